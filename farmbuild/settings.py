@@ -1,0 +1,2 @@
+SECRET_KEY = "x"
+INSTALLED_APPS = []
