@@ -1,2 +1,145 @@
-SECRET_KEY = "x"
-INSTALLED_APPS = []
+"""Settings. Nothing needs setting on one's own machine; a server sets the variables named in DEVELOPERS.md.
+
+FARMBUILD_HOSTS is the switch: without it the site answers on this machine only, over plain http; with it the site
+answers to those names, over https only.
+"""
+
+import os
+from pathlib import Path
+
+import dj_database_url
+from django.core.management.utils import get_random_secret_key
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DATA_DIR = Path(os.environ.get("FARMBUILD_DATA", BASE_DIR))
+
+
+def _secret_key() -> str:
+    """The key from the environment, or one made at the first start and kept beside the data."""
+    if key := os.environ.get("FARMBUILD_SECRET_KEY"):
+        return key
+    path = DATA_DIR / ".secret-key"
+    try:
+        with path.open("x", opener=lambda p, flags: os.open(p, flags, 0o600)) as fresh:
+            fresh.write(get_random_secret_key())
+    except FileExistsError:
+        pass
+    return path.read_text()
+
+
+SECRET_KEY = _secret_key()
+DEBUG = os.environ.get("FARMBUILD_DEBUG") == "1"
+
+PUBLIC_HOSTS = [host for host in os.environ.get("FARMBUILD_HOSTS", "").split(",") if host]
+ALLOWED_HOSTS = PUBLIC_HOSTS or ["localhost", "127.0.0.1", "[::1]"]
+CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in PUBLIC_HOSTS]
+SECURE_SSL_REDIRECT = SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = bool(PUBLIC_HOSTS)
+SECURE_HSTS_SECONDS = 31_536_000 if PUBLIC_HOSTS else 0
+SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = bool(PUBLIC_HOSTS)
+if os.environ.get("FARMBUILD_BEHIND_PROXY") == "1":
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+
+INSTALLED_APPS = [
+    "farmbuild.common",
+    "farmbuild.orgs",
+    "farmbuild.catalogue",
+    "farmbuild.sites",
+    "farmbuild.hoops",
+    "farmbuild.stock",
+    "farmbuild.plans",
+    "farmbuild.buying",
+    "farmbuild.workbooks",
+    "django_tables2",
+    "django_tasks",
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.humanize",
+    "django.contrib.messages",
+    "django.contrib.sessions",
+    "django.contrib.staticfiles",
+    "django.forms",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "farmbuild.common.middleware.content_security_policy",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "farmbuild.orgs.middleware.current_organisation",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+]
+
+ROOT_URLCONF = "farmbuild.urls"
+WSGI_APPLICATION = "farmbuild.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "farmbuild.common.context.places",
+            ],
+        },
+    }
+]
+FORM_RENDERER = "farmbuild.common.forms.FarmFormRenderer"
+DJANGO_TABLES2_TEMPLATE = "tables/table.html"
+DJANGO_TABLES2_PAGE_RANGE = 5
+
+DATABASES = {"default": dj_database_url.config(default=f"sqlite:///{DATA_DIR / 'db.sqlite3'}")}
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    DATABASES["default"]["OPTIONS"] = {
+        "transaction_mode": "IMMEDIATE",
+        "timeout": 20,
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL;",
+    }
+
+AUTH_USER_MODEL = "orgs.User"
+LOGIN_URL = "sign-in"
+LOGIN_REDIRECT_URL = "sites:houses"
+LOGOUT_REDIRECT_URL = "sign-in"
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": f"django.contrib.auth.password_validation.{name}"}
+    for name in (
+        "UserAttributeSimilarityValidator",
+        "MinimumLengthValidator",
+        "CommonPasswordValidator",
+        "NumericPasswordValidator",
+    )
+]
+
+DATABASE_WORKERS = os.environ.get("FARMBUILD_TASKS") == "database"
+if DATABASE_WORKERS:
+    INSTALLED_APPS.append("django_tasks_db")
+TASKS = {
+    "default": {
+        "BACKEND": "django_tasks_db.DatabaseBackend"
+        if DATABASE_WORKERS
+        else "django_tasks.backends.immediate.ImmediateBackend"
+    }
+}
+
+LANGUAGE_CODE = "en"
+TIME_ZONE = "UTC"
+USE_TZ = True
+USE_I18N = False
+
+STATIC_URL = "static/"
+STATIC_ROOT = DATA_DIR / "static-collected"
+WHITENOISE_USE_FINDERS = True
+
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+FIXTURE_DIRS = [BASE_DIR / "fixtures"]
+X_FRAME_OPTIONS = "DENY"
+DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024

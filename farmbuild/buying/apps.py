@@ -1,0 +1,5 @@
+from django.apps import AppConfig
+
+
+class BuyingConfig(AppConfig):
+    name = "farmbuild.buying"

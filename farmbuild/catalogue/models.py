@@ -1,0 +1,121 @@
+"""What can be bought and from whom."""
+
+from decimal import Decimal
+
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models import Q
+
+from farmbuild.common.fields import LengthField
+from farmbuild.orgs.models import OrgOwned
+
+BY_LENGTH = ("tube", "lumber", "film", "channel")
+
+
+class Material(OrgOwned):
+    """One thing as a supplier lists it, without its length: 1-3/8 rail, 3/4 conduit, a 2x6 board."""
+
+    class Kind(models.TextChoices):
+        TUBE = "tube", "Rail, conduit or pipe"
+        LUMBER = "lumber", "Lumber"
+        FILM = "film", "Film"
+        CHANNEL = "channel", "Fixing channel"
+        FASTENER = "fastener", "Fastener"
+        ANCHOR = "anchor", "Anchor"
+        HARDWARE = "hardware", "Hardware"
+
+    code = models.SlugField(max_length=60, help_text="Short name without spaces, for example rail-138.")
+    name = models.CharField(max_length=120)
+    kind = models.CharField(max_length=10, choices=Kind)
+    width = LengthField(
+        "width or outside diameter", small=True, null=True, blank=True, help_text="Tube: outside diameter. Lumber, film: width."
+    )
+    thickness = LengthField(
+        "thickness or wall", small=True, null=True, blank=True, help_text="Tube: wall. Lumber, film: thickness."
+    )
+    swaged = models.BooleanField("one end is swaged", default=False)
+    note = models.CharField(max_length=200, blank=True, help_text="Where the sizes come from.")
+
+    class Meta:
+        ordering = ["kind", "name"]
+        constraints = [
+            models.UniqueConstraint(fields=["organisation", "code"], name="material_code_once_an_organisation"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def by_length(self) -> bool:
+        return self.kind in BY_LENGTH
+
+
+class Supplier(OrgOwned):
+    code = models.SlugField(max_length=60)
+    name = models.CharField(max_length=120)
+    contact = models.CharField(max_length=200, blank=True)
+    address = models.TextField(blank=True)
+    delivery_charge = models.DecimalField(
+        max_digits=12, decimal_places=3, default=Decimal(0), validators=[MinValueValidator(Decimal(0))]
+    )
+    free_delivery_from = models.DecimalField(
+        "delivery is free from", max_digits=12, decimal_places=3, null=True, blank=True,
+        validators=[MinValueValidator(Decimal(0))],
+    )
+    minimum_order = models.DecimalField(
+        max_digits=12, decimal_places=3, default=Decimal(0), validators=[MinValueValidator(Decimal(0))]
+    )
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.UniqueConstraint(fields=["organisation", "code"], name="supplier_code_once_an_organisation"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Offer(OrgOwned):
+    """A supplier's price for one material in one length, sold in whole packs."""
+
+    supplier = models.ForeignKey(Supplier, models.CASCADE, related_name="offers")
+    material = models.ForeignKey(Material, models.CASCADE, related_name="offers")
+    length = LengthField("length of one piece", null=True, blank=True, help_text="Leave empty for counted things.")
+    pack = models.PositiveIntegerField("pieces in a pack", default=1, validators=[MinValueValidator(1)])
+    lead_days = models.PositiveSmallIntegerField("days from order to delivery", default=0)
+    valid_until = models.DateField(null=True, blank=True)
+    supplier_code = models.CharField("supplier's own item number", max_length=60, blank=True)
+
+    class Meta:
+        ordering = ["material__name", "length", "supplier__name", "pk"]
+        constraints = [
+            models.CheckConstraint(condition=Q(pack__gte=1), name="offer_pack_at_least_one"),
+            models.CheckConstraint(
+                condition=Q(length__isnull=True) | Q(length__gt=0), name="offer_length_positive"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.material} from {self.supplier}"
+
+
+class PriceBreak(models.Model):
+    """The price of one piece from so many pieces up; every offer has one from 1."""
+
+    offer = models.ForeignKey(Offer, models.CASCADE, related_name="breaks")
+    from_quantity = models.PositiveIntegerField("from how many pieces", default=1)
+    unit_price = models.DecimalField(
+        "price of one piece", max_digits=14, decimal_places=4, validators=[MinValueValidator(Decimal(0))]
+    )
+
+    class Meta:
+        ordering = ["offer", "from_quantity"]
+        constraints = [
+            models.UniqueConstraint(fields=["offer", "from_quantity"], name="price_break_once_a_quantity"),
+            models.CheckConstraint(condition=Q(from_quantity__gte=1), name="price_break_from_one"),
+            models.CheckConstraint(condition=Q(unit_price__gte=0), name="price_not_negative"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.unit_price} from {self.from_quantity}"

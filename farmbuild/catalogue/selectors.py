@@ -1,0 +1,19 @@
+"""Reads of materials, suppliers and offers."""
+
+from django.db.models import QuerySet
+
+from farmbuild.catalogue.models import Material, Offer, Supplier
+from farmbuild.orgs.models import Organisation
+
+
+def materials_of(*, organisation: Organisation) -> QuerySet[Material]:
+    return Material.objects.of(organisation)
+
+
+def suppliers_of(*, organisation: Organisation) -> QuerySet[Supplier]:
+    return Supplier.objects.of(organisation)
+
+
+def offers_of(*, organisation: Organisation) -> QuerySet[Offer]:
+    """Offers with supplier, material and price breaks loaded."""
+    return Offer.objects.of(organisation).select_related("supplier", "material").prefetch_related("breaks")

@@ -1,0 +1,21 @@
+"""What every page needs to draw its top bar."""
+
+from django.http import HttpRequest
+
+#: Label, address name, and the first parts of the addresses that belong to the place.
+PLACES = (
+    ("Houses", "sites:houses", ("houses", "sites")),
+    ("Hoops", "hoops:recipes", ("hoops",)),
+    ("Stock", "stock:lots", ("stock", "materials")),
+    ("Orders", "plans:plans", ("plans", "orders", "suppliers")),
+)
+
+
+def places(request: HttpRequest) -> dict[str, object]:
+    first = request.path.strip("/").split("/")[0]
+    return {
+        "places": [
+            {"label": label, "name": name, "here": first in starts} for label, name, starts in PLACES
+        ],
+        "organisation": getattr(request, "organisation", None),
+    }

@@ -1,0 +1,165 @@
+"""Model and form fields for lengths, kept as exact millimetres and typed as people write them."""
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.core.validators import MinValueValidator
+from django.db import models
+
+from farmbuild.measure import LengthError, Unit, UnitSystem, format_length, parse_length
+
+#: What a bare number means: (imperial, metric). Small things are measured in inches and millimetres.
+DEFAULT_UNITS = {
+    True: {UnitSystem.IMPERIAL: Unit.INCH, UnitSystem.METRIC: Unit.MILLIMETRE},
+    False: {UnitSystem.IMPERIAL: Unit.FOOT, UnitSystem.METRIC: Unit.METRE},
+}
+
+
+class LengthInput(forms.TextInput):
+    """A text box for one length; the page script echoes what was understood."""
+
+    template_name = "forms/length_input.html"
+
+    def get_context(self, name: str, value: Any, attrs: Any) -> dict[str, Any]:
+        context = super().get_context(name, value, attrs)
+        context["widget"]["unit"] = self.attrs.get("data-unit", "")
+        return context
+
+
+class LengthFormField(forms.CharField):
+    """Reads 12', 7' 3 1/2", 93.5", 2.38 m or 2380 mm; gives exact Decimal millimetres or None.
+
+    ``small`` decides what a bare number means; ``system`` is set by the form from the organisation.
+    """
+
+    widget = LengthInput
+
+    def __init__(self, *, small: bool = False, minimum: Decimal | None = None, **kwargs: Any) -> None:
+        for unused in ("max_digits", "decimal_places", "max_value", "min_value"):
+            kwargs.pop(unused, None)
+        kwargs.setdefault("max_length", 60)
+        super().__init__(**kwargs)
+        self.small = small
+        self.minimum = minimum
+        self.use_system(UnitSystem.IMPERIAL)
+
+    def use_system(self, system: UnitSystem) -> None:
+        """Read bare numbers and show stored lengths in this system."""
+        self.system = system
+        self.unit = DEFAULT_UNITS[self.small][system]
+        self.widget.attrs |= {"data-unit": self.unit.value, "autocomplete": "off"}
+
+    def prepare_value(self, value: Any) -> Any:
+        return format_exact(value, self.system) if isinstance(value, Decimal) else value
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        if text in self.empty_values:
+            return None
+        try:
+            length = parse_length(text, self.unit)
+        except LengthError as error:
+            raise ValidationError(str(error), code="unreadable") from error
+        if self.minimum is not None and length < self.minimum:
+            raise ValidationError(
+                f"Type a length of at least {format_length(self.minimum, self.system)}.", code="too_short"
+            )
+        return length
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        try:
+            return bool(self.clean(data) != initial)
+        except ValidationError:
+            return True
+
+
+def format_exact(length: Decimal, system: UnitSystem) -> str:
+    """The length as text that reads back to the same value: rounded where that is exact, millimetres where not."""
+    shown = format_length(length, system)
+    unit = DEFAULT_UNITS[True][system]
+    if parse_length(shown, unit) == length:
+        return shown
+    return f"{length.normalize():f} mm"
+
+
+class LengthField(models.DecimalField):
+    """Exact millimetres with six places: 1/64 in is 0.396875 mm."""
+
+    def __init__(self, *args: Any, small: bool = False, **kwargs: Any) -> None:
+        self.small = small
+        kwargs["max_digits"] = 18
+        kwargs["decimal_places"] = 6
+        kwargs.setdefault("validators", [MinValueValidator(Decimal(0))])
+        super().__init__(*args, **kwargs)
+
+    def deconstruct(self) -> Any:
+        name, path, args, kwargs = super().deconstruct()
+        del kwargs["max_digits"], kwargs["decimal_places"]
+        if self.small:
+            kwargs["small"] = True
+        return name, path, args, kwargs
+
+    def formfield(self, **kwargs: Any) -> Any:
+        defaults: dict[str, Any] = {"form_class": LengthFormField, "small": self.small}
+        if self.has_default():
+            defaults["initial"] = self.get_default()
+        required = {"required": not self.blank, "label": self.verbose_name.capitalize(), "help_text": self.help_text}
+        form_class = kwargs.pop("form_class", defaults.pop("form_class"))
+        return form_class(**(required | defaults | kwargs))
+
+
+class LengthListFormField(forms.CharField):
+    """Several lengths with commas between: 8', 12', 16'. Gives a list of Decimal millimetres."""
+
+    def __init__(self, *, small: bool = False, **kwargs: Any) -> None:
+        for unused in ("encoder", "decoder"):
+            kwargs.pop(unused, None)
+        kwargs.setdefault("max_length", 200)
+        super().__init__(**kwargs)
+        self.small = small
+        self.use_system(UnitSystem.IMPERIAL)
+
+    def use_system(self, system: UnitSystem) -> None:
+        self.system = system
+        self.unit = DEFAULT_UNITS[self.small][system]
+
+    def prepare_value(self, value: Any) -> Any:
+        if isinstance(value, (list, tuple)):
+            return ", ".join(format_exact(Decimal(item), self.system) for item in value)
+        return value
+
+    def clean(self, value: Any) -> Any:
+        text = super().clean(value)
+        lengths: set[Decimal] = set()
+        for part in (part.strip() for part in (text or "").split(",")):
+            if not part:
+                continue
+            try:
+                lengths.add(parse_length(part, self.unit))
+            except LengthError as error:
+                raise ValidationError(f"“{part}”: {error}", code="unreadable") from error
+        if any(length <= 0 for length in lengths):
+            raise ValidationError("Type lengths longer than zero, for example 8', 12', 16'.", code="too_short")
+        return [str(length) for length in sorted(lengths)]
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        try:
+            return bool(self.clean(data) != list(initial or []))
+        except ValidationError:
+            return True
+
+
+class LengthListField(models.JSONField):
+    """A short list of lengths, as decimal strings in millimetres."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        kwargs.setdefault("default", list)
+        kwargs.setdefault("blank", True)
+        super().__init__(*args, **kwargs)
+
+    def formfield(self, **kwargs: Any) -> Any:
+        kwargs.pop("form_class", None)
+        defaults = {"required": not self.blank, "label": self.verbose_name.capitalize(), "help_text": self.help_text}
+        return LengthListFormField(**(defaults | kwargs))

@@ -1,0 +1,5 @@
+from django.apps import AppConfig
+
+
+class HoopsConfig(AppConfig):
+    name = "farmbuild.hoops"

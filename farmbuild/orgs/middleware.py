@@ -1,0 +1,26 @@
+"""Each signed-in request carries its user's organisation."""
+
+from collections.abc import Callable
+
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+
+from farmbuild.orgs.selectors import organisation_of
+
+
+def current_organisation(
+    get_response: Callable[[HttpRequest], HttpResponse],
+) -> Callable[[HttpRequest], HttpResponse]:
+    def middleware(request: HttpRequest) -> HttpResponse:
+        return get_response(request)
+
+    def process_view(request: HttpRequest, view: Callable, args: tuple, kwargs: dict) -> None:
+        if not request.user.is_authenticated:
+            return
+        request.organisation = organisation_of(user=request.user)
+        outside = request.resolver_match.namespace == "admin" or request.resolver_match.url_name == "sign-out"
+        if request.organisation is None and not outside:
+            raise PermissionDenied("Your sign-in belongs to no organisation yet. Ask whoever keeps the site to add you.")
+
+    middleware.process_view = process_view
+    return middleware

@@ -1,0 +1,75 @@
+"""Who uses the site: organisations, their people, and the base of every row that belongs to one."""
+
+from decimal import Decimal
+from typing import TYPE_CHECKING, Self
+
+from django.contrib.auth.models import AbstractUser
+from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
+from django.db import models
+
+from farmbuild.common.fields import LengthField
+
+
+class User(AbstractUser):
+    """Someone who signs in."""
+
+
+class Organisation(models.Model):
+    """A farm, a cooperative or a contractor; everything else belongs to exactly one."""
+
+    class Units(models.TextChoices):
+        IMPERIAL = "imperial", "Feet and inches"
+        METRIC = "metric", "Metres and millimetres"
+
+    name = models.CharField(max_length=120)
+    slug = models.SlugField(unique=True)
+    unit_system = models.CharField("units", max_length=8, choices=Units, default=Units.IMPERIAL)
+    currency = models.CharField(
+        max_length=3,
+        default="USD",
+        validators=[RegexValidator(r"^[A-Z]{3}$", "Type the three-letter code of the currency, for example USD.")],
+    )
+    address = models.TextField(blank=True)
+    contact = models.CharField(max_length=200, blank=True)
+    tax_name = models.CharField(max_length=40, blank=True)
+    tax_percent = models.DecimalField(
+        max_digits=6,
+        decimal_places=3,
+        default=Decimal(0),
+        validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(100))],
+    )
+    kerf = LengthField("saw cut width", small=True, default=Decimal("3.175"))
+    keep_from = LengthField("shortest offcut worth keeping", small=True, default=Decimal("609.6"))
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Membership(models.Model):
+    """One organisation a user for now."""
+
+    organisation = models.ForeignKey(Organisation, models.CASCADE, related_name="memberships")
+    user = models.OneToOneField(User, models.CASCADE, related_name="membership")
+
+    def __str__(self) -> str:
+        return f"{self.user} in {self.organisation}"
+
+
+class OrgOwnedQuerySet(models.QuerySet):
+    def of(self, organisation: Organisation) -> Self:
+        """Only this organisation's rows."""
+        return self.filter(organisation=organisation)
+
+
+class OrgOwned(models.Model):
+    """A row that belongs to one organisation."""
+
+    organisation = models.ForeignKey(Organisation, models.PROTECT, related_name="+", editable=False)
+
+    objects = OrgOwnedQuerySet.as_manager()
+
+    if TYPE_CHECKING:
+        organisation_id: int
+
+    class Meta:
+        abstract = True

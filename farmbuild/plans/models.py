@@ -1,0 +1,46 @@
+"""Season plans: a stored snapshot of what was asked and what came out, never rewritten."""
+
+from django.conf import settings
+from django.db import models
+from django.db.models import Q
+
+from farmbuild.orgs.models import OrgOwned
+from farmbuild.sites.models import House, Site
+
+
+class Plan(OrgOwned):
+    class State(models.TextChoices):
+        WAITING = "waiting", "Waiting"
+        WORKING = "working", "Being worked out"
+        READY = "ready", "Worked out"
+        FAILED = "failed", "Stopped"
+
+    number = models.PositiveIntegerField(editable=False)
+    name = models.CharField(max_length=120)
+    state = models.CharField(max_length=8, choices=State, default=State.WAITING, editable=False)
+    as_of = models.DateField("worked out as of")
+    delivery_site = models.ForeignKey(Site, models.PROTECT, related_name="+")
+    houses = models.ManyToManyField(House, related_name="plans")
+    created_at = models.DateTimeField(auto_now_add=True)
+    created_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    #: Canonical JSON of planning.inputs.Season and of planning.results.SeasonPlan.
+    inputs = models.JSONField(editable=False)
+    inputs_digest = models.CharField(max_length=64, editable=False)
+    result = models.JSONField(null=True, editable=False)
+    result_digest = models.CharField(max_length=64, blank=True, editable=False)
+    steps_done = models.PositiveIntegerField(default=0, editable=False)
+    steps = models.PositiveIntegerField(default=0, editable=False)
+    step_note = models.CharField(max_length=200, blank=True, editable=False)
+    problem = models.TextField(blank=True, editable=False)
+
+    class Meta:
+        ordering = ["-number"]
+        constraints = [
+            models.UniqueConstraint(fields=["organisation", "number"], name="plan_number_once_an_organisation"),
+            models.CheckConstraint(
+                condition=~Q(state="ready") | Q(result__isnull=False), name="plan_ready_has_result"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Plan {self.number}: {self.name}"

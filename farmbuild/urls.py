@@ -1,0 +1,21 @@
+"""Addresses: one file an app, plus signing in and out."""
+
+from django.contrib import admin
+from django.contrib.auth.views import LoginView, LogoutView
+from django.urls import include, path
+from django.views.generic import RedirectView
+
+urlpatterns = [
+    path("", RedirectView.as_view(pattern_name="sites:houses"), name="home"),
+    path("sign-in/", LoginView.as_view(template_name="sign_in.html"), name="sign-in"),
+    path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("", include("farmbuild.common.urls")),
+    path("", include("farmbuild.orgs.urls")),
+    path("", include("farmbuild.sites.urls")),
+    path("", include("farmbuild.hoops.urls")),
+    path("", include("farmbuild.catalogue.urls")),
+    path("", include("farmbuild.stock.urls")),
+    path("", include("farmbuild.plans.urls")),
+    path("", include("farmbuild.buying.urls")),
+    path("admin/", admin.site.urls),
+]

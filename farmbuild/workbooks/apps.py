@@ -1,0 +1,5 @@
+from django.apps import AppConfig
+
+
+class WorkbooksConfig(AppConfig):
+    name = "farmbuild.workbooks"
