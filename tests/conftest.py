@@ -1,0 +1,78 @@
+"""What every test can use. ``--database=postgresql`` runs the same tests on a PostgreSQL of their own."""
+
+from __future__ import annotations
+
+import os
+import shutil
+from pathlib import Path
+
+import dj_database_url
+import pytest
+from django.conf import settings
+
+from tests.postgres import Cluster, binaries
+
+#: Set in continuous integration: a missing part is a failure there, not a skip.
+NOTHING_MISSING = os.environ.get("FARMBUILD_REQUIRE_ALL") == "1"
+
+
+def pytest_addoption(parser: pytest.Parser) -> None:
+    parser.addoption("--database", choices=["sqlite", "postgresql"], default="sqlite")
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_configure(config: pytest.Config) -> None:
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    if config.getoption("--database") == "sqlite":
+        # A file, not memory: write-ahead logging and locks between threads are then the real ones.
+        worker = os.environ.get("PYTEST_XDIST_WORKER", "main")
+        settings.DATABASES["default"]["TEST"] = {"NAME": str(settings.DATA_DIR / f"db.sqlite3-test-{worker}")}
+        return
+    bin_dir = binaries()
+    if bin_dir is None:
+        raise pytest.UsageError("--database=postgresql needs PostgreSQL: apt-get install postgresql")
+    cluster = Cluster(bin_dir)
+    config.add_cleanup(cluster.stop)
+    settings.DATABASES["default"] = dj_database_url.parse(cluster.start())
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    missing = {
+        "postgres": "" if config.getoption("--database") == "postgresql" else "runs with --database=postgresql",
+        "browser": "" if shutil.which("chromium") else "needs Chromium: apt-get install chromium",
+        "office": "" if shutil.which("soffice") else "needs LibreOffice: apt-get install libreoffice-calc-nogui",
+    }
+    for item in items:
+        for mark, reason in missing.items():
+            if reason and item.get_closest_marker(mark) and not (NOTHING_MISSING and mark != "postgres"):
+                item.add_marker(pytest.mark.skip(reason=reason))
+
+
+@pytest.fixture(scope="session")
+def shared_data() -> Path:
+    """The folder of open data sets beside the project; tests that read it skip without it."""
+    folder = Path(__file__).resolve().parent.parent.parent / "shared" / "data"
+    if not folder.is_dir():
+        pytest.skip("the open data sets are not beside the project")
+    return folder
+
+
+@pytest.fixture
+def organisation(db):
+    from tests.factories import OrganisationFactory
+
+    return OrganisationFactory()
+
+
+@pytest.fixture
+def user(organisation):
+    from tests.factories import MembershipFactory
+
+    return MembershipFactory(organisation=organisation).user
+
+
+@pytest.fixture
+def signed_in(client, user):
+    """A client signed in as ``user`` of ``organisation``."""
+    client.force_login(user)
+    return client

@@ -1,0 +1,161 @@
+"""Made-up rows for tests; every one belongs to one organisation."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+import factory
+from factory import LazyAttribute, SelfAttribute, Sequence, SubFactory
+from factory.django import DjangoModelFactory
+
+from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
+from farmbuild.hoops.models import Recipe
+from farmbuild.orgs.models import Membership, Organisation, User
+from farmbuild.sites.models import House, Site
+from farmbuild.stock.models import Lot, Movement, Place
+
+FOOT = Decimal("304.8")
+INCH = Decimal("25.4")
+
+
+class UserFactory(DjangoModelFactory):
+    class Meta:
+        model = User
+
+    username = Sequence(lambda n: f"grower{n}")
+
+
+class OrganisationFactory(DjangoModelFactory):
+    class Meta:
+        model = Organisation
+
+    name = Sequence(lambda n: f"Invented Farm {n}")
+    slug = Sequence(lambda n: f"invented-farm-{n}")
+    unit_system = "imperial"
+    currency = "USD"
+    address = "1 Made-up Lane"
+
+
+class MembershipFactory(DjangoModelFactory):
+    class Meta:
+        model = Membership
+
+    organisation = SubFactory(OrganisationFactory)
+    user = SubFactory(UserFactory)
+
+
+class MaterialFactory(DjangoModelFactory):
+    """A 1-3/8 in rail; give ``kind`` and ``code`` for anything else."""
+
+    class Meta:
+        model = Material
+
+    organisation = SubFactory(OrganisationFactory)
+    code = Sequence(lambda n: f"rail-{n}")
+    name = LazyAttribute(lambda row: f"Material {row.code}")
+    kind = "tube"
+    width = LazyAttribute(lambda row: INCH * Decimal("1.375") if row.kind == "tube" else None)
+    thickness = LazyAttribute(lambda row: INCH * Decimal("0.065") if row.kind == "tube" else None)
+    swaged = LazyAttribute(lambda row: row.kind == "tube")
+
+
+class SupplierFactory(DjangoModelFactory):
+    class Meta:
+        model = Supplier
+
+    organisation = SubFactory(OrganisationFactory)
+    code = Sequence(lambda n: f"supplier-{n}")
+    name = LazyAttribute(lambda row: f"Invented {row.code}")
+
+
+class OfferFactory(DjangoModelFactory):
+    class Meta:
+        model = Offer
+
+    organisation = SelfAttribute("supplier.organisation")
+    supplier = SubFactory(SupplierFactory)
+    material = SubFactory(MaterialFactory, organisation=SelfAttribute("..supplier.organisation"))
+    length = FOOT * 10
+    pack = 1
+    lead_days = 7
+
+    @factory.post_generation
+    def price(self, create, extracted, **kwargs):
+        if create:
+            PriceBreak.objects.create(offer=self, from_quantity=1, unit_price=Decimal(extracted or "12.5"))
+
+
+class RecipeFactory(DjangoModelFactory):
+    """Two 10 ft sticks of rail for a 12 ft hoop."""
+
+    class Meta:
+        model = Recipe
+
+    organisation = SubFactory(OrganisationFactory)
+    name = Sequence(lambda n: f"Hoop {n}")
+    slug = Sequence(lambda n: f"hoop-{n}")
+    tube = SubFactory(MaterialFactory, organisation=SelfAttribute("..organisation"))
+    stick_length = FOOT * 10
+    sticks = 2
+    insertion = INCH * 4
+    radius = INCH * 76
+
+
+class SiteFactory(DjangoModelFactory):
+    class Meta:
+        model = Site
+
+    organisation = SubFactory(OrganisationFactory)
+    name = Sequence(lambda n: f"Field {n}")
+    slug = Sequence(lambda n: f"field-{n}")
+
+
+class HouseFactory(DjangoModelFactory):
+    """A bare 12 ft x 48 ft frame with ground posts."""
+
+    class Meta:
+        model = House
+
+    organisation = SelfAttribute("site.organisation")
+    site = SubFactory(SiteFactory)
+    name = Sequence(lambda n: f"House {n}")
+    slug = Sequence(lambda n: f"house-{n}")
+    need_date = date(2027, 5, 12)
+    post_span = FOOT * 12
+    length = FOOT * 48
+    spacing_wanted = FOOT * 4
+    recipe = SubFactory(RecipeFactory, organisation=SelfAttribute("..site.organisation"))
+    post_material = SubFactory(MaterialFactory, organisation=SelfAttribute("..site.organisation"), swaged=False)
+    post_length = INCH * 48
+    post_depth = INCH * 24
+
+
+class PlaceFactory(DjangoModelFactory):
+    class Meta:
+        model = Place
+
+    organisation = SubFactory(OrganisationFactory)
+    name = Sequence(lambda n: f"Rack {n}")
+
+
+class LotFactory(DjangoModelFactory):
+    """A received lot: its first movement is there, so on hand is the sum of movements."""
+
+    class Meta:
+        model = Lot
+        skip_postgeneration_save = True
+
+    organisation = SelfAttribute("material.organisation")
+    material = SubFactory(MaterialFactory)
+    place = SubFactory(PlaceFactory, organisation=SelfAttribute("..material.organisation"))
+    reference = Sequence(lambda n: f"T-{n:04d}")
+    length = FOOT * 10
+    unit_cost = Decimal("11")
+    received_on = date(2027, 1, 15)
+    on_hand = 20
+
+    @factory.post_generation
+    def received(self, create, extracted, **kwargs):
+        if create and self.on_hand:
+            Movement.objects.create(lot=self, kind=Movement.Kind.RECEIVE, quantity=self.on_hand)

@@ -1,0 +1,74 @@
+"""The rules of the code, each checked by the tool made for it."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent.parent
+BIN = Path(sys.executable).parent
+
+
+def run(*command: str, **environment: str) -> None:
+    done = subprocess.run(
+        command,
+        cwd=ROOT,
+        env=os.environ | environment,
+        stdin=subprocess.DEVNULL,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stdout
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("ruff", "check", "."),
+        ("ruff", "format", "--check", "."),
+        ("mypy",),
+        ("lint-imports",),
+    ],
+    ids=lambda command: " ".join(command),
+)
+def test_tool_finds_nothing(command: tuple[str, ...]) -> None:
+    run(str(BIN / command[0]), *command[1:])
+
+
+def test_models_and_migrations_agree() -> None:
+    run(sys.executable, "manage.py", "makemigrations", "--check", "--dry-run")
+
+
+def test_ready_to_be_deployed(tmp_path: Path) -> None:
+    run(
+        sys.executable,
+        "manage.py",
+        "check",
+        "--deploy",
+        "--fail-level",
+        "WARNING",
+        FARMBUILD_HOSTS="houses.example.org",
+        FARMBUILD_DATA=str(tmp_path),
+    )
+
+
+def test_locks_hold_every_dependency_of_the_project() -> None:
+    """Each name in pyproject.toml stands in the lock with a hash."""
+    import tomllib
+
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text())
+    for lock, wanted in (
+        ("run.txt", project["project"]["dependencies"]),
+        ("dev.txt", project["project"]["dependencies"] + project["dependency-groups"]["dev"]),
+    ):
+        locked = (ROOT / ".locks" / lock).read_text().lower()
+        for requirement in wanted:
+            name = requirement.split("[")[0].split(">")[0].split("<")[0].strip().lower()
+            assert f"\n{name}==" in f"\n{locked}" or f"\n{name}[" in f"\n{locked}", (lock, name)
+        assert locked.count("--hash=sha256:") >= locked.count("==")
