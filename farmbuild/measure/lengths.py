@@ -1,0 +1,249 @@
+"""Lengths as people write them, kept as exact Decimal millimetres.
+
+One inch is 25.4 mm exactly (international yard and pound agreement, 1959), so 1/64 in is 0.396875 mm and both unit
+systems are exact at six places.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+from enum import StrEnum
+from fractions import Fraction
+from functools import reduce
+from math import gcd
+
+MICRON = Decimal("0.000001")
+INCH_MM = Decimal("25.4")
+FOOT_MM = Decimal("304.8")
+LONGEST_MM = Decimal(10_000_000)
+
+
+class Unit(StrEnum):
+    MILLIMETRE = "mm"
+    CENTIMETRE = "cm"
+    METRE = "m"
+    INCH = "in"
+    FOOT = "ft"
+
+
+class UnitSystem(StrEnum):
+    IMPERIAL = "imperial"
+    METRIC = "metric"
+
+
+MM_PER = {
+    Unit.MILLIMETRE: Decimal(1),
+    Unit.CENTIMETRE: Decimal(10),
+    Unit.METRE: Decimal(1000),
+    Unit.INCH: INCH_MM,
+    Unit.FOOT: FOOT_MM,
+}
+_WORDS = {
+    "'": Unit.FOOT, "ft": Unit.FOOT, "foot": Unit.FOOT, "feet": Unit.FOOT,
+    '"': Unit.INCH, "in": Unit.INCH, "inch": Unit.INCH, "inches": Unit.INCH, "''": Unit.INCH,
+    "mm": Unit.MILLIMETRE, "cm": Unit.CENTIMETRE, "m": Unit.METRE,
+}
+_EXAMPLES = {
+    Unit.FOOT: "12' or 7' 3 1/2\"",
+    Unit.INCH: "93 1/2\" or 7' 9 1/2\"",
+    Unit.METRE: "2.38 m or 2380 mm",
+    Unit.CENTIMETRE: "238 cm",
+    Unit.MILLIMETRE: "2380 mm or 2.38 m",
+}
+
+
+class LengthError(ValueError):
+    """A length that cannot be read: ``text``, ``position`` (from 0) and ``reason``; the message ends in an example."""
+
+    def __init__(self, text: str, position: int, reason: str, example: str = _EXAMPLES[Unit.FOOT]) -> None:
+        self.text = text
+        self.position = position
+        self.reason = reason
+        at = f" at character {position + 1}" if 0 < position < len(text) else ""
+        super().__init__(f"{reason}{at}. Type it like {example}.")
+
+
+_NUMBER = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?(?!\d)|\d+(?:\.\d+)?|\.\d+")
+_FRACTION = re.compile(r"(\d+)\s*/\s*(\d+)")
+_JOINED_FRACTION = re.compile(r"(?:\s*-\s*|\s+)(\d+)\s*/\s*(\d+)")
+_UNIT = re.compile(r"\s*(millimetres?|millimeters?|metres?|meters?|inches|inch|feet|foot|ft|in|mm|cm|m|''|'|\")(?![a-z])\.?")
+_LONG_WORDS = re.compile(r"(milli)?(?:metre|meter)s?")
+_GLYPHS = {"’": "'", "‘": "'", "′": "'", "`": "'", "”": '"', "“": '"', "″": '"', "–": "-", "−": "-", "‑": "-", "⁄": "/"}
+_LONGEST_TEXT = 60
+
+
+def _plain(text: str) -> tuple[str, list[int]]:
+    """ASCII form of the text, with the place in the text that each character came from."""
+    out: list[str] = []
+    places: list[int] = []
+    for place, char in enumerate(text):
+        if char in _GLYPHS:
+            plain = _GLYPHS[char]
+        else:
+            plain = "".join(_GLYPHS.get(part, part) for part in unicodedata.normalize("NFKC", char)).lower()
+            if len(plain) > 1 and "/" in plain:
+                plain = " " + plain
+        out.append(plain)
+        places.extend([place] * len(plain))
+    return "".join(out), [*places, len(text)]
+
+
+def parse_length(text: str, default_unit: Unit, *, allow_negative: bool = False) -> Decimal:
+    """Exact millimetres from text such as 12', 7' 3 1/2", 7ft 3-1/2in, 93.5", 2.38 m or 2380 mm.
+
+    A bare number is in ``default_unit``. Raises LengthError with the place of the first thing that cannot be read.
+    """
+    reader = _Reader(text, default_unit)
+    value = reader.read(allow_negative)
+    micron = value * 1_000_000
+    if micron.denominator != 1:
+        raise reader.error(0, f"“{text.strip()}” is not exact to a millionth of a millimetre; use 64ths of an inch or decimals")
+    length = (Decimal(micron.numerator) * MICRON).quantize(MICRON)
+    if abs(length) > LONGEST_MM:
+        raise reader.error(0, f"“{text.strip()}” is longer than any stick or house")
+    return length
+
+
+class _Reader:
+    def __init__(self, text: str, default_unit: Unit) -> None:
+        self.text = text
+        self.default_unit = default_unit
+        self.plain, self.places = _plain(text[: _LONGEST_TEXT + 1])
+        self.at = 0
+
+    def error(self, at: int, reason: str) -> LengthError:
+        return LengthError(self.text, self.places[min(at, len(self.places) - 1)], reason, _EXAMPLES[self.default_unit])
+
+    def skip_space(self) -> None:
+        while self.at < len(self.plain) and self.plain[self.at].isspace():
+            self.at += 1
+
+    def read(self, allow_negative: bool) -> Fraction:
+        if len(self.text) > _LONGEST_TEXT:
+            raise self.error(0, f"This is {len(self.text)} characters long, too long for a length")
+        self.skip_space()
+        if self.at == len(self.plain):
+            raise self.error(0, "There is no length here")
+        sign = 1
+        if self.plain[self.at] == "-":
+            if not allow_negative:
+                raise self.error(self.at, "A length cannot be below zero")
+            sign = -1
+            self.at += 1
+            self.skip_space()
+        value, unit, _ = self.part()
+        self.skip_space()
+        total = value * Fraction(MM_PER[unit or self.default_unit])
+        if self.at < len(self.plain):
+            total += self.inches_after(unit)
+        return sign * total
+
+    def part(self) -> tuple[Fraction, Unit | None, int]:
+        start = self.at
+        if fraction := _FRACTION.match(self.plain, self.at):
+            value = self.fraction(fraction)
+        elif number := _NUMBER.match(self.plain, self.at):
+            self.at = number.end()
+            value = Fraction(number[0].replace(",", ""))
+            joined = _JOINED_FRACTION.match(self.plain, self.at)
+            if joined and "." not in number[0]:
+                value += self.fraction(joined)
+        else:
+            raise self.error(self.at, f"“{self.text.strip()}” cannot be read as a length")
+        unit = None
+        if word := _UNIT.match(self.plain, self.at):
+            self.at = word.end()
+            unit = _unit_of(word[1])
+        return value, unit, start
+
+    def fraction(self, match: re.Match[str]) -> Fraction:
+        if int(match[2]) == 0:
+            raise self.error(match.start(2), "A fraction cannot have 0 below the line")
+        self.at = match.end()
+        return Fraction(int(match[1]), int(match[2]))
+
+    def inches_after(self, first: Unit | None) -> Fraction:
+        """The inches after feet; anything else after the first number is refused."""
+        rest = self.at
+        if first is None or not (self.plain[rest].isdigit() or self.plain[rest] in "-."):
+            raise self.error(rest, f"“{self.plain[rest:].strip()}” cannot be read here")
+        if first is not Unit.FOOT:
+            raise self.error(rest, "Give one unit, or feet and then inches; other units cannot be mixed")
+        if self.plain[rest] == "-":
+            self.at += 1
+            self.skip_space()
+        value, unit, start = self.part()
+        if unit not in (None, Unit.INCH):
+            raise self.error(start, "Only inches can follow feet; units cannot be mixed")
+        if value >= 12:
+            raise self.error(start, "Inches after feet must be less than 12")
+        self.skip_space()
+        if self.at < len(self.plain):
+            raise self.error(self.at, f"“{self.plain[self.at :].strip()}” cannot be read here")
+        return value * Fraction(INCH_MM)
+
+
+def _unit_of(word: str) -> Unit:
+    if long := _LONG_WORDS.fullmatch(word):
+        return Unit.MILLIMETRE if long[1] else Unit.METRE
+    return _WORDS[word]
+
+
+def _whole(value: Decimal) -> int:
+    return int(value.to_integral_value(ROUND_HALF_UP))
+
+
+def format_length(length: Decimal, system: UnitSystem, *, sixteenths: int = 1) -> str:
+    """The length for reading: feet, inches and sixteenths, or whole millimetres. Rounds half up; keeps nothing."""
+    sign = "-" if length < 0 else ""
+    if system == UnitSystem.METRIC:
+        rounded = _whole(abs(length))
+        return f"{sign if rounded else ''}{rounded:,} mm"
+    parts = _whole(abs(length) / INCH_MM * 16 / sixteenths) * sixteenths
+    sign = sign if parts else ""
+    inches, rest = divmod(parts, 16)
+    feet, inches = divmod(inches, 12)
+    fraction = Fraction(rest, 16)
+    shown = f"{inches} {fraction}" if inches and rest else str(fraction) if rest else str(inches)
+    if not feet:
+        return f'{sign}{shown}"'
+    return f"{sign}{feet}'" if not (inches or rest) else f"{sign}{feet}' {shown}\""
+
+
+def format_both(length: Decimal, system: UnitSystem) -> tuple[str, str]:
+    """The length in the reader's system, and in the other."""
+    other = UnitSystem.IMPERIAL if system == UnitSystem.METRIC else UnitSystem.METRIC
+    return format_length(length, system), format_length(length, other)
+
+
+@dataclass(frozen=True)
+class Grid:
+    """The coarsest step, in millionths of a millimetre, on which every length of a set lies exactly."""
+
+    step: int
+
+    def to_int(self, length: Decimal) -> int:
+        """Steps in a length; ValueError when it is not on the grid."""
+        microns = _microns(length)
+        if microns % self.step:
+            raise ValueError(f"{length} mm is not on a grid of {self.step} millionths of a millimetre")
+        return microns // self.step
+
+    def to_mm(self, steps: int) -> Decimal:
+        return (Decimal(steps * self.step) * MICRON).quantize(MICRON)
+
+
+def _microns(length: Decimal) -> int:
+    scaled = length / MICRON
+    if scaled != scaled.to_integral_value():
+        raise ValueError(f"{length} mm has more than six decimal places")
+    return int(scaled)
+
+
+def to_grid(lengths: Iterable[Decimal]) -> Grid:
+    """The common grid of the lengths; one millionth of a millimetre steps when there are none."""
+    return Grid(reduce(gcd, (_microns(length) for length in lengths), 0) or 1)
