@@ -1,0 +1,330 @@
+"""Tables out of .xlsx and .csv files, whoever made them.
+
+    table = read_table(data, "stock.xlsx", headings={"length": ("Length",)}, required={"length"})
+    for row in table.rows:
+        as_length(row["length"], Unit.FOOT)
+
+What is wrong with the whole file raises WorkbookError; what is wrong with one cell is for the caller to find with
+the ``as_*`` readers, which raise CellError. Both carry a sentence for the person who sent the file.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import unicodedata
+import warnings
+from collections.abc import Collection, Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+
+from openpyxl import load_workbook
+from openpyxl.utils import get_column_letter
+from openpyxl.utils.escape import unescape
+
+from farmbuild.workbooks.cells import (
+    EMPTY,
+    Cell,
+    CellError,
+    as_bool,
+    as_date,
+    as_length,
+    as_money,
+    as_number,
+    as_quantity,
+    as_text,
+)
+from farmbuild.workbooks.packages import OLE_MAGIC, ZIP_MAGICS, WorkbookError, check_package, damaged
+
+__all__ = [
+    "EMPTY",
+    "Book",
+    "Cell",
+    "CellError",
+    "Row",
+    "Table",
+    "WorkbookError",
+    "as_bool",
+    "as_date",
+    "as_length",
+    "as_money",
+    "as_number",
+    "as_quantity",
+    "as_text",
+    "read_table",
+]
+
+# Drop-downs and the like that openpyxl leaves out of a workbook only being read are nobody's concern.
+warnings.filterwarnings("ignore", category=UserWarning, module=r"openpyxl\.")
+
+#: The heading row is looked for in the first rows, below a title and notes.
+HEADING_ROWS = 20
+MOST_COLUMNS = 256
+#: Rows of a sheet (ECMA-376 part 1, 18.3.1.73 as every program limits it); a row numbered beyond is not one.
+SHEET_ROWS = 1_048_576
+
+Cells = list[Cell]
+
+
+@dataclass(frozen=True)
+class Row:
+    """``number`` as the spreadsheet counts it, from 1. ``cells`` has every field; EMPTY where there is no column."""
+
+    number: int
+    cells: Mapping[str, Cell]
+
+    def __getitem__(self, field: str) -> Cell:
+        return self.cells[field]
+
+
+@dataclass(frozen=True)
+class Table:
+    """``columns`` gives the letter of each field that was found. ``rows`` leaves out empty rows."""
+
+    sheet: str
+    heading_row: int
+    columns: Mapping[str, str]
+    rows: tuple[Row, ...] = field(repr=False)
+
+
+def read_table(
+    data: bytes,
+    filename: str,
+    *,
+    headings: Mapping[str, tuple[str, ...]],
+    required: Collection[str],
+    sheet: str | None = None,
+    max_rows: int = 200_000,
+) -> Table:
+    """Read one table with a row of headings.
+
+    ``headings`` names each field's accepted headings, compared without regard to case, spaces or a closing ``*``
+    or ``:``. Without ``sheet`` the first sheet that has all ``required`` fields is taken. Raises WorkbookError.
+    """
+    return Book(data, filename).table(headings=headings, required=required, sheet=sheet, max_rows=max_rows)
+
+
+class Book:
+    """A file with one or more sheets, opened for reading; raises WorkbookError when it is no workbook."""
+
+    def __init__(self, data: bytes, filename: str) -> None:
+        self.filename = filename
+        if not data.strip(b"\0 \r\n\t"):
+            raise WorkbookError(f"{filename} is empty. Send a file with a row of headings and rows under it.")
+        self._text = ""
+        self._workbook = None
+        if data.startswith((OLE_MAGIC, *ZIP_MAGICS)):
+            check_package(data, filename)
+            try:
+                self._workbook = load_workbook(io.BytesIO(data), read_only=True, keep_links=False)
+            except Exception as error:
+                # Bad XML fails in openpyxl in as many ways as it has classes; all of them mean the same here.
+                raise damaged(filename) from error
+            self.sheets = [ws.title for ws in self._workbook.worksheets]
+            if not self.sheets:
+                raise WorkbookError(f"{filename} has no sheet with rows in it.")
+        elif filename.lower().endswith((".xlsx", ".xlsm", ".xls", ".ods")):
+            raise WorkbookError(f"{filename} is not a workbook. Send a file saved as .xlsx or .csv.")
+        else:
+            self._text = _decode(data, filename)
+            self.sheets = [""]
+
+    def table(
+        self,
+        *,
+        headings: Mapping[str, tuple[str, ...]],
+        required: Collection[str],
+        sheet: str | None = None,
+        max_rows: int = 200_000,
+    ) -> Table:
+        """As ``read_table``."""
+        wanted = {_key(text): name for name, texts in headings.items() for text in texts}
+        problem: _NoHeadings | None = None
+        for title in self._candidates(sheet):
+            reader = _Reader(self.filename, title, headings, wanted, required, max_rows)
+            try:
+                return reader.read(self._rows(title, wanted))
+            except _NoHeadings as error:
+                problem = problem or error
+            except (WorkbookError, CellError):
+                raise
+            except Exception as error:
+                # As above: whatever openpyxl stumbles over in a sheet means a damaged file.
+                raise damaged(self.filename) from error
+        raise WorkbookError(str(problem))
+
+    def _candidates(self, sheet: str | None) -> list[str]:
+        if sheet is None or self._workbook is None:
+            return self.sheets
+        for title in self.sheets:
+            if _key(title) == _key(sheet):
+                return [title]
+        raise WorkbookError(
+            f"{self.filename} has no sheet named “{sheet}”. Its sheets are {_listed(self.sheets)}."
+        )
+
+    def _rows(self, title: str, wanted: Mapping[str, str]) -> Iterator[tuple[int, Cells]]:
+        if self._workbook is None:
+            return _csv_rows(self._text, self.filename, wanted)
+        return _sheet_rows(self._workbook[title])
+
+
+class _NoHeadings(Exception):
+    pass
+
+
+class _Reader:
+    """Finds the heading row of one sheet and reads what stands under it."""
+
+    def __init__(
+        self,
+        filename: str,
+        sheet: str,
+        headings: Mapping[str, tuple[str, ...]],
+        wanted: Mapping[str, str],
+        required: Collection[str],
+        max_rows: int,
+    ) -> None:
+        self.filename, self.sheet, self.headings, self.wanted = filename, sheet, headings, wanted
+        self.required, self.max_rows = required, max_rows
+
+    @property
+    def where(self) -> str:
+        return f"The sheet “{self.sheet}” of {self.filename}" if self.sheet else self.filename
+
+    def read(self, rows: Iterator[tuple[int, Cells]]) -> Table:
+        start: list[tuple[int, Cells]] = []
+        for number, cells in rows:
+            if number > HEADING_ROWS:
+                break
+            start.append((number, cells))
+            if self._has_required(cells):
+                return self._read_under(number, cells, rows)
+        raise _NoHeadings(self._missing(start))
+
+    def _found(self, cells: Cells) -> list[tuple[int, str]]:
+        keys = ((at, self.wanted.get(_key(cell.text))) for at, cell in enumerate(cells) if not cell.blank)
+        return [(at, name) for at, name in keys if name]
+
+    def _has_required(self, cells: Cells) -> bool:
+        names = {name for _, name in self._found(cells)}
+        return bool(names) and names.issuperset(self.required)
+
+    def _read_under(self, heading_row: int, heads: Cells, rows: Iterable[tuple[int, Cells]]) -> Table:
+        columns: dict[str, int] = {}
+        for at, name in self._found(heads):
+            if name in columns:
+                first, second = get_column_letter(columns[name] + 1), get_column_letter(at + 1)
+                raise WorkbookError(
+                    f"{self.where} has two columns for “{self.headings[name][0]}”, {first} and {second}. Leave one out."
+                )
+            columns[name] = at
+        blank = dict.fromkeys(self.headings, EMPTY)
+        read: list[Row] = []
+        for number, cells in rows:
+            width = len(cells)
+            found = {
+                name: cell for name, at in columns.items() if at < width and not (cell := cells[at]).blank
+            }
+            if not found:
+                continue
+            if len(read) == self.max_rows:
+                raise WorkbookError(
+                    f"{self.where} has more than {self.max_rows:,} rows. Split it into smaller files.".replace(
+                        ",", " "
+                    )
+                )
+            read.append(Row(number, blank | found))
+        letters = {name: get_column_letter(at + 1) for name, at in columns.items()}
+        return Table(self.sheet, heading_row, letters, tuple(read))
+
+    def _missing(self, start: list[tuple[int, Cells]]) -> str:
+        filled = [cells for _, cells in start if any(not cell.blank for cell in cells)]
+        if not filled:
+            return f"{self.where} has nothing in its first {HEADING_ROWS} rows. Put a row of headings there."
+        best = max(filled, key=lambda cells: len(self._found(cells)))
+        have = {name for _, name in self._found(best)}
+        missing = [
+            self.headings[name][0] for name in self.headings if name in self.required and name not in have
+        ]
+        there = [cell.text[:40] for cell in best if not cell.blank][:20]
+        noun = "a column headed" if len(missing) == 1 else "columns headed"
+        return f"{self.where} needs {noun} {_listed(missing)}. The headings found are {_listed(there)}."
+
+
+def _key(text: str) -> str:
+    return " ".join(unicodedata.normalize("NFKC", text).casefold().split()).rstrip(" *:")
+
+
+def _listed(names: list[str]) -> str:
+    quoted = [f"“{name}”" for name in names]
+    return quoted[0] if len(quoted) == 1 else ", ".join(quoted[:-1]) + " and " + quoted[-1]
+
+
+def _sheet_rows(sheet) -> Iterator[tuple[int, Cells]]:
+    # Some programs write a wrong extent, and rows outside it would be lost.
+    sheet.reset_dimensions()
+    for number, row in enumerate(sheet.iter_rows(max_row=SHEET_ROWS, max_col=MOST_COLUMNS), 1):
+        last = 0
+        cells = [EMPTY] * len(row)
+        for at, read in enumerate(row):
+            if read.value is not None:
+                cells[at] = _sheet_cell(read)
+                last = at + 1
+        yield number, cells[:last]
+
+
+def _sheet_cell(read) -> Cell:
+    value = read.value
+    if read.data_type == "f":
+        return Cell(str(getattr(value, "text", None) or value), formula=True)
+    if read.data_type == "e":
+        return Cell(value, error=True)
+    if isinstance(value, str) and "_x" in value:
+        value = unescape(value)
+    return Cell(value)
+
+
+def _decode(data: bytes, filename: str) -> str:
+    encoding = "utf-16" if data.startswith((b"\xff\xfe", b"\xfe\xff")) else "utf-8-sig"
+    try:
+        text = data.decode(encoding)
+    except UnicodeDecodeError:
+        text = "\0"
+    if "\0" in text:
+        raise WorkbookError(
+            f"{filename} is neither a workbook nor a text file that can be read for sure. "
+            "Save it as .xlsx, or as .csv with the encoding UTF-8."
+        )
+    return text
+
+
+def _csv_rows(text: str, filename: str, wanted: Mapping[str, str]) -> Iterator[tuple[int, Cells]]:
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text, wanted), strict=True)
+    before = 0
+    try:
+        for row in reader:
+            # A quoted cell may run over lines; the row is known by its first.
+            yield before + 1, [_csv_cell(text) for text in row]
+            before = reader.line_num
+    except csv.Error as error:
+        raise WorkbookError(
+            f"{filename} cannot be read from line {before + 1} on ({error}). Look for a quotation mark too many there."
+        ) from error
+
+
+def _csv_cell(text: str) -> Cell:
+    text = text.strip()
+    if not text:
+        return EMPTY
+    return Cell(text, formula=len(text) > 1 and text.startswith("="))
+
+
+def _delimiter(text: str, wanted: Mapping[str, str]) -> str:
+    """The one of comma, semicolon and tab that makes the most known headings out of the first lines."""
+    lines = text.splitlines()[:HEADING_ROWS]
+
+    def known(delimiter: str) -> tuple[int, int]:
+        cells = [part.strip().strip('"') for line in lines for part in line.split(delimiter)]
+        return sum(_key(cell) in wanted for cell in cells), len(cells)
+
+    return max(",;\t", key=known)
