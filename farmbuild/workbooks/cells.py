@@ -17,6 +17,7 @@ from farmbuild.measure import LengthError, Unit, parse_length
 #: The largest whole number that any quantity may be; what the database holds is larger.
 MOST = 999_999_999
 PLAIN_NUMBER = re.compile(r"[+-]?(\d{1,15}(\.\d{0,12})?|\.\d{1,12})\Z", re.ASCII)
+SMALLEST = Decimal("0.000001")
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 YES = frozenset({"yes", "y", "true", "x", "1", "✓"})
 NO = frozenset({"no", "n", "false", "0", ""})
@@ -62,6 +63,11 @@ def _plain(value: float) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def spaced(number: int) -> str:
+    """A whole number with a space between the thousands, which reads the same everywhere."""
+    return f"{number:,}".replace(",", " ")
+
+
 def _quote(text: str) -> str:
     short = text if len(text) <= 40 else text[:39] + "…"
     return f"“{short}”"
@@ -83,7 +89,8 @@ def as_text(cell: Cell, *, most: int = 200) -> str:
     _refuse_worked(cell)
     if _is_date(cell.value):
         raise CellError(
-            f"The spreadsheet has turned this into the date {cell.text}. Format the cell as text and type it again."
+            f"The spreadsheet has turned this into the date {cell.text}. "
+            "Format the cell as text and type it again."
         )
     text = cell.text
     if CONTROL.search(text):
@@ -159,9 +166,13 @@ def as_length(cell: Cell, unit: Unit) -> Decimal:
             f"length again with its unit, {_length_example(unit)}."
         )
     try:
+        if isinstance(cell.value, float) and math.isfinite(cell.value):
+            # Worked in binary, 7 + 3.5 / 12 ft is 2222.5000000000002 mm: round to the places that are kept.
+            mm = Decimal(repr(cell.value)) * parse_length("1", unit)
+            text = f"{mm.quantize(SMALLEST):f} mm" if abs(mm) < 10**12 else text
         return parse_length(text, unit)
     except LengthError as error:
-        raise CellError(f"{_quote(text)} cannot be read as a length. {error}") from error
+        raise CellError(str(error)) from error
 
 
 def _length_example(unit: Unit) -> str:
@@ -170,7 +181,7 @@ def _length_example(unit: Unit) -> str:
 
 
 def as_date(cell: Cell) -> datetime.date:
-    """A real date cell, or text written year first: 2027-05-12. Other text could mean two days and is refused."""
+    """A real date cell, or text written year first: 2027-05-12. Other text could mean two days: refused."""
     _refuse_worked(cell)
     value, text = cell.value, cell.text
     if isinstance(value, datetime.datetime):

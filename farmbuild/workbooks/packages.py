@@ -1,9 +1,9 @@
 """Whether a file that somebody sent is a workbook, and safe to open.
 
 A workbook is a zip archive of XML parts (ECMA-376 part 2). A small archive can unpack to more than the machine
-holds, and an XML part can define entities that grow without end, so both are checked before anything is opened:
-the sizes stand in the archive's directory, and Python's zipfile never reads a part beyond the size that stands
-there. No part of a workbook may carry a document type definition (ECMA-376 part 2, "Physical mapping", forbids it).
+holds, and an XML part can define entities that grow without end, so both are checked before anything is
+opened: the sizes stand in the archive's directory, and Python's zipfile never reads a part beyond the size that
+stands there. No part of a workbook has a document type definition (ECMA-376 part 2 on XML usage, from memory).
 """
 
 from __future__ import annotations
@@ -74,7 +74,7 @@ def _too_much(filename: str) -> WorkbookError:
 
 
 def _check_directory_size(data: bytes, filename: str) -> None:
-    """zipfile reads the whole directory at once, so its size is looked at first (end record, PKZIP appnote 4.3.16)."""
+    """zipfile reads the whole directory at once, so look at its size first (PKZIP appnote 4.3.16)."""
     at = data.rfind(b"PK\x05\x06", max(0, len(data) - 22 - 0xFFFF))
     if at < 0 or at + 22 > len(data):
         raise damaged(filename)

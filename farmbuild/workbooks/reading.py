@@ -4,8 +4,8 @@
     for row in table.rows:
         as_length(row["length"], Unit.FOOT)
 
-What is wrong with the whole file raises WorkbookError; what is wrong with one cell is for the caller to find with
-the ``as_*`` readers, which raise CellError. Both carry a sentence for the person who sent the file.
+What is wrong with the whole file raises WorkbookError; what is wrong with one cell is for the caller to find
+with the ``as_*`` readers, which raise CellError. Both carry a sentence for the person who sent the file.
 """
 
 from __future__ import annotations
@@ -32,6 +32,7 @@ from farmbuild.workbooks.cells import (
     as_number,
     as_quantity,
     as_text,
+    spaced,
 )
 from farmbuild.workbooks.packages import OLE_MAGIC, ZIP_MAGICS, WorkbookError, check_package, damaged
 
@@ -67,7 +68,7 @@ Cells = list[Cell]
 
 @dataclass(frozen=True)
 class Row:
-    """``number`` as the spreadsheet counts it, from 1. ``cells`` has every field; EMPTY where there is no column."""
+    """``number`` as the spreadsheet counts it, from 1; ``cells`` has every field, EMPTY where there is nothing."""
 
     number: int
     cells: Mapping[str, Cell]
@@ -97,8 +98,9 @@ def read_table(
 ) -> Table:
     """Read one table with a row of headings.
 
-    ``headings`` names each field's accepted headings, compared without regard to case, spaces or a closing ``*``
-    or ``:``. Without ``sheet`` the first sheet that has all ``required`` fields is taken. Raises WorkbookError.
+    ``headings`` names each field's accepted headings, compared without regard to case, spaces or a closing
+    ``*`` or ``:``. Without ``sheet`` the first sheet that has all ``required`` fields is taken. Raises
+    WorkbookError.
     """
     return Book(data, filename).table(headings=headings, required=required, sheet=sheet, max_rows=max_rows)
 
@@ -215,7 +217,8 @@ class _Reader:
             if name in columns:
                 first, second = get_column_letter(columns[name] + 1), get_column_letter(at + 1)
                 raise WorkbookError(
-                    f"{self.where} has two columns for “{self.headings[name][0]}”, {first} and {second}. Leave one out."
+                    f"{self.where} has two columns for “{self.headings[name][0]}”, {first} and {second}. "
+                    "Leave one out."
                 )
             columns[name] = at
         blank = dict.fromkeys(self.headings, EMPTY)
@@ -229,9 +232,7 @@ class _Reader:
                 continue
             if len(read) == self.max_rows:
                 raise WorkbookError(
-                    f"{self.where} has more than {self.max_rows:,} rows. Split it into smaller files.".replace(
-                        ",", " "
-                    )
+                    f"{self.where} has more than {spaced(self.max_rows)} rows. Split it into smaller files."
                 )
             read.append(Row(number, blank | found))
         letters = {name: get_column_letter(at + 1) for name, at in columns.items()}
@@ -243,9 +244,7 @@ class _Reader:
             return f"{self.where} has nothing in its first {HEADING_ROWS} rows. Put a row of headings there."
         best = max(filled, key=lambda cells: len(self._found(cells)))
         have = {name for _, name in self._found(best)}
-        missing = [
-            self.headings[name][0] for name in self.headings if name in self.required and name not in have
-        ]
+        missing = [texts[0] for name, texts in self.headings.items() if name in set(self.required) - have]
         there = [cell.text[:40] for cell in best if not cell.blank][:20]
         noun = "a column headed" if len(missing) == 1 else "columns headed"
         return f"{self.where} needs {noun} {_listed(missing)}. The headings found are {_listed(there)}."
@@ -308,7 +307,8 @@ def _csv_rows(text: str, filename: str, wanted: Mapping[str, str]) -> Iterator[t
             before = reader.line_num
     except csv.Error as error:
         raise WorkbookError(
-            f"{filename} cannot be read from line {before + 1} on ({error}). Look for a quotation mark too many there."
+            f"{filename} cannot be read from line {before + 1} on ({error}). "
+            "Look for a quotation mark too many there."
         ) from error
 
 
