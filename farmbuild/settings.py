@@ -4,6 +4,7 @@ FARMBUILD_HOSTS is the switch: without it the site answers on this machine only,
 answers to those names, over https only.
 """
 
+import contextlib
 import os
 from pathlib import Path
 
@@ -19,11 +20,15 @@ def _secret_key() -> str:
     if key := os.environ.get("FARMBUILD_SECRET_KEY"):
         return key
     path = DATA_DIR / ".secret-key"
-    try:
-        with path.open("x", opener=lambda p, flags: os.open(p, flags, 0o600)) as fresh:
-            fresh.write(get_random_secret_key())
-    except FileExistsError:
-        pass
+    if not path.exists():
+        DATA_DIR.mkdir(parents=True, exist_ok=True)
+        fresh = DATA_DIR / f".secret-key-{os.getpid()}"
+        fresh.touch(mode=0o600)
+        fresh.write_text(get_random_secret_key())
+        # A link is made whole or not at all, so two first starts cannot read half a key.
+        with contextlib.suppress(FileExistsError):
+            os.link(fresh, path)
+        fresh.unlink()
     return path.read_text()
 
 

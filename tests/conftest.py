@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import shutil
+import tempfile
 from pathlib import Path
 
 import dj_database_url
 import pytest
 from django.conf import settings
+from django.db import connections
 
 from tests.postgres import Cluster, binaries
 
@@ -25,15 +28,22 @@ def pytest_configure(config: pytest.Config) -> None:
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     if config.getoption("--database") == "sqlite":
         # A file, not memory: write-ahead logging and locks between threads are then the real ones.
-        worker = os.environ.get("PYTEST_XDIST_WORKER", "main")
-        settings.DATABASES["default"]["TEST"] = {"NAME": str(settings.DATA_DIR / f"db.sqlite3-test-{worker}")}
-        return
-    bin_dir = binaries()
-    if bin_dir is None:
-        raise pytest.UsageError("--database=postgresql needs PostgreSQL: apt-get install postgresql")
-    cluster = Cluster(bin_dir)
-    config.add_cleanup(cluster.stop)
-    settings.DATABASES["default"] = dj_database_url.parse(cluster.start())
+        folder = Path(tempfile.mkdtemp(prefix="farmbuild-test-"))
+        config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
+        database = settings.DATABASES["default"] | {"TEST": {"NAME": str(folder / "test.sqlite3")}}
+    else:
+        bin_dir = binaries()
+        if bin_dir is None:
+            raise pytest.UsageError("--database=postgresql needs PostgreSQL: apt-get install postgresql")
+        cluster = Cluster(bin_dir)
+        config.add_cleanup(cluster.stop)
+        database = dj_database_url.parse(cluster.start())
+    settings.DATABASES = {"default": database}
+    # The handler may have read the settings already; make it read them again.
+    connections._settings = None
+    connections.__dict__.pop("settings", None)
+    with contextlib.suppress(AttributeError):
+        del connections["default"]
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

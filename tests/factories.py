@@ -72,6 +72,7 @@ class SupplierFactory(DjangoModelFactory):
 class OfferFactory(DjangoModelFactory):
     class Meta:
         model = Offer
+        skip_postgeneration_save = True
 
     organisation = SelfAttribute("supplier.organisation")
     supplier = SubFactory(SupplierFactory)

@@ -31,10 +31,13 @@ class PurchaseOrder(OrgOwned):
     class Meta:
         ordering = ["order_by", "number"]
         constraints = [
-            models.UniqueConstraint(fields=["organisation", "number"], name="order_number_once_an_organisation"),
+            models.UniqueConstraint(
+                fields=["organisation", "number"], name="order_number_once_an_organisation"
+            ),
             models.UniqueConstraint(fields=["plan", "supplier"], name="one_order_a_supplier_and_plan"),
             models.CheckConstraint(
-                condition=Q(goods__gte=0, delivery__gte=0, tax__gte=0, total__gte=0), name="order_money_not_negative"
+                condition=Q(goods__gte=0, delivery__gte=0, tax__gte=0, total__gte=0),
+                name="order_money_not_negative",
             ),
         ]
 
@@ -63,7 +66,8 @@ class PurchaseOrderLine(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["order", "position"], name="order_position_once"),
             models.CheckConstraint(
-                condition=Q(quantity__gte=1, pack__gte=1, needed__gte=1, unit_price__gte=0), name="order_line_positive"
+                condition=Q(quantity__gte=1, pack__gte=1, needed__gte=1, unit_price__gte=0),
+                name="order_line_positive",
             ),
         ]
 

@@ -28,10 +28,18 @@ class Material(OrgOwned):
     name = models.CharField(max_length=120)
     kind = models.CharField(max_length=10, choices=Kind)
     width = LengthField(
-        "width or outside diameter", small=True, null=True, blank=True, help_text="Tube: outside diameter. Lumber, film: width."
+        "width or outside diameter",
+        small=True,
+        null=True,
+        blank=True,
+        help_text="Tube: outside diameter. Lumber, film: width.",
     )
     thickness = LengthField(
-        "thickness or wall", small=True, null=True, blank=True, help_text="Tube: wall. Lumber, film: thickness."
+        "thickness or wall",
+        small=True,
+        null=True,
+        blank=True,
+        help_text="Tube: wall. Lumber, film: thickness.",
     )
     swaged = models.BooleanField("one end is swaged", default=False)
     note = models.CharField(max_length=200, blank=True, help_text="Where the sizes come from.")
@@ -39,7 +47,9 @@ class Material(OrgOwned):
     class Meta:
         ordering = ["kind", "name"]
         constraints = [
-            models.UniqueConstraint(fields=["organisation", "code"], name="material_code_once_an_organisation"),
+            models.UniqueConstraint(
+                fields=["organisation", "code"], name="material_code_once_an_organisation"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -59,7 +69,11 @@ class Supplier(OrgOwned):
         max_digits=12, decimal_places=3, default=Decimal(0), validators=[MinValueValidator(Decimal(0))]
     )
     free_delivery_from = models.DecimalField(
-        "delivery is free from", max_digits=12, decimal_places=3, null=True, blank=True,
+        "delivery is free from",
+        max_digits=12,
+        decimal_places=3,
+        null=True,
+        blank=True,
         validators=[MinValueValidator(Decimal(0))],
     )
     minimum_order = models.DecimalField(
@@ -69,7 +83,9 @@ class Supplier(OrgOwned):
     class Meta:
         ordering = ["name"]
         constraints = [
-            models.UniqueConstraint(fields=["organisation", "code"], name="supplier_code_once_an_organisation"),
+            models.UniqueConstraint(
+                fields=["organisation", "code"], name="supplier_code_once_an_organisation"
+            ),
         ]
 
     def __str__(self) -> str:
@@ -81,7 +97,9 @@ class Offer(OrgOwned):
 
     supplier = models.ForeignKey(Supplier, models.CASCADE, related_name="offers")
     material = models.ForeignKey(Material, models.CASCADE, related_name="offers")
-    length = LengthField("length of one piece", null=True, blank=True, help_text="Leave empty for counted things.")
+    length = LengthField(
+        "length of one piece", null=True, blank=True, help_text="Leave empty for counted things."
+    )
     pack = models.PositiveIntegerField("pieces in a pack", default=1, validators=[MinValueValidator(1)])
     lead_days = models.PositiveSmallIntegerField("days from order to delivery", default=0)
     valid_until = models.DateField(null=True, blank=True)

@@ -105,7 +105,11 @@ class LengthField(models.DecimalField):
         defaults: dict[str, Any] = {"form_class": LengthFormField, "small": self.small}
         if self.has_default():
             defaults["initial"] = self.get_default()
-        required = {"required": not self.blank, "label": self.verbose_name.capitalize(), "help_text": self.help_text}
+        required = {
+            "required": not self.blank,
+            "label": self.verbose_name.capitalize(),
+            "help_text": self.help_text,
+        }
         form_class = kwargs.pop("form_class", defaults.pop("form_class"))
         return form_class(**(required | defaults | kwargs))
 
@@ -141,7 +145,9 @@ class LengthListFormField(forms.CharField):
             except LengthError as error:
                 raise ValidationError(f"“{part}”: {error}", code="unreadable") from error
         if any(length <= 0 for length in lengths):
-            raise ValidationError("Type lengths longer than zero, for example 8', 12', 16'.", code="too_short")
+            raise ValidationError(
+                "Type lengths longer than zero, for example 8', 12', 16'.", code="too_short"
+            )
         return [str(length) for length in sorted(lengths)]
 
     def has_changed(self, initial: Any, data: Any) -> bool:
@@ -161,5 +167,9 @@ class LengthListField(models.JSONField):
 
     def formfield(self, **kwargs: Any) -> Any:
         kwargs.pop("form_class", None)
-        defaults = {"required": not self.blank, "label": self.verbose_name.capitalize(), "help_text": self.help_text}
+        defaults = {
+            "required": not self.blank,
+            "label": self.verbose_name.capitalize(),
+            "help_text": self.help_text,
+        }
         return LengthListFormField(**(defaults | kwargs))

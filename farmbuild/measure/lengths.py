@@ -43,13 +43,22 @@ MM_PER = {
     Unit.FOOT: FOOT_MM,
 }
 _WORDS = {
-    "'": Unit.FOOT, "ft": Unit.FOOT, "foot": Unit.FOOT, "feet": Unit.FOOT,
-    '"': Unit.INCH, "in": Unit.INCH, "inch": Unit.INCH, "inches": Unit.INCH, "''": Unit.INCH,
-    "mm": Unit.MILLIMETRE, "cm": Unit.CENTIMETRE, "m": Unit.METRE,
+    "'": Unit.FOOT,
+    "ft": Unit.FOOT,
+    "foot": Unit.FOOT,
+    "feet": Unit.FOOT,
+    '"': Unit.INCH,
+    "in": Unit.INCH,
+    "inch": Unit.INCH,
+    "inches": Unit.INCH,
+    "''": Unit.INCH,
+    "mm": Unit.MILLIMETRE,
+    "cm": Unit.CENTIMETRE,
+    "m": Unit.METRE,
 }
 _EXAMPLES = {
     Unit.FOOT: "12' or 7' 3 1/2\"",
-    Unit.INCH: "93 1/2\" or 7' 9 1/2\"",
+    Unit.INCH: '93 1/2" or 7\' 9 1/2"',
     Unit.METRE: "2.38 m or 2380 mm",
     Unit.CENTIMETRE: "238 cm",
     Unit.MILLIMETRE: "2380 mm or 2.38 m",
@@ -70,9 +79,23 @@ class LengthError(ValueError):
 _NUMBER = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?(?!\d)|\d+(?:\.\d+)?|\.\d+")
 _FRACTION = re.compile(r"(\d+)\s*/\s*(\d+)")
 _JOINED_FRACTION = re.compile(r"(?:\s*-\s*|\s+)(\d+)\s*/\s*(\d+)")
-_UNIT = re.compile(r"\s*(millimetres?|millimeters?|metres?|meters?|inches|inch|feet|foot|ft|in|mm|cm|m|''|'|\")(?![a-z])\.?")
+_UNIT = re.compile(
+    r"\s*(millimetres?|millimeters?|metres?|meters?|inches|inch|feet|foot|ft|in|mm|cm|m|''|'|\")(?![a-z])\.?"
+)
 _LONG_WORDS = re.compile(r"(milli)?(?:metre|meter)s?")
-_GLYPHS = {"’": "'", "‘": "'", "′": "'", "`": "'", "”": '"', "“": '"', "″": '"', "–": "-", "−": "-", "‑": "-", "⁄": "/"}
+_GLYPHS = {
+    "’": "'",
+    "‘": "'",
+    "′": "'",
+    "`": "'",
+    "”": '"',
+    "“": '"',
+    "″": '"',
+    "–": "-",
+    "−": "-",
+    "‑": "-",
+    "⁄": "/",
+}
 _LONGEST_TEXT = 60
 
 
@@ -101,7 +124,10 @@ def parse_length(text: str, default_unit: Unit, *, allow_negative: bool = False)
     value = reader.read(allow_negative)
     micron = value * 1_000_000
     if micron.denominator != 1:
-        raise reader.error(0, f"“{text.strip()}” is not exact to a millionth of a millimetre; use 64ths of an inch or decimals")
+        raise reader.error(
+            0,
+            f"“{text.strip()}” is not exact to a millionth of a millimetre; use 64ths of an inch or decimals",
+        )
     length = (Decimal(micron.numerator) * MICRON).quantize(MICRON)
     if abs(length) > LONGEST_MM:
         raise reader.error(0, f"“{text.strip()}” is longer than any stick or house")
@@ -116,7 +142,9 @@ class _Reader:
         self.at = 0
 
     def error(self, at: int, reason: str) -> LengthError:
-        return LengthError(self.text, self.places[min(at, len(self.places) - 1)], reason, _EXAMPLES[self.default_unit])
+        return LengthError(
+            self.text, self.places[min(at, len(self.places) - 1)], reason, _EXAMPLES[self.default_unit]
+        )
 
     def skip_space(self) -> None:
         while self.at < len(self.plain) and self.plain[self.at].isspace():

@@ -36,7 +36,9 @@ class Plan(OrgOwned):
     class Meta:
         ordering = ["-number"]
         constraints = [
-            models.UniqueConstraint(fields=["organisation", "number"], name="plan_number_once_an_organisation"),
+            models.UniqueConstraint(
+                fields=["organisation", "number"], name="plan_number_once_an_organisation"
+            ),
             models.CheckConstraint(
                 condition=~Q(state="ready") | Q(result__isnull=False), name="plan_ready_has_result"
             ),

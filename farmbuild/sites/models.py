@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 
+from django.conf import settings
 from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import Q
@@ -54,7 +55,9 @@ class HouseSpec(models.Model):
 
     post_span = LengthField("post span", help_text="Between ground posts, centre to centre.")
     length = LengthField("house length", help_text="First hoop to last hoop.")
-    spacing_wanted = LengthField("hoop spacing wanted", help_text="Hoops are re-spaced evenly, never wider than this.")
+    spacing_wanted = LengthField(
+        "hoop spacing wanted", help_text="Hoops are re-spaced evenly, never wider than this."
+    )
     recipe = models.ForeignKey(Recipe, models.PROTECT, verbose_name="hoop recipe", related_name="houses")
 
     post_material = _material(["tube"], "ground post tube")
@@ -115,6 +118,10 @@ class House(OrgOwned, HouseSpec):
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
     #: Counts saves, so that the second of two people who edit at once is told.
     version = models.PositiveIntegerField(default=1, editable=False)
+    saved_at = models.DateTimeField(auto_now=True)
+    saved_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.SET_NULL, null=True, editable=False, related_name="+"
+    )
 
     class Meta:
         ordering = ["need_date", "name", "pk"]

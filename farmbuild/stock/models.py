@@ -34,12 +34,17 @@ class Lot(OrgOwned):
 
     reference = models.CharField(max_length=40)
     material = models.ForeignKey(Material, models.PROTECT, related_name="lots")
-    length = LengthField("length of one piece", null=True, blank=True, help_text="Leave empty for counted things.")
+    length = LengthField(
+        "length of one piece", null=True, blank=True, help_text="Leave empty for counted things."
+    )
     offcut = models.BooleanField("offcut: no swaged end left", default=False)
     place = models.ForeignKey(Place, models.PROTECT, related_name="lots")
     supplier = models.ForeignKey(Supplier, models.SET_NULL, null=True, blank=True, related_name="lots")
     unit_cost = models.DecimalField(
-        "cost of one piece", max_digits=14, decimal_places=4, default=Decimal(0),
+        "cost of one piece",
+        max_digits=14,
+        decimal_places=4,
+        default=Decimal(0),
         validators=[MinValueValidator(Decimal(0))],
     )
     received_on = models.DateField()
@@ -48,9 +53,13 @@ class Lot(OrgOwned):
     class Meta:
         ordering = ["material__name", "length", "reference"]
         constraints = [
-            models.UniqueConstraint(fields=["organisation", "reference"], name="lot_reference_once_an_organisation"),
+            models.UniqueConstraint(
+                fields=["organisation", "reference"], name="lot_reference_once_an_organisation"
+            ),
             models.CheckConstraint(condition=Q(on_hand__gte=0), name="lot_on_hand_not_negative"),
-            models.CheckConstraint(condition=Q(length__isnull=True) | Q(length__gt=0), name="lot_length_positive"),
+            models.CheckConstraint(
+                condition=Q(length__isnull=True) | Q(length__gt=0), name="lot_length_positive"
+            ),
             models.CheckConstraint(condition=Q(unit_cost__gte=0), name="lot_cost_not_negative"),
         ]
 
