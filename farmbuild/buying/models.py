@@ -71,5 +71,9 @@ class PurchaseOrderLine(models.Model):
             ),
         ]
 
+    @property
+    def packs(self) -> int:
+        return self.quantity // self.pack
+
     def __str__(self) -> str:
         return f"{self.order} line {self.position}"

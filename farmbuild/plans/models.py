@@ -20,7 +20,7 @@ class Plan(OrgOwned):
     state = models.CharField(max_length=8, choices=State, default=State.WAITING, editable=False)
     as_of = models.DateField("worked out as of")
     delivery_site = models.ForeignKey(Site, models.PROTECT, related_name="+")
-    houses = models.ManyToManyField(House, related_name="plans")
+    houses = models.ManyToManyField(House, related_name="plans", through="PlanHouse")
     created_at = models.DateTimeField(auto_now_add=True)
     created_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
     #: Canonical JSON of planning.inputs.Season and of planning.results.SeasonPlan.
@@ -32,6 +32,9 @@ class Plan(OrgOwned):
     steps = models.PositiveIntegerField(default=0, editable=False)
     step_note = models.CharField(max_length=200, blank=True, editable=False)
     problem = models.TextField(blank=True, editable=False)
+    #: Secret of the one worker that works it out, and its last sign of life.
+    worker = models.CharField(max_length=32, blank=True, editable=False)
+    heard_from_at = models.DateTimeField(null=True, editable=False)
 
     class Meta:
         ordering = ["-number"]
@@ -42,7 +45,28 @@ class Plan(OrgOwned):
             models.CheckConstraint(
                 condition=~Q(state="ready") | Q(result__isnull=False), name="plan_ready_has_result"
             ),
+            models.CheckConstraint(
+                condition=~Q(state="failed") | ~Q(problem=""), name="plan_stopped_says_why"
+            ),
+            models.CheckConstraint(
+                condition=Q(state="working", heard_from_at__isnull=False) & ~Q(worker="")
+                | ~Q(state="working") & Q(worker=""),
+                name="plan_worked_out_by_one",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"Plan {self.number}: {self.name}"
+
+
+class PlanHouse(models.Model):
+    """A house in a plan. It holds the house: what a plan was made for is archived, not deleted."""
+
+    plan = models.ForeignKey(Plan, models.CASCADE, related_name="+")
+    house = models.ForeignKey(House, models.PROTECT, related_name="+")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["plan", "house"], name="house_once_a_plan")]
+
+    def __str__(self) -> str:
+        return f"{self.house} in {self.plan}"
