@@ -1,7 +1,8 @@
 """What a season plan is worked out from: plain values, no database.
 
-Lengths are exact Decimal millimetres (six places), money is Decimal in the buyer's currency, quantities are whole
-numbers. Materials, sites, suppliers, lots and offers are named by their code, which is unique in one season.
+Lengths are exact Decimal millimetres (six places), money is Decimal in the buyer's currency, quantities are
+whole numbers. Materials, sites, suppliers, lots and offers are named by their code, which is unique in one
+season.
 """
 
 from __future__ import annotations
@@ -70,7 +71,7 @@ class Doors:
 
 @dataclass(frozen=True)
 class HouseSpec:
-    """Everything that decides what one house is made of. A material code of "" means that the house has none."""
+    """Everything that decides what one house is made of. A material code of "": the house has none."""
 
     post_span: Decimal
     length: Decimal
@@ -82,14 +83,18 @@ class HouseSpec:
     purlin_material: str = ""
     purlin_stick_length: Decimal = Decimal(0)
     purlin_insertion: Decimal = Decimal(0)
+    #: 0 or 1.
     ridge_purlins: int = 0
+    #: Over both sides together, so an even number.
     side_purlins: int = 0
     hip_board_material: str = ""
+    #: On each side, like the base boards.
     hip_board_rows: int = 0
     hip_board_lengths: tuple[Decimal, ...] = ()
     base_board_material: str = ""
     base_board_rows: int = 0
     base_board_lengths: tuple[Decimal, ...] = ()
+    #: Framed end walls: 1 is the front, 2 front and back.
     end_walls: int = 0
     end_frame_material: str = ""
     end_stud_spacing: Decimal = Decimal(0)
@@ -141,6 +146,10 @@ class Lot:
     unit_cost: Decimal
     place: str
     offcut: bool = False
+    #: Code of the site that the place is on, "" for none; its houses are served from it first.
+    site: str = ""
+    #: First day on which it is there, for what is on its way; None: it is there now.
+    available_from: date | None = None
 
 
 @dataclass(frozen=True)

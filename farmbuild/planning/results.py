@@ -116,7 +116,7 @@ class OrderLine:
 
 @dataclass(frozen=True)
 class Order:
-    """What to buy from one supplier. ``order_by`` is the last day on which every line still arrives in time."""
+    """What to buy from one supplier. ``order_by``: the last day on which every line still comes in time."""
 
     supplier: str
     delivery_site: str
@@ -154,6 +154,23 @@ class Leftover:
 
 
 @dataclass(frozen=True)
+class Balance:
+    """Where everything of one material went: lengths in mm when ``by_length``, else counts.
+
+    stock + bought = used + kerf + leftover + scrap, exactly. ``kerf`` is what the saw turns to dust.
+    """
+
+    material: str
+    by_length: bool
+    stock: Decimal
+    bought: Decimal
+    used: Decimal
+    kerf: Decimal
+    leftover: Decimal
+    scrap: Decimal
+
+
+@dataclass(frozen=True)
 class SeasonPlan:
     takeoff: tuple[TakeoffRow, ...]
     allocations: tuple[Allocation, ...]
@@ -166,3 +183,4 @@ class SeasonPlan:
     unmet: tuple[Unmet, ...]
     leftover_value: Decimal
     scrap_value: Decimal
+    balances: tuple[Balance, ...] = ()
