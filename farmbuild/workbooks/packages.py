@@ -1,9 +1,9 @@
 """Whether a file that somebody sent is a workbook, and safe to open.
 
 A workbook is a zip archive of XML parts (ECMA-376 part 2). A small archive can unpack to more than the machine
-holds, and an XML part can define entities that grow without end, so both are checked before anything is
-opened: the sizes stand in the archive's directory, and Python's zipfile never reads a part beyond the size that
-stands there. No part of a workbook has a document type definition (ECMA-376 part 2 on XML usage, from memory).
+holds, and an XML part can define entities that grow without end. Both are checked before anything is opened.
+The sizes stand in the archive's directory, and Python's zipfile never reads a part beyond the size that stands
+there. No workbook has a document type definition (ECMA-376 part 2 on XML usage, from memory).
 """
 
 from __future__ import annotations

@@ -68,7 +68,7 @@ Cells = list[Cell]
 
 @dataclass(frozen=True)
 class Row:
-    """``number`` as the spreadsheet counts it, from 1; ``cells`` has every field, EMPTY where there is nothing."""
+    """``number`` as the spreadsheet counts it, from 1; ``cells`` has every field, EMPTY where nothing is."""
 
     number: int
     cells: Mapping[str, Cell]

@@ -1,0 +1,226 @@
+"""The purchase order to one supplier, as a workbook that is ready to send."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from decimal import ROUND_HALF_UP, Decimal
+
+from farmbuild.planning.inputs import Buyer, Material, Site, Supplier
+from farmbuild.planning.results import Order, OrderLine
+from farmbuild.workbooks import writing
+from farmbuild.workbooks.words import (
+    COUNT,
+    DAY,
+    LENGTH,
+    LENGTH_TEXT,
+    MONEY,
+    MONEY_FORMAT,
+    PRICE,
+    length_number,
+    length_text,
+    material_size,
+    small_unit,
+    weight,
+)
+from farmbuild.workbooks.writing import (
+    LABEL,
+    PLAIN,
+    TITLE,
+    WRAPPED,
+    Book,
+    Column,
+    Formula,
+    Look,
+    Sheet,
+    Value,
+)
+
+HEADING_ROW = 8
+FIRST_LINE = HEADING_ROW + 1
+COIN = Decimal("0.01")
+
+NAME = Look(bold=True, wrap=True)
+BLOCK = Look(wrap=True)
+HEAD_DAY = Look(number=writing.DATE, align="left")
+HEAD_NUMBER = Look(number="#,##0.00###", align="left")
+SUM_LABEL = Look(align="right", bold=True)
+SUM = Look(number=MONEY_FORMAT, align="right", bold=True)
+GRAND = Look(number=MONEY_FORMAT, align="right", total=True)
+GRAND_LABEL = Look(align="right", total=True)
+
+
+def order_workbook(
+    *,
+    order: Order,
+    number: str,
+    buyer: Buyer,
+    supplier: Supplier,
+    site: Site,
+    order_date: date,
+    materials: Mapping[str, Material],
+) -> bytes:
+    """The bytes of an .xlsx file. ``materials`` by code; lengths are in the buyer's unit, money in its currency.
+
+    Line totals, tax, goods, delivery and total are formulas that give the stored amounts. Where an amount was not
+    reached by quantity, price, tax and the supplier's terms, the amount itself stands there.
+    """
+    book = Book(title=f"Purchase order {number}", author=buyer.name, stamp=order_date, units=buyer.units)
+    sheet = book.sheet(
+        "Order", _columns(buyer), freeze=HEADING_ROW, landscape=True, foot=f"Purchase order {number}"
+    )
+    _write_head(sheet, order, number, buyer, supplier, site, order_date)
+    sheet.headings()
+    for at, line in enumerate(order.lines, 1):
+        sheet.row(_line(at, line, buyer, materials))
+    _write_totals(sheet, order, buyer, supplier)
+    sheet.finish()
+    return book.to_bytes()
+
+
+def _tax_label(buyer: Buyer) -> str:
+    return buyer.tax_name or "Tax"
+
+
+def _columns(buyer: Buyer) -> list[Column]:
+    return [
+        Column("No.", 5, COUNT),
+        Column("Item", 36, WRAPPED),
+        Column("Your item number", 18, PLAIN),
+        Column("Size", 24, WRAPPED),
+        Column("Length", 12, LENGTH_TEXT),
+        Column(f"Length, {small_unit(buyer.units)}", 11, LENGTH),
+        Column("Pieces in a pack", 10, COUNT),
+        Column("Packs", 9, COUNT),
+        Column("Quantity", 11, COUNT),
+        Column(f"Price of one, {buyer.currency}", 13, PRICE),
+        Column(f"Line total, {buyer.currency}", 15, MONEY),
+        Column(f"{_tax_label(buyer)}, {buyer.currency}", 13, MONEY),
+        Column("Needed by", 14, DAY),
+    ]
+
+
+def _total_row(order: Order) -> int:
+    """Lines, then goods, delivery, tax and total."""
+    return HEADING_ROW + len(order.lines) + 4
+
+
+def _write_head(
+    sheet: Sheet,
+    order: Order,
+    number: str,
+    buyer: Buyer,
+    supplier: Supplier,
+    site: Site,
+    order_date: date,
+) -> None:
+    def three(first: Value, second: Value, third: Value, look: Look, height: float | None = None) -> None:
+        values: list[Value] = [
+            None,
+            first,
+            None,
+            second,
+            None,
+            None,
+            None,
+            None,
+            third,
+            None,
+            None,
+            None,
+            None,
+        ]
+        sheet.row(values, look, height=height)
+        for start, end in ((2, 3), (4, 8), (9, 13)):
+            sheet.join(start, end)
+
+    total = Formula(f"K{_total_row(order)}", order.total)
+    sheet.row(
+        [None, f"Purchase order {number}", *[None] * 6, "Total", None, total, buyer.currency],
+        [LABEL, TITLE, *[LABEL] * 6, SUM_LABEL, LABEL, SUM, NAME],
+        height=24,
+    )
+    three("From", "To", "Deliver to", LABEL)
+    three(buyer.name, supplier.name, site.name, NAME)
+    addresses = (buyer.address, supplier.address, site.address)
+    lines = max(text.count("\n") + 1 for text in addresses)
+    three(*addresses, BLOCK, height=15.0 * min(max(lines, 2), 6))
+    three(buyer.contact, supplier.contact, None, BLOCK)
+    sheet.row(
+        [None, "Order date", order_date, "Needed by, the first of it", order.need_by],
+        [LABEL, LABEL, HEAD_DAY, LABEL, HEAD_DAY],
+    )
+    sheet.row(
+        [
+            None,
+            f"{_tax_label(buyer)}, %",
+            buyer.tax_percent,
+            f"Delivery charge, {buyer.currency}",
+            supplier.delivery_charge,
+            *[None] * 3,
+            "Delivery is free from",
+            None,
+            supplier.free_delivery_from,
+        ],
+        [LABEL, LABEL, HEAD_NUMBER, LABEL, HEAD_NUMBER, *[LABEL] * 5, HEAD_NUMBER],
+    )
+
+
+def _line(at: int, line: OrderLine, buyer: Buyer, materials: Mapping[str, Material]) -> list[Value]:
+    row = HEADING_ROW + at
+    material = materials.get(line.material)
+    return [
+        at,
+        material.name if material else line.description,
+        line.supplier_code,
+        material_size(material, buyer.units) if material else None,
+        length_text(line.length, buyer.units),
+        length_number(line.length, buyer.units),
+        line.pack,
+        line.packs,
+        _live(f"G{row}*H{row}", line.pack * line.packs, line.quantity),
+        line.unit_price,
+        _live(f"ROUND(I{row}*J{row},2)", _coins(line.quantity * line.unit_price), line.line_total),
+        _live(f"ROUND(K{row}*$C$7/100,2)", _coins(line.line_total * buyer.tax_percent / 100), line.tax),
+        line.need_by,
+    ]
+
+
+def _coins(amount: Decimal) -> Decimal:
+    return amount.quantize(COIN, ROUND_HALF_UP)
+
+
+def _live(formula: str, gives: Decimal | int, stored: Decimal | int) -> Value:
+    return Formula(formula, stored) if gives == stored else stored
+
+
+def _write_totals(sheet: Sheet, order: Order, buyer: Buyer, supplier: Supplier) -> None:
+    first, last = FIRST_LINE, HEADING_ROW + len(order.lines)
+    goods, delivery, tax = last + 1, last + 2, last + 3
+
+    def add(label: str, value: Value, label_look: Look = SUM_LABEL, look: Look = SUM) -> None:
+        sheet.row([*[None] * 8, label, None, value], [*[LABEL] * 8, label_look, label_look, look])
+        sheet.join(9, 10)
+
+    line_totals = sum((line.line_total for line in order.lines), Decimal(0))
+    taxes = sum((line.tax for line in order.lines), Decimal(0))
+    add("Goods", _live(f"SUM(K{first}:K{last})" if order.lines else "0", line_totals, order.goods))
+    free_from = supplier.free_delivery_from
+    if free_from is None:
+        charge, rule = supplier.delivery_charge, "ROUND($E$7,2)"
+    else:
+        charge = Decimal(0) if order.goods >= free_from else supplier.delivery_charge
+        rule = f"IF(K{goods}>=$K$7,0,ROUND($E$7,2))"
+    add("Delivery", _live(rule, _coins(charge), order.delivery))
+    add(_tax_label(buyer), _live(f"SUM(L{first}:L{last})" if order.lines else "0", taxes, order.tax))
+    parts = order.goods + order.delivery + order.tax
+    add("Total", _live(f"SUM(K{goods}:K{tax})", parts, order.total), GRAND_LABEL, GRAND)
+    assert sheet.rows == _total_row(order) and delivery == tax - 1
+    sheet.blank()
+    if order.weight_kg is not None:
+        figure, unit = weight(order.weight_kg, buyer.units)
+        sheet.row(
+            [None, f"Weight of the tube, {unit}", figure],
+            [LABEL, LABEL, Look(number="#,##0.0", align="left")],
+        )
+    sheet.row([None, "Please confirm the prices and the day of delivery."], LABEL)

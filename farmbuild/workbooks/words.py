@@ -1,0 +1,79 @@
+"""Lengths, sizes and names as they stand in our workbooks."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from decimal import ROUND_HALF_UP, Decimal
+
+from farmbuild.measure import UnitSystem, format_length
+from farmbuild.planning.inputs import Kind, Material
+from farmbuild.workbooks.writing import Look
+
+INCH_MM = Decimal("25.4")
+#: One avoirdupois pound in kg (international yard and pound agreement, 1959).
+POUND_KG = Decimal("0.45359237")
+
+MONEY_FORMAT = "#,##0.00"
+MONEY = Look(number=MONEY_FORMAT, align="right", line=True)
+PRICE = Look(number="#,##0.00##", align="right", line=True)
+COUNT = Look(number="#,##0", align="right", line=True)
+LENGTH = Look(number="#,##0.####", align="right", line=True)
+LENGTH_TEXT = Look(align="right", line=True)
+DAY = Look(number="d mmm yyyy", align="right", line=True)
+
+_NOT_IN_NAMES = re.compile(r"[^\w.]+")
+
+
+def length_text(length: Decimal | None, units: UnitSystem) -> str | None:
+    return None if length is None else format_length(length, units)
+
+
+def length_number(length: Decimal | None, units: UnitSystem) -> Decimal | None:
+    """The length as a number in ``small_unit``, to four places."""
+    if length is None:
+        return None
+    number = length / INCH_MM if units == UnitSystem.IMPERIAL else length
+    return number.quantize(Decimal("0.0001"), ROUND_HALF_UP)
+
+
+def small_unit(units: UnitSystem) -> str:
+    return "in" if units == UnitSystem.IMPERIAL else "mm"
+
+
+def weight(kilograms: Decimal, units: UnitSystem) -> tuple[Decimal, str]:
+    if units == UnitSystem.IMPERIAL:
+        return (kilograms / POUND_KG).quantize(Decimal("0.1"), ROUND_HALF_UP), "lb"
+    return kilograms, "kg"
+
+
+def _fine(length: Decimal, units: UnitSystem) -> str:
+    number = length_number(length, units)
+    text = f"{number:f}".rstrip("0").rstrip(".")
+    return f'{text}"' if units == UnitSystem.IMPERIAL else f"{text} mm"
+
+
+def material_size(material: Material, units: UnitSystem) -> str:
+    """The section in words, such as ``1 3/8" outside, 0.065" wall``; "" when the material has none."""
+    width = None if material.width is None else format_length(material.width, units)
+    if material.kind is Kind.TUBE:
+        if width is not None and units == UnitSystem.METRIC:
+            width = _fine(material.width, units)
+        parts = [f"{width} outside" if width else ""]
+        parts += [f"{_fine(material.thickness, units)} wall" if material.thickness is not None else ""]
+        return ", ".join(part for part in parts if part)
+    if material.kind is Kind.FILM:
+        return f"{width} wide" if width else ""
+    sizes = [width] if width else []
+    if material.thickness is not None:
+        sizes.insert(0, format_length(material.thickness, units))
+    return " × ".join(sizes)
+
+
+def safe_name(text: str, *, most: int = 60) -> str:
+    """A part of a file name: letters and digits of any script, joined by hyphens; never a path, never empty."""
+    plain = _NOT_IN_NAMES.sub("-", unicodedata.normalize("NFKC", text)).strip("-._")
+    plain = re.sub(r"\.{2,}", ".", plain)
+    while len(plain.encode()) > most:
+        plain = plain[:-1]
+    return plain.strip("-._") or "unnamed"

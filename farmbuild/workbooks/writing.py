@@ -1,0 +1,299 @@
+"""Workbooks out: plain values and a look for each cell in, the same bytes every time for the same content.
+
+Text stays text. A cell is a formula only where the code says ``Formula``: what people typed is stored as an inline
+string, and where it starts with = + - @, a tab or a line end it also carries the quote prefix, so that it does not
+turn into a formula either when somebody edits the cell (ECMA-376 part 1, 18.8.45, quotePrefix).
+"""
+
+from __future__ import annotations
+
+import io
+import re
+import zipfile
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from decimal import Decimal
+from pathlib import Path
+from typing import NamedTuple
+
+from openpyxl import Workbook
+from openpyxl.cell import WriteOnlyCell
+from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
+from openpyxl.comments import Comment
+from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
+from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.datavalidation import DataValidation
+from openpyxl.worksheet.properties import PageSetupProperties
+from openpyxl.worksheet.worksheet import Worksheet
+from openpyxl.writer.excel import ExcelWriter
+
+from farmbuild.measure import UnitSystem
+
+INK, GREY, HEADING, PAPER = "FF1B242B", "FF55626C", "FFDDE4EA", "FFF4F6F8"
+RISKY = ("=", "+", "-", "@", "\t", "\r", "\n")
+LONGEST_TEXT = 32_767
+#: ``_x0041_`` in a cell is read as the letter A (ECMA-376 part 1, 22.9.2.19), so a literal one is escaped.
+_LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
+_EMPTY_RESULT = re.compile(rb"</f><v ?/>")
+_TABULAR = "Calibri"
+
+DATE = "d mmm yyyy"
+WHOLE = "#,##0"
+NUMBER = "#,##0.####"
+
+
+class Formula(NamedTuple):
+    """A live formula, without the leading =, and the value that it has now, for readers that do not calculate."""
+
+    text: str
+    value: Decimal | int | float
+
+
+Value = str | int | float | Decimal | bool | date | Formula | None
+
+
+@dataclass(frozen=True)
+class Look:
+    """How a cell is shown. ``number`` is a number format of ECMA-376 part 1, 18.8.31."""
+
+    number: str = "General"
+    align: str | None = None
+    bold: bool = False
+    size: int = 11
+    grey: bool = False
+    wrap: bool = False
+    fill: bool = False
+    line: bool = False
+    total: bool = False
+
+
+PLAIN = Look(line=True)
+WRAPPED = Look(line=True, wrap=True)
+TEXT = Look(number="@", line=True)
+HEAD = Look(bold=True, fill=True, wrap=True)
+HEAD_RIGHT = Look(bold=True, fill=True, wrap=True, align="right")
+TITLE = Look(bold=True, size=16)
+LABEL = Look(grey=True)
+NOTE = Look(grey=True, wrap=True)
+
+
+class Column(NamedTuple):
+    """``width`` is in characters of the default font."""
+
+    heading: str
+    width: float
+    look: Look = PLAIN
+
+
+class Book:
+    """A workbook being written, sheet by sheet and row by row.
+
+    ``stamp`` stands in for the day of writing, so that the same content gives the same bytes.
+    """
+
+    def __init__(self, *, title: str, author: str, stamp: date, units: UnitSystem) -> None:
+        self.workbook = Workbook(write_only=True)
+        self.units = units
+        self.results: list[list[str]] = []
+        properties = self.workbook.properties
+        properties.title, properties.creator = _clean(title)[:200], _clean(author)[:200]
+        properties.created = properties.modified = datetime.combine(stamp, time())
+        properties.lastModifiedBy = properties.creator
+
+    def sheet(
+        self, title: str, columns: Sequence[Column], *, freeze: int, landscape: bool = False, foot: str = ""
+    ) -> Sheet:
+        """Start a sheet whose first ``freeze`` rows stay in view; the last of them is printed on every page."""
+        self.results.append([])
+        return Sheet(self, title, columns, freeze, landscape, foot, self.results[-1])
+
+    def to_bytes(self) -> bytes:
+        out = io.BytesIO()
+        with _SteadyZip(out, self.results) as archive:
+            ExcelWriter(self.workbook, archive).write_data()
+        return out.getvalue()
+
+
+class Sheet:
+    """One sheet being written; rows are numbered from 1 and ``rows`` says how many there are."""
+
+    def __init__(
+        self,
+        book: Book,
+        title: str,
+        columns: Sequence[Column],
+        freeze: int,
+        landscape: bool,
+        foot: str,
+        results: list[str],
+    ) -> None:
+        self.columns = columns
+        self.rows = 0
+        self._results = results
+        self._ws = ws = book.workbook.create_sheet(title)
+        self._cells: dict[tuple[Look, bool], WriteOnlyCell] = {}
+        for at, column in enumerate(columns, 1):
+            ws.column_dimensions[get_column_letter(at)].width = column.width
+        ws.freeze_panes = f"A{freeze + 1}"
+        ws.print_title_rows = f"{freeze}:{freeze}"
+        ws.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+        setup = ws.page_setup
+        setup.orientation = "landscape" if landscape else "portrait"
+        setup.paperSize = (
+            Worksheet.PAPERSIZE_LETTER if book.units == UnitSystem.IMPERIAL else Worksheet.PAPERSIZE_A4
+        )
+        setup.fitToWidth, setup.fitToHeight = 1, 0
+        margins = ws.page_margins
+        margins.left = margins.right = 0.5
+        margins.top = margins.bottom = 0.7
+        footer = ws.HeaderFooter.oddFooter
+        footer.left.text = _clean(foot).replace("&", "&&")[:120]
+        footer.right.text = "Page &P of &N"
+
+    def row(
+        self,
+        values: Iterable[Value],
+        looks: Sequence[Look] | Look | None = None,
+        *,
+        height: float | None = None,
+    ) -> int:
+        """Write one row and return its number. Without ``looks`` each cell looks as its column does."""
+        self.rows += 1
+        if height is not None:
+            self._ws.row_dimensions[self.rows].height = height
+        if looks is None:
+            looks = [column.look for column in self.columns]
+        elif isinstance(looks, Look):
+            looks = [looks] * len(self.columns)
+        self._ws.append(self._lazily(values, looks))
+        return self.rows
+
+    def headings(self) -> int:
+        """Write the row of column headings; figures have theirs on the right."""
+        looks = [HEAD_RIGHT if column.look.align == "right" else HEAD for column in self.columns]
+        return self.row([column.heading for column in self.columns], looks)
+
+    def blank(self) -> int:
+        return self.row(())
+
+    def join(self, first: int, last: int) -> None:
+        """Make one cell of columns ``first`` to ``last`` (from 1) in the row just written."""
+        self._ws.merged_cells.add(
+            f"{get_column_letter(first)}{self.rows}:{get_column_letter(last)}{self.rows}"
+        )
+
+    def finish(self) -> None:
+        """Print everything that was written."""
+        self._ws.print_area = f"A1:{get_column_letter(len(self.columns))}{max(self.rows, 1)}"
+
+    def choose(self, column: int, first: int, last: int, source: str, *, title: str, text: str) -> None:
+        """Offer a drop-down in a column; ``source`` is a quoted list or a range of cells."""
+        self._validate(
+            column,
+            first,
+            last,
+            title,
+            text,
+            type="list",
+            formula1=source,
+            showErrorMessage=False,
+            allow_blank=True,
+        )
+
+    def prompt(self, column: int, first: int, last: int, *, title: str, text: str) -> None:
+        """Show a note when a cell of the column is entered."""
+        self._validate(column, first, last, title, text)
+
+    def _validate(self, column: int, first: int, last: int, title: str, text: str, **rule: object) -> None:
+        letter = get_column_letter(column)
+        # ECMA-376 part 1, 18.3.1.32: a prompt has at most 32 and 255 characters.
+        self._ws.data_validations.append(
+            DataValidation(
+                sqref=f"{letter}{first}:{letter}{last}",
+                showInputMessage=True,
+                promptTitle=title[:32],
+                prompt=text[:255],
+                **rule,
+            )
+        )
+
+    def _lazily(self, values: Iterable[Value], looks: Sequence[Look]) -> Iterator[WriteOnlyCell | None]:
+        # Each cell is written out before the next is asked for, so one cell object a look is enough.
+        for value, look in zip(values, looks, strict=False):
+            yield self._cell(value, look)
+
+    def _cell(self, value: Value, look: Look) -> WriteOnlyCell:
+        risky = isinstance(value, str) and value.startswith(RISKY)
+        cell = self._cells.get((look, risky))
+        if cell is None:
+            cell = self._cells[look, risky] = _make_cell(self._ws, look, risky)
+        if isinstance(value, str):
+            cell._value, cell.data_type = _clean(value), "s"
+        elif isinstance(value, Formula):
+            self._results.append(_number(value.value))
+            cell._value, cell.data_type = f"={value.text}", "f"
+        elif isinstance(value, date):
+            cell._value, cell.data_type = value, "d"
+        elif isinstance(value, bool):
+            cell._value, cell.data_type = value, "b"
+        else:
+            cell._value, cell.data_type = value, "n"
+        return cell
+
+
+def _make_cell(ws: object, look: Look, risky: bool) -> WriteOnlyCell:
+    cell = WriteOnlyCell(ws)
+    cell.font = Font(
+        name=_TABULAR, size=look.size, bold=look.bold or look.total, color=GREY if look.grey else INK
+    )
+    cell.number_format = look.number
+    cell.alignment = Alignment(horizontal=look.align, vertical="top", wrap_text=look.wrap or None)
+    if look.fill:
+        cell.fill = PatternFill("solid", fgColor=HEADING)
+    if look.line or look.total or look.fill:
+        thin, hair = Side("thin", color=INK), Side("hair", color=GREY)
+        cell.border = Border(top=thin if look.total else None, bottom=thin if look.fill else hair)
+    cell.quotePrefix = risky
+    return cell
+
+
+def _clean(text: str) -> str:
+    """Text that XML can carry and that reads back the same; what cannot be printed becomes a space."""
+    if not text.isprintable():
+        text = ILLEGAL_CHARACTERS_RE.sub(" ", text).replace("\r\n", "\n")
+    text = text[:LONGEST_TEXT]
+    if "_x" in text:
+        text = _LOOKS_ESCAPED.sub("_x005F_", text)
+    return text.replace("\r", "_x000D_") if "\r" in text else text
+
+
+def _number(value: Decimal | int | float) -> str:
+    return f"{Decimal(value).normalize():f}" if isinstance(value, (Decimal, int)) else repr(value)
+
+
+class _SteadyZip(zipfile.ZipFile):
+    """A zip archive whose bytes depend on the content alone, and which puts in the results of formulas.
+
+    ``results`` holds, sheet by sheet, the value of each formula in the order of writing.
+    """
+
+    def __init__(self, out: io.BytesIO, results: list[list[str]]) -> None:
+        super().__init__(out, "w", zipfile.ZIP_DEFLATED)
+        self._values = {f"xl/worksheets/sheet{at}.xml": iter(sheet) for at, sheet in enumerate(results, 1)}
+
+    def write(self, filename: str, arcname: str) -> None:
+        self.writestr(arcname, Path(filename).read_bytes())
+
+    def writestr(self, name: str, data: bytes | str) -> None:
+        content = data.encode() if isinstance(data, str) else data
+        if name in self._values:
+            values = self._values[name]
+            content = _EMPTY_RESULT.sub(lambda _: b"</f><v>%s</v>" % next(values).encode(), content)
+        info = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
+        info.compress_type, info.create_system = zipfile.ZIP_DEFLATED, 0
+        super().writestr(info, content)
+
+
+def comment(text: str) -> Comment:
+    return Comment(text, "farmbuild")
