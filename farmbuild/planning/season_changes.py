@@ -1,0 +1,110 @@
+"""What is different between the season a plan was made from and the season as it is now, in sentences."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Callable, Sequence
+from datetime import date
+from decimal import Decimal
+from enum import Enum
+from typing import Any, TypeVar
+
+from farmbuild.measure import UnitSystem, format_length
+from farmbuild.planning.inputs import Season
+
+T = TypeVar("T")
+
+#: Fields whose Decimals are money or percent; every other Decimal is a length.
+MONEY = frozenset(
+    {"unit_cost", "unit_price", "delivery_charge", "free_delivery_from", "minimum_order", "tax_percent"}
+)
+#: More changed fields than this in one thing are counted, not listed.
+MOST_LISTED = 4
+
+
+def changes(old: Season, new: Season) -> list[str]:
+    """Sentences, one a thing that was added, taken out or changed; none when the plan still holds."""
+    say = _Say(new.buyer.units)
+    out = []
+    settings = ("as_of", "delivery_site", "kerf", "keep_from", "buyer")
+    differences = [
+        found for name in settings for found in say.between(name, getattr(old, name), getattr(new, name))
+    ]
+    if differences:
+        out.append(f"Settings: {_some(differences)}.")
+    out += say.things("House", old.houses, new.houses, lambda h: h.ref, lambda h: h.name)
+    out += say.things("Lot", old.lots, new.lots, lambda lot: lot.ref, lambda lot: lot.ref)
+    out += say.things("Offer", old.offers, new.offers, lambda o: o.ref, lambda o: o.ref)
+    out += say.things("Supplier", old.suppliers, new.suppliers, lambda s: s.code, lambda s: s.name)
+    out += say.things("Material", old.materials, new.materials, lambda m: m.code, lambda m: m.name)
+    out += say.things("Site", old.sites, new.sites, lambda s: s.code, lambda s: s.name)
+    return out
+
+
+def _some(differences: Sequence[str]) -> str:
+    if len(differences) <= MOST_LISTED:
+        return "; ".join(differences)
+    rest = len(differences) - MOST_LISTED
+    return "; ".join(differences[:MOST_LISTED]) + f"; and {rest} more"
+
+
+@dataclasses.dataclass(frozen=True)
+class _Say:
+    units: UnitSystem
+
+    def value(self, name: str, value: Any) -> str:
+        if value is None or value == "":
+            return "nothing"
+        if isinstance(value, bool):
+            return "yes" if value else "no"
+        if isinstance(value, Enum):
+            return str(value.value)
+        if isinstance(value, Decimal):
+            return f"{value.normalize():f}" if name in MONEY else self.length(value)
+        if isinstance(value, date):
+            return f"{value.day} {value:%B %Y}"
+        if isinstance(value, tuple):
+            return ", ".join(self.value(name, item) for item in value) or "nothing"
+        if dataclasses.is_dataclass(value):
+            fields = dataclasses.fields(value)
+            return " ".join(self.value(f.name, getattr(value, f.name)) for f in fields)
+        return str(value)
+
+    def length(self, value: Decimal) -> str:
+        return format_length(value, self.units)
+
+    def between(self, name: str, old: Any, new: Any, owner: str = "") -> list[str]:
+        """'length was 48', is 60'' for every field that differs, going into the parts of a thing."""
+        if old == new:
+            return []
+        if dataclasses.is_dataclass(old) and type(old) is type(new):
+            inner = name if name in ("recipe", "front_doors", "back_doors", "buyer") else ""
+            return [
+                found
+                for f in dataclasses.fields(old)
+                for found in self.between(f.name, getattr(old, f.name), getattr(new, f.name), inner)
+            ]
+        words = f"{owner} {name}".strip().replace("_", " ")
+        was, now = self.value(name, old), self.value(name, new)
+        if was == now:
+            # A change below what is shown.
+            was, now = str(old), str(new)
+        return [f"{words} was {was}, is {now}"]
+
+    def things(
+        self,
+        what: str,
+        old: Sequence[T],
+        new: Sequence[T],
+        key: Callable[[T], str],
+        name: Callable[[T], str],
+    ) -> list[str]:
+        before, after = {key(t): t for t in old}, {key(t): t for t in new}
+        out = [f"{what} {name(after[k])} is new." for k in after if k not in before]
+        out += [f"{what} {name(before[k])} is gone." for k in before if k not in after]
+        for k, thing in after.items():
+            if k in before and before[k] != thing:
+                out.append(f"{what} {name(thing)}: {_some(self.between('', before[k], thing))}.")
+        if not out and [key(t) for t in old] != [key(t) for t in new]:
+            out.append(f"{what}s are in another order.")
+        return out
