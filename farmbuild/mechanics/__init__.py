@@ -1,0 +1,29 @@
+"""Tube sections, hoop geometry and bending recipes. Floats in mm, N and MPa; exact lengths are Decimal mm."""
+
+from farmbuild.mechanics.hoops import (
+    GeometryError,
+    Hoop,
+    bent_hoop,
+    developed_length,
+    hoop_over,
+    joints,
+    radius_for_span,
+    solve_sinc,
+)
+from farmbuild.mechanics.recipe import LEVER_BELOW, BendRecipe
+from farmbuild.mechanics.tubes import TUBES, TubeSection
+
+__all__ = [
+    "LEVER_BELOW",
+    "TUBES",
+    "BendRecipe",
+    "GeometryError",
+    "Hoop",
+    "TubeSection",
+    "bent_hoop",
+    "developed_length",
+    "hoop_over",
+    "joints",
+    "radius_for_span",
+    "solve_sinc",
+]

@@ -1,0 +1,120 @@
+"""The shape of a hoop: sticks joined at the swage, bent on one centreline radius, legs left straight.
+
+Plane geometry of the circular segment (any machinist's handbook): arc 2 R a, chord 2 R sin a, rise R (1 - cos a) for
+half angle a.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from decimal import Decimal
+
+
+class GeometryError(ValueError):
+    """A hoop that cannot be; the message says why in millimetres, ``part`` names what to change."""
+
+    def __init__(self, part: str, message: str) -> None:
+        self.part = part
+        super().__init__(message)
+
+
+def developed_length(sticks: int, stick_length: Decimal, insertion: Decimal) -> Decimal:
+    """Length of the joined pipe along its centreline, mm: n sticks less n - 1 insertions. Exact."""
+    if sticks < 1:
+        raise GeometryError("sticks", "A hoop needs at least one stick.")
+    if stick_length <= 0:
+        raise GeometryError("stick_length", "A stick has to be longer than zero.")
+    if not 0 <= insertion < stick_length:
+        raise GeometryError("insertion", f"An insertion of {insertion} mm does not fit a stick of {stick_length} mm.")
+    return sticks * stick_length - (sticks - 1) * insertion
+
+
+@dataclass(frozen=True)
+class Hoop:
+    """A circular arc with equal straight legs, standing on its two ends; mm and radians.
+
+    x runs from the middle (left is negative), y up from the ends.
+    """
+
+    developed: float
+    radius: float
+    half_angle: float
+    leg: float
+
+    @property
+    def span(self) -> float:
+        return 2 * self.radius * math.sin(self.half_angle)
+
+    @property
+    def rise(self) -> float:
+        return self.radius * (1 - math.cos(self.half_angle)) + self.leg
+
+    def height_at(self, x: float) -> float:
+        """Height of the centreline at ``x``; 0 outside the span."""
+        if abs(x) > self.span / 2:
+            return 0.0
+        return max(0.0, self.rise - self.radius + math.sqrt(max(0.0, self.radius**2 - x * x)))
+
+    def point_at(self, along: float) -> tuple[float, float, float]:
+        """(x, y, direction) of the point ``along`` the pipe from the left end; direction in radians from level."""
+        if along < self.leg:
+            return -self.span / 2, along, math.pi / 2
+        if self.developed - along < self.leg:
+            return self.span / 2, self.developed - along, -math.pi / 2
+        turn = (along - self.developed / 2) / self.radius
+        return self.radius * math.sin(turn), self.rise - self.radius * (1 - math.cos(turn)), -turn
+
+    def outline(self, points: int = 96) -> list[tuple[float, float]]:
+        """``points`` + 1 points at equal steps along the pipe, ends included."""
+        return [self.point_at(self.developed * i / points)[:2] for i in range(points + 1)]
+
+
+def bent_hoop(developed: float, radius: float) -> Hoop:
+    """The hoop as the bender leaves it: an arc up to a half circle, and straight legs with what is left over."""
+    if developed <= 0:
+        raise GeometryError("stick_length", "The pipe has to be longer than zero.")
+    if radius <= 0:
+        raise GeometryError("radius", "The bend radius has to be longer than zero.")
+    if developed <= math.pi * radius:
+        return Hoop(developed, radius, developed / (2 * radius), 0.0)
+    return Hoop(developed, radius, math.pi / 2, (developed - math.pi * radius) / 2)
+
+
+def hoop_over(developed: float, span: float) -> Hoop:
+    """The hoop of that length that stands over that span.
+
+    Raises GeometryError when the pipe is no longer than the span.
+    """
+    if not 0 < span < developed:
+        raise GeometryError("span", f"A pipe of {developed:.0f} mm cannot stand over a span of {span:.0f} mm.")
+    if span / developed <= 2 / math.pi:
+        return bent_hoop(developed, span / 2)
+    half = solve_sinc(span / developed)
+    return Hoop(developed, developed / (2 * half), half, 0.0)
+
+
+def solve_sinc(ratio: float) -> float:
+    """The angle a in (0, pi) with sin(a) / a = ratio, 0 < ratio < 1, by bisection to the last bit."""
+    if not 0 < ratio < 1:
+        raise GeometryError("span", "The span has to be shorter than the pipe and longer than zero.")
+    low, high = 0.0, math.pi
+    while True:
+        mid = (low + high) / 2
+        if mid in (low, high):
+            return high
+        if math.sin(mid) / mid > ratio:
+            low = mid
+        else:
+            high = mid
+
+
+def radius_for_span(developed: float, span: float) -> float:
+    """The centreline radius that gives that span, mm."""
+    return hoop_over(developed, span).radius
+
+
+def joints(sticks: int, stick_length: Decimal, insertion: Decimal) -> list[Decimal]:
+    """Middle of each joint's overlap along the pipe from the left end, mm."""
+    step = stick_length - insertion
+    return [step * n + insertion / 2 for n in range(1, sticks)]

@@ -1,0 +1,85 @@
+"""Marks and pulls: how one stick is bent, and what the hoop then is.
+
+Marks stand ``first_mark`` from the swaged end and every ``pitch`` after it. Each pull bends the pitch on the bender's
+radius, so it turns the pipe by pitch / radius.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from decimal import Decimal
+
+from farmbuild.mechanics.hoops import GeometryError, Hoop, bent_hoop, developed_length, joints
+
+#: Free pipe past the bender below which a lever bar is slid over the plain end (common practice, no source): 36 in.
+LEVER_BELOW = Decimal("914.4")
+#: A recipe with more marks than this on one stick is a slip of the pen.
+MOST_MARKS = 500
+
+
+@dataclass(frozen=True)
+class BendRecipe:
+    """Lengths in exact Decimal mm. Raises GeometryError for sizes that make no hoop."""
+
+    stick_length: Decimal
+    sticks: int
+    insertion: Decimal
+    radius: Decimal
+    first_mark: Decimal
+    pitch: Decimal
+    stop_gap: Decimal = Decimal(0)
+
+    def __post_init__(self) -> None:
+        developed_length(self.sticks, self.stick_length, self.insertion)
+        if self.radius <= 0:
+            raise GeometryError("radius", "The bend radius has to be longer than zero.")
+        if self.pitch <= 0:
+            raise GeometryError("pitch", "The distance between marks has to be longer than zero.")
+        if not 0 <= self.first_mark < self.stick_length:
+            raise GeometryError(
+                "first_mark",
+                f"The first mark, {self.first_mark} mm from the swaged end, is not on a stick of {self.stick_length} mm.",
+            )
+        if (self.stick_length - self.first_mark) / self.pitch > MOST_MARKS:
+            raise GeometryError("pitch", f"Marks every {self.pitch} mm would be more than {MOST_MARKS} on one stick.")
+
+    @property
+    def developed(self) -> Decimal:
+        return developed_length(self.sticks, self.stick_length, self.insertion)
+
+    @property
+    def marks(self) -> list[Decimal]:
+        """From the swaged end of one stick, inside it."""
+        count = math.ceil((self.stick_length - self.first_mark) / self.pitch)
+        return [self.first_mark + k * self.pitch for k in range(count)]
+
+    @property
+    def radians_a_pull(self) -> float:
+        return float(self.pitch / self.radius)
+
+    @property
+    def degrees_a_pull(self) -> float:
+        return math.degrees(self.radians_a_pull)
+
+    @property
+    def hoop(self) -> Hoop:
+        """As it stands free, before it is sprung in."""
+        return bent_hoop(float(self.developed), float(self.radius))
+
+    @property
+    def joints(self) -> list[Decimal]:
+        return joints(self.sticks, self.stick_length, self.insertion)
+
+    @property
+    def marks_on_hoop(self) -> list[Decimal]:
+        """Every mark of every stick along the joined pipe; each stick's swaged end lies to the left."""
+        step = self.stick_length - self.insertion
+        return [n * step + mark for n in range(self.sticks) for mark in self.marks]
+
+    def lever_from(self, free_length: Decimal = LEVER_BELOW) -> Decimal | None:
+        """The first mark past which less than ``free_length`` of pipe is left to pull on; None: all can be pulled by hand.
+
+        The swaged end goes in first, so the plain end is the one that is pulled.
+        """
+        return next((mark for mark in self.marks if self.stick_length - mark < free_length), None)

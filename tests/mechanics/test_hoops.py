@@ -1,0 +1,94 @@
+"""Hoop geometry against handbook tables, numerical integration and what the trade makes."""
+
+import itertools
+import math
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.integrate import quad
+from scipy.optimize import brentq
+
+from farmbuild.mechanics import GeometryError, bent_hoop, developed_length, hoop_over, joints, radius_for_span
+
+INCH = Decimal("25.4")
+FOOT = Decimal("304.8")
+
+
+def test_segment_of_a_circle_table():
+    """Central angle 90 degrees, radius 1: arc 1.5708, rise 0.2929, chord 1.4142 (machinist's handbook, segment table)."""
+    hoop = bent_hoop(1.5708, 1)
+    assert math.degrees(2 * hoop.half_angle) == pytest.approx(90, abs=1e-3)
+    assert hoop.rise == pytest.approx(0.2929, abs=5e-5)
+    assert hoop.span == pytest.approx(1.4142, abs=5e-5)
+
+
+@pytest.mark.parametrize(
+    ("sticks", "insertion", "house_ft"),
+    [(2, 4, 12), (3, 4, 20), (1, 0, 6)],
+    ids=["two rails", "three rails", "conduit"],
+)
+def test_what_the_trade_makes_of_ten_foot_sticks(sticks, insertion, house_ft):
+    """Two sticks make a 12 ft hoop, three a 20 ft one, one conduit stick a 6 ft one (common practice, no source).
+
+    The trade's hoop is near a half circle: a half circle of the same pipe spans the house to within a tenth.
+    """
+    developed = developed_length(sticks, FOOT * 10, INCH * insertion)
+    half_circle = bent_hoop(float(developed), float(developed) / math.pi)
+    assert half_circle.leg == pytest.approx(0, abs=1e-6)
+    assert half_circle.span == pytest.approx(float(FOOT * house_ft), rel=0.10)
+
+
+@given(st.floats(500, 30_000), st.floats(200, 10_000))
+def test_the_drawn_line_is_as_long_as_the_pipe(developed, radius):
+    hoop = bent_hoop(developed, radius)
+    turn = 2 * hoop.half_angle
+    arc, _ = quad(lambda angle: hoop.radius, -turn / 2, turn / 2)
+    assert arc + 2 * hoop.leg == pytest.approx(developed, rel=1e-9)
+    points = hoop.outline(2000)
+    drawn = sum(math.dist(a, b) for a, b in itertools.pairwise(points))
+    assert drawn == pytest.approx(developed, rel=2e-3)
+    assert points[0][0] == pytest.approx(-hoop.span / 2, abs=1e-6 * developed)
+    assert points[-1][1] == pytest.approx(0, abs=1e-6 * developed)
+    assert max(y for _, y in points) == pytest.approx(hoop.rise, rel=1e-9)
+
+
+@given(st.floats(1000, 20_000), st.floats(0.65, 0.999))
+def test_radius_for_a_span_against_brentq(developed, ratio):
+    half = brentq(lambda a: math.sin(a) / a - ratio, 1e-6, math.pi)
+    assert radius_for_span(developed, developed * ratio) == pytest.approx(developed / (2 * half), rel=1e-6)
+
+
+@given(st.floats(1000, 20_000), st.floats(0.05, 0.995))
+def test_a_hoop_over_a_span_stands_on_it(developed, ratio):
+    hoop = hoop_over(developed, developed * ratio)
+    assert hoop.span == pytest.approx(developed * ratio, rel=1e-7)
+    assert 2 * hoop.radius * hoop.half_angle + 2 * hoop.leg == pytest.approx(developed, rel=1e-7)
+
+
+def test_the_height_follows_the_circle():
+    hoop = bent_hoop(math.pi * 1000, 1000)
+    assert hoop.height_at(0) == pytest.approx(1000)
+    assert hoop.height_at(600) == pytest.approx(800)  # 3-4-5 triangle
+    assert hoop.height_at(1001) == 0
+
+
+def test_joints_stand_in_the_middle_of_the_overlap():
+    assert joints(3, FOOT * 10, INCH * 4) == [INCH * 118, INCH * 234]
+
+
+@pytest.mark.parametrize(
+    ("call", "part"),
+    [
+        (lambda: developed_length(0, FOOT, INCH), "sticks"),
+        (lambda: developed_length(2, Decimal(0), Decimal(0)), "stick_length"),
+        (lambda: developed_length(2, FOOT, FOOT), "insertion"),
+        (lambda: bent_hoop(3000, 0), "radius"),
+        (lambda: hoop_over(3000, 3000), "span"),
+    ],
+)
+def test_what_cannot_be_is_refused(call, part):
+    with pytest.raises(GeometryError) as refused:
+        call()
+    assert refused.value.part == part
