@@ -39,7 +39,7 @@ class BendRecipe:
         if not 0 <= self.first_mark < self.stick_length:
             raise GeometryError(
                 "first_mark",
-                f"The first mark, {self.first_mark} mm from the swaged end, is not on a stick of {self.stick_length} mm.",
+                f"The first mark, {self.first_mark} mm from the swaged end, is not on the stick.",
             )
         if (self.stick_length - self.first_mark) / self.pitch > MOST_MARKS:
             raise GeometryError("pitch", f"Marks every {self.pitch} mm would be more than {MOST_MARKS} on one stick.")
@@ -78,7 +78,7 @@ class BendRecipe:
         return [n * step + mark for n in range(self.sticks) for mark in self.marks]
 
     def lever_from(self, free_length: Decimal = LEVER_BELOW) -> Decimal | None:
-        """The first mark past which less than ``free_length`` of pipe is left to pull on; None: all can be pulled by hand.
+        """The first mark past which less than ``free_length`` of pipe is left to pull on, or None.
 
         The swaged end goes in first, so the plain end is the one that is pulled.
         """

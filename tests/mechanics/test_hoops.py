@@ -17,7 +17,7 @@ FOOT = Decimal("304.8")
 
 
 def test_segment_of_a_circle_table():
-    """Central angle 90 degrees, radius 1: arc 1.5708, rise 0.2929, chord 1.4142 (machinist's handbook, segment table)."""
+    """Central angle 90 degrees, radius 1: arc 1.5708, rise 0.2929, chord 1.4142 (machinist's handbook)."""
     hoop = bent_hoop(1.5708, 1)
     assert math.degrees(2 * hoop.half_angle) == pytest.approx(90, abs=1e-3)
     assert hoop.rise == pytest.approx(0.2929, abs=5e-5)

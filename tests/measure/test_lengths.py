@@ -1,0 +1,131 @@
+"""Lengths: everything accepted is exact, everything refused says where and how to type it."""
+
+from decimal import Decimal
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from farmbuild.measure import LengthError, Unit, UnitSystem, format_both, format_length, parse_length, to_grid
+
+
+@pytest.mark.parametrize(
+    ("text", "inches"),
+    [
+        ("12'", 144),
+        ("7' 3 1/2\"", Fraction(175, 2)),
+        ("7' 3-1/2\"", Fraction(175, 2)),
+        ("7'3½\"", Fraction(175, 2)),
+        ("7’ 3½”", Fraction(175, 2)),
+        ("7′ 3 ½″", Fraction(175, 2)),
+        ("7ft 3-1/2in", Fraction(175, 2)),
+        ("7 feet 3 1/2 inches", Fraction(175, 2)),
+        ("7' - 3\"", 87),
+        ("7' 3", 87),
+        ('93.5"', Fraction(187, 2)),
+        ('93 1/2"', Fraction(187, 2)),
+        ('1/64"', Fraction(1, 64)),
+        ("５'", 60),
+        ("93.5", Fraction(187, 2)),
+    ],
+)
+def test_feet_and_inches(text, inches):
+    """1 in is 25.4 mm exactly (international yard and pound agreement, 1959)."""
+    assert Fraction(parse_length(text, Unit.INCH)) == inches * Fraction(254, 10)
+
+
+@pytest.mark.parametrize(
+    ("text", "millimetres"),
+    [
+        ("2.38 m", "2380"),
+        ("2380 mm", "2380"),
+        ("2,380 mm", "2380"),
+        ("238cm", "2380"),
+        ("2.38 metres", "2380"),
+        ("2.38", "2380"),
+    ],
+)
+def test_metric(text, millimetres):
+    assert parse_length(text, Unit.METRE) == Decimal(millimetres)
+
+
+@pytest.mark.parametrize(
+    ("text", "position"),
+    [
+        ("", 0),
+        ("   ", 0),
+        ("long", 0),
+        ("1e5", 1),
+        ("nan", 0),
+        ("inf", 0),
+        ("-3'", 0),
+        ("7' 30 mm", 3),
+        ("2 m 30 cm", 4),
+        ("7' 12\"", 3),
+        ("7' 3\" 4", 6),
+        ("3/0", 2),
+        ("2.38.1", 4),
+        ("1,23 m", 1),
+        ('1/3"', 0),
+        ("99999999 m", 0),
+        ("1" * 200, 0),
+        ("十二", 0),
+        ("=1+1", 0),
+    ],
+)
+def test_what_cannot_be_read_is_refused_at_its_place(text, position):
+    with pytest.raises(LengthError) as refused:
+        parse_length(text, Unit.FOOT)
+    assert refused.value.position == position
+    assert "Type it like 12'" in str(refused.value)
+
+
+def test_below_zero_only_where_asked():
+    assert parse_length('-3 1/2"', Unit.INCH, allow_negative=True) == Decimal("-88.9")
+
+
+@given(st.text(max_size=70))
+def test_any_text_is_read_exactly_or_refused_in_words(text):
+    try:
+        length = parse_length(text, Unit.MILLIMETRE)
+    except LengthError as refused:
+        assert str(refused).endswith(".")
+    else:
+        assert length == length.quantize(Decimal("0.000001"))
+
+
+@given(st.integers(0, 64 * 12 * 1000))
+def test_sixty_fourths_are_exact(parts):
+    assert parse_length(f"{parts}/64 in", Unit.FOOT) == parts * Decimal("0.396875")
+
+
+@given(st.integers(0, 16 * 12 * 1000))
+def test_what_is_shown_reads_back_to_the_sixteenth(parts):
+    length = parts * Decimal("1.5875")
+    assert parse_length(format_length(length, UnitSystem.IMPERIAL), Unit.INCH) == length
+
+
+@given(st.decimals(0, 10**6, places=6))
+def test_what_is_shown_is_within_half_a_step(length):
+    for system, half_step in ((UnitSystem.IMPERIAL, Decimal("0.79375")), (UnitSystem.METRIC, Decimal("0.5"))):
+        assert abs(parse_length(format_length(length, system), Unit.INCH) - length) <= half_step
+
+
+def test_both_systems_side_by_side():
+    assert format_both(Decimal("2222.5"), UnitSystem.IMPERIAL) == ("7' 3 1/2\"", "2,223 mm")
+    assert format_both(Decimal("2222.5"), UnitSystem.METRIC) == ("2,223 mm", "7' 3 1/2\"")
+    assert format_length(Decimal("-0.2"), UnitSystem.METRIC) == "0 mm"
+
+
+@given(st.lists(st.decimals(0, 10**5, places=6), min_size=1, max_size=20))
+def test_a_grid_holds_every_length(lengths):
+    grid = to_grid(lengths)
+    assert [grid.to_mm(grid.to_int(length)) for length in lengths] == lengths
+
+
+def test_a_grid_is_as_coarse_as_can_be():
+    grid = to_grid([Decimal("3048"), Decimal("2133.6"), Decimal("1.5875")])
+    assert grid.to_mm(1) == Decimal("1.5875")
+    with pytest.raises(ValueError, match="not on a grid"):
+        grid.to_int(Decimal(1))
