@@ -31,9 +31,7 @@ class PurchaseOrder(OrgOwned):
     class Meta:
         ordering = ["order_by", "number"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["organisation", "number"], name="order_number_once_an_organisation"
-            ),
+            models.UniqueConstraint(fields=["organisation", "number"], name="order_number_once_an_organisation"),
             models.UniqueConstraint(fields=["plan", "supplier"], name="one_order_a_supplier_and_plan"),
             models.CheckConstraint(
                 condition=Q(goods__gte=0, delivery__gte=0, tax__gte=0, total__gte=0),
@@ -71,9 +69,9 @@ class PurchaseOrderLine(models.Model):
             ),
         ]
 
+    def __str__(self) -> str:
+        return f"{self.order} line {self.position}"
+
     @property
     def packs(self) -> int:
         return self.quantity // self.pack
-
-    def __str__(self) -> str:
-        return f"{self.order} line {self.position}"

@@ -39,15 +39,9 @@ class Plan(OrgOwned):
     class Meta:
         ordering = ["-number"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["organisation", "number"], name="plan_number_once_an_organisation"
-            ),
-            models.CheckConstraint(
-                condition=~Q(state="ready") | Q(result__isnull=False), name="plan_ready_has_result"
-            ),
-            models.CheckConstraint(
-                condition=~Q(state="failed") | ~Q(problem=""), name="plan_stopped_says_why"
-            ),
+            models.UniqueConstraint(fields=["organisation", "number"], name="plan_number_once_an_organisation"),
+            models.CheckConstraint(condition=~Q(state="ready") | Q(result__isnull=False), name="plan_ready_has_result"),
+            models.CheckConstraint(condition=~Q(state="failed") | ~Q(problem=""), name="plan_stopped_says_why"),
             models.CheckConstraint(
                 condition=Q(state="working", heard_from_at__isnull=False) & ~Q(worker="")
                 | ~Q(state="working") & Q(worker=""),

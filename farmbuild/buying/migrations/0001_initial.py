@@ -23,9 +23,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("number", models.CharField(max_length=40)),
                 ("order_by", models.DateField()),
@@ -38,9 +36,7 @@ class Migration(migrations.Migration):
                 ("created_at", models.DateTimeField(auto_now_add=True)),
                 (
                     "delivery_site",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"
-                    ),
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"),
                 ),
                 (
                     "organisation",
@@ -75,9 +71,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("position", models.PositiveIntegerField()),
                 ("description", models.CharField(max_length=240)),
@@ -128,16 +122,12 @@ class Migration(migrations.Migration):
         ),
         migrations.AddConstraint(
             model_name="purchaseorder",
-            constraint=models.UniqueConstraint(
-                fields=("plan", "supplier"), name="one_order_a_supplier_and_plan"
-            ),
+            constraint=models.UniqueConstraint(fields=("plan", "supplier"), name="one_order_a_supplier_and_plan"),
         ),
         migrations.AddConstraint(
             model_name="purchaseorder",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("delivery__gte", 0), ("goods__gte", 0), ("tax__gte", 0), ("total__gte", 0)
-                ),
+                condition=models.Q(("delivery__gte", 0), ("goods__gte", 0), ("tax__gte", 0), ("total__gte", 0)),
                 name="order_money_not_negative",
             ),
         ),
@@ -148,9 +138,7 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="purchaseorderline",
             constraint=models.CheckConstraint(
-                condition=models.Q(
-                    ("needed__gte", 1), ("pack__gte", 1), ("quantity__gte", 1), ("unit_price__gte", 0)
-                ),
+                condition=models.Q(("needed__gte", 1), ("pack__gte", 1), ("quantity__gte", 1), ("unit_price__gte", 0)),
                 name="order_line_positive",
             ),
         ),

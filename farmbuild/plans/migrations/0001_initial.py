@@ -20,9 +20,7 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 ("number", models.PositiveIntegerField(editable=False)),
                 ("name", models.CharField(max_length=120)),
@@ -63,9 +61,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "delivery_site",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"
-                    ),
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.site"),
                 ),
                 (
                     "organisation",
@@ -86,21 +82,15 @@ class Migration(migrations.Migration):
             fields=[
                 (
                     "id",
-                    models.BigAutoField(
-                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
-                    ),
+                    models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID"),
                 ),
                 (
                     "house",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.house"
-                    ),
+                    models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name="+", to="sites.house"),
                 ),
                 (
                     "plan",
-                    models.ForeignKey(
-                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="plans.plan"
-                    ),
+                    models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name="+", to="plans.plan"),
                 ),
             ],
         ),

@@ -1,0 +1,63 @@
+"""Writing purchase orders."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from typing import TYPE_CHECKING
+
+from django.db import transaction
+
+from farmbuild.buying.bridge import in_number_order, line_fields, order_fields
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.catalogue.selectors import materials_of, suppliers_of
+from farmbuild.plans.models import Plan
+
+if TYPE_CHECKING:
+    from farmbuild.planning.results import Order
+
+
+class OrderProblem(ValueError):
+    """An order cannot be written; the text is a sentence for the user."""
+
+
+@transaction.atomic
+def record_orders(*, plan: Plan, orders: Collection[Order], currency: str) -> list[PurchaseOrder]:
+    """Write the plan's orders, numbered by the plan and a counter: 7-1, 7-2, in the order of supplier codes.
+
+    Raises OrderProblem when a supplier or material of the plan is no longer there under its code.
+    """
+    organisation = plan.organisation
+    suppliers = {row.code: row for row in suppliers_of(organisation=organisation)}
+    materials = {row.code: row for row in materials_of(organisation=organisation)}
+    gone = {order.supplier for order in orders} - suppliers.keys()
+    gone |= {line.material for order in orders for line in order.lines} - materials.keys()
+    if gone:
+        names = ", ".join(sorted(gone))
+        raise OrderProblem(
+            f"No orders were written: {names} has been removed or has another short name now. "
+            "Make a new plan with things as they are."
+        )
+    written = []
+    lines: list[PurchaseOrderLine] = []
+    for count, order in enumerate(in_number_order(orders), start=1):
+        row = PurchaseOrder(
+            organisation=organisation,
+            plan=plan,
+            number=f"{plan.number}-{count}",
+            supplier=suppliers[order.supplier],
+            delivery_site=plan.delivery_site,
+            currency=currency,
+            **order_fields(order),
+        )
+        row.full_clean()
+        row.save()
+        written.append(row)
+        for position, line in enumerate(order.lines, start=1):
+            new = PurchaseOrderLine(
+                order=row, position=position, material=materials[line.material], **line_fields(line)
+            )
+            # Both rows were loaded or saved just now; looking each up again would cost two queries a line.
+            new.clean_fields(exclude=["order", "material"])
+            lines.append(new)
+    PurchaseOrderLine.objects.bulk_create(lines, batch_size=500)
+    return written

@@ -1,0 +1,159 @@
+"""The one door to the planner: rows to a season, a season to its plan, both to and from their snapshots."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection
+from datetime import date
+from functools import lru_cache
+from typing import Any
+
+from farmbuild.catalogue.bridge import material_input, offer_input, supplier_input
+from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of
+from farmbuild.measure import UnitSystem
+from farmbuild.orgs.models import Organisation
+from farmbuild.planning import snapshot
+from farmbuild.planning.inputs import Buyer, Lot, Material, Season
+from farmbuild.planning.results import (
+    Balance,
+    CutLayout,
+    CutPlanSummary,
+    Leftover,
+    SeasonPlan,
+    TakeoffRow,
+    Unmet,
+)
+from farmbuild.planning.season import SeasonError, plan_season
+from farmbuild.plans.models import Plan
+from farmbuild.sites.bridge import MATERIAL_FIELDS, house_input, site_input
+from farmbuild.sites.models import House, Site
+from farmbuild.sites.selectors import houses_with_materials
+from farmbuild.stock.bridge import lot_input
+from farmbuild.stock.selectors import lots_on_hand
+
+__all__ = [
+    "Balance",
+    "CutLayout",
+    "CutPlanSummary",
+    "Leftover",
+    "Lot",
+    "Material",
+    "Season",
+    "SeasonError",
+    "SeasonPlan",
+    "TakeoffRow",
+    "Unmet",
+    "changes",
+    "digest_of",
+    "pack_plan",
+    "pack_season",
+    "season_for",
+    "season_of",
+    "season_plan_of",
+    "work_out",
+]
+
+#: Told how many steps are done, of how many, and what is being done now.
+Progress = Callable[[int, int, str], None]
+
+
+def season_for(*, organisation: Organisation, houses: Collection[House], delivery_site: Site, as_of: date) -> Season:
+    """Everything that decides the plan of these houses, in one fixed order.
+
+    Archived houses are left out. Materials are those that the houses name; lots, offers and suppliers those
+    of these materials, so that nothing else in the yard or the catalogue makes the plan out of date.
+    """
+    rows = sorted(
+        houses_with_materials(organisation=organisation).filter(pk__in=[house.pk for house in houses]),
+        key=lambda house: house.slug,
+    )
+    wanted = {getattr(house, f"{name}_id") for house in rows for name in MATERIAL_FIELDS}
+    wanted |= {house.recipe.tube_id for house in rows}
+    wanted.discard(None)
+    sites = {house.site for house in rows} | {delivery_site}
+    offers = list(offers_of(organisation=organisation).filter(material__in=wanted))
+    sellers = {offer.supplier_id for offer in offers}
+    return Season(
+        as_of=as_of,
+        buyer=_buyer(organisation),
+        delivery_site=delivery_site.slug,
+        sites=tuple(sorted((site_input(site) for site in sites), key=lambda site: site.code)),
+        houses=tuple(house_input(house) for house in rows),
+        materials=tuple(
+            sorted(
+                map(material_input, materials_of(organisation=organisation).filter(pk__in=wanted)),
+                key=lambda material: material.code,
+            )
+        ),
+        lots=tuple(
+            sorted(
+                map(lot_input, lots_on_hand(organisation=organisation).filter(material__in=wanted)),
+                key=lambda lot: lot.ref,
+            )
+        ),
+        suppliers=tuple(
+            sorted(
+                map(supplier_input, suppliers_of(organisation=organisation).filter(pk__in=sellers)),
+                key=lambda supplier: supplier.code,
+            )
+        ),
+        offers=tuple(offer_input(offer) for offer in sorted(offers, key=lambda offer: offer.pk)),
+        kerf=organisation.kerf,
+        keep_from=organisation.keep_from,
+    )
+
+
+def _buyer(organisation: Organisation) -> Buyer:
+    return Buyer(
+        name=organisation.name,
+        address=organisation.address,
+        contact=organisation.contact,
+        currency=organisation.currency,
+        units=UnitSystem(organisation.unit_system),
+        tax_name=organisation.tax_name,
+        tax_percent=organisation.tax_percent,
+    )
+
+
+def work_out(season: Season, progress: Progress | None = None) -> SeasonPlan:
+    """Raises SeasonError with sentences for the user."""
+    return plan_season(season, progress=progress)
+
+
+def pack_season(season: Season) -> Any:
+    return snapshot.season_to_json(season)
+
+
+def pack_plan(plan: SeasonPlan) -> Any:
+    return snapshot.plan_to_json(plan)
+
+
+def digest_of(packed: Any) -> str:
+    return snapshot.digest(packed)
+
+
+def changes(old: Season, new: Season) -> list[str]:
+    """What differs between two seasons, in sentences; empty when nothing does."""
+    return snapshot.changes(old, new)
+
+
+def season_of(plan: Plan) -> Season:
+    """What the plan was asked."""
+    return _season(plan.pk, plan.inputs_digest)
+
+
+def season_plan_of(plan: Plan) -> SeasonPlan:
+    """What came out. ``plan`` is ready."""
+    return _season_plan(plan.pk, plan.result_digest)
+
+
+# A snapshot never changes, so the pages of one plan read it once. The digest guards against a restored copy.
+@lru_cache(maxsize=4)
+def _season(pk: int, digest: str) -> Season:
+    packed = Plan.objects.filter(inputs_digest=digest).values_list("inputs", flat=True).get(pk=pk)
+    return snapshot.season_from_json(packed)
+
+
+@lru_cache(maxsize=4)
+def _season_plan(pk: int, digest: str) -> SeasonPlan:
+    packed = Plan.objects.filter(result_digest=digest).values_list("result", flat=True).get(pk=pk)
+    return snapshot.plan_from_json(packed)

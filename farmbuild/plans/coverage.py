@@ -1,0 +1,133 @@
+"""What each house of a plan needs, and where every piece of it comes from."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from enum import StrEnum
+
+from farmbuild.plans.bridge import Material, Season, SeasonPlan, TakeoffRow
+
+Key = tuple[str, str, str, Decimal | None]
+
+
+class From(StrEnum):
+    YARD = "yard"
+    BOUGHT = "bought"
+    NOWHERE = "nowhere"
+
+
+@dataclass(frozen=True)
+class Source:
+    """So many, whole or cut from a stick of ``stick_length`` mm; ``lot`` and ``place`` for what is in the yard."""
+
+    origin: From
+    quantity: int
+    lot: str = ""
+    place: str = ""
+    stick_length: Decimal | None = None
+    reason: str = ""
+
+
+@dataclass(frozen=True)
+class Need:
+    row: TakeoffRow
+    material: Material
+    sources: tuple[Source, ...]
+
+    def quantity(self, origin: From) -> int:
+        return sum(source.quantity for source in self.sources if source.origin == origin)
+
+    @property
+    def from_yard(self) -> int:
+        return self.quantity(From.YARD)
+
+    @property
+    def to_buy(self) -> int:
+        return self.quantity(From.BOUGHT)
+
+    @property
+    def missing(self) -> int:
+        return self.quantity(From.NOWHERE)
+
+
+@dataclass(frozen=True)
+class Total:
+    """All that a plan needs of one material in one length; ``whole`` sticks keep their swage."""
+
+    material: Material
+    length: Decimal | None
+    whole: bool
+    unit: str
+    quantity: int
+    from_yard: int
+    to_buy: int
+    missing: int
+
+
+def needs_of(season: Season, plan: SeasonPlan, *, house: str = "") -> list[Need]:
+    """Every take-off row with what covers it, in the order of the take-off; of one house or of all."""
+    materials = {material.code: material for material in season.materials}
+    pools = _pools(plan)
+    return [
+        Need(row, materials[row.material], tuple(_drawn(row, pools)))
+        for row in plan.takeoff
+        if row.quantity and house in ("", row.house)
+    ]
+
+
+def totals_of(needs: Iterable[Need]) -> list[Total]:
+    """Sums by material, whole or cut, and length: longest first within a material."""
+    groups: dict[tuple[str, bool, Decimal | None, str], list[Need]] = defaultdict(list)
+    for need in needs:
+        groups[need.row.material, need.row.whole, need.row.length, need.row.unit].append(need)
+    totals = [
+        Total(
+            material=rows[0].material,
+            length=length,
+            whole=whole,
+            unit=unit,
+            quantity=sum(need.row.quantity for need in rows),
+            from_yard=sum(need.from_yard for need in rows),
+            to_buy=sum(need.to_buy for need in rows),
+            missing=sum(need.missing for need in rows),
+        )
+        for (_, whole, length, unit), rows in groups.items()
+    ]
+    return sorted(totals, key=lambda t: (t.material.name, t.material.code, not t.whole, -(t.length or 0)))
+
+
+def _pools(plan: SeasonPlan) -> dict[Key, list[Source]]:
+    """What the plan gives to each purpose of each house, still to be shared between its rows."""
+    pools: dict[Key, list[Source]] = defaultdict(list)
+    for given in plan.allocations:
+        key = (given.house, given.purpose, given.material, given.length)
+        pools[key].append(Source(From.YARD, given.quantity, given.lot, given.place, given.length))
+    cut: dict[tuple[Key, str, str, Decimal], int] = defaultdict(int)
+    for layout in plan.layouts:
+        for piece in layout.pieces:
+            key = (piece.house, piece.purpose, layout.material, piece.length)
+            cut[key, layout.lot, layout.place, layout.stick_length] += layout.times
+    for (key, lot, place, stick), quantity in cut.items():
+        pools[key].append(Source(From.YARD if lot else From.BOUGHT, quantity, lot, place, stick))
+    for gap in plan.unmet:
+        key = (gap.house, gap.purpose, gap.material, gap.length)
+        pools[key].append(Source(From.NOWHERE, gap.quantity, reason=gap.reason))
+    return pools
+
+
+def _drawn(row: TakeoffRow, pools: dict[Key, list[Source]]) -> Iterator[Source]:
+    """Take the row's share; what neither the yard, a cut nor a gap explains is bought whole."""
+    left = row.quantity
+    pool = pools.get((row.house, row.purpose, row.material, row.length), [])
+    while left and pool:
+        source = pool.pop(0)
+        taken = min(left, source.quantity)
+        if taken < source.quantity:
+            pool.insert(0, replace(source, quantity=source.quantity - taken))
+        left -= taken
+        yield replace(source, quantity=taken)
+    if left:
+        yield Source(From.BOUGHT, left, stick_length=row.length)

@@ -1,0 +1,145 @@
+"""The cut plan as the saw sees it: equal sticks together, each drawn once."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from itertools import groupby
+
+from farmbuild.plans.bridge import CutLayout, Material, Season, SeasonPlan
+
+#: Sticks for so many different sets of houses stand under one drawing; more start another.
+MOST_SHARES = 8
+#: So many tick boxes are drawn for equal sticks; beyond that there is a count to write down.
+MOST_TICKS = 20
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One piece of a stick: its number from the left, and where it starts and ends, in mm from that end."""
+
+    number: int
+    length: Decimal
+    start: Decimal
+    end: Decimal
+
+
+@dataclass(frozen=True)
+class Run:
+    """Equal pieces in a row."""
+
+    quantity: int
+    length: Decimal
+    purpose: str
+    house: str
+
+
+@dataclass(frozen=True)
+class Share:
+    """So many of the sticks go to these houses."""
+
+    times: int
+    need_by: date
+    runs: tuple[Run, ...]
+
+    @property
+    def ticks(self) -> range:
+        return range(min(self.times, MOST_TICKS))
+
+    @property
+    def uncounted(self) -> bool:
+        return self.times > MOST_TICKS
+
+
+@dataclass(frozen=True)
+class Bundle:
+    """Equal sticks cut alike. ``lot`` is "" when they have to be bought; ``kept``: the end goes back to stock."""
+
+    material: Material
+    lot: str
+    place: str
+    stick_length: Decimal
+    cuts: tuple[Cut, ...]
+    remainder: Decimal
+    kept: bool
+    shares: tuple[Share, ...]
+
+    @property
+    def times(self) -> int:
+        return sum(share.times for share in self.shares)
+
+    @property
+    def need_by(self) -> date:
+        return min(share.need_by for share in self.shares)
+
+    @property
+    def remainder_start(self) -> Decimal:
+        return self.stick_length - self.remainder
+
+
+@dataclass(frozen=True)
+class Trim:
+    """Joined sticks that are sawn to length at the plain end: ``off`` mm comes off each of ``times`` sticks."""
+
+    house: str
+    purpose: str
+    material: Material
+    length: Decimal
+    off: Decimal
+    times: int
+
+    @property
+    def left(self) -> Decimal:
+        return self.length - self.off
+
+
+def bundles_of(season: Season, plan: SeasonPlan) -> list[Bundle]:
+    """By material, then the day needed, then what is in the yard before what is bought."""
+    materials = {material.code: material for material in season.materials}
+    names = {house.ref: house.name for house in season.houses}
+    alike: dict[tuple[str, Decimal, str, str, tuple[Decimal, ...]], list[CutLayout]] = defaultdict(list)
+    for layout in plan.layouts:
+        lengths = tuple(piece.length for piece in layout.pieces)
+        alike[layout.material, layout.stick_length, layout.lot, layout.place, lengths].append(layout)
+    bundles = []
+    for layouts in alike.values():
+        for at in range(0, len(layouts), MOST_SHARES):
+            first, part = layouts[0], layouts[at : at + MOST_SHARES]
+            bundles.append(
+                Bundle(
+                    material=materials[first.material],
+                    lot=first.lot,
+                    place=first.place,
+                    stick_length=first.stick_length,
+                    cuts=tuple(_cuts(first, season.kerf)),
+                    remainder=first.remainder,
+                    kept=first.remainder > 0 and first.remainder >= season.keep_from,
+                    shares=tuple(Share(one.times, one.need_by, tuple(_runs(one, names))) for one in part),
+                )
+            )
+    return sorted(bundles, key=lambda b: (b.material.name, b.material.code, b.need_by, not b.lot, -b.times))
+
+
+def trims_of(season: Season, plan: SeasonPlan) -> list[Trim]:
+    materials = {material.code: material for material in season.materials}
+    names = {house.ref: house.name for house in season.houses}
+    return [
+        Trim(names[row.house], row.purpose, materials[row.material], row.length, row.trim, row.trims)
+        for row in plan.takeoff
+        if row.length is not None and row.trim > 0 and row.trims
+    ]
+
+
+def _cuts(layout: CutLayout, kerf: Decimal) -> Iterator[Cut]:
+    at = Decimal(0)
+    for number, piece in enumerate(layout.pieces, start=1):
+        yield Cut(number, piece.length, at, at + piece.length)
+        at += piece.length + kerf
+
+
+def _runs(layout: CutLayout, names: dict[str, str]) -> Iterator[Run]:
+    for piece, equal in groupby(layout.pieces):
+        yield Run(len(list(equal)), piece.length, piece.purpose, names[piece.house])

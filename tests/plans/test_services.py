@@ -1,0 +1,257 @@
+"""Plans are snapshots: asked once, worked out once, never rewritten."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db.models import ProtectedError
+
+from farmbuild.buying.models import PurchaseOrder
+from farmbuild.catalogue.models import PriceBreak, Supplier
+from farmbuild.plans import bridge, selectors, services
+from farmbuild.plans.models import Plan
+from farmbuild.sites.models import House
+from tests.factories import (
+    FOOT,
+    HouseFactory,
+    LotFactory,
+    MaterialFactory,
+    OfferFactory,
+    OrganisationFactory,
+    SiteFactory,
+    SupplierFactory,
+)
+from tests.plans.small_season import AS_OF, small_season
+
+pytestmark = pytest.mark.django_db
+
+
+def work(plan: Plan) -> Plan:
+    services.work_out_plan(plan.pk)
+    plan.refresh_from_db()
+    return plan
+
+
+class TestAsking:
+    def test_numbers_run_from_one(self, season, user):
+        first = services.create_plan(**season.ask(user)).plan
+        second = services.create_plan(**season.ask(user, houses=season.houses[:1])).plan
+        assert [first.number, second.number] == [1, 2]
+
+    def test_numbers_are_each_organisations_own(self, season, user):
+        services.create_plan(**season.ask(user))
+        other = small_season(OrganisationFactory())
+        assert services.create_plan(**other.ask(user)).plan.number == 1
+
+    def test_the_same_question_has_the_same_plan(self, season, user, ready):
+        again = services.create_plan(**season.ask(user, name="Another name"))
+        assert again.same
+        assert again.plan.pk == ready.pk
+        assert Plan.objects.count() == 1
+
+    def test_the_order_of_the_houses_does_not_matter(self, season, user, ready):
+        assert services.create_plan(**season.ask(user, houses=season.houses[::-1])).same
+
+    @pytest.mark.parametrize("change", ["house", "lot", "price", "organisation", "date", "fewer"])
+    def test_another_question_has_another_plan(self, season, user, ready, change):
+        ask = season.ask(user)
+        if change == "house":
+            House.objects.filter(slug="north-1").update(length=FOOT * 52)
+        elif change == "lot":
+            LotFactory(material=season.houses[0].recipe.tube, on_hand=1)
+        elif change == "price":
+            PriceBreak.objects.filter(offer__material__code="rail").update(unit_price=Decimal("13.34"))
+        elif change == "organisation":
+            season.organisation.kerf = Decimal("2")
+            season.organisation.save()
+        elif change == "date":
+            ask["as_of"] = date(2027, 3, 2)
+        else:
+            ask["houses"] = season.houses[:1]
+        asked = services.create_plan(**ask)
+        assert not asked.same
+        assert asked.plan.pk != ready.pk
+
+    def test_what_the_houses_do_not_use_changes_nothing(self, season, user, ready):
+        other = MaterialFactory(organisation=season.organisation)
+        LotFactory(material=other)
+        OfferFactory(supplier=SupplierFactory(organisation=season.organisation), material=other)
+        assert services.create_plan(**season.ask(user)).same
+        assert selectors.changes_since(plan=ready) == []
+
+    def test_no_house(self, season, user):
+        with pytest.raises(ValidationError, match="Tick at least one house"):
+            services.create_plan(**season.ask(user, houses=[]))
+
+    def test_a_house_of_another_organisation(self, season, user):
+        with pytest.raises(ValidationError, match="not yours"):
+            services.create_plan(**season.ask(user, houses=[*season.houses, HouseFactory()]))
+        assert Plan.objects.count() == 0
+
+    def test_a_delivery_site_of_another_organisation(self, season, user):
+        with pytest.raises(ValidationError, match="your own sites"):
+            services.create_plan(**season.ask(user, delivery_site=SiteFactory()))
+
+
+class TestSeason:
+    def test_nothing_of_another_organisation_comes_in(self, season, user):
+        other = small_season(OrganisationFactory())
+        assert other.organisation.pk != season.organisation.pk
+        asked = bridge.season_for(
+            organisation=season.organisation,
+            houses=[*season.houses, *other.houses],
+            delivery_site=season.north,
+            as_of=AS_OF,
+        )
+        assert [house.ref for house in asked.houses] == ["creek-1", "north-1"]
+        assert [lot.ref for lot in asked.lots] == ["L-1", "L-2", "L-3"]
+        assert [supplier.code for supplier in asked.suppliers] == ["a-pipe", "b-yard"]
+        assert [material.code for material in asked.materials] == ["board", "post", "rail", "screw"]
+        assert len(asked.offers) == 5
+        assert [site.code for site in asked.sites] == ["creek-bottom", "north-field"]
+
+    def test_queries_do_not_grow_with_houses_or_lots(self, season, django_assert_max_num_queries):
+        for n in range(10):
+            HouseFactory(site=season.north, recipe=season.houses[0].recipe, slug=f"more-{n}")
+            LotFactory(material=season.houses[0].recipe.tube)
+        houses = list(House.objects.all())
+        with django_assert_max_num_queries(7):
+            bridge.season_for(
+                organisation=season.organisation,
+                houses=houses,
+                delivery_site=season.north,
+                as_of=AS_OF,
+            )
+
+
+class TestWorkingOut:
+    def test_result_and_digest_are_stored_with_the_orders(self, ready):
+        result = bridge.season_plan_of(ready)
+        assert ready.result_digest == bridge.digest_of(ready.result)
+        assert bridge.pack_plan(result) == ready.result
+        assert ready.steps_done == ready.steps > 0
+        assert ready.worker == ""
+        assert PurchaseOrder.objects.filter(plan=ready).count() == len(result.orders) == 2
+
+    def test_the_same_season_gives_the_same_plan_to_the_letter(self, season, user, ready):
+        later = services.create_plan(**season.ask(user, as_of=date(2027, 3, 2))).plan
+        Plan.objects.filter(pk=later.pk).update(
+            inputs=Plan.objects.get(pk=ready.pk).inputs, inputs_digest=ready.inputs_digest
+        )
+        later.refresh_from_db()
+        assert work(later).result_digest == ready.result_digest
+        assert later.result == ready.result
+
+    def test_a_ready_plan_is_never_rewritten(self, season, ready):
+        House.objects.filter(slug="north-1").update(length=FOOT * 96)
+        before = Plan.objects.filter(pk=ready.pk).values().get()
+        services.work_out_plan(ready.pk)
+        services.retry_plan(plan=ready)
+        assert Plan.objects.filter(pk=ready.pk).values().get() == before
+
+    def test_one_worker_at_a_time(self, season, user):
+        plan = services.create_plan(**season.ask(user)).plan
+        assert services._take(plan.pk, "one")
+        assert not services._take(plan.pk, "two")
+        services.work_out_plan(plan.pk)
+        plan.refresh_from_db()
+        assert (plan.state, plan.worker) == (Plan.State.WORKING, "one")
+
+    def test_a_silent_worker_is_relieved_and_cannot_store(self, season, user):
+        plan = services.create_plan(**season.ask(user)).plan
+        assert services._take(plan.pk, "one")
+        silent = plan.created_at - 2 * selectors.SILENCE
+        Plan.objects.filter(pk=plan.pk).update(heard_from_at=silent)
+        assert work(plan).state == Plan.State.READY
+        with pytest.raises(services._TakenOver):
+            services._store(plan.pk, "one", bridge.season_plan_of(plan), currency="USD")
+        with pytest.raises(services._TakenOver):
+            services._Notes(plan.pk, "one")(1, 2, "Late")
+
+    def test_progress_is_written_as_it_goes(self, season, user, monkeypatch):
+        plan = services.create_plan(**season.ask(user)).plan
+        seen = []
+        real = services._Notes.__call__
+
+        def watch(notes, done, steps, note):
+            real(notes, done, steps, note)
+            seen.append(Plan.objects.values_list("state", "steps_done", "steps", "step_note").get(pk=plan.pk))
+
+        monkeypatch.setattr(services._Notes, "__call__", watch)
+        work(plan)
+        assert len(seen) > 3
+        assert {state for state, *_ in seen} == {"working"}
+        assert [done for _, done, *_ in seen] == sorted(done for _, done, *_ in seen)
+        assert any("Creek 1" in note for *_, note in seen)
+
+    def test_a_house_that_cannot_be_built_stops_it_in_words(self, season, user):
+        House.objects.filter(slug="north-1").update(post_span=FOOT * 40)
+        plan = work(services.create_plan(**season.ask(user)).plan)
+        assert plan.state == Plan.State.FAILED
+        assert plan.problem.startswith("North 1: The hoop is")
+        assert "Type a narrower span" in plan.problem
+        assert plan.result is None
+        assert not PurchaseOrder.objects.exists()
+
+    def test_a_fault_stores_nothing_and_can_be_tried_again(self, season, user, monkeypatch):
+        plan = services.create_plan(**season.ask(user)).plan
+
+        def fault(**_):
+            raise RuntimeError("disk on fire")
+
+        with monkeypatch.context() as patch:
+            patch.setattr(services, "record_orders", fault)
+            work(plan)
+        assert plan.state == Plan.State.FAILED
+        assert plan.problem == services.UNEXPECTED
+        assert "disk" not in plan.problem
+        assert plan.result is None
+        services.retry_plan(plan=plan)
+        assert work(plan).state == Plan.State.READY
+        assert plan.problem == ""
+        assert plan.orders.count() == 2
+
+    def test_a_supplier_renamed_meanwhile_stops_it_in_words(self, season, user):
+        plan = services.create_plan(**season.ask(user)).plan
+        Supplier.objects.filter(code="a-pipe").update(code="renamed")
+        work(plan)
+        assert plan.state == Plan.State.FAILED
+        assert "a-pipe has been removed or has another short name" in plan.problem
+        assert plan.result is None
+        assert not PurchaseOrder.objects.exists()
+
+
+class TestOutOfDate:
+    def test_nothing_has_changed(self, ready):
+        assert selectors.changes_since(plan=ready) == []
+
+    def test_it_says_what_changed(self, season, ready):
+        House.objects.filter(slug="north-1").update(length=FOOT * 52)
+        (line,) = selectors.changes_since(plan=ready)
+        assert "North 1" in line
+        assert "52'" in line
+
+    def test_an_archived_house_shows(self, season, ready):
+        House.objects.filter(slug="creek-1").update(archived_at=ready.created_at)
+        assert any("Creek 1" in line for line in selectors.changes_since(plan=ready))
+
+    def test_planning_again_makes_a_new_plan_and_leaves_the_old(self, season, user, ready):
+        House.objects.filter(slug="creek-1").update(archived_at=ready.created_at)
+        asked = services.plan_again(plan=ready, user=user, as_of=AS_OF)
+        assert not asked.same
+        assert asked.plan.number == 2
+        assert [house.slug for house in asked.plan.houses.all()] == ["north-1"]
+        assert Plan.objects.get(pk=ready.pk).result == ready.result
+
+
+class TestHolding:
+    def test_a_house_in_a_plan_cannot_be_deleted(self, season, ready):
+        with pytest.raises(ProtectedError):
+            season.houses[0].delete()
+
+    def test_a_supplier_with_orders_cannot_be_deleted(self, ready):
+        with pytest.raises(ProtectedError):
+            ready.orders.first().supplier.delete()
