@@ -142,9 +142,7 @@ class _Reader:
         self.at = 0
 
     def error(self, at: int, reason: str) -> LengthError:
-        return LengthError(
-            self.text, self.places[min(at, len(self.places) - 1)], reason, _EXAMPLES[self.default_unit]
-        )
+        return LengthError(self.text, self.places[min(at, len(self.places) - 1)], reason, _EXAMPLES[self.default_unit])
 
     def skip_space(self) -> None:
         while self.at < len(self.plain) and self.plain[self.at].isspace():

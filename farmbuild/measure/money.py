@@ -1,0 +1,64 @@
+"""Money: exact Decimals, rounded half up to the coins of the currency at each line."""
+
+from __future__ import annotations
+
+import re
+from decimal import ROUND_HALF_UP, Decimal
+
+#: Decimal places of currencies that do not have two (ISO 4217, figures from memory).
+_PLACES = {
+    **dict.fromkeys(("CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND", "XAF", "XOF", "XPF"), 0),
+    **dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3),
+}
+_SIGNS = {"USD": "$", "EUR": "€", "GBP": "£", "JPY": "¥"}
+_AMOUNT = re.compile(r"(\d{1,3}(,\d{3})+|\d+)?(\.\d+)?")
+MOST = Decimal(10) ** 12
+
+
+class MoneyError(ValueError):
+    """An amount that cannot be read; the message says how to type it."""
+
+
+def places(currency: str) -> int:
+    """Decimal places of a currency's coins."""
+    return _PLACES.get(currency, 2)
+
+
+def round_money(amount: Decimal, currency: str) -> Decimal:
+    """Half up to whole coins."""
+    return amount.quantize(Decimal(1).scaleb(-places(currency)), ROUND_HALF_UP)
+
+
+def to_minor(amount: Decimal, currency: str) -> int:
+    """Whole coins in an amount; ValueError when it is not a whole number of them."""
+    coins = amount.scaleb(places(currency))
+    if coins != coins.to_integral_value():
+        raise ValueError(f"{amount} is not a whole number of coins of {currency}")
+    return int(coins)
+
+
+def from_minor(coins: int, currency: str) -> Decimal:
+    return Decimal(coins).scaleb(-places(currency))
+
+
+def format_money(amount: Decimal, currency: str) -> str:
+    """$1,234.50 where the sign is well known, else CHF 1,234.50. Unit prices keep up to four places."""
+    shown = max(places(currency), -int(amount.normalize().as_tuple().exponent) if amount else 0)
+    text = f"{abs(amount):,.{min(shown, 4)}f}"
+    sign = _SIGNS.get(currency)
+    return f"{'-' if amount < 0 else ''}{sign}{text}" if sign else f"{'-' if amount < 0 else ''}{currency} {text}"
+
+
+def parse_money(text: str, currency: str, *, most_places: int = 4) -> Decimal:
+    """An amount of zero or more: 1234.50, 1,234.50, $12 or 12 USD. Raises MoneyError."""
+    plain = text.strip().removeprefix(_SIGNS.get(currency, currency)).removeprefix(currency)
+    plain = plain.removesuffix(currency).strip()
+    match = _AMOUNT.fullmatch(plain)
+    if not match or not match[0]:
+        raise MoneyError(f"“{text.strip()}” is not an amount of money. Type it like 1234.50.")
+    amount = Decimal(plain.replace(",", ""))
+    if amount >= MOST:
+        raise MoneyError(f"“{text.strip()}” is more than any order. Type it like 1234.50.")
+    if -int(amount.as_tuple().exponent) > most_places:
+        raise MoneyError(f"“{text.strip()}” has more than {most_places} decimals. Type it like 12.375.")
+    return amount
