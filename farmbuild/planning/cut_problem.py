@@ -101,8 +101,7 @@ def is_plan(problem: Problem, cuts: Cuts) -> bool:
         all(times > 0 and pattern_fits(problem, p) for p, times in cuts.items())
         and all(got >= d for got, d in zip(served(problem, cuts), problem.demand, strict=True))
         and all(
-            b.quantity is None or n <= b.quantity
-            for n, b in zip(bins_used(problem, cuts), problem.bins, strict=True)
+            b.quantity is None or n <= b.quantity for n, b in zip(bins_used(problem, cuts), problem.bins, strict=True)
         )
     )
 

@@ -124,9 +124,7 @@ def plan_cuts(
     return _as_plan(pieces, stock, kerf, keep_from, outcome)
 
 
-def _check(
-    pieces: Sequence[Piece], stock: Sequence[Stock], kerf: int, keep_from: int, time_limit: float
-) -> None:
+def _check(pieces: Sequence[Piece], stock: Sequence[Stock], kerf: int, keep_from: int, time_limit: float) -> None:
     for n, piece in enumerate(pieces, 1):
         where = f"piece {n} ({piece.label!r})"
         _whole(piece.length, 1, f"{where}: length")
@@ -148,9 +146,7 @@ def _whole(value: object, least: int, what: str) -> None:
         raise ValueError(f"{what}: give a whole number of at least {least}, not {value!r}")
 
 
-def _as_plan(
-    pieces: Sequence[Piece], stock: Sequence[Stock], kerf: int, keep_from: int, outcome: Outcome
-) -> CutPlan:
+def _as_plan(pieces: Sequence[Piece], stock: Sequence[Stock], kerf: int, keep_from: int, outcome: Outcome) -> CutPlan:
     waiting: dict[int, list[tuple[int, int]]] = {}
     for n, piece in enumerate(pieces):
         if piece.quantity:
@@ -168,9 +164,7 @@ def _as_plan(
         stick_row = stock[n]
         used = sum(pieces[o].length + kerf for o in owners)
         remainder = max(0, stick_row.length - used)
-        rows.append(
-            Layout(stick_row.ref, stick_row.length, tuple(pieces[o].label for o in owners), times, remainder)
-        )
+        rows.append(Layout(stick_row.ref, stick_row.length, tuple(pieces[o].label for o in owners), times, remainder))
         cost += stick_row.unit_cost * times
         if remainder > 0 and remainder >= keep_from:
             key = (n, remainder)
@@ -183,7 +177,7 @@ def _as_plan(
         layouts=tuple(rows),
         cost=cost,
         bound=min(outcome.bound, cost),
-        optimal=outcome.bound >= cost,
+        optimal=outcome.bound >= cost and outcome.most_served,
         offcuts=tuple(
             Offcut(length, count, stock[n].ref)
             for (n, length), count in sorted(offcuts.items(), key=lambda row: (-row[0][1], row[0][0]))

@@ -1,0 +1,37 @@
+"""How much work a plan may take. Work is counted, not timed, so that a busy machine changes nothing."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+
+#: Counted work a second allowed for: a margin of about two on the machine it was set on (about one unit a
+#: nanosecond), so that the clock cuts in only on slow or very busy machines.
+WORK_PER_SECOND = 450_000_000
+
+
+class Budget:
+    """Counts work against a limit; the clock is only the last resort, and ``late`` tells when it was needed."""
+
+    def __init__(self, seconds: float, progress: Callable[[float, str], None] | None = None) -> None:
+        self.limit_seconds = seconds
+        self.limit = int(seconds * WORK_PER_SECOND)
+        self.spent = 0
+        self.late = False
+        self._end = time.monotonic() + 0.9 * seconds
+        self._progress = progress
+
+    def spend(self, work: int, doing: str = "") -> None:
+        self.spent += work
+        if self._progress is not None and doing:
+            self._progress(min(1.0, self.spent / self.limit), doing)
+
+    @property
+    def seconds_left(self) -> float:
+        return self._end - time.monotonic()
+
+    def over(self, share: float = 1.0) -> bool:
+        """Whether ``share`` of the work allowed is done, or the time is up."""
+        if not self.late and self.seconds_left <= 0:
+            self.late = True
+        return self.late or self.spent >= share * self.limit
