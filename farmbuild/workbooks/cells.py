@@ -89,8 +89,7 @@ def as_text(cell: Cell, *, most: int = 200) -> str:
     _refuse_worked(cell)
     if _is_date(cell.value):
         raise CellError(
-            f"The spreadsheet has turned this into the date {cell.text}. "
-            "Format the cell as text and type it again."
+            f"The spreadsheet has turned this into the date {cell.text}. Format the cell as text and type it again."
         )
     text = cell.text
     if CONTROL.search(text):
@@ -126,15 +125,11 @@ def as_quantity(cell: Cell, *, least: int = 0, most: int = MOST) -> int:
     example = str(max(least, min(12, most)))
     number = as_number(cell, example=example)
     if number != number.to_integral_value():
-        raise CellError(
-            f"{_quote(cell.text)} is not a whole number. Type a whole number, for example {example}."
-        )
+        raise CellError(f"{_quote(cell.text)} is not a whole number. Type a whole number, for example {example}.")
     if number < least:
         raise CellError(f"{number:f} is too small. Type a whole number of at least {least}.")
     if number > most:
-        raise CellError(
-            f"{number:f} is too large. Type a whole number of at most {most:,}.".replace(",", " ")
-        )
+        raise CellError(f"{number:f} is too large. Type a whole number of at most {most:,}.".replace(",", " "))
     return int(number)
 
 

@@ -21,7 +21,7 @@ from farmbuild.workbooks.writing import NOTE, TITLE, WRAPPED, Book, Column, Form
 
 BOX = "☐"
 BOXES_A_LINE = 10
-#: A row can be 409 points high (ECMA-376 leaves it open, spreadsheets do not), so long runs take several rows.
+#: Spreadsheets draw no row higher than 409 points, so a long run takes several rows.
 STICKS_A_ROW = 100
 CAUTION = (
     "Eye protection, hearing protection and gloves at the saw; clamp the stick, and take off the burr. "
@@ -29,7 +29,7 @@ CAUTION = (
 )
 TOTAL = Look(number="#,##0", align="right", total=True)
 TOTAL_LABEL = Look(total=True)
-STICK_TEXT = Look(bold=True, wrap=True, line=True)
+STICK_TEXT = Look(bold=True, wrap=True, line=True, indent=1)
 STICK_COUNT = Look(number="#,##0", align="right", bold=True, line=True)
 STICK_LENGTH = Look(number="#,##0.####", align="right", bold=True, line=True)
 
@@ -99,9 +99,7 @@ def _cuts(book: Book, names: _Names, plan: SeasonPlan) -> None:
             sheet.row(row)
     last = sheet.rows
     if last > 3:
-        sheet.row(
-            ["Sticks to cut", *[None] * 4, Formula(f"SUM(F4:F{last})", sticks)], [TOTAL_LABEL] * 5 + [TOTAL]
-        )
+        sheet.row(["Sticks to cut", *[None] * 4, Formula(f"SUM(F4:F{last})", sticks)], [TOTAL_LABEL] * 5 + [TOTAL])
     sheet.finish()
 
 
@@ -117,7 +115,7 @@ STICK_LOOKS = [
     LENGTH_TEXT,
     WRAPPED,
     DAY,
-    Look(wrap=True, line=True, size=11),
+    WRAPPED,
 ]
 
 
@@ -154,7 +152,9 @@ def _stick(names: _Names, number: int | None, layout: CutLayout, times: int) -> 
 
 
 def _pieces(names: _Names, layout: CutLayout, kerf: Decimal) -> Iterator[list[Value]]:
-    """Each piece with the mark of its far end, counted from one end of the stick with every saw cut before it."""
+    """Each piece with the mark of its far end, counted from one end of the stick with every saw cut
+    before it.
+    """
     start = Decimal(0)
     for piece in layout.pieces:
         end = start + piece.length
@@ -166,10 +166,12 @@ def _pieces(names: _Names, layout: CutLayout, kerf: Decimal) -> Iterator[list[Va
             names.number(piece.length),
             mark,
             f"{names.house(piece.house)}: {piece.purpose}",
+            None,
+            None,
         ]
         start = end + kerf
     if layout.remainder > 0:
-        yield [*[None] * 6, names.text(layout.remainder), names.number(layout.remainder), None, "left over"]
+        yield [*[None] * 6, names.text(layout.remainder), names.number(layout.remainder), None, "left over", None, None]
 
 
 def _ends(book: Book, names: _Names, plan: SeasonPlan) -> None:

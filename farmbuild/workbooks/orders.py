@@ -60,15 +60,13 @@ def order_workbook(
     order_date: date,
     materials: Mapping[str, Material],
 ) -> bytes:
-    """The bytes of an .xlsx file. ``materials`` by code; lengths are in the buyer's unit, money in its currency.
+    """The bytes of an .xlsx file; ``materials`` by code, lengths in the buyer's unit, money in its currency.
 
-    Line totals, tax, goods, delivery and total are formulas that give the stored amounts. Where an amount was not
-    reached by quantity, price, tax and the supplier's terms, the amount itself stands there.
+    Line totals, tax, goods, delivery and total are formulas that give the stored amounts. Where an amount
+    was not reached by quantity, price, tax and the supplier's terms, the amount itself stands there.
     """
     book = Book(title=f"Purchase order {number}", author=buyer.name, stamp=order_date, units=buyer.units)
-    sheet = book.sheet(
-        "Order", _columns(buyer), freeze=HEADING_ROW, landscape=True, foot=f"Purchase order {number}"
-    )
+    sheet = book.sheet("Order", _columns(buyer), freeze=HEADING_ROW, landscape=True, foot=f"Purchase order {number}")
     _write_head(sheet, order, number, buyer, supplier, site, order_date)
     sheet.headings()
     for at, line in enumerate(order.lines, 1):

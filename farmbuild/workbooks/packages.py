@@ -1,9 +1,10 @@
 """Whether a file that somebody sent is a workbook, and safe to open.
 
-A workbook is a zip archive of XML parts (ECMA-376 part 2). A small archive can unpack to more than the machine
-holds, and an XML part can define entities that grow without end. Both are checked before anything is opened.
-The sizes stand in the archive's directory, and Python's zipfile never reads a part beyond the size that stands
-there. No workbook has a document type definition (ECMA-376 part 2 on XML usage, from memory).
+A workbook is a zip archive of XML parts (ECMA-376 part 2). A small archive can unpack to more than the
+machine holds, and an XML part can define entities that grow without end. Both are checked before anything
+is opened. The sizes stand in the archive's directory, and Python's zipfile never reads a part beyond the
+size that stands there. No workbook has a document type definition (ECMA-376 part 2 on XML usage, from
+memory).
 """
 
 from __future__ import annotations
@@ -37,17 +38,13 @@ def check_package(data: bytes, filename: str) -> None:
     """Raise WorkbookError unless ``data`` is a zip archive that is safe to read as a workbook."""
     if data.startswith(OLE_MAGIC):
         if "EncryptedPackage".encode("utf-16-le") in data:
-            raise WorkbookError(
-                f"{filename} is locked with a password. Save it again without one and send that file."
-            )
+            raise WorkbookError(f"{filename} is locked with a password. Save it again without one and send that file.")
         raise WorkbookError(
             f"{filename} is a workbook in the old .xls format, whatever its name says. "
             "Open it in a spreadsheet and save it as .xlsx."
         )
     if len(data) > MOST_BYTES:
-        raise WorkbookError(
-            f"{filename} is larger than {MOST_BYTES // 1024**2} MB. Split it into smaller files."
-        )
+        raise WorkbookError(f"{filename} is larger than {MOST_BYTES // 1024**2} MB. Split it into smaller files.")
     _check_directory_size(data, filename)
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
@@ -92,9 +89,7 @@ def _check_parts(archive: zipfile.ZipFile, filename: str) -> None:
     if unpacked > MOST_UNPACKED or (unpacked > RATIO_FROM and unpacked > MOST_RATIO * packed):
         raise _too_much(filename)
     if any(part.flag_bits & 0x1 for part in parts):
-        raise WorkbookError(
-            f"{filename} is locked with a password. Save it again without one and send that file."
-        )
+        raise WorkbookError(f"{filename} is locked with a password. Save it again without one and send that file.")
     names = {part.filename for part in parts}
     if len(names) < len(parts):
         raise damaged(filename)

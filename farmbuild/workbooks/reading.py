@@ -160,9 +160,7 @@ class Book:
         for title in self.sheets:
             if _key(title) == _key(sheet):
                 return [title]
-        raise WorkbookError(
-            f"{self.filename} has no sheet named “{sheet}”. Its sheets are {_listed(self.sheets)}."
-        )
+        raise WorkbookError(f"{self.filename} has no sheet named “{sheet}”. Its sheets are {_listed(self.sheets)}.")
 
     def _rows(self, title: str, wanted: Mapping[str, str]) -> Iterator[tuple[int, Cells]]:
         if self._workbook is None:
@@ -217,17 +215,14 @@ class _Reader:
             if name in columns:
                 first, second = get_column_letter(columns[name] + 1), get_column_letter(at + 1)
                 raise WorkbookError(
-                    f"{self.where} has two columns for “{self.headings[name][0]}”, {first} and {second}. "
-                    "Leave one out."
+                    f"{self.where} has two columns for “{self.headings[name][0]}”, {first} and {second}. Leave one out."
                 )
             columns[name] = at
         blank = dict.fromkeys(self.headings, EMPTY)
         read: list[Row] = []
         for number, cells in rows:
             width = len(cells)
-            found = {
-                name: cell for name, at in columns.items() if at < width and not (cell := cells[at]).blank
-            }
+            found = {name: cell for name, at in columns.items() if at < width and not (cell := cells[at]).blank}
             if not found:
                 continue
             if len(read) == self.max_rows:
@@ -307,8 +302,7 @@ def _csv_rows(text: str, filename: str, wanted: Mapping[str, str]) -> Iterator[t
             before = reader.line_num
     except csv.Error as error:
         raise WorkbookError(
-            f"{filename} cannot be read from line {before + 1} on ({error}). "
-            "Look for a quotation mark too many there."
+            f"{filename} cannot be read from line {before + 1} on ({error}). Look for a quotation mark too many there."
         ) from error
 
 

@@ -86,9 +86,7 @@ def _by_material(book: Book, season: Season, plan: SeasonPlan) -> None:
         Column("Unit", 9, PLAIN),
         Column(f"Total length, {unit}", 16, LENGTH),
     ]
-    sheet = book.sheet(
-        "By material", columns, freeze=2, landscape=True, foot=f"Take-off, {season.buyer.name}"
-    )
+    sheet = book.sheet("By material", columns, freeze=2, landscape=True, foot=f"Take-off, {season.buyer.name}")
     sheet.row(["Take-off by material"], TITLE, height=24)
     sheet.headings()
     for total in totals_by_material(plan.takeoff):

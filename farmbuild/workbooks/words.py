@@ -71,7 +71,7 @@ def material_size(material: Material, units: UnitSystem) -> str:
 
 
 def safe_name(text: str, *, most: int = 60) -> str:
-    """A part of a file name: letters and digits of any script, joined by hyphens; never a path, never empty."""
+    """Part of a file name: letters and digits of any script with hyphens; never a path, never empty."""
     plain = _NOT_IN_NAMES.sub("-", unicodedata.normalize("NFKC", text)).strip("-._")
     plain = re.sub(r"\.{2,}", ".", plain)
     while len(plain.encode()) > most:

@@ -1,8 +1,9 @@
 """Workbooks out: plain values and a look for each cell in, the same bytes every time for the same content.
 
-Text stays text. A cell is a formula only where the code says ``Formula``: what people typed is stored as an inline
-string, and where it starts with = + - @, a tab or a line end it also carries the quote prefix, so that it does not
-turn into a formula either when somebody edits the cell (ECMA-376 part 1, 18.8.45, quotePrefix).
+Text stays text. A cell is a formula only where the code says ``Formula``: what people typed is stored as
+an inline string, and where it starts with = + - @, a tab or a line end it also carries the quote prefix,
+so that it does not turn into a formula either when somebody edits the cell (ECMA-376 part 1, 18.8.45,
+quotePrefix).
 """
 
 from __future__ import annotations
@@ -20,7 +21,6 @@ from typing import NamedTuple
 from openpyxl import Workbook
 from openpyxl.cell import WriteOnlyCell
 from openpyxl.cell.cell import ILLEGAL_CHARACTERS_RE
-from openpyxl.comments import Comment
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.datavalidation import DataValidation
@@ -44,7 +44,9 @@ NUMBER = "#,##0.####"
 
 
 class Formula(NamedTuple):
-    """A live formula, without the leading =, and the value that it has now, for readers that do not calculate."""
+    """A live formula, without the leading =, and the value that it has now, for readers that do not
+    calculate.
+    """
 
     text: str
     value: Decimal | int | float
@@ -63,15 +65,16 @@ class Look:
     size: int = 11
     grey: bool = False
     wrap: bool = False
+    indent: int = 0
     fill: bool = False
     line: bool = False
     total: bool = False
 
 
-PLAIN = Look(line=True)
-WRAPPED = Look(line=True, wrap=True)
-TEXT = Look(number="@", line=True)
-HEAD = Look(bold=True, fill=True, wrap=True)
+PLAIN = Look(line=True, indent=1)
+WRAPPED = Look(line=True, wrap=True, indent=1)
+TEXT = Look(number="@", line=True, wrap=True, indent=1)
+HEAD = Look(bold=True, fill=True, wrap=True, indent=1)
 HEAD_RIGHT = Look(bold=True, fill=True, wrap=True, align="right")
 TITLE = Look(bold=True, size=16)
 LABEL = Look(grey=True)
@@ -102,11 +105,20 @@ class Book:
         properties.lastModifiedBy = properties.creator
 
     def sheet(
-        self, title: str, columns: Sequence[Column], *, freeze: int, landscape: bool = False, foot: str = ""
+        self,
+        title: str,
+        columns: Sequence[Column],
+        *,
+        freeze: int,
+        freeze_columns: int = 0,
+        landscape: bool = False,
+        foot: str = "",
     ) -> Sheet:
-        """Start a sheet whose first ``freeze`` rows stay in view; the last of them is printed on every page."""
+        """Start a sheet whose first ``freeze`` rows stay in view; the last of them is on every page."""
         self.results.append([])
-        return Sheet(self, title, columns, freeze, landscape, foot, self.results[-1])
+        sheet = Sheet(self, title, columns, landscape, foot, self.results[-1])
+        sheet.freeze(freeze, freeze_columns)
+        return sheet
 
     def to_bytes(self) -> bytes:
         out = io.BytesIO()
@@ -123,7 +135,6 @@ class Sheet:
         book: Book,
         title: str,
         columns: Sequence[Column],
-        freeze: int,
         landscape: bool,
         foot: str,
         results: list[str],
@@ -135,14 +146,10 @@ class Sheet:
         self._cells: dict[tuple[Look, bool], WriteOnlyCell] = {}
         for at, column in enumerate(columns, 1):
             ws.column_dimensions[get_column_letter(at)].width = column.width
-        ws.freeze_panes = f"A{freeze + 1}"
-        ws.print_title_rows = f"{freeze}:{freeze}"
         ws.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
         setup = ws.page_setup
         setup.orientation = "landscape" if landscape else "portrait"
-        setup.paperSize = (
-            Worksheet.PAPERSIZE_LETTER if book.units == UnitSystem.IMPERIAL else Worksheet.PAPERSIZE_A4
-        )
+        setup.paperSize = Worksheet.PAPERSIZE_LETTER if book.units == UnitSystem.IMPERIAL else Worksheet.PAPERSIZE_A4
         setup.fitToWidth, setup.fitToHeight = 1, 0
         margins = ws.page_margins
         margins.left = margins.right = 0.5
@@ -150,6 +157,11 @@ class Sheet:
         footer = ws.HeaderFooter.oddFooter
         footer.left.text = _clean(foot).replace("&", "&&")[:120]
         footer.right.text = "Page &P of &N"
+
+    def freeze(self, rows: int, columns: int = 0) -> None:
+        """Keep the first rows and columns in view, and print the last of those rows on every page."""
+        self._ws.freeze_panes = f"{get_column_letter(columns + 1)}{rows + 1}"
+        self._ws.print_title_rows = f"{rows}:{rows}"
 
     def row(
         self,
@@ -172,16 +184,14 @@ class Sheet:
     def headings(self) -> int:
         """Write the row of column headings; figures have theirs on the right."""
         looks = [HEAD_RIGHT if column.look.align == "right" else HEAD for column in self.columns]
-        return self.row([column.heading for column in self.columns], looks)
+        return self.row([column.heading for column in self.columns], looks, height=31)
 
     def blank(self) -> int:
         return self.row(())
 
     def join(self, first: int, last: int) -> None:
         """Make one cell of columns ``first`` to ``last`` (from 1) in the row just written."""
-        self._ws.merged_cells.add(
-            f"{get_column_letter(first)}{self.rows}:{get_column_letter(last)}{self.rows}"
-        )
+        self._ws.merged_cells.add(f"{get_column_letter(first)}{self.rows}:{get_column_letter(last)}{self.rows}")
 
     def finish(self) -> None:
         """Print everything that was written."""
@@ -244,11 +254,14 @@ class Sheet:
 
 def _make_cell(ws: object, look: Look, risky: bool) -> WriteOnlyCell:
     cell = WriteOnlyCell(ws)
-    cell.font = Font(
-        name=_TABULAR, size=look.size, bold=look.bold or look.total, color=GREY if look.grey else INK
-    )
+    cell.font = Font(name=_TABULAR, size=look.size, bold=look.bold or look.total, color=GREY if look.grey else INK)
     cell.number_format = look.number
-    cell.alignment = Alignment(horizontal=look.align, vertical="top", wrap_text=look.wrap or None)
+    cell.alignment = Alignment(
+        horizontal=look.align or ("left" if look.indent else None),
+        vertical="top",
+        wrap_text=look.wrap or None,
+        indent=look.indent,
+    )
     if look.fill:
         cell.fill = PatternFill("solid", fgColor=HEADING)
     if look.line or look.total or look.fill:
@@ -293,7 +306,3 @@ class _SteadyZip(zipfile.ZipFile):
         info = zipfile.ZipInfo(name, (1980, 1, 1, 0, 0, 0))
         info.compress_type, info.create_system = zipfile.ZIP_DEFLATED, 0
         super().writestr(info, content)
-
-
-def comment(text: str) -> Comment:
-    return Comment(text, "farmbuild")
