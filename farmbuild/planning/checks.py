@@ -10,6 +10,7 @@ from farmbuild.measure import UnitSystem, format_length
 from farmbuild.planning.house_shape import HouseShape, ceil_ratio, developed_length, free_arc, house_shape
 from farmbuild.planning.inputs import Doors, HouseSpec, Kind, Material
 from farmbuild.planning.takeoff_ends import member_face
+from farmbuild.planning.takeoff_work import SAW_STEP
 
 MOST_HOOPS = 10_000
 MOST_STICKS_A_HOOP = 20
@@ -74,9 +75,7 @@ def _length(
     check: _Check, field: str, value: Decimal, what: str, *, zero: bool = False, part: str = ""
 ) -> Iterator[SpecProblem]:
     if not value.is_finite():
-        yield SpecProblem(
-            field, f"The {what} is not a length. Type one such as {_example(check.units)}.", part
-        )
+        yield SpecProblem(field, f"The {what} is not a length. Type one such as {_example(check.units)}.", part)
     elif value < 0:
         yield SpecProblem(field, f"The {what} is {check.say(value)}. Type 0 or more.", part)
     elif value == 0 and not zero:
@@ -107,9 +106,7 @@ def _lengths(check: _Check) -> Iterator[SpecProblem]:
     yield from _length(check, "post_length", spec.post_length, "ground post length", zero=not posts)
     yield from _length(check, "post_depth", spec.post_depth, "depth of the ground posts", zero=True)
     purlins = spec.ridge_purlins + spec.side_purlins > 0
-    yield from _length(
-        check, "purlin_stick_length", spec.purlin_stick_length, "purlin stick length", zero=not purlins
-    )
+    yield from _length(check, "purlin_stick_length", spec.purlin_stick_length, "purlin stick length", zero=not purlins)
     yield from _length(check, "purlin_insertion", spec.purlin_insertion, "purlin insertion", zero=True)
     for field, lengths in (
         ("hip_board_lengths", spec.hip_board_lengths),
@@ -117,9 +114,7 @@ def _lengths(check: _Check) -> Iterator[SpecProblem]:
     ):
         for value in lengths:
             yield from _length(check, field, value, "board length")
-    yield from _length(
-        check, "end_stud_spacing", spec.end_stud_spacing, "stud spacing", zero=spec.end_walls == 0
-    )
+    yield from _length(check, "end_stud_spacing", spec.end_stud_spacing, "stud spacing", zero=spec.end_walls == 0)
     for field, doors in (("front_doors", spec.front_doors), ("back_doors", spec.back_doors)):
         none = doors.count == 0
         yield from _length(check, field, doors.width, "door width", zero=none, part="width")
@@ -436,17 +431,19 @@ def _door(check: _Check, shape: HouseShape, field: str, doors: Doors) -> Iterato
     if doors.width <= 2 * wide:
         yield SpecProblem(
             field,
-            f"A door {say(doors.width)} wide has no room between its 2 uprights of {say(wide)}."
-            " Type a wider door.",
+            f"A door {say(doors.width)} wide has no room between its 2 uprights of {say(wide)}. Type a wider door.",
             "width",
         )
     clear = shape.height_at(needed / 2)
     if doors.height + face > clear:
+        # Rounded down to what is shown, so that typing it passes.
+        step = SAW_STEP[check.units]
+        fits = max(Decimal(0), (clear - face) // step * step)
         yield SpecProblem(
             field,
             f"A door {say(doors.height)} high with its header of {say(face)} does not fit: the hoop is"
             f" {say(clear)} above the ground where the door post stands, {say(needed / 2)} from the middle."
-            f" Type {say(max(Decimal(0), clear - face))} or less, or a narrower door.",
+            f" Type {say(fits)} or less, or a narrower door.",
             "height",
         )
 

@@ -1,0 +1,249 @@
+"""The take-off against arithmetic done by hand, common practice, and exhaustive search."""
+
+from __future__ import annotations
+
+import itertools
+import math
+from dataclasses import replace
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from farmbuild.measure import UnitSystem
+from farmbuild.planning.house_shape import developed_length, free_arc, house_shape
+from farmbuild.planning.inputs import House, HouseSpec, Recipe
+from farmbuild.planning.results import TakeoffRow
+from farmbuild.planning.takeoff import take_off, totals_by_material
+from farmbuild.planning.takeoff_boards import split_boards
+from farmbuild.planning.takeoff_ends import end_walls
+from farmbuild.planning.takeoff_pipe import joined_sticks
+from farmbuild.planning.takeoff_work import saw_length
+from tests.planning.seasons import (
+    BY_CODE,
+    LOW,
+    LOW_RECIPE,
+    TWELVE,
+    TWELVE_RECIPE,
+    TWENTY,
+    TWENTY_RECIPE,
+    feet,
+    house,
+    inches,
+)
+
+
+def rows_of(spec: HouseSpec, purpose: str, units: UnitSystem = UnitSystem.IMPERIAL) -> list[TakeoffRow]:
+    return [row for row in take_off(house("h", spec), BY_CODE, units) if row.purpose == purpose]
+
+
+def sizes(rows: list[TakeoffRow]) -> list[tuple[Decimal | None, int]]:
+    return [(row.length, row.quantity) for row in rows]
+
+
+class TestTwelveByFortyEight:
+    """A 12 ft x 48 ft house worked by hand; the sums stand beside each figure."""
+
+    def test_hoops(self) -> None:
+        # 48 / 4 = 12 bays, 13 hoops, 2 sticks each: 26.
+        (row,) = rows_of(TWELVE, "hoops")
+        assert (row.length, row.quantity, row.unit, row.whole) == (feet(10), 26, "sticks", True)
+        assert "13 x 2 = 26" in row.working
+
+    def test_ground_posts(self) -> None:
+        # 2 x 13 = 26 of 4 ft.
+        (row,) = rows_of(TWELVE, "ground posts")
+        assert (row.length, row.quantity, row.whole) == (feet(4), 26, False)
+
+    def test_purlins(self) -> None:
+        # n x 120 - (n - 1) x 6 >= 576: 5 x 120 - 4 x 6 = 576 exactly, so 5 sticks and nothing sawn off.
+        (ridge,) = rows_of(TWELVE, "ridge purlins")
+        (side,) = rows_of(TWELVE, "side purlins")
+        assert (ridge.quantity, ridge.trim, ridge.trims) == (5, 0, 0)
+        assert (side.quantity, side.trim, side.trims) == (10, 0, 0)
+
+    def test_purlin_trim(self) -> None:
+        # 50 ft = 600 in: 6 x 120 - 5 x 6 = 690, 90 in too long, on each of 2 runs.
+        (side,) = rows_of(replace(TWELVE, length=feet(50), spacing_wanted=feet(5)), "side purlins")
+        assert (side.quantity, side.trim, side.trims) == (12, inches(90), 2)
+
+    def test_boards(self) -> None:
+        # A 16 ft board spans 4 bays of 4 ft: 12 bays are 3 boards; 2 sides: 6.
+        assert sizes(rows_of(TWELVE, "hip boards")) == [(feet(16), 6)]
+        assert sizes(rows_of(TWELVE, "base boards")) == [(feet(16), 6)]
+
+    def test_arc(self) -> None:
+        # D = 240 - 6 = 234 in. Over 144 in: 234 > 72 pi = 226.19, so a half circle of 72 in on legs of
+        # (234 - 226.1947) / 2 = 3.9027 in; ridge 24 + 3.9027 + 72 = 99.9027 in above the ground.
+        shape = house_shape(TWELVE)
+        assert shape.developed == inches(234)
+        assert float(shape.arc.leg) == pytest.approx(3.9027 * 25.4, abs=0.01)
+        assert float(shape.ridge_height) == pytest.approx(99.9027 * 25.4, abs=0.01)
+
+    def test_front_wall(self) -> None:
+        # Opening 48 in. Sills 72 - 24 - 1.5 = 46 1/2 in, 2. Studs every 24 in: 0 over the door, +-24 taken by the
+        # door posts, +-48: sqrt(72^2 - 48^2) = 53.6656, + 3.9027 + 24 - 1.5 sill = 80.0683, sawn 80 1/8, 2.
+        # Door posts at 24.75: sqrt(72^2 - 24.75^2) = 67.6124, + 27.9027 = 95.5151, sawn 95 9/16, 2.
+        # Header 48, 1. Short stud 99.9027 - 78 - 1.5 = 20.4027, sawn 20 7/16, 1.
+        assert sizes(rows_of(TWELVE, "front end wall")) == [
+            (inches("46.5"), 2),
+            (inches("80.125"), 2),
+            (inches("95.5625"), 2),
+            (inches("48"), 1),
+            (inches("20.4375"), 1),
+        ]
+
+    def test_front_door(self) -> None:
+        # 2 uprights of 78 in; 3 rails of 48 - 2 x 3.5 = 41 in.
+        assert sizes(rows_of(TWELVE, "front doors")) == [(inches(78), 2), (inches(41), 3)]
+
+    def test_back_wall(self) -> None:
+        # No door. Sill 144 in. Studs: 0: 99.9027 - 1.5 = 98.4027, sawn 98 7/16; +-24: sqrt(72^2 - 24^2) = 67.8823,
+        # + 27.9027 - 1.5 = 94.2850, sawn 94 5/16; +-48: 80 1/8.
+        assert sizes(rows_of(TWELVE, "back end wall")) == [
+            (inches(144), 1),
+            (inches("98.4375"), 1),
+            (inches("94.3125"), 2),
+            (inches("80.125"), 2),
+        ]
+
+    def test_cover(self) -> None:
+        # 48 + 2 x 2 = 52 ft; end walls 12 + 2 x 2 = 16 ft; the width needed, 19.5 + 4 = 23.5 ft, is said.
+        (sheet,) = rows_of(TWELVE, "film over the house")
+        assert (sheet.length, sheet.quantity) == (feet(52), 1)
+        assert "23' 6\"" in sheet.working
+        assert sizes(rows_of(TWELVE, "film on the end walls")) == [(feet(16), 2)]
+        assert sizes(rows_of(TWELVE, "channel along the house")) == [(feet(48), 4)]
+        assert sizes(rows_of(TWELVE, "channel over the end hoops")) == [(inches(234), 2)]
+
+    def test_fixings(self) -> None:
+        # Joints: 13 in hoops + 3 x 4 in purlins = 25, x 2 = 50. Crossings: 4 rows x 13 = 52.
+        assert sizes(rows_of(TWELVE, "joint screws")) == [(None, 50)]
+        assert sizes(rows_of(TWELVE, "board bolts")) == [(None, 52)]
+        assert sizes(rows_of(TWELVE, "anchors")) == [(None, 8)]
+        assert sizes(rows_of(TWELVE, "corner braces")) == [(feet(8), 4)]
+
+    def test_totals(self) -> None:
+        totals = {
+            (t.material, t.length): t
+            for t in totals_by_material(take_off(house("h", TWELVE), BY_CODE, UnitSystem.IMPERIAL))
+        }
+        # Rail: 26 + 5 + 10 = 41 sticks, 410 ft.
+        rail = totals["rail-1-3-8", feet(10)]
+        assert (rail.quantity, rail.total_length) == (41, feet(410))
+        assert totals["lumber-2x6", feet(16)].quantity == 6
+
+
+@pytest.mark.parametrize(
+    ("recipe", "span_ft", "sticks"),
+    [(LOW_RECIPE, 6, 1), (TWELVE_RECIPE, 12, 2), (TWENTY_RECIPE, 20, 3)],
+)
+def test_common_practice_of_sticks_and_spans(recipe: Recipe, span_ft: int, sticks: int) -> None:
+    """1 conduit stick makes 6 ft, 2 rails 12 ft, 3 rails 20 ft (common practice, no source): a half circle of that
+    span takes no more pipe than the sticks give, and one stick fewer would not reach."""
+    half_circle = math.pi * span_ft * 304.8 / 2
+    developed = float(developed_length(recipe))
+    assert recipe.sticks == sticks
+    fewer = developed - float(recipe.stick_length - recipe.insertion)
+    assert fewer <= span_ft * 304.8
+    assert developed >= 0.9 * half_circle
+    assert 0 <= float(free_arc(recipe).span) / 304.8 - span_ft <= 4
+
+
+def test_low_tunnel_has_no_more_than_it_needs() -> None:
+    rows = take_off(house("h", LOW), BY_CODE, UnitSystem.IMPERIAL)
+    assert [(row.purpose, row.quantity) for row in rows] == [("hoops", 11), ("film over the house", 1)]
+
+
+def test_double_doors_and_a_long_sill() -> None:
+    (front, back) = end_walls(TWENTY, house_shape(TWENTY), BY_CODE["lumber-2x4"])
+    # 2 doors of 42 in: opening 84 in; sills 120 - 42 - 1.5 = 76.5 in.
+    assert (front.opening, front.header) == (inches(84), inches(84))
+    assert front.sills == (inches("76.5"), inches("76.5"))
+    plain = replace(TWENTY, back_doors=replace(TWENTY.back_doors, count=0))
+    # 20 ft without a door is longer than 12 ft: 2 pieces of 10 ft.
+    assert end_walls(plain, house_shape(plain), BY_CODE["lumber-2x4"])[1].sills == (feet(10), feet(10))
+    assert len(back.door_posts) == 2
+
+
+@pytest.mark.parametrize(
+    ("length", "spacing", "hoops"), [(48, 4, 13), (49, 4, 14), (48, 5, 11), (10, 10, 2), (30, 4, 9)]
+)
+def test_hoops_are_spaced_evenly(length: int, spacing: int, hoops: int) -> None:
+    shape = house_shape(replace(TWELVE, length=feet(length), spacing_wanted=feet(spacing)))
+    assert shape.hoops == hoops
+    assert shape.hoop_positions[0] == 0
+    assert shape.hoop_positions[-1] == feet(length)
+    assert shape.spacing <= feet(spacing)
+    gaps = [b - a for a, b in itertools.pairwise(shape.hoop_positions)]
+    assert max(gaps) - min(gaps) <= Decimal("0.000002")
+
+
+def test_metric_working_is_in_millimetres() -> None:
+    (row,) = rows_of(TWELVE, "ground posts", UnitSystem.METRIC)
+    assert "1,219 mm" in row.working
+    assert row.length == 1220
+
+
+@given(st.integers(1, 40_000), st.integers(600, 6_500), st.integers(0, 300))
+def test_joined_sticks_are_the_fewest_that_reach(run: int, stick: int, slide: int) -> None:
+    n = joined_sticks(Decimal(run), Decimal(stick), Decimal(slide))
+    assert n * stick - (n - 1) * slide >= run
+    assert n == 1 or (n - 1) * stick - (n - 2) * slide < run
+
+
+@given(
+    st.integers(1, 9),
+    st.lists(st.integers(1, 30), min_size=1, max_size=4),
+    st.sampled_from([Decimal(3), Decimal("4.5"), Decimal("5.000001")]),
+)
+def test_boards_against_every_way_to_split(bays: int, lengths: list[int], bay: Decimal) -> None:
+    run = bay * bays
+    sticks = [Decimal(n) for n in lengths]
+    if max(sticks) < bay:
+        with pytest.raises(ValueError, match="one bay"):
+            split_boards(run, bays, sticks)
+        return
+    best = None
+    for cuts in itertools.product((False, True), repeat=bays - 1):
+        parts = [1]
+        for cut in cuts:
+            if cut:
+                parts.append(1)
+            else:
+                parts[-1] += 1
+        holders = [min((s for s in sticks if s >= j * bay), default=None) for j in parts]
+        if None not in holders:
+            key = (sum(h for h in holders if h is not None), len(parts))
+            best = key if best is None else min(best, key)
+    found = split_boards(run, bays, sticks)
+    assert sum(found.bays) == bays
+    assert all(stick >= j * bay for j, stick in zip(found.bays, found.sticks, strict=True))
+    assert (found.bought, len(found.bays)) == best
+
+
+@given(st.decimals(min_value=1, max_value=20_000, places=6), st.sampled_from(UnitSystem))
+def test_saw_lengths_are_never_short(length: Decimal, units: UnitSystem) -> None:
+    step = Decimal("1.5875") if units is UnitSystem.IMPERIAL else Decimal(1)
+    sawn = saw_length(length, units)
+    assert 0 <= sawn - length < step
+    assert sawn % step == 0
+
+
+def test_studs_follow_the_arc_to_within_a_sixteenth() -> None:
+    """Against the circle through the crown and the springing, worked the other way round."""
+    spec = replace(TWENTY, front_doors=replace(TWENTY.front_doors, count=0))
+    shape = house_shape(spec)
+    (front, _) = end_walls(spec, shape, BY_CODE["lumber-2x4"])
+    half, rise, leg = float(spec.post_span) / 2, float(shape.rise), float(shape.arc.leg)
+    sagitta = rise - leg
+    radius = (half * half + sagitta * sagitta) / (2 * sagitta)
+    for x, length in front.studs:
+        top = math.sqrt(radius**2 - float(x) ** 2) - (radius - sagitta) + leg + float(shape.post_above)
+        assert float(length) == pytest.approx(top - float(front.face), abs=0.01)
+
+
+def test_house_ref_is_on_every_row() -> None:
+    built: House = house("north-3", TWENTY)
+    assert {row.house for row in take_off(built, BY_CODE, UnitSystem.IMPERIAL)} == {"north-3"}
