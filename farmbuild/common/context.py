@@ -14,8 +14,6 @@ PLACES = (
 def places(request: HttpRequest) -> dict[str, object]:
     first = request.path.strip("/").split("/")[0]
     return {
-        "places": [
-            {"label": label, "name": name, "here": first in starts} for label, name, starts in PLACES
-        ],
+        "places": [{"label": label, "name": name, "here": first in starts} for label, name, starts in PLACES],
         "organisation": getattr(request, "organisation", None),
     }

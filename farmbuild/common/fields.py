@@ -1,6 +1,6 @@
 """Model and form fields for lengths, kept as exact millimetres and typed as people write them."""
 
-from decimal import Decimal
+from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from django import forms
@@ -8,13 +8,14 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
 from django.db import models
 
-from farmbuild.measure import LengthError, Unit, UnitSystem, format_length, parse_length
+from farmbuild.measure import LengthError, Unit, UnitSystem, format_both, format_length, parse_length
 
 #: What a bare number means: (imperial, metric). Small things are measured in inches and millimetres.
 DEFAULT_UNITS = {
     True: {UnitSystem.IMPERIAL: Unit.INCH, UnitSystem.METRIC: Unit.MILLIMETRE},
     False: {UnitSystem.IMPERIAL: Unit.FOOT, UnitSystem.METRIC: Unit.METRE},
 }
+_HAND_MM = Decimal(100)
 
 
 class LengthInput(forms.TextInput):
@@ -24,7 +25,11 @@ class LengthInput(forms.TextInput):
 
     def get_context(self, name: str, value: Any, attrs: Any) -> dict[str, Any]:
         context = super().get_context(name, value, attrs)
-        context["widget"]["unit"] = self.attrs.get("data-unit", "")
+        widget = context["widget"]
+        widget["unit"] = self.attrs.get("data-unit", "")
+        if identity := widget["attrs"].get("id"):
+            described = (widget["attrs"].get("aria-describedby") or "", f"{identity}_unit")
+            widget["attrs"]["aria-describedby"] = " ".join(filter(None, described))
         return context
 
 
@@ -49,7 +54,7 @@ class LengthFormField(forms.CharField):
         """Read bare numbers and show stored lengths in this system."""
         self.system = system
         self.unit = DEFAULT_UNITS[self.small][system]
-        self.widget.attrs |= {"data-unit": self.unit.value, "autocomplete": "off"}
+        self.widget.attrs |= {"data-unit": self.unit.value, "data-system": system.value, "autocomplete": "off"}
 
     def prepare_value(self, value: Any) -> Any:
         return format_exact(value, self.system) if isinstance(value, Decimal) else value
@@ -82,6 +87,24 @@ def format_exact(length: Decimal, system: UnitSystem) -> str:
     if parse_length(shown, unit) == length:
         return shown
     return f"{length.normalize():f} mm"
+
+
+def understood_length(text: str, unit: Unit, system: UnitSystem) -> str:
+    """How a typed length is read, the exact side first: 7' 3 1/2" = 2,223 mm. Raises LengthError."""
+    length = parse_length(text, unit)
+    own, other = format_both(length, system)
+    for exact, rounded in ((own, other), (other, own)):
+        if parse_length(exact, unit) == length:
+            return f"{exact} = {_hundredths(length) if rounded.endswith('mm') else rounded}"
+    typed = " ".join(text.split())
+    return f"{typed}{f' {unit}' if typed[-1].isdigit() else ''} = {_hundredths(length)}"
+
+
+def _hundredths(length: Decimal) -> str:
+    """Millimetres; below a hand's breadth a whole millimetre would say too little."""
+    if length >= _HAND_MM:
+        return format_length(length, UnitSystem.METRIC)
+    return f"{length.quantize(Decimal('0.01'), ROUND_HALF_UP).normalize():f} mm"
 
 
 class LengthField(models.DecimalField):
@@ -145,9 +168,7 @@ class LengthListFormField(forms.CharField):
             except LengthError as error:
                 raise ValidationError(f"“{part}”: {error}", code="unreadable") from error
         if any(length <= 0 for length in lengths):
-            raise ValidationError(
-                "Type lengths longer than zero, for example 8', 12', 16'.", code="too_short"
-            )
+            raise ValidationError("Type lengths longer than zero, for example 8', 12', 16'.", code="too_short")
         return [str(length) for length in sorted(lengths)]
 
     def has_changed(self, initial: Any, data: Any) -> bool:

@@ -15,13 +15,23 @@ class FarmFormRenderer(TemplatesSetting):
     field_template_name = "forms/field.html"
 
 
+def _say_what_to_type(name: str, field: forms.Field) -> None:
+    """A required field without words of its own asks for itself by name, not for "this field"."""
+    if field.error_messages.get("required") != forms.Field.default_error_messages["required"]:
+        return
+    verb = "Choose" if isinstance(field.widget, (forms.Select, forms.RadioSelect, forms.FileInput)) else "Type"
+    label = str(field.label or name.replace("_", " "))
+    field.error_messages["required"] = f"{verb} the {label[:1].lower()}{label[1:]}."
+
+
 class OrgFormMixin:
     """Takes ``organisation``: choices come from its rows only, lengths are read in its unit."""
 
     def __init__(self, *args: Any, organisation: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.organisation = organisation
-        for field in self.fields.values():
+        for name, field in self.fields.items():
+            _say_what_to_type(name, field)
             if hasattr(field, "use_system"):
                 field.use_system(UnitSystem(organisation.unit_system))
             if isinstance(field, forms.ModelChoiceField):

@@ -20,7 +20,9 @@ def current_organisation(
         request.organisation = organisation_of(user=request.user)
         outside = request.resolver_match.namespace == "admin" or request.resolver_match.url_name == "sign-out"
         if request.organisation is None and not outside:
-            raise PermissionDenied("Your sign-in belongs to no organisation yet. Ask whoever keeps the site to add you.")
+            raise PermissionDenied(
+                "Your sign-in belongs to no organisation yet. Ask whoever keeps the site to add you."
+            )
 
     middleware.process_view = process_view
     return middleware

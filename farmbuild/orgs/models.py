@@ -27,9 +27,7 @@ class Organisation(models.Model):
     currency = models.CharField(
         max_length=3,
         default="USD",
-        validators=[
-            RegexValidator(r"^[A-Z]{3}$", "Type the three-letter code of the currency, for example USD.")
-        ],
+        validators=[RegexValidator(r"^[A-Z]{3}$", "Type the three-letter code of the currency, for example USD.")],
     )
     address = models.TextField(blank=True)
     contact = models.CharField(max_length=200, blank=True)

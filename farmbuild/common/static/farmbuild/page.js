@@ -1,0 +1,152 @@
+"use strict";
+// Everything here is a help on top of pages that work without it.
+
+const token = () => document.querySelector("input[name=csrfmiddlewaretoken]")?.value ?? "";
+
+// What was understood of a length, under its field, as the field is left.
+function echoLengths() {
+  const url = document.body.dataset.understoodUrl;
+  document.addEventListener("focusout", async (event) => {
+    const field = event.target;
+    if (!url || !field.matches?.("input[data-unit]")) return;
+    const echo = field.closest(".field, td, div")?.querySelector("[data-echo]");
+    if (!echo) return;
+    const text = field.value.trim();
+    if (!text) {
+      echo.textContent = "";
+      return;
+    }
+    const query = new URLSearchParams({ text, unit: field.dataset.unit, system: field.dataset.system ?? "" });
+    try {
+      const answer = await fetch(`${url}?${query}`, { headers: { Accept: "application/json" } });
+      if (!answer.ok) return;
+      const said = await answer.json();
+      if (field.value.trim() !== text) return;
+      echo.textContent = said.understood ?? said.problem ?? "";
+      echo.classList.toggle("problem", "problem" in said);
+    } catch {
+      echo.textContent = "";
+    }
+  });
+}
+
+// Our own sentences come from the server, at the field; the browser's bubbles would hide them.
+function readyForms() {
+  for (const form of document.querySelectorAll("form.sheet")) form.noValidate = true;
+  document.querySelector(".error-summary")?.focus();
+}
+
+// A second press while the first is under way does nothing. data-repeat marks forms that give a file and stay.
+function guardSubmits() {
+  document.addEventListener("submit", (event) => {
+    const form = event.target;
+    if (form.method !== "post" || "repeat" in form.dataset) return;
+    if ("sent" in form.dataset) {
+      event.preventDefault();
+      return;
+    }
+    if (event.defaultPrevented) return;
+    form.dataset.sent = "";
+    for (const button of form.querySelectorAll("button")) button.setAttribute("aria-disabled", "true");
+  });
+  window.addEventListener("pageshow", () => {
+    for (const form of document.querySelectorAll("form[data-sent]")) {
+      delete form.dataset.sent;
+      for (const button of form.querySelectorAll("button")) button.removeAttribute("aria-disabled");
+    }
+  });
+}
+
+// Leaving a form with typing that is not saved asks first.
+function warnOfUnsaved() {
+  const changed = (field) => {
+    if (field.type === "hidden" || field.type === "submit") return false;
+    if (field.type === "checkbox" || field.type === "radio") return field.checked !== field.defaultChecked;
+    if (field.type === "file") return field.files.length > 0;
+    if (field.options) {
+      const first = [...field.options].some((option) => option.defaultSelected) || field.multiple ? null : 0;
+      return [...field.options].some((option, at) => option.selected !== (option.defaultSelected || at === first));
+    }
+    return "defaultValue" in field && field.value !== field.defaultValue;
+  };
+  window.addEventListener("beforeunload", (event) => {
+    for (const form of document.querySelectorAll("form.sheet")) {
+      if (form.method !== "post" || "sent" in form.dataset || "repeat" in form.dataset) continue;
+      if ([...form.elements].some(changed)) event.preventDefault();
+    }
+  });
+}
+
+// Long work: start it, ask how far it is, show that, and load the page again when it is over.
+function followProgress() {
+  for (const place of document.querySelectorAll("[data-progress-url]")) follow(place);
+}
+
+async function follow(place) {
+  const bar = place.querySelector("progress");
+  const note = place.querySelector("[data-note]");
+  const say = (text) => {
+    if (note && note.textContent !== text) note.textContent = text;
+  };
+  let over = false;
+  if (place.dataset.runUrl) {
+    fetch(place.dataset.runUrl, { method: "POST", headers: { "X-CSRFToken": token(), Accept: "application/json" } })
+      .then((answer) => {
+        if (!answer.ok && !over) say("The work could not be started. Load the page again to try once more.");
+      })
+      .catch(() => {});
+  }
+  for (let silent = 0; silent < 20; ) {
+    await new Promise((wake) => setTimeout(wake, 500));
+    try {
+      const answer = await fetch(place.dataset.progressUrl, { headers: { Accept: "application/json" } });
+      if (!answer.ok) throw new Error(answer.status);
+      const { state, done, total, note: words } = await answer.json();
+      silent = 0;
+      if (bar && total) {
+        bar.max = total;
+        bar.value = done;
+      }
+      if (words) say(words);
+      if (state === "ready" || state === "failed") {
+        over = true;
+        window.location.reload();
+        return;
+      }
+    } catch {
+      silent += 1;
+    }
+  }
+  say("There is no answer any more. Load the page again to see how far the work is.");
+}
+
+// Ticks on a sheet stay on this device.
+function keepTicks() {
+  for (const box of document.querySelectorAll("input[type=checkbox][data-tick]")) {
+    const key = `tick ${box.dataset.tick}`;
+    try {
+      box.checked = localStorage.getItem(key) === "1";
+      box.addEventListener("change", () => {
+        if (box.checked) localStorage.setItem(key, "1");
+        else localStorage.removeItem(key);
+      });
+    } catch {
+      return;
+    }
+  }
+}
+
+function offerPrinting() {
+  for (const button of document.querySelectorAll("button[data-print]")) {
+    button.hidden = false;
+    button.addEventListener("click", () => window.print());
+  }
+}
+
+echoLengths();
+readyForms();
+guardSubmits();
+warnOfUnsaved();
+followProgress();
+keepTicks();
+offerPrinting();

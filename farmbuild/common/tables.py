@@ -1,0 +1,122 @@
+"""Tables of every page: figures to the right, the unit in the heading, sums in the foot, the whole row a link."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from decimal import Decimal
+from inspect import signature
+from typing import Any
+
+import django_tables2 as tables
+
+from farmbuild.common.money import format_amount
+from farmbuild.common.templatetags.farm import day, length
+from farmbuild.measure import UnitSystem
+
+FIGURE = {"cell": {"class": "figure"}, "tf": {"class": "figure"}}
+#: Columns up to which a table stays a table on a page of that width; look.css has the widths.
+_FEW, _SOME = 4, 6
+
+
+class FarmTable(tables.Table):
+    """Give ``organisation=`` or, through SingleTableMixin and RequestConfig, the request.
+
+    ``row_link``: a function of the record that gives the address of its page, or None for no link.
+    """
+
+    row_link: Callable[[Any], str | None] | None = None
+
+    class Meta:
+        template_name = "tables/table.html"
+        empty_text = "Nothing here yet."
+
+    def __init__(self, *args: Any, organisation: Any = None, **kwargs: Any) -> None:
+        kwargs.setdefault("template_name", "tables/table.html")
+        super().__init__(*args, **kwargs)
+        self._organisation = organisation
+
+    @property
+    def organisation(self) -> Any:
+        if self._organisation is not None:
+            return self._organisation
+        return self.request.organisation
+
+    def url_of(self, record: Any) -> str:
+        link = type(self).row_link
+        if link is None:
+            return ""
+        takes_table = len(signature(link).parameters) == 2
+        return (link(self, record) if takes_table else link(record)) or ""
+
+    @property
+    def width_class(self) -> str:
+        """Tables of more columns turn into labelled blocks on wider pages."""
+        count = len(self.columns)
+        return "few" if count <= _FEW else "some" if count <= _SOME else "many"
+
+
+class _Figures(tables.Column):
+    """A column of figures, summed in the foot over every row (not the page alone) with ``total=True``."""
+
+    def __init__(self, *args: Any, total: bool = False, **kwargs: Any) -> None:
+        kwargs.setdefault("attrs", FIGURE)
+        if total:
+            kwargs["footer"] = self.sum_text
+        super().__init__(*args, **kwargs)
+
+    def values(self, table: FarmTable, bound_column: Any) -> list[Any]:
+        found = (bound_column.accessor.resolve(record, quiet=True) for record in table.data)
+        return [value for value in found if value is not None]
+
+    def sum_text(self, table: FarmTable, bound_column: Any) -> str:
+        return self.shown(sum(self.values(table, bound_column), Decimal(0)), table)
+
+    def render(self, value: Any, table: FarmTable) -> str:
+        return self.shown(value, table)
+
+    def unit_of(self, table: FarmTable) -> str:
+        return ""
+
+    def shown(self, value: Any, table: FarmTable) -> str:
+        raise NotImplementedError
+
+
+class LengthColumn(_Figures):
+    """Decimal millimetres, shown in the reader's units with the other beside."""
+
+    def unit_of(self, table: FarmTable) -> str:
+        return "ft in" if table.organisation.unit_system == UnitSystem.IMPERIAL else "mm"
+
+    def shown(self, value: Any, table: FarmTable) -> str:
+        return length(value, table.organisation)
+
+
+class MoneyColumn(_Figures):
+    """Decimal money; the currency stands in the heading."""
+
+    def unit_of(self, table: FarmTable) -> str:
+        return table.organisation.currency
+
+    def shown(self, value: Any, table: FarmTable) -> str:
+        return format_amount(value, table.organisation.currency)
+
+
+class QuantityColumn(_Figures):
+    """Counts or decimals, with ``unit`` in the heading."""
+
+    def __init__(self, *args: Any, unit: str = "", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.unit = unit
+
+    def unit_of(self, table: FarmTable) -> str:
+        return self.unit
+
+    def shown(self, value: Any, table: FarmTable) -> str:
+        return f"{value.normalize():,f}" if isinstance(value, Decimal) else f"{value:,}"
+
+
+class DayColumn(tables.Column):
+    """A date, as 3 May 2027."""
+
+    def render(self, value: Any) -> str:
+        return day(value)

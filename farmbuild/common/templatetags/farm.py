@@ -1,0 +1,120 @@
+"""Tags of every page: lengths, money, workings, cautions, and the parts of base.html, forms and tables."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django import template
+from django.template.defaultfilters import length as count_of
+from django.template.loader_tags import BLOCK_CONTEXT_KEY
+from django.utils.html import format_html, format_html_join, strip_tags
+from django.utils.safestring import SafeString, mark_safe
+
+from farmbuild.common.cautions import CAUTIONS
+from farmbuild.common.money import format_money
+from farmbuild.measure import UnitSystem, format_both, format_length
+
+register = template.Library()
+
+
+@register.filter
+def length(mm: Any, organisation: Any = None) -> Any:
+    """In the reader's units, with the other units in small type beside it. Empty for None.
+
+    Without an organisation it counts, as Django's own filter of this name does.
+    """
+    if organisation is None:
+        return count_of(mm)
+    if mm is None or mm == "":
+        return ""
+    own, other = format_both(Decimal(mm), UnitSystem(organisation.unit_system))
+    return format_html('<span class="length">{} <small>{}</small></span>', own, other)
+
+
+@register.filter
+def length_plain(mm: Decimal | None, organisation: Any) -> str:
+    """In the reader's units alone, as plain text. Empty for None."""
+    if mm is None or mm == "":
+        return ""
+    return format_length(Decimal(mm), UnitSystem(organisation.unit_system))
+
+
+@register.filter
+def money(amount: Decimal | None, organisation: Any) -> str:
+    """With the organisation's currency. Empty for None."""
+    if amount is None or amount == "":
+        return ""
+    return format_html('<span class="money">{}</span>', format_money(amount, organisation.currency))
+
+
+@register.filter
+def day(value: date | None) -> str:
+    """3 May 2027. Empty for None."""
+    return f"{value.day} {value:%B %Y}" if value else ""
+
+
+@register.simple_tag
+def working(how: Any) -> SafeString:
+    """How a number was worked out, folded away. ``how``: text, or several texts for several lines."""
+    lines = [how] if isinstance(how, str) else list(how or [])
+    lines = [line for text in lines for line in text.splitlines() if line.strip()]
+    if not lines:
+        return mark_safe("")
+    body = format_html_join("", "<p>{}</p>", ((line,) for line in lines))
+    return format_html('<details class="working"><summary>How worked out</summary>{}</details>', body)
+
+
+@register.inclusion_tag("parts/caution.html")
+def caution(kind: str) -> dict[str, str]:
+    """The usual words for one kind of danger; ``kind`` is one of common.cautions.CAUTIONS."""
+    return {"about": CAUTIONS[kind].about, "words": CAUTIONS[kind].words}
+
+
+@register.simple_tag(takes_context=True)
+def block_text(context: template.Context, name: str) -> str:
+    """What the page puts into a block, as plain text: one block title serves the tab and the heading."""
+    blocks = context.render_context.get(BLOCK_CONTEXT_KEY)
+    block = blocks and blocks.get_block(name)
+    return mark_safe(" ".join(strip_tags(block.render(context)).split())) if block else ""
+
+
+class _IfFilledNode(template.Node):
+    def __init__(self, nodelist: template.NodeList) -> None:
+        self.nodelist = nodelist
+
+    def render(self, context: template.Context) -> str:
+        inside = self.nodelist.render(context)
+        return inside if strip_tags(inside).strip() else ""
+
+
+@register.tag
+def if_filled(parser: template.base.Parser, token: template.base.Token) -> _IfFilledNode:
+    """Drops what it holds when there are no words in it, such as an empty block."""
+    nodelist = parser.parse(("end_if_filled",))
+    parser.delete_first_token()
+    return _IfFilledNode(nodelist)
+
+
+@register.simple_tag
+def form_groups(form: Any) -> list[tuple[str, list[Any]]]:
+    """(heading, fields) in the order of ``form.groups``; fields that no group names come first, without a heading."""
+    groups = getattr(form, "groups", ())
+    named = {name for _, names in groups for name in names}
+    rest = [field for field in form.visible_fields() if field.name not in named]
+    shown = [(heading, [form[name] for name in names if name in form.fields]) for heading, names in groups]
+    return [(heading, fields) for heading, fields in [("", rest), *shown] if fields]
+
+
+@register.simple_tag
+def column_unit(table: Any, bound_column: Any) -> str:
+    """What stands small under a column's heading: its unit, when it has one."""
+    unit_of = getattr(bound_column.column, "unit_of", None)
+    return unit_of(table) if unit_of else ""
+
+
+@register.simple_tag
+def row_url(table: Any, row: Any) -> str:
+    """Where a row leads; empty when it leads nowhere."""
+    return table.url_of(row.record) if hasattr(table, "url_of") else ""

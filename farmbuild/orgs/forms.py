@@ -1,0 +1,49 @@
+"""The form of the organisation itself."""
+
+from django import forms
+
+from farmbuild.common.forms import OrgModelForm
+from farmbuild.orgs.models import Organisation
+
+_PERCENT = "Type the tax in per cent, from 0 to 100, for example 6.25."
+
+
+class OrganisationForm(OrgModelForm):
+    groups = [
+        ("Who you are", ["name", "address", "contact"]),
+        ("Lengths and cutting", ["unit_system", "kerf", "keep_from"]),
+        ("Money", ["currency", "tax_name", "tax_percent"]),
+    ]
+
+    class Meta:
+        model = Organisation
+        fields = [
+            "name",
+            "address",
+            "contact",
+            "unit_system",
+            "kerf",
+            "keep_from",
+            "currency",
+            "tax_name",
+            "tax_percent",
+        ]
+        labels = {"tax_name": "Name of the tax", "tax_percent": "Tax, per cent"}
+        help_texts = {
+            "address": "Stands on orders and quotes.",
+            "contact": "Whom a supplier may ring, and the number.",
+            "unit_system": "What lengths are shown in and what a bare number means. Kept lengths stay the same.",
+            "kerf": "What one cut of the saw takes away.",
+            "keep_from": "Shorter ends count as scrap.",
+            "currency": "Three letters. Prices already typed keep their figures.",
+            "tax_name": "As it stands on orders, for example Sales tax.",
+        }
+        widgets = {"address": forms.Textarea(attrs={"rows": 3})}
+        error_messages = {
+            "name": {"required": "Type what the organisation is called."},
+            "currency": {"required": "Type the three-letter code of the currency, for example USD."},
+            "tax_percent": {"required": _PERCENT, "invalid": _PERCENT, "min_value": _PERCENT, "max_value": _PERCENT},
+        }
+
+    def clean_currency(self) -> str:
+        return self.cleaned_data["currency"].upper()

@@ -1,0 +1,32 @@
+"""Writes of organisations."""
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.db import transaction
+
+from farmbuild.orgs.models import Organisation, User
+
+FIELDS = (
+    "name",
+    "address",
+    "contact",
+    "unit_system",
+    "kerf",
+    "keep_from",
+    "currency",
+    "tax_name",
+    "tax_percent",
+)
+
+
+@transaction.atomic
+def save_organisation(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> Organisation:
+    """``data`` holds any of FIELDS. Raises ValidationError by field; nothing is stored then."""
+    current = Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
+    for name in FIELDS:
+        if name in data:
+            setattr(current, name, data[name])
+    current.full_clean()
+    current.save()
+    return current
