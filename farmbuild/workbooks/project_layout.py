@@ -1,0 +1,322 @@
+"""The sheets and columns of a project workbook: what ``project_write`` writes and ``project_read`` reads."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import Enum, auto
+
+from farmbuild.measure import Unit, UnitSystem
+from farmbuild.planning.inputs import Kind
+
+#: A row with this word in its first column is shown to the reader and not read.
+EXAMPLE = "example"
+EXAMPLE_MARK = "invented example, not read"
+NOTE_HEADING = "Note"
+HEADING_ROW = 3
+#: Drop-downs and notes reach down to this row.
+ROWS_HELPED = 2000
+MOST_BREAKS = 12
+BREAKS_SHOWN = 3
+
+
+class Type(Enum):
+    TEXT = auto()
+    LONG_TEXT = auto()
+    LENGTH = auto()
+    LENGTHS = auto()
+    COUNT = auto()
+    MONEY = auto()
+    PERCENT = auto()
+    DAY = auto()
+    YES_NO = auto()
+    CHOICE = auto()
+
+
+@dataclass(frozen=True)
+class Field:
+    """One column. ``small`` decides what a bare number is: inches or mm, not feet or metres.
+
+    ``keep_empty`` tells an empty cell (None) from a zero. ``refers`` names the sheet whose codes the cell takes.
+    """
+
+    name: str
+    heading: str
+    type: Type = Type.TEXT
+    example: object = None
+    note: str = ""
+    required: bool = False
+    small: bool = False
+    keep_empty: bool = False
+    least: int = 0
+    refers: str = ""
+    choices: tuple[str, ...] = ()
+    width: float = 14
+
+
+@dataclass(frozen=True)
+class SheetLayout:
+    """``key`` is the field by which other sheets name a row; no two rows may have the same."""
+
+    title: str
+    note: str
+    fields: tuple[Field, ...]
+    key: str = ""
+    most_rows: int = 20_000
+    by_name: dict[str, Field] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "by_name", {f.name: f for f in self.fields})
+
+    def column(self, name: str) -> int:
+        """Column number from 1; the note column comes first."""
+        return 2 + [f.name for f in self.fields].index(name)
+
+
+UNIT_WORDS = {UnitSystem.IMPERIAL: "feet and inches", UnitSystem.METRIC: "metres and millimetres"}
+KIND_WORDS = {
+    Kind.TUBE: "tube",
+    Kind.LUMBER: "lumber",
+    Kind.FILM: "film",
+    Kind.CHANNEL: "fixing channel",
+    Kind.FASTENER: "fastener",
+    Kind.ANCHOR: "anchor",
+    Kind.HARDWARE: "hardware",
+}
+
+
+def default_unit(small: bool, units: UnitSystem) -> Unit:
+    """What a bare number means."""
+    if units == UnitSystem.IMPERIAL:
+        return Unit.INCH if small else Unit.FOOT
+    return Unit.MILLIMETRE if small else Unit.METRE
+
+
+def _text(name: str, heading: str, example: str = "", **more: object) -> Field:
+    return Field(name, heading, Type.TEXT, example, **more)  # type: ignore[arg-type]
+
+
+def _length(name: str, heading: str, example: str = "", **more: object) -> Field:
+    return Field(name, heading, Type.LENGTH, example, **more)  # type: ignore[arg-type]
+
+
+def _count(name: str, heading: str, example: int = 0, **more: object) -> Field:
+    return Field(name, heading, Type.COUNT, example, **more)  # type: ignore[arg-type]
+
+
+def _of(name: str, heading: str, sheet: str, example: str = "", **more: object) -> Field:
+    return Field(name, heading, Type.TEXT, example, refers=sheet, width=18, **more)  # type: ignore[arg-type]
+
+
+#: The Project sheet has one row for each of these.
+PROJECT = (
+    _text("name", "Your name", "Made-up Growers", required=True, note="Stands on every order as the buyer."),
+    Field("address", "Your address", Type.LONG_TEXT, "1 Invented Lane"),
+    _text("contact", "Your contact", "Pat, yard", note="Whom the supplier can ask."),
+    Field(
+        "units",
+        "Units",
+        Type.CHOICE,
+        "feet and inches",
+        required=True,
+        choices=tuple(UNIT_WORDS.values()),
+        note="What you read and write lengths in.",
+    ),
+    _text("currency", "Currency", "USD", required=True, note="Three letters, one currency for all prices."),
+    _text("tax_name", "Name of the tax", "Sales tax", note="Leave empty when no tax is added."),
+    Field("tax_percent", "Tax, percent", Type.PERCENT, "6.25", note="Added to the goods, line by line."),
+    _of("delivery_site", "Deliver to", "Sites", "north", required=True, note="A site of the Sites sheet."),
+    Field(
+        "as_of",
+        "Plan as of",
+        Type.DAY,
+        "2027-02-01",
+        required=True,
+        note="The day on which the orders go out; deliveries are counted from it.",
+    ),
+    _length("kerf", "Saw cut", '1/8"', small=True, note="What the blade takes away at each cut."),
+    _length("keep_from", "Shortest offcut to keep", "2'", small=True, note="Shorter ends are scrap."),
+)
+
+SITES = SheetLayout(
+    "Sites",
+    "Every field or yard where a house stands or goods are delivered.",
+    (
+        _text("code", "Site", "north", required=True, note="A short name of your own; other sheets use it."),
+        _text("name", "Name", "North Field", width=24),
+        Field("address", "Address", Type.LONG_TEXT, "1 Invented Lane", width=40),
+    ),
+    key="code",
+)
+
+MATERIALS = SheetLayout(
+    "Materials",
+    "Everything that is bought or in the yard, without its length. Measure your own: sizes differ by maker.",
+    (
+        _text("code", "Material", "rail", required=True, note="A short name of your own; other sheets use it."),
+        _text("name", "Name", "1-3/8 in fence top rail", width=34),
+        Field("kind", "Kind", Type.CHOICE, "tube", required=True, choices=tuple(KIND_WORDS.values())),
+        _length(
+            "width",
+            "Width or outside diameter",
+            '1 3/8"',
+            small=True,
+            keep_empty=True,
+            note="Tube: outside diameter. Lumber: dressed width. Film: width of the roll.",
+        ),
+        _length("thickness", "Thickness or wall", '0.065"', small=True, keep_empty=True),
+        Field("swaged", "One end swaged", Type.YES_NO, "yes", note="Yes when one end slides into the next stick."),
+    ),
+    key="code",
+)
+
+RECIPES = SheetLayout(
+    "Recipes",
+    "How each hoop is bent. A bender makes one radius only; prove it on one hoop before the stack.",
+    (
+        _text("name", "Recipe", "12 ft hoop", required=True, width=20),
+        _of("tube", "Tube", "Materials", "rail", required=True),
+        _length("stick_length", "Stick length", "10'", required=True),
+        _count("sticks", "Sticks in a hoop", 2, required=True, least=1),
+        _length("insertion", "Insertion", '4"', small=True, note="How far the swaged end slides in."),
+        _length("radius", "Bend radius", '79"', required=True, small=True, note="To the centreline."),
+        _length("first_mark", "First mark", '9"', required=True, small=True, note="From the swaged end."),
+        _length("pitch", "Between marks", '18"', required=True, small=True),
+        _length("stop_gap", "Stop short of flat by", '1"', small=True),
+    ),
+    key="name",
+)
+
+HOUSES = SheetLayout(
+    "Houses",
+    "One row a house. Leave the cells of a part empty when the house has none of it. "
+    "Wind, snow and codes are for your engineer and your building office.",
+    (
+        _text("ref", "House", "north-1", required=True, note="A short name of your own, used once."),
+        _text("name", "Name", "North Field 1", width=22),
+        _of("site", "Site", "Sites", "north", required=True),
+        Field("need_date", "Needed by", Type.DAY, "2027-04-05", required=True),
+        _of("recipe", "Recipe", "Recipes", "12 ft hoop", required=True),
+        _length("post_span", "Post span", "12'", required=True, note="Between ground posts, centre to centre."),
+        _length("length", "House length", "48'", required=True, note="First hoop to last hoop."),
+        _length(
+            "spacing_wanted",
+            "Hoop spacing",
+            "4'",
+            required=True,
+            note="Hoops are re-spaced evenly, never wider than this.",
+        ),
+        _of("post_material", "Ground post tube", "Materials", "post"),
+        _length("post_length", "Ground post length", '48"', small=True),
+        _length("post_depth", "Depth in the ground", '24"', small=True),
+        _of("purlin_material", "Purlin tube", "Materials", "rail"),
+        _length("purlin_stick_length", "Purlin stick length", "10'"),
+        _length("purlin_insertion", "Purlin insertion", '4"', small=True),
+        _count("ridge_purlins", "Ridge purlins", 1),
+        _count("side_purlins", "Side purlins", 2, note="Both sides together."),
+        _of("hip_board_material", "Hip board", "Materials", "2x4"),
+        _count("hip_board_rows", "Hip board rows", 1, note="On each side."),
+        Field("hip_board_lengths", "Hip board lengths", Type.LENGTHS, "8', 12', 16'", width=18),
+        _of("base_board_material", "Base board", "Materials", "2x6"),
+        _count("base_board_rows", "Base board rows", 1, note="On each side."),
+        Field("base_board_lengths", "Base board lengths", Type.LENGTHS, "8', 12', 16'", width=18),
+        _count("end_walls", "Framed end walls", 2),
+        _of("end_frame_material", "End wall frame", "Materials", "2x4"),
+        _length("end_stud_spacing", "Stud spacing", '24"', small=True),
+        _count("front_door_count", "Front doors", 1),
+        _length("front_door_width", "Front door width", '36"', small=True),
+        _length("front_door_height", "Front door height", '80"', small=True),
+        _count("back_door_count", "Back doors"),
+        _length("back_door_width", "Back door width", small=True),
+        _length("back_door_height", "Back door height", small=True),
+        _of("brace_material", "Corner brace", "Materials", "rail"),
+        _count("brace_count", "Corner braces", 4),
+        _length("brace_length", "Corner brace length", '72"', small=True),
+        _of("film_material", "Film", "Materials", "film"),
+        _count("film_layers", "Layers of film", 1),
+        _length("film_side_allowance", "Film to spare, each side", '24"', small=True),
+        _length("film_end_allowance", "Film to spare, each end", '24"', small=True),
+        _of("channel_material", "Fixing channel", "Materials", "channel"),
+        _count("channel_runs", "Runs of channel", 2, note="Along the house."),
+        Field("channel_on_ends", "Channel over end hoops", Type.YES_NO, "yes"),
+        _of("screw_material", "Joint screw", "Materials", "screw"),
+        _count("screws_per_joint", "Screws at each joint", 1),
+        _of("bolt_material", "Board bolt", "Materials", "bolt"),
+        _count("bolts_per_crossing", "Bolts at each crossing", 1),
+        _of("anchor_material", "Anchor", "Materials", "anchor"),
+        _count("anchor_count", "Anchors", 8),
+    ),
+    key="ref",
+)
+
+SUPPLIERS = SheetLayout(
+    "Suppliers",
+    "Whom you can buy from, and on what terms.",
+    (
+        _text("code", "Supplier", "pipe", required=True, note="A short name of your own; other sheets use it."),
+        _text("name", "Name", "Invented Pipe", width=28),
+        Field("address", "Address", Type.LONG_TEXT, "3 Invented Quay", width=36),
+        _text("contact", "Contact", "Counter", width=22),
+        Field("delivery_charge", "Delivery charge", Type.MONEY, "85"),
+        Field("free_delivery_from", "Delivery free from", Type.MONEY, "3000", "Empty: never.", keep_empty=True),
+        Field("minimum_order", "Smallest order", Type.MONEY, "150"),
+    ),
+    key="code",
+)
+
+
+def _breaks() -> tuple[Field, ...]:
+    found = []
+    for n in range(1, MOST_BREAKS + 1):
+        end = "" if n == 1 else f" {n}"
+        found += [
+            _count(f"from_{n}", f"From quantity{end}", (1, 50, 0)[min(n, 3) - 1], least=1, keep_empty=True),
+            Field(
+                f"price_{n}",
+                f"Price of one{end}",
+                Type.MONEY,
+                ("14.60", "13.40", None)[min(n, 3) - 1],
+                "What one piece costs from that many on." if n == 1 else "",
+                keep_empty=True,
+            ),
+        ]
+    return tuple(found)
+
+
+OFFERS = SheetLayout(
+    "Offers",
+    "What each supplier asks for each length. More price steps go into further columns to the right: "
+    f"From quantity 4, Price of one 4, and so on up to {MOST_BREAKS}.",
+    (
+        _text("ref", "Offer", "pipe-rail-10", note="A short name of your own; empty: one is made.", width=20),
+        _of("supplier", "Supplier", "Suppliers", "pipe", required=True),
+        _of("material", "Material", "Materials", "rail", required=True),
+        _length("length", "Length of one", "10'", keep_empty=True, note="Empty for counted things."),
+        _count("pack", "Pieces in a pack", 1, least=1, note="Empty: 1."),
+        _count("lead_days", "Days to deliver", 6),
+        Field("valid_until", "Good until", Type.DAY, None, "Empty: no end.", keep_empty=True),
+        _text("supplier_code", "Supplier's number", "IP-138", width=18),
+        *_breaks(),
+    ),
+    key="ref",
+)
+
+STOCK = SheetLayout(
+    "Stock",
+    "What lies in the yard: sticks, boards, rolls, fasteners, and offcuts with their length.",
+    (
+        _text("ref", "Lot", "rack-1", note="A short name of your own; empty: one is made.", width=18),
+        _of("material", "Material", "Materials", "rail", required=True),
+        _length("length", "Length of one", "10'", keep_empty=True, note="Empty for counted things."),
+        _count("quantity", "Quantity", 24, required=True),
+        Field("unit_cost", "Cost of one", Type.MONEY, "11.90"),
+        _text("place", "Place", "Rack 1", width=22),
+        Field("offcut", "Offcut", Type.YES_NO, "no", "Yes when the swaged end is gone."),
+        _of("site", "Site", "Sites", "north", note="Empty: no site of the list."),
+        Field("available_from", "There from", Type.DAY, None, "Empty: it is there now.", keep_empty=True),
+    ),
+    key="ref",
+    most_rows=200_000,
+)
+
+SHEETS = (SITES, MATERIALS, RECIPES, HOUSES, SUPPLIERS, OFFERS, STOCK)
+BY_TITLE = {layout.title: layout for layout in SHEETS}

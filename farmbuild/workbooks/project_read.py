@@ -1,0 +1,468 @@
+"""A filled project workbook in: a season, or every problem in it with its sheet, row and column."""
+
+from __future__ import annotations
+
+import difflib
+import re
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from typing import Any
+
+from farmbuild.measure import UnitSystem
+from farmbuild.planning.checks import SpecProblem, check_spec
+from farmbuild.planning.inputs import (
+    Buyer,
+    Doors,
+    House,
+    HouseSpec,
+    Kind,
+    Lot,
+    Material,
+    Offer,
+    PriceBreak,
+    Recipe,
+    Season,
+    Site,
+    Supplier,
+)
+from farmbuild.planning.season import SeasonError, check_season
+from farmbuild.workbooks import project_layout as layout
+from farmbuild.workbooks.project_layout import Field, SheetLayout, Type, default_unit
+from farmbuild.workbooks.reading import (
+    Book,
+    Cell,
+    CellError,
+    Row,
+    WorkbookError,
+    as_bool,
+    as_date,
+    as_length,
+    as_money,
+    as_quantity,
+    as_text,
+)
+
+ZERO = Decimal(0)
+#: A comma between lengths, but not the one between thousands.
+_BETWEEN = re.compile(r";|,\s+|,(?!\d{3}(?!\d))")
+_UNITS = {words: units for units, words in layout.UNIT_WORDS.items()}
+_KINDS = {words: kind for kind, words in layout.KIND_WORDS.items()}
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One thing to put right. ``row`` is 0 for a whole sheet, ``column`` is its heading or ""."""
+
+    sheet: str
+    row: int
+    column: str
+    sentence: str
+
+    def __str__(self) -> str:
+        where = [self.sheet, f"row {self.row}" if self.row else "", self.column]
+        return f"{', '.join(part for part in where if part)}: {self.sentence}"
+
+
+class ProjectProblems(ValueError):
+    """Everything that keeps a project workbook from being read, in the order of the sheets."""
+
+    def __init__(self, problems: list[Problem]) -> None:
+        self.problems = tuple(problems)
+        super().__init__("\n".join(map(str, problems)))
+
+
+@dataclass
+class _Line:
+    """One row as understood so far; ``bad`` names the fields that could not be read."""
+
+    row: int
+    values: dict[str, Any]
+    bad: set[str] = field(default_factory=set)
+
+
+@dataclass
+class _Table:
+    layout: SheetLayout
+    lines: list[_Line] = field(default_factory=list)
+
+    @property
+    def keys(self) -> set[str]:
+        return {line.values.get(self.layout.key, "") for line in self.lines} - {""}
+
+
+def read_project(data: bytes, filename: str) -> Season:
+    """The season that the workbook holds.
+
+    Raises WorkbookError when the file is no workbook, and ProjectProblems with all that is wrong inside it.
+    """
+    return _Reading(Book(data, filename)).season()
+
+
+class _Reading:
+    def __init__(self, book: Book) -> None:
+        self.book = book
+        self.problems: list[Problem] = []
+        self.units = UnitSystem.IMPERIAL
+
+    def season(self) -> Season:
+        project = self._project()
+        self.units = _UNITS.get(project.values.get("units", ""), UnitSystem.IMPERIAL)
+        tables = {sheet.title: self._table(sheet) for sheet in layout.SHEETS}
+        for table in tables.values():
+            self._check_keys(table)
+            for line in table.lines:
+                self._check_references(table.layout.title, table.layout.by_name, line, tables)
+        self._check_references("Project", {f.name: f for f in layout.PROJECT}, project, tables)
+        self._check_things(tables)
+        self._check_houses(tables)
+        self._stop_at_problems()
+        season = _season(project, tables, self.units)
+        try:
+            check_season(season)
+        except SeasonError as error:
+            self.problems += [Problem("Project", 0, "", reason) for reason in error.reasons]
+        self._stop_at_problems()
+        return season
+
+    def _stop_at_problems(self) -> None:
+        if self.problems:
+            order = ["Project", *layout.BY_TITLE]
+            raise ProjectProblems(sorted(self.problems, key=lambda p: (order.index(p.sheet), p.row)))
+
+    def _add(self, sheet: str, line: _Line, column: Field, sentence: str) -> None:
+        line.bad.add(column.name)
+        self.problems.append(Problem(sheet, line.row, column.heading, sentence))
+
+    def _project(self) -> _Line:
+        """The answers of the Project sheet, as one line; problems keep the row of their own answer."""
+        answers = _Line(0, {})
+        try:
+            table = self.book.table(
+                headings={"what": ("What",), "answer": ("Answer",)}, required={"what", "answer"}, sheet="Project"
+            )
+        except WorkbookError as error:
+            self.problems.append(Problem("Project", 0, "", str(error)))
+            answers.bad.update(f.name for f in layout.PROJECT)
+            return answers
+        rows = {_plain(row["what"].text): row for row in table.rows}
+        fields = sorted(layout.PROJECT, key=lambda f: f.name != "units")
+        for wanted in fields:
+            row = rows.get(_plain(wanted.heading))
+            if row is None and wanted.required:
+                self.problems.append(
+                    Problem("Project", 0, wanted.heading, f"There is no row “{wanted.heading}”. Add it.")
+                )
+            line = _Line(row.number if row else 0, {})
+            self._cell("Project", line, wanted, row["answer"] if row else Cell())
+            answers.values |= line.values
+            answers.bad |= line.bad
+            if wanted.name == "units":
+                self.units = _UNITS.get(line.values.get("units", ""), UnitSystem.IMPERIAL)
+        currency = str(answers.values.get("currency", ""))
+        if "currency" not in answers.bad and not re.fullmatch(r"[A-Z]{3}", currency):
+            row = rows.get("currency")
+            answers.bad.add("currency")
+            self.problems.append(
+                Problem(
+                    "Project",
+                    row.number if row else 0,
+                    "Currency",
+                    "Type the three letters of the currency, for example USD.",
+                )
+            )
+        return answers
+
+    def _table(self, sheet: SheetLayout) -> _Table:
+        found = _Table(sheet)
+        headings = {f.name: (f.heading,) for f in sheet.fields} | {"note": (layout.NOTE_HEADING,)}
+        try:
+            table = self.book.table(
+                headings=headings,
+                required={f.name for f in sheet.fields if f.required},
+                sheet=sheet.title,
+                max_rows=sheet.most_rows,
+            )
+        except WorkbookError as error:
+            self.problems.append(Problem(sheet.title, 0, "", str(error)))
+            return found
+        for row in table.rows:
+            if layout.EXAMPLE in row["note"].text.casefold():
+                continue
+            if all(cell.blank for name, cell in row.cells.items() if name != "note"):
+                continue
+            found.lines.append(self._line(sheet, row))
+        return found
+
+    def _line(self, sheet: SheetLayout, row: Row) -> _Line:
+        line = _Line(row.number, {})
+        for wanted in sheet.fields:
+            self._cell(sheet.title, line, wanted, row[wanted.name])
+        return line
+
+    def _cell(self, sheet: str, line: _Line, wanted: Field, cell: Cell) -> None:
+        if cell.blank:
+            if wanted.required:
+                self._add(sheet, line, wanted, f"This cell is empty. {_ask(wanted, self.units)}")
+            line.values[wanted.name] = _empty(wanted)
+            return
+        try:
+            line.values[wanted.name] = self._value(wanted, cell)
+        except CellError as error:
+            self._add(sheet, line, wanted, str(error))
+            line.values[wanted.name] = _empty(wanted)
+
+    def _value(self, wanted: Field, cell: Cell) -> Any:
+        readers: dict[Type, Callable[[], Any]] = {
+            Type.TEXT: lambda: as_text(cell),
+            Type.LONG_TEXT: lambda: as_text(cell, most=2000),
+            Type.LENGTH: lambda: as_length(cell, default_unit(wanted.small, self.units)),
+            Type.LENGTHS: lambda: self._lengths(wanted, cell),
+            Type.COUNT: lambda: as_quantity(cell, least=wanted.least),
+            Type.MONEY: lambda: as_money(cell, places=6),
+            Type.PERCENT: lambda: _percent(cell),
+            Type.DAY: lambda: as_date(cell),
+            Type.YES_NO: lambda: as_bool(cell),
+            Type.CHOICE: lambda: _choice(cell, wanted.choices),
+        }
+        return readers[wanted.type]()
+
+    def _lengths(self, wanted: Field, cell: Cell) -> tuple[Decimal, ...]:
+        unit = default_unit(wanted.small, self.units)
+        if not isinstance(cell.value, str) or cell.formula or cell.error:
+            return (as_length(cell, unit),)
+        parts = [part for part in _BETWEEN.split(cell.text) if part.strip()]
+        return tuple(as_length(Cell(part), unit) for part in parts)
+
+    def _check_keys(self, table: _Table) -> None:
+        """No name stands for two rows; a name left empty is made from the row."""
+        key = table.layout.by_name[table.layout.key]
+        seen: dict[str, int] = {}
+        for line in table.lines:
+            name = line.values[key.name]
+            if not name and not key.required:
+                line.values[key.name] = f"{table.layout.title.lower()} row {line.row}"
+                continue
+            if name and name in seen:
+                self._add(
+                    table.layout.title,
+                    line,
+                    key,
+                    f"“{name}” already stands in row {seen[name]}. Give each row a name of its own.",
+                )
+            seen.setdefault(name, line.row)
+
+    def _check_references(
+        self, sheet: str, fields: Mapping[str, Field], line: _Line, tables: Mapping[str, _Table]
+    ) -> None:
+        for wanted in fields.values():
+            name = line.values.get(wanted.name)
+            if not wanted.refers or not name or wanted.name in line.bad:
+                continue
+            keys = tables[wanted.refers].keys
+            if name not in keys:
+                near = difflib.get_close_matches(str(name), sorted(keys), n=1)
+                hint = f" Did you mean “{near[0]}”?" if near else ""
+                row = line if line.row else _Line(self._project_row(wanted), {})
+                self._add(sheet, row, wanted, f"“{name}” is not on the sheet {wanted.refers}.{hint}")
+                line.bad.add(wanted.name)
+
+    def _project_row(self, wanted: Field) -> int:
+        return layout.HEADING_ROW + 1 + layout.PROJECT.index(wanted)
+
+    def _check_things(self, tables: Mapping[str, _Table]) -> None:
+        """What is sold by length has one, what is counted has none; price steps rise."""
+        kinds = {line.values["code"]: line.values["kind"] for line in tables["Materials"].lines}
+        for title in ("Offers", "Stock"):
+            sheet = layout.BY_TITLE[title]
+            for line in tables[title].lines:
+                kind = _KINDS.get(kinds.get(line.values["material"], ""))
+                if kind is None or {"material", "length"} & line.bad:
+                    continue
+                length = line.values["length"]
+                by_length = Material("", "", kind).by_length
+                if by_length and not length:
+                    self._add(
+                        title,
+                        line,
+                        sheet.by_name["length"],
+                        f"“{line.values['material']}” comes in lengths. Type the length of one piece.",
+                    )
+                if not by_length and length is not None:
+                    self._add(
+                        title,
+                        line,
+                        sheet.by_name["length"],
+                        f"“{line.values['material']}” is counted and has no length. Leave this cell empty.",
+                    )
+        for line in tables["Offers"].lines:
+            self._check_steps(line)
+
+    def _check_steps(self, line: _Line) -> None:
+        offers = layout.OFFERS.by_name
+        before = 0
+        for n in range(1, layout.MOST_BREAKS + 1):
+            first, price = offers[f"from_{n}"], offers[f"price_{n}"]
+            if {first.name, price.name} & line.bad:
+                return
+            quantity, amount = line.values[first.name], line.values[price.name]
+            if n == 1 and amount is not None and quantity is None:
+                quantity = line.values[first.name] = 1
+            if amount is None and (quantity is not None or n == 1):
+                self._add("Offers", line, price, "This cell is empty. Type the price of one, for example 12.50.")
+            elif quantity is None and amount is not None:
+                self._add("Offers", line, first, "This cell is empty. Type from how many on the price beside it holds.")
+            elif quantity is not None and quantity <= before:
+                self._add(
+                    "Offers",
+                    line,
+                    first,
+                    f"Price steps have to rise: {quantity} is not more than {before}. Put the steps in order.",
+                )
+            before = quantity or before
+
+    def _check_houses(self, tables: Mapping[str, _Table]) -> None:
+        if not tables["Houses"].lines and not any(p.sheet == "Houses" for p in self.problems):
+            self.problems.append(Problem("Houses", 0, "", "There is no house to plan. Fill in at least one row."))
+        if any(line.bad for title in ("Materials", "Recipes") for line in tables[title].lines):
+            # Houses are checked once what they are made of can be read.
+            return
+        materials = {m.code: m for m in map(_material, tables["Materials"].lines)}
+        recipes = {line.values["name"]: line for line in tables["Recipes"].lines}
+        told: set[tuple[str, str, str]] = set()
+        for line in tables["Houses"].lines:
+            if line.bad:
+                continue
+            recipe = recipes[line.values["recipe"]]
+            for problem in check_spec(_spec(line, _recipe(recipe)), materials, self.units):
+                if problem.field == "recipe" and problem.part in layout.RECIPES.by_name:
+                    key = (line.values["recipe"], problem.part, problem.message)
+                    if key not in told:
+                        told.add(key)
+                        self._add("Recipes", recipe, layout.RECIPES.by_name[problem.part], problem.message)
+                    continue
+                self._add("Houses", line, _house_field(problem), problem.message)
+
+
+def _house_field(problem: SpecProblem) -> Field:
+    names = layout.HOUSES.by_name
+    if problem.field in ("front_doors", "back_doors"):
+        end = problem.field.removesuffix("s")
+        return names.get(f"{end}_{problem.part}") or names[f"{end}_count"]
+    return names[problem.field]
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.casefold().split()).rstrip(" *:")
+
+
+def _ask(wanted: Field, units: UnitSystem) -> str:
+    if wanted.refers:
+        return f"Type a name from the sheet {wanted.refers}."
+    if wanted.choices:
+        return f"Choose one of: {', '.join(wanted.choices)}."
+    return {
+        Type.LENGTH: "Type a length, for example " + ("7' 3 1/2\"." if units == "imperial" else "2380 mm."),
+        Type.COUNT: "Type a whole number.",
+        Type.DAY: "Type a date, for example 2027-05-12.",
+    }.get(wanted.type, f"It has to be filled in, for example {wanted.example}.")
+
+
+def _empty(wanted: Field) -> Any:
+    if wanted.keep_empty:
+        return None
+    match wanted.type:
+        case Type.LENGTH | Type.MONEY | Type.PERCENT:
+            return ZERO
+        case Type.LENGTHS:
+            return ()
+        case Type.COUNT:
+            return wanted.least
+        case Type.YES_NO:
+            return False
+        case Type.DAY:
+            return None
+        case _:
+            return ""
+
+
+def _percent(cell: Cell) -> Decimal:
+    percent = as_money(cell, places=6)
+    if percent > 100:
+        raise CellError(f"{percent:f} is more than 100. Type a percentage, for example 6.25.")
+    return percent
+
+
+def _choice(cell: Cell, choices: tuple[str, ...]) -> str:
+    text = " ".join(as_text(cell).casefold().split())
+    if text not in choices:
+        raise CellError(f"“{cell.text}” is not one of the choices. Choose one of: {', '.join(choices)}.")
+    return text
+
+
+def _season(project: _Line, tables: Mapping[str, _Table], units: UnitSystem) -> Season:
+    answers = dict(project.values)
+    given = {name: answers.pop(name) for name in ("delivery_site", "as_of", "kerf", "keep_from")}
+    answers["units"] = units
+    recipes = {line.values["name"]: _recipe(line) for line in tables["Recipes"].lines}
+    return Season(
+        buyer=Buyer(**answers),
+        sites=tuple(Site(**_named(line)) for line in tables["Sites"].lines),
+        houses=tuple(_house(line, recipes) for line in tables["Houses"].lines),
+        materials=tuple(map(_material, tables["Materials"].lines)),
+        lots=tuple(Lot(**line.values) for line in tables["Stock"].lines),
+        suppliers=tuple(Supplier(**_named(line)) for line in tables["Suppliers"].lines),
+        offers=tuple(map(_offer, tables["Offers"].lines)),
+        **given,
+    )
+
+
+def _named(line: _Line) -> dict[str, Any]:
+    """The values of a row; where no name was given, its code is the name."""
+    return line.values | {"name": line.values["name"] or line.values["code"]}
+
+
+def _material(line: _Line) -> Material:
+    return Material(**(_named(line) | {"kind": _KINDS.get(line.values["kind"], Kind.HARDWARE)}))
+
+
+def _recipe(line: _Line) -> Recipe:
+    return Recipe(**line.values)
+
+
+def _house(line: _Line, recipes: Mapping[str, Recipe]) -> House:
+    values = line.values
+    return House(
+        ref=values["ref"],
+        name=values["name"] or values["ref"],
+        site=values["site"],
+        need_date=values["need_date"],
+        spec=_spec(line, recipes[values["recipe"]]),
+    )
+
+
+def _spec(line: _Line, recipe: Recipe) -> HouseSpec:
+    rest = {
+        name: value
+        for name, value in line.values.items()
+        if name not in ("ref", "name", "site", "need_date", "recipe") and "_door_" not in name
+    }
+    return HouseSpec(**rest, recipe=recipe, front_doors=_doors(line, "front"), back_doors=_doors(line, "back"))
+
+
+def _doors(line: _Line, end: str) -> Doors:
+    return Doors(**{name: line.values[f"{end}_door_{name}"] for name in ("count", "width", "height")})
+
+
+def _offer(line: _Line) -> Offer:
+    values = dict(line.values)
+    steps = tuple(_steps(values))
+    return Offer(**{name: value for name, value in values.items() if name != "breaks"}, breaks=steps)
+
+
+def _steps(values: dict[str, Any]) -> Iterator[PriceBreak]:
+    """Takes the price steps out of the row."""
+    for n in range(1, layout.MOST_BREAKS + 1):
+        quantity, price = values.pop(f"from_{n}"), values.pop(f"price_{n}")
+        if quantity is not None:
+            yield PriceBreak(quantity, price)
