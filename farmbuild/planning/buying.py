@@ -11,16 +11,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
 from farmbuild.measure import UnitSystem, format_length
+from farmbuild.measure.money import places, round_money
+from farmbuild.mechanics import TubeSection
 from farmbuild.planning.buying_model import Choice, best_offers
 from farmbuild.planning.inputs import Buyer, Kind, Material, Offer, Supplier
 from farmbuild.planning.market import Item, Market, break_price
 from farmbuild.planning.netting import Need
 from farmbuild.planning.results import BuyingSummary, Order, OrderLine
-from farmbuild.planning.rounding import round_money
-from farmbuild.planning.weights import tube_mass
 
 
 @dataclass(frozen=True)
@@ -45,10 +45,7 @@ def demand_by_day(needs: Iterable[Need]) -> dict[Item, dict[date, int]]:
     for need in needs:
         days = sums.setdefault((need.material, need.length), {})
         days[need.need_by] = days.get(need.need_by, 0) + need.quantity
-    return {
-        item: dict(sorted(sums[item].items()))
-        for item in sorted(sums, key=lambda i: (i[0], i[1] or Decimal(0)))
-    }
+    return {item: dict(sorted(sums[item].items())) for item in sorted(sums, key=lambda i: (i[0], i[1] or Decimal(0)))}
 
 
 def buy(
@@ -67,7 +64,7 @@ def buy(
     second; when it runs out the best orders found are given with ``optimal`` False.
     """
     demand = demand_by_day(needs)
-    choice = best_offers(demand, market, suppliers, effort=effort)
+    choice = best_offers(demand, market, suppliers, places=places(buyer.currency), effort=effort)
     shares = _share_out(demand, choice, market)
     by_supplier: dict[str, list[Offer]] = {}
     for offer in choice.offers:
@@ -79,13 +76,11 @@ def buy(
     )
     cost = sum((order.goods + order.delivery for order in orders), Decimal(0))
     # Rounding at the line may move the cost by a coin below or above the solver's own sum.
-    bound = cost if choice.optimal else min(cost, round_money(choice.bound))
+    bound = cost if choice.optimal else min(cost, round_money(choice.bound, buyer.currency))
     return Bought(orders, BuyingSummary(cost, bound, choice.optimal))
 
 
-def _share_out(
-    demand: Mapping[Item, Mapping[date, int]], choice: Choice, market: Market
-) -> dict[str, _Share]:
+def _share_out(demand: Mapping[Item, Mapping[date, int]], choice: Choice, market: Market) -> dict[str, _Share]:
     """Give each day's need its offers: earliest days first, from what arrives soonest."""
     shares = {offer.ref: _Share({}) for offer in choice.offers}
     left = {offer.ref: choice.packs[offer.ref] * offer.pack for offer in choice.offers}
@@ -120,7 +115,7 @@ def _order(
     )
     goods = sum((line.line_total for line in lines), Decimal(0))
     free = supplier.free_delivery_from is not None and goods >= supplier.free_delivery_from
-    delivery = Decimal(0) if free else round_money(supplier.delivery_charge)
+    delivery = Decimal(0) if free else round_money(supplier.delivery_charge, buyer.currency)
     tax = sum((line.tax for line in lines), Decimal(0))
     by_ref = {offer.ref: offer for offer in offers}
     last_days = [line.need_by - timedelta(days=by_ref[line.offer].lead_days) for line in lines]
@@ -149,7 +144,7 @@ def _line(
 ) -> OrderLine:
     quantity = packs * offer.pack
     unit_price = break_price(offer, quantity)
-    total = round_money(unit_price * quantity)
+    total = round_money(unit_price * quantity, buyer.currency)
     name = materials[offer.material].name
     arrival = market.arrival(offer)
     return OrderLine(
@@ -164,7 +159,7 @@ def _line(
         quantity=quantity,
         unit_price=unit_price,
         line_total=total,
-        tax=round_money(total * buyer.tax_percent / 100),
+        tax=round_money(total * buyer.tax_percent / 100, buyer.currency),
         need_by=min(share.by_day, default=arrival),
         late_days=max([0, *((arrival - day).days for day in share.by_day)]),
     )
@@ -175,8 +170,8 @@ def describe(name: str, length: Decimal | None, units: UnitSystem) -> str:
 
 
 def _weight(lines: Iterable[OrderLine], materials: Mapping[str, Material]) -> Decimal | None:
-    """Weight of the tube on the order, kg to a tenth; None when a tube has no section or there is none."""
-    total = Decimal(0)
+    """Weight of the tube on the order, kg to a tenth; None when there is none or one has no known section."""
+    total = 0.0
     any_tube = False
     for line in lines:
         material = materials[line.material]
@@ -184,6 +179,10 @@ def _weight(lines: Iterable[OrderLine], materials: Mapping[str, Material]) -> De
             continue
         if material.width is None or material.thickness is None:
             return None
+        try:
+            tube = TubeSection(material.name, material.width, material.thickness)
+        except ValueError:
+            return None
         any_tube = True
-        total += tube_mass(material.width, material.thickness, line.length) * line.quantity
-    return total.quantize(Decimal("0.1"), ROUND_HALF_UP) if any_tube else None
+        total += tube.kg_per_m * float(line.length * line.quantity) / 1000
+    return Decimal(f"{total:.1f}") if any_tube else None

@@ -44,9 +44,11 @@ def best_offers(
     market: Market,
     suppliers: Sequence[Supplier],
     *,
+    places: int,
     effort: float,
 ) -> Choice:
-    """Least goods plus delivery. ``demand``: quantity by item and day; every item is on offer.
+    """Least goods plus delivery. ``demand``: quantity by item and day; every item is on offer. ``places``: of
+    a coin.
 
     Raises ValueError when an item is not.
     """
@@ -58,7 +60,7 @@ def best_offers(
     if not offers:
         return Choice((), {}, Decimal(0), Decimal(0), True)
     used = [held[code] for code in sorted({o.supplier for o in offers})]
-    scale = _scale(offers, used)
+    scale = _scale(offers, used, places)
     model = cp_model.CpModel()
     packs: dict[str, list[tuple[_Step, cp_model.IntVar]]] = {}
     chosen: dict[str, list[cp_model.IntVar]] = {s.code: [] for s in used}
@@ -84,7 +86,7 @@ def best_offers(
     for supplier in used:
         own = [(o, step, n) for o in offers if o.supplier == supplier.code for step, n in packs[o.ref]]
         goods = sum(step.price * o.pack * n for o, step, n in own)
-        cost += [goods, *_delivery(model, supplier, goods, chosen[supplier.code], own, scale)]
+        cost += [goods, *_delivery(model, supplier, goods, chosen[supplier.code], own, scale, places)]
     model.minimize(sum(cost))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
@@ -104,22 +106,21 @@ def best_offers(
     )
 
 
-def _scale(offers: Sequence[Offer], suppliers: Sequence[Supplier]) -> Decimal:
+def _scale(offers: Sequence[Offer], suppliers: Sequence[Supplier], places: int) -> Decimal:
     """The power of ten that makes every amount whole, and half a coin too."""
     amounts = [step.unit_price for offer in offers for step in offer.breaks]
     for supplier in suppliers:
         amounts += [supplier.delivery_charge, supplier.minimum_order]
         if supplier.free_delivery_from is not None:
             amounts.append(supplier.free_delivery_from)
-    places = max(-int(a.normalize().as_tuple().exponent) for a in amounts)
-    return (
-        Decimal(10) ** max(places, 0) if all(_in_coins(o) for o in offers) else Decimal(10) ** max(places, 3)
-    )
+    finest = max(0, *(-int(a.normalize().as_tuple().exponent) for a in amounts))
+    whole = all(_in_coins(o, places) for o in offers)
+    return Decimal(10) ** (finest if whole else max(finest, places + 1))
 
 
-def _in_coins(offer: Offer) -> bool:
+def _in_coins(offer: Offer, places: int) -> bool:
     """Whether every line of this offer comes to whole coins without rounding."""
-    return all(step.unit_price * offer.pack * 100 % 1 == 0 for step in offer.breaks)
+    return all(step.unit_price * offer.pack * 10**places % 1 == 0 for step in offer.breaks)
 
 
 def _up(amount: Decimal) -> int:
@@ -171,6 +172,7 @@ def _delivery(
     takes: Sequence[cp_model.IntVar],
     own: Sequence[tuple[Offer, _Step, cp_model.IntVar]],
     scale: Decimal,
+    places: int,
 ) -> list[cp_model.LinearExprT]:
     """The delivery charge as a cost, and the supplier's minimum order as a constraint."""
     charge = int(supplier.delivery_charge * scale)
@@ -181,8 +183,8 @@ def _delivery(
     for take in takes:
         model.add_implication(take, ordered)
     # Lines are rounded to coins: a level must be passed by what rounding may take off.
-    loose = {o.ref for o, _, _ in own if not _in_coins(o)}
-    margin = _up(len(loose) * scale / 200)
+    loose = {o.ref for o, _, _ in own if not _in_coins(o, places)}
+    margin = _up(len(loose) * scale / (2 * 10**places))
     if least:
         model.add(goods >= (least + margin) * ordered)
     if not charge:

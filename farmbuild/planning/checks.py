@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.measure import UnitSystem, format_length
-from farmbuild.planning.house_shape import HouseShape, ceil_ratio, developed_length, free_arc, house_shape
+from farmbuild.planning.house_shape import HouseShape, ceil_ratio, free_span, house_shape, recipe_length
 from farmbuild.planning.inputs import Doors, HouseSpec, Kind, Material
 from farmbuild.planning.takeoff_ends import member_face
 from farmbuild.planning.takeoff_work import SAW_STEP
@@ -315,7 +315,7 @@ def _posts(check: _Check) -> Iterator[SpecProblem]:
 
 def _spans(check: _Check) -> Iterator[SpecProblem]:
     spec, say = check.spec, check.say
-    developed = developed_length(spec.recipe)
+    developed = recipe_length(spec.recipe)
     if developed <= spec.post_span:
         yield SpecProblem(
             "post_span",
@@ -324,7 +324,7 @@ def _spans(check: _Check) -> Iterator[SpecProblem]:
             f" {say(spec.post_span)}. Type a narrower span or choose a longer hoop.",
         )
         return
-    free = free_arc(spec.recipe).span
+    free = free_span(spec.recipe)
     if free + MOST_PULL_OUT < spec.post_span:
         yield SpecProblem(
             "recipe",

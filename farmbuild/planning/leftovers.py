@@ -11,11 +11,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
+from farmbuild.measure.money import round_money
 from farmbuild.planning.inputs import House, Lot, Material
 from farmbuild.planning.market import Item
 from farmbuild.planning.netting import Netting
 from farmbuild.planning.results import Balance, CutLayout, Leftover, Order, TakeoffRow
-from farmbuild.planning.rounding import round_money
 from farmbuild.planning.yard import Yard
 
 NONE = Decimal(0)
@@ -72,11 +72,15 @@ class _Account:
     kerf: Decimal
     keep_from: Decimal
     delivery_site: str
+    currency: str
     books: dict[str, _Book] = field(default_factory=dict)
     rows: list[Leftover] = field(default_factory=list)
     #: (material, length, lot, place) of kept ends, with how many and what they are worth.
     ends: dict[tuple[str, Decimal, str, str], tuple[int, Decimal]] = field(default_factory=dict)
     scrap_value: Decimal = NONE
+
+    def round(self, amount: Decimal) -> Decimal:
+        return round_money(amount, self.currency)
 
     def book(self, material: str) -> _Book:
         return self.books.setdefault(material, _Book())
@@ -114,10 +118,8 @@ class _Account:
 
     def untouched(self, lot: Lot, left: int) -> None:
         self.book(lot.material).leftover += size(lot.length) * left
-        value = round_money(lot.unit_cost * left)
-        self.rows.append(
-            Leftover(lot.material, lot.length, left, lot.place, lot.ref, "lot", lot.offcut, value)
-        )
+        value = self.round(lot.unit_cost * left)
+        self.rows.append(Leftover(lot.material, lot.length, left, lot.place, lot.ref, "lot", lot.offcut, value))
 
     def ordered(self, order: Order) -> None:
         for line in order.lines:
@@ -126,22 +128,20 @@ class _Account:
             surplus = line.quantity - line.needed
             if surplus:
                 book.leftover += size(line.length) * surplus
-                value = round_money(line.unit_price * surplus)
+                value = self.round(line.unit_price * surplus)
                 place = self.delivery_site
-                self.rows.append(
-                    Leftover(line.material, line.length, surplus, place, "", "bought", False, value)
-                )
+                self.rows.append(Leftover(line.material, line.length, surplus, place, "", "bought", False, value))
 
     def finish(self, materials: Mapping[str, Material]) -> Remains:
         for (material, length, lot, place), (count, worth) in self.ends.items():
-            value = round_money(worth)
+            value = self.round(worth)
             self.rows.append(Leftover(material, length, count, place, lot, "cut", True, value))
         self.rows.sort(key=lambda r: (r.material, r.offcut, -(r.length or NONE), r.source, r.lot, r.place))
         balances = tuple(
             Balance(code, materials[code].by_length, b.stock, b.bought, b.used, b.kerf, b.leftover, b.scrap)
             for code, b in sorted(self.books.items())
         )
-        return Remains(tuple(self.rows), round_money(self.scrap_value), balances)
+        return Remains(tuple(self.rows), self.round(self.scrap_value), balances)
 
 
 def remains(
@@ -153,6 +153,7 @@ def remains(
     orders: Sequence[Order],
     *,
     delivery_site: str,
+    currency: str,
     kerf: Decimal,
     keep_from: Decimal,
 ) -> Remains:
@@ -161,7 +162,7 @@ def remains(
     ``yard`` after netting; ``kerf`` and ``keep_from`` in mm. What is sawn off a joined run is left at its
     house's site; other bought things at the delivery site.
     """
-    account = _Account(_Prices(yard.lots, orders), kerf, keep_from, delivery_site)
+    account = _Account(_Prices(yard.lots, orders), kerf, keep_from, delivery_site, currency)
     for lot in yard.lots:
         account.book(lot.material).stock += size(lot.length) * lot.quantity
         if yard.left[lot.ref]:

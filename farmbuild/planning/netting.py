@@ -16,7 +16,7 @@ from decimal import Decimal
 from farmbuild.measure import UnitSystem, format_length
 from farmbuild.planning.inputs import House, Material
 from farmbuild.planning.market import Market
-from farmbuild.planning.netting_cuts import CutResult, cut_material
+from farmbuild.planning.netting_cuts import CutResult, Saw, cut_material
 from farmbuild.planning.results import Allocation, CutLayout, CutPlanSummary, Shortfall, TakeoffRow, Unmet
 from farmbuild.planning.yard import Yard
 
@@ -65,29 +65,25 @@ def net(
     yard: Yard,
     market: Market,
     *,
-    kerf: Decimal,
-    units: UnitSystem,
-    cut_seconds: float = 10.0,
+    saw: Saw,
     progress: Callable[[int, int, str], None] | None = None,
 ) -> Netting:
     """Net the take-off of all houses; the yard's quantities go down by what is used.
 
-    ``kerf`` in mm; ``cut_seconds`` is the longest that one material's cut plan may take.
+    ``saw`` holds for every cut plan.
     """
     out = Netting()
     ordered = in_need_order(rows, {house.ref: house for house in houses})
     cut: dict[str, list[tuple[House, TakeoffRow]]] = {}
     for house, row in ordered:
         if row.whole or row.length is None:
-            _whole(out, house, row, materials[row.material], yard, market, units)
+            _whole(out, house, row, materials[row.material], yard, market, saw.units)
         elif row.quantity:
             cut.setdefault(row.material, []).append((house, row))
     for done, material in enumerate(sorted(cut)):
         if progress:
             progress(done, len(cut), f"Planning the cuts of {materials[material].name}")
-        result = cut_material(
-            materials[material], cut[material], yard, market, kerf=kerf, units=units, seconds=cut_seconds
-        )
+        result = cut_material(materials[material], cut[material], yard, market, saw)
         _add(out, result)
     return out
 
@@ -114,9 +110,7 @@ def _whole(
 ) -> None:
     left = row.quantity
     for lot, part in yard.take(row.material, row.length, row.quantity, house.site, house.need_date):
-        out.allocations.append(
-            Allocation(lot.ref, lot.place, row.material, row.length, part, house.ref, row.purpose)
-        )
+        out.allocations.append(Allocation(lot.ref, lot.place, row.material, row.length, part, house.ref, row.purpose))
         left -= part
     if not left:
         return

@@ -10,11 +10,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
 from farmbuild.measure import Grid, UnitSystem, format_length, to_grid
+from farmbuild.measure.money import from_minor, round_money, to_minor
 from farmbuild.planning.cutting import CutPlan, Piece, Stock, plan_cuts
 from farmbuild.planning.inputs import House, Kind, Lot, Material
 from farmbuild.planning.market import Market
@@ -23,7 +24,20 @@ from farmbuild.planning.yard import Yard
 
 FULL_SHARE = Decimal("0.9")
 OFFCUT_SHARE = Decimal("0.5")
-COIN = Decimal("0.01")
+
+
+@dataclass(frozen=True)
+class Saw:
+    """What holds for every cut: kerf in mm, the reader's units, the coins of the cost, and the longest that the
+    plan of one material may take."""
+
+    kerf: Decimal
+    units: UnitSystem
+    currency: str
+    seconds: float = 10.0
+
+    def coins(self, amount: Decimal) -> int:
+        return to_minor(round_money(amount, self.currency), self.currency)
 
 
 @dataclass(frozen=True)
@@ -59,10 +73,7 @@ def cut_material(
     rows: Sequence[tuple[House, TakeoffRow]],
     yard: Yard,
     market: Market,
-    *,
-    kerf: Decimal,
-    units: UnitSystem,
-    seconds: float,
+    saw: Saw,
 ) -> CutResult:
     """Plan all cuts of one material. ``rows`` in need order; the yard goes down by the sticks used.
 
@@ -70,28 +81,26 @@ def cut_material(
     in time make a later batch. A batch's offcuts are not used by the next.
     """
     if material.kind is Kind.FILM:
-        kerf = Decimal(0)  # A knife takes nothing off.
+        saw = replace(saw, kerf=Decimal(0))  # A knife takes nothing off.
     batches: list[tuple[tuple[tuple[Decimal, ...], frozenset[str]], list[tuple[House, TakeoffRow]]]] = []
     for house, row in rows:
         day = house.need_date
         lots = frozenset(
-            lot.ref
-            for lot in yard.of(material.code)
-            if lot.available_from is not None and lot.available_from <= day
+            lot.ref for lot in yard.of(material.code) if lot.available_from is not None and lot.available_from <= day
         )
         key = (market.stick_lengths(material.code, day), lots)
         if batches and batches[-1][0] == key:
             batches[-1][1].append((house, row))
         else:
             batches.append((key, [(house, row)]))
-    share = seconds / len(batches)
-    parts = [_cut_batch(material, batch, key[0], yard, market, kerf, units, share) for key, batch in batches]
+    saw = replace(saw, seconds=saw.seconds / len(batches))
+    parts = [_cut_batch(material, batch, key[0], yard, market, saw) for key, batch in batches]
     summaries = [part.summary for part in parts]
     return CutResult(
         layouts=[layout for part in parts for layout in part.layouts],
         summary=CutPlanSummary(
             material=material.code,
-            kerf=kerf,
+            kerf=saw.kerf,
             cost=sum((s.cost for s in summaries), Decimal(0)),
             bound=sum((s.bound for s in summaries), Decimal(0)),
             optimal=all(s.optimal for s in summaries),
@@ -118,9 +127,7 @@ def _cut_batch(
     new_lengths: Sequence[Decimal],
     yard: Yard,
     market: Market,
-    kerf: Decimal,
-    units: UnitSystem,
-    seconds: float,
+    saw: Saw,
 ) -> CutResult:
     day = rows[0][0].need_date
     lots = [
@@ -142,11 +149,11 @@ def _cut_batch(
             counts[part.length] = counts.get(part.length, 0) + quantity
             waiting.setdefault(part.length, []).append((part, quantity))
             total += part.length * quantity
-    groups = _groups(material, lots, new_lengths, yard, market, day, total)
+    groups = _groups(material, lots, new_lengths, yard, market, day, total, saw)
     lengths = sorted(counts, reverse=True)
     # A stick shorter than every piece is of no use to the plan.
     groups = [group for group in groups if group.length >= lengths[-1]]
-    grid = to_grid([*lengths, *(group.length for group in groups), kerf])
+    grid = to_grid([*lengths, *(group.length for group in groups), saw.kerf])
     plan = plan_cuts(
         [Piece(grid.to_int(length), counts[length], str(n)) for n, length in enumerate(lengths)],
         [
@@ -158,21 +165,17 @@ def _cut_batch(
             )
             for n, group in enumerate(groups)
         ],
-        kerf=grid.to_int(kerf),
-        time_limit=seconds,
+        kerf=grid.to_int(saw.kerf),
+        time_limit=saw.seconds,
     )
     queue = {length: _expand(parts) for length, parts in waiting.items()}
     layouts = _hand_back(material.code, plan, lengths, groups, grid, queue, yard)
-    return CutResult(layouts, _summary(material.code, kerf, plan), _unmet(material, queue, groups, units))
+    return CutResult(layouts, _summary(material.code, saw, plan), _unmet(material, queue, groups, saw.units))
 
 
 def _expand(parts: Sequence[tuple[Wanted, int]]) -> list[Wanted]:
     """One entry a piece, the first needed last, so that it is popped first."""
     return [part for part, quantity in reversed(parts) for _ in range(quantity)]
-
-
-def _coins(amount: Decimal) -> int:
-    return int((amount / COIN).to_integral_value(ROUND_HALF_UP))
 
 
 def _groups(
@@ -183,13 +186,11 @@ def _groups(
     market: Market,
     day: date,
     total: Decimal,
+    saw: Saw,
 ) -> list[_Group]:
     """Lots first, the cheapest for their length first; then new sticks."""
-    price = {
-        length: market.price((material.code, length), day, math.ceil(total / length))
-        for length in new_lengths
-    }
-    new = [_Group(length, _coins(price[length]), ()) for length in new_lengths]
+    price = {length: market.price((material.code, length), day, math.ceil(total / length)) for length in new_lengths}
+    new = [_Group(length, saw.coins(price[length]), ()) for length in new_lengths]
     cheapest = min((price[length] / length for length in new_lengths), default=None)
     alike: dict[tuple[Decimal, int, bool], list[Lot]] = {}
     for lot in lots:
@@ -199,7 +200,7 @@ def _groups(
         if cheapest is not None:
             most = (OFFCUT_SHARE if lot.offcut else FULL_SHARE) * cheapest * lot.length
             charge = min(charge, most)
-        alike.setdefault((lot.length, _coins(charge), lot.offcut), []).append(lot)
+        alike.setdefault((lot.length, saw.coins(charge), lot.offcut), []).append(lot)
     held = [_Group(length, charge, tuple(found)) for (length, charge, _), found in alike.items()]
     held.sort(key=lambda g: (not g.lots[0].offcut, g.length, g.charge))
     return held + new
@@ -245,8 +246,9 @@ def _hand_back(
     return out
 
 
-def _summary(material: str, kerf: Decimal, plan: CutPlan) -> CutPlanSummary:
-    return CutPlanSummary(material, kerf, plan.cost * COIN, plan.bound * COIN, plan.optimal, plan.method)
+def _summary(material: str, saw: Saw, plan: CutPlan) -> CutPlanSummary:
+    cost, bound = from_minor(plan.cost, saw.currency), from_minor(plan.bound, saw.currency)
+    return CutPlanSummary(material, saw.kerf, cost, bound, plan.optimal, plan.method)
 
 
 def _unmet(
@@ -270,9 +272,7 @@ def _unmet(
                 f" offer, {format_length(longest, units)}."
             )
         elif sold:
-            reason = (
-                f"No stick on offer is as long as {format_length(length, units)}, and the yard's are used up."
-            )
+            reason = f"No stick on offer is as long as {format_length(length, units)}, and the yard's are used up."
         else:
             reason = f"The yard's {material.name} is used up, and nobody offers it."
         out.append(Unmet(material.code, length, count, house, purpose, reason))

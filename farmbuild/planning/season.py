@@ -12,6 +12,7 @@ from farmbuild.planning.inputs import Material, Season
 from farmbuild.planning.leftovers import remains
 from farmbuild.planning.market import Market
 from farmbuild.planning.netting import net
+from farmbuild.planning.netting_cuts import Saw
 from farmbuild.planning.results import SeasonPlan, TakeoffRow
 from farmbuild.planning.takeoff import take_off
 from farmbuild.planning.yard import Yard
@@ -48,9 +49,7 @@ def check_season(season: Season) -> None:
         ("supplier", [s.code for s in season.suppliers]),
         ("offer", [o.ref for o in season.offers]),
     ):
-        reasons += [
-            f"The {what} {code!r} is listed {n} times." for code, n in Counter(codes).items() if n > 1
-        ]
+        reasons += [f"The {what} {code!r} is listed {n} times." for code, n in Counter(codes).items() if n > 1]
     materials = {m.code: m for m in season.materials}
     sites = {s.code for s in season.sites}
     suppliers = {s.code for s in season.suppliers}
@@ -99,7 +98,7 @@ def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPl
     check_season(season)
     materials = {m.code: m for m in season.materials}
     houses = {h.ref: h for h in season.houses}
-    units = season.buyer.units
+    units, currency = season.buyer.units, season.buyer.currency
     cut_kinds = sum(1 for m in season.materials if m.by_length)
     steps = len(season.houses) + cut_kinds + 2
 
@@ -120,9 +119,7 @@ def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPl
         materials,
         yard,
         market,
-        kerf=season.kerf,
-        units=units,
-        cut_seconds=CUT_SECONDS,
+        saw=Saw(season.kerf, units, currency, CUT_SECONDS),
         progress=lambda done, _, doing: tell(base + done, doing),
     )
     tell(steps - 2, "Choosing offers")
@@ -143,6 +140,7 @@ def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPl
         netting,
         bought.orders,
         delivery_site=season.delivery_site,
+        currency=currency,
         kerf=season.kerf,
         keep_from=season.keep_from,
     )

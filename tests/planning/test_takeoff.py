@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
-from farmbuild.planning.house_shape import developed_length, free_arc, house_shape
+from farmbuild.planning.house_shape import free_span, house_shape, recipe_length
 from farmbuild.planning.inputs import House, HouseSpec, Recipe
 from farmbuild.planning.results import TakeoffRow
 from farmbuild.planning.takeoff import take_off, totals_by_material
@@ -143,12 +143,12 @@ def test_common_practice_of_sticks_and_spans(recipe: Recipe, span_ft: int, stick
     """1 conduit stick makes 6 ft, 2 rails 12 ft, 3 rails 20 ft (common practice, no source): a half circle of that
     span takes no more pipe than the sticks give, and one stick fewer would not reach."""
     half_circle = math.pi * span_ft * 304.8 / 2
-    developed = float(developed_length(recipe))
+    developed = float(recipe_length(recipe))
     assert recipe.sticks == sticks
     fewer = developed - float(recipe.stick_length - recipe.insertion)
     assert fewer <= span_ft * 304.8
     assert developed >= 0.9 * half_circle
-    assert 0 <= float(free_arc(recipe).span) / 304.8 - span_ft <= 4
+    assert 0 <= float(free_span(recipe)) / 304.8 - span_ft <= 4
 
 
 def test_low_tunnel_has_no_more_than_it_needs() -> None:
