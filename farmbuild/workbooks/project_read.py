@@ -43,6 +43,9 @@ from farmbuild.workbooks.reading import (
     as_text,
 )
 
+#: Told how many steps are done, of how many, and what is being done now.
+Progress = Callable[[int, int, str], None]
+
 ZERO = Decimal(0)
 #: A comma between lengths, but not the one between thousands.
 _BETWEEN = re.compile(r";|,\s+|,(?!\d{3}(?!\d))")
@@ -91,24 +94,28 @@ class _Table:
         return {line.values.get(self.layout.key, "") for line in self.lines} - {""}
 
 
-def read_project(data: bytes, filename: str) -> Season:
-    """The season that the workbook holds.
+def read_project(data: bytes, filename: str, *, progress: Progress | None = None) -> Season:
+    """The season that the workbook holds; ``progress`` is told sheets done, of how many, and what is read.
 
     Raises WorkbookError when the file is no workbook, and ProjectProblems with all that is wrong inside it.
     """
-    return _Reading(Book(data, filename)).season()
+    return _Reading(Book(data, filename), progress or (lambda *_: None)).season()
 
 
 class _Reading:
-    def __init__(self, book: Book) -> None:
+    def __init__(self, book: Book, tell: Progress) -> None:
         self.book = book
+        self.tell = tell
         self.problems: list[Problem] = []
         self.units = UnitSystem.IMPERIAL
 
     def season(self) -> Season:
         project = self._project()
         self.units = _UNITS.get(project.values.get("units", ""), UnitSystem.IMPERIAL)
-        tables = {sheet.title: self._table(sheet) for sheet in layout.SHEETS}
+        tables = {}
+        for done, sheet in enumerate(layout.SHEETS, 1):
+            self.tell(done, len(layout.SHEETS), f"Reading the sheet {sheet.title}")
+            tables[sheet.title] = self._table(sheet)
         for table in tables.values():
             self._check_keys(table)
             for line in table.lines:

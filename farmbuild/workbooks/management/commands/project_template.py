@@ -1,0 +1,31 @@
+"""Write an empty project workbook."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from farmbuild.workbooks.project import project_template
+
+
+class Command(BaseCommand):
+    help = "Write an empty project workbook to fill in: your sites, houses, recipes, materials, prices and stock."
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("file", type=Path, help="Where to write it, for example season.xlsx.")
+        parser.add_argument("--overwrite", action="store_true", help="Replace the file when it is there.")
+
+    def handle(self, *, file: Path, overwrite: bool, **options: Any) -> None:
+        if file.suffix.lower() != ".xlsx":
+            raise CommandError(f"{file} has to end in .xlsx, for example season.xlsx.")
+        try:
+            with file.open("wb" if overwrite else "xb") as stream:
+                stream.write(project_template())
+        except FileExistsError:
+            raise CommandError(f"{file} is already there. Give another name, or add --overwrite.") from None
+        except OSError as error:
+            raise CommandError(f"{file} cannot be written: {error.strerror}.") from error
+        self.stdout.write(f"Wrote {file}. Fill it in, then run: manage.py plan {file} --out FOLDER")

@@ -1,0 +1,56 @@
+"""What a season plan comes to, in a sentence, and what to look at before ordering."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from farmbuild.planning.inputs import Season
+from farmbuild.planning.results import SeasonPlan
+
+
+def _day(day: date) -> str:
+    return f"{day.day} {day:%b %Y}"
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
+
+
+def summary(season: Season, plan: SeasonPlan) -> str:
+    """The answer in one sentence, with numbers and a date."""
+    currency = season.buyer.currency
+    houses = _count(len(season.houses), "house", "houses")
+    left = f"what is left afterwards is worth {plan.leftover_value:,.2f} {currency}"
+    if not plan.orders:
+        return f"{houses}: nothing to order; {left}."
+    total = sum(order.total for order in plan.orders)
+    orders = _count(len(plan.orders), "order", "orders")
+    by = min(order.order_by for order in plan.orders)
+    return f"{houses}: {orders} for {total:,.2f} {currency} in all, to go out by {_day(by)}; {left}."
+
+
+def cautions(season: Season, plan: SeasonPlan) -> list[str]:
+    """What comes late, what cannot be had, and what is not proven best; a sentence each."""
+    found = []
+    suppliers = {supplier.code: supplier.name for supplier in season.suppliers}
+    for order in plan.orders:
+        late = [line for line in order.lines if line.late_days]
+        if late:
+            days = max(line.late_days for line in late)
+            found.append(
+                f"{suppliers[order.supplier]}: {_count(len(late), 'line comes', 'lines come')} late, "
+                f"by up to {_count(days, 'day', 'days')}."
+            )
+    if plan.unmet:
+        found.append(
+            f"{_count(len(plan.unmet), 'thing', 'things')} cannot be had at all; the reasons are in cut-list.xlsx, "
+            "on the sheet Not to be had."
+        )
+    if not plan.buying.optimal:
+        gap = plan.buying.cost - plan.buying.bound
+        found.append(f"A cheaper choice of offers may exist, by at most {gap:,.2f} {season.buyer.currency}.")
+    open_cuts = [row for row in plan.cut_summaries if not row.optimal]
+    if open_cuts:
+        gap = sum(row.cost - row.bound for row in open_cuts)
+        found.append(f"A cheaper cut plan may exist, by at most {gap:,.2f} {season.buyer.currency}.")
+    return found
