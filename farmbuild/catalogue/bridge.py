@@ -1,6 +1,9 @@
 """Catalogue rows as planning inputs."""
 
+from decimal import Decimal
+
 from farmbuild.catalogue.models import Material, Offer, Supplier
+from farmbuild.measure import Unit, parse_length
 from farmbuild.planning import inputs
 
 
@@ -36,10 +39,14 @@ def offer_input(offer: Offer) -> inputs.Offer:
         length=offer.length,
         pack=offer.pack,
         breaks=tuple(
-            inputs.PriceBreak(from_quantity=row.from_quantity, unit_price=row.unit_price)
-            for row in offer.breaks.all()
+            inputs.PriceBreak(from_quantity=row.from_quantity, unit_price=row.unit_price) for row in offer.breaks.all()
         ),
         lead_days=offer.lead_days,
         valid_until=offer.valid_until,
         supplier_code=offer.supplier_code,
     )
+
+
+def read_size(text: str) -> Decimal:
+    """A size with its unit, as typed in a shipped file; a bare number is in inches. Raises LengthError."""
+    return parse_length(text, Unit.INCH)

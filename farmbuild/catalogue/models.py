@@ -2,7 +2,8 @@
 
 from decimal import Decimal
 
-from django.core.validators import MinValueValidator
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
@@ -10,6 +11,18 @@ from farmbuild.common.fields import LengthField
 from farmbuild.orgs.models import OrgOwned
 
 BY_LENGTH = ("tube", "lumber", "film", "channel")
+#: The largest count that any field holds; what a database integer holds is larger.
+MOST = 999_999_999
+
+
+def check_length(material: "Material", length: Decimal | None) -> None:
+    """Raise ValidationError at ``length`` unless it is there exactly for what is bought by length."""
+    if material.by_length and length is None:
+        raise ValidationError({"length": f"{material} comes by length. Type the length of one piece, for example 10'."})
+    if material.by_length and length <= 0:
+        raise ValidationError({"length": "Type a length longer than zero, for example 10'."})
+    if not material.by_length and length is not None:
+        raise ValidationError({"length": f"{material} is counted, not measured. Leave the length empty."})
 
 
 class Material(OrgOwned):
@@ -24,7 +37,7 @@ class Material(OrgOwned):
         ANCHOR = "anchor", "Anchor"
         HARDWARE = "hardware", "Hardware"
 
-    code = models.SlugField(max_length=60, help_text="Short name without spaces, for example rail-138.")
+    code = models.SlugField(max_length=60, help_text="Short name without spaces, for example rail-1-3-8.")
     name = models.CharField(max_length=120)
     kind = models.CharField(max_length=10, choices=Kind)
     width = LengthField(
@@ -47,10 +60,10 @@ class Material(OrgOwned):
     class Meta:
         ordering = ["kind", "name"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["organisation", "code"], name="material_code_once_an_organisation"
-            ),
+            models.UniqueConstraint(fields=["organisation", "code"], name="material_code_once_an_organisation"),
         ]
+        # The list of lots runs through materials by name.
+        indexes = [models.Index(fields=["organisation", "name", "id"], name="material_by_name")]
 
     def __str__(self) -> str:
         return self.name
@@ -61,7 +74,7 @@ class Material(OrgOwned):
 
 
 class Supplier(OrgOwned):
-    code = models.SlugField(max_length=60)
+    code = models.SlugField(max_length=60, help_text="Short name without spaces, for example hilltop-pipe.")
     name = models.CharField(max_length=120)
     contact = models.CharField(max_length=200, blank=True)
     address = models.TextField(blank=True)
@@ -83,9 +96,7 @@ class Supplier(OrgOwned):
     class Meta:
         ordering = ["name"]
         constraints = [
-            models.UniqueConstraint(
-                fields=["organisation", "code"], name="supplier_code_once_an_organisation"
-            ),
+            models.UniqueConstraint(fields=["organisation", "code"], name="supplier_code_once_an_organisation"),
         ]
 
     def __str__(self) -> str:
@@ -97,11 +108,13 @@ class Offer(OrgOwned):
 
     supplier = models.ForeignKey(Supplier, models.CASCADE, related_name="offers")
     material = models.ForeignKey(Material, models.CASCADE, related_name="offers")
-    length = LengthField(
-        "length of one piece", null=True, blank=True, help_text="Leave empty for counted things."
+    length = LengthField("length of one piece", null=True, blank=True, help_text="Leave empty for counted things.")
+    pack = models.PositiveIntegerField(
+        "pieces in a pack", default=1, validators=[MinValueValidator(1), MaxValueValidator(MOST)]
     )
-    pack = models.PositiveIntegerField("pieces in a pack", default=1, validators=[MinValueValidator(1)])
-    lead_days = models.PositiveSmallIntegerField("days from order to delivery", default=0)
+    lead_days = models.PositiveSmallIntegerField(
+        "days from order to delivery", default=0, validators=[MaxValueValidator(730)]
+    )
     valid_until = models.DateField(null=True, blank=True)
     supplier_code = models.CharField("supplier's own item number", max_length=60, blank=True)
 
@@ -109,20 +122,24 @@ class Offer(OrgOwned):
         ordering = ["material__name", "length", "supplier__name", "pk"]
         constraints = [
             models.CheckConstraint(condition=Q(pack__gte=1), name="offer_pack_at_least_one"),
-            models.CheckConstraint(
-                condition=Q(length__isnull=True) | Q(length__gt=0), name="offer_length_positive"
-            ),
+            models.CheckConstraint(condition=Q(length__isnull=True) | Q(length__gt=0), name="offer_length_positive"),
         ]
 
     def __str__(self) -> str:
         return f"{self.material} from {self.supplier}"
+
+    def clean(self) -> None:
+        if self.material_id:
+            check_length(self.material, self.length)
 
 
 class PriceBreak(models.Model):
     """The price of one piece from so many pieces up; every offer has one from 1."""
 
     offer = models.ForeignKey(Offer, models.CASCADE, related_name="breaks")
-    from_quantity = models.PositiveIntegerField("from how many pieces", default=1)
+    from_quantity = models.PositiveIntegerField(
+        "from how many pieces", default=1, validators=[MinValueValidator(1), MaxValueValidator(MOST)]
+    )
     unit_price = models.DecimalField(
         "price of one piece", max_digits=14, decimal_places=4, validators=[MinValueValidator(Decimal(0))]
     )

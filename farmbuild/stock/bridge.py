@@ -1,5 +1,7 @@
-"""Lots as planning inputs."""
+"""Lots as planning inputs, and what a bare length means."""
 
+from farmbuild.measure import Unit, UnitSystem
+from farmbuild.orgs.models import Organisation
 from farmbuild.planning import inputs
 from farmbuild.stock.models import Lot
 
@@ -15,3 +17,8 @@ def lot_input(lot: Lot) -> inputs.Lot:
         place=lot.place.name,
         offcut=lot.offcut,
     )
+
+
+def length_unit(organisation: Organisation) -> Unit:
+    """What a bare number in a stock file means: sticks are measured in feet, or in metres."""
+    return Unit.FOOT if organisation.unit_system == UnitSystem.IMPERIAL else Unit.METRE

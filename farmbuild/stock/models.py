@@ -3,13 +3,13 @@
 from decimal import Decimal
 
 from django.conf import settings
-from django.core.validators import MinValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
-from farmbuild.catalogue.models import Material, Supplier
+from farmbuild.catalogue.models import MOST, Material, Supplier, check_length
 from farmbuild.common.fields import LengthField
-from farmbuild.orgs.models import OrgOwned
+from farmbuild.orgs.models import Organisation, OrgOwned
 from farmbuild.sites.models import Site
 
 
@@ -34,9 +34,7 @@ class Lot(OrgOwned):
 
     reference = models.CharField(max_length=40)
     material = models.ForeignKey(Material, models.PROTECT, related_name="lots")
-    length = LengthField(
-        "length of one piece", null=True, blank=True, help_text="Leave empty for counted things."
-    )
+    length = LengthField("length of one piece", null=True, blank=True, help_text="Leave empty for counted things.")
     offcut = models.BooleanField("offcut: no swaged end left", default=False)
     place = models.ForeignKey(Place, models.PROTECT, related_name="lots")
     supplier = models.ForeignKey(Supplier, models.SET_NULL, null=True, blank=True, related_name="lots")
@@ -47,24 +45,45 @@ class Lot(OrgOwned):
         default=Decimal(0),
         validators=[MinValueValidator(Decimal(0))],
     )
-    received_on = models.DateField()
-    on_hand = models.PositiveIntegerField(default=0, editable=False)
+    received_on = models.DateField("received on")
+    on_hand = models.PositiveIntegerField(default=0, editable=False, validators=[MaxValueValidator(MOST)])
 
     class Meta:
-        ordering = ["material__name", "length", "reference"]
+        ordering = ["material__name", "material_id", "length", "reference"]
+        indexes = [
+            # The list of lots in its order, a page at a time.
+            models.Index(fields=["organisation", "material", "length", "reference"], name="lot_in_order"),
+            # Sums by length: everything they need stands in the index.
+            models.Index(
+                fields=["organisation", "material", "length", "offcut", "on_hand", "unit_cost"], name="lot_sums"
+            ),
+        ]
         constraints = [
-            models.UniqueConstraint(
-                fields=["organisation", "reference"], name="lot_reference_once_an_organisation"
-            ),
+            models.UniqueConstraint(fields=["organisation", "reference"], name="lot_reference_once_an_organisation"),
             models.CheckConstraint(condition=Q(on_hand__gte=0), name="lot_on_hand_not_negative"),
-            models.CheckConstraint(
-                condition=Q(length__isnull=True) | Q(length__gt=0), name="lot_length_positive"
-            ),
+            models.CheckConstraint(condition=Q(length__isnull=True) | Q(length__gt=0), name="lot_length_positive"),
             models.CheckConstraint(condition=Q(unit_cost__gte=0), name="lot_cost_not_negative"),
         ]
 
     def __str__(self) -> str:
         return self.reference
+
+    def clean(self) -> None:
+        if self.material_id:
+            check_length(self.material, self.length)
+
+
+class LotNumbers(models.Model):
+    """The last number given to a lot of the organisation; its row is locked while a number is taken."""
+
+    organisation = models.OneToOneField(Organisation, models.CASCADE, primary_key=True, related_name="+")
+    last = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        verbose_name_plural = "lot numbers"
+
+    def __str__(self) -> str:
+        return f"L-{self.last:04d}"
 
 
 class Movement(models.Model):
@@ -88,3 +107,32 @@ class Movement(models.Model):
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.quantity:+d}"
+
+
+class ImportDraft(OrgOwned):
+    """A file that one person sent and has not confirmed yet. Nothing of it is in stock."""
+
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="+")
+    filename = models.CharField(max_length=200)
+    made_at = models.DateTimeField(auto_now_add=True)
+    rows = models.PositiveIntegerField()
+    bad_rows = models.PositiveIntegerField()
+
+    def __str__(self) -> str:
+        return self.filename
+
+
+class ImportPart(models.Model):
+    """Some rows of a draft as understood, one page of the preview. The bad ones stand in parts of their own too."""
+
+    draft = models.ForeignKey(ImportDraft, models.CASCADE, related_name="parts")
+    bad = models.BooleanField()
+    number = models.PositiveIntegerField()
+    rows = models.JSONField()
+
+    class Meta:
+        ordering = ["bad", "number"]
+        constraints = [models.UniqueConstraint(fields=["draft", "bad", "number"], name="import_part_once_a_draft")]
+
+    def __str__(self) -> str:
+        return f"{self.draft}, part {self.number}"

@@ -1,0 +1,187 @@
+"""Writes of materials, suppliers and offers: one transaction a user action, checked before anything is stored."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from itertools import pairwise
+from typing import Any
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, models, transaction
+
+from farmbuild.catalogue.bridge import read_size
+from farmbuild.catalogue.models import MOST, Material, Offer, PriceBreak, Supplier
+from farmbuild.orgs.models import Organisation, User
+
+STARTING_CATALOGUE = settings.BASE_DIR / "fixtures" / "catalogue.json"
+MATERIAL_FIELDS = ("name", "kind", "width", "thickness", "swaged", "note")
+SUPPLIER_FIELDS = ("name", "contact", "address", "delivery_charge", "free_delivery_from", "minimum_order")
+OFFER_FIELDS = ("material", "length", "pack", "lead_days", "valid_until", "supplier_code")
+
+Breaks = Sequence[tuple[int, Decimal]]
+
+
+def _put(row: models.Model, names: Sequence[str], data: Mapping[str, Any]) -> None:
+    for name in names:
+        if name in data:
+            setattr(row, name, data[name])
+
+
+def _create_coded(row: Material | Supplier) -> None:
+    """Store a row whose code may have been taken a moment ago by someone else."""
+    taken = ValidationError({"code": f"“{row.code}” is taken already. Type another short name."})
+    if type(row).objects.of(row.organisation).filter(code=row.code).exists():
+        raise taken
+    row.full_clean()
+    try:
+        with transaction.atomic():
+            row.save(force_insert=True)
+    except IntegrityError as error:
+        raise taken from error
+
+
+# Materials
+
+
+@transaction.atomic
+def create_material(*, organisation: Organisation, user: User | None, code: str, **data: Any) -> Material:
+    """``data`` holds fields of Material. Raises ValidationError by field; a code that is taken is one."""
+    material = Material(organisation=organisation, code=code)
+    _put(material, MATERIAL_FIELDS, data)
+    _create_coded(material)
+    return material
+
+
+@transaction.atomic
+def change_material(*, organisation: Organisation, user: User, material: Material, data: Mapping[str, Any]) -> Material:
+    """The code stays, because plans and files name the material by it."""
+    current = Material.objects.of(organisation).select_for_update().get(pk=material.pk)
+    was_by_length = current.by_length
+    _put(current, MATERIAL_FIELDS, data)
+    if current.by_length != was_by_length and (current.lots.exists() or current.offers.exists()):
+        raise ValidationError(
+            {
+                "kind": "Lots or offers of it are stored "
+                + ("by length" if was_by_length else "by count")
+                + ", so it stays that way. Make a new material instead."
+            }
+        )
+    current.full_clean()
+    current.save()
+    return current
+
+
+@transaction.atomic
+def ensure_material(*, organisation: Organisation, user: User | None, code: str, **data: Any) -> Material:
+    """The material of that code as it is; where there is none, a new one made from ``data``."""
+    found = Material.objects.of(organisation).filter(code=code).first()
+    return found or create_material(organisation=organisation, user=user, code=code, **data)
+
+
+@transaction.atomic
+def add_starting_catalogue(*, organisation: Organisation) -> list[Material]:
+    """Add the shipped materials that the organisation does not have; gives those added."""
+    shipped = json.loads(STARTING_CATALOGUE.read_text(encoding="utf-8"))["materials"]
+    there = set(Material.objects.of(organisation).values_list("code", flat=True))
+    added = []
+    for row in shipped:
+        if row["code"] in there:
+            continue
+        sizes = {name: read_size(row[name]) if row[name] else None for name in ("width", "thickness")}
+        material = Material(organisation=organisation, **(row | sizes))
+        material.full_clean()
+        added.append(material)
+    # Two people may press the button at once; what the other one stored first stays.
+    Material.objects.bulk_create(added, ignore_conflicts=True)
+    return list(Material.objects.of(organisation).filter(code__in=[material.code for material in added]))
+
+
+# Suppliers
+
+
+@transaction.atomic
+def create_supplier(*, organisation: Organisation, user: User | None, code: str, **data: Any) -> Supplier:
+    """``data`` holds fields of Supplier. Raises ValidationError by field; a code that is taken is one."""
+    supplier = Supplier(organisation=organisation, code=code)
+    _put(supplier, SUPPLIER_FIELDS, data)
+    _create_coded(supplier)
+    return supplier
+
+
+@transaction.atomic
+def change_supplier(*, organisation: Organisation, user: User, supplier: Supplier, data: Mapping[str, Any]) -> Supplier:
+    """The code stays, because plans name the supplier by it."""
+    current = Supplier.objects.of(organisation).select_for_update().get(pk=supplier.pk)
+    _put(current, SUPPLIER_FIELDS, data)
+    current.full_clean()
+    current.save()
+    return current
+
+
+# Offers
+
+
+def check_breaks(breaks: Breaks) -> None:
+    """Raise ValidationError unless there is a price from 1 piece, each amount once, and no price rises."""
+    if not breaks:
+        raise ValidationError("Type at least one price: the price of one piece from 1 up.")
+    amounts = [amount for amount, _ in breaks]
+    for amount in amounts:
+        if not 1 <= amount <= MOST:
+            raise ValidationError(f"A price cannot start from {amount:,} pieces. Type 1 or more.")
+        if amounts.count(amount) > 1:
+            raise ValidationError(f"There are two prices from {amount:,} pieces. Leave one out.")
+    ordered = sorted(breaks)
+    if ordered[0][0] != 1:
+        raise ValidationError(
+            f"The first price starts from {ordered[0][0]:,} pieces. Add the price from 1 piece, even if it is the same."
+        )
+    for (amount, price), (next_amount, next_price) in pairwise(ordered):
+        if next_price > price:
+            raise ValidationError(
+                f"The price from {next_amount:,} pieces ({next_price:f}) is above the one from {amount:,} ({price:f})."
+                " A larger amount costs the same a piece, or less."
+            )
+
+
+@transaction.atomic
+def save_offer(
+    *,
+    organisation: Organisation,
+    user: User | None,
+    supplier: Supplier,
+    data: Mapping[str, Any],
+    breaks: Breaks,
+    offer: Offer | None = None,
+) -> Offer:
+    """Store a new offer, or ``data`` and ``breaks`` over ``offer``.
+
+    ``data`` holds fields of Offer, ``breaks`` pairs of from how many pieces and the price of one. Raises
+    ValidationError by field, or without a field for the prices.
+    """
+    for name, row in (("supplier", supplier), ("material", data.get("material"))):
+        if row is not None and row.organisation_id != organisation.pk:
+            raise ValidationError({name: "Choose one from the list."})
+    if offer is None:
+        current = Offer(organisation=organisation, supplier=supplier)
+    else:
+        current = Offer.objects.of(organisation).select_for_update().get(pk=offer.pk, supplier=supplier)
+    _put(current, OFFER_FIELDS, data)
+    current.full_clean()
+    check_breaks(breaks)
+    current.save()
+    current.breaks.all().delete()
+    for amount, price in sorted(breaks):
+        row = PriceBreak(offer=current, from_quantity=amount, unit_price=price)
+        row.full_clean()
+        row.save()
+    return current
+
+
+@transaction.atomic
+def remove_offer(*, organisation: Organisation, user: User, offer: Offer) -> None:
+    """Stored plans and orders keep what they copied from it."""
+    Offer.objects.of(organisation).get(pk=offer.pk).delete()
