@@ -8,9 +8,10 @@ from typing import Any
 from farmbuild.planning.results import Order, OrderLine
 
 
-def in_number_order(orders: Iterable[Order]) -> list[Order]:
-    """By the supplier's code, so that the same plan numbers its orders the same way."""
-    return sorted(orders, key=lambda order: order.supplier)
+def numbered(orders: Iterable[Order], plan_number: int) -> dict[str, Order]:
+    """The plan's number and a counter, in the order of supplier codes: 7-1, 7-2."""
+    in_order = sorted(orders, key=lambda order: order.supplier)
+    return {f"{plan_number}-{count}": order for count, order in enumerate(in_order, start=1)}
 
 
 def order_fields(order: Order) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from farmbuild.buying.bridge import in_number_order, line_fields, order_fields
+from farmbuild.buying.bridge import line_fields, numbered, order_fields
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.selectors import materials_of, suppliers_of
 from farmbuild.plans.models import Plan
@@ -39,11 +39,11 @@ def record_orders(*, plan: Plan, orders: Collection[Order], currency: str) -> li
         )
     written = []
     lines: list[PurchaseOrderLine] = []
-    for count, order in enumerate(in_number_order(orders), start=1):
+    for number, order in numbered(orders, plan.number).items():
         row = PurchaseOrder(
             organisation=organisation,
             plan=plan,
-            number=f"{plan.number}-{count}",
+            number=number,
             supplier=suppliers[order.supplier],
             delivery_site=plan.delivery_site,
             currency=currency,

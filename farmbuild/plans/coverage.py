@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
+from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
@@ -131,3 +132,43 @@ def _drawn(row: TakeoffRow, pools: dict[Key, list[Source]]) -> Iterator[Source]:
         yield replace(source, quantity=taken)
     if left:
         yield Source(From.BOUGHT, left, stick_length=row.length)
+
+
+@dataclass(frozen=True)
+class Figures:
+    quantity: int
+    from_yard: int
+    to_buy: int
+    missing: int
+
+
+@dataclass(frozen=True)
+class HouseFigures:
+    ref: str
+    name: str
+    site: str
+    need_date: date
+    figures: Figures
+
+
+def figures_of(needs: Iterable[Need]) -> Figures:
+    """How many pieces and things there are in all, and where they come from."""
+    rows = list(needs)
+    return Figures(
+        quantity=sum(need.row.quantity for need in rows),
+        from_yard=sum(need.from_yard for need in rows),
+        to_buy=sum(need.to_buy for need in rows),
+        missing=sum(need.missing for need in rows),
+    )
+
+
+def houses_of(season: Season, needs: Iterable[Need]) -> list[HouseFigures]:
+    """The figures of each house, in the order in which they are needed."""
+    sites = {site.code: site.name for site in season.sites}
+    rows: dict[str, list[Need]] = defaultdict(list)
+    for need in needs:
+        rows[need.row.house].append(need)
+    return [
+        HouseFigures(house.ref, house.name, sites[house.site], house.need_date, figures_of(rows[house.ref]))
+        for house in sorted(season.houses, key=lambda house: (house.need_date, house.ref))
+    ]

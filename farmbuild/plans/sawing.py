@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from itertools import groupby
@@ -29,7 +29,7 @@ class Cut:
 
 @dataclass(frozen=True)
 class Run:
-    """Equal pieces in a row."""
+    """Equal pieces in a row, for one purpose of one house."""
 
     quantity: int
     length: Decimal
@@ -58,6 +58,7 @@ class Share:
 class Bundle:
     """Equal sticks cut alike. ``lot`` is "" when they have to be bought; ``kept``: the end goes back to stock."""
 
+    number: int
     material: Material
     lot: str
     place: str
@@ -110,6 +111,7 @@ def bundles_of(season: Season, plan: SeasonPlan) -> list[Bundle]:
             first, part = layouts[0], layouts[at : at + MOST_SHARES]
             bundles.append(
                 Bundle(
+                    number=0,
                     material=materials[first.material],
                     lot=first.lot,
                     place=first.place,
@@ -120,7 +122,8 @@ def bundles_of(season: Season, plan: SeasonPlan) -> list[Bundle]:
                     shares=tuple(Share(one.times, one.need_by, tuple(_runs(one, names))) for one in part),
                 )
             )
-    return sorted(bundles, key=lambda b: (b.material.name, b.material.code, b.need_by, not b.lot, -b.times))
+    bundles.sort(key=lambda b: (b.material.name, b.material.code, b.need_by, not b.lot, -b.times))
+    return [replace(bundle, number=number) for number, bundle in enumerate(bundles, start=1)]
 
 
 def trims_of(season: Season, plan: SeasonPlan) -> list[Trim]:
@@ -143,3 +146,26 @@ def _cuts(layout: CutLayout, kerf: Decimal) -> Iterator[Cut]:
 def _runs(layout: CutLayout, names: dict[str, str]) -> Iterator[Run]:
     for piece, equal in groupby(layout.pieces):
         yield Run(len(list(equal)), piece.length, piece.purpose, names[piece.house])
+
+
+@dataclass(frozen=True)
+class Figures:
+    sticks: int
+    from_yard: int
+    pieces: int
+
+
+def figures_of(plan: SeasonPlan) -> Figures:
+    return Figures(
+        sticks=sum(layout.times for layout in plan.layouts),
+        from_yard=sum(layout.times for layout in plan.layouts if layout.lot),
+        pieces=sum(layout.times * len(layout.pieces) for layout in plan.layouts),
+    )
+
+
+def longest_sticks(plan: SeasonPlan) -> dict[str, Decimal]:
+    """The longest stick cut of each material: its drawings share that scale."""
+    longest: dict[str, Decimal] = {}
+    for layout in plan.layouts:
+        longest[layout.material] = max(longest.get(layout.material, Decimal(0)), layout.stick_length)
+    return longest

@@ -2,11 +2,9 @@
 
 from datetime import timedelta
 
-from django.db.models import Count, Min, OuterRef, Q, QuerySet, Subquery, Sum
-from django.db.models.functions import Coalesce
+from django.db.models import Count, Exists, Min, OuterRef, Q, QuerySet, Subquery, Sum
 from django.utils import timezone
 
-from farmbuild.buying.selectors import orders_of_each_plan
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
@@ -20,20 +18,39 @@ def plans_of(*, organisation: Organisation) -> QuerySet[Plan]:
 
 
 def plans_with_totals(*, organisation: Organisation) -> QuerySet[Plan]:
-    """Plans with ``house_count``, ``order_count``, ``total`` and ``order_by``, by one query."""
-    orders = orders_of_each_plan()
-    houses = PlanHouse.objects.filter(plan=OuterRef("pk")).order_by().values("plan")
+    """Plans with ``house_count``, ``order_count``, ``total``, ``order_by`` and ``replaced``, by one query."""
+    one = Plan.objects.filter(pk=OuterRef("pk")).order_by().values("pk")
     return plans_of(organisation=organisation).annotate(
-        house_count=Coalesce(Subquery(houses.annotate(n=Count("pk")).values("n")), 0),
-        order_count=Coalesce(Subquery(orders.annotate(n=Count("pk")).values("n")), 0),
-        total=Subquery(orders.annotate(n=Sum("total")).values("n")),
-        order_by=Subquery(orders.annotate(n=Min("order_by")).values("n")),
+        house_count=Subquery(one.annotate(n=Count("houses")).values("n")),
+        order_count=Subquery(one.annotate(n=Count("orders")).values("n")),
+        total=Subquery(one.annotate(n=Sum("orders__total")).values("n")),
+        order_by=Subquery(one.annotate(n=Min("orders__order_by")).values("n")),
+        replaced=newer_plan(number="number", plan="pk"),
+    )
+
+
+def newer_plan(*, number: str, plan: str) -> Exists:
+    """Whether a later worked-out plan has a house of this plan; its orders take the place of these.
+
+    ``number`` and ``plan`` say where the outer query keeps the plan's number and key.
+    """
+    return Exists(
+        PlanHouse.objects.filter(
+            plan__state=Plan.State.READY,
+            plan__number__gt=OuterRef(number),
+            plan__organisation=OuterRef("organisation"),
+            house__plans=OuterRef(plan),
+        )
     )
 
 
 def open_to_work() -> Q:
     """Plans that a worker may take: those waiting, and those whose worker has stopped."""
     return Q(state=Plan.State.WAITING) | Q(state=Plan.State.WORKING, heard_from_at__lt=timezone.now() - SILENCE)
+
+
+def is_open(*, plan: Plan) -> bool:
+    return Plan.objects.filter(open_to_work(), pk=plan.pk).exists()
 
 
 def changes_since(*, plan: Plan) -> list[str]:
@@ -46,3 +63,8 @@ def changes_since(*, plan: Plan) -> list[str]:
         as_of=plan.as_of,
     )
     return bridge.changes(then, now)
+
+
+def snapshot_of(*, plan: Plan) -> tuple[bridge.Season, bridge.SeasonPlan]:
+    """What a ready plan was asked, and what came out."""
+    return bridge.season_of(plan), bridge.season_plan_of(plan)

@@ -1,4 +1,26 @@
-"""Addresses of this app."""
+"""Addresses of plans."""
+
+from django.urls import path
+
+from farmbuild.plans.views import files, parts, plans
 
 app_name = "plans"
-urlpatterns: list = []
+urlpatterns = [
+    path("plans/", plans.PlanList.as_view(), name="plans"),
+    path("plans/new/", plans.create, name="new"),
+    path("plans/<int:number>/", plans.show, name="plan"),
+    path("plans/<int:number>/progress/", plans.progress, name="progress"),
+    path("plans/<int:number>/run/", plans.run, name="run"),
+    path("plans/<int:number>/retry/", plans.retry, name="retry"),
+    path("plans/<int:number>/again/", plans.again, name="again"),
+    path("plans/<int:number>/needs/", parts.needs, name="needs"),
+    path("plans/<int:number>/needs/<slug:ref>/", parts.house_needs, name="house-needs"),
+    path("plans/<int:number>/cutting/", parts.cutting, name="cutting"),
+    path("plans/<int:number>/shortfall/", parts.shortfall, name="shortfall"),
+    path("plans/<int:number>/leftovers/", parts.leftovers, name="leftovers"),
+    path("plans/<int:number>/orders/", parts.orders, name="orders"),
+    path("plans/<int:number>/orders.zip", files.orders, name="orders-zip"),
+    path("plans/<int:number>/cut-list.xlsx", files.cut_list, name="cut-list"),
+    path("plans/<int:number>/take-off.xlsx", files.takeoff, name="take-off"),
+    path("plans/<int:number>/leftovers.xlsx", files.leftovers, name="leftovers-file"),
+]

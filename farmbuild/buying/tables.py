@@ -1,0 +1,63 @@
+"""Tables of orders and their lines."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+from django.template.loader import render_to_string
+from django.urls import reverse
+
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
+
+
+class OrderTable(FarmTable):
+    row_link = lambda order: reverse("buying:order", args=[order.number])  # noqa: E731
+
+    number = tables.Column("Order")
+    supplier = tables.Column(accessor="supplier__name", verbose_name="Supplier")
+    order_by = DayColumn(verbose_name="Order by")
+    need_by = DayColumn(verbose_name="First needed by")
+    plan = tables.Column("Plan", accessor="plan__name", order_by="plan__number")
+    line_count = QuantityColumn(verbose_name="Lines")
+    late = tables.Column("In time")
+    replaced = tables.Column("Holds")
+    total = MoneyColumn(verbose_name="Total")
+
+    class Meta(FarmTable.Meta):
+        model = PurchaseOrder
+        fields: tuple[str, ...] = ()
+        empty_text = "Nothing to order."
+
+    def render_late(self, value: bool) -> str:
+        return render_to_string("buying/late.html", {"late": value})
+
+    def render_replaced(self, value: bool) -> str:
+        return render_to_string("buying/replaced.html", {"replaced": value})
+
+
+class OrderLineTable(FarmTable):
+    position = tables.Column("Line", attrs={"cell": {"class": "figure"}}, orderable=False)
+    description = tables.Column("Item", orderable=False)
+    supplier_code = tables.Column("Supplier's number", orderable=False)
+    length = LengthColumn(verbose_name="Length of one", orderable=False)
+    pack = QuantityColumn(verbose_name="In a pack", orderable=False)
+    packs = QuantityColumn(verbose_name="Packs", orderable=False)
+    quantity = QuantityColumn(verbose_name="Pieces", orderable=False)
+    need_by = DayColumn(verbose_name="Needed by", orderable=False)
+    late_days = tables.Column("In time", orderable=False)
+    unit_price = tables.Column("Price of one", orderable=False, attrs={"cell": {"class": "figure"}})
+    line_total = MoneyColumn(verbose_name="Line total", orderable=False, total=True)
+
+    class Meta(FarmTable.Meta):
+        model = PurchaseOrderLine
+        fields: tuple[str, ...] = ()
+
+    def render_late_days(self, value: int) -> str:
+        return render_to_string("buying/late.html", {"late": value, "days": value})
+
+    def render_unit_price(self, value: Any) -> str:
+        """Prices keep up to four places, because many are a fraction of a coin."""
+        whole, _, part = f"{value:,.4f}".partition(".")
+        return f"{whole}.{part.rstrip('0'):0<2}"

@@ -1,0 +1,63 @@
+"""Asking for a plan."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+from typing import Any
+
+from django import forms
+from django.forms.models import ModelChoiceIterator
+
+from farmbuild.common.forms import OrgForm
+from farmbuild.common.templatetags.farm import day
+from farmbuild.sites.models import House, Site
+from farmbuild.sites.selectors import houses_of, sites_of
+
+
+class _BySite(ModelChoiceIterator):
+    """Houses under the name of their site."""
+
+    def __iter__(self) -> Iterator[Any]:
+        houses = self.queryset.order_by("site__name", "site", "need_date", "name")
+        for site, group in groupby(houses, key=lambda house: house.site):
+            yield site.name, [self.choice(house) for house in group]
+
+
+class HouseTicks(forms.CheckboxSelectMultiple):
+    template_name = "plans/house_ticks.html"
+    option_template_name = "plans/house_tick.html"
+
+
+class HousesField(forms.ModelMultipleChoiceField):
+    iterator = _BySite
+    widget = HouseTicks
+
+    def label_from_instance(self, house: House) -> str:
+        return f"{house.name}, needed by {day(house.need_date)}"
+
+
+class NewPlanForm(OrgForm):
+    name = forms.CharField(label="Name of the plan", max_length=120, help_text="For example: Spring season.")
+    houses = HousesField(
+        queryset=House.objects.none(),
+        label="Houses to plan",
+        error_messages={"required": "Tick at least one house."},
+    )
+    delivery_site = forms.ModelChoiceField(
+        queryset=Site.objects.none(),
+        label="Deliver to",
+        empty_label="Choose a site",
+        error_messages={"required": "Choose the site that the suppliers deliver to."},
+    )
+    as_of = forms.DateField(
+        label="Plan as of",
+        help_text="Orders are taken to go out on this day.",
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        error_messages={"invalid": "Type a date, for example 2027-05-12."},
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["houses"].queryset = houses_of(organisation=self.organisation)
+        self.fields["delivery_site"].queryset = sites_of(organisation=self.organisation)

@@ -1,0 +1,159 @@
+"""A plan in a few figures: the answer, and how good it is."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass
+from datetime import date
+from decimal import ROUND_CEILING, Decimal
+
+from farmbuild.plans.bridge import Material, Season, SeasonPlan
+
+NOUNS = {
+    "tube": ("stick", "sticks"),
+    "lumber": ("board", "boards"),
+    "film": ("roll", "rolls"),
+    "channel": ("length", "lengths"),
+}
+PIECES = ("piece", "pieces")
+PERCENT = Decimal(100)
+
+
+@dataclass(frozen=True)
+class Short:
+    material: Material
+    quantity: int
+
+    @property
+    def noun(self) -> str:
+        return NOUNS.get(self.material.kind, PIECES)[self.quantity != 1]
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What the first line of a plan says. ``first`` is what costs most in the order that goes out first."""
+
+    first: Short | None
+    more: int
+    orders: int
+    total: Decimal
+    order_by: date | None
+    need_by: date | None
+    overdue: bool
+    late_lines: int
+    most_days_late: int
+    missing: int
+    missing_things: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Proof:
+    """A cost against the proven least. ``saving`` is what a better plan could save at most."""
+
+    about: str
+    cost: Decimal
+    bound: Decimal
+    optimal: bool
+    method: str = ""
+
+    @property
+    def saving(self) -> Decimal:
+        return self.cost - self.bound
+
+    @property
+    def percent(self) -> Decimal:
+        """The saving as a share of the cost, rounded up to a hundredth, so that it never sounds too good."""
+        if not self.cost:
+            return Decimal(0)
+        return (PERCENT * self.saving / self.cost).quantize(Decimal("0.01"), ROUND_CEILING)
+
+
+def shorts_of(season: Season, plan: SeasonPlan) -> list[Short]:
+    """What has to be bought, by material, before packs."""
+    quantities: dict[str, int] = defaultdict(int)
+    for gap in plan.shortfalls:
+        quantities[gap.material] += gap.quantity
+    return [Short(m, quantities[m.code]) for m in season.materials if quantities.get(m.code)]
+
+
+def answer_of(season: Season, plan: SeasonPlan, *, today: date) -> Answer:
+    shorts = {short.material.code: short for short in shorts_of(season, plan)}
+    first = min(plan.orders, key=lambda order: (order.order_by, order.supplier), default=None)
+    dearest = max(first.lines, key=lambda line: (line.line_total, line.material)) if first else None
+    late = [line.late_days for order in plan.orders for line in order.lines if line.late_days]
+    names = {material.code: material.name for material in season.materials}
+    return Answer(
+        first=shorts.get(dearest.material) if dearest else None,
+        more=len(shorts) - 1,
+        orders=len(plan.orders),
+        total=sum((order.total for order in plan.orders), Decimal(0)),
+        order_by=first.order_by if first else None,
+        need_by=first.need_by if first else None,
+        overdue=bool(first and first.order_by < today),
+        late_lines=len(late),
+        most_days_late=max(late, default=0),
+        missing=sum(gap.quantity for gap in plan.unmet),
+        missing_things=tuple(sorted({names[gap.material] for gap in plan.unmet})),
+    )
+
+
+def cut_proofs(season: Season, plan: SeasonPlan) -> list[Proof]:
+    names = {material.code: material.name for material in season.materials}
+    return [Proof(names[row.material], row.cost, row.bound, row.optimal, row.method) for row in plan.cut_summaries]
+
+
+def buying_proof(plan: SeasonPlan) -> Proof:
+    return Proof("Orders", plan.buying.cost, plan.buying.bound, plan.buying.optimal)
+
+
+@dataclass(frozen=True)
+class ShortRow:
+    """What has to be bought of one thing by one day; ``supplier`` is who it is ordered from."""
+
+    material: str
+    length: Decimal | None
+    quantity: int
+    need_by: date
+    supplier: str
+
+
+@dataclass(frozen=True)
+class GapRow:
+    """What cannot be had, for one purpose of one house."""
+
+    material: str
+    length: Decimal | None
+    quantity: int
+    house: str
+    purpose: str
+    reason: str
+
+
+def short_rows(season: Season, plan: SeasonPlan) -> list[ShortRow]:
+    """In the order in which it is needed."""
+    names = {material.code: material.name for material in season.materials}
+    suppliers = {supplier.code: supplier.name for supplier in season.suppliers}
+    sellers: dict[tuple[str, Decimal | None], set[str]] = defaultdict(set)
+    for order in plan.orders:
+        for line in order.lines:
+            sellers[line.material, line.length].add(suppliers[order.supplier])
+    rows = [
+        ShortRow(
+            names[gap.material],
+            gap.length,
+            gap.quantity,
+            gap.need_by,
+            ", ".join(sorted(sellers[gap.material, gap.length])),
+        )
+        for gap in plan.shortfalls
+    ]
+    return sorted(rows, key=lambda row: (row.need_by, row.material, -(row.length or 0)))
+
+
+def gap_rows(season: Season, plan: SeasonPlan) -> list[GapRow]:
+    names = {material.code: material.name for material in season.materials}
+    houses = {house.ref: house.name for house in season.houses}
+    return [
+        GapRow(names[gap.material], gap.length, gap.quantity, houses[gap.house], gap.purpose, gap.reason)
+        for gap in plan.unmet
+    ]

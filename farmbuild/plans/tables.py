@@ -1,0 +1,141 @@
+"""Tables of plans and of what is in them."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.tables import (
+    FIGURE,
+    DayColumn,
+    FarmTable,
+    LengthColumn,
+    MoneyColumn,
+    QuantityColumn,
+)
+from farmbuild.common.templatetags.farm import length_plain
+from farmbuild.plans.models import Plan
+
+
+class PlanTable(FarmTable):
+    row_link = lambda plan: reverse("plans:plan", args=[plan.number])  # noqa: E731
+
+    number = tables.Column("Plan", attrs={"cell": {"class": "figure"}})
+    name = tables.Column()
+    state = tables.Column("State", order_by="state")
+    as_of = DayColumn(verbose_name="As of")
+    house_count = QuantityColumn(verbose_name="Houses")
+    order_by = DayColumn(verbose_name="First order by")
+    total = MoneyColumn(verbose_name="Orders")
+
+    class Meta(FarmTable.Meta):
+        model = Plan
+        fields: tuple[str, ...] = ()
+        empty_text = "No plans yet."
+
+    def render_state(self, record: Plan) -> str:
+        return "Replaced by a newer plan" if record.replaced else record.get_state_display()
+
+
+class TotalTable(FarmTable):
+    """Rows are coverage.Total."""
+
+    material = tables.Column(accessor="material__name", orderable=False)
+    length = LengthColumn(verbose_name="Length of one", orderable=False)
+    use = tables.Column("Used", accessor="whole", orderable=False)
+    quantity = QuantityColumn(verbose_name="Needed", orderable=False)
+    from_yard = QuantityColumn(verbose_name="From the yard", orderable=False)
+    to_buy = QuantityColumn(verbose_name="To buy", orderable=False)
+    missing = QuantityColumn(verbose_name="Not to be had", orderable=False)
+
+    def render_use(self, record: Any) -> str:
+        if record.length is None:
+            return "counted"
+        return "whole" if record.whole else "cut to length"
+
+
+class HouseTable(FarmTable):
+    """Rows are coverage.HouseFigures of ``plan``."""
+
+    row_link = lambda table, row: reverse("plans:house-needs", args=[table.plan.number, row.ref])  # noqa: E731
+
+    name = tables.Column("House", orderable=False)
+    site = tables.Column("Site", orderable=False)
+    need_date = DayColumn(verbose_name="Needed by", orderable=False)
+    quantity = QuantityColumn(verbose_name="Needed", accessor="figures__quantity", orderable=False, total=True)
+    from_yard = QuantityColumn(verbose_name="From the yard", accessor="figures__from_yard", orderable=False, total=True)
+    to_buy = QuantityColumn(verbose_name="To buy", accessor="figures__to_buy", orderable=False, total=True)
+    missing = QuantityColumn(verbose_name="Not to be had", accessor="figures__missing", orderable=False, total=True)
+
+    def __init__(self, *args: Any, plan: Plan, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.plan = plan
+
+
+class ShortfallTable(FarmTable):
+    """Rows are summary.ShortRow."""
+
+    material = tables.Column(orderable=False)
+    length = LengthColumn(verbose_name="Length of one", orderable=False)
+    quantity = QuantityColumn(verbose_name="Short", orderable=False)
+    need_by = DayColumn(verbose_name="Needed by", orderable=False)
+    supplier = tables.Column("Ordered from", orderable=False)
+
+
+class GapTable(FarmTable):
+    """Rows are summary.GapRow."""
+
+    material = tables.Column(orderable=False)
+    length = LengthColumn(verbose_name="Length of one", orderable=False)
+    quantity = QuantityColumn(verbose_name="Not to be had", orderable=False)
+    house = tables.Column(orderable=False)
+    purpose = tables.Column("For", orderable=False)
+    reason = tables.Column("Why", orderable=False)
+
+
+class LeftoverTable(FarmTable):
+    """Rows are leaving.LeftRow."""
+
+    material = tables.Column(orderable=False)
+    length = LengthColumn(verbose_name="Length of one", orderable=False)
+    quantity = QuantityColumn(verbose_name="Left", orderable=False)
+    place = tables.Column("Where", orderable=False)
+    lot = tables.Column("Lot", orderable=False)
+    what = tables.Column("What it is", orderable=False)
+    value = MoneyColumn(verbose_name="Value", orderable=False, total=True)
+
+
+class TrimTable(FarmTable):
+    """Rows are sawing.Trim."""
+
+    house = tables.Column(orderable=False)
+    purpose = tables.Column("For", orderable=False)
+    material = tables.Column(accessor="material__name", orderable=False)
+    length = LengthColumn(verbose_name="Stick", orderable=False)
+    off = LengthColumn(verbose_name="Saw off the plain end", orderable=False)
+    left = LengthColumn(verbose_name="Leaves", orderable=False)
+    times = QuantityColumn(verbose_name="Sticks", orderable=False)
+
+
+class _AmountColumn(tables.Column):
+    """A length or a count, as the balance of its material is kept."""
+
+    def __init__(self, name: str, accessor: str) -> None:
+        super().__init__(name, accessor=f"balance__{accessor}", orderable=False, attrs=FIGURE)
+
+    def render(self, value: Any, record: Any, table: FarmTable) -> str:
+        return length_plain(value, table.organisation) if record.balance.by_length else f"{value:,.0f}"
+
+
+class BalanceTable(FarmTable):
+    """Rows are leaving.BalanceRow: yard + bought = in the houses + sawdust + left + scrap."""
+
+    material = tables.Column(orderable=False)
+    stock = _AmountColumn("In the yard", "stock")
+    bought = _AmountColumn("Bought", "bought")
+    used = _AmountColumn("In the houses", "used")
+    kerf = _AmountColumn("Sawdust", "kerf")
+    leftover = _AmountColumn("Left", "leftover")
+    scrap = _AmountColumn("Scrap", "scrap")

@@ -1,0 +1,136 @@
+"""The parts of a ready plan, each a page of its own."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+from typing import Any
+
+from django.core.paginator import Paginator
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+from django_tables2 import RequestConfig
+
+from farmbuild.buying.selectors import orders_of_plan
+from farmbuild.buying.tables import OrderTable
+from farmbuild.plans import bridge, coverage, leaving, sawing, selectors, summary, tables
+from farmbuild.plans.drawings import stick_drawing
+from farmbuild.plans.models import Plan
+from farmbuild.plans.views.plans import plan_or_404
+
+ROWS_A_PAGE = 25
+DRAWINGS_A_PAGE = 12
+
+Part = Callable[..., HttpResponse]
+
+
+def of_ready_plan(view: Part) -> Part:
+    """The view gets the plan with its season and result; a plan that is not ready shows its first page."""
+
+    @require_GET
+    @wraps(view)
+    def wrapped(request: HttpRequest, number: int, **kwargs: Any) -> HttpResponse:
+        plan = plan_or_404(request, number)
+        if plan.state != Plan.State.READY:
+            return redirect("plans:plan", number=number)
+        season, result = selectors.snapshot_of(plan=plan)
+        return view(request, plan, season, result, **kwargs)
+
+    return wrapped
+
+
+def _paged(request: HttpRequest, table: Any, rows: int = ROWS_A_PAGE) -> Any:
+    RequestConfig(request, paginate={"per_page": rows}).configure(table)
+    return table
+
+
+@of_ready_plan
+def needs(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
+    found = coverage.needs_of(season, result)
+    context = {
+        "plan": plan,
+        "figures": coverage.figures_of(found),
+        "house_count": len(season.houses),
+        "totals": _paged(request, tables.TotalTable(coverage.totals_of(found), prefix="m-")),
+        "houses": _paged(request, tables.HouseTable(coverage.houses_of(season, found), plan=plan, prefix="h-")),
+    }
+    return render(request, "plans/needs.html", context)
+
+
+@of_ready_plan
+def house_needs(
+    request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan, ref: str
+) -> HttpResponse:
+    house = next((house for house in season.houses if house.ref == ref), None)
+    if house is None:
+        raise Http404
+    found = coverage.needs_of(season, result, house=ref)
+    context = {"plan": plan, "house": house, "needs": found, "figures": coverage.figures_of(found)}
+    return render(request, "plans/house_needs.html", context)
+
+
+@of_ready_plan
+def cutting(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
+    every = sawing.bundles_of(season, result)
+    materials = {bundle.material.code: bundle.material for bundle in every}
+    wanted = request.GET.get("material", "")
+    bundles = [bundle for bundle in every if wanted in ("", bundle.material.code)]
+    page = Paginator(bundles, DRAWINGS_A_PAGE).get_page(request.GET.get("page"))
+    longest = sawing.longest_sticks(result)
+    drawn = [(bundle, stick_drawing(bundle, request.organisation, longest[bundle.material.code])) for bundle in page]
+    context = {
+        "plan": plan,
+        "season": season,
+        "page": page,
+        "drawn": drawn,
+        "materials": materials.values(),
+        "wanted": wanted if wanted in materials else "",
+        "figures": sawing.figures_of(result),
+        "proofs": summary.cut_proofs(season, result),
+        "trims": _paged(request, tables.TrimTable(sawing.trims_of(season, result), prefix="t-")),
+    }
+    return render(request, "plans/cutting.html", context)
+
+
+@of_ready_plan
+def shortfall(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
+    rows = summary.short_rows(season, result)
+    gaps = summary.gap_rows(season, result)
+    context = {
+        "plan": plan,
+        "rows": rows,
+        "gaps": gaps,
+        "things": len(summary.shorts_of(season, result)),
+        "table": _paged(request, tables.ShortfallTable(rows, prefix="s-")),
+        "gap_table": _paged(request, tables.GapTable(gaps, prefix="g-")),
+    }
+    return render(request, "plans/shortfall.html", context)
+
+
+@of_ready_plan
+def leftovers(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
+    rows = leaving.rows_of(season, result)
+    context = {
+        "plan": plan,
+        "result": result,
+        "season": season,
+        "offcuts": sum(row.quantity for row in rows if row.offcut),
+        "table": _paged(request, tables.LeftoverTable(rows, prefix="l-")),
+        "balances": _paged(request, tables.BalanceTable(leaving.balances_of(season, result), prefix="b-")),
+    }
+    return render(request, "plans/leftovers.html", context)
+
+
+@of_ready_plan
+def orders(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
+    table = OrderTable(orders_of_plan(plan=plan), exclude=["plan", "replaced"], orderable=False)
+    context = {
+        "plan": plan,
+        "result": result,
+        "answer": summary.answer_of(season, result, today=timezone.localdate()),
+        "table": _paged(request, table),
+        "buying_proof": summary.buying_proof(result),
+    }
+    return render(request, "plans/orders.html", context)

@@ -1,0 +1,144 @@
+"""The list of plans, asking for one, and the first page of one."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.conf import settings
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_POST
+from django_tables2 import SingleTableView
+
+from farmbuild.buying.selectors import orders_of_plan
+from farmbuild.buying.tables import OrderTable
+from farmbuild.plans import coverage, sawing, selectors, services, summary
+from farmbuild.plans.forms import NewPlanForm
+from farmbuild.plans.models import Plan
+from farmbuild.plans.tables import PlanTable
+from farmbuild.plans.tasks import start_plan
+from farmbuild.sites.selectors import houses_of, sites_of
+
+
+def plan_or_404(request: HttpRequest, number: int) -> Plan:
+    return get_object_or_404(selectors.plans_of(organisation=request.organisation), number=number)
+
+
+class PlanList(SingleTableView):
+    table_class = PlanTable
+    template_name = "plans/list.html"
+    paginate_by = 25
+
+    def get_queryset(self) -> QuerySet[Plan]:
+        return selectors.plans_with_totals(organisation=self.request.organisation)
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        latest = self.get_queryset().first()
+        return super().get_context_data(latest=latest, **kwargs)
+
+
+def create(request: HttpRequest) -> HttpResponse:
+    organisation = request.organisation
+    houses = houses_of(organisation=organisation)
+    form = NewPlanForm(request.POST or None, organisation=organisation, initial=_suggested(request, houses))
+    if request.method == "POST" and form.is_valid():
+        try:
+            asked = services.create_plan(organisation=organisation, user=request.user, **form.cleaned_data)
+        except ValidationError as error:
+            form.add_error(None, error)
+        else:
+            return _follow(request, asked)
+    sites = sites_of(organisation=organisation).filter(houses__in=houses).distinct()
+    return render(request, "plans/new.html", {"form": form, "house_count": houses.count(), "sites": sites})
+
+
+def _suggested(request: HttpRequest, houses: QuerySet) -> dict[str, Any]:
+    """All houses are ticked, unless the address says none, one site or one house."""
+    tick = request.GET.get("tick", "all")
+    if tick == "none":
+        houses = houses.none()
+    elif site := request.GET.get("site"):
+        houses = houses.filter(site__slug=site)
+    elif house := request.GET.get("house"):
+        houses = houses.filter(slug=house)
+    first = houses.first()
+    return {"as_of": timezone.localdate(), "houses": houses, "delivery_site": first and first.site}
+
+
+def _follow(request: HttpRequest, asked: services.Asked) -> HttpResponse:
+    plan = asked.plan
+    if asked.same:
+        messages.info(request, f"Nothing has changed since plan {plan.number}, “{plan.name}”, so this is the answer.")
+    elif settings.DATABASE_WORKERS:
+        start_plan(plan=plan)
+    return redirect("plans:plan", number=plan.number)
+
+
+@require_GET
+def show(request: HttpRequest, number: int) -> HttpResponse:
+    plan = get_object_or_404(selectors.plans_with_totals(organisation=request.organisation), number=number)
+    if plan.state == Plan.State.FAILED:
+        return render(request, "plans/stopped.html", {"plan": plan})
+    if plan.state != Plan.State.READY:
+        open_now = selectors.is_open(plan=plan)
+        return render(
+            request, "plans/working.html", {"plan": plan, "run_here": open_now and not settings.DATABASE_WORKERS}
+        )
+    season, result = selectors.snapshot_of(plan=plan)
+    orders = orders_of_plan(plan=plan)
+    context = {
+        "plan": plan,
+        "answer": summary.answer_of(season, result, today=timezone.localdate()),
+        "figures": coverage.figures_of(coverage.needs_of(season, result)),
+        "cutting": sawing.figures_of(result),
+        "shorts": len(summary.shorts_of(season, result)),
+        "season": season,
+        "result": result,
+        "changes": selectors.changes_since(plan=plan),
+        "orders": OrderTable(orders, organisation=request.organisation, exclude=["plan", "replaced"], orderable=False),
+        "cut_proofs": summary.cut_proofs(season, result),
+        "buying_proof": summary.buying_proof(result),
+    }
+    return render(request, "plans/plan.html", context)
+
+
+@require_GET
+def progress(request: HttpRequest, number: int) -> JsonResponse:
+    return _progress(plan_or_404(request, number))
+
+
+def _progress(plan: Plan) -> JsonResponse:
+    return JsonResponse({"state": plan.state, "done": plan.steps_done, "total": plan.steps, "note": plan.step_note})
+
+
+@require_POST
+def run(request: HttpRequest, number: int) -> HttpResponse:
+    """Start the work; in this process the answer comes when it is done."""
+    start_plan(plan=plan_or_404(request, number))
+    if not request.accepts("text/html"):
+        return _progress(plan_or_404(request, number))
+    return redirect("plans:plan", number=number)
+
+
+@require_POST
+def retry(request: HttpRequest, number: int) -> HttpResponse:
+    plan = plan_or_404(request, number)
+    services.retry_plan(plan=plan)
+    if settings.DATABASE_WORKERS:
+        start_plan(plan=plan)
+    return redirect("plans:plan", number=number)
+
+
+@require_POST
+def again(request: HttpRequest, number: int) -> HttpResponse:
+    plan = plan_or_404(request, number)
+    try:
+        asked = services.plan_again(plan=plan, user=request.user, as_of=timezone.localdate())
+    except ValidationError:
+        messages.error(request, "None of this plan's houses is left: all are archived. Choose houses for a new plan.")
+        return redirect("plans:new")
+    return _follow(request, asked)
