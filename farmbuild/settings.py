@@ -54,6 +54,7 @@ INSTALLED_APPS = [
     "farmbuild.plans",
     "farmbuild.buying",
     "farmbuild.workbooks",
+    "farmbuild.demo",
     "django_tables2",
     "django_tasks",
     "django.contrib.admin",

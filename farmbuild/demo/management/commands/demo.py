@@ -1,0 +1,63 @@
+"""Load the invented season, write its supplier spreadsheets, and open the site on this machine."""
+
+from __future__ import annotations
+
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError
+
+from farmbuild.demo.bridge import files_of
+from farmbuild.demo.services import PASSWORD, load_demo
+
+
+class Command(BaseCommand):
+    help = "Load an invented season, write its supplier spreadsheets, and open the site on this machine."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument(
+            "--out", type=Path, default=settings.DATA_DIR / "demo-out", help="folder for the spreadsheets"
+        )
+        parser.add_argument("--port", type=int, default=8000)
+        parser.add_argument("--no-serve", action="store_true", help="stop after writing the spreadsheets")
+
+    def handle(self, *args: Any, out: Path, port: int, no_serve: bool, **options: Any) -> None:
+        if settings.PUBLIC_HOSTS:
+            raise CommandError(
+                "The demo has a sign-in that everybody knows; it is not loaded where FARMBUILD_HOSTS is set."
+            )
+        self.stderr.write("Setting up the database …")
+        call_command("migrate", verbosity=0)
+        self.stderr.write("Loading the invented season and working out its plan …")
+        demo = load_demo()
+        if demo.plan.problem:
+            raise CommandError(demo.plan.problem)
+        out.mkdir(parents=True, exist_ok=True)
+        names = []
+        for file in files_of(demo.plan):
+            (out / file.name).write_bytes(file.data)
+            names.append(file.name)
+        self.stdout.write(f"\nThe spreadsheets of the season are in {out.resolve()}:")
+        for name in names:
+            self.stdout.write(f"  {name}")
+        if no_serve:
+            return
+        self.stdout.write(f"\nOpen     http://localhost:{port}/")
+        self.stdout.write(f"Sign in  {demo.user.username}")
+        self.stdout.write(f"Password {PASSWORD}")
+        self.stdout.write("Stop it with Ctrl+C.")
+        self.stdout.flush()
+        self.serve(port)
+
+    def serve(self, port: int) -> None:
+        from waitress import serve
+
+        from farmbuild.wsgi import application
+
+        try:
+            serve(application, host="127.0.0.1", port=port, threads=6, ident=None)
+        except OSError as error:
+            raise CommandError(f"Port {port} is taken. Give another: manage.py demo --port {port + 1}") from error

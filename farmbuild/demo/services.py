@@ -1,0 +1,149 @@
+"""The invented season of fixtures/demo.json, entered as a user would enter it."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.conf import settings
+from django.db import transaction
+
+from farmbuild.catalogue.models import Material, Supplier
+from farmbuild.catalogue.selectors import materials_of
+from farmbuild.catalogue.services import add_starting_catalogue, create_supplier, save_offer
+from farmbuild.demo.bridge import read_length
+from farmbuild.orgs.joining import add_person, create_organisation
+from farmbuild.orgs.models import Organisation, User
+from farmbuild.plans.models import Plan
+from farmbuild.plans.services import create_plan, work_out_plan
+from farmbuild.sites.models import House, Site
+from farmbuild.sites.services import create_house, create_site, prepare_starter
+from farmbuild.sites.starters import starter_named
+from farmbuild.stock.services import place_named, receive_lot
+
+SCENARIO = settings.BASE_DIR / "fixtures" / "demo.json"
+#: For the made-up sign-in on one's own machine; the command refuses to load it on a public server.
+PASSWORD = "hoops-and-rail"
+
+
+@dataclass(frozen=True)
+class Demo:
+    """``fresh``: it was loaded now, not found."""
+
+    organisation: Organisation
+    user: User
+    plan: Plan
+    fresh: bool
+
+
+def load_demo() -> Demo:
+    """Load the season and work out its plan; what is there already is left as it is."""
+    scenario = json.loads(SCENARIO.read_text(encoding="utf-8"))
+    organisation = Organisation.objects.filter(slug=scenario["organisation"]["slug"]).first()
+    fresh = organisation is None
+    if organisation is None:
+        organisation = _enter(scenario)
+    user = User.objects.get(username=scenario["user"]["username"])
+    plan = Plan.objects.of(organisation).order_by("number").first()
+    if plan is None:
+        raise LookupError("The demo season has no plan.")
+    work_out_plan(plan.pk)
+    plan.refresh_from_db()
+    return Demo(organisation, user, plan, fresh)
+
+
+@transaction.atomic
+def _enter(scenario: dict[str, Any]) -> Organisation:
+    details = scenario["organisation"] | {"tax_percent": Decimal(scenario["organisation"]["tax_percent"])}
+    organisation = create_organisation(**details)
+    user = add_person(organisation=organisation, password=PASSWORD, **scenario["user"])
+    add_starting_catalogue(organisation=organisation)
+    sites = {
+        row["name"]: create_site(organisation=organisation, user=user, name=row["name"], address=row["address"])
+        for row in scenario["sites"]
+    }
+    houses = [_house(organisation, user, sites, row) for row in scenario["houses"]]
+    materials = {material.code: material for material in materials_of(organisation=organisation)}
+    suppliers = {row["code"]: _supplier(organisation, user, materials, row) for row in scenario["suppliers"]}
+    for row in scenario["stock"]:
+        _lot(organisation, user, sites, materials, suppliers, row)
+    create_plan(
+        organisation=organisation,
+        user=user,
+        name=scenario["plan"]["name"],
+        houses=houses,
+        delivery_site=sites[scenario["plan"]["delivery_site"]],
+        as_of=date.fromisoformat(scenario["as_of"]),
+    )
+    return organisation
+
+
+def _house(organisation: Organisation, user: User, sites: dict[str, Site], row: dict[str, Any]) -> House:
+    starter = starter_named(row["starter"])
+    if starter is None:
+        raise LookupError(f"There is no starter spec named {row['starter']}.")
+    values = prepare_starter(organisation=organisation, user=user, starter=starter)
+    return create_house(
+        organisation=organisation,
+        user=user,
+        site=sites[row["site"]],
+        name=row["name"],
+        need_date=date.fromisoformat(row["need_date"]),
+        data=values | {"length": read_length(row["length"])},
+    )
+
+
+def _supplier(organisation: Organisation, user: User, materials: dict[str, Material], row: dict[str, Any]) -> Supplier:
+    supplier = create_supplier(
+        organisation=organisation,
+        user=user,
+        code=row["code"],
+        name=row["name"],
+        contact=row["contact"],
+        address=row["address"],
+        delivery_charge=Decimal(row["delivery_charge"]),
+        free_delivery_from=Decimal(row["free_delivery_from"]) if row["free_delivery_from"] else None,
+        minimum_order=Decimal(row["minimum_order"]),
+    )
+    for offer in row["offers"]:
+        save_offer(
+            organisation=organisation,
+            user=user,
+            supplier=supplier,
+            data={
+                "material": materials[offer["material"]],
+                "length": read_length(offer["length"]),
+                "pack": offer["pack"],
+                "lead_days": offer["lead_days"],
+                "valid_until": None,
+                "supplier_code": offer["code"],
+            },
+            breaks=[(int(quantity), Decimal(price)) for quantity, price in offer["prices"].items()],
+        )
+    return supplier
+
+
+def _lot(
+    organisation: Organisation,
+    user: User,
+    sites: dict[str, Site],
+    materials: dict[str, Material],
+    suppliers: dict[str, Supplier],
+    row: dict[str, Any],
+) -> None:
+    receive_lot(
+        organisation=organisation,
+        user=user,
+        material=materials[row["material"]],
+        quantity=row["quantity"],
+        place=place_named(organisation=organisation, user=user, name=row["place"], site=sites[row["site"]]),
+        received_on=date.fromisoformat(row["received"]),
+        length=read_length(row["length"]),
+        unit_cost=Decimal(row["cost"]),
+        supplier=suppliers.get(row.get("supplier", "")),
+        reference=row["reference"],
+        offcut=row.get("offcut", False),
+    )

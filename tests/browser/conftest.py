@@ -1,0 +1,55 @@
+"""A real Chromium on the demo season, served by the test's own server."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+# Playwright's synchronous interface runs a loop in this thread, which Django takes for asynchronous code.
+os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+
+OUT = Path(__file__).resolve().parent.parent.parent / ".ci" / "out" / "pages"
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[object]:
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(
+            executable_path="/usr/bin/chromium",
+            args=["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync"],
+        )
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def demo(transactional_db):
+    """The demo season, worked out; gives what ``load_demo`` gives."""
+    from farmbuild.demo.services import load_demo
+
+    return load_demo()
+
+
+@pytest.fixture
+def page_at(chromium, live_server, demo, client):
+    """``page_at(width, **options)`` opens a signed-in page of that width; closes them all at the end."""
+    client.force_login(demo.user)
+    cookie = client.cookies["sessionid"].value
+    contexts = []
+
+    def open_page(width: int, **options):
+        context = chromium.new_context(
+            viewport={"width": width, "height": 900}, base_url=live_server.url, reduced_motion="reduce", **options
+        )
+        context.add_cookies([{"name": "sessionid", "value": cookie, "url": live_server.url}])
+        contexts.append(context)
+        return context.new_page()
+
+    yield open_page
+    for context in contexts:
+        context.close()

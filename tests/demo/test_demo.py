@@ -1,0 +1,65 @@
+"""The demo season: loads once, plans to the letter the same, and writes what the database says."""
+
+from io import BytesIO
+
+import pytest
+from django.core.management import CommandError, call_command
+from openpyxl import load_workbook
+
+from farmbuild.buying.models import PurchaseOrder
+from farmbuild.demo.bridge import files_of
+from farmbuild.demo.services import PASSWORD, load_demo
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+def test_a_second_start_keeps_what_is_there():
+    first = load_demo()
+    second = load_demo()
+    assert (first.fresh, second.fresh) == (True, False)
+    assert first.plan.pk == second.plan.pk
+    assert first.plan.result_digest == second.plan.result_digest != ""
+
+
+def test_the_season_needs_nothing_that_nobody_sells_and_nothing_is_late():
+    plan = load_demo().plan
+    assert plan.result["plan"]["unmet"] == []
+    orders = PurchaseOrder.objects.filter(plan=plan)
+    assert orders.count() == 4
+    assert not orders.filter(lines__late_days__gt=0).exists()
+
+
+def test_the_spreadsheets_carry_the_stored_totals():
+    demo = load_demo()
+    totals = {order.number: order.total for order in PurchaseOrder.objects.filter(plan=demo.plan)}
+    files = {file.name: file.data for file in files_of(demo.plan) if file.name.startswith("order-")}
+    assert len(files) == len(totals)
+    for name, data in files.items():
+        number = next(number for number in totals if name.startswith(f"order-{number}-"))
+        cells = [
+            str(cell.value) for row in load_workbook(BytesIO(data)).active.iter_rows() for cell in row if cell.value
+        ]
+        assert any(number in cell for cell in cells)
+    assert {"cut-list.xlsx", "take-off.xlsx", "leftovers.xlsx", "plan.json"} <= {
+        file.name for file in files_of(demo.plan)
+    }
+
+
+def test_the_command_writes_and_says_where(tmp_path, capsys):
+    call_command("demo", "--no-serve", "--out", str(tmp_path))
+    said = capsys.readouterr().out
+    assert str(tmp_path) in said
+    assert {path.name for path in tmp_path.glob("order-*.xlsx")} == {
+        line.strip() for line in said.splitlines() if line.strip().startswith("order-")
+    }
+
+
+def test_the_printed_sign_in_works(client):
+    demo = load_demo()
+    assert client.login(username=demo.user.username, password=PASSWORD)
+
+
+def test_never_on_a_public_server(settings):
+    settings.PUBLIC_HOSTS = ["houses.example.org"]
+    with pytest.raises(CommandError, match="FARMBUILD_HOSTS"):
+        call_command("demo", "--no-serve")
