@@ -5,6 +5,7 @@ from decimal import Decimal
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthField
@@ -16,9 +17,7 @@ class Recipe(OrgOwned):
 
     name = models.CharField(max_length=120)
     slug = models.SlugField(max_length=120)
-    tube = models.ForeignKey(
-        Material, models.PROTECT, related_name="recipes", limit_choices_to={"kind": "tube"}
-    )
+    tube = models.ForeignKey(Material, models.PROTECT, related_name="recipes", limit_choices_to={"kind": "tube"})
     stick_length = LengthField(help_text="One full stick as bought, swaged end included.")
     sticks = models.PositiveSmallIntegerField(
         "sticks in one hoop", default=2, validators=[MinValueValidator(1), MaxValueValidator(12)]
@@ -29,9 +28,7 @@ class Recipe(OrgOwned):
         default=Decimal(0),
         help_text="How far the swaged end slides in.",
     )
-    radius = LengthField(
-        "bend radius to the centreline", small=True, help_text="The one radius that the bender makes."
-    )
+    radius = LengthField("bend radius to the centreline", small=True, help_text="The one radius that the bender makes.")
     first_mark = LengthField("first mark from the swaged end", small=True, default=Decimal("228.6"))
     pitch = LengthField("distance between marks", small=True, default=Decimal("457.2"))
     stop_gap = LengthField(
@@ -54,3 +51,6 @@ class Recipe(OrgOwned):
 
     def __str__(self) -> str:
         return self.name
+
+    def get_absolute_url(self) -> str:
+        return reverse("hoops:recipe", args=[self.slug])

@@ -1,23 +1,61 @@
-"""Sites and houses as planning inputs."""
+"""Sites and houses as planning inputs, and what planning says of them."""
 
+from __future__ import annotations
+
+from collections.abc import Iterable
 from decimal import Decimal
 
+from farmbuild.catalogue.bridge import material_input
 from farmbuild.catalogue.models import Material
-from farmbuild.hoops.bridge import recipe_input
+from farmbuild.hoops.bridge import both, recipe_input, say
+from farmbuild.measure import Unit, UnitSystem, parse_length
 from farmbuild.planning import inputs
+from farmbuild.planning.checks import check_spec
+from farmbuild.planning.house_shape import HouseShape, ceil_ratio, house_shape
+from farmbuild.planning.results import BuyingSummary, SeasonPlan, TakeoffRow
+from farmbuild.planning.takeoff import MaterialTotal, take_off, totals_by_material
+from farmbuild.planning.takeoff_ends import EndWall, end_walls
 from farmbuild.sites.models import House, HouseSpec, Site
+
+__all__ = [
+    "MATERIAL_FIELDS",
+    "SPEC_FIELDS",
+    "EndWall",
+    "HouseShape",
+    "MaterialTotal",
+    "TakeoffRow",
+    "both",
+    "end_walls_of",
+    "hoop_count",
+    "house_input",
+    "materials_in",
+    "read_length",
+    "say",
+    "shape_of",
+    "site_input",
+    "spec_input",
+    "spec_problems",
+    "take_off_of",
+    "takeoff_season",
+    "totals_of",
+]
 
 #: Material foreign keys of a house; planning names materials by their code.
 MATERIAL_FIELDS = tuple(
-    field.name
-    for field in HouseSpec._meta.get_fields()
-    if field.is_relation and field.related_model is Material
+    field.name for field in HouseSpec._meta.get_fields() if field.is_relation and field.related_model is Material
 )
 _PLAIN_FIELDS = tuple(
     field.name
     for field in HouseSpec._meta.get_fields()
     if not field.is_relation and "_door_" not in field.name and not field.name.endswith("_board_lengths")
 )
+#: Every field of a spec, in the order of the model.
+SPEC_FIELDS = tuple(field.name for field in HouseSpec._meta.get_fields())
+
+
+def read_length(text: str) -> Decimal:
+    """Exact millimetres from text that names its unit."""
+    return parse_length(text, Unit.MILLIMETRE)
 
 
 def _doors(house: HouseSpec, end: str) -> inputs.Doors:
@@ -54,3 +92,86 @@ def house_input(house: House) -> inputs.House:
 
 def site_input(site: Site) -> inputs.Site:
     return inputs.Site(code=site.slug, name=site.name, address=site.address)
+
+
+def materials_in(house: HouseSpec) -> dict[str, inputs.Material]:
+    """The materials that a spec names, by code."""
+    named = [getattr(house, name) for name in MATERIAL_FIELDS] + [house.recipe.tube]
+    return {material.code: material_input(material) for material in named if material}
+
+
+def _form_field(field: str, part: str) -> str:
+    """Doors are one value in planning and three fields of a house."""
+    if field in ("front_doors", "back_doors"):
+        return f"{field.removesuffix('s')}_{part or 'count'}"
+    return field
+
+
+def spec_problems(house: HouseSpec, units: UnitSystem | str) -> list[tuple[str, str]]:
+    """(field of the house, what keeps it from being built); an empty list: nothing does."""
+    problems = check_spec(spec_input(house), materials_in(house), UnitSystem(units))
+    return [(_form_field(problem.field, problem.part), problem.message) for problem in problems]
+
+
+def shape_of(house: HouseSpec) -> HouseShape:
+    """Of a house without ``spec_problems``."""
+    return house_shape(spec_input(house))
+
+
+def end_walls_of(house: HouseSpec, shape: HouseShape) -> list[EndWall]:
+    if not house.end_frame_material:
+        return []
+    return end_walls(spec_input(house), shape, material_input(house.end_frame_material))
+
+
+def take_off_of(house: House, units: UnitSystem | str) -> tuple[TakeoffRow, ...]:
+    """Of a house without ``spec_problems``, with its materials at hand."""
+    return take_off(house_input(house), materials_in(house), UnitSystem(units))
+
+
+def totals_of(rows: Iterable[TakeoffRow]) -> tuple[MaterialTotal, ...]:
+    return totals_by_material(rows)
+
+
+def hoop_count(house: HouseSpec) -> int:
+    """Hoops of a house: whole bays no longer than the spacing wanted, and one hoop more."""
+    return max(1, ceil_ratio(house.length, house.spacing_wanted)) + 1
+
+
+def takeoff_season(house: House) -> tuple[inputs.Season, SeasonPlan]:
+    """One house alone as a season that holds its take-off and nothing else, for the workbook."""
+    organisation = house.organisation
+    season = inputs.Season(
+        as_of=house.need_date,
+        buyer=inputs.Buyer(
+            name=organisation.name,
+            address=organisation.address,
+            contact=organisation.contact,
+            currency=organisation.currency,
+            units=UnitSystem(organisation.unit_system),
+        ),
+        delivery_site=house.site.slug,
+        sites=(site_input(house.site),),
+        houses=(house_input(house),),
+        materials=tuple(materials_in(house).values()),
+        lots=(),
+        suppliers=(),
+        offers=(),
+        kerf=organisation.kerf,
+        keep_from=organisation.keep_from,
+    )
+    nothing = Decimal(0)
+    plan = SeasonPlan(
+        takeoff=take_off_of(house, organisation.unit_system),
+        allocations=(),
+        layouts=(),
+        cut_summaries=(),
+        shortfalls=(),
+        orders=(),
+        buying=BuyingSummary(cost=nothing, bound=nothing, optimal=True),
+        leftovers=(),
+        unmet=(),
+        leftover_value=nothing,
+        scrap_value=nothing,
+    )
+    return season, plan

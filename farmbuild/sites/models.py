@@ -6,6 +6,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthField, LengthListField
@@ -49,15 +50,16 @@ class Site(OrgOwned):
     def __str__(self) -> str:
         return self.name
 
+    def get_absolute_url(self) -> str:
+        return reverse("sites:site", args=[self.slug])
+
 
 class HouseSpec(models.Model):
     """What one house is made of. Worked and checked by planning.takeoff and planning.checks."""
 
     post_span = LengthField("post span", help_text="Between ground posts, centre to centre.")
     length = LengthField("house length", help_text="First hoop to last hoop.")
-    spacing_wanted = LengthField(
-        "hoop spacing wanted", help_text="Hoops are re-spaced evenly, never wider than this."
-    )
+    spacing_wanted = LengthField("hoop spacing wanted", help_text="Hoops are re-spaced evenly, never wider than this.")
     recipe = models.ForeignKey(Recipe, models.PROTECT, verbose_name="hoop recipe", related_name="houses")
 
     post_material = _material(["tube"], "ground post tube")
@@ -119,9 +121,7 @@ class House(OrgOwned, HouseSpec):
     #: Counts saves, so that the second of two people who edit at once is told.
     version = models.PositiveIntegerField(default=1, editable=False)
     saved_at = models.DateTimeField(auto_now=True)
-    saved_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, models.SET_NULL, null=True, editable=False, related_name="+"
-    )
+    saved_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.SET_NULL, null=True, editable=False, related_name="+")
 
     class Meta:
         ordering = ["need_date", "name", "pk"]
@@ -134,3 +134,6 @@ class House(OrgOwned, HouseSpec):
 
     def __str__(self) -> str:
         return self.name
+
+    def get_absolute_url(self) -> str:
+        return reverse("sites:house", args=[self.slug])

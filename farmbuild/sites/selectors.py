@@ -1,6 +1,8 @@
 """Reads of sites and houses."""
 
-from django.db.models import QuerySet
+from typing import Any
+
+from django.db.models import Count, Min, Q, QuerySet
 
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import MATERIAL_FIELDS
@@ -24,3 +26,37 @@ def houses_of(*, organisation: Organisation) -> QuerySet[House]:
 def houses_with_materials(*, organisation: Organisation) -> QuerySet[House]:
     """The same houses with every material loaded, for planning."""
     return houses_of(organisation=organisation).select_related(*MATERIAL_FIELDS)
+
+
+def archived_houses_of(*, organisation: Organisation) -> QuerySet[House]:
+    """Houses that are archived or stand on an archived site."""
+    return (
+        House.objects.of(organisation)
+        .exclude(archived_at=None, site__archived_at=None)
+        .select_related("site", "recipe__tube")
+    )
+
+
+def any_house_of(*, organisation: Organisation) -> QuerySet[House]:
+    """Archived or not, with all that a house page needs."""
+    return House.objects.of(organisation).select_related(
+        "site", "saved_by", "organisation", "recipe__tube", *MATERIAL_FIELDS
+    )
+
+
+def any_site_of(*, organisation: Organisation) -> QuerySet[Site]:
+    """Archived or not, with ``house_count`` and ``first_need`` of the houses that are not."""
+    standing = Q(houses__archived_at=None)
+    return Site.objects.of(organisation).annotate(
+        house_count=Count("houses", filter=standing), first_need=Min("houses__need_date", filter=standing)
+    )
+
+
+def houses_on(*, site: Site) -> QuerySet[House]:
+    """Houses of one site that are not archived themselves, whether or not the site is."""
+    return House.objects.filter(site=site, archived_at=None).select_related("recipe__tube")
+
+
+def house_summary(houses: QuerySet[House]) -> dict[str, Any]:
+    """``count`` and ``first_need``, the first need date or None, by one query."""
+    return houses.order_by().aggregate(count=Count("pk"), first_need=Min("need_date"))

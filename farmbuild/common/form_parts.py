@@ -1,0 +1,24 @@
+"""Small things that several forms share."""
+
+from __future__ import annotations
+
+from django import forms
+from django.core.validators import MaxValueValidator, MinValueValidator
+
+
+def plain_counts(form: forms.Form) -> None:
+    """Whole numbers of a form refuse in one plain sentence that says what to type."""
+    for field in form.fields.values():
+        if type(field) is not forms.IntegerField or field.widget.is_hidden:
+            continue
+        bounds = [check for check in field.validators if isinstance(check, (MaxValueValidator, MinValueValidator))]
+        most = min((row.limit_value for row in bounds if isinstance(row, MaxValueValidator)), default=None)
+        least = max((row.limit_value for row in bounds if isinstance(row, MinValueValidator)), default=0)
+        words = f"Type a whole number from {least} to {most}." if most is not None else "Type a whole number."
+        field.validators = [
+            *(check for check in field.validators if check not in bounds),
+            MinValueValidator(least, words),
+            *([MaxValueValidator(most, words)] if most is not None else []),
+        ]
+        field.error_messages |= {"invalid": words, "required": words}
+        field.widget.attrs["inputmode"] = "numeric"

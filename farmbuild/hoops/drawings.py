@@ -1,0 +1,115 @@
+"""Scale drawings of a recipe: the hoop with every mark and joint, and one flat stick with its marks."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil, cos, sin
+
+from django.utils.safestring import SafeString
+
+from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
+from farmbuild.hoops.bridge import LEVER_BELOW, BendRecipe, both, say
+
+#: Marks numbered at most; more would run into one another.
+_MOST_NUMBERED = 40
+_MOST_ROWS = 4
+
+
+@dataclass(frozen=True)
+class HoopDrawing:
+    bend: BendRecipe
+    name: str
+    units: str
+
+    def _say(self, length: object) -> str:
+        return say(length, self.units)
+
+    def hoop(self) -> SafeString:
+        """The hoop standing free, left end where the first stick's swaged end is."""
+        bend, hoop = self.bend, self.bend.hoop
+        marks, joints = bend.marks_on_hoop, bend.joints
+        words = (
+            f"Free span {self._say(hoop.span)}, rise {self._say(hoop.rise)}, {self._say(bend.developed)} of pipe on a"
+            f" radius of {self._say(bend.radius)}; {len(marks)} marks and {len(joints)} joints."
+        )
+        drawing = Drawing(hoop.span, hoop.rise, f"{self.name}: the hoop", words)
+        half = hoop.span / 2
+        drawing.line(-drawing.mm(8), 0, hoop.span + drawing.mm(8), 0, "thin")
+        drawing.polyline([(half + x, y) for x, y in hoop.outline()])
+        self._marks(drawing, half)
+        for number, along in enumerate(joints, 1):
+            x, y, way = hoop.point_at(float(along))
+            drawing.circle(half + x, y, drawing.mm(4), "fill")
+            inside = drawing.mm(16)
+            drawing.text(
+                half + x + inside * sin(way), y - inside * cos(way) - drawing.mm(4), f"joint {number}", "small"
+            )
+        drawing.dimension(0, 0, hoop.span, 0, f"free span {both(hoop.span, self.units)}", -drawing.step)
+        drawing.line(half, hoop.rise, hoop.span, hoop.rise, "thin dash")
+        drawing.dimension(hoop.span, hoop.rise, hoop.span, 0, f"rise {both(hoop.rise, self.units)}", drawing.step)
+        if hoop.leg > 1:
+            drawing.dimension(0, hoop.leg, 0, 0, f"leg {self._say(hoop.leg)}", -drawing.step)
+        return drawing.svg()
+
+    def _marks(self, drawing: Drawing, half: float) -> None:
+        """A stroke across the pipe at each mark, numbered stick by stick outside the hoop."""
+        hoop, a_stick = self.bend.hoop, len(self.bend.marks)
+        marks = self.bend.marks_on_hoop
+        out, far = drawing.mm(5), drawing.mm(13)
+        for at, along in enumerate(marks):
+            x, y, way = hoop.point_at(float(along))
+            across, up = -sin(way), cos(way)
+            x += half
+            drawing.line(x - out * across, y - out * up, x + out * across, y + out * up, "mark")
+            if len(marks) <= _MOST_NUMBERED:
+                drawing.text(x + far * across, y + far * up - drawing.mm(LETTER / 3), str(at % a_stick + 1))
+
+    def stick(self) -> SafeString:
+        """One stick lying flat, swaged end on the left, each mark with its distance from that end."""
+        bend = self.bend
+        length = float(bend.stick_length)
+        texts = [self._say(mark) for mark in bend.marks]
+        words = f"Marks from the swaged end of a stick of {self._say(bend.stick_length)}: {', '.join(texts)}."
+        drawing = Drawing(length, 0, f"{self.name}: one stick with its marks", words)
+        thick = drawing.mm(10)
+        swage = min(float(bend.insertion) or length * 0.03, length / 4)
+        drawing.rect(swage, 0, length - swage, thick, "fill")
+        drawing.rect(0, thick * 0.15, swage, thick * 0.7, "fill")
+        self._tape(drawing, texts, thick)
+        drawing.text(0, -drawing.mm(18), "swaged end: goes in first", anchor="start")
+        drawing.text(length, -drawing.mm(18), "plain end", anchor="end")
+        lever = bend.lever_from()
+        if lever is not None:
+            drawing.line(lever, -drawing.mm(26), length, -drawing.mm(26), "dash")
+            drawing.text(length, -drawing.mm(42), f"lever bar from {self._say(lever)}", anchor="end")
+        below = drawing.mm(30 if lever is not None else 4)
+        drawing.dimension(0, -below, length, -below, f"stick {both(bend.stick_length, self.units)}", -drawing.step)
+        return drawing.svg()
+
+    def _tape(self, drawing: Drawing, texts: list[str], thick: float) -> None:
+        """Marks with their distance above, in as many rows as keep the words apart."""
+        pitch = float(self.bend.pitch) * drawing.scale
+        widest = max(len(text) for text in texts) * LETTER_BREADTH + 6
+        rows = ceil(widest / pitch)
+        every = ceil(rows / _MOST_ROWS)
+        rows = min(rows, _MOST_ROWS)
+        for at, (mark, text) in enumerate(zip(self.bend.marks, texts, strict=True)):
+            x = float(mark)
+            if at % every:
+                drawing.line(x, 0, x, thick + drawing.mm(3), "mark")
+                continue
+            top = thick + drawing.mm(6 + 17 * (at // every % rows))
+            drawing.line(x, 0, x, top, "mark")
+            drawing.text(x, top + drawing.mm(4), text)
+
+
+def lever_words(bend: BendRecipe, units: str) -> str:
+    """Where the lever bar starts to be needed, in a sentence."""
+    free = say(LEVER_BELOW, units)
+    lever = bend.lever_from()
+    if lever is None:
+        return f"More than {free} of pipe is left to pull on at every mark, so no lever bar is needed."
+    return (
+        f"From the mark at {say(lever, units)} less than {free} of pipe is left to pull on: slide a lever bar over the"
+        " plain end (common practice, no source)."
+    )

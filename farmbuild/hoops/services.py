@@ -1,0 +1,78 @@
+"""Writes of recipes: one transaction a user action, checked before anything is stored."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from farmbuild.common.slugs import free_slug
+from farmbuild.hoops.bridge import recipe_problems
+from farmbuild.hoops.models import Recipe
+from farmbuild.orgs.models import Organisation, User
+
+#: Last parts of addresses that pages of this app use.
+RESERVED = frozenset({"new"})
+FIELDS = ("name", "tube", "stick_length", "sticks", "insertion", "radius", "first_mark", "pitch", "stop_gap")
+
+
+def _store(recipe: Recipe) -> None:
+    recipe.clean_fields()
+    if recipe.tube.organisation_id != recipe.organisation_id:
+        raise ValidationError({"tube": "Choose one from the list."})
+    if problems := recipe_problems(recipe):
+        raise ValidationError(problems)
+    recipe.full_clean()
+    recipe.save()
+
+
+@transaction.atomic
+def create_recipe(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> Recipe:
+    """``data`` holds fields of Recipe; ``slug`` may name the address. Raises ValidationError by field."""
+    Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
+    slug = free_slug(
+        data.get("slug") or data["name"],
+        taken_in=Recipe.objects.of(organisation),
+        fallback="hoop",
+        reserved=RESERVED,
+    )
+    recipe = Recipe(organisation=organisation, slug=slug, **{name: data[name] for name in FIELDS if name in data})
+    _store(recipe)
+    return recipe
+
+
+@transaction.atomic
+def save_recipe(*, organisation: Organisation, user: User, recipe: Recipe, data: Mapping[str, Any]) -> Recipe:
+    """The address stays. Raises ValidationError by field; nothing is stored then."""
+    current = Recipe.objects.of(organisation).select_for_update().get(pk=recipe.pk)
+    for name in FIELDS:
+        if name in data:
+            setattr(current, name, data[name])
+    _store(current)
+    return current
+
+
+@transaction.atomic
+def archive_recipe(*, organisation: Organisation, user: User, recipe: Recipe) -> None:
+    """Houses that use it keep it; new houses are not offered it."""
+    Recipe.objects.of(organisation).filter(pk=recipe.pk, archived_at=None).update(archived_at=timezone.now())
+
+
+@transaction.atomic
+def bring_back_recipe(*, organisation: Organisation, user: User, recipe: Recipe) -> None:
+    Recipe.objects.of(organisation).filter(pk=recipe.pk).update(archived_at=None)
+
+
+@transaction.atomic
+def delete_recipe(*, organisation: Organisation, user: User, recipe: Recipe) -> None:
+    """Only while no house uses it; raises ValidationError otherwise."""
+    current = Recipe.objects.of(organisation).select_for_update().get(pk=recipe.pk)
+    if count := current.houses.count():
+        raise ValidationError(
+            f"{current.name} is used by {count} {'house' if count == 1 else 'houses'}, archived ones included."
+            " Archive the recipe instead."
+        )
+    current.delete()

@@ -1,0 +1,122 @@
+"""What a recipe page shows: figures with their working, marks, drawings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from decimal import Decimal
+from functools import partial
+
+from django.utils.safestring import SafeString
+
+from farmbuild.hoops.bridge import BendRecipe, recipe_problems, recipe_warnings, say, work_out
+from farmbuild.hoops.drawings import HoopDrawing, lever_words
+from farmbuild.hoops.models import Recipe
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One worked number: a length in mm or plain text."""
+
+    label: str
+    working: str
+    length: Decimal | None = None
+    text: str = ""
+
+
+@dataclass(frozen=True)
+class Mark:
+    """``at`` from the swaged end, ``left`` to pull on, mm."""
+
+    number: int
+    at: Decimal
+    left: Decimal
+    lever: bool
+
+
+@dataclass(frozen=True)
+class RecipeSheet:
+    """``problems`` come from a stored recipe that no longer makes a hoop; nothing else is there then."""
+
+    problems: list[str]
+    warnings: list[str] = field(default_factory=list)
+    figures: list[Figure] = field(default_factory=list)
+    marks: list[Mark] = field(default_factory=list)
+    free_span: Decimal = Decimal(0)
+    rise: Decimal = Decimal(0)
+    pulls: int = 0
+    lever: str = ""
+    hoop: SafeString | None = None
+    stick: SafeString | None = None
+
+
+def _mm(value: float) -> Decimal:
+    return Decimal(repr(round(value, 6)))
+
+
+def _figures(bend: BendRecipe, units: str) -> list[Figure]:
+    said, hoop = partial(say, units=units), bend.hoop
+    half = f"half the bent angle is {hoop.half_angle:.4f} rad"
+    joined = f"{bend.sticks} x {said(bend.stick_length)} less {bend.sticks - 1} x {said(bend.insertion)} of insertion"
+    pulls = len(bend.marks)
+    return [
+        Figure("Pipe in one hoop", f"{joined}.", length=bend.developed),
+        Figure(
+            "Pulls on each stick",
+            f"A mark {said(bend.first_mark)} from the swaged end and one every {said(bend.pitch)} after it, as long as"
+            f" they lie on the stick of {said(bend.stick_length)}.",
+            text=str(pulls),
+        ),
+        Figure("Pulls in one hoop", f"{pulls} marks x {bend.sticks} sticks.", text=str(pulls * bend.sticks)),
+        Figure(
+            "Bend at each pull",
+            f"Distance between marks {said(bend.pitch)} over radius {said(bend.radius)} ="
+            f" {bend.radians_a_pull:.4f} rad, x 180 / pi.",
+            text=f"{bend.degrees_a_pull:.2f}° ({bend.radians_a_pull:.4f} rad)",
+        ),
+        Figure(
+            "Stop short of flat by",
+            "A gap kept at the end of each pull guards against over-bending; about 1 in is common practice, no source.",
+            length=bend.stop_gap,
+        ),
+        Figure(
+            "Free span",
+            f"2 x {said(bend.radius)} x sin of half the bent angle; {half}.",
+            length=_mm(hoop.span),
+        ),
+        Figure(
+            "Rise",
+            f"{said(bend.radius)} x (1 - cos of half the bent angle) + leg {said(hoop.leg)}; {half}.",
+            length=_mm(hoop.rise),
+        ),
+        Figure(
+            "Straight leg at each end",
+            f"Pipe {said(bend.developed)} less a half circle on {said(bend.radius)}, shared over two ends; none when"
+            " the pipe is shorter than the half circle.",
+            length=_mm(hoop.leg),
+        ),
+    ]
+
+
+def recipe_sheet(recipe: Recipe) -> RecipeSheet:
+    """``recipe`` comes with its tube and organisation loaded."""
+    units = recipe.organisation.unit_system
+    if problems := recipe_problems(recipe):
+        return RecipeSheet([message for messages in problems.values() for message in messages])
+    bend = work_out(recipe)
+    lever = bend.lever_from()
+    draw = HoopDrawing(bend, recipe.name, units)
+    return RecipeSheet(
+        problems=[],
+        warnings=recipe_warnings(recipe),
+        figures=_figures(bend, units),
+        marks=[
+            Mark(number, at, bend.stick_length - at, lever is not None and at >= lever)
+            for number, at in enumerate(bend.marks, 1)
+        ],
+        free_span=_mm(bend.hoop.span),
+        rise=_mm(bend.hoop.rise),
+        pulls=len(bend.marks),
+        lever=lever_words(bend, units),
+        hoop=draw.hoop(),
+        stick=draw.stick(),
+    )

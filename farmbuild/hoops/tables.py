@@ -1,0 +1,30 @@
+"""The table of recipes."""
+
+from __future__ import annotations
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.tables import FarmTable, LengthColumn, QuantityColumn
+from farmbuild.hoops.bridge import free_span
+from farmbuild.hoops.models import Recipe
+
+
+class RecipeTable(FarmTable):
+    row_link = lambda record: reverse("hoops:recipe", args=[record.slug])  # noqa: E731
+
+    name = tables.Column("Recipe")
+    tube = tables.Column("Pipe", accessor="tube__name")
+    sticks = QuantityColumn(verbose_name="Sticks")
+    stick_length = LengthColumn(verbose_name="Stick")
+    radius = LengthColumn(verbose_name="Bend radius")
+    free_span = LengthColumn(verbose_name="Free span", accessor="pk", orderable=False)
+
+    class Meta:
+        model = Recipe
+        fields = ("name", "tube", "sticks", "stick_length", "radius", "free_span")
+        order_by = "name"
+        empty_text = "No recipes here."
+
+    def render_free_span(self, record: Recipe, column: LengthColumn) -> str:
+        return column.shown(free_span(record), self)

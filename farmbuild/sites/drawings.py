@@ -1,0 +1,207 @@
+"""Scale drawings of one house: section, end walls, side view and plan. Every size comes from its shape."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.utils.safestring import SafeString
+
+from farmbuild.common.drawing import Drawing
+from farmbuild.sites.bridge import EndWall, HouseShape, both, say
+from farmbuild.sites.models import HouseSpec
+
+#: Points along one arc, and hoops drawn at most: more would run into one black bar.
+_ARC_POINTS = 72
+_MOST_HOOPS = 240
+#: Drawn sizes where the catalogue gives none: 1-5/8 in pipe, a 1-1/2 x 5-1/2 in board.
+_PIPE, _THICK, _WIDE = Decimal("41.275"), Decimal("38.1"), Decimal("139.7")
+
+
+@dataclass(frozen=True)
+class HouseDrawing:
+    """``house`` is saved or not; ``shape`` is its shape; words come in the units of the reader."""
+
+    house: HouseSpec
+    shape: HouseShape
+    name: str
+    units: str
+
+    def _say(self, length: Decimal | float) -> str:
+        return say(length, self.units)
+
+    def _both(self, length: Decimal | float) -> str:
+        return both(length, self.units)
+
+    # Section
+
+    def section(self) -> SafeString:
+        """Across the house: hoop, posts above and in the ground, purlins, boards."""
+        shape, house = self.shape, self.house
+        span, ridge = float(shape.span), float(shape.ridge_height)
+        words = (
+            f"Posts {self._say(shape.span)} apart, {self._say(shape.post_depth)} in the ground and"
+            f" {self._say(shape.post_above)} above it. The hoop rises {self._say(shape.rise)} over them to a ridge"
+            f" {self._say(shape.ridge_height)} above the ground."
+        )
+        drawing = Drawing(span, ridge, f"{self.name}: section", words)
+        self._frame(drawing)
+        for purlin in shape.purlins:
+            drawing.circle(span / 2 + float(purlin.x), float(purlin.height), drawing.mm(3), "mark")
+        for left, bottom, width, height in self._boards():
+            drawing.rect(left, bottom, width, height, "fill")
+            drawing.rect(span - left - width, bottom, width, height, "fill")
+        self._section_dimensions(drawing)
+        if house.hip_board_rows and house.hip_board_material:
+            drawing.text(drawing.mm(10), float(shape.post_above) + drawing.mm(6), "hip board", anchor="start")
+        return drawing.svg()
+
+    def _frame(self, drawing: Drawing) -> None:
+        """Ground line, posts and hoop."""
+        shape = self.shape
+        span, above, depth = float(shape.span), float(shape.post_above), float(shape.post_depth)
+        edge = span * 0.06
+        drawing.line(-edge, 0, span + edge, 0)
+        if self.house.post_material:
+            pipe = float(self.house.post_material.width or _PIPE)
+            for x in (0.0, span):
+                drawing.rect(x - pipe / 2, -depth, pipe, above + depth, "fill")
+        points = (
+            shape.arc.point_at(shape.developed * step / _ARC_POINTS, shape.developed) for step in range(_ARC_POINTS + 1)
+        )
+        drawing.polyline([(span / 2 + float(x), above + float(y)) for x, y in points])
+
+    def _boards(self) -> list[tuple[float, float, float, float]]:
+        """Left boards in section: left, bottom, width, height. Hip boards hang from the top of the posts."""
+        house, boards = self.house, []
+        for rows, material, base in (
+            (house.hip_board_rows, house.hip_board_material, False),
+            (house.base_board_rows, house.base_board_material, True),
+        ):
+            if not (rows and material):
+                continue
+            thick, wide = float(material.thickness or _THICK), float(material.width or _WIDE)
+            for row in range(rows):
+                bottom = row * wide if base else float(self.shape.post_above) - (row + 1) * wide
+                boards.append((-thick, bottom, thick, wide))
+        return boards
+
+    def _section_dimensions(self, drawing: Drawing) -> None:
+        shape = self.shape
+        span, ridge = float(shape.span), float(shape.ridge_height)
+        above, depth = float(shape.post_above), float(shape.post_depth)
+        drawing.line(0, ridge, span, ridge, "thin dash")
+        drawing.dimension(0, -depth, span, -depth, f"post span {self._both(shape.span)}", -2 * drawing.step)
+        drawing.dimension(0, 0, 0, ridge, f"ridge {self._both(shape.ridge_height)}", drawing.step)
+        drawing.dimension(span, ridge, span, above, f"rise {self._both(shape.rise)}", drawing.step)
+        if above:
+            drawing.dimension(span, above, span, 0, f"post {self._say(above)}", drawing.step)
+        if depth:
+            drawing.dimension(0, 0, 0, -depth, f"in ground {self._say(depth)}", -drawing.step)
+
+    # End walls
+
+    def end(self, wall: EndWall) -> SafeString:
+        """One framed end wall seen from outside."""
+        shape, doors = self.shape, wall.doors
+        span, ridge, face = float(shape.span), float(shape.ridge_height), float(wall.face)
+        middle = span / 2
+        words = f"{len(wall.studs)} studs, {len(wall.door_posts)} door posts, {len(wall.short_studs)} short studs"
+        if doors.count:
+            words += f"; {doors.count} x door {self._say(doors.width)} wide and {self._say(doors.height)} high"
+        drawing = Drawing(span, ridge, f"{self.name}: {wall.name} end", words + ".")
+        self._frame(drawing)
+        opening, high = float(wall.opening), float(doors.height)
+        half = opening / 2
+        if doors.count:
+            for left in (0.0, middle + half + face):
+                drawing.rect(left, 0, middle - half - face, face, "fill")
+            drawing.rect(middle - half, high, opening, face, "fill")
+            for number in range(doors.count):
+                drawing.rect(middle - half + number * float(doors.width), 0, float(doors.width), high, "mark")
+        else:
+            drawing.rect(0, 0, span, face, "fill")
+        for members, bottom in ((wall.studs, face), (wall.door_posts, 0.0), (wall.short_studs, high + face)):
+            for x, length in members:
+                drawing.rect(middle + float(x) - face / 2, bottom, face, float(length), "fill")
+        drawing.dimension(0, 0, 0, ridge, f"ridge {self._both(shape.ridge_height)}", drawing.step)
+        if doors.count:
+            drawing.dimension(
+                middle - half,
+                0,
+                middle - half + float(doors.width),
+                0,
+                f"door {self._both(doors.width)}",
+                -drawing.step,
+            )
+            drawing.dimension(span, high, span, 0, f"door {self._both(doors.height)}", drawing.step)
+            drawing.line(middle + half, high, span, high, "thin dash")
+        return drawing.svg()
+
+    # Side view
+
+    def _shown_hoops(self) -> tuple[list[float], str]:
+        places = [float(place) for place in self.shape.hoop_positions]
+        if len(places) <= _MOST_HOOPS:
+            return places, ""
+        every = -(-len(places) // _MOST_HOOPS)
+        kept = places[::every]
+        if kept[-1] != places[-1]:
+            kept.append(places[-1])
+        return kept, f" One hoop in {every} is drawn."
+
+    def side(self) -> SafeString:
+        """Along the house: hoops where they stand, purlins, boards."""
+        shape = self.shape
+        length, ridge = float(shape.length), float(shape.ridge_height)
+        above, depth = float(shape.post_above), float(shape.post_depth)
+        hoops, note = self._shown_hoops()
+        words = (
+            f"{shape.hoops} hoops {self._say(shape.spacing)} apart make {self._say(shape.length)}; ridge"
+            f" {self._say(shape.ridge_height)} above the ground.{note}"
+        )
+        drawing = Drawing(length, ridge, f"{self.name}: side view", words)
+        edge = length * 0.03
+        drawing.line(-edge, 0, length + edge, 0)
+        for x in hoops:
+            drawing.line(x, 0, x, ridge)
+            if depth:
+                drawing.line(x, -depth, x, 0, "thin dash")
+        for height in sorted({float(purlin.height) for purlin in shape.purlins} | {ridge}):
+            drawing.line(0, height, length, height, "ink" if height == ridge else "thin")
+        for _, bottom, _, wide in self._boards():
+            drawing.rect(0, bottom, length, wide, "fill")
+        if above:
+            drawing.line(0, above, length, above, "thin")
+        drawing.dimension(0, -depth, length, -depth, f"length {self._both(shape.length)}", -drawing.step)
+        drawing.dimension(0, ridge, hoops[1], ridge, f"hoops {self._both(shape.spacing)} apart", drawing.step)
+        drawing.dimension(0, 0, 0, ridge, self._say(shape.ridge_height), drawing.step)
+        return drawing.svg()
+
+    # Plan
+
+    def plan(self) -> SafeString:
+        """From above: hoops, purlins and doors."""
+        shape = self.shape
+        length, span = float(shape.length), float(shape.span)
+        hoops, note = self._shown_hoops()
+        words = (
+            f"{self._say(shape.span)} across and {self._say(shape.length)} along, {shape.hoops} hoops"
+            f" {self._say(shape.spacing)} apart. The front end is on the left.{note}"
+        )
+        drawing = Drawing(length, span, f"{self.name}: plan", words)
+        drawing.rect(0, 0, length, span)
+        for x in hoops:
+            drawing.line(x, 0, x, span, "thin")
+        for purlin in shape.purlins:
+            y = span / 2 + float(purlin.x)
+            drawing.line(0, y, length, y, "dash")
+        for x, name in ((0.0, "front"), (length, "back")):
+            half = float(getattr(self.house, f"{name}_door_count") * getattr(self.house, f"{name}_door_width")) / 2
+            if half:
+                bar = drawing.mm(4)
+                drawing.rect(x - bar / 2, span / 2 - half, bar, 2 * half, "mark")
+        drawing.text(-drawing.mm(8), span / 2, "front", anchor="end")
+        drawing.dimension(0, 0, length, 0, f"length {self._both(shape.length)}", -drawing.step)
+        drawing.dimension(length, span, length, 0, self._both(shape.span), drawing.step)
+        return drawing.svg()

@@ -1,0 +1,195 @@
+"""Forms of sites and houses. What can be built is decided by the services, not here."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core import signing
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db.models import Q
+
+from farmbuild.common.fields import LengthFormField
+from farmbuild.common.form_parts import plain_counts
+from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.hoops.selectors import any_recipe_of
+from farmbuild.sites.bridge import SPEC_FIELDS
+from farmbuild.sites.models import House, Site
+from farmbuild.sites.selectors import sites_of
+from farmbuild.sites.services import MOST_COPIES
+
+_LEAST_SIZE, _LEAST_SPACING = Decimal("304.8"), Decimal("25.4")
+_EARLIEST, _LATEST = date(2000, 1, 1), date(2100, 12, 31)
+
+
+class NeedDateField(forms.DateField):
+    """A day that a season can hold, picked or typed as 2027-05-03."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(
+            widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+            validators=[
+                MinValueValidator(_EARLIEST, "Type a day from 2000 on."),
+                MaxValueValidator(_LATEST, "Type a day up to 2100."),
+            ],
+            error_messages={
+                "invalid": "This day cannot be read. Pick it, or type year-month-day, for example 2027-05-03.",
+                "required": "Pick the day on which the materials have to be there.",
+            },
+            **kwargs,
+        )
+
+
+class SiteForm(OrgModelForm):
+    class Meta:
+        model = Site
+        fields = ["name", "address", "note"]
+        widgets = {"address": forms.Textarea(attrs={"rows": 3}), "note": forms.Textarea(attrs={"rows": 3})}
+        error_messages = {"name": {"required": "Type what the site is called, for example North Field."}}
+
+
+class CopySiteForm(OrgForm):
+    name = forms.CharField(
+        label="Name of the new site",
+        max_length=120,
+        error_messages={"required": "Type what the new site is called."},
+    )
+    with_houses = forms.BooleanField(label="Copy its houses too", required=False, initial=True)
+
+
+class HouseForm(OrgModelForm):
+    """``version`` and ``opened`` travel along, so that the second of two people who save is told what changed."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
+    opened = forms.CharField(widget=forms.HiddenInput, required=False, strip=False)
+    need_date = NeedDateField(label="Materials needed by")
+
+    groups = [
+        ("House", ["site", "name", "need_date"]),
+        ("Size and hoops", ["post_span", "length", "spacing_wanted", "recipe"]),
+        ("Ground posts", ["post_material", "post_length", "post_depth"]),
+        (
+            "Purlins",
+            ["purlin_material", "purlin_stick_length", "purlin_insertion", "ridge_purlins", "side_purlins"],
+        ),
+        (
+            "Hip and base boards",
+            [
+                "hip_board_material",
+                "hip_board_rows",
+                "hip_board_lengths",
+                "base_board_material",
+                "base_board_rows",
+                "base_board_lengths",
+            ],
+        ),
+        (
+            "End walls and doors",
+            [
+                "end_walls",
+                "end_frame_material",
+                "end_stud_spacing",
+                "front_door_count",
+                "front_door_width",
+                "front_door_height",
+                "back_door_count",
+                "back_door_width",
+                "back_door_height",
+            ],
+        ),
+        ("Corner braces", ["brace_material", "brace_count", "brace_length"]),
+        ("Film", ["film_material", "film_layers", "film_side_allowance", "film_end_allowance"]),
+        ("Fixing channel", ["channel_material", "channel_runs", "channel_on_ends"]),
+        ("Fasteners", ["screw_material", "screws_per_joint", "bolt_material", "bolts_per_crossing"]),
+        ("Anchors", ["anchor_material", "anchor_count"]),
+    ]
+
+    class Meta:
+        model = House
+        fields = ["site", "name", "need_date", *SPEC_FIELDS]
+        error_messages = {
+            "name": {"required": "Type what the house is called, for example North Field 2."},
+            "site": {"required": "Choose the site on which the house stands."},
+            "recipe": {"required": "Choose how its hoops are made."},
+            "post_span": {"required": "Type how far apart the ground posts stand across the house."},
+            "length": {"required": "Type how long the house is, first hoop to last."},
+            "spacing_wanted": {"required": "Type how far apart the hoops may stand at most."},
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        plain_counts(self)
+        standing = Q(archived_at=None)
+        # What the house has already stays on offer, archived or not.
+        self.fields["site"].queryset = self.fields["site"].queryset.filter(standing | Q(pk=self.instance.site_id))
+        self.fields["recipe"].queryset = any_recipe_of(organisation=self.organisation).filter(
+            standing | Q(pk=self.instance.recipe_id)
+        )
+        for name, label in (("site", "Choose a site"), ("recipe", "Choose a recipe")):
+            self.fields[name].empty_label = label
+        for name, field in self.fields.items():
+            if name.endswith("_material"):
+                field.empty_label = "None"
+        for name in ("post_span", "length"):
+            self.fields[name].minimum = _LEAST_SIZE
+        self.fields["spacing_wanted"].minimum = _LEAST_SPACING
+        if self.instance.pk and not self.is_bound:
+            self.initial |= {"version": self.instance.version, "opened": self.seal(self.instance)}
+
+    def clean(self) -> dict[str, Any]:
+        """A length that is left empty is none."""
+        data = super().clean()
+        for name, value in data.items():
+            if value is None and isinstance(self.fields[name], LengthFormField):
+                data[name] = Decimal(0)
+        return data
+
+    def shown(self, house: House) -> dict[str, str]:
+        """What each field of the form says for this house, as a person reads it."""
+        said = {}
+        for name in self.Meta.fields:
+            field, value = self.fields[name], getattr(house, name)
+            if isinstance(field, forms.ModelChoiceField):
+                said[name] = str(value) if value else "None"
+            elif isinstance(field, forms.BooleanField):
+                said[name] = "yes" if value else "no"
+            elif isinstance(value, date):
+                said[name] = f"{value.day} {value:%B %Y}"
+            else:
+                said[name] = str(field.prepare_value(value)) or "nothing"
+        return said
+
+    def seal(self, house: House) -> str:
+        return signing.dumps(self.shown(house), salt="house-opened", compress=True)
+
+    def as_opened(self) -> dict[str, str]:
+        """What the house said when this form was opened; empty when that cannot be told any more."""
+        try:
+            return signing.loads(self.data.get("opened", ""), salt="house-opened")
+        except signing.BadSignature:
+            return {}
+
+
+class CopyHouseForm(OrgForm):
+    site = forms.ModelChoiceField(Site.objects.none(), label="On which site", empty_label=None)
+    name = forms.CharField(
+        label="Name",
+        max_length=110,
+        help_text="More copies are numbered on from it.",
+        error_messages={"required": "Type what the copy is called."},
+    )
+    need_date = NeedDateField(label="Materials needed by")
+    copies = forms.IntegerField(label="How many copies", min_value=1, max_value=MOST_COPIES, initial=1)
+    days_apart = forms.IntegerField(
+        label="Days from one copy's date to the next",
+        min_value=0,
+        max_value=365,
+        initial=0,
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        plain_counts(self)
+        self.fields["site"].queryset = sites_of(organisation=self.organisation)

@@ -1,0 +1,251 @@
+"""Writes of sites and houses: one transaction a user action, checked before anything is stored."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from datetime import date, timedelta
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import F
+from django.utils import timezone
+
+from farmbuild.catalogue.services import ensure_material
+from farmbuild.common.slugs import free_slug
+from farmbuild.hoops.services import create_recipe
+from farmbuild.orgs.models import Organisation, User
+from farmbuild.sites.bridge import SPEC_FIELDS, spec_problems
+from farmbuild.sites.models import House, Site
+from farmbuild.sites.selectors import any_house_of, houses_of
+from farmbuild.sites.starters import Starter, starter_values
+
+#: Last parts of addresses that pages of this app use.
+RESERVED = frozenset({"new", "archived"})
+MOST_COPIES = 50
+
+
+class HouseChanged(Exception):
+    """Someone else saved the house since it was read. ``house`` is what is stored now."""
+
+    def __init__(self, house: House) -> None:
+        super().__init__(f"{house} was saved by someone else")
+        self.house = house
+
+
+def _one_at_a_time(organisation: Organisation) -> None:
+    """Two people who make rows of one name at once get two addresses, not an error."""
+    Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
+
+
+def _check_owner(organisation: Organisation, values: Mapping[str, Any]) -> None:
+    """Rows of another organisation never get in, whatever the form let through."""
+    for name, value in values.items():
+        owner = getattr(value, "organisation_id", organisation.pk)
+        if owner != organisation.pk:
+            raise ValidationError({name: "Choose one from the list."})
+
+
+def _store(row: Site | House) -> None:
+    row.full_clean()
+    row.save()
+
+
+# Sites
+
+
+@transaction.atomic
+def create_site(*, organisation: Organisation, user: User, name: str, address: str = "", note: str = "") -> Site:
+    _one_at_a_time(organisation)
+    slug = free_slug(name, taken_in=Site.objects.of(organisation), fallback="site", reserved=RESERVED)
+    site = Site(organisation=organisation, name=name, slug=slug, address=address, note=note)
+    _store(site)
+    return site
+
+
+@transaction.atomic
+def save_site(*, organisation: Organisation, user: User, site: Site, data: Mapping[str, Any]) -> Site:
+    """The address of the page stays, so that links and paper keep working."""
+    current = Site.objects.of(organisation).select_for_update().get(pk=site.pk)
+    for name in ("name", "address", "note"):
+        if name in data:
+            setattr(current, name, data[name])
+    _store(current)
+    return current
+
+
+@transaction.atomic
+def copy_site(*, organisation: Organisation, user: User, site: Site, name: str, with_houses: bool) -> Site:
+    """A house whose name starts with the old site's name gets the new one's instead."""
+    _check_owner(organisation, {"site": site})
+    copy = create_site(organisation=organisation, user=user, name=name, address=site.address, note=site.note)
+    if with_houses:
+        for house in houses_of(organisation=organisation).filter(site=site):
+            renamed = house.name
+            if house.name.startswith(site.name):
+                renamed = name + house.name.removeprefix(site.name)
+            _copy(organisation, user, house, site=copy, name=renamed[:120], need_date=house.need_date)
+    return copy
+
+
+@transaction.atomic
+def archive_site(*, organisation: Organisation, user: User, site: Site) -> None:
+    """Its houses go out of sight with it, and come back with it."""
+    Site.objects.of(organisation).filter(pk=site.pk, archived_at=None).update(archived_at=timezone.now())
+
+
+@transaction.atomic
+def bring_back_site(*, organisation: Organisation, user: User, site: Site) -> None:
+    Site.objects.of(organisation).filter(pk=site.pk).update(archived_at=None)
+
+
+# Houses
+
+
+def _check_buildable(house: House) -> None:
+    """Raises ValidationError by field, with the numbers."""
+    problems: dict[str, list[str]] = {}
+    for field, message in spec_problems(house, house.organisation.unit_system):
+        problems.setdefault(field, []).append(message)
+    if problems:
+        raise ValidationError(problems)
+
+
+def _house_slug(organisation: Organisation, name: str) -> str:
+    _one_at_a_time(organisation)
+    return free_slug(name, taken_in=House.objects.of(organisation), fallback="house", reserved=RESERVED)
+
+
+@transaction.atomic
+def create_house(
+    *, organisation: Organisation, user: User, site: Site, name: str, need_date: date, data: Mapping[str, Any]
+) -> House:
+    """``data`` holds fields of HouseSpec. Raises ValidationError by field when the house cannot be built."""
+    spec = {field: data[field] for field in SPEC_FIELDS if field in data}
+    _check_owner(organisation, spec | {"site": site})
+    house = House(
+        organisation=organisation,
+        site=site,
+        name=name,
+        slug=_house_slug(organisation, name),
+        need_date=need_date,
+        saved_by=user,
+        **spec,
+    )
+    house.clean_fields()
+    _check_buildable(house)
+    _store(house)
+    return house
+
+
+@transaction.atomic
+def save_house(*, organisation: Organisation, user: User, house: House, data: Mapping[str, Any], version: int) -> House:
+    """Store ``data`` (fields of House) over the house as it was at ``version``.
+
+    Raises HouseChanged when it was saved since, ValidationError by field when it cannot be built; nothing is
+    stored then. The one conditional UPDATE takes the row's lock, so that of two saves at once one always sees
+    the other.
+    """
+    rows = House.objects.of(organisation).filter(pk=house.pk)
+    if not rows.filter(version=version).update(version=F("version") + 1):
+        raise HouseChanged(any_house_of(organisation=organisation).get(pk=house.pk))
+    current = any_house_of(organisation=organisation).get(pk=house.pk)
+    changes = {name: data[name] for name in ("site", "name", "need_date", *SPEC_FIELDS) if name in data}
+    _check_owner(organisation, changes)
+    for name, value in changes.items():
+        setattr(current, name, value)
+    current.saved_by = user
+    current.clean_fields()
+    _check_buildable(current)
+    _store(current)
+    return current
+
+
+def numbered_on(name: str, count: int) -> list[str]:
+    """``count`` names: the first as given, the next ones numbered on from it (North Field 3, 4, 5; A, A 2, A 3)."""
+    match = re.fullmatch(r"(.*?)(\d{1,6})", name)
+    stem, first = (match[1], int(match[2])) if match else (f"{name} ", 1)
+    return [name, *(f"{stem}{first + step}" for step in range(1, count))]
+
+
+def _copy(organisation: Organisation, user: User, house: House, *, site: Site, name: str, need_date: date) -> House:
+    copy = House(
+        organisation=organisation,
+        site=site,
+        name=name,
+        slug=_house_slug(organisation, name),
+        need_date=need_date,
+        saved_by=user,
+        **{field: getattr(house, field) for field in SPEC_FIELDS},
+    )
+    _store(copy)
+    return copy
+
+
+@transaction.atomic
+def copy_house(
+    *,
+    organisation: Organisation,
+    user: User,
+    house: House,
+    site: Site,
+    name: str,
+    need_date: date,
+    copies: int = 1,
+    days_apart: int = 0,
+) -> list[House]:
+    """Copies with names numbered on, each needed ``days_apart`` days after the one before."""
+    _check_owner(organisation, {"house": house, "site": site})
+    if not 1 <= copies <= MOST_COPIES:
+        raise ValidationError({"copies": f"Type 1 to {MOST_COPIES}."})
+    return [
+        _copy(
+            organisation,
+            user,
+            house,
+            site=site,
+            name=copy_name,
+            need_date=need_date + timedelta(days=days_apart * step),
+        )
+        for step, copy_name in enumerate(numbered_on(name, copies))
+    ]
+
+
+@transaction.atomic
+def archive_house(*, organisation: Organisation, user: User, house: House) -> None:
+    House.objects.of(organisation).filter(pk=house.pk, archived_at=None).update(
+        archived_at=timezone.now(), version=F("version") + 1, saved_at=timezone.now(), saved_by=user
+    )
+
+
+@transaction.atomic
+def bring_back_house(*, organisation: Organisation, user: User, house: House) -> None:
+    """Raises ValidationError while its site is archived."""
+    if house.site.archived_at:
+        raise ValidationError(
+            f"{house.name} stands on {house.site.name}, which is archived. Bring the site back first."
+        )
+    House.objects.of(organisation).filter(pk=house.pk).exclude(archived_at=None).update(
+        archived_at=None, version=F("version") + 1, saved_at=timezone.now(), saved_by=user
+    )
+
+
+# Starters
+
+
+@transaction.atomic
+def prepare_starter(*, organisation: Organisation, user: User, starter: Starter) -> dict[str, Any]:
+    """Values for a new house; materials and the recipe that the organisation lacks are made first."""
+    values = starter_values(organisation=organisation, starter=starter)
+    if values is None:
+        tubes = {
+            code: ensure_material(organisation=organisation, user=user, **material)
+            for code, material in starter.materials.items()
+        }
+        create_recipe(
+            organisation=organisation, user=user, data=starter.recipe | {"tube": tubes[starter.recipe["tube"]]}
+        )
+        values = starter_values(organisation=organisation, starter=starter)
+    assert values is not None
+    return values

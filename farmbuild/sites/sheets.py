@@ -1,0 +1,152 @@
+"""What a house page and a take-off page show: figures with their working, drawings, rows."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass, field
+from decimal import Decimal
+from functools import partial
+from typing import Any
+
+from django.utils.safestring import SafeString
+
+from farmbuild.orgs.models import Organisation
+from farmbuild.sites.bridge import (
+    HouseShape,
+    end_walls_of,
+    materials_in,
+    say,
+    shape_of,
+    spec_problems,
+    take_off_of,
+    totals_of,
+)
+from farmbuild.sites.drawings import HouseDrawing
+from farmbuild.sites.models import House
+from farmbuild.sites.starters import Starter, starter_house, starters
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One worked number: a length in mm or plain text."""
+
+    label: str
+    working: str
+    length: Decimal | None = None
+    text: str = ""
+
+
+@dataclass(frozen=True)
+class HouseSheet:
+    """``problems`` are (field label, message); with any, there is no shape and nothing is drawn."""
+
+    problems: list[tuple[str, str]]
+    shape: HouseShape | None = None
+    figures: list[Figure] = field(default_factory=list)
+    section: SafeString | None = None
+    side: SafeString | None = None
+    plan: SafeString | None = None
+    ends: list[tuple[str, SafeString]] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class TakeoffSheet:
+    """``rows`` and ``totals`` are ready for TakeoffTable and TotalsTable."""
+
+    house: HouseSheet
+    rows: list[dict[str, Any]] = field(default_factory=list)
+    totals: list[dict[str, Any]] = field(default_factory=list)
+
+
+def _problems(house: House, units: str) -> list[tuple[str, str]]:
+    labels = {row.name: str(row.verbose_name).capitalize() for row in House._meta.fields}
+    return [(labels.get(name, name), message) for name, message in spec_problems(house, units)]
+
+
+def _figures(house: House, shape: HouseShape, units: str) -> list[Figure]:
+    said = partial(say, units=units)
+    recipe = house.recipe
+    return [
+        Figure(
+            "Hoops",
+            f"{said(shape.length)} at no more than {said(house.spacing_wanted)} makes {shape.bays} bays, rounded up;"
+            f" one hoop more than bays: {shape.hoops}.",
+            text=str(shape.hoops),
+        ),
+        Figure(
+            "Hoop spacing",
+            f"{said(shape.length)} shared over {shape.bays} bays.",
+            length=shape.spacing,
+        ),
+        Figure(
+            "Pipe in one hoop",
+            f"{recipe.sticks} x {said(recipe.stick_length)} less {recipe.sticks - 1} x {said(recipe.insertion)}"
+            " of insertion.",
+            length=shape.developed,
+        ),
+        Figure(
+            "Free span",
+            f"As bent on a radius of {said(recipe.radius)}: twice the radius x the sine of half the bent angle.",
+            length=shape.free_span,
+        ),
+        Figure(
+            "Spring-in",
+            f"Free span {said(shape.free_span)} less post span {said(shape.span)}."
+            " Commonly 12 to 24 in for a 12 ft house (common practice, no source).",
+            length=shape.spring_in,
+        ),
+        Figure(
+            "Rise of the hoop",
+            f"The arc of {said(shape.developed)} of pipe over {said(shape.span)}, from its ends to the crown.",
+            length=shape.rise,
+        ),
+        Figure(
+            "Ridge above the ground",
+            f"Posts {said(shape.post_above)} above the ground + rise {said(shape.rise)}.",
+            length=shape.ridge_height,
+        ),
+    ]
+
+
+def house_sheet(house: House, *, organisation: Organisation) -> HouseSheet:
+    """``house`` comes with recipe, tube and materials loaded."""
+    units = organisation.unit_system
+    if problems := _problems(house, units):
+        return HouseSheet(problems)
+    shape = shape_of(house)
+    draw = HouseDrawing(house, shape, house.name, units)
+    return HouseSheet(
+        problems=[],
+        shape=shape,
+        figures=_figures(house, shape, units),
+        section=draw.section(),
+        side=draw.side(),
+        plan=draw.plan(),
+        ends=[(wall.name, draw.end(wall)) for wall in end_walls_of(house, shape)],
+    )
+
+
+def takeoff_sheet(house: House, *, organisation: Organisation) -> TakeoffSheet:
+    """Rows and totals, each with the name of its material."""
+    sheet = house_sheet(house, organisation=organisation)
+    if sheet.problems:
+        return TakeoffSheet(sheet)
+    names = {code: material.name for code, material in materials_in(house).items()}
+    rows = take_off_of(house, organisation.unit_system)
+    return TakeoffSheet(
+        sheet,
+        [asdict(row) | {"material_name": names[row.material]} for row in rows],
+        [
+            asdict(total) | {"material_name": names[total.material], "total_length": total.total_length or None}
+            for total in totals_of(rows)
+        ],
+    )
+
+
+def starter_drawings(*, organisation: Organisation) -> list[tuple[Starter, SafeString]]:
+    """Every starter with its section."""
+    drawn = []
+    for starter in starters():
+        house = starter_house(starter)
+        draw = HouseDrawing(house, shape_of(house), starter.name, organisation.unit_system)
+        drawn.append((starter, draw.section()))
+    return drawn

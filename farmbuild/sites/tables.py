@@ -1,0 +1,81 @@
+"""Tables of houses and sites."""
+
+from __future__ import annotations
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, QuantityColumn
+from farmbuild.common.templatetags.farm import working
+from farmbuild.sites.bridge import hoop_count
+from farmbuild.sites.models import House, Site
+
+
+class HouseTable(FarmTable):
+    row_link = lambda record: reverse("sites:house", args=[record.slug])  # noqa: E731
+
+    name = tables.Column("House")
+    site = tables.Column("Site", accessor="site__name")
+    post_span = LengthColumn(verbose_name="Post span")
+    length = LengthColumn(verbose_name="Length")
+    hoops = QuantityColumn(verbose_name="Hoops", accessor="pk", orderable=False)
+    need_date = DayColumn("Materials needed by")
+
+    class Meta:
+        model = House
+        fields = ("name", "site", "post_span", "length", "hoops", "need_date")
+        order_by = "need_date"
+        empty_text = "No houses here."
+
+    def render_hoops(self, record: House) -> int:
+        return hoop_count(record)
+
+
+class SiteTable(FarmTable):
+    row_link = lambda record: reverse("sites:site", args=[record.slug])  # noqa: E731
+
+    name = tables.Column("Site")
+    address = tables.Column("Address", orderable=False)
+    house_count = QuantityColumn(verbose_name="Houses")
+    first_need = DayColumn("First materials needed by")
+
+    class Meta:
+        model = Site
+        fields = ("name", "address", "house_count", "first_need")
+        order_by = "name"
+        empty_text = "No sites here."
+
+
+class WorkingColumn(tables.Column):
+    """How the row's quantity was worked out, folded away."""
+
+    def render(self, value: str) -> str:
+        return working(value)
+
+
+class TakeoffTable(FarmTable):
+    purpose = tables.Column("For")
+    material_name = tables.Column("Material")
+    length = LengthColumn(verbose_name="Length of each")
+    quantity = QuantityColumn(verbose_name="Quantity")
+    unit = tables.Column("Unit")
+    working = WorkingColumn(verbose_name="Working")
+
+    class Meta:
+        orderable = False
+        empty_text = "This house takes nothing."
+
+    def render_purpose(self, value: str) -> str:
+        return value[:1].upper() + value[1:]
+
+
+class TotalsTable(FarmTable):
+    material_name = tables.Column("Material")
+    length = LengthColumn(verbose_name="Length of each")
+    quantity = QuantityColumn(verbose_name="Quantity")
+    unit = tables.Column("Unit")
+    total_length = LengthColumn(verbose_name="Length in all")
+
+    class Meta:
+        orderable = False
+        empty_text = "This house takes nothing."

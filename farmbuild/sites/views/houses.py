@@ -1,0 +1,180 @@
+"""Pages of houses."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.http import urlencode
+from django.views.decorators.http import require_POST
+from django_tables2 import SingleTableView
+
+from farmbuild.sites import services
+from farmbuild.sites.changes import settle
+from farmbuild.sites.forms import CopyHouseForm, HouseForm
+from farmbuild.sites.models import House
+from farmbuild.sites.selectors import any_house_of, any_site_of, archived_houses_of, house_summary, houses_of, sites_of
+from farmbuild.sites.sheets import house_sheet, starter_drawings
+from farmbuild.sites.starters import Starter, starter_named, starter_values
+from farmbuild.sites.tables import HouseTable
+
+
+def _house(request: HttpRequest, slug: str) -> House:
+    return get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
+
+
+class HouseList(SingleTableView):
+    table_class = HouseTable
+    template_name = "sites/house_list.html"
+    paginate_by = 25
+
+    def get_queryset(self):
+        organisation = self.request.organisation
+        self.archived = self.request.GET.get("archived") == "1"
+        self.site = None
+        rows = (archived_houses_of if self.archived else houses_of)(organisation=organisation)
+        if slug := self.request.GET.get("site"):
+            self.site = get_object_or_404(any_site_of(organisation=organisation), slug=slug)
+            rows = rows.filter(site=self.site)
+        return rows
+
+    def get_table_kwargs(self):
+        return {"organisation": self.request.organisation}
+
+    def get_context_data(self, **kwargs):
+        extra = {
+            "site": self.site,
+            "archived": self.archived,
+            "sites": sites_of(organisation=self.request.organisation),
+            "summary": house_summary(self.object_list),
+        }
+        return super().get_context_data(**kwargs) | extra
+
+
+def choose_starter(request: HttpRequest) -> HttpResponse:
+    """Choosing one puts what it is made of into the catalogue, then opens the form."""
+    if request.method == "POST":
+        starter = _starter(request.POST.get("starter", ""))
+        try:
+            services.prepare_starter(organisation=request.organisation, user=request.user, starter=starter)
+        except ValidationError as error:
+            messages.error(request, " ".join(error.messages))
+            return redirect("sites:house-new")
+        return redirect(_with_site(reverse("sites:house-create", args=[starter.slug]), request.POST.get("site", "")))
+    context = {
+        "starters": starter_drawings(organisation=request.organisation),
+        "site": request.GET.get("site", ""),
+        "no_sites": not sites_of(organisation=request.organisation).exists(),
+    }
+    return render(request, "sites/starters.html", context)
+
+
+def _with_site(address: str, site: str) -> str:
+    return f"{address}?{urlencode({'site': site})}" if site else address
+
+
+def _starter(slug: str) -> Starter:
+    starter = starter_named(slug)
+    if starter is None:
+        raise Http404("There is no such starter.")
+    return starter
+
+
+def create(request: HttpRequest, starter: str) -> HttpResponse:
+    chosen = _starter(starter)
+    initial = starter_values(organisation=request.organisation, starter=chosen)
+    if initial is None:
+        return redirect("sites:house-new")
+    if slug := request.GET.get("site"):
+        initial["site"] = sites_of(organisation=request.organisation).filter(slug=slug).first()
+    form = HouseForm(request.POST or None, initial=initial, organisation=request.organisation)
+    if form.is_valid():
+        try:
+            house = services.create_house(
+                organisation=request.organisation,
+                user=request.user,
+                site=form.cleaned_data["site"],
+                name=form.cleaned_data["name"],
+                need_date=form.cleaned_data["need_date"],
+                data=form.cleaned_data,
+            )
+        except ValidationError as error:
+            form.add_error(None, error)
+        else:
+            messages.success(request, f"{house.name} is on the list.")
+            return redirect(house)
+    return render(request, "sites/house_form.html", {"form": form, "starter": chosen})
+
+
+def show(request: HttpRequest, slug: str) -> HttpResponse:
+    house = _house(request, slug)
+    sheet = house_sheet(house, organisation=request.organisation)
+    return render(request, "sites/house.html", {"house": house, "sheet": sheet})
+
+
+def edit(request: HttpRequest, slug: str) -> HttpResponse:
+    house = _house(request, slug)
+    name = house.name
+    form = HouseForm(request.POST or None, instance=house, organisation=request.organisation)
+    clash = None
+    if form.is_valid():
+        try:
+            house = services.save_house(
+                organisation=request.organisation,
+                user=request.user,
+                house=house,
+                data=form.cleaned_data,
+                version=form.cleaned_data["version"] or 0,
+            )
+        except services.HouseChanged as changed:
+            form, clash = settle(form, changed.house)
+        except ValidationError as error:
+            form.add_error(None, error)
+        else:
+            messages.success(request, f"{house.name} is saved.")
+            return redirect(house)
+    context = {"form": form, "house": house, "name": name, "clash": clash}
+    return render(request, "sites/house_form.html", context, status=409 if clash else 200)
+
+
+def copy(request: HttpRequest, slug: str) -> HttpResponse:
+    house = _house(request, slug)
+    initial = {
+        "site": house.site,
+        "name": services.numbered_on(house.name, 2)[1],
+        "need_date": house.need_date,
+    }
+    form = CopyHouseForm(request.POST or None, initial=initial, organisation=request.organisation)
+    if form.is_valid():
+        try:
+            made = services.copy_house(
+                organisation=request.organisation, user=request.user, house=house, **form.cleaned_data
+            )
+        except ValidationError as error:
+            form.add_error(None, error)
+        else:
+            messages.success(request, f"Copied: {', '.join(row.name for row in made)}.")
+            return redirect(made[0]) if len(made) == 1 else redirect("sites:houses")
+    return render(request, "sites/house_copy.html", {"form": form, "house": house})
+
+
+@require_POST
+def archive(request: HttpRequest, slug: str) -> HttpResponse:
+    house = _house(request, slug)
+    services.archive_house(organisation=request.organisation, user=request.user, house=house)
+    messages.success(request, f"{house.name} is archived.")
+    return redirect("sites:houses")
+
+
+@require_POST
+def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
+    house = _house(request, slug)
+    try:
+        services.bring_back_house(organisation=request.organisation, user=request.user, house=house)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    else:
+        messages.success(request, f"{house.name} is back.")
+    return redirect(house)

@@ -1,0 +1,38 @@
+"""The take-off of a house, on the page and as a spreadsheet."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from farmbuild.sites.bridge import spec_problems, takeoff_season
+from farmbuild.sites.selectors import any_house_of
+from farmbuild.sites.sheets import takeoff_sheet
+from farmbuild.sites.tables import TakeoffTable, TotalsTable
+from farmbuild.workbooks.services import XLSX, takeoff_workbook
+
+
+def show(request: HttpRequest, slug: str) -> HttpResponse:
+    house = get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
+    sheet = takeoff_sheet(house, organisation=request.organisation)
+    context = {
+        "house": house,
+        "sheet": sheet.house,
+        "rows": TakeoffTable(sheet.rows, organisation=request.organisation),
+        "totals": TotalsTable(sheet.totals, organisation=request.organisation),
+        "row_count": len(sheet.rows),
+        "material_count": len({row["material"] for row in sheet.rows}),
+    }
+    return render(request, "sites/takeoff.html", context)
+
+
+def spreadsheet(request: HttpRequest, slug: str) -> HttpResponse:
+    house = get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
+    if spec_problems(house, request.organisation.unit_system):
+        messages.error(request, f"{house.name} cannot be built as it is specified, so it has no take-off yet.")
+        return redirect(house)
+    season, plan = takeoff_season(house)
+    response = HttpResponse(takeoff_workbook(season=season, plan=plan), content_type=XLSX)
+    response["Content-Disposition"] = f'attachment; filename="takeoff-{house.slug}.xlsx"'
+    return response
