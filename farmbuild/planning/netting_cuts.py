@@ -152,8 +152,8 @@ def _cut_batch(
     groups = _groups(material, lots, new_lengths, yard, market, day, total, saw)
     lengths = sorted(counts, reverse=True)
     # A stick shorter than every piece is of no use to the plan.
-    groups = [group for group in groups if group.length >= lengths[-1]]
-    grid = to_grid([*lengths, *(group.length for group in groups), saw.kerf])
+    useful = [group for group in groups if group.length >= lengths[-1]]
+    grid = to_grid([*lengths, *(group.length for group in useful), saw.kerf])
     plan = plan_cuts(
         [Piece(grid.to_int(length), counts[length], str(n)) for n, length in enumerate(lengths)],
         [
@@ -163,13 +163,13 @@ def _cut_batch(
                 group.charge,
                 str(n),
             )
-            for n, group in enumerate(groups)
+            for n, group in enumerate(useful)
         ],
         kerf=grid.to_int(saw.kerf),
         time_limit=saw.seconds,
     )
     queue = {length: _expand(parts) for length, parts in waiting.items()}
-    layouts = _hand_back(material.code, plan, lengths, groups, grid, queue, yard)
+    layouts = _hand_back(material.code, plan, lengths, useful, grid, queue, yard)
     return CutResult(layouts, _summary(material.code, saw, plan), _unmet(material, queue, groups, saw.units))
 
 

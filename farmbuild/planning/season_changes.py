@@ -15,9 +15,7 @@ from farmbuild.planning.inputs import Season
 T = TypeVar("T")
 
 #: Fields whose Decimals are money or percent; every other Decimal is a length.
-MONEY = frozenset(
-    {"unit_cost", "unit_price", "delivery_charge", "free_delivery_from", "minimum_order", "tax_percent"}
-)
+MONEY = frozenset({"unit_cost", "unit_price", "delivery_charge", "free_delivery_from", "minimum_order", "tax_percent"})
 #: More changed fields than this in one thing are counted, not listed.
 MOST_LISTED = 4
 
@@ -27,9 +25,7 @@ def changes(old: Season, new: Season) -> list[str]:
     say = _Say(new.buyer.units)
     out = []
     settings = ("as_of", "delivery_site", "kerf", "keep_from", "buyer")
-    differences = [
-        found for name in settings for found in say.between(name, getattr(old, name), getattr(new, name))
-    ]
+    differences = [found for name in settings for found in say.between(name, getattr(old, name), getattr(new, name))]
     if differences:
         out.append(f"Settings: {_some(differences)}.")
     out += say.things("House", old.houses, new.houses, lambda h: h.ref, lambda h: h.name)

@@ -54,9 +54,7 @@ def split_boards(length: Decimal, bays: int, sticks: Sequence[Decimal]) -> Board
     return BoardRun(tuple(pieces), tuple(stick_for[j] for j in pieces))
 
 
-def board_rows(
-    work: Work, purpose: str, material: str, each_side: int, sticks: Sequence[Decimal]
-) -> list[TakeoffRow]:
+def board_rows(work: Work, purpose: str, material: str, each_side: int, sticks: Sequence[Decimal]) -> list[TakeoffRow]:
     if not (material and each_side):
         return []
     shape = work.shape
@@ -80,9 +78,7 @@ def boards(work: Work) -> list[TakeoffRow]:
     spec = work.spec
     return [
         *board_rows(work, "hip boards", spec.hip_board_material, spec.hip_board_rows, spec.hip_board_lengths),
-        *board_rows(
-            work, "base boards", spec.base_board_material, spec.base_board_rows, spec.base_board_lengths
-        ),
+        *board_rows(work, "base boards", spec.base_board_material, spec.base_board_rows, spec.base_board_lengths),
     ]
 
 

@@ -41,8 +41,7 @@ def channel(work: Work) -> list[TakeoffRow]:
     rows = []
     if spec.channel_runs:
         working = (
-            f"{few(spec.channel_runs, 'run')} along the house, {work.say(spec.length)} each,"
-            " lengths butted end to end"
+            f"{few(spec.channel_runs, 'run')} along the house, {work.say(spec.length)} each, lengths butted end to end"
         )
         rows.append(
             work.pieces(

@@ -25,9 +25,7 @@ def hoops(work: Work) -> list[TakeoffRow]:
         f" {few(recipe.sticks, 'whole stick')} of {work.say(recipe.stick_length)} a hoop:"
         f" {shape.hoops} x {recipe.sticks} = {total}"
     )
-    return [
-        TakeoffRow(work.house.ref, "hoops", recipe.tube, recipe.stick_length, total, "sticks", True, working)
-    ]
+    return [TakeoffRow(work.house.ref, "hoops", recipe.tube, recipe.stick_length, total, "sticks", True, working)]
 
 
 def ground_posts(work: Work) -> list[TakeoffRow]:

@@ -33,9 +33,7 @@ class Yard:
         """Lots of a material with anything left, offcuts too."""
         return (lot for lot in self._by_material.get(material, ()) if self.left[lot.ref] > 0)
 
-    def take(
-        self, material: str, length: Decimal | None, quantity: int, site: str, day: date
-    ) -> list[tuple[Lot, int]]:
+    def take(self, material: str, length: Decimal | None, quantity: int, site: str, day: date) -> list[tuple[Lot, int]]:
         """Give out up to ``quantity`` whole ones by ``day``: lots on the house's site first, then by ref."""
         pile = [lot for lot in self._piles.get((material, length), ()) if self.left[lot.ref] > 0]
         self._piles[material, length] = pile

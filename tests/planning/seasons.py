@@ -58,12 +58,8 @@ BY_CODE = {m.code: m for m in MATERIALS}
 
 #: 1 stick of conduit for a low tunnel, 2 sticks of rail for 12 ft, 3 for 20 ft (common practice, no source).
 LOW_RECIPE = Recipe("6 ft", "emt-3-4", feet(10), 1, ZERO, inches(38), inches(6), inches(12), inches(1))
-TWELVE_RECIPE = Recipe(
-    "12 ft", "rail-1-3-8", feet(10), 2, inches(6), inches(78), inches(9), inches(18), inches(1)
-)
-TWENTY_RECIPE = Recipe(
-    "20 ft", "rail-1-3-8", feet(10), 3, inches(6), inches(126), inches(9), inches(18), inches(1)
-)
+TWELVE_RECIPE = Recipe("12 ft", "rail-1-3-8", feet(10), 2, inches(6), inches(78), inches(9), inches(18), inches(1))
+TWENTY_RECIPE = Recipe("20 ft", "rail-1-3-8", feet(10), 3, inches(6), inches(126), inches(9), inches(18), inches(1))
 
 LOW = HouseSpec(
     post_span=feet(6),
@@ -144,9 +140,7 @@ SUPPLIERS = (
     Supplier("pipe", "Invented Pipe", "3 Invented Quay", "Counter", Decimal(85), Decimal(3000), Decimal(150)),
     Supplier("tubes", "Imaginary Tubes", "9 Invented Quay", "Desk", Decimal(45), None, ZERO),
     Supplier("yard", "Invented Lumber", "5 Invented Row", "Office", Decimal(60), None, ZERO),
-    Supplier(
-        "grow", "Invented Grower Supply", "6 Invented Row", "Phone", Decimal(120), Decimal(2500), Decimal(50)
-    ),
+    Supplier("grow", "Invented Grower Supply", "6 Invented Row", "Phone", Decimal(120), Decimal(2500), Decimal(50)),
 )
 
 
@@ -255,12 +249,8 @@ def _lot(rng: random.Random, n: int, places: tuple[Site, ...]) -> Lot:
     price = bought.breaks[0].unit_price
     cost = (price * rng.choice((80, 90, 95, 100)) / 100).quantize(Decimal("0.01"))
     if bought.length is not None and rng.random() < 0.5:
-        length = inches(rng.randrange(12, int(bought.length / inches(1)))) + inches(
-            rng.choice(("0", "0.25", "0.5"))
-        )
+        length = inches(rng.randrange(12, int(bought.length / inches(1)))) + inches(rng.choice(("0", "0.25", "0.5")))
         cost = (price * length / bought.length).quantize(Decimal("0.01"))
-        return Lot(
-            f"LOT-{n}", bought.material, length, rng.randrange(1, 4), cost, place.name, True, place.code
-        )
+        return Lot(f"LOT-{n}", bought.material, length, rng.randrange(1, 4), cost, place.name, True, place.code)
     many = rng.randrange(1, 6) if bought.length else rng.randrange(10, 60)
     return Lot(f"LOT-{n}", bought.material, bought.length, many, cost, place.name, False, place.code)

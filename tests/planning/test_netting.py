@@ -1,0 +1,176 @@
+"""What lots and offcuts give, and what is then short."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+
+from farmbuild.planning.inputs import House, Lot, Season
+from farmbuild.planning.market import Market
+from farmbuild.planning.netting import Netting, net
+from farmbuild.planning.netting_cuts import Saw
+from farmbuild.planning.results import TakeoffRow
+from farmbuild.planning.yard import Yard, natural_key
+from tests.planning.seasons import BUYER, BY_CODE, TWELVE, feet, house, inches, offer, season
+
+RAIL, POST, TEN = "rail-1-3-8", "rail-1-5-8", feet(10)
+EARLY, LATE = date(2027, 3, 1), date(2027, 5, 1)
+
+
+def lot(ref: str, material: str, length: Decimal | None, quantity: int, cost: str = "5", **more: object) -> Lot:
+    base = Lot(ref, material, length, quantity, Decimal(cost), f"rack of {ref}")
+    return replace(base, **more)  # type: ignore[arg-type]
+
+
+def whole(ref: str, quantity: int, material: str = RAIL, length: Decimal | None = TEN) -> TakeoffRow:
+    return TakeoffRow(ref, "hoops", material, length, quantity, "sticks", True, "")
+
+
+def pieces(ref: str, length: Decimal, quantity: int, material: str = POST) -> TakeoffRow:
+    return TakeoffRow(ref, "ground posts", material, length, quantity, "pieces", False, "")
+
+
+def run(
+    rows: list[TakeoffRow], lots: list[Lot], given: Season | None = None, houses: tuple[House, ...] = ()
+) -> tuple[Netting, Yard]:
+    plan = given or season()
+    if not houses:
+        refs = dict.fromkeys(row.house for row in rows)
+        houses = tuple(house(ref, TWELVE, need=LATE) for ref in refs)
+    yard = Yard(lots)
+    market = Market.of(plan.offers, plan.as_of)
+    saw = Saw(plan.kerf, BUYER.units, BUYER.currency)
+    return net(rows, houses, BY_CODE, yard, market, saw=saw), yard
+
+
+def given_out(netting: Netting) -> list[tuple[str, str, int]]:
+    return [(a.house, a.lot, a.quantity) for a in netting.allocations]
+
+
+def test_refs_sort_as_people_count() -> None:
+    assert sorted(["LOT-10", "LOT-2", "A"], key=natural_key) == ["A", "LOT-2", "LOT-10"]
+
+
+def test_earliest_house_first_then_lowest_lot() -> None:
+    houses = (house("b", TWELVE, need=LATE), house("a", TWELVE, need=LATE), house("z", TWELVE, need=EARLY))
+    rows = [whole("b", 4), whole("a", 4), whole("z", 4)]
+    netting, _ = run(rows, [lot("L10", RAIL, TEN, 5), lot("L2", RAIL, TEN, 5)], houses=houses)
+    assert given_out(netting) == [("z", "L2", 4), ("a", "L2", 1), ("a", "L10", 3), ("b", "L10", 2)]
+    assert [(n.house, n.quantity, n.need_by) for n in netting.needs] == [("b", 2, LATE)]
+
+
+def test_own_site_comes_first() -> None:
+    lots = [lot("L1", RAIL, TEN, 5), lot("L2", RAIL, TEN, 5, site="north")]
+    netting, _ = run([whole("a", 7)], lots)
+    assert given_out(netting) == [("a", "L2", 5), ("a", "L1", 2)]
+
+
+def test_offcuts_and_other_lengths_are_never_given_out_whole() -> None:
+    lots = [lot("L1", RAIL, TEN, 5, offcut=True), lot("L2", RAIL, feet(12), 5)]
+    netting, yard = run([whole("a", 2)], lots)
+    assert netting.allocations == []
+    assert [n.quantity for n in netting.needs] == [2]
+    assert yard.left == {"L1": 5, "L2": 5}
+
+
+def test_what_is_on_its_way_serves_only_later_houses() -> None:
+    houses = (house("soon", TWELVE, need=EARLY), house("later", TWELVE, need=LATE))
+    lots = [lot("L1", RAIL, TEN, 9, available_from=date(2027, 4, 1))]
+    netting, _ = run([whole("soon", 3), whole("later", 3)], lots, houses=houses)
+    assert given_out(netting) == [("later", "L1", 3)]
+    assert [(n.house, n.need_by) for n in netting.needs] == [("soon", EARLY)]
+
+
+def test_cut_pieces_on_their_way_serve_only_later_houses() -> None:
+    houses = (house("soon", TWELVE, need=EARLY), house("later", TWELVE, need=LATE))
+    lots = [lot("L1", POST, feet(10), 1, "0.01", available_from=date(2027, 4, 1))]
+    netting, _ = run([pieces("soon", feet(4), 2), pieces("later", feet(4), 2)], lots, houses=houses)
+    by_lot = {layout.lot: {p.house for p in layout.pieces} for layout in netting.layouts}
+    assert by_lot == {"L1": {"later"}, "": {"soon"}}
+
+
+def test_counted_things() -> None:
+    rows = [TakeoffRow("a", "anchors", "anchor", None, 12, "each", True, "")]
+    netting, _ = run(rows, [lot("L1", "anchor", None, 7)])
+    assert given_out(netting) == [("a", "L1", 7)]
+    assert [(s.material, s.length, s.quantity) for s in netting.shortfalls()] == [("anchor", None, 5)]
+
+
+def test_offcuts_are_used_before_money_is_spent() -> None:
+    lots = [lot("OFF", POST, feet(4), 2, "6", offcut=True), lot("FULL", POST, feet(10), 1, "17")]
+    netting, yard = run([pieces("a", feet(4), 4)], lots)
+    assert sorted((x.lot, len(x.pieces), x.times) for x in netting.layouts) == [("FULL", 2, 1), ("OFF", 1, 2)]
+    assert yard.left == {"OFF": 0, "FULL": 0}
+    assert netting.needs == []
+
+
+def test_a_full_stick_kept_whole_is_not_cut() -> None:
+    rows = [whole("a", 5), pieces("a", feet(4), 2, RAIL)]
+    netting, _ = run(rows, [lot("L1", RAIL, TEN, 5)])
+    assert given_out(netting) == [("a", "L1", 5)]
+    assert [(n.material, n.quantity) for n in netting.needs] == [(RAIL, 1)]
+
+
+def test_sticks_to_buy_are_needed_by_their_first_piece() -> None:
+    houses = (house("soon", TWELVE, need=EARLY), house("later", TWELVE, need=LATE))
+    netting, _ = run([pieces("later", feet(4), 1), pieces("soon", feet(4), 1)], [], houses=houses)
+    (layout,) = netting.layouts
+    assert (layout.need_by, layout.times, layout.stick_length) == (EARLY, 1, feet(10))
+    assert [p.house for p in layout.pieces] == ["soon", "later"]
+
+
+def test_lengths_that_come_too_late_are_left_out() -> None:
+    """21 ft sticks would be cheaper, but arrive after the early house needs them."""
+    offers = (
+        offer("pipe", POST, feet(10), {1: "20"}, lead=6),
+        offer("tubes", POST, feet(21), {1: "21"}, lead=60),
+    )
+    houses = (house("soon", TWELVE, need=EARLY), house("later", TWELVE, need=LATE))
+    rows = [pieces("soon", feet(4), 5), pieces("later", feet(4), 5)]
+    netting, _ = run(rows, [], season(offers=offers), houses)
+    used = {(p.house, layout.stick_length) for layout in netting.layouts for p in layout.pieces}
+    assert used == {("soon", feet(10)), ("later", feet(21))}
+
+
+def test_channel_is_butted_and_counts_to_the_run() -> None:
+    rows = [TakeoffRow("a", "channel along the house", "channel", feet(50), 2, "pieces", False, "")]
+    netting, _ = run(rows, [])
+    cut = sorted(
+        (p.length for layout in netting.layouts for p in layout.pieces for _ in range(layout.times)), reverse=True
+    )
+    # 50 ft is 4 sticks of 12 ft and 2 ft; twice.
+    assert cut == [feet(12)] * 8 + [feet(2)] * 2
+
+
+def test_film_is_cut_without_a_kerf() -> None:
+    rows = [TakeoffRow("a", "film over the house", "film-32", feet(50), 2, "pieces", False, "")]
+    netting, _ = run(rows, [])
+    (layout,) = netting.layouts
+    assert (len(layout.pieces), layout.remainder, layout.stick_length) == (2, 0, feet(100))
+
+
+def test_what_cannot_be_had_says_why() -> None:
+    rows = [pieces("a", feet(30), 2), whole("a", 3, POST, feet(12)), pieces("a", feet(4), 3, "lumber-2x4")]
+    nothing = season(offers=(offer("pipe", POST, feet(10), {1: "20"}),))
+    netting, _ = run(rows, [lot("L1", "lumber-2x4", feet(5), 1), lot("L2", POST, feet(12), 1)], nothing)
+    reasons = {(u.material, u.length, u.quantity): u.reason for u in netting.unmet}
+    assert set(reasons) == {(POST, feet(30), 2), (POST, feet(12), 2), ("lumber-2x4", feet(4), 2)}
+    assert "30'" in reasons[POST, feet(30), 2]
+    assert "10'" in reasons[POST, feet(30), 2]
+    assert "1 of 3" in reasons[POST, feet(12), 2]
+    assert "nobody offers" in reasons["lumber-2x4", feet(4), 2]
+    assert netting.needs == []
+
+
+def test_expired_offers_are_no_offers() -> None:
+    old = season(offers=(offer("pipe", RAIL, TEN, {1: "20"}, valid=date(2027, 1, 31)),))
+    netting, _ = run([whole("a", 1)], [], old)
+    assert [u.quantity for u in netting.unmet] == [1]
+
+
+def test_lots_alike_keep_their_refs() -> None:
+    lots = [lot(f"L{n}", POST, feet(8), 1, "9", offcut=True) for n in range(1, 6)]
+    netting, yard = run([pieces("a", inches(47), 8)], lots)
+    assert sorted(layout.lot for layout in netting.layouts) == ["L1", "L2", "L3", "L4"]
+    assert yard.left["L5"] == 1
