@@ -11,6 +11,8 @@ from farmbuild.mechanics.hoops import (
     solve_sinc,
 )
 from farmbuild.mechanics.recipe import LEVER_BELOW, BendRecipe
+from farmbuild.mechanics.spring import SpringIn, flexibility, spring_in
+from farmbuild.mechanics.trial import Judgement, Target, Verdict, effective_radius, judge
 from farmbuild.mechanics.tubes import TUBES, TubeSection
 
 __all__ = [
@@ -19,11 +21,19 @@ __all__ = [
     "BendRecipe",
     "GeometryError",
     "Hoop",
+    "Judgement",
+    "SpringIn",
+    "Target",
     "TubeSection",
+    "Verdict",
     "bent_hoop",
     "developed_length",
+    "effective_radius",
+    "flexibility",
     "hoop_over",
     "joints",
+    "judge",
     "radius_for_span",
     "solve_sinc",
+    "spring_in",
 ]

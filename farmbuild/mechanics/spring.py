@@ -1,0 +1,60 @@
+"""Springing a hoop in: the force at its ends, the moment at its crown, and whether the pipe takes a set.
+
+A thin curved beam, ends free to turn, pushed together along the line through them by F: the moment at height y above
+that line is F y, so the ends close by d = F / (E I) times the integral of y^2 along the pipe (Castigliano; Roark,
+circular rings and arches). For an arc of half angle a without legs that integral is R^3 k, with
+k = a (1 + 2 cos^2 a) - 3 sin a cos a; at a = pi/2 the handbook's d = pi F R^3 / (2 E I). Bending stress M (OD / 2) / I.
+A shop estimate of when bent pipe takes a set; no structural design.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from farmbuild.mechanics.hoops import Hoop
+from farmbuild.mechanics.tubes import TubeSection
+
+LBF_PER_N = 1 / 4.4482216152605
+
+
+def flexibility(hoop: Hoop) -> float:
+    """The integral of y^2 along the pipe, mm3; legs counted."""
+    a, r, leg = hoop.half_angle, hoop.radius, hoop.leg
+    c, s = math.cos(a), math.sin(a)
+    arc = r**3 * (a * (1 + 2 * c * c) - 3 * s * c)
+    lifted = 4 * r**2 * leg * (s - a * c) + 2 * r * a * leg**2
+    return arc + lifted + 2 * leg**3 / 3
+
+
+@dataclass(frozen=True)
+class SpringIn:
+    """Closing the ends by ``inward`` mm: N, N mm and MPa. ``elastic_limit`` is the most that springs back, mm."""
+
+    inward: float
+    force: float
+    crown_moment: float
+    stress: float
+    yield_mpa: float | None
+    elastic_limit: float | None
+
+    @property
+    def force_lbf(self) -> float:
+        return self.force * LBF_PER_N
+
+    @property
+    def takes_set(self) -> bool | None:
+        """Whether the pipe stays bent; None when its yield strength is not stated."""
+        return None if self.yield_mpa is None else abs(self.stress) > self.yield_mpa
+
+
+def spring_in(hoop: Hoop, tube: TubeSection, inward: float) -> SpringIn:
+    """Work out springing the free hoop in by ``inward`` mm (below zero: pulled apart)."""
+    force = inward * tube.e_mpa * tube.second_moment / flexibility(hoop)
+    moment = force * hoop.rise
+    stress = moment / tube.section_modulus
+    limit = None
+    if tube.yield_mpa is not None:
+        limit = tube.yield_mpa * tube.section_modulus / hoop.rise * flexibility(hoop)
+        limit /= tube.e_mpa * tube.second_moment
+    return SpringIn(inward, force, moment, stress, tube.yield_mpa, limit)

@@ -1,0 +1,129 @@
+"""Judging the trial hoop: is it an arc, is it the right one, and how to change each pull when it is not."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from enum import StrEnum
+
+from farmbuild.mechanics.hoops import GeometryError, hoop_over
+from farmbuild.mechanics.recipe import BendRecipe
+
+
+class Verdict(StrEnum):
+    ACCEPTED = "accepted"
+    OVER_BENT = "over-bent"
+    UNDER_BENT = "under-bent"
+    NOT_AN_ARC = "not an arc"
+    TWISTED = "twisted"
+
+
+@dataclass(frozen=True)
+class Target:
+    """What the free hoop should measure, mm: ``free_span`` is the post span plus the wanted spring-in."""
+
+    free_span: float
+    span_tolerance: float
+    rise_tolerance: float
+    twist_tolerance: float
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """Radii and lengths in mm, angles in radians.
+
+    ``more_a_pull`` is what each pull still lacks (below zero: what it has too much); ``gap_change`` is how much the
+    stop gap changes (below zero: stop closer to flat). Both, and what follows, are None for a hoop that is no arc.
+    ``span_after`` is the free span that the same marks give after the correction; it misses the target only where
+    the gap cannot be closed further.
+    """
+
+    verdict: Verdict
+    target_radius: float
+    effective_radius: float
+    rise_of_arc: float
+    cause: str
+    more_a_pull: float | None = None
+    gap_change: float | None = None
+    gap_after: float | None = None
+    span_after: float | None = None
+
+
+PEAKED = (
+    "The rise is more than an arc of this span has: the crown is bent tighter than the sides. Likely causes: pulls "
+    "too hard near the joint, a kink at the crown, or marks skipped towards the ends."
+)
+FLAT = (
+    "The rise is less than an arc of this span has: the crown is flatter than the shoulders. Likely causes: a flat "
+    "or missed pull near the joint, a kink nearer the ends, or too short a joint left unbent."
+)
+TWISTED = (
+    "The hoop does not lie flat: the marks did not stay in line from pull to pull, or the sticks were joined turned "
+    "against each other."
+)
+
+
+def effective_radius(developed: float, free_span: float) -> float:
+    """The radius that a free hoop of that length and span was really bent to, from sin(a) / a = span / developed.
+
+    Raises GeometryError when the span is not shorter than the pipe.
+    """
+    return hoop_over(developed, free_span).radius
+
+
+def check_pair(developed: float, free_span: float, rise: float) -> None:
+    """Raise GeometryError for a span and rise that no pipe of that length can have: it would not reach."""
+    if rise <= 0:
+        raise GeometryError("rise", "The rise has to be more than zero.")
+    hoop_over(developed, free_span)
+    shortest = 2 * math.hypot(free_span / 2, rise)
+    if shortest > developed:
+        raise GeometryError(
+            "rise",
+            f"Over a span of {free_span:.0f} mm a rise of {rise:.0f} mm needs at least {shortest:.0f} mm of pipe; "
+            f"the joined sticks have {developed:.0f} mm.",
+        )
+
+
+def judge(recipe: BendRecipe, target: Target, free_span: float, rise: float, twist: float = 0.0) -> Judgement:
+    """Judge a trial hoop of ``recipe`` measured standing free.
+
+    The stop gap is taken one pitch along the bender, where a change of g turns the pull by g / pitch. Raises
+    GeometryError for a pair of span and rise that cannot be.
+    """
+    developed = float(recipe.developed)
+    check_pair(developed, free_span, rise)
+    wanted = effective_radius(developed, target.free_span)
+    measured = hoop_over(developed, free_span)
+    found = (wanted, measured.radius, measured.rise)
+    if twist > target.twist_tolerance:
+        return Judgement(Verdict.TWISTED, *found, cause=TWISTED)
+    if abs(rise - measured.rise) > target.rise_tolerance:
+        return Judgement(Verdict.NOT_AN_ARC, *found, cause=PEAKED if rise > measured.rise else FLAT)
+    pitch = float(recipe.pitch)
+    more = pitch * (1 / wanted - 1 / measured.radius)
+    gap_after = max(0.0, float(recipe.stop_gap) - more * pitch)
+    change = gap_after - float(recipe.stop_gap)
+    radius_after = pitch / (pitch / measured.radius - change / pitch)
+    off = free_span - target.free_span
+    if abs(off) <= target.span_tolerance:
+        verdict, cause = Verdict.ACCEPTED, ""
+    elif off < 0:
+        verdict, cause = Verdict.OVER_BENT, "Every pull went a little too far."
+    else:
+        verdict, cause = Verdict.UNDER_BENT, "Every pull stopped a little too soon."
+    return Judgement(
+        verdict,
+        *found,
+        cause=cause,
+        more_a_pull=more,
+        gap_change=change,
+        gap_after=gap_after,
+        span_after=_span(developed, radius_after),
+    )
+
+
+def _span(developed: float, radius: float) -> float:
+    if developed <= math.pi * radius:
+        return 2 * radius * math.sin(developed / (2 * radius))
+    return 2 * radius
