@@ -257,14 +257,8 @@ def _listed(names: list[str]) -> str:
 def _sheet_rows(sheet) -> Iterator[tuple[int, Cells]]:
     # Some programs write a wrong extent, and rows outside it would be lost.
     sheet.reset_dimensions()
-    for number, row in enumerate(sheet.iter_rows(max_row=SHEET_ROWS, max_col=MOST_COLUMNS), 1):
-        last = 0
-        cells = [EMPTY] * len(row)
-        for at, read in enumerate(row):
-            if read.value is not None:
-                cells[at] = _sheet_cell(read)
-                last = at + 1
-        yield number, cells[:last]
+    for number, row in enumerate(sheet.iter_rows(max_row=SHEET_ROWS), 1):
+        yield number, [EMPTY if cell.value is None else _sheet_cell(cell) for cell in row[:MOST_COLUMNS]]
 
 
 def _sheet_cell(read) -> Cell:

@@ -1,0 +1,154 @@
+"""One cell: what is understood, and the sentence when it is not."""
+
+from __future__ import annotations
+
+import datetime
+from decimal import Decimal
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from farmbuild.measure import Unit
+from farmbuild.workbooks.cells import (
+    Cell,
+    CellError,
+    as_bool,
+    as_date,
+    as_length,
+    as_money,
+    as_quantity,
+    as_text,
+)
+
+# A cell has no time zone.
+NOON = datetime.datetime(2027, 5, 12, 12, 0)  # noqa: DTZ001
+DAY = datetime.datetime(2027, 5, 12)  # noqa: DTZ001
+
+
+@pytest.mark.parametrize("value", [12, 12.0, "12", " 12 ", "12.0"])
+def test_quantity_is_read_from_numbers_and_plain_text(value: object) -> None:
+    assert as_quantity(Cell(value)) == 12
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        (None, "empty"),
+        ("", "empty"),
+        (1.5, "not a whole number"),
+        (-1, "too small"),
+        (10**12, "at most 999 999 999"),
+        (1e300, "not a plain number"),
+        (float("inf"), "not a plain number"),
+        (float("nan"), "not a plain number"),
+        ("1,000", "nothing between the thousands"),
+        ("1e3", "not a plain number"),
+        ("١٢", "not a plain number"),
+        ("twelve", "not a plain number"),
+        (True, "rather than yes"),
+        (DAY, "turned this into the date 2027-05-12"),
+    ],
+)
+def test_quantity_refuses(value: object, words: str) -> None:
+    with pytest.raises(CellError, match=words):
+        as_quantity(Cell(value))
+
+
+@pytest.mark.parametrize("reader", [as_text, as_quantity, as_money, as_date, as_bool])
+def test_formulas_and_error_values_are_refused_by_every_reader(reader: object) -> None:
+    with pytest.raises(CellError, match=r"holds the formula “=A1\*2”\. Type the value itself"):
+        reader(Cell("=A1*2", formula=True))
+    with pytest.raises(CellError, match="shows the error #DIV/0!"):
+        reader(Cell("#DIV/0!", error=True))
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "mm"),
+    [
+        (10, Unit.FOOT, "3048"),
+        (7 + 3.5 / 12, Unit.FOOT, "2222.5"),
+        (93.5, Unit.INCH, "2374.9"),
+        (2.38, Unit.METRE, "2380"),
+        ("7' 3 1/2\"", Unit.METRE, "2222.5"),
+        ("2380 mm", Unit.FOOT, "2380"),
+        ("10", Unit.FOOT, "3048"),
+    ],
+)
+def test_length(value: object, unit: Unit, mm: str) -> None:
+    assert as_length(Cell(value), unit) == Decimal(mm)
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        (-1.5, "cannot be below zero"),
+        ("long", "“long” cannot be read as a length"),
+        (DAY, "turned this into the date"),
+        (True, "Type a length"),
+        (1e12, "longer than any stick"),
+        (float("inf"), "cannot be read"),
+        (None, "empty"),
+    ],
+)
+def test_length_refuses(value: object, words: str) -> None:
+    with pytest.raises(CellError, match=words):
+        as_length(Cell(value), Unit.FOOT)
+
+
+@pytest.mark.parametrize(("value", "amount"), [(12.5, "12.5"), ("12.50", "12.50"), (12.1 * 3, "36.3"), (0, "0")])
+def test_money(value: object, amount: str) -> None:
+    assert as_money(Cell(value)) == Decimal(amount)
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [(-1, "below zero"), ("$12", "plain number"), ("1.23456", "more than 4 decimals"), (10**9, "too large")],
+)
+def test_money_refuses(value: object, words: str) -> None:
+    with pytest.raises(CellError, match=words):
+        as_money(Cell(value))
+
+
+@pytest.mark.parametrize("value", [DAY, NOON, DAY.date(), "2027-05-12"])
+def test_date(value: object) -> None:
+    assert as_date(Cell(value)) == datetime.date(2027, 5, 12)
+
+
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        ("12/05/2027", "could mean more than one day.*2027-05-12"),
+        ("12 May 2027", "could mean more than one day"),
+        ("2027-02-30", "There is no day"),
+        (46519, "is not a date"),
+        (datetime.time(12, 0), "is not a date"),
+        (None, "empty"),
+    ],
+)
+def test_date_refuses(value: object, words: str) -> None:
+    with pytest.raises(CellError, match=words):
+        as_date(Cell(value))
+
+
+def test_yes_and_no() -> None:
+    assert [as_bool(Cell(v)) for v in (True, "Yes", "x", 1)] == [True] * 4
+    assert [as_bool(Cell(v)) for v in (False, "No", None, 0)] == [False] * 4
+    with pytest.raises(CellError, match="neither yes nor no"):
+        as_bool(Cell("perhaps"))
+
+
+def test_text_keeps_every_script_and_refuses_what_cannot_be_printed() -> None:
+    assert as_text(Cell("  Труба 直径 25 مم ")) == "Труба 直径 25 مم"
+    assert as_text(Cell(7.0)) == "7"
+    with pytest.raises(CellError, match="cannot be printed"):
+        as_text(Cell("bell\x07"))
+    with pytest.raises(CellError, match="201 characters"):
+        as_text(Cell("a" * 201))
+    with pytest.raises(CellError, match="turned this into the date"):
+        as_text(Cell(DAY))
+
+
+@given(st.decimals(min_value=0, max_value=10**8, places=4))
+def test_money_survives_the_binary_numbers_of_a_spreadsheet(amount: Decimal) -> None:
+    assert as_money(Cell(float(amount))) == amount

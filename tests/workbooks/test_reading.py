@@ -1,0 +1,211 @@
+"""Whole files: tables found, and every kind of file that must be refused with a sentence."""
+
+from __future__ import annotations
+
+import io
+import struct
+import zipfile
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from farmbuild.workbooks import packages
+from farmbuild.workbooks.reading import WorkbookError, as_date, as_quantity, read_table
+from tests.workbooks.books import patched, xlsx
+
+HEADINGS = {"material": ("Material", "Item"), "quantity": ("Quantity",), "length": ("Length",)}
+REQUIRED = {"material", "quantity"}
+SHEET1 = "xl/worksheets/sheet1.xml"
+
+
+def read(data: bytes, name: str = "stock.xlsx", **more: object):
+    return read_table(data, name, headings=HEADINGS, required=REQUIRED, **more)
+
+
+def refused(data: bytes, name: str = "stock.xlsx", **more: object) -> str:
+    with pytest.raises(WorkbookError) as caught:
+        read(data, name, **more)
+    return str(caught.value)
+
+
+def test_table_is_found_under_a_title_whatever_the_order_and_case() -> None:
+    data = xlsx([["Our yard"], [], ["quantity *", None, " ITEM"], [5, "seen by nobody", "rail"], [], [7, None, "emt"]])
+    table = read(data)
+    assert (table.sheet, table.heading_row) == ("Stock", 3)
+    assert table.columns == {"quantity": "A", "material": "C"}
+    assert [(row.number, row["material"].text, row["quantity"].value) for row in table.rows] == [
+        (4, "rail", 5),
+        (6, "emt", 7),
+    ]
+    assert table.rows[0]["length"].blank
+
+
+def test_first_sheet_with_the_headings_is_taken_and_a_named_one_is_kept_to() -> None:
+    data = xlsx([["Material", "Quantity"], ["rail", 1]], title="Lots", more=["Cover"])
+    assert read(data).sheet == "Lots"
+    assert read(data, sheet="lots").sheet == "Lots"
+    assert refused(data, sheet="Cover").startswith("The sheet “Cover” of stock.xlsx has nothing")
+
+
+def test_formula_and_error_cells_are_flagged() -> None:
+    row = read(xlsx([["Material", "Quantity", "Length"], ["=1+1", "#N/A", "=A2"]])).rows[0]
+    assert [row[f].formula for f in HEADINGS] == [True, False, True]
+    assert row["quantity"].error
+
+
+@pytest.mark.parametrize("delimiter", [",", ";", "\t"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16"])
+def test_text_file(delimiter: str, encoding: str) -> None:
+    lines = [["Material", "Quantity"], ['"Рейка; 1,5 ""наруж""\nдлинная"', "12"], ["竹", "3"]]
+    text = "\r\n".join(delimiter.join(row) for row in lines)
+    table = read(text.encode(encoding), "lots.csv")
+    assert [row["material"].text for row in table.rows] == ['Рейка; 1,5 "наруж"\nдлинная', "竹"]
+    assert [row.number for row in table.rows] == [2, 4]
+    assert [as_quantity(row["quantity"]) for row in table.rows] == [12, 3]
+
+
+def test_text_that_a_spreadsheet_would_work_out_is_flagged() -> None:
+    table = read(b"Material,Quantity\n=HYPERLINK(1),5\n=,6\n", "lots.csv")
+    assert [row["material"].formula for row in table.rows] == [True, False]
+
+
+def test_dates_of_a_sheet_are_dates_and_dates_as_text_are_text() -> None:
+    import datetime
+
+    table = read(xlsx([["Material", "Quantity"], [datetime.date(2027, 5, 12), "12/05/2027"]]))
+    assert as_date(table.rows[0]["material"]) == datetime.date(2027, 5, 12)
+    assert isinstance(table.rows[0]["quantity"].value, str)
+
+
+OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
+
+
+@pytest.mark.parametrize(
+    ("data", "name", "words"),
+    [
+        (b"", "stock.xlsx", "stock.xlsx is empty"),
+        (b"\r\n \r\n", "stock.csv", "stock.csv is empty"),
+        (OLE + b"\0" * 600, "stock.xlsx", "in the old .xls format, whatever its name says"),
+        (OLE + "EncryptedPackage".encode("utf-16-le"), "stock.xlsx", "locked with a password"),
+        (b"<html><table></table></html>", "stock.xlsx", "is not a workbook"),
+        (b"PK\x03\x04 and then nothing of use", "stock.xlsx", "is damaged or is not a workbook"),
+        (b"Material,Quantity\nr\xe9gle,5\n", "stock.csv", "encoding UTF-8"),
+        (b"Material,Quantity\nrail\x00,5\n", "stock.csv", "encoding UTF-8"),
+        (b'Material,Quantity\n"rail,5\n', "stock.csv", "from line 2 on.*quotation mark too many"),
+        (b"Material,How many\nrail,5\n", "stock.csv", "needs a column headed “Quantity”.*“How many”"),
+    ],
+)
+def test_refused_files(data: bytes, name: str, words: str) -> None:
+    import re
+
+    assert re.search(words, refused(data, name), re.S)
+
+
+def test_wrong_sheet_says_which_there_are() -> None:
+    data = xlsx([["Material", "Quantity"]], title="Lots", more=["Cover"])
+    assert refused(data, sheet="Stock") == ("stock.xlsx has no sheet named “Stock”. Its sheets are “Cover” and “Lots”.")
+
+
+def test_missing_headings_say_what_is_there() -> None:
+    assert refused(xlsx([["Length", "Colour"], ["10'", "grey"]])) == (
+        "The sheet “Stock” of stock.xlsx needs columns headed “Material” and “Quantity”. "
+        "The headings found are “Length” and “Colour”."
+    )
+
+
+def test_two_columns_for_one_thing() -> None:
+    assert "two columns for “Material”, A and C" in refused(xlsx([["Material", "Quantity", "Item"]]))
+
+
+def test_more_rows_than_allowed() -> None:
+    def fill(part: bytes) -> bytes:
+        row = b"<row><c t='inlineStr'><is><t>rail</t></is></c><c><v>1</v></c></row>"
+        return part.replace(b"</sheetData>", row * 200_001 + b"</sheetData>")
+
+    data = patched(xlsx([["Material", "Quantity"]]), {SHEET1: fill})
+    assert refused(data) == (
+        "The sheet “Stock” of stock.xlsx has more than 200 000 rows. Split it into smaller files."
+    )
+    few = xlsx([["Material", "Quantity"]] + [["rail", 1]] * 100)
+    assert len(read(few, max_rows=100).rows) == 100
+    assert "more than 99 rows" in refused(few, max_rows=99)
+
+
+def test_zip_that_unpacks_to_too_much() -> None:
+    bomb = patched(xlsx([["Material", "Quantity"]]), {"xl/media/image1.png": b"\0" * (packages.MOST_UNPACKED + 1)})
+    assert len(bomb) < 1024 * 1024
+    assert "unpacks to far more than a workbook should" in refused(bomb)
+    smaller = patched(xlsx([["Material", "Quantity"]]), {"xl/media/image1.png": b"\0" * (8 * 1024 * 1024)})
+    assert "unpacks to far more than a workbook should" in refused(smaller)
+
+
+def test_zip_whose_directory_tells_less_than_the_truth() -> None:
+    big = b"<worksheet>" + b"<!-- filler -->" * 100_000 + b"</worksheet>"
+    data = bytearray(patched(xlsx([["Material", "Quantity"]]), {SHEET1: big}))
+    true_size, told = struct.pack("<I", len(big)), struct.pack("<I", 100)
+    assert data.count(true_size) >= 1
+    assert "damaged" in refused(bytes(data.replace(true_size, told)))
+
+
+def test_zip_with_too_many_parts() -> None:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        for n in range(packages.MOST_PARTS + 1):
+            archive.writestr(f"part{n}", b"")
+    assert "unpacks to far more" in refused(out.getvalue())
+
+
+def test_zip_that_is_no_workbook() -> None:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w") as archive:
+        archive.writestr("letter.txt", b"hello")
+    assert "is not a workbook" in refused(out.getvalue())
+
+
+@pytest.mark.parametrize("part", [SHEET1, "xl/workbook.xml", "[Content_Types].xml"])
+@pytest.mark.parametrize("encoding", ["utf-8", "utf-16"])
+def test_entities_are_refused_in_any_part(part: str, encoding: str) -> None:
+    text = '<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;">]><x>&b;</x>'
+    if encoding == "utf-16":
+        text = text.replace("?>", ' encoding="utf-16"?>', 1)
+    assert "holds definitions that no workbook has" in refused(
+        patched(xlsx([["Material", "Quantity"]]), {part: text.encode(encoding)})
+    )
+
+
+def test_doctype_behind_a_long_comment_is_refused() -> None:
+    text = f"<!--{' ' * 70_000}--><!DOCTYPE x><x/>".encode()
+    assert "holds definitions" in refused(patched(xlsx([["Material", "Quantity"]]), {SHEET1: text}))
+
+
+def test_far_away_cells_do_not_stop_the_reading() -> None:
+    def stretch(part: bytes) -> bytes:
+        far = b'<row r="1048576"><c r="XFD1048576" t="n"><v>1</v></c></row></sheetData>'
+        return part.replace(b"</sheetData>", far)
+
+    data = patched(xlsx([["Material", "Quantity"], ["rail", 1]]), {SHEET1: stretch})
+    assert len(read(data).rows) == 1
+
+
+def test_a_wrong_extent_hides_no_row() -> None:
+    def shrink(part: bytes) -> bytes:
+        return part.replace(b"<sheetData>", b'<dimension ref="A1:A1"/><sheetData>', 1)
+
+    data = patched(xlsx([["Material", "Quantity"], ["rail", 1]]), {SHEET1: shrink})
+    assert read(data).rows[0]["quantity"].value == 1
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.data())
+def test_a_damaged_file_is_refused_in_a_sentence_or_still_read(data: st.DataObject) -> None:
+    whole = bytearray(xlsx([["Material", "Quantity"], ["rail", 1]]))
+    for _ in range(data.draw(st.integers(1, 6))):
+        at = data.draw(st.integers(0, len(whole) - 1))
+        whole[at] = data.draw(st.integers(0, 255))
+    cut = data.draw(st.integers(0, len(whole)))
+    for damaged in (bytes(whole), bytes(whole[:cut])):
+        try:
+            read(damaged)
+        except WorkbookError as error:
+            assert str(error).startswith(("stock.xlsx", "The sheet"))
