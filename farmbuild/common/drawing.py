@@ -181,9 +181,9 @@ class Drawing:
         top, high = top - 6, bottom - top + 12
         key = "d" + sha1(f"{self.title}\0{self.description}\0{self._parts}".encode()).hexdigest()[:10]
         return format_html(
-            '<svg class="drawing" xmlns="http://www.w3.org/2000/svg" viewBox="{} {} {} {}" role="{}"'
+            '<div class="drawing"><svg xmlns="http://www.w3.org/2000/svg" viewBox="{} {} {} {}" role="{}"'
             ' aria-labelledby="{}-t" aria-describedby="{}-d"><title id="{}-t">{}</title><desc id="{}-d">{}</desc>'
-            "{}</svg>",
+            "{}</svg></div>",
             _figure(left), _figure(top), _figure(wide), _figure(high),
             # An image hides what is inside it from screen readers; links must stay within reach.
             "group" if self._links else "img",

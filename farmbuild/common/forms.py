@@ -1,5 +1,6 @@
 """One way to render forms, and the base classes that know the organisation."""
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
@@ -47,6 +48,10 @@ class OrgModelForm(OrgFormMixin, forms.ModelForm):
         super().__init__(*args, **kwargs)
         # Set before validation, so that constraints over the organisation are checked at the field.
         self.instance.organisation = self.organisation
+        for name, value in self.initial.items():
+            if isinstance(value, Decimal) and type(self.fields.get(name)) is forms.DecimalField:
+                # 6.25, not 6.250: trailing noughts come from the column, not from whoever typed it.
+                self.initial[name] = Decimal(f"{value.normalize():f}")
 
     def _get_validation_exclusions(self) -> set[str]:
         return super()._get_validation_exclusions() - {"organisation"}

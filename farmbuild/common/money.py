@@ -6,10 +6,14 @@ from decimal import ROUND_HALF_UP, Decimal
 _MINOR_DIGITS = {"JPY": 0, "KRW": 0, "VND": 0, "CLP": 0, "ISK": 0, "UGX": 0, "XAF": 0, "XOF": 0, "KWD": 3, "BHD": 3}
 
 
+def round_money(amount: Decimal, currency: str) -> Decimal:
+    """Half up to the currency's smallest coin."""
+    return Decimal(amount).quantize(Decimal(1).scaleb(-_MINOR_DIGITS.get(currency, 2)), ROUND_HALF_UP)
+
+
 def format_amount(amount: Decimal, currency: str) -> str:
-    """1,234.50: rounded half up to the currency's smallest coin."""
-    step = Decimal(1).scaleb(-_MINOR_DIGITS.get(currency, 2))
-    rounded = Decimal(amount).quantize(step, ROUND_HALF_UP)
+    """1,234.50."""
+    rounded = round_money(amount, currency)
     return f"{rounded or abs(rounded):,}"
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import django_tables2 as tables
 
-from farmbuild.common.money import format_amount
+from farmbuild.common.money import format_amount, round_money
 from farmbuild.common.templatetags.farm import day, length
 from farmbuild.measure import UnitSystem
 
@@ -69,7 +69,11 @@ class _Figures(tables.Column):
         return [value for value in found if value is not None]
 
     def sum_text(self, table: FarmTable, bound_column: Any) -> str:
-        return self.shown(sum(self.values(table, bound_column), Decimal(0)), table)
+        values = (self.summed(value, table) for value in self.values(table, bound_column))
+        return self.shown(sum(values, Decimal(0)), table)
+
+    def summed(self, value: Any, table: FarmTable) -> Any:
+        return value
 
     def render(self, value: Any, table: FarmTable) -> str:
         return self.shown(value, table)
@@ -96,6 +100,10 @@ class MoneyColumn(_Figures):
 
     def unit_of(self, table: FarmTable) -> str:
         return table.organisation.currency
+
+    def summed(self, value: Any, table: FarmTable) -> Decimal:
+        """Rounded first, so that the foot is the sum of what stands above it."""
+        return round_money(value, table.organisation.currency)
 
     def shown(self, value: Any, table: FarmTable) -> str:
         return format_amount(value, table.organisation.currency)

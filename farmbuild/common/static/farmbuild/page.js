@@ -9,7 +9,7 @@ function echoLengths() {
   document.addEventListener("focusout", async (event) => {
     const field = event.target;
     if (!url || !field.matches?.("input[data-unit]")) return;
-    const echo = field.closest(".field, td, div")?.querySelector("[data-echo]");
+    const echo = field.closest(".with-unit")?.parentElement.querySelector("[data-echo]");
     if (!echo) return;
     const text = field.value.trim();
     if (!text) {
