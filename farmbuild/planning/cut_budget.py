@@ -13,9 +13,15 @@ WORK_PER_SECOND = 450_000_000
 class Budget:
     """Counts work against a limit; the clock is only the last resort, and ``late`` tells when it was needed."""
 
-    def __init__(self, seconds: float, progress: Callable[[float, str], None] | None = None) -> None:
+    def __init__(
+        self,
+        seconds: float,
+        progress: Callable[[float, str], None] | None = None,
+        effort: float | None = None,
+    ) -> None:
         self.limit_seconds = seconds
-        self.limit = int(seconds * WORK_PER_SECOND)
+        self.effort = seconds if effort is None else effort
+        self.limit = int(self.effort * WORK_PER_SECOND)
         self.spent = 0
         self.late = False
         self._end = time.monotonic() + 0.9 * seconds
@@ -29,6 +35,10 @@ class Budget:
     @property
     def seconds_left(self) -> float:
         return self._end - time.monotonic()
+
+    def part(self, share: float) -> Budget:
+        """A budget of its own, with a share of this one's limits."""
+        return Budget(share * self.limit_seconds, effort=share * self.effort)
 
     def over(self, share: float = 1.0) -> bool:
         """Whether ``share`` of the work allowed is done, or the time is up."""

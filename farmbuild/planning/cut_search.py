@@ -42,10 +42,11 @@ def solve(
     stock: Sequence[tuple[int, int, int | None]],
     *,
     time_limit: float,
+    effort: float | None = None,
     progress: Callable[[float, str], None] | None = None,
 ) -> Outcome:
     """Pieces are (size, demand), stock (capacity, cost, quantity or None); kerfs are folded in already."""
-    budget = Budget(time_limit, progress)
+    budget = Budget(time_limit, progress, effort)
     longest = max((c for c, _, q in stock if q != 0), default=0)
     wanted = [(s, d) for s, d in pieces if d and s <= longest]
     if not wanted:
@@ -61,7 +62,7 @@ def solve(
     unpaid = [(s, d) for s, d in wanted if s <= free]
     if unpaid:
         only_free = [b if b.quantity is None and b.cost == 0 else replace(b, quantity=0) for b in bins]
-        parts.append((_unpaid(make_problem(unpaid, only_free), time_limit), math.gcd(*(s for s, _ in unpaid))))
+        parts.append((_unpaid(make_problem(unpaid, only_free), budget), math.gcd(*(s for s, _ in unpaid))))
     cuts = tuple(
         (p.bin, tuple((part.problem.sizes[i] * unit, k) for i, k in p.counts), times)
         for part, unit in parts
@@ -82,7 +83,7 @@ def _paid(problem: Problem, budget: Budget) -> tuple[_Part, bool]:
         problem, start, most_served = _short(problem, budget)
     part = _least_cost(problem, start, budget)
     if sum(problem.bins[p.bin].cost * n for p, n in part.cuts.items()) == 0:
-        tidy = _by_length(problem, part.cuts, budget.limit_seconds)
+        tidy = _by_length(problem, part.cuts, budget)
         part = replace(part, cuts=tidy)
     return part, most_served
 
@@ -152,16 +153,16 @@ def _short(problem: Problem, budget: Budget) -> tuple[Problem, Cuts, bool]:
     return whole, cuts, part.bound >= left_out
 
 
-def _unpaid(problem: Problem, seconds: float) -> _Part:
+def _unpaid(problem: Problem, budget: Budget) -> _Part:
     start = greedy_cuts(problem)
     assert start is not None
-    return _Part(problem, _by_length(problem, start, seconds), 0, "sticks that cost nothing, least length")
+    return _Part(problem, _by_length(problem, start, budget), 0, "sticks that cost nothing, least length")
 
 
-def _by_length(problem: Problem, start: Cuts, seconds: float) -> Cuts:
+def _by_length(problem: Problem, start: Cuts, budget: Budget) -> Cuts:
     """Where nothing has to be paid, use the least length of stick, with a small part of the time."""
     by_length = replace(problem, bins=tuple(replace(b, cost=0 if b.single else b.capacity) for b in problem.bins))
-    return _least_cost(by_length, start, Budget(0.1 * seconds)).cuts
+    return _least_cost(by_length, start, budget.part(0.1)).cuts
 
 
 def _told(found: Found) -> str:

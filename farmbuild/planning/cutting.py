@@ -85,6 +85,7 @@ def plan_cuts(
     kerf: int = 0,
     keep_from: int = 0,
     time_limit: float = 10.0,
+    effort: float | None = None,
     progress: Progress | None = None,
 ) -> CutPlan:
     """Plan the cuts of ``pieces`` from ``stock`` at least cost.
@@ -100,6 +101,9 @@ def plan_cuts(
     time_limit
         Seconds. The work is measured by counting, so the same input gives the same plan on a busy machine
         too; the clock only cuts in at the limit, and ``method`` then says so.
+    effort
+        Work that may be done, in seconds of a machine half as fast as the clock allows for; None: as the time
+        limit. Less of it, with a time limit well above, gives a plan that does not depend on the clock.
     progress
         Called now and then with the share of the limit gone and a few words.
 
@@ -115,10 +119,13 @@ def plan_cuts(
         A length, quantity, cost, kerf or limit that is no whole number in range; the message names the row.
     """
     _check(pieces, stock, kerf, keep_from, time_limit)
+    if effort is not None and not effort > 0:
+        raise ValueError(f"effort: give a number above 0, not {effort!r}")
     outcome = solve(
         [(p.length + kerf, p.quantity) for p in pieces],
         [(s.length + kerf, s.unit_cost, s.quantity) for s in stock],
         time_limit=time_limit,
+        effort=effort,
         progress=progress,
     )
     return _as_plan(pieces, stock, kerf, keep_from, outcome)
