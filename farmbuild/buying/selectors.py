@@ -11,12 +11,16 @@ from farmbuild.plans.selectors import newer_plan
 
 
 def orders_of(*, organisation: Organisation) -> QuerySet[PurchaseOrder]:
-    """Orders with supplier, delivery site and plan loaded, ``line_count``, ``late`` and ``replaced``, by one query."""
+    """Orders with supplier, site and plan loaded, ``line_count``, ``late`` and ``replaced``, by one query.
+
+    The first to go out comes first.
+    """
     late = PurchaseOrderLine.objects.filter(order=OuterRef("pk"), late_days__gt=0)
     return (
         PurchaseOrder.objects.of(organisation)
         .select_related("supplier", "delivery_site", "plan")
         .defer("plan__inputs", "plan__result")
+        .order_by("order_by", "pk")
         .annotate(
             line_count=Count("lines"),
             late=Exists(late),

@@ -9,7 +9,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
-from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
+from farmbuild.common.tables import DayColumn, FarmTable, MoneyColumn, QuantityColumn
 
 
 class OrderTable(FarmTable):
@@ -41,7 +41,6 @@ class OrderLineTable(FarmTable):
     position = tables.Column("Line", attrs={"cell": {"class": "figure"}}, orderable=False)
     description = tables.Column("Item", orderable=False)
     supplier_code = tables.Column("Supplier's number", orderable=False)
-    length = LengthColumn(verbose_name="Length of one", orderable=False)
     pack = QuantityColumn(verbose_name="In a pack", orderable=False)
     packs = QuantityColumn(verbose_name="Packs", orderable=False)
     quantity = QuantityColumn(verbose_name="Pieces", orderable=False)

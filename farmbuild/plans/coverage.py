@@ -10,6 +10,7 @@ from decimal import Decimal
 from enum import StrEnum
 
 from farmbuild.plans.bridge import Material, Season, SeasonPlan, TakeoffRow
+from farmbuild.plans.words import noun
 
 Key = tuple[str, str, str, Decimal | None]
 
@@ -37,6 +38,10 @@ class Need:
     row: TakeoffRow
     material: Material
     sources: tuple[Source, ...]
+
+    @property
+    def noun(self) -> str:
+        return noun(self.material.kind, 2)
 
     def quantity(self, origin: From) -> int:
         return sum(source.quantity for source in self.sources if source.origin == origin)

@@ -37,7 +37,7 @@ def stick_drawing(bundle: Bundle, organisation: Organisation, longest: Decimal) 
     height = longest * HEIGHT
     middle = height / 2 - Decimal(drawing.mm(5))
     for cut in bundle.cuts:
-        drawing.rect(cut.start, 0, cut.length, height, "ink")
+        drawing.rect(cut.start, 0, cut.length, height, "fill")
         if _fits(drawing, str(cut.number), cut.length):
             drawing.text(cut.start + cut.length / 2, middle, cut.number)
     above = height + Decimal(drawing.mm(5))

@@ -7,7 +7,7 @@ from decimal import Decimal
 
 from farmbuild.plans.bridge import Balance, Season, SeasonPlan
 
-SOURCES = {"lot": "not used", "bought": "bought in a pack, not needed", "cut": "left from a stick"}
+SOURCES = {"lot": "not used", "bought": "rest of a pack", "cut": "left from cutting"}
 
 
 @dataclass(frozen=True)

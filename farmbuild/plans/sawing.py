@@ -10,6 +10,7 @@ from decimal import Decimal
 from itertools import groupby
 
 from farmbuild.plans.bridge import CutLayout, Material, Season, SeasonPlan
+from farmbuild.plans.words import noun
 
 #: Sticks for so many different sets of houses stand under one drawing; more start another.
 MOST_SHARES = 8
@@ -41,9 +42,14 @@ class Run:
 class Share:
     """So many of the sticks go to these houses."""
 
+    kind: str
     times: int
     need_by: date
     runs: tuple[Run, ...]
+
+    @property
+    def noun(self) -> str:
+        return noun(self.kind, self.times)
 
     @property
     def ticks(self) -> range:
@@ -73,8 +79,16 @@ class Bundle:
         return sum(share.times for share in self.shares)
 
     @property
+    def noun(self) -> str:
+        return noun(self.material.kind, self.times)
+
+    @property
     def need_by(self) -> date:
         return min(share.need_by for share in self.shares)
+
+    @property
+    def uncut(self) -> bool:
+        return _uncut(self.remainder, len(self.cuts))
 
     @property
     def remainder_start(self) -> Decimal:
@@ -98,15 +112,17 @@ class Trim:
 
 
 def bundles_of(season: Season, plan: SeasonPlan) -> list[Bundle]:
-    """By material, then the day needed, then what is in the yard before what is bought."""
+    """By material: what is sawn before what is used as it is, then by the day needed, the yard's first."""
     materials = {material.code: material for material in season.materials}
     names = {house.ref: house.name for house in season.houses}
     alike: dict[tuple[str, Decimal, str, str, tuple[Decimal, ...]], list[CutLayout]] = defaultdict(list)
     for layout in plan.layouts:
         lengths = tuple(piece.length for piece in layout.pieces)
         alike[layout.material, layout.stick_length, layout.lot, layout.place, lengths].append(layout)
+    kerfs = {summary.material: summary.kerf for summary in plan.cut_summaries}
     bundles = []
     for layouts in alike.values():
+        kind = materials[layouts[0].material].kind
         for at in range(0, len(layouts), MOST_SHARES):
             first, part = layouts[0], layouts[at : at + MOST_SHARES]
             bundles.append(
@@ -116,13 +132,13 @@ def bundles_of(season: Season, plan: SeasonPlan) -> list[Bundle]:
                     lot=first.lot,
                     place=first.place,
                     stick_length=first.stick_length,
-                    cuts=tuple(_cuts(first, season.kerf)),
+                    cuts=tuple(_cuts(first, kerfs[first.material])),
                     remainder=first.remainder,
                     kept=first.remainder > 0 and first.remainder >= season.keep_from,
-                    shares=tuple(Share(one.times, one.need_by, tuple(_runs(one, names))) for one in part),
+                    shares=tuple(Share(kind, one.times, one.need_by, tuple(_runs(one, names))) for one in part),
                 )
             )
-    bundles.sort(key=lambda b: (b.material.name, b.material.code, b.need_by, not b.lot, -b.times))
+    bundles.sort(key=lambda b: (b.material.name, b.material.code, b.uncut, b.need_by, not b.lot, -b.times))
     return [replace(bundle, number=number) for number, bundle in enumerate(bundles, start=1)]
 
 
@@ -150,17 +166,27 @@ def _runs(layout: CutLayout, names: dict[str, str]) -> Iterator[Run]:
 
 @dataclass(frozen=True)
 class Figures:
+    """Sticks that are sawn, those of them in the yard, their pieces; ``uncut`` ones are used as they are."""
+
     sticks: int
     from_yard: int
     pieces: int
+    uncut: int
 
 
 def figures_of(plan: SeasonPlan) -> Figures:
+    sawn = [layout for layout in plan.layouts if not _uncut(layout.remainder, len(layout.pieces))]
     return Figures(
-        sticks=sum(layout.times for layout in plan.layouts),
-        from_yard=sum(layout.times for layout in plan.layouts if layout.lot),
-        pieces=sum(layout.times * len(layout.pieces) for layout in plan.layouts),
+        sticks=sum(layout.times for layout in sawn),
+        from_yard=sum(layout.times for layout in sawn if layout.lot),
+        pieces=sum(layout.times * len(layout.pieces) for layout in sawn),
+        uncut=sum(layout.times for layout in plan.layouts) - sum(layout.times for layout in sawn),
     )
+
+
+def _uncut(remainder: Decimal, pieces: int) -> bool:
+    """A piece as long as its stick needs no saw."""
+    return pieces == 1 and not remainder
 
 
 def longest_sticks(plan: SeasonPlan) -> dict[str, Decimal]:

@@ -8,14 +8,8 @@ from datetime import date
 from decimal import ROUND_CEILING, Decimal
 
 from farmbuild.plans.bridge import Material, Season, SeasonPlan
+from farmbuild.plans.words import noun
 
-NOUNS = {
-    "tube": ("stick", "sticks"),
-    "lumber": ("board", "boards"),
-    "film": ("roll", "rolls"),
-    "channel": ("length", "lengths"),
-}
-PIECES = ("piece", "pieces")
 PERCENT = Decimal(100)
 
 
@@ -26,7 +20,7 @@ class Short:
 
     @property
     def noun(self) -> str:
-        return NOUNS.get(self.material.kind, PIECES)[self.quantity != 1]
+        return noun(self.material.kind, self.quantity)
 
 
 @dataclass(frozen=True)
@@ -97,9 +91,30 @@ def answer_of(season: Season, plan: SeasonPlan, *, today: date) -> Answer:
     )
 
 
+@dataclass(frozen=True)
+class ProofCount:
+    """So many of ``count`` cut plans are proven best; the others could save ``saving`` at most in all."""
+
+    count: int
+    proven: int
+    saving: Decimal
+
+    @property
+    def open(self) -> int:
+        return self.count - self.proven
+
+
 def cut_proofs(season: Season, plan: SeasonPlan) -> list[Proof]:
     names = {material.code: material.name for material in season.materials}
     return [Proof(names[row.material], row.cost, row.bound, row.optimal, row.method) for row in plan.cut_summaries]
+
+
+def count_proofs(proofs: list[Proof]) -> ProofCount:
+    return ProofCount(
+        count=len(proofs),
+        proven=sum(proof.optimal for proof in proofs),
+        saving=sum((proof.saving for proof in proofs), Decimal(0)),
+    )
 
 
 def buying_proof(plan: SeasonPlan) -> Proof:

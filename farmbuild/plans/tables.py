@@ -119,6 +119,19 @@ class TrimTable(FarmTable):
     times = QuantityColumn(verbose_name="Sticks", orderable=False)
 
 
+class ProofTable(FarmTable):
+    """Rows are summary.Proof."""
+
+    about = tables.Column("Material", orderable=False)
+    cost = MoneyColumn(verbose_name="Sticks cut are worth", orderable=False)
+    bound = MoneyColumn(verbose_name="Proven least", orderable=False)
+    optimal = tables.Column("How good", orderable=False)
+    method = tables.Column("How worked out", orderable=False)
+
+    def render_optimal(self, value: bool, record: Any) -> str:
+        return "proven best" if value else f"at most {record.percent} % could be saved"
+
+
 class _AmountColumn(tables.Column):
     """A length or a count, as the balance of its material is kept."""
 

@@ -49,12 +49,16 @@ def _paged(request: HttpRequest, table: Any, rows: int = ROWS_A_PAGE) -> Any:
 @of_ready_plan
 def needs(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
     found = coverage.needs_of(season, result)
+    figures = coverage.figures_of(found)
+    hidden = () if figures.missing else ("missing",)
+    totals = tables.TotalTable(coverage.totals_of(found), prefix="m-", exclude=hidden)
+    houses = tables.HouseTable(coverage.houses_of(season, found), plan=plan, prefix="h-", exclude=hidden)
     context = {
         "plan": plan,
-        "figures": coverage.figures_of(found),
+        "figures": figures,
         "house_count": len(season.houses),
-        "totals": _paged(request, tables.TotalTable(coverage.totals_of(found), prefix="m-")),
-        "houses": _paged(request, tables.HouseTable(coverage.houses_of(season, found), plan=plan, prefix="h-")),
+        "totals": _paged(request, totals),
+        "houses": _paged(request, houses),
     }
     return render(request, "plans/needs.html", context)
 
@@ -80,6 +84,7 @@ def cutting(request: HttpRequest, plan: Plan, season: bridge.Season, result: bri
     page = Paginator(bundles, DRAWINGS_A_PAGE).get_page(request.GET.get("page"))
     longest = sawing.longest_sticks(result)
     drawn = [(bundle, stick_drawing(bundle, request.organisation, longest[bundle.material.code])) for bundle in page]
+    proofs = summary.cut_proofs(season, result)
     context = {
         "plan": plan,
         "season": season,
@@ -88,7 +93,8 @@ def cutting(request: HttpRequest, plan: Plan, season: bridge.Season, result: bri
         "materials": materials.values(),
         "wanted": wanted if wanted in materials else "",
         "figures": sawing.figures_of(result),
-        "proofs": summary.cut_proofs(season, result),
+        "cut_proof": summary.count_proofs(proofs),
+        "proofs": _paged(request, tables.ProofTable(proofs, prefix="p-")),
         "trims": _paged(request, tables.TrimTable(sawing.trims_of(season, result), prefix="t-")),
     }
     return render(request, "plans/cutting.html", context)

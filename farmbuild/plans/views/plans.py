@@ -66,7 +66,13 @@ def _suggested(request: HttpRequest, houses: QuerySet) -> dict[str, Any]:
     elif house := request.GET.get("house"):
         houses = houses.filter(slug=house)
     first = houses.first()
-    return {"as_of": timezone.localdate(), "houses": houses, "delivery_site": first and first.site}
+    today = timezone.localdate()
+    return {
+        "name": f"Season {(first.need_date if first else today).year}",
+        "as_of": today,
+        "houses": houses,
+        "delivery_site": first and first.site,
+    }
 
 
 def _follow(request: HttpRequest, asked: services.Asked) -> HttpResponse:
@@ -100,7 +106,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "result": result,
         "changes": selectors.changes_since(plan=plan),
         "orders": OrderTable(orders, organisation=request.organisation, exclude=["plan", "replaced"], orderable=False),
-        "cut_proofs": summary.cut_proofs(season, result),
+        "cut_proof": summary.count_proofs(summary.cut_proofs(season, result)),
         "buying_proof": summary.buying_proof(result),
     }
     return render(request, "plans/plan.html", context)
