@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.measure import Unit, parse_length
+from farmbuild.measure.money import parse_money
 from farmbuild.planning import inputs
 
 
@@ -50,3 +51,8 @@ def offer_input(offer: Offer) -> inputs.Offer:
 def read_size(text: str) -> Decimal:
     """A size with its unit, as typed in a shipped file; a bare number is in inches. Raises LengthError."""
     return parse_length(text, Unit.INCH)
+
+
+def read_money(text: str, currency: str, *, most_places: int) -> Decimal:
+    """An amount of zero or more as people type it. Raises ValueError with a sentence that says how."""
+    return parse_money(text, currency, most_places=most_places)

@@ -1,6 +1,6 @@
 """Reads of materials, suppliers and offers."""
 
-from django.db.models import QuerySet
+from django.db.models import Count, QuerySet
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.orgs.models import Organisation
@@ -12,6 +12,11 @@ def materials_of(*, organisation: Organisation) -> QuerySet[Material]:
 
 def suppliers_of(*, organisation: Organisation) -> QuerySet[Supplier]:
     return Supplier.objects.of(organisation)
+
+
+def suppliers_with_offers(*, organisation: Organisation) -> QuerySet[Supplier]:
+    """Suppliers with ``offer_count``."""
+    return suppliers_of(organisation=organisation).annotate(offer_count=Count("offers"))
 
 
 def offers_of(*, organisation: Organisation) -> QuerySet[Offer]:

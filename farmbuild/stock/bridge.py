@@ -7,7 +7,7 @@ from farmbuild.stock.models import Lot
 
 
 def lot_input(lot: Lot) -> inputs.Lot:
-    """``lot`` comes with material and place loaded."""
+    """``lot`` comes with material, place and its site loaded."""
     return inputs.Lot(
         ref=lot.reference,
         material=lot.material.code,
@@ -16,6 +16,7 @@ def lot_input(lot: Lot) -> inputs.Lot:
         unit_cost=lot.unit_cost,
         place=lot.place.name,
         offcut=lot.offcut,
+        site=lot.place.site.slug if lot.place.site else "",
     )
 
 

@@ -1,0 +1,84 @@
+"""Form fields for money and whole numbers that refuse in one plain sentence."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from farmbuild.catalogue.bridge import read_money
+from farmbuild.catalogue.models import MOST
+from farmbuild.catalogue.words import exact_price
+from farmbuild.orgs.models import Organisation
+
+MOST_MONEY = 10**9
+
+
+class MoneyField(forms.CharField):
+    """Reads 1234.50, 1,234.50 or $12; gives Decimal of at most ``places`` decimals, or None when left empty."""
+
+    def __init__(self, *, places: int = 4, empty_value: Decimal | None = None, **kwargs: Any) -> None:
+        for unused in ("max_digits", "decimal_places", "max_value", "min_value"):
+            kwargs.pop(unused, None)
+        kwargs.setdefault("max_length", 30)
+        super().__init__(**kwargs)
+        self.places, self.when_empty = places, empty_value
+        self.widget.attrs |= {"inputmode": "decimal", "autocomplete": "off"}
+        self.currency = "USD"
+
+    def use_organisation(self, organisation: Organisation) -> None:
+        self.currency = organisation.currency
+        self.label = f"{self.label}, {organisation.currency}"
+
+    def prepare_value(self, value: Any) -> Any:
+        return exact_price(value).replace(",", "") if isinstance(value, Decimal) else value
+
+    def clean(self, value: Any) -> Decimal | None:
+        text = super().clean(value)
+        if text in self.empty_values:
+            return self.when_empty
+        try:
+            amount = read_money(text, self.currency, most_places=self.places)
+        except ValueError as error:
+            raise ValidationError(str(error), code="unreadable") from error
+        if amount >= MOST_MONEY:
+            raise ValidationError(f"Type an amount below {MOST_MONEY:,}.", code="outside")
+        return amount
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        try:
+            return self.clean(data) != initial
+        except ValidationError:
+            return True
+
+
+class CountField(forms.IntegerField):
+    """A whole number from ``least`` to ``most``."""
+
+    widget = forms.TextInput
+
+    def __init__(self, *, least: int = 1, most: int = MOST, **kwargs: Any) -> None:
+        span = f"Type a whole number from {least} to {most:,}."
+        kwargs["error_messages"] = {"required": span, "invalid": span} | kwargs.get("error_messages", {})
+        super().__init__(**kwargs)
+        self.least, self.most, self.span = least, most, span
+        self.widget.attrs |= {"inputmode": "numeric", "autocomplete": "off"}
+
+    def to_python(self, value: Any) -> int | None:
+        if isinstance(value, str):
+            value = value.strip().replace(",", "").replace("\N{NO-BREAK SPACE}", "")
+            if len(value) > 20:
+                raise ValidationError(self.span, code="invalid")
+        number = super().to_python(value)
+        if number is not None and not self.least <= number <= self.most:
+            raise ValidationError(self.span, code="outside")
+        return number
+
+
+def use_organisation(form: forms.BaseForm, organisation: Organisation) -> None:
+    """Tell the form's money fields the currency."""
+    for field in form.fields.values():
+        if isinstance(field, MoneyField):
+            field.use_organisation(organisation)

@@ -1,0 +1,160 @@
+"""Forms of materials, suppliers and offers. What may be stored is decided by the services and models."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.validators import MaxValueValidator, MinValueValidator
+
+from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
+from farmbuild.catalogue.models import Material, Offer, Supplier
+from farmbuild.common.forms import OrgForm, OrgModelForm
+
+EARLIEST, LATEST = date(1980, 1, 1), date(2100, 12, 31)
+#: Empty price rows at the end of an offer, and the fewest in all.
+_SPARE_ROWS, _FEWEST_ROWS, _MOST_ROWS = 2, 4, 30
+
+
+class DayField(forms.DateField):
+    """A day, picked or typed year first."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs["error_messages"] = {
+            "invalid": "This day cannot be read. Pick it, or type year-month-day, for example 2027-05-03.",
+            "required": "Pick the day, or type it, for example 2027-05-03.",
+        } | kwargs.get("error_messages", {})
+        super().__init__(
+            widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+            validators=[
+                MinValueValidator(EARLIEST, f"Type a day from {EARLIEST.year} on."),
+                MaxValueValidator(LATEST, f"Type a day up to {LATEST.year}."),
+            ],
+            **kwargs,
+        )
+
+
+class CodedForm(OrgModelForm):
+    """A row with a short name that is given once, when it is made."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        use_organisation(self, self.organisation)
+        code = self.fields["code"]
+        if self.instance.pk:
+            del self.fields["code"]
+        else:
+            code.label = "Short name"
+            code.error_messages |= {
+                "required": "Type a short name, for example " + self.example + ".",
+                "invalid": f"Use letters a to z, figures and hyphens, for example {self.example}.",
+            }
+
+    def clean_code(self) -> str:
+        code = self.cleaned_data["code"].lower()
+        if self._meta.model.objects.of(self.organisation).filter(code=code).exists():
+            raise forms.ValidationError(f"“{code}” is taken already. Type another short name.")
+        return code
+
+
+class MaterialForm(CodedForm):
+    example = "rail-1-3-8"
+    groups = [("Sizes", ["width", "thickness", "swaged", "note"])]
+
+    class Meta:
+        model = Material
+        fields = ["name", "code", "kind", "width", "thickness", "swaged", "note"]
+        error_messages = {
+            "name": {"required": "Type what it is called, for example 1-3/8 in fence top rail."},
+            "kind": {"required": "Choose what kind of material it is."},
+        }
+
+
+class SupplierForm(CodedForm):
+    example = "hilltop-pipe"
+    groups = [("Delivery", ["delivery_charge", "free_delivery_from", "minimum_order"])]
+
+    delivery_charge = MoneyField(label="Charge for one delivery", places=2, empty_value=Decimal(0), required=False)
+    free_delivery_from = MoneyField(
+        label="Delivery is free from", places=2, required=False, help_text="Leave empty where it is never free."
+    )
+    minimum_order = MoneyField(label="Smallest order it takes", places=2, empty_value=Decimal(0), required=False)
+
+    class Meta:
+        model = Supplier
+        fields = [
+            "name",
+            "code",
+            "contact",
+            "address",
+            "delivery_charge",
+            "free_delivery_from",
+            "minimum_order",
+        ]
+        widgets = {"address": forms.Textarea(attrs={"rows": 3})}
+        error_messages = {"name": {"required": "Type what the supplier is called."}}
+
+
+class OfferForm(OrgModelForm):
+    pack = CountField(
+        label="Pieces in a pack",
+        initial=1,
+        help_text="Only whole packs are ordered. Type 1 where single pieces are sold.",
+    )
+    lead_days = CountField(label="Days from order to delivery", least=0, most=730, initial=0)
+    valid_until = DayField(label="Valid until", required=False, help_text="Leave empty while it has no end.")
+
+    class Meta:
+        model = Offer
+        fields = ["material", "length", "pack", "lead_days", "valid_until", "supplier_code"]
+        error_messages = {"material": {"required": "Choose the material."}}
+
+
+class PriceForm(OrgForm):
+    """One row of an offer's prices; both fields or neither."""
+
+    from_quantity = CountField(label="From how many pieces", required=False)
+    unit_price = MoneyField(label="Price of one piece", required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        use_organisation(self, self.organisation)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        pair = {name: data.get(name) for name in ("from_quantity", "unit_price")}
+        missing = [name for name, value in pair.items() if value is None and name not in self.errors]
+        if len(missing) == 1 and not self.errors:
+            sentences = {
+                "from_quantity": "Type from how many pieces this price holds.",
+                "unit_price": "Type the price of one piece, or empty the row.",
+            }
+            self.add_error(missing[0], sentences[missing[0]])
+        return data
+
+
+class PriceRows(forms.BaseFormSet):
+    """The price rows of an offer; ``breaks()`` after ``is_valid()``."""
+
+    def breaks(self) -> list[tuple[int, Decimal]]:
+        rows = [form.cleaned_data for form in self.forms]
+        return [(row["from_quantity"], row["unit_price"]) for row in rows if row.get("from_quantity") is not None]
+
+
+def price_rows(data: Any, *, organisation: Any, offer: Offer | None) -> PriceRows:
+    """A row for each price there is, and some empty ones."""
+    there = [
+        {"from_quantity": row.from_quantity, "unit_price": row.unit_price}
+        for row in (offer.breaks.all() if offer else ())
+    ]
+    initial = there or [{"from_quantity": 1}]
+    factory = forms.formset_factory(
+        PriceForm,
+        formset=PriceRows,
+        extra=max(_SPARE_ROWS, _FEWEST_ROWS - len(initial)),
+        max_num=_MOST_ROWS,
+        absolute_max=_MOST_ROWS,
+    )
+    return factory(data, initial=initial, prefix="prices", form_kwargs={"organisation": organisation})

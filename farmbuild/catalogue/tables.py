@@ -1,0 +1,63 @@
+"""Tables of materials, suppliers and offers."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.catalogue.models import Material, Offer, Supplier
+from farmbuild.catalogue.words import prices_in_words
+from farmbuild.common.tables import FIGURE, DayColumn, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
+
+
+class MaterialTable(FarmTable):
+    row_link = lambda record: reverse("catalogue:material", args=[record.code])  # noqa: E731
+
+    name = tables.Column("Material")
+    code = tables.Column("Short name")
+    kind = tables.Column("Kind")
+    width = LengthColumn(verbose_name="Width or diameter")
+    thickness = LengthColumn(verbose_name="Thickness or wall")
+
+    class Meta:
+        model = Material
+        fields = ("name", "code", "kind", "width", "thickness")
+        empty_text = "No materials here."
+
+
+class SupplierTable(FarmTable):
+    row_link = lambda record: reverse("catalogue:supplier", args=[record.code])  # noqa: E731
+
+    name = tables.Column("Supplier")
+    contact = tables.Column("Contact", orderable=False)
+    offer_count = QuantityColumn(verbose_name="Offers")
+    delivery_charge = MoneyColumn(verbose_name="Delivery")
+    free_delivery_from = MoneyColumn(verbose_name="Free from", default="never")
+    minimum_order = MoneyColumn(verbose_name="Least order")
+
+    class Meta:
+        model = Supplier
+        fields = ("name", "contact", "offer_count", "delivery_charge", "free_delivery_from", "minimum_order")
+        empty_text = "No suppliers here."
+
+
+class OfferTable(FarmTable):
+    row_link = lambda record: reverse("catalogue:offer", args=[record.supplier.code, record.pk])  # noqa: E731
+
+    material = tables.Column("Material", order_by=("material__name", "length", "pk"))
+    length = LengthColumn(verbose_name="Length of one", orderable=False)
+    pack = QuantityColumn(verbose_name="Pack", unit="pieces", orderable=False)
+    prices = tables.Column("Price of one", accessor="pk", orderable=False, attrs=FIGURE)
+    lead_days = QuantityColumn(verbose_name="Comes after", unit="days")
+    valid_until = DayColumn("Valid until", default="open")
+    supplier_code = tables.Column("Item number", orderable=False)
+
+    class Meta:
+        model = Offer
+        fields = ("material", "length", "pack", "prices", "lead_days", "valid_until", "supplier_code")
+        empty_text = "No offers from this supplier yet."
+
+    def render_prices(self, record: Offer) -> Any:
+        return prices_in_words(record, self.organisation.currency)

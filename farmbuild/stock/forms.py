@@ -1,0 +1,222 @@
+"""Forms of lots and places. What may be stored is decided by the services and models."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
+from farmbuild.catalogue.forms import DayField
+from farmbuild.catalogue.models import Material
+from farmbuild.catalogue.selectors import materials_of
+from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.sites.models import Site
+from farmbuild.stock.models import Lot, Place
+from farmbuild.stock.selectors import places_of
+from farmbuild.workbooks.packages import MOST_BYTES
+
+
+class PlaceInput(forms.TextInput):
+    """A text box that offers the places there are; another name makes a new place."""
+
+    template_name = "stock/place_input.html"
+    places: tuple[str, ...] = ()
+
+    def get_context(self, name: str, value: Any, attrs: Any) -> dict[str, Any]:
+        context = super().get_context(name, value, attrs)
+        widget = context["widget"]
+        widget["list_id"] = f"{widget['attrs'].get('id', name)}_list"
+        widget["attrs"] |= {"list": widget["list_id"], "autocomplete": "off"}
+        widget["places"] = self.places
+        return context
+
+
+def _place_field(**kwargs: Any) -> forms.CharField:
+    return forms.CharField(
+        label="Place",
+        max_length=80,
+        widget=PlaceInput,
+        error_messages={"required": "Type where it lies, for example Barn rack."},
+        **kwargs,
+    )
+
+
+def _site_field() -> forms.ModelChoiceField:
+    return forms.ModelChoiceField(
+        Site.objects.filter(archived_at=None),
+        label="Site of a new place",
+        required=False,
+        empty_label="No site",
+        help_text="Only for a place that is not on the list yet.",
+    )
+
+
+def _offer_places(form: OrgForm | OrgModelForm) -> None:
+    names = places_of(organisation=form.organisation).values_list("name", flat=True)
+    form.fields["place_name"].widget.places = tuple(names)
+
+
+def grouped_materials(organisation: Any) -> list[tuple[str, list[tuple[str, str]]]]:
+    """Choices of materials under their kinds."""
+    groups: dict[str, list[tuple[str, str]]] = {}
+    for material in materials_of(organisation=organisation):
+        groups.setdefault(material.get_kind_display(), []).append((str(material.pk), material.name))
+    return [("", "Choose a material"), *groups.items()]
+
+
+class ReceiveForm(OrgModelForm):
+    """A lot that has come in. ``place_name`` and ``site`` are for place_named, the rest for receive_lot."""
+
+    quantity = CountField(label="How many pieces")
+    place_name = _place_field(help_text="One of your places, or a new name.")
+    site = _site_field()
+    unit_cost = MoneyField(label="Cost of one piece", required=False, empty_value=Decimal(0))
+    received_on = DayField(label="Received on", initial=date.today)
+    groups = [
+        ("What came in", ["material", "length", "quantity", "offcut"]),
+        ("Where it lies", ["place_name", "site"]),
+        ("Where it came from", ["supplier", "unit_cost", "received_on", "reference"]),
+    ]
+
+    class Meta:
+        model = Lot
+        fields = ["material", "length", "offcut", "unit_cost", "supplier", "received_on", "reference"]
+        error_messages = {"material": {"required": "Choose the material."}}
+        help_texts = {
+            "reference": "Paper number or your own mark. Left empty, the next number is given, such as L-0001."
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        use_organisation(self, self.organisation)
+        _offer_places(self)
+        self.fields["material"].choices = grouped_materials(self.organisation)
+        self.fields["supplier"].empty_label = "Not known"
+        self.fields["reference"].required = False
+
+    def clean_reference(self) -> str:
+        return _free_reference(self)
+
+    def clean_place_name(self) -> str:
+        return " ".join(self.cleaned_data["place_name"].split())
+
+
+class LotForm(OrgModelForm):
+    """What may be put right after receipt."""
+
+    place_name = _place_field(help_text="One of your places, or a new name.")
+    site = _site_field()
+    unit_cost = MoneyField(label="Cost of one piece", required=False, empty_value=Decimal(0))
+    received_on = DayField(label="Received on")
+
+    class Meta:
+        model = Lot
+        fields = ["reference", "supplier", "unit_cost", "received_on", "offcut"]
+        error_messages = {"reference": {"required": "Type a reference; every lot has one."}}
+
+    field_order = ["reference", "place_name", "site", "supplier", "unit_cost", "received_on", "offcut"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        use_organisation(self, self.organisation)
+        _offer_places(self)
+        self.fields["place_name"].initial = self.instance.place.name
+        self.fields["supplier"].empty_label = "Not known"
+
+    clean_reference = ReceiveForm.clean_reference
+    clean_place_name = ReceiveForm.clean_place_name
+
+
+def _free_reference(form: OrgModelForm) -> str:
+    reference = form.cleaned_data["reference"]
+    same = Lot.objects.of(form.organisation).filter(reference=reference).exclude(pk=form.instance.pk)
+    if reference and same.exists():
+        raise forms.ValidationError(f"There is a lot {reference} already. Type another reference.")
+    return reference
+
+
+class _ReasonForm(OrgForm):
+    reason = forms.CharField(
+        label="Why",
+        max_length=200,
+        error_messages={"required": "Say why in a few words, for example: bent twice."},
+    )
+
+
+class CountForm(_ReasonForm):
+    """``seen`` is the count in the books when the page was opened."""
+
+    counted = CountField(label="Pieces counted", least=0)
+    seen = forms.IntegerField(widget=forms.HiddenInput)
+    field_order = ["counted", "reason", "seen"]
+
+
+class ScrapForm(_ReasonForm):
+    quantity = CountField(label="Pieces to scrap")
+    field_order = ["quantity", "reason"]
+
+
+class PlaceForm(OrgModelForm):
+    class Meta:
+        model = Place
+        fields = ["name", "site"]
+        error_messages = {"name": {"required": "Type what the place is called, for example Barn rack."}}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["site"].empty_label = "No site"
+
+
+class UploadForm(OrgForm):
+    file = forms.FileField(
+        label="Workbook or text file",
+        max_length=200,
+        help_text=".xlsx or .csv, with a row of headings. Nothing is stored before you have seen every row.",
+        widget=forms.FileInput(attrs={"accept": ".xlsx,.csv"}),
+        error_messages={
+            "required": "Choose the file to read.",
+            "empty": "This file is empty. Choose one with a row of headings and rows under it.",
+        },
+    )
+
+    def clean_file(self) -> Any:
+        file = self.cleaned_data["file"]
+        if file.size > MOST_BYTES:
+            raise forms.ValidationError(
+                f"This file is larger than {MOST_BYTES // 1024**2} MB. Split it into smaller files."
+            )
+        return file
+
+
+class LotFilter(OrgForm):
+    """What narrows the list of lots; every field may be left out."""
+
+    OFFCUTS = [("", "Whole and offcut"), ("only", "Offcuts only"), ("none", "No offcuts")]
+
+    material = forms.ModelChoiceField(
+        Material.objects.all(), to_field_name="code", required=False, empty_label="All materials"
+    )
+    site = forms.ModelChoiceField(
+        Site.objects.filter(archived_at=None), to_field_name="slug", required=False, empty_label="All sites"
+    )
+    place = forms.ModelChoiceField(Place.objects.all(), required=False, empty_label="All places")
+    offcuts = forms.ChoiceField(choices=OFFCUTS, required=False)
+    empty = forms.BooleanField(label="Empty lots too", required=False)
+
+    def narrow(self, lots: Any) -> Any:
+        """The lots that fit; what cannot be read narrows nothing."""
+        data = self.cleaned_data if self.is_valid() else getattr(self, "cleaned_data", {})
+        if not data.get("empty"):
+            lots = lots.filter(on_hand__gt=0)
+        if material := data.get("material"):
+            lots = lots.filter(material=material)
+        if site := data.get("site"):
+            lots = lots.filter(place__site=site)
+        if place := data.get("place"):
+            lots = lots.filter(place=place)
+        if offcuts := data.get("offcuts"):
+            lots = lots.filter(offcut=offcuts == "only")
+        return lots

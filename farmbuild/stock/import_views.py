@@ -1,0 +1,82 @@
+"""Pages that read lots from a file: send it, look at every row, store it."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from farmbuild.stock import files, importing
+from farmbuild.stock.forms import UploadForm
+from farmbuild.stock.models import ImportDraft
+from farmbuild.stock.preview import preview_rows
+from farmbuild.stock.selectors import drafts_of
+from farmbuild.workbooks.services import XLSX
+
+
+def upload(request: HttpRequest) -> HttpResponse:
+    form = UploadForm(request.POST or None, request.FILES or None, organisation=request.organisation)
+    if request.method == "POST" and form.is_valid():
+        file = form.cleaned_data["file"]
+        try:
+            draft = importing.make_draft(
+                organisation=request.organisation,
+                user=request.user,
+                data=file.read(),
+                filename=file.name,
+                today=timezone.localdate(),
+            )
+        except importing.WorkbookError as error:
+            form.add_error("file", str(error))
+        else:
+            return redirect("stock:import-preview", draft.pk)
+    return render(request, "stock/import.html", {"form": form})
+
+
+def _draft(request: HttpRequest, pk: int) -> ImportDraft:
+    return get_object_or_404(drafts_of(organisation=request.organisation, user=request.user), pk=pk)
+
+
+def preview(request: HttpRequest, pk: int) -> HttpResponse:
+    draft = _draft(request, pk)
+    only_bad = draft.bad_rows > 0 and request.GET.get("rows") != "all"
+    count = draft.bad_rows if only_bad else draft.rows
+    page = Paginator(range(count), importing.PART).get_page(request.GET.get("page"))
+    part = draft.parts.get(bad=only_bad, number=page.number)
+    context = {
+        "draft": draft,
+        "only_bad": only_bad,
+        "page": page,
+        "rows": preview_rows(part.rows, organisation=request.organisation),
+    }
+    return render(request, "stock/import_preview.html", context)
+
+
+@require_POST
+def store(request: HttpRequest, pk: int) -> HttpResponse:
+    draft = drafts_of(organisation=request.organisation, user=request.user).filter(pk=pk).first()
+    try:
+        if draft is None:
+            raise importing.ImportStale("This file has been put into stock already, or another one was sent since.")
+        count = importing.store_draft(organisation=request.organisation, user=request.user, draft=draft)
+    except importing.ImportStale as error:
+        messages.error(request, str(error))
+        return redirect("stock:import")
+    messages.success(request, f"{count:,} {'lot is' if count == 1 else 'lots are'} in stock from {draft.filename}.")
+    return redirect("stock:lots")
+
+
+def template_xlsx(request: HttpRequest) -> HttpResponse:
+    data = files.xlsx_template(organisation=request.organisation, today=timezone.localdate())
+    return _download(data, XLSX, "lots.xlsx")
+
+
+def template_csv(request: HttpRequest) -> HttpResponse:
+    return _download(files.csv_template(), "text/csv; charset=utf-8", "lots.csv")
+
+
+def _download(data: bytes, kind: str, name: str) -> HttpResponse:
+    return HttpResponse(data, content_type=kind, headers={"Content-Disposition": f'attachment; filename="{name}"'})

@@ -1,0 +1,77 @@
+"""Rows of a draft as they stand on the preview: what was understood, or what was typed and why it is not right."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from farmbuild.catalogue.words import exact_price
+from farmbuild.common.templatetags.farm import day, length
+from farmbuild.orgs.models import Organisation
+
+#: Field and heading of each column of the preview.
+COLUMNS = (
+    ("material", "Material"),
+    ("length", "Length of one"),
+    ("quantity", "Quantity"),
+    ("place", "Place"),
+    ("cost", "Cost of one"),
+    ("supplier", "Supplier"),
+    ("received", "Received on"),
+    ("reference", "Reference"),
+)
+FIGURES = frozenset({"length", "quantity", "cost"})
+_ALL_HEADINGS = dict(COLUMNS) | {"site": "Site", "offcut": "Offcut"}
+
+
+@dataclass(frozen=True)
+class PreviewCell:
+    heading: str
+    text: Any
+    wrong: bool
+    figure: bool
+
+
+@dataclass(frozen=True)
+class PreviewRow:
+    """``problems``: heading of the column and sentence."""
+
+    number: int
+    cells: list[PreviewCell]
+    problems: list[tuple[str, str]]
+
+
+def preview_rows(rows: Iterable[dict[str, Any]], *, organisation: Organisation) -> list[PreviewRow]:
+    return [_preview_row(row, organisation) for row in rows]
+
+
+def _preview_row(row: dict[str, Any], organisation: Organisation) -> PreviewRow:
+    shown = _understood(row, organisation)
+    cells = [
+        PreviewCell(
+            heading,
+            row["typed"].get(name, shown[name]) if name in row["problems"] else shown[name],
+            name in row["problems"],
+            name in FIGURES,
+        )
+        for name, heading in COLUMNS
+    ]
+    problems = [(_ALL_HEADINGS[name], sentence) for name, sentence in row["problems"].items()]
+    return PreviewRow(row["row"], cells, problems)
+
+
+def _understood(row: dict[str, Any], organisation: Organisation) -> dict[str, Any]:
+    place = f"{row['place']}, {row['site']}" if row["site"] else row["place"]
+    return {
+        "material": f"{row['name']} (offcut)" if row["offcut"] else row["name"],
+        "length": length(Decimal(row["length"]), organisation) if row["length"] else "",
+        "quantity": f"{row['quantity']:,}" if row["quantity"] else "",
+        "place": f"{place} (new place)" if row["new_place"] else place,
+        "cost": exact_price(Decimal(row["cost"])) if row["cost"] else "",
+        "supplier": row["supplier"],
+        "received": day(date.fromisoformat(row["received"])) if row["received"] else "",
+        "reference": row["reference"] or "next number",
+    }

@@ -1,0 +1,82 @@
+"""The yard's rack: what lies there drawn to scale, longest above, the counts as text."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from itertools import groupby
+
+from django.utils.safestring import SafeString
+
+from farmbuild.catalogue.models import Material
+from farmbuild.common.drawing import SHEET_WIDTH, Drawing
+from farmbuild.measure import UnitSystem, format_both
+from farmbuild.orgs.models import Organisation
+from farmbuild.stock.selectors import Pile
+
+#: Rows of one rack, so that it stays about as high as a phone.
+MOST_ROWS = 11
+#: Sticks of a pile that are drawn; the rest is in the count.
+MOST_STICKS = 5
+# Units of the sheet, about one pixel on a phone.
+_HEADING, _WORDS, _STICK, _GAP, _FOOT = 20.0, 16.0, 3.6, 6.0, 30.0
+_LEFT, _RIGHT = -32.0, 312.0
+#: How far a swaged end slides in; drawn thin. Common practice, no source.
+_SWAGE_MM = 100.0
+
+
+def racks(piles: Sequence[Pile], *, organisation: Organisation, href: Callable[[Material], str]) -> list[SafeString]:
+    """Sticks and boards on one rack, film on another, each to its own scale; nothing for counted things."""
+    there = [pile for pile in piles if pile.length and pile.pieces]
+    sticks = [pile for pile in there if pile.material.kind != Material.Kind.FILM]
+    film = [pile for pile in there if pile.material.kind == Material.Kind.FILM]
+    named = [("Sticks and boards", "piece", sticks), ("Film", "roll", film)]
+    return [_rack(title, noun, rows, organisation, href) for title, noun, rows in named if rows]
+
+
+def _rack(
+    title: str, noun: str, piles: list[Pile], organisation: Organisation, href: Callable[[Material], str]
+) -> SafeString:
+    shown = piles[:MOST_ROWS]
+    longest = max(float(pile.length) for pile in shown)
+    groups = [(material, list(rows)) for material, rows in groupby(shown, key=lambda pile: pile.material)]
+    height = sum(_HEADING + sum(map(_row_height, rows)) for _, rows in groups) + _FOOT
+    scale = (_RIGHT - _LEFT) / longest
+    words = [f"{pile.material}: {_words(pile, noun, organisation)}" for pile in shown]
+    if len(piles) > len(shown):
+        words.append(f"and {len(piles) - len(shown)} more lengths in the table")
+    drawing = Drawing((SHEET_WIDTH - 80) / scale, height / scale, title, "; ".join(words) + ".")
+    left, y = _LEFT / scale, height / scale
+    for material, rows in groups:
+        label = f"{material}: " + ", ".join(_words(pile, noun, organisation) for pile in rows)
+        with drawing.link(href(material), label):
+            y -= drawing.mm(_HEADING)
+            drawing.text(left, y + drawing.mm(4), str(material), "mark", anchor="start")
+            for pile in rows:
+                _draw_pile(drawing, left, y, pile, _words(pile, noun, organisation))
+                y -= drawing.mm(_row_height(pile))
+    own, other = format_both(max(pile.length for pile in shown if pile.length), UnitSystem(organisation.unit_system))
+    drawing.dimension(left, y, left + longest, y, f"{own} ({other})", -drawing.mm(14))
+    return drawing.svg()
+
+
+def _row_height(pile: Pile) -> float:
+    return _WORDS + _STICK * min(pile.pieces, MOST_STICKS) + _GAP
+
+
+def _words(pile: Pile, noun: str, organisation: Organisation) -> str:
+    own, other = format_both(pile.length, UnitSystem(organisation.unit_system))
+    what = f"{noun}s" if pile.pieces != 1 else noun
+    if pile.offcut:
+        what = "offcuts" if pile.pieces != 1 else "offcut"
+    return f"{pile.pieces:,} {what} of {own} ({other})"
+
+
+def _draw_pile(drawing: Drawing, left: float, top: float, pile: Pile, words: str) -> None:
+    length = float(pile.length)
+    drawing.text(left, top - drawing.mm(_WORDS - 4), words, anchor="start")
+    swage = min(_SWAGE_MM, length / 4) if pile.material.swaged and not pile.offcut else 0.0
+    for at in range(min(pile.pieces, MOST_STICKS)):
+        y = top - drawing.mm(_WORDS + _STICK * at)
+        drawing.line(left, y, left + length - swage, y, "dash" if pile.offcut else "ink")
+        if swage:
+            drawing.line(left + length - swage, y, left + length, y, "thin")

@@ -1,0 +1,94 @@
+"""Tables of lots, movements and places."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import django_tables2 as tables
+from django.core.paginator import Paginator
+from django.urls import reverse
+from django.utils import timezone
+
+from farmbuild.catalogue.words import exact_price
+from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
+from farmbuild.common.templatetags.farm import day, money
+from farmbuild.stock.models import Lot, Movement, Place
+from farmbuild.stock.selectors import Totals
+
+
+class CountedPaginator(Paginator):
+    """Pages of rows whose number is known already, from the sums over the list, so that it is not asked again."""
+
+    def __init__(self, object_list: Any, per_page: int, *, rows: int, **kwargs: Any) -> None:
+        super().__init__(object_list, per_page, **kwargs)
+        self.count = rows
+
+
+class LotTable(FarmTable):
+    row_link = lambda record: reverse("stock:lot", args=[record.pk])  # noqa: E731
+
+    material = tables.Column("Material", order_by=("material__name", "material_id", "length", "reference"))
+    length = LengthColumn(verbose_name="Length of one")
+    on_hand = QuantityColumn(verbose_name="On hand", footer=lambda table: f"{table.totals.pieces:,}")
+    place = tables.Column("Place", order_by=("place__name", "pk"))
+    unit_cost = MoneyColumn(verbose_name="Cost of one", footer=lambda table: table.worth)
+    supplier = tables.Column("Supplier", order_by=("supplier__name", "pk"))
+    reference = tables.Column("Reference")
+
+    class Meta:
+        model = Lot
+        fields = ("material", "length", "on_hand", "place", "unit_cost", "supplier", "reference")
+        empty_text = "No lots here."
+
+    def __init__(self, *args: Any, totals: Totals, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.totals = totals
+
+    @property
+    def worth(self) -> str:
+        return f"All worth {money(self.totals.worth, self.organisation)}"
+
+    def render_unit_cost(self, value: Decimal) -> str:
+        return exact_price(value)
+
+    def render_material(self, record: Lot) -> str:
+        return f"{record.material} (offcut)" if record.offcut else str(record.material)
+
+
+class MovementTable(FarmTable):
+    at = tables.Column("When")
+    kind = tables.Column("What")
+    quantity = tables.Column("Pieces", attrs=FIGURE)
+    by = tables.Column("Who", default="")
+    reason = tables.Column("Why")
+
+    class Meta:
+        model = Movement
+        fields = ("at", "kind", "quantity", "by", "reason")
+        orderable = False
+        empty_text = "No movements."
+
+    def render_at(self, value: Any) -> str:
+        local = timezone.localtime(value)
+        return f"{day(local.date())}, {local:%H:%M}"
+
+    def render_quantity(self, value: int) -> str:
+        return f"{value:+,}".replace("-", "−")
+
+    def render_by(self, value: Any) -> str:
+        return value.get_full_name() or value.get_username()
+
+
+class PlaceTable(FarmTable):
+    row_link = lambda record: reverse("stock:place", args=[record.pk])  # noqa: E731
+
+    name = tables.Column("Place")
+    site = tables.Column("Site", default="None")
+    lot_count = QuantityColumn(verbose_name="Lots")
+
+    class Meta:
+        model = Place
+        fields = ("name", "site", "lot_count")
+        orderable = False
+        empty_text = "No places here."

@@ -1,0 +1,194 @@
+"""Pages of lots and places. Files are read on pages of import_views."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.forms import BaseForm
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django_tables2 import RequestConfig
+
+from farmbuild.catalogue.models import Material
+from farmbuild.catalogue.selectors import materials_of
+from farmbuild.catalogue.words import exact_price
+from farmbuild.stock import services
+from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, ReceiveForm, ScrapForm
+from farmbuild.stock.models import Lot
+from farmbuild.stock.rack import racks
+from farmbuild.stock.selectors import (
+    lot_rows,
+    lots_of,
+    movements_of,
+    pile_of,
+    piles_of,
+    places_of,
+    places_with_lots,
+    totals_of,
+)
+from farmbuild.stock.tables import CountedPaginator, LotTable, MovementTable, PlaceTable
+
+ROWS = 25
+
+
+def _refuse(form: BaseForm, error: ValidationError, **renamed: str) -> None:
+    """Put a service's sentences at the form's fields, or above the form. ``renamed``: its field to the form's."""
+    if not hasattr(error, "error_dict"):
+        form.add_error(None, error)
+        return
+    for name, errors in error.error_dict.items():
+        shown = renamed.get(name, name)
+        form.add_error(shown if shown in form.fields else None, errors)
+
+
+def lots(request: HttpRequest) -> HttpResponse:
+    organisation = request.organisation
+    narrowing = LotFilter(request.GET, organisation=organisation)
+    rows = narrowing.narrow(Lot.objects.of(organisation))
+    piles = piles_of(rows, materials=materials_of(organisation=organisation))
+    totals = totals_of(piles)
+    table = LotTable(lot_rows(rows, organisation=organisation), organisation=organisation, totals=totals)
+    # The sums bring the number of lots with them, so the pages need no count of their own.
+    paging = {"per_page": ROWS, "paginator_class": CountedPaginator, "rows": totals.lots}
+    RequestConfig(request, paginate=paging).configure(table)
+    context = {
+        "table": table,
+        "totals": totals,
+        "narrowing": narrowing,
+        "narrowed": any(request.GET.get(name) for name in narrowing.fields),
+        "racks": racks(piles, organisation=organisation, href=_material_link),
+    }
+    return render(request, "stock/lots.html", context)
+
+
+def _material_link(material: Material) -> str:
+    return f"{reverse('stock:lots')}?{urlencode({'material': material.code})}"
+
+
+def _lot(request: HttpRequest, pk: int) -> Lot:
+    return get_object_or_404(lots_of(organisation=request.organisation), pk=pk)
+
+
+def lot(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _lot(request, pk)
+    table = MovementTable(movements_of(organisation=request.organisation, lot=row), organisation=request.organisation)
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    pile = pile_of(row)
+    context = {
+        "lot": row,
+        "pile": pile,
+        "cost": f"{request.organisation.currency} {exact_price(row.unit_cost)}",
+        "table": table,
+        "racks": racks([pile], organisation=request.organisation, href=_material_link),
+    }
+    return render(request, "stock/lot.html", context)
+
+
+def receive(request: HttpRequest) -> HttpResponse:
+    organisation = request.organisation
+    form = ReceiveForm(request.POST or None, organisation=organisation)
+    if form.is_valid():
+        data: dict[str, Any] = dict(form.cleaned_data)
+        name, site = data.pop("place_name"), data.pop("site")
+        try:
+            with transaction.atomic():
+                place = services.place_named(organisation=organisation, user=request.user, name=name, site=site)
+                made = services.receive_lot(organisation=organisation, user=request.user, place=place, **data)
+        except ValidationError as error:
+            _refuse(form, error, name="place_name", place="place_name")
+        else:
+            messages.success(
+                request, f"{made.reference} is in stock: {services.pieces(made.on_hand)} of {made.material}."
+            )
+            return redirect("stock:lot", made.pk)
+    materials = materials_of(organisation=organisation).exists()
+    return render(request, "stock/receive.html", {"form": form, "materials": materials})
+
+
+def edit(request: HttpRequest, pk: int) -> HttpResponse:
+    organisation = request.organisation
+    row = _lot(request, pk)
+    reference = row.reference
+    form = LotForm(request.POST or None, instance=row, organisation=organisation)
+    if form.is_valid():
+        data: dict[str, Any] = dict(form.cleaned_data)
+        name, site = data.pop("place_name"), data.pop("site")
+        try:
+            with transaction.atomic():
+                place = services.place_named(organisation=organisation, user=request.user, name=name, site=site)
+                services.change_lot(organisation=organisation, user=request.user, lot=row, data=data | {"place": place})
+        except ValidationError as error:
+            _refuse(form, error, name="place_name", place="place_name")
+        else:
+            messages.success(request, f"{row.reference} is saved.")
+            return redirect("stock:lot", row.pk)
+    return render(request, "stock/lot_form.html", {"form": form, "lot": row, "reference": reference})
+
+
+def count(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _lot(request, pk)
+    form = CountForm(request.POST or None, initial={"seen": row.on_hand}, organisation=request.organisation)
+    # What the books say needs no reason, so it is not asked for one.
+    form.fields["reason"].required = request.POST.get("counted") != request.POST.get("seen")
+    if form.is_valid():
+        try:
+            movement = services.adjust_by_count(
+                organisation=request.organisation, user=request.user, lot=row, **form.cleaned_data
+            )
+        except ValidationError as error:
+            _refuse(form, error)
+            # The next save is against the books as they are shown now.
+            form.data = form.data.copy()
+            row.refresh_from_db()
+            form.data["seen"] = str(row.on_hand)
+        else:
+            text = (
+                "The books were right; nothing changed."
+                if movement is None
+                else f"{row.reference} is set to the count."
+            )
+            messages.success(request, text)
+            return redirect("stock:lot", row.pk)
+    return render(request, "stock/count.html", {"form": form, "lot": row})
+
+
+def scrap(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _lot(request, pk)
+    form = ScrapForm(request.POST or None, organisation=request.organisation)
+    if form.is_valid():
+        try:
+            services.scrap(organisation=request.organisation, user=request.user, lot=row, **form.cleaned_data)
+        except ValidationError as error:
+            _refuse(form, error)
+            row.refresh_from_db()
+        else:
+            done = services.pieces(form.cleaned_data["quantity"])
+            messages.success(request, f"{done} of {row.reference} scrapped.")
+            return redirect("stock:lot", row.pk)
+    return render(request, "stock/scrap.html", {"form": form, "lot": row})
+
+
+def places(request: HttpRequest) -> HttpResponse:
+    table = PlaceTable(places_with_lots(organisation=request.organisation), organisation=request.organisation)
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    return render(request, "stock/places.html", {"table": table, "count": table.paginator.count})
+
+
+def place(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(places_of(organisation=request.organisation), pk=pk)
+    name = row.name
+    form = PlaceForm(request.POST or None, instance=row, organisation=request.organisation)
+    if form.is_valid():
+        try:
+            services.change_place(organisation=request.organisation, user=request.user, place=row, **form.cleaned_data)
+        except ValidationError as error:
+            _refuse(form, error)
+        else:
+            messages.success(request, f"{row.name} is saved.")
+            return redirect("stock:places")
+    return render(request, "stock/place_form.html", {"form": form, "place": row, "name": name})
