@@ -98,7 +98,7 @@ class Movement(models.Model):
     kind = models.CharField(max_length=10, choices=Kind)
     quantity = models.IntegerField(help_text="Above zero: into the lot. Below: out of it.")
     at = models.DateTimeField(auto_now_add=True)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
     reason = models.CharField(max_length=200, blank=True)
 
     class Meta:
