@@ -19,6 +19,8 @@ from django.utils.safestring import SafeString, mark_safe
 
 Number = SupportsFloat
 Point = Sequence[Number]
+#: On the sheet.
+Place = tuple[float, float]
 
 SHEET_WIDTH = 360.0
 MARGIN = 40.0
@@ -29,6 +31,10 @@ LETTER_BREADTH = 0.56 * LETTER
 _GAP, _BEYOND, _TICK, _LIFT = 3.0, 5.0, 4.5, 4.0
 _PATH_PART = re.compile(r"([A-Za-z])|(-?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)")
 _PATH_COUNTS = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "Q": 4, "A": 7, "Z": 0}
+
+
+def _breadth(words: str) -> float:
+    return len(words) * LETTER_BREADTH
 
 
 def _figure(value: float) -> str:
@@ -116,7 +122,8 @@ class Drawing:
 
         Above 0 the line lies to the left of the way from 1 to 2 (above it, going right); below 0 to the right.
         Extension lines start short of the points and run past the line; short strokes mark its ends; the text stands
-        over its middle, read from below or from the right. Where it does not fit, it stands beyond the second end.
+        over its middle, read from below or from the right. A second figure after " · " goes under the line where both
+        do not fit over it. Text longer than its line stands beyond the second end, or, at a steep line, beside it.
         """
         (ax, ay), (bx, by) = self._at(x1, y1), self._at(x2, y2)
         run = hypot(bx - ax, by - ay)
@@ -127,27 +134,42 @@ class Drawing:
         nx, ny = uy, -ux
         away = float(offset) * self.scale
         sign = -1.0 if away < 0 else 1.0
-        sax, say, sbx, sby = ax + nx * away, ay + ny * away, bx + nx * away, by + ny * away
+        start, end = (ax + nx * away, ay + ny * away), (bx + nx * away, by + ny * away)
         if abs(away) > _GAP:
             for px, py in ((ax, ay), (bx, by)):
                 near, far = sign * _GAP, away + sign * _BEYOND
                 self._sheet_line(px + nx * near, py + ny * near, px + nx * far, py + ny * far, "thin")
-        words = str(text)
-        breadth = len(words) * LETTER_BREADTH
-        inside = breadth <= run - 4
-        ex, ey = (sbx, sby) if inside else (sbx + ux * (breadth + 10), sby + uy * (breadth + 10))
-        self._sheet_line(sax, say, ex, ey, "thin")
-        for px, py in ((sax, say), (sbx, sby)):
+        for px, py in (start, end):
             tx, ty = (ux + nx) * _TICK / 1.4, (uy + ny) * _TICK / 1.4
             self._sheet_line(px - tx, py - ty, px + tx, py + ty, "tick")
-        angle = degrees(atan2(uy, ux))
+        words = str(text)
+        parts = [words] if _breadth(words) <= run - 4 else words.split(" · ", 1)
+        fits = max(_breadth(part) for part in parts) <= run - 4
+        kinds = f"dim {css}".strip()
+        if not fits and abs(uy) > abs(ux):
+            self._sheet_line(*start, *end, "thin")
+            self._beside(start, end, sign * nx, parts, kinds)
+            return
+        reach = 0.0 if fits else max(_breadth(part) for part in parts) + 10
+        self._sheet_line(*start, end[0] + ux * reach, end[1] + uy * reach, "thin")
+        along = run / 2 if fits else run + reach / 2
+        self._over(start[0] + ux * along, start[1] + uy * along, degrees(atan2(uy, ux)), parts, kinds)
+
+    def _over(self, x: float, y: float, angle: float, parts: Sequence[str], css: str) -> None:
+        """One text over the place as it is read, a second one under it."""
         if angle > 90 - 1e-9 or angle <= -90 - 1e-9:
             angle -= 180 if angle > 0 else -180
-        mx, my = ((sax + sbx) / 2, (say + sby) / 2) if inside else ((sbx + ex) / 2, (sby + ey) / 2)
-        # Above the line as it is read.
         lean = angle * pi / 180
-        mx, my = mx + sin(lean) * _LIFT, my - cos(lean) * _LIFT
-        self._sheet_text(mx, my, words, f"dim {css}".strip(), "middle", angle)
+        for lift, part in zip((_LIFT, -LETTER), parts, strict=False):
+            self._sheet_text(x + sin(lean) * lift, y - cos(lean) * lift, part, css, "middle", angle)
+
+    def _beside(self, start: Place, end: Place, out: float, parts: Sequence[str], css: str) -> None:
+        """Level texts, one under the other, at the middle of a steep line, on its outer side."""
+        x, y = (start[0] + end[0]) / 2, (start[1] + end[1]) / 2
+        anchor = "start" if out > 0 else "end"
+        for row, part in enumerate(parts):
+            drop = (row - (len(parts) - 1) / 2) * (LETTER + 2) + LETTER * 0.35
+            self._sheet_text(x + (6 if out > 0 else -6), y + drop, part, css, anchor)
 
     @contextmanager
     def link(self, href: str, label: str) -> Iterator[None]:
@@ -181,9 +203,10 @@ class Drawing:
         top, high = top - 6, bottom - top + 12
         key = "d" + sha1(f"{self.title}\0{self.description}\0{self._parts}".encode()).hexdigest()[:10]
         return format_html(
-            '<div class="drawing"><svg xmlns="http://www.w3.org/2000/svg" viewBox="{} {} {} {}" role="{}"'
+            '<div class="{}"><svg xmlns="http://www.w3.org/2000/svg" viewBox="{} {} {} {}" role="{}"'
             ' aria-labelledby="{}-t" aria-describedby="{}-d"><title id="{}-t">{}</title><desc id="{}-d">{}</desc>'
             "{}</svg></div>",
+            "drawing upright" if high > 0.8 * wide else "drawing",
             _figure(left), _figure(top), _figure(wide), _figure(high),
             # An image hides what is inside it from screen readers; links must stay within reach.
             "group" if self._links else "img",
@@ -212,7 +235,7 @@ class Drawing:
         self._add(format_html('<line class="{}" x1="{}" y1="{}" x2="{}" y2="{}"/>', css, *places))
 
     def _sheet_text(self, x: float, y: float, words: str, css: str, anchor: str, angle: float = 0.0) -> None:
-        breadth = len(words) * LETTER_BREADTH
+        breadth = _breadth(words)
         start = {"start": 0.0, "middle": -breadth / 2, "end": -breadth}[anchor]
         lean = angle * pi / 180
         for along in (start, start + breadth):
