@@ -97,6 +97,10 @@ _GLYPHS = {
     "⁄": "/",
 }
 _LONGEST_TEXT = 60
+#: Digits raised, lowered or ringed stand for something else than the same digit on the line.
+_SET_APART = ("<super>", "<sub>", "<circle>")
+#: Where a comma may as well be a decimal comma: 2,380 m is 2.38 m to half of the world.
+_COMMA_IN_DOUBT = frozenset({Unit.METRE, Unit.CENTIMETRE})
 
 
 def _plain(text: str) -> tuple[str, list[int]]:
@@ -106,6 +110,8 @@ def _plain(text: str) -> tuple[str, list[int]]:
     for place, char in enumerate(text):
         if char in _GLYPHS:
             plain = _GLYPHS[char]
+        elif unicodedata.decomposition(char).startswith(_SET_APART):
+            plain = char
         else:
             plain = "".join(_GLYPHS.get(part, part) for part in unicodedata.normalize("NFKC", char)).lower()
             if len(plain) > 1 and "/" in plain:
@@ -122,16 +128,15 @@ def parse_length(text: str, default_unit: Unit, *, allow_negative: bool = False)
     """
     reader = _Reader(text, default_unit)
     value = reader.read(allow_negative)
+    if abs(value) > LONGEST_MM:
+        raise reader.error(0, f"“{text.strip()}” is longer than any stick or house")
     micron = value * 1_000_000
     if micron.denominator != 1:
         raise reader.error(
             0,
             f"“{text.strip()}” is not exact to a millionth of a millimetre; use 64ths of an inch or decimals",
         )
-    length = (Decimal(micron.numerator) * MICRON).quantize(MICRON)
-    if abs(length) > LONGEST_MM:
-        raise reader.error(0, f"“{text.strip()}” is longer than any stick or house")
-    return length
+    return (Decimal(micron.numerator) * MICRON).quantize(MICRON)
 
 
 class _Reader:
@@ -143,6 +148,9 @@ class _Reader:
 
     def error(self, at: int, reason: str) -> LengthError:
         return LengthError(self.text, self.places[min(at, len(self.places) - 1)], reason, _EXAMPLES[self.default_unit])
+
+    def unread(self, at: int) -> LengthError:
+        return self.error(at, f"“{self.text[self.places[at] :].strip()}” cannot be read here")
 
     def skip_space(self) -> None:
         while self.at < len(self.plain) and self.plain[self.at].isspace():
@@ -165,7 +173,7 @@ class _Reader:
         self.skip_space()
         total = value * Fraction(MM_PER[unit or self.default_unit])
         if self.at < len(self.plain):
-            total += self.inches_after(unit)
+            total += self.inches_after(value, unit)
         return sign * total
 
     def part(self) -> tuple[Fraction, Unit | None, int]:
@@ -177,13 +185,18 @@ class _Reader:
             value = Fraction(number[0].replace(",", ""))
             joined = _JOINED_FRACTION.match(self.plain, self.at)
             if joined and "." not in number[0]:
-                value += self.fraction(joined)
+                part = self.fraction(joined)
+                if part >= 1:
+                    raise self.error(joined.start(1), "A fraction after a whole number must be less than 1")
+                value += part
         else:
             raise self.error(self.at, f"“{self.text.strip()}” cannot be read as a length")
         unit = None
         if word := _UNIT.match(self.plain, self.at):
             self.at = word.end()
             unit = _unit_of(word[1])
+        if (unit or self.default_unit) in _COMMA_IN_DOUBT and "," in self.plain[start : self.at]:
+            raise self.error(start, "A comma could mark thousands or decimals here; leave it out, or use a point")
         return value, unit, start
 
     def fraction(self, match: re.Match[str]) -> Fraction:
@@ -192,13 +205,15 @@ class _Reader:
         self.at = match.end()
         return Fraction(int(match[1]), int(match[2]))
 
-    def inches_after(self, first: Unit | None) -> Fraction:
+    def inches_after(self, feet: Fraction, first: Unit | None) -> Fraction:
         """The inches after feet; anything else after the first number is refused."""
         rest = self.at
         if first is None or not (self.plain[rest].isdigit() or self.plain[rest] in "-."):
-            raise self.error(rest, f"“{self.plain[rest:].strip()}” cannot be read here")
+            raise self.unread(rest)
         if first is not Unit.FOOT:
             raise self.error(rest, "Give one unit, or feet and then inches; other units cannot be mixed")
+        if feet.denominator != 1:
+            raise self.error(rest, "Inches can only follow whole feet")
         if self.plain[rest] == "-":
             self.at += 1
             self.skip_space()
@@ -209,7 +224,7 @@ class _Reader:
             raise self.error(start, "Inches after feet must be less than 12")
         self.skip_space()
         if self.at < len(self.plain):
-            raise self.error(self.at, f"“{self.plain[self.at :].strip()}” cannot be read here")
+            raise self.unread(self.at)
         return value * Fraction(INCH_MM)
 
 

@@ -5,11 +5,10 @@ from __future__ import annotations
 import re
 from decimal import ROUND_HALF_UP, Decimal
 
-#: Decimal places of currencies that do not have two (ISO 4217, figures from memory).
-_PLACES = {
-    **dict.fromkeys(("CLP", "ISK", "JPY", "KRW", "PYG", "UGX", "VND", "XAF", "XOF", "XPF"), 0),
-    **dict.fromkeys(("BHD", "IQD", "JOD", "KWD", "LYD", "OMR", "TND"), 3),
-}
+#: Decimal places of currencies in everyday use that do not have two (ISO 4217 list of currency codes).
+_NO_PLACES = "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX VND VUV XAF XOF XPF"
+_THREE_PLACES = "BHD IQD JOD KWD LYD OMR TND"
+_PLACES = dict.fromkeys(_NO_PLACES.split(), 0) | dict.fromkeys(_THREE_PLACES.split(), 3)
 _SIGNS = {"USD": "$", "EUR": "€", "GBP": "£", "JPY": "¥"}
 _AMOUNT = re.compile(r"(\d{1,3}(,\d{3})+|\d+)?(\.\d+)?")
 MOST = Decimal(10) ** 12
@@ -27,6 +26,16 @@ def places(currency: str) -> int:
 def round_money(amount: Decimal, currency: str) -> Decimal:
     """Half up to whole coins."""
     return amount.quantize(Decimal(1).scaleb(-places(currency)), ROUND_HALF_UP)
+
+
+def line_total(quantity: int | Decimal, unit_price: Decimal, currency: str) -> Decimal:
+    """Quantity times unit price, rounded to coins at the line."""
+    return round_money(quantity * unit_price, currency)
+
+
+def line_tax(total: Decimal, percent: Decimal, currency: str) -> Decimal:
+    """Tax on one line's rounded total, rounded to coins at the line."""
+    return round_money(total * percent / 100, currency)
 
 
 def to_minor(amount: Decimal, currency: str) -> int:

@@ -70,6 +70,18 @@ def test_metric(text, millimetres):
         ('1/3"', 0),
         ("99999999 m", 0),
         ("1" * 200, 0),
+        ("1" * 59, 0),
+        ("1" * 55 + " mm", 0),
+        ("0." + "1" * 50 + " mm", 0),
+        ("93²", 2),
+        ('93¹⁄₂"', 2),
+        ("①", 0),
+        ('3 5/2"', 2),
+        ("5' 11 16/16\"", 6),
+        ("7.5' 3\"", 5),
+        ("2,380 m", 0),
+        ("1,200 cm", 0),
+        ("9½½", 2),
         ("十二", 0),
         ("=1+1", 0),
     ],
@@ -85,14 +97,40 @@ def test_below_zero_only_where_asked():
     assert parse_length('-3 1/2"', Unit.INCH, allow_negative=True) == Decimal("-88.9")
 
 
-@given(st.text(max_size=70))
+#: Text made of the pieces that lengths are made of is read far more often than any text at all.
+FIGURES = ["1", "2", "0", "7", "12", "93", "000", "1/2", "3/64", "½", "¾", "²", "１", "9" * 30]
+MARKS = [".", ",", "-", "–", "/", "⁄", " ", "\u00a0", "'", '"', "’", "”", "″", "e"]
+WORDS = ["ft", "in", "mm", "cm", "m", "inches", "feet", "metre"]
+PIECES = st.lists(st.sampled_from([*FIGURES, *MARKS, *WORDS]), max_size=12).map("".join)
+
+
+@given(st.text(max_size=70) | PIECES)
 def test_any_text_is_read_exactly_or_refused_in_words(text):
     try:
         length = parse_length(text, Unit.MILLIMETRE)
     except LengthError as refused:
         assert str(refused).endswith(".")
+        assert 0 <= refused.position <= len(text)
     else:
         assert length == length.quantize(Decimal("0.000001"))
+        assert 0 <= length <= 10_000_000
+
+
+SPELLINGS = [
+    "{feet}' {inches} {top}/{below}\"",
+    "{feet}’{inches}-{top}/{below}”",
+    "{feet} ft {inches} {top}/{below} in",
+    "{feet}ft. {inches}-{top}⁄{below}in.",
+    " {feet} FEET  {inches} {top}/{below} Inches ",
+    "{feet}′ - {inches} {top} / {below}″",
+]
+
+
+@given(st.sampled_from(SPELLINGS), st.integers(0, 900), st.integers(0, 11), st.integers(0, 63))
+def test_every_spelling_of_feet_and_inches_says_the_same(spelling, feet, inches, top):
+    text = spelling.format(feet=feet, inches=inches, top=top, below=64)
+    inch = feet * 12 + inches + Fraction(top, 64)
+    assert Fraction(parse_length(text, Unit.MILLIMETRE)) == inch * Fraction(254, 10)
 
 
 @given(st.integers(0, 64 * 12 * 1000))

@@ -6,7 +6,17 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farmbuild.measure import MoneyError, format_money, from_minor, parse_money, round_money, to_minor
+from farmbuild.measure import (
+    MoneyError,
+    format_money,
+    from_minor,
+    line_tax,
+    line_total,
+    parse_money,
+    places,
+    round_money,
+    to_minor,
+)
 
 
 @pytest.mark.parametrize(
@@ -15,6 +25,35 @@ from farmbuild.measure import MoneyError, format_money, from_minor, parse_money,
 )
 def test_half_up_to_the_coins_of_the_currency(amount, currency, rounded):
     assert round_money(Decimal(amount), currency) == Decimal(rounded)
+
+
+def test_decimal_places_of_the_standard():
+    """ISO 4217 list of currency codes, minor units; what is not named here has two."""
+    none = "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX VND VUV XAF XOF XPF"
+    three = "BHD IQD JOD KWD LYD OMR TND"
+    assert {places(code) for code in none.split()} == {0}
+    assert {places(code) for code in three.split()} == {3}
+    two = "USD EUR GBP CHF HUF MXN ZAR INR"
+    assert {places(code) for code in two.split()} == {2}
+
+
+def test_each_line_is_rounded_before_its_tax():
+    total = line_total(7, Decimal("1.335"), "USD")
+    assert total == Decimal("9.35")  # 9.345
+    assert line_tax(total, Decimal("8.25"), "USD") == Decimal("0.77")  # 0.771375
+    assert line_tax(Decimal("0.50"), Decimal(5), "USD") == Decimal("0.03")  # 0.025, half up
+    assert line_total(3, Decimal("12.5"), "JPY") == Decimal(38)
+
+
+@given(st.text(max_size=40) | st.text("0123456789,.-$€ USDe²", max_size=20))
+def test_any_text_is_an_amount_or_refused_in_words(text):
+    try:
+        amount = parse_money(text, "USD")
+    except MoneyError as refused:
+        assert str(refused).endswith(".")
+    else:
+        assert 0 <= amount < 10**12
+        assert parse_money(format_money(amount, "USD"), "USD") == amount
 
 
 def test_shown_with_the_currency():
