@@ -142,7 +142,7 @@ USE_TZ = True
 USE_I18N = False
 
 STATIC_URL = "static/"
-STATIC_ROOT = DATA_DIR / "static-collected"
+# Files are served as they lie in the apps; there is nothing to collect.
 WHITENOISE_USE_FINDERS = True
 
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
