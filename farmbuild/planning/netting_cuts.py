@@ -24,20 +24,33 @@ from farmbuild.planning.yard import Yard
 
 FULL_SHARE = Decimal("0.9")
 OFFCUT_SHARE = Decimal("0.5")
+#: A plan this close to its bound is left as it is.
+GOOD_GAP = 0.005
+HARDER = 4.0
 
 
 @dataclass(frozen=True)
 class Saw:
-    """What holds for every cut: kerf in mm, the reader's units, the coins of the cost, and the longest that the
+    """What holds for every cut: kerf in mm, the reader's units, the coins of the cost, and how much work the
     plan of one material may take."""
 
     kerf: Decimal
     units: UnitSystem
     currency: str
-    seconds: float = 10.0
+    #: Each of 1.5 is about a second; the clock is the last resort, on a machine that hardly runs.
+    effort: float = 1.5
+    seconds: float = 60.0
 
     def coins(self, amount: Decimal) -> int:
         return to_minor(round_money(amount, self.currency), self.currency)
+
+    def plan(self, pieces: Sequence[Piece], stock: Sequence[Stock], grid: Grid) -> CutPlan:
+        """The cut plan; one that is not known to be good is worked on again, harder."""
+        kerf = grid.to_int(self.kerf)
+        plan = plan_cuts(pieces, stock, kerf=kerf, time_limit=self.seconds, effort=self.effort)
+        if plan.gap > GOOD_GAP:
+            plan = plan_cuts(pieces, stock, kerf=kerf, time_limit=self.seconds, effort=HARDER * self.effort)
+        return plan
 
 
 @dataclass(frozen=True)
@@ -83,17 +96,16 @@ def cut_material(
     if material.kind is Kind.FILM:
         saw = replace(saw, kerf=Decimal(0))  # A knife takes nothing off.
     batches: list[tuple[tuple[tuple[Decimal, ...], frozenset[str]], list[tuple[House, TakeoffRow]]]] = []
+    coming = [lot for lot in yard.of(material.code) if lot.available_from is not None]
     for house, row in rows:
         day = house.need_date
-        lots = frozenset(
-            lot.ref for lot in yard.of(material.code) if lot.available_from is not None and lot.available_from <= day
-        )
+        lots = frozenset(lot.ref for lot in coming if lot.available_from and lot.available_from <= day)
         key = (market.stick_lengths(material.code, day), lots)
         if batches and batches[-1][0] == key:
             batches[-1][1].append((house, row))
         else:
             batches.append((key, [(house, row)]))
-    saw = replace(saw, seconds=saw.seconds / len(batches))
+    saw = replace(saw, effort=saw.effort / len(batches), seconds=saw.seconds / len(batches))
     parts = [_cut_batch(material, batch, key[0], yard, market, saw) for key, batch in batches]
     summaries = [part.summary for part in parts]
     return CutResult(
@@ -154,20 +166,17 @@ def _cut_batch(
     # A stick shorter than every piece is of no use to the plan.
     useful = [group for group in groups if group.length >= lengths[-1]]
     grid = to_grid([*lengths, *(group.length for group in useful), saw.kerf])
-    plan = plan_cuts(
-        [Piece(grid.to_int(length), counts[length], str(n)) for n, length in enumerate(lengths)],
-        [
-            Stock(
-                grid.to_int(group.length),
-                sum(yard.left[lot.ref] for lot in group.lots) if group.lots else None,
-                group.charge,
-                str(n),
-            )
-            for n, group in enumerate(useful)
-        ],
-        kerf=grid.to_int(saw.kerf),
-        time_limit=saw.seconds,
-    )
+    pieces = [Piece(grid.to_int(length), counts[length], str(n)) for n, length in enumerate(lengths)]
+    stock = [
+        Stock(
+            grid.to_int(group.length),
+            sum(yard.left[lot.ref] for lot in group.lots) if group.lots else None,
+            group.charge,
+            str(n),
+        )
+        for n, group in enumerate(useful)
+    ]
+    plan = saw.plan(pieces, stock, grid)
     queue = {length: _expand(parts) for length, parts in waiting.items()}
     layouts = _hand_back(material.code, plan, lengths, useful, grid, queue, yard)
     return CutResult(layouts, _summary(material.code, saw, plan), _unmet(material, queue, groups, saw.units))

@@ -20,8 +20,6 @@ from farmbuild.planning.yard import Yard
 #: Told how many steps are done, of how many, and what is being done now.
 Progress = Callable[[int, int, str], None]
 
-CUT_SECONDS = 10.0
-
 
 @dataclass(frozen=True)
 class HouseProblem:
@@ -119,7 +117,7 @@ def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPl
         materials,
         yard,
         market,
-        saw=Saw(season.kerf, units, currency, CUT_SECONDS),
+        saw=Saw(season.kerf, units, currency),
         progress=lambda done, _, doing: tell(base + done, doing),
     )
     tell(steps - 2, "Choosing offers")

@@ -1,0 +1,82 @@
+"""A whole season planned: 200 houses on 20 sites with 5,000 lots, within 10 s and 500 MiB; and how it grows.
+
+Times are processor times. A plan runs on one core, so on a machine that does nothing else they are what the clock
+shows, and what else runs does not count.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+from pytest_benchmark.fixture import BenchmarkFixture
+
+from farmbuild.planning.season import plan_season
+from tests.planning.seasons import big_season
+
+ROOT = Path(__file__).parents[2]
+MOST_SECONDS = 10.0
+MOST_MIB = 500.0
+#: 4 times the houses, at most this much above 4 times the time.
+MOST_GROWTH = 4 * 1.2
+
+PEAK = """
+import resource
+from farmbuild.planning.season import plan_season
+from tests.planning.seasons import big_season
+plan_season(big_season(200))
+print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024)
+"""
+
+
+@pytest.mark.benchmark(timer=time.process_time)
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_full_season(benchmark: BenchmarkFixture, seed: int) -> None:
+    season = big_season(200, sites=20, lots=5000, seed=seed)
+    plan = benchmark.pedantic(plan_season, (season,), rounds=1, warmup_rounds=0)
+    assert plan.unmet == ()
+    assert benchmark.stats.stats.min < MOST_SECONDS
+    for row in plan.cut_summaries:
+        gap = (row.cost - row.bound) / row.cost
+        print(f"{row.material}: {row.cost} against {row.bound}, gap {gap:.4%}; {row.method}")
+        assert gap <= 0.005
+    assert plan.buying.optimal
+
+
+def test_peak_memory(benchmark: BenchmarkFixture) -> None:
+    env = os.environ | {"PYTHONPATH": str(ROOT)}
+
+    def peak() -> float:
+        run = subprocess.run(
+            [sys.executable, "-c", PEAK], env=env, cwd=ROOT, capture_output=True, text=True, check=True
+        )
+        return float(run.stdout)
+
+    mib = benchmark.pedantic(peak, rounds=1)
+    print(f"peak {mib:.0f} MiB")
+    benchmark.extra_info["peak_mib"] = mib
+    assert mib < MOST_MIB
+
+
+def test_growth_from_50_to_200_houses(benchmark: BenchmarkFixture) -> None:
+    """Over three seasons of each size."""
+
+    def spent(houses: int) -> float:
+        seasons = [big_season(houses, sites=houses // 10, lots=25 * houses, seed=seed) for seed in (1, 2, 3)]
+        start = time.process_time()
+        for season in seasons:
+            plan_season(season)
+        return time.process_time() - start
+
+    def ratio() -> float:
+        few = spent(50)
+        return spent(200) / few
+
+    found = benchmark.pedantic(ratio, rounds=1)
+    print(f"200 houses take {found:.2f} times 50 houses")
+    benchmark.extra_info["growth"] = found
+    assert found <= MOST_GROWTH
