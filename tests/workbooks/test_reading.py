@@ -124,9 +124,7 @@ def test_more_rows_than_allowed() -> None:
         return part.replace(b"</sheetData>", row * 200_001 + b"</sheetData>")
 
     data = patched(xlsx([["Material", "Quantity"]]), {SHEET1: fill})
-    assert refused(data) == (
-        "The sheet “Stock” of stock.xlsx has more than 200 000 rows. Split it into smaller files."
-    )
+    assert refused(data) == ("The sheet “Stock” of stock.xlsx has more than 200 000 rows. Split it into smaller files.")
     few = xlsx([["Material", "Quantity"]] + [["rail", 1]] * 100)
     assert len(read(few, max_rows=100).rows) == 100
     assert "more than 99 rows" in refused(few, max_rows=99)
