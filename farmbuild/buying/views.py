@@ -28,7 +28,7 @@ def order_or_404(request: HttpRequest, number: str) -> PurchaseOrder:
 class OrderList(SingleTableView):
     table_class = OrderTable
     template_name = "buying/list.html"
-    paginate_by = 25
+    table_pagination = {"per_page": 25}
 
     def get_queryset(self) -> QuerySet[PurchaseOrder]:
         return selectors.orders_of(organisation=self.request.organisation)

@@ -31,7 +31,7 @@ def plan_or_404(request: HttpRequest, number: int) -> Plan:
 class PlanList(SingleTableView):
     table_class = PlanTable
     template_name = "plans/list.html"
-    paginate_by = 25
+    table_pagination = {"per_page": 25}
 
     def get_queryset(self) -> QuerySet[Plan]:
         return selectors.plans_with_totals(organisation=self.request.organisation)
