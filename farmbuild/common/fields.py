@@ -33,6 +33,15 @@ class LengthInput(forms.TextInput):
         return context
 
 
+class LengthListInput(LengthInput):
+    """A text box for several lengths; the unit stands in its end, nothing is echoed."""
+
+    def get_context(self, name: str, value: Any, attrs: Any) -> dict[str, Any]:
+        context = super().get_context(name, value, attrs)
+        del context["widget"]["attrs"]["data-unit"]
+        return context
+
+
 class LengthFormField(forms.CharField):
     """Reads 12', 7' 3 1/2", 93.5", 2.38 m or 2380 mm; gives exact Decimal millimetres or None.
 
@@ -84,9 +93,15 @@ def format_exact(length: Decimal, system: UnitSystem) -> str:
     """The length as text that reads back to the same value: rounded where that is exact, millimetres where not."""
     shown = format_length(length, system)
     unit = DEFAULT_UNITS[True][system]
-    if parse_length(shown, unit) == length:
-        return shown
-    return f"{length.normalize():f} mm"
+    return shown if _reads_as(shown, unit, length) else f"{length.normalize():f} mm"
+
+
+def _reads_as(text: str, unit: Unit, length: Decimal) -> bool:
+    """Rounding up can pass the longest length there is, which is then no length."""
+    try:
+        return parse_length(text, unit) == length
+    except LengthError:
+        return False
 
 
 def understood_length(text: str, unit: Unit, system: UnitSystem) -> str:
@@ -94,7 +109,7 @@ def understood_length(text: str, unit: Unit, system: UnitSystem) -> str:
     length = parse_length(text, unit)
     own, other = format_both(length, system)
     for exact, rounded in ((own, other), (other, own)):
-        if parse_length(exact, unit) == length:
+        if _reads_as(exact, unit, length):
             return f"{exact} = {_hundredths(length) if rounded.endswith('mm') else rounded}"
     typed = " ".join(text.split())
     return f"{typed}{f' {unit}' if typed[-1].isdigit() else ''} = {_hundredths(length)}"
@@ -138,7 +153,9 @@ class LengthField(models.DecimalField):
 
 
 class LengthListFormField(forms.CharField):
-    """Several lengths with commas between: 8', 12', 16'. Gives a list of Decimal millimetres."""
+    """Several lengths with commas between: 8', 12', 16'. Gives a list of millimetres as decimal strings."""
+
+    widget = LengthListInput
 
     def __init__(self, *, small: bool = False, **kwargs: Any) -> None:
         for unused in ("encoder", "decoder"):
@@ -151,10 +168,12 @@ class LengthListFormField(forms.CharField):
     def use_system(self, system: UnitSystem) -> None:
         self.system = system
         self.unit = DEFAULT_UNITS[self.small][system]
+        self.widget.attrs |= {"data-unit": self.unit.value, "autocomplete": "off"}
 
     def prepare_value(self, value: Any) -> Any:
         if isinstance(value, (list, tuple)):
-            return ", ".join(format_exact(Decimal(item), self.system) for item in value)
+            # The comma parts lengths here, so thousands stand without theirs.
+            return ", ".join(format_exact(Decimal(item), self.system).replace(",", "") for item in value)
         return value
 
     def clean(self, value: Any) -> Any:

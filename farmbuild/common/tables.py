@@ -9,9 +9,9 @@ from typing import Any
 
 import django_tables2 as tables
 
-from farmbuild.common.money import format_amount, round_money
+from farmbuild.common.money import format_amount, format_coins
 from farmbuild.common.templatetags.farm import day, length
-from farmbuild.measure import UnitSystem
+from farmbuild.measure import UnitSystem, round_money
 
 FIGURE = {"cell": {"class": "figure"}, "tf": {"class": "figure"}}
 #: Columns up to which a table stays a table on a page of that width; look.css has the widths.
@@ -60,6 +60,7 @@ class _Figures(tables.Column):
 
     def __init__(self, *args: Any, total: bool = False, **kwargs: Any) -> None:
         kwargs.setdefault("attrs", FIGURE)
+        self.total = total
         if total:
             kwargs["footer"] = self.sum_text
         super().__init__(*args, **kwargs)
@@ -96,7 +97,7 @@ class LengthColumn(_Figures):
 
 
 class MoneyColumn(_Figures):
-    """Decimal money; the currency stands in the heading."""
+    """Decimal money; the currency stands in the heading. Summed amounts are coins; others keep up to four places."""
 
     def unit_of(self, table: FarmTable) -> str:
         return table.organisation.currency
@@ -106,7 +107,7 @@ class MoneyColumn(_Figures):
         return round_money(value, table.organisation.currency)
 
     def shown(self, value: Any, table: FarmTable) -> str:
-        return format_amount(value, table.organisation.currency)
+        return (format_coins if self.total else format_amount)(value, table.organisation.currency)
 
 
 class QuantityColumn(_Figures):

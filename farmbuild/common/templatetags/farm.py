@@ -13,8 +13,7 @@ from django.utils.html import format_html, format_html_join, strip_tags
 from django.utils.safestring import SafeString, mark_safe
 
 from farmbuild.common.cautions import CAUTIONS
-from farmbuild.common.money import format_money
-from farmbuild.measure import UnitSystem, format_both, format_length
+from farmbuild.measure import UnitSystem, format_both, format_length, format_money
 
 register = template.Library()
 

@@ -1,0 +1,155 @@
+"""The organisation page: what it changes, whose it is, who may open it."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.urls import reverse
+
+from farmbuild.orgs.models import Membership
+from farmbuild.orgs.services import FIELDS, save_organisation
+from tests.factories import MembershipFactory, OrganisationFactory, UserFactory
+
+PAGE = "/organisation/"
+TYPED = {
+    "name": "Alder Bank (invented)",
+    "address": "2 Made-up Road",
+    "contact": "Yard, 555 0100",
+    "unit_system": "imperial",
+    "kerf": "1/16",
+    "keep_from": "18",
+    "currency": "eur",
+    "tax_name": "VAT",
+    "tax_percent": "21",
+}
+
+
+def stored(organisation):
+    organisation.refresh_from_db()
+    return {name: getattr(organisation, name) for name in FIELDS}
+
+
+def test_page_shows_the_organisation_in_its_own_unit(signed_in, organisation):
+    html = signed_in.get(PAGE).content.decode()
+    assert f'value="{organisation.name}"' in html
+    # 3.175 mm and 609.6 mm are the model's own defaults.
+    assert 'value="1/8&quot;"' in html
+    assert 'value="2&#x27;"' in html
+
+
+def test_every_field_is_stored(signed_in, organisation):
+    answer = signed_in.post(PAGE, TYPED)
+    assert (answer.status_code, answer.url) == (302, PAGE)
+    assert stored(organisation) == {
+        **TYPED,
+        "kerf": Decimal("1.5875"),
+        "keep_from": Decimal("457.2"),
+        "currency": "EUR",
+        "tax_percent": Decimal(21),
+    }
+    assert "Alder Bank (invented) is saved." in signed_in.get(PAGE).content.decode()
+
+
+def test_bare_numbers_are_read_in_the_unit_that_the_page_showed(signed_in, organisation):
+    """The switch to metric does not change what was typed beside it."""
+    signed_in.post(PAGE, TYPED | {"unit_system": "metric", "kerf": "1"})
+    assert stored(organisation)["kerf"] == Decimal("25.4")
+    assert 'data-unit="mm"' in signed_in.get(PAGE).content.decode()
+
+
+@pytest.mark.parametrize(
+    "field, typed, said",
+    [
+        ("name", "", "Type what the organisation is called."),
+        ("currency", "euro", None),
+        ("currency", "12€", "Type the three-letter code of the currency, for example USD."),
+        ("tax_percent", "a lot", "Type the tax in per cent, from 0 to 100, for example 6.25."),
+        ("tax_percent", "101", None),
+        ("kerf", "a hair", "“a hair” cannot be read as a length"),
+        ("keep_from", "", "Type the shortest offcut worth keeping."),
+        ("unit_system", "cubits", None),
+    ],
+)
+def test_what_cannot_be_used_is_refused_at_the_field_and_nothing_is_stored(signed_in, organisation, field, typed, said):
+    before = stored(organisation)
+    answer = signed_in.post(PAGE, TYPED | {field: typed})
+    assert answer.status_code == 200
+    form = answer.context["form"]
+    assert list(form.errors) == [field]
+    if said:
+        assert form.errors[field][0].startswith(said)
+    assert stored(organisation) == before
+    html = answer.content.decode()
+    assert "Alder Bank" in html or field == "name", "what was typed stays"
+
+
+def test_a_refused_name_does_not_stand_in_the_top_bar(signed_in, organisation):
+    html = signed_in.post(PAGE, TYPED | {"currency": "?"}).content.decode()
+    bar = html[html.index('class="who"') : html.index("</header>")]
+    assert organisation.name in bar
+
+
+def test_only_one_s_own_organisation_is_shown_and_changed(signed_in, organisation):
+    other = MembershipFactory().organisation
+    before = stored(other)
+    assert other.name not in signed_in.get(PAGE).content.decode()
+    signed_in.post(PAGE, TYPED | {"organisation": other.pk, "id": other.pk, "slug": other.slug})
+    assert stored(other) == before
+    organisation.refresh_from_db()
+    assert organisation.name == TYPED["name"]
+    assert organisation.slug != other.slug
+
+
+def test_signing_in_comes_first(client, db):
+    answer = client.get(PAGE)
+    assert answer.status_code == 302
+    assert answer.url == f"{reverse('sign-in')}?next={PAGE}"
+
+
+def test_a_user_of_no_organisation_is_told_so_and_can_sign_out(client, db):
+    client.force_login(UserFactory())
+    answer = client.get(PAGE)
+    assert answer.status_code == 403
+    html = answer.content.decode()
+    assert "belongs to no organisation yet" in html
+    assert reverse("sign-out") in html
+    assert client.post(reverse("sign-out")).status_code == 302
+
+
+def test_other_ways_of_asking_are_refused(signed_in):
+    assert signed_in.delete(PAGE).status_code == 405
+
+
+def test_service_stores_nothing_that_the_model_refuses(organisation, user):
+    before = stored(organisation)
+    with pytest.raises(ValidationError) as refused:
+        save_organisation(organisation=organisation, user=user, data={"name": "New", "currency": "dollars"})
+    assert list(refused.value.message_dict) == ["currency"]
+    assert stored(organisation) == before
+
+
+def test_queries_do_not_grow_with_organisations(signed_in, django_assert_max_num_queries):
+    OrganisationFactory.create_batch(5)
+    # Session, user, organisation.
+    with django_assert_max_num_queries(3):
+        signed_in.get(PAGE)
+
+
+def test_admin_adds_people_to_an_organisation(client, organisation):
+    client.force_login(UserFactory(is_staff=True, is_superuser=True))
+    newcomer = UserFactory()
+    page = reverse("admin:orgs_organisation_change", args=[organisation.pk])
+    assert client.get(page).status_code == 200
+    fields = stored(organisation) | {
+        "slug": organisation.slug,
+        "memberships-TOTAL_FORMS": 1,
+        "memberships-INITIAL_FORMS": 0,
+        "memberships-0-user": newcomer.pk,
+        "memberships-0-organisation": organisation.pk,
+        "kerf": '1/8"',
+        "keep_from": "2'",
+    }
+    assert client.post(page, fields).status_code == 302
+    assert Membership.objects.get(user=newcomer).organisation == organisation
