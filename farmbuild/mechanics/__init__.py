@@ -3,12 +3,13 @@
 from farmbuild.mechanics.hoops import (
     GeometryError,
     Hoop,
+    StickChoice,
     bent_hoop,
     developed_length,
     hoop_over,
     joints,
     radius_for_span,
-    solve_sinc,
+    sticks_for_span,
 )
 from farmbuild.mechanics.recipe import LEVER_BELOW, BendRecipe
 from farmbuild.mechanics.spring import SpringIn, flexibility, spring_in
@@ -23,6 +24,7 @@ __all__ = [
     "Hoop",
     "Judgement",
     "SpringIn",
+    "StickChoice",
     "Target",
     "TubeSection",
     "Verdict",
@@ -34,6 +36,6 @@ __all__ = [
     "joints",
     "judge",
     "radius_for_span",
-    "solve_sinc",
     "spring_in",
+    "sticks_for_span",
 ]

@@ -90,20 +90,38 @@ def hoop_over(developed: float, span: float) -> Hoop:
         raise GeometryError("span", f"A pipe of {developed:.0f} mm cannot stand over a span of {span:.0f} mm.")
     if span / developed <= 2 / math.pi:
         return bent_hoop(developed, span / 2)
-    half = solve_sinc(span / developed)
+    half = half_angle_for_span(developed, developed, span)
     return Hoop(developed, developed / (2 * half), half, 0.0)
 
 
-def solve_sinc(ratio: float) -> float:
-    """The angle a in (0, pi) with sin(a) / a = ratio, 0 < ratio < 1, by bisection to the last bit."""
-    if not 0 < ratio < 1:
-        raise GeometryError("span", "The span has to be shorter than the pipe and longer than zero.")
+def span_at(developed: float, bent: float, half_angle: float) -> float:
+    """Between the ends of a pipe of which the middle ``bent`` mm are an arc of that half angle in (0, pi], mm.
+
+    The rest stands off straight at both ends: splayed below a half circle, toed in beyond it.
+    """
+    return bent * math.sin(half_angle) / half_angle + (developed - bent) * math.cos(half_angle)
+
+
+def rise_at(developed: float, bent: float, half_angle: float) -> float:
+    """From the line through the ends of that pipe to its crown, mm."""
+    arc = bent * (1 - math.cos(half_angle)) / (2 * half_angle)
+    return arc + (developed - bent) / 2 * math.sin(half_angle)
+
+
+def half_angle_for_span(developed: float, bent: float, span: float) -> float:
+    """The half angle in (0, pi) at which that pipe has that span, by bisection to the last bit.
+
+    For a pipe bent all along, the a with sin(a) / a = span / developed. The span falls as the angle grows, so there
+    is one. Raises GeometryError when the pipe is no longer than the span.
+    """
+    if not 0 < span < developed:
+        raise GeometryError("span", f"A pipe of {developed:.0f} mm cannot stand over a span of {span:.0f} mm.")
     low, high = 0.0, math.pi
     while True:
         mid = (low + high) / 2
         if mid in (low, high):
             return high
-        if math.sin(mid) / mid > ratio:
+        if span_at(developed, bent, mid) > span:
             low = mid
         else:
             high = mid
@@ -112,6 +130,30 @@ def solve_sinc(ratio: float) -> float:
 def radius_for_span(developed: float, span: float) -> float:
     """The centreline radius that gives that span, mm."""
     return hoop_over(developed, span).radius
+
+
+@dataclass(frozen=True)
+class StickChoice:
+    """So many sticks joined, and the hoop that they make over the span asked for."""
+
+    sticks: int
+    hoop: Hoop
+
+
+def sticks_for_span(span: float, stick_length: Decimal, insertion: Decimal, *, most: int = 12) -> list[StickChoice]:
+    """What could stand over a span in mm: from the fewest sticks that reach to the first hoop with straight legs.
+
+    More sticks than that only make longer legs. Empty when ``most`` sticks do not reach.
+    """
+    choices: list[StickChoice] = []
+    for sticks in range(1, most + 1):
+        developed = float(developed_length(sticks, stick_length, insertion))
+        if developed <= span:
+            continue
+        choices.append(StickChoice(sticks, hoop_over(developed, span)))
+        if choices[-1].hoop.leg > 0:
+            break
+    return choices
 
 
 def joints(sticks: int, stick_length: Decimal, insertion: Decimal) -> list[Decimal]:

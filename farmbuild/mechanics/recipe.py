@@ -43,6 +43,10 @@ class BendRecipe:
             )
         if (self.stick_length - self.first_mark) / self.pitch > MOST_MARKS:
             raise GeometryError("pitch", f"Marks every {self.pitch} mm would be more than {MOST_MARKS} on one stick.")
+        if not 0 <= self.stop_gap < self.pitch:
+            raise GeometryError(
+                "stop_gap", f"Stopping {self.stop_gap} mm short leaves nothing of a pull of {self.pitch} mm."
+            )
 
     @property
     def developed(self) -> Decimal:
@@ -53,6 +57,11 @@ class BendRecipe:
         """From the swaged end of one stick, inside it."""
         count = math.ceil((self.stick_length - self.first_mark) / self.pitch)
         return [self.first_mark + k * self.pitch for k in range(count)]
+
+    @property
+    def pulls(self) -> int:
+        """On one stick: one at each mark."""
+        return len(self.marks)
 
     @property
     def radians_a_pull(self) -> float:
@@ -66,6 +75,11 @@ class BendRecipe:
     def hoop(self) -> Hoop:
         """As it stands free, before it is sprung in."""
         return bent_hoop(float(self.developed), float(self.radius))
+
+    @property
+    def bent_length(self) -> float:
+        """Of the joined pipe, the length that the pulls bend, mm: all of it up to a half circle, no more."""
+        return min(float(self.developed), math.pi * float(self.radius))
 
     @property
     def joints(self) -> list[Decimal]:

@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 
-from farmbuild.mechanics.hoops import GeometryError, hoop_over
+from farmbuild.mechanics.hoops import GeometryError, half_angle_for_span, rise_at, span_at
 from farmbuild.mechanics.recipe import BendRecipe
 
 
@@ -48,6 +48,10 @@ class Judgement:
     gap_after: float | None = None
     span_after: float | None = None
 
+    @property
+    def degrees_more_a_pull(self) -> float | None:
+        return None if self.more_a_pull is None else math.degrees(self.more_a_pull)
+
 
 PEAKED = (
     "The rise is more than an arc of this span has: the crown is bent tighter than the sides. Likely causes: pulls "
@@ -63,19 +67,26 @@ TWISTED = (
 )
 
 
-def effective_radius(developed: float, free_span: float) -> float:
+def effective_radius(developed: float, free_span: float, *, bent: float | None = None) -> float:
     """The radius that a free hoop of that length and span was really bent to, from sin(a) / a = span / developed.
 
-    Raises GeometryError when the span is not shorter than the pipe.
+    ``bent``: the length in the middle that was bent, all of it unless given; the rest stands off straight. Raises
+    GeometryError when the span is not shorter than the pipe.
     """
-    return hoop_over(developed, free_span).radius
+    bent = developed if bent is None else bent
+    return bent / (2 * half_angle_for_span(developed, bent, free_span))
 
 
 def check_pair(developed: float, free_span: float, rise: float) -> None:
     """Raise GeometryError for a span and rise that no pipe of that length can have: it would not reach."""
-    if rise <= 0:
+    if not rise > 0:
         raise GeometryError("rise", "The rise has to be more than zero.")
-    hoop_over(developed, free_span)
+    if not 0 < free_span < developed:
+        raise GeometryError(
+            "span",
+            f"The span measures {free_span:.0f} mm and the joined sticks have {developed:.0f} mm: measure again"
+            " between the ends of the hoop.",
+        )
     shortest = 2 * math.hypot(free_span / 2, rise)
     if shortest > developed:
         raise GeometryError(
@@ -91,20 +102,21 @@ def judge(recipe: BendRecipe, target: Target, free_span: float, rise: float, twi
     The stop gap is taken one pitch along the bender, where a change of g turns the pull by g / pitch. Raises
     GeometryError for a pair of span and rise that cannot be.
     """
-    developed = float(recipe.developed)
+    developed, bent = float(recipe.developed), recipe.bent_length
     check_pair(developed, free_span, rise)
-    wanted = effective_radius(developed, target.free_span)
-    measured = hoop_over(developed, free_span)
-    found = (wanted, measured.radius, measured.rise)
-    if twist > target.twist_tolerance:
+    wanted = effective_radius(developed, target.free_span, bent=bent)
+    half = half_angle_for_span(developed, bent, free_span)
+    measured, rise_of_arc = bent / (2 * half), rise_at(developed, bent, half)
+    found = (wanted, measured, rise_of_arc)
+    if abs(twist) > target.twist_tolerance:
         return Judgement(Verdict.TWISTED, *found, cause=TWISTED)
-    if abs(rise - measured.rise) > target.rise_tolerance:
-        return Judgement(Verdict.NOT_AN_ARC, *found, cause=PEAKED if rise > measured.rise else FLAT)
+    if abs(rise - rise_of_arc) > target.rise_tolerance:
+        return Judgement(Verdict.NOT_AN_ARC, *found, cause=PEAKED if rise > rise_of_arc else FLAT)
     pitch = float(recipe.pitch)
-    more = pitch * (1 / wanted - 1 / measured.radius)
+    more = pitch * (1 / wanted - 1 / measured)
     gap_after = max(0.0, float(recipe.stop_gap) - more * pitch)
     change = gap_after - float(recipe.stop_gap)
-    radius_after = pitch / (pitch / measured.radius - change / pitch)
+    half_after = half * (1 - change * measured / pitch**2)
     off = free_span - target.free_span
     if abs(off) <= target.span_tolerance:
         verdict, cause = Verdict.ACCEPTED, ""
@@ -119,11 +131,5 @@ def judge(recipe: BendRecipe, target: Target, free_span: float, rise: float, twi
         more_a_pull=more,
         gap_change=change,
         gap_after=gap_after,
-        span_after=_span(developed, radius_after),
+        span_after=span_at(developed, bent, half_after),
     )
-
-
-def _span(developed: float, radius: float) -> float:
-    if developed <= math.pi * radius:
-        return 2 * radius * math.sin(developed / (2 * radius))
-    return 2 * radius

@@ -30,6 +30,7 @@ class TubeSection:
     yield_mpa: float | None = None
     source: str = ""
     e_mpa: float = STEEL_E_MPA
+    kg_per_m3: float = STEEL_KG_M3
 
     def __post_init__(self) -> None:
         if not 0 < self.wall < self.od / 2:
@@ -57,16 +58,26 @@ class TubeSection:
 
     @property
     def kg_per_m(self) -> float:
-        return self.area * 1e-6 * STEEL_KG_M3
+        return self.area * 1e-6 * self.kg_per_m3
 
     @property
     def lb_per_ft(self) -> float:
         return self.kg_per_m * LB_PER_KG / FT_PER_M
 
+    @property
+    def lb_per_100_ft(self) -> float:
+        return self.lb_per_ft * 100
 
-_EMT = "ANSI C80.3 / UL 797 table of nominal sizes (figures from memory); yield: mild steel, from memory"
-_RAIL = "fence top rail at a common wall (common practice, no source); yield: 50 ksi fence pipe, from memory"
-_PIPE = "ASME B36.10M schedule 40 (figures from memory); yield: ASTM A53 grade B, 35 ksi, from memory"
+
+_EMT = (
+    "Nominal sizes of ANSI C80.3 / UL 797, as in the Steel Tube Institute's EMT table; "
+    "yield: mild steel, 30 ksi, from memory"
+)
+_RAIL = (
+    "Fence top rail at a common wall (common practice, no source); "
+    "yield: ASTM F1043 group IC pipe, 50 ksi, from memory; light rail may be softer, so ask the maker"
+)
+_PIPE = "ASME B36.10M, schedule 40; yield: ASTM A53 grade A, 30 ksi, the least that such pipe is sold to"
 
 
 def _inches(name: str, od: str, wall: str, yield_mpa: float, source: str) -> TubeSection:
@@ -82,11 +93,17 @@ TUBES: dict[str, TubeSection] = {
     "emt-1-1-2": _inches('EMT 1-1/2"', "1.740", "0.065", 207, _EMT),
     "emt-2": _inches('EMT 2"', "2.197", "0.065", 207, _EMT),
     "rail-1-3-8": _inches('Fence top rail 1-3/8"', "1.375", "0.065", 345, _RAIL),
-    "rail-1-3-8-light": _inches('Fence top rail 1-3/8", light wall', "1.375", "0.047", 345, _RAIL),
-    "rail-1-5-8": _inches('Fence top rail 1-5/8"', "1.660", "0.065", 345, _RAIL),
-    "rail-1-7-8": _inches('Fence post 1-7/8"', "1.900", "0.065", 345, _RAIL),
-    "pipe-1": _inches('Pipe 1", schedule 40', "1.315", "0.133", 241, _PIPE),
-    "pipe-1-1-4": _inches('Pipe 1-1/4", schedule 40', "1.660", "0.140", 241, _PIPE),
-    "pipe-1-1-2": _inches('Pipe 1-1/2", schedule 40', "1.900", "0.145", 241, _PIPE),
-    "pipe-2": _inches('Pipe 2", schedule 40', "2.375", "0.154", 241, _PIPE),
+    "rail-1-3-8-light": _inches('Fence top rail 1-3/8", 0.047 wall', "1.375", "0.047", 345, _RAIL),
+    "rail-1-3-8-055": _inches('Fence top rail 1-3/8", 0.055 wall', "1.375", "0.055", 345, _RAIL),
+    "rail-1-3-8-083": _inches('Fence top rail 1-3/8", 0.083 wall', "1.375", "0.083", 345, _RAIL),
+    "rail-1-315": _inches('Fence rail 1.315" (sold as 1-3/8)', "1.315", "0.065", 345, _RAIL),
+    "rail-1-315-083": _inches('Fence rail 1.315" (sold as 1-3/8), 0.083 wall', "1.315", "0.083", 345, _RAIL),
+    "rail-1-5-8": _inches('Fence top rail 1-5/8" (1.660)', "1.660", "0.065", 345, _RAIL),
+    "rail-1-5-8-083": _inches('Fence top rail 1-5/8" (1.660), 0.083 wall', "1.660", "0.083", 345, _RAIL),
+    "rail-1-7-8": _inches('Fence post 1-7/8" (1.900)', "1.900", "0.065", 345, _RAIL),
+    "rail-1-7-8-083": _inches('Fence post 1-7/8" (1.900), 0.083 wall', "1.900", "0.083", 345, _RAIL),
+    "pipe-1": _inches('Pipe 1", schedule 40', "1.315", "0.133", 205, _PIPE),
+    "pipe-1-1-4": _inches('Pipe 1-1/4", schedule 40', "1.660", "0.140", 205, _PIPE),
+    "pipe-1-1-2": _inches('Pipe 1-1/2", schedule 40', "1.900", "0.145", 205, _PIPE),
+    "pipe-2": _inches('Pipe 2", schedule 40', "2.375", "0.154", 205, _PIPE),
 }

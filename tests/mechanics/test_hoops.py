@@ -10,7 +10,16 @@ from hypothesis import strategies as st
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from farmbuild.mechanics import GeometryError, bent_hoop, developed_length, hoop_over, joints, radius_for_span
+from farmbuild.mechanics import (
+    GeometryError,
+    bent_hoop,
+    developed_length,
+    hoop_over,
+    joints,
+    radius_for_span,
+    sticks_for_span,
+)
+from farmbuild.mechanics.hoops import half_angle_for_span, rise_at, span_at
 
 INCH = Decimal("25.4")
 FOOT = Decimal("304.8")
@@ -67,6 +76,32 @@ def test_a_hoop_over_a_span_stands_on_it(developed, ratio):
     assert 2 * hoop.radius * hoop.half_angle + 2 * hoop.leg == pytest.approx(developed, rel=1e-7)
 
 
+@given(st.floats(1000, 20_000), st.floats(0.2, 1), st.floats(0.05, 3.1))
+def test_a_part_bent_pipe_against_numerical_integration(developed, share, half):
+    """Walk along half the pipe from the crown, turning on the arc and straight after it."""
+    bent = developed * share
+
+    def turn(along):
+        return half * min(1, along / (bent / 2))
+
+    corner = {"points": [bent / 2]} if share < 1 else {}
+    span = 2 * quad(lambda s: math.cos(turn(s)), 0, developed / 2, **corner)[0]
+    rise = quad(lambda s: math.sin(turn(s)), 0, developed / 2, **corner)[0]
+    assert span_at(developed, bent, half) == pytest.approx(span, abs=1e-6 * developed)
+    assert rise_at(developed, bent, half) == pytest.approx(rise, abs=1e-6 * developed)
+    if span > 0.01 * developed:
+        assert half_angle_for_span(developed, bent, span) == pytest.approx(half, rel=1e-5)
+
+
+@pytest.mark.parametrize(("span_ft", "counts"), [(6, [1]), (12, [2]), (20, [3, 4]), (200, [])])
+def test_sticks_for_a_span_from_the_fewest_that_reach_to_the_first_with_legs(span_ft, counts):
+    """Ten-foot sticks with 4 in of insertion; one reaches 6 ft, two 12 ft and three 20 ft, as the trade has it."""
+    choices = sticks_for_span(float(FOOT * span_ft), FOOT * 10, INCH * 4)
+    assert [choice.sticks for choice in choices] == counts
+    assert all(choice.hoop.span == pytest.approx(float(FOOT * span_ft)) for choice in choices)
+    assert all(choice.hoop.leg == 0 for choice in choices[:-1])
+
+
 def test_the_height_follows_the_circle():
     hoop = bent_hoop(math.pi * 1000, 1000)
     assert hoop.height_at(0) == pytest.approx(1000)
@@ -86,6 +121,8 @@ def test_joints_stand_in_the_middle_of_the_overlap():
         (lambda: developed_length(2, FOOT, FOOT), "insertion"),
         (lambda: bent_hoop(3000, 0), "radius"),
         (lambda: hoop_over(3000, 3000), "span"),
+        (lambda: half_angle_for_span(3000, 3000, 3000), "span"),
+        (lambda: half_angle_for_span(3000, 3000, math.nan), "span"),
     ],
 )
 def test_what_cannot_be_is_refused(call, part):

@@ -26,6 +26,7 @@ def twelve_foot(**changes) -> BendRecipe:
 def test_marks_of_the_twelve_foot_hoop():
     """9, 27, 45, 63, 81, 99 and 117 in on a 10 ft stick (common practice, no source)."""
     assert [mark / INCH for mark in twelve_foot().marks] == [9, 27, 45, 63, 81, 99, 117]
+    assert twelve_foot().pulls == 7
 
 
 def test_pulls_turn_by_pitch_over_radius():
@@ -51,6 +52,8 @@ def test_the_lever_bar_is_needed_near_the_plain_end():
         ({"pitch": Decimal("0.001")}, "pitch"),
         ({"radius": Decimal(0)}, "radius"),
         ({"sticks": 0}, "sticks"),
+        ({"stop_gap": INCH * 18}, "stop_gap"),
+        ({"stop_gap": -INCH}, "stop_gap"),
     ],
 )
 def test_a_recipe_that_makes_no_hoop_is_refused(changes, part):

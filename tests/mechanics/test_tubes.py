@@ -6,7 +6,9 @@ import pytest
 
 from farmbuild.mechanics import TUBES, TubeSection
 
-#: Pounds per 100 ft and outside diameter in inches, ANSI C80.3 / UL 797 table (figures from memory).
+INCH = Decimal("25.4")
+#: Nominal pounds per 100 ft and outside diameter in inches: ANSI C80.3 / UL 797, as in the Steel Tube Institute's
+#: table of EMT weights and dimensions. The weights are nominal and whole pounds, so they bind to about 1 %.
 EMT = {
     "emt-1-2": (30, "0.706"),
     "emt-3-4": (46, "0.922"),
@@ -15,23 +17,43 @@ EMT = {
     "emt-1-1-2": (116, "1.740"),
     "emt-2": (148, "2.197"),
 }
-#: Pounds per foot, ASME B36.10M schedule 40 plain end (figures from memory).
-PIPE = {"pipe-1": 1.68, "pipe-1-1-4": 2.27, "pipe-1-1-2": 2.72, "pipe-2": 3.66}
+#: Pounds per foot (from memory) and outside diameter and wall in inches, ASME B36.10M schedule 40 plain end.
+PIPE = {
+    "pipe-1": (1.68, "1.315", "0.133"),
+    "pipe-1-1-4": (2.27, "1.660", "0.140"),
+    "pipe-1-1-2": (2.72, "1.900", "0.145"),
+    "pipe-2": (3.66, "2.375", "0.154"),
+}
 
 
 @pytest.mark.parametrize("code", EMT)
 def test_emt_weight(code):
     pounds, od = EMT[code]
     assert TUBES[code].od == Decimal(od) * Decimal("25.4")
-    assert TUBES[code].lb_per_ft * 100 == pytest.approx(pounds, rel=0.01)
+    assert TUBES[code].lb_per_100_ft == pytest.approx(pounds, rel=0.01)
 
 
 @pytest.mark.parametrize("code", PIPE)
 def test_pipe_weight(code):
-    assert TUBES[code].lb_per_ft == pytest.approx(PIPE[code], rel=0.005)
+    pounds, od, wall = PIPE[code]
+    assert (TUBES[code].od, TUBES[code].wall) == (Decimal(od) * INCH, Decimal(wall) * INCH)
+    assert TUBES[code].lb_per_ft == pytest.approx(pounds, rel=0.005)
 
 
-@pytest.mark.parametrize("code", ["emt-3-4", "rail-1-3-8", "pipe-2"])
+def test_steel_by_the_cubic_inch():
+    """7850 kg/m3 is 0.2836 lb/in3."""
+    tube = TubeSection("one square inch", Decimal("60"), Decimal("10"))
+    assert tube.lb_per_ft / 12 / (tube.area / 25.4**2) == pytest.approx(0.2836, abs=5e-5)
+
+
+@pytest.mark.parametrize("tube", TUBES.values(), ids=TUBES)
+def test_every_figure_has_a_source(tube):
+    assert tube.source
+    assert tube.yield_mpa
+    assert "yield:" in tube.source
+
+
+@pytest.mark.parametrize("code", ["emt-1-2", "emt-3-4", "rail-1-3-8-light", "rail-1-3-8", "rail-1-7-8-083", "pipe-2"])
 def test_section_against_a_section_package(code):
     from sectionproperties.analysis import Section
     from sectionproperties.pre.library import circular_hollow_section
