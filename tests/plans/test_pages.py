@@ -10,6 +10,7 @@ from django.urls import reverse
 from openpyxl import load_workbook
 
 from farmbuild.catalogue.models import Offer
+from farmbuild.common.templatetags.farm import money
 from farmbuild.plans import bridge, services
 from farmbuild.plans.models import Plan
 from farmbuild.sites.models import House
@@ -48,7 +49,7 @@ class TestParts:
         total = sum(order.total for order in bridge.season_plan_of(ready).orders)
         assert "Short " in page
         assert "order by 3 May 2027 to have the first on 12 May 2027" in page
-        assert f'2 orders, <span class="money">USD {total:,.2f}</span>.' in page
+        assert f"2 orders, {money(total, ready.organisation)}." in page
 
     def test_nothing_short_says_so(self, signed_in, season, user):
         House.objects.update(

@@ -1,0 +1,39 @@
+"""The administration shows plans and orders and changes neither."""
+
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from farmbuild.catalogue.models import Supplier
+from farmbuild.sites.models import House
+from tests.factories import UserFactory
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def keeper(client):
+    client.force_login(UserFactory(is_staff=True, is_superuser=True))
+    return client
+
+
+def test_a_plan_and_an_order_can_be_looked_at_and_not_changed(keeper, ready):
+    for name, row in (("plans_plan", ready), ("buying_purchaseorder", ready.orders.first())):
+        assert keeper.get(reverse(f"admin:{name}_changelist")).status_code == 200
+        address = reverse(f"admin:{name}_change", args=[row.pk])
+        assert keeper.get(address).status_code == 200
+        assert keeper.post(address, {"name": "Other"}).status_code == 403
+        assert keeper.get(reverse(f"admin:{name}_delete", args=[row.pk])).status_code == 403
+        assert keeper.get(reverse(f"admin:{name}_add")).status_code == 403
+
+
+def test_deleting_what_a_plan_holds_is_refused_in_words(keeper, ready):
+    supplier = ready.orders.first().supplier
+    house = ready.houses.first()
+    for name, row in (("catalogue_supplier", supplier), ("sites_house", house)):
+        page = keeper.get(reverse(f"admin:{name}_delete", args=[row.pk])).content.decode()
+        assert "Cannot delete" in page
+        keeper.post(reverse(f"admin:{name}_delete", args=[row.pk]), {"post": "yes"})
+    assert Supplier.objects.filter(pk=supplier.pk).exists()
+    assert House.objects.filter(pk=house.pk).exists()
