@@ -8,10 +8,12 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 
 def plain_counts(form: forms.Form) -> None:
     """Whole numbers of a form refuse in one plain sentence that says what to type."""
-    for field in form.fields.values():
+    of_model = {row.name: row.validators for row in form._meta.model._meta.fields} if hasattr(form, "_meta") else {}
+    for name, field in form.fields.items():
         if type(field) is not forms.IntegerField or field.widget.is_hidden:
             continue
-        bounds = [check for check in field.validators if isinstance(check, (MaxValueValidator, MinValueValidator))]
+        checks = [*field.validators, *of_model.get(name, ())]
+        bounds = [check for check in checks if isinstance(check, (MaxValueValidator, MinValueValidator))]
         most = min((row.limit_value for row in bounds if isinstance(row, MaxValueValidator)), default=None)
         least = max((row.limit_value for row in bounds if isinstance(row, MinValueValidator)), default=0)
         words = f"Type a whole number from {least} to {most}." if most is not None else "Type a whole number."

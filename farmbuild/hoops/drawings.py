@@ -46,7 +46,8 @@ class HoopDrawing:
             )
         drawing.dimension(0, 0, hoop.span, 0, f"free span {both(hoop.span, self.units)}", -drawing.step)
         drawing.line(half, hoop.rise, hoop.span, hoop.rise, "thin dash")
-        drawing.dimension(hoop.span, hoop.rise, hoop.span, 0, f"rise {both(hoop.rise, self.units)}", drawing.step)
+        said = f"rise {both(hoop.rise, self.units)}"
+        drawing.dimension(hoop.span, hoop.rise, hoop.span, 0, said, drawing.step)
         if hoop.leg > 1:
             drawing.dimension(0, hoop.leg, 0, 0, f"leg {self._say(hoop.leg)}", -drawing.step)
         return drawing.svg()
@@ -55,14 +56,18 @@ class HoopDrawing:
         """A stroke across the pipe at each mark, numbered stick by stick outside the hoop."""
         hoop, a_stick = self.bend.hoop, len(self.bend.marks)
         marks = self.bend.marks_on_hoop
-        out, far = drawing.mm(5), drawing.mm(13)
+        out, before = drawing.mm(5), -drawing.mm(30)
         for at, along in enumerate(marks):
             x, y, way = hoop.point_at(float(along))
             across, up = -sin(way), cos(way)
             x += half
             drawing.line(x - out * across, y - out * up, x + out * across, y + out * up, "mark")
             if len(marks) <= _MOST_NUMBERED:
-                drawing.text(x + far * across, y + far * up - drawing.mm(LETTER / 3), str(at % a_stick + 1))
+                # Two marks at a joint stand close: the second number goes further out.
+                far = drawing.mm(13 if float(along) - before > drawing.mm(14) else 24)
+                before = float(along)
+                number = str(at % a_stick + 1)
+                drawing.text(x + far * across, y + far * up - drawing.mm(LETTER / 3), number)
 
     def stick(self) -> SafeString:
         """One stick lying flat, swaged end on the left, each mark with its distance from that end."""
@@ -82,7 +87,7 @@ class HoopDrawing:
         if lever is not None:
             drawing.line(lever, -drawing.mm(26), length, -drawing.mm(26), "dash")
             drawing.text(length, -drawing.mm(42), f"lever bar from {self._say(lever)}", anchor="end")
-        below = drawing.mm(30 if lever is not None else 4)
+        below = drawing.mm(42 if lever is not None else 16)
         drawing.dimension(0, -below, length, -below, f"stick {both(bend.stick_length, self.units)}", -drawing.step)
         return drawing.svg()
 

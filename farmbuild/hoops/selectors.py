@@ -13,4 +13,5 @@ def recipes_of(*, organisation: Organisation) -> QuerySet[Recipe]:
 
 def any_recipe_of(*, organisation: Organisation) -> QuerySet[Recipe]:
     """Archived or not, with the tube and ``house_count``, the houses that use it."""
-    return Recipe.objects.of(organisation).select_related("tube").annotate(house_count=Count("houses"))
+    rows = Recipe.objects.of(organisation).select_related("tube")
+    return rows.annotate(house_count=Count("houses")).order_by("name", "pk")

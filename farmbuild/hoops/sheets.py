@@ -8,19 +8,10 @@ from functools import partial
 
 from django.utils.safestring import SafeString
 
+from farmbuild.common.figures import Figure
 from farmbuild.hoops.bridge import BendRecipe, recipe_problems, recipe_warnings, say, work_out
 from farmbuild.hoops.drawings import HoopDrawing, lever_words
 from farmbuild.hoops.models import Recipe
-
-
-@dataclass(frozen=True)
-class Figure:
-    """One worked number: a length in mm or plain text."""
-
-    label: str
-    working: str
-    length: Decimal | None = None
-    text: str = ""
 
 
 @dataclass(frozen=True)

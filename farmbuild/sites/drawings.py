@@ -7,12 +7,11 @@ from decimal import Decimal
 
 from django.utils.safestring import SafeString
 
-from farmbuild.common.drawing import Drawing
+from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
 from farmbuild.sites.bridge import EndWall, HouseShape, both, say
 from farmbuild.sites.models import HouseSpec
 
-#: Points along one arc, and hoops drawn at most: more would run into one black bar.
-_ARC_POINTS = 72
+#: Hoops drawn at most: more would run into one black bar.
 _MOST_HOOPS = 240
 #: Drawn sizes where the catalogue gives none: 1-5/8 in pipe, a 1-1/2 x 5-1/2 in board.
 _PIPE, _THICK, _WIDE = Decimal("41.275"), Decimal("38.1"), Decimal("139.7")
@@ -32,6 +31,19 @@ class HouseDrawing:
 
     def _both(self, length: Decimal | float) -> str:
         return both(length, self.units)
+
+    def _fit(self, drawing: Drawing, room: Decimal | float, length: Decimal | float, name: str = "") -> str:
+        """What fits a dimension line ``room`` mm long, best first: name and both units; the bare length.
+
+        The two units may stand over and under the line.
+        """
+        own, two = self._say(length), self._both(length)
+        wanted = [f"{name} {two}".strip(), two, f"{name} {own}".strip()]
+        units = float(room) * drawing.scale - 4
+        for words in wanted:
+            if max(len(part) for part in words.split(" · ")) * LETTER_BREADTH <= units:
+                return words
+        return own
 
     # Section
 
@@ -66,10 +78,7 @@ class HouseDrawing:
             pipe = float(self.house.post_material.width or _PIPE)
             for x in (0.0, span):
                 drawing.rect(x - pipe / 2, -depth, pipe, above + depth, "fill")
-        points = (
-            shape.arc.point_at(shape.developed * step / _ARC_POINTS, shape.developed) for step in range(_ARC_POINTS + 1)
-        )
-        drawing.polyline([(span / 2 + float(x), above + float(y)) for x, y in points])
+        drawing.polyline([(span / 2 + float(x), above + float(y)) for x, y in shape.arc.outline()])
 
     def _boards(self) -> list[tuple[float, float, float, float]]:
         """Left boards in section: left, bottom, width, height. Hip boards hang from the top of the posts."""
@@ -91,13 +100,18 @@ class HouseDrawing:
         span, ridge = float(shape.span), float(shape.ridge_height)
         above, depth = float(shape.post_above), float(shape.post_depth)
         drawing.line(0, ridge, span, ridge, "thin dash")
-        drawing.dimension(0, -depth, span, -depth, f"post span {self._both(shape.span)}", -2 * drawing.step)
-        drawing.dimension(0, 0, 0, ridge, f"ridge {self._both(shape.ridge_height)}", drawing.step)
-        drawing.dimension(span, ridge, span, above, f"rise {self._both(shape.rise)}", drawing.step)
+        said = self._fit(drawing, span, shape.span, "post span")
+        drawing.dimension(0, -depth, span, -depth, said, -drawing.step)
+        said = self._fit(drawing, ridge, shape.ridge_height, "ridge")
+        drawing.dimension(0, 0, 0, ridge, said, drawing.step)
+        said = self._fit(drawing, shape.rise, shape.rise, "rise")
+        drawing.dimension(span, above, span, ridge, said, -drawing.step)
+        # Inside the house, where there is room for words beside short lines.
         if above:
-            drawing.dimension(span, above, span, 0, f"post {self._say(above)}", drawing.step)
+            said = self._both(above) if above * drawing.scale > 2 * LETTER + 4 else self._say(above)
+            drawing.dimension(span, 0, span, above, f"above {said}", 0.6 * drawing.step)
         if depth:
-            drawing.dimension(0, 0, 0, -depth, f"in ground {self._say(depth)}", -drawing.step)
+            drawing.dimension(0, 0, 0, -depth, f"in ground {self._both(depth)}", 0.6 * drawing.step)
 
     # End walls
 
@@ -124,17 +138,14 @@ class HouseDrawing:
         for members, bottom in ((wall.studs, face), (wall.door_posts, 0.0), (wall.short_studs, high + face)):
             for x, length in members:
                 drawing.rect(middle + float(x) - face / 2, bottom, face, float(length), "fill")
-        drawing.dimension(0, 0, 0, ridge, f"ridge {self._both(shape.ridge_height)}", drawing.step)
+        said = self._fit(drawing, ridge, shape.ridge_height, "ridge")
+        drawing.dimension(0, 0, 0, ridge, said, drawing.step)
         if doors.count:
-            drawing.dimension(
-                middle - half,
-                0,
-                middle - half + float(doors.width),
-                0,
-                f"door {self._both(doors.width)}",
-                -drawing.step,
-            )
-            drawing.dimension(span, high, span, 0, f"door {self._both(doors.height)}", drawing.step)
+            side, wide = middle - half, float(doors.width)
+            said = self._fit(drawing, doors.width, doors.width, "door")
+            drawing.dimension(side, 0, side + wide, 0, said, -drawing.step)
+            said = self._fit(drawing, doors.height, doors.height, "door")
+            drawing.dimension(span, high, span, 0, said, drawing.step)
             drawing.line(middle + half, high, span, high, "thin dash")
         return drawing.svg()
 
@@ -174,8 +185,10 @@ class HouseDrawing:
         if above:
             drawing.line(0, above, length, above, "thin")
         drawing.dimension(0, -depth, length, -depth, f"length {self._both(shape.length)}", -drawing.step)
-        drawing.dimension(0, ridge, hoops[1], ridge, f"hoops {self._both(shape.spacing)} apart", drawing.step)
-        drawing.dimension(0, 0, 0, ridge, self._say(shape.ridge_height), drawing.step)
+        drawing.dimension(0, ridge, hoops[1], ridge, f"hoops apart {self._both(shape.spacing)}", drawing.step)
+        height = self._fit(drawing, ridge, shape.ridge_height)
+        if len(height) * LETTER_BREADTH < ridge * drawing.scale:
+            drawing.dimension(0, 0, 0, ridge, height, drawing.step)
         return drawing.svg()
 
     # Plan
@@ -203,5 +216,5 @@ class HouseDrawing:
                 drawing.rect(x - bar / 2, span / 2 - half, bar, 2 * half, "mark")
         drawing.text(-drawing.mm(8), span / 2, "front", anchor="end")
         drawing.dimension(0, 0, length, 0, f"length {self._both(shape.length)}", -drawing.step)
-        drawing.dimension(length, span, length, 0, self._both(shape.span), drawing.step)
+        drawing.dimension(length, span, length, 0, self._fit(drawing, span, shape.span), drawing.step)
         return drawing.svg()

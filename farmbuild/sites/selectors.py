@@ -47,8 +47,10 @@ def any_house_of(*, organisation: Organisation) -> QuerySet[House]:
 def any_site_of(*, organisation: Organisation) -> QuerySet[Site]:
     """Archived or not, with ``house_count`` and ``first_need`` of the houses that are not."""
     standing = Q(houses__archived_at=None)
-    return Site.objects.of(organisation).annotate(
-        house_count=Count("houses", filter=standing), first_need=Min("houses__need_date", filter=standing)
+    return (
+        Site.objects.of(organisation)
+        .annotate(house_count=Count("houses", filter=standing), first_need=Min("houses__need_date", filter=standing))
+        .order_by("name", "pk")
     )
 
 

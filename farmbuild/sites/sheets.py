@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass, field
-from decimal import Decimal
 from functools import partial
 from typing import Any
 
 from django.utils.safestring import SafeString
 
+from farmbuild.common.figures import Figure
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import (
     HouseShape,
@@ -23,16 +23,6 @@ from farmbuild.sites.bridge import (
 from farmbuild.sites.drawings import HouseDrawing
 from farmbuild.sites.models import House
 from farmbuild.sites.starters import Starter, starter_house, starters
-
-
-@dataclass(frozen=True)
-class Figure:
-    """One worked number: a length in mm or plain text."""
-
-    label: str
-    working: str
-    length: Decimal | None = None
-    text: str = ""
 
 
 @dataclass(frozen=True)
@@ -55,6 +45,15 @@ class TakeoffSheet:
     house: HouseSheet
     rows: list[dict[str, Any]] = field(default_factory=list)
     totals: list[dict[str, Any]] = field(default_factory=list)
+
+    @property
+    def hoop_sticks(self) -> int:
+        return sum(row["quantity"] for row in self.rows if row["purpose"] == "hoops")
+
+    @property
+    def more(self) -> int:
+        """Lines besides the hoops."""
+        return sum(row["purpose"] != "hoops" for row in self.rows)
 
 
 def _problems(house: House, units: str) -> list[tuple[str, str]]:

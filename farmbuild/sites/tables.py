@@ -53,12 +53,21 @@ class WorkingColumn(tables.Column):
         return working(value)
 
 
+class AmountColumn(QuantityColumn):
+    """A count with the unit of its own row."""
+
+    def render(self, value: int, record: dict, table: FarmTable) -> str:
+        unit = record["unit"]
+        if unit == "each":
+            return self.shown(value, table)
+        return f"{self.shown(value, table)} {unit.removesuffix('s') if value == 1 else unit}"
+
+
 class TakeoffTable(FarmTable):
     purpose = tables.Column("For")
     material_name = tables.Column("Material")
-    length = LengthColumn(verbose_name="Length of each")
-    quantity = QuantityColumn(verbose_name="Quantity")
-    unit = tables.Column("Unit")
+    length = LengthColumn(verbose_name="Length")
+    quantity = AmountColumn(verbose_name="Quantity")
     working = WorkingColumn(verbose_name="Working")
 
     class Meta:
@@ -71,9 +80,8 @@ class TakeoffTable(FarmTable):
 
 class TotalsTable(FarmTable):
     material_name = tables.Column("Material")
-    length = LengthColumn(verbose_name="Length of each")
-    quantity = QuantityColumn(verbose_name="Quantity")
-    unit = tables.Column("Unit")
+    length = LengthColumn(verbose_name="Length")
+    quantity = AmountColumn(verbose_name="Quantity")
     total_length = LengthColumn(verbose_name="Length in all")
 
     class Meta:

@@ -21,8 +21,7 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
         "sheet": sheet.house,
         "rows": TakeoffTable(sheet.rows, organisation=request.organisation),
         "totals": TotalsTable(sheet.totals, organisation=request.organisation),
-        "row_count": len(sheet.rows),
-        "material_count": len({row["material"] for row in sheet.rows}),
+        "takeoff": sheet,
     }
     return render(request, "sites/takeoff.html", context)
 

@@ -1,0 +1,215 @@
+"""Sites and houses are made, saved, copied and archived, and never hold what cannot be built."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+from django.core.exceptions import ValidationError
+
+from farmbuild.sites import services
+from farmbuild.sites.bridge import SPEC_FIELDS
+from farmbuild.sites.models import House, Site
+from farmbuild.sites.selectors import archived_houses_of, houses_of, sites_of
+from tests.factories import HouseFactory, MaterialFactory, OrganisationFactory, RecipeFactory, SiteFactory
+
+FOOT = Decimal("304.8")
+
+
+@pytest.fixture
+def site(organisation):
+    return SiteFactory(organisation=organisation, name="North Field", slug="north-field")
+
+
+@pytest.fixture
+def house(site):
+    return HouseFactory(site=site, name="North Field 2", slug="north-field-2")
+
+
+def spec_of(house: House) -> dict:
+    return {name: getattr(house, name) for name in SPEC_FIELDS}
+
+
+# Sites
+
+
+def test_names_become_addresses_kept_apart(organisation, user):
+    make = {"organisation": organisation, "user": user}
+    slugs = [services.create_site(name=name, **make).slug for name in ("North Field", "North field", "New", "北の畑")]
+    assert slugs == ["north-field", "north-field-2", "new-2", "site"]
+    elsewhere = OrganisationFactory()
+    assert services.create_site(organisation=elsewhere, user=user, name="North Field").slug == "north-field"
+
+
+def test_a_renamed_site_keeps_its_address(organisation, user, site):
+    saved = services.save_site(organisation=organisation, user=user, site=site, data={"name": "Top Field"})
+    assert (saved.name, saved.slug) == ("Top Field", "north-field")
+
+
+def test_a_site_is_copied_with_its_houses(organisation, user, site, house):
+    HouseFactory(site=site, name="Nursery", slug="nursery")
+    gone = HouseFactory(site=site)
+    services.archive_house(organisation=organisation, user=user, house=gone)
+    copy = services.copy_site(organisation=organisation, user=user, site=site, name="South Field", with_houses=True)
+    made = {row.name: row for row in copy.houses.all()}
+    assert set(made) == {"South Field 2", "Nursery"}
+    assert made["South Field 2"].slug == "south-field-2"
+    assert made["Nursery"].slug == "nursery-2"
+    assert spec_of(made["South Field 2"]) == spec_of(house)
+
+
+def test_a_site_is_copied_without_its_houses(organisation, user, site, house):
+    copy = services.copy_site(organisation=organisation, user=user, site=site, name="South Field", with_houses=False)
+    assert not copy.houses.exists()
+
+
+def test_an_archived_site_takes_its_houses_along_and_back(organisation, user, site, house):
+    who = {"organisation": organisation, "user": user}
+    services.archive_site(site=site, **who)
+    assert not houses_of(organisation=organisation).exists()
+    assert not sites_of(organisation=organisation).exists()
+    assert archived_houses_of(organisation=organisation).get() == house
+    services.bring_back_site(site=site, **who)
+    assert houses_of(organisation=organisation).get() == house
+
+
+# Houses
+
+
+def test_a_house_is_created(organisation, user, site, house):
+    made = services.create_house(
+        organisation=organisation,
+        user=user,
+        site=site,
+        name="North Field 2",
+        need_date=date(2027, 5, 3),
+        data=spec_of(house),
+    )
+    assert made.slug == "north-field-2-2"
+    assert made.saved_by == user
+    assert made.version == 1
+
+
+@pytest.mark.parametrize(
+    ("change", "field", "number"),
+    [
+        ({"post_span": FOOT * 25}, "post_span", "25'"),
+        ({"post_depth": FOOT * 5}, "post_length", "5'"),
+        ({"spacing_wanted": FOOT * 60}, "spacing_wanted", "60'"),
+        ({"post_span": Decimal("-1")}, "post_span", "0"),
+        ({"length": Decimal(0)}, "length", "0"),
+        ({"anchor_count": 10**12}, "anchor_count", "1000"),
+        ({"end_walls": 2, "end_stud_spacing": FOOT * 2}, "end_frame_material", "end wall"),
+        ({"front_door_count": 1, "front_door_width": FOOT * 3, "front_door_height": FOOT * 7}, "front_door_count", "1"),
+    ],
+)
+def test_what_cannot_be_built_is_refused_at_the_field(organisation, user, site, house, change, field, number):
+    with pytest.raises(ValidationError) as refused:
+        services.create_house(
+            organisation=organisation,
+            user=user,
+            site=site,
+            name="Odd",
+            need_date=date(2027, 5, 3),
+            data=spec_of(house) | change,
+        )
+    assert number in " ".join(refused.value.message_dict[field])
+    assert not House.objects.filter(name="Odd").exists()
+
+
+def test_rows_of_another_organisation_are_refused(organisation, user, site, house):
+    for field, row in (
+        ("recipe", RecipeFactory()),
+        ("post_material", MaterialFactory(swaged=False)),
+        ("site", SiteFactory()),
+    ):
+        with pytest.raises(ValidationError) as refused:
+            services.save_house(organisation=organisation, user=user, house=house, data={field: row}, version=1)
+        assert set(refused.value.message_dict) == {field}
+    house.refresh_from_db()
+    assert house.version == 1
+
+
+def test_a_save_counts_on_and_an_old_version_is_told(organisation, user, house):
+    saved = services.save_house(
+        organisation=organisation, user=user, house=house, data={"length": FOOT * 60}, version=1
+    )
+    assert (saved.version, saved.length, saved.saved_by) == (2, FOOT * 60, user)
+    with pytest.raises(services.HouseChanged) as told:
+        services.save_house(organisation=organisation, user=user, house=house, data={"length": FOOT * 72}, version=1)
+    assert told.value.house.length == FOOT * 60
+    house.refresh_from_db()
+    assert (house.version, house.length) == (2, FOOT * 60)
+
+
+def test_a_refused_save_stores_nothing_and_counts_nothing(organisation, user, house):
+    with pytest.raises(ValidationError):
+        services.save_house(organisation=organisation, user=user, house=house, data={"post_span": FOOT * 30}, version=1)
+    house.refresh_from_db()
+    assert (house.version, house.post_span) == (1, FOOT * 12)
+
+
+@pytest.mark.parametrize(
+    ("name", "names"),
+    [
+        ("North Field 3", ["North Field 3", "North Field 4", "North Field 5"]),
+        ("Nursery", ["Nursery", "Nursery 2", "Nursery 3"]),
+        ("House 099", ["House 099", "House 100", "House 101"]),
+    ],
+)
+def test_copies_are_numbered_on(name, names):
+    assert services.numbered_on(name, 3) == names
+
+
+def test_several_copies_at_once(organisation, user, site, house):
+    made = services.copy_house(
+        organisation=organisation,
+        user=user,
+        house=house,
+        site=site,
+        name="North Field 3",
+        need_date=date(2027, 5, 31),
+        copies=3,
+        days_apart=7,
+    )
+    assert [(row.name, row.slug, row.need_date) for row in made] == [
+        ("North Field 3", "north-field-3", date(2027, 5, 31)),
+        ("North Field 4", "north-field-4", date(2027, 6, 7)),
+        ("North Field 5", "north-field-5", date(2027, 6, 14)),
+    ]
+    assert all(spec_of(row) == spec_of(house) for row in made)
+
+
+@pytest.mark.parametrize("copies", [0, -1, 10**12])
+def test_an_odd_number_of_copies_is_refused(organisation, user, site, house, copies):
+    with pytest.raises(ValidationError):
+        services.copy_house(
+            organisation=organisation,
+            user=user,
+            house=house,
+            site=site,
+            name="X",
+            need_date=date(2027, 5, 31),
+            copies=copies,
+        )
+    assert House.objects.count() == 1
+
+
+def test_a_house_comes_back_only_to_a_site_in_use(organisation, user, site, house):
+    who = {"organisation": organisation, "user": user}
+    services.archive_house(house=house, **who)
+    services.archive_site(site=site, **who)
+    house = House.objects.get(pk=house.pk)
+    with pytest.raises(ValidationError, match="North Field"):
+        services.bring_back_house(house=house, **who)
+    services.bring_back_site(site=Site.objects.get(), **who)
+    services.bring_back_house(house=House.objects.get(pk=house.pk), **who)
+    assert houses_of(organisation=organisation).get() == house
+
+
+def test_archiving_counts_as_a_change(organisation, user, house):
+    services.archive_house(organisation=organisation, user=user, house=house)
+    with pytest.raises(services.HouseChanged) as told:
+        services.save_house(organisation=organisation, user=user, house=house, data={"name": "N"}, version=1)
+    assert told.value.house.archived_at is not None
