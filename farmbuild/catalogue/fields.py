@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 
 from farmbuild.catalogue.bridge import read_money
 from farmbuild.catalogue.models import MOST
-from farmbuild.catalogue.words import exact_price
+from farmbuild.common.money import format_amount
 from farmbuild.orgs.models import Organisation
 
 MOST_MONEY = 10**9
@@ -33,7 +33,7 @@ class MoneyField(forms.CharField):
         self.label = f"{self.label}, {organisation.currency}"
 
     def prepare_value(self, value: Any) -> Any:
-        return exact_price(value).replace(",", "") if isinstance(value, Decimal) else value
+        return format_amount(value, self.currency).replace(",", "") if isinstance(value, Decimal) else value
 
     def clean(self, value: Any) -> Decimal | None:
         text = super().clean(value)

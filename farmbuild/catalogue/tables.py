@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.catalogue.words import prices_in_words
-from farmbuild.common.tables import FIGURE, DayColumn, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
+from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
 
 
 class MaterialTable(FarmTable):
@@ -49,7 +49,7 @@ class OfferTable(FarmTable):
     material = tables.Column("Material", order_by=("material__name", "length", "pk"))
     length = LengthColumn(verbose_name="Length of one", orderable=False)
     pack = QuantityColumn(verbose_name="Pack", unit="pieces", orderable=False)
-    prices = tables.Column("Price of one", accessor="pk", orderable=False, attrs=FIGURE)
+    prices = MoneyColumn(verbose_name="Price of one", accessor="pk", orderable=False)
     lead_days = QuantityColumn(verbose_name="Comes after", unit="days")
     valid_until = DayColumn("Valid until", default="open")
     supplier_code = tables.Column("Item number", orderable=False)

@@ -8,7 +8,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from farmbuild.catalogue.words import exact_price
+from farmbuild.common.money import format_amount
 from farmbuild.common.templatetags.farm import day, length
 from farmbuild.orgs.models import Organisation
 
@@ -70,7 +70,7 @@ def _understood(row: dict[str, Any], organisation: Organisation) -> dict[str, An
         "length": length(Decimal(row["length"]), organisation) if row["length"] else "",
         "quantity": f"{row['quantity']:,}" if row["quantity"] else "",
         "place": f"{place} (new place)" if row["new_place"] else place,
-        "cost": exact_price(Decimal(row["cost"])) if row["cost"] else "",
+        "cost": format_amount(Decimal(row["cost"]), organisation.currency) if row["cost"] else "",
         "supplier": row["supplier"],
         "received": day(date.fromisoformat(row["received"])) if row["received"] else "",
         "reference": row["reference"] or "next number",

@@ -12,6 +12,7 @@ from farmbuild.common.drawing import SHEET_WIDTH, Drawing
 from farmbuild.measure import UnitSystem, format_both
 from farmbuild.orgs.models import Organisation
 from farmbuild.stock.selectors import Pile
+from farmbuild.stock.words import noun_of, so_many
 
 #: Rows of one rack, so that it stays about as high as a phone.
 MOST_ROWS = 11
@@ -22,38 +23,44 @@ _HEADING, _WORDS, _STICK, _GAP, _FOOT = 20.0, 16.0, 3.6, 6.0, 30.0
 _LEFT, _RIGHT = -32.0, 312.0
 #: How far a swaged end slides in; drawn thin. Common practice, no source.
 _SWAGE_MM = 100.0
+_KINDS = Material.Kind.values
 
 
 def racks(piles: Sequence[Pile], *, organisation: Organisation, href: Callable[[Material], str]) -> list[SafeString]:
     """Sticks and boards on one rack, film on another, each to its own scale; nothing for counted things."""
     there = [pile for pile in piles if pile.length and pile.pieces]
+    there.sort(key=lambda pile: _KINDS.index(pile.material.kind))
     sticks = [pile for pile in there if pile.material.kind != Material.Kind.FILM]
     film = [pile for pile in there if pile.material.kind == Material.Kind.FILM]
-    named = [("Sticks and boards", "piece", sticks), ("Film", "roll", film)]
-    return [_rack(title, noun, rows, organisation, href) for title, noun, rows in named if rows]
+    named = [("Sticks and boards", sticks), ("Film", film)]
+    return [_rack(title, rows, organisation, href) for title, rows in named if rows]
 
 
-def _rack(
-    title: str, noun: str, piles: list[Pile], organisation: Organisation, href: Callable[[Material], str]
-) -> SafeString:
+def _rack(title: str, piles: list[Pile], organisation: Organisation, href: Callable[[Material], str]) -> SafeString:
     shown = piles[:MOST_ROWS]
     longest = max(float(pile.length) for pile in shown)
     groups = [(material, list(rows)) for material, rows in groupby(shown, key=lambda pile: pile.material)]
     height = sum(_HEADING + sum(map(_row_height, rows)) for _, rows in groups) + _FOOT
     scale = (_RIGHT - _LEFT) / longest
-    words = [f"{pile.material}: {_words(pile, noun, organisation)}" for pile in shown]
+    words = [f"{pile.material}: {_words(pile, organisation)}" for pile in shown]
     if len(piles) > len(shown):
         words.append(f"and {len(piles) - len(shown)} more lengths in the table")
     drawing = Drawing((SHEET_WIDTH - 80) / scale, height / scale, title, "; ".join(words) + ".")
     left, y = _LEFT / scale, height / scale
     for material, rows in groups:
-        label = f"{material}: " + ", ".join(_words(pile, noun, organisation) for pile in rows)
+        label = f"{material}: " + ", ".join(_words(pile, organisation) for pile in rows)
+        tops = [y - drawing.mm(_HEADING)]
+        for pile in rows:
+            tops.append(tops[-1] - drawing.mm(_row_height(pile)))
+        for pile, top in zip(rows, tops, strict=False):
+            words = _words(pile, organisation)
+            drawing.text(left, top - drawing.mm(_WORDS - 4), words, anchor="start")
+        # The words lie under the link's area, so that only the name is underlined and all of it leads there.
         with drawing.link(href(material), label):
-            y -= drawing.mm(_HEADING)
-            drawing.text(left, y + drawing.mm(4), str(material), "mark", anchor="start")
-            for pile in rows:
-                _draw_pile(drawing, left, y, pile, _words(pile, noun, organisation))
-                y -= drawing.mm(_row_height(pile))
+            drawing.text(left, tops[0] + drawing.mm(4), str(material), "mark", anchor="start")
+            for pile, top in zip(rows, tops, strict=False):
+                _draw_sticks(drawing, left, top, pile)
+        y = tops[-1]
     own, other = format_both(max(pile.length for pile in shown if pile.length), UnitSystem(organisation.unit_system))
     drawing.dimension(left, y, left + longest, y, f"{own} ({other})", -drawing.mm(14))
     return drawing.svg()
@@ -63,17 +70,14 @@ def _row_height(pile: Pile) -> float:
     return _WORDS + _STICK * min(pile.pieces, MOST_STICKS) + _GAP
 
 
-def _words(pile: Pile, noun: str, organisation: Organisation) -> str:
+def _words(pile: Pile, organisation: Organisation) -> str:
     own, other = format_both(pile.length, UnitSystem(organisation.unit_system))
-    what = f"{noun}s" if pile.pieces != 1 else noun
-    if pile.offcut:
-        what = "offcuts" if pile.pieces != 1 else "offcut"
-    return f"{pile.pieces:,} {what} of {own} ({other})"
+    what = so_many(pile.pieces, noun_of(pile.material, offcut=pile.offcut))
+    return f"{what} of {own} ({other})"
 
 
-def _draw_pile(drawing: Drawing, left: float, top: float, pile: Pile, words: str) -> None:
+def _draw_sticks(drawing: Drawing, left: float, top: float, pile: Pile) -> None:
     length = float(pile.length)
-    drawing.text(left, top - drawing.mm(_WORDS - 4), words, anchor="start")
     swage = min(_SWAGE_MM, length / 4) if pile.material.swaged and not pile.offcut else 0.0
     for at in range(min(pile.pieces, MOST_STICKS)):
         y = top - drawing.mm(_WORDS + _STICK * at)

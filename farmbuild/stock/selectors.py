@@ -87,24 +87,17 @@ def piles_of(lots: QuerySet[Lot], *, materials: Iterable[Material]) -> list[Pile
 
 @dataclass(frozen=True)
 class Totals:
-    """Sums over the rows of a list. ``sticks``: whole pieces that come by length; ``counted``: all the rest."""
+    """Sums over the rows of a list."""
 
     lots: int
     pieces: int
-    sticks: int
-    offcuts: int
-    counted: int
     worth: Decimal
 
 
 def totals_of(piles: Iterable[Pile]) -> Totals:
     piles = list(piles)
-    long = [pile for pile in piles if pile.length is not None]
     return Totals(
         lots=sum(pile.lots for pile in piles),
         pieces=sum(pile.pieces for pile in piles),
-        sticks=sum(pile.pieces for pile in long if not pile.offcut),
-        offcuts=sum(pile.pieces for pile in long if pile.offcut),
-        counted=sum(pile.pieces for pile in piles if pile.length is None),
         worth=sum((pile.worth for pile in piles), Decimal(0)),
     )

@@ -20,13 +20,10 @@ from farmbuild.catalogue.models import MOST, Material, Supplier
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 from farmbuild.stock.models import Lot, LotNumbers, Movement, Place
+from farmbuild.stock.words import so_many
 
 #: What can be put right after receipt; material and length are what the pieces are, and stay.
 DESCRIPTION = ("reference", "place", "supplier", "unit_cost", "received_on", "offcut")
-
-
-def pieces(count: int) -> str:
-    return f"{count:,} piece" if count == 1 else f"{count:,} pieces"
 
 
 def _check_owner(organisation: Organisation, **rows: Any) -> None:
@@ -187,8 +184,8 @@ def adjust_by_count(
         current.refresh_from_db()
         raise ValidationError(
             {
-                "counted": f"While this page was open the books went from {pieces(seen)} to {current.on_hand:,}."
-                " Look at the movements, count again if need be, and save."
+                "counted": f"While this page was open the books went from {so_many(seen, 'piece')}"
+                f" to {current.on_hand:,}. Look at the movements, count again if need be, and save."
             }
         )
     return _record(current, Movement.Kind.COUNT, counted - seen, user, reason)
@@ -217,7 +214,7 @@ def _move(lot: Lot, kind: Movement.Kind, quantity: int, user: User | None, reaso
         there = Lot.objects.values_list("on_hand", flat=True).get(pk=lot.pk)
         if quantity < 0:
             raise ValidationError(
-                {"quantity": f"{lot} has {pieces(there)} left, so {-quantity:,} cannot be taken out."}
+                {"quantity": f"{lot} has {so_many(there, 'piece')} left, so {-quantity:,} cannot be taken out."}
             )
         raise ValidationError({"quantity": f"A lot holds at most {MOST:,} pieces, and {lot} has {there:,}."})
     return _record(lot, kind, quantity, user, reason)

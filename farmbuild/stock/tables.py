@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any
 
 import django_tables2 as tables
@@ -10,11 +9,11 @@ from django.core.paginator import Paginator
 from django.urls import reverse
 from django.utils import timezone
 
-from farmbuild.catalogue.words import exact_price
+from farmbuild.common.money import format_amount, format_coins
 from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
-from farmbuild.common.templatetags.farm import day, money
+from farmbuild.common.templatetags.farm import day
 from farmbuild.stock.models import Lot, Movement, Place
-from farmbuild.stock.selectors import Totals
+from farmbuild.stock.selectors import Totals, pile_of
 
 
 class CountedPaginator(Paginator):
@@ -32,25 +31,27 @@ class LotTable(FarmTable):
     length = LengthColumn(verbose_name="Length of one")
     on_hand = QuantityColumn(verbose_name="On hand", footer=lambda table: f"{table.totals.pieces:,}")
     place = tables.Column("Place", order_by=("place__name", "pk"))
-    unit_cost = MoneyColumn(verbose_name="Cost of one", footer=lambda table: table.worth)
+    unit_cost = MoneyColumn(verbose_name="Cost of one")
+    worth = MoneyColumn(
+        verbose_name="Worth",
+        empty_values=(),
+        orderable=False,
+        footer=lambda table: format_coins(table.totals.worth, table.organisation.currency),
+    )
     supplier = tables.Column("Supplier", order_by=("supplier__name", "pk"))
     reference = tables.Column("Reference")
 
     class Meta:
         model = Lot
-        fields = ("material", "length", "on_hand", "place", "unit_cost", "supplier", "reference")
+        fields = ("material", "length", "on_hand", "place", "unit_cost", "worth", "supplier", "reference")
         empty_text = "No lots here."
 
     def __init__(self, *args: Any, totals: Totals, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.totals = totals
 
-    @property
-    def worth(self) -> str:
-        return f"All worth {money(self.totals.worth, self.organisation)}"
-
-    def render_unit_cost(self, value: Decimal) -> str:
-        return exact_price(value)
+    def render_worth(self, record: Lot) -> str:
+        return format_amount(pile_of(record).worth, self.organisation.currency)
 
     def render_material(self, record: Lot) -> str:
         return f"{record.material} (offcut)" if record.offcut else str(record.material)

@@ -16,7 +16,6 @@ from django_tables2 import RequestConfig
 
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_of
-from farmbuild.catalogue.words import exact_price
 from farmbuild.stock import services
 from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, ReceiveForm, ScrapForm
 from farmbuild.stock.models import Lot
@@ -32,6 +31,7 @@ from farmbuild.stock.selectors import (
     totals_of,
 )
 from farmbuild.stock.tables import CountedPaginator, LotTable, MovementTable, PlaceTable
+from farmbuild.stock.words import noun_of, piles_in_words, so_many
 
 ROWS = 25
 
@@ -59,6 +59,7 @@ def lots(request: HttpRequest) -> HttpResponse:
     context = {
         "table": table,
         "totals": totals,
+        "words": piles_in_words(piles),
         "narrowing": narrowing,
         "narrowed": any(request.GET.get(name) for name in narrowing.fields),
         "racks": racks(piles, organisation=organisation, href=_material_link),
@@ -82,7 +83,7 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "lot": row,
         "pile": pile,
-        "cost": f"{request.organisation.currency} {exact_price(row.unit_cost)}",
+        "what": so_many(row.on_hand, noun_of(row.material, offcut=row.offcut)),
         "table": table,
         "racks": racks([pile], organisation=request.organisation, href=_material_link),
     }
@@ -103,7 +104,7 @@ def receive(request: HttpRequest) -> HttpResponse:
             _refuse(form, error, name="place_name", place="place_name")
         else:
             messages.success(
-                request, f"{made.reference} is in stock: {services.pieces(made.on_hand)} of {made.material}."
+                request, f"{made.reference} is in stock: {so_many(made.on_hand, 'piece')} of {made.material}."
             )
             return redirect("stock:lot", made.pk)
     materials = materials_of(organisation=organisation).exists()
@@ -167,7 +168,7 @@ def scrap(request: HttpRequest, pk: int) -> HttpResponse:
             _refuse(form, error)
             row.refresh_from_db()
         else:
-            done = services.pieces(form.cleaned_data["quantity"])
+            done = so_many(form.cleaned_data["quantity"], "piece")
             messages.success(request, f"{done} of {row.reference} scrapped.")
             return redirect("stock:lot", row.pk)
     return render(request, "stock/scrap.html", {"form": form, "lot": row})
