@@ -13,7 +13,7 @@ from decimal import ROUND_HALF_UP, Decimal
 import pytest
 from openpyxl import load_workbook
 
-from farmbuild.measure import UnitSystem
+from farmbuild.measure import Unit, UnitSystem, parse_length
 from farmbuild.planning.inputs import Site, Supplier
 from farmbuild.planning.results import Order, OrderLine
 from farmbuild.planning.snapshot import plan_from_json
@@ -261,8 +261,6 @@ def test_marks_count_the_saw_cuts() -> None:
     sheet = load_workbook(io.BytesIO(cut_list_workbook(season=season, plan=plan)))["Cuts"]
     rows = list(sheet.iter_rows(min_row=4, values_only=True))
     start = next(n for n, row in enumerate(rows) if row[0] == at)
-    from farmbuild.measure import Unit, parse_length
-
     second = parse_length(rows[start + 2][8], Unit.INCH)
     exact = layout.pieces[0].length + kerf[layout.material] + layout.pieces[1].length
     assert abs(second - exact) <= Decimal("25.4") / 32

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime
 import io
+import re
 import struct
 import zipfile
 
@@ -71,8 +73,6 @@ def test_text_that_a_spreadsheet_would_work_out_is_flagged() -> None:
 
 
 def test_dates_of_a_sheet_are_dates_and_dates_as_text_are_text() -> None:
-    import datetime
-
     table = read(xlsx([["Material", "Quantity"], [datetime.date(2027, 5, 12), "12/05/2027"]]))
     assert as_date(table.rows[0]["material"]) == datetime.date(2027, 5, 12)
     assert isinstance(table.rows[0]["quantity"].value, str)
@@ -97,8 +97,6 @@ OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
     ],
 )
 def test_refused_files(data: bytes, name: str, words: str) -> None:
-    import re
-
     assert re.search(words, refused(data, name), re.S)
 
 

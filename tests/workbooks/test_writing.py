@@ -8,6 +8,7 @@ import time
 import zipfile
 from datetime import date
 from decimal import Decimal
+from xml.etree import ElementTree
 
 import pytest
 from hypothesis import given, settings
@@ -111,8 +112,6 @@ def test_same_content_gives_the_same_bytes_later_on() -> None:
 
 def test_every_part_is_declared_and_every_relation_leads_somewhere() -> None:
     """ECMA-376 part 2: each part has a content type, and internal relationships name parts of the package."""
-    from xml.etree import ElementTree
-
     with zipfile.ZipFile(io.BytesIO(book_of(["a"]))) as package:
         names = set(package.namelist())
         types = ElementTree.fromstring(package.read("[Content_Types].xml"))
