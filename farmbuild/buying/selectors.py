@@ -11,7 +11,7 @@ from farmbuild.plans.selectors import newer_plan
 
 
 def orders_of(*, organisation: Organisation) -> QuerySet[PurchaseOrder]:
-    """Orders with supplier, site and plan loaded, ``line_count``, ``late`` and ``replaced``, by one query.
+    """Orders with supplier, site and plan loaded, ``line_count``, ``late`` and ``overtaken``, by one query.
 
     The first to go out comes first.
     """
@@ -24,7 +24,7 @@ def orders_of(*, organisation: Organisation) -> QuerySet[PurchaseOrder]:
         .annotate(
             line_count=Count("lines"),
             late=Exists(late),
-            replaced=newer_plan(number="plan__number", plan="plan"),
+            overtaken=newer_plan(number="plan__number", plan="plan"),
         )
     )
 
@@ -39,7 +39,7 @@ def lines_of(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:
 
 def first_to_send(*, organisation: Organisation, today: date) -> PurchaseOrder | None:
     """The order that has to go out first, of those that hold and whose day has not passed."""
-    return orders_of(organisation=organisation).filter(order_by__gte=today, replaced=False).first()
+    return orders_of(organisation=organisation).filter(order_by__gte=today, overtaken=False).first()
 
 
 def lateness_of(*, order: PurchaseOrder) -> dict[str, int]:

@@ -9,7 +9,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
-from farmbuild.common.tables import DayColumn, FarmTable, MoneyColumn, QuantityColumn
+from farmbuild.common.tables import FIGURE, DayColumn, FarmTable, MoneyColumn, QuantityColumn
 
 
 class OrderTable(FarmTable):
@@ -22,7 +22,7 @@ class OrderTable(FarmTable):
     plan = tables.Column("Plan", accessor="plan__name", order_by="plan__number")
     line_count = QuantityColumn(verbose_name="Lines")
     late = tables.Column("In time")
-    replaced = tables.Column("Holds")
+    overtaken = tables.Column("Send")
     total = MoneyColumn(verbose_name="Total")
 
     class Meta(FarmTable.Meta):
@@ -33,30 +33,33 @@ class OrderTable(FarmTable):
     def render_late(self, value: bool) -> str:
         return render_to_string("buying/late.html", {"late": value})
 
-    def render_replaced(self, value: bool) -> str:
-        return render_to_string("buying/replaced.html", {"replaced": value})
+    def render_overtaken(self, value: bool) -> str:
+        return render_to_string("buying/overtaken.html", {"overtaken": value})
+
+
+class _PriceColumn(MoneyColumn):
+    def shown(self, value: Any, table: FarmTable) -> str:
+        """Prices keep up to four places, because many are a fraction of a coin."""
+        whole, _, part = f"{value:,.4f}".partition(".")
+        return f"{whole}.{part.rstrip('0'):0<2}"
 
 
 class OrderLineTable(FarmTable):
-    position = tables.Column("Line", attrs={"cell": {"class": "figure"}}, orderable=False)
     description = tables.Column("Item", orderable=False)
     supplier_code = tables.Column("Supplier's number", orderable=False)
-    pack = QuantityColumn(verbose_name="In a pack", orderable=False)
-    packs = QuantityColumn(verbose_name="Packs", orderable=False)
+    packs = tables.Column("Packs", orderable=False, attrs=FIGURE)
     quantity = QuantityColumn(verbose_name="Pieces", orderable=False)
     need_by = DayColumn(verbose_name="Needed by", orderable=False)
     late_days = tables.Column("In time", orderable=False)
-    unit_price = tables.Column("Price of one", orderable=False, attrs={"cell": {"class": "figure"}})
+    unit_price = _PriceColumn(verbose_name="Price of one", orderable=False)
     line_total = MoneyColumn(verbose_name="Line total", orderable=False, total=True)
 
     class Meta(FarmTable.Meta):
         model = PurchaseOrderLine
         fields: tuple[str, ...] = ()
 
+    def render_packs(self, value: int, record: PurchaseOrderLine) -> str:
+        return f"{value:,} of {record.pack:,}" if record.pack > 1 else "single"
+
     def render_late_days(self, value: int) -> str:
         return render_to_string("buying/late.html", {"late": value, "days": value})
-
-    def render_unit_price(self, value: Any) -> str:
-        """Prices keep up to four places, because many are a fraction of a coin."""
-        whole, _, part = f"{value:,.4f}".partition(".")
-        return f"{whole}.{part.rstrip('0'):0<2}"

@@ -41,12 +41,13 @@ class OrderList(SingleTableView):
 @require_GET
 def show(request: HttpRequest, number: str) -> HttpResponse:
     order = order_or_404(request, number)
-    table = OrderLineTable(selectors.lines_of(order=order))
+    lateness = selectors.lateness_of(order=order)
+    table = OrderLineTable(selectors.lines_of(order=order), exclude=() if lateness["lines"] else ("late_days",))
     RequestConfig(request, paginate={"per_page": LINES_A_PAGE}).configure(table)
     context = {
         "order": order,
         "table": table,
-        "lateness": selectors.lateness_of(order=order),
+        "lateness": lateness,
         "overdue": order.order_by < timezone.localdate(),
     }
     return render(request, "buying/order.html", context)

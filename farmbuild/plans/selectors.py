@@ -18,19 +18,19 @@ def plans_of(*, organisation: Organisation) -> QuerySet[Plan]:
 
 
 def plans_with_totals(*, organisation: Organisation) -> QuerySet[Plan]:
-    """Plans with ``house_count``, ``order_count``, ``total``, ``order_by`` and ``replaced``, by one query."""
+    """Plans with ``house_count``, ``order_count``, ``total``, ``order_by`` and ``overtaken``, by one query."""
     one = Plan.objects.filter(pk=OuterRef("pk")).order_by().values("pk")
     return plans_of(organisation=organisation).annotate(
         house_count=Subquery(one.annotate(n=Count("houses")).values("n")),
         order_count=Subquery(one.annotate(n=Count("orders")).values("n")),
         total=Subquery(one.annotate(n=Sum("orders__total")).values("n")),
         order_by=Subquery(one.annotate(n=Min("orders__order_by")).values("n")),
-        replaced=newer_plan(number="number", plan="pk"),
+        overtaken=newer_plan(number="number", plan="pk"),
     )
 
 
 def newer_plan(*, number: str, plan: str) -> Exists:
-    """Whether a later worked-out plan has a house of this plan; its orders take the place of these.
+    """Whether a later worked-out plan has a house of this plan; to send the orders of both is to buy twice.
 
     ``number`` and ``plan`` say where the outer query keeps the plan's number and key.
     """

@@ -36,7 +36,7 @@ class PlanTable(FarmTable):
         empty_text = "No plans yet."
 
     def render_state(self, record: Plan) -> str:
-        return "Replaced by a newer plan" if record.replaced else record.get_state_display()
+        return "A newer plan has its houses" if record.overtaken else record.get_state_display()
 
 
 class TotalTable(FarmTable):

@@ -76,7 +76,9 @@ class TestParts:
         House.objects.update(need_date=AS_OF)
         plan = services.create_plan(**season.ask(user)).plan
         services.work_out_plan(plan.pk)
-        assert "come late, by up to 9 days." in text_of(signed_in.get("/plans/1/"))
+        page = text_of(signed_in.get("/plans/1/"))
+        assert "order at once" in page
+        assert "come late, by up to 9 days." in page
         page = text_of(signed_in.get("/orders/1-1/"))
         assert "come late, by up to 9 days." in page
         assert "9 days late" in page
@@ -258,15 +260,15 @@ class TestOutOfDate:
         assert signed_in.post("/plans/1/again/").url == "/plans/2/"
         assert [plan.number for plan in Plan.objects.order_by("number")] == [1, 2]
 
-    def test_the_older_plan_and_its_orders_say_that_they_are_replaced(self, signed_in, season, user, ready):
+    def test_the_older_plan_and_its_orders_say_so(self, signed_in, season, user, ready):
         House.objects.filter(slug="north-1").update(length=FOOT * 52)
         newer = services.plan_again(plan=ready, user=user, as_of=AS_OF).plan
-        assert "Replaced." not in text_of(signed_in.get("/plans/1/"))
+        assert "There is a newer plan" not in text_of(signed_in.get("/plans/1/"))
         services.work_out_plan(newer.pk)
-        assert "Replaced." in text_of(signed_in.get("/plans/1/"))
-        assert "Do not send." in text_of(signed_in.get("/orders/1-1/"))
-        assert "Do not send." not in text_of(signed_in.get("/orders/2-1/"))
-        assert "Replaced by a newer plan" in text_of(signed_in.get("/plans/"))
+        assert "There is a newer plan" in text_of(signed_in.get("/plans/1/"))
+        assert "Look before sending." in text_of(signed_in.get("/orders/1-1/"))
+        assert "Look before sending." not in text_of(signed_in.get("/orders/2-1/"))
+        assert "A newer plan has its houses" in text_of(signed_in.get("/plans/"))
 
     def test_all_houses_archived(self, signed_in, ready):
         House.objects.update(archived_at=ready.created_at)
