@@ -25,7 +25,7 @@ from farmbuild.planning.yard import Yard
 FULL_SHARE = Decimal("0.9")
 OFFCUT_SHARE = Decimal("0.5")
 #: A plan this close to its bound is left as it is.
-GOOD_GAP = 0.005
+GOOD_GAP = 0.02
 HARDER = 4.0
 
 

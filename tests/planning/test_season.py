@@ -19,7 +19,19 @@ from hypothesis import strategies as st
 from farmbuild.planning.inputs import Lot, Season
 from farmbuild.planning.results import SeasonPlan
 from farmbuild.planning.season import SeasonError, check_season, plan_season
-from tests.planning.seasons import BY_CODE, HOUSE_TYPES, OFFERS, TWELVE, TWENTY, big_season, feet, house, inches, season
+from tests.planning.seasons import (
+    BY_CODE,
+    HOUSE_TYPES,
+    OFFERS,
+    SUPPLIERS,
+    TWELVE,
+    TWENTY,
+    big_season,
+    feet,
+    house,
+    inches,
+    season,
+)
 
 ZERO = Decimal(0)
 
@@ -150,7 +162,7 @@ def seasons(draw: st.DrawFn) -> Season:
     )
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(seasons())
 def test_nothing_is_lost(given_in: Season) -> None:
     plan = plan_season(given_in)
@@ -269,6 +281,9 @@ def test_houses_that_cannot_be_built_are_named() -> None:
         ({"offers": (replace(OFFERS[0], pack=0),)}, "pack below 1"),
         ({"offers": (replace(OFFERS[0], breaks=OFFERS[0].breaks[::-1]),)}, "do not rise"),
         ({"kerf": Decimal(-1)}, "saw cut"),
+        ({"lots": (Lot("L1", "bolt", None, 10**12, ZERO, "p"),)}, "above 10,000,000"),
+        ({"offers": (replace(OFFERS[0], pack=10**12),)}, "above 10,000,000"),
+        ({"suppliers": (replace(SUPPLIERS[0], minimum_order=Decimal(-1)), *SUPPLIERS[1:])}, "Invented Pipe"),
     ],
 )
 def test_a_season_that_makes_no_sense_is_refused(changes: dict[str, object], words: str) -> None:
