@@ -122,8 +122,14 @@ def test_length_without_an_organisation_still_counts():
 def test_money_and_days():
     source = "{% load farm %}{{ amount|money:organisation }} {{ on|day }}"
     shown = render(source, amount=Decimal("1234.5"), on=date(2027, 5, 3), organisation=OrganisationFactory.build())
-    assert shown == '<span class="money">$1,234.50</span> 3 May 2027'
+    assert shown == "$1,234.50 3 May 2027"
     assert render(source, amount=None, on=None, organisation=OrganisationFactory.build()) == " "
+
+
+def test_money_is_not_broken_over_two_lines():
+    organisation = OrganisationFactory.build(currency="CHF")
+    shown = render("{% load farm %}{{ amount|money:organisation }}", amount=Decimal(5), organisation=organisation)
+    assert shown == "CHF\u00a05.00"
 
 
 def test_working_is_folded_away_and_escaped():

@@ -42,10 +42,10 @@ def length_plain(mm: Decimal | None, organisation: Any) -> str:
 
 @register.filter
 def money(amount: Decimal | None, organisation: Any) -> str:
-    """With the organisation's currency. Empty for None."""
+    """With the organisation's currency, in one unbroken piece of plain text. Empty for None."""
     if amount is None or amount == "":
         return ""
-    return format_html('<span class="money">{}</span>', format_money(amount, organisation.currency))
+    return format_money(amount, organisation.currency).replace(" ", "\u00a0")
 
 
 @register.filter
