@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
-from farmbuild.planning.cut_bounds import length_bound, rounded
+from farmbuild.planning.cut_bounds import Dual, length_bound, rounded
 from farmbuild.planning.cut_budget import Budget
 from farmbuild.planning.cut_dive import dive
+from farmbuild.planning.cut_exact import candidates, settle
 from farmbuild.planning.cut_master import LinearProgramFailed, Master, generate
 from farmbuild.planning.cut_patterns import Fillings
 from farmbuild.planning.cut_problem import Cuts, Pattern, Problem, cuts_cost, trim
+
+#: Table cells for the last step, where a tight bound keeps the list of patterns short.
+FINE_CELLS = 6_000_000
 
 
 @dataclass
@@ -53,29 +58,59 @@ def search(problem: Problem, start: Cuts, budget: Budget) -> Found:
     master = Master(problem)
     fillings = Fillings(problem)
     master.add(start)
-    before = 0
+    try:
+        relaxed = generate(problem, fillings, master, stop=_meter(budget, master, fillings, 0.6), ceiling=found.cost)
+    except LinearProgramFailed:
+        return found
+    found.raise_bound(rounded(problem, relaxed.dual.bound), "the dual of the pattern program")
+    if not found.proven:
+        master.shed(relaxed.point, max(1500, 10 * len(problem.sizes)))
+        _dives(problem, master, budget, found, share=0.35, most=6)
+        _exact(problem, master, relaxed.dual, budget, found, share=0.8)
+        _dives(problem, master, budget, found, share=1.0, most=60)
+    return found
+
+
+def _exact(problem: Problem, master: Master, dual: Dual, budget: Budget, found: Found, *, share: float) -> None:
+    """Tighten the dual as far as it goes on a fine table, list what a better plan could use, and search that."""
+    if found.proven or budget.over(share):
+        return
+    fine = Fillings(problem, cells=FINE_CELLS)
+    master.restrict(problem.demand, [b.quantity for b in problem.bins])
+    spend = _meter(budget, master, fine, share)
+    try:
+        dual = generate(problem, fine, master, stop=spend, ceiling=found.cost, best=dual, finish=True).dual
+    except LinearProgramFailed:
+        return
+    found.raise_bound(rounded(problem, dual.bound), "the dual of the pattern program")
+    if found.proven or budget.over(share):
+        return
+    listed = candidates(fine, dual, found.cost - (problem.cost_step or 1))
+    spend()
+    settled = settle(problem, dual, listed, budget, low=found.bound, share=share, hint=found.cuts)
+    by = "searching all patterns that could do better" if listed.whole else "searching the best patterns"
+    if settled.bound is not None:
+        found.raise_bound(settled.bound, by)
+    found.offer(settled.cuts, by)
+
+
+def _meter(budget: Budget, master: Master, fillings: Fillings, share: float) -> Callable[[], bool]:
+    """Books the work of both since the last call; whether it is time to stop."""
+    before = master.work + fillings.work
 
     def stop() -> bool:
         nonlocal before
         work = master.work + fillings.work
         budget.spend(work - before, "working out the least possible cost")
         before = work
-        return budget.over(0.6)
+        return budget.over(share)
 
-    try:
-        relaxed = generate(problem, fillings, master, stop=stop, ceiling=found.cost)
-    except LinearProgramFailed:
-        return found
-    found.raise_bound(rounded(problem, relaxed.dual.bound), "the dual of the pattern program")
-    if not found.proven:
-        master.shed(relaxed.point, max(1500, 10 * len(problem.sizes)))
-        _dives(problem, master, budget, found, share=0.5)
-    return found
+    return stop
 
 
-def _dives(problem: Problem, master: Master, budget: Budget, found: Found, *, share: float) -> None:
+def _dives(problem: Problem, master: Master, budget: Budget, found: Found, *, share: float, most: int) -> None:
     avoid: set[Pattern] = set()
-    for _ in range(60):
+    for _ in range(most):
         if found.proven or budget.over(share):
             return
         dived = dive(

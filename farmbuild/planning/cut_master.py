@@ -141,9 +141,14 @@ def generate(
     *,
     stop: Callable[[], bool],
     ceiling: int,
+    best: Dual | None = None,
+    finish: bool = False,
 ) -> Relaxed:
-    """Add patterns until the linear program is solved, its bound reaches ``ceiling``, or ``stop`` says so."""
-    best: Dual | None = None
+    """Add patterns until the linear program is solved, its bound reaches ``ceiling``, or ``stop`` says so.
+
+    ``best`` is a dual known already. Unless told to ``finish`` it ends as soon as no more can come of the bound
+    after rounding.
+    """
     centre: list[float] | None = None
     while True:
         point = master.solve()
@@ -168,9 +173,17 @@ def generate(
         assert best is not None
         gap = Fraction(point.cost) - best.bound
         near = gap <= Fraction(max(1.0, point.cost)) * NEAR[fillings.exact]
-        closed = not added or near or rounded(problem, best.bound) >= ceiling
+        # No further pattern can lift the rounded bound when the program over known ones rounds to it already.
+        reached = rounded(problem, best.bound) >= (
+            ceiling if finish else min(ceiling, _rounded_down(problem, point.cost))
+        )
+        closed = not added or near or reached
         if closed or stop():
             return Relaxed(point, best, closed)
+
+
+def _rounded_down(problem: Problem, cost: float) -> int:
+    return rounded(problem, Fraction(max(0.0, cost * (1 - 1e-7))))
 
 
 def gain(problem: Problem, point: Point, pattern: Pattern) -> float:

@@ -161,7 +161,10 @@ def _unpaid(problem: Problem, budget: Budget) -> _Part:
 
 def _by_length(problem: Problem, start: Cuts, budget: Budget) -> Cuts:
     """Where nothing has to be paid, use the least length of stick, with a small part of the time."""
-    by_length = replace(problem, bins=tuple(replace(b, cost=0 if b.single else b.capacity) for b in problem.bins))
+    bins = (
+        replace(b, cost=0 if b.single else b.capacity, quantity=b.quantity if b.cost == 0 else 0) for b in problem.bins
+    )
+    by_length = replace(problem, bins=tuple(bins))
     return _least_cost(by_length, start, budget.part(0.1)).cuts
 
 
