@@ -65,7 +65,7 @@ def xlsx_template(*, organisation: Organisation, today: date) -> bytes:
         "supplier": list(suppliers_of(organisation=organisation).values_list("code", flat=True)),
         "offcut": ["yes", "no"],
     }
-    looks = {"quantity": writing.WHOLE, "cost": writing.NUMBER, "received": writing.DATE}
+    looks = {"quantity": "#,##0", "cost": "0.00##", "received": writing.DATE}
     columns = [
         writing.Column(heading(name), _WIDTHS.get(name, 14), writing.Look(number=looks.get(name, "@"), line=True))
         for name in HEADINGS

@@ -18,8 +18,9 @@ from farmbuild.workbooks.services import XLSX
 
 
 def upload(request: HttpRequest) -> HttpResponse:
-    form = UploadForm(request.POST or None, request.FILES or None, organisation=request.organisation)
-    if request.method == "POST" and form.is_valid():
+    sent = (request.POST, request.FILES) if request.method == "POST" else ()
+    form = UploadForm(*sent, organisation=request.organisation)
+    if form.is_valid():
         file = form.cleaned_data["file"]
         try:
             draft = importing.make_draft(
