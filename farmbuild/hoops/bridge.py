@@ -8,6 +8,7 @@ from decimal import Decimal
 from farmbuild.hoops.models import Recipe
 from farmbuild.measure import UnitSystem, format_both, format_length
 from farmbuild.mechanics import LEVER_BELOW, BendRecipe, GeometryError
+from farmbuild.mechanics.recipe import MOST_MARKS
 from farmbuild.planning import inputs
 
 __all__ = [
@@ -111,6 +112,12 @@ def recipe_problems(recipe: Recipe) -> dict[str, list[str]]:
             "first_mark",
             f"The first mark at {say(recipe.first_mark, units)} is off the stick of {stick}, which leaves no marks"
             f" to pull at. Type less than {stick}.",
+        )
+    elif (recipe.stick_length - recipe.first_mark) / recipe.pitch > MOST_MARKS:
+        problems.add(
+            "pitch",
+            f"Marks every {say(recipe.pitch, units)} make more than {MOST_MARKS} on a stick of {stick}."
+            " Type a longer distance.",
         )
     if recipe.stop_gap >= recipe.pitch:
         problems.add(

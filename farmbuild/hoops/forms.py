@@ -11,6 +11,7 @@ from farmbuild.hoops.models import Recipe
 from farmbuild.hoops.services import FIELDS
 
 _LEAST = Decimal("25.4")
+_MAY_BE_EMPTY = ("insertion", "first_mark", "stop_gap")
 
 
 class RecipeForm(OrgModelForm):
@@ -36,11 +37,13 @@ class RecipeForm(OrgModelForm):
         self.fields["tube"].empty_label = "Choose a pipe"
         for name in ("stick_length", "radius", "pitch"):
             self.fields[name].minimum = _LEAST
+        for name in _MAY_BE_EMPTY:
+            self.fields[name].required = False
 
     def clean(self) -> dict[str, Any]:
         """An empty insertion, first mark or stop gap is none."""
         data = super().clean()
-        for name in ("insertion", "first_mark", "stop_gap"):
+        for name in _MAY_BE_EMPTY:
             if name in data and data[name] is None:
                 data[name] = Decimal(0)
         return data

@@ -14,7 +14,7 @@ from django.utils import timezone
 
 from farmbuild.catalogue.services import ensure_material
 from farmbuild.common.slugs import free_slug
-from farmbuild.hoops.services import create_recipe
+from farmbuild.hoops.services import bring_back_recipe, create_recipe
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.bridge import SPEC_FIELDS, spec_problems
 from farmbuild.sites.models import House, Site
@@ -236,7 +236,10 @@ def bring_back_house(*, organisation: Organisation, user: User, house: House) ->
 
 @transaction.atomic
 def prepare_starter(*, organisation: Organisation, user: User, starter: Starter) -> dict[str, Any]:
-    """Values for a new house; materials and the recipe that the organisation lacks are made first."""
+    """Values for a new house; materials and the recipe that the organisation lacks are made first.
+
+    A recipe that was archived comes back.
+    """
     values = starter_values(organisation=organisation, starter=starter)
     if values is None:
         tubes = {
@@ -248,4 +251,6 @@ def prepare_starter(*, organisation: Organisation, user: User, starter: Starter)
         )
         values = starter_values(organisation=organisation, starter=starter)
     assert values is not None
+    if values["recipe"].archived_at:
+        bring_back_recipe(organisation=organisation, user=user, recipe=values["recipe"])
     return values

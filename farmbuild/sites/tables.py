@@ -24,7 +24,7 @@ class HouseTable(FarmTable):
     class Meta:
         model = House
         fields = ("name", "site", "post_span", "length", "hoops", "need_date")
-        order_by = "need_date"
+        order_by = ("need_date", "name")
         empty_text = "No houses here."
 
     def render_hoops(self, record: House) -> int:

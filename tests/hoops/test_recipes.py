@@ -109,7 +109,7 @@ def test_a_tight_radius_is_warned_of_not_refused(signed_in, organisation, tube, 
         ({"sticks": "0"}, "sticks", "from 1 to 12"),
         ({"sticks": str(10**12)}, "sticks", "from 1 to 12"),
         ({"sticks": "two"}, "sticks", "whole number"),
-        ({"stick_length": "3000'", "pitch": '1"'}, "pitch", "marks"),
+        ({"stick_length": "3000'", "pitch": '2"'}, "pitch", "more than 500 on a stick of 3000'"),
         ({"name": ""}, "name", "what the recipe is called"),
     ],
 )
@@ -131,7 +131,7 @@ def test_sticks_join_at_a_swaged_end_only(signed_in, organisation):
 
 def test_a_recipe_is_edited_and_keeps_its_address(signed_in, recipe, tube):
     address = reverse("hoops:recipe-edit", args=[recipe.slug])
-    assert signed_in.get(address).context["form"]["radius"].value() == INCH * 79
+    assert signed_in.get(address).context["form"]["radius"].value() == "6' 7\""
     assert signed_in.post(address, sent(tube, radius="2 m"))["Location"] == "/hoops/hoop-12-ft/"
     recipe.refresh_from_db()
     assert (recipe.name, recipe.radius, recipe.slug) == ("14 ft hoop", Decimal(2000), "hoop-12-ft")

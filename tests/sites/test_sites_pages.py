@@ -291,6 +291,20 @@ def test_an_archived_site_comes_back(signed_in, house):
     assert "1 house;" in text_of(signed_in.get(reverse("sites:houses")))
 
 
+@pytest.mark.parametrize(
+    ("name", "says", "first"),
+    [
+        ("sites:houses", "Each house that you will put up", "sites:house-new"),
+        ("sites:sites", "A site is a field or yard", "sites:site-new"),
+        ("hoops:recipes", "A recipe says how one hoop is made", "hoops:recipe-new"),
+    ],
+)
+def test_empty_pages_say_what_belongs_there_and_offer_the_first_step(signed_in, name, says, first):
+    page = text_of(signed_in.get(reverse(name)))
+    assert says in page
+    assert reverse(first) in page
+
+
 # Whose rows
 
 HOUSE_PAGES = ["house", "house-edit", "house-copy", "takeoff", "takeoff-spreadsheet"]

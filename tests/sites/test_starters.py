@@ -9,6 +9,7 @@ import pytest
 from farmbuild.catalogue.models import Material
 from farmbuild.hoops.bridge import work_out
 from farmbuild.hoops.models import Recipe
+from farmbuild.hoops.services import archive_recipe
 from farmbuild.sites.bridge import shape_of, spec_problems
 from farmbuild.sites.services import prepare_starter
 from farmbuild.sites.starters import starter_house, starter_named, starter_values, starters
@@ -69,3 +70,11 @@ def test_what_the_organisation_has_already_is_kept(organisation, user):
     assert values["post_material"].organisation == organisation
     assert Recipe.objects.of(organisation).count() == 1
     assert Material.objects.of(organisation).filter(code="rail-1-3-8").count() == 1
+
+
+def test_an_archived_recipe_comes_back_with_its_starter(organisation, user):
+    starter = starter_named("12-ft-house")
+    recipe = prepare_starter(organisation=organisation, user=user, starter=starter)["recipe"]
+    archive_recipe(organisation=organisation, user=user, recipe=recipe)
+    prepare_starter(organisation=organisation, user=user, starter=starter)
+    assert Recipe.objects.get().archived_at is None

@@ -85,8 +85,9 @@ def _starter(slug: str) -> Starter:
 def create(request: HttpRequest, starter: str) -> HttpResponse:
     chosen = _starter(starter)
     initial = starter_values(organisation=request.organisation, starter=chosen)
-    if initial is None:
+    if initial is None and request.method != "POST":
         return redirect("sites:house-new")
+    initial = initial or {}
     if slug := request.GET.get("site"):
         initial["site"] = sites_of(organisation=request.organisation).filter(slug=slug).first()
     form = HouseForm(request.POST or None, initial=initial, organisation=request.organisation)
