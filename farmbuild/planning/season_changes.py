@@ -10,7 +10,7 @@ from enum import Enum
 from typing import Any, TypeVar
 
 from farmbuild.measure import UnitSystem, format_length
-from farmbuild.planning.inputs import Season
+from farmbuild.planning.inputs import Offer, Season
 
 T = TypeVar("T")
 
@@ -30,11 +30,24 @@ def changes(old: Season, new: Season) -> list[str]:
         out.append(f"Settings: {_some(differences)}.")
     out += say.things("House", old.houses, new.houses, lambda h: h.ref, lambda h: h.name)
     out += say.things("Lot", old.lots, new.lots, lambda lot: lot.ref, lambda lot: lot.ref)
-    out += say.things("Offer", old.offers, new.offers, lambda o: o.ref, lambda o: o.ref)
+    out += say.things("Offer", old.offers, new.offers, lambda o: o.ref, _offer_name(old, new, say))
     out += say.things("Supplier", old.suppliers, new.suppliers, lambda s: s.code, lambda s: s.name)
     out += say.things("Material", old.materials, new.materials, lambda m: m.code, lambda m: m.name)
     out += say.things("Site", old.sites, new.sites, lambda s: s.code, lambda s: s.name)
     return out
+
+
+def _offer_name(old: Season, new: Season, say: _Say) -> Callable[[Offer], str]:
+    """Offers have no name of their own: 'of 1-3/8 top rail 10' from Bristlecone Pipe'."""
+    materials = {m.code: m.name for m in (*new.materials, *old.materials)}
+    suppliers = {s.code: s.name for s in (*new.suppliers, *old.suppliers)}
+
+    def name(offer: Offer) -> str:
+        size = "" if offer.length is None else f" {say.length(offer.length)}"
+        what = materials.get(offer.material, offer.material)
+        return f"of {what}{size} from {suppliers.get(offer.supplier, offer.supplier)}"
+
+    return name
 
 
 def _some(differences: Sequence[str]) -> str:

@@ -134,7 +134,7 @@ def test_changes_are_sentences() -> None:
         "House House a: need date was 5 April 2027, is 6 April 2027; length was 48', is 60';"
         " recipe radius was 6' 6\", is 6' 8\".",
         "Lot L1: quantity was 12, is 10; unit cost was 12.9, is 13.",
-        "Offer pipe:rail-1-3-8-10 is gone.",
+        "Offer of 1-3/8 top rail 10' from Invented Pipe is gone.",
         "Material top rail: name was 1-3/8 top rail, is top rail.",
     ]
 
