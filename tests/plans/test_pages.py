@@ -11,7 +11,7 @@ from openpyxl import load_workbook
 
 from farmbuild.catalogue.models import Offer
 from farmbuild.common.templatetags.farm import money
-from farmbuild.plans import bridge, services
+from farmbuild.plans import bridge, selectors, services
 from farmbuild.plans.models import Plan
 from farmbuild.sites.models import House
 from tests.factories import FOOT, HouseFactory, MembershipFactory
@@ -236,9 +236,13 @@ class TestWorking:
         services._take(waiting.pk, "one")
         assert "data-run-url" not in text_of(signed_in.get("/plans/1/"))
 
-    def test_with_workers_the_page_starts_nothing_itself(self, signed_in, waiting, settings):
-        settings.DATABASE_WORKERS = True
-        assert "data-run-url" not in text_of(signed_in.get("/plans/1/"))
+    def test_what_a_silent_worker_left_is_started_again(self, signed_in, waiting):
+        services._take(waiting.pk, "one")
+        Plan.objects.update(heard_from_at=waiting.created_at - 2 * selectors.SILENCE)
+        assert 'data-run-url="/plans/1/run/"' in text_of(signed_in.get("/plans/1/"))
+        signed_in.post("/plans/1/run/")
+        waiting.refresh_from_db()
+        assert waiting.state == Plan.State.READY
 
     def test_a_stopped_plan_says_why_and_can_be_tried_again(self, signed_in, waiting):
         stop(waiting)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.conf import settings
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
@@ -79,8 +78,6 @@ def _follow(request: HttpRequest, asked: services.Asked) -> HttpResponse:
     plan = asked.plan
     if asked.same:
         messages.info(request, f"Nothing has changed since plan {plan.number}, “{plan.name}”, so this is the answer.")
-    elif settings.DATABASE_WORKERS:
-        start_plan(plan=plan)
     return redirect("plans:plan", number=plan.number)
 
 
@@ -90,10 +87,8 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
     if plan.state == Plan.State.FAILED:
         return render(request, "plans/stopped.html", {"plan": plan})
     if plan.state != Plan.State.READY:
-        open_now = selectors.is_open(plan=plan)
-        return render(
-            request, "plans/working.html", {"plan": plan, "run_here": open_now and not settings.DATABASE_WORKERS}
-        )
+        # The page starts what nobody works on; a second start finds the work taken and does nothing.
+        return render(request, "plans/working.html", {"plan": plan, "open": selectors.is_open(plan=plan)})
     season, result = selectors.snapshot_of(plan=plan)
     orders = orders_of_plan(plan=plan)
     context = {
@@ -123,7 +118,7 @@ def _progress(plan: Plan) -> JsonResponse:
 
 @require_POST
 def run(request: HttpRequest, number: int) -> HttpResponse:
-    """Start the work; in this process the answer comes when it is done."""
+    """Start the work. In this process the answer comes when it is done, from a worker at once."""
     start_plan(plan=plan_or_404(request, number))
     if not request.accepts("text/html"):
         return _progress(plan_or_404(request, number))
@@ -132,10 +127,7 @@ def run(request: HttpRequest, number: int) -> HttpResponse:
 
 @require_POST
 def retry(request: HttpRequest, number: int) -> HttpResponse:
-    plan = plan_or_404(request, number)
-    services.retry_plan(plan=plan)
-    if settings.DATABASE_WORKERS:
-        start_plan(plan=plan)
+    services.retry_plan(plan=plan_or_404(request, number))
     return redirect("plans:plan", number=number)
 
 
