@@ -28,7 +28,17 @@ class MoneyField(forms.CharField):
         self.widget.attrs |= {"inputmode": "decimal", "autocomplete": "off"}
         self.currency = "USD"
 
-    def use_organisation(self, organisation: Organisation) -> None:
+    def put_errors(form: forms.BaseForm, error: ValidationError, **renamed: str) -> None:
+    """Put a service's sentences at the form's fields, or above the form. ``renamed``: its field to the form's."""
+    if not hasattr(error, "error_dict"):
+        form.add_error(None, error)
+        return
+    for name, errors in error.error_dict.items():
+        shown = renamed.get(name, name)
+        form.add_error(shown if shown in form.fields else None, errors)
+
+
+def use_organisation(self, organisation: Organisation) -> None:
         self.currency = organisation.currency
         self.label = f"{self.label}, {organisation.currency}"
 
@@ -75,6 +85,16 @@ class CountField(forms.IntegerField):
         if number is not None and not self.least <= number <= self.most:
             raise ValidationError(self.span, code="outside")
         return number
+
+
+def put_errors(form: forms.BaseForm, error: ValidationError, **renamed: str) -> None:
+    """Put a service's sentences at the form's fields, or above the form. ``renamed``: its field to the form's."""
+    if not hasattr(error, "error_dict"):
+        form.add_error(None, error)
+        return
+    for name, errors in error.error_dict.items():
+        shown = renamed.get(name, name)
+        form.add_error(shown if shown in form.fields else None, errors)
 
 
 def use_organisation(form: forms.BaseForm, organisation: Organisation) -> None:

@@ -131,9 +131,9 @@ def check_breaks(breaks: Breaks) -> None:
     amounts = [amount for amount, _ in breaks]
     for amount in amounts:
         if not 1 <= amount <= MOST:
-            raise ValidationError(f"A price cannot start from {amount:,} pieces. Type 1 or more.")
+            raise ValidationError(f"A price cannot start from {amount:,}. Type 1 or more.")
         if amounts.count(amount) > 1:
-            raise ValidationError(f"There are two prices from {amount:,} pieces. Leave one out.")
+            raise ValidationError(f"Two prices start from {amount:,}. Leave one out.")
     ordered = sorted(breaks)
     if ordered[0][0] != 1:
         raise ValidationError(

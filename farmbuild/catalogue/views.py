@@ -6,13 +6,13 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 from django_tables2 import RequestConfig
 
 from farmbuild.catalogue import services
+from farmbuild.catalogue.fields import put_errors
 from farmbuild.catalogue.forms import MaterialForm, OfferForm, SupplierForm, price_rows
 from farmbuild.catalogue.models import Offer, Supplier
 from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of, suppliers_with_offers
@@ -24,15 +24,6 @@ ROWS = 25
 
 def _paged(request: HttpRequest, table: FarmTable) -> FarmTable:
     return RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
-
-
-def _refuse(form: BaseForm, error: ValidationError) -> None:
-    """Put a service's sentences at the form's fields, or above the form."""
-    if not hasattr(error, "error_dict"):
-        form.add_error(None, error)
-        return
-    for name, errors in error.error_dict.items():
-        form.add_error(name if name in form.fields else None, errors)
 
 
 # Materials
@@ -60,7 +51,7 @@ def material_new(request: HttpRequest) -> HttpResponse:
         try:
             made = services.create_material(organisation=request.organisation, user=request.user, **form.cleaned_data)
         except ValidationError as error:
-            _refuse(form, error)
+            put_errors(form, error)
         else:
             messages.success(request, f"{made.name} is on the list.")
             return redirect("catalogue:materials")
@@ -77,7 +68,7 @@ def material(request: HttpRequest, code: str) -> HttpResponse:
                 organisation=request.organisation, user=request.user, material=row, data=form.cleaned_data
             )
         except ValidationError as error:
-            _refuse(form, error)
+            put_errors(form, error)
         else:
             messages.success(request, f"{row.name} is saved.")
             return redirect("catalogue:materials")
@@ -103,7 +94,7 @@ def supplier_new(request: HttpRequest) -> HttpResponse:
         try:
             made = services.create_supplier(organisation=request.organisation, user=request.user, **form.cleaned_data)
         except ValidationError as error:
-            _refuse(form, error)
+            put_errors(form, error)
         else:
             messages.success(request, f"{made.name} is on the list. Now type what it offers.")
             return redirect("catalogue:supplier", made.code)
@@ -128,7 +119,7 @@ def supplier_edit(request: HttpRequest, code: str) -> HttpResponse:
                 organisation=request.organisation, user=request.user, supplier=row, data=form.cleaned_data
             )
         except ValidationError as error:
-            _refuse(form, error)
+            put_errors(form, error)
         else:
             messages.success(request, f"{row.name} is saved.")
             return redirect("catalogue:supplier", row.code)
@@ -155,7 +146,10 @@ def _offer_page(request: HttpRequest, row: Supplier, found: Offer | None) -> Htt
     prices = price_rows(request.POST or None, organisation=organisation, offer=found)
     problem = ""
     # Both are checked, so that every field that is wrong says so at once.
-    if all([form.is_valid(), prices.is_valid()]):
+    right = [form.is_valid(), prices.is_valid()]
+    if prices.is_bound:
+        problem = " ".join(prices.non_form_errors())
+    if all(right):
         try:
             services.save_offer(
                 organisation=organisation,
@@ -167,7 +161,7 @@ def _offer_page(request: HttpRequest, row: Supplier, found: Offer | None) -> Htt
             )
         except ValidationError as error:
             if hasattr(error, "error_dict"):
-                _refuse(form, error)
+                put_errors(form, error)
             else:
                 problem = " ".join(error.messages)
         else:

@@ -30,7 +30,7 @@ from farmbuild.workbooks.reading import (
 #: Accepted headings of each field; the first is the one that the template has.
 HEADINGS: dict[str, tuple[str, ...]] = {
     "material": ("Material", "Material code", "Item"),
-    "length": ("Length", "Length of one piece"),
+    "length": ("Length", "Length of one", "Length of one piece"),
     "quantity": ("Quantity", "Pieces", "How many"),
     "place": ("Place", "Where it lies"),
     "site": ("Site",),

@@ -93,6 +93,8 @@ class Movement(models.Model):
         RECEIVE = "receive", "Received"
         COUNT = "count", "Count adjustment"
         SCRAP = "scrap", "Scrapped"
+        ISSUE = "issue", "Issued"
+        RETURN = "return", "Returned"
 
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="movements")
     kind = models.CharField(max_length=10, choices=Kind)

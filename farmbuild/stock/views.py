@@ -8,12 +8,12 @@ from urllib.parse import urlencode
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django_tables2 import RequestConfig
 
+from farmbuild.catalogue.fields import put_errors
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.stock import services
@@ -34,16 +34,6 @@ from farmbuild.stock.tables import CountedPaginator, LotTable, MovementTable, Pl
 from farmbuild.stock.words import noun_of, piles_in_words, so_many
 
 ROWS = 25
-
-
-def _refuse(form: BaseForm, error: ValidationError, **renamed: str) -> None:
-    """Put a service's sentences at the form's fields, or above the form. ``renamed``: its field to the form's."""
-    if not hasattr(error, "error_dict"):
-        form.add_error(None, error)
-        return
-    for name, errors in error.error_dict.items():
-        shown = renamed.get(name, name)
-        form.add_error(shown if shown in form.fields else None, errors)
 
 
 def lots(request: HttpRequest) -> HttpResponse:
@@ -101,7 +91,7 @@ def receive(request: HttpRequest) -> HttpResponse:
                 place = services.place_named(organisation=organisation, user=request.user, name=name, site=site)
                 made = services.receive_lot(organisation=organisation, user=request.user, place=place, **data)
         except ValidationError as error:
-            _refuse(form, error, name="place_name", place="place_name")
+            put_errors(form, error, name="place_name", place="place_name")
         else:
             messages.success(
                 request, f"{made.reference} is in stock: {so_many(made.on_hand, 'piece')} of {made.material}."
@@ -124,7 +114,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
                 place = services.place_named(organisation=organisation, user=request.user, name=name, site=site)
                 services.change_lot(organisation=organisation, user=request.user, lot=row, data=data | {"place": place})
         except ValidationError as error:
-            _refuse(form, error, name="place_name", place="place_name")
+            put_errors(form, error, name="place_name", place="place_name")
         else:
             messages.success(request, f"{row.reference} is saved.")
             return redirect("stock:lot", row.pk)
@@ -142,7 +132,7 @@ def count(request: HttpRequest, pk: int) -> HttpResponse:
                 organisation=request.organisation, user=request.user, lot=row, **form.cleaned_data
             )
         except ValidationError as error:
-            _refuse(form, error)
+            put_errors(form, error)
             # The next save is against the books as they are shown now.
             form.data = form.data.copy()
             row.refresh_from_db()
@@ -165,7 +155,7 @@ def scrap(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             services.scrap(organisation=request.organisation, user=request.user, lot=row, **form.cleaned_data)
         except ValidationError as error:
-            _refuse(form, error)
+            put_errors(form, error)
             row.refresh_from_db()
         else:
             done = so_many(form.cleaned_data["quantity"], "piece")
@@ -188,7 +178,7 @@ def place(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             services.change_place(organisation=request.organisation, user=request.user, place=row, **form.cleaned_data)
         except ValidationError as error:
-            _refuse(form, error)
+            put_errors(form, error)
         else:
             messages.success(request, f"{row.name} is saved.")
             return redirect("stock:places")
