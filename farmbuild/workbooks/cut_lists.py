@@ -77,9 +77,9 @@ def _cuts(book: Book, names: _Names, plan: SeasonPlan) -> None:
         Column("Piece", 12, LENGTH_TEXT),
         Column(f"Piece, {names.unit}", 10, LENGTH),
         Column("Mark at", 12, LENGTH_TEXT),
-        Column("For", 30, WRAPPED),
+        Column("For", 42, WRAPPED),
         Column("Needed by", 13, DAY),
-        Column("Done", 16, WRAPPED),
+        Column("Done", 24, WRAPPED),
     ]
     sheet = book.sheet("Cuts", columns, freeze=3, landscape=True, foot=names.foot)
     sticks = sum(layout.times for layout in plan.layouts)
@@ -183,7 +183,7 @@ def _ends(book: Book, names: _Names, plan: SeasonPlan) -> None:
         Column("Saw off", 12, LENGTH_TEXT),
         Column(f"Saw off, {names.unit}", 11, LENGTH),
         Column("Sticks", 9, COUNT),
-        Column("Done", 16, WRAPPED),
+        Column("Done", 24, WRAPPED),
     ]
     sheet = book.sheet("Ends to saw off", columns, freeze=2, foot=names.foot)
     sheet.row(["Ends to saw off joined runs, from the plain end"], TITLE, height=24)

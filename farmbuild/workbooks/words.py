@@ -6,7 +6,7 @@ import re
 import unicodedata
 from decimal import ROUND_HALF_UP, Decimal
 
-from farmbuild.measure import UnitSystem, format_length
+from farmbuild.measure import Unit, UnitSystem, format_length, parse_length
 from farmbuild.planning.inputs import Kind, Material
 from farmbuild.workbooks.writing import Look
 
@@ -53,12 +53,16 @@ def _fine(length: Decimal, units: UnitSystem) -> str:
     return f'{text}"' if units == UnitSystem.IMPERIAL else f"{text} mm"
 
 
+def _exact(length: Decimal, units: UnitSystem) -> str:
+    """As it is said where that rounds nothing off, else in decimals: a tube of 1.66 in is no 1 11/16."""
+    shown = format_length(length, units)
+    return shown if parse_length(shown, Unit.INCH) == length else _fine(length, units)
+
+
 def material_size(material: Material, units: UnitSystem) -> str:
     """The section in words, such as ``1 3/8" outside, 0.065" wall``; "" when the material has none."""
-    width = None if material.width is None else format_length(material.width, units)
+    width = None if material.width is None else _exact(material.width, units)
     if material.kind is Kind.TUBE:
-        if width is not None and units == UnitSystem.METRIC:
-            width = _fine(material.width, units)
         parts = [f"{width} outside" if width else ""]
         parts += [f"{_fine(material.thickness, units)} wall" if material.thickness is not None else ""]
         return ", ".join(part for part in parts if part)
@@ -66,7 +70,7 @@ def material_size(material: Material, units: UnitSystem) -> str:
         return f"{width} wide" if width else ""
     sizes = [width] if width else []
     if material.thickness is not None:
-        sizes.insert(0, format_length(material.thickness, units))
+        sizes.insert(0, _exact(material.thickness, units))
     return " × ".join(sizes)
 
 

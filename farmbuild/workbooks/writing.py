@@ -15,7 +15,7 @@ import io
 import math
 import re
 import zipfile
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from decimal import Decimal
@@ -39,6 +39,9 @@ from farmbuild.measure import UnitSystem
 INK, GREY, HEADING = "FF1B242B", "FF55626C", "FFDDE4EA"
 RISKY = ("=", "+", "-", "@", "\t", "\r", "\n")
 LONGEST_TEXT = 32_767
+LINE_HEIGHT = 15.0
+#: Spreadsheets draw no row higher than 409 points.
+MOST_LINES = 27
 #: ``_x0041_`` in a cell is read as the letter A (ECMA-376 part 1, 22.9.2.19), so a literal one is escaped.
 _LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 #: What XML 1.0 cannot hold (its production 2, Char).
@@ -172,7 +175,7 @@ class Sheet:
 
     def row(
         self,
-        values: Iterable[Value],
+        values: Sequence[Value],
         looks: Sequence[Look] | Look | None = None,
         *,
         height: float | None = None,
@@ -188,7 +191,11 @@ class Sheet:
             self._cell(letter + number, value, look)
             for letter, value, look in zip(self._letters, values, looks, strict=False)
         ]
-        tall = "" if height is None else f' ht="{height:g}" customHeight="1"'
+        if height is None:
+            lines = self._lines(values, looks)
+            tall = f' ht="{LINE_HEIGHT * lines:g}"' if lines > 1 else ""
+        else:
+            tall = f' ht="{height:g}" customHeight="1"'
         self._out.append(f'<row r="{number}"{tall}>{"".join(cells)}</row>')
         return self.rows
 
@@ -239,6 +246,14 @@ class Sheet:
             )
         )
 
+    def _lines(self, values: Sequence[Value], looks: Sequence[Look]) -> int:
+        """Lines of the tallest wrapped text, near enough: not every program works out the height of a row."""
+        most = 1
+        for column, value, look in zip(self.columns, values, looks, strict=False):
+            if look.wrap and isinstance(value, str) and (len(value) > column.width - 3 or "\n" in value):
+                most = max(most, lines_of(value, column.width))
+        return min(most, MOST_LINES)
+
     def _cell(self, place: str, value: Value, look: Look) -> str:
         """One ``c`` element (ECMA-376 part 1, 18.3.1.4)."""
         if isinstance(value, str) and value:
@@ -266,6 +281,12 @@ class Sheet:
         if known is None:
             known = self._styles[look, risky] = _make_cell(self._ws, look, risky).style_id
         return known
+
+
+def lines_of(text: str, width: float) -> int:
+    """Lines that a text takes in a cell so many characters wide, near enough."""
+    room = max(4.0, width - 3)
+    return sum(max(1, math.ceil(len(part) / room)) for part in text.split("\n"))
 
 
 @cache
