@@ -28,17 +28,7 @@ class MoneyField(forms.CharField):
         self.widget.attrs |= {"inputmode": "decimal", "autocomplete": "off"}
         self.currency = "USD"
 
-    def put_errors(form: forms.BaseForm, error: ValidationError, **renamed: str) -> None:
-    """Put a service's sentences at the form's fields, or above the form. ``renamed``: its field to the form's."""
-    if not hasattr(error, "error_dict"):
-        form.add_error(None, error)
-        return
-    for name, errors in error.error_dict.items():
-        shown = renamed.get(name, name)
-        form.add_error(shown if shown in form.fields else None, errors)
-
-
-def use_organisation(self, organisation: Organisation) -> None:
+    def use_organisation(self, organisation: Organisation) -> None:
         self.currency = organisation.currency
         self.label = f"{self.label}, {organisation.currency}"
 
