@@ -1,4 +1,4 @@
-"""How hoops are made."""
+"""Recipes: sticks, marks and radius of one hoop."""
 
 from decimal import Decimal
 
@@ -36,6 +36,15 @@ class Recipe(OrgOwned):
         small=True,
         default=Decimal("25.4"),
         help_text="Stopping short guards against over-bending.",
+    )
+    bender = models.ForeignKey(
+        "Bender", models.PROTECT, null=True, blank=True, related_name="recipes", help_text="The bender it is bent on."
+    )
+    lever_length = LengthField(
+        "lever bar below this much free pipe",
+        small=True,
+        default=Decimal("914.4"),
+        help_text="With less pipe than this to pull on, slide a lever bar over the plain end.",
     )
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
 

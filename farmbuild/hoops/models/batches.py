@@ -1,0 +1,170 @@
+"""Hoop batches. No hoop past the first, and no stick past the trial's, before a trial hoop is accepted."""
+
+from decimal import Decimal
+
+from django.conf import settings
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+from django.urls import reverse
+
+from farmbuild.common.fields import LengthField
+from farmbuild.hoops.models.benders import Bender
+from farmbuild.hoops.models.recipes import Recipe
+from farmbuild.orgs.models import OrgOwned
+
+INCH = Decimal("25.4")
+
+
+class HoopBatch(OrgOwned):
+    """So many hoops of a recipe, on one bender.
+
+    ``sticks_issued``, ``attempts`` and ``hoops_bent`` are kept by hoops.services alone, in the transaction that
+    writes the rows they sum up; the constraints below are the gate.
+    """
+
+    class State(models.TextChoices):
+        TRIAL = "trial", "Trial"
+        PROVEN = "proven", "Proven"
+        BENDING = "bending", "Bending"
+        DONE = "done", "Done"
+
+    number = models.PositiveIntegerField(editable=False)
+    recipe = models.ForeignKey(Recipe, models.PROTECT, related_name="batches")
+    bender = models.ForeignKey(Bender, models.PROTECT, related_name="batches")
+    quantity = models.PositiveIntegerField(
+        "hoops to make", validators=[MinValueValidator(1), MaxValueValidator(10_000)]
+    )
+    houses = models.ManyToManyField("sites.House", through="BatchHouse", related_name="hoop_batches")
+    post_span = LengthField("post span", help_text="Between ground posts, centre to centre.")
+    spring_in = LengthField(
+        "spring-in wanted",
+        small=True,
+        default=INCH * 18,
+        help_text="How much wider than the posts the free hoop stands.",
+    )
+    span_tolerance = LengthField("span may be off by", small=True, default=INCH * 2)
+    rise_tolerance = LengthField("rise may be off by", small=True, default=INCH * 2)
+    twist_tolerance = LengthField("twist may be up to", small=True, default=INCH * 2)
+    #: What one hoop takes; copied from the recipe, so that the gate can be a constraint on one row.
+    sticks_a_hoop = models.PositiveSmallIntegerField(editable=False)
+    #: As corrected by the trial hoops; starts as the recipe's.
+    stop_gap = LengthField("stop short of flat by", small=True, editable=False)
+    state = models.CharField(max_length=8, choices=State, default=State.TRIAL, editable=False)
+    accepted_trial = models.OneToOneField(
+        "TrialHoop", models.PROTECT, null=True, blank=True, related_name="accepted_for", editable=False
+    )
+    attempts = models.PositiveIntegerField(default=0, editable=False)
+    sticks_issued = models.PositiveIntegerField(default=0, editable=False)
+    hoops_bent = models.PositiveIntegerField(default=0, editable=False)
+    created_at = models.DateTimeField(auto_now_add=True)
+    created_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False
+    )
+
+    class Meta:
+        ordering = ["-number"]
+        constraints = [
+            models.UniqueConstraint(fields=["organisation", "number"], name="batch_number_once_an_organisation"),
+            models.CheckConstraint(
+                condition=Q(accepted_trial__isnull=False) | Q(hoops_bent__lte=1), name="batch_gate_on_hoops"
+            ),
+            # Each attempt that was not accepted frees the sticks of one more.
+            models.CheckConstraint(
+                condition=Q(accepted_trial__isnull=False)
+                | Q(sticks_issued__lte=F("sticks_a_hoop") * (F("attempts") + 1)),
+                name="batch_gate_on_sticks",
+            ),
+            models.CheckConstraint(
+                condition=Q(state="trial", accepted_trial__isnull=True)
+                | (~Q(state="trial") & Q(accepted_trial__isnull=False)),
+                name="batch_proven_by_a_trial",
+            ),
+            models.CheckConstraint(condition=Q(hoops_bent__lte=F("quantity")), name="batch_no_more_hoops_than_wanted"),
+            models.CheckConstraint(condition=Q(quantity__gte=1, sticks_a_hoop__gte=1), name="batch_makes_something"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Batch {self.number}"
+
+    def get_absolute_url(self) -> str:
+        return reverse("hoops:batch", args=[self.number])
+
+
+class BatchHouse(models.Model):
+    """Which house gets how many hoops of a batch."""
+
+    batch = models.ForeignKey(HoopBatch, models.CASCADE, related_name="shares")
+    house = models.ForeignKey("sites.House", models.PROTECT, related_name="hoop_shares")
+    hoops = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [models.UniqueConstraint(fields=["batch", "house"], name="batch_house_once")]
+
+    def __str__(self) -> str:
+        return f"{self.hoops} for {self.house}"
+
+
+class TrialHoop(models.Model):
+    """One attempt at the first hoop, as measured. Never edited."""
+
+    batch = models.ForeignKey(HoopBatch, models.PROTECT, related_name="trials")
+    attempt = models.PositiveIntegerField(editable=False)
+    free_span = LengthField("free span", help_text="Between the hoop's ends, standing free, centre to centre.")
+    rise = LengthField("rise", help_text="From the line through the ends to the centre of the crown.")
+    last_gap = LengthField("gap at the last pull", small=True, null=True, blank=True)
+    twist = LengthField(
+        "twist out of plane", small=True, null=True, blank=True, help_text="How far one end lifts, the rest lying flat."
+    )
+    #: As they were when it was bent and judged.
+    stop_gap = LengthField(small=True, editable=False)
+    target_span = LengthField(editable=False)
+    verdict = models.CharField(max_length=12, editable=False)
+    effective_radius = LengthField(small=True, editable=False)
+    accepted = models.BooleanField(default=False, editable=False)
+    sticks_scrapped = models.PositiveIntegerField("sticks scrapped", default=0)
+    note = models.CharField(max_length=200, blank=True)
+    at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
+
+    class Meta:
+        ordering = ["batch", "attempt"]
+        constraints = [
+            models.UniqueConstraint(fields=["batch", "attempt"], name="trial_attempt_once"),
+            models.UniqueConstraint(fields=["batch"], condition=Q(accepted=True), name="one_accepted_trial_a_batch"),
+            models.CheckConstraint(condition=Q(free_span__gt=0, rise__gt=0), name="trial_measures_positive"),
+            models.CheckConstraint(
+                condition=Q(accepted=False) | Q(verdict="accepted"), name="trial_accepted_only_when_judged_so"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Trial {self.attempt} of {self.batch}"
+
+
+class BatchSticks(models.Model):
+    """Sticks that a stock movement gave to a batch, or took back."""
+
+    batch = models.ForeignKey(HoopBatch, models.PROTECT, related_name="sticks")
+    movement = models.OneToOneField("stock.Movement", models.PROTECT, related_name="batch_sticks")
+
+    def __str__(self) -> str:
+        return f"{self.movement} for {self.batch}"
+
+
+class BentHoops(models.Model):
+    """Hoops recorded as bent, one entry a time somebody says so."""
+
+    batch = models.ForeignKey(HoopBatch, models.PROTECT, related_name="bent")
+    hoops = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+    note = models.CharField(max_length=200, blank=True)
+    at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [models.CheckConstraint(condition=Q(hoops__gte=1), name="bent_hoops_at_least_one")]
+
+    def __str__(self) -> str:
+        return f"{self.hoops} of {self.batch}"
