@@ -5,9 +5,9 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
-#: Counted work a second allowed for: a margin of about two on the machine it was set on (about one unit a
-#: nanosecond), so that the clock cuts in only on slow or very busy machines.
-WORK_PER_SECOND = 450_000_000
+#: Counted work a second allowed for. One unit was about a nanosecond where this was set, a margin of about
+#: three, so that the clock cuts in only on slow or very busy machines.
+WORK_PER_SECOND = 350_000_000
 
 
 class Budget:

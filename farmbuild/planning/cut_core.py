@@ -16,6 +16,10 @@ from farmbuild.planning.cut_problem import Cuts, Pattern, Problem, cuts_cost, tr
 #: Table cells for the last step, where a tight bound keeps the list of patterns short.
 FINE_CELLS = 6_000_000
 
+#: A gap of more cost steps than this, yet under one part in so many of the cost, is not worth long work.
+FEW_STEPS = 8
+NEAR_ENOUGH = 2_500
+
 
 @dataclass
 class Found:
@@ -31,6 +35,12 @@ class Found:
     @property
     def proven(self) -> bool:
         return self.bound >= self.cost
+
+    @property
+    def near(self) -> bool:
+        """So near to the bound, yet so many possible costs away from it, that a proof is out of reach."""
+        open_ = self.cost - self.bound
+        return open_ > FEW_STEPS * (self.problem.cost_step or 1) and open_ * NEAR_ENOUGH <= self.cost
 
     def offer(self, cuts: Cuts | None, by: str) -> bool:
         if cuts is None:
@@ -66,7 +76,8 @@ def search(problem: Problem, start: Cuts, budget: Budget) -> Found:
     if not found.proven:
         master.shed(relaxed.point, max(1500, 10 * len(problem.sizes)))
         _dives(problem, master, budget, found, share=0.35, most=6)
-        _exact(problem, master, relaxed.dual, budget, found, share=0.8)
+        share = budget.spent / budget.limit + 0.1 if found.near else 0.8
+        _exact(problem, master, relaxed.dual, budget, found, share=share)
         _dives(problem, master, budget, found, share=1.0, most=60)
     return found
 
@@ -111,7 +122,7 @@ def _meter(budget: Budget, master: Master, fillings: Fillings, share: float) -> 
 def _dives(problem: Problem, master: Master, budget: Budget, found: Found, *, share: float, most: int) -> None:
     avoid: set[Pattern] = set()
     for _ in range(most):
-        if found.proven or budget.over(share):
+        if found.proven or found.near or budget.over(share):
             return
         dived = dive(
             problem, master, budget, aim=found.bound, target=found.cost - (problem.cost_step or 1), avoid=avoid

@@ -14,6 +14,8 @@ from farmbuild.planning.cut_problem import Pattern, Problem
 
 #: A pattern enters when it beats its price by more than this share.
 TOLERANCE = 1e-7
+#: Largest demand given to the floating-point solver as it is.
+LARGE_DEMAND = 100_000
 #: Close enough to stop, as a share of the cost, by whether tables are exact.
 NEAR = {True: Fraction(1, 10**9), False: Fraction(1, 10**5)}
 
@@ -45,14 +47,20 @@ class Master:
         self.work = 0
         self._start(preprocess=False)
 
+    @property
+    def _each(self) -> float:
+        """Pieces to one unit of the program: keeps its numbers small enough for floating point."""
+        return max(1.0, max(self.demand, default=1) / LARGE_DEMAND)
+
     def _start(self, *, preprocess: bool) -> None:
         self._solver = pywraplp.Solver.CreateSolver("GLOP")
         flag = "true" if preprocess else "false"
         self._solver.SetSolverSpecificParametersAsString(f"use_preprocessing: {flag}")
-        infinity = self._solver.infinity()
-        self._cover = [self._solver.Constraint(d, infinity) for d in self.demand]
+        infinity, each = self._solver.infinity(), self._each
+        self._cover = [self._solver.Constraint(d / each, infinity) for d in self.demand]
         self._stock = [
-            None if b.quantity is None else self._solver.Constraint(-infinity, b.quantity) for b in self.problem.bins
+            None if b.quantity is None else self._solver.Constraint(-infinity, b.quantity / each)
+            for b in self.problem.bins
         ]
         self._objective = self._solver.Objective()
         self._objective.SetMinimization()
@@ -84,12 +92,12 @@ class Master:
     def restrict(self, demand: Sequence[int], stock: Sequence[int | None]) -> None:
         """Ask for this (smaller) demand and stock only; patterns that overshoot the demand are shut out."""
         self.demand = tuple(demand)
-        infinity = self._solver.infinity()
+        infinity, each = self._solver.infinity(), self._each
         for row, d in zip(self._cover, demand, strict=True):
-            row.SetBounds(d, infinity)
+            row.SetBounds(d / each, infinity)
         for row, quantity in zip(self._stock, stock, strict=True):
-            if row is not None:
-                row.SetBounds(-infinity, quantity)
+            if row is not None and quantity is not None:
+                row.SetBounds(-infinity, quantity / each)
         for pattern, variable in zip(self.patterns, self._variables, strict=True):
             fits = all(k <= demand[i] for i, k in pattern.counts)
             variable.SetUb(infinity if fits else 0)
@@ -116,12 +124,12 @@ class Master:
         if status != pywraplp.Solver.OPTIMAL:
             raise LinearProgramFailed
         self.work += 1_500 * len(self.patterns) + 10_000 * (len(self._cover) + len(self._stock))
-        unit = self._unit
+        unit, each = self._unit, self._each
         return Point(
-            cost=self._objective.Value() * unit,
+            cost=self._objective.Value() * unit * each,
             values=[max(0.0, row.dual_value()) * unit for row in self._cover],
             rents=[0.0 if row is None else max(0.0, -row.dual_value()) * unit for row in self._stock],
-            amounts=[v.solution_value() for v in self._variables],
+            amounts=[v.solution_value() * each for v in self._variables],
         )
 
 
