@@ -42,13 +42,19 @@ class NewPlanForm(OrgForm):
     houses = HousesField(
         queryset=House.objects.none(),
         label="Houses to plan",
-        error_messages={"required": "Tick at least one house."},
+        error_messages={
+            "required": "Tick at least one house.",
+            "invalid_choice": "A ticked house has been archived or is not yours. Tick again.",
+        },
     )
     delivery_site = forms.ModelChoiceField(
         queryset=Site.objects.none(),
         label="Deliver to",
         empty_label="Choose a site",
-        error_messages={"required": "Choose the site that the suppliers deliver to."},
+        error_messages={
+            "required": "Choose the site that the suppliers deliver to.",
+            "invalid_choice": "That site has been archived or is not yours. Choose another.",
+        },
     )
     as_of = forms.DateField(
         label="Plan as of",

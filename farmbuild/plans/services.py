@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date
 from uuid import uuid4
@@ -22,6 +22,9 @@ from farmbuild.sites.models import House, Site
 
 logger = logging.getLogger(__name__)
 
+MOST_REASONS = 20
+#: Days beyond these are slips of the key; calendars near their ends cannot take a lead time.
+YEARS = range(2000, 2101)
 UNEXPECTED = (
     "The plan could not be worked out because of a fault in the program, not in what you entered. Nothing "
     "was stored. Try again; if it stops again, tell whoever keeps the site."
@@ -56,6 +59,8 @@ def create_plan(
     chosen = {house.pk for house in houses}
     if not chosen:
         raise ValidationError({"houses": "Tick at least one house."})
+    if as_of.year not in YEARS:
+        raise ValidationError({"as_of": f"Type a date from {YEARS[0]} to {YEARS[-1]}, for example 2027-05-12."})
     if delivery_site.organisation_id != organisation.pk:
         raise ValidationError({"delivery_site": "Choose one of your own sites."})
     season = bridge.season_for(organisation=organisation, houses=houses, delivery_site=delivery_site, as_of=as_of)
@@ -125,11 +130,21 @@ def work_out_plan(plan_id: int) -> None:
         _store(plan_id, worker, result, currency=season.buyer.currency)
     except _TakenOver:
         logger.warning("Plan %s was taken over by another worker", plan_id)
-    except (bridge.SeasonError, OrderProblem) as error:
+    except bridge.SeasonError as error:
+        _stop(plan_id, worker, _listed(error.reasons))
+    except OrderProblem as error:
         _stop(plan_id, worker, str(error))
     except Exception:
         logger.exception("Plan %s could not be worked out", plan_id)
         _stop(plan_id, worker, UNEXPECTED)
+
+
+def _listed(reasons: Sequence[str]) -> str:
+    """One reason a line; beyond a screenful they are counted."""
+    lines = list(reasons[:MOST_REASONS])
+    if len(reasons) > MOST_REASONS:
+        lines.append(f"There are {len(reasons) - MOST_REASONS} more reasons like these.")
+    return "\n".join(lines)
 
 
 class _TakenOver(Exception):

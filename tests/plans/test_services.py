@@ -91,6 +91,11 @@ class TestAsking:
             services.create_plan(**season.ask(user, houses=[*season.houses, HouseFactory()]))
         assert Plan.objects.count() == 0
 
+    @pytest.mark.parametrize("day", [date.min, date(1999, 12, 31), date(2101, 1, 1), date.max])
+    def test_a_day_that_is_a_slip_of_the_key(self, season, user, day):
+        with pytest.raises(ValidationError, match="Type a date from 2000 to 2100"):
+            services.create_plan(**season.ask(user, as_of=day))
+
     def test_a_delivery_site_of_another_organisation(self, season, user):
         with pytest.raises(ValidationError, match="your own sites"):
             services.create_plan(**season.ask(user, delivery_site=SiteFactory()))
@@ -195,6 +200,17 @@ class TestWorkingOut:
         assert "Type a narrower span" in plan.problem
         assert plan.result is None
         assert not PurchaseOrder.objects.exists()
+
+    def test_many_houses_that_cannot_be_built_are_counted(self, season, user):
+        recipe = season.houses[0].recipe
+        houses = [
+            HouseFactory(site=season.north, recipe=recipe, post_span=FOOT * 40, slug=f"wide-{n}", name=f"Wide {n}")
+            for n in range(25)
+        ]
+        plan = work(services.create_plan(**season.ask(user, houses=houses)).plan)
+        lines = plan.problem.splitlines()
+        assert len(lines) == services.MOST_REASONS + 1
+        assert lines[-1] == "There are 5 more reasons like these."
 
     def test_a_fault_stores_nothing_and_can_be_tried_again(self, season, user, monkeypatch):
         plan = services.create_plan(**season.ask(user)).plan
