@@ -12,9 +12,9 @@ from farmbuild.workbooks.words import (
     DAY,
     LENGTH,
     LENGTH_TEXT,
-    MONEY,
     length_number,
     length_text,
+    money_look,
     small_unit,
 )
 from farmbuild.workbooks.writing import NOTE, TITLE, WRAPPED, Book, Column, Formula, Look, Value
@@ -270,13 +270,14 @@ def _unmet(book: Book, names: _Names, plan: SeasonPlan) -> None:
 
 def _proof(book: Book, names: _Names, plan: SeasonPlan) -> None:
     """The cost of the sticks used, by material, against the least that was proven."""
+    money = money_look(names.currency)
     columns = [
         Column("Material", 34, WRAPPED),
         Column("Saw cut", 10, LENGTH_TEXT),
         Column(f"Saw cut, {names.unit}", 10, LENGTH),
-        Column(f"Sticks used cost, {names.currency}", 18, MONEY),
-        Column(f"Proven least, {names.currency}", 18, MONEY),
-        Column(f"Could be saved at most, {names.currency}", 18, MONEY),
+        Column(f"Sticks used cost, {names.currency}", 18, money),
+        Column(f"Proven least, {names.currency}", 18, money),
+        Column(f"Could be saved at most, {names.currency}", 18, money),
         Column("Proven best", 10),
     ]
     sheet = book.sheet("Proof", columns, freeze=2, landscape=True, foot=names.foot)

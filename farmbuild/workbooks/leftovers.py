@@ -8,16 +8,15 @@ from farmbuild.workbooks.words import (
     COUNT,
     LENGTH,
     LENGTH_TEXT,
-    MONEY,
-    MONEY_FORMAT,
     length_number,
     length_text,
+    money_format,
+    money_look,
     small_unit,
 )
 from farmbuild.workbooks.writing import NOTE, TITLE, WRAPPED, Book, Column, Formula, Look
 
 _SOURCES = {"bought": "bought with these orders", "cut": "cut from a stick"}
-TOTAL = Look(number=MONEY_FORMAT, align="right", total=True)
 TOTAL_LABEL = Look(total=True)
 
 
@@ -34,13 +33,14 @@ def leftovers_workbook(*, season: Season, plan: SeasonPlan) -> bytes:
         Column("Offcut", 8),
         Column("Place", 24, WRAPPED),
         Column("Where it comes from", 26, WRAPPED),
-        Column(f"Value, {currency}", 15, MONEY),
+        Column(f"Value, {currency}", 15, money_look(currency)),
     ]
     sheet = book.sheet("Leftovers", columns, freeze=3, landscape=True, foot=f"Leftovers, {season.buyer.name}")
     sheet.row(["Left over when every house stands"], TITLE, height=24)
     sheet.row(
         [f"Offcuts of {length_text(season.keep_from, units)} and more are kept; shorter ends are scrap."],
         NOTE,
+        height=20,
     )
     sheet.join(1, len(columns))
     sheet.headings()
@@ -58,7 +58,7 @@ def leftovers_workbook(*, season: Season, plan: SeasonPlan) -> bytes:
             ]
         )
     last = sheet.rows
-    looks = [TOTAL_LABEL] * 7 + [TOTAL]
+    looks = [TOTAL_LABEL] * 7 + [Look(number=money_format(currency), align="right", total=True)]
     if last > 3:
         stored = plan.leftover_value
         summed = sum(row.value for row in plan.leftovers) == stored

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
+from farmbuild.measure import line_tax, line_total, places, round_money
 from farmbuild.planning.inputs import Buyer, Material, Site, Supplier
 from farmbuild.planning.results import Order, OrderLine
 from farmbuild.workbooks import writing
@@ -14,17 +15,18 @@ from farmbuild.workbooks.words import (
     DAY,
     LENGTH,
     LENGTH_TEXT,
-    MONEY,
-    MONEY_FORMAT,
-    PRICE,
     length_number,
     length_text,
     material_size,
+    money_format,
+    money_look,
+    price_look,
     small_unit,
     weight,
 )
 from farmbuild.workbooks.writing import (
     LABEL,
+    LINE_HEIGHT,
     PLAIN,
     TITLE,
     WRAPPED,
@@ -34,19 +36,20 @@ from farmbuild.workbooks.writing import (
     Look,
     Sheet,
     Value,
+    lines_of,
 )
 
 HEADING_ROW = 8
 FIRST_LINE = HEADING_ROW + 1
-COIN = Decimal("0.01")
+#: Of the joined cells of buyer, supplier and delivery site, in characters; the frozen head has to stay low.
+BLOCK_WIDTH = 52
+MOST_BLOCK_LINES = 6
 
 NAME = Look(bold=True, wrap=True)
 BLOCK = Look(wrap=True)
 HEAD_DAY = Look(number=writing.DATE, align="left")
 HEAD_NUMBER = Look(number="#,##0.00###", align="left")
 SUM_LABEL = Look(align="right", bold=True)
-SUM = Look(number=MONEY_FORMAT, align="right", bold=True)
-GRAND = Look(number=MONEY_FORMAT, align="right", total=True)
 GRAND_LABEL = Look(align="right", total=True)
 
 
@@ -91,9 +94,9 @@ def _columns(buyer: Buyer) -> list[Column]:
         Column("Pieces in a pack", 11, COUNT),
         Column("Packs", 9, COUNT),
         Column("Quantity", 11, COUNT),
-        Column(f"Price of one, {buyer.currency}", 13, PRICE),
-        Column(f"Line total, {buyer.currency}", 15, MONEY),
-        Column(f"{_tax_label(buyer)}, {buyer.currency}", 13, MONEY),
+        Column(f"Price of one, {buyer.currency}", 13, price_look(buyer.currency)),
+        Column(f"Line total, {buyer.currency}", 15, money_look(buyer.currency)),
+        Column(f"{_tax_label(buyer)}, {buyer.currency}", 13, money_look(buyer.currency)),
         Column("Needed by", 14, DAY),
     ]
 
@@ -112,38 +115,24 @@ def _write_head(
     site: Site,
     order_date: date,
 ) -> None:
-    def three(first: Value, second: Value, third: Value, look: Look, height: float | None = None) -> None:
-        values: list[Value] = [
-            None,
-            first,
-            None,
-            second,
-            None,
-            None,
-            None,
-            None,
-            third,
-            None,
-            None,
-            None,
-            None,
-        ]
-        sheet.row(values, look, height=height)
+    def three(first: str, second: str, third: str, look: Look) -> None:
+        values: list[Value] = [None, first, None, second, *[None] * 4, third, *[None] * 4]
+        lines = min(max(lines_of(text, BLOCK_WIDTH) for text in (first, second, third)), MOST_BLOCK_LINES)
+        sheet.row(values, look, height=LINE_HEIGHT * lines)
         for start, end in ((2, 3), (4, 8), (9, 13)):
             sheet.join(start, end)
 
+    total_look = Look(number=money_format(buyer.currency), align="right", bold=True)
     total = Formula(f"K{_total_row(order)}", order.total)
     sheet.row(
         [None, f"Purchase order {number}", *[None] * 6, "Total", None, total, buyer.currency],
-        [LABEL, TITLE, *[LABEL] * 6, SUM_LABEL, LABEL, SUM, NAME],
+        [LABEL, TITLE, *[LABEL] * 6, SUM_LABEL, LABEL, total_look, NAME],
         height=24,
     )
     three("From", "To", "Deliver to", LABEL)
     three(buyer.name, supplier.name, site.name, NAME)
-    addresses = (buyer.address, supplier.address, site.address)
-    lines = max(text.count("\n") + 1 for text in addresses)
-    three(*addresses, BLOCK, height=15.0 * min(max(lines, 2), 6))
-    three(buyer.contact, supplier.contact, None, BLOCK)
+    three(buyer.address, supplier.address, site.address, BLOCK)
+    three(buyer.contact, supplier.contact, "", BLOCK)
     sheet.row(
         [None, "Order date", order_date, "Needed by, the first of it", order.need_by],
         [LABEL, LABEL, HEAD_DAY, LABEL, HEAD_DAY],
@@ -165,7 +154,7 @@ def _write_head(
 
 
 def _line(at: int, line: OrderLine, buyer: Buyer, materials: Mapping[str, Material]) -> list[Value]:
-    row = HEADING_ROW + at
+    row, decimals = HEADING_ROW + at, places(buyer.currency)
     material = materials.get(line.material)
     return [
         at,
@@ -178,14 +167,18 @@ def _line(at: int, line: OrderLine, buyer: Buyer, materials: Mapping[str, Materi
         line.packs,
         _live(f"G{row}*H{row}", line.pack * line.packs, line.quantity),
         line.unit_price,
-        _live(f"ROUND(I{row}*J{row},2)", _coins(line.quantity * line.unit_price), line.line_total),
-        _live(f"ROUND(K{row}*$C$7/100,2)", _coins(line.line_total * buyer.tax_percent / 100), line.tax),
+        _live(
+            f"ROUND(I{row}*J{row},{decimals})",
+            line_total(line.quantity, line.unit_price, buyer.currency),
+            line.line_total,
+        ),
+        _live(
+            f"ROUND(K{row}*$C$7/100,{decimals})",
+            line_tax(line.line_total, buyer.tax_percent, buyer.currency),
+            line.tax,
+        ),
         line.need_by,
     ]
-
-
-def _coins(amount: Decimal) -> Decimal:
-    return amount.quantize(COIN, ROUND_HALF_UP)
 
 
 def _live(formula: str, gives: Decimal | int, stored: Decimal | int) -> Value:
@@ -196,23 +189,27 @@ def _write_totals(sheet: Sheet, order: Order, buyer: Buyer, supplier: Supplier) 
     first, last = FIRST_LINE, HEADING_ROW + len(order.lines)
     goods, delivery, tax = last + 1, last + 2, last + 3
 
-    def add(label: str, value: Value, label_look: Look = SUM_LABEL, look: Look = SUM) -> None:
+    sum_look = Look(number=money_format(buyer.currency), align="right", bold=True)
+    total_look = Look(number=money_format(buyer.currency), align="right", total=True)
+
+    def add(label: str, value: Value, label_look: Look = SUM_LABEL, look: Look = sum_look) -> None:
         sheet.row([*[None] * 8, label, None, value], [*[LABEL] * 8, label_look, label_look, look])
         sheet.join(9, 10)
 
     line_totals = sum((line.line_total for line in order.lines), Decimal(0))
     taxes = sum((line.tax for line in order.lines), Decimal(0))
     add("Goods", _live(f"SUM(K{first}:K{last})" if order.lines else "0", line_totals, order.goods))
+    rounded = f"ROUND($E$7,{places(buyer.currency)})"
     free_from = supplier.free_delivery_from
     if free_from is None:
-        charge, rule = supplier.delivery_charge, "ROUND($E$7,2)"
+        charge, rule = supplier.delivery_charge, rounded
     else:
         charge = Decimal(0) if order.goods >= free_from else supplier.delivery_charge
-        rule = f"IF(K{goods}>=$K$7,0,ROUND($E$7,2))"
-    add("Delivery", _live(rule, _coins(charge), order.delivery))
+        rule = f"IF(K{goods}>=$K$7,0,{rounded})"
+    add("Delivery", _live(rule, round_money(charge, buyer.currency), order.delivery))
     add(_tax_label(buyer), _live(f"SUM(L{first}:L{last})" if order.lines else "0", taxes, order.tax))
     parts = order.goods + order.delivery + order.tax
-    add("Total", _live(f"SUM(K{goods}:K{tax})", parts, order.total), GRAND_LABEL, GRAND)
+    add("Total", _live(f"SUM(K{goods}:K{tax})", parts, order.total), GRAND_LABEL, total_look)
     assert sheet.rows == _total_row(order) and delivery == tax - 1
     sheet.blank()
     if order.weight_kg is not None:

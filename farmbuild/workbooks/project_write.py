@@ -164,7 +164,7 @@ def _shown(sheet: SheetLayout, rows: list[Row]) -> list[Field]:
 
 def _table_sheet(book: Book, table: SheetLayout, rows: list[Row], units: UnitSystem, *, examples: bool) -> None:
     fields = _shown(table, rows)
-    columns = [Column(layout.NOTE_HEADING, 16, EXAMPLE_LOOK)]
+    columns = [Column(layout.NOTE_HEADING, 26, EXAMPLE_LOOK)]
     columns += [
         Column(f"{f.heading} *" if f.required else f.heading, f.width, _LOOKS.get(f.type, TEXT)) for f in fields
     ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from farmbuild.measure import format_money
 from farmbuild.planning.inputs import Season
 from farmbuild.planning.results import SeasonPlan
 
@@ -20,18 +21,19 @@ def summary(season: Season, plan: SeasonPlan) -> str:
     """The answer in one sentence, with numbers and a date."""
     currency = season.buyer.currency
     houses = _count(len(season.houses), "house", "houses")
-    left = f"what is left afterwards is worth {plan.leftover_value:,.2f} {currency}"
+    left = f"what is left afterwards is worth {format_money(plan.leftover_value, currency)}"
     if not plan.orders:
         return f"{houses}: nothing to order; {left}."
     total = sum(order.total for order in plan.orders)
     orders = _count(len(plan.orders), "order", "orders")
     by = min(order.order_by for order in plan.orders)
-    return f"{houses}: {orders} for {total:,.2f} {currency} in all, to go out by {_day(by)}; {left}."
+    return f"{houses}: {orders} for {format_money(total, currency)} in all, to go out by {_day(by)}; {left}."
 
 
 def cautions(season: Season, plan: SeasonPlan) -> list[str]:
     """What comes late, what cannot be had, and what is not proven best; a sentence each."""
     found = []
+    currency = season.buyer.currency
     suppliers = {supplier.code: supplier.name for supplier in season.suppliers}
     for order in plan.orders:
         late = [line for line in order.lines if line.late_days]
@@ -48,9 +50,9 @@ def cautions(season: Season, plan: SeasonPlan) -> list[str]:
         )
     if not plan.buying.optimal:
         gap = plan.buying.cost - plan.buying.bound
-        found.append(f"A cheaper choice of offers may exist, by at most {gap:,.2f} {season.buyer.currency}.")
+        found.append(f"A cheaper choice of offers may exist, by at most {format_money(gap, currency)}.")
     open_cuts = [row for row in plan.cut_summaries if not row.optimal]
     if open_cuts:
         gap = sum(row.cost - row.bound for row in open_cuts)
-        found.append(f"A cheaper cut plan may exist, by at most {gap:,.2f} {season.buyer.currency}.")
+        found.append(f"A cheaper cut plan may exist, by at most {format_money(gap, currency)}.")
     return found

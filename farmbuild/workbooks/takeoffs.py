@@ -36,7 +36,7 @@ def _by_house(book: Book, season: Season, plan: SeasonPlan) -> None:
     columns = [
         Column("House", 22),
         Column("Site", 18),
-        Column("For", 22),
+        Column("For", 28, WRAPPED),
         Column("Material", 32, WRAPPED),
         Column("Length", 12, LENGTH_TEXT),
         Column(f"Length, {small_unit(units)}", 11, LENGTH),
@@ -50,6 +50,7 @@ def _by_house(book: Book, season: Season, plan: SeasonPlan) -> None:
     sheet.row(
         ["Quantities are what the houses take, before what is in the yard. Whole sticks keep their swage."],
         NOTE,
+        height=20,
     )
     sheet.join(1, len(columns))
     sheet.headings()
@@ -65,7 +66,7 @@ def _by_house(book: Book, season: Season, plan: SeasonPlan) -> None:
                 length_number(row.length, units),
                 row.quantity,
                 row.unit,
-                "yes" if row.whole else None,
+                "yes" if row.whole and row.length is not None else None,
                 row.working,
             ]
         )
@@ -97,7 +98,7 @@ def _by_material(book: Book, season: Season, plan: SeasonPlan) -> None:
             [
                 material.name,
                 material_size(material, units),
-                "yes" if total.whole else None,
+                "yes" if total.whole and total.length is not None else None,
                 length_text(total.length, units),
                 length,
                 total.quantity,

@@ -250,7 +250,7 @@ class Sheet:
         """Lines of the tallest wrapped text, near enough: not every program works out the height of a row."""
         most = 1
         for column, value, look in zip(self.columns, values, looks, strict=False):
-            if look.wrap and isinstance(value, str) and (len(value) > column.width - 3 or "\n" in value):
+            if look.wrap and isinstance(value, str) and (len(value) > column.width - 2 or "\n" in value):
                 most = max(most, lines_of(value, column.width))
         return min(most, MOST_LINES)
 
@@ -285,7 +285,7 @@ class Sheet:
 
 def lines_of(text: str, width: float) -> int:
     """Lines that a text takes in a cell so many characters wide, near enough."""
-    room = max(4.0, width - 3)
+    room = max(4.0, width - 2)
     return sum(max(1, math.ceil(len(part) / room)) for part in text.split("\n"))
 
 

@@ -181,7 +181,7 @@ def test_progress_shows_a_long_step_and_keeps_quiet_about_short_work() -> None:
 def test_the_answer_and_what_to_look_at() -> None:
     season, plan = small_season(), small_plan()
     total = sum(order.total for order in plan.orders)
-    assert f"4 orders for {total:,.2f} USD in all, to go out by " in summary(season, plan)
+    assert f"4 orders for ${total:,.2f} in all, to go out by " in summary(season, plan)
     assert "nothing to order" in summary(season, replace(plan, orders=()))
     first = plan.orders[0]
     late = replace(first, lines=(replace(first.lines[0], late_days=3), *first.lines[1:]))
@@ -192,4 +192,4 @@ def test_the_answer_and_what_to_look_at() -> None:
     )
     said = cautions(season, open_plan)
     assert said[0].endswith("1 line comes late, by up to 3 days.")
-    assert any("at most 2.50 USD" in text for text in said)
+    assert any("at most $2.50" in text for text in said)

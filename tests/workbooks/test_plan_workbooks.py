@@ -173,6 +173,28 @@ def test_half_coins_round_as_they_are_stored(tmp_path) -> None:
 
 
 @pytest.mark.office
+@pytest.mark.parametrize(("currency", "decimals", "shown"), [("JPY", 0, "#,##0"), ("KWD", 3, "#,##0.000")])
+def test_currencies_without_two_decimals(tmp_path, currency: str, decimals: int, shown: str) -> None:
+    """ISO 4217: the yen has no smaller coin, the Kuwaiti dinar has thousandths."""
+    coin = Decimal(1).scaleb(-decimals)
+    lines = []
+    for n in range(1, 60):
+        price = Decimal(n * 137) / 1000
+        total = (price * n).quantize(coin, ROUND_HALF_UP)
+        tax = (total * BUYER.tax_percent / 100).quantize(coin, ROUND_HALF_UP)
+        lines.append(line(n, f"{price:f}", line_total=total, tax=tax))
+    of = order(*lines)
+    data = workbook(of, buyer=replace(BUYER, currency=currency))
+    cells = load_workbook(io.BytesIO(data))["Order"]
+    assert cells.cell(FIRST_LINE, 11).value == f"=ROUND(I9*J9,{decimals})"
+    assert cells.cell(FIRST_LINE, 11).number_format == shown
+    sheet = recalculated(data, tmp_path)["Order"]
+    for row, stored in enumerate(lines, FIRST_LINE):
+        assert money(sheet.cell(row, 11).value) == money(float(stored.line_total))
+    assert same_totals(sheet, of)
+
+
+@pytest.mark.office
 def test_totals_follow_a_changed_price(tmp_path) -> None:
     """The formulas are live: another price changes line, goods, delivery, tax and total."""
     of = order(line(100, "13.4"), line(10, "2"))
