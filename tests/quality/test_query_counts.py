@@ -1,0 +1,194 @@
+"""Every list page asks the database as often at 10,000 rows as at 10."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
+from farmbuild.hoops.models import Recipe
+from farmbuild.plans.models import Plan
+from farmbuild.sites.models import House, Site
+from farmbuild.stock.models import Lot, Movement, Place
+from tests.factories import (
+    HouseFactory,
+    LotFactory,
+    MaterialFactory,
+    OfferFactory,
+    PlaceFactory,
+    RecipeFactory,
+    SiteFactory,
+    SupplierFactory,
+)
+
+pytestmark = pytest.mark.django_db
+FEW, MANY = 10, 10_000
+
+
+def copies(row, count: int, **changes):
+    """Unsaved copies of a row; a change may be a function of the copy's number."""
+    values = {
+        field.attname: getattr(row, field.attname) for field in row._meta.concrete_fields if not field.primary_key
+    }
+    return [
+        type(row)(**values | {name: value(n) if callable(value) else value for name, value in changes.items()})
+        for n in range(count)
+    ]
+
+
+def fill(model, rows) -> None:
+    model.objects.bulk_create(rows, batch_size=500)
+
+
+def more_houses(organisation, start, count):
+    house = House.objects.of(organisation).first() or HouseFactory(site__organisation=organisation)
+    fill(House, copies(house, count, slug=lambda n: f"many-{start}-{n}", name=lambda n: f"Many {start} {n}"))
+
+
+def more_sites(organisation, start, count):
+    site = Site.objects.of(organisation).first() or SiteFactory(organisation=organisation)
+    fill(Site, copies(site, count, slug=lambda n: f"many-{start}-{n}"))
+
+
+def more_recipes(organisation, start, count):
+    recipe = Recipe.objects.of(organisation).first() or RecipeFactory(organisation=organisation)
+    fill(Recipe, copies(recipe, count, slug=lambda n: f"many-{start}-{n}"))
+
+
+def more_materials(organisation, start, count):
+    material = Material.objects.of(organisation).first() or MaterialFactory(organisation=organisation)
+    fill(Material, copies(material, count, code=lambda n: f"many-{start}-{n}"))
+
+
+def more_suppliers(organisation, start, count):
+    supplier = Supplier.objects.of(organisation).first() or SupplierFactory(organisation=organisation)
+    fill(Supplier, copies(supplier, count, code=lambda n: f"many-{start}-{n}"))
+
+
+def more_offers(organisation, start, count):
+    supplier = Supplier.objects.of(organisation).filter(code="one").first()
+    supplier = supplier or SupplierFactory(organisation=organisation, code="one")
+    offer = Offer.objects.of(organisation).first() or OfferFactory(supplier=supplier)
+    first = Offer.objects.order_by("-pk").first().pk
+    fill(Offer, copies(offer, count))
+    fresh = Offer.objects.filter(pk__gt=first)
+    fill(PriceBreak, [PriceBreak(offer=row, from_quantity=1, unit_price=Decimal(2)) for row in fresh])
+
+
+def more_places(organisation, start, count):
+    place = Place.objects.of(organisation).first() or PlaceFactory(organisation=organisation)
+    fill(Place, copies(place, count, name=lambda n: f"Many {start} {n}"))
+
+
+def more_lots(organisation, start, count):
+    lot = Lot.objects.of(organisation).first() or LotFactory(material__organisation=organisation)
+    fill(Lot, copies(lot, count, reference=lambda n: f"M-{start}-{n}"))
+
+
+def more_movements(organisation, start, count):
+    lot = Lot.objects.of(organisation).first() or LotFactory(material__organisation=organisation)
+    fill(Movement, [Movement(lot=lot, kind=Movement.Kind.RECEIVE, quantity=1) for _ in range(count)])
+
+
+def more_plans(organisation, start, count):
+    site = Site.objects.of(organisation).first() or SiteFactory(organisation=organisation)
+    fill(
+        Plan,
+        [
+            Plan(
+                organisation=organisation,
+                number=start + n + 1,
+                name="Many",
+                state=Plan.State.READY,
+                as_of=date(2027, 2, 1),
+                delivery_site=site,
+                inputs={},
+                inputs_digest=f"{start + n}",
+                result={},
+                result_digest="0",
+            )
+            for n in range(count)
+        ],
+    )
+
+
+def more_orders(organisation, start, count):
+    more_plans(organisation, start, count)
+    supplier = Supplier.objects.of(organisation).first() or SupplierFactory(organisation=organisation)
+    material = Material.objects.of(organisation).first() or MaterialFactory(organisation=organisation)
+    plans = Plan.objects.of(organisation).filter(number__gt=start)
+    day, money = date(2027, 3, 1), Decimal(10)
+    fill(
+        PurchaseOrder,
+        [
+            PurchaseOrder(
+                organisation=organisation,
+                number=f"{plan.number}-1",
+                plan=plan,
+                supplier=supplier,
+                delivery_site=plan.delivery_site,
+                order_by=day,
+                need_by=day,
+                currency="USD",
+                goods=money,
+                delivery=0,
+                tax=0,
+                total=money,
+            )
+            for plan in plans
+        ],
+    )
+    fill(
+        PurchaseOrderLine,
+        [
+            PurchaseOrderLine(
+                order=order,
+                position=1,
+                material=material,
+                description="Rail",
+                needed=1,
+                pack=1,
+                quantity=1,
+                unit_price=money,
+                line_total=money,
+                tax=0,
+                need_by=day,
+            )
+            for order in PurchaseOrder.objects.filter(plan__in=plans)
+        ],
+    )
+
+
+LISTS = [
+    ("/houses/", more_houses),
+    ("/sites/", more_sites),
+    ("/hoops/", more_recipes),
+    ("/materials/", more_materials),
+    ("/suppliers/", more_suppliers),
+    ("/suppliers/one/offers/", more_offers),
+    ("/stock/", more_lots),
+    ("/stock/places/", more_places),
+    ("/stock/lots/{lot}/", more_movements),
+    ("/plans/", more_plans),
+    ("/orders/", more_orders),
+]
+
+
+@pytest.mark.parametrize(("address", "more"), LISTS, ids=[address for address, _ in LISTS])
+def test_a_list_costs_the_same_at_any_length(signed_in, organisation, address, more):
+    def queries() -> int:
+        lot = Lot.objects.of(organisation).values_list("pk", flat=True).first()
+        with CaptureQueriesContext(connection) as asked:
+            answer = signed_in.get(address.format(lot=lot))
+        assert answer.status_code == 200
+        return len(asked)
+
+    more(organisation, 0, FEW)
+    few = queries()
+    more(organisation, FEW, MANY)
+    assert queries() == few
