@@ -4,31 +4,26 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.checks import SpecProblem, check_spec
-from farmbuild.planning.inputs import (
-    Buyer,
-    Doors,
-    House,
-    HouseSpec,
-    Kind,
-    Lot,
-    Material,
-    Offer,
-    PriceBreak,
-    Recipe,
-    Season,
-    Site,
-    Supplier,
-)
+from farmbuild.planning.inputs import Material, Season
 from farmbuild.planning.season import SeasonError, check_season
 from farmbuild.workbooks import project_layout as layout
 from farmbuild.workbooks.project_layout import Field, SheetLayout, Type, default_unit
+from farmbuild.workbooks.project_season import (
+    KINDS,
+    Line,
+    Table,
+    build_material,
+    build_recipe,
+    build_season,
+    build_spec,
+)
 from farmbuild.workbooks.reading import (
     Book,
     Cell,
@@ -50,7 +45,6 @@ ZERO = Decimal(0)
 #: A comma between lengths, but not the one between thousands.
 _BETWEEN = re.compile(r";|,\s+|,(?!\d{3}(?!\d))")
 _UNITS = {words: units for units, words in layout.UNIT_WORDS.items()}
-_KINDS = {words: kind for kind, words in layout.KIND_WORDS.items()}
 
 
 @dataclass(frozen=True)
@@ -73,25 +67,6 @@ class ProjectProblems(ValueError):
     def __init__(self, problems: list[Problem]) -> None:
         self.problems = tuple(problems)
         super().__init__("\n".join(map(str, problems)))
-
-
-@dataclass
-class _Line:
-    """One row as understood so far; ``bad`` names the fields that could not be read."""
-
-    row: int
-    values: dict[str, Any]
-    bad: set[str] = field(default_factory=set)
-
-
-@dataclass
-class _Table:
-    layout: SheetLayout
-    lines: list[_Line] = field(default_factory=list)
-
-    @property
-    def keys(self) -> set[str]:
-        return {line.values.get(self.layout.key, "") for line in self.lines} - {""}
 
 
 def read_project(data: bytes, filename: str, *, progress: Progress | None = None) -> Season:
@@ -124,7 +99,7 @@ class _Reading:
         self._check_things(tables)
         self._check_houses(tables)
         self._stop_at_problems()
-        season = _season(project, tables, self.units)
+        season = build_season(project, tables, self.units)
         try:
             check_season(season)
         except SeasonError as error:
@@ -137,13 +112,13 @@ class _Reading:
             order = ["Project", *layout.BY_TITLE]
             raise ProjectProblems(sorted(self.problems, key=lambda p: (order.index(p.sheet), p.row)))
 
-    def _add(self, sheet: str, line: _Line, column: Field, sentence: str) -> None:
+    def _add(self, sheet: str, line: Line, column: Field, sentence: str) -> None:
         line.bad.add(column.name)
         self.problems.append(Problem(sheet, line.row, column.heading, sentence))
 
-    def _project(self) -> _Line:
+    def _project(self) -> Line:
         """The answers of the Project sheet, as one line; problems keep the row of their own answer."""
-        answers = _Line(0, {})
+        answers = Line(0, {})
         try:
             table = self.book.table(
                 headings={"what": ("What",), "answer": ("Answer",)}, required={"what", "answer"}, sheet="Project"
@@ -160,7 +135,7 @@ class _Reading:
                 self.problems.append(
                     Problem("Project", 0, wanted.heading, f"There is no row “{wanted.heading}”. Add it.")
                 )
-            line = _Line(row.number if row else 0, {})
+            line = Line(row.number if row else 0, {})
             self._cell("Project", line, wanted, row["answer"] if row else Cell())
             answers.values |= line.values
             answers.bad |= line.bad
@@ -180,8 +155,8 @@ class _Reading:
             )
         return answers
 
-    def _table(self, sheet: SheetLayout) -> _Table:
-        found = _Table(sheet)
+    def _table(self, sheet: SheetLayout) -> Table:
+        found = Table(sheet)
         headings = {f.name: (f.heading,) for f in sheet.fields} | {"note": (layout.NOTE_HEADING,)}
         try:
             table = self.book.table(
@@ -201,13 +176,13 @@ class _Reading:
             found.lines.append(self._line(sheet, row))
         return found
 
-    def _line(self, sheet: SheetLayout, row: Row) -> _Line:
-        line = _Line(row.number, {})
+    def _line(self, sheet: SheetLayout, row: Row) -> Line:
+        line = Line(row.number, {})
         for wanted in sheet.fields:
             self._cell(sheet.title, line, wanted, row[wanted.name])
         return line
 
-    def _cell(self, sheet: str, line: _Line, wanted: Field, cell: Cell) -> None:
+    def _cell(self, sheet: str, line: Line, wanted: Field, cell: Cell) -> None:
         if cell.blank:
             if wanted.required:
                 self._add(sheet, line, wanted, f"This cell is empty. {_ask(wanted, self.units)}")
@@ -241,7 +216,7 @@ class _Reading:
         parts = [part for part in _BETWEEN.split(cell.text) if part.strip()]
         return tuple(as_length(Cell(part), unit) for part in parts)
 
-    def _check_keys(self, table: _Table) -> None:
+    def _check_keys(self, table: Table) -> None:
         """No name stands for two rows; a name left empty is made from the row."""
         key = table.layout.by_name[table.layout.key]
         seen: dict[str, int] = {}
@@ -260,7 +235,7 @@ class _Reading:
             seen.setdefault(name, line.row)
 
     def _check_references(
-        self, sheet: str, fields: Mapping[str, Field], line: _Line, tables: Mapping[str, _Table]
+        self, sheet: str, fields: Mapping[str, Field], line: Line, tables: Mapping[str, Table]
     ) -> None:
         for wanted in fields.values():
             name = line.values.get(wanted.name)
@@ -270,20 +245,20 @@ class _Reading:
             if name not in keys:
                 near = difflib.get_close_matches(str(name), sorted(keys), n=1)
                 hint = f" Did you mean “{near[0]}”?" if near else ""
-                row = line if line.row else _Line(self._project_row(wanted), {})
+                row = line if line.row else Line(self._project_row(wanted), {})
                 self._add(sheet, row, wanted, f"“{name}” is not on the sheet {wanted.refers}.{hint}")
                 line.bad.add(wanted.name)
 
     def _project_row(self, wanted: Field) -> int:
         return layout.HEADING_ROW + 1 + layout.PROJECT.index(wanted)
 
-    def _check_things(self, tables: Mapping[str, _Table]) -> None:
+    def _check_things(self, tables: Mapping[str, Table]) -> None:
         """What is sold by length has one, what is counted has none; price steps rise."""
         kinds = {line.values["code"]: line.values["kind"] for line in tables["Materials"].lines}
         for title in ("Offers", "Stock"):
             sheet = layout.BY_TITLE[title]
             for line in tables[title].lines:
-                kind = _KINDS.get(kinds.get(line.values["material"], ""))
+                kind = KINDS.get(kinds.get(line.values["material"], ""))
                 if kind is None or {"material", "length"} & line.bad:
                     continue
                 length = line.values["length"]
@@ -305,7 +280,7 @@ class _Reading:
         for line in tables["Offers"].lines:
             self._check_steps(line)
 
-    def _check_steps(self, line: _Line) -> None:
+    def _check_steps(self, line: Line) -> None:
         offers = layout.OFFERS.by_name
         before = 0
         for n in range(1, layout.MOST_BREAKS + 1):
@@ -328,20 +303,20 @@ class _Reading:
                 )
             before = quantity or before
 
-    def _check_houses(self, tables: Mapping[str, _Table]) -> None:
+    def _check_houses(self, tables: Mapping[str, Table]) -> None:
         if not tables["Houses"].lines and not any(p.sheet == "Houses" for p in self.problems):
             self.problems.append(Problem("Houses", 0, "", "There is no house to plan. Fill in at least one row."))
         if any(line.bad for title in ("Materials", "Recipes") for line in tables[title].lines):
             # Houses are checked once what they are made of can be read.
             return
-        materials = {m.code: m for m in map(_material, tables["Materials"].lines)}
+        materials = {m.code: m for m in map(build_material, tables["Materials"].lines)}
         recipes = {line.values["name"]: line for line in tables["Recipes"].lines}
         told: set[tuple[str, str, str]] = set()
         for line in tables["Houses"].lines:
             if line.bad:
                 continue
             recipe = recipes[line.values["recipe"]]
-            for problem in check_spec(_spec(line, _recipe(recipe)), materials, self.units):
+            for problem in check_spec(build_spec(line, build_recipe(recipe)), materials, self.units):
                 if problem.field == "recipe" and problem.part in layout.RECIPES.by_name:
                     key = (line.values["recipe"], problem.part, problem.message)
                     if key not in told:
@@ -405,71 +380,3 @@ def _choice(cell: Cell, choices: tuple[str, ...]) -> str:
     if text not in choices:
         raise CellError(f"“{cell.text}” is not one of the choices. Choose one of: {', '.join(choices)}.")
     return text
-
-
-def _season(project: _Line, tables: Mapping[str, _Table], units: UnitSystem) -> Season:
-    answers = dict(project.values)
-    given = {name: answers.pop(name) for name in ("delivery_site", "as_of", "kerf", "keep_from")}
-    answers["units"] = units
-    recipes = {line.values["name"]: _recipe(line) for line in tables["Recipes"].lines}
-    return Season(
-        buyer=Buyer(**answers),
-        sites=tuple(Site(**_named(line)) for line in tables["Sites"].lines),
-        houses=tuple(_house(line, recipes) for line in tables["Houses"].lines),
-        materials=tuple(map(_material, tables["Materials"].lines)),
-        lots=tuple(Lot(**line.values) for line in tables["Stock"].lines),
-        suppliers=tuple(Supplier(**_named(line)) for line in tables["Suppliers"].lines),
-        offers=tuple(map(_offer, tables["Offers"].lines)),
-        **given,
-    )
-
-
-def _named(line: _Line) -> dict[str, Any]:
-    """The values of a row; where no name was given, its code is the name."""
-    return line.values | {"name": line.values["name"] or line.values["code"]}
-
-
-def _material(line: _Line) -> Material:
-    return Material(**(_named(line) | {"kind": _KINDS.get(line.values["kind"], Kind.HARDWARE)}))
-
-
-def _recipe(line: _Line) -> Recipe:
-    return Recipe(**line.values)
-
-
-def _house(line: _Line, recipes: Mapping[str, Recipe]) -> House:
-    values = line.values
-    return House(
-        ref=values["ref"],
-        name=values["name"] or values["ref"],
-        site=values["site"],
-        need_date=values["need_date"],
-        spec=_spec(line, recipes[values["recipe"]]),
-    )
-
-
-def _spec(line: _Line, recipe: Recipe) -> HouseSpec:
-    rest = {
-        name: value
-        for name, value in line.values.items()
-        if name not in ("ref", "name", "site", "need_date", "recipe") and "_door_" not in name
-    }
-    return HouseSpec(**rest, recipe=recipe, front_doors=_doors(line, "front"), back_doors=_doors(line, "back"))
-
-
-def _doors(line: _Line, end: str) -> Doors:
-    return Doors(**{name: line.values[f"{end}_door_{name}"] for name in ("count", "width", "height")})
-
-
-def _offer(line: _Line) -> Offer:
-    values = dict(line.values)
-    steps = tuple(_steps(values))
-    return Offer(**{name: value for name, value in values.items() if name != "breaks"}, breaks=steps)
-
-
-def _steps(values: dict[str, Any]) -> Iterator[PriceBreak]:
-    """Takes the price steps out of the row."""
-    for n in range(1, layout.MOST_BREAKS + 1):
-        quantity, price = values.pop(f"from_{n}"), values.pop(f"price_{n}")
-        if quantity is not None:
-            yield PriceBreak(quantity, price)

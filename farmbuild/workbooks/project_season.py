@@ -1,0 +1,115 @@
+"""The rows of a project workbook, once read, as a season."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from farmbuild.measure import UnitSystem
+from farmbuild.planning.inputs import (
+    Buyer,
+    Doors,
+    House,
+    HouseSpec,
+    Kind,
+    Lot,
+    Material,
+    Offer,
+    PriceBreak,
+    Recipe,
+    Season,
+    Site,
+    Supplier,
+)
+from farmbuild.workbooks import project_layout as layout
+from farmbuild.workbooks.project_layout import SheetLayout
+
+KINDS = {words: kind for kind, words in layout.KIND_WORDS.items()}
+
+
+@dataclass
+class Line:
+    """One row as understood so far; ``bad`` names the fields that could not be read."""
+
+    row: int
+    values: dict[str, Any]
+    bad: set[str] = field(default_factory=set)
+
+
+@dataclass
+class Table:
+    layout: SheetLayout
+    lines: list[Line] = field(default_factory=list)
+
+    @property
+    def keys(self) -> set[str]:
+        return {line.values.get(self.layout.key, "") for line in self.lines} - {""}
+
+
+def build_season(project: Line, tables: Mapping[str, Table], units: UnitSystem) -> Season:
+    answers = dict(project.values)
+    given = {name: answers.pop(name) for name in ("delivery_site", "as_of", "kerf", "keep_from")}
+    answers["units"] = units
+    recipes = {line.values["name"]: build_recipe(line) for line in tables["Recipes"].lines}
+    return Season(
+        buyer=Buyer(**answers),
+        sites=tuple(Site(**_named(line)) for line in tables["Sites"].lines),
+        houses=tuple(_house(line, recipes) for line in tables["Houses"].lines),
+        materials=tuple(map(build_material, tables["Materials"].lines)),
+        lots=tuple(Lot(**line.values) for line in tables["Stock"].lines),
+        suppliers=tuple(Supplier(**_named(line)) for line in tables["Suppliers"].lines),
+        offers=tuple(map(_offer, tables["Offers"].lines)),
+        **given,
+    )
+
+
+def _named(line: Line) -> dict[str, Any]:
+    """The values of a row; where no name was given, its code is the name."""
+    return line.values | {"name": line.values["name"] or line.values["code"]}
+
+
+def build_material(line: Line) -> Material:
+    return Material(**(_named(line) | {"kind": KINDS.get(line.values["kind"], Kind.HARDWARE)}))
+
+
+def build_recipe(line: Line) -> Recipe:
+    return Recipe(**line.values)
+
+
+def _house(line: Line, recipes: Mapping[str, Recipe]) -> House:
+    values = line.values
+    return House(
+        ref=values["ref"],
+        name=values["name"] or values["ref"],
+        site=values["site"],
+        need_date=values["need_date"],
+        spec=build_spec(line, recipes[values["recipe"]]),
+    )
+
+
+def build_spec(line: Line, recipe: Recipe) -> HouseSpec:
+    rest = {
+        name: value
+        for name, value in line.values.items()
+        if name not in ("ref", "name", "site", "need_date", "recipe") and "_door_" not in name
+    }
+    return HouseSpec(**rest, recipe=recipe, front_doors=_doors(line, "front"), back_doors=_doors(line, "back"))
+
+
+def _doors(line: Line, end: str) -> Doors:
+    return Doors(**{name: line.values[f"{end}_door_{name}"] for name in ("count", "width", "height")})
+
+
+def _offer(line: Line) -> Offer:
+    values = dict(line.values)
+    steps = tuple(_steps(values))
+    return Offer(**{name: value for name, value in values.items() if name != "breaks"}, breaks=steps)
+
+
+def _steps(values: dict[str, Any]) -> Iterator[PriceBreak]:
+    """Takes the price steps out of the row."""
+    for n in range(1, layout.MOST_BREAKS + 1):
+        quantity, price = values.pop(f"from_{n}"), values.pop(f"price_{n}")
+        if quantity is not None:
+            yield PriceBreak(quantity, price)
