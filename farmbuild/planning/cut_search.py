@@ -52,7 +52,9 @@ def solve(
     if not wanted:
         return Outcome((), 0, True, "nothing to cut")
     free = max((c for c, cost, q in stock if q is None and cost == 0), default=0)
-    bins = [Bin(*row) for row in stock]
+    # Shortest first, so that of equal sticks the shortest is taken.
+    order = sorted(range(len(stock)), key=lambda n: stock[n][0])
+    bins = [Bin(*stock[n]) for n in order]
     parts: list[tuple[_Part, int]] = []
     most_served = True
     paid = [(s, d) for s, d in wanted if s > free]
@@ -64,7 +66,7 @@ def solve(
         only_free = [b if b.quantity is None and b.cost == 0 else replace(b, quantity=0) for b in bins]
         parts.append((_unpaid(make_problem(unpaid, only_free), budget), math.gcd(*(s for s, _ in unpaid))))
     cuts = tuple(
-        (p.bin, tuple((part.problem.sizes[i] * unit, k) for i, k in p.counts), times)
+        (order[p.bin], tuple((part.problem.sizes[i] * unit, k) for i, k in p.counts), times)
         for part, unit in parts
         for p, times in sorted(part.cuts.items())
         if p.bin < len(stock)
@@ -165,7 +167,10 @@ def _by_length(problem: Problem, start: Cuts, budget: Budget) -> Cuts:
         replace(b, cost=0 if b.single else b.capacity, quantity=b.quantity if b.cost == 0 else 0) for b in problem.bins
     )
     by_length = replace(problem, bins=tuple(bins))
-    return _least_cost(by_length, start, budget.part(0.1)).cuts
+    part = budget.part(0.1)
+    cuts = _least_cost(by_length, start, part).cuts
+    budget.late |= part.late
+    return cuts
 
 
 def _told(found: Found) -> str:
