@@ -7,6 +7,8 @@ from datetime import date
 from functools import lru_cache
 from typing import Any
 
+from django.db.models import QuerySet
+
 from farmbuild.catalogue.bridge import material_input, offer_input, supplier_input
 from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of
 from farmbuild.measure import UnitSystem
@@ -86,7 +88,7 @@ def season_for(*, organisation: Organisation, houses: Collection[House], deliver
         ),
         lots=tuple(
             sorted(
-                map(lot_input, lots_on_hand(organisation=organisation).filter(material__in=wanted)),
+                map(lot_input, _lots(organisation, wanted)),
                 key=lambda lot: lot.ref,
             )
         ),
@@ -100,6 +102,12 @@ def season_for(*, organisation: Organisation, houses: Collection[House], deliver
         kerf=organisation.kerf,
         keep_from=organisation.keep_from,
     )
+
+
+def _lots(organisation: Organisation, materials: Collection[int]) -> QuerySet:
+    """Thousands of lots share a few materials and places, which are loaded once rather than joined to each."""
+    rows = lots_on_hand(organisation=organisation).filter(material__in=materials)
+    return rows.select_related(None).prefetch_related("material", "place__site").order_by()
 
 
 def _buyer(organisation: Organisation) -> Buyer:
