@@ -294,12 +294,35 @@ class Migration(migrations.Migration):
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 (
+                    "hoops",
+                    models.PositiveIntegerField(
+                        help_text="As specified when it was sighted.", verbose_name="hoops of the house"
+                    ),
+                ),
+                (
+                    "post_span",
+                    farmbuild.common.fields.LengthField(
+                        help_text="As specified when it was sighted.",
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                        verbose_name="post span wanted",
+                    ),
+                ),
+                (
                     "tolerance",
                     farmbuild.common.fields.LengthField(
                         default=Decimal("12.7"),
                         small=True,
                         validators=[django.core.validators.MinValueValidator(Decimal("0"))],
                         verbose_name="ridge may be off by",
+                    ),
+                ),
+                (
+                    "span_tolerance",
+                    farmbuild.common.fields.LengthField(
+                        default=Decimal("12.7"),
+                        small=True,
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                        verbose_name="a post span may be off by",
                     ),
                 ),
                 (
@@ -349,6 +372,14 @@ class Migration(migrations.Migration):
             fields=[
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 ("hoop", models.PositiveIntegerField(help_text="1 is the front hoop.")),
+                (
+                    "place",
+                    farmbuild.common.fields.LengthField(
+                        help_text="As specified when it was sighted.",
+                        validators=[django.core.validators.MinValueValidator(Decimal("0"))],
+                        verbose_name="from the front hoop",
+                    ),
+                ),
                 (
                     "post_span",
                     farmbuild.common.fields.LengthField(
@@ -516,8 +547,26 @@ class Migration(migrations.Migration):
         migrations.AddConstraint(
             model_name="fitreading",
             constraint=models.CheckConstraint(
-                condition=models.Q(("down__gte", 0), ("hoop__gte", 1), ("ridge_height__gt", 0), ("up__gte", 0)),
+                condition=models.Q(
+                    ("down__gte", 0), ("hoop__gte", 1), ("place__gte", 0), ("ridge_height__gt", 0), ("up__gte", 0)
+                ),
                 name="fit_reading_positive",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="fitreading",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("post_span", None), ("post_span__gt", 0), _connector="OR"),
+                name="fit_post_span_positive",
+            ),
+        ),
+        migrations.AddConstraint(
+            model_name="housefit",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("hoops__gte", 1), ("post_span__gt", 0), ("span_tolerance__gte", 0), ("tolerance__gte", 0)
+                ),
+                name="fit_sizes_positive",
             ),
         ),
         migrations.AddConstraint(

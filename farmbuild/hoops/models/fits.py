@@ -16,7 +16,10 @@ class HouseFit(OrgOwned):
     """One sighting along the ridge of one house. The latest is the one that counts; earlier ones are kept."""
 
     house = models.ForeignKey("sites.House", models.PROTECT, related_name="fits")
+    hoops = models.PositiveIntegerField("hoops of the house", help_text="As specified when it was sighted.")
+    post_span = LengthField("post span wanted", help_text="As specified when it was sighted.")
     tolerance = LengthField("ridge may be off by", small=True, default=INCH / 2)
+    span_tolerance = LengthField("a post span may be off by", small=True, default=INCH / 2)
     slope = models.DecimalField(
         "slope of the ridge",
         max_digits=7,
@@ -30,6 +33,12 @@ class HouseFit(OrgOwned):
 
     class Meta:
         ordering = ["-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(hoops__gte=1, post_span__gt=0, tolerance__gte=0, span_tolerance__gte=0),
+                name="fit_sizes_positive",
+            ),
+        ]
 
     def __str__(self) -> str:
         return f"Fit of {self.house}"
@@ -38,6 +47,7 @@ class HouseFit(OrgOwned):
 class FitReading(models.Model):
     fit = models.ForeignKey(HouseFit, models.CASCADE, related_name="readings")
     hoop = models.PositiveIntegerField(help_text="1 is the front hoop.")
+    place = LengthField("from the front hoop", help_text="As specified when it was sighted.")
     post_span = LengthField(null=True, blank=True)
     ridge_height = LengthField(help_text="Above one level line for the whole house.")
     down = LengthField("can still go down", small=True, default=Decimal(0))
@@ -48,8 +58,10 @@ class FitReading(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["fit", "hoop"], name="fit_hoop_once"),
             models.CheckConstraint(
-                condition=Q(hoop__gte=1, ridge_height__gt=0, down__gte=0, up__gte=0), name="fit_reading_positive"
+                condition=Q(hoop__gte=1, place__gte=0, ridge_height__gt=0, down__gte=0, up__gte=0),
+                name="fit_reading_positive",
             ),
+            models.CheckConstraint(condition=Q(post_span=None) | Q(post_span__gt=0), name="fit_post_span_positive"),
         ]
 
     def __str__(self) -> str:
