@@ -5,7 +5,7 @@ from decimal import Decimal
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from farmbuild.common.fields import LengthField
 from farmbuild.orgs.models import OrgOwned
@@ -56,14 +56,37 @@ class Material(OrgOwned):
     )
     swaged = models.BooleanField("one end is swaged", default=False)
     note = models.CharField(max_length=200, blank=True, help_text="Where the sizes come from.")
+    #: MPa; None where nobody states it.
+    yield_mpa = models.DecimalField(
+        "stated yield strength, MPa",
+        max_digits=7,
+        decimal_places=2,
+        null=True,
+        blank=True,
+        help_text="Tube: from the maker or the standard. 1 ksi is 6.895 MPa, so 50 ksi is 345.",
+    )
+    yield_source = models.CharField(
+        "where the yield comes from", max_length=200, blank=True, help_text="The maker's sheet, a standard, a guess."
+    )
 
     class Meta:
         ordering = ["kind", "name"]
         constraints = [
             models.UniqueConstraint(fields=["organisation", "code"], name="material_code_once_an_organisation"),
+            # True whenever the one above is. The list of lots runs through materials in this order, and a unique
+            # index tells the database that what it finds there needs no sorting.
+            models.UniqueConstraint(fields=["organisation", "name", "code"], name="material_by_name"),
+            models.CheckConstraint(
+                condition=~Q(kind="tube")
+                | Q(width__isnull=True)
+                | Q(thickness__isnull=True)
+                | Q(thickness__gt=0, width__gt=F("thickness") * 2),
+                name="material_wall_fits_the_tube",
+            ),
+            models.CheckConstraint(
+                condition=Q(yield_mpa__isnull=True) | Q(yield_mpa__gt=0), name="material_yield_positive"
+            ),
         ]
-        # The list of lots runs through materials by name.
-        indexes = [models.Index(fields=["organisation", "name", "id"], name="material_by_name")]
 
     def __str__(self) -> str:
         return self.name

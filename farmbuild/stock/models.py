@@ -49,13 +49,13 @@ class Lot(OrgOwned):
     on_hand = models.PositiveIntegerField(default=0, editable=False, validators=[MaxValueValidator(MOST)])
 
     class Meta:
-        ordering = ["material__name", "material_id", "length", "reference"]
+        ordering = ["material__name", "material__code", "length", "reference"]
         indexes = [
             # The list of lots in its order, a page at a time.
             models.Index(fields=["organisation", "material", "length", "reference"], name="lot_in_order"),
             # Sums by length: everything they need stands in the index.
             models.Index(
-                fields=["organisation", "material", "length", "offcut", "on_hand", "unit_cost"], name="lot_sums"
+                fields=["organisation", "material", "offcut", "length", "on_hand", "unit_cost"], name="lot_sums"
             ),
         ]
         constraints = [

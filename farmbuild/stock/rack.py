@@ -11,11 +11,13 @@ from farmbuild.catalogue.models import Material
 from farmbuild.common.drawing import SHEET_WIDTH, Drawing
 from farmbuild.measure import UnitSystem, format_both
 from farmbuild.orgs.models import Organisation
-from farmbuild.stock.selectors import Pile
+from farmbuild.stock.selectors import Heap, Pile
 from farmbuild.stock.words import noun_of, so_many
 
 #: Rows of one rack, so that it stays about as high as a phone.
 MOST_ROWS = 11
+#: Lengths of one heap, where more than one material is drawn.
+MOST_LENGTHS = 4
 #: Sticks of a pile that are drawn; the rest is in the count.
 MOST_STICKS = 5
 # Units of the sheet, about one pixel on a phone.
@@ -26,26 +28,35 @@ _SWAGE_MM = 100.0
 _KINDS = Material.Kind.values
 
 
+def _is_film(row: Heap | Pile) -> bool:
+    return row.material.kind == Material.Kind.FILM
+
+
+def drawn_heaps(heaps: Sequence[Heap]) -> list[Heap]:
+    """The heaps that racks have room for: of what comes by length, pipe first, at least a row each."""
+    there = [heap for heap in heaps if heap.material.by_length and heap.pieces]
+    there.sort(key=lambda heap: _KINDS.index(heap.material.kind))
+    sticks = [heap for heap in there if not _is_film(heap)][:MOST_ROWS]
+    film = [heap for heap in there if _is_film(heap)][:MOST_ROWS]
+    return sticks + film
+
+
 def racks(piles: Sequence[Pile], *, organisation: Organisation, href: Callable[[Material], str]) -> list[SafeString]:
     """Sticks and boards on one rack, film on another, each to its own scale; nothing for counted things."""
     there = [pile for pile in piles if pile.length and pile.pieces]
-    there.sort(key=lambda pile: _KINDS.index(pile.material.kind))
-    sticks = [pile for pile in there if pile.material.kind != Material.Kind.FILM]
-    film = [pile for pile in there if pile.material.kind == Material.Kind.FILM]
+    sticks = [pile for pile in there if not _is_film(pile)]
+    film = [pile for pile in there if _is_film(pile)]
     named = [("Sticks and boards", sticks), ("Film", film)]
-    return [_rack(title, rows, organisation, href) for title, rows in named if rows]
+    return [_rack(title, rows[:MOST_ROWS], organisation, href) for title, rows in named if rows]
 
 
 def _rack(title: str, piles: list[Pile], organisation: Organisation, href: Callable[[Material], str]) -> SafeString:
-    shown = piles[:MOST_ROWS]
-    longest = max(float(pile.length) for pile in shown)
-    groups = [(material, list(rows)) for material, rows in groupby(shown, key=lambda pile: pile.material)]
+    longest = max(pile.length for pile in piles)
+    groups = [(material, list(rows)) for material, rows in groupby(piles, key=lambda pile: pile.material)]
     height = sum(_HEADING + sum(map(_row_height, rows)) for _, rows in groups) + _FOOT
-    scale = (_RIGHT - _LEFT) / longest
-    words = [f"{pile.material}: {_words(pile, organisation)}" for pile in shown]
-    if len(piles) > len(shown):
-        words.append(f"and {len(piles) - len(shown)} more lengths in the table")
-    drawing = Drawing((SHEET_WIDTH - 80) / scale, height / scale, title, "; ".join(words) + ".")
+    scale = (_RIGHT - _LEFT) / float(longest)
+    told = "; ".join(f"{pile.material}: {_words(pile, organisation)}" for pile in piles)
+    drawing = Drawing((SHEET_WIDTH - 80) / scale, height / scale, title, f"{told}.")
     left, y = _LEFT / scale, height / scale
     for material, rows in groups:
         label = f"{material}: " + ", ".join(_words(pile, organisation) for pile in rows)
@@ -53,16 +64,15 @@ def _rack(title: str, piles: list[Pile], organisation: Organisation, href: Calla
         for pile in rows:
             tops.append(tops[-1] - drawing.mm(_row_height(pile)))
         for pile, top in zip(rows, tops, strict=False):
-            words = _words(pile, organisation)
-            drawing.text(left, top - drawing.mm(_WORDS - 4), words, anchor="start")
+            drawing.text(left, top - drawing.mm(_WORDS - 4), _words(pile, organisation), anchor="start")
         # The words lie under the link's area, so that only the name is underlined and all of it leads there.
         with drawing.link(href(material), label):
             drawing.text(left, tops[0] + drawing.mm(4), str(material), "mark", anchor="start")
             for pile, top in zip(rows, tops, strict=False):
                 _draw_sticks(drawing, left, top, pile)
         y = tops[-1]
-    own, other = format_both(max(pile.length for pile in shown if pile.length), UnitSystem(organisation.unit_system))
-    drawing.dimension(left, y, left + longest, y, f"{own} ({other})", -drawing.mm(14))
+    own, other = format_both(longest, UnitSystem(organisation.unit_system))
+    drawing.dimension(left, y, left + float(longest), y, f"{own} ({other})", -drawing.mm(14))
     return drawing.svg()
 
 

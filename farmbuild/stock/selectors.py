@@ -4,7 +4,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Count, DecimalField, ExpressionWrapper, F, QuerySet, Sum
+from django.db.models import Count, DecimalField, ExpressionWrapper, F, QuerySet, Sum, Window
+from django.db.models.functions import RowNumber
 
 from farmbuild.catalogue.models import Material
 from farmbuild.orgs.models import Organisation, User
@@ -52,37 +53,24 @@ def drafts_of(*, organisation: Organisation, user: User) -> QuerySet[ImportDraft
 
 
 @dataclass(frozen=True)
-class Pile:
-    """What lies there of one material in one length, whole or offcut: lots, pieces and what they cost together."""
+class Heap:
+    """All that lies there of one material, whole or offcut, in every length."""
 
     material: Material
-    length: Decimal | None
     offcut: bool
     lots: int
     pieces: int
     worth: Decimal
 
 
-def pile_of(lot: Lot) -> Pile:
-    return Pile(lot.material, lot.length, lot.offcut, 1, lot.on_hand, lot.on_hand * lot.unit_cost)
+@dataclass(frozen=True)
+class Pile:
+    """What lies there of one material in one length, whole or offcut."""
 
-
-def piles_of(lots: QuerySet[Lot], *, materials: Iterable[Material]) -> list[Pile]:
-    """Sums over ``lots``, by one query that an index covers; by material in the given order, longest first."""
-    by_pk = {material.pk: material for material in materials}
-    worth = ExpressionWrapper(F("on_hand") * F("unit_cost"), output_field=DecimalField(max_digits=30, decimal_places=4))
-    rows = (
-        lots.select_related(None)
-        .order_by()
-        .values("material_id", "length", "offcut")
-        .annotate(lot_count=Count("pk"), piece_count=Sum("on_hand"), cost=Sum(worth))
-    )
-    piles = [
-        Pile(by_pk[row["material_id"]], row["length"], row["offcut"], row["lot_count"], row["piece_count"], row["cost"])
-        for row in rows
-    ]
-    order = {pk: at for at, pk in enumerate(by_pk)}
-    return sorted(piles, key=lambda pile: (order[pile.material.pk], pile.offcut, -(pile.length or 0)))
+    material: Material
+    length: Decimal | None
+    offcut: bool
+    pieces: int
 
 
 @dataclass(frozen=True)
@@ -94,10 +82,57 @@ class Totals:
     worth: Decimal
 
 
-def totals_of(piles: Iterable[Pile]) -> Totals:
-    piles = list(piles)
-    return Totals(
-        lots=sum(pile.lots for pile in piles),
-        pieces=sum(pile.pieces for pile in piles),
-        worth=sum((pile.worth for pile in piles), Decimal(0)),
+def worth_of(lot: Lot) -> Decimal:
+    """What its pieces cost together."""
+    return lot.on_hand * lot.unit_cost
+
+
+def heaps_of(lots: QuerySet[Lot], *, materials: Iterable[Material]) -> list[Heap]:
+    """Sums over ``lots``, by one query that an index covers; in the order of ``materials``, whole before offcuts."""
+    by_pk = {material.pk: material for material in materials}
+    worth = ExpressionWrapper(F("on_hand") * F("unit_cost"), output_field=DecimalField(max_digits=30, decimal_places=4))
+    rows = (
+        lots.select_related(None)
+        .order_by()
+        .values_list("material_id", "offcut")
+        .annotate(lot_count=Count("pk"), piece_count=Sum("on_hand"), cost=Sum(worth))
     )
+    heaps = [Heap(by_pk[material], *rest) for material, *rest in rows]
+    order = {pk: at for at, pk in enumerate(by_pk)}
+    return sorted(heaps, key=lambda heap: (order[heap.material.pk], heap.offcut))
+
+
+def totals_of(heaps: Iterable[Heap]) -> Totals:
+    heaps = list(heaps)
+    return Totals(
+        lots=sum(heap.lots for heap in heaps),
+        pieces=sum(heap.pieces for heap in heaps),
+        worth=sum((heap.worth for heap in heaps), Decimal(0)),
+    )
+
+
+def longest_piles(lots: QuerySet[Lot], *, heaps: Iterable[Heap], each: int) -> list[Pile]:
+    """The ``each`` longest lengths of every heap, in the order of the heaps, by one query."""
+    wanted = {(heap.material.pk, heap.offcut): heap for heap in heaps}
+    rank = Window(RowNumber(), partition_by=[F("material_id"), F("offcut")], order_by=F("length").desc())
+    rows = (
+        lots.filter(material__in={material for material, _ in wanted}, on_hand__gt=0)
+        .select_related(None)
+        .order_by()
+        .values("material_id", "offcut", "length")
+        .annotate(piece_count=Sum("on_hand"))
+        .alias(rank=rank)
+        .filter(rank__lte=each)
+        .values_list("material_id", "offcut", "length", "piece_count")
+    )
+    found: dict[tuple[int, bool], list[Pile]] = {}
+    for material, offcut, length, pieces in rows:
+        if heap := wanted.get((material, offcut)):
+            found.setdefault((material, offcut), []).append(Pile(heap.material, length, offcut, pieces))
+    return [
+        pile for key in wanted for pile in sorted(found.get(key, ()), key=lambda pile: -(pile.length or Decimal(0)))
+    ]
+
+
+def pile_of(lot: Lot) -> Pile:
+    return Pile(lot.material, lot.length, lot.offcut, lot.on_hand)

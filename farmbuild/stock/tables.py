@@ -13,7 +13,7 @@ from farmbuild.common.money import format_amount, format_coins
 from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day
 from farmbuild.stock.models import Lot, Movement, Place
-from farmbuild.stock.selectors import Totals, pile_of
+from farmbuild.stock.selectors import Totals, worth_of
 
 
 class CountedPaginator(Paginator):
@@ -27,7 +27,7 @@ class CountedPaginator(Paginator):
 class LotTable(FarmTable):
     row_link = lambda record: reverse("stock:lot", args=[record.pk])  # noqa: E731
 
-    material = tables.Column("Material", order_by=("material__name", "material_id", "length", "reference"))
+    material = tables.Column("Material", order_by=("material__name", "material__code", "length", "reference"))
     length = LengthColumn(verbose_name="Length of one")
     on_hand = QuantityColumn(verbose_name="On hand", footer=lambda table: f"{table.totals.pieces:,}")
     place = tables.Column("Place", order_by=("place__name", "pk"))
@@ -51,7 +51,7 @@ class LotTable(FarmTable):
         self.totals = totals
 
     def render_worth(self, record: Lot) -> str:
-        return format_amount(pile_of(record).worth, self.organisation.currency)
+        return format_amount(worth_of(record), self.organisation.currency)
 
     def render_material(self, record: Lot) -> str:
         return f"{record.material} (offcut)" if record.offcut else str(record.material)

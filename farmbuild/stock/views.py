@@ -19,19 +19,21 @@ from farmbuild.catalogue.selectors import materials_of
 from farmbuild.stock import services
 from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, ReceiveForm, ScrapForm
 from farmbuild.stock.models import Lot
-from farmbuild.stock.rack import racks
+from farmbuild.stock.rack import MOST_LENGTHS, MOST_ROWS, drawn_heaps, racks
 from farmbuild.stock.selectors import (
+    heaps_of,
+    longest_piles,
     lot_rows,
     lots_of,
     movements_of,
     pile_of,
-    piles_of,
     places_of,
     places_with_lots,
     totals_of,
+    worth_of,
 )
 from farmbuild.stock.tables import CountedPaginator, LotTable, MovementTable, PlaceTable
-from farmbuild.stock.words import noun_of, piles_in_words, so_many
+from farmbuild.stock.words import heaps_in_words, noun_of, so_many
 
 ROWS = 25
 
@@ -40,8 +42,10 @@ def lots(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     narrowing = LotFilter(request.GET, organisation=organisation)
     rows = narrowing.narrow(Lot.objects.of(organisation))
-    piles = piles_of(rows, materials=materials_of(organisation=organisation))
-    totals = totals_of(piles)
+    heaps = heaps_of(rows, materials=materials_of(organisation=organisation))
+    totals = totals_of(heaps)
+    drawn = drawn_heaps(heaps)
+    piles = longest_piles(rows, heaps=drawn, each=MOST_ROWS if len(drawn) <= 2 else MOST_LENGTHS)
     table = LotTable(lot_rows(rows, organisation=organisation), organisation=organisation, totals=totals)
     # The sums bring the number of lots with them, so the pages need no count of their own.
     paging = {"per_page": ROWS, "paginator_class": CountedPaginator, "rows": totals.lots}
@@ -49,9 +53,10 @@ def lots(request: HttpRequest) -> HttpResponse:
     context = {
         "table": table,
         "totals": totals,
-        "words": piles_in_words(piles),
+        "words": heaps_in_words(heaps),
         "narrowing": narrowing,
         "narrowed": any(request.GET.get(name) for name in narrowing.fields),
+        "all_drawn": sum(pile.pieces for pile in piles) == sum(heap.pieces for heap in drawn),
         "racks": racks(piles, organisation=organisation, href=_material_link),
     }
     return render(request, "stock/lots.html", context)
@@ -69,13 +74,12 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
     row = _lot(request, pk)
     table = MovementTable(movements_of(organisation=request.organisation, lot=row), organisation=request.organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
-    pile = pile_of(row)
     context = {
         "lot": row,
-        "pile": pile,
+        "worth": worth_of(row),
         "what": so_many(row.on_hand, noun_of(row.material, offcut=row.offcut)),
         "table": table,
-        "racks": racks([pile], organisation=request.organisation, href=_material_link),
+        "racks": racks([pile_of(row)], organisation=request.organisation, href=_material_link),
     }
     return render(request, "stock/lot.html", context)
 

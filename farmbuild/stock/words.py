@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from farmbuild.catalogue.models import Material
-from farmbuild.stock.selectors import Pile
+from farmbuild.stock.selectors import Heap
 
 _NOUNS = {
     Material.Kind.TUBE: "stick",
@@ -25,11 +25,11 @@ def noun_of(material: Material, *, offcut: bool) -> str:
     return "offcut" if offcut else _NOUNS.get(Material.Kind(material.kind), "piece")
 
 
-def piles_in_words(piles: Iterable[Pile]) -> str:
+def heaps_in_words(heaps: Iterable[Heap]) -> str:
     """58 sticks, 18 boards, 1 roll, 24 offcuts and 240 pieces."""
     sums: dict[str, int] = dict.fromkeys([*_NOUNS.values(), "offcut", "piece"], 0)
-    for pile in piles:
-        sums[noun_of(pile.material, offcut=pile.offcut)] += pile.pieces
+    for heap in heaps:
+        sums[noun_of(heap.material, offcut=heap.offcut)] += heap.pieces
     texts = [so_many(count, noun) for noun, count in sums.items() if count]
     if not texts:
         return "all empty"
