@@ -40,9 +40,11 @@ class Run:
 
 @dataclass(frozen=True)
 class Share:
-    """So many of the sticks go to these houses."""
+    """So many of the sticks, from one lot or to buy, go to these houses."""
 
     kind: str
+    lot: str
+    place: str
     times: int
     need_by: date
     runs: tuple[Run, ...]
@@ -62,12 +64,11 @@ class Share:
 
 @dataclass(frozen=True)
 class Bundle:
-    """Equal sticks cut alike. ``lot`` is "" when they have to be bought; ``kept``: the end goes back to stock."""
+    """Equal sticks cut alike, from the yard or to buy; ``kept``: the end goes back to stock."""
 
     number: int
     material: Material
-    lot: str
-    place: str
+    in_yard: bool
     stick_length: Decimal
     cuts: tuple[Cut, ...]
     remainder: Decimal
@@ -115,10 +116,10 @@ def bundles_of(season: Season, plan: SeasonPlan) -> list[Bundle]:
     """By material: what is sawn before what is used as it is, then by the day needed, the yard's first."""
     materials = {material.code: material for material in season.materials}
     names = {house.ref: house.name for house in season.houses}
-    alike: dict[tuple[str, Decimal, str, str, tuple[Decimal, ...]], list[CutLayout]] = defaultdict(list)
+    alike: dict[tuple[str, Decimal, bool, tuple[Decimal, ...]], list[CutLayout]] = defaultdict(list)
     for layout in plan.layouts:
         lengths = tuple(piece.length for piece in layout.pieces)
-        alike[layout.material, layout.stick_length, layout.lot, layout.place, lengths].append(layout)
+        alike[layout.material, layout.stick_length, bool(layout.lot), lengths].append(layout)
     kerfs = {summary.material: summary.kerf for summary in plan.cut_summaries}
     bundles = []
     for layouts in alike.values():
@@ -129,16 +130,18 @@ def bundles_of(season: Season, plan: SeasonPlan) -> list[Bundle]:
                 Bundle(
                     number=0,
                     material=materials[first.material],
-                    lot=first.lot,
-                    place=first.place,
+                    in_yard=bool(first.lot),
                     stick_length=first.stick_length,
                     cuts=tuple(_cuts(first, kerfs[first.material])),
                     remainder=first.remainder,
                     kept=first.remainder > 0 and first.remainder >= season.keep_from,
-                    shares=tuple(Share(kind, one.times, one.need_by, tuple(_runs(one, names))) for one in part),
+                    shares=tuple(
+                        Share(kind, one.lot, one.place, one.times, one.need_by, tuple(_runs(one, names)))
+                        for one in part
+                    ),
                 )
             )
-    bundles.sort(key=lambda b: (b.material.name, b.material.code, b.uncut, b.need_by, not b.lot, -b.times))
+    bundles.sort(key=lambda b: (b.material.name, b.material.code, b.uncut, b.need_by, not b.in_yard, -b.times))
     return [replace(bundle, number=number) for number, bundle in enumerate(bundles, start=1)]
 
 
