@@ -19,8 +19,8 @@ INCH = Decimal("25.4")
 class HoopBatch(OrgOwned):
     """So many hoops of a recipe, on one bender.
 
-    ``sticks_issued``, ``attempts`` and ``hoops_bent`` are kept by hoops.services alone, in the transaction that
-    writes the rows they sum up; the constraints below are the gate.
+    ``sticks_issued``, ``sticks_spoilt``, ``attempts`` and ``hoops_bent`` are sums over the rows below. Triggers of the
+    database keep them (migration guards), so the constraints here are the gate whoever writes.
     """
 
     class State(models.TextChoices):
@@ -56,6 +56,7 @@ class HoopBatch(OrgOwned):
     )
     attempts = models.PositiveIntegerField(default=0, editable=False)
     sticks_issued = models.PositiveIntegerField(default=0, editable=False)
+    sticks_spoilt = models.PositiveIntegerField(default=0, editable=False)
     hoops_bent = models.PositiveIntegerField(default=0, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
     created_by = models.ForeignKey(
@@ -66,14 +67,19 @@ class HoopBatch(OrgOwned):
         ordering = ["-number"]
         constraints = [
             models.UniqueConstraint(fields=["organisation", "number"], name="batch_number_once_an_organisation"),
+            # The trial hoop is the first; it counts once it is accepted.
             models.CheckConstraint(
-                condition=Q(accepted_trial__isnull=False) | Q(hoops_bent__lte=1), name="batch_gate_on_hoops"
+                condition=Q(accepted_trial__isnull=False) | Q(hoops_bent=0), name="batch_gate_on_hoops"
             ),
-            # Each attempt that was not accepted frees the sticks of one more.
+            # Before that, sticks for one hoop, and one more for each that was spoilt.
             models.CheckConstraint(
                 condition=Q(accepted_trial__isnull=False)
-                | Q(sticks_issued__lte=F("sticks_a_hoop") * (F("attempts") + 1)),
+                | Q(sticks_issued__lte=F("sticks_a_hoop") + F("sticks_spoilt")),
                 name="batch_gate_on_sticks",
+            ),
+            models.CheckConstraint(
+                condition=Q(sticks_issued__gte=F("sticks_a_hoop") * F("hoops_bent") + F("sticks_spoilt")),
+                name="batch_bends_sticks_it_has",
             ),
             models.CheckConstraint(
                 condition=Q(state="trial", accepted_trial__isnull=True)
@@ -123,7 +129,6 @@ class TrialHoop(models.Model):
     verdict = models.CharField(max_length=12, editable=False)
     effective_radius = LengthField(small=True, editable=False)
     accepted = models.BooleanField(default=False, editable=False)
-    sticks_scrapped = models.PositiveIntegerField("sticks scrapped", default=0)
     note = models.CharField(max_length=200, blank=True)
     at = models.DateTimeField(auto_now_add=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
@@ -168,3 +173,24 @@ class BentHoops(models.Model):
 
     def __str__(self) -> str:
         return f"{self.hoops} of {self.batch}"
+
+
+class SpoiltSticks(models.Model):
+    """Issued sticks that are scrap now, and why; ``trial`` when a trial hoop was made of them. Never edited."""
+
+    batch = models.ForeignKey(HoopBatch, models.PROTECT, related_name="spoilt")
+    trial = models.ForeignKey(TrialHoop, models.PROTECT, null=True, blank=True, related_name="spoilt")
+    sticks = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+    reason = models.CharField(max_length=200)
+    at = models.DateTimeField(auto_now_add=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(condition=Q(sticks__gte=1), name="spoilt_sticks_at_least_one"),
+            models.CheckConstraint(condition=~Q(reason=""), name="spoilt_sticks_say_why"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.sticks} of {self.batch}"
