@@ -3,9 +3,12 @@
 from decimal import Decimal
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
-from farmbuild.measure import Unit, parse_length
+from farmbuild.measure import Unit, UnitSystem, parse_length
 from farmbuild.measure.money import parse_money
+from farmbuild.mechanics import TubeSection
 from farmbuild.planning import inputs
+
+MPA_PER_KSI = 6.894757
 
 
 def material_input(material: Material) -> inputs.Material:
@@ -56,3 +59,34 @@ def read_size(text: str) -> Decimal:
 def read_money(text: str, currency: str, *, most_places: int) -> Decimal:
     """An amount of zero or more as people type it. Raises ValueError with a sentence that says how."""
     return parse_money(text, currency, most_places=most_places)
+
+
+def wall_problem(material: Material) -> str:
+    """What to type where the wall of a tube does not fit its outside diameter; empty where it does."""
+    width, wall = material.width, material.thickness
+    if material.kind != Material.Kind.TUBE or width is None or wall is None or 0 < wall < width / 2:
+        return ""
+    across = _size(width, material)
+    if wall <= 0:
+        return f"A tube {across} across has a wall. Type it, for example 0.065 in, or leave it empty."
+    return (
+        f"A wall of {_size(wall, material)} on both sides leaves no bore in a tube {across} across."
+        f" Type less than {_size(width / 2, material)}."
+    )
+
+
+def _size(length: Decimal, material: Material) -> str:
+    """Thousandths of an inch or hundredths of a millimetre, in the organisation's units."""
+    if material.organisation.unit_system == UnitSystem.IMPERIAL:
+        return f"{length / Decimal('25.4'):.3f} in"
+    return f"{length:.2f} mm"
+
+
+def section_of(material: Material) -> TubeSection | None:
+    """The section of a tube whose sizes are known, with its stated yield; None for everything else."""
+    if material.kind != Material.Kind.TUBE or material.width is None or material.thickness is None:
+        return None
+    if wall_problem(material):
+        return None
+    stated = None if material.yield_mpa is None else float(material.yield_mpa)
+    return TubeSection(material.name, material.width, material.thickness, stated, material.yield_source)

@@ -59,17 +59,49 @@ class CodedForm(OrgModelForm):
         return code
 
 
+class YieldField(forms.DecimalField):
+    """Megapascals, or nothing. The bounds catch ksi and psi typed for MPa."""
+
+    widget = forms.TextInput
+    least, most = Decimal(100), Decimal(1500)
+
+    def __init__(self, **kwargs: Any) -> None:
+        span = f"Type a yield from {self.least} to {self.most:,} MPa. 50 ksi is 345 MPa, 30 ksi is 207 MPa."
+        super().__init__(
+            label="Stated yield strength, MPa",
+            required=False,
+            help_text="From the maker or the standard. 1 ksi is 6.895 MPa, so 50 ksi is 345.",
+            validators=[MinValueValidator(self.least, span), MaxValueValidator(self.most, span)],
+            error_messages=dict.fromkeys(
+                ("invalid", "max_digits", "max_decimal_places", "max_whole_digits"),
+                "Type the yield in MPa as a plain number, for example 345.",
+            ),
+            max_digits=7,
+            decimal_places=2,
+            **kwargs,
+        )
+        self.widget.attrs |= {"inputmode": "decimal", "autocomplete": "off"}
+
+
 class MaterialForm(CodedForm):
     example = "rail-1-3-8"
-    groups = [("Sizes", ["width", "thickness", "swaged", "note"])]
+    groups = [
+        ("Sizes", ["width", "thickness", "swaged", "note"]),
+        ("Strength of a tube", ["yield_mpa", "yield_source"]),
+    ]
+
+    yield_mpa = YieldField()
 
     class Meta:
         model = Material
-        fields = ["name", "code", "kind", "width", "thickness", "swaged", "note"]
+        fields = ["name", "code", "kind", "width", "thickness", "swaged", "note", "yield_mpa", "yield_source"]
         error_messages = {
             "name": {"required": "Type what it is called, for example 1-3/8 in fence top rail."},
             "kind": {"required": "Choose what kind of material it is."},
         }
+
+    def validate_constraints(self) -> None:
+        """Left to the services, which say at the field what to type."""
 
 
 class SupplierForm(CodedForm):

@@ -12,12 +12,12 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, models, transaction
 
-from farmbuild.catalogue.bridge import read_size
+from farmbuild.catalogue.bridge import read_size, wall_problem
 from farmbuild.catalogue.models import MOST, Material, Offer, PriceBreak, Supplier
 from farmbuild.orgs.models import Organisation, User
 
 STARTING_CATALOGUE = settings.BASE_DIR / "fixtures" / "catalogue.json"
-MATERIAL_FIELDS = ("name", "kind", "width", "thickness", "swaged", "note")
+MATERIAL_FIELDS = ("name", "kind", "width", "thickness", "swaged", "note", "yield_mpa", "yield_source")
 SUPPLIER_FIELDS = ("name", "contact", "address", "delivery_charge", "free_delivery_from", "minimum_order")
 OFFER_FIELDS = ("material", "length", "pack", "lead_days", "valid_until", "supplier_code")
 
@@ -30,12 +30,22 @@ def _put(row: models.Model, names: Sequence[str], data: Mapping[str, Any]) -> No
             setattr(row, name, data[name])
 
 
+def _check(row: Material | Supplier) -> None:
+    if isinstance(row, Material):
+        row.clean_fields()
+        if problem := wall_problem(row):
+            raise ValidationError({"thickness": problem})
+        if row.yield_mpa is not None and row.kind != Material.Kind.TUBE:
+            raise ValidationError({"yield_mpa": "Only rail, conduit and pipe are bent. Leave the yield empty."})
+    row.full_clean()
+
+
 def _create_coded(row: Material | Supplier) -> None:
     """Store a row whose code may have been taken a moment ago by someone else."""
     taken = ValidationError({"code": f"“{row.code}” is taken already. Type another short name."})
     if type(row).objects.of(row.organisation).filter(code=row.code).exists():
         raise taken
-    row.full_clean()
+    _check(row)
     try:
         with transaction.atomic():
             row.save(force_insert=True)
@@ -69,7 +79,7 @@ def change_material(*, organisation: Organisation, user: User, material: Materia
                 + ", so it stays that way. Make a new material instead."
             }
         )
-    current.full_clean()
+    _check(current)
     current.save()
     return current
 

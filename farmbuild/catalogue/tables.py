@@ -13,7 +13,7 @@ from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, MoneyCol
 
 
 class MaterialTable(FarmTable):
-    row_link = lambda record: reverse("catalogue:material", args=[record.code])  # noqa: E731
+    row_link = lambda record: reverse("catalogue:material-sizes", args=[record.code])  # noqa: E731
 
     name = tables.Column("Material")
     code = tables.Column("Short name")

@@ -9,6 +9,7 @@ urlpatterns = [
     path("materials/", views.materials, name="materials"),
     path("materials/new/", views.material_new, name="material-new"),
     path("materials/add-shipped/", views.add_starting, name="add-starting"),
+    path("materials/<slug:code>/sizes/", views.material_sizes, name="material-sizes"),
     path("materials/<slug:code>/edit/", views.material, name="material"),
     path("suppliers/", views.suppliers, name="suppliers"),
     path("suppliers/new/", views.supplier_new, name="supplier-new"),

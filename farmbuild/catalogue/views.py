@@ -14,8 +14,9 @@ from django_tables2 import RequestConfig
 from farmbuild.catalogue import services
 from farmbuild.catalogue.fields import put_errors
 from farmbuild.catalogue.forms import MaterialForm, OfferForm, SupplierForm, price_rows
-from farmbuild.catalogue.models import Offer, Supplier
+from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of, suppliers_with_offers
+from farmbuild.catalogue.sheets import tube_figures
 from farmbuild.catalogue.tables import MaterialTable, OfferTable, SupplierTable
 from farmbuild.common.tables import FarmTable
 
@@ -58,6 +59,12 @@ def material_new(request: HttpRequest) -> HttpResponse:
     return render(request, "catalogue/material_form.html", {"form": form})
 
 
+def material_sizes(request: HttpRequest, code: str) -> HttpResponse:
+    row = get_object_or_404(materials_of(organisation=request.organisation).select_related("organisation"), code=code)
+    context = {"material": row, "figures": tube_figures(row), "is_tube": row.kind == Material.Kind.TUBE}
+    return render(request, "catalogue/material.html", context)
+
+
 def material(request: HttpRequest, code: str) -> HttpResponse:
     row = get_object_or_404(materials_of(organisation=request.organisation), code=code)
     name = row.name
@@ -71,7 +78,7 @@ def material(request: HttpRequest, code: str) -> HttpResponse:
             put_errors(form, error)
         else:
             messages.success(request, f"{row.name} is saved.")
-            return redirect("catalogue:materials")
+            return redirect("catalogue:material-sizes", row.code)
     return render(request, "catalogue/material_form.html", {"form": form, "material": row, "name": name})
 
 

@@ -58,8 +58,8 @@ def test_start_with_the_shipped_materials(signed_in, organisation):
     assert "No materials yet." in page
     assert signed_in.get(reverse("catalogue:add-starting")).status_code == 405
     page = text_of(signed_in.post(reverse("catalogue:add-starting"), follow=True))
-    assert "31 materials added" in page
-    assert Material.objects.of(organisation).count() == 31
+    assert "42 materials added" in page
+    assert Material.objects.of(organisation).count() == 42
 
 
 def test_a_material_is_made_and_changed(signed_in, organisation):

@@ -81,12 +81,12 @@ def test_shipped_materials_are_added_only_where_missing(organisation):
     own = MaterialFactory(organisation=organisation, code="emt-1-2", name="My own conduit", width=Decimal(18))
     MaterialFactory(organisation=OrganisationFactory(), code="emt-2")
     added = services.add_starting_catalogue(organisation=organisation)
-    assert len(added) == 30
+    assert len(added) == 41
     assert "emt-1-2" not in {row.code for row in added}
     assert services.add_starting_catalogue(organisation=organisation) == []
     own.refresh_from_db()
     assert (own.name, own.width) == ("My own conduit", Decimal(18))
-    assert Material.objects.of(organisation).count() == 31
+    assert Material.objects.of(organisation).count() == 42
 
 
 def test_shipped_materials_cover_the_starter_specs_and_the_demo(organisation):
