@@ -100,8 +100,9 @@ class MaterialForm(CodedForm):
             "kind": {"required": "Choose what kind of material it is."},
         }
 
-    def validate_constraints(self) -> None:
-        """Left to the services, which say at the field what to type."""
+    def _get_validation_exclusions(self) -> set[str]:
+        """Whether the wall fits is left to the services, which say so at the field."""
+        return super()._get_validation_exclusions() | {"thickness"}
 
 
 class SupplierForm(CodedForm):
