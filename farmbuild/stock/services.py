@@ -200,6 +200,22 @@ def scrap(*, organisation: Organisation, user: User, lot: Lot, quantity: int, re
     return _move(current, Movement.Kind.SCRAP, -quantity, user, reason)
 
 
+@transaction.atomic
+def issue_pieces(*, organisation: Organisation, user: User, lot: Lot, quantity: int, reason: str) -> Movement:
+    """Hand pieces out for some work. Raises ValidationError when there are not that many."""
+    _check_count(quantity, field="quantity")
+    current = Lot.objects.of(organisation).get(pk=lot.pk)
+    return _move(current, Movement.Kind.ISSUE, -quantity, user, reason)
+
+
+@transaction.atomic
+def return_pieces(*, organisation: Organisation, user: User, lot: Lot, quantity: int, reason: str) -> Movement:
+    """Take pieces back that were handed out. What may come back is decided by whoever asked for them."""
+    _check_count(quantity, field="quantity")
+    current = Lot.objects.of(organisation).get(pk=lot.pk)
+    return _move(current, Movement.Kind.RETURN, quantity, user, reason)
+
+
 def _check_reason(reason: str) -> None:
     if not reason.strip():
         raise ValidationError({"reason": "Say why in a few words, for example: bent twice."})

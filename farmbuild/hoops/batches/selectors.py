@@ -1,0 +1,117 @@
+"""Reads of hoop batches."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Avg, Count, F, IntegerField, OuterRef, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
+
+from farmbuild.hoops.models import BatchHouse, BatchSticks, Bender, HoopBatch, TrialHoop
+from farmbuild.orgs.models import Organisation
+from farmbuild.sites.models import House
+from farmbuild.stock.models import Lot
+
+
+def batches_of(*, organisation: Organisation) -> QuerySet[HoopBatch]:
+    """With recipe, tube and bender loaded, newest first."""
+    return HoopBatch.objects.of(organisation).select_related("recipe__tube", "bender", "organisation")
+
+
+def benders_of(*, organisation: Organisation) -> QuerySet[Bender]:
+    """Benders that are not archived."""
+    return Bender.objects.of(organisation).filter(archived_at=None)
+
+
+def trials_of(*, batch: HoopBatch) -> QuerySet[TrialHoop]:
+    """Attempts in order, with who measured them and ``spoilt_sticks``."""
+    rows = TrialHoop.objects.filter(batch=batch).select_related("by").order_by("attempt")
+    return rows.annotate(spoilt_sticks=Coalesce(Sum("spoilt__sticks"), 0))
+
+
+def latest_trial(*, batch: HoopBatch) -> TrialHoop | None:
+    return trials_of(batch=batch).last()
+
+
+def unbent_sticks(*, batch: HoopBatch) -> int:
+    """Issued sticks that are neither spoilt nor in a hoop, a trial hoop included."""
+    left = batch.sticks_issued - batch.sticks_spoilt - batch.sticks_a_hoop * batch.hoops_bent
+    if batch.state == HoopBatch.State.TRIAL and (trial := latest_trial(batch=batch)):
+        left -= batch.sticks_a_hoop - trial.spoilt_sticks
+    return max(0, left)
+
+
+@dataclass(frozen=True)
+class LotSticks:
+    """Sticks of one lot that a batch has, those given back taken off."""
+
+    lot: Lot
+    sticks: int
+
+
+def sticks_by_lot(*, batch: HoopBatch) -> list[LotSticks]:
+    """Lots that gave the batch sticks, by reference; two queries."""
+    sums = (
+        BatchSticks.objects.filter(batch=batch)
+        .order_by()
+        .values("movement__lot")
+        .annotate(moved=Sum("movement__quantity"))
+        .values_list("movement__lot", "moved")
+    )
+    moved = {pk: -total for pk, total in sums}
+    lots = Lot.objects.filter(pk__in=moved).select_related("place").order_by("reference")
+    return [LotSticks(lot, moved[lot.pk]) for lot in lots]
+
+
+def lots_for(*, batch: HoopBatch) -> QuerySet[Lot]:
+    """Lots on hand of the recipe's tube in its stick length, with their place."""
+    recipe = batch.recipe
+    rows = Lot.objects.of(batch.organisation).filter(material=recipe.tube_id, length=recipe.stick_length, on_hand__gt=0)
+    if recipe.sticks > 1:
+        rows = rows.filter(offcut=False)
+    return rows.select_related("place").order_by("received_on", "reference")
+
+
+def shares_of(*, batch: HoopBatch) -> QuerySet[BatchHouse]:
+    return BatchHouse.objects.filter(batch=batch).select_related("house__site")
+
+
+def with_shared(houses: QuerySet[House]) -> QuerySet[House]:
+    """Houses with ``hoops_shared``, the hoops that batches make or made for them."""
+    shared = BatchHouse.objects.filter(house=OuterRef("pk")).order_by().values("house")
+    total = shared.annotate(total=Sum("hoops")).values("total")
+    return houses.annotate(hoops_shared=Coalesce(Subquery(total, output_field=IntegerField()), 0))
+
+
+def batches_for_house(*, house: House) -> QuerySet[HoopBatch]:
+    return batches_of(organisation=house.organisation).filter(shares__house=house).distinct()
+
+
+@dataclass(frozen=True)
+class AttemptsNeeded:
+    """How many trial hoops batches of one tube on one bender took until one was accepted."""
+
+    bender: str
+    slug: str
+    tube: str
+    batches: int
+    attempts: float
+
+
+def attempts_needed(*, organisation: Organisation) -> list[AttemptsNeeded]:
+    """Over proven batches, by bender and tube; one query."""
+    rows: Iterable[dict[str, Any]] = (
+        HoopBatch.objects.of(organisation)
+        .exclude(accepted_trial=None)
+        .order_by("bender__name", "recipe__tube__name")
+        .values("bender__name", "bender__slug", "recipe__tube__name")
+        .annotate(batches=Count("pk"), mean=Avg(F("accepted_trial__attempt")))
+    )
+    return [
+        AttemptsNeeded(
+            row["bender__name"], row["bender__slug"], row["recipe__tube__name"], row["batches"], float(row["mean"])
+        )
+        for row in rows
+    ]

@@ -1,0 +1,328 @@
+"""Writes of hoop batches: one transaction a user action, with the batch's row locked.
+
+The gate: until a trial hoop is measured and accepted, no hoop counts as bent and no sticks past the trial hoop's
+leave the stock. It is said here in words, and held by constraints and triggers whoever writes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import Max
+
+from farmbuild.hoops.batches.selectors import latest_trial, sticks_by_lot, unbent_sticks
+from farmbuild.hoops.bridge import Verdict, batch_problems, judge_trial, recipe_problems, say, trial_problems
+from farmbuild.hoops.models import (
+    BatchHouse,
+    BatchSticks,
+    Bender,
+    BentHoops,
+    HoopBatch,
+    Recipe,
+    SpoiltSticks,
+    TrialHoop,
+)
+from farmbuild.orgs.models import Organisation, User
+from farmbuild.sites.models import House
+from farmbuild.stock.models import Lot
+from farmbuild.stock.services import issue_pieces, return_pieces
+from farmbuild.stock.words import so_many
+
+_MICRON = Decimal("0.000001")
+
+
+def _locked(organisation: Organisation, batch: HoopBatch) -> HoopBatch:
+    """The batch as it is now, and nobody else's until the transaction ends."""
+    rows = HoopBatch.objects.of(organisation).select_for_update(of=("self",), no_key=True)
+    return rows.select_related("recipe__tube", "organisation").get(pk=batch.pk)
+
+
+def _refuse(words: str, field: str | None = None) -> ValidationError:
+    return ValidationError({field: words} if field else words)
+
+
+def _check_open(batch: HoopBatch) -> None:
+    if batch.state == HoopBatch.State.DONE:
+        raise _refuse(f"{batch} is done. Start another batch for more hoops.")
+
+
+def _check_trial(batch: HoopBatch) -> None:
+    if batch.state != HoopBatch.State.TRIAL:
+        raise _refuse(f"The trial hoop of {batch} is accepted already.")
+
+
+@transaction.atomic
+def create_batch(
+    *,
+    organisation: Organisation,
+    user: User,
+    recipe: Recipe,
+    bender: Bender,
+    quantity: int,
+    shares: Mapping[House, int],
+    data: Mapping[str, Any],
+) -> HoopBatch:
+    """``shares``: hoops of the batch by house, together no more than ``quantity``. ``data``: post_span, spring_in and
+    the three tolerances in mm, the last four optional. Raises ValidationError by field, a house's as share_<slug>.
+    """
+    # The lock makes numbers run without gaps or repeats.
+    organisation = Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
+    for name, row in (("recipe", recipe), ("bender", bender)):
+        if row.organisation_id != organisation.pk:
+            raise _refuse("Choose one from the list.", name)
+    if recipe_problems(recipe):
+        raise _refuse(f"{recipe.name} makes no hoop as it stands. Put the recipe right first.")
+    last = HoopBatch.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
+    given = {name: data[name] for name in ("spring_in", "span_tolerance", "rise_tolerance", "twist_tolerance")
+             if data.get(name) is not None}  # fmt: skip
+    batch = HoopBatch(
+        organisation=organisation,
+        number=last + 1,
+        recipe=recipe,
+        bender=bender,
+        quantity=quantity,
+        post_span=data["post_span"],
+        sticks_a_hoop=recipe.sticks,
+        stop_gap=recipe.stop_gap,
+        created_by=user,
+        **given,
+    )
+    batch.clean_fields()
+    if problems := batch_problems(recipe, batch.post_span, batch.spring_in):
+        raise ValidationError(problems)
+    _check_shares(batch, shares)
+    batch.full_clean()
+    batch.save()
+    for house, hoops in shares.items():
+        BatchHouse.objects.create(batch=batch, house=house, hoops=hoops)
+    return batch
+
+
+def _check_shares(batch: HoopBatch, shares: Mapping[House, int]) -> None:
+    units = batch.organisation.unit_system
+    for house, hoops in shares.items():
+        field = f"share_{house.slug}"
+        if house.organisation_id != batch.organisation_id:
+            raise _refuse("A house is not yours. Open the form again from the recipe.")
+        if house.recipe_id != batch.recipe_id:
+            raise _refuse(f"{house} is specified with another recipe now. Leave its hoops empty.", field)
+        if house.post_span != batch.post_span:
+            raise _refuse(
+                f"The posts of {house} stand {say(house.post_span, units)} apart and this batch is for"
+                f" {say(batch.post_span, units)}. Leave its hoops empty, and bend them as a batch of their own.",
+                field,
+            )
+        if hoops < 1:
+            raise _refuse("Type a whole number from 1, or leave it empty.", field)
+    if (shared := sum(shares.values())) > batch.quantity:
+        raise _refuse(
+            f"The houses take {so_many(shared, 'hoop')} together. Type at least {shared:,}, or give a house fewer.",
+            "quantity",
+        )
+
+
+@transaction.atomic
+def issue_sticks(*, organisation: Organisation, user: User, batch: HoopBatch, lot: Lot, quantity: int) -> BatchSticks:
+    """Take sticks out of stock for a batch; before a trial hoop is accepted no more than one hoop takes."""
+    batch = _locked(organisation, batch)
+    lot = Lot.objects.of(organisation).select_related("material").get(pk=lot.pk)
+    _check_open(batch)
+    recipe, units = batch.recipe, organisation.unit_system
+    if lot.material_id != recipe.tube_id or lot.length != recipe.stick_length or (recipe.sticks > 1 and lot.offcut):
+        raise _refuse(
+            f"{batch} is bent from whole sticks of {recipe.tube}, {say(recipe.stick_length, units)} each, and {lot} holds"
+            " something else. Choose another lot.",
+            "lot",
+        )
+    if batch.state == HoopBatch.State.TRIAL:
+        free = batch.sticks_a_hoop + batch.sticks_spoilt - batch.sticks_issued
+        if quantity > free:
+            rest = f"so {so_many(free, 'stick')} more can be issued" if free else "and they are issued"
+            raise _refuse(
+                f"Until the trial hoop is measured and accepted, {batch} gets the"
+                f" {so_many(batch.sticks_a_hoop, 'stick')} of one hoop, {rest}. Spoilt sticks, written off with the"
+                " reason, are replaced.",
+                "quantity",
+            )
+    movement = issue_pieces(organisation=organisation, user=user, lot=lot, quantity=quantity, reason=str(batch))
+    return BatchSticks.objects.create(batch=batch, movement=movement)
+
+
+@transaction.atomic
+def give_back_sticks(
+    *, organisation: Organisation, user: User, batch: HoopBatch, lot: Lot, quantity: int
+) -> BatchSticks:
+    """Put unbent sticks back into the lot that they came from. What is bent or spoilt stays out."""
+    batch = _locked(organisation, batch)
+    lot = Lot.objects.of(organisation).get(pk=lot.pk)
+    unbent = unbent_sticks(batch=batch)
+    if quantity > unbent:
+        raise _refuse(
+            f"{batch} has {so_many(unbent, 'stick')} not bent yet; a bent stick cannot go back into stock.", "quantity"
+        )
+    came = {row.lot.pk: row.sticks for row in sticks_by_lot(batch=batch)}.get(lot.pk, 0)
+    if quantity > came:
+        raise _refuse(f"{batch} has {so_many(came, 'stick')} from {lot}, so no more can go back there.", "quantity")
+    movement = return_pieces(organisation=organisation, user=user, lot=lot, quantity=quantity, reason=str(batch))
+    return BatchSticks.objects.create(batch=batch, movement=movement)
+
+
+@transaction.atomic
+def record_trial(*, organisation: Organisation, user: User, batch: HoopBatch, data: Mapping[str, Any]) -> TrialHoop:
+    """Keep one measured trial hoop with its verdict. ``data``: free_span and rise in mm, last_gap, twist, note
+    optional. Raises ValidationError by field; nothing is stored then.
+    """
+    batch = _locked(organisation, batch)
+    _check_trial(batch)
+    missing = batch.sticks_a_hoop + batch.sticks_spoilt - batch.sticks_issued
+    if missing > 0:
+        raise _refuse(
+            f"The trial hoop takes {so_many(batch.sticks_a_hoop, 'stick')}. Issue {missing} from stock first, so that"
+            " the stock stays true."
+        )
+    measured = {name: data.get(name) for name in ("free_span", "rise", "last_gap", "twist")}
+    trial = TrialHoop(
+        batch=batch,
+        attempt=batch.attempts + 1,
+        stop_gap=batch.stop_gap,
+        target_span=batch.post_span + batch.spring_in,
+        note=(data.get("note") or "").strip(),
+        by=user,
+        verdict="?",
+        effective_radius=Decimal(1),
+        **measured,
+    )
+    trial.clean_fields()
+    if problems := trial_problems(batch, trial):
+        raise ValidationError(problems)
+    judgement = judge_trial(batch, trial)
+    trial.verdict = judgement.verdict
+    trial.effective_radius = Decimal(repr(judgement.effective_radius)).quantize(_MICRON)
+    trial.full_clean()
+    trial.save()
+    return trial
+
+
+def _latest(batch: HoopBatch, trial: TrialHoop) -> TrialHoop:
+    latest = latest_trial(batch=batch)
+    if latest is None or latest.pk != trial.pk:
+        raise _refuse("A later trial hoop has been measured. Look at that one.")
+    return latest
+
+
+@transaction.atomic
+def accept_trial(*, organisation: Organisation, user: User, batch: HoopBatch, trial: TrialHoop) -> HoopBatch:
+    """Open the gate: the hoop last measured is good, and counts as the first of the batch."""
+    batch = _locked(organisation, batch)
+    _check_trial(batch)
+    trial = _latest(batch, trial)
+    if trial.verdict != Verdict.ACCEPTED:
+        raise _refuse("This trial hoop is not within the tolerance. Correct the stop gap and bend another.")
+    if trial.spoilt.exists():
+        raise _refuse("Sticks of this trial hoop are written off as spoilt. Bend another.")
+    TrialHoop.objects.filter(pk=trial.pk).update(accepted=True)
+    batch.accepted_trial = trial
+    batch.state = HoopBatch.State.PROVEN
+    batch.stop_gap = trial.stop_gap if trial.last_gap is None else trial.last_gap
+    batch.save(update_fields=["accepted_trial", "state", "stop_gap"])
+    BentHoops.objects.create(batch=batch, hoops=1, note=f"Trial hoop, attempt {trial.attempt}", by=user)
+    batch.refresh_from_db()
+    return batch
+
+
+@transaction.atomic
+def correct(*, organisation: Organisation, user: User, batch: HoopBatch, trial: TrialHoop) -> HoopBatch:
+    """Carry the stop gap that the trial hoop asks for to the batch; the next attempt is bent with it."""
+    batch = _locked(organisation, batch)
+    _check_trial(batch)
+    judgement = judge_trial(batch, _latest(batch, trial))
+    if judgement.gap_after is None:
+        raise _refuse("This hoop is no true arc, so no stop gap puts it right. Find the cause and bend another.")
+    batch.stop_gap = Decimal(repr(judgement.gap_after)).quantize(_MICRON)
+    batch.save(update_fields=["stop_gap"])
+    return batch
+
+
+@transaction.atomic
+def write_off_sticks(
+    *,
+    organisation: Organisation,
+    user: User,
+    batch: HoopBatch,
+    quantity: int,
+    reason: str,
+    trial: TrialHoop | None = None,
+) -> SpoiltSticks:
+    """Issued sticks that are scrap now; they are out of stock already. ``trial``: those of the hoop last measured."""
+    batch = _locked(organisation, batch)
+    _check_open(batch)
+    if not reason.strip():
+        raise _refuse("Say why in a few words, for example: bent too far.", "reason")
+    if trial is not None:
+        _check_trial(batch)
+        trial = _latest(batch, trial)
+        left = batch.sticks_a_hoop - sum(trial.spoilt.values_list("sticks", flat=True))
+    else:
+        left = unbent_sticks(batch=batch)
+    if not 1 <= quantity <= left:
+        whose = "this trial hoop" if trial is not None else f"{batch} that are not in a hoop"
+        words = f"Type a whole number from 1 to {left}." if left else "There is nothing to write off."
+        raise _refuse(f"There are {so_many(left, 'stick')} of {whose}. {words}", "quantity")
+    row = SpoiltSticks(batch=batch, trial=trial, sticks=quantity, reason=reason.strip(), by=user)
+    row.full_clean()
+    row.save()
+    return row
+
+
+@transaction.atomic
+def record_bent(*, organisation: Organisation, user: User, batch: HoopBatch, hoops: int, note: str = "") -> BentHoops:
+    """Hoops bent since the last entry. Refused before a trial hoop is accepted: that one is the first."""
+    batch = _locked(organisation, batch)
+    _check_open(batch)
+    if batch.state == HoopBatch.State.TRIAL:
+        raise _refuse(
+            f"No hoop of {batch} can be recorded before its trial hoop is measured and accepted; that one is the first."
+        )
+    left = batch.quantity - batch.hoops_bent
+    if not 1 <= hoops <= left:
+        words = f"Type a whole number from 1 to {left:,}." if left else "Nothing is left to record."
+        raise _refuse(f"{batch.hoops_bent:,} of {so_many(batch.quantity, 'hoop')} are bent. {words}", "hoops")
+    unbent = unbent_sticks(batch=batch)
+    if (needed := hoops * batch.sticks_a_hoop) > unbent:
+        raise _refuse(
+            f"{so_many(hoops, 'hoop')} take {so_many(needed, 'stick')}, and {batch} has {unbent:,} unbent."
+            f" Issue {needed - unbent:,} more from stock first, so that the stock stays true.",
+            "hoops",
+        )
+    row = BentHoops(batch=batch, hoops=hoops, note=note.strip(), by=user)
+    row.full_clean()
+    row.save()
+    HoopBatch.objects.filter(pk=batch.pk).update(state=HoopBatch.State.BENDING)
+    return row
+
+
+@transaction.atomic
+def finish(*, organisation: Organisation, user: User, batch: HoopBatch, short: bool = False) -> HoopBatch:
+    """Close a proven batch. ``short``: though fewer hoops were bent than wanted."""
+    batch = _locked(organisation, batch)
+    _check_open(batch)
+    if batch.state == HoopBatch.State.TRIAL:
+        raise _refuse(f"{batch} has no accepted trial hoop, so it cannot be done.")
+    if unbent := unbent_sticks(batch=batch):
+        raise _refuse(
+            f"{so_many(unbent, 'stick')} of {batch} {'is' if unbent == 1 else 'are'} not bent. Give them back to stock,"
+            " or write them off if they are spoilt, and then finish."
+        )
+    if batch.hoops_bent < batch.quantity and not short:
+        raise _refuse(
+            f"{batch.hoops_bent:,} of {so_many(batch.quantity, 'hoop')} are bent. Tick that it ends short, or bend the"
+            " rest.",
+            "short",
+        )
+    batch.state = HoopBatch.State.DONE
+    batch.save(update_fields=["state"])
+    return batch
