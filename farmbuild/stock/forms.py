@@ -191,18 +191,28 @@ class UploadForm(OrgForm):
         return file
 
 
+class PlainSelect(forms.Select):
+    """Choices without groups, quickly."""
+
+    template_name = "stock/select.html"
+
+
 class LotFilter(OrgForm):
     """What narrows the list of lots; every field may be left out."""
 
     OFFCUTS = [("", "Whole and offcut"), ("only", "Offcuts only"), ("none", "No offcuts")]
 
     material = forms.ModelChoiceField(
-        Material.objects.all(), to_field_name="code", required=False, empty_label="All materials"
+        Material.objects.all(), to_field_name="code", required=False, empty_label="All materials", widget=PlainSelect
     )
     site = forms.ModelChoiceField(
-        Site.objects.filter(archived_at=None), to_field_name="slug", required=False, empty_label="All sites"
+        Site.objects.filter(archived_at=None),
+        to_field_name="slug",
+        required=False,
+        empty_label="All sites",
+        widget=PlainSelect,
     )
-    place = forms.ModelChoiceField(Place.objects.all(), required=False, empty_label="All places")
+    place = forms.ModelChoiceField(Place.objects.all(), required=False, empty_label="All places", widget=PlainSelect)
     offcuts = forms.ChoiceField(choices=OFFCUTS, required=False)
     empty = forms.BooleanField(label="Empty lots too", required=False)
 
