@@ -16,7 +16,7 @@ from farmbuild.planning.cut_problem import Pattern, Problem
 TOLERANCE = 1e-7
 #: Largest demand given to the floating-point solver as it is.
 LARGE_DEMAND = 100_000
-#: Close enough to stop, as a share of the cost, by whether tables are exact.
+#: Close enough to stop, as a share of the cost, by whether it has to be closest.
 NEAR = {True: Fraction(1, 10**9), False: Fraction(1, 10**5)}
 
 
@@ -180,7 +180,7 @@ def generate(
                 break
         assert best is not None
         gap = Fraction(point.cost) - best.bound
-        near = gap <= Fraction(max(1.0, point.cost)) * NEAR[fillings.exact]
+        near = gap <= Fraction(max(1.0, point.cost)) * NEAR[fillings.exact or finish]
         # No further pattern can lift the rounded bound when the program over known ones rounds to it already.
         reached = rounded(problem, best.bound) >= (
             ceiling if finish else min(ceiling, _rounded_down(problem, point.cost))

@@ -19,9 +19,9 @@ Ints = npt.NDArray[np.int64]
 
 #: Cells of one table; keeps a pass in the milliseconds and the memory in tens of megabytes.
 TABLE_CELLS = 1_000_000
-#: Rounds and breadth of one exact search where the coarse table cannot tell.
+#: Rounds of one exact search where the coarse table cannot tell, and fillings it may come to, by table size.
 SETTLE_ROUNDS = 6
-SETTLE_STATES = 500
+SETTLED_CELLS = 2_000
 
 
 def fill_table(values: Sequence[int], weights: Sequence[int], limits: Sequence[int], top: int) -> Ints:
@@ -73,6 +73,8 @@ class Fillings:
         self.low = [s // self.scale for s in problem.sizes]
         self.high = [-(-s // self.scale) for s in problem.sizes]
         self.exact = self.scale == 1
+        #: Fillings that one exact search may come to.
+        self.settled = max(100, cells // SETTLED_CELLS)
         #: Grows with the work done, about one a nanosecond.
         self.work = 0
 
@@ -220,7 +222,7 @@ class Fillings:
         capacity = self.problem.bins[b].capacity
         floor = price + 1
         for _ in range(SETTLE_ROUNDS):
-            counts = self._near_one(upper, values, capacity, floor, SETTLE_STATES, whole=False)
+            counts = self._near_one(upper, values, capacity, floor, self.settled, whole=False)
             if counts is None:
                 floor += max(1, (most - floor + 1) // 2)
                 if floor > most:
@@ -228,7 +230,7 @@ class Fillings:
                 continue
             if len(counts):
                 worth = counts @ np.array(values, dtype=np.int64)
-                order = np.argsort(-worth, kind="stable")[:12]
+                order = np.argsort(-worth, kind="stable")[: max(12, 300 // len(self.problem.bins))]
                 return int(worth[order[0]]), [self._pattern(b, counts[row].tolist()) for row in order]
             most = floor - 1
             if floor == price + 1:
