@@ -9,6 +9,8 @@ from inspect import signature
 from typing import Any
 
 import django_tables2 as tables
+from django.utils.html import format_html
+from django.utils.safestring import SafeString, mark_safe
 
 from farmbuild.common.money import format_amount, format_coins
 from farmbuild.common.templatetags.farm import column_label, day, length
@@ -53,26 +55,53 @@ class FarmTable(tables.Table):
         return len(signature(type(self).row_link).parameters) == 2
 
     @property
-    def body(self) -> Iterator[tuple[str, str, list[tuple[Any, str, Any, bool]]]]:
-        """Rows of this page: address, classes, and for each cell its attributes, label, content and whether empty.
+    def body(self) -> Iterator[tuple[str, str, SafeString]]:
+        """Rows of this page: address, classes, and the cells as markup.
 
-        What is the same all down a column is worked out once, which halves the time that a page of rows takes.
+        What is the same all down a column is worked out once and a cell is put together here, not by the template:
+        that takes a third of the time, and every list page is mostly cells.
         """
-        frames = [
-            (column.attrs["td"].as_html(), column_label(self, column), column.default) for column in self.columns
-        ]
+        down = [_Down(self, column, first=not at) for at, column in enumerate(self.columns)]
         for row in self.paginated_rows:
-            cells = [
-                (attributes, label, cell, cell == default)
-                for (attributes, label, default), (_, cell) in zip(frames, row.items(), strict=True)
-            ]
-            yield self.url_of(row.record), row.attrs["class"], cells
+            url = self.url_of(row.record)
+            yield url, row.attrs["class"], mark_safe("".join(column.cell(row, url) for column in down))
 
     @property
     def width_class(self) -> str:
         """Tables of more columns turn into labelled blocks on wider pages."""
         count = len(self.columns)
         return "few" if count <= _FEW else "some" if count <= _SOME else "many"
+
+
+class _Down:
+    """One column on its way down a page."""
+
+    def __init__(self, table: FarmTable, column: Any, *, first: bool) -> None:
+        self.column, self.first = column, first
+        self.attributes = format_html('{} data-label="{}"', column.attrs["td"].as_html(), column_label(table, column))
+        takes = signature(column.render).parameters.values()
+        self.takes = None if any(part.kind is part.VAR_KEYWORD for part in takes) else [part.name for part in takes]
+
+    def cell(self, row: Any, url: str) -> SafeString:
+        column = self.column
+        content = (
+            row.get_cell(column.name)
+            if column.link
+            else row._get_and_render_with(column, self._render(row), column.default)
+        )
+        if self.first:
+            if url:
+                content = format_html('<a class="row-link" href="{}">{}</a>', url, content)
+            return format_html('<th role="rowheader" scope="row" {}>{}</th>', self.attributes, content)
+        empty = mark_safe(" data-empty") if content == column.default else ""
+        return format_html('<td role="cell" {}{}><div>{}</div></td>', self.attributes, empty, content)
+
+    def _render(self, row: Any) -> Callable[..., Any]:
+        def render(column: Any, value: Any = None) -> Any:
+            given = row._optional_cell_arguments(column, value)
+            return column.render(**(given if self.takes is None else {name: given[name] for name in self.takes}))
+
+        return render
 
 
 class _Figures(tables.Column):

@@ -89,8 +89,8 @@ def _words(pile: Pile, organisation: Organisation) -> str:
 def _draw_sticks(drawing: Drawing, left: float, top: float, pile: Pile) -> None:
     length = float(pile.length)
     swage = min(_SWAGE_MM, length / 4) if pile.material.swaged and not pile.offcut else 0.0
-    for at in range(min(pile.pieces, MOST_STICKS)):
-        y = top - drawing.mm(_WORDS + _STICK * at)
-        drawing.line(left, y, left + length - swage, y, "dash" if pile.offcut else "ink")
-        if swage:
-            drawing.line(left + length - swage, y, left + length, y, "thin")
+    end = left + length - swage
+    tops = [top - drawing.mm(_WORDS + _STICK * at) for at in range(min(pile.pieces, MOST_STICKS))]
+    drawing.path(" ".join(f"M{left} {y} L{end} {y}" for y in tops), "dash" if pile.offcut else "ink")
+    if swage:
+        drawing.path(" ".join(f"M{end} {y} L{end + swage} {y}" for y in tops), "thin")
