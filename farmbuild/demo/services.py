@@ -15,6 +15,9 @@ from farmbuild.catalogue.models import Material, Supplier
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.catalogue.services import add_starting_catalogue, create_supplier, save_offer
 from farmbuild.demo.bridge import read_length
+from farmbuild.hoops.benders.services import create_bender
+from farmbuild.hoops.selectors import recipes_of
+from farmbuild.hoops.services import save_recipe
 from farmbuild.orgs.joining import add_person, create_organisation
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.models import Plan
@@ -67,6 +70,8 @@ def _enter(scenario: dict[str, Any]) -> Organisation:
     }
     houses = [_house(organisation, user, sites, row) for row in scenario["houses"]]
     materials = {material.code: material for material in materials_of(organisation=organisation)}
+    for row in scenario["benders"]:
+        _bender(organisation, user, materials, row)
     suppliers = {row["code"]: _supplier(organisation, user, materials, row) for row in scenario["suppliers"]}
     for row in scenario["stock"]:
         _lot(organisation, user, sites, materials, suppliers, row)
@@ -94,6 +99,17 @@ def _house(organisation: Organisation, user: User, sites: dict[str, Site], row: 
         need_date=date.fromisoformat(row["need_date"]),
         data=values | {"length": read_length(row["length"])},
     )
+
+
+def _bender(organisation: Organisation, user: User, materials: dict[str, Material], row: dict[str, Any]) -> None:
+    sizes = {name: read_length(row[name]) for name in ("rated_radius", "rated_span")}
+    bender = create_bender(
+        organisation=organisation,
+        user=user,
+        data=row | sizes | {"tubes": [materials[code] for code in row["tubes"]]},
+    )
+    for recipe in recipes_of(organisation=organisation).filter(slug__in=row["recipes"]):
+        save_recipe(organisation=organisation, user=user, recipe=recipe, data={"bender": bender})
 
 
 def _supplier(organisation: Organisation, user: User, materials: dict[str, Material], row: dict[str, Any]) -> Supplier:

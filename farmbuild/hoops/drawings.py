@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 from math import ceil, cos, sin
 
 from django.utils.safestring import SafeString
@@ -20,6 +21,8 @@ class HoopDrawing:
     bend: BendRecipe
     name: str
     units: str
+    #: Free pipe past a mark below which the lever bar is used, mm.
+    lever_below: Decimal = LEVER_BELOW
 
     def _say(self, length: object) -> str:
         return say(length, self.units)
@@ -31,6 +34,7 @@ class HoopDrawing:
         words = (
             f"Free span {self._say(hoop.span)}, rise {self._say(hoop.rise)}, {self._say(bend.developed)} of pipe on a"
             f" radius of {self._say(bend.radius)}; {len(marks)} marks and {len(joints)} joints."
+            + (f" Straight legs of {self._say(hoop.leg)}." if hoop.leg > 1 else "")
         )
         drawing = Drawing(hoop.span, hoop.rise, f"{self.name}: the hoop", words)
         half = hoop.span / 2
@@ -53,15 +57,22 @@ class HoopDrawing:
         return drawing.svg()
 
     def _marks(self, drawing: Drawing, half: float) -> None:
-        """A stroke across the pipe at each mark, numbered stick by stick outside the hoop."""
+        """A stroke across the pipe at each mark, numbered stick by stick outside the hoop.
+
+        A mark on a straight leg is not pulled: a thin stroke without a number.
+        """
         hoop, a_stick = self.bend.hoop, len(self.bend.marks)
         marks = self.bend.marks_on_hoop
+        unpulled = [number in numbers for numbers in self.bend.unpulled for number in range(1, a_stick + 1)]
         out, before = drawing.mm(5), -drawing.mm(30)
         for at, along in enumerate(marks):
             x, y, way = hoop.point_at(float(along))
             across, up = -sin(way), cos(way)
             x += half
-            drawing.line(x - out * across, y - out * up, x + out * across, y + out * up, "mark")
+            kind = "thin" if unpulled[at] else "mark"
+            drawing.line(x - out * across, y - out * up, x + out * across, y + out * up, kind)
+            if unpulled[at]:
+                continue
             if len(marks) <= _MOST_NUMBERED:
                 # Two marks at a joint stand close: the second number goes further out.
                 far = drawing.mm(13 if float(along) - before > drawing.mm(14) else 24)
@@ -83,7 +94,7 @@ class HoopDrawing:
         self._tape(drawing, texts, thick)
         drawing.text(0, -drawing.mm(18), "swaged end: goes in first", anchor="start")
         drawing.text(length, -drawing.mm(18), "plain end", anchor="end")
-        lever = bend.lever_from()
+        lever = bend.lever_from(self.lever_below)
         if lever is not None:
             drawing.line(lever, -drawing.mm(26), length, -drawing.mm(26), "dash")
             drawing.text(length, -drawing.mm(42), f"lever bar from {self._say(lever)}", anchor="end")
@@ -108,13 +119,35 @@ class HoopDrawing:
             drawing.text(x, top + drawing.mm(4), text)
 
 
-def lever_words(bend: BendRecipe, units: str) -> str:
+def lever_words(bend: BendRecipe, units: str, lever_below: Decimal = LEVER_BELOW) -> str:
     """Where the lever bar starts to be needed, in a sentence."""
-    free = say(LEVER_BELOW, units)
-    lever = bend.lever_from()
+    free = say(lever_below, units)
+    lever = bend.lever_from(lever_below)
     if lever is None:
         return f"More than {free} of pipe is left to pull on at every mark, so no lever bar is needed."
     return (
         f"From the mark at {say(lever, units)} less than {free} of pipe is left to pull on: slide a lever bar over the"
         " plain end (common practice, no source)."
     )
+
+
+def unpulled_words(bend: BendRecipe, units: str) -> str:
+    """Which marks lie on straight legs and are not pulled, in a sentence; empty where none does."""
+    parts = [
+        f"{_numbers(numbers)}{f' of stick {stick}' if bend.sticks > 1 else ''}"
+        for stick, numbers in enumerate(bend.unpulled, 1)
+        if numbers
+    ]
+    if not parts:
+        return ""
+    return (
+        f"The pipe is longer than a half circle on this radius, so {say(bend.hoop.leg, units)} at each end stays"
+        f" straight. Do not pull at {' or '.join(parts)}, counted from the swaged end"
+        f"{'; stick 1 is the one whose swaged end is an end of the hoop' if bend.sticks > 1 else ''}."
+    )
+
+
+def _numbers(numbers: list[int]) -> str:
+    if len(numbers) == 1:
+        return f"mark {numbers[0]}"
+    return f"marks {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"

@@ -5,21 +5,40 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
+from django import forms
+from django.db.models import Q
+
+from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import plain_counts
-from farmbuild.common.forms import OrgModelForm
+from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.hoops.benders.selectors import measured_radius_of
+from farmbuild.hoops.bridge import LEVER_BELOW
 from farmbuild.hoops.models import Recipe
 from farmbuild.hoops.services import FIELDS
 
 _LEAST = Decimal("25.4")
 _MAY_BE_EMPTY = ("insertion", "first_mark", "stop_gap")
+_NO_RADIUS = "Type the radius that the bender makes, to the centreline of the pipe."
+RATED, MEASURED = "rated", "measured"
 
 
 class RecipeForm(OrgModelForm):
     groups = [
         ("Hoop", ["name"]),
         ("Pipe", ["tube", "stick_length", "sticks", "insertion"]),
-        ("Bending", ["radius", "first_mark", "pitch", "stop_gap"]),
+        ("Bender", ["bender", "radius", "radius_from"]),
+        ("Pulls", ["first_mark", "pitch", "stop_gap", "lever_length"]),
     ]
+
+    radius_from = forms.ChoiceField(
+        label="Which radius to take",
+        required=False,
+        choices=[
+            ("", "the one typed above; the bender's rated one where none is typed"),
+            (RATED, "the bender's rated radius, in place of what is typed"),
+            (MEASURED, "the radius measured on the bender, in place of what is typed"),
+        ],
+    )
 
     class Meta:
         model = Recipe
@@ -28,7 +47,6 @@ class RecipeForm(OrgModelForm):
             "name": {"required": "Type what the recipe is called, for example 12 ft hoop."},
             "tube": {"required": "Choose the pipe that is bent."},
             "stick_length": {"required": "Type the length of one stick, for example 10'."},
-            "radius": {"required": "Type the radius that the bender makes, to the centreline of the pipe."},
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -37,13 +55,78 @@ class RecipeForm(OrgModelForm):
         self.fields["tube"].empty_label = "Choose a pipe"
         for name in ("stick_length", "radius", "pitch"):
             self.fields[name].minimum = _LEAST
-        for name in _MAY_BE_EMPTY:
+        for name in (*_MAY_BE_EMPTY, "radius", "lever_length"):
             self.fields[name].required = False
+        self.fields["radius"].help_text = "The one radius that the bender makes. Empty: its rated radius."
+        bender = self.fields["bender"]
+        bender.empty_label = "None named"
+        bender.queryset = bender.queryset.filter(Q(archived_at=None) | Q(pk=self.instance.bender_id))
 
     def clean(self) -> dict[str, Any]:
-        """An empty insertion, first mark or stop gap is none."""
+        """An empty insertion, first mark or stop gap is none; the radius may come from the bender."""
         data = super().clean()
         for name in _MAY_BE_EMPTY:
             if name in data and data[name] is None:
                 data[name] = Decimal(0)
+        if "lever_length" in data and data["lever_length"] is None:
+            data["lever_length"] = LEVER_BELOW
+        if "radius" not in self.errors and "bender" not in self.errors:
+            self._take_radius(data)
         return data
+
+    def _take_radius(self, data: dict[str, Any]) -> None:
+        bender, source = data.get("bender"), data.get("radius_from")
+        if source and bender is None:
+            self.add_error("bender", "Choose the bender whose radius to take, or take the radius that is typed.")
+        elif source == MEASURED:
+            tube = data.get("tube")
+            found = measured_radius_of(bender=bender, tube_id=tube.pk if tube else None)
+            if found is None:
+                self.add_error(
+                    "radius_from",
+                    f"No trial hoop has been accepted on {bender} yet, so it has no measured radius. Take its rated"
+                    " radius, or type one.",
+                )
+            data["radius"] = found
+        elif source == RATED or (data.get("radius") is None and bender is not None):
+            data["radius"] = bender.rated_radius
+        elif data.get("radius") is None:
+            self.add_error("radius", _NO_RADIUS)
+
+
+class SpringForm(OrgForm):
+    """One of the two; an empty form asks nothing."""
+
+    post_span = LengthFormField(
+        label="Span between the posts", minimum=_LEAST, required=False, help_text="Centre to centre."
+    )
+    spring_in = LengthFormField(
+        label="Or the spring-in wanted",
+        small=True,
+        required=False,
+        help_text="How much wider than the posts the free hoop stands.",
+    )
+
+    def __init__(self, *args: Any, free_span: Decimal, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.free_span = free_span
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        span, inward = data.get("post_span"), data.get("spring_in")
+        if self.errors:
+            return data
+        if span is not None and inward is not None:
+            self.add_error("spring_in", "Type the span or the spring-in; the other one follows. Empty one of the two.")
+        elif span is None and inward is None:
+            self.add_error("post_span", "Type the span between the posts, for example 12', or the spring-in.")
+        elif span is not None and span >= 2 * self.free_span:
+            self.add_error("post_span", "The posts stand more than twice as wide as the hoop. Type a narrower span.")
+        elif inward is not None and inward >= self.free_span:
+            self.add_error("spring_in", "The ends of the hoop would meet. Type less than the free span.")
+        return data
+
+    def inward(self) -> Decimal:
+        """By how much the ends come together, mm; below zero where they are pulled apart."""
+        span = self.cleaned_data["post_span"]
+        return self.cleaned_data["spring_in"] if span is None else self.free_span - span

@@ -1,6 +1,8 @@
 """Reads of recipes."""
 
-from django.db.models import Count, QuerySet
+from decimal import Decimal
+
+from django.db.models import Count, Min, QuerySet
 
 from farmbuild.hoops.models import Recipe
 from farmbuild.orgs.models import Organisation
@@ -9,6 +11,16 @@ from farmbuild.orgs.models import Organisation
 def recipes_of(*, organisation: Organisation) -> QuerySet[Recipe]:
     """Recipes that are not archived, with their tube loaded."""
     return Recipe.objects.of(organisation).filter(archived_at=None).select_related("tube")
+
+
+def post_spans_of(*, recipe: Recipe) -> dict[Decimal, str]:
+    """The spans of the houses in use that are built with it, mm, each with the house's name or how many they are."""
+    rows = recipe.houses.filter(archived_at=None, site__archived_at=None).order_by("post_span")
+    spans = rows.values("post_span").annotate(count=Count("pk"), name=Min("name"))
+    return {
+        row["post_span"]: row["name"] if row["count"] == 1 else f"{row['name']} and {row['count'] - 1} more"
+        for row in spans
+    }
 
 
 def any_recipe_of(*, organisation: Organisation) -> QuerySet[Recipe]:

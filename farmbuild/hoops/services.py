@@ -15,14 +15,28 @@ from farmbuild.hoops.models import Recipe
 from farmbuild.orgs.models import Organisation, User
 
 #: Last parts of addresses that pages of this app use.
-RESERVED = frozenset({"new"})
-FIELDS = ("name", "tube", "stick_length", "sticks", "insertion", "radius", "first_mark", "pitch", "stop_gap")
+RESERVED = frozenset({"new", "benders", "batches", "fits"})
+FIELDS = (
+    "name",
+    "tube",
+    "stick_length",
+    "sticks",
+    "insertion",
+    "bender",
+    "radius",
+    "first_mark",
+    "pitch",
+    "stop_gap",
+    "lever_length",
+)
 
 
 def _store(recipe: Recipe) -> None:
     recipe.clean_fields()
     if recipe.tube.organisation_id != recipe.organisation_id:
         raise ValidationError({"tube": "Choose one from the list."})
+    if recipe.bender and recipe.bender.organisation_id != recipe.organisation_id:
+        raise ValidationError({"bender": "Choose one from the list."})
     if problems := recipe_problems(recipe):
         raise ValidationError(problems)
     recipe.full_clean()

@@ -5,23 +5,25 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import partial
+from math import degrees
 
 from django.utils.safestring import SafeString
 
 from farmbuild.common.figures import Figure
 from farmbuild.hoops.bridge import BendRecipe, recipe_problems, recipe_warnings, say, work_out
-from farmbuild.hoops.drawings import HoopDrawing, lever_words
+from farmbuild.hoops.drawings import HoopDrawing, lever_words, unpulled_words
 from farmbuild.hoops.models import Recipe
 
 
 @dataclass(frozen=True)
 class Mark:
-    """``at`` from the swaged end, ``left`` to pull on, mm."""
+    """``at`` from the swaged end, ``left`` to pull on, mm. ``left_out``: on which sticks it is not pulled, in words."""
 
     number: int
     at: Decimal
     left: Decimal
     lever: bool
+    left_out: str = ""
 
 
 @dataclass(frozen=True)
@@ -34,7 +36,10 @@ class RecipeSheet:
     marks: list[Mark] = field(default_factory=list)
     free_span: Decimal = Decimal(0)
     rise: Decimal = Decimal(0)
+    #: Marks on each stick, and pulls in the whole hoop: marks on straight legs are not pulled.
     pulls: int = 0
+    pulls_in_hoop: int = 0
+    unpulled: str = ""
     lever: str = ""
     hoop: SafeString | None = None
     stick: SafeString | None = None
@@ -44,20 +49,35 @@ def _mm(value: float) -> Decimal:
     return Decimal(repr(round(value, 6)))
 
 
+def _left_out(bend: BendRecipe, number: int) -> str:
+    sticks = [str(stick) for stick, numbers in enumerate(bend.unpulled, 1) if number in numbers]
+    if not sticks:
+        return ""
+    return "not pulled" if bend.sticks == 1 else f"not pulled on stick {' and '.join(sticks)}"
+
+
 def _figures(bend: BendRecipe, units: str) -> list[Figure]:
     said, hoop = partial(say, units=units), bend.hoop
     half = f"half the bent angle is {hoop.half_angle:.4f} rad"
     joined = f"{bend.sticks} x {said(bend.stick_length)} less {bend.sticks - 1} x {said(bend.insertion)} of insertion"
-    pulls = len(bend.marks)
+    pulls, unpulled = len(bend.marks), unpulled_words(bend, units)
+    turned = bend.pulls_in_hoop * bend.degrees_a_pull
     return [
         Figure("Pipe in one hoop", f"{joined}.", length=bend.developed),
         Figure(
-            "Pulls on each stick",
+            "Marks on each stick",
             f"A mark {said(bend.first_mark)} from the swaged end and one every {said(bend.pitch)} after it, as long as"
             f" they lie on the stick of {said(bend.stick_length)}.",
             text=str(pulls),
         ),
-        Figure("Pulls in one hoop", f"{pulls} marks x {bend.sticks} sticks.", text=str(pulls * bend.sticks)),
+        Figure(
+            "Pulls in one hoop",
+            f"{pulls} marks x {bend.sticks} stick{'s' if bend.sticks > 1 else ''}"
+            + (f", less {pulls * bend.sticks - bend.pulls_in_hoop} on straight legs. {unpulled}" if unpulled else ".")
+            + f" Together they turn the pipe by {turned:.1f}° at most; the arc of the hoop turns"
+            f" {degrees(2 * hoop.half_angle):.1f}°.",
+            text=str(bend.pulls_in_hoop),
+        ),
         Figure(
             "Bend at each pull",
             f"Distance between marks {said(bend.pitch)} over radius {said(bend.radius)} ="
@@ -94,20 +114,22 @@ def recipe_sheet(recipe: Recipe) -> RecipeSheet:
     if problems := recipe_problems(recipe):
         return RecipeSheet([message for messages in problems.values() for message in messages])
     bend = work_out(recipe)
-    lever = bend.lever_from()
-    draw = HoopDrawing(bend, recipe.name, units)
+    lever = bend.lever_from(recipe.lever_length)
+    draw = HoopDrawing(bend, recipe.name, units, recipe.lever_length)
     return RecipeSheet(
         problems=[],
         warnings=recipe_warnings(recipe),
         figures=_figures(bend, units),
         marks=[
-            Mark(number, at, bend.stick_length - at, lever is not None and at >= lever)
+            Mark(number, at, bend.stick_length - at, lever is not None and at >= lever, _left_out(bend, number))
             for number, at in enumerate(bend.marks, 1)
         ],
         free_span=_mm(bend.hoop.span),
         rise=_mm(bend.hoop.rise),
         pulls=len(bend.marks),
-        lever=lever_words(bend, units),
+        pulls_in_hoop=bend.pulls_in_hoop,
+        unpulled=unpulled_words(bend, units),
+        lever=lever_words(bend, units, recipe.lever_length),
         hoop=draw.hoop(),
         stick=draw.stick(),
     )

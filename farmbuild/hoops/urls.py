@@ -1,11 +1,12 @@
 """Addresses of recipes."""
 
-from django.urls import path
+from django.urls import include, path
 
 from farmbuild.hoops import views
 
 app_name = "hoops"
 urlpatterns = [
+    path("", include("farmbuild.hoops.benders.urls")),
     path("hoops/", views.RecipeList.as_view(), name="recipes"),
     path("hoops/new/", views.create, name="recipe-new"),
     path("hoops/<slug:slug>/", views.show, name="recipe"),

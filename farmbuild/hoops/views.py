@@ -10,7 +10,8 @@ from django.views.decorators.http import require_POST
 from django_tables2 import SingleTableView
 
 from farmbuild.hoops import services
-from farmbuild.hoops.forms import RecipeForm
+from farmbuild.hoops.fitting import fit_context
+from farmbuild.hoops.forms import RecipeForm, SpringForm
 from farmbuild.hoops.models import Recipe
 from farmbuild.hoops.selectors import any_recipe_of, recipes_of
 from farmbuild.hoops.sheets import recipe_sheet
@@ -18,7 +19,7 @@ from farmbuild.hoops.tables import RecipeTable
 
 
 def _recipe(request: HttpRequest, slug: str) -> Recipe:
-    rows = any_recipe_of(organisation=request.organisation).select_related("tube", "organisation")
+    rows = any_recipe_of(organisation=request.organisation).select_related("tube", "organisation", "bender")
     return get_object_or_404(rows, slug=slug)
 
 
@@ -58,7 +59,13 @@ def create(request: HttpRequest) -> HttpResponse:
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
     recipe = _recipe(request, slug)
-    return render(request, "hoops/recipe.html", {"recipe": recipe, "sheet": recipe_sheet(recipe)})
+    sheet = recipe_sheet(recipe)
+    context = {"recipe": recipe, "sheet": sheet}
+    if not sheet.problems:
+        asked = request.GET if {"post_span", "spring_in"} & set(request.GET) else None
+        form = SpringForm(asked, organisation=request.organisation, free_span=sheet.free_span)
+        context |= {"spring_form": form} | fit_context(recipe, sheet.free_span, form)
+    return render(request, "hoops/recipe.html", context)
 
 
 def edit(request: HttpRequest, slug: str) -> HttpResponse:

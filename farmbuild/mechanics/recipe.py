@@ -91,6 +91,24 @@ class BendRecipe:
         step = self.stick_length - self.insertion
         return [n * step + mark for n in range(self.sticks) for mark in self.marks]
 
+    @property
+    def unpulled(self) -> list[list[int]]:
+        """For each stick from the left, the numbers (from 1) of its marks that lie on a straight leg.
+
+        A hoop longer than a half circle stands on straight legs, so nothing is bent at those marks.
+        """
+        step, leg, end = float(self.stick_length - self.insertion), self.hoop.leg, float(self.developed)
+        found: list[list[int]] = []
+        for n in range(self.sticks):
+            places = [n * step + float(mark) for mark in self.marks]
+            found.append([number for number, x in enumerate(places, 1) if x < leg or end - x < leg])
+        return found
+
+    @property
+    def pulls_in_hoop(self) -> int:
+        """Marks of all sticks less those on straight legs."""
+        return sum(len(self.marks) - len(numbers) for numbers in self.unpulled)
+
     def lever_from(self, free_length: Decimal = LEVER_BELOW) -> Decimal | None:
         """The first mark past which less than ``free_length`` of pipe is left to pull on, or None.
 

@@ -66,7 +66,7 @@ def test_the_page_works_the_hoop_out(signed_in, recipe):
     assert "The swaged end goes into the bender first." in page
     assert "never on top (common practice, no source)" in page
     assert page.count("joint 1</text>") == 1
-    assert page.count("How worked out") == len(sheet.figures)
+    assert page.count("How worked out") == len(sheet.figures) + len(response.context["spring"].figures)
 
 
 def test_the_lever_bar_starts_where_little_pipe_is_left(signed_in, recipe):

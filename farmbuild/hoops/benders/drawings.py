@@ -1,0 +1,56 @@
+"""The measured radius of a bender from trial hoop to trial hoop, as a line against the rated one."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.utils.safestring import SafeString
+
+from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
+from farmbuild.common.templatetags.farm import day
+from farmbuild.hoops.bridge import say
+from farmbuild.hoops.models import Bender, TrialHoop
+
+_WIDE, _HIGH = 280.0, 110.0
+#: What the height of the drawing stands for at least, as a share of the rated radius: noise is not blown up.
+_LEAST_RANGE = 0.02
+
+
+def radius_line(bender: Bender, trials: Sequence[TrialHoop], units: str) -> SafeString:
+    """``trials``: the oldest first, at least one."""
+    radii = [float(row.effective_radius) for row in trials]
+    rated = float(bender.rated_radius)
+    low, high = min(*radii, rated), max(*radii, rated)
+    middle, room = (low + high) / 2, max(high - low, _LEAST_RANGE * rated)
+    low = middle - room / 2
+    words = ", ".join(f"{say(row.effective_radius, units)} on {day(row.at)}" for row in trials)
+    drawing = Drawing(
+        _WIDE,
+        _HIGH,
+        f"{bender.name}: measured radius",
+        f"Rated {say(bender.rated_radius, units)}. Measured, oldest first: {words}.",
+    )
+    step = _WIDE / len(trials)
+    places = [((at + 0.5) * step, (radius - low) / room * _HIGH) for at, radius in enumerate(radii)]
+    at_rated = (rated - low) / room * _HIGH
+    drawing.line(0, at_rated, _WIDE, at_rated, "thin dash")
+    drawing.text(0, at_rated - LETTER - 2, f"rated {say(bender.rated_radius, units)}", "small", anchor="start")
+    if len(places) > 1:
+        drawing.polyline(places)
+    texts = [say(row.effective_radius, units) for row in trials]
+    # As many figures as stand clear of each other; the newest always has its own.
+    every = max(1, -(-int(max(len(text) for text in texts) * LETTER_BREADTH + 8) // int(step)))
+    for at, ((x, y), text) in enumerate(zip(places, texts, strict=True)):
+        drawing.circle(x, y, 3.5, "fill")
+        if (len(places) - 1 - at) % every == 0:
+            drawing.text(x, y + 8, text)
+    for x, row, anchor in ((places[0][0], trials[0], "middle"), (places[-1][0], trials[-1], "middle")):
+        if len(trials) > 1 or x == places[0][0]:
+            drawing.text(x, -2.2 * LETTER, _short(row), "small", anchor=anchor)
+        if len(trials) == 1:
+            break
+    return drawing.svg()
+
+
+def _short(row: TrialHoop) -> str:
+    return f"{row.at.day} {row.at:%b %Y}"

@@ -1,0 +1,92 @@
+"""The form of a bender, and the one that asks what it would make. What may be stored is decided by the services."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from farmbuild.catalogue.models import Material
+from farmbuild.common.fields import LengthFormField
+from farmbuild.common.form_parts import plain_counts
+from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.hoops.benders.makes import USUAL_SPRING_IN
+from farmbuild.hoops.models import Bender
+
+LEAST = Decimal("25.4")
+MOST_STICKS = 12
+
+
+class BenderForm(OrgModelForm):
+    groups = [
+        ("Bender", ["name", "rated_radius", "rated_span", "tubes"]),
+        ("Whose and where", ["owner", "kept_at", "note"]),
+    ]
+
+    class Meta:
+        model = Bender
+        fields = ["name", "rated_radius", "rated_span", "tubes", "owner", "kept_at", "note"]
+        widgets = {"tubes": forms.CheckboxSelectMultiple, "note": forms.Textarea(attrs={"rows": 3})}
+        error_messages = {
+            "name": {"required": "Type what the bender is called, for example 12 ft bender."},
+            "rated_radius": {"required": "Type the radius that its maker states, to the centreline of the pipe."},
+            "rated_span": {"required": "Type the house span that it is sold for, for example 12'."},
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in ("rated_radius", "rated_span"):
+            self.fields[name].minimum = LEAST
+        self.fields["tubes"].help_text = "None ticked: any tube."
+
+
+class MakesForm(OrgForm):
+    """Which sticks are bent on it, and for which span."""
+
+    sticks = forms.IntegerField(label="Sticks in one hoop", min_value=1, max_value=MOST_STICKS)
+    stick_length = LengthFormField(label="Length of one stick", minimum=LEAST)
+    insertion = LengthFormField(
+        label="Insertion at each joint", small=True, required=False, help_text="How far the swaged end slides in."
+    )
+    post_span = LengthFormField(
+        label="Span wanted between the posts",
+        minimum=LEAST,
+        required=False,
+        help_text="Centre to centre. Leave it empty to see only what the sticks make.",
+    )
+    spring_in = LengthFormField(
+        label="Spring-in wanted",
+        small=True,
+        required=False,
+        help_text="How much wider than the posts the free hoop stands: 12 to 24 in is common practice, no source.",
+    )
+    tube = forms.ModelChoiceField(
+        label="Tube", queryset=Material.objects.filter(kind="tube"), required=False, empty_label="Any swaged tube"
+    )
+    radius_from = forms.ChoiceField(
+        label="Radius", choices=[("measured", "as measured"), ("rated", "as rated")], required=False
+    )
+
+    def __init__(self, *args: Any, measured: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        plain_counts(self)
+        if not measured:
+            del self.fields["radius_from"]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        data["insertion"] = data.get("insertion") or Decimal(0)
+        data["spring_in"] = USUAL_SPRING_IN if data.get("spring_in") is None else data["spring_in"]
+        sticks, length, insertion = data.get("sticks"), data.get("stick_length"), data["insertion"]
+        if length is not None and insertion >= length and "insertion" not in self.errors:
+            self.add_error("insertion", "The insertion is no shorter than the stick. Type less than the stick length.")
+        if sticks and sticks > 1:
+            if not insertion and "insertion" not in self.errors:
+                self.add_error("insertion", "Joined sticks slide into each other. Type how far, for example 4 in.")
+            if (tube := data.get("tube")) and not tube.swaged:
+                self.add_error(
+                    "tube",
+                    f"{tube} has no swaged end to slide into the next stick. Choose another tube, or type 1 stick.",
+                )
+        return data

@@ -1,0 +1,221 @@
+"""What a bender makes of some sticks, how far that is from a wanted span, and what would make the wanted span."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from functools import partial
+from typing import Any
+
+from farmbuild.catalogue.models import Material
+from farmbuild.hoops.benders.selectors import measured_radius_of
+from farmbuild.hoops.bridge import (
+    Hoop,
+    bent_hoop,
+    developed_length,
+    free_span,
+    kink_warning,
+    say,
+    sticks_for_span,
+)
+from farmbuild.hoops.models import Bender, Recipe
+
+INCH = Decimal("25.4")
+#: A free hoop end is held 12 to 24 in outside its post before it is sprung in (common practice, no source).
+MOST_SPRING_IN = INCH * 24
+#: A free span is right within this much, the usual tolerance of a trial hoop: 2 in.
+CLOSE = INCH * 2
+USUAL_SPRING_IN = INCH * 18
+#: Insertion assumed for joining sticks where none is given: 4 in (common practice, no source).
+USUAL_INSERTION = INCH * 4
+
+
+@dataclass(frozen=True)
+class Sticks:
+    """What is bent, mm. ``swaged``: whether more than one can be joined."""
+
+    sticks: int
+    length: Decimal
+    insertion: Decimal
+    swaged: bool = True
+
+    @property
+    def to_join(self) -> Decimal:
+        return self.insertion or min(USUAL_INSERTION, self.length / 2)
+
+
+@dataclass(frozen=True)
+class Choice:
+    """So many sticks, the radius on which they stand over the wanted free span, and what the bender makes of them.
+
+    ``off``: what the bender makes less the wanted free span. mm.
+    """
+
+    sticks: int
+    pipe: Decimal
+    radius: Decimal
+    rise: Decimal
+    leg: Decimal
+    makes: Decimal
+    off: Decimal
+
+
+@dataclass(frozen=True)
+class Makes:
+    """``misses``: the bender does not make the span asked for. ``choices`` is empty when no span is asked for."""
+
+    sentence: str
+    hoop: Hoop
+    misses: bool = False
+    wanted: Decimal | None = None
+    choices: list[Choice] = field(default_factory=list)
+    warnings: list[str] = field(default_factory=list)
+
+
+def to_mm(value: float) -> Decimal:
+    return Decimal(repr(round(value, 6)))
+
+
+def hoop_of(sticks: Sticks, radius: Decimal) -> Hoop:
+    return bent_hoop(float(developed_length(sticks.sticks, sticks.length, sticks.insertion)), float(radius))
+
+
+def choices_for(sticks: Sticks, radius: Decimal, wanted: Decimal) -> list[Choice]:
+    """``wanted`` is the free span; ``radius`` what the bender makes, mm. Empty when such sticks do not reach."""
+    found = []
+    most = 12 if sticks.swaged else 1
+    for choice in sticks_for_span(float(wanted), sticks.length, sticks.to_join, most=most):
+        made = to_mm(bent_hoop(choice.hoop.developed, float(radius)).span)
+        found.append(
+            Choice(
+                sticks=choice.sticks,
+                pipe=to_mm(choice.hoop.developed),
+                radius=to_mm(choice.hoop.radius),
+                rise=to_mm(choice.hoop.rise),
+                leg=to_mm(choice.hoop.leg),
+                makes=made,
+                off=made - wanted,
+            )
+        )
+    return found
+
+
+def needed_words(choices: list[Choice], wanted: Decimal, units: str) -> str:
+    """Which sticks and radius would make the wanted free span, in a sentence."""
+    said = partial(say, units=units)
+    if not choices:
+        return f"No number of such sticks reaches a free span of {said(wanted)}."
+    ways = [
+        f"{row.sticks} stick{'s' if row.sticks > 1 else ''} on a radius of {said(row.radius)}"
+        + (f" with straight legs of {said(row.leg)}" if row.leg > 1 else "")
+        for row in choices
+    ]
+    return f"A free span of {said(wanted)} takes {', or '.join(ways)}."
+
+
+def span_words(hoop: Hoop, post_span: Decimal, spring_in: Decimal, units: str) -> tuple[bool, str]:
+    """Whether the hoop misses posts that far apart, and how far it is off, in a sentence."""
+    said = partial(say, units=units)
+    over = to_mm(hoop.span) - post_span
+    posts = f"posts {said(post_span)} apart"
+    if over < 0:
+        return True, (
+            f"That is {said(-over)} narrower than {posts}, and {said(spring_in - over)} less than the free span of"
+            f" {said(post_span + spring_in)} that they want with {said(spring_in)} of spring-in."
+        )
+    off = over - spring_in
+    if abs(off) <= CLOSE:
+        return False, f"That is {said(over)} wider than {posts}, near the {said(spring_in)} of spring-in wanted."
+    if over > max(MOST_SPRING_IN, spring_in + CLOSE):
+        return True, (
+            f"That is {said(over)} wider than {posts}, {said(off)} more than the {said(spring_in)} of spring-in wanted;"
+            f" more than {said(MOST_SPRING_IN)} is not held outside the posts (common practice, no source)."
+        )
+    way = "more" if off > 0 else "less"
+    return False, (
+        f"That is {said(over)} wider than {posts}, {said(abs(off))} {way} than the {said(spring_in)} of spring-in"
+        " wanted."
+    )
+
+
+def what_it_makes(bender: Bender, data: Mapping[str, Any]) -> Makes:
+    """``bender`` comes with its measured radius; ``data`` is what MakesForm read."""
+    units = bender.organisation.unit_system
+    said = partial(say, units=units)
+    measured = bender.measured_radius is not None and data.get("radius_from") != "rated"
+    radius = bender.measured_radius if measured else bender.rated_radius
+    tube: Material | None = data.get("tube")
+    sticks = Sticks(data["sticks"], data["stick_length"], data["insertion"], tube is None or tube.swaged)
+    hoop = hoop_of(sticks, radius)
+    words = (
+        f"On its {'measured' if measured else 'rated'} radius of {said(radius)}, {sticks.sticks}"
+        f" stick{'s' if sticks.sticks > 1 else ''} of {said(sticks.length)} make{'s' if sticks.sticks == 1 else ''} a"
+        f" hoop {said(hoop.span)} wide and {said(hoop.rise)} high, standing free"
+        + (f" with straight legs of {said(hoop.leg)}." if hoop.leg > 1 else ".")
+    )
+    warnings = [warning] if tube and (warning := kink_warning(radius, tube, units)) else []
+    if data.get("post_span") is None:
+        return Makes(words, hoop, warnings=warnings)
+    wanted = data["post_span"] + data["spring_in"]
+    misses, off = span_words(hoop, data["post_span"], data["spring_in"], units)
+    return Makes(
+        " ".join([words, off]),
+        hoop,
+        misses=misses,
+        wanted=wanted,
+        choices=choices_for(sticks, radius, wanted),
+        warnings=warnings,
+    )
+
+
+@dataclass(frozen=True)
+class Misfit:
+    """A bender put to a use that it is not made for."""
+
+    title: str
+    words: str
+    choices: list[Choice] = field(default_factory=list)
+
+
+def bender_misfits(recipe: Recipe, post_spans: Mapping[Decimal, str], spring_in: Decimal) -> list[Misfit]:
+    """Where the recipe's bender does not make the recipe's hoop, or a span that is asked of it.
+
+    ``post_spans``: each span in mm and whose it is, in words. ``recipe`` comes with bender, tube and organisation
+    loaded and makes a hoop.
+    """
+    bender = recipe.bender
+    if bender is None:
+        return []
+    units = recipe.organisation.unit_system
+    said = partial(say, units=units)
+    measured = measured_radius_of(bender=bender, tube_id=recipe.tube_id)
+    radius = bender.rated_radius if measured is None else measured
+    sticks = Sticks(recipe.sticks, recipe.stick_length, recipe.insertion, recipe.tube.swaged)
+    hoop = hoop_of(sticks, radius)
+    makes = (
+        f"{bender.name} {'is rated for' if measured is None else 'was measured to make'} a radius of {said(radius)};"
+        f" with these sticks it makes a hoop {said(hoop.span)} wide."
+    )
+    found = []
+    own = free_span(recipe) or Decimal(0)
+    off = to_mm(hoop.span) - own
+    if abs(off) > CLOSE:
+        rows = choices_for(sticks, radius, own)
+        words = (
+            f"{makes} The recipe is worked for a radius of {said(recipe.radius)} and a hoop {said(own)} wide:"
+            f" {said(abs(off))} {'less' if off > 0 else 'more'}. {needed_words(rows, own, units)}"
+            " Or edit the recipe and take the bender's radius."
+        )
+        found.append(Misfit("Another radius", words, rows))
+    for span, whose in post_spans.items():
+        misses, words = span_words(hoop, span, spring_in, units)
+        if misses:
+            rows = choices_for(sticks, radius, span + spring_in)
+            needed = needed_words(rows, span + spring_in, units)
+            found.append(Misfit(f"Not the span of {whose}", f"{makes} {words} {needed}", rows))
+    tubes = list(bender.tubes.all())
+    if tubes and recipe.tube not in tubes:
+        names = ", ".join(tube.name for tube in tubes)
+        found.append(Misfit("Another tube", f"{bender.name} fits {names}; {recipe.tube.name} is not among them."))
+    return found

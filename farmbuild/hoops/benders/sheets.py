@@ -1,0 +1,103 @@
+"""What the page of a bender shows: rated beside measured, drift, and the line of its trial hoops."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from functools import partial
+from typing import Any
+
+from django.db.models import QuerySet
+from django.utils.safestring import SafeString
+
+from farmbuild.common.templatetags.farm import day
+from farmbuild.hoops.benders.drawings import radius_line
+from farmbuild.hoops.benders.makes import USUAL_SPRING_IN
+from farmbuild.hoops.bridge import kink_warning, say
+from farmbuild.hoops.models import Bender, TrialHoop
+
+#: Trial hoops drawn at most, the latest ones.
+MOST_DRAWN = 24
+FOOT, INCH = Decimal("304.8"), Decimal("25.4")
+
+
+@dataclass(frozen=True)
+class BenderSheet:
+    """``against_rated`` is measured less rated; ``drift`` sentences are empty before the first accepted trial hoop."""
+
+    answer: str
+    drift: list[str]
+    warnings: list[str]
+    against_rated: Decimal | None
+    line: SafeString | None
+
+
+def makes_initial(bender: Bender) -> dict[str, Any]:
+    """Two ten-foot sticks for the span that the bender is sold for."""
+    return {
+        "sticks": 2,
+        "stick_length": FOOT * 10,
+        "insertion": INCH * 4,
+        "post_span": bender.rated_span,
+        "spring_in": USUAL_SPRING_IN,
+    }
+
+
+def _off(length: Decimal, units: str) -> str:
+    """How far from rated, in words."""
+    shown = say(abs(length), units)
+    if shown == say(Decimal(0), units):
+        return "as rated"
+    return f"{shown} {'wider' if length > 0 else 'tighter'} than rated"
+
+
+def _drift(bender: Bender, trials: Sequence[TrialHoop], units: str) -> list[str]:
+    """``trials``: the latest first."""
+    said = partial(say, units=units)
+    newest, oldest = trials[0], trials[-1]
+    off = newest.effective_radius - bender.rated_radius
+    words = [
+        f"The latest accepted trial hoop, of {day(newest.at)}, has a radius of {said(newest.effective_radius)}:"
+        f" {_off(off, units)} ({float(off / bender.rated_radius):+.1%})."
+    ]
+    if len(trials) > 1:
+        moved = newest.effective_radius - oldest.effective_radius
+        low = min(row.effective_radius for row in trials)
+        high = max(row.effective_radius for row in trials)
+        turned = "wider" if moved > 0 else "tighter"
+        since = f"Since {day(oldest.at)}, over {len(trials)} accepted trial hoops,"
+        words.append(
+            f"{since} it has drifted {said(abs(moved))} {turned}"
+            f" ({float(moved / oldest.effective_radius):+.1%}), between {said(low)} and {said(high)}."
+            if said(abs(moved)) != said(Decimal(0))
+            else f"{since} it has not drifted; it stood between {said(low)} and {said(high)}."
+        )
+        if len({row.batch.recipe.tube_id for row in trials}) > 1:
+            words.append("Tubes of another wall or steel spring back by more or less; compare like with like.")
+    return words
+
+
+def bender_sheet(bender: Bender, trials: QuerySet[TrialHoop]) -> BenderSheet:
+    """``bender`` comes with organisation, tubes and measured radius; ``trials`` the latest first."""
+    units = bender.organisation.unit_system
+    said = partial(say, units=units)
+    drawn = list(trials[:MOST_DRAWN])
+    rated = f"rated for a radius of {said(bender.rated_radius)} and a {said(bender.rated_span)} house"
+    if drawn:
+        off = drawn[0].effective_radius - bender.rated_radius
+        answer = f"Makes a radius of {said(drawn[0].effective_radius)}, measured {day(drawn[0].at)}; {rated}."
+    else:
+        off = None
+        answer = f"{rated[0].upper()}{rated[1:]}; no trial hoop has been accepted on it yet."
+    return BenderSheet(
+        answer=answer,
+        drift=_drift(bender, drawn, units) if drawn else [],
+        warnings=[
+            warning
+            for tube in bender.tubes.all()
+            if (warning := kink_warning(bender.rated_radius if off is None else drawn[0].effective_radius, tube, units))
+        ],
+        against_rated=off,
+        line=radius_line(bender, drawn[::-1], units) if drawn else None,
+    )

@@ -1,0 +1,145 @@
+"""What springing a hoop in takes: force, moment, stress against the stated yield, each with its working."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from functools import partial
+
+from farmbuild.common.figures import Figure
+from farmbuild.hoops.bridge import BendRecipe, TubeSection, both, flexibility, say, section_of, spring_in
+from farmbuild.hoops.models import Recipe
+
+_LBF_FT_PER_N_MM = 1 / 4.4482216152605 / 304.8
+_MPA_PER_KSI = 6.894757
+_USUAL = Decimal("457.2")
+_SOURCE = "Thin curved beam, ends free to turn (Castigliano; Roark, circular rings and arches)."
+
+
+@dataclass(frozen=True)
+class SpringSheet:
+    """``answer`` says it in a sentence; ``warning`` is empty while the pipe springs back. mm."""
+
+    inward: Decimal
+    answer: str
+    warning: str = ""
+    figures: list[Figure] = field(default_factory=list)
+
+
+def _pair(own: str, other: str, imperial: bool) -> str:
+    return f"{own} ({other})" if imperial else f"{other} ({own})"
+
+
+def _force(newtons: float, imperial: bool) -> str:
+    return _pair(f"{newtons / 4.4482216152605:,.0f} lbf", f"{newtons:,.0f} N", imperial)
+
+
+def _moment(n_mm: float, imperial: bool) -> str:
+    return _pair(f"{n_mm * _LBF_FT_PER_N_MM:,.0f} lbf ft", f"{n_mm / 1000:,.0f} N m", imperial)
+
+
+def _stress(mpa: float, imperial: bool) -> str:
+    return _pair(f"{mpa / _MPA_PER_KSI:.1f} ksi", f"{mpa:,.0f} MPa", imperial)
+
+
+def spring_sheet(recipe: Recipe, bend: BendRecipe, inward: Decimal) -> SpringSheet:
+    """Springing the free hoop of ``bend`` in by ``inward`` mm; below zero it is pulled apart."""
+    units = recipe.organisation.unit_system
+    imperial = units == "imperial"
+    said = partial(say, units=units)
+    way = f"in by {said(inward)}" if inward >= 0 else f"apart by {said(-inward)}"
+    tube = section_of(recipe.tube)
+    if tube is None:
+        return SpringSheet(
+            inward,
+            f"Springing this hoop {way} takes a force that only the outside diameter and wall of {recipe.tube.name}"
+            " can tell. Type both with the material.",
+        )
+    sprung = spring_in(bend.hoop, tube, float(inward))
+    force, stress = _force(abs(sprung.force), imperial), _stress(abs(sprung.stress), imperial)
+    answer = f"Springing it {way} takes {force} at each end and stresses the crown to {stress}" + (
+        "." if sprung.yield_mpa is None else f", of the {_stress(sprung.yield_mpa, imperial)} stated as yield."
+    )
+    warning = ""
+    if sprung.takes_set and sprung.elastic_limit is not None and sprung.yield_mpa is not None:
+        most = Decimal(repr(round(sprung.elastic_limit, 6)))
+        warning = (
+            f"Moving the ends {way} stresses the crown to {stress}, above the stated yield of"
+            f" {_stress(sprung.yield_mpa, imperial)}: the hoop would take a set, not spring back whole, and press less"
+            f" on its posts. Up to {said(most)} springs back. Bend it nearer to the span between the posts."
+        )
+    return SpringSheet(inward, answer, warning, _figures(bend, tube, inward, units))
+
+
+def _figures(bend: BendRecipe, tube: TubeSection, inward: Decimal, units: str) -> list[Figure]:
+    imperial = units == "imperial"
+    hoop, sprung = bend.hoop, spring_in(bend.hoop, tube, float(inward))
+    bending = flexibility(hoop)
+    arc = (
+        f"For an arc of radius R {hoop.radius:,.1f} mm and half angle a {hoop.half_angle:.4f} rad"
+        f" ({hoop.half_angle * 57.29577951308232:.1f}°): R cubed x (a (1 + 2 cos² a) - 3 sin a cos a)"
+    )
+    legs = (
+        f", and for straight legs of h {hoop.leg:,.1f} mm: 4 R² h (sin a - a cos a) + 2 R a h² + 2 h³ / 3"
+        if hoop.leg > 0
+        else ""
+    )
+    ends = f"{float(inward):,.1f} mm"
+    rows = [
+        Figure(
+            "Ends moved together" if inward >= 0 else "Ends pulled apart",
+            f"Free span {both(hoop.span, units)} less the span between the posts.",
+            length=abs(inward),
+        ),
+        Figure(
+            "Give of the hoop",
+            f"The height above the line through the ends, squared, summed along the pipe. {arc}{legs}. {_SOURCE}",
+            text=f"{bending:,.0f} mm³",
+        ),
+        Figure(
+            "Force at each end",
+            f"{ends} x E {tube.e_mpa:,.0f} MPa (steel) x second moment {tube.second_moment:,.0f} mm⁴ /"
+            f" {bending:,.0f} mm³. {_SOURCE}",
+            text=_force(sprung.force, imperial),
+        ),
+        Figure(
+            "Moment at the crown",
+            f"Force {sprung.force:,.1f} N x rise {hoop.rise:,.1f} mm.",
+            text=_moment(sprung.crown_moment, imperial),
+        ),
+        Figure(
+            "Bending stress at the crown",
+            f"Moment {sprung.crown_moment:,.0f} N mm x half the outside diameter {float(tube.od) / 2:.2f} mm /"
+            f" second moment {tube.second_moment:,.0f} mm⁴.",
+            text=_stress(sprung.stress, imperial),
+        ),
+        Figure(
+            "Stated yield",
+            tube.source or "No source is written down with the material.",
+            text="not stated" if sprung.yield_mpa is None else _stress(sprung.yield_mpa, imperial),
+        ),
+    ]
+    if sprung.elastic_limit is not None and sprung.yield_mpa is not None:
+        rows.append(
+            Figure(
+                "Most that springs back",
+                f"The spring-in that stresses the crown to the stated yield: {sprung.yield_mpa:,.0f} MPa x section"
+                f" modulus {tube.section_modulus:,.1f} mm³ / rise {hoop.rise:,.1f} mm x {bending:,.0f} mm³ /"
+                f" (E {tube.e_mpa:,.0f} MPa x {tube.second_moment:,.0f} mm⁴).",
+                length=Decimal(repr(round(sprung.elastic_limit, 6))),
+            )
+        )
+    return rows
+
+
+def usual_inward(recipe: Recipe, post_spans: Mapping[Decimal, str], free_span: Decimal) -> tuple[Decimal, str]:
+    """The spring-in to show before anybody asks, mm, and what it is for, in words."""
+    units = recipe.organisation.unit_system
+    if post_spans:
+        span, whose = next(iter(post_spans.items()))
+        return free_span - span, f"Worked for the posts of {whose}, {say(span, units)} apart."
+    if recipe.bender is not None:
+        span = recipe.bender.rated_span
+        return free_span - span, f"Worked for the {say(span, units)} house that {recipe.bender.name} is sold for."
+    return _USUAL, f"Worked for {say(_USUAL, units)}; 12 to 24 in is common practice, no source."
