@@ -6,6 +6,7 @@ from farmbuild.hoops import views
 
 app_name = "hoops"
 urlpatterns = [
+    path("", include("farmbuild.hoops.fits.urls")),
     path("", include("farmbuild.hoops.benders.urls")),
     path("hoops/", views.RecipeList.as_view(), name="recipes"),
     path("hoops/new/", views.create, name="recipe-new"),

@@ -136,6 +136,27 @@ function keepTicks() {
   }
 }
 
+// In a form of rows Enter goes to the next box, and the arrow keys up and down to the same box of another row.
+function stepThroughRows() {
+  for (const form of document.querySelectorAll("form[data-rows]")) {
+    form.addEventListener("keydown", (event) => {
+      const field = event.target;
+      if (!field.matches("input[data-part]") || event.isComposing) return;
+      const down = { ArrowDown: 1, ArrowUp: -1 }[event.key];
+      if (!down && event.key !== "Enter") return;
+      const fields = [...form.querySelectorAll(down ? `input[data-part="${field.dataset.part}"]` : "input[data-part]")];
+      const next = fields[fields.indexOf(field) + (down ?? 1)];
+      event.preventDefault();
+      if (next) {
+        next.focus();
+        next.select();
+      } else if (!down) {
+        form.querySelector("button.action")?.focus();
+      }
+    });
+  }
+}
+
 function offerPrinting() {
   for (const button of document.querySelectorAll("button[data-print]")) {
     button.hidden = false;
@@ -149,4 +170,5 @@ guardSubmits();
 warnOfUnsaved();
 followProgress();
 keepTicks();
+stepThroughRows();
 offerPrinting();

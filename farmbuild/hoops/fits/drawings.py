@@ -1,0 +1,164 @@
+"""The ridge along the house: heights drawn larger than lengths, so that a half inch shows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import TYPE_CHECKING
+
+from django.utils.safestring import SafeString
+
+from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
+from farmbuild.hoops.bridge import say
+
+if TYPE_CHECKING:
+    from farmbuild.hoops.fits.sheets import HoopRow
+
+#: On the sheet: how high the heights are drawn at most, and rows of words over them.
+_HIGH, _MOST_LINES = 150.0, 8
+_LINE = LETTER + 4
+#: Breadth of a bold letter.
+_BOLD = 1.12 * LETTER_BREADTH
+
+Place = Callable[["HoopRow", Decimal | float], tuple[float, float]]
+
+
+@dataclass(frozen=True)
+class RidgeDrawing:
+    """``rows`` by hoop, at least one. Heights are drawn from ``line``, ``scale`` times as large as lengths."""
+
+    rows: Sequence[HoopRow]
+    tolerance: Decimal
+    line: str
+    units: str
+
+    @property
+    def _run(self) -> float:
+        """From the first hoop measured to the last; a bay of 1 m where there is one only."""
+        return max(float(self.rows[-1].place - self.rows[0].place), 1000.0)
+
+    @property
+    def _low_high(self) -> tuple[float, float]:
+        values = [self._y_of(row, name) for row in self.rows for name in ("line", "height", "height_after")]
+        band = float(self.tolerance)
+        return min(values) - band, max(values) + band
+
+    @property
+    def scale(self) -> float:
+        """1, 2 or 5 times a power of ten, so large that the heights about fill their room."""
+        low, high = self._low_high
+        if high - low < 1e-6:
+            return 1.0
+        most = self._run * _HIGH / 280.0 / (high - low)
+        best = 1e-6
+        for power in range(-6, 7):
+            for digit in (1, 2, 5):
+                if digit * 10.0**power <= most:
+                    best = max(best, digit * 10.0**power)
+        return best
+
+    @property
+    def scale_words(self) -> str:
+        scale = self.scale
+        if scale == 1:
+            return "Heights and lengths to one scale."
+        if scale > 1:
+            return f"Heights are drawn {scale:,.0f} times larger than lengths along the house."
+        return f"Heights are drawn {1 / scale:,.0f} times smaller than lengths along the house."
+
+    def _y_of(self, row: HoopRow, name: str) -> float:
+        return float(getattr(row, name))
+
+    def svg(self) -> SafeString:
+        low, high = self._low_high
+        scale, first = self.scale, float(self.rows[0].place)
+        drawing = Drawing(self._run, (high - low) * scale, "Ridge along the house", self._description())
+
+        def place(row: HoopRow, height: Decimal | float) -> tuple[float, float]:
+            return float(row.place) - first, (float(height) - low) * scale
+
+        self._band(drawing, place)
+        drawing.polyline([place(row, row.height) for row in self.rows], "thin")
+        drawing.polyline([place(row, row.height_after) for row in self.rows], "mark")
+        for row in self.rows:
+            x, y = place(row, row.height)
+            if row.move:
+                x2, y2 = place(row, row.height_after)
+                drawing.line(x, y, x2, y2, "dash")
+                drawing.circle(x2, y2, drawing.mm(4), "mark")
+            drawing.circle(x, y, drawing.mm(3), "warn" if row.outside else "ink")
+        self._labels(drawing, place, (high - low) * scale)
+        self._numbers(drawing)
+        return drawing.svg()
+
+    def _band(self, drawing: Drawing, place: Place) -> None:
+        """What lies within the tolerance, and the line wanted through it."""
+        ends = (self.rows[0], self.rows[-1])
+        band = float(self.tolerance)
+        left, right = ends
+        corners = [
+            place(left, float(left.line) - band),
+            place(right, float(right.line) - band),
+            place(right, float(right.line) + band),
+            place(left, float(left.line) + band),
+        ]
+        if left is right:
+            corners = [(x, y) if at in (0, 3) else (self._run, y) for at, (x, y) in enumerate(corners)]
+        drawing.polyline(corners, "fill thin", closed=True)
+        start, end = place(left, left.line), place(right, right.line)
+        drawing.line(*start, self._run if left is right else end[0], end[1], "dash")
+
+    def _labels(self, drawing: Drawing, place: Place, top: float) -> None:
+        """What to do with each hoop, in rows over the drawing, a thin line down to it."""
+        taken: list[float] = []
+        labels = []
+        for row in self.rows:
+            if not (row.move or row.outside):
+                continue
+            words = self._label(row)
+            x, _ = place(row, row.height)
+            at, half = x * drawing.scale, len(words) * _BOLD / 2
+            level = next((n for n, right in enumerate(taken) if right + 6 < at - half), len(taken))
+            if level >= _MOST_LINES:
+                continue
+            taken[level : level + 1] = [at + half]
+            y = top + drawing.mm(10 + level * _LINE)
+            drawing.line(x, place(row, max(row.height, row.height_after))[1] + drawing.mm(4), x, y, "thin")
+            labels.append((x, y + drawing.mm(3), words, "warn" if row.outside else "mark"))
+        # After the lines, so that none crosses words.
+        for label in labels:
+            drawing.text(*label)
+
+    def _label(self, row: HoopRow) -> str:
+        if not row.move:
+            return f"{row.hoop} off"
+        words = f"{row.hoop} {'up' if row.move > 0 else 'down'} {say(abs(row.move), self.units)}"
+        return f"{words}, off" if row.outside else words
+
+    def _numbers(self, drawing: Drawing) -> None:
+        """Numbers of hoops under the drawing, as many as there is room for."""
+        first, last_right = float(self.rows[0].place), float("-inf")
+        y = -drawing.mm(LETTER + 6)
+        for row in self.rows:
+            x = float(row.place) - first
+            half = len(str(row.hoop)) * LETTER_BREADTH / 2
+            if x * drawing.scale - half < last_right + 5:
+                continue
+            last_right = x * drawing.scale + half
+            drawing.text(x, y, row.hoop)
+            drawing.line(x, -drawing.mm(2), x, -drawing.mm(5), "thin")
+
+    def _description(self) -> str:
+        said = []
+        for row in self.rows:
+            words = f"hoop {row.hoop} at {say(row.height, self.units)}"
+            if row.move:
+                words += f", {'up' if row.move > 0 else 'down'} {say(abs(row.move), self.units)}"
+            if row.outside:
+                words += ", stays off"
+            said.append(words)
+        return (
+            f"Ridge heights as measured, {self.line} wanted within {say(self.tolerance, self.units)}, and the ridge"
+            f" after the moves: {'; '.join(said)}. {self.scale_words}"
+        )

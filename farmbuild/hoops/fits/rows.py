@@ -1,0 +1,60 @@
+"""One row a hoop as measured, and what is wrong with a row, by the form's field."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from farmbuild.hoops.bridge import say
+
+PARTS = ("post_span", "ridge_height", "down", "up")
+#: A post span further than this from the one wanted, as a share of it, is a slip of the unit or of the tape.
+_SPAN_SHARE = Decimal("0.5")
+
+
+@dataclass(frozen=True)
+class Reading:
+    """Lengths in mm; None where nothing was measured. ``down`` and ``up`` are the room that the posts leave."""
+
+    hoop: int
+    ridge_height: Decimal | None
+    post_span: Decimal | None = None
+    down: Decimal = Decimal(0)
+    up: Decimal = Decimal(0)
+
+
+def field_name(hoop: int, part: str) -> str:
+    return f"hoop_{hoop}_{part}"
+
+
+def row_problems(readings: Iterable[Reading], *, hoops: int, post_span: Decimal, units: str) -> dict[str, list[str]]:
+    """Sentences by field name; empty when every row can be stored."""
+    found: dict[str, list[str]] = {}
+    seen: set[int] = set()
+    for row in readings:
+        if not 1 <= row.hoop <= hoops:
+            found.setdefault("__all__", []).append(f"There is no hoop {row.hoop}: the house has {hoops}.")
+            continue
+        if row.hoop in seen:
+            found.setdefault("__all__", []).append(f"Hoop {row.hoop} is there twice. Give each hoop once.")
+        seen.add(row.hoop)
+        for part, sentence in _wrong_in(row, post_span, units):
+            found.setdefault(field_name(row.hoop, part), []).append(sentence)
+    return found
+
+
+def _wrong_in(row: Reading, wanted: Decimal, units: str) -> Iterable[tuple[str, str]]:
+    if row.ridge_height is None:
+        yield "ridge_height", f"Type the ridge height of hoop {row.hoop}, or empty the whole row."
+    elif row.ridge_height <= 0:
+        yield "ridge_height", "Type a height above zero, measured up from the level line."
+    if row.post_span is not None and abs(row.post_span - wanted) > wanted * _SPAN_SHARE:
+        yield (
+            "post_span",
+            f"{say(row.post_span, units)} is far from the {say(wanted, units)} of the house. Measure again, and type"
+            " the unit with it.",
+        )
+    for part, way in (("down", "down"), ("up", "up")):
+        if getattr(row, part) < 0:
+            yield part, f"Room to go {way} cannot be below zero. Type 0 where there is none."

@@ -1,0 +1,23 @@
+"""Reads of fits."""
+
+from __future__ import annotations
+
+from django.db.models import Count, QuerySet
+
+from farmbuild.hoops.models import HouseFit
+from farmbuild.orgs.models import Organisation
+from farmbuild.sites.models import House
+from farmbuild.sites.selectors import any_house_of
+
+__all__ = ["any_house_of", "fits_of", "latest_fit"]
+
+
+def fits_of(*, organisation: Organisation, house: House) -> QuerySet[HouseFit]:
+    """The latest first, with ``measured``, the number of hoops measured."""
+    rows = HouseFit.objects.of(organisation).filter(house=house).select_related("by", "organisation")
+    return rows.annotate(measured=Count("readings"))
+
+
+def latest_fit(*, organisation: Organisation, house: House) -> HouseFit | None:
+    """The one that counts, with its readings, or None."""
+    return fits_of(organisation=organisation, house=house).prefetch_related("readings").first()

@@ -1,0 +1,197 @@
+"""What the page of a fit shows: moves, shifts, what stays off, drawing and table rows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from itertools import groupby
+
+from django.utils.safestring import SafeString
+
+from farmbuild.common.figures import Figure
+from farmbuild.hoops.bridge import RidgeSight, SetHoop, say, sight_ridge, step_of
+from farmbuild.hoops.fits.drawings import RidgeDrawing
+from farmbuild.hoops.fits.words import Words
+from farmbuild.hoops.models import FitReading, HouseFit
+
+#: A ridge further than this from the line is more often a slip of the tape than of the hoop: 6 in.
+_DOUBTFUL = Decimal("152.4")
+#: What linear programs and rounding to six places leave, mm.
+_DUST = Decimal("0.001")
+
+
+@dataclass(frozen=True)
+class HoopRow:
+    """One measured hoop. Lengths in mm: ``before`` and ``after`` above the line wanted, ``move`` upwards.
+
+    ``outside``: by how much the ridge stays outside the tolerance after the move, 0 for none. ``span_off``: post span
+    less the one wanted where it is off by more than its tolerance, else None.
+    """
+
+    hoop: int
+    place: Decimal
+    post_span: Decimal | None
+    height: Decimal
+    down: Decimal
+    up: Decimal
+    line: Decimal
+    before: Decimal
+    move: Decimal
+    after: Decimal
+    outside: Decimal
+    span_off: Decimal | None
+
+    @property
+    def height_after(self) -> Decimal:
+        return self.height + self.move
+
+
+@dataclass(frozen=True)
+class FitSheet:
+    fit: HouseFit
+    sight: RidgeSight
+    rows: list[HoopRow]
+    not_measured: str
+    answer: str
+    moves: list[str]
+    shifts: list[str]
+    stays: list[str]
+    notes: list[str]
+    line: str
+    figures: list[Figure]
+    drawing: SafeString
+    scale: str
+
+    @property
+    def least_total(self) -> float:
+        return self.sight.exact_total
+
+    @property
+    def total(self) -> Decimal:
+        return sum((abs(row.move) for row in self.rows), Decimal(0))
+
+
+def _mm(value: float) -> Decimal:
+    return Decimal(repr(round(value, 6)))
+
+
+def hoop_numbers(numbers: Iterable[int]) -> str:
+    """hoop 4; hoops 4 and 6; hoops 1, 4 to 9 and 12. Empty for none."""
+    ordered = sorted(numbers)
+    runs = [[number for _, number in run] for _, run in groupby(enumerate(ordered), lambda pair: pair[1] - pair[0])]
+    said = []
+    for run in runs:
+        said += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else [str(number) for number in run]
+    if not said:
+        return ""
+    joined = said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
+    return f"hoop{'' if len(ordered) == 1 else 's'} {joined}"
+
+
+def sight_fit(readings: Sequence[FitReading], fit: HouseFit, units: str) -> RidgeSight:
+    hoops = [SetHoop(float(row.place), float(row.ridge_height), float(row.down), float(row.up)) for row in readings]
+    return sight_ridge(hoops, tolerance=fit.tolerance, slope=fit.slope, units=units)
+
+
+def _rows(readings: Sequence[FitReading], fit: HouseFit, sight: RidgeSight) -> list[HoopRow]:
+    rows = []
+    for reading, move in zip(readings, sight.moves, strict=True):
+        after = _mm(move.after)
+        outside = abs(after) - fit.tolerance
+        span_off = None if reading.post_span is None else reading.post_span - fit.post_span
+        rows.append(
+            HoopRow(
+                hoop=reading.hoop,
+                place=reading.place,
+                post_span=reading.post_span,
+                height=reading.ridge_height,
+                down=reading.down,
+                up=reading.up,
+                line=_mm(move.line),
+                before=_mm(move.before),
+                move=move.move,
+                after=after,
+                outside=outside if outside > _DUST else Decimal(0),
+                span_off=span_off if span_off is not None and abs(span_off) > fit.span_tolerance else None,
+            )
+        )
+    return rows
+
+
+def fit_sheet(fit: HouseFit, *, units: str) -> FitSheet | None:
+    """``fit`` comes with its readings and house loaded; None for a fit without readings."""
+    readings = list(fit.readings.all())
+    if not readings:
+        return None
+    sight = sight_fit(readings, fit, units)
+    rows = _rows(readings, fit, sight)
+    words = Words(fit, rows, sight.reachable, units)
+    missing = hoop_numbers(set(range(1, fit.hoops + 1)) - {row.hoop for row in rows})
+    drawing = RidgeDrawing(rows, fit.tolerance, words.line, units)
+    doubtful = [row.hoop for row in rows if abs(row.before) > fit.tolerance + _DOUBTFUL]
+    notes = []
+    if missing:
+        are = "was not measured and is" if missing.startswith("hoop ") else "were not measured and are"
+        notes.append(f"{missing.capitalize()} {are} left out.")
+    if doubtful:
+        notes.append(
+            f"Measure {hoop_numbers(doubtful)} again before anything is moved: so far off is more often a slip of the"
+            " tape."
+        )
+    return FitSheet(
+        fit=fit,
+        sight=sight,
+        rows=rows,
+        not_measured=missing,
+        answer=words.answer(),
+        moves=words.moves(),
+        shifts=words.shifts(),
+        stays=words.stays(),
+        notes=notes,
+        line=words.line,
+        figures=_figures(fit, rows, sight, words, units),
+        drawing=drawing.svg(),
+        scale=drawing.scale_words,
+    )
+
+
+def _figures(fit: HouseFit, rows: list[HoopRow], sight: RidgeSight, words: Words, units: str) -> list[Figure]:
+    step = say(step_of(units), units)
+    first, last = rows[0], rows[-1]
+    total = sum((abs(row.move) for row in rows), Decimal(0))
+    aim = (
+        f"every ridge height within {say(fit.tolerance, units)} of {words.line}"
+        if sight.reachable
+        else "no moves bringing all hoops within the tolerance, and the least that they stay outside it put first"
+    )
+    fixed = "The height of the line is free and its slope is given" if fit.slope is not None else "The line is free"
+    return [
+        Figure(
+            f"Line at hoop {first.hoop}",
+            f"{fixed}: it lies where the least moving is needed. Above the level line that the heights are measured"
+            " from.",
+            length=first.line,
+        ),
+        Figure(
+            f"Line at hoop {last.hoop}",
+            f"{say(first.line, units)} + slope {sight.slope:.5f} x {say(last.place - first.place, units)}.",
+            length=last.line,
+        ),
+        Figure(
+            "Least moving in all",
+            f"A linear program: the least sum of all moves, each within the room its posts leave, with {aim}.",
+            length=_mm(sight.exact_total),
+        ),
+        Figure(
+            "Moving in all, as asked for",
+            f"Each move taken up to whole steps of {step}, the smallest that is set by hand (common practice, no"
+            " source), then every hoop checked again.",
+            length=total,
+        ),
+        Figure(
+            "Furthest off after the moves",
+            f"The largest distance from the line over {len(rows)} hoops, each height with its move.",
+            length=max(abs(row.after) for row in rows),
+        ),
+    ]

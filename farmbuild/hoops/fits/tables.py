@@ -1,0 +1,78 @@
+"""Tables of a fit: its hoops, and the fits before it."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.html import format_html
+
+from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, QuantityColumn
+from farmbuild.common.templatetags.farm import day
+from farmbuild.hoops.bridge import both, say
+from farmbuild.hoops.models import HouseFit
+
+_BY_HAND = {"cell": {"class": "by-hand"}}
+
+
+class HoopTable(FarmTable):
+    """Rows are ``sheets.HoopRow``; the last column is for the hand, on paper."""
+
+    hoop = tables.Column("Hoop")
+    post_span = LengthColumn(verbose_name="Posts")
+    height = LengthColumn(verbose_name="Ridge")
+    before = tables.Column("Off the line", attrs=FIGURE)
+    move = tables.Column("Move", attrs=FIGURE)
+    height_after = LengthColumn(verbose_name="Ridge then")
+    hand = tables.Column("Measured then", empty_values=(), attrs=_BY_HAND)
+
+    class Meta:
+        fields = ("hoop", "post_span", "height", "before", "move", "height_after", "hand")
+        orderable = False
+        empty_text = "No hoop was measured."
+
+    def _signed(self, value: Decimal, above: str, below: str, none: str) -> Any:
+        units = self.organisation.unit_system
+        if say(abs(value), units) == say(Decimal(0), units):
+            return none
+        own, other = both(abs(value), units).split(" · ")
+        return format_html(
+            '{} <span class="length">{} <small>{}</small></span>', above if value > 0 else below, own, other
+        )
+
+    def render_before(self, value: Decimal) -> Any:
+        return self._signed(value, "high", "low", "on it")
+
+    def render_move(self, value: Decimal, record: Any) -> Any:
+        said = self._signed(value, "up", "down", "none")
+        return format_html('{} <strong class="late">stays off</strong>', said) if record.outside else said
+
+    def render_hoop(self, value: int) -> str:
+        return f"Hoop\u00a0{value}"
+
+    def render_hand(self) -> str:
+        return ""
+
+
+class FitTable(FarmTable):
+    row_link = lambda record: reverse("hoops:fit", args=[record.house.slug, record.pk])  # noqa: E731
+
+    at = tables.Column("Measured")
+    measured = QuantityColumn(verbose_name="Hoops measured")
+    tolerance = LengthColumn(verbose_name="Within")
+    by = tables.Column("Who", default="")
+
+    class Meta:
+        model = HouseFit
+        fields = ("at", "measured", "tolerance", "by")
+        orderable = False
+
+    def render_at(self, value: Any) -> str:
+        local = timezone.localtime(value)
+        return f"{day(local.date())}, {local:%H:%M}"
+
+    def render_by(self, value: Any) -> str:
+        return value.get_full_name() or value.get_username()

@@ -1,0 +1,104 @@
+"""Pages of how a set house fits."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django_tables2 import RequestConfig
+
+from farmbuild.hoops.fits import services
+from farmbuild.hoops.fits.forms import FitForm, rows_of
+from farmbuild.hoops.fits.selectors import any_house_of, fits_of, latest_fit
+from farmbuild.hoops.fits.sheets import fit_sheet
+from farmbuild.hoops.fits.tables import FitTable, HoopTable
+from farmbuild.hoops.models import HouseFit
+from farmbuild.sites.bridge import HouseShape, shape_of, spec_problems
+from farmbuild.sites.models import House
+
+
+def _house(request: HttpRequest, slug: str) -> House:
+    return get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
+
+
+def _shape(house: House) -> HouseShape | None:
+    """None for a house that cannot be built as it is specified."""
+    return None if spec_problems(house, house.organisation.unit_system) else shape_of(house)
+
+
+def _page(request: HttpRequest, house: House, fit: HouseFit | None, *, latest: bool) -> HttpResponse:
+    organisation = request.organisation
+    sheet = fit_sheet(fit, units=organisation.unit_system) if fit else None
+    history = FitTable(fits_of(organisation=organisation, house=house).select_related("house"), request=request)
+    RequestConfig(request, paginate={"per_page": 25}).configure(history)
+    context = {
+        "house": house,
+        "fit": fit,
+        "sheet": sheet,
+        "latest": latest,
+        "buildable": _shape(house) is not None,
+        "hoops": HoopTable(sheet.rows, organisation=organisation) if sheet else None,
+        "history": history,
+    }
+    return render(request, "hoops/fits/fit.html", context)
+
+
+def latest(request: HttpRequest, slug: str) -> HttpResponse:
+    house = _house(request, slug)
+    return _page(request, house, latest_fit(organisation=request.organisation, house=house), latest=True)
+
+
+def show(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
+    """One fit; an earlier one says that it no longer counts."""
+    house = _house(request, slug)
+    rows = fits_of(organisation=request.organisation, house=house)
+    fit = get_object_or_404(rows.prefetch_related("readings"), pk=pk)
+    return _page(request, house, fit, latest=rows.values_list("pk", flat=True).first() == fit.pk)
+
+
+def measure(request: HttpRequest, slug: str) -> HttpResponse:
+    house = _house(request, slug)
+    shape = _shape(house)
+    if shape is None:
+        messages.error(request, f"{house.name} cannot be built as it is specified, so there are no hoops to measure.")
+        return redirect(house)
+    shown, parts = rows_of(shape.hoops, first=request.GET.get("from", ""))
+    last = latest_fit(organisation=request.organisation, house=house)
+    form = FitForm(
+        request.POST or None,
+        organisation=request.organisation,
+        places=shape.hoop_positions,
+        shown=shown,
+        post_span=shape.span,
+        fit=last,
+        with_readings=request.GET.get("rows") != "empty",
+    )
+    if form.is_valid():
+        try:
+            services.save_fit(
+                organisation=request.organisation,
+                user=request.user,
+                house=house,
+                readings=form.readings,
+                tolerance=form.cleaned_data["tolerance"],
+                span_tolerance=form.cleaned_data["span_tolerance"],
+                slope=form.slope,
+            )
+        except ValidationError as error:
+            form.add_error(None, error)
+        else:
+            messages.success(request, f"The fit of {house.name} is saved.")
+            return redirect("hoops:fit-latest", house.slug)
+    context = {"house": house, "shape": shape, "form": form, "last": last, "shown": shown, "parts": parts}
+    return render(request, "hoops/fits/measure.html", context)
+
+
+def blank(request: HttpRequest, slug: str) -> HttpResponse:
+    """A sheet to fill in by hand."""
+    house = _house(request, slug)
+    shape = _shape(house)
+    if shape is None:
+        raise Http404("The house cannot be built as it is specified.")
+    rows = [{"hoop": number, "place": place} for number, place in enumerate(shape.hoop_positions, 1)]
+    return render(request, "hoops/fits/blank.html", {"house": house, "shape": shape, "rows": rows})
