@@ -57,6 +57,7 @@ __all__ = [
     "developed_length",
     "flexibility",
     "free_span",
+    "in_both",
     "judge_trial",
     "kink_warning",
     "measured_hoop",
@@ -105,6 +106,11 @@ def say(length: Decimal | float, units: UnitSystem | str) -> str:
 def both(length: Decimal | float, units: UnitSystem | str) -> str:
     """A length in mm in the reader's units, and in the other."""
     return " · ".join(format_both(_decimal(length), UnitSystem(units)))
+
+
+def in_both(length: Decimal | float, units: UnitSystem | str) -> tuple[str, str]:
+    """A length in mm in the reader's units, and in the other, apart."""
+    return format_both(_decimal(length), UnitSystem(units))
 
 
 def _decimal(length: Decimal | float) -> Decimal:

@@ -6,8 +6,9 @@ from farmbuild.hoops import views
 
 app_name = "hoops"
 urlpatterns = [
-    path("", include("farmbuild.hoops.fits.urls")),
+    path("", include("farmbuild.hoops.batches.urls")),
     path("", include("farmbuild.hoops.benders.urls")),
+    path("", include("farmbuild.hoops.fits.urls")),
     path("hoops/", views.RecipeList.as_view(), name="recipes"),
     path("hoops/new/", views.create, name="recipe-new"),
     path("hoops/<slug:slug>/", views.show, name="recipe"),

@@ -9,7 +9,8 @@ from typing import Any
 from django.db.models import Avg, Count, F, IntegerField, OuterRef, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
-from farmbuild.hoops.models import BatchHouse, BatchSticks, Bender, HoopBatch, TrialHoop
+from farmbuild.catalogue.models import Material
+from farmbuild.hoops.models import BatchHouse, BatchSticks, Bender, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot
@@ -17,12 +18,15 @@ from farmbuild.stock.models import Lot
 
 def batches_of(*, organisation: Organisation) -> QuerySet[HoopBatch]:
     """With recipe, tube and bender loaded, newest first."""
-    return HoopBatch.objects.of(organisation).select_related("recipe__tube", "bender", "organisation")
+    return HoopBatch.objects.of(organisation).select_related(
+        "recipe__tube", "recipe__organisation", "bender", "organisation"
+    )
 
 
-def benders_of(*, organisation: Organisation) -> QuerySet[Bender]:
-    """Benders that are not archived."""
-    return Bender.objects.of(organisation).filter(archived_at=None)
+def fits_bender(*, bender: Bender, tube: Material) -> bool:
+    """Whether the tube is among those that the bender is said to fit; any is where none is named."""
+    tubes = set(bender.tubes.values_list("pk", flat=True))
+    return not tubes or tube.pk in tubes
 
 
 def trials_of(*, batch: HoopBatch) -> QuerySet[TrialHoop]:
@@ -76,6 +80,14 @@ def lots_for(*, batch: HoopBatch) -> QuerySet[Lot]:
 
 def shares_of(*, batch: HoopBatch) -> QuerySet[BatchHouse]:
     return BatchHouse.objects.filter(batch=batch).select_related("house__site")
+
+
+def bent_of(*, batch: HoopBatch) -> QuerySet[BentHoops]:
+    return BentHoops.objects.filter(batch=batch).select_related("by").order_by("pk")
+
+
+def spoilt_of(*, batch: HoopBatch) -> QuerySet[SpoiltSticks]:
+    return SpoiltSticks.objects.filter(batch=batch).select_related("by", "trial").order_by("pk")
 
 
 def with_shared(houses: QuerySet[House]) -> QuerySet[House]:

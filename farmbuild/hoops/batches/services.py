@@ -134,8 +134,8 @@ def issue_sticks(*, organisation: Organisation, user: User, batch: HoopBatch, lo
     recipe, units = batch.recipe, organisation.unit_system
     if lot.material_id != recipe.tube_id or lot.length != recipe.stick_length or (recipe.sticks > 1 and lot.offcut):
         raise _refuse(
-            f"{batch} is bent from whole sticks of {recipe.tube}, {say(recipe.stick_length, units)} each, and {lot} holds"
-            " something else. Choose another lot.",
+            f"{batch} is bent from whole sticks of {recipe.tube}, {say(recipe.stick_length, units)} each, and {lot}"
+            " holds something else. Choose another lot.",
             "lot",
         )
     if batch.state == HoopBatch.State.TRIAL:

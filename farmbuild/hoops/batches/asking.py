@@ -1,0 +1,56 @@
+"""What the form of a new batch starts with, and what it warns of."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from farmbuild.hoops.batches.selectors import fits_bender, with_shared
+from farmbuild.hoops.benders.selectors import measured_radius_of
+from farmbuild.hoops.bridge import batch_problems, batch_warnings, own_spring_in
+from farmbuild.hoops.models import Recipe
+from farmbuild.orgs.models import Organisation
+from farmbuild.sites.bridge import hoop_count
+from farmbuild.sites.models import House
+from farmbuild.sites.selectors import houses_of
+
+TWO_INCHES = Decimal("50.8")
+
+
+def houses_for(*, organisation: Organisation, recipe: Recipe, first: House | None) -> list[House]:
+    """Houses that use the recipe and still want hoops, the one asked for at the head."""
+    rows = with_shared(houses_of(organisation=organisation).filter(recipe=recipe))
+    wanting = [house for house in rows if house.hoops_shared < hoop_count(house) or house == first]
+    return sorted(wanting, key=lambda house: house != first)
+
+
+def first_values(recipe: Recipe, houses: Sequence[House], house: House | None) -> dict[str, Any]:
+    """From the house asked for; without one, its bender and the usual spring-in alone."""
+    bender = recipe.bender if recipe.bender and recipe.bender.archived_at is None else None
+    values: dict[str, Any] = {"bender": bender, "span_tolerance": TWO_INCHES}
+    if house is None and len({row.post_span for row in houses}) == 1:
+        values["post_span"] = houses[0].post_span
+    if house is not None:
+        shared = next((row.hoops_shared for row in houses if row == house), 0)
+        values |= {"post_span": house.post_span, "quantity": max(1, hoop_count(house) - shared)}
+        if house in houses:
+            values[f"share_{house.slug}"] = values["quantity"]
+    if "post_span" in values:
+        values["spring_in"] = own_spring_in(recipe, values["post_span"])
+    return values
+
+
+def batch_warnings_of(recipe: Recipe, data: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """Of sizes given so far: bender, post_span, spring_in and span_tolerance; none while one is missing."""
+    bender, post_span, spring_in = (data.get(name) for name in ("bender", "post_span", "spring_in"))
+    tolerance = data.get("span_tolerance")
+    if not bender or post_span is None or spring_in is None or tolerance is None:
+        return []
+    if batch_problems(recipe, post_span, spring_in):
+        return []
+    found = [] if fits_bender(bender=bender, tube=recipe.tube) else [
+        ("Another tube", f"{recipe.tube} is not among the tubes that {bender} is said to fit.")
+    ]  # fmt: skip
+    measured = measured_radius_of(bender=bender, tube_id=recipe.tube_id)
+    return found + batch_warnings(recipe, bender, measured, post_span, spring_in, tolerance)

@@ -1,0 +1,151 @@
+"""What stands on a bending sheet, on the page and in the PDF alike: one sheet of paper to tape to the bender."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.utils.safestring import SafeString
+
+from farmbuild.common.cautions import CAUTIONS, Caution
+from farmbuild.hoops.batches.selectors import shares_of
+from farmbuild.hoops.bridge import BendRecipe, in_both, say, wanted_bend, work_out
+from farmbuild.hoops.drawings import HoopDrawing, lever_words, unpulled_words
+from farmbuild.hoops.models import HoopBatch, Recipe
+from farmbuild.stock.words import so_many
+
+#: More marks than this on one stick do not fit one sheet at arm's length; they are said as a rule then.
+MOST_MARKS = 60
+#: More boxes than this are counted by strokes on a line.
+MOST_BOXES = 60
+TRIALS = 3
+
+
+@dataclass(frozen=True)
+class Big:
+    """One number to read from afar: in the reader's units, and small in the other."""
+
+    label: str
+    own: str
+    other: str = ""
+
+
+@dataclass(frozen=True)
+class SheetMark:
+    number: int
+    own: str
+    other: str
+    lever: bool
+
+
+@dataclass(frozen=True)
+class BendingSheet:
+    """``marks`` is empty where there are too many to list; ``marks_rule`` then says them. ``boxes``: hoops to tick."""
+
+    title: str
+    about: list[str]
+    numbers: list[Big]
+    marks: list[SheetMark]
+    marks_rule: str
+    steps: list[str]
+    hoop: SafeString
+    stick: SafeString
+    boxes: int
+    hoops: str
+    cautions: list[Caution]
+    letter: bool
+    farm: str
+
+    @property
+    def trials(self) -> range:
+        return range(1, TRIALS + 1)
+
+    @property
+    def box_numbers(self) -> range:
+        return range(1, self.boxes + 1)
+
+
+def recipe_bending_sheet(recipe: Recipe) -> BendingSheet:
+    """``recipe`` makes a hoop and comes with tube and organisation loaded."""
+    bend = work_out(recipe)
+    about = [f"{recipe.tube}, {so_many(recipe.sticks, 'stick')} of {_say(recipe, recipe.stick_length)} in a hoop"]
+    return _sheet(recipe, bend, f"Bending sheet: {recipe.name}", about, None)
+
+
+def batch_bending_sheet(batch: HoopBatch) -> BendingSheet:
+    """With the batch's own target and its stop gap as corrected so far."""
+    recipe = batch.recipe
+    shares = [f"{share.hoops} for {share.house.name}" for share in shares_of(batch=batch)]
+    houses = "; ".join(shares[:4]) + (f"; {len(shares) - 4} houses more" if len(shares) > 4 else "")
+    about = [
+        f"{so_many(batch.quantity, 'hoop')} of {recipe.name} on {batch.bender.name}",
+        f"{recipe.tube}, {so_many(recipe.sticks, 'stick')} of {_say(recipe, recipe.stick_length)} in a hoop",
+        *([houses] if houses else []),
+        f"Posts {_say(recipe, batch.post_span)} apart, spring-in {_say(recipe, batch.spring_in)}",
+    ]
+    return _sheet(recipe, wanted_bend(batch), f"Bending sheet: {batch}", about, batch)
+
+
+def _say(recipe: Recipe, length: object) -> str:
+    return say(length, recipe.organisation.unit_system)
+
+
+def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch: HoopBatch | None) -> BendingSheet:
+    units = recipe.organisation.unit_system
+    lever = bend.lever_from(recipe.lever_length)
+    marks = [
+        SheetMark(number, *in_both(at, units), lever is not None and at >= lever)
+        for number, at in enumerate(bend.marks, 1)
+    ]
+    rule = ""
+    if len(marks) > MOST_MARKS:
+        rule = f"{len(marks)} marks: {marks[0].own}, then every {_say(recipe, bend.pitch)}, the last at {marks[-1].own}"
+        marks = []
+    draw = HoopDrawing(bend, title, units, recipe.lever_length)
+    hoop = bend.hoop
+    free = "Free span wanted" if batch else "Free span"
+    within = f" ± {_say(recipe, batch.span_tolerance)}" if batch else ""
+    quantity = batch.quantity if batch else 0
+    return BendingSheet(
+        title=title,
+        about=about,
+        numbers=[
+            Big(free + within, *in_both(hoop.span, units)),
+            Big("Rise", *in_both(hoop.rise, units)),
+            Big("Stop short of flat by", *in_both(bend.stop_gap, units)),
+            Big("Pulls on a stick" if not any(bend.unpulled) else "Marks on a stick", str(len(bend.marks))),
+        ],
+        marks=marks,
+        marks_rule=rule,
+        steps=_steps(recipe, bend, units),
+        hoop=draw.hoop(),
+        stick=draw.stick(),
+        boxes=quantity if quantity <= MOST_BOXES else 0,
+        hoops=f"{quantity:,}" if quantity else "",
+        cautions=[CAUTIONS[kind] for kind in ("pipe", "eyes", "ladder")],
+        letter=units == "imperial",
+        farm=recipe.organisation.name,
+    )
+
+
+def _steps(recipe: Recipe, bend: BendRecipe, units: str) -> list[str]:
+    """What every shop has learnt the dear way; common practice, no source."""
+    steps = [
+        "Fix the bender high, at several points, or sideways on a bench.",
+        "Mark every stick from its swaged end, all marks in one line along the pipe, and keep that line in sight at"
+        " every pull, so that the stick does not twist.",
+        f"The swaged end goes into the bender first. Pull at each mark and stop {say(bend.stop_gap, units)} short of"
+        " flat, against over-bending.",
+        lever_words(bend, units, recipe.lever_length),
+    ]
+    if words := unpulled_words(bend, units):
+        steps.append(words)
+    steps.append("Bend one hoop, join it, lay it flat and measure it. Only when it is accepted bend the rest.")
+    if bend.sticks > 1:
+        steps.append(
+            f"Slide each swaged end {say(bend.insertion, units)} into the next stick. The joint screw goes in the side,"
+            " never on top."
+        )
+    steps.append(
+        "Two people spring a hoop in, three sight and adjust. Do not drive hoops home until the ridge has been sighted."
+    )
+    return steps

@@ -1,0 +1,50 @@
+"""Scale drawings of a batch: the hoop that is wanted with its marks, and a measured one over it."""
+
+from __future__ import annotations
+
+from math import pi
+
+from django.utils.safestring import SafeString
+
+from farmbuild.common.drawing import Drawing
+from farmbuild.hoops.bridge import Hoop, both, measured_hoop, say, wanted_bend
+from farmbuild.hoops.drawings import HoopDrawing
+from farmbuild.hoops.models import HoopBatch, TrialHoop
+
+
+def wanted_hoop(batch: HoopBatch) -> SafeString:
+    """The hoop standing free at the span wanted, with marks and joints."""
+    draw = HoopDrawing(wanted_bend(batch), str(batch), batch.organisation.unit_system, batch.recipe.lever_length)
+    return draw.hoop()
+
+
+def _points(hoop: Hoop, middle: float) -> list[tuple[float, float]]:
+    return [(middle + x, y) for x, y in hoop.outline()]
+
+
+def trial_over_wanted(batch: HoopBatch, trial: TrialHoop) -> SafeString:
+    """The hoop as measured in ink over the one wanted, dashed, crowns and middles in line."""
+    units = batch.organisation.unit_system
+    wanted, real = measured_hoop(batch, trial.target_span), measured_hoop(batch, trial.free_span)
+    wide, high = max(wanted.span, real.span), max(wanted.rise, float(trial.rise))
+    words = (
+        f"Measured: free span {say(trial.free_span, units)}, rise {say(trial.rise, units)}."
+        f" Wanted: free span {say(trial.target_span, units)}, rise {say(wanted.rise, units)}."
+    )
+    drawing = Drawing(wide, high, f"Trial hoop {trial.attempt} of {batch} over the hoop wanted", words)
+    middle = wide / 2
+    drawing.line(-drawing.mm(8), 0, wide + drawing.mm(8), 0, "thin")
+    drawing.polyline(_points(wanted, middle), "dash")
+    # Heights to the rise as measured, so that a crown too high or too flat shows.
+    factor = float(trial.rise) / real.rise
+    drawing.polyline([(x, y * factor) for x, y in _points(real, middle)])
+    half = real.span / 2
+    drawing.dimension(middle - half, 0, middle + half, 0, f"measured {both(trial.free_span, units)}", -drawing.step)
+    half = wanted.span / 2
+    drawing.dimension(
+        middle - half, 0, middle + half, 0, f"wanted {both(trial.target_span, units)}", -2.2 * drawing.step
+    )
+    if real.half_angle <= pi / 2:
+        drawing.line(middle, float(trial.rise), wide, float(trial.rise), "thin dash")
+    drawing.dimension(wide, float(trial.rise), wide, 0, f"rise {both(trial.rise, units)}", drawing.step)
+    return drawing.svg()

@@ -1,0 +1,153 @@
+"""Forms of a hoop batch. What may be done is decided by the services."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from copy import deepcopy
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from farmbuild.catalogue.fields import CountField
+from farmbuild.common.fields import LengthFormField
+from farmbuild.common.forms import OrgForm
+from farmbuild.hoops.batches.selectors import LotSticks, lots_for
+from farmbuild.hoops.models import Bender, HoopBatch, Recipe
+from farmbuild.sites.bridge import hoop_count
+from farmbuild.sites.models import House
+from farmbuild.stock.models import Lot
+from farmbuild.stock.words import so_many
+
+MOST_HOOPS = 10_000
+LEAST = Decimal("25.4")
+_TWO_INCHES = LEAST * 2
+
+
+class BatchForm(OrgForm):
+    """``houses``: those that use the recipe, each with ``hoops_shared``. Their hoops come as share_<slug>."""
+
+    bender = forms.ModelChoiceField(
+        Bender.objects.filter(archived_at=None),
+        empty_label="Choose a bender",
+        error_messages={"required": "Choose the bender that it is bent on."},
+    )
+    quantity = CountField(label="Hoops to make", most=MOST_HOOPS, help_text="Spare ones included.")
+    post_span = LengthFormField(label="Post span", minimum=LEAST, help_text="Between ground posts, centre to centre.")
+    spring_in = LengthFormField(
+        label="Spring-in wanted",
+        small=True,
+        help_text="How much wider than the posts the free hoop stands: 12 to 24 in is common practice, no source.",
+    )
+    span_tolerance = LengthFormField(label="Free span may be off by", small=True, initial=_TWO_INCHES)
+    rise_tolerance = LengthFormField(label="Rise may be off by", small=True, initial=_TWO_INCHES)
+    twist_tolerance = LengthFormField(label="Twist may be up to", small=True, initial=_TWO_INCHES)
+    go_on = forms.BooleanField(label="Make the batch all the same", required=False)
+
+    def __init__(self, *args: Any, recipe: Recipe, houses: Sequence[House], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.recipe, self.houses = recipe, list(houses)
+        names = []
+        for house in self.houses:
+            needed = hoop_count(house)
+            shared = f", {house.hoops_shared} in other batches" if house.hoops_shared else ""
+            names.append(f"share_{house.slug}")
+            self.fields[names[-1]] = CountField(
+                label=f"Hoops for {house.name}",
+                most=MOST_HOOPS,
+                required=False,
+                help_text=f"It has {so_many(needed, 'hoop')}{shared}.",
+            )
+        self.groups = [
+            ("Hoops", ["bender", "quantity"]),
+            ("Which houses they are for", names),
+            ("Target", ["post_span", "spring_in"]),
+            ("How far the trial hoop may be off", ["span_tolerance", "rise_tolerance", "twist_tolerance"]),
+            ("Before it is made", ["go_on"]),
+        ]
+        if not names:
+            del self.groups[1]
+        self.ask_to_go_on(False)
+
+    def ask_to_go_on(self, asked: bool) -> None:
+        """The tick stands on the page only where there is something to tick off."""
+        if asked:
+            self.fields["go_on"] = deepcopy(type(self).base_fields["go_on"])
+        else:
+            self.fields.pop("go_on", None)
+        self.groups = [(name, fields) for name, fields in self.groups if fields != ["go_on"]]
+        if asked:
+            self.groups.append(("Before it is made", ["go_on"]))
+
+    def shares(self) -> dict[House, int]:
+        given = {house: self.cleaned_data.get(f"share_{house.slug}") for house in self.houses}
+        return {house: hoops for house, hoops in given.items() if hoops}
+
+
+class IssueForm(OrgForm):
+    lot = forms.ModelChoiceField(
+        Lot.objects.none(),
+        empty_label=None,
+        error_messages={"required": "Choose the lot that the sticks come from."},
+    )
+    quantity = CountField(label="How many sticks")
+
+    def __init__(self, *args: Any, batch: HoopBatch, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["lot"].queryset = lots_for(batch=batch)
+        self.fields["lot"].label_from_instance = lambda lot: f"{lot.reference}, {lot.on_hand:,} at {lot.place}"
+
+
+class GiveBackForm(OrgForm):
+    lot = forms.ModelChoiceField(
+        Lot.objects.all(), empty_label=None, error_messages={"required": "Choose the lot that they came from."}
+    )
+    quantity = CountField(label="How many sticks")
+
+    def __init__(self, *args: Any, came: Sequence[LotSticks], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        sticks = {row.lot.pk: row.sticks for row in came}
+        self.fields["lot"].queryset = Lot.objects.of(self.organisation).filter(pk__in=sticks)
+        self.fields["lot"].label_from_instance = lambda lot: f"{lot.reference}, which gave {sticks[lot.pk]:,}"
+
+
+class TrialForm(OrgForm):
+    free_span = LengthFormField(
+        label="Free span",
+        help_text="Between the hoop's ends, centre to centre, the hoop lying flat and free.",
+        error_messages={"required": "Measure between the hoop's ends and type it, for example 13' 1\"."},
+    )
+    rise = LengthFormField(
+        label="Rise",
+        help_text="From the line through the ends to the centre of the crown.",
+        error_messages={"required": "Measure from the line through the ends to the crown and type it."},
+    )
+    last_gap = LengthFormField(
+        label="Gap at the last pull",
+        small=True,
+        required=False,
+        help_text="Between pipe and bender when the last pull stopped.",
+    )
+    twist = LengthFormField(
+        label="Twist out of plane",
+        small=True,
+        required=False,
+        help_text="How far one end lifts, the rest lying flat.",
+    )
+    note = forms.CharField(max_length=200, required=False)
+
+
+class SpoiltForm(OrgForm):
+    quantity = CountField(label="Spoilt sticks")
+    reason = forms.CharField(
+        label="Why", max_length=200, error_messages={"required": "Say why in a few words, for example: bent too far."}
+    )
+
+
+class BentForm(OrgForm):
+    hoops = CountField(label="Hoops bent since the last entry", most=MOST_HOOPS)
+    note = forms.CharField(max_length=200, required=False)
+
+
+class FinishForm(OrgForm):
+    short = forms.BooleanField(label="It ends with fewer hoops than wanted", required=False)

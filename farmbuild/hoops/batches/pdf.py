@@ -1,0 +1,42 @@
+"""A bending sheet as a PDF: one page, the same bytes for the same sheet."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict
+from functools import cache
+from pathlib import Path
+
+import typst
+
+from farmbuild.hoops.batches.bending_sheet import BendingSheet
+
+_LAYOUT = Path(__file__).with_name("sheet.typ")
+#: The page gives its drawings their look by a style sheet; on paper they bring it along.
+_STYLE = (
+    "<style>text{font-family:'Libertinus Serif';font-weight:700;font-size:13px;text-anchor:middle;fill:#000}"
+    ".start{text-anchor:start}.end{text-anchor:end}"
+    "line,polyline,polygon,path,circle,rect{fill:none;stroke:#000;stroke-width:1.6px;stroke-linejoin:round}"
+    ".thin,.tick{stroke-width:.7px}.dash{stroke-width:1px;stroke-dasharray:6 4}.fill{fill:#e6e6e6}"
+    ".mark{stroke-width:2.6px}</style>"
+)
+
+
+@cache
+def _layout() -> bytes:
+    return _LAYOUT.read_bytes()
+
+
+def _drawing(svg: str) -> str:
+    """The picture alone, with its look."""
+    start = svg.index("<svg")
+    inside = svg.index(">", start) + 1
+    return svg[start:inside] + _STYLE + svg[inside : svg.index("</svg>") + len("</svg>")]
+
+
+def sheet_pdf(sheet: BendingSheet, *, foot: str) -> bytes:
+    """``foot``: who printed it and when. What is typed by people goes in as data, never as layout."""
+    data = asdict(sheet) | {"hoop": _drawing(sheet.hoop), "stick": _drawing(sheet.stick), "foot": foot}
+    data["cautions"] = [[caution.about, caution.words] for caution in sheet.cautions]
+    # The fonts of the wheel only, and no clock: the same bytes on every machine.
+    return typst.compile(_layout(), format="pdf", sys_inputs={"sheet": json.dumps(data)}, ignore_system_fonts=True)

@@ -1,0 +1,67 @@
+"""Bending sheets, as a page to print and as a PDF."""
+
+from __future__ import annotations
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+
+from farmbuild.common.templatetags.farm import day
+from farmbuild.hoops.batches.bending_sheet import BendingSheet, batch_bending_sheet, recipe_bending_sheet
+from farmbuild.hoops.batches.pdf import sheet_pdf
+from farmbuild.hoops.batches.selectors import batches_of
+from farmbuild.hoops.bridge import recipe_problems
+from farmbuild.hoops.models import HoopBatch, Recipe
+from farmbuild.hoops.selectors import any_recipe_of
+
+
+def _batch(request: HttpRequest, number: int) -> HoopBatch:
+    return get_object_or_404(batches_of(organisation=request.organisation), number=number)
+
+
+def _recipe(request: HttpRequest, slug: str) -> Recipe:
+    rows = any_recipe_of(organisation=request.organisation).select_related("tube", "organisation")
+    recipe = get_object_or_404(rows, slug=slug)
+    if recipe_problems(recipe):
+        raise Http404("This recipe makes no hoop.")
+    return recipe
+
+
+def _pdf(request: HttpRequest, sheet: BendingSheet, name: str) -> HttpResponse:
+    who = request.user.get_full_name() or request.user.get_username()
+    foot = f"{sheet.farm}. Printed {day(timezone.localdate())} by {who}."
+    answer = HttpResponse(sheet_pdf(sheet, foot=foot), content_type="application/pdf")
+    answer["Content-Disposition"] = f'inline; filename="{name}.pdf"'
+    return answer
+
+
+def batch_sheet(request: HttpRequest, number: int) -> HttpResponse:
+    batch = _batch(request, number)
+    context = {
+        "sheet": batch_bending_sheet(batch),
+        "batch": batch,
+        "pdf": reverse("hoops:batch-sheet-pdf", args=[batch.number]),
+        "back": batch,
+    }
+    return render(request, "hoops/batches/sheet.html", context)
+
+
+def batch_pdf(request: HttpRequest, number: int) -> HttpResponse:
+    batch = _batch(request, number)
+    return _pdf(request, batch_bending_sheet(batch), f"bending-sheet-batch-{batch.number}")
+
+
+def recipe_sheet(request: HttpRequest, slug: str) -> HttpResponse:
+    recipe = _recipe(request, slug)
+    context = {
+        "sheet": recipe_bending_sheet(recipe),
+        "pdf": reverse("hoops:recipe-sheet-pdf", args=[recipe.slug]),
+        "back": recipe,
+    }
+    return render(request, "hoops/batches/sheet.html", context)
+
+
+def recipe_pdf(request: HttpRequest, slug: str) -> HttpResponse:
+    recipe = _recipe(request, slug)
+    return _pdf(request, recipe_bending_sheet(recipe), f"bending-sheet-{recipe.slug}")

@@ -1,0 +1,100 @@
+"""What the pages of a batch and of a trial hoop show."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from functools import partial
+
+from farmbuild.common.figures import Figure
+from farmbuild.hoops.batches.words import Verdicts
+from farmbuild.hoops.bridge import both, measured_hoop, say
+from farmbuild.hoops.models import HoopBatch, TrialHoop
+
+
+def _mm(value: float) -> Decimal:
+    return Decimal(repr(round(value, 6)))
+
+
+def target_figures(batch: HoopBatch) -> list[Figure]:
+    """What the trial hoop should measure, with how it was worked out."""
+    said = partial(say, units=batch.organisation.unit_system)
+    target = batch.post_span + batch.spring_in
+    hoop = measured_hoop(batch, target)
+    return [
+        Figure(
+            "Free span wanted",
+            f"Posts {said(batch.post_span)} apart + {said(batch.spring_in)} of spring-in. Within"
+            f" {said(batch.span_tolerance)} it is right.",
+            length=target,
+        ),
+        Figure(
+            "Rise",
+            f"Of {said(hoop.developed)} of pipe bent to an arc with that span: radius {said(hoop.radius)}, half the"
+            f" bent angle {hoop.half_angle:.4f} rad. Within {said(batch.rise_tolerance)} of its own arc it is true.",
+            length=_mm(hoop.rise),
+        ),
+        Figure(
+            "Stop short of flat by",
+            "The recipe's, as corrected after trial hoops.",
+            length=batch.stop_gap,
+        ),
+    ]
+
+
+def trial_figures(batch: HoopBatch, trial: TrialHoop, verdict: Verdicts) -> list[Figure]:
+    """The measured hoop worked through, from its span to the change of the stop gap."""
+    said = partial(say, units=batch.organisation.unit_system)
+    judged, pitch = verdict.judgement, batch.recipe.pitch
+    gap = trial.stop_gap if trial.last_gap is None else trial.last_gap
+    pipe = measured_hoop(batch, trial.free_span).developed
+    figures = [
+        Figure(
+            "Free span off by",
+            f"Measured {said(trial.free_span)} less wanted {said(trial.target_span)}; up to"
+            f" {said(batch.span_tolerance)} either way is right.",
+            text=_signed(trial.free_span - trial.target_span, batch),
+        ),
+        Figure(
+            "Radius really bent",
+            f"The a with sin(a) / a = span {said(trial.free_span)} / pipe {said(pipe)}, and then pipe / (2 a), the"
+            f" straight legs left out. Wanted: {said(judged.target_radius)}.",
+            length=_mm(judged.effective_radius),
+        ),
+        Figure(
+            "Rise of an arc of that span",
+            f"radius x (1 - cos a). Measured: {said(trial.rise)}; up to {said(batch.rise_tolerance)} off is true.",
+            length=_mm(judged.rise_of_arc),
+        ),
+    ]
+    if trial.twist is not None:
+        figures.append(
+            Figure("Twist", f"As measured; up to {said(batch.twist_tolerance)} is right.", length=trial.twist)
+        )
+    if judged.degrees_more_a_pull is None or judged.gap_change is None or judged.span_after is None:
+        return figures
+    degrees = judged.degrees_more_a_pull
+    return [
+        *figures,
+        Figure(
+            "Change of each pull",
+            f"{said(pitch)} x (1 / {said(judged.target_radius)} - 1 / {said(judged.effective_radius)}), in radians, x"
+            " 180 / pi.",
+            text=f"{degrees:+.2f}°".replace("-", "−"),
+        ),
+        Figure(
+            "Stop short of flat by, corrected",
+            f"Stopped {said(gap)} short, {'as measured at the last pull' if trial.last_gap is not None else 'as set'};"
+            f" the change of each pull in radians x {said(pitch)} is taken off, down to flat.",
+            length=_mm(judged.gap_after or 0.0),
+        ),
+        Figure(
+            "Free span after the correction",
+            "The same marks and pipe with each pull so changed.",
+            length=_mm(judged.span_after),
+        ),
+    ]
+
+
+def _signed(length: Decimal, batch: HoopBatch) -> str:
+    sign = "−" if length < 0 else "+"
+    return f"{sign}{both(abs(length), batch.organisation.unit_system)}" if length else "nothing"

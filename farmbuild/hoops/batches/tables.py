@@ -1,0 +1,156 @@
+"""Tables of batches, their shares, sticks and trial hoops."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+from django.utils import timezone
+
+from farmbuild.common.tables import FarmTable, LengthColumn, QuantityColumn
+from farmbuild.common.templatetags.farm import day
+from farmbuild.hoops.batches.words import SAID
+from farmbuild.hoops.bridge import Verdict
+from farmbuild.hoops.models import BatchHouse, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
+
+
+def when(value: Any) -> str:
+    local = timezone.localtime(value)
+    return f"{day(local.date())}, {local:%H:%M}"
+
+
+def who(value: Any) -> str:
+    return value.get_full_name() or value.get_username()
+
+
+class BatchTable(FarmTable):
+    row_link = lambda record: reverse("hoops:batch", args=[record.number])  # noqa: E731
+
+    number = tables.Column("Batch")
+    recipe = tables.Column("Recipe", accessor="recipe__name")
+    bender = tables.Column("Bender", accessor="bender__name")
+    state = tables.Column("State")
+    attempts = QuantityColumn(verbose_name="Trial hoops")
+    hoops_bent = QuantityColumn(verbose_name="Bent")
+    quantity = QuantityColumn(verbose_name="To make")
+
+    class Meta:
+        model = HoopBatch
+        fields = ("number", "recipe", "bender", "state", "attempts", "hoops_bent", "quantity")
+        empty_text = "No batches here."
+
+    def render_number(self, value: int) -> str:
+        return f"Batch {value}"
+
+
+class AttemptsTable(FarmTable):
+    row_link = lambda record: reverse("hoops:bender", args=[record.slug])  # noqa: E731
+
+    bender = tables.Column("Bender")
+    tube = tables.Column("Tube")
+    batches = QuantityColumn(verbose_name="Proven batches")
+    attempts = tables.Column(
+        "Trial hoops each, on average", attrs={"cell": {"class": "figure"}, "tf": {"class": "figure"}}
+    )
+
+    class Meta:
+        orderable = False
+        empty_text = "No batch is proven yet."
+
+    def render_attempts(self, value: float) -> str:
+        return f"{value:.1f}"
+
+
+class ShareTable(FarmTable):
+    row_link = lambda record: reverse("sites:house", args=[record.house.slug])  # noqa: E731
+
+    house = tables.Column("House")
+    site = tables.Column("Site", accessor="house__site")
+    hoops = QuantityColumn(verbose_name="Hoops", total=True)
+
+    class Meta:
+        model = BatchHouse
+        fields = ("house", "site", "hoops")
+        orderable = False
+        empty_text = "For no house in particular."
+
+
+class SticksTable(FarmTable):
+    row_link = lambda record: reverse("stock:lot", args=[record.lot.pk])  # noqa: E731
+
+    lot = tables.Column("Lot")
+    place = tables.Column("Place", accessor="lot__place")
+    sticks = QuantityColumn(verbose_name="Sticks", total=True)
+
+    class Meta:
+        orderable = False
+        empty_text = "No sticks are issued yet."
+
+
+class TrialTable(FarmTable):
+    row_link = lambda record: reverse("hoops:batch-attempt", args=[record.batch.number, record.attempt])  # noqa: E731
+
+    attempt = tables.Column("Trial hoop")
+    at = tables.Column("When")
+    free_span = LengthColumn(verbose_name="Free span")
+    rise = LengthColumn(verbose_name="Rise")
+    stop_gap = LengthColumn(verbose_name="Stopped short by")
+    verdict = tables.Column("Verdict")
+    spoilt_sticks = QuantityColumn(verbose_name="Spoilt sticks")
+    by = tables.Column("Who", default="")
+
+    class Meta:
+        model = TrialHoop
+        fields = ("attempt", "at", "free_span", "rise", "stop_gap", "verdict", "spoilt_sticks", "by")
+        orderable = False
+        empty_text = "No trial hoop is measured yet."
+
+    def render_attempt(self, value: int) -> str:
+        return f"Trial hoop {value}"
+
+    def render_at(self, value: Any) -> str:
+        return when(value)
+
+    def render_verdict(self, record: TrialHoop) -> str:
+        return "accepted" if record.accepted else SAID[Verdict(record.verdict)]
+
+    def render_by(self, value: Any) -> str:
+        return who(value)
+
+
+class BentTable(FarmTable):
+    at = tables.Column("When")
+    hoops = QuantityColumn(verbose_name="Hoops", total=True)
+    by = tables.Column("Who", default="")
+    note = tables.Column("Note", default="")
+
+    class Meta:
+        model = BentHoops
+        fields = ("at", "hoops", "by", "note")
+        orderable = False
+        empty_text = "No hoop is bent yet."
+
+    def render_at(self, value: Any) -> str:
+        return when(value)
+
+    def render_by(self, value: Any) -> str:
+        return who(value)
+
+
+class SpoiltTable(FarmTable):
+    at = tables.Column("When")
+    sticks = QuantityColumn(verbose_name="Sticks", total=True)
+    reason = tables.Column("Why")
+    by = tables.Column("Who", default="")
+
+    class Meta:
+        model = SpoiltSticks
+        fields = ("at", "sticks", "reason", "by")
+        orderable = False
+
+    def render_at(self, value: Any) -> str:
+        return when(value)
+
+    def render_by(self, value: Any) -> str:
+        return who(value)

@@ -1,0 +1,168 @@
+"""What a batch says in its first line, and what is to be done next."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.urls import reverse
+
+from farmbuild.hoops.batches.selectors import latest_trial, unbent_sticks
+from farmbuild.hoops.bridge import Judgement, Verdict, both, judge_trial, say
+from farmbuild.hoops.models import HoopBatch, TrialHoop
+from farmbuild.stock.words import so_many
+
+SAID = {
+    Verdict.ACCEPTED: "within tolerance",
+    Verdict.OVER_BENT: "over-bent",
+    Verdict.UNDER_BENT: "under-bent",
+    Verdict.NOT_AN_ARC: "not a true arc",
+    Verdict.TWISTED: "twisted",
+}
+
+
+@dataclass(frozen=True)
+class Step:
+    """``post``: pressed to do it, not to go there."""
+
+    label: str
+    url: str
+    post: bool = False
+
+
+@dataclass(frozen=True)
+class Standing:
+    """Where a batch stands, in a sentence, and the next step."""
+
+    answer: str
+    step: Step
+
+
+def _page(name: str, batch: HoopBatch, *more: object) -> str:
+    return reverse(f"hoops:{name}", args=[batch.number, *more])
+
+
+def _before_the_rest(batch: HoopBatch) -> str:
+    rest = batch.quantity - 1
+    return f" before bending the other {rest:,}" if rest else ""
+
+
+def standing_of(batch: HoopBatch) -> Standing:
+    """``batch`` comes with recipe and organisation loaded."""
+    if batch.state == HoopBatch.State.TRIAL:
+        return _in_trial(batch)
+    return _past_the_gate(batch)
+
+
+def _in_trial(batch: HoopBatch) -> Standing:
+    trial, before = latest_trial(batch=batch), _before_the_rest(batch)
+    gap = say(batch.stop_gap, batch.organisation.unit_system)
+    if trial and trial.verdict == Verdict.ACCEPTED and not trial.spoilt_sticks:
+        return Standing(
+            f"{batch}: trial hoop not accepted yet; number {trial.attempt} is within tolerance. Accept it{before}.",
+            Step(f"Look at trial hoop {trial.attempt} and accept it", _page("batch-attempt", batch, trial.attempt)),
+        )
+    missing = batch.sticks_a_hoop + batch.sticks_spoilt - batch.sticks_issued
+    last = f" Number {trial.attempt} was {SAID[Verdict(trial.verdict)]}." if trial else ""
+    if missing > 0:
+        return Standing(
+            f"{batch}: trial hoop not accepted yet.{last} It takes {so_many(missing, 'stick')};"
+            f" bend it stopping {gap} short of flat, and measure it{before}.",
+            Step(f"Issue {so_many(missing, 'stick')} for the trial hoop", _page("batch-issue", batch)),
+        )
+    if trial and batch.stop_gap == trial.stop_gap:
+        return Standing(
+            f"{batch}: trial hoop not accepted yet.{last} See what to change{before}.",
+            Step(f"See what to change after trial hoop {trial.attempt}", _page("batch-attempt", batch, trial.attempt)),
+        )
+    return Standing(
+        f"{batch}: trial hoop not accepted yet;{last.lower().rstrip('.') + ', so' if last else ''} bend one stopping"
+        f" {gap} short of flat and measure it{before}.",
+        Step(f"Measure trial hoop {batch.attempts + 1}", _page("batch-trial", batch)),
+    )
+
+
+def _past_the_gate(batch: HoopBatch) -> Standing:
+    left, unbent = batch.quantity - batch.hoops_bent, unbent_sticks(batch=batch)
+    hoops, gap = so_many(batch.quantity, "hoop"), say(batch.stop_gap, batch.organisation.unit_system)
+    if batch.state == HoopBatch.State.DONE:
+        short = f", {left:,} fewer than wanted" if left else ""
+        return Standing(
+            f"{batch} is done: {so_many(batch.hoops_bent, 'hoop')} bent{short}.",
+            Step("See the bending sheet", _page("batch-sheet", batch)),
+        )
+    if left:
+        answer = (
+            f"{batch} is proven: {batch.hoops_bent:,} of {hoops} bent, {left:,} to go, stopping {gap} short of flat."
+        )
+        if unbent >= batch.sticks_a_hoop:
+            return Standing(answer, Step("Record bent hoops", _page("batch-bent", batch)))
+        needed = left * batch.sticks_a_hoop - unbent
+        return Standing(answer, Step(f"Issue {so_many(needed, 'stick')}", _page("batch-issue", batch)))
+    answer = f"{batch}: all {hoops} are bent."
+    if unbent:
+        return Standing(
+            f"{answer} {so_many(unbent, 'stick')} {'is' if unbent == 1 else 'are'} left over.",
+            Step(f"Give back {so_many(unbent, 'stick')}", _page("batch-give-back", batch)),
+        )
+    return Standing(answer, Step("Finish the batch", _page("batch-finish", batch)))
+
+
+@dataclass(frozen=True)
+class Verdicts:
+    """A judged trial hoop: ``answer`` first, then why, then what to change."""
+
+    answer: str
+    cause: str
+    change: str
+    judgement: Judgement
+
+
+def verdict_of(batch: HoopBatch, trial: TrialHoop) -> Verdicts:
+    units, judgement = batch.organisation.unit_system, judge_trial(batch, trial)
+    off = trial.free_span - trial.target_span
+    way = "more" if off > 0 else "less"
+    name = f"Trial hoop {trial.attempt}"
+    if judgement.verdict == Verdict.TWISTED:
+        answer = f"{name} is twisted: one end lifts {say(trial.twist or 0, units)} out of plane."
+    elif judgement.verdict == Verdict.NOT_AN_ARC:
+        answer = (
+            f"{name} is not a true arc: it rises {say(trial.rise, units)}, and an arc of its span rises"
+            f" {say(judgement.rise_of_arc, units)}."
+        )
+    elif judgement.verdict == Verdict.ACCEPTED:
+        how = f"{say(abs(off), units)} {way} than" if off else "just"
+        answer = f"{name} is within tolerance: its free span is {how} the {say(trial.target_span, units)} wanted."
+    else:
+        answer = (
+            f"{name} is {judgement.verdict} by {say(abs(off), units)}: its free span is {say(trial.free_span, units)},"
+            f" and {say(trial.target_span, units)} is wanted."
+        )
+    return Verdicts(answer, judgement.cause, _change(batch, judgement), judgement)
+
+
+def can_correct(batch: HoopBatch, judgement: Judgement) -> bool:
+    """Whether a stop gap between flat and one pitch puts the hoop right or nearer."""
+    return judgement.gap_after is not None and judgement.gap_after < float(batch.recipe.pitch)
+
+
+def _change(batch: HoopBatch, judgement: Judgement) -> str:
+    units = batch.organisation.unit_system
+    if judgement.more_a_pull is None or judgement.gap_after is None or judgement.span_after is None:
+        return "No stop gap puts this right. Find the cause, straighten the work at the bender, and bend another hoop."
+    if judgement.verdict == Verdict.ACCEPTED:
+        return (
+            f"Nothing needs to change. To come nearer still, stop {both(judgement.gap_after, units)} short of flat: the"
+            f" same marks then give a free span of {say(judgement.span_after, units)}."
+        )
+    degrees = judgement.degrees_more_a_pull or 0.0
+    turned = f"Each pull turned {abs(degrees):.2f}° too {'far' if degrees < 0 else 'little'}."
+    if not can_correct(batch, judgement):
+        return (
+            f"{turned} That is more than a stop gap can take up between two marks: the marks, the sticks or the bender"
+            " are not those of this recipe."
+        )
+    short = "" if judgement.gap_after else " That is flat, as far as the bender goes: set the marks closer together."
+    return (
+        f"{turned} Stop {both(judgement.gap_after, units)} short of flat: the same marks then give a free span of"
+        f" {both(judgement.span_after, units)}.{short}"
+    )
