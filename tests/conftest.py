@@ -46,7 +46,18 @@ def pytest_configure(config: pytest.Config) -> None:
         del connections["default"]
 
 
+def _asks_the_database(item: pytest.Item) -> bool:
+    """Pages in Chromium, benchmarks and what needs no database run once, with SQLite."""
+    if item.get_closest_marker("browser") or "benchmarks" in item.path.parts:
+        return False
+    return bool(item.get_closest_marker("django_db") or {"db", "transactional_db"} & set(item.fixturenames))
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    if config.getoption("--database") == "postgresql":
+        once = [item for item in items if not _asks_the_database(item)]
+        config.hook.pytest_deselected(items=once)
+        items[:] = [item for item in items if _asks_the_database(item)]
     missing = {
         "postgres": "" if config.getoption("--database") == "postgresql" else "runs with --database=postgresql",
         "browser": "" if shutil.which("chromium") else "needs Chromium: apt-get install chromium",
