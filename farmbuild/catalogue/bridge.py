@@ -3,11 +3,13 @@
 from decimal import Decimal
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
-from farmbuild.measure import Unit, UnitSystem, parse_length
+from farmbuild.measure import Unit, UnitSystem, format_both, parse_length
 from farmbuild.measure.money import parse_money
 from farmbuild.mechanics import TubeSection
+from farmbuild.orgs.models import Organisation
 from farmbuild.planning import inputs
 
+INCH_MM = Decimal("25.4")
 MPA_PER_KSI = 6.894757
 
 
@@ -54,6 +56,14 @@ def offer_input(offer: Offer) -> inputs.Offer:
 def read_size(text: str) -> Decimal:
     """A size with its unit, as typed in a shipped file; a bare number is in inches. Raises LengthError."""
     return parse_length(text, Unit.INCH)
+
+
+def fine_size(length: Decimal, organisation: Organisation) -> tuple[str, str]:
+    """A size in the reader's units and in the other: thousandths of an inch where sixteenths are not exact."""
+    inches, mm = f'{length / INCH_MM:.3f}"', f"{length:.2f} mm"
+    if length % (INCH_MM / 16) == 0:
+        inches, mm = format_both(length, UnitSystem.IMPERIAL)
+    return (inches, mm) if organisation.unit_system == UnitSystem.IMPERIAL else (mm, inches)
 
 
 def read_money(text: str, currency: str, *, most_places: int) -> Decimal:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
-from farmbuild.catalogue.words import prices_in_words
+from farmbuild.catalogue.words import prices_in_words, size_in_words
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
 
 
@@ -25,6 +26,11 @@ class MaterialTable(FarmTable):
         model = Material
         fields = ("name", "code", "kind", "width", "thickness")
         empty_text = "No materials here."
+
+    def render_width(self, value: Decimal) -> str:
+        return size_in_words(value, self.organisation)
+
+    render_thickness = render_width
 
 
 class SupplierTable(FarmTable):

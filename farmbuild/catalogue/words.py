@@ -1,7 +1,20 @@
 """Prices for reading."""
 
+from decimal import Decimal
+
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
+
+from farmbuild.catalogue.bridge import fine_size
 from farmbuild.catalogue.models import Offer
 from farmbuild.common.money import format_amount
+from farmbuild.orgs.models import Organisation
+
+
+def size_in_words(length: Decimal, organisation: Organisation) -> SafeString:
+    """A small size in the reader's units with the other beside it; walls and films are thinner than 1/16 in."""
+    own, other = fine_size(length, organisation)
+    return format_html('<span class="length">{} <small>{}</small></span>', own, other)
 
 
 def prices_in_words(offer: Offer, currency: str) -> str:

@@ -1,6 +1,8 @@
-"""Lots as planning inputs, and what a bare length means."""
+"""Lots as planning inputs, and lengths as the organisation types and reads them."""
 
-from farmbuild.measure import Unit, UnitSystem
+from decimal import Decimal
+
+from farmbuild.measure import Unit, UnitSystem, format_both
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning import inputs
 from farmbuild.stock.models import Lot
@@ -22,4 +24,20 @@ def lot_input(lot: Lot) -> inputs.Lot:
 
 def length_unit(organisation: Organisation) -> Unit:
     """What a bare number in a stock file means: sticks are measured in feet, or in metres."""
-    return Unit.FOOT if organisation.unit_system == UnitSystem.IMPERIAL else Unit.METRE
+    return Unit.FOOT if is_imperial(organisation) else Unit.METRE
+
+
+def is_imperial(organisation: Organisation) -> bool:
+    return organisation.unit_system == UnitSystem.IMPERIAL
+
+
+def both_lengths(length: Decimal, organisation: Organisation) -> tuple[str, str]:
+    """In the reader's units, and in the other."""
+    return format_both(length, units_of(organisation))
+
+
+def units_of(organisation: Organisation) -> UnitSystem:
+    return UnitSystem(organisation.unit_system)
+
+
+__all__ = ["Unit", "both_lengths", "is_imperial", "length_unit", "lot_input", "units_of"]

@@ -8,9 +8,9 @@ from collections.abc import Iterable
 from datetime import date
 
 from farmbuild.catalogue.selectors import materials_of, suppliers_of
-from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import Site
+from farmbuild.stock.bridge import is_imperial, units_of
 from farmbuild.stock.import_rows import HEADINGS, REQUIRED
 from farmbuild.stock.selectors import places_of
 from farmbuild.workbooks import writing
@@ -22,7 +22,7 @@ _WIDTHS = {"material": 22, "place": 20, "site": 20, "supplier": 20, "reference":
 
 
 def _notes(organisation: Organisation) -> dict[str, str]:
-    imperial = organisation.unit_system == UnitSystem.IMPERIAL
+    imperial = is_imperial(organisation)
     example = (
         "12', 7' 3 1/2\" or 93.5\"; a bare number is in feet"
         if imperial
@@ -55,7 +55,7 @@ def csv_template() -> bytes:
 
 def xlsx_template(*, organisation: Organisation, today: date) -> bytes:
     """Sheets: Lots to fill in, Notes, and Choices behind the drop-downs."""
-    units = UnitSystem(organisation.unit_system)
+    units = units_of(organisation)
     book = writing.Book(title="Lots for the stock list", author=organisation.name, stamp=today, units=units)
     notes = _notes(organisation)
     choices = {

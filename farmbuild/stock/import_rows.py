@@ -14,7 +14,7 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 
 from farmbuild.catalogue.models import MOST
-from farmbuild.measure import Unit
+from farmbuild.stock.bridge import Unit
 from farmbuild.workbooks.reading import (
     Cell,
     CellError,

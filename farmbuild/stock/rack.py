@@ -9,8 +9,8 @@ from django.utils.safestring import SafeString
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.drawing import SHEET_WIDTH, Drawing
-from farmbuild.measure import UnitSystem, format_both
 from farmbuild.orgs.models import Organisation
+from farmbuild.stock.bridge import both_lengths
 from farmbuild.stock.selectors import Heap, Pile
 from farmbuild.stock.words import noun_of, so_many
 
@@ -71,7 +71,7 @@ def _rack(title: str, piles: list[Pile], organisation: Organisation, href: Calla
             for pile, top in zip(rows, tops, strict=False):
                 _draw_sticks(drawing, left, top, pile)
         y = tops[-1]
-    own, other = format_both(longest, UnitSystem(organisation.unit_system))
+    own, other = both_lengths(longest, organisation)
     drawing.dimension(left, y, left + float(longest), y, f"{own} ({other})", -drawing.mm(14))
     return drawing.svg()
 
@@ -81,7 +81,7 @@ def _row_height(pile: Pile) -> float:
 
 
 def _words(pile: Pile, organisation: Organisation) -> str:
-    own, other = format_both(pile.length, UnitSystem(organisation.unit_system))
+    own, other = both_lengths(pile.length, organisation)
     what = so_many(pile.pieces, noun_of(pile.material, offcut=pile.offcut))
     return f"{what} of {own} ({other})"
 
