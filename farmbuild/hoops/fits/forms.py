@@ -34,6 +34,7 @@ _SAID = {
 #: Rows of one form; a longer house is sighted in parts.
 MOST_ROWS = 200
 _SLOPE_STEP = Decimal("0.00001")
+_NONE = "; 0 for not at all."
 _NEAR = {UnitSystem.IMPERIAL: Decimal("12.7"), UnitSystem.METRIC: Decimal(12)}
 
 
@@ -54,15 +55,23 @@ def rows_of(hoops: int, *, first: str) -> tuple[range, list[tuple[int, int]]]:
     return range(chosen[0], chosen[1] + 1), parts if len(parts) > 1 else []
 
 
-def _length(label: str, *, required: bool = False, help_text: str = "") -> LengthFormField:
-    return LengthFormField(small=True, required=required, label=label, help_text=help_text)
+def _length(label: str, *, missing: str = "", help_text: str = "") -> LengthFormField:
+    """``missing``: what is said where the length has to be there and is not."""
+    field = LengthFormField(small=True, required=bool(missing), label=label, help_text=help_text)
+    if missing:
+        field.error_messages["required"] = missing
+    return field
 
 
 class FitForm(OrgForm):
     """``places`` are those of all hoops of the house; rows are made for the hoop numbers ``shown``."""
 
-    tolerance = _length("Ridge may be off the line by", required=True)
-    span_tolerance = _length("A post span may be off by", required=True)
+    tolerance = _length(
+        "Ridge may be off the line by", missing="Type how far the ridge may be off the line; 0 for not at all."
+    )
+    span_tolerance = _length(
+        "A post span may be off by", missing="Type how far a post span may be off; 0 for not at all."
+    )
     line = forms.ChoiceField(label="The ridge should run", choices=LINES, widget=forms.RadioSelect, initial=LEVEL)
     rise = _length("Rise or fall from the front hoop to the back hoop", help_text="Only for a rising or falling ridge.")
     room_down = _length(

@@ -15,7 +15,7 @@ __all__ = ["any_house_of", "fits_of", "latest_fit"]
 def fits_of(*, organisation: Organisation, house: House) -> QuerySet[HouseFit]:
     """The latest first, with ``measured``, the number of hoops measured."""
     rows = HouseFit.objects.of(organisation).filter(house=house).select_related("by", "organisation")
-    return rows.annotate(measured=Count("readings"))
+    return rows.annotate(measured=Count("readings")).order_by("-pk")
 
 
 def latest_fit(*, organisation: Organisation, house: House) -> HouseFit | None:
