@@ -13,24 +13,29 @@ from farmbuild.catalogue.words import prices_in_words, size_in_words
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
 
 
+class SizeColumn(LengthColumn):
+    """Sizes that may be finer than lengths are shown; each carries its unit."""
+
+    def unit_of(self, table: FarmTable) -> str:
+        return ""
+
+    def shown(self, value: Decimal, table: FarmTable) -> str:
+        return size_in_words(value, table.organisation)
+
+
 class MaterialTable(FarmTable):
     row_link = lambda record: reverse("catalogue:material-sizes", args=[record.code])  # noqa: E731
 
     name = tables.Column("Material")
     code = tables.Column("Short name")
     kind = tables.Column("Kind")
-    width = LengthColumn(verbose_name="Width or diameter")
-    thickness = LengthColumn(verbose_name="Thickness or wall")
+    width = SizeColumn(verbose_name="Width or diameter")
+    thickness = SizeColumn(verbose_name="Thickness or wall")
 
     class Meta:
         model = Material
         fields = ("name", "code", "kind", "width", "thickness")
         empty_text = "No materials here."
-
-    def render_width(self, value: Decimal) -> str:
-        return size_in_words(value, self.organisation)
-
-    render_thickness = render_width
 
 
 class SupplierTable(FarmTable):

@@ -10,7 +10,7 @@ from django import forms
 
 from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.forms import DayField
-from farmbuild.catalogue.models import Material
+from farmbuild.catalogue.models import MOST, Material
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.sites.models import Site
@@ -150,8 +150,12 @@ class CountForm(_ReasonForm):
     """``seen`` is the count in the books when the page was opened."""
 
     counted = CountField(label="Pieces counted", least=0)
-    seen = forms.IntegerField(widget=forms.HiddenInput)
+    seen = forms.IntegerField(widget=forms.HiddenInput, min_value=0, max_value=MOST)
     field_order = ["counted", "reason", "seen"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["reason"].help_text = "Needed when the count is not what the books say."
 
 
 class ScrapForm(_ReasonForm):

@@ -48,11 +48,14 @@ function guardSubmits() {
     if (event.defaultPrevented) return;
     form.dataset.sent = "";
     for (const button of form.querySelectorAll("button")) button.setAttribute("aria-disabled", "true");
+    // Work that takes longer than a moment says what is being done; it stands in the form, hidden.
+    for (const doing of form.querySelectorAll("[data-doing]")) doing.hidden = false;
   });
   window.addEventListener("pageshow", () => {
     for (const form of document.querySelectorAll("form[data-sent]")) {
       delete form.dataset.sent;
       for (const button of form.querySelectorAll("button")) button.removeAttribute("aria-disabled");
+      for (const doing of form.querySelectorAll("[data-doing]")) doing.hidden = true;
     }
   });
 }
