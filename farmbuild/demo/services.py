@@ -15,6 +15,8 @@ from farmbuild.catalogue.models import Material, Supplier
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.catalogue.services import add_starting_catalogue, create_supplier, save_offer
 from farmbuild.demo.bridge import read_length
+from farmbuild.hoops.batches import services as batches
+from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.hoops.benders.services import create_bender
 from farmbuild.hoops.selectors import recipes_of
 from farmbuild.hoops.services import save_recipe
@@ -25,6 +27,7 @@ from farmbuild.plans.services import create_plan, work_out_plan
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.services import create_house, create_site, prepare_starter
 from farmbuild.sites.starters import starter_named
+from farmbuild.stock.selectors import lots_of
 from farmbuild.stock.services import place_named, receive_lot
 
 SCENARIO = settings.BASE_DIR / "fixtures" / "demo.json"
@@ -75,6 +78,8 @@ def _enter(scenario: dict[str, Any]) -> Organisation:
     suppliers = {row["code"]: _supplier(organisation, user, materials, row) for row in scenario["suppliers"]}
     for row in scenario["stock"]:
         _lot(organisation, user, sites, materials, suppliers, row)
+    for row in scenario["batches"]:
+        _batch(organisation, user, houses, row)
     create_plan(
         organisation=organisation,
         user=user,
@@ -110,6 +115,34 @@ def _bender(organisation: Organisation, user: User, materials: dict[str, Materia
     )
     for recipe in recipes_of(organisation=organisation).filter(slug__in=row["recipes"]):
         save_recipe(organisation=organisation, user=user, recipe=recipe, data={"bender": bender})
+
+
+def _batch(organisation: Organisation, user: User, houses: list[House], row: dict[str, Any]) -> None:
+    """Trial hoops in turn, each but the last spoilt and corrected, the last accepted; then hoops bent."""
+    house = next(house for house in houses if house.name == row["house"])
+    lot = lots_of(organisation=organisation).get(reference=row["lot"])
+    who = {"organisation": organisation, "user": user}
+    batch = batches.create_batch(
+        **who,
+        recipe=house.recipe,
+        bender=benders_of(organisation=organisation).get(slug=row["bender"]),
+        quantity=row["quantity"],
+        shares={house: row["quantity"]},
+        data={"post_span": house.post_span, "spring_in": read_length(row["spring_in"])},
+    )
+    batches.issue_sticks(**who, batch=batch, lot=lot, quantity=batch.sticks_a_hoop)
+    for measured in row["trials"]:
+        sizes = {name: read_length(measured[name]) for name in ("free_span", "rise", "twist")}
+        trial = batches.record_trial(**who, batch=batch, data=sizes)
+        if reason := measured.get("spoilt"):
+            batches.write_off_sticks(**who, batch=batch, quantity=batch.sticks_a_hoop, reason=reason, trial=trial)
+            batches.correct(**who, batch=batch, trial=trial)
+            batches.issue_sticks(**who, batch=batch, lot=lot, quantity=batch.sticks_a_hoop)
+        else:
+            batches.accept_trial(**who, batch=batch, trial=trial)
+    for hoops in row["bent"]:
+        batches.issue_sticks(**who, batch=batch, lot=lot, quantity=hoops * batch.sticks_a_hoop)
+        batches.record_bent(**who, batch=batch, hoops=hoops)
 
 
 def _supplier(organisation: Organisation, user: User, materials: dict[str, Material], row: dict[str, Any]) -> Supplier:

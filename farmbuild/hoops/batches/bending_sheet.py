@@ -42,7 +42,10 @@ class BendingSheet:
     """``marks`` is empty where there are too many to list; ``marks_rule`` then says them. ``boxes``: hoops to tick."""
 
     title: str
+    answer: str
     about: list[str]
+    #: Which end of a stick goes into the bender first.
+    end: str
     numbers: list[Big]
     marks: list[SheetMark]
     marks_rule: str
@@ -107,7 +110,12 @@ def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch
     quantity = batch.quantity if batch else 0
     return BendingSheet(
         title=title,
+        answer=(
+            f"{so_many(bend.pulls_in_hoop, 'pull')}, each stopping {say(bend.stop_gap, units)} short of flat, bend"
+            f" {so_many(bend.sticks, 'stick')} to a hoop {say(hoop.span, units)} wide."
+        ),
         about=about,
+        end=_end(recipe),
         numbers=[
             Big(free + within, *in_both(hoop.span, units)),
             Big("Rise", *in_both(hoop.rise, units)),
@@ -127,14 +135,18 @@ def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch
     )
 
 
+def _end(recipe: Recipe) -> str:
+    return "swaged end" if recipe.tube.swaged else "first end"
+
+
 def _steps(recipe: Recipe, bend: BendRecipe, units: str) -> list[str]:
     """What every shop has learnt the dear way; common practice, no source."""
     steps = [
         "Fix the bender high, at several points, or sideways on a bench.",
-        "Mark every stick from its swaged end, all marks in one line along the pipe, and keep that line in sight at"
-        " every pull, so that the stick does not twist.",
-        f"The swaged end goes into the bender first. Pull at each mark and stop {say(bend.stop_gap, units)} short of"
-        " flat, against over-bending.",
+        f"Mark every stick from its {_end(recipe)}, all marks in one line along the pipe, and keep that line in"
+        " sight at every pull, so that the stick does not twist.",
+        f"The {_end(recipe)} goes into the bender first. Pull at each mark and stop {say(bend.stop_gap, units)}"
+        " short of flat, against over-bending.",
         lever_words(bend, units, recipe.lever_length),
     ]
     if words := unpulled_words(bend, units):

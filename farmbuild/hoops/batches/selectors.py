@@ -97,10 +97,6 @@ def with_shared(houses: QuerySet[House]) -> QuerySet[House]:
     return houses.annotate(hoops_shared=Coalesce(Subquery(total, output_field=IntegerField()), 0))
 
 
-def batches_for_house(*, house: House) -> QuerySet[HoopBatch]:
-    return batches_of(organisation=house.organisation).filter(shares__house=house).distinct()
-
-
 @dataclass(frozen=True)
 class AttemptsNeeded:
     """How many trial hoops batches of one tube on one bender took until one was accepted."""

@@ -242,6 +242,10 @@ def correct(*, organisation: Organisation, user: User, batch: HoopBatch, trial: 
     judgement = judge_trial(batch, _latest(batch, trial))
     if judgement.gap_after is None:
         raise _refuse("This hoop is no true arc, so no stop gap puts it right. Find the cause and bend another.")
+    if judgement.gap_after >= batch.recipe.pitch:
+        raise _refuse(
+            "No stop gap between two marks takes that up: marks, sticks or bender are not those of the recipe."
+        )
     batch.stop_gap = Decimal(repr(judgement.gap_after)).quantize(_MICRON)
     batch.save(update_fields=["stop_gap"])
     return batch

@@ -22,11 +22,10 @@ SAID = {
 
 @dataclass(frozen=True)
 class Step:
-    """``post``: pressed to do it, not to go there."""
+    """A page to go to."""
 
     label: str
     url: str
-    post: bool = False
 
 
 @dataclass(frozen=True)
