@@ -18,10 +18,10 @@ from farmbuild.hoops.selectors import any_recipe_of
 from farmbuild.sites.bridge import SPEC_FIELDS
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import sites_of
-from farmbuild.sites.services import MOST_COPIES
+from farmbuild.sites.services import LATEST_NEED, MOST_COPIES
 
 _LEAST_SIZE, _LEAST_SPACING = Decimal("304.8"), Decimal("25.4")
-_EARLIEST, _LATEST = date(2000, 1, 1), date(2100, 12, 31)
+_EARLIEST = date(2000, 1, 1)
 
 
 class NeedDateField(forms.DateField):
@@ -32,7 +32,7 @@ class NeedDateField(forms.DateField):
             widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
             validators=[
                 MinValueValidator(_EARLIEST, "Type a day from 2000 on."),
-                MaxValueValidator(_LATEST, "Type a day up to 2100."),
+                MaxValueValidator(LATEST_NEED, "Type a day up to 2100."),
             ],
             error_messages={
                 "invalid": "This day cannot be read. Pick it, or type year-month-day, for example 2027-05-03.",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from datetime import date, timedelta
 from typing import Any
@@ -18,12 +17,15 @@ from farmbuild.hoops.services import bring_back_recipe, create_recipe
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.bridge import SPEC_FIELDS, spec_problems
 from farmbuild.sites.models import House, Site
+from farmbuild.sites.names import LONGEST, check_house_name, check_site_name, house_names, numbered_on
 from farmbuild.sites.selectors import any_house_of, houses_of
 from farmbuild.sites.starters import Starter, starter_values
 
 #: Last parts of addresses that pages of this app use.
 RESERVED = frozenset({"new", "archived"})
 MOST_COPIES = 50
+#: The last day that a season may need a house by.
+LATEST_NEED = date(2100, 12, 31)
 
 
 class HouseChanged(Exception):
@@ -35,7 +37,7 @@ class HouseChanged(Exception):
 
 
 def _one_at_a_time(organisation: Organisation) -> None:
-    """Two people who make rows of one name at once get two addresses, not an error."""
+    """Two people who make rows at once never get one name or one address for both."""
     Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
 
 
@@ -58,6 +60,7 @@ def _store(row: Site | House) -> None:
 @transaction.atomic
 def create_site(*, organisation: Organisation, user: User, name: str, address: str = "", note: str = "") -> Site:
     _one_at_a_time(organisation)
+    check_site_name(organisation=organisation, name=name)
     slug = free_slug(name, taken_in=Site.objects.of(organisation), fallback="site", reserved=RESERVED)
     site = Site(organisation=organisation, name=name, slug=slug, address=address, note=note)
     _store(site)
@@ -67,7 +70,10 @@ def create_site(*, organisation: Organisation, user: User, name: str, address: s
 @transaction.atomic
 def save_site(*, organisation: Organisation, user: User, site: Site, data: Mapping[str, Any]) -> Site:
     """The address of the page stays, so that links and paper keep working."""
+    _one_at_a_time(organisation)
     current = Site.objects.of(organisation).select_for_update().get(pk=site.pk)
+    if data.get("name", current.name) != current.name:
+        check_site_name(organisation=organisation, name=data["name"], but=current)
     for name in ("name", "address", "note"):
         if name in data:
             setattr(current, name, data[name])
@@ -84,8 +90,11 @@ def copy_site(*, organisation: Organisation, user: User, site: Site, name: str, 
         for house in houses_of(organisation=organisation).filter(site=site):
             renamed = house.name
             if house.name.startswith(site.name):
-                renamed = name + house.name.removeprefix(site.name)
-            _copy(organisation, user, house, site=copy, name=renamed[:120], need_date=house.need_date)
+                renamed = (name + house.name.removeprefix(site.name))[:LONGEST]
+            taken = house_names(copy)
+            if renamed.casefold() in taken:
+                renamed = numbered_on(renamed, 2, taken)[1]
+            _copy(organisation, user, house, site=copy, name=renamed, need_date=house.need_date)
     return copy
 
 
@@ -97,6 +106,9 @@ def archive_site(*, organisation: Organisation, user: User, site: Site) -> None:
 
 @transaction.atomic
 def bring_back_site(*, organisation: Organisation, user: User, site: Site) -> None:
+    """Raises ValidationError where a site in use has taken its name."""
+    _one_at_a_time(organisation)
+    check_site_name(organisation=organisation, name=site.name, but=site)
     Site.objects.of(organisation).filter(pk=site.pk).update(archived_at=None)
 
 
@@ -134,6 +146,7 @@ def create_house(
         **spec,
     )
     house.clean_fields()
+    check_house_name(site=site, name=name)
     _check_buildable(house)
     _store(house)
     return house
@@ -147,12 +160,16 @@ def save_house(*, organisation: Organisation, user: User, house: House, data: Ma
     stored then. The one conditional UPDATE takes the row's lock, so that of two saves at once one always sees
     the other.
     """
+    # Locks are taken in one order everywhere: the organisation, then the row.
+    _one_at_a_time(organisation)
     rows = House.objects.of(organisation).filter(pk=house.pk)
     if not rows.filter(version=version).update(version=F("version") + 1):
         raise HouseChanged(any_house_of(organisation=organisation).get(pk=house.pk))
     current = any_house_of(organisation=organisation).get(pk=house.pk)
     changes = {name: data[name] for name in ("site", "name", "need_date", *SPEC_FIELDS) if name in data}
     _check_owner(organisation, changes)
+    if (changes.get("site", current.site), changes.get("name", current.name)) != (current.site, current.name):
+        check_house_name(site=changes.get("site", current.site), name=changes.get("name", current.name), but=current)
     for name, value in changes.items():
         setattr(current, name, value)
     current.saved_by = user
@@ -160,13 +177,6 @@ def save_house(*, organisation: Organisation, user: User, house: House, data: Ma
     _check_buildable(current)
     _store(current)
     return current
-
-
-def numbered_on(name: str, count: int) -> list[str]:
-    """``count`` names: the first as given, the next ones numbered on from it (North Field 3, 4, 5; A, A 2, A 3)."""
-    match = re.fullmatch(r"(.*?)(\d{1,6})", name)
-    stem, first = (match[1], int(match[2])) if match else (f"{name} ", 1)
-    return [name, *(f"{stem}{first + step}" for step in range(1, count))]
 
 
 def _copy(organisation: Organisation, user: User, house: House, *, site: Site, name: str, need_date: date) -> House:
@@ -195,10 +205,17 @@ def copy_house(
     copies: int = 1,
     days_apart: int = 0,
 ) -> list[House]:
-    """Copies with names numbered on, each needed ``days_apart`` days after the one before."""
+    """Copies with names numbered on past those in use, each needed ``days_apart`` days after the one before."""
     _check_owner(organisation, {"house": house, "site": site})
     if not 1 <= copies <= MOST_COPIES:
         raise ValidationError({"copies": f"Type 1 to {MOST_COPIES}."})
+    if need_date > LATEST_NEED - timedelta(days=days_apart * (copies - 1)):
+        fits = (LATEST_NEED - need_date).days // (copies - 1) if copies > 1 else 0
+        raise ValidationError(
+            {"days_apart": f"The last copy would be needed after {LATEST_NEED.year}. Type {max(0, fits)} or less."}
+        )
+    _one_at_a_time(organisation)
+    check_house_name(site=site, name=name)
     return [
         _copy(
             organisation,
@@ -208,7 +225,7 @@ def copy_house(
             name=copy_name,
             need_date=need_date + timedelta(days=days_apart * step),
         )
-        for step, copy_name in enumerate(numbered_on(name, copies))
+        for step, copy_name in enumerate(numbered_on(name, copies, house_names(site)))
     ]
 
 
@@ -226,6 +243,8 @@ def bring_back_house(*, organisation: Organisation, user: User, house: House) ->
         raise ValidationError(
             f"{house.name} stands on {house.site.name}, which is archived. Bring the site back first."
         )
+    _one_at_a_time(organisation)
+    check_house_name(site=house.site, name=house.name, but=house)
     House.objects.of(organisation).filter(pk=house.pk).exclude(archived_at=None).update(
         archived_at=None, version=F("version") + 1, saved_at=timezone.now(), saved_by=user
     )

@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from farmbuild.sites import services
 from farmbuild.sites.bridge import SPEC_FIELDS
 from farmbuild.sites.models import House, Site
+from farmbuild.sites.names import numbered_on
 from farmbuild.sites.selectors import archived_houses_of, houses_of, sites_of
 from tests.factories import HouseFactory, MaterialFactory, OrganisationFactory, RecipeFactory, SiteFactory
 
@@ -36,7 +37,7 @@ def spec_of(house: House) -> dict:
 
 def test_names_become_addresses_kept_apart(organisation, user):
     make = {"organisation": organisation, "user": user}
-    slugs = [services.create_site(name=name, **make).slug for name in ("North Field", "North field", "New", "北の畑")]
+    slugs = [services.create_site(name=name, **make).slug for name in ("North Field", "North-Field", "New", "北の畑")]
     assert slugs == ["north-field", "north-field-2", "new-2", "site"]
     elsewhere = OrganisationFactory()
     assert services.create_site(organisation=elsewhere, user=user, name="North Field").slug == "north-field"
@@ -82,7 +83,7 @@ def test_a_house_is_created(organisation, user, site, house):
         organisation=organisation,
         user=user,
         site=site,
-        name="North Field 2",
+        name="North-Field 2",
         need_date=date(2027, 5, 3),
         data=spec_of(house),
     )
@@ -159,7 +160,83 @@ def test_a_refused_save_stores_nothing_and_counts_nothing(organisation, user, ho
     ],
 )
 def test_copies_are_numbered_on(name, names):
-    assert services.numbered_on(name, 3) == names
+    assert numbered_on(name, 3) == names
+
+
+def test_copies_pass_over_names_in_use(organisation, user, site, house):
+    HouseFactory(site=site, name="north field 4", slug="north-field-4")
+    made = services.copy_house(
+        organisation=organisation,
+        user=user,
+        house=house,
+        site=site,
+        name="North Field 3",
+        need_date=date(2027, 5, 31),
+        copies=3,
+    )
+    assert [row.name for row in made] == ["North Field 3", "North Field 5", "North Field 6"]
+
+
+def test_a_site_name_in_use_is_refused_with_a_free_one(organisation, user, site):
+    make = {"organisation": organisation, "user": user}
+    with pytest.raises(ValidationError, match="such as north field 2") as told:
+        services.create_site(name="north field", **make)
+    assert set(told.value.message_dict) == {"name"}
+    other = services.create_site(name="South Field", **make)
+    with pytest.raises(ValidationError, match="called North Field already"):
+        services.save_site(site=other, data={"name": "North Field"}, **make)
+    assert services.save_site(site=site, data={"name": "north Field"}, **make).name == "north Field"
+    assert services.create_site(organisation=OrganisationFactory(), user=user, name="North Field").name
+
+
+def test_a_site_comes_back_only_while_its_name_is_free(organisation, user, site):
+    who = {"organisation": organisation, "user": user}
+    services.archive_site(site=site, **who)
+    services.create_site(name="North Field", **who)
+    with pytest.raises(ValidationError, match="North Field already"):
+        services.bring_back_site(site=site, **who)
+    site.refresh_from_db()
+    assert site.archived_at
+
+
+def test_a_house_name_in_use_on_its_site_is_refused_at_the_field(organisation, user, site, house):
+    who = {"organisation": organisation, "user": user}
+    elsewhere = SiteFactory(organisation=organisation)
+    copy = {"house": house, "need_date": date(2027, 5, 31), **who}
+    with pytest.raises(ValidationError, match="such as North Field 3") as told:
+        services.copy_house(site=site, name="North Field 2", **copy)
+    assert set(told.value.message_dict) == {"name"}
+    with pytest.raises(ValidationError, match="NORTH FIELD 2 on North Field already"):
+        services.create_house(site=site, name="NORTH FIELD 2", need_date=date(2027, 5, 31), data=spec_of(house), **who)
+    (moved,) = services.copy_house(site=elsewhere, name="North Field 2", **copy)
+    with pytest.raises(ValidationError, match="North Field 2 on North Field already"):
+        services.save_house(house=moved, data={"site": site}, version=1, **who)
+    moved.refresh_from_db()
+    assert (moved.site, moved.version) == (elsewhere, 1)
+    assert services.save_house(house=house, data={"name": "North Field 2", "length": FOOT * 60}, version=1, **who)
+
+
+def test_a_house_comes_back_only_while_its_name_is_free(organisation, user, site, house):
+    who = {"organisation": organisation, "user": user}
+    services.archive_house(house=house, **who)
+    HouseFactory(site=site, name="North Field 2", slug="north-field-2b")
+    with pytest.raises(ValidationError, match="North Field 2 on North Field already"):
+        services.bring_back_house(house=House.objects.get(pk=house.pk), **who)
+
+
+def test_a_copied_site_never_gives_one_name_twice(organisation, user, site, house):
+    HouseFactory(site=site, name="Upper 2", slug="upper-2")
+    copy = services.copy_site(organisation=organisation, user=user, site=site, name="Upper", with_houses=True)
+    assert {row.name for row in copy.houses.all()} == {"Upper 2", "Upper 3"}
+
+
+def test_copies_are_not_needed_past_the_last_day(organisation, user, site, house):
+    copy = {"organisation": organisation, "user": user, "house": house, "site": site, "name": "X", "copies": 3}
+    with pytest.raises(ValidationError, match=r"after 2100\. Type 2 or less") as told:
+        services.copy_house(need_date=date(2100, 12, 26), days_apart=3, **copy)
+    assert set(told.value.message_dict) == {"days_apart"}
+    assert House.objects.count() == 1
+    assert services.copy_house(need_date=date(2100, 12, 26), days_apart=2, **copy)[2].need_date == date(2100, 12, 30)
 
 
 def test_several_copies_at_once(organisation, user, site, house):

@@ -7,6 +7,7 @@ from decimal import Decimal
 from threading import Barrier
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.db import connection
 from django.test import Client
 from django.urls import reverse
@@ -82,23 +83,41 @@ def test_saves_that_try_again_with_the_new_version_all_stand():
     assert House.objects.get().version == 1 + THREADS
 
 
+def _copy_of(house, user, name: str) -> House:
+    (made,) = services.copy_house(
+        organisation=house.organisation,
+        user=user,
+        house=house,
+        site=house.site,
+        name=name,
+        need_date=house.need_date,
+    )
+    return made
+
+
 @pytest.mark.django_db(transaction=True)
-def test_houses_of_one_name_made_at_once_get_addresses_of_their_own():
+def test_houses_of_like_names_made_at_once_get_addresses_of_their_own():
+    house = HouseFactory(name="Creek 1", slug="creek-1")
+    user = MembershipFactory(organisation=house.organisation).user
+    made = at_once(lambda n: _copy_of(house, user, f"Creek{'.' * (n + 1)} 1").slug)
+    assert sorted(made) == [f"creek-1-{n}" for n in range(2, THREADS + 2)]
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_houses_of_one_name_made_at_once_one_is_stored_and_the_rest_are_told():
     house = HouseFactory(name="Creek 1", slug="creek-1")
     user = MembershipFactory(organisation=house.organisation).user
 
     def copy(n: int) -> str:
-        made = services.copy_house(
-            organisation=house.organisation,
-            user=user,
-            house=house,
-            site=house.site,
-            name="Creek 1",
-            need_date=house.need_date,
-        )
-        return made[0].slug
+        try:
+            return _copy_of(house, user, "Creek 2").slug
+        except ValidationError as error:
+            return error.message_dict["name"][0]
 
-    assert sorted(at_once(copy)) == [f"creek-1-{n}" for n in range(2, THREADS + 2)]
+    made = at_once(copy)
+    told = f"There is a house called Creek 2 on {house.site} already. Type another name, such as Creek 3."
+    assert sorted(made) == sorted(["creek-2"] + [told] * (THREADS - 1))
+    assert House.objects.filter(name="Creek 2").count() == 1
 
 
 @pytest.fixture

@@ -15,6 +15,7 @@ from farmbuild.sites import services
 from farmbuild.sites.changes import settle
 from farmbuild.sites.forms import CopyHouseForm, HouseForm
 from farmbuild.sites.models import House
+from farmbuild.sites.names import house_names, numbered_on
 from farmbuild.sites.selectors import any_house_of, any_site_of, archived_houses_of, house_summary, houses_of, sites_of
 from farmbuild.sites.sheets import house_sheet, starter_drawings
 from farmbuild.sites.starters import Starter, starter_named, starter_values
@@ -144,7 +145,7 @@ def copy(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
     initial = {
         "site": house.site,
-        "name": services.numbered_on(house.name, 2)[1],
+        "name": numbered_on(house.name, 2, house_names(house.site))[1],
         "need_date": house.need_date,
     }
     form = CopyHouseForm(request.POST or None, initial=initial, organisation=request.organisation)

@@ -108,6 +108,10 @@ def archive(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
     site = _site(request, slug)
-    services.bring_back_site(organisation=request.organisation, user=request.user, site=site)
-    messages.success(request, f"{site.name} is back.")
+    try:
+        services.bring_back_site(organisation=request.organisation, user=request.user, site=site)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    else:
+        messages.success(request, f"{site.name} is back.")
     return redirect(site)
