@@ -13,7 +13,7 @@ class LineInline(admin.TabularInline):
 
 @admin.register(PurchaseOrder)
 class PurchaseOrderAdmin(ReadOnlyAdmin):
-    list_display = ("number", "organisation", "supplier", "order_by", "total", "currency")
-    list_filter = ("organisation",)
+    list_display = ("number", "organisation", "supplier", "state", "order_by", "total", "currency")
+    list_filter = ("organisation", "state")
     list_select_related = ("organisation", "supplier")
     inlines = [LineInline]

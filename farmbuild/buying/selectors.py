@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from django.db.models import Count, Exists, Max, OuterRef, QuerySet
+from django.db.models import Case, Count, Exists, F, IntegerField, Max, OuterRef, QuerySet, Value, When
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.orgs.models import Organisation
@@ -33,13 +33,41 @@ def orders_of_plan(*, plan: Plan) -> QuerySet[PurchaseOrder]:
     return orders_of(organisation=plan.organisation).filter(plan=plan)
 
 
+def still_to_come() -> Case:
+    """Pieces of an order line that are waited for, as ``PurchaseOrderLine.to_come``; its name must not be taken."""
+    waited = F("quantity") - F("arrived") + F("damaged")
+    return Case(
+        When(closed_at__isnull=False, then=Value(0)),
+        When(quantity__lte=F("arrived") - F("damaged"), then=Value(0)),
+        default=waited,
+        output_field=IntegerField(),
+    )
+
+
+def incoming_lines(*, organisation: Organisation) -> QuerySet[PurchaseOrderLine]:
+    """Lines of sent orders that are not in yet, with ``waited`` pieces; material, order and supplier are loaded.
+
+    They come on ``promised_on``, or by ``need_by`` where nothing is promised.
+    """
+    return (
+        PurchaseOrderLine.objects.filter(
+            order__organisation=organisation, order__state__in=PurchaseOrder.OPEN, closed_at=None
+        )
+        .annotate(waited=still_to_come())
+        .filter(waited__gt=0)
+        .select_related("material", "order__supplier")
+        .order_by("need_by", "order_id", "position")
+    )
+
+
 def lines_of(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:
     return order.lines.select_related("material")
 
 
 def first_to_send(*, organisation: Organisation, today: date) -> PurchaseOrder | None:
-    """The order that has to go out first, of those that hold and whose day has not passed."""
-    return orders_of(organisation=organisation).filter(order_by__gte=today, overtaken=False).first()
+    """The draft that has to go out first, of those that hold and whose day has not passed."""
+    drafts = orders_of(organisation=organisation).filter(state=PurchaseOrder.State.DRAFT)
+    return drafts.filter(order_by__gte=today, overtaken=False).first()
 
 
 def lateness_of(*, order: PurchaseOrder) -> dict[str, int]:

@@ -17,12 +17,12 @@ class OrderTable(FarmTable):
 
     number = tables.Column("Order")
     supplier = tables.Column(accessor="supplier__name", verbose_name="Supplier")
+    state = tables.Column("State")
     order_by = DayColumn(verbose_name="Order by")
     need_by = DayColumn(verbose_name="First needed by")
     plan = tables.Column("Plan", accessor="plan__name", order_by="plan__number")
     line_count = QuantityColumn(verbose_name="Lines")
     late = tables.Column("In time")
-    overtaken = tables.Column("Send")
     total = MoneyColumn(verbose_name="Total")
 
     class Meta(FarmTable.Meta):
@@ -33,8 +33,11 @@ class OrderTable(FarmTable):
     def render_late(self, value: bool) -> str:
         return render_to_string("buying/late.html", {"late": value})
 
-    def render_overtaken(self, value: bool) -> str:
-        return render_to_string("buying/overtaken.html", {"overtaken": value})
+    def render_state(self, record: PurchaseOrder) -> str:
+        """A draft whose houses have a newer plan is looked at before it is sent."""
+        if record.overtaken and record.state == PurchaseOrder.State.DRAFT:
+            return render_to_string("buying/overtaken.html")
+        return record.get_state_display()
 
 
 class _PriceColumn(MoneyColumn):

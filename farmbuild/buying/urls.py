@@ -2,11 +2,15 @@
 
 from django.urls import path
 
-from farmbuild.buying import views
+from farmbuild.buying import state_views, views
 
 app_name = "buying"
 urlpatterns = [
     path("orders/", views.OrderList.as_view(), name="orders"),
     path("orders/<slug:number>/", views.show, name="order"),
     path("orders/<slug:number>/order.xlsx", views.workbook, name="workbook"),
+    path("orders/<slug:number>/send/", state_views.send, name="send"),
+    path("orders/<slug:number>/cancel/", state_views.cancel, name="cancel"),
+    path("orders/<slug:number>/close/", state_views.close, name="close"),
+    path("orders/<slug:number>/lines/<int:position>/close/", state_views.close, name="close-line"),
 ]

@@ -4,25 +4,27 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.contrib import messages
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig, SingleTableView
 
 from farmbuild.buying import selectors
-from farmbuild.buying.files import order_file
-from farmbuild.buying.models import PurchaseOrder
+from farmbuild.buying.files import FileChanged, order_file
+from farmbuild.buying.lookup import order_or_404
+from farmbuild.buying.models import PurchaseOrder, SentWorkbook
+from farmbuild.buying.standing import standing_of
 from farmbuild.buying.tables import OrderLineTable, OrderTable
 from farmbuild.workbooks.services import XLSX
 
 LINES_A_PAGE = 100
 
 
-def order_or_404(request: HttpRequest, number: str) -> PurchaseOrder:
-    return get_object_or_404(selectors.orders_of(organisation=request.organisation), number=number)
+State = PurchaseOrder.State
 
 
 class OrderList(SingleTableView):
@@ -31,30 +33,59 @@ class OrderList(SingleTableView):
     table_pagination = {"per_page": 25}
 
     def get_queryset(self) -> QuerySet[PurchaseOrder]:
-        return selectors.orders_of(organisation=self.request.organisation)
+        orders = selectors.orders_of(organisation=self.request.organisation)
+        return orders.filter(state=self.state) if self.state else orders
+
+    @property
+    def state(self) -> str:
+        """The state asked for; what is no state narrows nothing."""
+        asked = self.request.GET.get("state", "")
+        return asked if asked in State.values else ""
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         first = selectors.first_to_send(organisation=self.request.organisation, today=timezone.localdate())
-        return super().get_context_data(first=first, **kwargs)
+        return super().get_context_data(
+            first=first,
+            state=self.state,
+            state_label=State(self.state).label if self.state else "",
+            states=State.choices,
+            # Asked only where the page has no row to show.
+            any_order=PurchaseOrder.objects.of(self.request.organisation).exists,
+            **kwargs,
+        )
 
 
 @require_GET
 def show(request: HttpRequest, number: str) -> HttpResponse:
     order = order_or_404(request, number)
-    lateness = selectors.lateness_of(order=order)
-    table = OrderLineTable(selectors.lines_of(order=order), exclude=() if lateness["lines"] else ("late_days",))
+    lateness = selectors.lateness_of(order=order) if order.state == State.DRAFT else {"lines": 0}
+    table = OrderLineTable(selectors.lines_of(order=order), exclude=_unused(order, lateness["lines"]))
     RequestConfig(request, paginate={"per_page": LINES_A_PAGE}).configure(table)
     context = {
         "order": order,
         "table": table,
         "lateness": lateness,
         "overdue": order.order_by < timezone.localdate(),
+        "standing": standing_of(order=order),
+        "sent": SentWorkbook.objects.filter(order=order).defer("data").first(),
     }
     return render(request, "buying/order.html", context)
 
 
+def _unused(order: PurchaseOrder, late: int) -> list[str]:
+    """Columns that say nothing about the order as it stands."""
+    return [] if late else ["late_days"]
+
+
 @require_GET
 def workbook(request: HttpRequest, number: str) -> HttpResponse:
-    file = order_file(order=order_or_404(request, number))
+    order = order_or_404(request, number)
+    if order.state == State.CANCELLED and order.sent_on is None:
+        raise Http404("A cancelled draft has no spreadsheet.")
+    try:
+        file = order_file(order=order)
+    except FileChanged as error:
+        messages.error(request, str(error))
+        return redirect(order)
     headers = {"Content-Disposition": content_disposition_header(True, file.name)}
     return HttpResponse(file.data, content_type=XLSX, headers=headers)

@@ -44,6 +44,8 @@ FIRST_LINE = HEADING_ROW + 1
 #: Of the joined cells of buyer, supplier and delivery site, in characters; the frozen head has to stay low.
 BLOCK_WIDTH = 52
 MOST_BLOCK_LINES = 6
+#: Columns that the supplier fills in; replies.py reads them.
+CONFIRMED_PRICE, PROMISED_DATE, REMARK = "Confirmed price", "Promised date", "Remark"
 
 NAME = Look(bold=True, wrap=True)
 BLOCK = Look(wrap=True)
@@ -74,6 +76,7 @@ def order_workbook(
     sheet.headings()
     for at, line in enumerate(order.lines, 1):
         sheet.row(_line(at, line, buyer, materials))
+    _ask(sheet, len(order.lines), buyer)
     _write_totals(sheet, order, buyer, supplier)
     sheet.finish()
     return book.to_bytes()
@@ -98,6 +101,9 @@ def _columns(buyer: Buyer) -> list[Column]:
         Column(f"Line total, {buyer.currency}", 15, money_look(buyer.currency)),
         Column(f"{_tax_label(buyer)}, {buyer.currency}", 13, money_look(buyer.currency)),
         Column("Needed by", 14, DAY),
+        Column(f"{CONFIRMED_PRICE}, {buyer.currency}", 13, price_look(buyer.currency)),
+        Column(PROMISED_DATE, 14, DAY),
+        Column(REMARK, 22, WRAPPED),
     ]
 
 
@@ -151,6 +157,17 @@ def _write_head(
         ],
         [LABEL, LABEL, HEAD_NUMBER, LABEL, HEAD_NUMBER, *[LABEL] * 5, HEAD_NUMBER],
     )
+
+
+def _ask(sheet: Sheet, lines: int, buyer: Buyer) -> None:
+    """Say in the supplier's own columns what goes there."""
+    notes = (
+        f"The price of one in {buyer.currency}, where it is another than the price to the left.",
+        "The day on which it comes, for example 2027-05-12.",
+        "Anything that we should know about this line.",
+    )
+    for column, title, text in zip((14, 15, 16), (CONFIRMED_PRICE, PROMISED_DATE, REMARK), notes, strict=True):
+        sheet.prompt(column, FIRST_LINE, HEADING_ROW + max(lines, 1), title=title, text=text)
 
 
 def _line(at: int, line: OrderLine, buyer: Buyer, materials: Mapping[str, Material]) -> list[Value]:
@@ -218,4 +235,4 @@ def _write_totals(sheet: Sheet, order: Order, buyer: Buyer, supplier: Supplier) 
             [None, f"Weight of the tube, {unit}", figure],
             [LABEL, LABEL, Look(number="#,##0.0", align="left")],
         )
-    sheet.row([None, "Please confirm the prices and the day of delivery."], LABEL)
+    sheet.row([None, "Please fill in the last three columns and send this sheet back."], LABEL)

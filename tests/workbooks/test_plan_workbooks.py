@@ -121,9 +121,13 @@ def test_order_head_and_lines() -> None:
     assert values[8:12] == ["=G9*H9", 13.4, "=ROUND(I9*J9,2)", "=ROUND(K9*$C$7/100,2)"]
     assert sheet.cell(FIRST_LINE, 13).is_date
     assert [cell.value for cell in sheet[FIRST_LINE + 1]][4:6] == [None, None]
+    # The supplier's columns are his to fill in.
+    heads = [cell.value for cell in sheet[FIRST_LINE - 1]]
+    assert heads[13:] == ["Confirmed price, USD", "Promised date", "Remark"]
+    assert [cell.value for cell in sheet[FIRST_LINE]][13:] == [None, None, None]
     assert sheet.freeze_panes == "A9"
     assert sheet.print_title_rows == "$8:$8"
-    assert sheet.print_area == f"'Order'!$A$1:$M${sheet.max_row}"
+    assert sheet.print_area == f"'Order'!$A$1:$P${sheet.max_row}"
 
 
 def test_order_is_in_the_unit_of_the_buyer() -> None:

@@ -131,7 +131,7 @@ def leftovers(request: HttpRequest, plan: Plan, season: bridge.Season, result: b
 
 @of_ready_plan
 def orders(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
-    table = OrderTable(orders_of_plan(plan=plan), exclude=["plan", "overtaken"], orderable=False)
+    table = OrderTable(orders_of_plan(plan=plan), exclude=["plan"], orderable=False)
     context = {
         "plan": plan,
         "result": result,

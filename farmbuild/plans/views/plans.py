@@ -100,7 +100,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "season": season,
         "result": result,
         "changes": selectors.changes_since(plan=plan),
-        "orders": OrderTable(orders, organisation=request.organisation, exclude=["plan", "overtaken"], orderable=False),
+        "orders": OrderTable(orders, organisation=request.organisation, exclude=["plan"], orderable=False),
         "cut_proof": summary.count_proofs(summary.cut_proofs(season, result)),
         "buying_proof": summary.buying_proof(result),
     }

@@ -1,0 +1,7 @@
+"""Orders, what came of them, and what suppliers answered."""
+
+from farmbuild.buying.models.orders import PurchaseOrder, PurchaseOrderLine, SentWorkbook
+from farmbuild.buying.models.receipts import Receipt, ReceiptLine
+from farmbuild.buying.models.replies import Reply
+
+__all__ = ["PurchaseOrder", "PurchaseOrderLine", "Receipt", "ReceiptLine", "Reply", "SentWorkbook"]

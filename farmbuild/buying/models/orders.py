@@ -1,0 +1,188 @@
+"""Purchase orders, one a supplier and plan, and the spreadsheet of each as it went out."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.conf import settings
+from django.core.validators import MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+from django.db.models.functions import Length
+from django.db.models.lookups import Exact
+from django.urls import reverse
+
+from farmbuild.catalogue.models import Material, Supplier
+from farmbuild.common.fields import LengthField
+from farmbuild.orgs.models import OrgOwned
+from farmbuild.plans.models import Plan
+from farmbuild.sites.models import Site
+
+
+def _money(label: str) -> models.DecimalField:
+    return models.DecimalField(label, max_digits=16, decimal_places=3)
+
+
+def _who() -> models.ForeignKey:
+    return models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+", editable=False
+    )
+
+
+class PurchaseOrder(OrgOwned):
+    """What is bought of one supplier. Which state follows which is held by a trigger too (migration guards)."""
+
+    class State(models.TextChoices):
+        DRAFT = "draft", "Draft"
+        SENT = "sent", "Sent"
+        PART = "part", "Part received"
+        RECEIVED = "received", "Received"
+        CANCELLED = "cancelled", "Cancelled"
+
+    #: States in which goods may still come.
+    OPEN = (State.SENT, State.PART)
+
+    number = models.CharField(max_length=40)
+    plan = models.ForeignKey(Plan, models.PROTECT, related_name="orders")
+    supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="orders")
+    delivery_site = models.ForeignKey(Site, models.PROTECT, related_name="+")
+    order_by = models.DateField()
+    need_by = models.DateField()
+    currency = models.CharField(max_length=3)
+    goods = _money("goods")
+    delivery = _money("delivery")
+    tax = _money("tax")
+    total = _money("total")
+    created_at = models.DateTimeField(auto_now_add=True)
+    state = models.CharField(max_length=9, choices=State, default=State.DRAFT, editable=False)
+    sent_on = models.DateField("sent on", null=True, blank=True, editable=False)
+    sent_how = models.CharField("how it was sent", max_length=120, blank=True, editable=False)
+    sent_by = _who()
+    cancelled_at = models.DateTimeField(null=True, blank=True, editable=False)
+    cancelled_by = _who()
+    cancel_reason = models.CharField(max_length=200, blank=True, editable=False)
+
+    class Meta:
+        ordering = ["order_by", "number"]
+        indexes = [models.Index(fields=["organisation", "state", "order_by"], name="order_by_state")]
+        constraints = [
+            models.UniqueConstraint(fields=["organisation", "number"], name="order_number_once_an_organisation"),
+            models.UniqueConstraint(fields=["plan", "supplier"], name="one_order_a_supplier_and_plan"),
+            models.CheckConstraint(
+                condition=Q(goods__gte=0, delivery__gte=0, tax__gte=0, total__gte=0),
+                name="order_money_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=Q(state="draft", sent_on__isnull=True)
+                | Q(state__in=["sent", "part", "received"], sent_on__isnull=False)
+                | Q(state="cancelled"),
+                name="order_sent_on_a_day",
+            ),
+            models.CheckConstraint(
+                condition=(Q(state="cancelled", cancelled_at__isnull=False) & ~Q(cancel_reason=""))
+                | (~Q(state="cancelled") & Q(cancelled_at__isnull=True, cancel_reason="")),
+                name="order_cancelled_says_why",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.number
+
+    def get_absolute_url(self) -> str:
+        return reverse("buying:order", args=[self.number])
+
+    @property
+    def is_open(self) -> bool:
+        return self.state in self.OPEN
+
+
+class SentWorkbook(models.Model):
+    """The spreadsheet of an order as it went out, byte for byte. Never edited."""
+
+    order = models.OneToOneField(PurchaseOrder, models.CASCADE, related_name="sent_workbook")
+    name = models.CharField(max_length=200)
+    data = models.BinaryField()
+    #: Of ``data``, in hexadecimal (FIPS 180-4).
+    sha256 = models.CharField(max_length=64)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Exact(Length("sha256"), 64), name="sent_workbook_has_a_checksum")
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class PurchaseOrderLine(models.Model):
+    """One thing on an order. ``arrived`` and ``damaged`` are sums over receipts, kept by a trigger."""
+
+    order = models.ForeignKey(PurchaseOrder, models.CASCADE, related_name="lines")
+    position = models.PositiveIntegerField()
+    material = models.ForeignKey(Material, models.PROTECT, related_name="+")
+    description = models.CharField(max_length=240)
+    supplier_code = models.CharField(max_length=60, blank=True)
+    length = LengthField(null=True, blank=True)
+    needed = models.PositiveIntegerField()
+    pack = models.PositiveIntegerField()
+    quantity = models.PositiveIntegerField()
+    unit_price = models.DecimalField(max_digits=14, decimal_places=4)
+    line_total = _money("line total")
+    tax = _money("tax")
+    need_by = models.DateField()
+    late_days = models.PositiveIntegerField(default=0)
+    #: What came, of it damaged; damaged pieces are not in stock.
+    arrived = models.PositiveIntegerField(default=0, editable=False)
+    damaged = models.PositiveIntegerField(default=0, editable=False)
+    #: What the supplier answered; None where he said nothing.
+    confirmed_price = models.DecimalField(
+        max_digits=14, decimal_places=4, null=True, blank=True, validators=[MinValueValidator(0)]
+    )
+    confirmed_quantity = models.PositiveIntegerField(null=True, blank=True)
+    promised_on = models.DateField(null=True, blank=True)
+    remark = models.CharField(max_length=200, blank=True)
+    #: The rest is not coming any more.
+    closed_at = models.DateTimeField(null=True, blank=True, editable=False)
+    closed_by = _who()
+    closed_reason = models.CharField(max_length=200, blank=True, editable=False)
+
+    class Meta:
+        ordering = ["order", "position"]
+        constraints = [
+            models.UniqueConstraint(fields=["order", "position"], name="order_position_once"),
+            models.CheckConstraint(
+                condition=Q(quantity__gte=1, pack__gte=1, needed__gte=1, unit_price__gte=0),
+                name="order_line_positive",
+            ),
+            models.CheckConstraint(condition=Q(damaged__lte=F("arrived")), name="order_line_damaged_of_arrived"),
+            models.CheckConstraint(
+                condition=(Q(closed_at__isnull=True) & Q(closed_reason=""))
+                | (Q(closed_at__isnull=False) & ~Q(closed_reason="")),
+                name="order_line_closed_says_why",
+            ),
+            models.CheckConstraint(
+                condition=Q(confirmed_price__isnull=True) | Q(confirmed_price__gte=0),
+                name="order_line_confirmed_price_not_negative",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.order} line {self.position}"
+
+    @property
+    def packs(self) -> int:
+        return self.quantity // self.pack
+
+    @property
+    def good(self) -> int:
+        """Pieces that came whole."""
+        return self.arrived - self.damaged
+
+    @property
+    def to_come(self) -> int:
+        return 0 if self.closed_at else max(0, self.quantity - self.good)
+
+    @property
+    def price_now(self) -> Decimal:
+        """As confirmed, else as ordered."""
+        return self.unit_price if self.confirmed_price is None else self.confirmed_price

@@ -1,0 +1,117 @@
+"""An order goes out, is called off, or the rest of it is given up. Each holds the order's row while it looks."""
+
+from __future__ import annotations
+
+from datetime import date
+from hashlib import sha256
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from farmbuild.buying.files import fresh_file
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, SentWorkbook
+from farmbuild.orgs.models import Organisation, User
+
+State = PurchaseOrder.State
+
+
+def hold_order(*, organisation: Organisation, order: PurchaseOrder) -> PurchaseOrder:
+    """The order as it is now; nobody else changes it until the transaction ends."""
+    return (
+        PurchaseOrder.objects.of(organisation)
+        .select_for_update(of=("self",), no_key=True)
+        .select_related("plan", "supplier", "delivery_site")
+        .get(pk=order.pk)
+    )
+
+
+def settle_state(order: PurchaseOrder) -> None:
+    """Sent, part received or received, by what has come. ``order`` is held."""
+    lines = order.lines.values_list("quantity", "arrived", "damaged", "closed_at")
+    arrived, to_come = False, False
+    for quantity, came, damaged, closed in lines:
+        arrived |= came > 0
+        to_come |= closed is None and came - damaged < quantity
+    state = State.RECEIVED if arrived and not to_come else State.PART if arrived else State.SENT
+    if order.state != state:
+        order.state = state
+        order.save(update_fields=["state"])
+
+
+def _reason(text: str, example: str) -> str:
+    text = " ".join(text.split())
+    if not text:
+        raise ValidationError({"reason": f"Say why in a few words, for example: {example}."})
+    return text
+
+
+@transaction.atomic
+def send_order(
+    *, organisation: Organisation, user: User | None, order: PurchaseOrder, sent_on: date, how: str
+) -> PurchaseOrder:
+    """The draft becomes an order: its spreadsheet is made once more, dated ``sent_on``, and kept.
+
+    Raises ValidationError when it is no draft any more.
+    """
+    current = hold_order(organisation=organisation, order=order)
+    if current.state != State.DRAFT:
+        on = f" It went out on {current.sent_on:%d %B %Y}.".replace(" 0", " ") if current.sent_on else ""
+        raise ValidationError(
+            f"Order {current.number} is {current.get_state_display().lower()} and is not sent again.{on}"
+        )
+    file = fresh_file(order=current, order_date=sent_on)
+    SentWorkbook.objects.create(order=current, name=file.name, data=file.data, sha256=sha256(file.data).hexdigest())
+    current.state, current.sent_on, current.sent_how, current.sent_by = State.SENT, sent_on, how.strip(), user
+    current.full_clean(exclude=["plan", "supplier", "delivery_site", "organisation"])
+    current.save(update_fields=["state", "sent_on", "sent_how", "sent_by"])
+    return current
+
+
+@transaction.atomic
+def cancel_order(*, organisation: Organisation, user: User | None, order: PurchaseOrder, reason: str) -> PurchaseOrder:
+    """Call an order off of which nothing has come. Raises ValidationError otherwise, and without a reason."""
+    reason = _reason(reason, "bought from another supplier")
+    current = hold_order(organisation=organisation, order=order)
+    if current.state == State.CANCELLED:
+        raise ValidationError(f"Order {current.number} is cancelled already.")
+    if current.state not in (State.DRAFT, State.SENT) or current.lines.filter(arrived__gt=0).exists():
+        raise ValidationError(
+            f"Goods of order {current.number} have come, so it cannot be cancelled. "
+            "Close what is still to come, or reverse the receipts first."
+        )
+    current.state, current.cancelled_at, current.cancelled_by = State.CANCELLED, timezone.now(), user
+    current.cancel_reason = reason
+    current.full_clean(exclude=["plan", "supplier", "delivery_site", "organisation"])
+    current.save(update_fields=["state", "cancelled_at", "cancelled_by", "cancel_reason"])
+    return current
+
+
+@transaction.atomic
+def close_short(
+    *,
+    organisation: Organisation,
+    user: User | None,
+    order: PurchaseOrder,
+    reason: str,
+    line: PurchaseOrderLine | None = None,
+) -> int:
+    """The rest of ``line``, or of every line, is not waited for any more; gives how many lines were closed."""
+    reason = _reason(reason, "no longer made")
+    current = hold_order(organisation=organisation, order=order)
+    if current.state != State.PART:
+        raise ValidationError(
+            f"Nothing of order {current.number} has come, so cancel it instead."
+            if current.state == State.SENT
+            else f"Order {current.number} is {current.get_state_display().lower()}; there is nothing to close."
+        )
+    rows = current.lines.filter(closed_at=None) if line is None else current.lines.filter(closed_at=None, pk=line.pk)
+    waiting = [row.pk for row in rows.only("quantity", "arrived", "damaged", "closed_at") if row.to_come]
+    if not waiting:
+        raise ValidationError("Nothing more is to come there.")
+    for start in range(0, len(waiting), 500):
+        PurchaseOrderLine.objects.filter(pk__in=waiting[start : start + 500]).update(
+            closed_at=timezone.now(), closed_by=user, closed_reason=reason[:200]
+        )
+    settle_state(current)
+    return len(waiting)

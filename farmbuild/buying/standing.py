@@ -1,0 +1,68 @@
+"""Where an order stands, in words: what is still to come and for when."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from django.db.models import Count, F, Max, Min, Q, Sum
+
+from farmbuild.buying.models import PurchaseOrder
+from farmbuild.buying.selectors import still_to_come
+from farmbuild.catalogue.models import Material
+from farmbuild.stock.words import noun_of, so_many
+
+
+@dataclass(frozen=True)
+class Standing:
+    """``to_come`` and ``arrived`` in words, "" for nothing. ``promised``: last day promised; ``unpromised`` lines."""
+
+    to_come: str
+    arrived: str
+    damaged: int
+    over: int
+    short: int
+    open_lines: int
+    unpromised: int
+    promised: date | None
+    first_promised: date | None
+    need_by: date | None
+
+
+def standing_of(*, order: PurchaseOrder) -> Standing:
+    """Two queries, however many lines."""
+    lines = order.lines.annotate(waited=still_to_come()).order_by()
+    waiting, good = Q(waited__gt=0), F("arrived") - F("damaged")
+    kinds = (
+        lines.values("material__kind")
+        .annotate(coming=Sum("waited"), came=Sum(good), broken=Sum("damaged"))
+        .order_by("material__kind")
+    )
+    rows = list(kinds)
+    sums = lines.aggregate(
+        open_lines=Count("pk", filter=waiting),
+        unpromised=Count("pk", filter=waiting & Q(promised_on__isnull=True)),
+        promised=Max("promised_on", filter=waiting),
+        first_promised=Min("promised_on", filter=waiting),
+        need_by=Min("need_by", filter=waiting),
+        over=Sum(good - F("quantity"), filter=Q(quantity__lt=good), default=0),
+        short=Sum(F("quantity") - good, filter=Q(closed_at__isnull=False, quantity__gt=good), default=0),
+    )
+    return Standing(
+        to_come=_listed({row["material__kind"]: row["coming"] for row in rows}),
+        arrived=_listed({row["material__kind"]: row["came"] for row in rows}),
+        damaged=sum(row["broken"] for row in rows),
+        **sums,
+    )
+
+
+def _listed(counts: dict[str, int]) -> str:
+    """60 sticks, 2 rolls and 400 pieces: things of one noun together."""
+    nouns: dict[str, int] = {}
+    for kind, count in counts.items():
+        noun = noun_of(Material(kind=kind), offcut=False)
+        nouns[noun] = nouns.get(noun, 0) + count
+    texts = [so_many(count, noun) for noun, count in nouns.items() if count]
+    if len(texts) < 2:
+        return "".join(texts)
+    return f"{', '.join(texts[:-1])} and {texts[-1]}"

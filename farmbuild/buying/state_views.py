@@ -1,0 +1,64 @@
+"""Pages on which an order goes out, is cancelled, or the rest of it is closed."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+
+from farmbuild.buying import sending
+from farmbuild.buying.forms import ReasonForm, SendForm
+from farmbuild.buying.lookup import order_or_404
+from farmbuild.catalogue.fields import put_errors
+from farmbuild.stock.words import so_many
+
+
+def send(request: HttpRequest, number: str) -> HttpResponse:
+    order = order_or_404(request, number)
+    form = SendForm(request.POST or None, organisation=request.organisation)
+    if form.is_valid():
+        try:
+            sending.send_order(organisation=request.organisation, user=request.user, order=order, **form.cleaned_data)
+        except ValidationError as error:
+            put_errors(form, error)
+            order.refresh_from_db(fields=["state", "sent_on"])
+        else:
+            messages.success(
+                request, f"Order {order.number} is written down as sent. Its spreadsheet is kept as it is now."
+            )
+            return redirect(order)
+    return render(request, "buying/send.html", {"order": order, "form": form})
+
+
+def cancel(request: HttpRequest, number: str) -> HttpResponse:
+    order = order_or_404(request, number)
+    form = ReasonForm(request.POST or None, organisation=request.organisation, example="bought from another supplier")
+    if form.is_valid():
+        try:
+            sending.cancel_order(organisation=request.organisation, user=request.user, order=order, **form.cleaned_data)
+        except ValidationError as error:
+            put_errors(form, error)
+        else:
+            messages.success(request, f"Order {order.number} is cancelled.")
+            return redirect(order)
+    return render(request, "buying/cancel.html", {"order": order, "form": form})
+
+
+def close(request: HttpRequest, number: str, position: int | None = None) -> HttpResponse:
+    """The rest of one line, or of all of them."""
+    order = order_or_404(request, number)
+    line = None if position is None else get_object_or_404(order.lines, position=position)
+    form = ReasonForm(request.POST or None, organisation=request.organisation, example="no longer made")
+    if form.is_valid():
+        try:
+            closed = sending.close_short(
+                organisation=request.organisation, user=request.user, order=order, line=line, **form.cleaned_data
+            )
+        except ValidationError as error:
+            put_errors(form, error)
+        else:
+            messages.success(request, f"{so_many(closed, 'line')} of order {order.number} closed short.")
+            return redirect(order)
+    lines = [line] if line else [row for row in order.lines.all() if row.to_come]
+    return render(request, "buying/close.html", {"order": order, "line": line, "lines": lines, "form": form})
