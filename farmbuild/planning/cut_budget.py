@@ -9,6 +9,9 @@ from collections.abc import Callable
 #: three, so that the clock cuts in only on slow or very busy machines.
 WORK_PER_SECOND = 350_000_000
 
+#: Effort a second of the time limit where none is given.
+EFFORT_PER_SECOND = 1.5
+
 
 class Budget:
     """Counts work against a limit; the clock is only the last resort, and ``late`` tells when it was needed."""
@@ -20,7 +23,7 @@ class Budget:
         effort: float | None = None,
     ) -> None:
         self.limit_seconds = seconds
-        self.effort = seconds if effort is None else effort
+        self.effort = EFFORT_PER_SECOND * seconds if effort is None else effort
         self.limit = int(self.effort * WORK_PER_SECOND)
         self.spent = 0
         self.late = False

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from farmbuild.planning.cut_bounds import Dual, length_bound, rounded
+from farmbuild.planning.cut_branch import branch
 from farmbuild.planning.cut_budget import Budget
 from farmbuild.planning.cut_dive import dive
 from farmbuild.planning.cut_exact import candidates, settle
@@ -98,11 +99,23 @@ def _exact(problem: Problem, master: Master, dual: Dual, budget: Budget, found: 
         return
     listed = candidates(fine, dual, found.cost - (problem.cost_step or 1))
     spend()
-    settled = settle(problem, dual, listed, budget, low=found.bound, share=share, hint=found.cuts)
     by = "searching all patterns that could do better" if listed.whole else "searching the best patterns"
-    if settled.bound is not None:
-        found.raise_bound(settled.bound, by)
-    found.offer(settled.cuts, by)
+
+    def search_list(until: float) -> bool:
+        """Whether there is nothing more to learn from the list."""
+        settled = settle(problem, dual, listed, budget, low=found.bound, share=until, hint=found.cuts)
+        if settled.bound is not None:
+            found.raise_bound(settled.bound, by)
+        found.offer(settled.cuts, by)
+        return found.proven or settled.bound is not None or settled.cuts is not None
+
+    done = budget.spent / budget.limit
+    if search_list(done + 0.3 * (share - done)):
+        return
+    if found.offer(branch(problem, dual, listed, budget, share=done + 0.7 * (share - done)), "branching on patterns"):
+        return
+    if listed.whole and not budget.over(share):
+        search_list(share)
 
 
 def _meter(budget: Budget, master: Master, fillings: Fillings, share: float) -> Callable[[], bool]:

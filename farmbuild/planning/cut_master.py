@@ -160,23 +160,29 @@ def generate(
     centre: list[float] | None = None
     while True:
         point = master.solve()
-        margins = [(b.cost + rent) * (1 + TOLERANCE) for b, rent in zip(problem.bins, point.rents, strict=True)]
-        trials = [point.values]
+        trials = [(point.values, TOLERANCE)]
         if centre is not None:
             # Halfway to the best values so far: steadier, and often a better bound (Wentges, 1997).
-            trials.insert(0, [0.5 * a + 0.5 * b for a, b in zip(centre, point.values, strict=True)])
+            trials.insert(0, ([0.5 * a + 0.5 * b for a, b in zip(centre, point.values, strict=True)], TOLERANCE))
+        if not fillings.exact:
+            # Where a known pattern beats its price by the solver's own tolerance, ask for a little more.
+            trials += [(point.values, 10 * TOLERANCE), (point.values, 100 * TOLERANCE)]
         added = 0
-        for values in trials:
+        for values, margin in trials:
             scale = max(1, int(2.0**44 / (max(values, default=0.0) or 1.0)))
             whole = [int(v * scale) for v in values]
-            priced = fillings.price(whole, [int(m * scale) + 1 for m in margins], wide=True)
+            prices = [
+                int((b.cost + rent) * (1 + margin) * scale) + 1
+                for b, rent in zip(problem.bins, point.rents, strict=True)
+            ]
+            priced = fillings.price(whole, prices, wide=True)
             dual = dual_bound(problem, whole, priced.most, scale)
             if best is None or dual.bound > best.bound:
                 best, centre = dual, values
             added = master.add(
                 p for p in priced.patterns if gain(problem, point, p) > TOLERANCE * (1 + problem.bins[p.bin].cost)
             )
-            if added:
+            if added or (values is point.values and not priced.patterns):
                 break
         assert best is not None
         gap = Fraction(point.cost) - best.bound

@@ -19,9 +19,9 @@ Ints = npt.NDArray[np.int64]
 
 #: Cells of one table; keeps a pass in the milliseconds and the memory in tens of megabytes.
 TABLE_CELLS = 1_000_000
-#: Rounds of one exact search where the coarse table cannot tell, and fillings it may come to, by table size.
-SETTLE_ROUNDS = 6
+#: Where the coarse table cannot tell: table cells to a filling that one exact search may come to, and to a round.
 SETTLED_CELLS = 2_000
+ROUND_CELLS = 300_000
 
 
 def fill_table(values: Sequence[int], weights: Sequence[int], limits: Sequence[int], top: int) -> Ints:
@@ -73,8 +73,9 @@ class Fillings:
         self.low = [s // self.scale for s in problem.sizes]
         self.high = [-(-s // self.scale) for s in problem.sizes]
         self.exact = self.scale == 1
-        #: Fillings that one exact search may come to.
+        #: Fillings that one exact search may come to, and its rounds.
         self.settled = max(100, cells // SETTLED_CELLS)
+        self.rounds = 3 + cells // ROUND_CELLS
         #: Grows with the work done, about one a nanosecond.
         self.work = 0
 
@@ -221,7 +222,7 @@ class Fillings:
         """Search over true lengths where the coarse grid cannot tell: a lower ``most``, fillings above the price."""
         capacity = self.problem.bins[b].capacity
         floor = price + 1
-        for _ in range(SETTLE_ROUNDS):
+        for _ in range(self.rounds):
             counts = self._near_one(upper, values, capacity, floor, self.settled, whole=False)
             if counts is None:
                 floor += max(1, (most - floor + 1) // 2)

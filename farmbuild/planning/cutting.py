@@ -102,8 +102,9 @@ def plan_cuts(
         Seconds. The work is measured by counting, so the same input gives the same plan on a busy machine
         too; the clock only cuts in at the limit, and ``method`` then says so.
     effort
-        Work that may be done, in seconds of a machine half as fast as the clock allows for; None: as the time
-        limit. Less of it, with a time limit well above, gives a plan that does not depend on the clock.
+        Work that may be done: one is about a third of a second of an idle core. None: half as much again as the
+        time limit's number, so that a machine half as fast still keeps off the clock. Less of it with a time limit
+        well above gives a plan that does not depend on the clock on any machine.
     progress
         Called now and then with the share of the limit gone and a few words.
 
