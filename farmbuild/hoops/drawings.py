@@ -94,7 +94,7 @@ class HoopDrawing:
         self._tape(drawing, texts, thick)
         drawing.text(0, -drawing.mm(18), "swaged end: goes in first", anchor="start")
         drawing.text(length, -drawing.mm(18), "plain end", anchor="end")
-        lever = bend.lever_from(self.lever_below)
+        lever = lever_mark(bend, self.lever_below)
         if lever is not None:
             drawing.line(lever, -drawing.mm(26), length, -drawing.mm(26), "dash")
             drawing.text(length, -drawing.mm(42), f"lever bar from {self._say(lever)}", anchor="end")
@@ -109,22 +109,23 @@ class HoopDrawing:
         rows = ceil(widest / pitch)
         every = ceil(rows / _MOST_ROWS)
         rows = min(rows, _MOST_ROWS)
+        never = set.intersection(*map(set, self.bend.unpulled))
         for at, (mark, text) in enumerate(zip(self.bend.marks, texts, strict=True)):
-            x = float(mark)
+            x, kind = float(mark), "thin" if at + 1 in never else "mark"
             if at % every:
-                drawing.line(x, 0, x, thick + drawing.mm(3), "mark")
+                drawing.line(x, 0, x, thick + drawing.mm(3), kind)
                 continue
             top = thick + drawing.mm(6 + 17 * (at // every % rows))
-            drawing.line(x, 0, x, top, "mark")
+            drawing.line(x, 0, x, top, kind)
             drawing.text(x, top + drawing.mm(4), text)
 
 
 def lever_words(bend: BendRecipe, units: str, lever_below: Decimal = LEVER_BELOW) -> str:
     """Where the lever bar starts to be needed, in a sentence."""
     free = say(lever_below, units)
-    lever = bend.lever_from(lever_below)
+    lever = lever_mark(bend, lever_below)
     if lever is None:
-        return f"More than {free} of pipe is left to pull on at every mark, so no lever bar is needed."
+        return f"More than {free} of pipe is left to pull on at every pull, so no lever bar is needed."
     return (
         f"From the mark at {say(lever, units)} less than {free} of pipe is left to pull on: slide a lever bar over the"
         " plain end (common practice, no source)."
@@ -148,6 +149,21 @@ def unpulled_words(bend: BendRecipe, units: str) -> str:
 
 
 def _numbers(numbers: list[int]) -> str:
-    if len(numbers) == 1:
-        return f"mark {numbers[0]}"
-    return f"marks {', '.join(map(str, numbers[:-1]))} and {numbers[-1]}"
+    """mark 1; marks 6 and 7; marks 1 to 6 and 9 to 14. The straight legs hold at most a run at either end."""
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    texts = [str(run[0]) if len(run) == 1 else f"{run[0]} {'and' if len(run) == 2 else 'to'} {run[-1]}" for run in runs]
+    return f"mark{'s' if len(numbers) > 1 else ''} {' and '.join(texts)}"
+
+
+def lever_mark(bend: BendRecipe, lever_below: Decimal = LEVER_BELOW) -> Decimal | None:
+    """The first mark that is pulled with less than that much free pipe, mm from the swaged end; None without one."""
+    never = set.intersection(*map(set, bend.unpulled))
+    for number, mark in enumerate(bend.marks, 1):
+        if number not in never and bend.stick_length - mark < lever_below:
+            return mark
+    return None

@@ -33,10 +33,11 @@ class RecipeForm(OrgModelForm):
     radius_from = forms.ChoiceField(
         label="Which radius to take",
         required=False,
+        help_text="The bender's takes the place of what is typed.",
         choices=[
-            ("", "the one typed above; the bender's rated one where none is typed"),
-            (RATED, "the bender's rated radius, in place of what is typed"),
-            (MEASURED, "the radius measured on the bender, in place of what is typed"),
+            ("", "as typed above"),
+            (RATED, "the bender's rated radius"),
+            (MEASURED, "the bender's measured radius"),
         ],
     )
 

@@ -11,7 +11,7 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.figures import Figure
 from farmbuild.hoops.bridge import BendRecipe, recipe_problems, recipe_warnings, say, work_out
-from farmbuild.hoops.drawings import HoopDrawing, lever_words, unpulled_words
+from farmbuild.hoops.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
 from farmbuild.hoops.models import Recipe
 
 
@@ -114,7 +114,7 @@ def recipe_sheet(recipe: Recipe) -> RecipeSheet:
     if problems := recipe_problems(recipe):
         return RecipeSheet([message for messages in problems.values() for message in messages])
     bend = work_out(recipe)
-    lever = bend.lever_from(recipe.lever_length)
+    lever = lever_mark(bend, recipe.lever_length)
     draw = HoopDrawing(bend, recipe.name, units, recipe.lever_length)
     return RecipeSheet(
         problems=[],

@@ -60,3 +60,20 @@ def test_a_recipe_that_makes_no_hoop_is_refused(changes, part):
     with pytest.raises(GeometryError) as refused:
         twelve_foot(**changes)
     assert refused.value.part == part
+
+
+def test_marks_on_straight_legs_are_not_pulled():
+    """One 10 ft stick on 20 in: legs of (120 - pi x 20) / 2 = 28.6 in hold the marks at 9, 27, 99 and 117 in."""
+    tight = BendRecipe(INCH * 120, 1, Decimal(0), INCH * 20, INCH * 9, INCH * 18)
+    assert tight.unpulled == [[1, 2, 6, 7]]
+    assert tight.pulls_in_hoop == 3
+    # Three sticks of 352 in on 79 in: legs of 51.9 in, so nothing of the middle stick is left out.
+    long = BendRecipe(INCH * 120, 3, INCH * 4, INCH * 79, INCH * 9, INCH * 18)
+    assert long.unpulled == [[1, 2, 3], [], [5, 6, 7]]
+    assert long.pulls_in_hoop == 15
+
+
+def test_up_to_a_half_circle_every_mark_is_pulled():
+    wide = BendRecipe(INCH * 120, 2, INCH * 4, INCH * 79, INCH * 9, INCH * 18)
+    assert wide.unpulled == [[], []]
+    assert wide.pulls_in_hoop == 14

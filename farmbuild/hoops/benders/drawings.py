@@ -34,7 +34,6 @@ def radius_line(bender: Bender, trials: Sequence[TrialHoop], units: str) -> Safe
     places = [((at + 0.5) * step, (radius - low) / room * _HIGH) for at, radius in enumerate(radii)]
     at_rated = (rated - low) / room * _HIGH
     drawing.line(0, at_rated, _WIDE, at_rated, "thin dash")
-    drawing.text(0, at_rated - LETTER - 2, f"rated {say(bender.rated_radius, units)}", "small", anchor="start")
     if len(places) > 1:
         drawing.polyline(places)
     texts = [say(row.effective_radius, units) for row in trials]
@@ -43,12 +42,14 @@ def radius_line(bender: Bender, trials: Sequence[TrialHoop], units: str) -> Safe
     for at, ((x, y), text) in enumerate(zip(places, texts, strict=True)):
         drawing.circle(x, y, 3.5, "fill")
         if (len(places) - 1 - at) % every == 0:
-            drawing.text(x, y + 8, text)
-    for x, row, anchor in ((places[0][0], trials[0], "middle"), (places[-1][0], trials[-1], "middle")):
-        if len(trials) > 1 or x == places[0][0]:
-            drawing.text(x, -2.2 * LETTER, _short(row), "small", anchor=anchor)
-        if len(trials) == 1:
-            break
+            # Away from the rated line, so that neither strikes through the other.
+            drawing.text(x, y + 8 if y >= at_rated else y - LETTER - 5, text)
+    # Beside the line, where no point can stand.
+    drawing.text(_WIDE + 4, at_rated - LETTER / 3, "rated", "small", anchor="start")
+    floor = min(0.0, *(y for _, y in places)) - 2.6 * LETTER
+    drawing.text(places[0][0], floor, _short(trials[0]), "small")
+    if len(places) > 1:
+        drawing.text(places[-1][0], floor, _short(trials[-1]), "small")
     return drawing.svg()
 
 

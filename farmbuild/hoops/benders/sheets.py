@@ -15,7 +15,7 @@ from farmbuild.common.templatetags.farm import day
 from farmbuild.hoops.benders.drawings import radius_line
 from farmbuild.hoops.benders.makes import USUAL_SPRING_IN
 from farmbuild.hoops.bridge import kink_warning, say
-from farmbuild.hoops.models import Bender, TrialHoop
+from farmbuild.hoops.models import Bender, Recipe, TrialHoop
 
 #: Trial hoops drawn at most, the latest ones.
 MOST_DRAWN = 24
@@ -33,15 +33,12 @@ class BenderSheet:
     line: SafeString | None
 
 
-def makes_initial(bender: Bender) -> dict[str, Any]:
-    """Two ten-foot sticks for the span that the bender is sold for."""
-    return {
-        "sticks": 2,
-        "stick_length": FOOT * 10,
-        "insertion": INCH * 4,
-        "post_span": bender.rated_span,
-        "spring_in": USUAL_SPRING_IN,
-    }
+def makes_initial(bender: Bender, recipe: Recipe | None) -> dict[str, Any]:
+    """The sticks of a recipe bent on it, or else two ten-foot sticks; for the span that the bender is sold for."""
+    sticks = {"sticks": 2, "stick_length": FOOT * 10, "insertion": INCH * 4}
+    if recipe is not None:
+        sticks = {name: getattr(recipe, name) for name in (*sticks, "tube")}
+    return sticks | {"post_span": bender.rated_span, "spring_in": USUAL_SPRING_IN}
 
 
 def _off(length: Decimal, units: str) -> str:

@@ -34,7 +34,7 @@ class RecipesOnTable(FarmTable):
     name = tables.Column("Recipe", orderable=False)
     tube = tables.Column("Pipe", accessor="tube__name", orderable=False)
     sticks = QuantityColumn(verbose_name="Sticks", orderable=False)
-    radius = LengthColumn(verbose_name="Worked for a radius of", orderable=False)
+    radius = LengthColumn(verbose_name="Radius", orderable=False)
 
     class Meta:
         model = Recipe
@@ -50,7 +50,7 @@ class MeasuredTable(FarmTable):
     at = DayColumn("Accepted on", orderable=False)
     tube = tables.Column("Pipe", accessor="batch__recipe__tube__name", orderable=False)
     free_span = LengthColumn(verbose_name="Free span", orderable=False)
-    effective_radius = LengthColumn(verbose_name="Measured radius", orderable=False)
+    effective_radius = LengthColumn(verbose_name="Radius", orderable=False)
     off = LengthColumn(verbose_name="Against rated", accessor="effective_radius", orderable=False)
 
     class Meta:

@@ -83,15 +83,15 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
     bender, organisation = _bender(request, slug), request.organisation
-    trials = accepted_trials_of(bender=bender)
+    trials, bent = accepted_trials_of(bender=bender), recipes_on(bender=bender)
     measured = MeasuredTable(trials, organisation=organisation, rated=bender.rated_radius, prefix="trials-")
-    recipes = RecipesOnTable(recipes_on(bender=bender), organisation=organisation, prefix="recipes-")
+    recipes = RecipesOnTable(bent, organisation=organisation, prefix="recipes-")
     for table in (measured, recipes):
         RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
     asked = request.GET if "stick_length" in request.GET else None
     form = MakesForm(
         asked,
-        initial=makes_initial(bender),
+        initial=makes_initial(bender, bent.first()),
         organisation=organisation,
         measured=bender.measured_radius is not None,
     )

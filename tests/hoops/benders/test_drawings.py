@@ -1,0 +1,60 @@
+"""Drawings: marks on straight legs stand thin and without a number; the line of radii says every number as text."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from decimal import Decimal
+from types import SimpleNamespace
+
+from farmbuild.hoops.benders.drawings import radius_line
+from farmbuild.hoops.bridge import BendRecipe
+from farmbuild.hoops.drawings import HoopDrawing
+from farmbuild.hoops.models import Bender
+
+INCH = Decimal("25.4")
+
+
+def bent(sticks: int, radius: int) -> BendRecipe:
+    insertion = INCH * 4 if sticks > 1 else Decimal(0)
+    return BendRecipe(INCH * 120, sticks, insertion, INCH * radius, INCH * 9, INCH * 18, INCH)
+
+
+def test_a_hoop_with_legs_numbers_only_what_is_pulled():
+    svg = HoopDrawing(bent(3, 79), "Long", "imperial").hoop()
+    assert svg.count('class="mark"') == 15
+    assert "Straight legs of 4&#x27; 3 15/16&quot;" in svg
+    assert svg.count('class="mark"') + 6 == 21
+
+
+def test_one_stick_shows_which_marks_are_left_out():
+    svg = HoopDrawing(bent(1, 20), "Low", "imperial").stick()
+    assert svg.count('class="mark"') == 3
+    assert "9&#x27; 9&quot;" in svg
+
+
+def trial(radius: str, month: int) -> SimpleNamespace:
+    return SimpleNamespace(effective_radius=INCH * Decimal(radius), at=datetime(2027, month, 4, tzinfo=UTC))
+
+
+def test_the_line_of_radii_is_said_in_words_too():
+    bender = Bender(name="Yard bender", rated_radius=INCH * 79)
+    svg = radius_line(bender, [trial("79", 3), trial("79.5", 5)], "imperial")
+    assert "Rated 6&#x27; 7&quot;. Measured, oldest first: 6&#x27; 7&quot; on 4 March 2027" in svg
+    assert "6&#x27; 7 1/2&quot; on 4 May 2027" in svg
+    assert svg.count("<circle") == 2
+    assert "<polyline" in svg
+
+
+def test_one_trial_is_a_point():
+    svg = radius_line(Bender(name="B", rated_radius=INCH * 79), [trial("79", 3)], "metric")
+    assert svg.count("<circle") == 1
+    assert "<polyline" not in svg
+    assert "2,007 mm" in svg
+
+
+def test_many_trials_keep_their_figures_apart():
+    svg = radius_line(
+        Bender(name="B", rated_radius=INCH * 79), [trial("79.5", 1 + n % 12) for n in range(24)], "metric"
+    )
+    assert svg.count("<circle") == 24
+    assert svg.count(">2,019 mm</text>") <= 5
