@@ -15,6 +15,7 @@ from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning import snapshot
 from farmbuild.planning.inputs import Buyer, Lot, Material, Season
+from farmbuild.planning.naming import house_names
 from farmbuild.planning.results import (
     Balance,
     CutLayout,
@@ -46,6 +47,7 @@ __all__ = [
     "Unmet",
     "changes",
     "digest_of",
+    "house_names",
     "pack_plan",
     "pack_season",
     "season_for",

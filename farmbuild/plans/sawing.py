@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from itertools import groupby
 
-from farmbuild.plans.bridge import CutLayout, Material, Season, SeasonPlan
+from farmbuild.plans.bridge import CutLayout, Material, Season, SeasonPlan, house_names
 from farmbuild.plans.words import noun
 
 #: Sticks for so many different sets of houses stand under one drawing; more start another.
@@ -115,7 +115,7 @@ class Trim:
 def bundles_of(season: Season, plan: SeasonPlan) -> list[Bundle]:
     """By material: what is sawn before what is used as it is, then by the day needed, the yard's first."""
     materials = {material.code: material for material in season.materials}
-    names = {house.ref: house.name for house in season.houses}
+    names = house_names(season)
     alike: dict[tuple[str, Decimal, bool, tuple[Decimal, ...]], list[CutLayout]] = defaultdict(list)
     for layout in plan.layouts:
         lengths = tuple(piece.length for piece in layout.pieces)
@@ -147,7 +147,7 @@ def bundles_of(season: Season, plan: SeasonPlan) -> list[Bundle]:
 
 def trims_of(season: Season, plan: SeasonPlan) -> list[Trim]:
     materials = {material.code: material for material in season.materials}
-    names = {house.ref: house.name for house in season.houses}
+    names = house_names(season)
     return [
         Trim(names[row.house], row.purpose, materials[row.material], row.length, row.trim, row.trims)
         for row in plan.takeoff
@@ -162,7 +162,7 @@ def _cuts(layout: CutLayout, kerf: Decimal) -> Iterator[Cut]:
         at += piece.length + kerf
 
 
-def _runs(layout: CutLayout, names: dict[str, str]) -> Iterator[Run]:
+def _runs(layout: CutLayout, names: Mapping[str, str]) -> Iterator[Run]:
     for piece, equal in groupby(layout.pieces):
         yield Run(len(list(equal)), piece.length, piece.purpose, names[piece.house])
 

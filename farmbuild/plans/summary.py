@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
 
-from farmbuild.plans.bridge import Material, Season, SeasonPlan
+from farmbuild.plans.bridge import Material, Season, SeasonPlan, house_names
 from farmbuild.plans.words import noun
 
 PERCENT = Decimal(100)
@@ -167,7 +167,7 @@ def short_rows(season: Season, plan: SeasonPlan) -> list[ShortRow]:
 
 def gap_rows(season: Season, plan: SeasonPlan) -> list[GapRow]:
     names = {material.code: material.name for material in season.materials}
-    houses = {house.ref: house.name for house in season.houses}
+    houses = house_names(season)
     return [
         GapRow(names[gap.material], gap.length, gap.quantity, houses[gap.house], gap.purpose, gap.reason)
         for gap in plan.unmet

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from farmbuild.planning.inputs import Season
+from farmbuild.planning.naming import house_names
 from farmbuild.planning.results import CutLayout, SeasonPlan
 from farmbuild.workbooks.words import (
     COUNT,
@@ -54,7 +55,7 @@ class _Names:
         self.currency = season.buyer.currency
         self.foot = f"Cut list, {season.buyer.name}"
         self.materials = {material.code: material.name for material in season.materials}
-        self.houses = {house.ref: house.name for house in season.houses}
+        self.houses = house_names(season)
 
     def house(self, ref: str) -> str:
         return self.houses.get(ref, ref)

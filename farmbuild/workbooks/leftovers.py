@@ -24,6 +24,7 @@ def leftovers_workbook(*, season: Season, plan: SeasonPlan) -> bytes:
     """The bytes of an .xlsx file with one sheet; lengths in the buyer's unit, values in its currency."""
     units, currency = season.buyer.units, season.buyer.currency
     names = {material.code: material.name for material in season.materials}
+    sites = {site.code: site.name for site in season.sites}
     book = Book(title="Leftovers", author=season.buyer.name, stamp=season.as_of, units=units)
     columns = [
         Column("Material", 34, WRAPPED),
@@ -52,7 +53,7 @@ def leftovers_workbook(*, season: Season, plan: SeasonPlan) -> bytes:
                 length_number(row.length, units),
                 row.quantity,
                 "yes" if row.offcut else None,
-                row.place,
+                sites.get(row.place, row.place),
                 f"lot {row.lot}" if row.lot else _SOURCES.get(row.source, row.source),
                 row.value,
             ]

@@ -133,8 +133,22 @@ PROJECT = (
         required=True,
         note="The day on which the orders go out; deliveries are counted from it.",
     ),
-    _length("kerf", "Saw cut", '1/8"', small=True, note="What the blade takes away at each cut."),
-    _length("keep_from", "Shortest offcut to keep", "2'", small=True, note="Shorter ends are scrap."),
+    _length(
+        "kerf",
+        "Saw cut",
+        '1/8"',
+        small=True,
+        keep_empty=True,
+        note='What the blade takes away at each cut. Empty: 1/8".',
+    ),
+    _length(
+        "keep_from",
+        "Shortest offcut to keep",
+        "2'",
+        small=True,
+        keep_empty=True,
+        note="Shorter ends are scrap. Empty: 2'.",
+    ),
 )
 
 SITES = SheetLayout(

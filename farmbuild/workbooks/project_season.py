@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
+from decimal import Decimal
 from typing import Any
 
 from farmbuild.measure import UnitSystem
@@ -25,6 +26,8 @@ from farmbuild.planning.inputs import (
 from farmbuild.workbooks import project_layout as layout
 from farmbuild.workbooks.project_layout import SheetLayout
 
+#: What the Project sheet says of an empty cell: 1/8 in and 2 ft, mm.
+USUAL = {"kerf": Decimal("3.175"), "keep_from": Decimal("609.6")}
 KINDS = {words: kind for kind, words in layout.KIND_WORDS.items()}
 
 
@@ -51,6 +54,9 @@ def build_season(project: Line, tables: Mapping[str, Table], units: UnitSystem) 
     answers = dict(project.values)
     given = {name: answers.pop(name) for name in ("delivery_site", "as_of", "kerf", "keep_from")}
     answers["units"] = units
+    for name, usual in USUAL.items():
+        if given[name] is None:
+            given[name] = usual
     recipes = {line.values["name"]: build_recipe(line) for line in tables["Recipes"].lines}
     return Season(
         buyer=Buyer(**answers),

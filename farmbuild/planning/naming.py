@@ -1,0 +1,20 @@
+"""What a house is called on sheets that hold several."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+
+from farmbuild.planning.inputs import Season
+
+
+def house_names(season: Season) -> Mapping[str, str]:
+    """By ref: the name of the house, with its site where two houses share it, and its ref where that is not enough."""
+    sites = {site.code: site.name for site in season.sites}
+    names = {house.ref: house.name for house in season.houses}
+    longer = {house.ref: f"{house.name}, {sites.get(house.site, house.site)}" for house in season.houses}
+    longest = {house.ref: f"{longer[house.ref]}, {house.ref}" for house in season.houses}
+    for fuller in (longer, longest):
+        counts = Counter(names.values())
+        names = {ref: fuller[ref] if counts[name] > 1 else name for ref, name in names.items()}
+    return names
