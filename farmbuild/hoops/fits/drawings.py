@@ -16,12 +16,41 @@ if TYPE_CHECKING:
     from farmbuild.hoops.fits.sheets import HoopRow
 
 #: On the sheet: how high the heights are drawn at most, and rows of words over them.
-_HIGH, _MOST_LINES = 150.0, 8
-_LINE = LETTER + 4
+_HIGH, _MOST_LEVELS = 150.0, 6
+_LEVEL = LETTER + 4
+#: Words may begin this far left of the first hoop.
+_LEFT = 66.0
 #: Breadth of a bold letter.
 _BOLD = 1.12 * LETTER_BREADTH
 
 Place = Callable[["HoopRow", Decimal | float], tuple[float, float]]
+
+
+def _stairs(at: Sequence[float], words: Sequence[str]) -> list[int]:
+    """A level for each label, whose words end at its line: over every line to the left that its words lie across."""
+    levels: list[int] = []
+    for place, label in zip(at, words, strict=True):
+        left = place - len(label) * _BOLD - 4
+        under = (level for other, level in zip(at, levels, strict=False) if other > left)
+        levels.append(1 + max(under, default=-1))
+    return levels
+
+
+def _two_rows(at: Sequence[float], words: Sequence[str]) -> list[int | None]:
+    """A level, 0 or 1, for each number that stands over the middle of its line; None where a neighbour's line or
+    words leave no room."""
+    levels: list[int | None] = []
+    ends = [float("-inf")] * 2
+    last = float("-inf")
+    for place, label in zip(at, words, strict=True):
+        half = len(label) * _BOLD / 2
+        level = next((n for n, end in enumerate(ends) if end + 3 < place - half), None)
+        if level is None or place - last < half + 2:
+            levels.append(None)
+            continue
+        last, ends[level] = place, place + half
+        levels.append(level)
+    return levels
 
 
 @dataclass(frozen=True)
@@ -110,25 +139,30 @@ class RidgeDrawing:
         drawing.line(*start, self._run if left is right else end[0], end[1], "dash")
 
     def _labels(self, drawing: Drawing, place: Place, top: float) -> None:
-        """What to do with each hoop, in rows over the drawing, a thin line down to it."""
-        taken: list[float] = []
+        """What to do with each hoop over the drawing, a thin line down to it; hoop numbers alone where words would
+        climb too high."""
+        shown = [row for row in self.rows if row.move or row.outside]
+        at = [place(row, row.height)[0] * drawing.scale for row in shown]
+        words = [
+            label if x + LETTER_BREADTH - len(label) * _BOLD > -_LEFT else str(row.hoop)
+            for x, row, label in zip(at, shown, map(self._label, shown), strict=True)
+        ]
+        levels: list[int | None] = [*_stairs(at, words)]
+        anchor, shift = "end", LETTER_BREADTH
+        if max(filter(None, levels), default=0) >= _MOST_LEVELS:
+            words, anchor, shift = [str(row.hoop) for row in shown], "middle", 0.0
+            levels = _two_rows(at, words)
         labels = []
-        for row in self.rows:
-            if not (row.move or row.outside):
+        for row, label, level in zip(shown, words, levels, strict=True):
+            if level is None:
                 continue
-            words = self._label(row)
             x, _ = place(row, row.height)
-            at, half = x * drawing.scale, len(words) * _BOLD / 2
-            level = next((n for n, right in enumerate(taken) if right + 6 < at - half), len(taken))
-            if level >= _MOST_LINES:
-                continue
-            taken[level : level + 1] = [at + half]
-            y = top + drawing.mm(10 + level * _LINE)
+            y = top + drawing.mm(10 + level * _LEVEL)
             drawing.line(x, place(row, max(row.height, row.height_after))[1] + drawing.mm(4), x, y, "thin")
-            labels.append((x, y + drawing.mm(3), words, "warn" if row.outside else "mark"))
+            labels.append((x + drawing.mm(shift), y + drawing.mm(3), label, "warn" if row.outside else "mark"))
         # After the lines, so that none crosses words.
         for label in labels:
-            drawing.text(*label)
+            drawing.text(*label, anchor=anchor)
 
     def _label(self, row: HoopRow) -> str:
         if not row.move:

@@ -24,7 +24,7 @@ class HoopTable(FarmTable):
     hoop = tables.Column("Hoop")
     post_span = LengthColumn(verbose_name="Posts")
     height = LengthColumn(verbose_name="Ridge")
-    before = tables.Column("Off the line", attrs=FIGURE)
+    before = tables.Column("Off the line", attrs={"cell": {"class": "figure screen-only"}})
     move = tables.Column("Move", attrs=FIGURE)
     height_after = LengthColumn(verbose_name="Ridge then")
     hand = tables.Column("Measured then", empty_values=(), attrs=_BY_HAND)
