@@ -1,6 +1,6 @@
 from django.contrib import admin
 
-from farmbuild.hoops.models import Recipe
+from farmbuild.hoops.models import Bender, Recipe
 
 
 @admin.register(Recipe)
@@ -9,3 +9,11 @@ class RecipeAdmin(admin.ModelAdmin):
     list_filter = ("organisation",)
     list_select_related = ("tube", "organisation")
     search_fields = ("name",)
+
+
+@admin.register(Bender)
+class BenderAdmin(admin.ModelAdmin):
+    list_display = ("name", "rated_radius", "rated_span", "owner", "kept_at", "organisation")
+    list_filter = ("organisation",)
+    list_select_related = ("organisation",)
+    search_fields = ("name", "owner")

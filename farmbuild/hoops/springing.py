@@ -14,6 +14,8 @@ from farmbuild.hoops.models import Recipe
 _LBF_FT_PER_N_MM = 1 / 4.4482216152605 / 304.8
 _MPA_PER_KSI = 6.894757
 _USUAL = Decimal("457.2")
+#: Radians of half angle below which the sums lose their figures; such a hoop rises by less than 1/800 of its span.
+_NEARLY_STRAIGHT = 0.005
 _SOURCE = "Thin curved beam, ends free to turn (Castigliano; Roark, circular rings and arches)."
 
 
@@ -56,6 +58,8 @@ def spring_sheet(recipe: Recipe, bend: BendRecipe, inward: Decimal) -> SpringShe
             f"Springing this hoop {way} takes a force that only the outside diameter and wall of {recipe.tube.name}"
             " can tell. Type both with the material.",
         )
+    if bend.hoop.half_angle < _NEARLY_STRAIGHT:
+        return SpringSheet(inward, "This pipe is nearly straight: it is no hoop that could be sprung in.")
     sprung = spring_in(bend.hoop, tube, float(inward))
     force, stress = _force(abs(sprung.force), imperial), _stress(abs(sprung.stress), imperial)
     answer = f"Springing it {way} takes {force} at each end and stresses the crown to {stress}" + (

@@ -113,6 +113,14 @@ def test_a_tube_without_wall_or_yield(signed_in, recipe, rail):
     assert "outside diameter and wall" in spring.answer
 
 
+def test_a_nearly_straight_pipe_is_no_hoop(signed_in, recipe):
+    recipe.radius = FOOT * 30_000
+    recipe.save()
+    response = signed_in.get(recipe.get_absolute_url(), {"spring_in": "1"})
+    assert response.context["spring"].answer.startswith("This pipe is nearly straight")
+    assert response.context["spring"].figures == []
+
+
 def test_a_metric_shop_reads_newtons_first(client, db):
     from tests.factories import MembershipFactory
 
