@@ -144,13 +144,13 @@ class RidgeDrawing:
         shown = [row for row in self.rows if row.move or row.outside]
         at = [place(row, row.height)[0] * drawing.scale for row in shown]
         words = [
-            label if x + LETTER_BREADTH - len(label) * _BOLD > -_LEFT else str(row.hoop)
+            label if x - len(label) * _BOLD > -_LEFT else str(row.hoop)
             for x, row, label in zip(at, shown, map(self._label, shown), strict=True)
         ]
         levels: list[int | None] = [*_stairs(at, words)]
-        anchor, shift = "end", LETTER_BREADTH
+        anchor = "end"
         if max(filter(None, levels), default=0) >= _MOST_LEVELS:
-            words, anchor, shift = [str(row.hoop) for row in shown], "middle", 0.0
+            words, anchor = [str(row.hoop) for row in shown], "middle"
             levels = _two_rows(at, words)
         labels = []
         for row, label, level in zip(shown, words, levels, strict=True):
@@ -159,7 +159,7 @@ class RidgeDrawing:
             x, _ = place(row, row.height)
             y = top + drawing.mm(10 + level * _LEVEL)
             drawing.line(x, place(row, max(row.height, row.height_after))[1] + drawing.mm(4), x, y, "thin")
-            labels.append((x + drawing.mm(shift), y + drawing.mm(3), label, "warn" if row.outside else "mark"))
+            labels.append((x, y + drawing.mm(3), label, "warn" if row.outside else "mark"))
         # After the lines, so that none crosses words.
         for label in labels:
             drawing.text(*label, anchor=anchor)
