@@ -236,7 +236,7 @@ def _materials(check: _Check) -> Iterator[SpecProblem]:
             if wanted:
                 yield SpecProblem(
                     field,
-                    f"The spec counts {what} but names no material. Choose one, or type 0 {what}.",
+                    f"The house has {what}, but of no material. Choose one, or type 0 for how many.",
                     part,
                 )
         elif code not in check.materials:

@@ -69,6 +69,7 @@ REFUSED: list[tuple[dict[str, Any], str, str, list[str]]] = [
     ({"purlin_material": "rail-1-5-8"}, "purlin_material", "", ["no swaged end"]),
     ({"purlin_material": ""}, "purlin_material", "", ["purlins"]),
     ({"hip_board_material": ""}, "hip_board_material", "", ["hip boards"]),
+    ({"film_material": ""}, "film_material", "", ["The house has film, but of no material"]),
     ({"film_material": "no-such"}, "film_material", "", ["no-such"]),
     ({"post_material": "lumber-2x4"}, "post_material", "", ["lumber", "tube"]),
     ({"film_material": "screw"}, "film_material", "", ["fastener", "film"]),
