@@ -18,6 +18,8 @@ from farmbuild.demo.bridge import read_length
 from farmbuild.hoops.batches import services as batches
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.hoops.benders.services import create_bender
+from farmbuild.hoops.fits.rows import Reading
+from farmbuild.hoops.fits.services import save_fit
 from farmbuild.hoops.selectors import recipes_of
 from farmbuild.hoops.services import save_recipe
 from farmbuild.orgs.joining import add_person, create_organisation
@@ -80,6 +82,8 @@ def _enter(scenario: dict[str, Any]) -> Organisation:
         _lot(organisation, user, sites, materials, suppliers, row)
     for row in scenario["batches"]:
         _batch(organisation, user, houses, row)
+    for row in scenario["fits"]:
+        _fit(organisation, user, houses, row)
     create_plan(
         organisation=organisation,
         user=user,
@@ -143,6 +147,28 @@ def _batch(organisation: Organisation, user: User, houses: list[House], row: dic
     for hoops in row["bent"]:
         batches.issue_sticks(**who, batch=batch, lot=lot, quantity=hoops * batch.sticks_a_hoop)
         batches.record_bent(**who, batch=batch, hoops=hoops)
+
+
+def _fit(organisation: Organisation, user: User, houses: list[House], row: dict[str, Any]) -> None:
+    """Hoops in turn from the front; those behind them are not measured."""
+    save_fit(
+        organisation=organisation,
+        user=user,
+        house=next(house for house in houses if house.name == row["house"]),
+        readings=[
+            Reading(
+                hoop=hoop,
+                ridge_height=read_length(measured["ridge"]),
+                post_span=read_length(measured["span"]),
+                down=read_length(measured["down"]) or Decimal(0),
+                up=read_length(measured["up"]) or Decimal(0),
+            )
+            for hoop, measured in enumerate(row["hoops"], 1)
+        ],
+        tolerance=read_length(row["tolerance"]) or Decimal(0),
+        span_tolerance=read_length(row["span_tolerance"]) or Decimal(0),
+        slope=Decimal(row["slope"]),
+    )
 
 
 def _supplier(organisation: Organisation, user: User, materials: dict[str, Material], row: dict[str, Any]) -> Supplier:
