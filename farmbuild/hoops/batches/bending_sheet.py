@@ -14,7 +14,7 @@ from farmbuild.hoops.models import HoopBatch, Recipe
 from farmbuild.stock.words import so_many
 
 #: More marks than this on one stick do not fit one sheet at arm's length; they are said as a rule then.
-MOST_MARKS = 60
+MOST_MARKS = 30
 #: More boxes than this are counted by strokes on a line.
 MOST_BOXES = 60
 TRIALS = 3

@@ -157,6 +157,6 @@ def take_down(apps, schema_editor) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("hoops", "0002_shop"), ("stock", "0002_movement_kinds")]
+    dependencies = [("hoops", "0002_shop"), ("stock", "0001_initial")]
 
     operations = [migrations.RunPython(put_up, take_down)]
