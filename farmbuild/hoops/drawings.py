@@ -51,9 +51,10 @@ class HoopDrawing:
         drawing.dimension(0, 0, hoop.span, 0, f"free span {both(hoop.span, self.units)}", -drawing.step)
         drawing.line(half, hoop.rise, hoop.span, hoop.rise, "thin dash")
         said = f"rise {both(hoop.rise, self.units)}"
-        drawing.dimension(hoop.span, hoop.rise, hoop.span, 0, said, drawing.step)
+        # Clear of the numbers of the marks.
+        drawing.dimension(hoop.span, hoop.rise, hoop.span, 0, said, 1.6 * drawing.step)
         if hoop.leg > 1:
-            drawing.dimension(0, hoop.leg, 0, 0, f"leg {self._say(hoop.leg)}", -drawing.step)
+            drawing.dimension(0, hoop.leg, 0, 0, f"leg {self._say(hoop.leg)}", -1.6 * drawing.step)
         return drawing.svg()
 
     def _marks(self, drawing: Drawing, half: float) -> None:

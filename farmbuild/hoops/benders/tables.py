@@ -18,9 +18,9 @@ class BenderTable(FarmTable):
     name = tables.Column("Bender")
     rated_span = LengthColumn(verbose_name="House span")
     rated_radius = LengthColumn(verbose_name="Rated radius")
-    measured_radius = LengthColumn(verbose_name="Measured radius", default="not yet")
-    measured_at = DayColumn("Measured on", default="")
-    kept_at = tables.Column("Where it is", default="")
+    measured_radius = LengthColumn(verbose_name="Measured", default="not yet")
+    measured_at = DayColumn("Last measured", default="never")
+    kept_at = tables.Column("Where it is", default="not said")
 
     class Meta:
         model = Bender
