@@ -160,6 +160,19 @@ function stepThroughRows() {
   }
 }
 
+// Paper cannot be opened: what is worked out in a table is printed with it.
+function printWorkings() {
+  let opened = [];
+  window.addEventListener("beforeprint", () => {
+    opened = [...document.querySelectorAll("table .working:not([open])")];
+    for (const working of opened) working.open = true;
+  });
+  window.addEventListener("afterprint", () => {
+    for (const working of opened) working.open = false;
+    opened = [];
+  });
+}
+
 function offerPrinting() {
   for (const button of document.querySelectorAll("button[data-print]")) {
     button.hidden = false;
@@ -174,4 +187,5 @@ warnOfUnsaved();
 followProgress();
 keepTicks();
 stepThroughRows();
+printWorkings();
 offerPrinting();

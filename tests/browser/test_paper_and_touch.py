@@ -1,0 +1,45 @@
+"""What a sheet of paper has to say by itself, and targets for a gloved finger."""
+
+from __future__ import annotations
+
+import pytest
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+
+#: Least height of a target, CSS px.
+TOUCH = 44
+
+
+def test_a_printed_take_off_says_how_each_row_was_worked_out(page_at):
+    page = page_at(820)
+    page.goto("/houses/north-field-1/takeoff/")
+    workings = page.locator("table .working p")
+    assert not workings.first.is_visible()
+    page.emulate_media(media="print")
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    said = page.locator("table").first.inner_text()
+    assert workings.count() > 20
+    assert all(workings.nth(n).is_visible() for n in range(workings.count()))
+    assert "13 x 2 = 26" in said
+    assert "4 board rows x 13 hoops" in said
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    assert page.locator("table .working[open]").count() == 0
+
+
+def test_a_printed_part_of_a_cut_plan_says_that_it_is_a_part(page_at):
+    page = page_at(820)
+    page.goto("/plans/1/cutting/")
+    page.emulate_media(media="print")
+    assert page.get_by_text("Drawings 1 to 12 of").is_visible()
+    assert not page.get_by_role("link", name="After").is_visible()
+
+
+def test_links_and_ticks_of_a_plan_are_large_enough_on_a_phone(page_at):
+    page = page_at(390)
+    page.goto("/plans/1/")
+    links = page.locator(".parts a, .files a")
+    assert links.count() >= 8
+    assert min(links.nth(n).bounding_box()["height"] for n in range(links.count())) >= TOUCH
+    page.goto("/plans/1/cutting/")
+    tick = page.locator(".saw-ticks input").first.bounding_box()
+    assert tick["height"] >= 36
