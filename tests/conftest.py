@@ -13,6 +13,7 @@ import pytest
 from django.conf import settings
 from django.db import connections
 
+from tests.flushing import let_tests_empty_tables
 from tests.postgres import Cluster, binaries
 
 #: Set in continuous integration: a missing part is a failure there, not a skip.
@@ -44,6 +45,7 @@ def pytest_configure(config: pytest.Config) -> None:
     connections.__dict__.pop("settings", None)
     with contextlib.suppress(AttributeError):
         del connections["default"]
+    let_tests_empty_tables()
 
 
 def _asks_the_database(item: pytest.Item) -> bool:

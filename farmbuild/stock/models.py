@@ -5,7 +5,7 @@ from decimal import Decimal
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from farmbuild.catalogue.models import MOST, Material, Supplier, check_length
 from farmbuild.common.fields import LengthField
@@ -86,8 +86,62 @@ class LotNumbers(models.Model):
         return f"L-{self.last:04d}"
 
 
+class Cut(OrgOwned):
+    """Equal sticks of one lot cut alike, in one go. The lengths are those of one stick, in whole nanometres.
+
+    A stored length has six places of a millimetre, so the whole numbers are exact on every database, and the
+    constraint that nothing of a stick is lost can be an equation.
+    """
+
+    lot = models.ForeignKey(Lot, models.PROTECT, related_name="cuts")
+    sticks = models.PositiveIntegerField(validators=[MinValueValidator(1), MaxValueValidator(MOST)])
+    stick_nm = models.BigIntegerField()
+    kerf_nm = models.BigIntegerField()
+    kerfs = models.PositiveIntegerField(help_text="Saw cuts in one stick.")
+    pieces_nm = models.BigIntegerField()
+    offcut_nm = models.BigIntegerField()
+    scrap_nm = models.BigIntegerField()
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(stick_nm=F("pieces_nm") + F("kerf_nm") * F("kerfs") + F("offcut_nm") + F("scrap_nm")),
+                name="cut_loses_no_length",
+            ),
+            models.CheckConstraint(
+                condition=Q(sticks__gt=0, pieces_nm__gt=0, kerf_nm__gte=0, offcut_nm__gte=0, scrap_nm__gte=0),
+                name="cut_lengths_not_negative",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Cut of {self.lot}"
+
+
+class CutPiece(models.Model):
+    """What came out of each stick of a cut: so many pieces of one length, into one lot; the kept end too."""
+
+    cut = models.ForeignKey(Cut, models.PROTECT, related_name="pieces")
+    lot = models.OneToOneField(Lot, models.PROTECT, related_name="cut_from")
+    each = models.PositiveIntegerField("from each stick", validators=[MinValueValidator(1)])
+    length_nm = models.BigIntegerField()
+    offcut = models.BooleanField("the end that was kept")
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(condition=Q(each__gt=0, length_nm__gt=0), name="cut_piece_is_something"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.each} in {self.lot}"
+
+
 class Movement(models.Model):
-    """One change of one lot: how many, when, who and why. Never edited; a wrong one is reversed by another."""
+    """One change of one lot: how many, when, who, why, and the paper that says so.
+
+    Never edited and never deleted, which the database holds too; a wrong one is reversed by another of the same
+    kind with the opposite quantity.
+    """
 
     class Kind(models.TextChoices):
         RECEIVE = "receive", "Received"
@@ -95,6 +149,10 @@ class Movement(models.Model):
         SCRAP = "scrap", "Scrapped"
         ISSUE = "issue", "Issued"
         RETURN = "return", "Returned"
+        CUT = "cut", "Cut"
+        MOVE = "move", "Moved"
+        LEND = "lend", "Lent"
+        GIVEN_BACK = "givenback", "Given back"
 
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="movements")
     kind = models.CharField(max_length=10, choices=Kind)
@@ -102,10 +160,41 @@ class Movement(models.Model):
     at = models.DateTimeField(auto_now_add=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
     reason = models.CharField(max_length=200, blank=True)
+    paper = models.CharField(max_length=80, blank=True, help_text="Delivery note, order or sheet that says so.")
+    borrower = models.CharField(max_length=120, blank=True)
+    house = models.ForeignKey("sites.House", models.PROTECT, null=True, blank=True, related_name="movements")
+    reverses = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="reversed_by")
+    gives_back = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="given_back")
+    moved_from = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="moved_to")
+    cut = models.ForeignKey(Cut, models.PROTECT, null=True, blank=True, related_name="movements")
 
     class Meta:
         ordering = ["pk"]
-        constraints = [models.CheckConstraint(condition=~Q(quantity=0), name="movement_moves_something")]
+        constraints = [
+            models.CheckConstraint(condition=~Q(quantity=0), name="movement_moves_something"),
+            models.CheckConstraint(
+                condition=Q(kind__in=["count", "cut", "move"])
+                | Q(reverses__isnull=False)
+                | Q(kind__in=["receive", "return", "givenback"], quantity__gt=0)
+                | Q(kind__in=["scrap", "issue", "lend"], quantity__lt=0),
+                name="movement_goes_the_right_way",
+            ),
+            models.CheckConstraint(
+                condition=(Q(kind__in=["lend", "givenback"]) & ~Q(borrower=""))
+                | (~Q(kind__in=["lend", "givenback"]) & Q(borrower="")),
+                name="movement_names_the_borrower",
+            ),
+            models.CheckConstraint(
+                condition=Q(kind="givenback", gives_back__isnull=False)
+                | (~Q(kind="givenback") & Q(gives_back__isnull=True)),
+                name="movement_gives_back_what_was_lent",
+            ),
+            models.CheckConstraint(
+                condition=~Q(kind="move", quantity__gt=0, reverses__isnull=True) | Q(moved_from__isnull=False),
+                name="movement_comes_from_a_place",
+            ),
+            models.CheckConstraint(condition=~Q(kind="cut") | Q(cut__isnull=False), name="movement_of_a_cut"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.quantity:+d}"
