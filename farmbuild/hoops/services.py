@@ -31,6 +31,10 @@ FIELDS = (
 )
 
 
+#: What the hoops of a batch were bent by; the rest of a recipe may change later.
+BENT_BY = ("tube", "stick_length", "sticks", "insertion", "radius", "first_mark", "pitch")
+
+
 def _store(recipe: Recipe) -> None:
     recipe.clean_fields()
     if recipe.tube.organisation_id != recipe.organisation_id:
@@ -62,9 +66,14 @@ def create_recipe(*, organisation: Organisation, user: User, data: Mapping[str, 
 def save_recipe(*, organisation: Organisation, user: User, recipe: Recipe, data: Mapping[str, Any]) -> Recipe:
     """The address stays. Raises ValidationError by field; nothing is stored then."""
     current = Recipe.objects.of(organisation).select_for_update().get(pk=recipe.pk)
-    for name in FIELDS:
-        if name in data:
-            setattr(current, name, data[name])
+    changed = [name for name in FIELDS if name in data and getattr(current, name) != data[name]]
+    fixed = [name for name in changed if name in BENT_BY]
+    if fixed and (batch := current.batches.first()):
+        raise ValidationError(
+            dict.fromkeys(fixed, f"{batch} is bent by this recipe, so this stays. Add a new recipe for other hoops.")
+        )
+    for name in changed:
+        setattr(current, name, data[name])
     _store(current)
     return current
 
@@ -82,11 +91,13 @@ def bring_back_recipe(*, organisation: Organisation, user: User, recipe: Recipe)
 
 @transaction.atomic
 def delete_recipe(*, organisation: Organisation, user: User, recipe: Recipe) -> None:
-    """Only while no house uses it; raises ValidationError otherwise."""
+    """Only while no house and no batch uses it; raises ValidationError otherwise."""
     current = Recipe.objects.of(organisation).select_for_update().get(pk=recipe.pk)
     if count := current.houses.count():
         raise ValidationError(
             f"{current.name} is used by {count} {'house' if count == 1 else 'houses'}, archived ones included."
             " Archive the recipe instead."
         )
+    if batch := current.batches.first():
+        raise ValidationError(f"{batch} was bent by {current.name}, which is kept for that. Leave it archived.")
     current.delete()

@@ -111,6 +111,14 @@ def test_a_batch_is_not_born_proven(shop, organisation):
         held(lambda more=more: HoopBatch.objects.create(**values, **more), "batch_starts_empty|batch_gate|batch_bends")
 
 
+def test_the_recipe_of_a_batch_stays(shop):
+    """Else a hoop proven for one house would open the gate for another."""
+    rows = type(shop.batch.recipe).objects.filter(pk=shop.batch.recipe.pk)
+    for change in ({"radius": INCH * 90}, {"sticks": 3}, {"pitch": INCH * 12}):
+        held(lambda change=change: rows.update(**change), "recipe_of_a_batch_stays")
+    assert rows.update(name="12 ft hoop of the yard") == 1
+
+
 @pytest.mark.parametrize(
     "change",
     [{"free_span": TARGET}, {"rise": INCH * 70}, {"verdict": "accepted"}, {"attempt": 9}, {"effective_radius": INCH}],
@@ -152,6 +160,14 @@ def test_the_database_takes_issues_and_returns_of_the_same_organisation(shop):
             lambda movement=movement: BatchSticks.objects.create(batch=shop.batch, movement=movement),
             "sticks_of_the_same_owner",
         )
+
+
+def test_a_movement_of_a_batch_is_not_reversed_behind_its_back(shop):
+    movement = shop.issue(2).movement
+    held(
+        lambda: Movement.objects.create(lot=shop.lot, kind="issue", quantity=2, reverses=movement),
+        "batch_movement_not_reversed",
+    )
 
 
 def test_spoilt_sticks_are_of_a_trial_of_the_same_batch(shop):

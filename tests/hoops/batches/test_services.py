@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from farmbuild.hoops import services as recipes
 from farmbuild.hoops.batches import services
 from farmbuild.hoops.batches.asking import batch_warnings_of
 from farmbuild.hoops.batches.selectors import attempts_needed, unbent_sticks
@@ -283,6 +284,19 @@ def test_warnings_of_span_set_and_tube(shop):
     assert titles == ["Another span", "Takes a set"]
     bender.tubes.add(MaterialFactory(organisation=shop.organisation))
     assert batch_warnings_of(recipe, data)[0][0] == "Another tube"
+
+
+def test_a_recipe_stays_what_its_batches_are_bent_by(shop):
+    recipe = shop.batch.recipe
+    with pytest.raises(ValidationError) as refused:
+        recipes.save_recipe(**shop.who, recipe=recipe, data={"name": "New", "radius": INCH * 80, "sticks": 2})
+    assert refused.value.message_dict == {
+        "radius": ["Batch 1 is bent by this recipe, so this stays. Add a new recipe for other hoops."]
+    }
+    saved = recipes.save_recipe(**shop.who, recipe=recipe, data={"name": "New", "radius": INCH * 79})
+    assert (saved.name, saved.radius) == ("New", INCH * 79)
+    with pytest.raises(ValidationError, match="Batch 1 was bent by New"):
+        recipes.delete_recipe(**shop.who, recipe=recipe)
 
 
 def test_two_organisations_number_from_one(shop):

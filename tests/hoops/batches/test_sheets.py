@@ -196,6 +196,6 @@ def test_the_sheet_has_the_corrected_gap(signed_in, shop):
 
 
 def test_a_recipe_that_makes_no_hoop_has_no_sheet(signed_in, shop):
-    type(shop.batch.recipe).objects.update(first_mark=FOOT * 11)
-    assert signed_in.get("/hoops/hoop-12-ft/sheet/").status_code == 404
-    assert signed_in.get("/hoops/hoop-12-ft/sheet.pdf").status_code == 404
+    RecipeFactory(organisation=shop.organisation, slug="none", first_mark=FOOT * 11)
+    assert signed_in.get("/hoops/none/sheet/").status_code == 404
+    assert signed_in.get("/hoops/none/sheet.pdf").status_code == 404
