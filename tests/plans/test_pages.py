@@ -257,6 +257,15 @@ class TestWorking:
 
 
 class TestOutOfDate:
+    @pytest.mark.parametrize("part", PARTS[1:])
+    def test_every_part_says_it_at_its_top(self, signed_in, ready, part):
+        address = reverse(f"plans:{part}", args=[1])
+        assert "Out of date." not in text_of(signed_in.get(address))
+        House.objects.filter(slug="north-1").update(length=FOOT * 52)
+        page = text_of(signed_in.get(address))
+        assert page.count("Out of date.") == 1
+        assert 'href="/plans/1/">See what changed since plan 1' in page
+
     def test_it_says_what_changed_and_offers_a_new_plan(self, signed_in, ready):
         assert "Out of date." not in text_of(signed_in.get("/plans/1/"))
         House.objects.filter(slug="north-1").update(length=FOOT * 52)

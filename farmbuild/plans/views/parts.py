@@ -27,7 +27,10 @@ Part = Callable[..., HttpResponse]
 
 
 def of_ready_plan(view: Part) -> Part:
-    """The view gets the plan with its season and result; a plan that is not ready shows its first page."""
+    """The view gets the plan with its season and result; a plan that is not ready shows its first page.
+
+    The page says at its top, on paper too, when the plan does not hold any more.
+    """
 
     @require_GET
     @wraps(view)
@@ -36,6 +39,7 @@ def of_ready_plan(view: Part) -> Part:
         if plan.state != Plan.State.READY:
             return redirect("plans:plan", number=number)
         season, result = selectors.snapshot_of(plan=plan)
+        plan.changed = bool(selectors.changes_since(plan=plan))
         return view(request, plan, season, result, **kwargs)
 
     return wrapped
