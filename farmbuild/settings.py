@@ -149,3 +149,5 @@ DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 FIXTURE_DIRS = [BASE_DIR / "fixtures"]
 X_FRAME_OPTIONS = "DENY"
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+# A receipt of 500 lines is one form, five fields a line.
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
+from uuid import uuid4
 
 from django import forms
 
 from farmbuild.catalogue.forms import DayField
 from farmbuild.common.forms import OrgForm
+from farmbuild.stock.forms import PlaceInput
+from farmbuild.stock.selectors import places_of
 
 
 class SendForm(OrgForm):
@@ -20,6 +24,27 @@ class SendForm(OrgForm):
 class ReasonForm(OrgForm):
     reason = forms.CharField(label="Why", max_length=200)
 
-    def __init__(self, *args, example: str, **kwargs) -> None:
+    def __init__(self, *args: Any, example: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["reason"].error_messages["required"] = f"Say why in a few words, for example: {example}."
+
+
+class ReceiptForm(OrgForm):
+    """What holds for the whole delivery; its lines are receipt_lines.LineEntry."""
+
+    received_on = DayField(label="Came on", initial=date.today)
+    paper = forms.CharField(label="Number of the delivery note", max_length=60, required=False)
+    place = forms.CharField(
+        label="Where it lies",
+        max_length=80,
+        required=False,
+        widget=PlaceInput,
+        help_text="One of your places, or a new name.",
+    )
+    token = forms.CharField(max_length=36, widget=forms.HiddenInput, initial=lambda: str(uuid4()))
+    seen = forms.IntegerField(min_value=0, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        names = places_of(organisation=self.organisation).values_list("name", flat=True)
+        self.fields["place"].widget.places = tuple(names)

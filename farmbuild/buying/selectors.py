@@ -2,9 +2,9 @@
 
 from datetime import date
 
-from django.db.models import Case, Count, Exists, F, IntegerField, Max, OuterRef, QuerySet, Value, When
+from django.db.models import Case, Count, Exists, F, IntegerField, Max, OuterRef, QuerySet, Sum, Value, When
 
-from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.models import Plan
 from farmbuild.plans.selectors import newer_plan
@@ -73,3 +73,16 @@ def first_to_send(*, organisation: Organisation, today: date) -> PurchaseOrder |
 def lateness_of(*, order: PurchaseOrder) -> dict[str, int]:
     """``lines`` that come late, and by how many ``days`` at most."""
     return order.lines.filter(late_days__gt=0).aggregate(lines=Count("pk"), days=Max("late_days", default=0))
+
+
+def receipts_of(*, order: PurchaseOrder) -> QuerySet[Receipt]:
+    """In their order, with who wrote them, what they reverse, ``came`` and ``broken`` pieces."""
+    return (
+        order.receipts.select_related("by", "reverses", "reversed_by")
+        .annotate(came=Sum("lines__arrived"), broken=Sum("lines__damaged"))
+        .order_by("number")
+    )
+
+
+def receipt_lines_of(*, receipt: Receipt) -> QuerySet[ReceiptLine]:
+    return receipt.lines.select_related("order_line__material", "place", "lot").order_by("order_line__position")

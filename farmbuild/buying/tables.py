@@ -8,7 +8,7 @@ import django_tables2 as tables
 from django.template.loader import render_to_string
 from django.urls import reverse
 
-from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
 from farmbuild.common.tables import FIGURE, DayColumn, FarmTable, MoneyColumn, QuantityColumn
 
 
@@ -54,6 +54,10 @@ class OrderLineTable(FarmTable):
     quantity = QuantityColumn(verbose_name="Pieces", orderable=False)
     need_by = DayColumn(verbose_name="Needed by", orderable=False)
     late_days = tables.Column("In time", orderable=False)
+    good = QuantityColumn(verbose_name="Came whole", orderable=False)
+    to_come = QuantityColumn(verbose_name="Still to come", orderable=False)
+    promised_on = DayColumn(verbose_name="Promised", orderable=False)
+    confirmed_price = _PriceColumn(verbose_name="Confirmed price", orderable=False)
     unit_price = _PriceColumn(verbose_name="Price of one", orderable=False)
     line_total = MoneyColumn(verbose_name="Line total", orderable=False, total=True)
 
@@ -66,3 +70,40 @@ class OrderLineTable(FarmTable):
 
     def render_late_days(self, value: int) -> str:
         return render_to_string("buying/late.html", {"late": value, "days": value})
+
+
+class ReceiptTable(FarmTable):
+    row_link = lambda receipt: reverse("buying:receipt", args=[receipt.order.number, receipt.number])  # noqa: E731
+
+    number = tables.Column("Receipt", orderable=False)
+    received_on = DayColumn(verbose_name="Came on", orderable=False)
+    paper = tables.Column("Delivery note", orderable=False)
+    came = QuantityColumn(verbose_name="Pieces", orderable=False, total=True)
+    broken = QuantityColumn(verbose_name="Damaged", orderable=False, total=True)
+    note = tables.Column("Note", orderable=False, empty_values=())
+
+    class Meta(FarmTable.Meta):
+        model = Receipt
+        fields: tuple[str, ...] = ()
+
+    def render_note(self, record: Receipt) -> str:
+        if record.reverses:
+            return f"Reverses receipt {record.reverses.number}: {record.reason}"
+        undone = getattr(record, "reversed_by", None)
+        return f"Reversed by receipt {undone.number}" if undone else ""
+
+
+class ReceiptLineTable(FarmTable):
+    row_link = lambda line: reverse("stock:lot", args=[line.lot_id]) if line.lot_id else None  # noqa: E731
+
+    order_line__description = tables.Column("Item", orderable=False)
+    arrived = QuantityColumn(verbose_name="Came", orderable=False, total=True)
+    damaged = QuantityColumn(verbose_name="Damaged", orderable=False, total=True)
+    damage_reason = tables.Column("What is damaged", orderable=False)
+    unit_price = _PriceColumn(verbose_name="Price of one", orderable=False)
+    lot = tables.Column("Lot", orderable=False)
+    place = tables.Column("Where it lies", orderable=False)
+
+    class Meta(FarmTable.Meta):
+        model = ReceiptLine
+        fields: tuple[str, ...] = ()

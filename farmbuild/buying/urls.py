@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from farmbuild.buying import state_views, views
+from farmbuild.buying import receipt_views, state_views, views
 
 app_name = "buying"
 urlpatterns = [
@@ -13,4 +13,7 @@ urlpatterns = [
     path("orders/<slug:number>/cancel/", state_views.cancel, name="cancel"),
     path("orders/<slug:number>/close/", state_views.close, name="close"),
     path("orders/<slug:number>/lines/<int:position>/close/", state_views.close, name="close-line"),
+    path("orders/<slug:number>/receive/", receipt_views.receive, name="receive"),
+    path("orders/<slug:number>/receipts/<int:receipt>/", receipt_views.receipt, name="receipt"),
+    path("orders/<slug:number>/receipts/<int:receipt>/reverse/", receipt_views.reverse, name="reverse"),
 ]

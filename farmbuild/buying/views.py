@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import QuerySet
+from django.db.models import Count, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -18,7 +18,7 @@ from farmbuild.buying.files import FileChanged, order_file
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder, SentWorkbook
 from farmbuild.buying.standing import standing_of
-from farmbuild.buying.tables import OrderLineTable, OrderTable
+from farmbuild.buying.tables import OrderLineTable, OrderTable, ReceiptTable
 from farmbuild.workbooks.services import XLSX
 
 LINES_A_PAGE = 100
@@ -67,14 +67,28 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
         "lateness": lateness,
         "overdue": order.order_by < timezone.localdate(),
         "standing": standing_of(order=order),
+        "receipts": _receipts(request, order),
         "sent": SentWorkbook.objects.filter(order=order).defer("data").first(),
     }
     return render(request, "buying/order.html", context)
 
 
+def _receipts(request: HttpRequest, order: PurchaseOrder) -> ReceiptTable | None:
+    rows = selectors.receipts_of(order=order).select_related("order") if order.sent_on else None
+    return ReceiptTable(rows, request=request) if rows else None
+
+
 def _unused(order: PurchaseOrder, late: int) -> list[str]:
     """Columns that say nothing about the order as it stands."""
-    return [] if late else ["late_days"]
+    if order.state == State.DRAFT:
+        return ["good", "to_come", "promised_on", "confirmed_price", *([] if late else ["late_days"])]
+    if order.sent_on is None:
+        return ["good", "to_come", "promised_on", "confirmed_price", "late_days"]
+    hidden = ["late_days", "packs"]
+    answered = order.lines.aggregate(price=Count("confirmed_price"), day=Count("promised_on"))
+    hidden += [] if answered["price"] else ["confirmed_price"]
+    hidden += [] if answered["day"] else ["promised_on"]
+    return hidden
 
 
 @require_GET

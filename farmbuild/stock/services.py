@@ -7,7 +7,8 @@ take the last stick at once one gets it and the other is told.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -16,9 +17,9 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F
 
-from farmbuild.catalogue.models import MOST, Material, Supplier
+from farmbuild.catalogue.models import MOST, Material, Supplier, check_length
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.sites.models import Site
+from farmbuild.sites.models import House, Site
 from farmbuild.stock.models import Lot, LotNumbers, Movement, Place
 from farmbuild.stock.words import so_many
 
@@ -26,7 +27,7 @@ from farmbuild.stock.words import so_many
 DESCRIPTION = ("reference", "place", "supplier", "unit_cost", "received_on", "offcut")
 
 
-def _check_owner(organisation: Organisation, **rows: Any) -> None:
+def check_owner(organisation: Organisation, **rows: Any) -> None:
     """Rows of another organisation never get in, whatever the form let through."""
     for name, row in rows.items():
         if row is not None and row.organisation_id != organisation.pk:
@@ -39,7 +40,7 @@ def _check_owner(organisation: Organisation, **rows: Any) -> None:
 @transaction.atomic
 def place_named(*, organisation: Organisation, user: User | None, name: str, site: Site | None = None) -> Place:
     """The place of that name, small and capital letters alike, or a new one at ``site``."""
-    _check_owner(organisation, site=site)
+    check_owner(organisation, site=site)
     name = " ".join(name.split())
     found = Place.objects.of(organisation).select_related("site").filter(name__iexact=name).first()
     if found is None:
@@ -55,9 +56,29 @@ def place_named(*, organisation: Organisation, user: User | None, name: str, sit
 
 
 @transaction.atomic
+def places_named(*, organisation: Organisation, names: Collection[str], site: Site | None) -> dict[str, Place]:
+    """Places by name in small letters; those that are not there yet are made at ``site``. Three queries at most."""
+    check_owner(organisation, site=site)
+    wanted = {" ".join(name.split()).casefold(): " ".join(name.split()) for name in names}
+
+    def there() -> dict[str, Place]:
+        return {place.name.casefold(): place for place in Place.objects.of(organisation)}
+
+    found = there()
+    new = [Place(organisation=organisation, name=name, site=site) for key, name in wanted.items() if key not in found]
+    for place in new:
+        place.clean_fields(exclude=["organisation", "site"])
+    if new:
+        # Somebody may make the same place at the same time; then it is that one.
+        Place.objects.bulk_create(new, ignore_conflicts=True)
+        found = there()
+    return {key: found[key] for key in wanted}
+
+
+@transaction.atomic
 def change_place(*, organisation: Organisation, user: User, place: Place, name: str, site: Site | None) -> Place:
     """Rename a place or put it at another site; its lots come along."""
-    _check_owner(organisation, site=site)
+    check_owner(organisation, site=site)
     current = Place.objects.of(organisation).select_for_update().get(pk=place.pk)
     current.name, current.site = " ".join(name.split()), site
     if Place.objects.of(organisation).filter(name__iexact=current.name).exclude(pk=current.pk).exists():
@@ -98,7 +119,7 @@ def _check_reference_free(lot: Lot) -> None:
         raise ValidationError({"reference": f"There is a lot {lot.reference} already. Type another reference."})
 
 
-def _check_count(quantity: int, *, field: str) -> None:
+def check_count(quantity: int, *, field: str) -> None:
     if not 1 <= quantity <= MOST:
         raise ValidationError({field: f"Type a whole number from 1 to {MOST:,}."})
 
@@ -118,13 +139,14 @@ def receive_lot(
     reference: str = "",
     offcut: bool = False,
     reason: str = "",
+    paper: str = "",
 ) -> Lot:
     """A new lot with its first movement. Without ``reference`` it gets the next number.
 
     ``length`` in mm, None for counted things. Raises ValidationError by field; nothing is stored then.
     """
-    _check_owner(organisation, material=material, place=place, supplier=supplier)
-    _check_count(quantity, field="quantity")
+    check_owner(organisation, material=material, place=place, supplier=supplier)
+    check_count(quantity, field="quantity")
     hold_references(organisation=organisation)
     if not reference:
         [reference] = take_numbers(organisation=organisation, count=1)
@@ -142,14 +164,109 @@ def receive_lot(
     _check_reference_free(lot)
     lot.full_clean()
     lot.save()
-    _move(lot, Movement.Kind.RECEIVE, quantity, user, reason)
+    post_movement(lot, Movement.Kind.RECEIVE, quantity, user, reason, paper=paper)
     return lot
+
+
+@dataclass(frozen=True)
+class NewLot:
+    """As the arguments of ``receive_lot``."""
+
+    material: Material
+    quantity: int
+    place: Place
+    received_on: date
+    length: Decimal | None = None
+    unit_cost: Decimal = Decimal(0)
+    supplier: Supplier | None = None
+    reason: str = ""
+    paper: str = ""
+
+
+@transaction.atomic
+def receive_lots(*, organisation: Organisation, user: User | None, lots: Sequence[NewLot]) -> list[Lot]:
+    """As ``receive_lot`` for many at once, in their order, each with the next number; queries grow by batches."""
+    rows = []
+    for new, reference in zip(lots, take_numbers(organisation=organisation, count=len(lots)), strict=True):
+        check_owner(organisation, material=new.material, place=new.place, supplier=new.supplier)
+        check_count(new.quantity, field="quantity")
+        check_length(new.material, new.length)
+        lot = Lot(
+            organisation=organisation,
+            reference=reference,
+            material=new.material,
+            length=new.length,
+            place=new.place,
+            supplier=new.supplier,
+            unit_cost=new.unit_cost,
+            received_on=new.received_on,
+            on_hand=new.quantity,
+        )
+        # The rows it points to are loaded; looking each up again would cost four queries a lot.
+        lot.clean_fields(exclude=["organisation", "material", "place", "supplier"])
+        rows.append(lot)
+    stored = Lot.objects.bulk_create(rows)
+    Movement.objects.bulk_create(
+        Movement(
+            lot=lot,
+            kind=Movement.Kind.RECEIVE,
+            quantity=new.quantity,
+            by=user,
+            reason=new.reason[:200],
+            paper=new.paper[:80],
+        )
+        for lot, new in zip(stored, lots, strict=True)
+    )
+    return stored
+
+
+@transaction.atomic
+def take_back_receipt(
+    *, organisation: Organisation, user: User | None, quantities: Mapping[int, int], reason: str
+) -> None:
+    """Reverse what was received into lots: key of the lot to pieces. Raises ValidationError where they are gone."""
+    check_reason(reason)
+    short: list[Lot] = []
+    keys = sorted(quantities)
+    for start in range(0, len(keys), _AT_ONCE):
+        some = keys[start : start + _AT_ONCE]
+        lots = list(Lot.objects.of(organisation).select_for_update().filter(pk__in=some).order_by("pk"))
+        for lot in lots:
+            short += [lot] if lot.on_hand < quantities[lot.pk] else []
+            lot.on_hand -= quantities[lot.pk]
+        if short:
+            continue
+        wrong = Movement.objects.filter(lot__in=some, kind=Movement.Kind.RECEIVE, reverses=None, reversed_by=None)
+        Lot.objects.bulk_update(lots, ["on_hand"], batch_size=_AT_ONCE)
+        back = [
+            Movement(
+                lot_id=movement.lot_id,
+                kind=movement.kind,
+                quantity=-movement.quantity,
+                by=user,
+                reason=reason[:200],
+                paper=movement.paper,
+                reverses=movement,
+            )
+            for movement in wrong
+        ]
+        if {row.lot_id: -row.quantity for row in back} != {lot.pk: quantities[lot.pk] for lot in lots}:
+            raise ValidationError("A lot of this receipt was not received as it says, or was reversed already.")
+        Movement.objects.bulk_create(back)
+    if short:
+        first = short[0]
+        more = f", and {so_many(len(short) - 1, 'more lot')} like it" if len(short) > 1 else ""
+        raise ValidationError(
+            f"{first} has {so_many(first.on_hand + quantities[first.pk], 'piece')} left of the"
+            f" {quantities[first.pk]:,} that came{more}, so the receipt cannot be reversed. Bring the pieces back into"
+            " the lot first, or put the counts right on the lots instead."
+        )
 
 
 @transaction.atomic
 def change_lot(*, organisation: Organisation, user: User, lot: Lot, data: Mapping[str, Any]) -> Lot:
     """Put right what was written down wrong; ``data`` holds fields named in DESCRIPTION."""
-    _check_owner(organisation, place=data.get("place"), supplier=data.get("supplier"))
+    check_owner(organisation, place=data.get("place"), supplier=data.get("supplier"))
     hold_references(organisation=organisation)
     current = Lot.objects.of(organisation).select_for_update().get(pk=lot.pk)
     changed = [name for name in DESCRIPTION if name in data]
@@ -167,7 +284,7 @@ def change_lot(*, organisation: Organisation, user: User, lot: Lot, data: Mappin
 
 @transaction.atomic
 def adjust_by_count(
-    *, organisation: Organisation, user: User, lot: Lot, counted: int, seen: int, reason: str
+    *, organisation: Organisation, user: User, lot: Lot, counted: int, seen: int, reason: str, paper: str = ""
 ) -> Movement | None:
     """Set the lot to what was counted; ``seen`` is the count in the books that the counter looked at.
 
@@ -178,7 +295,7 @@ def adjust_by_count(
         raise ValidationError({"counted": f"Type a whole number from 0 to {MOST:,}."})
     if counted == seen:
         return None
-    _check_reason(reason)
+    check_reason(reason)
     current = Lot.objects.of(organisation).get(pk=lot.pk)
     if not Lot.objects.filter(pk=current.pk, on_hand=seen).update(on_hand=counted):
         current.refresh_from_db()
@@ -188,41 +305,66 @@ def adjust_by_count(
                 f" to {current.on_hand:,}. Look at the movements, count again if need be, and save."
             }
         )
-    return _record(current, Movement.Kind.COUNT, counted - seen, user, reason)
+    return _record(current, Movement.Kind.COUNT, counted - seen, user, reason, paper=paper)
 
 
 @transaction.atomic
-def scrap(*, organisation: Organisation, user: User, lot: Lot, quantity: int, reason: str) -> Movement:
+def scrap(*, organisation: Organisation, user: User, lot: Lot, quantity: int, reason: str, paper: str = "") -> Movement:
     """Take spoilt pieces out. Raises ValidationError when there are not that many."""
-    _check_count(quantity, field="quantity")
-    _check_reason(reason)
+    check_count(quantity, field="quantity")
+    check_reason(reason)
     current = Lot.objects.of(organisation).get(pk=lot.pk)
-    return _move(current, Movement.Kind.SCRAP, -quantity, user, reason)
+    return post_movement(current, Movement.Kind.SCRAP, -quantity, user, reason, paper=paper)
 
 
 @transaction.atomic
-def issue_pieces(*, organisation: Organisation, user: User, lot: Lot, quantity: int, reason: str) -> Movement:
+def issue_pieces(
+    *,
+    organisation: Organisation,
+    user: User,
+    lot: Lot,
+    quantity: int,
+    reason: str,
+    paper: str = "",
+    house: House | None = None,
+) -> Movement:
     """Hand pieces out for some work. Raises ValidationError when there are not that many."""
-    _check_count(quantity, field="quantity")
+    check_owner(organisation, house=house)
+    check_count(quantity, field="quantity")
     current = Lot.objects.of(organisation).get(pk=lot.pk)
-    return _move(current, Movement.Kind.ISSUE, -quantity, user, reason)
+    return post_movement(current, Movement.Kind.ISSUE, -quantity, user, reason, paper=paper, house=house)
 
 
 @transaction.atomic
-def return_pieces(*, organisation: Organisation, user: User, lot: Lot, quantity: int, reason: str) -> Movement:
+def return_pieces(
+    *,
+    organisation: Organisation,
+    user: User,
+    lot: Lot,
+    quantity: int,
+    reason: str,
+    paper: str = "",
+    house: House | None = None,
+) -> Movement:
     """Take pieces back that were handed out. What may come back is decided by whoever asked for them."""
-    _check_count(quantity, field="quantity")
+    check_owner(organisation, house=house)
+    check_count(quantity, field="quantity")
     current = Lot.objects.of(organisation).get(pk=lot.pk)
-    return _move(current, Movement.Kind.RETURN, quantity, user, reason)
+    return post_movement(current, Movement.Kind.RETURN, quantity, user, reason, paper=paper, house=house)
 
 
-def _check_reason(reason: str) -> None:
+def check_reason(reason: str) -> None:
     if not reason.strip():
         raise ValidationError({"reason": "Say why in a few words, for example: bent twice."})
 
 
-def _move(lot: Lot, kind: Movement.Kind, quantity: int, user: User | None, reason: str) -> Movement:
-    """Change the count where the result is from 0 to MOST, and record it."""
+def post_movement(
+    lot: Lot, kind: Movement.Kind, quantity: int, user: User | None, reason: str, **more: Any
+) -> Movement:
+    """Change the count where the result is from 0 to MOST, and record it; in the caller's transaction.
+
+    ``more``: further fields of the movement. Raises ValidationError when there are not that many.
+    """
     moved = Lot.objects.filter(pk=lot.pk, on_hand__gte=max(0, -quantity), on_hand__lte=MOST - max(0, quantity)).update(
         on_hand=F("on_hand") + quantity
     )
@@ -233,12 +375,13 @@ def _move(lot: Lot, kind: Movement.Kind, quantity: int, user: User | None, reaso
                 {"quantity": f"{lot} has {so_many(there, 'piece')} left, so {-quantity:,} cannot be taken out."}
             )
         raise ValidationError({"quantity": f"A lot holds at most {MOST:,} pieces, and {lot} has {there:,}."})
-    return _record(lot, kind, quantity, user, reason)
+    return _record(lot, kind, quantity, user, reason, **more)
 
 
-def _record(lot: Lot, kind: Movement.Kind, quantity: int, user: User | None, reason: str) -> Movement:
-    movement = Movement(lot=lot, kind=kind, quantity=quantity, by=user, reason=reason.strip())
-    movement.full_clean()
+def _record(lot: Lot, kind: Movement.Kind, quantity: int, user: User | None, reason: str, **more: Any) -> Movement:
+    movement = Movement(lot=lot, kind=kind, quantity=quantity, by=user, reason=reason.strip(), **more)
+    # The rows it points to are loaded; the constraints over them are the database's.
+    movement.clean_fields(exclude=[field.name for field in Movement._meta.fields if field.is_relation])
     movement.save()
     lot.refresh_from_db(fields=["on_hand"])
     return movement

@@ -15,7 +15,7 @@ class Migration(migrations.Migration):
         ("orgs", "0001_initial"),
         ("plans", "0001_initial"),
         ("sites", "0001_initial"),
-        ("stock", "0002_movement_kinds"),
+        ("stock", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

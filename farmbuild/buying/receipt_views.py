@@ -1,0 +1,114 @@
+"""Pages on which goods come in: the form, a receipt, its reversal."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django_tables2 import RequestConfig
+
+from farmbuild.buying import receiving, selectors
+from farmbuild.buying.forms import ReasonForm, ReceiptForm
+from farmbuild.buying.lookup import order_or_404
+from farmbuild.buying.models import PurchaseOrder, Receipt
+from farmbuild.buying.receipt_lines import LineEntry, empty_entries, typed_entries
+from farmbuild.buying.standing import standing_of
+from farmbuild.buying.tables import ReceiptLineTable
+from farmbuild.catalogue.fields import put_errors
+
+LINES_AT_ONCE = 500
+ROWS = 100
+
+
+def receive(request: HttpRequest, number: str) -> HttpResponse:
+    order = order_or_404(request, number)
+    every, filled = request.GET.get("lines") == "all", request.GET.get("fill") == "all"
+    lines = list(selectors.lines_of(order=order))
+    shown = [line for line in lines if every or line.to_come]
+    if request.method == "POST":
+        # Lines that came in meanwhile stand in the form that was sent; they are read too.
+        sent = [line for line in lines if f"arrived-{line.position}" in request.POST]
+        form = ReceiptForm(request.POST, organisation=request.organisation)
+        entries = typed_entries(sent, request.POST, organisation=request.organisation)
+        receipt = _received(request, order, form, entries)
+        if receipt:
+            return redirect("buying:receipt", order.number, receipt.number)
+        order.refresh_from_db(fields=["state"])
+        form.data = form.data.copy()
+        form.data["seen"] = str(order.receipts.count())
+    else:
+        form = ReceiptForm(organisation=request.organisation, initial={"seen": order.receipts.count()})
+        entries = empty_entries(shown[:LINES_AT_ONCE], filled=filled)
+    context = {
+        "order": order,
+        "form": form,
+        "entries": entries,
+        "problems": [problem for entry in entries for problem in entry.problems],
+        "standing": standing_of(order=order),
+        "every": every,
+        "filled": filled,
+        "some_in": any(not line.to_come for line in lines),
+        "more": request.method != "POST" and len(shown) > LINES_AT_ONCE,
+        "count": len(shown),
+    }
+    return render(request, "buying/receive.html", context)
+
+
+def _received(
+    request: HttpRequest, order: PurchaseOrder, form: ReceiptForm, entries: list[LineEntry]
+) -> Receipt | None:
+    """The receipt, or None with what is wrong at the boxes."""
+    if not form.is_valid() or any(entry.problems for entry in entries):
+        return None
+    try:
+        done = receiving.receive_goods(
+            organisation=request.organisation,
+            user=request.user,
+            order=order,
+            arrivals=[entry.arrival() for entry in entries],
+            **form.cleaned_data,
+        )
+    except receiving.LineProblems as error:
+        by_line = {entry.line.pk: entry for entry in entries}
+        for problem in error.problems:
+            by_line[problem.line].put_error(problem.field, problem.sentence)
+        return None
+    except ValidationError as error:
+        put_errors(form, error)
+        return None
+    if done.same:
+        messages.info(request, "This had been received already; nothing was received twice.")
+    else:
+        messages.success(request, f"Receipt {done.receipt.number} is written, and what came whole is in stock.")
+    return done.receipt
+
+
+def _receipt(request: HttpRequest, order: PurchaseOrder, number: int) -> Receipt:
+    return get_object_or_404(selectors.receipts_of(order=order), number=number)
+
+
+def receipt(request: HttpRequest, number: str, receipt: int) -> HttpResponse:
+    order = order_or_404(request, number)
+    row = _receipt(request, order, receipt)
+    table = ReceiptLineTable(selectors.receipt_lines_of(receipt=row))
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    context = {"order": order, "receipt": row, "undone": getattr(row, "reversed_by", None), "table": table}
+    return render(request, "buying/receipt.html", context)
+
+
+def reverse(request: HttpRequest, number: str, receipt: int) -> HttpResponse:
+    order = order_or_404(request, number)
+    row = _receipt(request, order, receipt)
+    form = ReasonForm(request.POST or None, organisation=request.organisation, example="counted the wrong pile")
+    if form.is_valid():
+        try:
+            back = receiving.reverse_receipt(
+                organisation=request.organisation, user=request.user, receipt=row, **form.cleaned_data
+            )
+        except ValidationError as error:
+            put_errors(form, error)
+        else:
+            messages.success(request, f"Receipt {row.number} is reversed by receipt {back.number}.")
+            return redirect("buying:receipt", order.number, back.number)
+    return render(request, "buying/reverse.html", {"order": order, "receipt": row, "form": form})

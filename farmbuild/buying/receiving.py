@@ -1,0 +1,257 @@
+"""Goods come in, or a wrong receipt is reversed. Every line of a receipt is stored, or none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from uuid import uuid4
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import Max
+
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
+from farmbuild.buying.sending import State, hold_order, settle_state
+from farmbuild.catalogue.models import MOST
+from farmbuild.orgs.models import Organisation, User
+from farmbuild.stock.services import NewLot, places_named, receive_lots, take_back_receipt
+from farmbuild.stock.words import so_many
+
+
+@dataclass(frozen=True)
+class Arrival:
+    """What came of one line. ``unit_price`` None: as confirmed or ordered. ``place`` "": where the rest lies."""
+
+    line: int
+    arrived: int
+    damaged: int = 0
+    damage_reason: str = ""
+    unit_price: Decimal | None = None
+    place: str = ""
+
+
+@dataclass(frozen=True)
+class Received:
+    """``same``: this form had been sent before, and nothing was received again."""
+
+    receipt: Receipt
+    same: bool
+
+
+@dataclass(frozen=True)
+class LineProblem:
+    """``line`` is its key, ``field`` one of Arrival."""
+
+    line: int
+    field: str
+    sentence: str
+
+
+class LineProblems(ValidationError):
+    """What is wrong line by line, in ``problems``."""
+
+    def __init__(self, problems: list[LineProblem]) -> None:
+        super().__init__([problem.sentence for problem in problems])
+        self.problems = problems
+
+
+@transaction.atomic
+def receive_goods(
+    *,
+    organisation: Organisation,
+    user: User | None,
+    order: PurchaseOrder,
+    arrivals: Sequence[Arrival],
+    received_on: date,
+    token: str,
+    place: str = "",
+    paper: str = "",
+    seen: int | None = None,
+) -> Received:
+    """Put what came into stock, at the price as delivered; the queries grow by batches of lines only.
+
+    ``token`` is the form's own: the same token again gives the same receipt. ``seen`` is the number of the last
+    receipt that the receiver could see; when there is a newer one it is refused, so that two people do not take in
+    one delivery. A new place is made at the order's delivery site. Raises LineProblems and ValidationError.
+    """
+    current = hold_order(organisation=organisation, order=order)
+    if before := Receipt.objects.of(organisation).filter(token=token).first():
+        return Received(before, same=True)
+    _check_open(current)
+    last = _last_number(current)
+    if seen is not None and seen != last:
+        raise ValidationError(_meanwhile(current, last))
+    arrivals = [arrival for arrival in arrivals if arrival.arrived]
+    if not arrivals:
+        raise ValidationError("Type how many pieces came of at least one line.")
+    lines = {row.pk: row for row in current.lines.select_related("material")}
+    if any(arrival.line not in lines for arrival in arrivals):
+        raise ValidationError("A line of the receipt is not on this order. Open the page again.")
+    if problems := [problem for arrival in arrivals for problem in _problems(arrival, lines[arrival.line])]:
+        raise LineProblems(problems)
+    if len({arrival.line for arrival in arrivals}) < len(arrivals):
+        raise ValidationError("A line stands on the receipt twice. Add its pieces up.")
+    receipt = Receipt(
+        organisation=organisation,
+        order=current,
+        number=last + 1,
+        received_on=received_on,
+        paper=" ".join(paper.split()),
+        token=token,
+        by=user,
+    )
+    receipt.clean_fields(exclude=["organisation", "order", "reverses", "by"])
+    receipt.save()
+    spots = _places(current, arrivals, place)
+    whole = [arrival for arrival in arrivals if arrival.arrived > arrival.damaged]
+    lots = receive_lots(
+        organisation=organisation,
+        user=user,
+        lots=[_new_lot(arrival, lines[arrival.line], receipt, spots[_key(arrival, place)]) for arrival in whole],
+    )
+    lot_of = {arrival.line: lot for arrival, lot in zip(whole, lots, strict=True)}
+    ReceiptLine.objects.bulk_create(
+        ReceiptLine(
+            receipt=receipt,
+            order_line=lines[arrival.line],
+            arrived=arrival.arrived,
+            damaged=arrival.damaged,
+            damage_reason=arrival.damage_reason.strip() if arrival.damaged else "",
+            unit_price=_price(arrival, lines[arrival.line]),
+            lot=lot_of.get(arrival.line),
+            place=lot_of[arrival.line].place if arrival.line in lot_of else None,
+        )
+        for arrival in arrivals
+    )
+    settle_state(current)
+    return Received(receipt, same=False)
+
+
+def _check_open(order: PurchaseOrder) -> None:
+    if order.state == State.DRAFT:
+        raise ValidationError(f"Order {order.number} has not been sent. Write it down as sent, then receive.")
+    if not order.is_open:
+        raise ValidationError(
+            f"Order {order.number} is {order.get_state_display().lower()}; nothing is to come on it. "
+            "Look at its receipts. What came on top goes into stock under Receive a lot."
+        )
+
+
+def _last_number(order: PurchaseOrder) -> int:
+    return order.receipts.aggregate(last=Max("number"))["last"] or 0
+
+
+def _meanwhile(order: PurchaseOrder, last: int) -> str:
+    newest = order.receipts.select_related("by").get(number=last)
+    who = (newest.by.get_full_name() or newest.by.get_username()) if newest.by else "somebody"
+    paper = f" with delivery note {newest.paper}" if newest.paper else ""
+    return (
+        f"While this page was open {who} wrote receipt {newest.number} on this order{paper}. "
+        "Look whether it is the same delivery. If yours came on top of it, send this again."
+    )
+
+
+def _problems(arrival: Arrival, line: PurchaseOrderLine) -> Iterator[LineProblem]:
+    if not 1 <= arrival.arrived <= MOST or line.arrived + arrival.arrived > MOST:
+        yield LineProblem(arrival.line, "arrived", f"Type a whole number from 0 to {MOST:,}.")
+    elif not 0 <= arrival.damaged <= arrival.arrived:
+        yield LineProblem(
+            arrival.line,
+            "damaged",
+            f"{arrival.damaged:,} damaged of {so_many(arrival.arrived, 'piece')} cannot be. "
+            f"Type a whole number from 0 to {arrival.arrived:,}.",
+        )
+    elif arrival.damaged and not arrival.damage_reason.strip():
+        yield LineProblem(arrival.line, "damage_reason", "Say what is damaged, for example: ends crushed.")
+    if arrival.unit_price is not None and not 0 <= arrival.unit_price < 10**9:
+        yield LineProblem(arrival.line, "unit_price", "Type a price of zero or more, for example 12.50.")
+
+
+def _price(arrival: Arrival, line: PurchaseOrderLine) -> Decimal:
+    return line.price_now if arrival.unit_price is None else arrival.unit_price
+
+
+def _key(arrival: Arrival, place: str) -> str:
+    return " ".join((arrival.place or place).split()).casefold()
+
+
+def _places(order: PurchaseOrder, arrivals: Sequence[Arrival], place: str) -> dict[str, object]:
+    names = []
+    for arrival in arrivals:
+        if arrival.arrived > arrival.damaged:
+            if not _key(arrival, place):
+                raise ValidationError({"place": "Type where it lies, for example Barn rack."})
+            names.append(arrival.place or place)
+    return places_named(organisation=order.organisation, names=names, site=order.delivery_site)
+
+
+def _new_lot(arrival: Arrival, line: PurchaseOrderLine, receipt: Receipt, place: object) -> NewLot:
+    order = receipt.order
+    return NewLot(
+        material=line.material,
+        quantity=arrival.arrived - arrival.damaged,
+        place=place,
+        received_on=receipt.received_on,
+        length=line.length,
+        unit_cost=_price(arrival, line),
+        supplier=order.supplier,
+        reason=f"Order {order.number}, line {line.position}, receipt {receipt.number}",
+        paper=receipt.paper or order.number,
+    )
+
+
+@transaction.atomic
+def reverse_receipt(*, organisation: Organisation, user: User | None, receipt: Receipt, reason: str) -> Receipt:
+    """Take a wrong receipt back out by another one; its lots must still have all the pieces.
+
+    What was closed short on its lines is waited for again. Raises ValidationError.
+    """
+    reason = " ".join(reason.split())
+    if not reason:
+        raise ValidationError({"reason": "Say why in a few words, for example: counted the wrong pile."})
+    current = hold_order(organisation=organisation, order=receipt.order)
+    wrong = Receipt.objects.of(organisation).get(pk=receipt.pk)
+    if wrong.reverses_id is not None:
+        raise ValidationError("This is a reversal itself. Receive the goods again instead.")
+    if Receipt.objects.filter(reverses=wrong).exists():
+        raise ValidationError(f"Receipt {wrong.number} has been reversed already.")
+    lines = list(wrong.lines.all())
+    back = Receipt(
+        organisation=organisation,
+        order=current,
+        number=_last_number(current) + 1,
+        received_on=wrong.received_on,
+        paper=wrong.paper,
+        token=str(uuid4()),
+        by=user,
+        reverses=wrong,
+        reason=reason,
+    )
+    back.clean_fields(exclude=["organisation", "order", "reverses", "by"])
+    back.save()
+    take_back_receipt(
+        organisation=organisation,
+        user=user,
+        quantities={line.lot_id: line.good for line in lines if line.lot_id},
+        reason=f"Order {current.number}, receipt {wrong.number} reversed: {reason}"[:200],
+    )
+    ReceiptLine.objects.bulk_create(
+        ReceiptLine(
+            receipt=back,
+            order_line_id=line.order_line_id,
+            arrived=-line.arrived,
+            damaged=-line.damaged,
+            damage_reason=line.damage_reason,
+            unit_price=line.unit_price,
+            place_id=line.place_id,
+            lot_id=line.lot_id,
+        )
+        for line in lines
+    )
+    PurchaseOrderLine.objects.filter(receipt_lines__receipt=wrong).exclude(closed_at=None).update(
+        closed_at=None, closed_by=None, closed_reason=""
+    )
+    settle_state(current)
+    return back
