@@ -25,6 +25,14 @@ def _say_what_to_type(name: str, field: forms.Field) -> None:
     field.error_messages["required"] = f"{verb} the {label[:1].lower()}{label[1:]}."
 
 
+class Lines(forms.Textarea):
+    """Lines end as they are stored, not as a browser sends them; saving what is unchanged changes nothing."""
+
+    def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
+        value = super().value_from_datadict(data, files, name)
+        return value.replace("\r\n", "\n") if isinstance(value, str) else value
+
+
 class OrgFormMixin:
     """Takes ``organisation``: choices come from its rows only, lengths are read in its unit."""
 
@@ -33,6 +41,8 @@ class OrgFormMixin:
         self.organisation = organisation
         for name, field in self.fields.items():
             _say_what_to_type(name, field)
+            if type(field.widget) is forms.Textarea:
+                field.widget = Lines(attrs=field.widget.attrs)
             if hasattr(field, "use_system"):
                 field.use_system(UnitSystem(organisation.unit_system))
             if isinstance(field, forms.ModelChoiceField):

@@ -16,6 +16,7 @@ T = TypeVar("T")
 
 #: Fields whose Decimals are money or percent; every other Decimal is a length.
 MONEY = frozenset({"unit_cost", "unit_price", "delivery_charge", "free_delivery_from", "minimum_order", "tax_percent"})
+UNIT_WORDS = {UnitSystem.IMPERIAL: "feet and inches", UnitSystem.METRIC: "metres and millimetres"}
 #: More changed fields than this in one thing are counted, not listed.
 MOST_LISTED = 4
 
@@ -66,6 +67,8 @@ class _Say:
             return "nothing"
         if isinstance(value, bool):
             return "yes" if value else "no"
+        if isinstance(value, UnitSystem):
+            return UNIT_WORDS[value]
         if isinstance(value, Enum):
             return str(value.value)
         if isinstance(value, Decimal):
@@ -82,6 +85,11 @@ class _Say:
     def length(self, value: Decimal) -> str:
         return format_length(value, self.units)
 
+    def exactly(self, name: str, value: Any) -> str:
+        if isinstance(value, Decimal) and name not in MONEY:
+            return f"{value.normalize():,f} mm"
+        return str(value)
+
     def between(self, name: str, old: Any, new: Any, owner: str = "") -> list[str]:
         """'length was 48', is 60'' for every field that differs, going into the parts of a thing."""
         if old == new:
@@ -97,7 +105,7 @@ class _Say:
         was, now = self.value(name, old), self.value(name, new)
         if was == now:
             # A change below what is shown.
-            was, now = str(old), str(new)
+            was, now = self.exactly(name, old), self.exactly(name, new)
         return [f"{words} was {was}, is {now}"]
 
     def things(

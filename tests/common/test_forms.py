@@ -163,3 +163,18 @@ def test_lists_of_lengths_come_back(lengths, system):
     shown = field.prepare_value(kept)
     if len(shown) <= 200:
         assert [Decimal(item) for item in field.clean(shown)] == sorted(lengths)
+
+
+def test_lines_come_back_as_they_are_stored_not_as_a_browser_sends_them():
+    class Address(OrgForm):
+        address = forms.CharField(widget=forms.Textarea(attrs={"rows": 3}))
+
+    sent = Address(
+        {"address": "1 Made-up Lane\r\nLarkspur Hollow"},
+        organisation=OrganisationFactory.build(),
+        initial={"address": "1 Made-up Lane\nLarkspur Hollow"},
+    )
+    assert sent.is_valid()
+    assert sent.cleaned_data["address"] == "1 Made-up Lane\nLarkspur Hollow"
+    assert not sent.has_changed()
+    assert 'rows="3"' in str(sent)

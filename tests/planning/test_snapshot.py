@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from farmbuild.measure import UnitSystem
 from farmbuild.planning.inputs import Lot
 from farmbuild.planning.season import plan_season
 from farmbuild.planning.snapshot import (
@@ -141,8 +142,17 @@ def test_changes_are_sentences() -> None:
 
 def test_a_change_too_small_to_show_is_said_in_full() -> None:
     (sentence,) = changes(GIVEN, replace(GIVEN, kerf=GIVEN.kerf + Decimal("0.01")))
-    assert "3.175" in sentence
-    assert "3.185" in sentence
+    assert "3.175 mm" in sentence
+    assert "3.185 mm" in sentence
+
+
+def test_a_small_change_and_the_units_read_plainly_in_metric_too() -> None:
+    metric = replace(GIVEN, buyer=replace(GIVEN.buyer, units=UnitSystem.METRIC))
+    a, b = GIVEN.houses
+    new = replace(metric, houses=(replace(a, spec=replace(a.spec, length=Decimal("14630.000000"))), b))
+    units, length = changes(GIVEN, new)
+    assert units == "Settings: buyer units was feet and inches, is metres and millimetres."
+    assert length == "House House a: length was 14,630.4 mm, is 14,630 mm."
 
 
 def test_many_changes_are_counted() -> None:
