@@ -4,9 +4,13 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.db.models.fields import BLANK_CHOICE_DASH
 from django.forms.renderers import TemplatesSetting
 
 from farmbuild.measure import UnitSystem
+
+#: What Django shows for an empty choice.
+DASHES = BLANK_CHOICE_DASH[0][1]
 
 
 class FarmFormRenderer(TemplatesSetting):
@@ -25,6 +29,19 @@ def _say_what_to_type(name: str, field: forms.Field) -> None:
     field.error_messages["required"] = f"{verb} the {label[:1].lower()}{label[1:]}."
 
 
+def _say_choices(field: forms.ChoiceField) -> None:
+    """An empty choice in words, and a sentence for a choice that went while the form was open."""
+    for key in ("invalid_choice", "invalid_pk_value"):
+        if field.error_messages.get(key, "").startswith("Select a valid choice") or key == "invalid_pk_value":
+            field.error_messages[key] = "This choice is not on the list any more. Choose one from the list."
+    words = "Choose one" if field.required else "None"
+    if isinstance(field, forms.ModelChoiceField):
+        if field.empty_label == DASHES:
+            field.empty_label = words
+    elif not callable(field.choices) and ("", DASHES) in field.choices:
+        field.choices = [("", words) if choice == ("", DASHES) else choice for choice in field.choices]
+
+
 class Lines(forms.Textarea):
     """Lines end as they are stored, not as a browser sends them; saving what is unchanged changes nothing."""
 
@@ -41,6 +58,8 @@ class OrgFormMixin:
         self.organisation = organisation
         for name, field in self.fields.items():
             _say_what_to_type(name, field)
+            if isinstance(field, forms.ChoiceField):
+                _say_choices(field)
             if type(field.widget) is forms.Textarea:
                 field.widget = Lines(attrs=field.widget.attrs)
             if hasattr(field, "use_system"):

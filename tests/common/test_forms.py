@@ -178,3 +178,22 @@ def test_lines_come_back_as_they_are_stored_not_as_a_browser_sends_them():
     assert sent.cleaned_data["address"] == "1 Made-up Lane\nLarkspur Hollow"
     assert not sent.has_changed()
     assert 'rows="3"' in str(sent)
+
+
+def test_choices_speak_in_words():
+    class Kind(OrgForm):
+        kind = forms.ChoiceField(choices=[("", "---------"), ("tube", "Pipe")])
+        more = forms.ChoiceField(choices=[("", "---------"), ("tube", "Pipe")], required=False)
+        named = forms.ChoiceField(choices=[("", "Not known"), ("a", "A")], required=False)
+
+    sent = Kind({"kind": "gone"}, organisation=OrganisationFactory.build())
+    html = str(sent)
+    assert "----" not in html
+    assert [
+        re.search(rf'name="{name}".*?<option[^>]*>([^<]+)<', html, re.S)[1] for name in ("kind", "more", "named")
+    ] == [
+        "Choose one",
+        "None",
+        "Not known",
+    ]
+    assert sent.errors["kind"] == ["This choice is not on the list any more. Choose one from the list."]

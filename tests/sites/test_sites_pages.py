@@ -152,7 +152,7 @@ def test_without_a_site_the_first_step_is_a_site(signed_in):
         ({"need_date": "next spring"}, "need_date", "2027-05-03"),
         ({"need_date": "0001-01-01"}, "need_date", "2000"),
         ({"name": ""}, "name", "what the house is called"),
-        ({"recipe": "999999"}, "recipe", "valid choice"),
+        ({"recipe": "999999"}, "recipe", "Choose one from the list"),
     ],
 )
 def test_bad_input_is_refused_at_its_field_and_kept(signed_in, house, change, field, says):
