@@ -34,10 +34,10 @@ def length(mm: Any, organisation: Any = None) -> Any:
 
 @register.filter
 def length_plain(mm: Decimal | None, organisation: Any) -> str:
-    """In the reader's units alone, as plain text. Empty for None."""
+    """In the reader's units alone, as plain text in one unbroken piece. Empty for None."""
     if mm is None or mm == "":
         return ""
-    return format_length(Decimal(mm), UnitSystem(organisation.unit_system))
+    return format_length(Decimal(mm), UnitSystem(organisation.unit_system)).replace(" ", "\u00a0")
 
 
 @register.filter

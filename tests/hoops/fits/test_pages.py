@@ -205,7 +205,7 @@ def test_metric_organisations_read_and_move_in_millimetres(client, db):
         ({"tolerance": "-1"}, "tolerance", "below zero"),
         ({"span_tolerance": "some"}, "span_tolerance", "cannot be read"),
         ({"room_down": "-2"}, "room_down", "below zero"),
-        ({"line": "curved"}, "line", "valid choice"),
+        ({"line": "curved"}, "line", "not on the list"),
         ({"line": "rising"}, "rise", "Type how far the ridge rises"),
         ({"line": "falling", "rise": "0"}, "rise", "or choose level"),
         ({"line": "rising", "rise": "48'"}, "rise", "less than that"),
