@@ -70,13 +70,13 @@ def search(problem: Problem, start: Cuts, budget: Budget) -> Found:
     fillings = Fillings(problem)
     master.add(start)
     try:
-        relaxed = generate(problem, fillings, master, stop=_meter(budget, master, fillings, 0.6), ceiling=found.cost)
+        relaxed = generate(problem, fillings, master, stop=_meter(budget, master, fillings, 0.5), ceiling=found.cost)
     except LinearProgramFailed:
         return found
     found.raise_bound(rounded(problem, relaxed.dual.bound), "the dual of the pattern program")
     if not found.proven:
         master.shed(relaxed.point, max(1500, 10 * len(problem.sizes)))
-        _dives(problem, master, budget, found, share=0.35, most=6)
+        _dives(problem, master, budget, found, share=max(0.35, budget.spent / budget.limit + 0.15), most=6)
         share = budget.spent / budget.limit + 0.1 if found.near else 0.8
         _exact(problem, master, relaxed.dual, budget, found, share=share)
         _dives(problem, master, budget, found, share=1.0, most=60)

@@ -10,7 +10,7 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 
 from farmbuild.planning.cut_budget import Budget
-from farmbuild.planning.cut_greedy import greedy_cuts
+from farmbuild.planning.cut_greedy import greedy_cuts, greedy_work
 from farmbuild.planning.cut_master import TOLERANCE, LinearProgramFailed, Master, Point
 from farmbuild.planning.cut_patterns import Fillings
 from farmbuild.planning.cut_problem import Cuts, Pattern, Problem, cuts_cost
@@ -79,7 +79,7 @@ def _quick_rest(problem: Problem, left: list[int], stock: list[int | None], budg
     cuts = greedy_cuts(rest)
     if cuts is None:
         return None
-    budget.spend(len(cuts) * len(problem.bins) * (1000 + 200 * len(rows)))
+    budget.spend(greedy_work(rest, cuts))
     return {Pattern(p.bin, tuple((rows[i], k) for i, k in p.counts)): times for p, times in cuts.items()}
 
 

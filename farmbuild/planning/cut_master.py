@@ -158,8 +158,14 @@ def generate(
     after rounding.
     """
     centre: list[float] | None = None
+    point = Point(0.0, [], [], [])
     while True:
-        point = master.solve()
+        try:
+            point = master.solve()
+        except LinearProgramFailed:
+            if best is None:
+                raise
+            return Relaxed(point, best, closed=False)
         trials = [(point.values, TOLERANCE)]
         if centre is not None:
             # Halfway to the best values so far: steadier, and often a better bound (Wentges, 1997).

@@ -19,6 +19,8 @@ Ints = npt.NDArray[np.int64]
 
 #: Cells of one table; keeps a pass in the milliseconds and the memory in tens of megabytes.
 TABLE_CELLS = 1_000_000
+#: Kinds of sticks given a new filling at a time: at least, and at most when there are many.
+MOST_BINS = (24, 200)
 #: Where the coarse table cannot tell: table cells to a filling that one exact search may come to, and to a round.
 SETTLED_CELLS = 2_000
 ROUND_CELLS = 300_000
@@ -86,9 +88,10 @@ class Fillings:
     def _table(self, values: Sequence[int], weights: Sequence[int]) -> Ints:
         return self._table_of(values, weights, self.limits)
 
-    def price(self, values: Sequence[int], prices: Sequence[int], *, wide: bool, most_bins: int = 24) -> Priced:
+    def price(self, values: Sequence[int], prices: Sequence[int], *, wide: bool) -> Priced:
         """Look for fillings of bin b worth more than ``prices[b]``; ``wide`` also seeks the best with each item."""
         bins = self.problem.bins
+        most_bins = min(MOST_BINS[1], max(MOST_BINS[0], len(bins) // 4))
         upper = self.upper_table(values)
         most = [0] * len(bins)
         for b, held in enumerate(bins):

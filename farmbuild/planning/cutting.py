@@ -13,6 +13,8 @@ from dataclasses import dataclass
 
 from farmbuild.planning.cut_search import Outcome, solve
 
+#: Largest length, quantity or cost of a row.
+LARGEST = 10**15
 #: Told the share of the time allowed that is gone (0 to 1) and what is being done.
 Progress = Callable[[float, str], None]
 
@@ -150,8 +152,8 @@ def _check(pieces: Sequence[Piece], stock: Sequence[Stock], kerf: int, keep_from
 
 
 def _whole(value: object, least: int, what: str) -> None:
-    if isinstance(value, bool) or not isinstance(value, int) or value < least:
-        raise ValueError(f"{what}: give a whole number of at least {least}, not {value!r}")
+    if isinstance(value, bool) or not isinstance(value, int) or not least <= value <= LARGEST:
+        raise ValueError(f"{what}: give a whole number from {least} to {LARGEST:.0e}, not {value!r}")
 
 
 def _as_plan(pieces: Sequence[Piece], stock: Sequence[Stock], kerf: int, keep_from: int, outcome: Outcome) -> CutPlan:

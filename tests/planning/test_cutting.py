@@ -176,6 +176,7 @@ def test_a_plan_cut_off_by_the_clock_says_so_and_is_still_whole() -> None:
         ({"length": -5}, "piece 2 ('rail'): length"),
         ({"length": 2.5}, "piece 2 ('rail'): length"),
         ({"length": True}, "piece 2 ('rail'): length"),
+        ({"length": 10**16}, "piece 2 ('rail'): length: give a whole number from 1 to 1e+15"),
         ({"quantity": -1}, "piece 2 ('rail'): quantity"),
         ({"quantity": 1.0}, "piece 2 ('rail'): quantity"),
         ({"quantity": True}, "piece 2 ('rail'): quantity"),
