@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from decimal import Decimal
 from typing import Any
 
+from farmbuild.measure import line_tax, line_total
 from farmbuild.planning.results import Order, OrderLine
 
 
@@ -34,3 +36,12 @@ def line_fields(line: OrderLine) -> dict[str, Any]:
         "late_days",
     )
     return {name: getattr(line, name) for name in names}
+
+
+def goods_and_tax(
+    lines: Iterable[tuple[int, Decimal]], *, tax_percent: Decimal, currency: str
+) -> tuple[Decimal, Decimal]:
+    """Sums over lines of quantity and price, rounded line by line as the planner does."""
+    totals = [line_total(quantity, price, currency) for quantity, price in lines]
+    taxes = [line_tax(total, tax_percent, currency) for total in totals]
+    return sum(totals, Decimal(0)), sum(taxes, Decimal(0))

@@ -10,7 +10,7 @@ from django import forms
 
 from farmbuild.catalogue.forms import DayField
 from farmbuild.common.forms import OrgForm
-from farmbuild.stock.forms import PlaceInput
+from farmbuild.stock.forms import PlaceInput, UploadForm
 from farmbuild.stock.selectors import places_of
 
 
@@ -48,3 +48,12 @@ class ReceiptForm(OrgForm):
         super().__init__(*args, **kwargs)
         names = places_of(organisation=self.organisation).values_list("name", flat=True)
         self.fields["place"].widget.places = tuple(names)
+
+
+class ReplyForm(UploadForm):
+    """The order sheet as it came back."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["file"].label = "The sheet that came back"
+        self.fields["file"].help_text = "Nothing is stored on the order before you have seen every difference."

@@ -1,4 +1,4 @@
-"""Writing purchase orders."""
+"""Writing purchase orders; sending and receiving them, as other apps call it."""
 
 from __future__ import annotations
 
@@ -9,11 +9,24 @@ from django.db import transaction
 
 from farmbuild.buying.bridge import line_fields, numbered, order_fields
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.buying.receiving import Arrival, receive_goods, reverse_receipt
+from farmbuild.buying.sending import cancel_order, close_short, send_order
 from farmbuild.catalogue.selectors import materials_of, suppliers_of
 from farmbuild.plans.models import Plan
 
 if TYPE_CHECKING:
     from farmbuild.planning.results import Order
+
+__all__ = [
+    "Arrival",
+    "OrderProblem",
+    "cancel_order",
+    "close_short",
+    "receive_goods",
+    "record_orders",
+    "reverse_receipt",
+    "send_order",
+]
 
 
 class OrderProblem(ValueError):

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from django.db.models import Count, F, Max, Min, Q, Sum
 
+from farmbuild.buying.bridge import goods_and_tax
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.selectors import still_to_come
 from farmbuild.catalogue.models import Material
+from farmbuild.plans.selectors import snapshot_of
 from farmbuild.stock.words import noun_of, so_many
 
 
@@ -54,6 +57,33 @@ def standing_of(*, order: PurchaseOrder) -> Standing:
         damaged=sum(row["broken"] for row in rows),
         **sums,
     )
+
+
+@dataclass(frozen=True)
+class Confirmed:
+    """The order's sums as the supplier confirmed them; delivery is as ordered."""
+
+    goods: Decimal
+    tax: Decimal
+    total: Decimal
+
+
+def confirmed_of(*, order: PurchaseOrder) -> Confirmed | None:
+    """None where the supplier has said nothing about prices or quantities."""
+    said = Q(confirmed_price__isnull=False) | Q(confirmed_quantity__isnull=False)
+    if not order.lines.filter(said).exists():
+        return None
+    season, _ = snapshot_of(plan=order.plan)
+    lines = order.lines.values_list("quantity", "unit_price", "confirmed_quantity", "confirmed_price")
+    goods, tax = goods_and_tax(
+        [
+            (quantity if now is None else now, price if agreed is None else agreed)
+            for quantity, price, now, agreed in lines
+        ],
+        tax_percent=season.buyer.tax_percent,
+        currency=order.currency,
+    )
+    return Confirmed(goods, tax, goods + tax + order.delivery)
 
 
 def _listed(counts: dict[str, int]) -> str:

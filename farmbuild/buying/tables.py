@@ -58,6 +58,7 @@ class OrderLineTable(FarmTable):
     to_come = QuantityColumn(verbose_name="Still to come", orderable=False)
     promised_on = DayColumn(verbose_name="Promised", orderable=False)
     confirmed_price = _PriceColumn(verbose_name="Confirmed price", orderable=False)
+    remark = tables.Column("Supplier's remark", orderable=False)
     unit_price = _PriceColumn(verbose_name="Price of one", orderable=False)
     line_total = MoneyColumn(verbose_name="Line total", orderable=False, total=True)
 
@@ -67,6 +68,13 @@ class OrderLineTable(FarmTable):
 
     def render_packs(self, value: int, record: PurchaseOrderLine) -> str:
         return f"{value:,} of {record.pack:,}" if record.pack > 1 else "single"
+
+    def render_quantity(self, value: int, record: PurchaseOrderLine) -> str:
+        now = record.confirmed_quantity
+        return f"{value:,}" if now is None or now == value else f"{value:,}, confirmed {now:,}"
+
+    def render_to_come(self, value: int, record: PurchaseOrderLine) -> str:
+        return f"closed short: {record.closed_reason}" if record.closed_at else f"{value:,}"
 
     def render_late_days(self, value: int) -> str:
         return render_to_string("buying/late.html", {"late": value, "days": value})

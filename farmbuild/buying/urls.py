@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from farmbuild.buying import receipt_views, state_views, views
+from farmbuild.buying import receipt_views, reply_views, state_views, views
 
 app_name = "buying"
 urlpatterns = [
@@ -16,4 +16,7 @@ urlpatterns = [
     path("orders/<slug:number>/receive/", receipt_views.receive, name="receive"),
     path("orders/<slug:number>/receipts/<int:receipt>/", receipt_views.receipt, name="receipt"),
     path("orders/<slug:number>/receipts/<int:receipt>/reverse/", receipt_views.reverse, name="reverse"),
+    path("orders/<slug:number>/reply/", reply_views.upload, name="reply-new"),
+    path("orders/<slug:number>/reply/<int:pk>/", reply_views.preview, name="reply"),
+    path("orders/<slug:number>/reply/<int:pk>/take/", reply_views.take, name="reply-take"),
 ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import Count, QuerySet
+from django.db.models import Count, Q, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -17,7 +17,7 @@ from farmbuild.buying import selectors
 from farmbuild.buying.files import FileChanged, order_file
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder, SentWorkbook
-from farmbuild.buying.standing import standing_of
+from farmbuild.buying.standing import confirmed_of, standing_of
 from farmbuild.buying.tables import OrderLineTable, OrderTable, ReceiptTable
 from farmbuild.workbooks.services import XLSX
 
@@ -67,6 +67,8 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
         "lateness": lateness,
         "overdue": order.order_by < timezone.localdate(),
         "standing": standing_of(order=order),
+        "confirmed": confirmed_of(order=order) if order.sent_on else None,
+        "replies": order.replies.select_related("taken_by").exclude(taken_at=None).defer("rows"),
         "receipts": _receipts(request, order),
         "sent": SentWorkbook.objects.filter(order=order).defer("data").first(),
     }
@@ -81,13 +83,16 @@ def _receipts(request: HttpRequest, order: PurchaseOrder) -> ReceiptTable | None
 def _unused(order: PurchaseOrder, late: int) -> list[str]:
     """Columns that say nothing about the order as it stands."""
     if order.state == State.DRAFT:
-        return ["good", "to_come", "promised_on", "confirmed_price", *([] if late else ["late_days"])]
+        return ["good", "to_come", "promised_on", "confirmed_price", "remark", *([] if late else ["late_days"])]
     if order.sent_on is None:
-        return ["good", "to_come", "promised_on", "confirmed_price", "late_days"]
+        return ["good", "to_come", "promised_on", "confirmed_price", "remark", "late_days"]
     hidden = ["late_days", "packs"]
-    answered = order.lines.aggregate(price=Count("confirmed_price"), day=Count("promised_on"))
+    answered = order.lines.aggregate(
+        price=Count("confirmed_price"), day=Count("promised_on"), words=Count("pk", filter=~Q(remark=""))
+    )
     hidden += [] if answered["price"] else ["confirmed_price"]
     hidden += [] if answered["day"] else ["promised_on"]
+    hidden += [] if answered["words"] else ["remark"]
     return hidden
 
 

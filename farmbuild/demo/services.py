@@ -11,6 +11,7 @@ from typing import Any
 from django.conf import settings
 from django.db import transaction
 
+from farmbuild.buying.services import Arrival, receive_goods, send_order
 from farmbuild.catalogue.models import Material, Supplier
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.catalogue.services import add_starting_catalogue, create_supplier, save_offer
@@ -60,7 +61,36 @@ def load_demo() -> Demo:
         raise LookupError("The demo season has no plan.")
     work_out_plan(plan.pk)
     plan.refresh_from_db()
+    if fresh:
+        for row in scenario["orders"]:
+            _order(plan, user, row)
     return Demo(organisation, user, plan, fresh)
+
+
+@transaction.atomic
+def _order(plan: Plan, user: User, row: dict[str, Any]) -> None:
+    """One order of the plan goes out, and some of it comes in."""
+    order = plan.orders.get(supplier__code=row["supplier"])
+    given = {"organisation": plan.organisation, "user": user, "order": order}
+    send_order(**given, sent_on=date.fromisoformat(row["sent_on"]), how=row["how"])
+    lines = dict(order.lines.values_list("position", "pk"))
+    came = [
+        Arrival(
+            line=lines[line["line"]],
+            arrived=line["arrived"],
+            damaged=line.get("damaged", 0),
+            damage_reason=line.get("damage", ""),
+        )
+        for line in row["received"]["lines"]
+    ]
+    receive_goods(
+        **given,
+        arrivals=came,
+        received_on=date.fromisoformat(row["received"]["on"]),
+        paper=row["received"]["paper"],
+        place=row["received"]["place"],
+        token=f"demo-{order.number}",
+    )
 
 
 @transaction.atomic

@@ -16,6 +16,7 @@ import unicodedata
 import warnings
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
+from itertools import islice
 
 from openpyxl import load_workbook
 from openpyxl.utils import get_column_letter
@@ -153,6 +154,11 @@ class Book:
                 # As above: whatever openpyxl stumbles over in a sheet means a damaged file.
                 raise damaged(self.filename) from error
         raise WorkbookError(str(problem))
+
+    def above(self, table: Table) -> list[Cells]:
+        """Rows over the headings of a table that was read: its title and notes."""
+        rows = self._rows(table.sheet, {})
+        return [cells for _, cells in islice(rows, table.heading_row - 1)]
 
     def _candidates(self, sheet: str | None) -> list[str]:
         if sheet is None or self._workbook is None:

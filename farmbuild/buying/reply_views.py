@@ -1,0 +1,98 @@
+"""Pages that read a supplier's reply: send the sheet, look at what differs, take it over."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from farmbuild.buying import replying
+from farmbuild.buying.forms import ReplyForm
+from farmbuild.buying.lookup import order_or_404
+from farmbuild.buying.models import Reply
+from farmbuild.stock.words import so_many
+from farmbuild.workbooks.packages import WorkbookError
+
+ROWS = 100
+WORDS = {
+    replying.SAME: "As ordered",
+    replying.DIFFERS: "Differs",
+    replying.BAD: "Cannot be read",
+    replying.MISSING: "Left out",
+    replying.ADDED: "Not on the order",
+}
+
+
+def upload(request: HttpRequest, number: str) -> HttpResponse:
+    order = order_or_404(request, number)
+    sent = (request.POST, request.FILES) if request.method == "POST" else ()
+    form = ReplyForm(*sent, organisation=request.organisation)
+    if form.is_valid():
+        file = form.cleaned_data["file"]
+        try:
+            reply = replying.make_reply(
+                organisation=request.organisation,
+                user=request.user,
+                order=order,
+                data=file.read(),
+                filename=file.name,
+            )
+        except WorkbookError as error:
+            form.add_error("file", str(error))
+        else:
+            return redirect("buying:reply", order.number, reply.pk)
+    return render(request, "buying/reply_upload.html", {"order": order, "form": form})
+
+
+def _reply(request: HttpRequest, number: str, pk: int) -> Reply:
+    rows = Reply.objects.of(request.organisation).select_related("order__supplier", "taken_by")
+    return get_object_or_404(rows, pk=pk, order__number=number)
+
+
+def preview(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+    reply = _reply(request, number, pk)
+    every = request.GET.get("rows") == "all" or not reply.differences
+    rows = [row for row in reply.rows if every or row["kind"] != replying.SAME]
+    page = Paginator(rows, ROWS).get_page(request.GET.get("page"))
+    context = {
+        "reply": reply,
+        "order": reply.order,
+        "every": every,
+        "page": page,
+        "rows": [_shown(row) for row in page],
+        "left_out": sum(row["kind"] == replying.ADDED for row in reply.rows),
+    }
+    return render(request, "buying/reply.html", context)
+
+
+def _shown(row: dict[str, Any]) -> dict[str, Any]:
+    price, quantity, day = row["ordered"] or (None, None, None)
+    return row | {
+        "words": WORDS[row["kind"]],
+        "ordered_price": price and Decimal(price),
+        "ordered_quantity": quantity,
+        "need_by": day and date.fromisoformat(day),
+        "price": row["price"] and Decimal(row["price"]),
+        "promised": row["promised"] and date.fromisoformat(row["promised"]),
+        "late": bool(day and row["promised"] and row["promised"] > day),
+        "problems": list(row["problems"].items()),
+    }
+
+
+@require_POST
+def take(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+    reply = _reply(request, number, pk)
+    try:
+        told = replying.take_over(organisation=request.organisation, user=request.user, order=reply.order, reply=reply)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+        return redirect("buying:reply", number, pk)
+    messages.success(request, f"The reply is on {so_many(told, 'line')} of order {number}.")
+    return redirect("buying:order", number)

@@ -1,0 +1,162 @@
+"""What a supplier answers on the order sheet: read, compared with the order line by line, and taken over when told."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from decimal import Decimal
+from hashlib import sha256
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Reply
+from farmbuild.buying.sending import hold_order
+from farmbuild.orgs.models import Organisation, User
+from farmbuild.workbooks.packages import WorkbookError
+from farmbuild.workbooks.replies import ReplyLine, read_reply
+
+#: What the rows of a reply are; only the first two are taken over.
+SAME, DIFFERS, BAD, MISSING, ADDED = "same", "differs", "bad", "missing", "added"
+
+
+def make_reply(*, organisation: Organisation, user: User, order: PurchaseOrder, data: bytes, filename: str) -> Reply:
+    """Read a sheet and keep what it says beside the order. Raises WorkbookError when it is not this order's sheet."""
+    if order.organisation_id != organisation.pk or not order.is_open:
+        raise WorkbookError(
+            f"Order {order.number} is {order.get_state_display().lower()}; a reply is read while something is to come."
+        )
+    sheet = read_reply(data, filename, currency=order.currency)
+    if sheet.order and sheet.order != order.number:
+        raise WorkbookError(
+            f"{filename} is the sheet of order {sheet.order}, not of {order.number}. Send it on the page of that order."
+        )
+    rows = compare(order.lines.all(), sheet.lines)
+    reply = Reply(
+        organisation=organisation,
+        order=order,
+        filename=filename[-200:],
+        sha256=sha256(data).hexdigest(),
+        read_by=user,
+        rows=rows,
+        bad_rows=sum(row["kind"] == BAD for row in rows),
+        differences=sum(row["kind"] != SAME for row in rows),
+    )
+    reply.clean_fields(exclude=["organisation", "order", "read_by", "taken_by"])
+    reply.save()
+    return reply
+
+
+def compare(lines: Iterable[PurchaseOrderLine], answers: Iterable[ReplyLine]) -> list[dict[str, Any]]:
+    """Rows that JSON can hold, in the order of the sheet, the lines that it leaves out last."""
+    by_position = {line.position: line for line in lines}
+    seen: dict[int, int] = {}
+    rows = []
+    for answer in answers:
+        line = by_position.get(answer.number or 0)
+        problems = dict(answer.problems)
+        if line is not None and line.position in seen:
+            problems["No."] = f"Row {seen[line.position]} has the number {line.position} too. Leave one of them out."
+        elif line is not None:
+            seen[line.position] = answer.row
+            if not _same_thing(line, answer):
+                problems["Item"] = (
+                    f"Line {line.position} of the order is {line.description}, and here stands {answer.item}. "
+                    "Put the number of the line that is meant."
+                )
+        rows.append(_row(line, answer, problems))
+    missing = [line for position, line in by_position.items() if position not in seen]
+    return rows + [
+        _ordered(line) | {"row": None, "kind": MISSING, "item": line.description, "remark": "", "problems": {}}
+        for line in missing
+    ]
+
+
+def _same_thing(line: PurchaseOrderLine, answer: ReplyLine) -> bool:
+    if line.supplier_code and answer.code == line.supplier_code:
+        return True
+    return answer.item.casefold() in line.description.casefold()
+
+
+def _ordered(line: PurchaseOrderLine | None) -> dict[str, Any]:
+    if line is None:
+        return {"position": None, "ordered": None, "price": None, "quantity": None, "promised": None}
+    return {
+        "position": line.position,
+        "ordered": [str(line.unit_price), line.quantity, line.need_by.isoformat()],
+        "price": None,
+        "quantity": None,
+        "promised": None,
+    }
+
+
+def _row(line: PurchaseOrderLine | None, answer: ReplyLine, problems: dict[str, str]) -> dict[str, Any]:
+    row = _ordered(line) | {"row": answer.row, "item": answer.item, "remark": answer.remark, "problems": problems}
+    price, promised, quantity = answer.price, answer.promised, answer.quantity
+    # What stands in our own columns is an answer only where it was written over.
+    if price is None and not (line and answer.price_over == line.unit_price):
+        price = answer.price_over
+    if promised is None and not (line and answer.needed_by == line.need_by):
+        promised = answer.needed_by
+    if line and quantity == line.quantity:
+        quantity = None
+    row["price"] = None if price is None else str(price)
+    row["promised"] = None if promised is None else promised.isoformat()
+    row["quantity"] = quantity
+    if problems:
+        row["kind"] = BAD
+    elif line is None:
+        row["kind"] = ADDED
+    else:
+        changed = (price is not None and price != line.unit_price) or quantity is not None or answer.remark
+        late = promised is not None and promised > line.need_by
+        row["kind"] = DIFFERS if changed or late else SAME
+    return row
+
+
+@transaction.atomic
+def take_over(*, organisation: Organisation, user: User, order: PurchaseOrder, reply: Reply) -> int:
+    """Put what the reply says on the order's lines; gives how many lines it says something about.
+
+    Nothing that was ordered changes. Raises ValidationError when the reply has bad rows or was taken over before.
+    """
+    current = hold_order(organisation=organisation, order=order)
+    answer = Reply.objects.of(organisation).select_for_update(no_key=True).get(pk=reply.pk, order=current)
+    if answer.taken_at:
+        raise ValidationError("This reply has been taken over already.")
+    if answer.bad_rows:
+        raise ValidationError("Some rows are not right yet, so nothing was taken over. Ask for a corrected sheet.")
+    if not current.is_open:
+        raise ValidationError(
+            f"Order {current.number} is {current.get_state_display().lower()}; nothing is to come on it any more."
+        )
+    rows = {row["position"]: row for row in answer.rows if row["kind"] in (SAME, DIFFERS)}
+    told = []
+    for line in current.lines.filter(position__in=list(rows)) if len(rows) <= 500 else current.lines.all():
+        row = rows.get(line.position)
+        if row and _put(line, row):
+            told.append(line)
+    PurchaseOrderLine.objects.bulk_update(
+        told, ["confirmed_price", "confirmed_quantity", "promised_on", "remark"], batch_size=200
+    )
+    answer.taken_at, answer.taken_by = timezone.now(), user
+    answer.save(update_fields=["taken_at", "taken_by"])
+    return len(told)
+
+
+def _put(line: PurchaseOrderLine, row: dict[str, Any]) -> bool:
+    """Write what was said on the line; what was not said stays as it was said before."""
+    said = False
+    if row["price"] is not None:
+        line.confirmed_price, said = Decimal(row["price"]), True
+    if row["quantity"] is not None:
+        line.confirmed_quantity, said = row["quantity"], True
+    if row["promised"] is not None:
+        line.promised_on, said = date.fromisoformat(row["promised"]), True
+    if row["remark"]:
+        line.remark, said = row["remark"], True
+    if said:
+        line.clean_fields(exclude=["order", "material", "closed_by"])
+    return said
