@@ -17,6 +17,7 @@ from farmbuild.hoops.batches.selectors import attempts_needed, unbent_sticks
 from farmbuild.hoops.bridge import judge_trial
 from farmbuild.hoops.models import HoopBatch, TrialHoop
 from farmbuild.sites.models import House
+from farmbuild.stock import ledger
 from tests.factories import FOOT, INCH, HouseFactory, LotFactory, MaterialFactory, RecipeFactory, SiteFactory
 from tests.hoops.batches.making import PIPE, TARGET, make_bender, make_shop, rise_over
 
@@ -304,3 +305,9 @@ def test_two_organisations_number_from_one(shop):
 
     member = MembershipFactory()
     assert make_shop(member.organisation, member.user).batch.number == 1
+
+
+def test_sticks_of_a_batch_go_back_through_the_batch_alone(shop):
+    movement = shop.issue(2).movement
+    with pytest.raises(ValidationError, match="counted by Batch 1"):
+        ledger.reverse(**shop.who, movement=movement, reason="wrong lot")
