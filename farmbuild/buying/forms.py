@@ -37,9 +37,9 @@ class ReceiptForm(OrgForm):
     place = forms.CharField(
         label="Where it lies",
         max_length=80,
-        required=False,
         widget=PlaceInput,
-        help_text="One of your places, or a new name.",
+        help_text="One of your places, or a new name. A line may lie elsewhere.",
+        error_messages={"required": "Type where it lies, for example Barn rack."},
     )
     token = forms.CharField(max_length=36, widget=forms.HiddenInput, initial=lambda: str(uuid4()))
     seen = forms.IntegerField(min_value=0, widget=forms.HiddenInput)

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from farmbuild.buying import receiving
 from farmbuild.buying.models import Receipt
 from farmbuild.stock.models import Lot
 from tests.buying.books import recount
@@ -166,3 +168,28 @@ def test_nothing_for_another_organisation(page, post, client, order, path):
     assert client.get(address).status_code == 404
     assert client.post(address, {"reason": "x"}).status_code == 404
     assert Receipt.objects.count() == 1
+
+
+def test_pages_cost_the_same_at_any_length(signed_in, organisation, user):
+    """An order of 3 lines and one receipt, and one of 80 lines and twelve."""
+
+    def cost(lines: int, receipts: int) -> list[int]:
+        order = sent_order(organisation, *[1000] * lines)
+        for at in range(receipts):
+            receiving.receive_goods(
+                organisation=organisation,
+                user=user,
+                order=order,
+                arrivals=[receiving.Arrival(line.pk, 1) for line in order.lines.all()],
+                received_on=date(2027, 4, 20),
+                token=f"{order.pk}-{at}",
+                place="Rack",
+            )
+        asked = []
+        for path in ("", "receipts/1/", "receive/", "close/"):
+            with CaptureQueriesContext(connection) as queries:
+                assert signed_in.get(f"/orders/{order.number}/{path}").status_code == 200
+            asked.append(len(queries))
+        return asked
+
+    assert cost(3, 1) == cost(80, 12)

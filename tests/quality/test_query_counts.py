@@ -176,6 +176,7 @@ LISTS = [
     ("/stock/lots/{lot}/", more_movements),
     ("/plans/", more_plans),
     ("/orders/", more_orders),
+    ("/orders/?state=draft", more_orders),
 ]
 
 
