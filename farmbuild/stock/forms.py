@@ -19,6 +19,15 @@ from farmbuild.stock.selectors import places_of
 from farmbuild.workbooks.packages import MOST_BYTES
 
 
+def paper_field() -> forms.CharField:
+    return forms.CharField(
+        label="Paper",
+        max_length=80,
+        required=False,
+        help_text="The delivery note, order or sheet that says so, if there is one.",
+    )
+
+
 class PlaceInput(forms.TextInput):
     """A text box that offers the places there are; another name makes a new place."""
 
@@ -75,10 +84,11 @@ class ReceiveForm(OrgModelForm):
     site = _site_field()
     unit_cost = MoneyField(label="Cost of one piece", required=False, empty_value=Decimal(0))
     received_on = DayField(label="Received on", initial=date.today)
+    paper = paper_field()
     groups = [
         ("What came in", ["material", "length", "quantity", "offcut"]),
         ("Where it lies", ["place_name", "site"]),
-        ("Where it came from", ["supplier", "unit_cost", "received_on", "reference"]),
+        ("Where it came from", ["supplier", "unit_cost", "received_on", "paper", "reference"]),
     ]
 
     class Meta:
@@ -144,6 +154,7 @@ class _ReasonForm(OrgForm):
         max_length=200,
         error_messages={"required": "Say why in a few words, for example: bent twice."},
     )
+    paper = paper_field()
 
 
 class CountForm(_ReasonForm):
@@ -151,7 +162,7 @@ class CountForm(_ReasonForm):
 
     counted = CountField(label="Pieces counted", least=0)
     seen = forms.IntegerField(widget=forms.HiddenInput, min_value=0, max_value=MOST)
-    field_order = ["counted", "reason", "seen"]
+    field_order = ["counted", "reason", "paper", "seen"]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -160,7 +171,7 @@ class CountForm(_ReasonForm):
 
 class ScrapForm(_ReasonForm):
     quantity = CountField(label="Pieces to scrap")
-    field_order = ["quantity", "reason"]
+    field_order = ["quantity", "reason", "paper"]
 
 
 class PlaceForm(OrgModelForm):

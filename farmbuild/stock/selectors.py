@@ -9,7 +9,7 @@ from django.db.models.functions import RowNumber
 
 from farmbuild.catalogue.models import Material
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.stock.models import ImportDraft, Lot, Movement, Place
+from farmbuild.stock.models import ImportDraft, Lot, Place
 
 
 def places_of(*, organisation: Organisation) -> QuerySet[Place]:
@@ -41,11 +41,6 @@ def lot_rows(lots: QuerySet[Lot], *, organisation: Organisation) -> QuerySet[Lot
         .select_related("material")
         .prefetch_related("place", "supplier")
     )
-
-
-def movements_of(*, organisation: Organisation, lot: Lot) -> QuerySet[Movement]:
-    """A lot's movements, newest first, with who made them."""
-    return Movement.objects.filter(lot__organisation=organisation, lot=lot).select_related("by").order_by("-pk")
 
 
 def drafts_of(*, organisation: Organisation, user: User) -> QuerySet[ImportDraft]:

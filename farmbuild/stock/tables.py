@@ -7,12 +7,10 @@ from typing import Any
 import django_tables2 as tables
 from django.core.paginator import Paginator
 from django.urls import reverse
-from django.utils import timezone
 
 from farmbuild.common.money import format_amount, format_coins
-from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
-from farmbuild.common.templatetags.farm import day
-from farmbuild.stock.models import Lot, Movement, Place
+from farmbuild.common.tables import FarmTable, LengthColumn, MoneyColumn, QuantityColumn
+from farmbuild.stock.models import Lot, Place
 from farmbuild.stock.selectors import Totals, worth_of
 
 
@@ -55,30 +53,6 @@ class LotTable(FarmTable):
 
     def render_material(self, record: Lot) -> str:
         return f"{record.material} (offcut)" if record.offcut else str(record.material)
-
-
-class MovementTable(FarmTable):
-    at = tables.Column("When")
-    kind = tables.Column("What")
-    quantity = tables.Column("Pieces", attrs=FIGURE)
-    by = tables.Column("Who", default="")
-    reason = tables.Column("Why")
-
-    class Meta:
-        model = Movement
-        fields = ("at", "kind", "quantity", "by", "reason")
-        orderable = False
-        empty_text = "No movements."
-
-    def render_at(self, value: Any) -> str:
-        local = timezone.localtime(value)
-        return f"{day(local.date())}, {local:%H:%M}"
-
-    def render_quantity(self, value: int) -> str:
-        return f"{value:+,}".replace("-", "−")
-
-    def render_by(self, value: Any) -> str:
-        return value.get_full_name() or value.get_username()
 
 
 class PlaceTable(FarmTable):

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from farmbuild.stock import import_views, views
+from farmbuild.stock import import_views, ledger_views, views
 
 app_name = "stock"
 urlpatterns = [
@@ -12,6 +12,16 @@ urlpatterns = [
     path("stock/lots/<int:pk>/edit/", views.edit, name="lot-edit"),
     path("stock/lots/<int:pk>/count/", views.count, name="lot-count"),
     path("stock/lots/<int:pk>/scrap/", views.scrap, name="lot-scrap"),
+    path("stock/lots/<int:pk>/issue/", ledger_views.issue, name="lot-issue"),
+    path("stock/lots/<int:pk>/return/", ledger_views.bring_back, name="lot-return"),
+    path("stock/lots/<int:pk>/move/", ledger_views.move, name="lot-move"),
+    path("stock/lots/<int:pk>/lend/", ledger_views.lend, name="lot-lend"),
+    path("stock/lots/<int:pk>/cut/", ledger_views.cut, name="lot-cut"),
+    path("stock/ledger/", ledger_views.ledger, name="ledger"),
+    path("stock/loans/", ledger_views.loans, name="loans"),
+    path("stock/movements/<int:pk>/", ledger_views.movement, name="movement"),
+    path("stock/movements/<int:pk>/reverse/", ledger_views.reverse_movement, name="reverse"),
+    path("stock/movements/<int:pk>/give-back/", ledger_views.give_back, name="give-back"),
     path("stock/places/", views.places, name="places"),
     path("stock/places/<int:pk>/", views.place, name="place"),
     path("stock/import/", import_views.upload, name="import"),

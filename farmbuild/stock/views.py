@@ -18,6 +18,8 @@ from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.stock import services
 from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, ReceiveForm, ScrapForm
+from farmbuild.stock.ledger_selectors import lot_history
+from farmbuild.stock.ledger_tables import HistoryTable
 from farmbuild.stock.models import Lot
 from farmbuild.stock.rack import MOST_LENGTHS, MOST_ROWS, drawn_heaps, racks
 from farmbuild.stock.selectors import (
@@ -25,14 +27,13 @@ from farmbuild.stock.selectors import (
     longest_piles,
     lot_rows,
     lots_of,
-    movements_of,
     pile_of,
     places_of,
     places_with_lots,
     totals_of,
     worth_of,
 )
-from farmbuild.stock.tables import CountedPaginator, LotTable, MovementTable, PlaceTable
+from farmbuild.stock.tables import CountedPaginator, LotTable, PlaceTable
 from farmbuild.stock.words import heaps_in_words, noun_of, so_many
 
 ROWS = 25
@@ -72,7 +73,7 @@ def _lot(request: HttpRequest, pk: int) -> Lot:
 
 def lot(request: HttpRequest, pk: int) -> HttpResponse:
     row = _lot(request, pk)
-    table = MovementTable(movements_of(organisation=request.organisation, lot=row), organisation=request.organisation)
+    table = HistoryTable(lot_history(organisation=request.organisation, lot=row), organisation=request.organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
     context = {
         "lot": row,

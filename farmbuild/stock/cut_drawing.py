@@ -1,0 +1,63 @@
+"""One stick before it is cut, to scale: the pieces, what the saw takes, and what is left."""
+
+from __future__ import annotations
+
+from itertools import groupby
+
+from django.utils.safestring import SafeString
+
+from farmbuild.common.drawing import LETTER_BREADTH, Drawing
+from farmbuild.orgs.models import Organisation
+from farmbuild.stock.bridge import both_lengths
+from farmbuild.stock.cut_layout import Layout, to_mm
+
+#: The stick's height as a share of its length: room for a number inside.
+_HEIGHT = 0.085
+
+
+def cut_in_words(layout: Layout, organisation: Organisation) -> str:
+    """2 of 2' (610 mm), 1 of 3' (914 mm); 3 saw cuts; offcut of 2' 11 5/8" (905 mm)."""
+
+    def say(length: int) -> str:
+        own, other = both_lengths(to_mm(length), organisation)
+        return f"{own} ({other})"
+
+    runs = [(length, len(list(run))) for length, run in groupby(layout.pieces)]
+    told = [", ".join(f"{count} of {say(length)}" for length, count in runs)]
+    told.append(f"{layout.kerfs} saw cut{'' if layout.kerfs == 1 else 's'}")
+    if layout.offcut:
+        told.append(f"an offcut of {say(layout.offcut)} is kept")
+    elif layout.scrap:
+        told.append(f"{say(layout.scrap)} is scrap")
+    else:
+        told.append("nothing is left")
+    return "; ".join(told)
+
+
+def cut_drawing(layout: Layout, organisation: Organisation) -> SafeString:
+    stick = float(to_mm(layout.stick))
+    height = stick * _HEIGHT
+    own, other = both_lengths(to_mm(layout.stick), organisation)
+    drawing = Drawing(stick, height, f"One stick of {own}", f"From the left: {cut_in_words(layout, organisation)}.")
+
+    def fits(words: str, wide: float) -> bool:
+        return len(words) * LETTER_BREADTH + 4 <= wide * drawing.scale
+
+    at, above, saw = 0.0, height + drawing.mm(5), float(to_mm(layout.kerf))
+    for length, run in groupby(layout.pieces):
+        count, wide, start = len(list(run)), float(to_mm(length)), at
+        for _ in range(count):
+            drawing.rect(at, 0, wide, height, "fill")
+            at += wide + saw
+        words = both_lengths(to_mm(length), organisation)[0]
+        words = words if count == 1 else f"{count} × {words}"
+        if fits(words, at - saw - start):
+            drawing.text((start + at - saw) / 2, above, words, "dim")
+    left = float(to_mm(layout.offcut or layout.scrap))
+    if left:
+        drawing.rect(stick - left, 0, left, height, "dash")
+        words = "kept" if layout.offcut else "scrap"
+        if fits(words, left):
+            drawing.text(stick - left / 2, height / 2 - drawing.mm(5), words)
+    drawing.dimension(0, 0, stick, 0, f"{own} ({other})", -drawing.step)
+    return drawing.svg()

@@ -1,0 +1,115 @@
+"""Cutting sticks of a lot: pieces, the kept end and the movements of all of them in one go."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from farmbuild.orgs.models import Organisation, User
+from farmbuild.sites.models import House
+from farmbuild.stock.bridge import both_lengths
+from farmbuild.stock.cut_layout import Layout, LayoutError, lay_out, share_cost, to_mm
+from farmbuild.stock.ledger import new_lot_like
+from farmbuild.stock.models import Cut, CutPiece, Lot, Movement
+from farmbuild.stock.services import check_count, check_owner, post_movement, take_numbers
+
+#: Pieces out of one stick; more is a slip of the finger.
+MOST_PIECES = 200
+
+
+@dataclass(frozen=True)
+class CutDone:
+    """``pieces``: their lots; ``offcut``: the lot of the kept ends, or None."""
+
+    cut: Cut
+    pieces: tuple[Lot, ...]
+    offcut: Lot | None
+
+
+def layout_of(*, organisation: Organisation, lot: Lot, pieces: Sequence[Decimal], keep: bool) -> Layout:
+    """How one stick of the lot is cut into ``pieces``, mm, from the left. Raises ValidationError by field."""
+    if lot.length is None:
+        raise ValidationError(f"{lot.material} is counted, not measured, so it cannot be cut.")
+    if not pieces:
+        raise ValidationError({"pieces": "Type the length of a piece, for example 2' 6\"."})
+    if len(pieces) > MOST_PIECES:
+        raise ValidationError({"pieces": f"One stick is cut into at most {MOST_PIECES} pieces. Type fewer."})
+    try:
+        layout = lay_out(
+            stick=lot.length, pieces=pieces, kerf=organisation.kerf, keep_from=organisation.keep_from, keep=keep
+        )
+    except LayoutError as error:
+        over, stick = both_lengths(error.over, organisation), both_lengths(lot.length, organisation)
+        raise ValidationError(
+            {
+                "pieces": f"These pieces with the saw cuts between them are {over[0]} ({over[1]}) longer than the stick"
+                f" of {stick[0]} ({stick[1]}). Type shorter or fewer pieces."
+            }
+        ) from error
+    if layout.pieces == (layout.stick,):
+        raise ValidationError({"pieces": "A piece as long as the stick needs no cut. Issue the stick instead."})
+    return layout
+
+
+@transaction.atomic
+def cut_sticks(
+    *,
+    organisation: Organisation,
+    user: User,
+    lot: Lot,
+    sticks: int,
+    pieces: Sequence[Decimal],
+    keep: bool = False,
+    house: House | None = None,
+    reason: str = "",
+    paper: str = "",
+) -> CutDone:
+    """Cut ``sticks`` of the lot alike into ``pieces``, lengths in mm from the left of each.
+
+    What is left of a stick is an offcut from the organisation's shortest length on, or with ``keep``; else scrap. The
+    stick's cost goes to pieces and offcut by length. With ``house`` the pieces are issued to it straight away.
+    Raises ValidationError by field; nothing is stored then.
+    """
+    check_owner(organisation, house=house)
+    check_count(sticks, field="sticks")
+    current = Lot.objects.of(organisation).select_related("material", "supplier", "place", "organisation")
+    lot = current.get(pk=lot.pk)
+    layout = layout_of(organisation=organisation, lot=lot, pieces=pieces, keep=keep)
+    parts = share_cost(layout, lot.unit_cost)
+    references = take_numbers(organisation=organisation, count=len(parts))
+    cut = Cut(
+        organisation=organisation,
+        lot=lot,
+        sticks=sticks,
+        stick_nm=layout.stick,
+        kerf_nm=layout.kerf,
+        kerfs=layout.kerfs,
+        pieces_nm=sum(layout.pieces),
+        offcut_nm=layout.offcut,
+        scrap_nm=layout.scrap,
+    )
+    cut.clean_fields(exclude=["organisation", "lot"])
+    cut.save()
+    words = {"reason": reason, "paper": paper, "cut": cut}
+    try:
+        post_movement(lot, Movement.Kind.CUT, -sticks, user, **words)
+    except ValidationError as error:
+        raise ValidationError({"sticks": error.messages}) from error
+    made, offcut = [], None
+    for part, reference in zip(parts, references, strict=True):
+        new = new_lot_like(
+            lot=lot, place=lot.place, reference=reference, length=to_mm(part.length), unit_cost=part.cost, offcut=True
+        )
+        post_movement(new, Movement.Kind.CUT, sticks * part.each, user, **words)
+        CutPiece.objects.create(cut=cut, lot=new, each=part.each, length_nm=part.length, offcut=part.offcut)
+        if part.offcut:
+            offcut = new
+            continue
+        made.append(new)
+        if house is not None:
+            post_movement(new, Movement.Kind.ISSUE, -sticks * part.each, user, **words, house=house)
+    return CutDone(cut, tuple(made), offcut)

@@ -1,0 +1,216 @@
+"""Writes that tie movements together: a reversal, pieces moved to another place, pieces lent and given back."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+from django.db.models import Sum
+
+from farmbuild.orgs.models import Organisation, User
+from farmbuild.stock.models import Lot, Movement, Place
+from farmbuild.stock.services import check_count, check_owner, check_reason, post_movement, take_numbers
+from farmbuild.stock.words import so_many
+
+
+def new_lot_like(
+    *, lot: Lot, place: Place, reference: str, length: Decimal | None, unit_cost: Decimal, offcut: bool
+) -> Lot:
+    """An empty lot of the same material, supplier and day, stored in the caller's transaction."""
+    made = Lot(
+        organisation=lot.organisation,
+        reference=reference,
+        material=lot.material,
+        length=length,
+        offcut=offcut,
+        place=place,
+        supplier=lot.supplier,
+        unit_cost=unit_cost,
+        received_on=lot.received_on,
+    )
+    made.full_clean()
+    made.save()
+    return made
+
+
+@transaction.atomic
+def move_pieces(
+    *, organisation: Organisation, user: User, lot: Lot, quantity: int, place: Place, reason: str = "", paper: str = ""
+) -> Lot:
+    """Put pieces of a lot in another place, at the same or another site; gives the new lot there.
+
+    Two movements, one out of the lot and one into the new one. Raises ValidationError by field.
+    """
+    check_owner(organisation, place=place)
+    check_count(quantity, field="quantity")
+    # The numbers are locked before the lot, here and wherever both are.
+    [reference] = take_numbers(organisation=organisation, count=1)
+    current = Lot.objects.of(organisation).select_related("material", "supplier", "organisation").get(pk=lot.pk)
+    if current.place_id == place.pk:
+        raise ValidationError({"place": f"{current} lies at {place} already. Choose another place."})
+    out = post_movement(current, Movement.Kind.MOVE, -quantity, user, reason, paper=paper)
+    made = new_lot_like(
+        lot=current,
+        place=place,
+        reference=reference,
+        length=current.length,
+        unit_cost=current.unit_cost,
+        offcut=current.offcut,
+    )
+    post_movement(made, Movement.Kind.MOVE, quantity, user, reason, paper=paper, moved_from=out)
+    return made
+
+
+@transaction.atomic
+def lend(
+    *, organisation: Organisation, user: User, lot: Lot, quantity: int, borrower: str, reason: str = "", paper: str = ""
+) -> Movement:
+    """Hand pieces to a member who gives them back. Raises ValidationError when there are not that many."""
+    check_count(quantity, field="quantity")
+    borrower = " ".join(borrower.split())
+    if not borrower:
+        raise ValidationError({"borrower": "Type who takes them, for example Ana Ruiz."})
+    current = Lot.objects.of(organisation).get(pk=lot.pk)
+    return post_movement(current, Movement.Kind.LEND, -quantity, user, reason, paper=paper, borrower=borrower)
+
+
+def still_lent(loan: Movement) -> int:
+    """Pieces of a loan that are still out."""
+    if Movement.objects.filter(reverses=loan).exists():
+        return 0
+    back = Movement.objects.filter(gives_back=loan).aggregate(sum=Sum("quantity"))["sum"] or 0
+    return -loan.quantity - back
+
+
+@transaction.atomic
+def give_back(
+    *, organisation: Organisation, user: User, loan: Movement, quantity: int, reason: str = "", paper: str = ""
+) -> Movement:
+    """Take back pieces of a loan. Raises ValidationError when fewer are still out."""
+    check_count(quantity, field="quantity")
+    current = Movement.objects.get(pk=loan.pk, lot__organisation=organisation, kind=Movement.Kind.LEND, reverses=None)
+    # Everything that concerns a loan goes through the lock of its lot.
+    lot = Lot.objects.of(organisation).select_for_update().get(pk=current.lot_id)
+    out = still_lent(current)
+    if quantity > out:
+        raise ValidationError(
+            {
+                "quantity": f"{current.borrower} has {so_many(out, 'piece')} of this loan, so"
+                f" {quantity:,} cannot come back. Type a smaller number."
+            }
+        )
+    return post_movement(
+        lot,
+        Movement.Kind.GIVEN_BACK,
+        quantity,
+        user,
+        reason,
+        paper=paper,
+        borrower=current.borrower,
+        gives_back=current,
+    )
+
+
+@transaction.atomic
+def reverse(
+    *, organisation: Organisation, user: User, movement: Movement, reason: str, paper: str = ""
+) -> list[Movement]:
+    """Undo a movement by its opposite, with all that was recorded in the same go: both ends of a move, a whole cut.
+
+    Raises ValidationError when it was reversed already, is a reversal, or the pieces are no longer in their lot.
+    """
+    check_reason(reason)
+    wanted = Movement.objects.get(pk=movement.pk, lot__organisation=organisation)
+    together = recorded_together(wanted)
+    lots = {
+        lot.pk: lot
+        for lot in Lot.objects.of(organisation)
+        .select_for_update()
+        .filter(pk__in={row.lot_id for row in together})
+        .order_by("pk")
+    }
+    # Looked at again under the locks of the lots.
+    if wanted.reverses_id:
+        raise ValidationError("This movement is itself a reversal. Record what is right as a new movement.")
+    if Movement.objects.filter(reverses__in=together).exists():
+        raise ValidationError("This movement was reversed already.")
+    if taken := getattr(wanted, "batch_sticks", None):
+        raise ValidationError(f"These sticks are counted by {taken.batch}. Give sticks back on its page instead.")
+    if wanted.kind == Movement.Kind.RECEIVE and (came := wanted.lot.receipt_lines.order_by("pk").first()):
+        raise ValidationError(f"These pieces came by {came.receipt}. Reverse that on the page of the order instead.")
+    if wanted.kind == Movement.Kind.LEND and still_lent(wanted) != -wanted.quantity:
+        raise ValidationError(
+            f"{wanted.borrower} gave some of these back already. Reverse what was given back first, then the loan."
+        )
+    short = _missing(together, lots)
+    if short is not None:
+        lot, needed = short
+        raise ValidationError(
+            f"{lot} has {so_many(lot.on_hand, 'piece')} left, and {needed:,} would have to come out of it, so this"
+            " cannot be reversed. Bring the pieces back into the lot first."
+        )
+    if wanted.cut_id and (more := _more_than_cut(together, lots)):
+        raise ValidationError(
+            f"Pieces went into {more} since it was cut, such as pieces brought back. Take those out by their own"
+            " movements first, or the cut would give back more than the stick."
+        )
+    try:
+        with transaction.atomic():
+            # What goes back in comes first, so that no lot is below zero on the way.
+            return [
+                _opposite(row, lots[row.lot_id], user, reason, paper)
+                for row in sorted(together, key=lambda row: (row.quantity > 0, row.pk))
+            ]
+    except IntegrityError as error:
+        # Another page keeps this movement, and the database says which in plain words after the guard's name.
+        raise ValidationError(f"It cannot be reversed here: {_words_of(error)}.") from error
+
+
+def recorded_together(movement: Movement) -> list[Movement]:
+    """The movement and those that belong to it: the other end of a move, everything of a cut."""
+    if movement.cut_id:
+        return list(Movement.objects.filter(cut=movement.cut_id, reverses=None).order_by("pk"))
+    if movement.kind == Movement.Kind.MOVE:
+        out = movement.moved_from_id or movement.pk
+        other = Movement.objects.filter(moved_from=out).order_by("pk")
+        return [Movement.objects.get(pk=out), *other] if movement.reverses_id is None else [movement]
+    return [movement]
+
+
+def _missing(together: Sequence[Movement], lots: dict[int, Lot]) -> tuple[Lot, int] | None:
+    """The first lot that has too few for the reversal, and how many it would need."""
+    needs: dict[int, int] = {}
+    for row in together:
+        needs[row.lot_id] = needs.get(row.lot_id, 0) + row.quantity
+    return next(((lots[pk], need) for pk, need in needs.items() if lots[pk].on_hand < need), None)
+
+
+def _more_than_cut(together: Sequence[Movement], lots: dict[int, Lot]) -> Lot | None:
+    """A lot made by the cut that holds more than the cut left in it."""
+    left: dict[int, int] = {}
+    for row in together:
+        left[row.lot_id] = left.get(row.lot_id, 0) + row.quantity
+    return next((lots[pk] for pk, quantity in left.items() if quantity >= 0 and lots[pk].on_hand > quantity), None)
+
+
+def _opposite(row: Movement, lot: Lot, user: User, reason: str, paper: str) -> Movement:
+    return post_movement(
+        lot,
+        Movement.Kind(row.kind),
+        -row.quantity,
+        user,
+        reason,
+        paper=paper,
+        borrower=row.borrower,
+        house_id=row.house_id,
+        cut_id=row.cut_id,
+        gives_back_id=row.gives_back_id,
+        reverses=row,
+    )
+
+
+def _words_of(error: IntegrityError) -> str:
+    first = str(error).splitlines()[0]
+    return first.partition(": ")[2] or first

@@ -1,0 +1,178 @@
+"""Forms of movements and of cutting. What may be stored is decided by the services and models."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.db.models import QuerySet
+
+from farmbuild.catalogue.fields import CountField
+from farmbuild.catalogue.forms import DayField
+from farmbuild.catalogue.models import Material
+from farmbuild.common.fields import LengthFormField
+from farmbuild.common.forms import OrgForm
+from farmbuild.sites.models import House
+from farmbuild.stock.bridge import units_of
+from farmbuild.stock.cutting import MOST_PIECES
+from farmbuild.stock.forms import PlainSelect, paper_field
+from farmbuild.stock.models import Movement, Place
+
+#: Different lengths out of one stick that the form has room for.
+LENGTHS = 4
+
+
+class WhyForm(OrgForm):
+    """Why, and by which paper."""
+
+    reason = forms.CharField(
+        label="Why",
+        max_length=200,
+        error_messages={"required": "Say why in a few words, for example: counted into the wrong lot."},
+    )
+    paper = paper_field()
+
+
+class _HouseForm(WhyForm):
+    """A house may stand for the reason."""
+
+    house = forms.ModelChoiceField(
+        House.objects.filter(archived_at=None), label="For which house", required=False, empty_label="No house"
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["reason"].required = False
+        self.fields["reason"].help_text = "Needed when no house is chosen."
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        if "reason" in data and not data["reason"] and not data.get("house") and "house" not in self.errors:
+            self.add_error("reason", "Choose the house, or say why in a few words, for example: gate by the road.")
+        return data
+
+
+class IssueForm(_HouseForm):
+    quantity = CountField(label="Pieces to hand out")
+    field_order = ["quantity", "house", "reason", "paper"]
+
+
+class ReturnForm(_HouseForm):
+    quantity = CountField(label="Pieces brought back")
+    field_order = ["quantity", "house", "reason", "paper"]
+
+
+class MoveForm(WhyForm):
+    quantity = CountField(label="Pieces to move")
+    place = forms.ModelChoiceField(
+        Place.objects.all(),
+        label="To which place",
+        empty_label="Choose a place",
+        widget=PlainSelect,
+        error_messages={"required": "Choose the place they go to."},
+    )
+    field_order = ["quantity", "place", "reason", "paper"]
+
+
+class LendForm(WhyForm):
+    quantity = CountField(label="Pieces to lend")
+    borrower = forms.CharField(
+        label="Who takes them",
+        max_length=120,
+        error_messages={"required": "Type who takes them, for example Ana Ruiz."},
+    )
+    field_order = ["quantity", "borrower", "reason", "paper"]
+
+
+class GiveBackForm(WhyForm):
+    quantity = CountField(label="Pieces given back")
+    field_order = ["quantity", "reason", "paper"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["reason"].required = False
+
+
+class CutForm(_HouseForm):
+    """Up to LENGTHS lengths with how many of each; ``drawn`` is the layout that the page showed."""
+
+    sticks = CountField(label="How many sticks", initial=1)
+    keep = forms.BooleanField(label="Keep the end, however short", required=False)
+    drawn = forms.CharField(widget=forms.HiddenInput, required=False, max_length=MOST_PIECES * 24)
+    field_order = ["sticks"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        system = units_of(self.organisation)
+        for at in range(1, LENGTHS + 1):
+            length = LengthFormField(label="Length of a piece" if at == 1 else f"Another length, {at}")
+            length.required = at == 1
+            length.error_messages["required"] = "Type the length of a piece, for example 2' 6\"."
+            length.use_system(system)
+            self.fields[f"length_{at}"] = length
+            each = CountField(label="How many of it from each stick", most=MOST_PIECES, required=False)
+            each.initial = 1 if at == 1 else None
+            self.fields[f"each_{at}"] = each
+        self.fields["house"].label = "Straight to which house"
+        self.fields["house"].empty_label = "None; into stock here"
+        more = [f"{name}_{at}" for at in range(2, LENGTHS + 1) for name in ("length", "each")]
+        self.groups = [
+            ("Out of each stick", ["length_1", "each_1"]),
+            ("Other lengths from the same stick", more),
+            ("How many, and where to", ["sticks", "keep", "house", "reason", "paper"]),
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        for at in range(1, LENGTHS + 1):
+            length = data.get(f"length_{at}")
+            if length is not None and length <= 0:
+                self.add_error(f"length_{at}", "Type a length longer than zero, for example 2' 6\".")
+            if data.get(f"each_{at}") and length is None and f"length_{at}" not in self.errors:
+                self.add_error(f"length_{at}", "Type how long these pieces are, or leave out how many.")
+        return data
+
+    def pieces(self) -> list[Decimal]:
+        """Lengths from the left, mm; a length without a number is one piece."""
+        return list(self._pieces())
+
+    def _pieces(self) -> Iterator[Decimal]:
+        for at in range(1, LENGTHS + 1):
+            length = self.cleaned_data.get(f"length_{at}")
+            if length is not None:
+                yield from [length] * (self.cleaned_data.get(f"each_{at}") or 1)
+
+    def put_pieces_error(self, messages: list[str]) -> None:
+        for message in messages:
+            self.add_error("length_1", message)
+
+
+class LedgerFilter(OrgForm):
+    """What narrows the ledger; every field may be left out."""
+
+    material = forms.ModelChoiceField(
+        Material.objects.all(), to_field_name="code", required=False, empty_label="All materials", widget=PlainSelect
+    )
+    place = forms.ModelChoiceField(Place.objects.all(), required=False, empty_label="All places", widget=PlainSelect)
+    kind = forms.ChoiceField(
+        label="What", choices=[("", "Every kind"), *Movement.Kind.choices], required=False, widget=PlainSelect
+    )
+    since = DayField(label="From", required=False)
+    until = DayField(label="To", required=False)
+
+    def narrow(self, movements: QuerySet[Movement]) -> QuerySet[Movement]:
+        """The movements that fit; what cannot be read narrows nothing."""
+        data = self.cleaned_data if self.is_valid() else getattr(self, "cleaned_data", {})
+        if material := data.get("material"):
+            movements = movements.filter(lot__material=material)
+        if place := data.get("place"):
+            movements = movements.filter(lot__place=place)
+        if kind := data.get("kind"):
+            movements = movements.filter(kind=kind)
+        if since := data.get("since"):
+            movements = movements.filter(at__date__gte=since)
+        if until := data.get("until"):
+            movements = movements.filter(at__date__lte=until)
+        return movements

@@ -1,0 +1,94 @@
+"""Reads of the ledger: every movement of an organisation, loans that are out, and whether the sums agree."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from django.db.models import F, OuterRef, QuerySet, Subquery, Sum, Value, Window
+from django.db.models.functions import Coalesce
+
+from farmbuild.orgs.models import Organisation
+from farmbuild.stock.models import Cut, Lot, Movement
+
+
+def ledger_of(*, organisation: Organisation) -> QuerySet[Movement]:
+    """Every movement, newest first, with its lot, material, place, house and who made it."""
+    return (
+        Movement.objects.filter(lot__organisation=organisation)
+        .select_related("lot__material", "lot__place", "by", "house")
+        .order_by("-pk")
+    )
+
+
+def lot_history(*, organisation: Organisation, lot: Lot) -> QuerySet[Movement]:
+    """A lot's movements, newest first, each with ``running``: the count after it."""
+    return (
+        Movement.objects.filter(lot__organisation=organisation, lot=lot)
+        .select_related("by", "house")
+        .annotate(running=Window(Sum("quantity"), order_by=F("pk").asc()))
+        .order_by("-pk")
+    )
+
+
+def movement_rows(*, organisation: Organisation) -> QuerySet[Movement]:
+    """Movements for their own page."""
+    return Movement.objects.filter(lot__organisation=organisation).select_related(
+        "lot__material", "lot__place", "by", "house", "cut", "reverses", "reversed_by", "gives_back"
+    )
+
+
+def loans_out(*, organisation: Organisation) -> QuerySet[Movement]:
+    """Loans of which something is still out, oldest first, each with ``out``: pieces that have not come back."""
+    back = (
+        Movement.objects.filter(gives_back=OuterRef("pk"))
+        .order_by()
+        .values("gives_back")
+        .annotate(sum=Sum("quantity"))
+        .values("sum")
+    )
+    return (
+        Movement.objects.filter(
+            lot__organisation=organisation, kind=Movement.Kind.LEND, reverses=None, reversed_by=None
+        )
+        .annotate(out=-F("quantity") - Coalesce(Subquery(back), Value(0)))
+        .filter(out__gt=0)
+        .select_related("lot__material", "lot__place", "by")
+        .order_by("pk")
+    )
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A lot whose count is not the sum of its movements."""
+
+    lot: Lot
+    on_hand: int
+    summed: int
+
+
+def differences(*, organisation: Organisation | None = None) -> Iterator[Difference]:
+    """Lots that the recount finds wrong, by one query; of every organisation without ``organisation``."""
+    lots = Lot.objects.all() if organisation is None else Lot.objects.of(organisation)
+    wrong = (
+        lots.order_by()
+        .annotate(summed=Coalesce(Sum("movements__quantity"), Value(0)))
+        .exclude(on_hand=F("summed"))
+        .select_related("organisation")
+        .order_by("pk")
+    )
+    for lot in wrong.iterator(chunk_size=2000):
+        yield Difference(lot, lot.on_hand, lot.summed)
+
+
+def unequal_cuts(*, organisation: Organisation | None = None) -> Iterator[Cut]:
+    """Cuts whose pieces do not add up to what was cut out of a stick, by one query."""
+    cuts = Cut.objects.all() if organisation is None else Cut.objects.of(organisation)
+    wrong = (
+        cuts.order_by()
+        .annotate(summed=Coalesce(Sum(F("pieces__each") * F("pieces__length_nm")), Value(0)))
+        .exclude(summed=F("pieces_nm") + F("offcut_nm"))
+        .select_related("lot")
+        .order_by("pk")
+    )
+    yield from wrong.iterator(chunk_size=2000)

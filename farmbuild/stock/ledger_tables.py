@@ -1,0 +1,112 @@
+"""Tables of movements: the whole ledger, one lot's history, and loans that are out."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+from django.utils import timezone
+
+from farmbuild.common.tables import FIGURE, FarmTable, QuantityColumn
+from farmbuild.common.templatetags.farm import day
+from farmbuild.stock.models import Movement
+
+
+def when(value: Any) -> str:
+    """3 May 2027, 14:05."""
+    local = timezone.localtime(value)
+    return f"{day(local.date())}, {local:%H:%M}"
+
+
+def signed(quantity: int) -> str:
+    return f"{quantity:+,}".replace("-", "−")
+
+
+def who(user: Any) -> str:
+    return (user.get_full_name() or user.get_username()) if user else "not known"
+
+
+def what(movement: Movement) -> str:
+    """Issued; Issued, reversed."""
+    kind = movement.get_kind_display()
+    return f"{kind}, reversed" if movement.reverses_id else kind
+
+
+def why(movement: Movement) -> str:
+    """The reason with the house and the borrower it names."""
+    told = [f"for {movement.house}" if movement.house else "", movement.borrower, movement.reason]
+    return ", ".join(filter(None, told))
+
+
+class _MovementTable(FarmTable):
+    row_link = lambda record: reverse("stock:movement", args=[record.pk])  # noqa: E731
+
+    at = tables.Column("When")
+    kind = tables.Column("What")
+    quantity = tables.Column("Pieces", attrs=FIGURE)
+    by = tables.Column("Who", default="")
+    reason = tables.Column("Why", empty_values=())
+    paper = tables.Column("Paper", default="")
+
+    def render_at(self, value: Any) -> str:
+        return when(value)
+
+    def render_kind(self, record: Movement) -> str:
+        return what(record)
+
+    def render_quantity(self, value: int) -> str:
+        return signed(value)
+
+    def render_by(self, value: Any) -> str:
+        return who(value)
+
+    def render_reason(self, record: Movement) -> str:
+        return why(record)
+
+
+class HistoryTable(_MovementTable):
+    """One lot's movements with the count after each."""
+
+    running = QuantityColumn(verbose_name="Left then")
+
+    class Meta:
+        model = Movement
+        fields = ("at", "kind", "quantity", "running", "by", "reason", "paper")
+        orderable = False
+        empty_text = "No movements."
+
+
+class LedgerTable(_MovementTable):
+    material = tables.Column("Material", accessor="lot__material")
+    lot = tables.Column("Lot")
+    place = tables.Column("Place", accessor="lot__place")
+
+    class Meta:
+        model = Movement
+        fields = ("at", "kind", "quantity", "material", "lot", "place", "by", "reason", "paper")
+        orderable = False
+        empty_text = "No movements here."
+
+
+class LoanTable(FarmTable):
+    row_link = lambda record: reverse("stock:movement", args=[record.pk])  # noqa: E731
+
+    borrower = tables.Column("Who has them")
+    out = QuantityColumn(verbose_name="Still out")
+    material = tables.Column("Material", accessor="lot__material")
+    lot = tables.Column("Lot")
+    at = tables.Column("Since")
+    by = tables.Column("Lent by", default="")
+
+    class Meta:
+        model = Movement
+        fields = ("borrower", "out", "material", "lot", "at", "by")
+        orderable = False
+        empty_text = "Nothing is lent."
+
+    def render_at(self, value: Any) -> str:
+        return when(value)
+
+    def render_by(self, value: Any) -> str:
+        return who(value)

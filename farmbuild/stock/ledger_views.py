@@ -1,0 +1,192 @@
+"""Pages of the ledger, of one movement, and of what is done with a lot."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django_tables2 import RequestConfig
+
+from farmbuild.catalogue.fields import put_errors
+from farmbuild.common.forms import OrgForm
+from farmbuild.stock import ledger as doing
+from farmbuild.stock import services
+from farmbuild.stock.cut_drawing import cut_drawing, cut_in_words
+from farmbuild.stock.cutting import cut_sticks, layout_of
+from farmbuild.stock.ledger_forms import (
+    CutForm,
+    GiveBackForm,
+    IssueForm,
+    LedgerFilter,
+    LendForm,
+    MoveForm,
+    ReturnForm,
+    WhyForm,
+)
+from farmbuild.stock.ledger_selectors import ledger_of, loans_out, movement_rows
+from farmbuild.stock.ledger_tables import LedgerTable, LoanTable, signed, what, when, who, why
+from farmbuild.stock.models import Lot, Movement
+from farmbuild.stock.selectors import lots_of
+from farmbuild.stock.words import noun_of, so_many
+
+ROWS = 25
+
+
+def ledger(request: HttpRequest) -> HttpResponse:
+    organisation = request.organisation
+    narrowing = LedgerFilter(request.GET, organisation=organisation)
+    table = LedgerTable(narrowing.narrow(ledger_of(organisation=organisation)), organisation=organisation)
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    context = {
+        "table": table,
+        "count": table.paginator.count,
+        "newest": next(iter(table.page.object_list.data), None) if table.page.number == 1 else None,
+        "narrowing": narrowing,
+        "narrowed": any(request.GET.get(name) for name in narrowing.fields),
+    }
+    return render(request, "stock/ledger.html", context)
+
+
+def loans(request: HttpRequest) -> HttpResponse:
+    table = LoanTable(loans_out(organisation=request.organisation), organisation=request.organisation)
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    return render(request, "stock/loans.html", {"table": table, "count": table.paginator.count})
+
+
+def _movement(request: HttpRequest, pk: int) -> Movement:
+    return get_object_or_404(movement_rows(organisation=request.organisation), pk=pk)
+
+
+def movement(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _movement(request, pk)
+    reversed_by = getattr(row, "reversed_by", None)
+    context = {
+        "movement": row,
+        "what": what(row),
+        "pieces": signed(row.quantity),
+        "when": when(row.at),
+        "who": who(row.by),
+        "why": why(row),
+        "reversed_by": reversed_by,
+        "together": [other for other in doing.recorded_together(row) if other.pk != row.pk],
+        "out": doing.still_lent(row) if row.kind == Movement.Kind.LEND and not row.reverses_id else 0,
+    }
+    return render(request, "stock/movement.html", context)
+
+
+def reverse_movement(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _movement(request, pk)
+    form = WhyForm(request.POST or None, organisation=request.organisation)
+    if form.is_valid():
+        try:
+            doing.reverse(organisation=request.organisation, user=request.user, movement=row, **form.cleaned_data)
+        except ValidationError as error:
+            put_errors(form, error)
+        else:
+            messages.success(request, f"{what(row)} {signed(row.quantity)} of {row.lot} is reversed.")
+            return redirect("stock:movement", row.pk)
+    together = len(doing.recorded_together(row)) - 1
+    context = {"form": form, "movement": row, "what": what(row), "pieces": signed(row.quantity), "together": together}
+    return render(request, "stock/reverse.html", context)
+
+
+def give_back(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(loans_out(organisation=request.organisation), pk=pk)
+    form = GiveBackForm(request.POST or None, initial={"quantity": row.out}, organisation=request.organisation)
+    if form.is_valid():
+        try:
+            doing.give_back(organisation=request.organisation, user=request.user, loan=row, **form.cleaned_data)
+        except ValidationError as error:
+            put_errors(form, error)
+        else:
+            done = so_many(form.cleaned_data["quantity"], "piece")
+            messages.success(request, f"{done} back from {row.borrower}.")
+            return redirect("stock:lot", row.lot_id)
+    return render(request, "stock/give_back.html", {"form": form, "loan": row})
+
+
+# What is done with a lot
+
+
+def _lot(request: HttpRequest, pk: int) -> Lot:
+    return get_object_or_404(lots_of(organisation=request.organisation), pk=pk)
+
+
+def _act(
+    request: HttpRequest, pk: int, form_class: type[OrgForm], do: Callable[..., Any], title: str, press: str, done: str
+) -> HttpResponse:
+    """A page with one form that does one thing with a lot; ``done`` is said then, after how many."""
+    row = _lot(request, pk)
+    form = form_class(request.POST or None, organisation=request.organisation)
+    if form.is_valid():
+        try:
+            do(organisation=request.organisation, user=request.user, lot=row, **form.cleaned_data)
+        except ValidationError as error:
+            put_errors(form, error)
+            row.refresh_from_db(fields=["on_hand"])
+        else:
+            messages.success(request, f"{so_many(form.cleaned_data['quantity'], 'piece')} of {row.reference} {done}.")
+            return redirect("stock:lot", row.pk)
+    context = {
+        "form": form,
+        "lot": row,
+        "there": so_many(row.on_hand, noun_of(row.material, offcut=row.offcut)),
+        "title": title,
+        "press": press,
+    }
+    return render(request, "stock/act.html", context)
+
+
+def issue(request: HttpRequest, pk: int) -> HttpResponse:
+    return _act(request, pk, IssueForm, services.issue_pieces, "Issue pieces", "Hand out", "handed out")
+
+
+def bring_back(request: HttpRequest, pk: int) -> HttpResponse:
+    return _act(request, pk, ReturnForm, services.return_pieces, "Return pieces", "Put back into stock", "put back")
+
+
+def move(request: HttpRequest, pk: int) -> HttpResponse:
+    return _act(request, pk, MoveForm, doing.move_pieces, "Move pieces", "Move them", "moved")
+
+
+def lend(request: HttpRequest, pk: int) -> HttpResponse:
+    return _act(request, pk, LendForm, doing.lend, "Lend pieces", "Lend them", "lent")
+
+
+def cut(request: HttpRequest, pk: int) -> HttpResponse:
+    """Draws the cut first; only the layout that was shown is cut."""
+    organisation = request.organisation
+    row = _lot(request, pk)
+    form = CutForm(request.POST or None, organisation=organisation)
+    layout = None
+    if form.is_valid():
+        data = form.cleaned_data
+        given = {"organisation": organisation, "lot": row, "pieces": form.pieces(), "keep": data["keep"]}
+        try:
+            layout = layout_of(**given)
+            if data["drawn"] == str(layout) and "cut" in request.POST:
+                also = {name: data[name] for name in ("sticks", "house", "reason", "paper")}
+                made = cut_sticks(user=request.user, **given, **also)
+                lots = ", ".join(lot.reference for lot in (*made.pieces, *filter(None, [made.offcut])))
+                messages.success(request, f"{so_many(data['sticks'], 'stick')} of {row.reference} cut into {lots}.")
+                return redirect("stock:lot", row.pk)
+        except ValidationError as error:
+            put_errors(form, error, pieces="length_1")
+            row.refresh_from_db(fields=["on_hand"])
+            layout = None
+        else:
+            form.data = form.data.copy()
+            form.data["drawn"] = str(layout)
+    context = {
+        "form": form,
+        "lot": row,
+        "there": so_many(row.on_hand, noun_of(row.material, offcut=row.offcut)),
+        "drawing": cut_drawing(layout, organisation) if layout else "",
+        "words": cut_in_words(layout, organisation) if layout else "",
+        "sticks": so_many(form.cleaned_data["sticks"], "stick") if layout else "",
+    }
+    return render(request, "stock/cut.html", context)

@@ -1,0 +1,34 @@
+"""Compare every lot's count with the sum of its movements, and every cut with its pieces."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.db import transaction
+
+from farmbuild.stock.ledger_selectors import differences, unequal_cuts
+from farmbuild.stock.models import Cut, Lot, Movement
+
+
+class Command(BaseCommand):
+    help = "Compare the count of every lot with the sum of its movements. Changes nothing."
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        with transaction.atomic():
+            lots, movements, cuts = Lot.objects.count(), Movement.objects.count(), Cut.objects.count()
+            wrong = 0
+            for found in differences():
+                wrong += 1
+                self.stdout.write(
+                    f"{found.lot.organisation}, lot {found.lot}: {found.on_hand:,} on hand,"
+                    f" {found.summed:,} by its movements."
+                )
+            for cut in unequal_cuts():
+                wrong += 1
+                self.stdout.write(f"Cut {cut.pk} of lot {cut.lot}: its pieces do not add up to what was cut.")
+        if wrong:
+            raise CommandError(f"{wrong:,} of {lots:,} lots and {cuts:,} cuts do not add up.")
+        self.stdout.write(
+            f"{lots:,} lots agree with the sum of their {movements:,} movements, and {cuts:,} cuts with their pieces."
+        )
