@@ -12,7 +12,7 @@ class OrganisationForm(OrgModelForm):
     groups = [
         ("Who you are", ["name", "address", "contact"]),
         ("Lengths and cutting", ["unit_system", "kerf", "keep_from"]),
-        ("Money", ["currency", "tax_name", "tax_percent"]),
+        ("Tax", ["tax_name", "tax_percent"]),
     ]
 
     class Meta:
@@ -24,7 +24,6 @@ class OrganisationForm(OrgModelForm):
             "unit_system",
             "kerf",
             "keep_from",
-            "currency",
             "tax_name",
             "tax_percent",
         ]
@@ -35,15 +34,10 @@ class OrganisationForm(OrgModelForm):
             "unit_system": "What lengths are shown in and what a bare number means. Kept lengths stay the same.",
             "kerf": "What one cut of the saw takes away.",
             "keep_from": "Shorter ends count as scrap.",
-            "currency": "Three letters. Prices already typed keep their figures.",
             "tax_name": "As it stands on orders, for example Sales tax.",
         }
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}
         error_messages = {
             "name": {"required": "Type what the organisation is called."},
-            "currency": {"required": "Type the three-letter code of the currency, for example USD."},
             "tax_percent": {"required": _PERCENT, "invalid": _PERCENT, "min_value": _PERCENT, "max_value": _PERCENT},
         }
-
-    def clean_currency(self) -> str:
-        return self.cleaned_data["currency"].upper()

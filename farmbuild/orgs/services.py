@@ -7,6 +7,7 @@ from django.db import transaction
 
 from farmbuild.orgs.models import Organisation, User
 
+#: Not the currency: it is set when the organisation is made, since every price and order since is in it.
 FIELDS = (
     "name",
     "address",
@@ -14,7 +15,6 @@ FIELDS = (
     "unit_system",
     "kerf",
     "keep_from",
-    "currency",
     "tax_name",
     "tax_percent",
 )

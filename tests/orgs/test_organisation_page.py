@@ -20,7 +20,6 @@ TYPED = {
     "unit_system": "imperial",
     "kerf": "1/16",
     "keep_from": "18",
-    "currency": "eur",
     "tax_name": "VAT",
     "tax_percent": "21",
 }
@@ -46,7 +45,6 @@ def test_every_field_is_stored(signed_in, organisation):
         **TYPED,
         "kerf": Decimal("1.5875"),
         "keep_from": Decimal("457.2"),
-        "currency": "EUR",
         "tax_percent": Decimal(21),
     }
     assert "Alder Bank (invented) is saved." in signed_in.get(PAGE).content.decode()
@@ -63,8 +61,6 @@ def test_bare_numbers_are_read_in_the_unit_that_the_page_showed(signed_in, organ
     "field, typed, said",
     [
         ("name", "", "Type what the organisation is called."),
-        ("currency", "euro", None),
-        ("currency", "12€", "Type the three-letter code of the currency, for example USD."),
         ("tax_percent", "a lot", "Type the tax in per cent, from 0 to 100, for example 6.25."),
         ("tax_percent", "101", None),
         ("kerf", "a hair", "“a hair” cannot be read as a length"),
@@ -85,8 +81,16 @@ def test_what_cannot_be_used_is_refused_at_the_field_and_nothing_is_stored(signe
     assert "Alder Bank" in html or field == "name", "what was typed stays"
 
 
+def test_the_currency_stays(signed_in, organisation, user):
+    """Prices and orders are in it; another sign before the same figures would be a lie."""
+    signed_in.post(PAGE, TYPED | {"currency": "JPY"})
+    save_organisation(organisation=organisation, user=user, data={"currency": "JPY"})
+    organisation.refresh_from_db()
+    assert organisation.currency == "USD"
+
+
 def test_a_refused_name_does_not_stand_in_the_top_bar(signed_in, organisation):
-    html = signed_in.post(PAGE, TYPED | {"currency": "?"}).content.decode()
+    html = signed_in.post(PAGE, TYPED | {"tax_percent": "?"}).content.decode()
     bar = html[html.index('class="who"') : html.index("</header>")]
     assert organisation.name in bar
 
@@ -125,8 +129,8 @@ def test_other_ways_of_asking_are_refused(signed_in):
 def test_service_stores_nothing_that_the_model_refuses(organisation, user):
     before = stored(organisation)
     with pytest.raises(ValidationError) as refused:
-        save_organisation(organisation=organisation, user=user, data={"name": "New", "currency": "dollars"})
-    assert list(refused.value.message_dict) == ["currency"]
+        save_organisation(organisation=organisation, user=user, data={"name": "New", "tax_percent": Decimal(101)})
+    assert list(refused.value.message_dict) == ["tax_percent"]
     assert stored(organisation) == before
 
 
