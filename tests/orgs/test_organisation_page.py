@@ -148,6 +148,7 @@ def test_admin_adds_people_to_an_organisation(client, organisation):
     assert client.get(page).status_code == 200
     fields = stored(organisation) | {
         "slug": organisation.slug,
+        "currency": "USD",
         "memberships-TOTAL_FORMS": 1,
         "memberships-INITIAL_FORMS": 0,
         "memberships-0-user": newcomer.pk,
