@@ -14,6 +14,7 @@ from django.test.utils import CaptureQueriesContext
 from farmbuild.buying import receiving, sending
 from farmbuild.buying.models import PurchaseOrder, Receipt, ReceiptLine
 from farmbuild.buying.receiving import Arrival
+from farmbuild.stock import ledger
 from farmbuild.stock import services as stock
 from farmbuild.stock.models import Lot, Movement, Place
 from tests.buying.books import recount
@@ -219,6 +220,12 @@ class TestReverse:
         ):
             reverse(receipt)
         assert Receipt.objects.count() == 1
+        recount(organisation)
+
+    def test_not_behind_the_back_of_the_order(self, order, receive, organisation, user):
+        receive(order, 60)
+        with pytest.raises(ValidationError, match=f"came by {order.number} receipt 1. Reverse that on the page"):
+            ledger.reverse(organisation=organisation, user=user, movement=Movement.objects.get(), reason="wrong")
         recount(organisation)
 
     def test_once_and_no_reversal_of_a_reversal(self, order, receive, reverse):
