@@ -23,6 +23,12 @@ class HoopDrawing:
     units: str
     #: Free pipe past a mark below which the lever bar is used, mm.
     lever_below: Decimal = LEVER_BELOW
+    #: Conduit has no swage: its sticks are drawn plain, and either end may go in first.
+    swaged: bool = True
+
+    @property
+    def first_end(self) -> str:
+        return "swaged end" if self.swaged else "first end"
 
     def _say(self, length: object) -> str:
         return say(length, self.units)
@@ -86,15 +92,18 @@ class HoopDrawing:
         bend = self.bend
         length = float(bend.stick_length)
         texts = [self._say(mark) for mark in bend.marks]
-        words = f"Marks from the swaged end of a stick of {self._say(bend.stick_length)}: {', '.join(texts)}."
+        words = f"Marks from the {self.first_end} of a stick of {self._say(bend.stick_length)}: {', '.join(texts)}."
         drawing = Drawing(length, 0, f"{self.name}: one stick with its marks", words)
         thick = drawing.mm(10)
         swage = min(float(bend.insertion) or length * 0.03, length / 4)
-        drawing.rect(swage, 0, length - swage, thick, "fill")
-        drawing.rect(0, thick * 0.15, swage, thick * 0.7, "fill")
+        if self.swaged:
+            drawing.rect(swage, 0, length - swage, thick, "fill")
+            drawing.rect(0, thick * 0.15, swage, thick * 0.7, "fill")
+        else:
+            drawing.rect(0, 0, length, thick, "fill")
         self._tape(drawing, texts, thick)
-        drawing.text(0, -drawing.mm(18), "swaged end: goes in first", anchor="start")
-        drawing.text(length, -drawing.mm(18), "plain end", anchor="end")
+        drawing.text(0, -drawing.mm(18), f"{self.first_end}: goes in first", anchor="start")
+        drawing.text(length, -drawing.mm(18), "plain end" if self.swaged else "other end", anchor="end")
         lever = lever_mark(bend, self.lever_below)
         if lever is not None:
             drawing.line(lever, -drawing.mm(26), length, -drawing.mm(26), "dash")

@@ -115,7 +115,7 @@ def recipe_sheet(recipe: Recipe) -> RecipeSheet:
         return RecipeSheet([message for messages in problems.values() for message in messages])
     bend = work_out(recipe)
     lever = lever_mark(bend, recipe.lever_length)
-    draw = HoopDrawing(bend, recipe.name, units, recipe.lever_length)
+    draw = HoopDrawing(bend, recipe.name, units, recipe.lever_length, recipe.tube.swaged)
     return RecipeSheet(
         problems=[],
         warnings=recipe_warnings(recipe),

@@ -14,10 +14,12 @@ BIN = Path(sys.executable).parent
 
 
 def run(*command: str, **environment: str) -> None:
+    # Left by page tests of the same run.
+    kept = {name: value for name, value in os.environ.items() if name != "DJANGO_ALLOW_ASYNC_UNSAFE"}
     done = subprocess.run(
         command,
         cwd=ROOT,
-        env=os.environ | environment,
+        env=kept | environment,
         stdin=subprocess.DEVNULL,
         stdout=subprocess.PIPE,
         stderr=subprocess.STDOUT,

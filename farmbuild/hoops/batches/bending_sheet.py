@@ -103,7 +103,7 @@ def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch
     if len(marks) > MOST_MARKS:
         rule = f"{len(marks)} marks: {marks[0].own}, then every {_say(recipe, bend.pitch)}, the last at {marks[-1].own}"
         marks = []
-    draw = HoopDrawing(bend, title, units, recipe.lever_length)
+    draw = HoopDrawing(bend, title, units, recipe.lever_length, recipe.tube.swaged)
     hoop = bend.hoop
     free = "Free span wanted" if batch else "Free span"
     within = f" ± {_say(recipe, batch.span_tolerance)}" if batch else ""

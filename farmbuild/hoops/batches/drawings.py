@@ -14,7 +14,13 @@ from farmbuild.hoops.models import HoopBatch, TrialHoop
 
 def wanted_hoop(batch: HoopBatch) -> SafeString:
     """The hoop standing free at the span wanted, with marks and joints."""
-    draw = HoopDrawing(wanted_bend(batch), str(batch), batch.organisation.unit_system, batch.recipe.lever_length)
+    draw = HoopDrawing(
+        wanted_bend(batch),
+        str(batch),
+        batch.organisation.unit_system,
+        batch.recipe.lever_length,
+        batch.recipe.tube.swaged,
+    )
     return draw.hoop()
 
 
