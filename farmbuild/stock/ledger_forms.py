@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date, datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.db.models import QuerySet
+from django.utils import timezone
 
 from farmbuild.catalogue.fields import CountField
 from farmbuild.catalogue.forms import DayField
@@ -119,9 +121,9 @@ class CutForm(_HouseForm):
         self.fields["house"].empty_label = "None; into stock here"
         more = [f"{name}_{at}" for at in range(2, LENGTHS + 1) for name in ("length", "each")]
         self.groups = [
-            ("Out of each stick", ["length_1", "each_1"]),
+            ("Out of each stick", ["length_1", "each_1", "sticks"]),
+            ("What for", ["house", "reason", "paper", "keep"]),
             ("Other lengths from the same stick", more),
-            ("How many, and where to", ["sticks", "keep", "house", "reason", "paper"]),
         ]
 
     def clean(self) -> dict[str, Any]:
@@ -172,7 +174,12 @@ class LedgerFilter(OrgForm):
         if kind := data.get("kind"):
             movements = movements.filter(kind=kind)
         if since := data.get("since"):
-            movements = movements.filter(at__date__gte=since)
+            movements = movements.filter(at__gte=_midnight(since))
         if until := data.get("until"):
-            movements = movements.filter(at__date__lte=until)
+            movements = movements.filter(at__lt=_midnight(until + timedelta(days=1)))
         return movements
+
+
+def _midnight(day: date) -> datetime:
+    """Where the reader's day begins. A plain comparison; asking each row for its day would take far longer."""
+    return timezone.make_aware(datetime.combine(day, datetime.min.time()))

@@ -79,14 +79,16 @@ class HistoryTable(_MovementTable):
 
 class LedgerTable(_MovementTable):
     material = tables.Column("Material", accessor="lot__material")
-    lot = tables.Column("Lot")
-    place = tables.Column("Place", accessor="lot__place")
+    lot = tables.Column("Lot and place")
 
     class Meta:
         model = Movement
-        fields = ("at", "kind", "quantity", "material", "lot", "place", "by", "reason", "paper")
+        fields = ("at", "kind", "quantity", "material", "lot", "by", "reason", "paper")
         orderable = False
         empty_text = "No movements here."
+
+    def render_lot(self, record: Movement) -> str:
+        return f"{record.lot}, {record.lot.place}"
 
 
 class LoanTable(FarmTable):

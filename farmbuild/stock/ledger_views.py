@@ -31,20 +31,29 @@ from farmbuild.stock.ledger_selectors import ledger_of, loans_out, movement_rows
 from farmbuild.stock.ledger_tables import LedgerTable, LoanTable, signed, what, when, who, why
 from farmbuild.stock.models import Lot, Movement
 from farmbuild.stock.selectors import lots_of
+from farmbuild.stock.tables import CountedPaginator
 from farmbuild.stock.words import noun_of, so_many
 
 ROWS = 25
+#: Movements that the ledger leafs through; older ones are found by day. Counting a million would take seconds.
+MOST_ROWS = 10_000
 
 
 def ledger(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     narrowing = LedgerFilter(request.GET, organisation=organisation)
-    table = LedgerTable(narrowing.narrow(ledger_of(organisation=organisation)), organisation=organisation)
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    rows = narrowing.narrow(ledger_of(organisation=organisation))
+    there = rows.order_by()[: MOST_ROWS + 1].count()
+    count = min(there, MOST_ROWS)
+    table = LedgerTable(rows, organisation=organisation)
+    paging = {"per_page": ROWS, "paginator_class": CountedPaginator, "rows": count}
+    RequestConfig(request, paginate=paging).configure(table)
+    newest = next(iter(table.page.object_list.data), None) if table.page.number == 1 else None
     context = {
         "table": table,
-        "count": table.paginator.count,
-        "newest": next(iter(table.page.object_list.data), None) if table.page.number == 1 else None,
+        "count": count,
+        "more": there > MOST_ROWS,
+        "newest": newest and f"{what(newest).lower()}, {signed(newest.quantity)} of {newest.lot} on {when(newest.at)}",
         "narrowing": narrowing,
         "narrowed": any(request.GET.get(name) for name in narrowing.fields),
     }
@@ -188,5 +197,6 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
         "drawing": cut_drawing(layout, organisation) if layout else "",
         "words": cut_in_words(layout, organisation) if layout else "",
         "sticks": so_many(form.cleaned_data["sticks"], "stick") if layout else "",
+        "many": layout is not None and form.cleaned_data["sticks"] > 1,
     }
     return render(request, "stock/cut.html", context)

@@ -95,6 +95,12 @@ def more_movements(organisation, start, count):
     fill(Movement, [Movement(lot=lot, kind=Movement.Kind.RECEIVE, quantity=1) for _ in range(count)])
 
 
+def more_loans(organisation, start, count):
+    lot = Lot.objects.of(organisation).first() or LotFactory(material__organisation=organisation)
+    loan = {"lot": lot, "kind": Movement.Kind.LEND, "quantity": -1, "borrower": "Many"}
+    fill(Movement, [Movement(**loan) for _ in range(count)])
+
+
 def more_plans(organisation, start, count):
     site = Site.objects.of(organisation).first() or SiteFactory(organisation=organisation)
     fill(
@@ -174,6 +180,8 @@ LISTS = [
     ("/stock/", more_lots),
     ("/stock/places/", more_places),
     ("/stock/lots/{lot}/", more_movements),
+    ("/stock/ledger/", more_movements),
+    ("/stock/loans/", more_loans),
     ("/plans/", more_plans),
     ("/orders/", more_orders),
     ("/orders/?state=draft", more_orders),

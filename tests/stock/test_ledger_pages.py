@@ -169,3 +169,16 @@ def test_the_lot_page_has_the_running_count(signed_in, lot):
     page = text_of(signed_in.get(f"/stock/lots/{lot.pk}/"))
     assert page.index(">16<") < page.index(">20<")
     assert lot.length == FOOT * 10
+
+
+def test_a_long_ledger_leafs_through_the_newest(signed_in, lot, monkeypatch):
+    monkeypatch.setattr("farmbuild.stock.ledger_views.MOST_ROWS", 30)
+    Movement.objects.bulk_create([Movement(lot=lot, kind="receive", quantity=1) for _ in range(29)])
+    page = text_of(signed_in.get("/stock/ledger/?page=2"))
+    assert page.count("row-link") == 5
+    assert "More than" not in page
+    Movement.objects.create(lot=lot, kind="receive", quantity=1)
+    page = text_of(signed_in.get("/stock/ledger/?page=2"))
+    assert page.count("row-link") == 5
+    assert "More than 30 movements" in page
+    assert "Choose the days above" in page
