@@ -17,9 +17,11 @@ from farmbuild.planning.cut_problem import Cuts, Pattern, Problem, cuts_cost, tr
 #: Table cells for the last step, where a tight bound keeps the list of patterns short.
 FINE_CELLS = 6_000_000
 
-#: A gap of more cost steps than this, yet under one part in so many of the cost, is not worth long work.
+#: A gap of more cost steps than this is hardly ever closed. Under one part of the cost in so many it is left, and
+#: under one in so many only half the work goes into it.
 FEW_STEPS = 8
-NEAR_ENOUGH = 2_500
+NEAR_ENOUGH = 2_000
+HALF_WORK = 400
 
 
 @dataclass
@@ -37,11 +39,19 @@ class Found:
     def proven(self) -> bool:
         return self.bound >= self.cost
 
+    def _within(self, parts: int) -> bool:
+        open_ = self.cost - self.bound
+        return open_ > FEW_STEPS * (self.problem.cost_step or 1) and open_ * parts <= self.cost
+
     @property
     def near(self) -> bool:
         """So near to the bound, yet so many possible costs away from it, that a proof is out of reach."""
-        open_ = self.cost - self.bound
-        return open_ > FEW_STEPS * (self.problem.cost_step or 1) and open_ * NEAR_ENOUGH <= self.cost
+        return self._within(NEAR_ENOUGH)
+
+    @property
+    def most_work(self) -> float:
+        """The share of the work allowed that is worth spending."""
+        return 0.5 if self._within(HALF_WORK) else 1.0
 
     def offer(self, cuts: Cuts | None, by: str) -> bool:
         if cuts is None:
@@ -77,8 +87,10 @@ def search(problem: Problem, start: Cuts, budget: Budget) -> Found:
     if not found.proven:
         master.shed(relaxed.point, max(1500, 10 * len(problem.sizes)))
         _dives(problem, master, budget, found, share=max(0.35, budget.spent / budget.limit + 0.15), most=6)
-        share = budget.spent / budget.limit + 0.1 if found.near else 0.8
-        _exact(problem, master, relaxed.dual, budget, found, share=share)
+        if not found.near:
+            _exact(problem, master, relaxed.dual, budget, found, share=0.8 * found.most_work)
+        elif fillings.exact:
+            _exact(problem, master, relaxed.dual, budget, found, share=budget.spent / budget.limit + 0.1)
         _dives(problem, master, budget, found, share=1.0, most=60)
     return found
 
@@ -135,7 +147,7 @@ def _meter(budget: Budget, master: Master, fillings: Fillings, share: float) -> 
 def _dives(problem: Problem, master: Master, budget: Budget, found: Found, *, share: float, most: int) -> None:
     avoid: set[Pattern] = set()
     for _ in range(most):
-        if found.proven or found.near or budget.over(share):
+        if found.proven or found.near or budget.over(min(share, found.most_work)):
             return
         dived = dive(
             problem, master, budget, aim=found.bound, target=found.cost - (problem.cost_step or 1), avoid=avoid

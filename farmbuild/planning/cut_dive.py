@@ -17,6 +17,8 @@ from farmbuild.planning.cut_problem import Cuts, Pattern, Problem, cuts_cost
 
 #: Pattern generations at one level of a dive.
 ROUNDS = 40
+#: Kinds of sticks up to which fillings are sought over true lengths on the way down as well.
+FEW_BINS = 4
 
 
 @dataclass(frozen=True)
@@ -101,6 +103,7 @@ def _settled(
 ) -> Point:
     """The linear program of the rest, with new patterns until its cost is within the aim or none helps."""
     fillings = Fillings(problem, left)
+    few = len(problem.bins) <= FEW_BINS
     master.restrict(left, stock)
     for _ in range(ROUNDS):
         before = master.work + fillings.work
@@ -112,7 +115,7 @@ def _settled(
                 int((b.cost + rent) * (1 + TOLERANCE) * scale) + 1
                 for b, rent in zip(problem.bins, point.rents, strict=True)
             ]
-            priced = fillings.price([int(v * scale) for v in point.values], prices, wide=True)
+            priced = fillings.price([int(v * scale) for v in point.values], prices, wide=True, settle=few)
             done = master.add(priced.patterns) == 0
         budget.spend(master.work + fillings.work - before, "trying whole-number plans")
         if done or budget.over():

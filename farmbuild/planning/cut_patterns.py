@@ -88,8 +88,11 @@ class Fillings:
     def _table(self, values: Sequence[int], weights: Sequence[int]) -> Ints:
         return self._table_of(values, weights, self.limits)
 
-    def price(self, values: Sequence[int], prices: Sequence[int], *, wide: bool) -> Priced:
-        """Look for fillings of bin b worth more than ``prices[b]``; ``wide`` also seeks the best with each item."""
+    def price(self, values: Sequence[int], prices: Sequence[int], *, wide: bool, settle: bool = True) -> Priced:
+        """Look for fillings of bin b worth more than ``prices[b]``; ``wide`` also seeks the best with each item.
+
+        Without ``settle`` what the coarse grid leaves open stays open.
+        """
         bins = self.problem.bins
         most_bins = min(MOST_BINS[1], max(MOST_BINS[0], len(bins) // 4))
         upper = self.upper_table(values)
@@ -119,7 +122,7 @@ class Fillings:
             for pattern in self._with_each(safe, values, prices, tabled):
                 found[pattern] = None
         tight = True
-        if not self.exact and not found:
+        if settle and not self.exact and not found:
             for _, b in wanted:
                 if bins[b].single:
                     continue
@@ -174,7 +177,7 @@ class Fillings:
         out = []
         for b in bins:
             top = self.problem.bins[b].capacity // self.scale
-            self.work += (2 * top + 10_000) * n
+            self.work += (top // 2 + 3_000) * n
             for j in range(n):
                 best, split = prices[b], None
                 for k in range(1, self.limits[j] + 1):
@@ -196,7 +199,7 @@ class Fillings:
         return out
 
     def _table_of(self, values: Sequence[int], weights: Sequence[int], limits: Sequence[int]) -> Ints:
-        self.work += (3 * self.top + 15_000) * self.n
+        self.work += (3 * self.top // 2 + 6_000) * self.n
         return fill_table(values, weights, limits, self.top)
 
     def _trace_mirror(self, mirror: Ints, values: Sequence[int], cell: int, j: int) -> list[int]:
