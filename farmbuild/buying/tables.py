@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 import django_tables2 as tables
@@ -10,6 +11,7 @@ from django.urls import reverse
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
 from farmbuild.common.tables import FIGURE, DayColumn, FarmTable, MoneyColumn, QuantityColumn
+from farmbuild.common.templatetags.farm import day
 
 
 class OrderTable(FarmTable):
@@ -56,9 +58,7 @@ class OrderLineTable(FarmTable):
     late_days = tables.Column("In time", orderable=False)
     good = QuantityColumn(verbose_name="Came whole", orderable=False)
     to_come = QuantityColumn(verbose_name="Still to come", orderable=False)
-    promised_on = DayColumn(verbose_name="Promised", orderable=False)
-    confirmed_price = _PriceColumn(verbose_name="Confirmed price", orderable=False)
-    remark = tables.Column("Supplier's remark", orderable=False)
+    answered = tables.Column("Promised", accessor="promised_on", orderable=False, empty_values=())
     unit_price = _PriceColumn(verbose_name="Price of one", orderable=False)
     line_total = MoneyColumn(verbose_name="Line total", orderable=False, total=True)
 
@@ -72,6 +72,13 @@ class OrderLineTable(FarmTable):
     def render_quantity(self, value: int, record: PurchaseOrderLine) -> str:
         now = record.confirmed_quantity
         return f"{value:,}" if now is None or now == value else f"{value:,}, confirmed {now:,}"
+
+    def render_answered(self, record: PurchaseOrderLine) -> str:
+        return ": ".join(filter(None, (day(record.promised_on), record.remark))) or "—"
+
+    def render_unit_price(self, value: Decimal, record: PurchaseOrderLine, bound_column: Any) -> str:
+        ordered, now = (bound_column.column.shown(price, self) for price in (value, record.price_now))
+        return ordered if ordered == now else f"{ordered}, confirmed {now}"
 
     def render_to_come(self, value: int, record: PurchaseOrderLine) -> str:
         return f"closed short: {record.closed_reason}" if record.closed_at else f"{value:,}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Q, QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -83,16 +83,12 @@ def _receipts(request: HttpRequest, order: PurchaseOrder) -> ReceiptTable | None
 def _unused(order: PurchaseOrder, late: int) -> list[str]:
     """Columns that say nothing about the order as it stands."""
     if order.state == State.DRAFT:
-        return ["good", "to_come", "promised_on", "confirmed_price", "remark", *([] if late else ["late_days"])]
+        return ["good", "to_come", "answered", *([] if late else ["late_days"])]
     if order.sent_on is None:
-        return ["good", "to_come", "promised_on", "confirmed_price", "remark", "late_days"]
+        return ["good", "to_come", "answered", "late_days"]
     hidden = ["late_days", "packs"]
-    answered = order.lines.aggregate(
-        price=Count("confirmed_price"), day=Count("promised_on"), words=Count("pk", filter=~Q(remark=""))
-    )
-    hidden += [] if answered["price"] else ["confirmed_price"]
-    hidden += [] if answered["day"] else ["promised_on"]
-    hidden += [] if answered["words"] else ["remark"]
+    if not order.lines.filter(Q(promised_on__isnull=False) | ~Q(remark="")).exists():
+        hidden.append("answered")
     return hidden
 
 

@@ -13,7 +13,7 @@ from openpyxl import load_workbook
 
 from farmbuild.buying import replying, sending
 from farmbuild.buying.models import PurchaseOrder, Reply, SentWorkbook
-from farmbuild.common.templatetags.farm import money
+from farmbuild.common.templatetags.farm import day, money
 from tests.factories import MembershipFactory
 
 pytestmark = pytest.mark.django_db
@@ -95,6 +95,9 @@ def test_price_quantity_date_and_remark_are_taken_over(reply, take, order, signe
     page = text_of(signed_in.get("/orders/1-1/"))
     assert f"{money(order.goods, order)}; as confirmed {money(sum(coins), order)}" in page
     assert "some of it promised" in page
+    assert f"{first.unit_price:.2f}, confirmed 14.50" in page
+    assert f"{day(late)}: short" in page
+    assert f"{second.quantity:,}, confirmed {second.quantity - 1:,}" in page
     assert signed_in.get("/orders/1-1/order.xlsx").content == before
 
 
