@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from django.db.models import F, OuterRef, QuerySet, Subquery, Sum, Value, Window
+from django.db.models import Exists, F, OuterRef, QuerySet, Subquery, Sum, Value, Window
 from django.db.models.functions import Coalesce
 
 from farmbuild.orgs.models import Organisation
@@ -13,10 +13,15 @@ from farmbuild.stock.models import Cut, Lot, Movement
 
 
 def ledger_of(*, organisation: Organisation) -> QuerySet[Movement]:
-    """Every movement, newest first, with its lot, material, place, house and who made it."""
+    """Every movement, newest first, with its lot, material, place, house and who made it.
+
+    Asking whether the lot is the organisation's, instead of joining it, lets the database walk from the newest and
+    stop after a page, instead of sorting every movement of every lot.
+    """
+    own = Lot.objects.of(organisation).filter(pk=OuterRef("lot"))
     return (
-        Movement.objects.filter(lot__organisation=organisation)
-        .select_related("lot__material", "lot__place", "by", "house")
+        Movement.objects.filter(Exists(own))
+        .prefetch_related("lot__material", "lot__place", "by", "house")
         .order_by("-pk")
     )
 
