@@ -83,7 +83,7 @@ def search(problem: Problem, start: Cuts, budget: Budget) -> Found:
         relaxed = generate(problem, fillings, master, stop=_meter(budget, master, fillings, 0.5), ceiling=found.cost)
     except LinearProgramFailed:
         return found
-    found.raise_bound(rounded(problem, relaxed.dual.bound), "the dual of the pattern program")
+    found.raise_bound(rounded(problem, relaxed.dual.bound), "what each piece is worth at most")
     if not found.proven:
         master.shed(relaxed.point, max(1500, 10 * len(problem.sizes)))
         _dives(problem, master, budget, found, share=max(0.35, budget.spent / budget.limit + 0.15), most=6)
@@ -106,7 +106,7 @@ def _exact(problem: Problem, master: Master, dual: Dual, budget: Budget, found: 
         dual = generate(problem, fine, master, stop=spend, ceiling=found.cost, best=dual, finish=True).dual
     except LinearProgramFailed:
         return
-    found.raise_bound(rounded(problem, dual.bound), "the dual of the pattern program")
+    found.raise_bound(rounded(problem, dual.bound), "what each piece is worth at most")
     if found.proven or budget.over(share):
         return
     listed = candidates(fine, dual, found.cost - (problem.cost_step or 1))
@@ -124,7 +124,10 @@ def _exact(problem: Problem, master: Master, dual: Dual, budget: Budget, found: 
     done = budget.spent / budget.limit
     if search_list(done + 0.3 * (share - done)):
         return
-    if found.offer(branch(problem, dual, listed, budget, share=done + 0.7 * (share - done)), "branching on patterns"):
+    if found.offer(
+        branch(problem, dual, listed, budget, share=done + 0.7 * (share - done)),
+        "trying the best patterns against each other",
+    ):
         return
     if listed.whole and not budget.over(share):
         search_list(share)
@@ -152,7 +155,7 @@ def _dives(problem: Problem, master: Master, budget: Budget, found: Found, *, sh
         dived = dive(
             problem, master, budget, aim=found.bound, target=found.cost - (problem.cost_step or 1), avoid=avoid
         )
-        found.offer(dived.cuts, "diving")
+        found.offer(dived.cuts, "taking the best patterns first")
         fresh = [p for p in dived.chosen[:3] if p not in avoid]
         if not fresh:
             return
