@@ -1,5 +1,6 @@
 """Reads of plans. The snapshots are large, so they are fetched only through plans.bridge."""
 
+from dataclasses import replace
 from datetime import timedelta
 
 from django.db.models import Count, Exists, Min, OuterRef, Q, QuerySet, Subquery, Sum
@@ -8,6 +9,7 @@ from django.utils import timezone
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
+from farmbuild.stock.selectors import lots_of
 
 #: A worker that has not been heard from for so long has stopped.
 SILENCE = timedelta(minutes=5)
@@ -54,7 +56,10 @@ def is_open(*, plan: Plan) -> bool:
 
 
 def changes_since(*, plan: Plan) -> list[str]:
-    """What has changed since the plan's snapshot was taken, in sentences; empty when nothing has."""
+    """What has changed since the plan's snapshot was taken, in sentences; empty when nothing has.
+
+    Goods that come in on the plan's own orders are what it asked for, and no change.
+    """
     then = bridge.season_of(plan)
     now = bridge.season_for(
         organisation=plan.organisation,
@@ -62,7 +67,12 @@ def changes_since(*, plan: Plan) -> list[str]:
         delivery_site=plan.delivery_site,
         as_of=plan.as_of,
     )
-    return bridge.changes(then, now)
+    own = set(
+        lots_of(organisation=plan.organisation)
+        .filter(receipt_lines__order_line__order__plan=plan)
+        .values_list("reference", flat=True)
+    )
+    return bridge.changes(then, replace(now, lots=tuple(lot for lot in now.lots if lot.ref not in own)))
 
 
 def snapshot_of(*, plan: Plan) -> tuple[bridge.Season, bridge.SeasonPlan]:

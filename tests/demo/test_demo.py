@@ -9,6 +9,9 @@ from openpyxl import load_workbook
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.demo.bridge import files_of
 from farmbuild.demo.services import PASSWORD, load_demo
+from farmbuild.plans.selectors import changes_since
+from farmbuild.stock.models import Lot
+from farmbuild.stock.services import scrap
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -63,3 +66,12 @@ def test_never_on_a_public_server(settings):
     settings.PUBLIC_HOSTS = ["houses.example.org"]
     with pytest.raises(CommandError, match="FARMBUILD_HOSTS"):
         call_command("demo", "--no-serve")
+
+
+def test_goods_that_come_in_on_its_own_orders_do_not_outdate_the_plan():
+    demo = load_demo()
+    assert Lot.objects.filter(receipt_lines__order_line__order__plan=demo.plan).exists()
+    assert changes_since(plan=demo.plan) == []
+    lot = Lot.objects.get(reference="RACK-1")
+    scrap(organisation=demo.organisation, user=demo.user, lot=lot, quantity=1, reason="kinked")
+    assert len(changes_since(plan=demo.plan)) == 1
