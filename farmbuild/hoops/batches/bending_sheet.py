@@ -9,7 +9,7 @@ from django.utils.safestring import SafeString
 from farmbuild.common.cautions import CAUTIONS, Caution
 from farmbuild.hoops.batches.selectors import shares_of
 from farmbuild.hoops.bridge import BendRecipe, in_both, say, wanted_bend, work_out
-from farmbuild.hoops.drawings import HoopDrawing, lever_words, unpulled_words
+from farmbuild.hoops.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
 from farmbuild.hoops.models import HoopBatch, Recipe
 from farmbuild.stock.words import so_many
 
@@ -94,7 +94,7 @@ def _say(recipe: Recipe, length: object) -> str:
 
 def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch: HoopBatch | None) -> BendingSheet:
     units = recipe.organisation.unit_system
-    lever = bend.lever_from(recipe.lever_length)
+    lever = lever_mark(bend, recipe.lever_length)
     marks = [
         SheetMark(number, *in_both(at, units), lever is not None and at >= lever)
         for number, at in enumerate(bend.marks, 1)
