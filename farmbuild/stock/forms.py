@@ -113,6 +113,14 @@ class ReceiveForm(OrgModelForm):
     def clean_place_name(self) -> str:
         return " ".join(self.cleaned_data["place_name"].split())
 
+    def _post_clean(self) -> None:
+        """A length that cannot be read is not also said to be missing."""
+        said = self.errors.get("length")
+        kept = list(said.data) if said else None
+        super()._post_clean()
+        if kept:
+            said.data[:] = kept
+
 
 class LotForm(OrgModelForm):
     """What may be put right after receipt."""

@@ -422,3 +422,9 @@ def test_every_page_asks_to_sign_in(client, name, args):
     response = client.get(reverse(f"stock:{name}", args=args))
     assert response.status_code == 302
     assert response.url.startswith(reverse("sign-in"))
+
+
+def test_a_length_that_cannot_be_read_is_said_once(signed_in, rail):
+    answer = signed_in.post("/stock/receive/", {"material": rail.pk, "length": "ten", "quantity": "4"})
+    assert len(answer.context["form"].errors["length"]) == 1
+    assert "cannot be read" in answer.context["form"].errors["length"][0]
