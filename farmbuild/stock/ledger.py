@@ -134,8 +134,6 @@ def reverse(
     # Looked at again under the locks of the lots.
     if wanted.reverses_id:
         raise ValidationError("This movement is itself a reversal. Record what is right as a new movement.")
-    if wanted.kind == Movement.Kind.RECEIVE and lots[wanted.lot_id].receipt_lines.exists():
-        raise ValidationError("These came in on an order. Reverse the receipt on the order's page.")
     if Movement.objects.filter(reverses__in=together).exists():
         raise ValidationError("This movement was reversed already.")
     if taken := getattr(wanted, "batch_sticks", None):

@@ -23,5 +23,5 @@ def test_a_receipt_is_not_reversed_past_its_order(organisation, user):
         organisation=organisation, order=order, number=1, received_on=date(2027, 4, 20), token="1", by=user
     )
     ReceiptLine.objects.create(receipt=receipt, order_line=line, arrived=10, lot=lot, place=lot.place, unit_price=11)
-    with pytest.raises(ValidationError, match="Reverse the receipt on the order's page"):
+    with pytest.raises(ValidationError, match="Reverse that on the page of the order"):
         ledger.reverse(organisation=organisation, user=user, movement=lot.movements.get(), reason="never came")
