@@ -3,7 +3,7 @@
 from django.contrib import admin
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
-from farmbuild.plans.admin import ReadOnlyAdmin
+from farmbuild.common.admin import ReadOnlyAdmin
 
 
 class LineInline(admin.TabularInline):

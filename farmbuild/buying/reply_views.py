@@ -17,6 +17,7 @@ from farmbuild.buying import replying
 from farmbuild.buying.forms import ReplyForm
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import Reply
+from farmbuild.buying.selectors import replies_of
 from farmbuild.stock.words import so_many
 from farmbuild.workbooks.packages import WorkbookError
 
@@ -52,7 +53,7 @@ def upload(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _reply(request: HttpRequest, number: str, pk: int) -> Reply:
-    rows = Reply.objects.of(request.organisation).select_related("order__supplier", "taken_by")
+    rows = replies_of(organisation=request.organisation)
     return get_object_or_404(rows, pk=pk, order__number=number)
 
 

@@ -4,7 +4,7 @@ from datetime import date
 
 from django.db.models import Case, Count, Exists, F, IntegerField, Max, OuterRef, QuerySet, Sum, Value, When
 
-from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine, Reply, SentWorkbook
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.models import Plan
 from farmbuild.plans.selectors import newer_plan
@@ -86,3 +86,13 @@ def receipts_of(*, order: PurchaseOrder) -> QuerySet[Receipt]:
 
 def receipt_lines_of(*, receipt: Receipt) -> QuerySet[ReceiptLine]:
     return receipt.lines.select_related("order_line__material", "place", "lot").order_by("order_line__position")
+
+
+def sent_workbook_of(*, order: PurchaseOrder) -> SentWorkbook | None:
+    """What is known of the file as sent, without its bytes."""
+    return SentWorkbook.objects.filter(order=order).defer("data").first()
+
+
+def replies_of(*, organisation: Organisation) -> QuerySet[Reply]:
+    """With order, supplier and who took them over loaded."""
+    return Reply.objects.of(organisation).select_related("order__supplier", "taken_by")

@@ -16,7 +16,7 @@ from django_tables2 import RequestConfig, SingleTableView
 from farmbuild.buying import selectors
 from farmbuild.buying.files import FileChanged, order_file
 from farmbuild.buying.lookup import order_or_404
-from farmbuild.buying.models import PurchaseOrder, SentWorkbook
+from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.standing import confirmed_of, standing_of
 from farmbuild.buying.tables import OrderLineTable, OrderTable, ReceiptTable
 from farmbuild.workbooks.services import XLSX
@@ -50,7 +50,7 @@ class OrderList(SingleTableView):
             state_label=State(self.state).label if self.state else "",
             states=State.choices,
             # Asked only where the page has no row to show.
-            any_order=PurchaseOrder.objects.of(self.request.organisation).exists,
+            any_order=selectors.orders_of(organisation=self.request.organisation).exists,
             **kwargs,
         )
 
@@ -70,7 +70,7 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
         "confirmed": confirmed_of(order=order) if order.sent_on else None,
         "replies": order.replies.select_related("taken_by").exclude(taken_at=None).defer("rows"),
         "receipts": _receipts(request, order),
-        "sent": SentWorkbook.objects.filter(order=order).defer("data").first(),
+        "sent": selectors.sent_workbook_of(order=order),
     }
     return render(request, "buying/order.html", context)
 

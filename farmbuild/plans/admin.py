@@ -3,18 +3,8 @@
 from django.contrib import admin
 from django.http import HttpRequest
 
+from farmbuild.common.admin import ReadOnlyAdmin
 from farmbuild.plans.models import Plan
-
-
-class ReadOnlyAdmin(admin.ModelAdmin):
-    def has_add_permission(self, request: HttpRequest) -> bool:
-        return False
-
-    def has_change_permission(self, request: HttpRequest, obj: object = None) -> bool:
-        return False
-
-    def has_delete_permission(self, request: HttpRequest, obj: object = None) -> bool:
-        return False
 
 
 @admin.register(Plan)

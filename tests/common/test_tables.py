@@ -143,8 +143,8 @@ def test_link_may_be_a_method():
         def row_link(self, record):
             return f"/{self.organisation.slug}/{record['name']}/"
 
-    table = Table([{"name": "a"}], organisation=OrganisationFactory.build(slug="farm"))
-    assert 'href="/farm/a/"' in table.as_html(RequestFactory().get("/"))
+    table = Table([{"name": "a"}], organisation=OrganisationFactory.build(slug="field"))
+    assert 'href="/field/a/"' in table.as_html(RequestFactory().get("/"))
 
 
 def test_more_columns_need_more_room():

@@ -118,9 +118,3 @@ def column_label(table: Any, bound_column: Any) -> str:
     """The heading with its unit, for a cell that stands without its heading."""
     heading, unit = strip_tags(bound_column.header), column_unit(table, bound_column)
     return f"{heading} ({unit})" if unit else heading
-
-
-@register.simple_tag
-def row_url(table: Any, row: Any) -> str:
-    """Where a row leads; empty when it leads nowhere."""
-    return table.url_of(row.record) if hasattr(table, "url_of") else ""
