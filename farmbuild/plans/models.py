@@ -35,6 +35,12 @@ class Plan(OrgOwned):
     #: Secret of the one worker that works it out, and its last sign of life.
     worker = models.CharField(max_length=32, blank=True, editable=False)
     heard_from_at = models.DateTimeField(null=True, editable=False)
+    #: From then on its houses hold what it uses, until it is released; ``stock.Reservation`` says what.
+    accepted_at = models.DateTimeField(null=True, blank=True, editable=False)
+    accepted_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+", editable=False
+    )
+    released_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:
         ordering = ["-number"]
@@ -47,20 +53,38 @@ class Plan(OrgOwned):
                 | ~Q(state="working") & Q(worker=""),
                 name="plan_worked_out_by_one",
             ),
+            models.CheckConstraint(
+                condition=Q(accepted_at__isnull=True) | Q(state="ready"), name="plan_accepted_is_worked_out"
+            ),
+            models.CheckConstraint(
+                condition=Q(released_at__isnull=True) | Q(accepted_at__isnull=False), name="plan_released_was_accepted"
+            ),
         ]
 
     def __str__(self) -> str:
         return f"Plan {self.number}: {self.name}"
 
+    @property
+    def holds(self) -> bool:
+        """Accepted, and not released since."""
+        return self.accepted_at is not None and self.released_at is None
+
 
 class PlanHouse(models.Model):
-    """A house in a plan. It holds the house: what a plan was made for is archived, not deleted."""
+    """A house in a plan. It holds the house: what a plan was made for is archived, not deleted.
+
+    ``accepted``: the house is built by this plan, and by no other.
+    """
 
     plan = models.ForeignKey(Plan, models.CASCADE, related_name="+")
     house = models.ForeignKey(House, models.PROTECT, related_name="+")
+    accepted = models.BooleanField(default=False, editable=False)
 
     class Meta:
-        constraints = [models.UniqueConstraint(fields=["plan", "house"], name="house_once_a_plan")]
+        constraints = [
+            models.UniqueConstraint(fields=["plan", "house"], name="house_once_a_plan"),
+            models.UniqueConstraint(fields=["house"], condition=Q(accepted=True), name="house_in_one_accepted_plan"),
+        ]
 
     def __str__(self) -> str:
         return f"{self.house} in {self.plan}"

@@ -134,6 +134,8 @@ class PurchaseOrderLine(models.Model):
     #: What came, of it damaged; damaged pieces are not in stock.
     arrived = models.PositiveIntegerField(default=0, editable=False)
     damaged = models.PositiveIntegerField(default=0, editable=False)
+    #: Of what is to come, pieces held for houses: the sum of the reservations, kept by a trigger.
+    reserved = models.PositiveIntegerField(default=0, editable=False)
     #: What the supplier answered; None where he said nothing.
     confirmed_price = models.DecimalField(
         max_digits=14, decimal_places=4, null=True, blank=True, validators=[MinValueValidator(0)]
@@ -163,6 +165,11 @@ class PurchaseOrderLine(models.Model):
             models.CheckConstraint(
                 condition=Q(confirmed_price__isnull=True) | Q(confirmed_price__gte=0),
                 name="order_line_confirmed_price_not_negative",
+            ),
+            models.CheckConstraint(
+                condition=Q(reserved=0)
+                | Q(closed_at__isnull=True, quantity__gte=F("reserved") + F("arrived") - F("damaged")),
+                name="order_line_reserved_is_to_come",
             ),
         ]
 

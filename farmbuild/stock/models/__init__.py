@@ -1,0 +1,19 @@
+"""What lies in the yard: places, lots, the movements that alone change a lot, and who holds what."""
+
+from farmbuild.stock.models.imports import ImportDraft, ImportPart
+from farmbuild.stock.models.lots import Lot, LotNumbers, Place
+from farmbuild.stock.models.movements import Cut, CutPiece, Movement
+from farmbuild.stock.models.reservations import HeldPiece, Reservation
+
+__all__ = [
+    "Cut",
+    "CutPiece",
+    "HeldPiece",
+    "ImportDraft",
+    "ImportPart",
+    "Lot",
+    "LotNumbers",
+    "Movement",
+    "Place",
+    "Reservation",
+]
