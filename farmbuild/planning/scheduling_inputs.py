@@ -23,9 +23,10 @@ class Window:
 class Resource:
     """A crew, a bender, or anything that only so much can be done with at once.
 
-    ``windows`` do not overlap and rise; None: ``capacity`` is always there. A resource that ``travels`` is at one
-    place at a time and does one task at a time; the amount that a task needs of it is how many of its people have
-    to be there meanwhile. Else tasks share it up to its capacity.
+    ``windows`` do not overlap and rise; None: ``capacity`` is always there; else the windows alone say how much is
+    there and when, and after the last of them nothing is. A resource that ``travels`` is at one place at a time and
+    does one task at a time; the amount that a task needs of it is how many of its people have to be there meanwhile.
+    Else tasks share it: in each slot, the tasks that hold it and need no more of it than is there fit together.
     """
 
     ref: str
@@ -73,6 +74,7 @@ class Task:
     A task starts and works only while all that its way needs is there; where ``pauses`` is true it stops for the
     night and goes on when all of it is there again, holding what it needs meanwhile; else it is done in one go.
     ``fixed``: it stays there whatever comes. ``published``: where it stood in the schedule people already follow.
+    A way of no duration is a mark in time: it holds nothing, whatever it needs.
     """
 
     ref: str
@@ -90,7 +92,8 @@ class Task:
 @dataclass(frozen=True)
 class Resources:
     """``travel``: slots between two places, in the order given; the other order when only that is listed; else
-    ``travel_else``. Between a place and itself, or when either is "", it is 0."""
+    ``travel_else``. Between a place and itself, or when either is "", it is 0. It is kept between any two tasks
+    of a resource that travels, in real time, so that a journey may lie in the night."""
 
     resources: tuple[Resource, ...]
     travel: Mapping[tuple[str, str], int] = field(default_factory=dict)
@@ -104,6 +107,7 @@ class WorkPlan:
     ``optimal``: both are met. ``gap``: how far ``makespan`` may be above the least, as a share of ``makespan``.
     ``moved``: tasks that stand elsewhere, or are done another way, than published. Tasks that cannot be placed at
     all (nobody is ever there for them) are in ``unplaced`` with the reason; so are those that wait for them.
+    ``broken``: pairs of a task and a fixed one that starts before it may after that task, since it cannot be helped.
     """
 
     placed: tuple[Placed, ...]
@@ -114,6 +118,7 @@ class WorkPlan:
     late_bound: int = 0
     moved: tuple[str, ...] = ()
     unplaced: tuple[tuple[str, str], ...] = ()
+    broken: tuple[tuple[str, str], ...] = ()
     method: str = ""
 
     @property
