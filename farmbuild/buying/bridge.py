@@ -1,12 +1,16 @@
-"""What the planner says to buy, as fields of purchase orders and their lines."""
+"""What the planner says to buy, as fields of purchase orders and their lines; what is to come, for the planner."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from farmbuild.buying.incoming import due_on, line_name
+from farmbuild.buying.models import PurchaseOrderLine
 from farmbuild.measure import line_tax, line_total
+from farmbuild.planning.inputs import Lot
 from farmbuild.planning.results import Order, OrderLine
 
 
@@ -45,3 +49,20 @@ def goods_and_tax(
     totals = [line_total(quantity, price, currency) for quantity, price in lines]
     taxes = [line_tax(total, tax_percent, currency) for total in totals]
     return sum(totals, Decimal(0)), sum(taxes, Decimal(0))
+
+
+def incoming_lot(line: PurchaseOrderLine, quantity: int, *, as_of: date) -> Lot:
+    """``quantity`` pieces of what is to come as a planning lot, at the price of the order.
+
+    What should have come before ``as_of`` may come on that day.
+    """
+    due = due_on(line)
+    return Lot(
+        ref=line_name(line),
+        material=line.material.code,
+        length=line.length,
+        quantity=quantity,
+        unit_cost=line.price_now,
+        place=f"on its way, due {due.day} {due:%B %Y}",
+        available_from=max(due, as_of),
+    )

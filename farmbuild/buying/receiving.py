@@ -16,6 +16,7 @@ from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, R
 from farmbuild.buying.sending import State, hold_order, settle_state
 from farmbuild.catalogue.models import MOST
 from farmbuild.orgs.models import Organisation, User
+from farmbuild.stock.reserving.services import lift, pass_to_lots, put_back
 from farmbuild.stock.services import NewLot, places_named, receive_lots, take_back_receipt
 from farmbuild.stock.words import so_many
 
@@ -112,6 +113,8 @@ def receive_goods(
         lots=[_new_lot(arrival, lines[arrival.line], receipt, spots[_key(arrival, place)]) for arrival in whole],
     )
     lot_of = {arrival.line: lot for arrival, lot in zip(whole, lots, strict=True)}
+    # Before the lines count what came: no more of a line is held than is still to come.
+    pass_to_lots(arrived=lot_of)
     ReceiptLine.objects.bulk_create(
         ReceiptLine(
             receipt=receipt,
@@ -206,7 +209,8 @@ def _new_lot(arrival: Arrival, line: PurchaseOrderLine, receipt: Receipt, place:
 def reverse_receipt(*, organisation: Organisation, user: User | None, receipt: Receipt, reason: str) -> Receipt:
     """Take a wrong receipt back out by another one; its lots must still have all the pieces.
 
-    What was closed short on its lines is waited for again. Raises ValidationError.
+    What was closed short on its lines is waited for again, and who held pieces of it holds them of the order. Raises
+    ValidationError.
     """
     reason = " ".join(reason.split())
     if not reason:
@@ -231,6 +235,7 @@ def reverse_receipt(*, organisation: Organisation, user: User | None, receipt: R
     )
     back.clean_fields(exclude=["organisation", "order", "reverses", "by"])
     back.save()
+    held = lift(lots={line.lot_id: line.order_line_id for line in lines if line.lot_id})
     take_back_receipt(
         organisation=organisation,
         user=user,
@@ -253,5 +258,6 @@ def reverse_receipt(*, organisation: Organisation, user: User | None, receipt: R
     PurchaseOrderLine.objects.filter(receipt_lines__receipt=wrong).exclude(closed_at=None).update(
         closed_at=None, closed_by=None, closed_reason=""
     )
+    put_back(held)
     settle_state(current)
     return back

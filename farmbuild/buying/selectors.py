@@ -2,12 +2,27 @@
 
 from datetime import date
 
-from django.db.models import Case, Count, Exists, F, IntegerField, Max, OuterRef, QuerySet, Sum, Value, When
+from django.db.models import Count, Exists, Max, OuterRef, QuerySet, Sum
 
+from farmbuild.buying.incoming import incoming_lines, still_to_come
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine, Reply, SentWorkbook
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.models import Plan
 from farmbuild.plans.selectors import newer_plan
+
+__all__ = [
+    "first_to_send",
+    "incoming_lines",
+    "lateness_of",
+    "lines_of",
+    "orders_of",
+    "orders_of_plan",
+    "receipt_lines_of",
+    "receipts_of",
+    "replies_of",
+    "sent_workbook_of",
+    "still_to_come",
+]
 
 
 def orders_of(*, organisation: Organisation) -> QuerySet[PurchaseOrder]:
@@ -31,33 +46,6 @@ def orders_of(*, organisation: Organisation) -> QuerySet[PurchaseOrder]:
 
 def orders_of_plan(*, plan: Plan) -> QuerySet[PurchaseOrder]:
     return orders_of(organisation=plan.organisation).filter(plan=plan)
-
-
-def still_to_come() -> Case:
-    """Pieces of an order line that are waited for, as ``PurchaseOrderLine.to_come``; its name must not be taken."""
-    waited = F("quantity") - F("arrived") + F("damaged")
-    return Case(
-        When(closed_at__isnull=False, then=Value(0)),
-        When(quantity__lte=F("arrived") - F("damaged"), then=Value(0)),
-        default=waited,
-        output_field=IntegerField(),
-    )
-
-
-def incoming_lines(*, organisation: Organisation) -> QuerySet[PurchaseOrderLine]:
-    """Lines of sent orders that are not in yet, with ``waited`` pieces; material, order and supplier are loaded.
-
-    They come on ``promised_on``, or by ``need_by`` where nothing is promised.
-    """
-    return (
-        PurchaseOrderLine.objects.filter(
-            order__organisation=organisation, order__state__in=PurchaseOrder.OPEN, closed_at=None
-        )
-        .annotate(waited=still_to_come())
-        .filter(waited__gt=0)
-        .select_related("material", "order__supplier")
-        .order_by("need_by", "order_id", "position")
-    )
 
 
 def lines_of(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:

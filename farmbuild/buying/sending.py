@@ -12,6 +12,7 @@ from django.utils import timezone
 from farmbuild.buying.files import fresh_file
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, SentWorkbook
 from farmbuild.orgs.models import Organisation, User
+from farmbuild.stock.reserving.services import let_go_of_lines
 
 State = PurchaseOrder.State
 
@@ -70,7 +71,10 @@ def send_order(
 
 @transaction.atomic
 def cancel_order(*, organisation: Organisation, user: User | None, order: PurchaseOrder, reason: str) -> PurchaseOrder:
-    """Call an order off of which nothing has come. Raises ValidationError otherwise, and without a reason."""
+    """Call an order off of which nothing has come; houses that hold what was to come hold it no more.
+
+    Raises ValidationError otherwise, and without a reason.
+    """
     reason = _reason(reason, "bought from another supplier")
     current = hold_order(organisation=organisation, order=order)
     if current.state == State.CANCELLED:
@@ -80,6 +84,7 @@ def cancel_order(*, organisation: Organisation, user: User | None, order: Purcha
             f"Goods of order {current.number} have come, so it cannot be cancelled. "
             "Close what is still to come, or reverse the receipts first."
         )
+    let_go_of_lines(lines=list(current.lines.filter(reserved__gt=0).values_list("pk", flat=True)))
     current.state, current.cancelled_at, current.cancelled_by = State.CANCELLED, timezone.now(), user
     current.cancel_reason = reason
     current.full_clean(exclude=["plan", "supplier", "delivery_site", "organisation"])
@@ -96,7 +101,7 @@ def close_short(
     reason: str,
     line: PurchaseOrderLine | None = None,
 ) -> int:
-    """The rest of ``line``, or of every line, is not waited for any more; gives how many lines were closed."""
+    """The rest of ``line``, or of every line, is not waited for or held any more; gives how many lines were closed."""
     reason = _reason(reason, "no longer made")
     current = hold_order(organisation=organisation, order=order)
     if current.state != State.PART:
@@ -109,6 +114,7 @@ def close_short(
     waiting = [row.pk for row in rows.only("quantity", "arrived", "damaged", "closed_at") if row.to_come]
     if not waiting:
         raise ValidationError("Nothing more is to come there.")
+    let_go_of_lines(lines=waiting)
     for start in range(0, len(waiting), 500):
         PurchaseOrderLine.objects.filter(pk__in=waiting[start : start + 500]).update(
             closed_at=timezone.now(), closed_by=user, closed_reason=reason[:200]

@@ -34,11 +34,12 @@ class Yard:
         return (lot for lot in self._by_material.get(material, ()) if self.left[lot.ref] > 0)
 
     def take(self, material: str, length: Decimal | None, quantity: int, site: str, day: date) -> list[tuple[Lot, int]]:
-        """Give out up to ``quantity`` whole ones by ``day``: lots on the house's site first, then by ref."""
+        """Give out up to ``quantity`` whole ones by ``day``: what is there before what is on its way, lots on
+        the house's site first, then by ref."""
         pile = [lot for lot in self._piles.get((material, length), ()) if self.left[lot.ref] > 0]
         self._piles[material, length] = pile
         ready = [lot for lot in pile if lot.available_from is None or lot.available_from <= day]
-        ready.sort(key=lambda lot: not lot.site or lot.site != site)
+        ready.sort(key=lambda lot: (lot.available_from is not None, not lot.site or lot.site != site))
         taken = []
         for lot in ready:
             if not quantity:

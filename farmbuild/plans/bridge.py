@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterator
+from dataclasses import replace
 from datetime import date
 from functools import lru_cache
 from typing import Any
 
 from django.db.models import QuerySet
 
+from farmbuild.buying.bridge import incoming_lot
+from farmbuild.buying.incoming import incoming_lines, line_name
 from farmbuild.catalogue.bridge import material_input, offer_input, supplier_input
 from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of
 from farmbuild.measure import UnitSystem
@@ -31,6 +34,7 @@ from farmbuild.sites.bridge import MATERIAL_FIELDS, house_input, site_input
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import houses_with_materials
 from farmbuild.stock.bridge import lot_input
+from farmbuild.stock.reserving.selectors import held_by_others
 from farmbuild.stock.selectors import lots_on_hand
 
 __all__ = [
@@ -48,6 +52,7 @@ __all__ = [
     "changes",
     "digest_of",
     "house_names",
+    "own_lines",
     "pack_plan",
     "pack_season",
     "season_for",
@@ -63,8 +68,9 @@ Progress = Callable[[int, int, str], None]
 def season_for(*, organisation: Organisation, houses: Collection[House], delivery_site: Site, as_of: date) -> Season:
     """Everything that decides the plan of these houses, in one fixed order.
 
-    Archived houses are left out. Materials are those that the houses name; lots, offers and suppliers those
-    of these materials, so that nothing else in the yard or the catalogue makes the plan out of date.
+    Archived houses are left out. Lots are what no other house holds, on hand or on its way. Materials are those
+    that the houses name; lots, offers and suppliers those of these materials, so that nothing else in the yard or
+    the catalogue makes the plan out of date.
     """
     rows = sorted(
         houses_with_materials(organisation=organisation).filter(pk__in=[house.pk for house in houses]),
@@ -88,12 +94,7 @@ def season_for(*, organisation: Organisation, houses: Collection[House], deliver
                 key=lambda material: material.code,
             )
         ),
-        lots=tuple(
-            sorted(
-                map(lot_input, _lots(organisation, wanted)),
-                key=lambda lot: lot.ref,
-            )
-        ),
+        lots=tuple(sorted(_supply(organisation, rows, wanted, as_of), key=lambda lot: lot.ref)),
         suppliers=tuple(
             sorted(
                 map(supplier_input, suppliers_of(organisation=organisation).filter(pk__in=sellers)),
@@ -106,10 +107,29 @@ def season_for(*, organisation: Organisation, houses: Collection[House], deliver
     )
 
 
+def _supply(
+    organisation: Organisation, houses: Collection[House], materials: Collection[int], as_of: date
+) -> Iterator[Lot]:
+    """What no other house holds of the lots on hand and of what is on its way; what these houses hold is free."""
+    by_lot, by_line = held_by_others(organisation=organisation, houses=[house.pk for house in houses])
+    for row in _lots(organisation, materials):
+        if (free := row.on_hand - by_lot.get(row.pk, 0)) > 0:
+            yield replace(lot_input(row), quantity=free)
+    for line in incoming_lines(organisation=organisation).filter(material__in=materials):
+        if (free := line.waited - by_line.get(line.pk, 0)) > 0:
+            yield incoming_lot(line, free, as_of=as_of)
+
+
 def _lots(organisation: Organisation, materials: Collection[int]) -> QuerySet:
     """Thousands of lots share a few materials and places, which are loaded once rather than joined to each."""
     rows = lots_on_hand(organisation=organisation).filter(material__in=materials)
     return rows.select_related(None).prefetch_related("material", "place__site").order_by()
+
+
+def own_lines(plan: Plan) -> set[str]:
+    """How seasons name what is on its way on the plan's own orders."""
+    lines = incoming_lines(organisation=plan.organisation).filter(order__plan=plan)
+    return {line_name(line) for line in lines}
 
 
 def _buyer(organisation: Organisation) -> Buyer:

@@ -58,7 +58,7 @@ def is_open(*, plan: Plan) -> bool:
 def changes_since(*, plan: Plan) -> list[str]:
     """What has changed since the plan's snapshot was taken, in sentences; empty when nothing has.
 
-    Goods that come in on the plan's own orders are what it asked for, and no change.
+    What is on its way or came on the plan's own orders is what it asked for, and no change.
     """
     then = bridge.season_of(plan)
     now = bridge.season_for(
@@ -72,6 +72,7 @@ def changes_since(*, plan: Plan) -> list[str]:
         .filter(receipt_lines__order_line__order__plan=plan)
         .values_list("reference", flat=True)
     )
+    own |= bridge.own_lines(plan)
     return bridge.changes(then, replace(now, lots=tuple(lot for lot in now.lots if lot.ref not in own)))
 
 

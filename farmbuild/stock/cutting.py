@@ -14,8 +14,11 @@ from farmbuild.sites.models import House
 from farmbuild.stock.bridge import both_lengths
 from farmbuild.stock.cut_layout import Layout, LayoutError, lay_out, share_cost, to_mm
 from farmbuild.stock.ledger import new_lot_like
-from farmbuild.stock.models import Cut, CutPiece, Lot, Movement
-from farmbuild.stock.services import check_count, check_owner, post_movement, take_numbers
+from farmbuild.stock.models import Cut, CutPiece, Lot, Movement, Reservation
+from farmbuild.stock.reserving.services import Wanted, hold, lock_what_is_held, pieces_of, with_plan
+from farmbuild.stock.reserving.taking import lower, use_up
+from farmbuild.stock.services import check_count, check_owner, hold_references, post_movement, take_numbers
+from farmbuild.stock.words import so_many
 
 #: Pieces out of one stick; more is a slip of the finger.
 MOST_PIECES = 200
@@ -71,7 +74,8 @@ def cut_sticks(
     """Cut ``sticks`` of the lot alike into ``pieces``, lengths in mm from the left of each.
 
     What is left of a stick is an offcut from the organisation's shortest length on, or with ``keep``; else scrap. The
-    stick's cost goes to pieces and offcut by length. With ``house`` the pieces are issued to it straight away.
+    stick's cost goes to pieces and offcut by length. With ``house`` the pieces are issued to it straight away, and
+    sticks that it holds for itself alone are cut first; sticks held otherwise are cut by ``cut_held``.
     Raises ValidationError by field; nothing is stored then.
     """
     check_owner(organisation, house=house)
@@ -95,6 +99,8 @@ def cut_sticks(
     cut.clean_fields(exclude=["organisation", "lot"])
     cut.save()
     words = {"reason": reason, "paper": paper, "cut": cut}
+    if house is not None:
+        use_up(lot=lot, house=house, quantity=sticks)
     try:
         post_movement(lot, Movement.Kind.CUT, -sticks, user, **words)
     except ValidationError as error:
@@ -113,3 +119,49 @@ def cut_sticks(
         if house is not None:
             post_movement(new, Movement.Kind.ISSUE, -sticks * part.each, user, **words, house=house)
     return CutDone(cut, tuple(made), offcut)
+
+
+def lengths_of(reservation: Reservation) -> list[Decimal]:
+    """What each held stick is to be cut into, mm, longest first; empty for a stick that is used as it is."""
+    lengths = [piece.length for piece in reservation.pieces.all() for _ in range(piece.each)]
+    return sorted(lengths, reverse=True)
+
+
+@transaction.atomic
+def cut_held(
+    *, organisation: Organisation, user: User, reservation: Reservation, sticks: int, reason: str = "", paper: str = ""
+) -> CutDone:
+    """Cut held sticks as they were planned; every house holds its pieces instead of the stick.
+
+    Raises ValidationError where fewer are held by now, or they are used whole; nothing is stored then.
+    """
+    check_count(sticks, field="sticks")
+    # The numbers are locked before the lot, here and wherever both are.
+    hold_references(organisation=organisation)
+    wanted = Reservation.objects.of(organisation).filter(pk=reservation.pk)
+    lock_what_is_held(wanted)
+    row = with_plan(wanted).select_related("lot__material").prefetch_related("pieces__house").first()
+    if row is None or row.lot is None or row.quantity < sticks:
+        there = row.quantity if row and row.lot_id else 0
+        raise ValidationError({"sticks": f"{so_many(there, 'stick')} of this lot are held here. Type no more."})
+    lengths = lengths_of(row)
+    if not lengths or lengths == [row.lot.length]:
+        raise ValidationError("These sticks are used as they are. Issue them to their house instead.")
+    shares, plan, lot, need_by = pieces_of(row), row.plan, row.lot, {row.house_id: row.need_by}
+    days = need_by | {
+        piece.house_id: piece.house.need_date for piece in row.pieces.all() if piece.house_id not in need_by
+    }
+    lower(row, sticks)
+    done = cut_sticks(
+        organisation=organisation, user=user, lot=lot, sticks=sticks, pieces=lengths, reason=reason, paper=paper
+    )
+    lots = {made.length: made for made in done.pieces}
+    hold(
+        plan=plan,
+        user=user,
+        wanted=[
+            Wanted(sticks * share.each, share.house, share.purpose, days[share.house], lot=lots[share.length].pk)
+            for share in shares
+        ],
+    )
+    return done

@@ -10,7 +10,10 @@ from django.db import IntegrityError, transaction
 from django.db.models import Sum
 
 from farmbuild.orgs.models import Organisation, User
+from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Movement, Place
+from farmbuild.stock.reserving.services import put_down, take_along
+from farmbuild.stock.reserving.taking import held_back
 from farmbuild.stock.services import check_count, check_owner, check_reason, post_movement, take_numbers
 from farmbuild.stock.words import so_many
 
@@ -37,19 +40,29 @@ def new_lot_like(
 
 @transaction.atomic
 def move_pieces(
-    *, organisation: Organisation, user: User, lot: Lot, quantity: int, place: Place, reason: str = "", paper: str = ""
+    *,
+    organisation: Organisation,
+    user: User,
+    lot: Lot,
+    quantity: int,
+    place: Place,
+    reason: str = "",
+    paper: str = "",
+    house: House | None = None,
 ) -> Lot:
     """Put pieces of a lot in another place, at the same or another site; gives the new lot there.
 
-    Two movements, one out of the lot and one into the new one. Raises ValidationError by field.
+    Two movements, one out of the lot and one into the new one. What ``house`` holds of the lot goes first, and it
+    holds it in the new place. Raises ValidationError by field.
     """
-    check_owner(organisation, place=place)
+    check_owner(organisation, place=place, house=house)
     check_count(quantity, field="quantity")
     # The numbers are locked before the lot, here and wherever both are.
     [reference] = take_numbers(organisation=organisation, count=1)
     current = Lot.objects.of(organisation).select_related("material", "supplier", "organisation").get(pk=lot.pk)
     if current.place_id == place.pk:
         raise ValidationError({"place": f"{current} lies at {place} already. Choose another place."})
+    along = take_along(lot=current, house=house, quantity=quantity) if house else []
     out = post_movement(current, Movement.Kind.MOVE, -quantity, user, reason, paper=paper)
     made = new_lot_like(
         lot=current,
@@ -60,6 +73,7 @@ def move_pieces(
         offcut=current.offcut,
     )
     post_movement(made, Movement.Kind.MOVE, quantity, user, reason, paper=paper, moved_from=out)
+    put_down(along, lot=made)
     return made
 
 
@@ -149,7 +163,7 @@ def reverse(
         lot, needed = short
         raise ValidationError(
             f"{lot} has {so_many(lot.on_hand, 'piece')} left, and {needed:,} would have to come out of it, so this"
-            " cannot be reversed. Bring the pieces back into the lot first."
+            f" cannot be reversed.{held_back(lot) or ' Bring the pieces back into the lot first.'}"
         )
     if wanted.cut_id and (more := _more_than_cut(together, lots)):
         raise ValidationError(
@@ -184,7 +198,7 @@ def _missing(together: Sequence[Movement], lots: dict[int, Lot]) -> tuple[Lot, i
     needs: dict[int, int] = {}
     for row in together:
         needs[row.lot_id] = needs.get(row.lot_id, 0) + row.quantity
-    return next(((lots[pk], need) for pk, need in needs.items() if lots[pk].on_hand < need), None)
+    return next(((lots[pk], need) for pk, need in needs.items() if lots[pk].free < need), None)
 
 
 def _more_than_cut(together: Sequence[Movement], lots: dict[int, Lot]) -> Lot | None:

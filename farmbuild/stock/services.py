@@ -21,6 +21,7 @@ from farmbuild.catalogue.models import MOST, Material, Supplier, check_length
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.models import Lot, LotNumbers, Movement, Place
+from farmbuild.stock.reserving.taking import held_back, held_of, holders_in_words, use_up
 from farmbuild.stock.words import so_many
 
 #: What can be put right after receipt; material and length are what the pieces are, and stay.
@@ -232,7 +233,7 @@ def take_back_receipt(
         some = keys[start : start + _AT_ONCE]
         lots = list(Lot.objects.of(organisation).select_for_update().filter(pk__in=some).order_by("pk"))
         for lot in lots:
-            short += [lot] if lot.on_hand < quantities[lot.pk] else []
+            short += [lot] if lot.free < quantities[lot.pk] else []
             lot.on_hand -= quantities[lot.pk]
         if short:
             continue
@@ -297,8 +298,16 @@ def adjust_by_count(
         return None
     check_reason(reason)
     current = Lot.objects.of(organisation).get(pk=lot.pk)
-    if not Lot.objects.filter(pk=current.pk, on_hand=seen).update(on_hand=counted):
+    if not Lot.objects.filter(pk=current.pk, on_hand=seen, reserved__lte=counted).update(on_hand=counted):
         current.refresh_from_db()
+        if current.on_hand == seen:
+            raise ValidationError(
+                {
+                    "counted": f"Houses hold {current.reserved:,} of the {so_many(current.on_hand, 'piece')}, more than"
+                    f" were counted: {holders_in_words(held_of([current.pk]))}. Release what is not there on the page"
+                    f" of lot {current} first, so that its house is not built on pieces that are gone."
+                }
+            )
         raise ValidationError(
             {
                 "counted": f"While this page was open the books went from {so_many(seen, 'piece')}"
@@ -328,10 +337,15 @@ def issue_pieces(
     paper: str = "",
     house: House | None = None,
 ) -> Movement:
-    """Hand pieces out for some work. Raises ValidationError when there are not that many."""
+    """Hand pieces out for some work; what ``house`` holds of the lot goes first.
+
+    Raises ValidationError when there are not that many that it may take.
+    """
     check_owner(organisation, house=house)
     check_count(quantity, field="quantity")
     current = Lot.objects.of(organisation).get(pk=lot.pk)
+    if house is not None:
+        use_up(lot=current, house=house, quantity=quantity)
     return post_movement(current, Movement.Kind.ISSUE, -quantity, user, reason, paper=paper, house=house)
 
 
@@ -361,20 +375,23 @@ def check_reason(reason: str) -> None:
 def post_movement(
     lot: Lot, kind: Movement.Kind, quantity: int, user: User | None, reason: str, **more: Any
 ) -> Movement:
-    """Change the count where the result is from 0 to MOST, and record it; in the caller's transaction.
+    """Change the count where the result is from what is held to MOST, and record it; in the caller's transaction.
 
-    ``more``: further fields of the movement. Raises ValidationError when there are not that many.
+    ``more``: further fields of the movement. Raises ValidationError when there are not that many free.
     """
-    moved = Lot.objects.filter(pk=lot.pk, on_hand__gte=max(0, -quantity), on_hand__lte=MOST - max(0, quantity)).update(
-        on_hand=F("on_hand") + quantity
-    )
+    moved = Lot.objects.filter(
+        pk=lot.pk, on_hand__gte=F("reserved") + max(0, -quantity), on_hand__lte=MOST - max(0, quantity)
+    ).update(on_hand=F("on_hand") + quantity)
     if not moved:
-        there = Lot.objects.values_list("on_hand", flat=True).get(pk=lot.pk)
+        there = Lot.objects.get(pk=lot.pk)
         if quantity < 0:
             raise ValidationError(
-                {"quantity": f"{lot} has {so_many(there, 'piece')} left, so {-quantity:,} cannot be taken out."}
+                {
+                    "quantity": f"{lot} has {so_many(there.on_hand, 'piece')} left, so {-quantity:,} cannot be taken"
+                    f" out.{held_back(there)}"
+                }
             )
-        raise ValidationError({"quantity": f"A lot holds at most {MOST:,} pieces, and {lot} has {there:,}."})
+        raise ValidationError({"quantity": f"A lot holds at most {MOST:,} pieces, and {lot} has {there.on_hand:,}."})
     return _record(lot, kind, quantity, user, reason, **more)
 
 

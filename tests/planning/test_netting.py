@@ -82,6 +82,12 @@ def test_what_is_on_its_way_serves_only_later_houses() -> None:
     assert [(n.house, n.need_by) for n in netting.needs] == [("soon", EARLY)]
 
 
+def test_what_is_there_goes_before_what_is_on_its_way() -> None:
+    lots = [lot("A1", RAIL, TEN, 9, available_from=EARLY), lot("L2", RAIL, TEN, 2)]
+    netting, _ = run([whole("a", 5)], lots)
+    assert given_out(netting) == [("a", "L2", 2), ("a", "A1", 3)]
+
+
 def test_cut_pieces_on_their_way_serve_only_later_houses() -> None:
     houses = (house("soon", TWELVE, need=EARLY), house("later", TWELVE, need=LATE))
     lots = [lot("L1", POST, feet(10), 1, "0.01", available_from=date(2027, 4, 1))]

@@ -29,10 +29,13 @@ from farmbuild.hoops.models import (
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot
+from farmbuild.stock.reserving.taking import use_up
 from farmbuild.stock.services import issue_pieces, return_pieces
 from farmbuild.stock.words import so_many
 
 _MICRON = Decimal("0.000001")
+#: What the take-off calls the sticks of hoops.
+HOOPS = "hoops"
 
 
 def _locked(organisation: Organisation, batch: HoopBatch) -> HoopBatch:
@@ -148,8 +151,16 @@ def issue_sticks(*, organisation: Organisation, user: User, batch: HoopBatch, lo
                 " reason, are replaced.",
                 "quantity",
             )
+    _use_what_is_held(batch, lot, quantity)
     movement = issue_pieces(organisation=organisation, user=user, lot=lot, quantity=quantity, reason=str(batch))
     return BatchSticks.objects.create(batch=batch, movement=movement)
+
+
+def _use_what_is_held(batch: HoopBatch, lot: Lot, quantity: int) -> None:
+    """Sticks that the batch's houses hold for hoops go to it, those of the house that needs them first."""
+    for share in batch.shares.select_related("house").order_by("house__need_date", "house__slug"):
+        most = min(quantity, share.hoops * batch.sticks_a_hoop)
+        quantity -= use_up(lot=lot, house=share.house, quantity=most, purpose=HOOPS)
 
 
 @transaction.atomic

@@ -1,0 +1,50 @@
+"""What is to come on orders. Plans read it, so nothing here reads plans."""
+
+from datetime import date, timedelta
+
+from django.db.models import Case, F, IntegerField, QuerySet, Value, When
+
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.orgs.models import Organisation
+
+
+def still_to_come() -> Case:
+    """Pieces of an order line that are waited for, as ``PurchaseOrderLine.to_come``; its name must not be taken."""
+    waited = F("quantity") - F("arrived") + F("damaged")
+    return Case(
+        When(closed_at__isnull=False, then=Value(0)),
+        When(quantity__lte=F("arrived") - F("damaged"), then=Value(0)),
+        default=waited,
+        output_field=IntegerField(),
+    )
+
+
+def incoming_lines(*, organisation: Organisation) -> QuerySet[PurchaseOrderLine]:
+    """Lines of sent orders that are not in yet, with ``waited`` pieces; material, order and supplier are loaded.
+
+    They come on ``due_on``.
+    """
+    return (
+        PurchaseOrderLine.objects.filter(
+            order__organisation=organisation, order__state__in=PurchaseOrder.OPEN, closed_at=None
+        )
+        .annotate(waited=still_to_come())
+        .filter(waited__gt=0)
+        .select_related("material", "order__supplier")
+        .order_by("need_by", "order_id", "position")
+    )
+
+
+def due_on(line: PurchaseOrderLine) -> date:
+    """The day promised, or the day it was ordered for and as late as the plan said it would be."""
+    return line.promised_on or line.need_by + timedelta(days=line.late_days)
+
+
+def line_name(line: PurchaseOrderLine) -> str:
+    """How a plan names what is to come; lots have references of their own. ``order`` is loaded."""
+    return f"order {line.order.number} line {line.position}"
+
+
+def order_of(name: str) -> str:
+    """The number of the order in a ``line_name``."""
+    return name.removeprefix("order ").rpartition(" line ")[0]

@@ -1,0 +1,198 @@
+"""An accepted plan holds what it uses for its houses; a house is built by one accepted plan at a time.
+
+All of a plan is held or nothing: where something is no longer free, the answer says row by row what, and who has it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable
+from dataclasses import dataclass
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import Q
+from django.utils import timezone
+
+from farmbuild.buying.incoming import line_name, order_of
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.orgs.models import Organisation, User
+from farmbuild.plans import bridge
+from farmbuild.plans.holding import Want, wants_of
+from farmbuild.plans.models import Plan, PlanHouse
+from farmbuild.sites.models import House
+from farmbuild.stock.models import Lot, Reservation
+from farmbuild.stock.reserving.services import Piece, Wanted, hold, let_go, lock_sources
+from farmbuild.stock.reserving.taking import holders_in_words
+
+
+@dataclass(frozen=True)
+class Missing:
+    """``missing`` of ``quantity`` can no longer be held; ``source`` is where the plan takes them from."""
+
+    want: Want
+    source: str
+    missing: int
+    holders: str
+
+
+class NotHeld(ValidationError):
+    """Nothing of the plan is held; ``rows`` say what is not free."""
+
+    def __init__(self, rows: list[Missing]) -> None:
+        super().__init__("Stock has changed since the plan was worked out, so nothing is held. Plan again.")
+        self.rows = rows
+
+
+def _hold_organisation(organisation: Organisation) -> Organisation:
+    """Plans are accepted and released one after the other."""
+    return Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
+
+
+@transaction.atomic
+def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
+    """Hold all that the plan uses for its houses; what they held by other plans is let go first.
+
+    Raises NotHeld, or ValidationError when it is not worked out or holds already; nothing is changed then.
+    """
+    organisation = _hold_organisation(organisation)
+    current = Plan.objects.of(organisation).defer("inputs", "result").get(pk=plan.pk)
+    if current.state != Plan.State.READY:
+        raise ValidationError("Only a plan that is worked out can be accepted.")
+    if current.holds:
+        raise ValidationError(f"Plan {current.number} is accepted already.")
+    houses = {house.slug: house for house in current.houses.select_related("site")}
+    if gone := [house.name for house in houses.values() if house.archived_at or house.site.archived_at]:
+        raise ValidationError(f"{', '.join(sorted(gone))} is archived. Plan again without it, and accept that plan.")
+    sources = _Sources(organisation, current)
+    _let_go(houses=houses.values(), user=user)
+    sources.count()
+    wanted, missing = [], []
+    for want in wants_of(bridge.season_of(current), bridge.season_plan_of(current)):
+        given, short = sources.give(want, houses)
+        wanted += given
+        missing += [short] if short else []
+    if missing:
+        raise NotHeld(missing)
+    current.accepted_at, current.accepted_by, current.released_at = timezone.now(), user, None
+    current.save(update_fields=["accepted_at", "accepted_by", "released_at"])
+    PlanHouse.objects.filter(plan=current).update(accepted=True)
+    hold(plan=current, user=user, wanted=wanted)
+    return current
+
+
+@transaction.atomic
+def release_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
+    """Everything that the plan holds is free again. Raises ValidationError when it holds nothing."""
+    organisation = _hold_organisation(organisation)
+    current = Plan.objects.of(organisation).defer("inputs", "result").get(pk=plan.pk)
+    if not current.holds:
+        raise ValidationError(f"Plan {current.number} holds nothing.")
+    _let_go(houses=House.objects.filter(pk__in=_accepted(current)), user=user)
+    current.refresh_from_db(fields=["released_at"])
+    return current
+
+
+@transaction.atomic
+def release_house(*, organisation: Organisation, user: User, house: House) -> Plan:
+    """What the house holds is free again, and it is in no accepted plan; gives the plan that it was in.
+
+    Raises ValidationError when it holds nothing.
+    """
+    organisation = _hold_organisation(organisation)
+    row = PlanHouse.objects.filter(house=house, house__organisation=organisation, accepted=True).first()
+    if row is None:
+        raise ValidationError(f"{house.name} is in no accepted plan, so it holds nothing.")
+    _let_go(houses=[house], user=user)
+    return Plan.objects.defer("inputs", "result").get(pk=row.plan_id)
+
+
+def _accepted(plan: Plan) -> list[int]:
+    return list(PlanHouse.objects.filter(plan=plan, accepted=True).values_list("house", flat=True))
+
+
+def _let_go(*, houses: Iterable[House], user: User) -> None:
+    """Houses leave the accepted plans that they are in; a plan without houses left is released."""
+    by_plan: dict[int, list[int]] = {}
+    for plan, house in PlanHouse.objects.filter(house__in=list(houses), accepted=True).values_list("plan", "house"):
+        by_plan.setdefault(plan, []).append(house)
+    for plan in Plan.objects.filter(pk__in=by_plan).defer("inputs", "result").order_by("pk"):
+        let_go(plan=plan, houses=by_plan[plan.pk])
+        PlanHouse.objects.filter(plan=plan, house__in=by_plan[plan.pk]).update(accepted=False)
+        if not _accepted(plan):
+            Plan.objects.filter(pk=plan.pk).update(released_at=timezone.now())
+
+
+class _Sources:
+    """What the plan may draw on: lots and order lines that it names, its own orders, and what came on these lines."""
+
+    def __init__(self, organisation: Organisation, plan: Plan) -> None:
+        self.organisation, self.plan = organisation, plan
+        self.season_lots = {lot.ref: lot.available_from for lot in bridge.season_of(plan).lots}
+        coming = {order_of(ref) for ref, day in self.season_lots.items() if day}
+        orders = PurchaseOrder.objects.of(organisation).filter(Q(plan=plan) | Q(number__in=coming))
+        # Orders first, so that nobody cancels or receives them meanwhile.
+        rows = orders.select_for_update(of=("self",), no_key=True).order_by("pk")
+        self.orders = [pk for pk, state in rows.values_list("pk", "state") if state != PurchaseOrder.State.CANCELLED]
+
+    def count(self) -> None:
+        """Lock everything and see what is free of it."""
+        lines = PurchaseOrderLine.objects.filter(order__in=self.orders)
+        rows = list(lines.select_related("order", "material").order_by("need_by", "order_id", "position"))
+        self.named = {line_name(line): line.pk for line in rows}
+        #: Lines of the plan's own orders by what they bring, the first needed first.
+        self.own: dict[tuple[str, object], list[int]] = {}
+        for line in rows:
+            if line.order.plan_id == self.plan.pk:
+                self.own.setdefault((line.material.code, line.length), []).append(line.pk)
+        came: dict[int, list[int]] = {}
+        arrived = Lot.objects.of(self.organisation).filter(receipt_lines__order_line__in=[line.pk for line in rows])
+        for line, lot in arrived.order_by("pk").values_list("receipt_lines__order_line", "pk").distinct():
+            came.setdefault(line, []).append(lot)
+        self.came = came
+        self.refs = dict(
+            Lot.objects.of(self.organisation)
+            .filter(reference__in=list(self.season_lots))
+            .values_list("reference", "pk")
+        )
+        lots = {*self.refs.values(), *(lot for some in came.values() for lot in some)}
+        self.lots, self.lines = lock_sources(lots=lots, lines=self.named.values())
+        self.free_lot = {pk: lot.free for pk, lot in self.lots.items()}
+        self.free_line = {pk: line.to_come - line.reserved for pk, line in self.lines.items()}
+
+    def give(self, want: Want, houses: dict[str, House]) -> tuple[list[Wanted], Missing | None]:
+        """Holds for what is wanted, and what is missing."""
+        left, given = want.quantity, []
+        places = self._places(want)
+        for kind, key in places:
+            free = self.free_lot if kind == "lot" else self.free_line
+            taken = min(left, free.get(key, 0))
+            if taken <= 0:
+                continue
+            free[key] -= taken
+            left -= taken
+            given.append(self._wanted(want, taken, houses, **{kind: key}))
+        return given, self._missing(want, left, places) if left else None
+
+    def _places(self, want: Want) -> list[tuple[str, int]]:
+        if want.source and want.source not in self.named:
+            return [("lot", self.refs[want.source])] if want.source in self.refs else []
+        lines = [self.named[want.source]] if want.source else self.own.get((want.material, want.length), [])
+        # What has come is nearer than what is to come.
+        came = [("lot", lot) for line in lines for lot in self.came.get(line, [])]
+        return came + [("line", line) for line in lines]
+
+    def _wanted(self, want: Want, quantity: int, houses: dict[str, House], **where: int) -> Wanted:
+        pieces = tuple(Piece(houses[piece.house].pk, piece.purpose, piece.length, piece.each) for piece in want.pieces)
+        return Wanted(quantity, houses[want.house].pk, want.purpose, want.need_by, pieces=pieces, **where)
+
+    def _missing(self, want: Want, missing: int, places: Collection[tuple[str, int]]) -> Missing:
+        lots = [key for kind, key in places if kind == "lot"]
+        lines = [key for kind, key in places if kind == "line"]
+        held = Reservation.objects.filter(lot__in=lots) | Reservation.objects.filter(order_line__in=lines)
+        return Missing(want, want.source or "the plan's own orders", missing, holders_in_words(held))
+
+
+def house_plan(*, house: House) -> Plan | None:
+    """The accepted plan that builds the house, without its snapshots."""
+    rows = Plan.objects.defer("inputs", "result")
+    return rows.filter(pk__in=PlanHouse.objects.filter(house=house, accepted=True).values("plan")).first()

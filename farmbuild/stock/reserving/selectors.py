@@ -1,0 +1,77 @@
+"""Reads of who holds what."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+
+from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery, Sum, Value
+from django.db.models.functions import Coalesce
+
+from farmbuild.buying.models import PurchaseOrderLine
+from farmbuild.orgs.models import Organisation
+from farmbuild.sites.models import House
+from farmbuild.stock.models import HeldPiece, Lot, Reservation
+
+
+def reservations_of(*, organisation: Organisation) -> QuerySet[Reservation]:
+    """Everything held, the first needed first, with what it is of, for whom, and what it is cut into."""
+    return (
+        Reservation.objects.of(organisation)
+        .select_related("plan", "house", "lot__material", "lot__place", "order_line__material", "order_line__order")
+        .defer("plan__inputs", "plan__result")
+        .prefetch_related("pieces__house")
+        .order_by("need_by", "pk")
+    )
+
+
+def held_of_lot(*, lot: Lot) -> QuerySet[Reservation]:
+    return reservations_of(organisation=lot.organisation).filter(lot=lot)
+
+
+def held_for(*, house: House) -> QuerySet[Reservation]:
+    """What the house holds itself, and sticks of other houses that it gets pieces of."""
+    pieces = HeldPiece.objects.filter(reservation=OuterRef("pk"), house=house)
+    return reservations_of(organisation=house.organisation).filter(Q(house=house) | Exists(pieces))
+
+
+def held_by_others(*, organisation: Organisation, houses: Collection[int]) -> tuple[dict[int, int], dict[int, int]]:
+    """Pieces by lot, and by order line, that houses other than ``houses`` hold or get a part of."""
+    part = HeldPiece.objects.filter(reservation=OuterRef("pk")).exclude(house__in=houses)
+    rows = Reservation.objects.of(organisation).filter(~Q(house__in=houses) | Exists(part)).order_by()
+    by_lot = rows.exclude(lot=None).values_list("lot").annotate(sum=Sum("quantity"))
+    by_line = rows.exclude(order_line=None).values_list("order_line").annotate(sum=Sum("quantity"))
+    return dict(by_lot), dict(by_line)
+
+
+@dataclass(frozen=True)
+class HoldDifference:
+    """A lot or order line whose ``reserved`` is not the sum of its reservations, or is more than there is."""
+
+    what: Lot | PurchaseOrderLine
+    reserved: int
+    summed: int
+    there: int
+
+
+def hold_differences(*, organisation: Organisation | None = None) -> Iterator[HoldDifference]:
+    """What the recount finds wrong, by two queries; of every organisation without ``organisation``."""
+    lots = Lot.objects.all() if organisation is None else Lot.objects.of(organisation)
+    for lot in _wrong(lots, "lot", Q(reserved__gt=F("on_hand"))).select_related("organisation").iterator(2000):
+        yield HoldDifference(lot, lot.reserved, lot.summed, lot.on_hand)
+    lines = PurchaseOrderLine.objects.all()
+    if organisation is not None:
+        lines = lines.filter(order__organisation=organisation)
+    too_many = Q(reserved__gt=0) & (
+        Q(closed_at__isnull=False)
+        | Q(quantity__lt=F("reserved") + F("arrived") - F("damaged"))
+        | Q(order__state="cancelled")
+    )
+    for line in _wrong(lines, "order_line", too_many).select_related("order__organisation").iterator(2000):
+        yield HoldDifference(line, line.reserved, line.summed, line.to_come)
+
+
+def _wrong(rows: QuerySet, name: str, too_many: Q) -> QuerySet:
+    held = Reservation.objects.filter(**{name: OuterRef("pk")}).order_by().values(name).annotate(n=Sum("quantity"))
+    rows = rows.order_by().annotate(summed=Coalesce(Subquery(held.values("n")), Value(0)))
+    return rows.filter(~Q(reserved=F("summed")) | too_many).order_by("pk")

@@ -1,0 +1,75 @@
+"""What is held gets in the way of taking: only the house that holds pieces takes them, and its hold goes with them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.db.models import Exists, OuterRef, QuerySet, Sum
+
+from farmbuild.sites.models import House
+from farmbuild.stock.models import HeldPiece, Lot, Reservation
+
+#: Holders named in a refusal; more are counted.
+MOST_NAMED = 3
+
+
+def use_up(*, lot: Lot, house: House, quantity: int, purpose: str = "") -> int:
+    """Lower what the house holds of the lot by up to ``quantity``, in the caller's transaction; gives by how much.
+
+    What is needed first goes first, and a stick that another house gets pieces of stays held. With ``purpose`` only
+    what is held for that.
+    """
+    if not Lot.objects.filter(pk=lot.pk, reserved__gt=0).exists():
+        return 0
+    # The lot first, as everywhere, so that two who take from it wait for each other.
+    Lot.objects.select_for_update(no_key=True).get(pk=lot.pk)
+    rows = Reservation.objects.filter(lot=lot, house=house)
+    if purpose:
+        rows = rows.filter(purpose=purpose)
+    rows = rows.alias(shared=Exists(HeldPiece.objects.filter(reservation=OuterRef("pk")).exclude(house=house)))
+    used = 0
+    for row in rows.filter(shared=False).order_by("need_by", "pk"):
+        if used == quantity:
+            break
+        used += lower(row, quantity - used)
+    return used
+
+
+def lower(row: Reservation, quantity: int) -> int:
+    """Take up to ``quantity`` off a reservation; nothing left is no reservation. Gives how many came off."""
+    taken = min(row.quantity, quantity)
+    if taken == row.quantity:
+        row.delete()
+    else:
+        row.quantity -= taken
+        row.save(update_fields=["quantity"])
+    return taken
+
+
+def held_of(lots: Sequence[int]) -> QuerySet[Reservation]:
+    return Reservation.objects.filter(lot__in=lots)
+
+
+def holders_in_words(rows: QuerySet[Reservation]) -> str:
+    """6 for North 1 (plan 3), 4 for Creek 1 (plan 4); "" when nobody holds anything."""
+    sums = list(
+        rows.order_by()
+        .values("house__name", "plan__number")
+        .annotate(sum=Sum("quantity"))
+        .order_by("-sum", "house__name", "plan__number")
+    )
+    said = [f"{row['sum']:,} for {row['house__name']} (plan {row['plan__number']})" for row in sums[:MOST_NAMED]]
+    if len(sums) > MOST_NAMED:
+        said.append(f"{sum(row['sum'] for row in sums[MOST_NAMED:]):,} for other houses")
+    return ", ".join(said)
+
+
+def held_back(lot: Lot) -> str:
+    """Why no more of the lot can be taken, and what to do; "" where nothing of it is held. ``lot`` is fresh."""
+    if not lot.reserved:
+        return ""
+    free = f"{lot.free:,} of them {'is' if lot.free == 1 else 'are'} free" if lot.free else "none of them is free"
+    return (
+        f" {free[0].upper()}{free[1:]}; held are {holders_in_words(held_of([lot.pk]))}. Take them for the house that"
+        f" holds them, or release or swap the hold on the page of lot {lot}."
+    )
