@@ -1,11 +1,17 @@
 """What lies in the yard: places, lots, the movements that alone change a lot, and who holds what."""
 
+from farmbuild.stock.models.counts import CountDraft, CountEntry, CountFind, CountLine, CountPlace, StockCount
 from farmbuild.stock.models.imports import ImportDraft, ImportPart
 from farmbuild.stock.models.lots import Lot, LotNumbers, Place
 from farmbuild.stock.models.movements import Cut, CutPiece, Movement
 from farmbuild.stock.models.reservations import HeldPiece, Reservation
 
 __all__ = [
+    "CountDraft",
+    "CountEntry",
+    "CountFind",
+    "CountLine",
+    "CountPlace",
     "Cut",
     "CutPiece",
     "HeldPiece",
@@ -16,4 +22,5 @@ __all__ = [
     "Movement",
     "Place",
     "Reservation",
+    "StockCount",
 ]
