@@ -1,0 +1,77 @@
+"""Schedules of work: who does what, where and when, with proven bounds on what could be better.
+
+What goes in and comes out is in ``scheduling_inputs``; the methods live in the modules named ``work_*`` beside this
+one, and ``work_check`` verifies a schedule without them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from farmbuild.planning.scheduling_inputs import Placed, Resources, Task, WorkPlan
+from farmbuild.planning.work_bounds import makespan_bound
+from farmbuild.planning.work_draft import Draft
+from farmbuild.planning.work_problem import Progress, compiled
+from farmbuild.planning.work_sense import WorkError, check
+from farmbuild.planning.work_start import first_draft
+
+__all__ = ["WorkError", "plan_work"]
+
+
+def plan_work(
+    tasks: Sequence[Task],
+    resources: Resources,
+    *,
+    time_limit: float = 60.0,
+    effort: float | None = None,
+    progress: Progress | None = None,
+) -> WorkPlan:
+    """Plan the work of all houses: least late houses first, then shortest.
+
+    Parameters
+    ----------
+    tasks, resources
+        See ``scheduling_inputs``. A task with a due date and no job counts as a job of its own.
+    time_limit
+        Seconds. The work is counted, so the same input gives the same schedule on a busy machine too; the clock only
+        cuts in at the limit, and ``method`` then says so.
+    effort
+        Work that may be done: one is about a second of an idle core. None: as much as the time limit allows.
+    progress
+        Called now and then with the share of the limit gone and a few words.
+
+    Raises
+    ------
+    WorkError
+        The input makes no sense; ``reasons`` say what to put right.
+    """
+    check(tasks, resources)
+    problem = compiled(tasks, resources)
+    draft, _ = first_draft(problem)
+    return _as_plan(draft, makespan_bound(problem), 0, "rules of thumb")
+
+
+def _as_plan(draft: Draft, bound: int, late_bound: int, method: str) -> WorkPlan:
+    problem = draft.problem
+    placed = []
+    for node in problem.nodes:
+        option, start, end = draft.places[node.index]
+        placed.append(node.fixed or Placed(node.task.ref, start, end, node.options[option].way))
+    late = tuple(problem.jobs[job] for job in sorted(draft.late()))
+    moved = tuple(
+        place.task
+        for node, place in zip(problem.nodes, placed, strict=True)
+        if node.task.published is not None and node.task.published != place
+    )
+    return WorkPlan(
+        placed=tuple(placed),
+        makespan=draft.makespan,
+        bound=bound,
+        optimal=bound == draft.makespan and late_bound == len(late),
+        late=late,
+        late_bound=late_bound,
+        moved=moved,
+        unplaced=tuple(problem.unplaced.items()),
+        broken=tuple(problem.broken),
+        method=method,
+    )
