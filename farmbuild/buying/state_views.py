@@ -10,7 +10,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from farmbuild.buying import sending
 from farmbuild.buying.forms import ReasonForm, SendForm
 from farmbuild.buying.lookup import order_or_404
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.fields import put_errors
+from farmbuild.stock.reserving.selectors import held_of_lines
+from farmbuild.stock.reserving.taking import holders_in_words
 from farmbuild.stock.words import so_many
 
 
@@ -42,7 +45,7 @@ def cancel(request: HttpRequest, number: str) -> HttpResponse:
         else:
             messages.success(request, f"Order {order.number} is cancelled.")
             return redirect(order)
-    return render(request, "buying/cancel.html", {"order": order, "form": form})
+    return render(request, "buying/cancel.html", {"order": order, "form": form, "holders": _holders(order)})
 
 
 def close(request: HttpRequest, number: str, position: int | None = None) -> HttpResponse:
@@ -61,4 +64,10 @@ def close(request: HttpRequest, number: str, position: int | None = None) -> Htt
             messages.success(request, f"{so_many(closed, 'line')} of order {order.number} closed short.")
             return redirect(order)
     lines = [line] if line else [row for row in order.lines.all() if row.to_come]
-    return render(request, "buying/close.html", {"order": order, "line": line, "lines": lines, "form": form})
+    context = {"order": order, "line": line, "lines": lines, "form": form, "holders": _holders(order, line)}
+    return render(request, "buying/close.html", context)
+
+
+def _holders(order: PurchaseOrder, line: PurchaseOrderLine | None = None) -> str:
+    """Who is short of what does not come."""
+    return holders_in_words(held_of_lines(order.lines.all() if line is None else [line]))

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Q
+from django.db.models import Q, QuerySet
 from django.utils import timezone
 
 from farmbuild.buying.incoming import line_name, order_of
@@ -190,6 +190,11 @@ class _Sources:
         lines = [key for kind, key in places if kind == "line"]
         held = Reservation.objects.filter(lot__in=lots) | Reservation.objects.filter(order_line__in=lines)
         return Missing(want, want.source or "the plan's own orders", missing, holders_in_words(held))
+
+
+def accepted_houses(*, plan: Plan) -> QuerySet[House]:
+    """Houses that the plan holds for."""
+    return House.objects.filter(pk__in=PlanHouse.objects.filter(plan=plan, accepted=True).values("house"))
 
 
 def house_plan(*, house: House) -> Plan | None:

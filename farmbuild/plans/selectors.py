@@ -16,7 +16,11 @@ SILENCE = timedelta(minutes=5)
 
 
 def plans_of(*, organisation: Organisation) -> QuerySet[Plan]:
-    return Plan.objects.of(organisation).select_related("organisation", "delivery_site").defer("inputs", "result")
+    return (
+        Plan.objects.of(organisation)
+        .select_related("organisation", "delivery_site", "accepted_by")
+        .defer("inputs", "result")
+    )
 
 
 def plans_with_totals(*, organisation: Organisation) -> QuerySet[Plan]:
@@ -44,6 +48,12 @@ def newer_plan(*, number: str, plan: str) -> Exists:
             house__plans=OuterRef(plan),
         )
     )
+
+
+def houses_held_elsewhere(*, plan: Plan) -> list[str]:
+    """Names of the plan's houses that another accepted plan builds."""
+    others = PlanHouse.objects.filter(accepted=True, house__plans=plan).exclude(plan=plan)
+    return list(others.order_by("house__name").values_list("house__name", flat=True))
 
 
 def open_to_work() -> Q:

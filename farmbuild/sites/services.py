@@ -20,6 +20,7 @@ from farmbuild.sites.models import House, Site
 from farmbuild.sites.names import LONGEST, check_house_name, check_site_name, house_names, numbered_on
 from farmbuild.sites.selectors import any_house_of, houses_of
 from farmbuild.sites.starters import Starter, starter_values
+from farmbuild.stock.reserving.services import holds_something, needed_by_another_day
 
 #: Last parts of addresses that pages of this app use.
 RESERVED = frozenset({"new", "archived"})
@@ -176,6 +177,8 @@ def save_house(*, organisation: Organisation, user: User, house: House, data: Ma
     current.clean_fields()
     _check_buildable(current)
     _store(current)
+    if "need_date" in changes:
+        needed_by_another_day(house=current)
     return current
 
 
@@ -231,6 +234,11 @@ def copy_house(
 
 @transaction.atomic
 def archive_house(*, organisation: Organisation, user: User, house: House) -> None:
+    """Raises ValidationError while the house holds stock."""
+    if holds_something(house=house):
+        raise ValidationError(
+            f"{house.name} holds stock by an accepted plan. Release what it holds first, so that others can use it."
+        )
     House.objects.of(organisation).filter(pk=house.pk, archived_at=None).update(
         archived_at=timezone.now(), version=F("version") + 1, saved_at=timezone.now(), saved_by=user
     )

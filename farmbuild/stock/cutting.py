@@ -16,7 +16,7 @@ from farmbuild.stock.cut_layout import Layout, LayoutError, lay_out, share_cost,
 from farmbuild.stock.ledger import new_lot_like
 from farmbuild.stock.models import Cut, CutPiece, Lot, Movement, Reservation
 from farmbuild.stock.reserving.services import Wanted, hold, lock_what_is_held, pieces_of, with_plan
-from farmbuild.stock.reserving.taking import lower, use_up
+from farmbuild.stock.reserving.taking import lower, note_used, use_up
 from farmbuild.stock.services import check_count, check_owner, hold_references, post_movement, take_numbers
 from farmbuild.stock.words import so_many
 
@@ -99,12 +99,12 @@ def cut_sticks(
     cut.clean_fields(exclude=["organisation", "lot"])
     cut.save()
     words = {"reason": reason, "paper": paper, "cut": cut}
-    if house is not None:
-        use_up(lot=lot, house=house, quantity=sticks)
+    used = use_up(lot=lot, house=house, quantity=sticks) if house else []
     try:
-        post_movement(lot, Movement.Kind.CUT, -sticks, user, **words)
+        taken = post_movement(lot, Movement.Kind.CUT, -sticks, user, **words)
     except ValidationError as error:
         raise ValidationError({"sticks": error.messages}) from error
+    note_used(used, taken)
     made, offcut = [], None
     for part, reference in zip(parts, references, strict=True):
         new = new_lot_like(

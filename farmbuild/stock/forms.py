@@ -123,10 +123,8 @@ class ReceiveForm(OrgModelForm):
 
 
 class LotForm(OrgModelForm):
-    """What may be put right after receipt."""
+    """What may be put right after receipt. Where it lies changes by a movement."""
 
-    place_name = _place_field(help_text="One of your places, or a new name.")
-    site = _site_field()
     unit_cost = MoneyField(label="Cost of one piece", required=False, empty_value=Decimal(0))
     received_on = DayField(label="Received on")
 
@@ -135,17 +133,14 @@ class LotForm(OrgModelForm):
         fields = ["reference", "supplier", "unit_cost", "received_on", "offcut"]
         error_messages = {"reference": {"required": "Type a reference; every lot has one."}}
 
-    field_order = ["reference", "place_name", "site", "supplier", "unit_cost", "received_on", "offcut"]
+    field_order = ["reference", "supplier", "unit_cost", "received_on", "offcut"]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         use_organisation(self, self.organisation)
-        _offer_places(self)
-        self.fields["place_name"].initial = self.instance.place.name
         self.fields["supplier"].empty_label = "Not known"
 
     clean_reference = ReceiveForm.clean_reference
-    clean_place_name = ReceiveForm.clean_place_name
 
 
 def _free_reference(form: OrgModelForm) -> str:

@@ -11,8 +11,8 @@ from django.db.models import Sum
 
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
-from farmbuild.stock.models import Lot, Movement, Place
-from farmbuild.stock.reserving.services import put_down, take_along
+from farmbuild.stock.models import Lot, Movement, Place, UsedHold
+from farmbuild.stock.reserving.services import hold_again, put_down, take_along
 from farmbuild.stock.reserving.taking import held_back
 from farmbuild.stock.services import check_count, check_owner, check_reason, post_movement, take_numbers
 from farmbuild.stock.words import so_many
@@ -173,10 +173,15 @@ def reverse(
     try:
         with transaction.atomic():
             # What goes back in comes first, so that no lot is below zero on the way.
-            return [
+            back = [
                 _opposite(row, lots[row.lot_id], user, reason, paper)
                 for row in sorted(together, key=lambda row: (row.quantity > 0, row.pk))
             ]
+            for row in together:
+                if row.quantity < 0:
+                    used = UsedHold.objects.filter(movement=row)
+                    hold_again(lot=lots[row.lot_id], used=used, quantity=-row.quantity, user=user)
+            return back
     except IntegrityError as error:
         # Another page keeps this movement, and the database says which in plain words after the guard's name.
         raise ValidationError(f"It cannot be reversed here: {_words_of(error)}.") from error

@@ -68,6 +68,13 @@ class ReturnForm(_HouseForm):
 
 class MoveForm(WhyForm):
     quantity = CountField(label="Pieces to move")
+    house = forms.ModelChoiceField(
+        House.objects.filter(archived_at=None),
+        label="Held for which house",
+        required=False,
+        empty_label="None; free pieces",
+        help_text="What a house holds stays held for it in the new place.",
+    )
     place = forms.ModelChoiceField(
         Place.objects.all(),
         label="To which place",
@@ -75,7 +82,7 @@ class MoveForm(WhyForm):
         widget=PlainSelect,
         error_messages={"required": "Choose the place they go to."},
     )
-    field_order = ["quantity", "place", "reason", "paper"]
+    field_order = ["quantity", "place", "house", "reason", "paper"]
 
 
 class LendForm(WhyForm):

@@ -130,13 +130,15 @@ def _act(
 ) -> HttpResponse:
     """A page with one form that does one thing with a lot; ``done`` is said then, after how many."""
     row = _lot(request, pk)
-    form = form_class(request.POST or None, organisation=request.organisation)
+    # What a hold links here with is filled in.
+    filled = {name: request.GET[name] for name in ("house", "quantity") if name in request.GET}
+    form = form_class(request.POST or None, initial=filled, organisation=request.organisation)
     if form.is_valid():
         try:
             do(organisation=request.organisation, user=request.user, lot=row, **form.cleaned_data)
         except ValidationError as error:
             put_errors(form, error)
-            row.refresh_from_db(fields=["on_hand"])
+            row.refresh_from_db(fields=["on_hand", "reserved"])
         else:
             messages.success(request, f"{so_many(form.cleaned_data['quantity'], 'piece')} of {row.reference} {done}.")
             return redirect("stock:lot", row.pk)

@@ -38,6 +38,7 @@ def lot_rows(lots: QuerySet[Lot], *, organisation: Organisation) -> QuerySet[Lot
     """
     return (
         lots.filter(material__organisation=organisation)
+        .alias(free_pieces=F("on_hand") - F("reserved"))
         .select_related("material")
         .prefetch_related("place", "supplier")
     )
@@ -55,6 +56,7 @@ class Heap:
     offcut: bool
     lots: int
     pieces: int
+    free: int
     worth: Decimal
 
 
@@ -74,6 +76,7 @@ class Totals:
 
     lots: int
     pieces: int
+    free: int
     worth: Decimal
 
 
@@ -90,7 +93,12 @@ def heaps_of(lots: QuerySet[Lot], *, materials: Iterable[Material]) -> list[Heap
         lots.select_related(None)
         .order_by()
         .values_list("material_id", "offcut")
-        .annotate(lot_count=Count("pk"), piece_count=Sum("on_hand"), cost=Sum(worth))
+        .annotate(
+            lot_count=Count("pk"),
+            piece_count=Sum("on_hand"),
+            free_count=Sum("on_hand") - Sum("reserved"),
+            cost=Sum(worth),
+        )
     )
     heaps = [Heap(by_pk[material], *rest) for material, *rest in rows]
     order = {pk: at for at, pk in enumerate(by_pk)}
@@ -102,6 +110,7 @@ def totals_of(heaps: Iterable[Heap]) -> Totals:
     return Totals(
         lots=sum(heap.lots for heap in heaps),
         pieces=sum(heap.pieces for heap in heaps),
+        free=sum(heap.free for heap in heaps),
         worth=sum((heap.worth for heap in heaps), Decimal(0)),
     )
 

@@ -20,12 +20,14 @@ from django.db.models import F
 from farmbuild.catalogue.models import MOST, Material, Supplier, check_length
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House, Site
-from farmbuild.stock.models import Lot, LotNumbers, Movement, Place
-from farmbuild.stock.reserving.taking import held_back, held_of, holders_in_words, use_up
+from farmbuild.stock.models import Lot, LotNumbers, Movement, Place, UsedHold
+from farmbuild.stock.reserving.services import hold_again
+from farmbuild.stock.reserving.taking import held_back, held_of, holders_in_words, note_used, use_up
 from farmbuild.stock.words import so_many
 
-#: What can be put right after receipt; material and length are what the pieces are, and stay.
-DESCRIPTION = ("reference", "place", "supplier", "unit_cost", "received_on", "offcut")
+#: What can be put right after receipt; material and length are what the pieces are, and stay; a place
+#: is changed by moving them.
+DESCRIPTION = ("reference", "supplier", "unit_cost", "received_on", "offcut")
 
 
 def check_owner(organisation: Organisation, **rows: Any) -> None:
@@ -267,7 +269,7 @@ def take_back_receipt(
 @transaction.atomic
 def change_lot(*, organisation: Organisation, user: User, lot: Lot, data: Mapping[str, Any]) -> Lot:
     """Put right what was written down wrong; ``data`` holds fields named in DESCRIPTION."""
-    check_owner(organisation, place=data.get("place"), supplier=data.get("supplier"))
+    check_owner(organisation, supplier=data.get("supplier"))
     hold_references(organisation=organisation)
     current = Lot.objects.of(organisation).select_for_update().get(pk=lot.pk)
     changed = [name for name in DESCRIPTION if name in data]
@@ -336,17 +338,23 @@ def issue_pieces(
     reason: str,
     paper: str = "",
     house: House | None = None,
+    holders: Sequence[tuple[House, int, str]] = (),
 ) -> Movement:
     """Hand pieces out for some work; what ``house`` holds of the lot goes first.
 
-    Raises ValidationError when there are not that many that it may take.
+    ``holders``, where the work is for several: houses that also give what they hold, at most how many, and for which
+    purpose. Raises ValidationError when there are not that many that it may take.
     """
     check_owner(organisation, house=house)
     check_count(quantity, field="quantity")
     current = Lot.objects.of(organisation).get(pk=lot.pk)
-    if house is not None:
-        use_up(lot=current, house=house, quantity=quantity)
-    return post_movement(current, Movement.Kind.ISSUE, -quantity, user, reason, paper=paper, house=house)
+    used: list[UsedHold] = []
+    for one, most, purpose in [(house, quantity, "")] if house else holders:
+        left = quantity - sum(row.quantity for row in used)
+        used += use_up(lot=current, house=one, quantity=min(left, most), purpose=purpose)
+    movement = post_movement(current, Movement.Kind.ISSUE, -quantity, user, reason, paper=paper, house=house)
+    note_used(used, movement)
+    return movement
 
 
 @transaction.atomic
@@ -359,12 +367,21 @@ def return_pieces(
     reason: str,
     paper: str = "",
     house: House | None = None,
+    holders: Sequence[House] = (),
 ) -> Movement:
-    """Take pieces back that were handed out. What may come back is decided by whoever asked for them."""
+    """Take pieces back that were handed out; ``house``, or one of ``holders``, holds again what it had held.
+
+    What may come back is decided by whoever asked for them.
+    """
     check_owner(organisation, house=house)
     check_count(quantity, field="quantity")
     current = Lot.objects.of(organisation).get(pk=lot.pk)
-    return post_movement(current, Movement.Kind.RETURN, quantity, user, reason, paper=paper, house=house)
+    movement = post_movement(current, Movement.Kind.RETURN, quantity, user, reason, paper=paper, house=house)
+    if whose := [house] if house else list(holders):
+        used = UsedHold.objects.filter(movement__lot=current, movement__reversed_by=None, house__in=whose)
+        used = used.filter(movement__kind=Movement.Kind.ISSUE)
+        hold_again(lot=current, used=used, quantity=quantity, user=user)
+    return movement
 
 
 def check_reason(reason: str) -> None:

@@ -28,6 +28,9 @@ class LotTable(FarmTable):
     material = tables.Column("Material", order_by=("material__name", "material__code", "length", "reference"))
     length = LengthColumn(verbose_name="Length of one")
     on_hand = QuantityColumn(verbose_name="On hand", footer=lambda table: f"{table.totals.pieces:,}")
+    free = QuantityColumn(
+        verbose_name="Free", order_by=("free_pieces", "pk"), footer=lambda table: f"{table.totals.free:,}"
+    )
     place = tables.Column("Place", order_by=("place__name", "pk"))
     unit_cost = MoneyColumn(verbose_name="Cost of one")
     worth = MoneyColumn(
@@ -41,7 +44,7 @@ class LotTable(FarmTable):
 
     class Meta:
         model = Lot
-        fields = ("material", "length", "on_hand", "place", "unit_cost", "worth", "supplier", "reference")
+        fields = ("material", "length", "on_hand", "free", "place", "unit_cost", "worth", "supplier", "reference")
         empty_text = "No lots here."
 
     def __init__(self, *args: Any, totals: Totals, **kwargs: Any) -> None:

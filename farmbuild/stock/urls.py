@@ -3,6 +3,7 @@
 from django.urls import path
 
 from farmbuild.stock import import_views, ledger_views, views
+from farmbuild.stock.reserving import views as held
 
 app_name = "stock"
 urlpatterns = [
@@ -17,6 +18,11 @@ urlpatterns = [
     path("stock/lots/<int:pk>/move/", ledger_views.move, name="lot-move"),
     path("stock/lots/<int:pk>/lend/", ledger_views.lend, name="lot-lend"),
     path("stock/lots/<int:pk>/cut/", ledger_views.cut, name="lot-cut"),
+    path("stock/held/", held.held, name="held"),
+    path("stock/held/<int:pk>/", held.one, name="held-one"),
+    path("stock/held/<int:pk>/release/", held.release, name="held-release"),
+    path("stock/held/<int:pk>/cut/", held.cut, name="held-cut"),
+    path("stock/held/<int:pk>/swap/<int:other>/", held.swap, name="swap"),
     path("stock/ledger/", ledger_views.ledger, name="ledger"),
     path("stock/loans/", ledger_views.loans, name="loans"),
     path("stock/movements/<int:pk>/", ledger_views.movement, name="movement"),

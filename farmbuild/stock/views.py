@@ -22,6 +22,8 @@ from farmbuild.stock.ledger_selectors import lot_history
 from farmbuild.stock.ledger_tables import HistoryTable
 from farmbuild.stock.models import Lot
 from farmbuild.stock.rack import MOST_LENGTHS, MOST_ROWS, drawn_heaps, racks
+from farmbuild.stock.reserving.selectors import held_of_lot
+from farmbuild.stock.reserving.tables import HeldTable
 from farmbuild.stock.selectors import (
     heaps_of,
     longest_piles,
@@ -37,6 +39,8 @@ from farmbuild.stock.tables import CountedPaginator, LotTable, PlaceTable
 from farmbuild.stock.words import heaps_in_words, noun_of, so_many
 
 ROWS = 25
+#: What a lot's own page says already.
+HELD_HERE = ("material", "length", "where")
 
 
 def lots(request: HttpRequest) -> HttpResponse:
@@ -75,8 +79,11 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
     row = _lot(request, pk)
     table = HistoryTable(lot_history(organisation=request.organisation, lot=row), organisation=request.organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    held = HeldTable(held_of_lot(lot=row), organisation=request.organisation, prefix="h-", exclude=HELD_HERE)
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(held)
     context = {
         "lot": row,
+        "held": held,
         "worth": worth_of(row),
         "what": so_many(row.on_hand, noun_of(row.material, offcut=row.offcut)),
         "table": table,
@@ -112,14 +119,10 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     reference = row.reference
     form = LotForm(request.POST or None, instance=row, organisation=organisation)
     if form.is_valid():
-        data: dict[str, Any] = dict(form.cleaned_data)
-        name, site = data.pop("place_name"), data.pop("site")
         try:
-            with transaction.atomic():
-                place = services.place_named(organisation=organisation, user=request.user, name=name, site=site)
-                services.change_lot(organisation=organisation, user=request.user, lot=row, data=data | {"place": place})
+            services.change_lot(organisation=organisation, user=request.user, lot=row, data=form.cleaned_data)
         except ValidationError as error:
-            put_errors(form, error, name="place_name", place="place_name")
+            put_errors(form, error)
         else:
             messages.success(request, f"{row.reference} is saved.")
             return redirect("stock:lot", row.pk)

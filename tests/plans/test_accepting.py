@@ -239,7 +239,8 @@ def test_what_is_on_its_way_and_free_goes_to_another_plan(season, user):
         ("UPDATE plans_planhouse SET accepted = false", "plan_house_holding_not_let_go"),
         (
             "INSERT INTO plans_planhouse (plan_id, house_id, accepted)"
-            " SELECT p.id, h.house_id, true FROM plans_planhouse h, plans_plan p WHERE p.id <> h.plan_id",
+            " SELECT p.id, h.house_id, true FROM plans_planhouse h, plans_plan p WHERE NOT EXISTS"
+            " (SELECT 1 FROM plans_planhouse o WHERE o.plan_id = p.id AND o.house_id = h.house_id)",
             "house_in_one_accepted_plan|plans_planhouse.house_id",
         ),
     ],

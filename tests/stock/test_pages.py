@@ -268,13 +268,14 @@ def test_counting(signed_in, lot):
         assert "from 0 to 999,999,999" in errors["counted"][0]
 
 
-def test_details_are_put_right(signed_in, lot):
+def test_details_are_put_right_but_a_place_only_by_a_movement(signed_in, lot):
+    place = lot.place.name
     url = reverse("stock:lot-edit", args=[lot.pk])
-    given = {"reference": "RACK-2", "place_name": "Creek shed", "site": "", "supplier": "", "unit_cost": "$9.99"}
+    given = {"reference": "RACK-2", "place_name": "Creek shed", "supplier": "", "unit_cost": "$9.99"}
     given |= {"received_on": "2027-02-01", "length": "1'", "material": "", "on_hand": "999"}
     assert signed_in.post(url, given).status_code == 302
     lot.refresh_from_db()
-    assert (lot.reference, lot.place.name, lot.unit_cost) == ("RACK-2", "Creek shed", Decimal("9.99"))
+    assert (lot.reference, lot.place.name, lot.unit_cost) == ("RACK-2", place, Decimal("9.99"))
     assert (lot.length, lot.on_hand) == (FOOT * 10, 20)
     LotFactory(material=lot.material, reference="TAKEN")
     errors = signed_in.post(url, given | {"reference": "TAKEN"}).context["form"].errors

@@ -160,6 +160,7 @@ def test_count_out_of_reach_is_refused(organisation, user, counted):
 
 def test_details_are_put_right_but_not_what_the_pieces_are(organisation, user):
     lot, other = receive(organisation), PlaceFactory(organisation=organisation)
+    lay = lot.place
     changed = services.change_lot(
         organisation=organisation,
         user=user,
@@ -167,7 +168,7 @@ def test_details_are_put_right_but_not_what_the_pieces_are(organisation, user):
         data={"place": other, "unit_cost": Decimal("9.99"), "length": FOOT, "on_hand": 99},
     )
     lot.refresh_from_db()
-    assert (lot.place, lot.unit_cost, lot.length, lot.on_hand) == (other, Decimal("9.99"), FOOT * 10, 12)
+    assert (lot.place, lot.unit_cost, lot.length, lot.on_hand) == (lay, Decimal("9.99"), FOOT * 10, 12)
     assert changed.pk == lot.pk
     receive(organisation, reference="RACK-9")
     with pytest.raises(ValidationError, match="RACK-9 already"):

@@ -12,7 +12,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Max, QuerySet
 
 from farmbuild.hoops.batches.selectors import latest_trial, sticks_by_lot, unbent_sticks
 from farmbuild.hoops.bridge import Verdict, batch_problems, judge_trial, recipe_problems, say, trial_problems
@@ -29,7 +29,6 @@ from farmbuild.hoops.models import (
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot
-from farmbuild.stock.reserving.taking import use_up
 from farmbuild.stock.services import issue_pieces, return_pieces
 from farmbuild.stock.words import so_many
 
@@ -151,16 +150,16 @@ def issue_sticks(*, organisation: Organisation, user: User, batch: HoopBatch, lo
                 " reason, are replaced.",
                 "quantity",
             )
-    _use_what_is_held(batch, lot, quantity)
-    movement = issue_pieces(organisation=organisation, user=user, lot=lot, quantity=quantity, reason=str(batch))
+    # Sticks that the batch's houses hold for hoops go first, those of the house that needs them first.
+    holders = [(share.house, share.hoops * batch.sticks_a_hoop, HOOPS) for share in _shares(batch)]
+    movement = issue_pieces(
+        organisation=organisation, user=user, lot=lot, quantity=quantity, reason=str(batch), holders=holders
+    )
     return BatchSticks.objects.create(batch=batch, movement=movement)
 
 
-def _use_what_is_held(batch: HoopBatch, lot: Lot, quantity: int) -> None:
-    """Sticks that the batch's houses hold for hoops go to it, those of the house that needs them first."""
-    for share in batch.shares.select_related("house").order_by("house__need_date", "house__slug"):
-        most = min(quantity, share.hoops * batch.sticks_a_hoop)
-        quantity -= use_up(lot=lot, house=share.house, quantity=most, purpose=HOOPS)
+def _shares(batch: HoopBatch) -> QuerySet[BatchHouse]:
+    return batch.shares.select_related("house").order_by("house__need_date", "house__slug")
 
 
 @transaction.atomic
@@ -178,7 +177,14 @@ def give_back_sticks(
     came = {row.lot.pk: row.sticks for row in sticks_by_lot(batch=batch)}.get(lot.pk, 0)
     if quantity > came:
         raise _refuse(f"{batch} has {so_many(came, 'stick')} from {lot}, so no more can go back there.", "quantity")
-    movement = return_pieces(organisation=organisation, user=user, lot=lot, quantity=quantity, reason=str(batch))
+    movement = return_pieces(
+        organisation=organisation,
+        user=user,
+        lot=lot,
+        quantity=quantity,
+        reason=str(batch),
+        holders=[share.house for share in _shares(batch)],
+    )
     return BatchSticks.objects.create(batch=batch, movement=movement)
 
 

@@ -165,7 +165,11 @@ def copy(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def archive(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
-    services.archive_house(organisation=request.organisation, user=request.user, house=house)
+    try:
+        services.archive_house(organisation=request.organisation, user=request.user, house=house)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+        return redirect(house)
     messages.success(request, f"{house.name} is archived.")
     return redirect("sites:houses")
 

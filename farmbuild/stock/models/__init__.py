@@ -4,7 +4,7 @@ from farmbuild.stock.models.counts import CountDraft, CountEntry, CountFind, Cou
 from farmbuild.stock.models.imports import ImportDraft, ImportPart
 from farmbuild.stock.models.lots import Lot, LotNumbers, Place
 from farmbuild.stock.models.movements import Cut, CutPiece, Movement
-from farmbuild.stock.models.reservations import HeldPiece, Reservation
+from farmbuild.stock.models.reservations import HeldPiece, Reservation, UsedHold
 
 __all__ = [
     "CountDraft",
@@ -23,4 +23,5 @@ __all__ = [
     "Place",
     "Reservation",
     "StockCount",
+    "UsedHold",
 ]

@@ -58,7 +58,8 @@ class Lot(OrgOwned):
             models.Index(fields=["organisation", "material", "length", "reference"], name="lot_in_order"),
             # Sums by length: everything they need stands in the index.
             models.Index(
-                fields=["organisation", "material", "offcut", "length", "on_hand", "unit_cost"], name="lot_sums"
+                fields=["organisation", "material", "offcut", "length", "on_hand", "reserved", "unit_cost"],
+                name="lot_sums",
             ),
         ]
         constraints = [

@@ -9,7 +9,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from farmbuild.catalogue.models import MOST
 from farmbuild.common.fields import LengthField
@@ -70,3 +70,31 @@ class HeldPiece(models.Model):
 
     def __str__(self) -> str:
         return f"{self.each} for {self.house}"
+
+
+class UsedHold(models.Model):
+    """What a movement out of a lot took of a hold, so that pieces that come back are held again.
+
+    ``pieces`` are those of the hold: lists of house key, purpose, length in mm as text, and how many each.
+    ``back``: of them held again.
+    """
+
+    movement = models.ForeignKey("stock.Movement", models.PROTECT, related_name="used_holds")
+    plan = models.ForeignKey("plans.Plan", models.PROTECT, related_name="used_holds")
+    house = models.ForeignKey("sites.House", models.PROTECT, related_name="used_holds")
+    purpose = models.CharField(max_length=120)
+    quantity = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+    back = models.PositiveIntegerField(default=0)
+    need_by = models.DateField()
+    pieces = models.JSONField(default=list, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0, back__gte=0, back__lte=F("quantity")), name="used_hold_back_of_quantity"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.quantity} used for {self.house}"

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
-from django.db.models import Exists, F, OuterRef, Q, QuerySet, Subquery, Sum, Value
+from django.db.models import Count, Exists, F, Min, OuterRef, Q, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 
+from farmbuild.buying.incoming import due_on
 from farmbuild.buying.models import PurchaseOrderLine
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
@@ -29,6 +31,10 @@ def held_of_lot(*, lot: Lot) -> QuerySet[Reservation]:
     return reservations_of(organisation=lot.organisation).filter(lot=lot)
 
 
+def held_of_lines(lines: Iterable[PurchaseOrderLine]) -> QuerySet[Reservation]:
+    return Reservation.objects.filter(order_line__in=lines)
+
+
 def held_for(*, house: House) -> QuerySet[Reservation]:
     """What the house holds itself, and sticks of other houses that it gets pieces of."""
     pieces = HeldPiece.objects.filter(reservation=OuterRef("pk"), house=house)
@@ -42,6 +48,26 @@ def held_by_others(*, organisation: Organisation, houses: Collection[int]) -> tu
     by_lot = rows.exclude(lot=None).values_list("lot").annotate(sum=Sum("quantity"))
     by_line = rows.exclude(order_line=None).values_list("order_line").annotate(sum=Sum("quantity"))
     return dict(by_lot), dict(by_line)
+
+
+def held_sums(rows: QuerySet[Reservation]) -> dict[str, Any]:
+    """Pieces held ``yard`` and ``coming``, ``houses`` and the ``first`` need date, by one query."""
+    return (
+        rows.select_related(None)
+        .order_by()
+        .aggregate(
+            yard=Sum("quantity", filter=Q(lot__isnull=False), default=0),
+            coming=Sum("quantity", filter=Q(lot__isnull=True), default=0),
+            houses=Count("house", distinct=True),
+            first=Min("need_by"),
+        )
+    )
+
+
+def late_pieces(rows: QuerySet[Reservation], *, house: House) -> int:
+    """Pieces held on order that come after the house needs them."""
+    waiting = rows.filter(lot__isnull=True).prefetch_related(None)
+    return sum(row.quantity for row in waiting if due_on(row.order_line) > house.need_date)
 
 
 @dataclass(frozen=True)

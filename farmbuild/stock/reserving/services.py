@@ -12,13 +12,13 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Exists, OuterRef, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from farmbuild.buying.models import PurchaseOrderLine
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.plans.models import Plan
+from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.sites.models import House
-from farmbuild.stock.models import HeldPiece, Lot, Reservation
+from farmbuild.stock.models import HeldPiece, Lot, Reservation, UsedHold
 from farmbuild.stock.reserving.taking import lower
 from farmbuild.stock.words import so_many
 
@@ -170,6 +170,19 @@ def let_go_of_lines(*, lines: Collection[int]) -> int:
     return held
 
 
+def needed_by_another_day(*, house: House) -> None:
+    """The house's need date moved: what it holds is needed by the new day, and a shared stick by the first house."""
+    Reservation.objects.filter(house=house, pieces=None).update(need_by=house.need_date)
+    for row in Reservation.objects.filter(pieces__house=house).distinct().prefetch_related("pieces__house"):
+        first = min(row.pieces.all(), key=lambda piece: (piece.house.need_date, piece.house.slug))
+        row.house, row.purpose, row.need_by = first.house, first.purpose, first.house.need_date
+        row.save(update_fields=["house", "purpose", "need_by"])
+
+
+def holds_something(*, house: House) -> bool:
+    return Reservation.objects.filter(Q(house=house) | Q(pieces__house=house)).exists()
+
+
 # Goods come in, or go back
 
 
@@ -226,6 +239,31 @@ def put_back(lifted: Sequence[Lifted]) -> None:
             )
     for one in lifted:
         one.onto(line=one.line)
+
+
+# What was used comes back
+
+
+def hold_again(*, lot: Lot, used: QuerySet[UsedHold], quantity: int, user: User | None) -> None:
+    """Up to ``quantity`` pieces are back in the lot: houses that had held them hold them again, the last used first.
+
+    Not for a house that its plan does not build any more.
+    """
+    wanted: list[tuple[Plan, Wanted]] = []
+    standing = PlanHouse.objects.filter(plan=OuterRef("plan"), house=OuterRef("house"), accepted=True)
+    rows = used.filter(Exists(standing), back__lt=F("quantity"))
+    for row in rows.select_related("plan").defer("plan__inputs", "plan__result").order_by("-pk"):
+        again = min(quantity, row.quantity - row.back)
+        if not again:
+            break
+        quantity -= again
+        row.back += again
+        row.save(update_fields=["back"])
+        pieces = tuple(Piece(house, purpose, Decimal(long), each) for house, purpose, long, each in row.pieces)
+        one = Wanted(again, row.house_id, row.purpose, row.need_by, lot=lot.pk, pieces=pieces)
+        wanted.append((row.plan, one))
+    for plan, one in wanted:
+        hold(plan=plan, user=user, wanted=[one])
 
 
 # Pieces go to another place with their holds

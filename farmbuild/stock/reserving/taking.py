@@ -7,32 +7,51 @@ from collections.abc import Sequence
 from django.db.models import Exists, OuterRef, QuerySet, Sum
 
 from farmbuild.sites.models import House
-from farmbuild.stock.models import HeldPiece, Lot, Reservation
+from farmbuild.stock.models import HeldPiece, Lot, Movement, Reservation, UsedHold
 
 #: Holders named in a refusal; more are counted.
 MOST_NAMED = 3
 
 
-def use_up(*, lot: Lot, house: House, quantity: int, purpose: str = "") -> int:
-    """Lower what the house holds of the lot by up to ``quantity``, in the caller's transaction; gives by how much.
+def use_up(*, lot: Lot, house: House, quantity: int, purpose: str = "") -> list[UsedHold]:
+    """Lower what the house holds of the lot by up to ``quantity``, in the caller's transaction.
 
     What is needed first goes first, and a stick that another house gets pieces of stays held. With ``purpose`` only
-    what is held for that.
+    what is held for that. Gives what was used, for ``note_used`` with the movement that takes it.
     """
     if not Lot.objects.filter(pk=lot.pk, reserved__gt=0).exists():
-        return 0
+        return []
     # The lot first, as everywhere, so that two who take from it wait for each other.
     Lot.objects.select_for_update(no_key=True).get(pk=lot.pk)
     rows = Reservation.objects.filter(lot=lot, house=house)
     if purpose:
         rows = rows.filter(purpose=purpose)
     rows = rows.alias(shared=Exists(HeldPiece.objects.filter(reservation=OuterRef("pk")).exclude(house=house)))
-    used = 0
-    for row in rows.filter(shared=False).order_by("need_by", "pk"):
-        if used == quantity:
-            break
-        used += lower(row, quantity - used)
+    used: list[UsedHold] = []
+    for row in rows.filter(shared=False).prefetch_related("pieces").order_by("need_by", "pk"):
+        if quantity:
+            used.append(_used(row, min(quantity, row.quantity)))
+            quantity -= lower(row, quantity)
     return used
+
+
+def _used(row: Reservation, quantity: int) -> UsedHold:
+    return UsedHold(
+        plan_id=row.plan_id,
+        house_id=row.house_id,
+        purpose=row.purpose,
+        quantity=quantity,
+        need_by=row.need_by,
+        pieces=[[piece.house_id, piece.purpose, str(piece.length), piece.each] for piece in row.pieces.all()],
+    )
+
+
+def note_used(used: Sequence[UsedHold], movement: Movement) -> None:
+    """Keep what the movement took of holds."""
+    for row in used:
+        row.movement = movement
+    if used:
+        UsedHold.objects.bulk_create(used)
 
 
 def lower(row: Reservation, quantity: int) -> int:

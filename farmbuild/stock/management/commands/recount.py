@@ -1,4 +1,4 @@
-"""Compare every lot's count with the sum of its movements, and every cut with its pieces."""
+"""Compare every lot's count with the sum of its movements, every cut with its pieces, and holds with their sums."""
 
 from __future__ import annotations
 
@@ -8,21 +8,29 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
 from farmbuild.stock.ledger_selectors import differences, unequal_cuts
-from farmbuild.stock.models import Cut, Lot, Movement
+from farmbuild.stock.models import Cut, Lot, Movement, Reservation
+from farmbuild.stock.reserving.selectors import hold_differences
 
 
 class Command(BaseCommand):
-    help = "Compare the count of every lot with the sum of its movements. Changes nothing."
+    help = "Compare the count of every lot with its movements, and what is held with its holds. Changes nothing."
 
     def handle(self, *args: Any, **options: Any) -> None:
         with transaction.atomic():
             lots, movements, cuts = Lot.objects.count(), Movement.objects.count(), Cut.objects.count()
+            holds = Reservation.objects.count()
             wrong = 0
             for found in differences():
                 wrong += 1
                 self.stdout.write(
                     f"{found.lot.organisation}, lot {found.lot}: {found.on_hand:,} on hand,"
                     f" {found.summed:,} by its movements."
+                )
+            for held in hold_differences():
+                wrong += 1
+                self.stdout.write(
+                    f"{_name(held.what)}: {held.reserved:,} held by its count, {held.summed:,} by its holds, of"
+                    f" {held.there:,}."
                 )
             for cut in unequal_cuts():
                 wrong += 1
@@ -32,3 +40,10 @@ class Command(BaseCommand):
         self.stdout.write(
             f"{lots:,} lots agree with the sum of their {movements:,} movements, and {cuts:,} cuts with their pieces."
         )
+        self.stdout.write(f"{holds:,} holds are what lots and order lines count as held.")
+
+
+def _name(what: Any) -> str:
+    if isinstance(what, Lot):
+        return f"{what.organisation}, lot {what}"
+    return f"{what.order.organisation}, order {what}"

@@ -1,0 +1,110 @@
+"""Accepting a plan, releasing it, and what a house holds."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_GET, require_POST
+from django_tables2 import RequestConfig
+
+from farmbuild.plans import accepting, bridge
+from farmbuild.plans.models import Plan
+from farmbuild.plans.views.plans import plan_or_404
+from farmbuild.sites.models import House
+from farmbuild.sites.selectors import any_house_of
+from farmbuild.stock.models import Reservation
+from farmbuild.stock.reserving.selectors import held_for, held_sums, late_pieces, reservations_of
+from farmbuild.stock.reserving.tables import HeldTable
+
+ROWS = 25
+
+
+@require_POST
+def accept(request: HttpRequest, number: int) -> HttpResponse:
+    plan = plan_or_404(request, number)
+    try:
+        accepting.accept_plan(organisation=request.organisation, user=request.user, plan=plan)
+    except accepting.NotHeld as error:
+        rows = _missing_rows(plan, error.rows)
+        return render(request, "plans/not_held.html", {"plan": plan, "rows": rows}, status=409)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    else:
+        messages.success(request, f"Plan {plan.number} is accepted: what it uses is held for its houses.")
+    return redirect("plans:plan", number=number)
+
+
+def _missing_rows(plan: Plan, rows: list[accepting.Missing]) -> list[dict[str, Any]]:
+    """In the words of the reader."""
+    season = bridge.season_of(plan)
+    names = {material.code: material.name for material in season.materials}
+    houses = bridge.house_names(season)
+    return [
+        {
+            "source": row.source,
+            "material": names[row.want.material],
+            "length": row.want.length,
+            "missing": row.missing,
+            "quantity": row.want.quantity,
+            "house": houses[row.want.house],
+            "purpose": row.want.purpose,
+            "holders": row.holders,
+        }
+        for row in rows
+    ]
+
+
+def release(request: HttpRequest, number: int) -> HttpResponse:
+    plan = plan_or_404(request, number)
+    if request.method == "POST":
+        try:
+            accepting.release_plan(organisation=request.organisation, user=request.user, plan=plan)
+        except ValidationError as error:
+            messages.error(request, " ".join(error.messages))
+        else:
+            messages.success(request, f"Plan {plan.number} is released; nothing is held by it.")
+        return redirect("plans:plan", number=number)
+    rows = reservations_of(organisation=request.organisation).filter(plan=plan)
+    names = list(accepting.accepted_houses(plan=plan).values_list("name", flat=True))
+    return render(request, "plans/release.html", {"plan": plan, "sums": held_sums(rows), "names": names})
+
+
+def _house(request: HttpRequest, slug: str) -> House:
+    return get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
+
+
+@require_GET
+def house_held(request: HttpRequest, slug: str) -> HttpResponse:
+    house = _house(request, slug)
+    rows = held_for(house=house)
+    table = HeldTable(rows, organisation=request.organisation)
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    context = {
+        "house": house,
+        "plan": accepting.house_plan(house=house),
+        "sums": held_sums(rows),
+        "late": late_pieces(rows, house=house),
+        "table": table,
+    }
+    return render(request, "plans/house_held.html", context)
+
+
+def house_release(request: HttpRequest, slug: str) -> HttpResponse:
+    house = _house(request, slug)
+    if request.method == "POST":
+        try:
+            accepting.release_house(organisation=request.organisation, user=request.user, house=house)
+        except ValidationError as error:
+            messages.error(request, " ".join(error.messages))
+        else:
+            messages.success(request, f"{house.name} holds nothing any more.")
+        return redirect("plans:house-held", house.slug)
+    plan = accepting.house_plan(house=house)
+    if plan is None:
+        return redirect("plans:house-held", house.slug)
+    rows = Reservation.objects.of(request.organisation).filter(house=house)
+    return render(request, "plans/release.html", {"plan": plan, "house": house, "sums": held_sums(rows)})

@@ -1,0 +1,58 @@
+"""Forms about holds. What may be done is decided by the services."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from farmbuild.catalogue.fields import CountField
+from farmbuild.catalogue.models import Material
+from farmbuild.common.forms import OrgForm
+from farmbuild.sites.models import House
+from farmbuild.stock.forms import PlainSelect, paper_field
+
+
+class HeldFilter(OrgForm):
+    """What narrows the list of holds; every field may be left out."""
+
+    WHERE = [("", "In the yard and on its way"), ("yard", "In the yard"), ("coming", "On its way")]
+
+    material = forms.ModelChoiceField(
+        Material.objects.all(), to_field_name="code", required=False, empty_label="All materials", widget=PlainSelect
+    )
+    house = forms.ModelChoiceField(
+        House.objects.all(), to_field_name="slug", required=False, empty_label="All houses", widget=PlainSelect
+    )
+    where = forms.ChoiceField(choices=WHERE, required=False, widget=PlainSelect)
+
+    plan = forms.IntegerField(required=False, widget=forms.HiddenInput)
+
+    def narrow(self, rows: Any) -> Any:
+        """The holds that fit; what cannot be read narrows nothing."""
+        data = self.cleaned_data if self.is_valid() else getattr(self, "cleaned_data", {})
+        if material := data.get("material"):
+            rows = rows.filter(lot__material=material) | rows.filter(order_line__material=material)
+        if house := data.get("house"):
+            rows = rows.filter(house=house)
+        if plan := data.get("plan"):
+            rows = rows.filter(plan__number=plan)
+        if where := data.get("where"):
+            rows = rows.filter(lot__isnull=where == "coming")
+        return rows
+
+
+class ReleaseForm(OrgForm):
+    quantity = CountField(label="Pieces to let go")
+
+
+class CutHeldForm(OrgForm):
+    sticks = CountField(label="Sticks to cut")
+    paper = paper_field()
+
+
+class SwapForm(OrgForm):
+    """``seen`` is what the page showed; only that is swapped."""
+
+    quantity = CountField(label="Pieces to swap")
+    seen = forms.CharField(widget=forms.HiddenInput, required=False, max_length=200)

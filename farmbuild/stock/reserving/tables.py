@@ -1,0 +1,62 @@
+"""Tables of who holds what."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, QuantityColumn
+from farmbuild.stock.models import Reservation
+from farmbuild.stock.reserving.words import for_whom, length_of, material_of, where
+
+
+class HeldTable(FarmTable):
+    """Rows are reservations with all that ``selectors.reservations_of`` loads."""
+
+    row_link = lambda record: reverse("stock:held-one", args=[record.pk])  # noqa: E731
+
+    house = tables.Column("For", orderable=False)
+    purpose = tables.Column("Use", orderable=False)
+    quantity = QuantityColumn(verbose_name="Held", orderable=False)
+    material = tables.Column("Material", empty_values=(), orderable=False)
+    length = LengthColumn(verbose_name="Length of one", empty_values=(), orderable=False)
+    where = tables.Column("Where", empty_values=(), orderable=False)
+    need_by = DayColumn(verbose_name="Needed by", orderable=False)
+    plan = tables.Column("Plan", accessor="plan__number", orderable=False, attrs={"cell": {"class": "figure"}})
+
+    class Meta(FarmTable.Meta):
+        model = Reservation
+        fields: tuple[str, ...] = ()
+        sequence = ("house", "purpose", "quantity", "material", "length", "where", "need_by", "plan")
+        empty_text = "Nobody holds anything here."
+
+    def render_house(self, record: Reservation) -> str:
+        return for_whom(record)
+
+    def render_material(self, record: Reservation) -> str:
+        offcut = record.lot is not None and record.lot.offcut
+        return f"{material_of(record)} (offcut)" if offcut else str(material_of(record))
+
+    def render_length(self, record: Reservation) -> Any:
+        value = length_of(record)
+        return "" if value is None else self.base_columns["length"].shown(value, self)
+
+    def render_where(self, record: Reservation) -> str:
+        text = where(record)
+        return f"{text[0].upper()}{text[1:]}"
+
+
+class SoonerTable(HeldTable):
+    """What other houses hold sooner than ``waiting`` gets it."""
+
+    row_link = lambda table, record: reverse("stock:swap", args=[table.waiting.pk, record.pk])  # noqa: E731
+
+    class Meta(HeldTable.Meta):
+        exclude = ("material", "length")
+        empty_text = "No other house has it sooner."
+
+    def __init__(self, *args: Any, waiting: Reservation, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.waiting = waiting

@@ -1,0 +1,154 @@
+"""Pages of who holds what: the list, one hold, letting go of it, cutting it as planned, swapping it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+from django_tables2 import RequestConfig
+
+from farmbuild.catalogue.fields import put_errors
+from farmbuild.stock.cut_drawing import cut_drawing, cut_in_words
+from farmbuild.stock.cutting import cut_held, layout_of, lengths_of
+from farmbuild.stock.models import Reservation
+from farmbuild.stock.reserving import services, swapping
+from farmbuild.stock.reserving.forms import CutHeldForm, HeldFilter, ReleaseForm, SwapForm
+from farmbuild.stock.reserving.selectors import held_sums, reservations_of
+from farmbuild.stock.reserving.tables import HeldTable, SoonerTable
+from farmbuild.stock.reserving.words import for_whom, length_of, there, things, where
+from farmbuild.stock.words import so_many
+
+ROWS = 25
+
+
+@require_GET
+def held(request: HttpRequest) -> HttpResponse:
+    organisation = request.organisation
+    narrowing = HeldFilter(request.GET, organisation=organisation)
+    rows = narrowing.narrow(reservations_of(organisation=organisation))
+    table = HeldTable(rows, organisation=organisation)
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    context = {
+        "table": table,
+        "count": table.paginator.count,
+        "sums": held_sums(rows),
+        "narrowing": narrowing,
+        "narrowed": any(request.GET.get(name) for name in narrowing.fields),
+    }
+    return render(request, "stock/held/list.html", context)
+
+
+def _held(request: HttpRequest, pk: int) -> Reservation:
+    return get_object_or_404(reservations_of(organisation=request.organisation), pk=pk)
+
+
+def _context(row: Reservation, **more: Any) -> dict[str, Any]:
+    return {
+        "held": row,
+        "things": things(row),
+        "length": length_of(row),
+        "where": where(row),
+        "whom": for_whom(row),
+        "late": swapping.days_late(swapping.ready_on(row), row.need_by),
+    } | more
+
+
+@require_GET
+def one(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _held(request, pk)
+    sooner = swapping.sooner_of(organisation=request.organisation, waiting=row)
+    lengths = lengths_of(row)
+    cuts = row.lot is not None and bool(lengths) and lengths != [row.lot.length]
+    table = SoonerTable(sooner, waiting=row, organisation=request.organisation)
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    return render(request, "stock/held/one.html", _context(row, cuts=cuts, sooner=table, others=len(sooner)))
+
+
+def release(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _held(request, pk)
+    form = ReleaseForm(request.POST or None, initial={"quantity": row.quantity}, organisation=request.organisation)
+    if form.is_valid():
+        try:
+            services.release(organisation=request.organisation, user=request.user, reservation=row, **form.cleaned_data)
+        except ValidationError as error:
+            put_errors(form, error)
+        else:
+            messages.success(request, f"{things(row, form.cleaned_data['quantity'])} are not held any more.")
+            return redirect("stock:held")
+    return render(request, "stock/held/release.html", _context(row, form=form))
+
+
+def cut(request: HttpRequest, pk: int) -> HttpResponse:
+    organisation = request.organisation
+    row = _held(request, pk)
+    form = CutHeldForm(request.POST or None, initial={"sticks": row.quantity}, organisation=organisation)
+    layout = None
+    try:
+        if row.lot is None or lengths_of(row) in ([], [row.lot.length]):
+            raise ValidationError("These sticks are not cut. Issue them to their house instead.")
+        layout = layout_of(organisation=organisation, lot=row.lot, pieces=lengths_of(row), keep=False)
+        if form.is_valid():
+            done = cut_held(organisation=organisation, user=request.user, reservation=row, **form.cleaned_data)
+            lots = ", ".join(lot.reference for lot in (*done.pieces, *filter(None, [done.offcut])))
+            messages.success(
+                request,
+                f"{so_many(form.cleaned_data['sticks'], 'stick')} of {row.lot} cut into {lots}; the houses hold"
+                " their pieces.",
+            )
+            return redirect("stock:lot", row.lot_id)
+    except ValidationError as error:
+        form.is_valid()
+        put_errors(form, error, pieces="sticks", quantity="sticks")
+    drawing = cut_drawing(layout, organisation) if layout else ""
+    words = cut_in_words(layout, organisation) if layout else ""
+    return render(request, "stock/held/cut.html", _context(row, form=form, drawing=drawing, words=words))
+
+
+def swap(request: HttpRequest, pk: int, other: int) -> HttpResponse:
+    """Shows what the swap does to both; only what was shown is posted."""
+    organisation, today = request.organisation, timezone.localdate()
+    row, theirs = _held(request, pk), _held(request, other)
+    most = swapping.most(row, theirs)
+    asked = request.POST or request.GET
+    form = SwapForm(asked if "quantity" in asked else {"quantity": most}, organisation=organisation)
+    effect = None
+    if form.is_valid():
+        quantity, seen = form.cleaned_data["quantity"], form.cleaned_data["seen"]
+        try:
+            if "swap" in request.POST:
+                swapping.swap(
+                    organisation=organisation,
+                    user=request.user,
+                    waiting=row.pk,
+                    held=theirs.pk,
+                    quantity=quantity,
+                    seen=seen,
+                    today=today,
+                )
+                messages.success(
+                    request, f"{things(theirs, quantity)} are held for {row.house} now; {theirs.house} gets its turn."
+                )
+                return redirect("plans:house-held", row.house.slug)
+            effect = swapping.effect_of(
+                organisation=organisation, waiting=row, held=theirs, quantity=quantity, today=today
+            )
+        except ValidationError as error:
+            put_errors(form, error)
+    context = _context(
+        row,
+        theirs=theirs,
+        their_where=where(theirs),
+        form=form,
+        effect=effect,
+        what=things(theirs, effect.quantity) if effect else "",
+        sides=[
+            (side, there(side.before), there(side.after)) for side in ((effect.taker, effect.giver) if effect else ())
+        ],
+        most=most,
+    )
+    return render(request, "stock/held/swap.html", context)
