@@ -30,7 +30,9 @@ from farmbuild.plans.services import create_plan, work_out_plan
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.services import create_house, create_site, prepare_starter
 from farmbuild.sites.starters import starter_named
-from farmbuild.stock.selectors import lots_of
+from farmbuild.stock.counts.services import Counted, note_find, start_count
+from farmbuild.stock.counts.services import enter as enter_counted
+from farmbuild.stock.selectors import lots_of, places_of
 from farmbuild.stock.services import place_named, receive_lot
 
 SCENARIO = settings.BASE_DIR / "fixtures" / "demo.json"
@@ -64,6 +66,8 @@ def load_demo() -> Demo:
     if fresh:
         for row in scenario["orders"]:
             _order(plan, user, row)
+        for row in scenario["counts"]:
+            _count(organisation, user, row)
     return Demo(organisation, user, plan, fresh)
 
 
@@ -90,6 +94,29 @@ def _order(plan: Plan, user: User, row: dict[str, Any]) -> None:
         paper=row["received"]["paper"],
         place=row["received"]["place"],
         token=f"demo-{order.number}",
+    )
+
+
+@transaction.atomic
+def _count(organisation: Organisation, user: User, row: dict[str, Any]) -> None:
+    """A stock count that is under way: some lots are counted, and something is found."""
+    given = {"organisation": organisation, "user": user}
+    places = {place.name: place for place in places_of(organisation=organisation)}
+    count = start_count(**given, places=[places[name] for name in row["places"]], look_again=Decimal(row["look_again"]))
+    lots = dict(lots_of(organisation=organisation).values_list("reference", "pk"))
+    enter_counted(
+        **given, count=count, counted=[Counted(lots[reference], pieces) for reference, pieces in row["entered"].items()]
+    )
+    found = row["found"]
+    note_find(
+        **given,
+        count=count,
+        place=places[found["place"]],
+        material=materials_of(organisation=organisation).get(code=found["material"]),
+        length=read_length(found["length"]),
+        offcut=True,
+        quantity=found["quantity"],
+        note=found["note"],
     )
 
 

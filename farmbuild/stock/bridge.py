@@ -2,7 +2,7 @@
 
 from decimal import Decimal
 
-from farmbuild.measure import Unit, UnitSystem, format_both
+from farmbuild.measure import Unit, UnitSystem, format_both, round_money
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning import inputs
 from farmbuild.stock.models import Lot
@@ -40,4 +40,4 @@ def units_of(organisation: Organisation) -> UnitSystem:
     return UnitSystem(organisation.unit_system)
 
 
-__all__ = ["Unit", "both_lengths", "is_imperial", "length_unit", "lot_input", "units_of"]
+__all__ = ["Unit", "both_lengths", "is_imperial", "length_unit", "lot_input", "round_money", "units_of"]

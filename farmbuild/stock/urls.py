@@ -1,8 +1,9 @@
 """Addresses of this app."""
 
-from django.urls import path
+from django.urls import include, path
 
 from farmbuild.stock import import_views, ledger_views, views
+from farmbuild.stock.labels import views as labels
 from farmbuild.stock.reserving import views as held
 
 app_name = "stock"
@@ -28,6 +29,10 @@ urlpatterns = [
     path("stock/movements/<int:pk>/", ledger_views.movement, name="movement"),
     path("stock/movements/<int:pk>/reverse/", ledger_views.reverse_movement, name="reverse"),
     path("stock/movements/<int:pk>/give-back/", ledger_views.give_back, name="give-back"),
+    path("stock/lots/<int:pk>/receive/", labels.receive_more, name="lot-receive"),
+    path("stock/labels/", labels.labels, name="labels"),
+    path("l/<path:reference>/", labels.short, name="lot-short"),
+    path("stock/counts/", include("farmbuild.stock.counts.urls")),
     path("stock/places/", views.places, name="places"),
     path("stock/places/<int:pk>/", views.place, name="place"),
     path("stock/import/", import_views.upload, name="import"),

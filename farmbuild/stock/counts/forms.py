@@ -1,0 +1,143 @@
+"""Forms of counts. What may be stored is decided by the services and models."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+
+from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
+from farmbuild.catalogue.models import MOST, Material
+from farmbuild.common.fields import LengthFormField
+from farmbuild.common.forms import OrgForm
+from farmbuild.stock.bridge import units_of
+from farmbuild.stock.counts.services import Counted
+from farmbuild.stock.forms import UploadForm, grouped_materials
+from farmbuild.stock.models import CountLine, Lot, Place
+
+
+class MomentField(forms.DateTimeField):
+    """When a sheet was filled in, picked or typed; left empty it is now."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            label="When was it counted",
+            required=False,
+            help_text="For what is copied from paper. Pieces that were moved, cut or handed out after that stay so."
+            " Left empty it is now.",
+            error_messages={
+                "invalid": "This time cannot be read. Pick it, or type it like 2027-05-03 14:30, or leave it empty."
+            },
+            widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
+        )
+
+
+class _PlacesField(forms.ModelMultipleChoiceField):
+    def label_from_instance(self, place: Place) -> str:
+        lots = f"{place.lot_count:,} lot{'' if place.lot_count == 1 else 's'}"
+        return f"{place.name}, {place.site} ({lots})" if place.site else f"{place.name} ({lots})"
+
+
+class StartForm(OrgForm):
+    """``places`` comes in the order of a walk."""
+
+    places = _PlacesField(
+        Place.objects.all(),
+        label="Which places",
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Choose at least one place to count."},
+    )
+    blind = forms.BooleanField(
+        label="Leave out what the books say",
+        required=False,
+        help_text="Whoever counts then sees the lots without their numbers, and counts instead of agreeing.",
+    )
+    look_again = MoneyField(
+        label="Count again from a difference of",
+        required=False,
+        places=2,
+        empty_value=Decimal(0),
+        help_text="Differences worth this much are offered for a second count. It can be changed in the review.",
+    )
+
+    def __init__(self, *args: Any, places: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["places"].queryset = places
+        use_organisation(self, self.organisation)
+
+
+class PlaceSheetForm(OrgForm):
+    """One box a lot, and what the page showed in it, so that only what somebody typed is entered.
+
+    ``lines``: lots on the sheet; ``more``: lots that came in since the start.
+    """
+
+    counted_at = MomentField()
+
+    def __init__(self, *args: Any, lines: Sequence[CountLine], more: Sequence[Lot], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.lines, self.more = list(lines), list(more)
+        self.lots = [*(line.lot for line in self.lines), *self.more]
+        shown = {line.lot_id: line.counted for line in self.lines if not line.again}
+        for lot in self.lots:
+            box = CountField(label=f"Counted of {lot}", least=0, required=False)
+            box.initial = shown.get(lot.pk)
+            box.widget.attrs |= {"data-part": "counted", "data-count-box": ""}
+            self.fields[f"lot_{lot.pk}"] = box
+            self.fields[f"was_{lot.pk}"] = forms.IntegerField(
+                widget=forms.HiddenInput, required=False, min_value=0, max_value=MOST, initial=shown.get(lot.pk)
+            )
+
+    def rows(self) -> Iterator[tuple[CountLine | None, Lot, Any, Any]]:
+        """Line or None, lot, its box and the hidden field of what was shown."""
+        lines: list[CountLine | None] = [*self.lines, *([None] * len(self.more))]
+        for line, lot in zip(lines, self.lots, strict=True):
+            yield line, lot, self[f"lot_{lot.pk}"], self[f"was_{lot.pk}"]
+
+    def counted(self) -> list[Counted]:
+        """What was typed here; boxes left as they were are nobody's entry."""
+        data = self.cleaned_data
+        typed = ((lot, data.get(f"lot_{lot.pk}"), data.get(f"was_{lot.pk}")) for lot in self.lots)
+        return [Counted(lot.pk, pieces) for lot, pieces, was in typed if pieces is not None and pieces != was]
+
+
+class FindForm(OrgForm):
+    """Pieces that are in no lot of the books."""
+
+    material = forms.ModelChoiceField(
+        Material.objects.all(), label="Material", error_messages={"required": "Choose the material."}
+    )
+    length = LengthFormField(label="Length of one piece", required=False, help_text="Leave empty for counted things.")
+    quantity = CountField(label="How many pieces")
+    offcut = forms.BooleanField(label="Offcut: no swaged end left", required=False)
+    unit_cost = MoneyField(
+        label="Cost of one piece", required=False, help_text="Left empty, what such pieces cost last."
+    )
+    note = forms.CharField(label="Note", max_length=200, required=False, help_text="For example: behind the door.")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        use_organisation(self, self.organisation)
+        self.fields["length"].use_system(units_of(self.organisation))
+        self.fields["material"].choices = grouped_materials(self.organisation)
+
+
+class SheetUploadForm(UploadForm):
+    counted_at = MomentField()
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["file"].label = "The filled-in sheet"
+        self.fields["file"].help_text = ".xlsx or .csv. Nothing is entered before you have seen every row."
+
+
+class LimitForm(OrgForm):
+    """From which difference on a second count is asked for."""
+
+    limit = MoneyField(label="Differences from", required=False, places=2, empty_value=Decimal(0))
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        use_organisation(self, self.organisation)

@@ -1,0 +1,138 @@
+"""A count goes into the books: every difference as a movement, or nothing. It happens once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from farmbuild.catalogue.models import MOST
+from farmbuild.orgs.models import Organisation, User
+from farmbuild.stock.counts.selectors import finds_of, stand_of, with_difference
+from farmbuild.stock.counts.services import chunks, end, hold_open
+from farmbuild.stock.models import CountFind, CountLine, Lot, Movement, StockCount
+from farmbuild.stock.reserving.taking import held_of, holders_in_words
+from farmbuild.stock.services import post_movement, take_numbers
+from farmbuild.stock.words import so_many
+
+
+@dataclass(frozen=True)
+class LineProblem:
+    line: CountLine
+    sentence: str
+
+
+class CountProblems(ValidationError):
+    """Why lines cannot be posted, in ``problems``."""
+
+    def __init__(self, problems: list[LineProblem]) -> None:
+        super().__init__([problem.sentence for problem in problems])
+        self.problems = problems
+
+
+@transaction.atomic
+def post_count(
+    *, organisation: Organisation, user: User | None, count: StockCount, seen: str | None = None
+) -> StockCount:
+    """Put the books right where the count differs, and end the count. Lots that were not counted stay as they are.
+
+    ``seen`` is ``stand_of`` the count when it was looked at. Raises ValidationError when something was entered since
+    or a second count is waited for, and CountProblems where a house holds more than was counted.
+    """
+    current = hold_open(organisation=organisation, count=count)
+    if seen is not None and seen != stand_of(count=current):
+        raise ValidationError(
+            "Something was entered while this page was open. Look at the differences again, then post."
+        )
+    waiting = CountLine.objects.filter(count=current, again=True).count()
+    if waiting:
+        raise ValidationError(
+            f"{so_many(waiting, 'lot')} still {'waits' if waiting == 1 else 'wait'} for a second count. Enter it, or"
+            " let the first count stand."
+        )
+    finds = list(finds_of(count=current).filter(taken_back=False))
+    # The numbers are locked before the lots, here and wherever both are.
+    references = take_numbers(organisation=organisation, count=len(finds)) if finds else []
+    keys = list(
+        CountLine.objects.filter(count=current, counted__isnull=False).order_by("lot").values_list("pk", flat=True)
+    )
+    if not keys and not finds:
+        raise ValidationError(f"Nothing has been entered in {str(current).lower()} yet.")
+    problems: list[LineProblem] = []
+    for some in chunks(keys):
+        problems += _post_lines(current, user, some, stop=bool(problems))
+    if problems:
+        raise CountProblems(problems)
+    today = timezone.localdate()
+    for find, reference in zip(finds, references, strict=True):
+        _post_find(current, user, find, reference, today)
+    end(current, StockCount.State.POSTED, user)
+    return current
+
+
+def _post_lines(count: StockCount, user: User | None, keys: list[int], *, stop: bool) -> list[LineProblem]:
+    """Once a line cannot be posted the rest is only looked at."""
+    mine = CountLine.objects.filter(pk__in=keys)
+    lots = {
+        lot.pk: lot
+        for lot in Lot.objects.of(count.organisation)
+        .select_for_update(no_key=True)
+        .filter(pk__in=mine.values("lot"))
+        .order_by("pk")
+    }
+    # Worked out under the locks of the lots.
+    lines = list(with_difference(mine).order_by("lot"))
+    problems = [found for line in lines if (found := _problem(line, lots[line.lot_id]))]
+    if problems or stop:
+        return problems
+    for line in lines:
+        line.worth = Decimal(0)
+        if line.difference:
+            lot = lots[line.lot_id]
+            line.worth = line.difference * lot.unit_cost
+            reason = f"Counted {line.counted:,} where the books said {line.expected:,}"
+            line.movement = post_movement(lot, Movement.Kind.COUNT, line.difference, user, reason, paper=str(count))
+    CountLine.objects.bulk_update(lines, ["movement", "worth"], batch_size=100)
+    return []
+
+
+def _problem(line: CountLine, lot: Lot) -> LineProblem | None:
+    left = lot.on_hand + line.difference
+    if left < 0:
+        return LineProblem(
+            line,
+            f"Lot {lot}: counted were {line.counted:,}, and more than that was taken out since. Count it again.",
+        )
+    if left < lot.reserved:
+        return LineProblem(
+            line,
+            f"Lot {lot}: {so_many(left, 'piece')} would be there, and houses hold {lot.reserved:,}:"
+            f" {holders_in_words(held_of([lot.pk]))}. Count it again, or release what is not there on the page of"
+            " the lot.",
+        )
+    if left > MOST:
+        return LineProblem(line, f"Lot {lot}: a lot holds at most {MOST:,} pieces. Count it again.")
+    return None
+
+
+def _post_find(count: StockCount, user: User | None, find: CountFind, reference: str, today: date) -> None:
+    lot = Lot(
+        organisation=count.organisation,
+        reference=reference,
+        material=find.material,
+        length=find.length,
+        offcut=find.offcut,
+        place=find.place,
+        unit_cost=find.unit_cost,
+        received_on=today,
+    )
+    lot.full_clean()
+    lot.save()
+    reason = f"Found, in no lot of the books{f': {find.note}' if find.note else ''}"[:200]
+    post_movement(lot, Movement.Kind.COUNT, find.quantity, user, reason, paper=str(count))
+    find.lot = lot
+    find.save(update_fields=["lot"])

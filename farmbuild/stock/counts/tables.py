@@ -1,0 +1,124 @@
+"""Tables of counts, of their places, of differences and of entries."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+from django.utils.html import format_html
+
+from farmbuild.common.money import format_coins
+from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, QuantityColumn
+from farmbuild.stock.ledger_tables import signed, when, who
+from farmbuild.stock.models import CountEntry, CountLine, CountPlace, StockCount
+
+
+class CountTable(FarmTable):
+    row_link = lambda record: reverse("stock:count", args=[record.number])  # noqa: E731
+
+    number = tables.Column("Count")
+    state = tables.Column("State")
+    line_count = QuantityColumn(verbose_name="Lots")
+    counted_count = QuantityColumn(verbose_name="Counted")
+    started_at = tables.Column("Started")
+    ended_at = tables.Column("Ended", default="")
+
+    class Meta:
+        model = StockCount
+        fields = ("number", "state", "line_count", "counted_count", "started_at", "ended_at")
+        orderable = False
+        empty_text = "No counts here."
+
+    def render_number(self, record: StockCount) -> str:
+        return str(record)
+
+    def render_started_at(self, record: StockCount) -> str:
+        return f"{when(record.started_at)} by {who(record.started_by)}"
+
+    def render_ended_at(self, record: StockCount) -> str:
+        return f"{when(record.ended_at)} by {who(record.ended_by)}"
+
+
+class CountPlaceTable(FarmTable):
+    row_link = lambda record: reverse("stock:count-place", args=[record.count.number, record.place_id])  # noqa: E731
+
+    place = tables.Column("Place")
+    site = tables.Column("Site", accessor="place__site", default="")
+    line_count = QuantityColumn(verbose_name="Lots")
+    counted_count = QuantityColumn(verbose_name="Counted")
+    again_count = QuantityColumn(verbose_name="To count again")
+
+    class Meta:
+        model = CountPlace
+        fields = ("place", "site", "line_count", "counted_count", "again_count")
+        orderable = False
+        empty_text = "No places here."
+
+
+class DifferenceTable(FarmTable):
+    """``sums`` stand in the foot over every difference, not the page alone."""
+
+    row_link = lambda record: reverse("stock:count-line", args=[record.count.number, record.pk])  # noqa: E731
+
+    lot = tables.Column("Lot")
+    material = tables.Column("Material", accessor="lot__material")
+    length = LengthColumn(verbose_name="Length of one", accessor="lot__length", default="")
+    place = tables.Column("Place")
+    counted = QuantityColumn(verbose_name="Counted")
+    difference = tables.Column("Difference", attrs=FIGURE)
+    value = tables.Column("Worth", attrs=FIGURE, footer=lambda table: table.money(table.sums_of_lots))
+
+    class Meta:
+        model = CountLine
+        fields = ("lot", "material", "length", "place", "counted", "difference", "value")
+        orderable = False
+        empty_text = "No differences."
+
+    def __init__(self, *args: Any, sums_of_lots: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.sums_of_lots = sums_of_lots
+
+    def money(self, amount: Any) -> str:
+        text = format_coins(amount, self.organisation.currency)
+        return text.replace("-", "−") if amount < 0 else f"+{text}"
+
+    def render_material(self, record: CountLine) -> str:
+        return f"{record.lot.material} (offcut)" if record.lot.offcut else str(record.lot.material)
+
+    def render_difference(self, value: int) -> str:
+        return signed(value)
+
+    def render_counted(self, record: CountLine) -> str:
+        times = f" (time {record.times})" if record.times > 1 else ""
+        again = " – to be counted again" if record.again else ""
+        return format_html("{}{}{}", f"{record.counted:,}", times, again)
+
+    def render_value(self, value: Any) -> str:
+        return self.money(value)
+
+
+class EntryTable(FarmTable):
+    """Every time that a lot was counted, newest first."""
+
+    counted_at = tables.Column("Counted at")
+    counted = QuantityColumn(verbose_name="Counted")
+    expected = QuantityColumn(verbose_name="Books then")
+    by = tables.Column("Who", default="")
+    source = tables.Column("How")
+    at = tables.Column("Entered at")
+
+    class Meta:
+        model = CountEntry
+        fields = ("counted_at", "counted", "expected", "by", "source", "at")
+        orderable = False
+        empty_text = "Not counted yet."
+
+    def render_counted_at(self, value: Any) -> str:
+        return when(value)
+
+    def render_at(self, value: Any) -> str:
+        return when(value)
+
+    def render_by(self, value: Any) -> str:
+        return who(value)

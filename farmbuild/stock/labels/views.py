@@ -1,0 +1,85 @@
+"""Labels to print, and the page that a phone opens when it reads one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils.safestring import SafeString
+
+from farmbuild.stock import views
+from farmbuild.stock.counts.selectors import open_line_of
+from farmbuild.stock.forms import ReceiveForm
+from farmbuild.stock.labels.codes import code_svg
+from farmbuild.stock.labels.forms import LabelForm
+from farmbuild.stock.models import Lot
+from farmbuild.stock.reserving.taking import held_of, holders_in_words
+from farmbuild.stock.selectors import lots_of
+from farmbuild.stock.words import noun_of, so_many
+
+#: Labels on one page of the browser; a place with more is printed in parts.
+MOST = 240
+
+
+@dataclass(frozen=True)
+class Label:
+    lot: Lot
+    code: SafeString
+    address: str
+
+
+def label_of(lot: Lot, request: HttpRequest) -> Label:
+    address = request.build_absolute_uri(reverse("stock:lot-short", args=[lot.reference]))
+    return Label(lot, code_svg(address, about=f"Code of lot {lot.reference}"), address)
+
+
+def labels(request: HttpRequest) -> HttpResponse:
+    organisation = request.organisation
+    form = LabelForm(request.GET, organisation=organisation)
+    chosen = form.cleaned_data if form.is_valid() else {}
+    rows = lots_of(organisation=organisation).none()
+    if chosen.get("lot"):
+        rows = lots_of(organisation=organisation).filter(pk__in=chosen["lot"])
+    elif chosen.get("place"):
+        rows = lots_of(organisation=organisation).filter(place=chosen["place"], on_hand__gt=0)
+    lots = list(rows[: MOST + 1])
+    size = form.chosen_size()
+    context = {
+        "form": form,
+        "labels": [label_of(lot, request) for lot in lots[:MOST]],
+        "size": size,
+        "sheets": -(-min(len(lots), MOST) // (size.across * size.down)),
+        "too_many": MOST if len(lots) > MOST else 0,
+    }
+    return render(request, "stock/labels/labels.html", context)
+
+
+def short(request: HttpRequest, reference: str) -> HttpResponse:
+    """What a phone opens from a label: what the lot is, and what is done with it, under the thumb."""
+    lot = get_object_or_404(lots_of(organisation=request.organisation), reference=reference)
+    context = {
+        "lot": lot,
+        "what": so_many(lot.on_hand, noun_of(lot.material, offcut=lot.offcut)),
+        "held": holders_in_words(held_of([lot.pk])) if lot.reserved else "",
+        "line": open_line_of(lot=lot),
+    }
+    return render(request, "stock/labels/lot.html", context)
+
+
+def receive_more(request: HttpRequest, pk: int) -> HttpResponse:
+    """A new lot like this one, in the same place: the number is what is left to type."""
+    lot = get_object_or_404(lots_of(organisation=request.organisation), pk=pk)
+    if request.method == "POST":
+        return views.receive(request)
+    alike = {
+        "material": lot.material_id,
+        "length": lot.length,
+        "offcut": lot.offcut,
+        "place_name": lot.place.name,
+        "supplier": lot.supplier_id,
+        "unit_cost": lot.unit_cost,
+    }
+    form = ReceiveForm(initial=alike, organisation=request.organisation)
+    return render(request, "stock/receive.html", {"form": form, "materials": True})
