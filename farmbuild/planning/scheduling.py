@@ -9,11 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from farmbuild.planning.scheduling_inputs import Placed, Resources, Task, WorkPlan
-from farmbuild.planning.work_bounds import makespan_bound
-from farmbuild.planning.work_draft import Draft
+from farmbuild.planning.work_budget import Budget
 from farmbuild.planning.work_problem import Progress, compiled
+from farmbuild.planning.work_search import Outcome, solve
 from farmbuild.planning.work_sense import WorkError, check
-from farmbuild.planning.work_start import first_draft
 
 __all__ = ["WorkError", "plan_work"]
 
@@ -36,7 +35,7 @@ def plan_work(
         Seconds. The work is counted, so the same input gives the same schedule on a busy machine too; the clock only
         cuts in at the limit, and ``method`` then says so.
     effort
-        Work that may be done: one is about a second of an idle core. None: as much as the time limit allows.
+        Work that may be done: one is about two seconds of an idle core. None: as much as the time limit allows.
     progress
         Called now and then with the share of the limit gone and a few words.
 
@@ -47,11 +46,14 @@ def plan_work(
     """
     check(tasks, resources)
     problem = compiled(tasks, resources)
-    draft, _ = first_draft(problem)
-    return _as_plan(draft, makespan_bound(problem), 0, "rules of thumb")
+    budget = Budget(time_limit, effort, progress)
+    outcome = solve(problem, budget)
+    budget.tell("Done")
+    return _as_plan(outcome, outcome.method + ("; stopped by the clock" if budget.late else ""))
 
 
-def _as_plan(draft: Draft, bound: int, late_bound: int, method: str) -> WorkPlan:
+def _as_plan(outcome: Outcome, method: str) -> WorkPlan:
+    draft, bound, late_bound = outcome.draft, outcome.bound, outcome.late_bound
     problem = draft.problem
     placed = []
     for node in problem.nodes:

@@ -2,7 +2,16 @@
 
 from __future__ import annotations
 
+from ortools.linear_solver import pywraplp
+
+from farmbuild.planning.work_budget import Budget
+from farmbuild.planning.work_calendar import FOREVER, Calendar, together
 from farmbuild.planning.work_problem import Problem, earliest_end
+from farmbuild.planning.work_room import room
+
+#: Stretches of time that the work bound tells apart, and the effort that one look takes.
+STRETCHES = 10
+LOOK = 0.2
 
 
 def makespan_bound(problem: Problem) -> int:
@@ -11,3 +20,97 @@ def makespan_bound(problem: Problem) -> int:
         (node.fixed.end if node.fixed is not None else earliest_end(node, node.head) for node in problem.nodes),
         default=0,
     )
+
+
+def late_bound(problem: Problem) -> int:
+    """Jobs with a task that ends too late even if nothing else were to be done."""
+    return len(
+        {
+            node.job
+            for node in problem.nodes
+            if node.task.due is not None
+            and (node.fixed.end if node.fixed is not None else earliest_end(node, node.head)) > node.task.due
+        }
+    )
+
+
+def work_bound(problem: Problem, makespan: int, budget: Budget) -> int:
+    """The least end for which there are enough hours.
+
+    The tasks' work is spread over their ways and over stretches of time at will, each task within the time that its
+    chain leaves it; nobody may be asked for more hours than there are. What is not possible even so is not possible.
+    """
+    low, high = makespan_bound(problem), makespan
+    # Within an hour or so of the truth is near enough.
+    while high - low > max(1, makespan // 1000) and not budget.over(0.4):
+        middle = (low + high) // 2
+        if _enough(problem, middle):
+            high = middle
+        else:
+            low = middle + 1
+        budget.spend(LOOK * len(problem.nodes) / 480)
+    return low
+
+
+def _enough(problem: Problem, end: int) -> bool:
+    spare = room(problem, [node.index for node in problem.free], _fixed(problem), end)
+    if spare.empty or any(node.fixed is not None and node.fixed.end > end for node in problem.nodes):
+        return False
+    edges = [end * k // STRETCHES for k in range(STRETCHES + 1)]
+    solver = pywraplp.Solver.CreateSolver("GLOP")
+    hours = _Hours(problem, solver, edges)
+    for node in problem.free:
+        whole = solver.Constraint(1, solver.infinity())
+        first, last = spare.first[node.index], spare.last[node.index]
+        for option in node.options:
+            if option.duration == 0:
+                whole.SetBounds(0, solver.infinity())
+                continue
+            for k in range(STRETCHES):
+                start, stop = max(first, edges[k]), min(last, edges[k + 1])
+                slots = _worked(option.calendar, start, stop)
+                if slots <= 0:
+                    continue
+                share = solver.NumVar(0, min(1.0, slots / option.duration), "")
+                whole.SetCoefficient(share, 1)
+                for crew in option.crews:
+                    hours.ask(("crew", crew, k), share, option.duration)
+                for lane, amount in option.lanes:
+                    hours.ask(("lane", lane, k), share, option.duration * amount)
+    return bool(solver.Solve() != pywraplp.Solver.INFEASIBLE)
+
+
+class _Hours:
+    """What there is of each crew and lane in each stretch, less what fixed tasks take."""
+
+    def __init__(self, problem: Problem, solver: pywraplp.Solver, edges: list[int]) -> None:
+        self._rows: dict[tuple[str, int, int], pywraplp.Constraint] = {}
+        for crew, resource in enumerate(problem.crews):
+            calendar = together([resource], [1])
+            for k in range(len(edges) - 1):
+                there = _worked(calendar, edges[k], edges[k + 1])
+                self._rows["crew", crew, k] = solver.Constraint(-solver.infinity(), there)
+        for number, lane in enumerate(problem.lanes):
+            for k in range(len(edges) - 1):
+                there = lane.most * (edges[k + 1] - edges[k])
+                for start, end in lane.taken:
+                    there -= (lane.most - lane.capacity) * max(0, min(end, edges[k + 1]) - max(start, edges[k]))
+                self._rows["lane", number, k] = solver.Constraint(-solver.infinity(), there)
+
+    def ask(self, row: tuple[str, int, int], share: pywraplp.Variable, slots: int) -> None:
+        constraint = self._rows[row]
+        constraint.SetCoefficient(share, constraint.GetCoefficient(share) + slots)
+
+
+def _worked(calendar: Calendar, start: int, stop: int) -> int:
+    if stop <= start:
+        return 0
+    return calendar.worked_before(min(stop, FOREVER)) - calendar.worked_before(start)
+
+
+def _fixed(problem: Problem) -> dict[int, tuple[int, int, int]]:
+    return {
+        node.index: (node.fixed.way, node.fixed.start, node.fixed.end)
+        for node in problem.nodes
+        if node.fixed is not None
+    }

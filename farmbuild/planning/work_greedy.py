@@ -16,11 +16,13 @@ from farmbuild.planning.work_problem import Node, Problem, latest_start
 from farmbuild.planning.work_timeline import Timeline
 
 Rank = Sequence[float]
+#: By node and option.
+Prices = Sequence[Sequence[float]]
 
 
-def serial(problem: Problem, rank: Rank) -> Draft:
+def serial(problem: Problem, rank: Rank, price: Prices | None = None) -> Draft:
     """Of the tasks whose predecessors are placed, the one of least ``rank`` goes next."""
-    builder = _Builder(problem)
+    builder = _Builder(problem, price)
     heap = [(rank[k], k) for k in builder.ready()]
     heapq.heapify(heap)
     while heap:
@@ -31,9 +33,9 @@ def serial(problem: Problem, rank: Rank) -> Draft:
     return builder.draft
 
 
-def parallel(problem: Problem, rank: Rank) -> Draft:
+def parallel(problem: Problem, rank: Rank, price: Prices | None = None) -> Draft:
     """Of the tasks that could start first, the one of least ``rank`` goes next."""
-    builder = _Builder(problem)
+    builder = _Builder(problem, price)
     heap = [(builder.start_from(k), rank[k], k) for k in builder.ready()]
     heapq.heapify(heap)
     while heap:
@@ -49,8 +51,9 @@ def parallel(problem: Problem, rank: Rank) -> Draft:
 
 
 class _Builder:
-    def __init__(self, problem: Problem) -> None:
+    def __init__(self, problem: Problem, price: Prices | None) -> None:
         self.problem = problem
+        self.price = price
         self.timeline = Timeline(problem)
         self.draft = Draft(problem, fixed_places(problem))
         self.waits = [
@@ -72,7 +75,7 @@ class _Builder:
         node = self.problem.nodes[k]
         if any(j in self._failed for j, _ in node.before):
             return None
-        return earliest_place(self.timeline, node, self.start_from(k))
+        return earliest_place(self.timeline, node, self.start_from(k), self.price[k] if self.price else None)
 
     def put(self, k: int, place: Place | None) -> list[int]:
         """Take the place, and tell which tasks can be placed now."""
@@ -94,14 +97,31 @@ class _Builder:
         return freed
 
 
-def earliest_place(timeline: Timeline, node: Node, start_from: int) -> Place | None:
+def earliest_place(
+    timeline: Timeline, node: Node, start_from: int, price: Sequence[float] | None = None
+) -> Place | None:
+    """``price`` of each option: how many slots later another may end and still be taken instead."""
     found: Place | None = None
-    key: tuple[int, int] | None = None
+    key: tuple[float, int] | None = None
     for k, option in enumerate(node.options):
         place = timeline.earliest(node, option, start_from)
-        if place is not None and (key is None or (place[1], -place[0]) < key):
-            key = (place[1], -place[0])
+        if place is None:
+            continue
+        own = (place[1] + price[k] if price else place[1], -place[0])
+        if key is None or own < key:
+            key = own
             found = (k, place[0], place[1])
+    return found
+
+
+def prices(problem: Problem, factor: float) -> Prices:
+    """What each way takes of the crews' people beyond the thriftiest way, times ``factor``: spares large crews."""
+    sizes = [crew.capacity for crew in problem.crews]
+    usual = sum(sizes) / max(1, len(sizes)) or 1.0
+    found = []
+    for node in problem.nodes:
+        taken = [option.duration * sum(sizes[crew] for crew in option.crews) / usual for option in node.options]
+        found.append([factor * (amount - min(taken)) for amount in taken])
     return found
 
 

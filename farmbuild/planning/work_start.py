@@ -3,25 +3,39 @@
 from __future__ import annotations
 
 from farmbuild.planning.work_draft import Draft
-from farmbuild.planning.work_greedy import Rank, parallel, ranks, serial
+from farmbuild.planning.work_greedy import Prices, Rank, parallel, prices, ranks, serial
 from farmbuild.planning.work_problem import Problem, drop_wait, fixed_behind, settle, take_out
 
+#: How much large crews are spared; see ``prices``.
+FACTORS = (0.0, 2.0, 4.0)
 
-def first_draft(problem: Problem) -> tuple[Draft, Rank]:
-    """The best of the rules of thumb, and the rank behind it.
+Rule = tuple[Rank, Prices | None]
+
+
+def first_draft(problem: Problem) -> tuple[Draft, Rule]:
+    """The best of the rules of thumb, and the rule behind it.
 
     Waits of fixed tasks that no rule can keep are given up, and tasks that no rule finds room for are taken out.
     """
     while True:
-        tried = [(make(problem, rank), rank) for rank in ranks(problem) for make in (serial, parallel)]
-        draft, rank = min(tried, key=lambda pair: pair[0].cost())
+        draft, rule = _best(problem)
         if draft.missed:
             pair = fixed_behind(problem, draft.missed[0])
             assert pair is not None, "only fixed tasks bound an end"
             drop_wait(problem, *pair)
         elif draft.failed:
             reason = "There is no room left for it before the last slot in which somebody is there."
-            take_out(problem, dict.fromkeys(draft.failed[:1], reason))
+            take_out(problem, dict.fromkeys(draft.failed, reason))
         else:
-            return draft, rank
+            return draft, rule
         settle(problem)
+
+
+def _best(problem: Problem) -> tuple[Draft, Rule]:
+    tried: list[tuple[Draft, Rule]] = []
+    choices = any(len(node.options) > 1 for node in problem.free)
+    for factor in FACTORS if choices else FACTORS[:1]:
+        price = prices(problem, factor) if factor else None
+        for rank in ranks(problem):
+            tried.extend((make(problem, rank, price), (rank, price)) for make in (serial, parallel))
+    return min(tried, key=lambda pair: pair[0].cost())

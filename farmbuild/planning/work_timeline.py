@@ -47,6 +47,23 @@ class Profile:
                 return self.times[k + 1]
         return None
 
+    def full(self, start: int, end: int, amount: int) -> list[tuple[int, int]]:
+        """The steps between ``start`` and ``end`` that leave no ``amount``."""
+        room = self.most - amount
+        first = bisect_right(self.times, start) - 1
+        last = bisect_left(self.times, end)
+        return [(self.times[k], self.times[k + 1]) for k in range(first, last) if self.used[k] > room]
+
+    def steps(self, start: int, end: int) -> list[tuple[int, int, int]]:
+        """From, to and amount of what is taken between ``start`` and ``end``; no more than there is."""
+        first = bisect_right(self.times, start) - 1
+        last = bisect_left(self.times, end)
+        return [
+            (self.times[k], self.times[k + 1], min(self.used[k], self.most))
+            for k in range(first, last)
+            if self.used[k] > 0
+        ]
+
 
 class Timeline:
     """Crews' days and lanes' profiles. Fixed tasks are in it from the start."""
@@ -82,6 +99,14 @@ class Timeline:
             days.insert(bisect_left(days, (start, end, node.place)), (start, end, node.place))
         for lane, amount in option.lanes:
             self.lanes[lane].add(start, end, amount)
+
+    def give_back(self, node: Node, option: Option, start: int, end: int) -> None:
+        if start == end:
+            return
+        for crew in option.crews:
+            self.crews[crew].remove((start, end, node.place))
+        for lane, amount in option.lanes:
+            self.lanes[lane].add(start, end, -amount)
 
     def earliest(self, node: Node, option: Option, slot: int) -> tuple[int, int] | None:
         """The first start not before ``slot`` with all that the option needs free, and its end."""

@@ -1,0 +1,68 @@
+"""The search: rules of thumb, then the whole schedule as one model where it is small, else parts of it in turn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from farmbuild.planning.work_bounds import late_bound, makespan_bound, work_bound
+from farmbuild.planning.work_budget import TRY, Budget
+from farmbuild.planning.work_draft import Draft
+from farmbuild.planning.work_parts import improve
+from farmbuild.planning.work_problem import Problem
+from farmbuild.planning.work_repair import aim_of, improve_repaired, repaired
+from farmbuild.planning.work_start import first_draft
+from farmbuild.planning.work_whole import Whole
+
+
+@dataclass
+class Outcome:
+    draft: Draft
+    bound: int
+    late_bound: int
+    method: str
+
+
+def solve(problem: Problem, budget: Budget) -> Outcome:
+    first, rule = first_draft(problem)
+    budget.spend(36 * TRY * sum(len(node.options) for node in problem.free))
+    budget.tell(f"First schedule, ending at slot {first.makespan}")
+    outcome = Outcome(first, makespan_bound(problem), late_bound(problem), "rules of thumb")
+    if any(node.task.published is not None and node.fixed is None for node in problem.nodes):
+        return _again(problem, outcome, budget)
+    if _met(outcome) or not problem.free:
+        return outcome
+    whole = Whole(problem)
+    if whole.small:
+        whole.solve(outcome, budget, 0.5)
+        if not _met(outcome) and not budget.over():
+            improve(outcome.draft, rule, budget, 0.75, outcome.bound)
+            whole.solve(outcome, budget, 1.0)
+        outcome.method = "whole model" if _met(outcome) else "whole model and parts of it"
+        return outcome
+    outcome.bound = max(outcome.bound, work_bound(problem, outcome.draft.makespan, budget))
+    budget.tell(f"No schedule ends before slot {outcome.bound}")
+    improve(outcome.draft, rule, budget, 1.0, outcome.bound)
+    outcome.method = "rules of thumb, improved part by part"
+    return outcome
+
+
+def _again(problem: Problem, outcome: Outcome, budget: Budget) -> Outcome:
+    """People follow a schedule already: as little of it is moved as can be."""
+    aim = aim_of(problem, outcome.bound)
+    fresh = outcome.draft
+    draft = repaired(problem, aim)
+    if draft.failed or draft.missed:
+        draft = fresh
+    outcome.draft = draft
+    budget.tell(f"Published schedule repaired, {draft.moved()} tasks moved")
+    improve_repaired(draft, aim, outcome.late_bound, budget)
+    if len(fresh.late()) < len(draft.late()):
+        outcome.draft = draft = fresh
+    if draft.makespan > outcome.bound and not Whole(problem).small:
+        outcome.bound = max(outcome.bound, work_bound(problem, draft.makespan, budget))
+    outcome.method = "published schedule, repaired"
+    return outcome
+
+
+def _met(outcome: Outcome) -> bool:
+    return len(outcome.draft.late()) == outcome.late_bound and outcome.draft.makespan == outcome.bound
