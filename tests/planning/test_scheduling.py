@@ -1,0 +1,226 @@
+"""Schedules with known answers, input that makes no sense, and what stays the same."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from dataclasses import replace
+
+import pytest
+
+from farmbuild.planning.scheduling import WorkError, plan_work
+from farmbuild.planning.scheduling_inputs import (
+    After,
+    Need,
+    Placed,
+    Resource,
+    Resources,
+    Task,
+    Way,
+    Window,
+    WorkPlan,
+)
+from farmbuild.planning.work_check import faults
+from tests.planning.work_seasons import season
+
+CREW = Resource("crew", 2, travels=True)
+
+
+def task(ref: str, duration: int, *needs: tuple[str, int], **rest: object) -> Task:
+    return Task(ref, (Way(tuple(Need(*need) for need in needs), duration),), **rest)  # type: ignore[arg-type]
+
+
+def places(plan: WorkPlan) -> dict[str, tuple[int, int]]:
+    return {place.task: (place.start, place.end) for place in plan.placed}
+
+
+def test_nothing_to_do() -> None:
+    plan = plan_work([], Resources(()))
+    assert (plan.placed, plan.makespan, plan.bound, plan.optimal, plan.gap) == ((), 0, 0, True, 0.0)
+
+
+def test_a_crew_stops_for_the_night_and_a_bender_is_held_meanwhile() -> None:
+    """Ten hours a day from 8: six hours begun at 14 end at 10 next day; the bender is free from then on."""
+    days = tuple(Window(24 * day + 8, 24 * day + 18, 2) for day in range(5))
+    other = Resource("other", 2, travels=True)
+    resources = Resources((Resource("crew", 2, days, travels=True), other, Resource("bender", 1)))
+    tasks = [
+        task("bend", 6, ("crew", 2), ("bender", 1), release=14),
+        task("bend too", 3, ("other", 1), ("bender", 1), release=15),
+    ]
+    plan = plan_work(tasks, resources)
+    assert places(plan) == {"bend": (14, 34), "bend too": (34, 37)}
+    assert plan.optimal
+    in_one_go = plan_work([replace(tasks[0], pauses=False)], resources)
+    assert places(in_one_go) == {"bend": (32, 38)}
+
+
+def test_the_crew_drives_between_sites_the_shorter_way_round() -> None:
+    """From A, C is far and B near; A B C is 3 + 1 + 1 of work and 2 + 2 of driving."""
+    resources = Resources((CREW,), {("A", "B"): 2, ("B", "C"): 2, ("A", "C"): 9})
+    tasks = [task(place, duration, ("crew", 1), place=place) for place, duration in (("C", 1), ("B", 1), ("A", 3))]
+    plan = plan_work(tasks, resources)
+    # Every two tasks keep their journey, so A and C are 9 apart whatever lies between.
+    assert plan.makespan == 3 + 9 + 1
+    assert plan.optimal
+    assert faults(tasks, resources, plan) == []
+
+
+def test_a_task_for_more_people_waits_until_they_are_all_there() -> None:
+    crew = Resource("crew", 4, (Window(0, 4, 2), Window(4, 8, 4), Window(8, 12, 3)), travels=True)
+    plan = plan_work([task("film", 2, ("crew", 4)), task("ends", 3, ("crew", 2))], Resources((crew,)))
+    assert places(plan) == {"film": (4, 6), "ends": (0, 3)}
+
+
+def test_fewer_late_houses_come_before_an_early_end() -> None:
+    """The quick order leaves the second house late; in time, the first one dries until later."""
+    tasks = [
+        task("frame 1", 4, ("crew", 1), job="1"),
+        task("paint 1", 1, after=(After("frame 1", 10),), job="1", due=20),
+        task("frame 2", 3, ("crew", 1), job="2", due=3),
+    ]
+    plan = plan_work(tasks, Resources((CREW,)))
+    assert plan.late == ()
+    assert places(plan)["frame 2"] == (0, 3)
+    assert (plan.makespan, plan.bound, plan.optimal) == (18, 18, True)
+
+
+def test_one_of_two_houses_has_to_be_late_and_that_is_proven() -> None:
+    tasks = [task(f"set {k}", 3, ("crew", 1), job=f"house {k}", due=4) for k in (1, 2)]
+    plan = plan_work(tasks, Resources((CREW,)))
+    assert (len(plan.late), plan.late_bound, plan.makespan, plan.optimal) == (1, 1, 6, True)
+
+
+def test_what_cannot_be_done_is_told_with_the_reason_and_the_rest_is_planned() -> None:
+    resources = Resources((CREW, Resource("bender", 1, (Window(0, 5, 1),))))
+    tasks = [
+        task("lift", 2, ("crew", 3)),
+        task("cover", 2, ("crew", 1), after=(After("lift"),)),
+        task("bend", 6, ("bender", 1)),
+        task("ends", 2, ("crew", 1)),
+    ]
+    plan = plan_work(tasks, resources)
+    assert dict(plan.unplaced) == {
+        "lift": "There is never 3 of crew there at once.",
+        "cover": "It waits for lift, which cannot be placed.",
+        "bend": "bender has no 6 slots left after slot 0.",
+    }
+    assert places(plan) == {"ends": (0, 2)}
+    assert faults(tasks, resources, plan) == []
+
+
+def test_no_room_left_before_the_season_ends() -> None:
+    crew = Resource("crew", 1, (Window(0, 5, 1),), travels=True)
+    tasks = [task("a", 3, ("crew", 1)), task("b", 3, ("crew", 1))]
+    plan = plan_work(tasks, Resources((crew,)))
+    assert len(plan.placed) == 1
+    assert [reason for _, reason in plan.unplaced] == [
+        "There is no room left for it before the last slot in which somebody is there."
+    ]
+    assert not faults(tasks, Resources((crew,)), plan)
+
+
+def test_a_fixed_task_that_cannot_wait_is_told_of_and_stays() -> None:
+    fixed = Placed("set", 2, 4, 0)
+    tasks = [task("bend", 5, ("crew", 1)), task("set", 2, ("crew", 1), after=(After("bend"),), fixed=fixed)]
+    plan = plan_work(tasks, Resources((CREW,)))
+    assert plan.broken == (("bend", "set"),)
+    assert places(plan) == {"bend": (4, 9), "set": (2, 4)}
+    assert faults(tasks, Resources((CREW,)), plan) == []
+    assert faults(tasks, Resources((CREW,)), replace(plan, broken=())) != []
+
+
+def test_a_fixed_task_is_waited_for_in_time() -> None:
+    fixed = Placed("set", 6, 8, 0)
+    tasks = [
+        task("long", 5, ("crew", 1)),
+        task("bend", 5, ("crew", 1)),
+        task("set", 2, ("crew", 1), after=(After("bend"),), fixed=fixed),
+    ]
+    plan = plan_work(tasks, Resources((CREW,)))
+    assert places(plan) == {"bend": (0, 5), "set": (6, 8), "long": (8, 13)}
+
+
+@pytest.mark.parametrize(
+    ("tasks", "resources", "reason"),
+    [
+        (
+            [task("a", 1, after=(After("b"),)), task("b", 1, after=(After("a"),)), task("c", 1, after=(After("a"),))],
+            (),
+            "These tasks wait for each other in a circle: a, which waits for b, which waits for a.",
+        ),
+        ([task("a", 1, ("boat", 1))], (), "Task a needs boat, which is not among the resources."),
+        ([task("a", -1)], (), "Task a takes -1 slots one way; give a whole number, 0 or more."),
+        ([task("a", 1, ("crew", -2))], (CREW,), "Task a needs -2 of crew; give a whole number, 0 or more."),
+        ([task("a", 1), task("a", 2)], (), "Task a is given twice; give it once."),
+        ([task("a", 1, after=(After("z"),))], (), "Task a waits for z, which is not among the tasks."),
+        ([task("a", 1, after=(After("a"),))], (), "These tasks wait for each other in a circle: a, which waits for a."),
+        (
+            [task("a", 1, fixed=Placed("a", 3, 2, 0))],
+            (),
+            "Task a is fixed from slot 3 to 2; it cannot end before it starts.",
+        ),
+        (
+            [],
+            (Resource("crew", 1, (Window(0, 5, 1), Window(4, 6, 1))),),
+            "Resource crew has windows that overlap at slot 4; list them in order.",
+        ),
+        ([], (CREW, CREW), "Resource crew is given twice; give it once."),
+    ],
+)
+def test_input_that_makes_no_sense_is_refused(tasks: list[Task], resources: tuple[Resource, ...], reason: str) -> None:
+    with pytest.raises(WorkError) as refused:
+        plan_work(tasks, Resources(resources))
+    assert reason in refused.value.reasons
+
+
+def test_progress_is_told_and_only_grows() -> None:
+    tasks, resources = season(16, seed=2)
+    told: list[tuple[float, str]] = []
+    plan_work(tasks, resources, effort=1.0, progress=lambda share, doing: told.append((share, doing)))
+    shares = [share for share, _ in told]
+    assert shares == sorted(shares)
+    assert len(told) > 3
+    assert all(0 <= share <= 1 and doing for share, doing in told)
+
+
+SMALL_SEASON = """
+from tests.planning.work_seasons import season
+from farmbuild.planning.scheduling import plan_work
+print(plan_work(*season(16, seed=3), effort=0.8, time_limit=600))
+"""
+
+
+def test_the_same_input_gives_the_same_schedule_in_every_process() -> None:
+    said = {
+        subprocess.run(
+            [sys.executable, "-c", SMALL_SEASON],
+            env={**os.environ, "PYTHONHASHSEED": seed},
+            capture_output=True,
+            check=True,
+            text=True,
+        ).stdout
+        for seed in ("1", "2")
+    }
+    assert len(said) == 1
+
+
+def test_the_checker_sees_each_kind_of_fault() -> None:
+    tasks, resources = season(2, seed=1)
+    plan = plan_work(tasks, resources, effort=0.3)
+    assert faults(tasks, resources, plan) == []
+    first = plan.placed[0]
+    wrongs = [
+        replace(first, start=first.start + 1),
+        replace(first, end=first.end + 40),
+        replace(first, start=first.start - 40, end=first.end - 40),
+        replace(plan.placed[1], task=first.task),
+    ]
+    for wrong in wrongs:
+        assert faults(tasks, resources, replace(plan, placed=(wrong, *plan.placed[1:]))) != []
+    assert faults(tasks, resources, replace(plan, placed=plan.placed[1:])) != []
+    assert faults(tasks, resources, replace(plan, late=("House 1",))) != []
+    assert faults(tasks, resources, replace(plan, makespan=plan.makespan - 1)) != []
+    alone = replace(resources, resources=tuple(replace(r, capacity=0, windows=()) for r in resources.resources))
+    assert faults(tasks, alone, plan) != []

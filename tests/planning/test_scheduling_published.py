@@ -1,0 +1,22 @@
+"""Published projects (PSPLIB, single mode) proven to the published optimum."""
+
+from __future__ import annotations
+
+import pytest
+
+from farmbuild.planning.scheduling import plan_work
+from farmbuild.planning.scheduling_inputs import Resources, Task
+from farmbuild.planning.work_check import faults
+from tests.planning.scheduling_cases import DATA, published
+
+INSTANCES = published()
+
+
+@pytest.mark.skipif(not INSTANCES, reason=f"the open data folder is not beside the checkout ({DATA.name} not found)")
+@pytest.mark.parametrize(
+    ("tasks", "resources", "optimum"), [case[1:] for case in INSTANCES], ids=[case[0] for case in INSTANCES]
+)
+def test_published_optimum_is_proven(tasks: list[Task], resources: Resources, optimum: int) -> None:
+    plan = plan_work(tasks, resources)
+    assert (plan.makespan, plan.bound, plan.optimal) == (optimum, optimum, True)
+    assert faults(tasks, resources, plan) == []
