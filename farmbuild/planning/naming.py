@@ -1,4 +1,4 @@
-"""What a house is called on sheets that hold several."""
+"""What houses, lots and lines of orders are called on sheets."""
 
 from __future__ import annotations
 
@@ -18,3 +18,17 @@ def house_names(season: Season) -> Mapping[str, str]:
         counts = Counter(names.values())
         names = {ref: fuller[ref] if counts[name] > 1 else name for ref, name in names.items()}
     return names
+
+
+#: What is on its way stands among the lots of a season under the name of its order line: order 7-1 line 3.
+ON_ORDER = "order "
+
+
+def is_on_order(ref: str) -> bool:
+    """Whether a lot of a season is the line of an order that is still to come."""
+    return ref.startswith(ON_ORDER)
+
+
+def lot_name(ref: str) -> str:
+    """lot L-0001, or order 7-1 line 3."""
+    return ref if is_on_order(ref) else f"lot {ref}"

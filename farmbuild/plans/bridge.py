@@ -18,7 +18,7 @@ from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning import snapshot
 from farmbuild.planning.inputs import Buyer, Lot, Material, Season
-from farmbuild.planning.naming import house_names
+from farmbuild.planning.naming import house_names, is_on_order, lot_name
 from farmbuild.planning.results import (
     Balance,
     CutLayout,
@@ -52,6 +52,8 @@ __all__ = [
     "changes",
     "digest_of",
     "house_names",
+    "is_on_order",
+    "lot_name",
     "own_lines",
     "pack_plan",
     "pack_season",

@@ -9,7 +9,7 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
-from farmbuild.plans.bridge import Material, Season, SeasonPlan, TakeoffRow
+from farmbuild.plans.bridge import Material, Season, SeasonPlan, TakeoffRow, is_on_order, lot_name
 from farmbuild.plans.words import noun
 
 Key = tuple[str, str, str, Decimal | None]
@@ -32,6 +32,14 @@ class Source:
     stick_length: Decimal | None = None
     reason: str = ""
 
+    @property
+    def lot_name(self) -> str:
+        return lot_name(self.lot)
+
+    @property
+    def on_order(self) -> bool:
+        return is_on_order(self.lot)
+
 
 @dataclass(frozen=True)
 class Need:
@@ -49,6 +57,11 @@ class Need:
     @property
     def from_yard(self) -> int:
         return self.quantity(From.YARD)
+
+    @property
+    def on_order(self) -> int:
+        """Of what comes from the yard, what is still on its way there."""
+        return sum(source.quantity for source in self.sources if source.on_order)
 
     @property
     def to_buy(self) -> int:
@@ -143,6 +156,7 @@ def _drawn(row: TakeoffRow, pools: dict[Key, list[Source]]) -> Iterator[Source]:
 class Figures:
     quantity: int
     from_yard: int
+    on_order: int
     to_buy: int
     missing: int
 
@@ -162,6 +176,7 @@ def figures_of(needs: Iterable[Need]) -> Figures:
     return Figures(
         quantity=sum(need.row.quantity for need in rows),
         from_yard=sum(need.from_yard for need in rows),
+        on_order=sum(need.on_order for need in rows),
         to_buy=sum(need.to_buy for need in rows),
         missing=sum(need.missing for need in rows),
     )

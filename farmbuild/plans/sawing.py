@@ -9,7 +9,7 @@ from datetime import date
 from decimal import Decimal
 from itertools import groupby
 
-from farmbuild.plans.bridge import CutLayout, Material, Season, SeasonPlan, house_names
+from farmbuild.plans.bridge import CutLayout, Material, Season, SeasonPlan, house_names, is_on_order, lot_name
 from farmbuild.plans.words import noun
 
 #: Sticks for so many different sets of houses stand under one drawing; more start another.
@@ -54,6 +54,10 @@ class Share:
         return noun(self.kind, self.times)
 
     @property
+    def lot_name(self) -> str:
+        return lot_name(self.lot)
+
+    @property
     def ticks(self) -> range:
         return range(min(self.times, MOST_TICKS))
 
@@ -69,6 +73,7 @@ class Bundle:
     number: int
     material: Material
     in_yard: bool
+    on_order: bool
     stick_length: Decimal
     cuts: tuple[Cut, ...]
     remainder: Decimal
@@ -116,10 +121,10 @@ def bundles_of(season: Season, plan: SeasonPlan) -> list[Bundle]:
     """By material: what is sawn before what is used as it is, then by the day needed, the yard's first."""
     materials = {material.code: material for material in season.materials}
     names = house_names(season)
-    alike: dict[tuple[str, Decimal, bool, tuple[Decimal, ...]], list[CutLayout]] = defaultdict(list)
+    alike: dict[tuple[str, Decimal, bool, bool, tuple[Decimal, ...]], list[CutLayout]] = defaultdict(list)
     for layout in plan.layouts:
         lengths = tuple(piece.length for piece in layout.pieces)
-        alike[layout.material, layout.stick_length, bool(layout.lot), lengths].append(layout)
+        alike[layout.material, layout.stick_length, bool(layout.lot), is_on_order(layout.lot), lengths].append(layout)
     kerfs = {summary.material: summary.kerf for summary in plan.cut_summaries}
     bundles = []
     for layouts in alike.values():
@@ -131,6 +136,7 @@ def bundles_of(season: Season, plan: SeasonPlan) -> list[Bundle]:
                     number=0,
                     material=materials[first.material],
                     in_yard=bool(first.lot),
+                    on_order=is_on_order(first.lot),
                     stick_length=first.stick_length,
                     cuts=tuple(_cuts(first, kerfs[first.material])),
                     remainder=first.remainder,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
@@ -15,7 +16,7 @@ from farmbuild.stock.bridge import both_lengths
 from farmbuild.stock.cut_layout import Layout, LayoutError, lay_out, share_cost, to_mm
 from farmbuild.stock.ledger import new_lot_like
 from farmbuild.stock.models import Cut, CutPiece, Lot, Movement, Reservation
-from farmbuild.stock.reserving.services import Wanted, hold, lock_what_is_held, pieces_of, with_plan
+from farmbuild.stock.reserving.services import Piece, Wanted, hold, lock_what_is_held, pieces_of, with_plan
 from farmbuild.stock.reserving.taking import lower, note_used, use_up
 from farmbuild.stock.services import check_count, check_owner, hold_references, post_movement, take_numbers
 from farmbuild.stock.words import so_many
@@ -155,13 +156,19 @@ def cut_held(
     done = cut_sticks(
         organisation=organisation, user=user, lot=lot, sticks=sticks, pieces=lengths, reason=reason, paper=paper
     )
-    lots = {made.length: made for made in done.pieces}
-    hold(
-        plan=plan,
-        user=user,
-        wanted=[
-            Wanted(sticks * share.each, share.house, share.purpose, days[share.house], lot=lots[share.length].pk)
-            for share in shares
-        ],
-    )
+    hold(plan=plan, user=user, wanted=list(_shared_out(shares, done.pieces, sticks, days)))
     return done
+
+
+def _shared_out(
+    shares: Sequence[Piece], lots: Sequence[Lot], sticks: int, days: Mapping[int, date]
+) -> Iterator[Wanted]:
+    """The pieces of each house out of the lots that were cut; equal ones may lie in two, a coin apart in cost."""
+    left = {lot.pk: lot.on_hand for lot in lots}
+    for share in shares:
+        needed = sticks * share.each
+        for lot in lots:
+            if lot.length == share.length and (taken := min(needed, left[lot.pk])):
+                left[lot.pk] -= taken
+                needed -= taken
+                yield Wanted(taken, share.house, share.purpose, days[share.house], lot=lot.pk)

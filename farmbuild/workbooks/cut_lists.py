@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from farmbuild.planning.inputs import Season
-from farmbuild.planning.naming import house_names
+from farmbuild.planning.naming import house_names, lot_name
 from farmbuild.planning.results import CutLayout, SeasonPlan
 from farmbuild.workbooks.words import (
     COUNT,
@@ -135,7 +135,7 @@ def boxes(count: int) -> str:
 
 
 def _stick(names: _Names, number: int | None, layout: CutLayout, times: int) -> list[Value]:
-    source = f"lot {layout.lot}, {layout.place}" if layout.lot else "new stick"
+    source = f"{lot_name(layout.lot)}, {layout.place}" if layout.lot else "new stick"
     return [
         number,
         names.materials[layout.material],

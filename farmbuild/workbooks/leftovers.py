@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from farmbuild.planning.inputs import Season
+from farmbuild.planning.naming import lot_name
 from farmbuild.planning.results import SeasonPlan
 from farmbuild.workbooks.words import (
     COUNT,
@@ -54,7 +55,7 @@ def leftovers_workbook(*, season: Season, plan: SeasonPlan) -> bytes:
                 row.quantity,
                 "yes" if row.offcut else None,
                 sites.get(row.place, row.place),
-                f"lot {row.lot}" if row.lot else _SOURCES.get(row.source, row.source),
+                lot_name(row.lot) if row.lot else _SOURCES.get(row.source, row.source),
                 row.value,
             ]
         )

@@ -250,6 +250,9 @@ def hold_again(*, lot: Lot, used: QuerySet[UsedHold], quantity: int, user: User 
     Not for a house that its plan does not build any more.
     """
     wanted: list[tuple[Plan, Wanted]] = []
+    # Held still, so that the houses are not let go of meanwhile.
+    built = PlanHouse.objects.filter(plan__used_holds__in=used.order_by(), accepted=True).order_by("pk")
+    list(built.select_for_update(of=("self",), no_key=True).values_list("pk", flat=True))
     standing = PlanHouse.objects.filter(plan=OuterRef("plan"), house=OuterRef("house"), accepted=True)
     rows = used.filter(Exists(standing), back__lt=F("quantity"))
     for row in rows.select_related("plan").defer("plan__inputs", "plan__result").order_by("-pk"):

@@ -86,14 +86,18 @@ def release(request: HttpRequest, pk: int) -> HttpResponse:
 def cut(request: HttpRequest, pk: int) -> HttpResponse:
     organisation = request.organisation
     row = _held(request, pk)
+    lengths = lengths_of(row)
+    if row.lot is None or lengths in ([], [row.lot.length]):
+        messages.info(request, "These sticks are not cut, or not there yet. Issue them to their house when they are.")
+        return redirect("stock:held-one", row.pk)
     form = CutHeldForm(request.POST or None, initial={"sticks": row.quantity}, organisation=organisation)
-    layout = None
-    try:
-        if row.lot is None or lengths_of(row) in ([], [row.lot.length]):
-            raise ValidationError("These sticks are not cut. Issue them to their house instead.")
-        layout = layout_of(organisation=organisation, lot=row.lot, pieces=lengths_of(row), keep=False)
-        if form.is_valid():
+    layout = layout_of(organisation=organisation, lot=row.lot, pieces=lengths, keep=False)
+    if form.is_valid():
+        try:
             done = cut_held(organisation=organisation, user=request.user, reservation=row, **form.cleaned_data)
+        except ValidationError as error:
+            put_errors(form, error, pieces="sticks", quantity="sticks")
+        else:
             lots = ", ".join(lot.reference for lot in (*done.pieces, *filter(None, [done.offcut])))
             messages.success(
                 request,
@@ -101,11 +105,7 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
                 " their pieces.",
             )
             return redirect("stock:lot", row.lot_id)
-    except ValidationError as error:
-        form.is_valid()
-        put_errors(form, error, pieces="sticks", quantity="sticks")
-    drawing = cut_drawing(layout, organisation) if layout else ""
-    words = cut_in_words(layout, organisation) if layout else ""
+    drawing, words = cut_drawing(layout, organisation), cut_in_words(layout, organisation)
     return render(request, "stock/held/cut.html", _context(row, form=form, drawing=drawing, words=words))
 
 
