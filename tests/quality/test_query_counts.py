@@ -8,13 +8,24 @@ from decimal import Decimal
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
 from farmbuild.hoops.models import Recipe
-from farmbuild.plans.models import Plan
+from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.sites.models import House, Site
-from farmbuild.stock.models import Lot, Movement, Place
+from farmbuild.stock.models import (
+    CountEntry,
+    CountFind,
+    CountLine,
+    CountPlace,
+    Lot,
+    Movement,
+    Place,
+    Reservation,
+    StockCount,
+)
 from tests.factories import (
     HouseFactory,
     LotFactory,
@@ -170,6 +181,59 @@ def more_orders(organisation, start, count):
     )
 
 
+def more_counts(organisation, start, count):
+    """Counts in the list, and one open count with that many places, lots, differences and entries."""
+    fill(
+        StockCount,
+        [
+            StockCount(organisation=organisation, number=start + n + 2, state="dropped", ended_at=timezone.now())
+            for n in range(count)
+        ],
+    )
+    one = StockCount.objects.of(organisation).filter(number=1).first()
+    if one is None:
+        one = StockCount.objects.create(organisation=organisation, number=1)
+    more_places(organisation, start, count)
+    places = Place.objects.of(organisation).filter(name__startswith=f"Many {start} ")
+    fill(CountPlace, [CountPlace(count=one, place=place) for place in places])
+    more_lots(organisation, start, count)
+    lots = Lot.objects.of(organisation).filter(reference__startswith=f"M-{start}-")
+    first = one.places.order_by("pk").first().place
+    counted = {"counted": 1, "expected": 2, "upto": 0, "counted_at": timezone.now(), "times": 1}
+    fill(CountLine, [CountLine(count=one, lot=lot, place=first, **counted) for lot in lots])
+    line = one.lines.order_by("pk").first()
+    entry = {name: value for name, value in counted.items() if name != "times"}
+    fill(CountEntry, [CountEntry(line=line, **entry) for _ in range(count)])
+    material = Material.objects.of(organisation).first()
+    find = {"count": one, "place": first, "material": material, "quantity": 1, "length": 1000}
+    fill(CountFind, [CountFind(**find) for _ in range(count)])
+
+
+def more_labels(organisation, start, count):
+    place = Place.objects.of(organisation).first() or PlaceFactory(organisation=organisation)
+    lot = Lot.objects.of(organisation).first() or LotFactory(material__organisation=organisation, place=place)
+    fill(Lot, copies(lot, count, reference=lambda n: f"B-{start}-{n}"))
+
+
+def more_holds(organisation, start, count, lots=100):
+    """Holds of one house, each of a piece, over ``lots``."""
+    house = House.objects.of(organisation).first() or HouseFactory(site__organisation=organisation)
+    if not start:
+        more_plans(organisation, 0, 1)
+        lot = LotFactory(material=house.recipe.tube, on_hand=FEW + MANY)
+        fill(Lot, copies(lot, lots - 1, reference=lambda n: f"H-{n}"))
+    keys = list(Lot.objects.of(organisation).values_list("pk", flat=True))
+    plan = Plan.objects.of(organisation).first()
+    Plan.objects.filter(accepted_at=None).update(accepted_at=timezone.now())
+    PlanHouse.objects.get_or_create(plan=plan, house=house, defaults={"accepted": True})
+    held = {"organisation": organisation, "plan": plan, "house": house, "need_by": house.need_date}
+    fill(Reservation, [Reservation(**held, lot_id=keys[n % lots], purpose="hoops", quantity=1) for n in range(count)])
+
+
+def more_holds_of_a_lot(organisation, start, count):
+    more_holds(organisation, start, count, lots=1)
+
+
 LISTS = [
     ("/houses/", more_houses),
     ("/sites/", more_sites),
@@ -182,6 +246,18 @@ LISTS = [
     ("/stock/lots/{lot}/", more_movements),
     ("/stock/ledger/", more_movements),
     ("/stock/loans/", more_loans),
+    ("/stock/counts/", more_counts),
+    ("/stock/counts/start/", more_places),
+    ("/stock/counts/1/", more_counts),
+    ("/stock/counts/1/review/", more_counts),
+    ("/stock/counts/1/places/{place}/?page=9999", more_counts),
+    ("/stock/counts/1/lines/{line}/", more_counts),
+    ("/stock/counts/1/sheets/", more_counts),
+    ("/stock/labels/?place={place}", more_labels),
+    ("/stock/held/", more_holds),
+    ("/stock/held/?where=yard", more_holds),
+    ("/stock/lots/{lot}/", more_holds_of_a_lot),
+    ("/houses/{house}/held/", more_holds),
     ("/plans/", more_plans),
     ("/orders/", more_orders),
     ("/orders/?state=draft", more_orders),
@@ -192,8 +268,13 @@ LISTS = [
 def test_a_list_costs_the_same_at_any_length(signed_in, organisation, address, more):
     def queries() -> int:
         lot = Lot.objects.of(organisation).values_list("pk", flat=True).first()
+        place = CountPlace.objects.filter(count__organisation=organisation).order_by("pk").first()
+        place = place.place_id if place else Place.objects.of(organisation).values_list("pk", flat=True).first()
+        line = CountLine.objects.filter(count__organisation=organisation).order_by("pk").values_list("pk", flat=True)
+        line = line.first()
+        house = House.objects.of(organisation).values_list("slug", flat=True).first()
         with CaptureQueriesContext(connection) as asked:
-            answer = signed_in.get(address.format(lot=lot))
+            answer = signed_in.get(address.format(lot=lot, place=place, line=line, house=house))
         assert answer.status_code == 200
         return len(asked)
 

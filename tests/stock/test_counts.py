@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
@@ -11,12 +11,14 @@ from django.db import IntegrityError, connection, transaction
 from django.db.models import Sum
 from django.utils import timezone
 
+from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.stock import ledger
 from farmbuild.stock import services as stock
 from farmbuild.stock.counts import posting, selectors, services
 from farmbuild.stock.counts.services import Counted
-from farmbuild.stock.models import CountEntry, CountFind, CountLine, Lot, Movement, StockCount
-from tests.factories import FOOT, LotFactory, MaterialFactory, OrganisationFactory, PlaceFactory
+from farmbuild.stock.models import CountEntry, CountFind, CountLine, Lot, Movement, Reservation, StockCount
+from farmbuild.stock.reserving.services import Wanted, hold, release
+from tests.factories import FOOT, HouseFactory, LotFactory, MaterialFactory, OrganisationFactory, PlaceFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -302,3 +304,45 @@ def test_another_organisation_counts_none_of_ours(who, lot, rack, count, rail):
         services.enter(**who, count=count, counted=[Counted(theirs.pk, 3)])
     with pytest.raises(StockCount.DoesNotExist):
         services.enter(organisation=other, user=None, count=count, counted=[Counted(lot.pk, 3)])
+
+
+def hold_pieces(lot, user, quantity: int) -> None:
+    """As an accepted plan holds them for a house."""
+    house = HouseFactory(site__organisation=lot.organisation, name="North 1")
+    plan = Plan.objects.create(
+        organisation=lot.organisation,
+        number=3,
+        name="Spring",
+        state=Plan.State.READY,
+        as_of=date(2027, 2, 1),
+        delivery_site=house.site,
+        inputs={},
+        inputs_digest="1",
+        result={},
+        result_digest="1",
+        accepted_at=timezone.now(),
+        accepted_by=user,
+    )
+    PlanHouse.objects.create(plan=plan, house=house, accepted=True)
+    hold(plan=plan, user=user, wanted=[Wanted(quantity, house.pk, "hoops", date(2027, 5, 1), lot=lot.pk)])
+    lot.refresh_from_db()
+    assert lot.reserved == quantity
+
+
+def test_no_count_goes_below_what_houses_hold(who, count, lot):
+    hold_pieces(lot, who["user"], 18)
+    services.enter(**who, count=count, counted=[Counted(lot.pk, 17)])
+    [short] = selectors.differences_of(count=count)
+    assert (short.left, short.held_short) == (17, 1)
+    with pytest.raises(posting.CountProblems) as refused:
+        posting.post_count(**who, count=count)
+    assert [problem.line.lot for problem in refused.value.problems] == [lot]
+    assert (
+        "Lot RACK-1: 17 pieces would be there, and houses hold 18: 18 for North 1 (plan 3). Count it again, or"
+        " release what is not there" in refused.value.messages[0]
+    )
+    assert on_hand(lot) == 20
+    [held] = Reservation.objects.filter(lot=lot)
+    release(organisation=who["organisation"], user=who["user"], reservation=held, quantity=1)
+    posting.post_count(**who, count=count)
+    assert on_hand(lot) == 17

@@ -58,26 +58,35 @@ def places_free_to_count(*, organisation: Organisation) -> QuerySet[Place]:
     )
 
 
-def places_of_count(*, count: StockCount) -> QuerySet[CountPlace]:
-    """In the order they are walked, each with ``line_count``, ``counted_count`` and ``again_count``."""
-    lines = (
-        CountLine.objects.filter(count=count, place=OuterRef("place"))
-        .order_by()
-        .values("place")
-        .annotate(n=Count("pk"))
-    )
-    return count.places.select_related("place__site").annotate(
-        line_count=Coalesce(Subquery(lines.values("n")), 0),
-        counted_count=Coalesce(Subquery(lines.filter(counted__isnull=False).values("n")), 0),
-        again_count=Coalesce(Subquery(lines.filter(again=True).values("n")), 0),
-    )
+@dataclass(frozen=True)
+class PlaceStand:
+    """How far a place of a count is."""
+
+    count: StockCount
+    place: Place
+    line_count: int = 0
+    counted_count: int = 0
+    again_count: int = 0
+
+    @property
+    def left(self) -> int:
+        return self.line_count - self.counted_count + self.again_count
+
+
+def places_of_count(*, count: StockCount) -> list[PlaceStand]:
+    """In the order they are walked, by two queries."""
+    lines = CountLine.objects.filter(count=count).order_by().values("place")
+    lines = lines.annotate(all=Count("pk"), done=Count("counted"), again_count=Count("pk", filter=Q(again=True)))
+    sums = {place: found for place, *found in lines.values_list("place", "all", "done", "again_count")}
+    rows = count.places.select_related("place__site")
+    return [PlaceStand(count, row.place, *sums.get(row.place_id, ())) for row in rows]
 
 
 def lines_of(*, count: StockCount) -> QuerySet[CountLine]:
     """With the lot, its material and who counted; in the order of the walk."""
     return (
         CountLine.objects.filter(count=count)
-        .select_related("lot__material", "place__site", "counted_by")
+        .select_related("count", "lot__material", "place__site", "counted_by")
         .order_by(*WALK)
     )
 

@@ -11,7 +11,7 @@ from django.utils.html import format_html
 from farmbuild.common.money import format_coins
 from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, QuantityColumn
 from farmbuild.stock.ledger_tables import signed, when, who
-from farmbuild.stock.models import CountEntry, CountLine, CountPlace, StockCount
+from farmbuild.stock.models import CountEntry, CountLine, StockCount
 
 
 class CountTable(FarmTable):
@@ -41,7 +41,7 @@ class CountTable(FarmTable):
 
 
 class CountPlaceTable(FarmTable):
-    row_link = lambda record: reverse("stock:count-place", args=[record.count.number, record.place_id])  # noqa: E731
+    row_link = lambda record: reverse("stock:count-place", args=[record.count.number, record.place.pk])  # noqa: E731
 
     place = tables.Column("Place")
     site = tables.Column("Site", accessor="place__site", default="")
@@ -50,7 +50,6 @@ class CountPlaceTable(FarmTable):
     again_count = QuantityColumn(verbose_name="To count again")
 
     class Meta:
-        model = CountPlace
         fields = ("place", "site", "line_count", "counted_count", "again_count")
         orderable = False
         empty_text = "No places here."

@@ -21,7 +21,7 @@ from farmbuild.stock.counts.sheets import count_workbook
 from farmbuild.stock.counts.tables import CountPlaceTable, CountTable, DifferenceTable, EntryTable
 from farmbuild.stock.ledger_selectors import lot_history
 from farmbuild.stock.ledger_tables import signed, when, who
-from farmbuild.stock.models import CountLine, CountPlace, Place, StockCount
+from farmbuild.stock.models import CountLine, Place, StockCount
 from farmbuild.stock.reserving.taking import held_of, holders_in_words
 from farmbuild.stock.words import so_many
 from farmbuild.workbooks.services import XLSX
@@ -31,6 +31,8 @@ ROWS = 25
 BOXES = 40
 #: Blank rows on paper for what is in no lot.
 EMPTY_ROWS = 3
+#: Things found that one page lists.
+MOST_FINDS = 100
 
 
 def count_of(request: HttpRequest, number: int) -> StockCount:
@@ -78,9 +80,7 @@ def _list(form: StartForm, name: str) -> dict[str, Any]:
 
 def count(request: HttpRequest, number: int) -> HttpResponse:
     row = count_of(request, number)
-    places = list(selectors.places_of_count(count=row))
-    for one in places:
-        one.count = row
+    places = selectors.places_of_count(count=row)
     table = CountPlaceTable(places, organisation=request.organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
     lots = sum(one.line_count for one in places)
@@ -91,7 +91,7 @@ def count(request: HttpRequest, number: int) -> HttpResponse:
         "lots": lots,
         "counted": sum(one.counted_count for one in places),
         "again": sum(one.again_count for one in places),
-        "next": next((one.place for one in places if _left(one)), None),
+        "next": next((one.place for one in places if one.left), None),
         "started": when(row.started_at),
         "starter": who(row.started_by),
         "ended": row.ended_at and when(row.ended_at),
@@ -100,10 +100,6 @@ def count(request: HttpRequest, number: int) -> HttpResponse:
         "sums": selectors.sums_of(count=row, finds=selectors.finds_of(count=row)) if not row.is_open else None,
     }
     return render(request, "stock/counts/count.html", context)
-
-
-def _left(one: CountPlace) -> int:
-    return one.line_count - one.counted_count + one.again_count
 
 
 def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
@@ -139,7 +135,7 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
                 if following
                 else redirect("stock:count", row.number)
             )
-    finds = [find for find in selectors.finds_of(count=row) if find.place_id == spot.pk]
+    finds = list(selectors.finds_of(count=row).filter(place=spot)[:MOST_FINDS])
     context = {
         "count": row,
         "place": spot,
@@ -156,9 +152,9 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
 
 def _next_place(row: StockCount, spot: Place) -> int | None:
     """The next place in the walk with something left, starting over at the end."""
-    places = list(selectors.places_of_count(count=row))
-    at = next(at for at, one in enumerate(places) if one.place_id == spot.pk)
-    return next((one.place_id for one in [*places[at + 1 :], *places[:at]] if _left(one)), None)
+    places = selectors.places_of_count(count=row)
+    at = next(at for at, one in enumerate(places) if one.place == spot)
+    return next((one.place.pk for one in [*places[at + 1 :], *places[:at]] if one.left), None)
 
 
 def find(request: HttpRequest, number: int, pk: int) -> HttpResponse:
@@ -240,6 +236,7 @@ def _review(request: HttpRequest, row: StockCount, refused: ValidationError | No
     )
     limit = narrowing.cleaned_data["limit"] if narrowing.is_valid() else row.look_again
     finds = list(selectors.finds_of(count=row))
+    standing = [found for found in finds if not found.taken_back]
     rows = selectors.differences_of(count=row)
     table = DifferenceTable(rows, organisation=organisation, sums_of_lots=selectors.sums_of(count=row, finds=[]).net)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
@@ -251,7 +248,8 @@ def _review(request: HttpRequest, row: StockCount, refused: ValidationError | No
         "count": row,
         "table": table,
         "sums": selectors.sums_of(count=row, finds=finds),
-        "finds": [found for found in finds if not found.taken_back],
+        "finds": standing,
+        "finds_shown": standing[:MOST_FINDS],
         "narrowing": narrowing,
         "limit": limit,
         "large": len(selectors.large_differences(count=row, limit=limit)) if row.is_open else 0,

@@ -1,0 +1,74 @@
+"""A process that puts files of lots into stock is killed at random points: afterwards every file is whole or not there.
+
+FARMBUILD_KILLS says how often (10).
+"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from django.db.models import Count, Sum
+
+from farmbuild.stock.ledger_selectors import differences
+from farmbuild.stock.models import ImportDraft, ImportPart, Lot, LotNumbers, Movement, Place
+from tests.factories import MaterialFactory, MembershipFactory
+from tests.stock.killing import kill_again_and_again
+
+pytestmark = pytest.mark.django_db(transaction=True)
+ROWS = 240
+
+
+def test_whole_or_not_there(tmp_path):
+    member = MembershipFactory()
+    MaterialFactory(organisation=member.organisation, code="rail", name="Rail")
+    halves: list[str] = []
+
+    def look(said: list[str]) -> None:
+        halves.append(_check(member.organisation, said))
+
+    said = kill_again_and_again(
+        "tests.stock.importing_worker",
+        member.organisation.pk,
+        member.user.pk,
+        ROWS,
+        folder=tmp_path,
+        within=0.8,
+        after_each=look,
+        seed=20270421,
+    )
+    assert len(said) > 1
+    # Some kills came between the reading and the storing, or inside one of them.
+    assert "draft" in halves
+
+
+def _check(organisation, said: list[str]) -> str:
+    lots = Lot.objects.of(organisation)
+    files = lots.order_by().values_list("place__name").annotate(Count("pk"))
+    stored: dict[str, int] = {}
+    for name, count in files:
+        token = re.fullmatch(r"Bay ([0-9a-f-]{36}) \d", name)[1]
+        stored[token] = stored.get(token, 0) + count
+    # Whole or not there, and what was said to be stored is there.
+    assert set(stored.values()) <= {ROWS}
+    assert set(said) <= set(stored)
+    # One more at most was stored and not said any more.
+    assert Place.objects.of(organisation).count() == 5 * len(stored)
+    # Every lot came by one movement, and its count is that.
+    assert list(differences(organisation=organisation)) == []
+    assert Movement.objects.filter(lot__organisation=organisation).count() == ROWS * len(stored)
+    pieces = 2 * sum(at % 7 + 1 for at in range(ROWS // 2))
+    assert (lots.aggregate(sum=Sum("on_hand"))["sum"] or 0) == pieces * len(stored)
+    # Numbers were given once each, and none is above the last.
+    numbers = LotNumbers.objects.filter(organisation=organisation).first()
+    given = lots.filter(reference__startswith="L-").count()
+    assert given == ROWS // 2 * len(stored)
+    assert (numbers.last if numbers else 0) == given
+    # A draft that waits is whole, and is none of what is stored.
+    draft = ImportDraft.objects.of(organisation).first()
+    if draft is None:
+        assert not ImportPart.objects.exists()
+        return "none"
+    assert sum(len(part.rows) for part in draft.parts.filter(bad=False)) == draft.rows == ROWS
+    assert draft.filename.removesuffix(".csv") not in stored
+    return "draft"
