@@ -25,6 +25,7 @@ from farmbuild.hoops.selectors import recipes_of
 from farmbuild.hoops.services import save_recipe
 from farmbuild.orgs.joining import add_person, create_organisation
 from farmbuild.orgs.models import Organisation, User
+from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.models import Plan
 from farmbuild.plans.services import create_plan, work_out_plan
 from farmbuild.sites.models import House, Site
@@ -64,6 +65,8 @@ def load_demo() -> Demo:
     work_out_plan(plan.pk)
     plan.refresh_from_db()
     if fresh:
+        # Its houses hold what it uses, so what comes on the orders below is held for them too.
+        accept_plan(organisation=organisation, user=user, plan=plan)
         for row in scenario["orders"]:
             _order(plan, user, row)
         for row in scenario["counts"]:

@@ -9,6 +9,7 @@ from django.utils import timezone
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
+from farmbuild.stock.reserving.selectors import used_of_plan
 from farmbuild.stock.selectors import lots_of
 
 #: A worker that has not been heard from for so long has stopped.
@@ -68,7 +69,8 @@ def is_open(*, plan: Plan) -> bool:
 def changes_since(*, plan: Plan) -> list[str]:
     """What has changed since the plan's snapshot was taken, in sentences; empty when nothing has.
 
-    What is on its way or came on the plan's own orders is what it asked for, and no change.
+    What is on its way or came on the plan's own orders is what it asked for, and no change; nor is it when its houses
+    get what they held by it.
     """
     then = bridge.season_of(plan)
     now = bridge.season_for(
@@ -83,7 +85,11 @@ def changes_since(*, plan: Plan) -> list[str]:
         .values_list("reference", flat=True)
     )
     own |= bridge.own_lines(plan)
-    return bridge.changes(then, replace(now, lots=tuple(lot for lot in now.lots if lot.ref not in own)))
+    used = used_of_plan(plan=plan)
+    left = {lot.ref: lot.quantity for lot in now.lots}
+    lots = [replace(lot, quantity=lot.quantity + used.get(lot.ref, 0)) for lot in now.lots if lot.ref not in own]
+    lots += [replace(lot, quantity=used[lot.ref]) for lot in then.lots if lot.ref in used and lot.ref not in left]
+    return bridge.changes(then, replace(now, lots=tuple(sorted(lots, key=lambda lot: lot.ref))))
 
 
 def snapshot_of(*, plan: Plan) -> tuple[bridge.Season, bridge.SeasonPlan]:

@@ -19,7 +19,7 @@ from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.selectors import changes_since, snapshot_of
 from farmbuild.stock.models import HeldPiece, Lot, Movement, Reservation
 from farmbuild.stock.reserving.selectors import hold_differences
-from farmbuild.stock.services import issue_pieces, receive_lot, scrap
+from farmbuild.stock.services import issue_pieces, receive_lot, return_pieces, scrap
 
 
 @pytest.fixture
@@ -151,6 +151,14 @@ def test_issue_to_the_house_uses_its_hold_and_nobody_elses(season, user, accepte
     assert held(lot=lot, house=north) == mine - 3
     lot.refresh_from_db()
     assert (lot.on_hand, lot.reserved) == (17, 17)
+
+
+def test_work_by_the_plan_does_not_outdate_it(season, user, accepted):
+    given = {"organisation": season.organisation, "user": user, "lot": Lot.objects.get(reference="L-1"), "reason": "x"}
+    issue_pieces(**given, quantity=20, house=season.houses[0])
+    assert changes_since(plan=accepted) == []
+    return_pieces(**given, quantity=5)
+    assert len(changes_since(plan=accepted)) == 1
 
 
 def _sent(plan, user):

@@ -18,7 +18,7 @@ from farmbuild.sites.models import House
 from farmbuild.sites.selectors import any_house_of
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.reserving.selectors import held_for, held_sums, late_pieces, reservations_of
-from farmbuild.stock.reserving.tables import HeldTable
+from farmbuild.stock.reserving.tables import HouseHeldTable
 
 ROWS = 25
 
@@ -81,7 +81,7 @@ def _house(request: HttpRequest, slug: str) -> House:
 def house_held(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
     rows = held_for(house=house)
-    table = HeldTable(rows, organisation=request.organisation)
+    table = HouseHeldTable(rows, house=house, organisation=request.organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
     context = {
         "house": house,

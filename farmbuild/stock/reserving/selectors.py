@@ -12,8 +12,9 @@ from django.db.models.functions import Coalesce
 from farmbuild.buying.incoming import due_on
 from farmbuild.buying.models import PurchaseOrderLine
 from farmbuild.orgs.models import Organisation
+from farmbuild.plans.models import Plan
 from farmbuild.sites.models import House
-from farmbuild.stock.models import HeldPiece, Lot, Reservation
+from farmbuild.stock.models import HeldPiece, Lot, Reservation, UsedHold
 
 
 def reservations_of(*, organisation: Organisation) -> QuerySet[Reservation]:
@@ -68,6 +69,12 @@ def late_pieces(rows: QuerySet[Reservation], *, house: House) -> int:
     """Pieces held on order that come after the house needs them."""
     waiting = rows.filter(lot__isnull=True).prefetch_related(None)
     return sum(row.quantity for row in waiting if due_on(row.order_line) > house.need_date)
+
+
+def used_of_plan(*, plan: Plan) -> dict[str, int]:
+    """Pieces by reference of their lot that went to the plan's houses out of what they held by it."""
+    used = UsedHold.objects.filter(plan=plan, movement__reversed_by=None).order_by()
+    return dict(used.values_list("movement__lot__reference").annotate(sum=Sum(F("quantity") - F("back"))))
 
 
 @dataclass(frozen=True)
