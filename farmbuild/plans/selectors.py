@@ -70,7 +70,7 @@ def changes_since(*, plan: Plan) -> list[str]:
     """What has changed since the plan's snapshot was taken, in sentences; empty when nothing has.
 
     What is on its way or came on the plan's own orders is what it asked for, and no change; nor is it when its houses
-    get what they held by it.
+    get what they held by it, or it is cut for them.
     """
     then = bridge.season_of(plan)
     now = bridge.season_for(
@@ -85,6 +85,8 @@ def changes_since(*, plan: Plan) -> list[str]:
         .values_list("reference", flat=True)
     )
     own |= bridge.own_lines(plan)
+    cut = lots_of(organisation=plan.organisation).filter(cut_from__cut__movements__used_holds__plan=plan)
+    own |= set(cut.values_list("reference", flat=True)) - {lot.ref for lot in then.lots}
     used = used_of_plan(plan=plan)
     left = {lot.ref: lot.quantity for lot in now.lots}
     lots = [replace(lot, quantity=lot.quantity + used.get(lot.ref, 0)) for lot in now.lots if lot.ref not in own]

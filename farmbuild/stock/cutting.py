@@ -17,7 +17,7 @@ from farmbuild.stock.cut_layout import Layout, LayoutError, lay_out, share_cost,
 from farmbuild.stock.ledger import new_lot_like
 from farmbuild.stock.models import Cut, CutPiece, Lot, Movement, Reservation
 from farmbuild.stock.reserving.services import Piece, Wanted, hold, lock_what_is_held, pieces_of, with_plan
-from farmbuild.stock.reserving.taking import lower, note_used, use_up
+from farmbuild.stock.reserving.taking import lower, note_used, use_up, used_of
 from farmbuild.stock.services import check_count, check_owner, hold_references, post_movement, take_numbers
 from farmbuild.stock.words import so_many
 
@@ -152,10 +152,12 @@ def cut_held(
     days = need_by | {
         piece.house_id: piece.house.need_date for piece in row.pieces.all() if piece.house_id not in need_by
     }
+    used = used_of(row, sticks)
     lower(row, sticks)
     done = cut_sticks(
         organisation=organisation, user=user, lot=lot, sticks=sticks, pieces=lengths, reason=reason, paper=paper
     )
+    note_used([used], done.cut.movements.get(lot=lot))
     hold(plan=plan, user=user, wanted=list(_shared_out(shares, done.pieces, sticks, days)))
     return done
 

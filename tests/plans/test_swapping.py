@@ -10,6 +10,7 @@ from django.db.models import Sum
 
 from farmbuild.hoops.batches.services import create_batch, give_back_sticks, issue_sticks
 from farmbuild.plans.accepting import accept_plan, release_house
+from farmbuild.plans.selectors import changes_since
 from farmbuild.sites.services import archive_house, save_house
 from farmbuild.stock.cutting import cut_held, cut_sticks, lengths_of
 from farmbuild.stock.ledger import move_pieces, reverse
@@ -135,8 +136,26 @@ def test_held_sticks_are_cut_as_planned_and_each_house_holds_its_pieces(ready, u
         lots = [lot.pk for lot in done.pieces if lot.length == length]
         assert held(lot__in=lots, house=house) == each
     assert not Reservation.objects.filter(pk=row.pk).exists()
+    assert changes_since(plan=ready) == []
     with pytest.raises(ValidationError, match="0 sticks of this lot are held"):
         cut_held(organisation=organisation, user=user, reservation=row, sticks=1)
+
+
+def test_a_cut_of_held_sticks_is_reversed_once_the_pieces_are_let_go(ready, user):
+    given = {"organisation": ready.organisation, "user": user}
+    accept_plan(**given, plan=ready)
+    row = reservations_of(organisation=ready.organisation).filter(lot__reference="L-2").get()
+    wanted = sorted((piece.house_id, piece.purpose, piece.length, piece.each) for piece in row.pieces.all())
+    done = cut_held(**given, reservation=row, sticks=1)
+    movement = done.cut.movements.get(lot=row.lot)
+    with pytest.raises(ValidationError, match="held are"):
+        reverse(**given, movement=movement, reason="wrong stick")
+    for held_piece in Reservation.objects.filter(lot__in=[lot.pk for lot in done.pieces]):
+        release(**given, reservation=held_piece, quantity=held_piece.quantity)
+    reverse(**given, movement=movement, reason="wrong stick")
+    again = Reservation.objects.get(lot=row.lot)
+    assert (again.house_id, again.quantity, again.purpose) == (row.house_id, 1, row.purpose)
+    assert sorted(again.pieces.values_list("house", "purpose", "length", "each")) == wanted
 
 
 def test_a_held_stick_is_not_cut_for_something_else(ready, user):

@@ -30,12 +30,13 @@ def use_up(*, lot: Lot, house: House, quantity: int, purpose: str = "") -> list[
     used: list[UsedHold] = []
     for row in rows.filter(shared=False).prefetch_related("pieces").order_by("need_by", "pk"):
         if quantity:
-            used.append(_used(row, min(quantity, row.quantity)))
+            used.append(used_of(row, min(quantity, row.quantity)))
             quantity -= lower(row, quantity)
     return used
 
 
-def _used(row: Reservation, quantity: int) -> UsedHold:
+def used_of(row: Reservation, quantity: int) -> UsedHold:
+    """So many of a hold, to be kept by ``note_used``."""
     return UsedHold(
         plan_id=row.plan_id,
         house_id=row.house_id,
