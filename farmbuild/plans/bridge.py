@@ -15,9 +15,11 @@ from farmbuild.buying.incoming import incoming_lines, line_name
 from farmbuild.catalogue.bridge import material_input, offer_input, supplier_input
 from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of
 from farmbuild.measure import UnitSystem
+from farmbuild.measure.money import places
 from farmbuild.orgs.models import Organisation
-from farmbuild.planning import snapshot
+from farmbuild.planning import buying_reasons, snapshot
 from farmbuild.planning.inputs import Buyer, Lot, Material, Season
+from farmbuild.planning.market import Item, Market
 from farmbuild.planning.naming import house_names, is_on_order, lot_name
 from farmbuild.planning.results import (
     Balance,
@@ -60,6 +62,8 @@ __all__ = [
     "season_for",
     "season_of",
     "season_plan_of",
+    "slips_of",
+    "why_offers",
     "work_out",
 ]
 
@@ -189,3 +193,43 @@ def _season(pk: int, digest: str) -> Season:
 def _season_plan(pk: int, digest: str) -> SeasonPlan:
     packed = Plan.objects.filter(result_digest=digest).values_list("result", flat=True).get(pk=pk)
     return snapshot.plan_from_json(packed)
+
+
+def why_offers(plan: Plan) -> list[tuple[str, str]]:
+    """What was bought and why this offer, in words, worked out when first asked for."""
+    return _why_offers(plan.pk, plan.inputs_digest, plan.result_digest)
+
+
+@lru_cache(maxsize=4)
+def _why_offers(pk: int, inputs_digest: str, result_digest: str) -> list[tuple[str, str]]:
+    season, result = _season(pk, inputs_digest), _season_plan(pk, result_digest)
+    lines = {line.offer: line for order in result.orders for line in order.lines}
+    found = buying_reasons.reasons(
+        _short_by_day(season, result),
+        season.offers,
+        season.suppliers,
+        season.as_of,
+        {ref: line.packs for ref, line in lines.items()},
+        places=places(season.buyer.currency),
+    )
+    names = {supplier.code: supplier.name for supplier in season.suppliers}
+    return [(lines[one.offer.ref].description, buying_reasons.sentence(one, names)) for one in found]
+
+
+def slips_of(season: Season, result: SeasonPlan) -> list[tuple[str, date, int]]:
+    """What cannot arrive in time: what it is, the day it is needed and how many days it slips."""
+    market = Market.of(season.offers, season.as_of)
+    names = {(line.material, line.length): line.description for order in result.orders for line in order.lines}
+    slips = buying_reasons.slips(_short_by_day(season, result), market)
+    return [(names.get(item, item[0]), day, late) for item, days in slips.items() for day, late in days.items()]
+
+
+def _short_by_day(season: Season, result: SeasonPlan) -> dict[Item, dict[date, int]]:
+    market = Market.of(season.offers, season.as_of)
+    demand: dict[Item, dict[date, int]] = {}
+    for short in result.shortfalls:
+        item = (short.material, short.length)
+        if market.sells(item):
+            days = demand.setdefault(item, {})
+            days[short.need_by] = days.get(short.need_by, 0) + short.quantity
+    return {item: dict(sorted(days.items())) for item, days in demand.items()}

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from farmbuild.plans.views import files, holding, parts, plans
+from farmbuild.plans.views import buying_reasons, files, holding, parts, plans
 
 app_name = "plans"
 urlpatterns = [
@@ -23,6 +23,7 @@ urlpatterns = [
     path("plans/<int:number>/shortfall/", parts.shortfall, name="shortfall"),
     path("plans/<int:number>/leftovers/", parts.leftovers, name="leftovers"),
     path("plans/<int:number>/orders/", parts.orders, name="orders"),
+    path("plans/<int:number>/orders/why/", buying_reasons.why, name="why-offers"),
     path("plans/<int:number>/orders.zip", files.orders, name="orders-zip"),
     path("plans/<int:number>/cut-list.xlsx", files.cut_list, name="cut-list"),
     path("plans/<int:number>/take-off.xlsx", files.takeoff, name="take-off"),

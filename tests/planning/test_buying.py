@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import os
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, timedelta
@@ -261,7 +262,7 @@ def cheapest(demand: Mapping[Item, Mapping[date, int]], offers: list[Offer], sup
     return best
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=int(os.environ.get("FARMBUILD_BUYING_CASES", "2000")), deadline=None)
 @given(cases())
 def test_against_trying_everything(
     case: tuple[dict[Item, dict[date, int]], list[Offer], list[Supplier]],

@@ -142,5 +142,6 @@ def orders(request: HttpRequest, plan: Plan, season: bridge.Season, result: brid
         "answer": summary.answer_of(season, result, today=timezone.localdate()),
         "table": _paged(request, table),
         "buying_proof": summary.buying_proof(result),
+        "slips": bridge.slips_of(season, result),
     }
     return render(request, "plans/orders.html", context)
