@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
+from django.utils import timezone
 from openpyxl import load_workbook
 
 from farmbuild.stock import services as stock
@@ -93,9 +94,16 @@ def test_a_place_is_counted_and_the_next_one_offered(signed_in, count, lot, othe
     assert answer.url == url("count")
     page = text_of(signed_in.get(url("count-review")))
     assert "1 difference: $0.00 more and $25.80 less" in page.replace("\u00a0", " ")
-    signed_in.post(url("count-post"), {"stand": stand_in(page)})
+    done = text_of(signed_in.post(url("count-post"), {"stand": stand_in(page)}, follow=True)).replace("\u00a0", " ")
     lot.refresh_from_db()
     assert lot.on_hand == 18
+    assert "1 lot put right, -$25.80 in all" in done
+    line = count.lines.get(lot=lot)
+    assert "−2 was put right" in text_of(signed_in.get(url("count-line", line.pk)))
+    assert "1 difference: $0.00 more and $25.80 less" in text_of(signed_in.get(url("count-review"))).replace(
+        "\u00a0", " "
+    )
+    assert "No count is open." in text_of(signed_in.get(reverse("stock:counts")))
 
 
 def stand_in(page: str) -> str:
@@ -121,6 +129,17 @@ def test_what_cannot_be_read_is_said_at_its_lot_and_nothing_is_lost(signed_in, c
     assert 'value="about 18"' in page
     assert 'value="4"' in page
     assert not CountEntry.objects.exists()
+
+
+def test_a_time_is_typed_to_the_minute(signed_in, count, lot, rack):
+    """The minute of the start began before the count; what was there then is what was there at the start."""
+    minute = timezone.localtime(count.started_at).strftime("%Y-%m-%dT%H:%M")
+    signed_in.post(url("count-place", rack.pk), boxes((lot, "18")) | {"counted_at": minute})
+    line = count.lines.get(lot=lot)
+    assert (line.counted, line.expected, line.counted_at) == (18, 20, count.started_at)
+    page = signed_in.post(url("count-place", rack.pk), boxes((lot, "17")) | {"counted_at": "yesterday"})
+    assert "This time cannot be read." in text_of(page)
+    assert CountEntry.objects.count() == 1
 
 
 def test_blind_sheets_are_without_the_numbers_of_the_books(signed_in, who, lot, rack):
@@ -275,7 +294,7 @@ def test_an_ended_count_offers_nothing_to_change(signed_in, who, count, lot, rac
     assert "Count 1 is dropped; nothing of it changes any more." in text_of(answer)
 
 
-def test_pages_of_another_organisation_are_not_found(client, count, lot, rack):
+def test_pages_of_another_organisation_are_not_found(client, user, count, lot, rack):
     client.force_login(MembershipFactory().user)
     line = count.lines.get(lot=lot)
     for name, *more in (
@@ -290,6 +309,11 @@ def test_pages_of_another_organisation_are_not_found(client, count, lot, rack):
         ("count-import",),
     ):
         assert client.get(url(name, *more)).status_code == 404, name
+    draft = CountDraft.objects.create(
+        organisation=count.organisation, count=count, user=user, filename="sheet.xlsx", rows=[], bad_rows=0
+    )
+    assert client.get(url("count-import-preview", draft.pk)).status_code == 404
+    assert client.post(url("count-import-store", draft.pk)).status_code == 404
     for name in ("count-post", "count-again", "count-drop"):
         assert client.post(url(name)).status_code == 404, name
     assert "Barn rack" not in text_of(client.get(reverse("stock:count-start")))

@@ -95,11 +95,15 @@ def enter(
     ``counted_at``: when it was counted, for what is copied from paper; None is now. Raises ValidationError.
     """
     current = hold_open(organisation=organisation, count=count)
-    if counted_at is not None and not current.started_at <= counted_at <= timezone.now():
-        started = timezone.localtime(current.started_at)
+    # To the minute, as it is typed.
+    earliest = current.started_at.replace(second=0, microsecond=0)
+    if counted_at is not None and not earliest <= counted_at <= timezone.now():
+        started = timezone.localtime(earliest)
         raise ValidationError(
             {"counted_at": f"Type a time from {started:%Y-%m-%d %H:%M}, when {current} was started, up to now."}
         )
+    if counted_at is not None:
+        counted_at = max(counted_at, current.started_at)
     if len({row.lot for row in counted}) < len(counted):
         raise ValidationError("A lot stands there twice. Add its pieces up.")
     if any(not 0 <= row.pieces <= MOST for row in counted):

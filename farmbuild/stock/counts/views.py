@@ -126,7 +126,10 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
         except ValidationError as error:
             put_errors(form, error)
         else:
-            messages.success(request, f"{so_many(entered, 'lot')} of {spot} entered.")
+            if entered:
+                messages.success(request, f"{so_many(entered, 'lot')} of {spot} entered.")
+            else:
+                messages.info(request, f"Nothing new was typed at {spot}, so nothing was entered.")
             if not last:
                 return redirect(f"{request.path}?page={page.number + 1}")
             following = _next_place(row, spot)
