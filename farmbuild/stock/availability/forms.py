@@ -1,0 +1,33 @@
+"""Which plan's need is counted too."""
+
+from django import forms
+
+from farmbuild.common.forms import OrgForm
+from farmbuild.plans.models import Plan
+from farmbuild.stock.availability.selectors import plans_to_count
+from farmbuild.stock.forms import PlainSelect
+
+
+class AlsoForm(OrgForm):
+    plan = forms.ModelChoiceField(
+        Plan.objects.none(),
+        label="Count the need of a plan that is not accepted",
+        to_field_name="number",
+        required=False,
+        empty_label="No such plan",
+        widget=PlainSelect,
+    )
+
+    #: The newest of them; older ones are seldom carried out.
+    MOST = 50
+
+    def __init__(self, *args, **kwargs) -> None:
+        super().__init__(*args, **kwargs)
+        newest = plans_to_count(organisation=self.organisation).values("pk")[: self.MOST]
+        self.fields["plan"].queryset = plans_to_count(organisation=self.organisation).filter(
+            pk__in=[row["pk"] for row in newest]
+        )
+
+    @property
+    def chosen(self) -> Plan | None:
+        return self.cleaned_data.get("plan") if self.is_valid() else None

@@ -1,0 +1,176 @@
+"""What is there, what comes and what is taken of each thing, by a fixed number of queries."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import Q, QuerySet, Sum
+
+from farmbuild.buying.incoming import due_on, incoming_lines, line_name
+from farmbuild.buying.models import PurchaseOrder
+from farmbuild.catalogue.models import Material
+from farmbuild.catalogue.selectors import materials_of, offers_of
+from farmbuild.orgs.models import Organisation
+from farmbuild.plans.bridge import season_of, season_plan_of
+from farmbuild.plans.holding import wants_of
+from farmbuild.plans.models import Plan
+from farmbuild.plans.selectors import accepted_slugs, plans_of, unmet_of_accepted
+from farmbuild.stock.availability.bridge import Cause, Change, Outlook, Way, look_ahead
+from farmbuild.stock.models import Reservation
+from farmbuild.stock.selectors import lots_of
+
+#: Key of the material, and the length of one.
+Key = tuple[int, Decimal | None]
+
+
+@dataclass(frozen=True)
+class Thing:
+    """A material in one length, whole sticks only, and how its stock goes on from today.
+
+    Offcuts are left out: nobody sells them and no more of them is held than lies there, so they never run short.
+    """
+
+    material: Material
+    length: Decimal | None
+    on_hand: int
+    held: int
+    incoming: int
+    demand: int
+    outlook: Outlook
+
+
+@dataclass
+class _Facts:
+    on_hand: dict[Key, int] = field(default_factory=lambda: defaultdict(int))
+    changes: dict[Key, list[Change]] = field(default_factory=lambda: defaultdict(list))
+    ways: dict[Key, list[Way]] = field(default_factory=lambda: defaultdict(list))
+
+
+def plans_to_count(*, organisation: Organisation) -> QuerySet[Plan]:
+    """Plans that are worked out and hold nothing: what they need can be counted too."""
+    ready = plans_of(organisation=organisation).filter(state=Plan.State.READY)
+    return ready.filter(Q(accepted_at=None) | Q(released_at__isnull=False))
+
+
+def things_of(
+    *, organisation: Organisation, today: date, material: Material | None = None, plan: Plan | None = None
+) -> list[Thing]:
+    """Every thing in stock, held, on order or wanted, and every material; what runs short first comes first.
+
+    ``plan``: a worked out plan whose need is counted as if it were accepted.
+    """
+    facts = _Facts()
+    found = [material] if material else list(materials_of(organisation=organisation))
+    materials = {row.pk: row for row in found}
+    only = material and [material.pk]
+    lots = lots_of(organisation=organisation).select_related(None).filter(offcut=False, on_hand__gt=0).order_by()
+    if only:
+        lots = lots.filter(material__in=only)
+    for pk, length, pieces in lots.values_list("material_id", "length").annotate(sum=Sum("on_hand")):
+        facts.on_hand[pk, length] = pieces
+    for key, change in _changes(organisation, materials, only, plan):
+        facts.changes[key].append(change)
+    offers = offers_of(organisation=organisation).prefetch_related(None)
+    offers = offers.filter(material__in=only) if only else offers
+    for pk, length, *way in offers.order_by().values_list(
+        "material_id", "length", "supplier__name", "lead_days", "valid_until"
+    ):
+        facts.ways[pk, length].append(Way(*way))
+    keys = {key for key in (*facts.on_hand, *facts.changes) if key[0] in materials}
+    named = {pk for pk, _ in keys}
+    keys |= {(pk, None) for pk in materials if pk not in named}
+    return sorted((_thing(materials, key, facts, today) for key in keys), key=_urgency)
+
+
+def _thing(materials: dict[int, Material], key: Key, facts: _Facts, today: date) -> Thing:
+    changes, on_hand = facts.changes.get(key, []), facts.on_hand.get(key, 0)
+
+    def total(cause: Cause) -> int:
+        return sum(change.quantity for change in changes if change.cause is cause)
+
+    outlook = look_ahead(on_hand=on_hand, changes=changes, ways=facts.ways.get(key, []), today=today)
+    return Thing(
+        materials[key[0]],
+        key[1],
+        on_hand,
+        total(Cause.RESERVED),
+        total(Cause.INCOMING),
+        total(Cause.DEMAND),
+        outlook,
+    )
+
+
+def _urgency(thing: Thing) -> tuple:
+    out = thing.outlook
+    return (
+        out.short_on or date.max,
+        out.order_by.day if out.order_by else date.max,
+        thing.material.name,
+        thing.material.code,
+        -(thing.length or 0),
+    )
+
+
+def _changes(
+    organisation: Organisation, materials: dict[int, Material], only: list[int] | None, plan: Plan | None
+) -> Iterator[tuple[Key, Change]]:
+    held = Reservation.objects.of(organisation).order_by()
+    in_yard = held.filter(lot__offcut=False, **({"lot__material__in": only} if only else {}))
+    rows = in_yard.values_list("lot__material", "lot__length", "need_by", "plan__number", "house__name")
+    for pk, length, day, number, house, pieces in rows.annotate(sum=Sum("quantity")):
+        yield (pk, length), Change(day, Cause.RESERVED, pieces, f"{house} (plan {number})")
+    coming = held.filter(order_line__isnull=False, **({"order_line__material__in": only} if only else {}))
+    rows = coming.values_list(
+        "order_line__material",
+        "order_line__length",
+        "need_by",
+        "plan__number",
+        "house__name",
+        "order_line__order__state",
+        "order_line__order__number",
+    )
+    for pk, length, day, number, house, state, order, pieces in rows.annotate(sum=Sum("quantity")):
+        # What a draft is to bring is not bought yet.
+        draft = state == PurchaseOrder.State.DRAFT
+        note = f"{house} (plan {number}){f', order {order} is not sent' if draft else ''}"
+        yield (pk, length), Change(day, Cause.DEMAND if draft else Cause.RESERVED, pieces, note)
+    lines = incoming_lines(organisation=organisation)
+    for line in lines.filter(material__in=only) if only else lines:
+        note = f"{line_name(line)} from {line.order.supplier}"
+        yield (line.material_id, line.length), Change(due_on(line), Cause.INCOMING, line.waited, note)
+    by_code = {row.code: row.pk for row in materials.values()}
+    for number, house, gap in unmet_of_accepted(organisation=organisation):
+        if (pk := by_code.get(gap["material"])) is not None:
+            key = (pk, gap["length"] if gap["length"] is None else Decimal(gap["length"]))
+            note = f"{house.name} (plan {number}), found nowhere"
+            yield key, Change(house.need_date, Cause.DEMAND, gap["quantity"], note)
+    if plan is not None:
+        yield from _of_plan(organisation, plan, by_code)
+
+
+def _of_plan(organisation: Organisation, plan: Plan, by_code: dict[str, int]) -> Iterator[tuple[Key, Change]]:
+    """All that the plan needs, but for houses that hold by another plan already."""
+    season, result = season_of(plan), season_plan_of(plan)
+    built = accepted_slugs(organisation=organisation)
+    names = {house.ref: house.name for house in season.houses}
+    days = {house.ref: house.need_date for house in season.houses}
+    offcuts = {lot.ref for lot in season.lots if lot.offcut}
+    for want in wants_of(season, result):
+        if want.house not in built and want.source not in offcuts and want.material in by_code:
+            note = f"{names[want.house]} (plan {plan.number}, not accepted)"
+            yield (by_code[want.material], want.length), Change(want.need_by, Cause.DEMAND, want.quantity, note)
+    for gap in result.unmet:
+        if gap.house not in built and gap.material in by_code:
+            note = f"{names[gap.house]} (plan {plan.number}, not accepted), found nowhere"
+            yield (by_code[gap.material], gap.length), Change(days[gap.house], Cause.DEMAND, gap.quantity, note)
+
+
+def offcuts_of(*, organisation: Organisation, material: Material) -> QuerySet:
+    """By length: ``pieces`` on hand and ``taken`` of them held, the longest first."""
+    lots = lots_of(organisation=organisation).select_related(None).filter(material=material, offcut=True)
+    rows = lots.filter(on_hand__gt=0).order_by().values("length")
+    return rows.annotate(pieces=Sum("on_hand"), taken=Sum("reserved")).order_by("-length")

@@ -1,0 +1,91 @@
+"""Tables of what runs short when, and of what changes on which day."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, QuantityColumn
+from farmbuild.common.templatetags.farm import day
+from farmbuild.plans.models import Plan
+from farmbuild.stock.availability.bridge import Cause, Step
+from farmbuild.stock.availability.selectors import Thing
+
+CAUSES = {
+    Cause.ON_HAND: "On hand",
+    Cause.INCOMING: "Comes",
+    Cause.RESERVED: "Held",
+    Cause.DEMAND: "Wanted, not covered",
+}
+
+
+def _query(*, thing: Thing, plan: Plan | None) -> str:
+    parts = {} if thing.length is None else {"length": str(thing.length)}
+    return urlencode(parts | ({"plan": plan.number} if plan else {}))
+
+
+class ThingTable(FarmTable):
+    def row_link(self, record: Thing) -> str:
+        query = _query(thing=record, plan=self.plan)
+        address = reverse("stock:availability-of", args=[record.material.code])
+        return f"{address}?{query}" if query else address
+
+    material = tables.Column("Material")
+    length = LengthColumn(verbose_name="Length of one")
+    on_hand = QuantityColumn(verbose_name="On hand")
+    held = QuantityColumn(verbose_name="Held")
+    incoming = QuantityColumn(verbose_name="To come")
+    demand = QuantityColumn(verbose_name="Wanted, not covered")
+    short_on = DayColumn(accessor="outlook__short_on", verbose_name="Runs short on", default="never")
+    most_short = QuantityColumn(accessor="outlook__most_short", verbose_name="Short at most")
+    order_by = tables.Column("Order by", accessor="outlook__order_by", default="–")
+
+    class Meta:
+        orderable = False
+        empty_text = "No materials yet."
+
+    def __init__(self, *args: Any, plan: Plan | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.plan = plan
+
+    def render_order_by(self, record: Thing) -> str:
+        last = record.outlook.order_by
+        late = f", {last.days_late:,} day{'' if last.days_late == 1 else 's'} ago" if last.days_late else ""
+        return f"{day(last.day)}{late}, {last.supplier}"
+
+
+class StepTable(FarmTable):
+    when = DayColumn(accessor="day", verbose_name="Day")
+    what = tables.Column("What", accessor="change__cause")
+    note = tables.Column("For whom, or from where", accessor="change__note", default="")
+    quantity = QuantityColumn(accessor="change__signed", verbose_name="Change")
+    balance = QuantityColumn(verbose_name="There after it")
+
+    class Meta:
+        orderable = False
+
+    def render_what(self, value: Cause) -> str:
+        return CAUSES[value]
+
+    def render_quantity(self, record: Step) -> str:
+        change = record.change
+        return f"{change.quantity:,}" if change.cause is Cause.ON_HAND else f"{change.signed:+,}".replace("-", "−")
+
+    def render_balance(self, value: int) -> str:
+        return f"{-value:,} short" if value < 0 else f"{value:,}"
+
+    def render_note(self, record: Step) -> str:
+        change = record.change
+        return f"{change.note} (was due {day(change.day)})" if record.late else change.note
+
+
+class OffcutTable(FarmTable):
+    length = LengthColumn(verbose_name="Length of one")
+    pieces = QuantityColumn(verbose_name="On hand")
+    taken = QuantityColumn(verbose_name="Held")
+
+    class Meta:
+        orderable = False

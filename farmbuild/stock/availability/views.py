@@ -1,0 +1,85 @@
+"""Pages of availability over time: all materials, and one."""
+
+from __future__ import annotations
+
+from decimal import Decimal, InvalidOperation
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET
+from django_tables2 import RequestConfig
+
+from farmbuild.catalogue.selectors import materials_of
+from farmbuild.stock.availability.drawings import chart
+from farmbuild.stock.availability.forms import AlsoForm
+from farmbuild.stock.availability.selectors import Thing, offcuts_of, things_of
+from farmbuild.stock.availability.tables import OffcutTable, StepTable, ThingTable
+from farmbuild.stock.availability.words import name_of, short_words, working
+
+ROWS = 25
+
+
+@require_GET
+def everything(request: HttpRequest) -> HttpResponse:
+    organisation, today = request.organisation, timezone.localdate()
+    also = AlsoForm(request.GET, organisation=organisation)
+    things = things_of(organisation=organisation, today=today, plan=also.chosen)
+    short = [thing for thing in things if thing.outlook.short_on]
+    table = ThingTable(things, organisation=organisation, plan=also.chosen)
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    context = {
+        "table": table,
+        "also": also,
+        "count": len(things),
+        "short": len(short),
+        "first": name_of(short[0], organisation) if short else "",
+        "first_link": table.url_of(short[0]) if short else "",
+        "words": short_words(short[0], today=today) if short else "",
+    }
+    return render(request, "stock/availability/all.html", context)
+
+
+@require_GET
+def one(request: HttpRequest, code: str) -> HttpResponse:
+    organisation, today = request.organisation, timezone.localdate()
+    material = get_object_or_404(materials_of(organisation=organisation), code=code)
+    also = AlsoForm(request.GET, organisation=organisation)
+    things = things_of(organisation=organisation, today=today, material=material, plan=also.chosen)
+    thing = _chosen(things, request.GET.get("length"))
+    name, words = name_of(thing, organisation), short_words(thing, today=today)
+    steps = StepTable(thing.outlook.steps, organisation=organisation)
+    lengths = ThingTable(
+        things, organisation=organisation, plan=also.chosen, prefix="l-", exclude=["material", "incoming", "order_by"]
+    )
+    offcuts = OffcutTable(offcuts_of(organisation=organisation, material=material), organisation=organisation)
+    offcuts.prefix = "o-"
+    for table in (steps, lengths, offcuts):
+        RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    context = {
+        "material": material,
+        "thing": thing,
+        "name": name,
+        "words": words,
+        "how": working(thing),
+        "also": also,
+        "drawing": chart(thing, title=f"{name}: pieces there by day", words=words),
+        "steps": steps,
+        "lengths": lengths if len(things) > 1 else None,
+        "offcuts": offcuts if offcuts.paginator.count else None,
+    }
+    return render(request, "stock/availability/one.html", context)
+
+
+def _chosen(things: list[Thing], asked: str | None) -> Thing:
+    """The thing of that length, or the most pressing one."""
+    if not asked:
+        return things[0]
+    try:
+        length = Decimal(asked)
+    except InvalidOperation as error:
+        raise Http404 from error
+    for thing in things if length.is_finite() else []:
+        if thing.length == length:
+            return thing
+    raise Http404
