@@ -15,7 +15,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import F
+from django.db.models import F, OuterRef, Subquery
 
 from farmbuild.catalogue.models import MOST, Material, Supplier, check_length
 from farmbuild.orgs.models import Organisation, User
@@ -410,6 +410,29 @@ def post_movement(
             )
         raise ValidationError({"quantity": f"A lot holds at most {MOST:,} pieces, and {lot} has {there.on_hand:,}."})
     return _record(lot, kind, quantity, user, reason, **more)
+
+
+def post_movements(
+    *, kind: Movement.Kind, user: User | None, changes: Sequence[tuple[Lot, int, str]], paper: str = ""
+) -> list[Movement]:
+    """As ``post_movement`` for lots of one organisation that the caller has locked and looked at, each lot once.
+
+    ``changes``: lot, pieces and reason; the movements come in their order. Two queries for every 500.
+    """
+    stored: list[Movement] = []
+    for start in range(0, len(changes), _AT_ONCE):
+        some = changes[start : start + _AT_ONCE]
+        made = Movement.objects.bulk_create(
+            Movement(lot=lot, kind=kind, quantity=quantity, by=user, reason=reason.strip()[:200], paper=paper[:80])
+            for lot, quantity, reason in some
+        )
+        mine = Movement.objects.filter(lot=OuterRef("pk"), pk__gte=made[0].pk, pk__in=[row.pk for row in made])
+        # The constraints over a lot hold what it may come to.
+        Lot.objects.filter(pk__in=[lot.pk for lot, _, _ in some]).update(
+            on_hand=F("on_hand") + Subquery(mine.values("quantity"))
+        )
+        stored += made
+    return stored
 
 
 def _record(lot: Lot, kind: Movement.Kind, quantity: int, user: User | None, reason: str, **more: Any) -> Movement:

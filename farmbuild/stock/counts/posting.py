@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
-from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -13,10 +12,10 @@ from django.utils import timezone
 from farmbuild.catalogue.models import MOST
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.selectors import finds_of, stand_of, with_difference
-from farmbuild.stock.counts.services import chunks, end, hold_open
+from farmbuild.stock.counts.services import chunks, end, hold_open, store_lines
 from farmbuild.stock.models import CountFind, CountLine, Lot, Movement, StockCount
 from farmbuild.stock.reserving.taking import held_of, holders_in_words
-from farmbuild.stock.services import post_movement, take_numbers
+from farmbuild.stock.services import post_movement, post_movements, take_numbers
 from farmbuild.stock.words import so_many
 
 
@@ -89,15 +88,23 @@ def _post_lines(count: StockCount, user: User | None, keys: list[int], *, stop: 
     problems = [found for line in lines if (found := _problem(line, lots[line.lot_id]))]
     if problems or stop:
         return problems
+    wrong = [line for line in lines if line.difference]
+    movements = post_movements(
+        kind=Movement.Kind.COUNT,
+        user=user,
+        changes=[(lots[line.lot_id], line.difference, _reason(line)) for line in wrong],
+        paper=str(count),
+    )
     for line in lines:
-        line.worth = Decimal(0)
-        if line.difference:
-            lot = lots[line.lot_id]
-            line.worth = line.difference * lot.unit_cost
-            reason = f"Counted {line.counted:,} where the books said {line.expected:,}"
-            line.movement = post_movement(lot, Movement.Kind.COUNT, line.difference, user, reason, paper=str(count))
-    CountLine.objects.bulk_update(lines, ["movement", "worth"], batch_size=100)
+        line.worth = line.difference * lots[line.lot_id].unit_cost
+    for line, movement in zip(wrong, movements, strict=True):
+        line.movement = movement
+    store_lines(lines, ["movement", "worth"])
     return []
+
+
+def _reason(line: CountLine) -> str:
+    return f"Counted {line.counted:,} where the books said {line.expected:,}"
 
 
 def _problem(line: CountLine, lot: Lot) -> LineProblem | None:
