@@ -8,6 +8,7 @@ import pytest
 from django.conf import settings
 from django.urls import reverse
 
+from farmbuild.stock.counts.services import start_count
 from farmbuild.stock.labels.codes import QUIET, code_of, code_svg
 from farmbuild.stock.labels.sizes import PAPER, SIZES
 from farmbuild.stock.models import Lot
@@ -157,3 +158,20 @@ def test_a_sheet_holds_its_labels(size):
     rule = re.search(rf"\.{size.slug} {{([^}}]+)}}", css)[1]
     assert f"repeat({size.across}, {size.width}mm)" in rule
     assert f"grid-auto-rows: {size.height}mm" in rule
+
+
+@pytest.mark.django_db
+def test_a_label_leads_into_the_open_count_and_on_to_the_next_label(signed_in, organisation, user, lot):
+    count = start_count(organisation=organisation, user=user, places=[lot.place], blind=True)
+    line = count.lines.get()
+    page = signed_in.get("/l/RACK-1/").content.decode()
+    address = f"/stock/counts/1/lines/{line.pk}/?label=1"
+    assert address in page
+    assert "20 sticks" not in page
+    answer = signed_in.post(address, {f"lot_{lot.pk}": "18", f"was_{lot.pk}": "", "counted_at": ""})
+    assert answer.url == "/l/RACK-1/"
+    line.refresh_from_db()
+    assert line.counted == 18
+    page = signed_in.get(address).content.decode()
+    assert "RACK-1: 18 counted." in page
+    assert "Books then" not in page

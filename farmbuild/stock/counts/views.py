@@ -212,8 +212,15 @@ def line(request: HttpRequest, number: int, pk: int) -> HttpResponse:
             put_errors(form, error)
         else:
             messages.success(request, f"Lot {one.lot} is entered.")
+            # From a label on to the next label.
+            if "label" in request.GET:
+                return redirect("stock:lot-short", one.lot.reference)
             return redirect("stock:count-review", row.number)
-    table = EntryTable(one.entries.select_related("by"), organisation=organisation)
+    # Whoever counts blind sees the books in the review, not beside the box.
+    hidden = row.blind and row.is_open
+    table = EntryTable(
+        one.entries.select_related("by"), organisation=organisation, exclude=["expected"] if hidden else []
+    )
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
     since = lot_history(organisation=organisation, lot=one.lot).filter(pk__gt=one.upto) if one.upto is not None else []
     context = {
@@ -222,6 +229,7 @@ def line(request: HttpRequest, number: int, pk: int) -> HttpResponse:
         "form": form,
         "table": table,
         "difference": signed(one.difference or 0),
+        "hidden": hidden,
         "since": [(when(each.at), signed(each.quantity), each) for each in since[:ROWS]] if row.is_open else [],
         "held": holders_in_words(held_of([one.lot_id])) if one.lot.reserved else "",
     }
