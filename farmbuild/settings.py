@@ -53,6 +53,7 @@ INSTALLED_APPS = [
     "farmbuild.stock",
     "farmbuild.plans",
     "farmbuild.buying",
+    "farmbuild.crew",
     "farmbuild.workbooks",
     "farmbuild.demo",
     "django_tables2",

@@ -17,5 +17,6 @@ urlpatterns = [
     path("", include("farmbuild.stock.urls")),
     path("", include("farmbuild.plans.urls")),
     path("", include("farmbuild.buying.urls")),
+    path("", include("farmbuild.crew.urls")),
     path("admin/", admin.site.urls),
 ]

@@ -1,0 +1,38 @@
+"""People and their work, schedules, and benders that are shared."""
+
+from farmbuild.crew.models.bookings import BenderBooking, BenderRequest, Member
+from farmbuild.crew.models.people import (
+    Crew,
+    CrewSettings,
+    DayOff,
+    Person,
+    Skill,
+    Travel,
+    WorkHours,
+    WorkWeek,
+)
+from farmbuild.crew.models.schedule import Actual, Schedule, Task
+from farmbuild.crew.models.work import HouseWork, Kind, Rate, StepAfter, WorkStep, WorkTemplate
+
+__all__ = [
+    "Actual",
+    "BenderBooking",
+    "BenderRequest",
+    "Crew",
+    "CrewSettings",
+    "DayOff",
+    "HouseWork",
+    "Kind",
+    "Member",
+    "Person",
+    "Rate",
+    "Schedule",
+    "Skill",
+    "StepAfter",
+    "Task",
+    "Travel",
+    "WorkHours",
+    "WorkStep",
+    "WorkTemplate",
+    "WorkWeek",
+]

@@ -1,0 +1,89 @@
+"""Benders lent and booked."""
+
+from django.conf import settings
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from farmbuild.catalogue.models import Material
+from farmbuild.hoops.models import Bender
+from farmbuild.orgs.models import OrgOwned
+
+
+class Member(OrgOwned):
+    """A farm that borrows benders of the organisation."""
+
+    name = models.CharField(max_length=120)
+    slug = models.SlugField(max_length=120)
+    contact = models.CharField(max_length=200, blank=True)
+    archived_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.UniqueConstraint(fields=["organisation", "slug"], name="member_slug_once_an_organisation"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class BenderRequest(OrgOwned):
+    """A member asks for a bender for so many days, between two dates."""
+
+    class State(models.TextChoices):
+        ASKED = "asked", "Asked"
+        GIVEN = "given", "Booked"
+        WITHDRAWN = "withdrawn", "Withdrawn"
+
+    member = models.ForeignKey(Member, models.PROTECT, related_name="requests")
+    bender = models.ForeignKey(Bender, models.PROTECT, null=True, blank=True, related_name="requests")
+    tube = models.ForeignKey(Material, models.PROTECT, null=True, blank=True, related_name="+")
+    days = models.PositiveSmallIntegerField(validators=[MinValueValidator(1), MaxValueValidator(366)])
+    earliest = models.DateField()
+    need_by = models.DateField("needed back by, at the latest")
+    note = models.CharField(max_length=200, blank=True)
+    state = models.CharField(max_length=9, choices=State, default=State.ASKED, editable=False)
+    asked_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["need_by", "pk"]
+        constraints = [
+            models.CheckConstraint(condition=Q(earliest__lte=F("need_by")), name="request_ends_after_it_starts"),
+            models.CheckConstraint(condition=Q(days__gte=1), name="request_of_a_day_or_more"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.member} asks for {self.days} days"
+
+
+class BenderBooking(OrgOwned):
+    """A bender is kept from ``first`` to ``last``, both days included. No two of a bender overlap (migration)."""
+
+    class State(models.TextChoices):
+        BOOKED = "booked", "Booked"
+        OUT = "out", "Out"
+        BACK = "back", "Back"
+        CANCELLED = "cancelled", "Cancelled"
+
+    bender = models.ForeignKey(Bender, models.PROTECT, related_name="bookings")
+    member = models.ForeignKey(Member, models.PROTECT, null=True, blank=True, related_name="bookings")
+    request = models.OneToOneField(BenderRequest, models.SET_NULL, null=True, blank=True, related_name="booking")
+    first = models.DateField()
+    last = models.DateField()
+    state = models.CharField(max_length=9, choices=State, default=State.BOOKED, editable=False)
+    out_at = models.DateTimeField(null=True, blank=True, editable=False)
+    out_condition = models.CharField(max_length=200, blank=True)
+    back_at = models.DateTimeField(null=True, blank=True, editable=False)
+    back_condition = models.CharField(max_length=200, blank=True)
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
+    made_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["first", "pk"]
+        constraints = [
+            models.CheckConstraint(condition=Q(first__lte=F("last")), name="booking_ends_after_it_starts"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.bender}, {self.first} to {self.last}"

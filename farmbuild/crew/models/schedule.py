@@ -1,0 +1,121 @@
+"""Schedules as worked out, the tasks people follow, and what was really done."""
+
+from django.conf import settings
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+from django.db.models import F, Q
+
+from farmbuild.crew.models.people import Crew, Person
+from farmbuild.crew.models.work import Kind
+from farmbuild.hoops.models import Bender
+from farmbuild.orgs.models import OrgOwned
+from farmbuild.sites.models import House
+
+
+class Schedule(OrgOwned):
+    """One working-out of all open work; published when people are to follow it. Inputs and result are kept whole."""
+
+    class State(models.TextChoices):
+        WAITING = "waiting", "Waiting"
+        WORKING = "working", "Being worked out"
+        READY = "ready", "Worked out"
+        FAILED = "failed", "Stopped"
+
+    number = models.PositiveIntegerField(editable=False)
+    state = models.CharField(max_length=8, choices=State, default=State.WAITING, editable=False)
+    starts_at = models.DateTimeField("from")
+    created_at = models.DateTimeField(auto_now_add=True)
+    created_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    published_at = models.DateTimeField(null=True, blank=True, editable=False)
+    inputs = models.JSONField(editable=False)
+    result = models.JSONField(null=True, editable=False)
+    steps_done = models.PositiveIntegerField(default=0, editable=False)
+    steps = models.PositiveIntegerField(default=0, editable=False)
+    step_note = models.CharField(max_length=200, blank=True, editable=False)
+    problem = models.TextField(blank=True, editable=False)
+    worker = models.CharField(max_length=32, blank=True, editable=False)
+    heard_from_at = models.DateTimeField(null=True, editable=False)
+
+    class Meta:
+        ordering = ["-number"]
+        constraints = [
+            models.UniqueConstraint(fields=["organisation", "number"], name="schedule_number_once_an_organisation"),
+            models.CheckConstraint(
+                condition=~Q(state="ready") | Q(result__isnull=False), name="schedule_ready_has_result"
+            ),
+            models.CheckConstraint(condition=~Q(state="failed") | ~Q(problem=""), name="schedule_stopped_says_why"),
+            models.CheckConstraint(
+                condition=Q(published_at__isnull=True) | Q(state="ready"), name="schedule_published_when_ready"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Schedule {self.number}"
+
+
+class Task(OrgOwned):
+    """One step of one house. ``starts_at`` and ``ends_at`` are as published; None: not planned yet."""
+
+    class State(models.TextChoices):
+        OPEN = "open", "To do"
+        STARTED = "started", "Started"
+        DONE = "done", "Done"
+
+    house = models.ForeignKey(House, models.PROTECT, related_name="tasks")
+    kind = models.CharField(max_length=8, choices=Kind)
+    position = models.PositiveSmallIntegerField(default=0)
+    count = models.PositiveIntegerField(default=0, help_text="Pulls, posts, joints or feet, as the kind is counted.")
+    people = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(50)])
+    minutes = models.PositiveIntegerField("minutes for all of them together on site", default=0)
+    crew = models.ForeignKey(Crew, models.PROTECT, null=True, blank=True, related_name="tasks")
+    bender = models.ForeignKey(Bender, models.PROTECT, null=True, blank=True, related_name="tasks")
+    starts_at = models.DateTimeField(null=True, blank=True)
+    ends_at = models.DateTimeField(null=True, blank=True)
+    fixed = models.BooleanField("stays where it is", default=False)
+    state = models.CharField(max_length=7, choices=State, default=State.OPEN, editable=False)
+    #: Sum of what was recorded done, kept by crew.services alone.
+    done = models.PositiveIntegerField(default=0, editable=False)
+
+    class Meta:
+        ordering = ["starts_at", "house", "position", "pk"]
+        indexes = [models.Index(fields=["organisation", "starts_at"], name="task_by_start")]
+        constraints = [
+            models.UniqueConstraint(fields=["house", "kind"], name="task_once_a_house_and_kind"),
+            models.CheckConstraint(
+                condition=Q(starts_at__isnull=True, ends_at__isnull=True) | Q(starts_at__lte=F("ends_at")),
+                name="task_ends_after_it_starts",
+            ),
+            models.CheckConstraint(condition=Q(people__gte=1), name="task_takes_somebody"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.get_kind_display()}, {self.house}"
+
+
+class Actual(OrgOwned):
+    """Work as it was done. ``key`` is made on the device, so that what is sent twice is kept once. Never edited."""
+
+    task = models.ForeignKey(Task, models.PROTECT, related_name="actuals")
+    key = models.UUIDField()
+    person = models.ForeignKey(Person, models.PROTECT, null=True, blank=True, related_name="+")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
+    started_at = models.DateTimeField(null=True, blank=True)
+    stopped_at = models.DateTimeField(null=True, blank=True)
+    people = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(50)])
+    done = models.PositiveIntegerField("units done", default=0)
+    finished = models.BooleanField("the task is done", default=False)
+    problem = models.CharField(max_length=400, blank=True)
+    recorded_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["organisation", "key"], name="actual_kept_once"),
+            models.CheckConstraint(
+                condition=Q(started_at__isnull=True) | Q(stopped_at__isnull=True) | Q(started_at__lte=F("stopped_at")),
+                name="actual_stops_after_it_starts",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.done} of {self.task}"
