@@ -18,14 +18,15 @@ class Goal:
     """What is minimised: the sum of these, each times what it counts.
 
     ``late``: each late job, of which there are ``at_most_late``. ``after``: each slot that the schedule ends after
-    ``ends``. ``moved``: each free task that is not where it is published. ``each_end``: each slot of each free task's
-    end.
+    ``ends``. ``beyond``: each slot that each free task with nothing free behind it ends after ``ends``. ``moved``:
+    each free task that is not where it is published. ``each_end``: each slot of each free task's end.
     """
 
     late: int = 0
     at_most_late: int | None = None
     after: int = 1
     ends: int = 0
+    beyond: int = 0
     moved: int = 0
     each_end: int = 0
 
@@ -66,6 +67,7 @@ class Model:
         for crew in sorted(self._crews):
             self._add_crew(crew)
         self._late: dict[int, cp_model.IntVar] = {}
+        self._over: dict[int, cp_model.IntVar] = {}
         self._moved: dict[int, cp_model.IntVar] = {}
         self._add_goal()
 
@@ -217,6 +219,13 @@ class Model:
             terms.append(goal.late * len(late_anyway))
             if goal.at_most_late is not None:
                 model.add(sum(self._late.values()) <= goal.at_most_late - len(late_anyway))
+        if goal.beyond:
+            for k in self.start:
+                if self.room.last[k] > goal.ends and not any(j in self.start for j, _ in nodes[k].following):
+                    over = model.new_int_var(0, self.room.last[k] - goal.ends, f"o{k}")
+                    model.add(over >= self.end[k] - goal.ends)
+                    self._over[k] = over
+                    terms.append(goal.beyond * over)
         if goal.moved:
             for k in self.start:
                 if nodes[k].task.published is not None:
@@ -258,6 +267,8 @@ class Model:
             ends = [places[k][2] for k in self.start]
             floor = max(self.goal.ends, *(p[2] for k, p in self.staying.items() if k not in self.start), 0, 0)
             model.add_hint(self.makespan, max(floor, *ends, 0))
+        for k, over in self._over.items():
+            model.add_hint(over, max(0, places[k][2] - self.goal.ends))
         for job, late in self._late.items():
             due_broken = any(
                 (due := self.problem.nodes[k].task.due) is not None and places[k][2] > due

@@ -8,7 +8,7 @@ from farmbuild.planning.work_budget import Budget
 from farmbuild.planning.work_calendar import FOREVER
 from farmbuild.planning.work_draft import Draft, Place
 from farmbuild.planning.work_model import Goal, Model
-from farmbuild.planning.work_problem import Problem
+from farmbuild.planning.work_problem import Problem, earliest_end
 from farmbuild.planning.work_room import room
 
 #: Most ways of all free tasks together, and pairs of tasks of one crew, that one model takes.
@@ -97,17 +97,10 @@ class Whole:
             node = nodes[k]
             if node.fixed is not None:
                 continue
-            ends = [
-                spot[1]
-                for option in node.options
-                if (spot := option.calendar.earliest(slot + gap, option.duration, node.task.pauses)) is not None
-            ]
-            if not ends:
-                break
-            slot = max(slot, min(ends))
-        last = max(
-            (option.calendar.ends[-1] for node in self.problem.free for option in node.options if option.calendar.ends),
-            default=slot,
-        )
-        fits = len(ends) if self.free else 1
-        return min(FOREVER // 2, slot + gap if fits else max(slot, last))
+            end = earliest_end(node, slot + gap)
+            if end > FOREVER:
+                # The calendars end first, so they bound the schedule.
+                calendars = [option.calendar for node in self.problem.free for option in node.options]
+                return max(slot, *(calendar.ends[-1] for calendar in calendars if calendar.ends[-1] < FOREVER))
+            slot = max(slot, end)
+        return slot + gap

@@ -56,8 +56,12 @@ def season(
     benders: int = 3,
     weeks: int = 60,
     slack: float = 1.3,
+    spread: float = 0.9,
 ) -> tuple[list[Task], Resources]:
-    """``slack``: due dates are spread over so many times the time that all work needs of all crews."""
+    """``slack``: the season is so many times as long as all work takes all crews.
+
+    Sites come ready over the first ``spread`` of it; houses are due well before or at its end.
+    """
     chance = random.Random(seed)
     people = {f"Crew {k}": size for k, size in enumerate(crews, 1)}
     resources = [
@@ -73,7 +77,7 @@ def season(
         site = chance.choice(SITES)
         size = chance.uniform(0.6, 1.5)
         bender = f"Bender {chance.randint(1, benders)}"
-        release = int(chance.uniform(0, 0.4) * days * 7 / 5) * DAY
+        release = int(chance.uniform(0, spread) * days * 7 / 5) * DAY
         due = release + int(chance.uniform(0.45, 1.0) * days * 7 / 5 + 10) * DAY
         before = ""
         for step in CHAIN:
