@@ -33,6 +33,7 @@ urlpatterns = [
     path("stock/labels/", labels.labels, name="labels"),
     path("l/<path:reference>/", labels.short, name="lot-short"),
     path("stock/availability/", include("farmbuild.stock.availability.urls")),
+    path("stock/season-end/", include("farmbuild.stock.seasonend.urls")),
     path("stock/counts/", include("farmbuild.stock.counts.urls")),
     path("stock/places/", views.places, name="places"),
     path("stock/places/<int:pk>/", views.place, name="place"),

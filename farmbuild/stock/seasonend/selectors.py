@@ -1,0 +1,116 @@
+"""What is left after a season, and which offcuts could go."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.db.models import Count, DecimalField, ExpressionWrapper, F, OuterRef, QuerySet, Subquery, Sum, Value
+from django.db.models.functions import Coalesce
+
+from farmbuild.orgs.models import Organisation
+from farmbuild.sites.models import House
+from farmbuild.sites.selectors import houses_of
+from farmbuild.stock.bridge import round_money
+from farmbuild.stock.models import Lot, Reservation
+from farmbuild.stock.seasonend.bridge import Serving
+from farmbuild.stock.selectors import lots_on_hand
+
+#: Offcuts proposed at once; when these are gone the rest comes.
+MOST_PROPOSED = 200
+
+
+def next_houses(*, organisation: Organisation, day: date) -> QuerySet[House]:
+    """Houses that are needed after ``day``."""
+    return houses_of(organisation=organisation).filter(need_date__gt=day)
+
+
+def left_after(*, organisation: Organisation, day: date) -> QuerySet[Lot]:
+    """Lots with ``left`` pieces and their ``value``: on hand less what houses hold that are needed by ``day``."""
+    held = Reservation.objects.filter(lot=OuterRef("pk"), need_by__lte=day).order_by().values("lot")
+    value = ExpressionWrapper(F("left") * F("unit_cost"), output_field=DecimalField(max_digits=30, decimal_places=4))
+    return (
+        lots_on_hand(organisation=organisation)
+        .annotate(left=F("on_hand") - Coalesce(Subquery(held.annotate(sum=Sum("quantity")).values("sum")), Value(0)))
+        .filter(left__gt=0)
+        .annotate(value=value)
+        .order_by("material__name", "material__code", "offcut", "length", "place__name", "reference")
+    )
+
+
+def left_totals(rows: QuerySet[Lot]) -> dict[str, Any]:
+    """``lots``, ``pieces`` and ``worth`` by one query."""
+    zero = Value(Decimal(0), output_field=DecimalField(max_digits=30, decimal_places=4))
+    return rows.order_by().aggregate(
+        lots=Count("pk"), pieces=Coalesce(Sum("left"), Value(0)), worth=Coalesce(Sum("value"), zero)
+    )
+
+
+@dataclass(frozen=True)
+class Spare:
+    """Pieces of an offcut lot that nobody holds and no next house would use."""
+
+    lot: Lot
+    pieces: int
+    value: Decimal
+    length: Decimal
+
+    @property
+    def take(self) -> str:
+        """As a page sends it back."""
+        return f"{self.lot.pk}:{self.pieces}"
+
+
+@dataclass(frozen=True)
+class GivenUp:
+    """What goes when all these go. ``length`` is that of the pieces end to end, in mm."""
+
+    pieces: int
+    value: Decimal
+    length: Decimal
+
+
+def spare_of(lot: Lot, pieces: int) -> Spare:
+    """``lot`` has its organisation loaded."""
+    value = round_money(lot.unit_cost * pieces, lot.organisation.currency)
+    return Spare(lot, pieces, value, (lot.length or Decimal(0)) * pieces)
+
+
+def given_up(spares: Iterable[Spare]) -> GivenUp:
+    rows = list(spares)
+    return GivenUp(
+        sum(row.pieces for row in rows),
+        sum((row.value for row in rows), Decimal(0)),
+        sum((row.length for row in rows), Decimal(0)),
+    )
+
+
+def short_offcuts(
+    *, organisation: Organisation, below: Decimal, serving: Mapping[str, Serving]
+) -> tuple[list[Spare], int]:
+    """Offcuts shorter than ``below`` mm that could go, the most valuable lot first, and how many more there are.
+
+    Held pieces are left out, and those that a next house would use.
+    """
+    lots = lots_on_hand(organisation=organisation).filter(offcut=True, length__lt=below, on_hand__gt=F("reserved"))
+    spares = []
+    for lot in lots.order_by():
+        lot.organisation = organisation
+        pieces = lot.free
+        if used := serving.get(lot.reference):
+            pieces = min(pieces, used.there - used.sticks)
+        if pieces > 0:
+            spares.append(spare_of(lot, pieces))
+    spares.sort(key=lambda row: (-row.value, row.length / row.pieces, row.lot.reference))
+    return spares[:MOST_PROPOSED], max(0, len(spares) - MOST_PROPOSED)
+
+
+def spares_asked(*, organisation: Organisation, takes: Sequence[tuple[int, int]]) -> list[Spare]:
+    """Those of ``takes`` (lot key, pieces) that are offcuts of the organisation, in the order asked."""
+    lots = lots_on_hand(organisation=organisation).filter(offcut=True).in_bulk([pk for pk, _ in takes])
+    for lot in lots.values():
+        lot.organisation = organisation
+    return [spare_of(lots[pk], pieces) for pk, pieces in takes if pk in lots]

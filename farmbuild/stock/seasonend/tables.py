@@ -1,0 +1,58 @@
+"""The table of what is left."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.money import format_coins
+from farmbuild.common.tables import FarmTable, LengthColumn, MoneyColumn, QuantityColumn
+from farmbuild.stock.models import Lot
+from farmbuild.stock.seasonend.bridge import Serving
+from farmbuild.stock.seasonend.words import serves
+
+
+def age_of(lot: Lot, *, on: date) -> int:
+    """Days since it was received."""
+    return max(0, (on - lot.received_on).days)
+
+
+class LeftTable(FarmTable):
+    row_link = lambda record: reverse("stock:lot", args=[record.pk])  # noqa: E731
+
+    material = tables.Column("Material", order_by=("material__name", "material__code", "length", "reference"))
+    length = LengthColumn(verbose_name="Length of one")
+    left = QuantityColumn(verbose_name="Left", footer=lambda table: f"{table.totals['pieces']:,}")
+    place = tables.Column("Place", order_by=("place__name", "pk"))
+    value = MoneyColumn(
+        verbose_name="Worth", footer=lambda table: format_coins(table.totals["worth"], table.organisation.currency)
+    )
+    age = QuantityColumn(
+        verbose_name="Age", unit="days", accessor="received_on", order_by=("-received_on", "pk"), empty_values=()
+    )
+    serves = tables.Column("Next houses it would serve", empty_values=(), orderable=False)
+    reference = tables.Column("Lot")
+
+    class Meta:
+        empty_text = "Nothing is left."
+
+    def __init__(
+        self, *args: Any, totals: dict[str, Any], serving: Mapping[str, Serving] | None, on: date, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.totals, self.serving, self.on = totals, serving, on
+
+    def render_material(self, record: Lot) -> str:
+        return f"{record.material} (offcut)" if record.offcut else str(record.material)
+
+    def render_age(self, record: Lot) -> str:
+        return f"{age_of(record, on=self.on):,}"
+
+    def render_serves(self, record: Lot) -> str:
+        if self.serving is None:
+            return "not worked out"
+        return serves(self.serving.get(record.reference), self.organisation)

@@ -1,0 +1,157 @@
+"""Pages of what is left after a season: the list, its file, and throwing out short offcuts."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.utils.http import content_disposition_header
+from django.views.decorators.http import require_GET
+from django_tables2 import RequestConfig
+
+from farmbuild.catalogue.fields import put_errors
+from farmbuild.common.templatetags.farm import day as day_words
+from farmbuild.stock.bridge import round_money, units_of
+from farmbuild.stock.seasonend.bridge import SeasonError, Serving, serving_of
+from farmbuild.stock.seasonend.forms import ScrapOffcutsForm, SeasonEndForm, read_takes
+from farmbuild.stock.seasonend.selectors import given_up, left_after, left_totals, short_offcuts, spares_asked
+from farmbuild.stock.seasonend.services import scrap_offcuts
+from farmbuild.stock.seasonend.tables import LeftTable, age_of
+from farmbuild.stock.seasonend.words import serves, spare_words
+from farmbuild.stock.words import so_many
+from farmbuild.workbooks.season_end import LeftLine, season_end_workbook
+from farmbuild.workbooks.services import XLSX
+
+ROWS = 25
+#: Houses planned together while a page waits; more take a plan of their own.
+MOST_HOUSES = 40
+
+
+@dataclass(frozen=True)
+class _Asked:
+    form: SeasonEndForm
+    day: date
+    #: Ages and the planning count from here: a season that is over is looked at today.
+    on: date
+    houses: list[Any]
+    serving: Mapping[str, Serving] | None
+    problems: tuple[str, ...]
+
+
+def _asked(request: HttpRequest) -> _Asked:
+    organisation, today = request.organisation, timezone.localdate()
+    form = SeasonEndForm(request.GET, organisation=organisation, today=today)
+    asked = form.asked
+    day, houses = asked["day"], list(asked["houses"])
+    on = max(day, today)
+    serving: Mapping[str, Serving] | None = None
+    problems: tuple[str, ...] = ()
+    if len(houses) > MOST_HOUSES:
+        problems = (f"{len(houses):,} houses are more than a page can work out. Tick {MOST_HOUSES} at most.",)
+    else:
+        try:
+            serving = serving_of(organisation=organisation, houses=houses, as_of=on)
+        except SeasonError as error:
+            problems = error.reasons
+    return _Asked(form, day, on, houses, serving, problems)
+
+
+@require_GET
+def left(request: HttpRequest) -> HttpResponse:
+    organisation = request.organisation
+    asked = _asked(request)
+    below = asked.form.asked["below"]
+    rows = left_after(organisation=organisation, day=asked.day)
+    totals = left_totals(rows)
+    table = LeftTable(rows, organisation=organisation, totals=totals, serving=asked.serving, on=asked.on)
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    spares, more = short_offcuts(organisation=organisation, below=below, serving=asked.serving or {})
+    context = {
+        "form": asked.form,
+        "day": asked.day,
+        "below": below,
+        "houses": asked.houses,
+        "problems": asked.problems,
+        "worked_out": asked.serving is not None,
+        "serving": len(asked.serving or {}),
+        "serving_none": totals["lots"] - len(asked.serving or {}),
+        "totals": totals,
+        "table": table,
+        "spares": [(spare, spare_words(spare, organisation), age_of(spare.lot, on=asked.on)) for spare in spares],
+        "more": more,
+        "giving_up": given_up(spares),
+        "query": request.GET.urlencode(),
+    }
+    return render(request, "stock/seasonend/left.html", context)
+
+
+@require_GET
+def left_file(request: HttpRequest) -> HttpResponse:
+    organisation = request.organisation
+    asked = _asked(request)
+    lines = (
+        LeftLine(
+            str(lot.material),
+            lot.length,
+            lot.offcut,
+            lot.left,
+            str(lot.place),
+            lot.reference,
+            age_of(lot, on=asked.on),
+            "not worked out" if asked.serving is None else serves(asked.serving.get(lot.reference), organisation),
+            round_money(lot.unit_cost * lot.left, organisation.currency),
+        )
+        for lot in left_after(organisation=organisation, day=asked.day)
+    )
+    names = ", ".join(house.name for house in asked.houses) or "none"
+    data = season_end_workbook(
+        lines=lines,
+        day=asked.day,
+        told=f"Last day of the season: {day_words(asked.day)}. Houses of the next season: {names}.",
+        author=organisation.name,
+        units=units_of(organisation),
+        currency=organisation.currency,
+    )
+    headers = {"Content-Disposition": content_disposition_header(True, f"left-{asked.day}.xlsx")}
+    return HttpResponse(data, content_type=XLSX, headers=headers)
+
+
+def scrap(request: HttpRequest) -> HttpResponse:
+    """Shows what goes; only a second press takes it out."""
+    organisation = request.organisation
+    if request.method != "POST":
+        return redirect("stock:season-end")
+    try:
+        takes = read_takes(request.POST.getlist("take"))
+    except ValidationError as error:
+        messages.error(request, error.messages[0])
+        return redirect("stock:season-end")
+    if not takes:
+        messages.error(request, "Nothing was ticked. Tick the offcuts that go, then press the button.")
+        return redirect("stock:season-end")
+    confirmed = "confirm" in request.POST
+    form = ScrapOffcutsForm(request.POST if confirmed else None, organisation=organisation)
+    spares = spares_asked(organisation=organisation, takes=takes)
+    if confirmed and form.is_valid():
+        try:
+            made = scrap_offcuts(organisation=organisation, user=request.user, takes=takes, **form.cleaned_data)
+        except ValidationError as error:
+            put_errors(form, error)
+        else:
+            pieces = so_many(-sum(movement.quantity for movement in made), "offcut")
+            messages.success(request, f"{pieces} of {so_many(len(made), 'lot')} scrapped.")
+            return redirect("stock:season-end")
+    context = {
+        "form": form,
+        "spares": [(spare, spare_words(spare, organisation)) for spare in spares],
+        "takes": request.POST.getlist("take"),
+        "giving_up": given_up(spares),
+    }
+    return render(request, "stock/seasonend/scrap.html", context)
