@@ -63,6 +63,11 @@ def lateness_of(*, order: PurchaseOrder) -> dict[str, int]:
     return order.lines.filter(late_days__gt=0).aggregate(lines=Count("pk"), days=Max("late_days", default=0))
 
 
+def late_lines_of(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:
+    """Lines whose need date slips, latest first."""
+    return order.lines.filter(late_days__gt=0).order_by("-late_days", "position")
+
+
 def receipts_of(*, order: PurchaseOrder) -> QuerySet[Receipt]:
     """In their order, with who wrote them, what they reverse, ``came`` and ``broken`` pieces."""
     return (

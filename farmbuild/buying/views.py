@@ -65,6 +65,7 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
         "order": order,
         "table": table,
         "lateness": lateness,
+        "late_lines": selectors.late_lines_of(order=order) if lateness["lines"] else (),
         "overdue": order.order_by < timezone.localdate(),
         "standing": standing_of(order=order),
         "confirmed": confirmed_of(order=order) if order.sent_on else None,

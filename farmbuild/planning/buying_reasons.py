@@ -1,12 +1,13 @@
 """Why each offer was taken: the best choice without it, in landed money and in days of arrival.
 
 The next best of a chosen offer is found by solving the whole choice again with that offer forbidden, so that
-breaks, minimum orders and free delivery of everything else are counted. Effort is deterministic and bounded.
+breaks, minimum orders and free delivery of everything else are counted. Effort is deterministic, and bounded for
+all offers together.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -21,7 +22,8 @@ class Reason:
     """One chosen offer. ``dearer``: landed money more without it, before tax; None when nothing else serves.
 
     ``days``: how much later (above 0) or sooner (below 0) the last of the item comes then. ``late``: whole
-    days by need date that slips, with the chosen offers. ``proven`` is False when a solve ran out of effort.
+    days by need date that slips, with the chosen offers. ``doubt``: how far ``dearer`` may be off, because a solve
+    ran out of effort; 0 when both are proven. ``refused``: other offers that do not serve, and why.
     """
 
     offer: Offer
@@ -32,8 +34,12 @@ class Reason:
     instead: tuple[Offer, ...]
     dearer: Decimal | None
     days: int | None
-    proven: bool
-    refused: tuple[str, ...]
+    doubt: Decimal
+    refused: tuple[tuple[Offer, str], ...]
+
+    @property
+    def proven(self) -> bool:
+        return self.doubt == 0
 
 
 def slips(demand: Mapping[Item, Mapping[date, int]], market: Market) -> dict[Item, dict[date, int]]:
@@ -56,19 +62,20 @@ def reasons(
     packs: Mapping[str, int],
     *,
     places: int,
-    effort: float = 1.0,
+    effort: float = 5.0,
 ) -> tuple[Reason, ...]:
     """One reason a chosen offer, by item and offer. ``packs``: the packs taken by offer ref; ``demand`` by item
-    and day; ``effort``: the deterministic limit of each solve."""
+    and day; ``effort``: the deterministic limit of all solves together, a solve getting at least 0.05 of it."""
     market = Market.of(offers, as_of)
-    best = best_offers(demand, market, suppliers, places=places, effort=effort)
+    each = max(0.05, min(1.0, effort / (len(packs) or 1)))
+    best = best_offers(demand, market, suppliers, places=places, effort=each)
     late = slips(demand, market)
     found = []
     for item, days in demand.items():
         own = [o for o in market.offers.get(item, ()) if packs.get(o.ref)]
         last = max((market.arrival(o) for o in own), default=as_of)
         for offer in own:
-            other = _without(offer, item, demand, market, suppliers, places, effort)
+            other = _without(offer, item, demand, market, suppliers, places, each)
             instead = tuple(o for o in other.offers if (o.material, o.length) == item) if other else ()
             found.append(
                 Reason(
@@ -80,8 +87,8 @@ def reasons(
                     instead,
                     other.cost - best.cost if other else None,
                     (max(map(market.arrival, instead)) - last).days if instead else None,
-                    best.optimal and (other is None or other.optimal),
-                    _refused(offer, item, offers, market, min(days)),
+                    _doubt(best) + (_doubt(other) if other else Decimal(0)),
+                    _refused(offer, item, offers, market, min(days), instead),
                 )
             )
     return tuple(found)
@@ -104,16 +111,23 @@ def _without(
     return best_offers(demand, smaller, suppliers, places=places, effort=effort)
 
 
-def _refused(offer: Offer, item: Item, offers: Sequence[Offer], market: Market, day: date) -> tuple[str, ...]:
+def _doubt(choice: Choice) -> Decimal:
+    return Decimal(0) if choice.optimal else choice.cost - choice.bound
+
+
+def _refused(
+    offer: Offer, item: Item, offers: Sequence[Offer], market: Market, day: date, instead: Sequence[Offer]
+) -> tuple[tuple[Offer, str], ...]:
     """Why other offers of the same thing do not serve: expired, or there after the first need."""
+    taken = {offer.ref, *(o.ref for o in instead)}
     said = []
     for o in sorted(offers, key=lambda o: (o.supplier, o.ref)):
-        if (o.material, o.length) != item or o.ref == offer.ref:
+        if (o.material, o.length) != item or o.ref in taken:
             continue
         if o.valid_until is not None and o.valid_until < market.as_of:
-            said.append(f"{o.supplier}: expired on {_day(o.valid_until)}")
+            said.append((o, f"its offer ended on {_day(o.valid_until)}"))
         elif market.arrival(o) > day:
-            said.append(f"{o.supplier}: cannot arrive before {_day(market.arrival(o))}")
+            said.append((o, f"not there before {_day(market.arrival(o))}"))
     return tuple(said)
 
 
@@ -121,8 +135,8 @@ def _day(day: date) -> str:
     return f"{day.day} {day:%B %Y}"
 
 
-def sentence(reason: Reason, names: Mapping[str, str]) -> str:
-    """The reason in plain English; ``names`` of suppliers by code. Money before tax, without its currency."""
+def sentence(reason: Reason, names: Mapping[str, str], money: Callable[[Decimal], str]) -> str:
+    """The reason in plain English; ``names`` of suppliers by code, ``money`` as it is to be read. Before tax."""
     o = reason.offer
     said = f"{names.get(o.supplier, o.supplier)}: {reason.quantity}, there by {_day(reason.arrival)}"
     said += f" (first need {_day(reason.need_by)})."
@@ -132,16 +146,14 @@ def sentence(reason: Reason, names: Mapping[str, str]) -> str:
         said += " No other offer can serve."
     else:
         who = " and ".join(dict.fromkeys(names.get(i.supplier, i.supplier) for i in reason.instead))
-        money = (
-            f"{abs(reason.dearer):.2f} {'dearer' if reason.dearer >= 0 else 'cheaper'}" if reason.dearer else "as dear"
-        )
+        worth = f"{money(abs(reason.dearer))} {'dearer' if reason.dearer > 0 else 'cheaper'}"
         days = reason.days or 0
         when = (
             "the same day"
             if not days
             else f"{abs(days)} day{'' if abs(days) == 1 else 's'} " + ("later" if days > 0 else "sooner")
         )
-        said += f" Next best: {who}, {money}, {when}."
+        said += f" Next best: {who}, {worth if reason.dearer else 'as dear'}, {when}."
     if reason.refused:
-        said += " " + "; ".join(reason.refused) + "."
-    return said if reason.proven else said + " Not proven: the search ran out of effort."
+        said += " " + "; ".join(f"{names.get(o.supplier, o.supplier)}: {why}" for o, why in reason.refused) + "."
+    return said if reason.proven else said + f" Not proven: the difference may be off by {money(reason.doubt)}."

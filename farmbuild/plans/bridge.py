@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
@@ -14,7 +15,7 @@ from farmbuild.buying.bridge import incoming_lot
 from farmbuild.buying.incoming import incoming_lines, line_name
 from farmbuild.catalogue.bridge import material_input, offer_input, supplier_input
 from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of
-from farmbuild.measure import UnitSystem
+from farmbuild.measure import UnitSystem, format_money
 from farmbuild.measure.money import places
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning import buying_reasons, snapshot
@@ -213,7 +214,11 @@ def _why_offers(pk: int, inputs_digest: str, result_digest: str) -> list[tuple[s
         places=places(season.buyer.currency),
     )
     names = {supplier.code: supplier.name for supplier in season.suppliers}
-    return [(lines[one.offer.ref].description, buying_reasons.sentence(one, names)) for one in found]
+
+    def money(amount: Decimal) -> str:
+        return format_money(amount, season.buyer.currency)
+
+    return [(lines[one.offer.ref].description, buying_reasons.sentence(one, names, money)) for one in found]
 
 
 def slips_of(season: Season, result: SeasonPlan) -> list[tuple[str, date, int]]:

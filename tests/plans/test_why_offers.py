@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from farmbuild.buying.models import PurchaseOrderLine
 from farmbuild.plans import bridge, services
 from farmbuild.sites.models import House
 from tests.factories import MembershipFactory
@@ -27,6 +28,9 @@ def test_a_need_date_that_slips_is_said_on_both_pages(signed_in, season, user):
     for address in ("/plans/1/orders/", "/plans/1/orders/why/"):
         page = signed_in.get(address).content.decode()
         assert "Too late." in page and "slips by" in page
+    late = PurchaseOrderLine.objects.filter(late_days__gt=0).select_related("order").first()
+    page = signed_in.get(late.order.get_absolute_url()).content.decode()
+    assert f"slips by {late.late_days} day" in page and "/plans/1/orders/why/" in page
 
 
 def test_another_organisation_finds_no_page(client, ready):
