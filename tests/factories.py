@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, time
 from decimal import Decimal
 
 import factory
@@ -10,6 +10,7 @@ from factory import LazyAttribute, SelfAttribute, Sequence, SubFactory
 from factory.django import DjangoModelFactory
 
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
+from farmbuild.crew.models import Crew, DayOff, Person, Skill, WorkHours, WorkWeek
 from farmbuild.hoops.models import Recipe
 from farmbuild.orgs.models import Membership, Organisation, User
 from farmbuild.sites.models import House, Site
@@ -160,3 +161,70 @@ class LotFactory(DjangoModelFactory):
     def received(self, create, extracted, **kwargs):
         if create and self.on_hand:
             Movement.objects.create(lot=self, kind=Movement.Kind.RECEIVE, quantity=self.on_hand)
+
+
+class WorkWeekFactory(DjangoModelFactory):
+    """Monday to Friday, 07:00 to 12:00 and 12:30 to 16:00; ``hours=[(day, starts, ends), ...]`` for others."""
+
+    class Meta:
+        model = WorkWeek
+        skip_postgeneration_save = True
+
+    organisation = SubFactory(OrganisationFactory)
+    name = Sequence(lambda n: f"Week {n}")
+
+    @factory.post_generation
+    def hours(self, create, extracted, **kwargs):
+        if create:
+            usual = [(day, *span) for day in range(5) for span in [(time(7), time(12)), (time(12, 30), time(16))]]
+            rows = usual if extracted is None else extracted
+            WorkHours.objects.bulk_create(
+                WorkHours(week=self, day=day, starts=starts, ends=ends) for day, starts, ends in rows
+            )
+
+
+class CrewFactory(DjangoModelFactory):
+    class Meta:
+        model = Crew
+
+    organisation = SubFactory(OrganisationFactory)
+    name = Sequence(lambda n: f"Crew {n}")
+    slug = Sequence(lambda n: f"crew-{n}")
+    week = SubFactory(WorkWeekFactory, organisation=SelfAttribute("..organisation"))
+
+
+class SkillFactory(DjangoModelFactory):
+    class Meta:
+        model = Skill
+
+    organisation = SubFactory(OrganisationFactory)
+    name = Sequence(lambda n: f"Skill {n}")
+
+
+class PersonFactory(DjangoModelFactory):
+    """In a crew of their own unless ``crew`` is given; ``skills=[...]``."""
+
+    class Meta:
+        model = Person
+        skip_postgeneration_save = True
+
+    organisation = SelfAttribute("crew.organisation")
+    crew = SubFactory(CrewFactory)
+    name = Sequence(lambda n: f"Person {n}")
+    slug = Sequence(lambda n: f"person-{n}")
+
+    @factory.post_generation
+    def skills(self, create, extracted, **kwargs):
+        if create and extracted:
+            self.skills.set(extracted)
+
+
+class DayOffFactory(DjangoModelFactory):
+    """Of everybody unless ``person`` is given."""
+
+    class Meta:
+        model = DayOff
+
+    organisation = SubFactory(OrganisationFactory)
+    first = date(2027, 5, 3)
+    last = SelfAttribute("first")
