@@ -9,7 +9,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.db.models import Q, QuerySet
 from django.utils import timezone
 
@@ -23,6 +23,9 @@ from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Reservation
 from farmbuild.stock.reserving.services import Piece, Wanted, hold, let_go, lock_sources
 from farmbuild.stock.reserving.taking import holders_in_words
+
+#: A house that gets pieces back at the same moment is asked so many times.
+TRIES = 5
 
 
 @dataclass(frozen=True)
@@ -116,10 +119,22 @@ def _let_go(*, houses: Iterable[House], user: User) -> None:
     for plan, house in PlanHouse.objects.filter(house__in=list(houses), accepted=True).values_list("plan", "house"):
         by_plan.setdefault(plan, []).append(house)
     for plan in Plan.objects.filter(pk__in=by_plan).defer("inputs", "result").order_by("pk"):
-        let_go(plan=plan, houses=by_plan[plan.pk])
-        PlanHouse.objects.filter(plan=plan, house__in=by_plan[plan.pk]).update(accepted=False)
+        _leave(plan, by_plan[plan.pk])
         if not _accepted(plan):
             Plan.objects.filter(pk=plan.pk).update(released_at=timezone.now())
+
+
+def _leave(plan: Plan, houses: Collection[int]) -> None:
+    """Pieces that come back are held again, perhaps just now; the database sees it, and what came is let go too."""
+    for _ in range(TRIES):
+        try:
+            with transaction.atomic():
+                let_go(plan=plan, houses=houses)
+                PlanHouse.objects.filter(plan=plan, house__in=houses).update(accepted=False)
+        except IntegrityError:
+            continue
+        return
+    raise ValidationError("Stock of these houses is being moved at this moment, so nothing was changed. Try again.")
 
 
 class _Sources:

@@ -12,7 +12,7 @@ from django.db.models import Sum
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.services import Arrival, cancel_order, receive_goods, reverse_receipt, send_order
-from farmbuild.plans import services
+from farmbuild.plans import accepting, services
 from farmbuild.plans.accepting import NotHeld, accept_plan, release_house, release_plan
 from farmbuild.plans.holding import wants_of
 from farmbuild.plans.models import Plan, PlanHouse
@@ -281,3 +281,26 @@ def test_no_hold_outside_an_accepted_plan(season, user, accepted):
             need_by=date(2027, 5, 1),
         )
     assert Movement.objects.filter(lot=lot).count() == 1
+
+
+def test_what_is_held_again_at_the_same_moment_is_let_go_too(season, user, accepted, monkeypatch):
+    house, row = season.houses[0], Reservation.objects.filter(lot__reference="L-1").first()
+    let_go, times = accepting.let_go, []
+
+    def meanwhile(**given):
+        let_go(**given)
+        if len(times) < most:
+            Reservation.objects.create(
+                **{name: getattr(row, name) for name in ("organisation", "plan", "house", "lot", "purpose", "need_by")},
+                quantity=1,
+            )
+        times.append(1)
+
+    monkeypatch.setattr(accepting, "let_go", meanwhile)
+    most = accepting.TRIES
+    with pytest.raises(ValidationError, match="Try again"):
+        release_house(organisation=season.organisation, user=user, house=house)
+    assert held(house=house, lot=row.lot) == row.quantity
+    most = len(times) + 1
+    release_house(organisation=season.organisation, user=user, house=house)
+    assert held(house=house) == 0 and len(times) == most + 1
