@@ -26,6 +26,9 @@ PART = 0.15
 LATER = 4
 #: Parts tried in a row without any good before the repair is taken as it is.
 PATIENCE = 12
+#: What ends too late is asked to end within so much of the excess now, and the effort of trying that.
+SOONER = 0.1
+END = 0.8
 #: Shares of the schedule after the first move in which tasks do not hold on to their places, tried one by one.
 LOOSE = (0.01, 0.03, 0.06, 0.1, 0.2, 0.4, 1.0)
 #: Shares of the schedule by which those that have to move take their turns early.
@@ -57,19 +60,19 @@ def aim_of(problem: Problem, bound: int) -> Aim:
     return Aim(ends, max(1, len(problem.nodes)), max(1, span))
 
 
-def repaired(problem: Problem, aim: Aim) -> Draft:
-    """The best of repairs that hold on to ever fewer of the tasks after the first that has to move."""
-    best = _repaired(problem, set(), 0)
+def repaired(problem: Problem, aim: Aim) -> list[Draft]:
+    """A repair that moves only what has to, and the best of those that hold on to fewer of the tasks after that."""
+    best = least = _repaired(problem, set(), 0)
     moved = [k for k in best.places if best.is_moved(k)]
     if not moved:
-        return best
+        return [best]
     first = min(min(_published_start(problem.nodes[k]), best.places[k][1]) for k in moved)
     for share in LOOSE:
         until = first + share * aim.span
         loose = {node.index for node in problem.free if first <= _published_start(node) <= until}
         for ahead in AHEAD:
             best = min(best, _repaired(problem, loose, int(ahead * aim.span)), key=aim.cost)
-    return best
+    return [best] if best is least else [least, best]
 
 
 def _repaired(problem: Problem, loose: set[int], ahead: int) -> Draft:
@@ -138,23 +141,35 @@ def _place(timeline: Timeline, node: Node, start_from: int, kept: Place | None) 
     return place
 
 
-def improve_repaired(draft: Draft, aim: Aim, late_bound: int, budget: Budget) -> None:
+def improve_repaired(draft: Draft, aim: Aim, late_bound: int, budget: Budget, share: float) -> None:
     """Free the tasks around each one that moved, is late or ends too late, and place them anew."""
     chance = random.Random(1)
     idle = 0
     size = 24
-    while idle < PATIENCE and not budget.over():
+    while idle < PATIENCE and not budget.over(share):
         causes = _causes(draft, aim, late_bound)
         if not causes:
             return
         free = _around(draft, chance.choice(causes), size, chance)
+        horizon = draft.makespan
+        if horizon > aim.ends and idle % 3 == 0:
+            # All that ends too late, asked to end much sooner: settled faster, since fewer places are left.
+            beyond = [node.index for node in draft.problem.free if draft.places[node.index][2] > aim.ends]
+            free = list(dict.fromkeys([*beyond, *free]))
+            horizon = aim.ends + int(SOONER * (horizon - aim.ends))
         before = aim.cost(draft)
         chosen = set(free)
         staying = {k: place for k, place in draft.places.items() if k not in chosen}
-        horizon = draft.makespan
-        model = Model(draft.problem, room(draft.problem, free, staying, horizon), staying, horizon, aim.goal)
-        model.hint(draft.places)
-        solved = model.solve(min(PART, max(budget.left, 0.01)), max(0.1, budget.seconds_left))
+        spare = room(draft.problem, free, staying, horizon)
+        if spare.empty:
+            idle += 1
+            budget.spend(0.01)
+            continue
+        model = Model(draft.problem, spare, staying, horizon, aim.goal)
+        if horizon == draft.makespan:
+            model.hint(draft.places)
+        work = PART if horizon == draft.makespan else END
+        solved = model.solve(min(work, max(budget.left, 0.01)), max(0.1, budget.seconds_left))
         budget.spend(solved.work + 0.01)
         if solved.places is not None:
             kept = draft.places

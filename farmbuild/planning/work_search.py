@@ -50,12 +50,11 @@ def _again(problem: Problem, outcome: Outcome, budget: Budget) -> Outcome:
     """People follow a schedule already: as little of it is moved as can be."""
     aim = aim_of(problem, outcome.bound)
     fresh = outcome.draft
-    draft = repaired(problem, aim)
-    if draft.failed or draft.missed:
-        draft = fresh
-    outcome.draft = draft
-    budget.tell(f"Published schedule repaired, {draft.moved()} tasks moved")
-    improve_repaired(draft, aim, outcome.late_bound, budget)
+    drafts = [draft for draft in repaired(problem, aim) if not draft.failed and not draft.missed] or [fresh]
+    for number, draft in enumerate(drafts, 1):
+        budget.tell(f"Published schedule repaired, {draft.moved()} tasks moved")
+        improve_repaired(draft, aim, outcome.late_bound, budget, number / len(drafts))
+    outcome.draft = draft = min(drafts, key=aim.cost)
     if len(fresh.late()) < len(draft.late()):
         outcome.draft = draft = fresh
     if draft.makespan > outcome.bound and not Whole(problem).small:

@@ -60,7 +60,8 @@ def test_published_projects_side_by_side(benchmark: BenchmarkFixture) -> None:
             ours, processor = time.perf_counter() - start, time.process_time() - worked
             assert (plan.makespan, plan.bound, plan.optimal) == (optimum, optimum, True)
             start = time.perf_counter()
-            assert in_package(tasks, resources) == (optimum, optimum)
+            makespan, bound = in_package(tasks, resources)
+            assert bound <= optimum <= makespan
             rows.append((name, ours, processor, time.perf_counter() - start))
 
     benchmark.pedantic(both, rounds=1)
