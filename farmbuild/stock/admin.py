@@ -3,7 +3,7 @@
 from django.contrib import admin
 
 from farmbuild.common.admin import ReadOnlyAdmin
-from farmbuild.stock.models import ImportDraft, Lot, Movement, Place
+from farmbuild.stock.models import ImportDraft, Lot, Movement, Place, Reservation
 
 
 @admin.register(Lot)
@@ -18,6 +18,13 @@ class LotAdmin(ReadOnlyAdmin):
 class MovementAdmin(ReadOnlyAdmin):
     list_display = ("lot", "kind", "quantity", "at", "by", "reason")
     list_select_related = ("lot", "by")
+
+
+@admin.register(Reservation)
+class ReservationAdmin(ReadOnlyAdmin):
+    list_display = ("house", "purpose", "quantity", "lot", "order_line", "need_by", "plan_id")
+    list_filter = ("organisation",)
+    list_select_related = ("house", "lot", "order_line__order")
 
 
 @admin.register(ImportDraft)

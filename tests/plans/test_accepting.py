@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from datetime import date
+from io import StringIO
 from uuid import uuid4
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.core.management import CommandError, call_command
 from django.db import IntegrityError, connection, transaction
 from django.db.models import Sum
+from django.urls import reverse
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.services import Arrival, cancel_order, receive_goods, reverse_receipt, send_order
@@ -20,6 +23,7 @@ from farmbuild.plans.selectors import changes_since, snapshot_of
 from farmbuild.stock.models import HeldPiece, Lot, Movement, Reservation
 from farmbuild.stock.reserving.selectors import hold_differences
 from farmbuild.stock.services import issue_pieces, receive_lot, return_pieces, scrap
+from tests.factories import UserFactory
 
 
 @pytest.fixture
@@ -304,3 +308,24 @@ def test_what_is_held_again_at_the_same_moment_is_let_go_too(season, user, accep
     most = len(times) + 1
     release_house(organisation=season.organisation, user=user, house=house)
     assert held(house=house) == 0 and len(times) == most + 1
+
+
+def test_the_recount_finds_a_hold_that_is_not_counted(accepted):
+    said = StringIO()
+    call_command("recount", stdout=said)
+    assert f"{Reservation.objects.count():,} holds are what lots and order lines count" in said.getvalue()
+    with connection.cursor() as cursor:
+        on = " ON stock_lot" if connection.vendor == "postgresql" else ""
+        cursor.execute(f"DROP TRIGGER lot_reserved_is_true{on}")
+        cursor.execute("UPDATE stock_lot SET reserved = reserved - 1 WHERE reference = 'L-1'")
+    said = StringIO()
+    with pytest.raises(CommandError, match="1 of"):
+        call_command("recount", stdout=said)
+    assert "lot L-1: 19 held by its count, 20 by its holds, of 20" in said.getvalue()
+
+
+def test_holds_are_shown_in_the_administration(client, accepted):
+    client.force_login(UserFactory(is_staff=True, is_superuser=True))
+    assert client.get(reverse("admin:stock_reservation_changelist")).status_code == 200
+    row = Reservation.objects.first()
+    assert client.post(reverse("admin:stock_reservation_change", args=[row.pk]), {"quantity": 1}).status_code == 403
