@@ -16,6 +16,7 @@ from farmbuild.catalogue.models import Material, Supplier
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.catalogue.services import add_starting_catalogue, create_supplier, save_offer
 from farmbuild.demo.bridge import read_length
+from farmbuild.demo.crews import enter_crews
 from farmbuild.hoops.batches import services as batches
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.hoops.benders.services import create_bender
@@ -144,6 +145,7 @@ def _enter(scenario: dict[str, Any]) -> Organisation:
         _batch(organisation, user, houses, row)
     for row in scenario["fits"]:
         _fit(organisation, user, houses, row)
+    enter_crews(organisation, user, sites, scenario["crew"])
     create_plan(
         organisation=organisation,
         user=user,

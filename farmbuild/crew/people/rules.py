@@ -1,0 +1,43 @@
+"""What hours of a week must keep to, said in words at the value that breaks it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from farmbuild.crew.bridge import SLOT_MINUTES, Hours
+from farmbuild.crew.people.words import DAYS, clock
+
+NO_HOURS = "Nobody works in a week without hours. Type the hours of at least one day, for example 07:00 to 12:00."
+
+
+def hour_problems(hours: Sequence[Hours]) -> Iterator[tuple[int, str, str]]:
+    """The place in ``hours``, "starts" or "ends", and a sentence. One problem at most for each value."""
+    sound: list[int] = []
+    for at, row in enumerate(hours):
+        whole = True
+        for name in ("starts", "ends"):
+            moment = getattr(row, name)
+            if moment.minute % SLOT_MINUTES or moment.second or moment.microsecond:
+                whole = False
+                yield at, name, "Work is planned by the quarter of an hour. Type a time such as 07:00, 07:15 or 07:30."
+        if whole and row.ends <= row.starts:
+            whole = False
+            yield (
+                at,
+                "ends",
+                f"{DAYS[row.day]} starts at {clock(row.starts)}. Type a later end, 23:45 at the latest.",
+            )
+        if whole:
+            sound.append(at)
+    last: dict[int, Hours] = {}
+    for at in sorted(sound, key=lambda at: (hours[at].day, hours[at].starts)):
+        row = hours[at]
+        before = last.get(row.day)
+        if before is not None and row.starts < before.ends:
+            yield (
+                at,
+                "starts",
+                f"{DAYS[row.day]} is worked until {clock(before.ends)} already. Type {clock(before.ends)} or later.",
+            )
+        if before is None or row.ends > before.ends:
+            last[row.day] = row
