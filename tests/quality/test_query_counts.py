@@ -258,6 +258,12 @@ LISTS = [
     ("/stock/held/?where=yard", more_holds),
     ("/stock/lots/{lot}/", more_holds_of_a_lot),
     ("/houses/{house}/held/", more_holds),
+    ("/stock/availability/", more_holds),
+    ("/stock/availability/", more_materials),
+    ("/stock/availability/{material}/", more_holds),
+    ("/stock/availability/{material}/", more_lots),
+    ("/stock/season-end/", more_lots),
+    ("/stock/season-end/?day=2030-01-01&below=2", more_houses),
     ("/plans/", more_plans),
     ("/orders/", more_orders),
     ("/orders/?state=draft", more_orders),
@@ -273,8 +279,9 @@ def test_a_list_costs_the_same_at_any_length(signed_in, organisation, address, m
         line = CountLine.objects.filter(count__organisation=organisation).order_by("pk").values_list("pk", flat=True)
         line = line.first()
         house = House.objects.of(organisation).values_list("slug", flat=True).first()
+        material = Lot.objects.of(organisation).values_list("material__code", flat=True).first()
         with CaptureQueriesContext(connection) as asked:
-            answer = signed_in.get(address.format(lot=lot, place=place, line=line, house=house))
+            answer = signed_in.get(address.format(lot=lot, place=place, line=line, house=house, material=material))
         assert answer.status_code == 200
         return len(asked)
 

@@ -14,6 +14,8 @@ from farmbuild.stock.availability.selectors import Thing
 _WIDE, _HIGH = 280.0, 150.0
 #: Days kept free of figures on both sides of one that has its figure, in units of the sheet.
 _ROOM = 34.0
+#: What happens on which day, in rows under the lines.
+_ROWS = {Cause.INCOMING: "comes", Cause.RESERVED: "held", Cause.DEMAND: "wanted"}
 
 
 def _by_day(thing: Thing) -> tuple[dict[date, int], dict[date, int]]:
@@ -61,12 +63,16 @@ def chart(thing: Thing, *, title: str, words: str) -> SafeString:
     if short:
         drawing.line(x(short), -6, x(short), _HIGH, "warn")
     placed: list[float] = []
+    shown: set[date] = set()
     days = sorted(ends, key=lambda when: (when != first, when != short, ends[when] != min(ends.values()), when))
     for when in days:
         at = x(when)
         if all(abs(at - other) >= _ROOM for other in placed):
             placed.append(at)
-            drawing.text(at + 3, y(ends[when]) + 5, f"{ends[when]:,}", "warn" if when == short else "", anchor="start")
+            shown.add(when)
+            drawing.text(
+                at + 3, y(ends[when]) + 5, _figure(ends[when]), "warn" if when == short else "", anchor="start"
+            )
     under = -24.0
     drawing.text(0, under, day(first), anchor="start")
     drawing.text(_WIDE, under, day(last), anchor="end")
@@ -74,4 +80,26 @@ def chart(thing: Thing, *, title: str, words: str) -> SafeString:
         words = f"short {day(short)}"
         half = len(words) * LETTER_BREADTH / 2
         drawing.text(min(max(x(short), half), _WIDE - half), under - 18, words, "warn")
+    if (final := ends[max(ends)]) and max(ends) not in shown:
+        drawing.text(_WIDE + 5, y(final) - 4, _figure(final), anchor="start")
+    row = under - 44
+    for cause, name in _ROWS.items():
+        sums: dict[date, int] = {}
+        for step in thing.outlook.steps:
+            if step.change.cause is cause:
+                sums[step.day] = sums.get(step.day, 0) + step.change.quantity
+        if sums:
+            drawing.line(0, row, _WIDE, row, "thin")
+            drawing.text(-6, row - 4, name, anchor="end")
+            free = -_ROOM
+            for when, pieces in sums.items():
+                drawing.circle(x(when), row, 3, "ink")
+                if x(when) - free >= _ROOM:
+                    free = x(when)
+                    drawing.text(free, row + 6, f"{pieces:,}")
+            row -= 26
     return drawing.svg()
+
+
+def _figure(pieces: int) -> str:
+    return f"{pieces:,}".replace("-", "−")

@@ -35,7 +35,7 @@ def everything(request: HttpRequest) -> HttpResponse:
         "short": len(short),
         "first": name_of(short[0], organisation) if short else "",
         "first_link": table.url_of(short[0]) if short else "",
-        "words": short_words(short[0], today=today) if short else "",
+        "words": short_words(short[0], today=today).replace("Runs", "runs", 1) if short else "",
     }
     return render(request, "stock/availability/all.html", context)
 
