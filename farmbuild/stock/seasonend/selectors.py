@@ -28,9 +28,14 @@ def next_houses(*, organisation: Organisation, day: date) -> QuerySet[House]:
     return houses_of(organisation=organisation).filter(need_date__gt=day)
 
 
-def left_after(*, organisation: Organisation, day: date) -> QuerySet[Lot]:
-    """Lots with ``left`` pieces and their ``value``: on hand less what houses hold that are needed by ``day``."""
+def left_after(*, organisation: Organisation, day: date, houses: Iterable[House] = ()) -> QuerySet[Lot]:
+    """Lots with ``left`` pieces and their ``value``: on hand less what houses hold that are needed by ``day``.
+
+    ``houses`` are next season's whatever their day, so what they hold is left.
+    """
     held = Reservation.objects.filter(lot=OuterRef("pk"), need_by__lte=day).order_by().values("lot")
+    if late := [house.pk for house in houses if house.need_date <= day]:
+        held = held.exclude(house__in=late)
     value = ExpressionWrapper(F("left") * F("unit_cost"), output_field=DecimalField(max_digits=30, decimal_places=4))
     return (
         lots_on_hand(organisation=organisation)
@@ -47,6 +52,11 @@ def left_totals(rows: QuerySet[Lot]) -> dict[str, Any]:
     return rows.order_by().aggregate(
         lots=Count("pk"), pieces=Coalesce(Sum("left"), Value(0)), worth=Coalesce(Sum("value"), zero)
     )
+
+
+def lots_for_nobody(totals: Mapping[str, Any], serving: Mapping[str, Serving]) -> int:
+    """Lots of ``left_totals`` that serve no house."""
+    return totals["lots"] - len(serving)
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET
@@ -21,7 +22,15 @@ from farmbuild.common.templatetags.farm import day as day_words
 from farmbuild.stock.bridge import round_money, units_of
 from farmbuild.stock.seasonend.bridge import SeasonError, Serving, serving_of
 from farmbuild.stock.seasonend.forms import ScrapOffcutsForm, SeasonEndForm, read_takes
-from farmbuild.stock.seasonend.selectors import given_up, left_after, left_totals, short_offcuts, spares_asked
+from farmbuild.stock.seasonend.selectors import (
+    given_up,
+    left_after,
+    left_totals,
+    lots_for_nobody,
+    next_houses,
+    short_offcuts,
+    spares_asked,
+)
 from farmbuild.stock.seasonend.services import scrap_offcuts
 from farmbuild.stock.seasonend.tables import LeftTable, age_of
 from farmbuild.stock.seasonend.words import serves, spare_words
@@ -66,9 +75,11 @@ def _asked(request: HttpRequest) -> _Asked:
 @require_GET
 def left(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
+    if "after" in request.GET:
+        return _with_houses_after(request)
     asked = _asked(request)
     below = asked.form.asked["below"]
-    rows = left_after(organisation=organisation, day=asked.day)
+    rows = left_after(organisation=organisation, day=asked.day, houses=asked.houses)
     totals = left_totals(rows)
     table = LeftTable(rows, organisation=organisation, totals=totals, serving=asked.serving, on=asked.on)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
@@ -81,7 +92,7 @@ def left(request: HttpRequest) -> HttpResponse:
         "problems": asked.problems,
         "worked_out": asked.serving is not None,
         "serving": len(asked.serving or {}),
-        "serving_none": totals["lots"] - len(asked.serving or {}),
+        "serving_none": lots_for_nobody(totals, asked.serving or {}),
         "totals": totals,
         "table": table,
         "spares": [(spare, spare_words(spare, organisation), age_of(spare.lot, on=asked.on)) for spare in spares],
@@ -90,6 +101,17 @@ def left(request: HttpRequest) -> HttpResponse:
         "query": request.GET.urlencode(),
     }
     return render(request, "stock/seasonend/left.html", context)
+
+
+def _with_houses_after(request: HttpRequest) -> HttpResponse:
+    """The same page with the houses ticked that are needed after the day typed."""
+    query = request.GET.copy()
+    del query["after"]
+    form = SeasonEndForm(query, organisation=request.organisation, today=timezone.localdate())
+    houses = next_houses(organisation=request.organisation, day=form.asked["day"])
+    # An address holds only so many; one more than can be worked out shows that they are too many.
+    query.setlist("houses", [str(house.pk) for house in houses.order_by("need_date", "pk")[: MOST_HOUSES + 1]])
+    return redirect(f"{reverse('stock:season-end')}?{query.urlencode()}")
 
 
 @require_GET
@@ -108,7 +130,7 @@ def left_file(request: HttpRequest) -> HttpResponse:
             "not worked out" if asked.serving is None else serves(asked.serving.get(lot.reference), organisation),
             round_money(lot.unit_cost * lot.left, organisation.currency),
         )
-        for lot in left_after(organisation=organisation, day=asked.day)
+        for lot in left_after(organisation=organisation, day=asked.day, houses=asked.houses)
     )
     names = ", ".join(house.name for house in asked.houses) or "none"
     data = season_end_workbook(

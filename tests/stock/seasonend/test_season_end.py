@@ -167,6 +167,25 @@ def test_the_page_answers(signed_in, season, ends):
     assert "no house of the next season is chosen" in none
 
 
+def test_a_late_house_counts_for_the_next_season_when_ticked(signed_in, accepted, season):
+    north = season.houses[0]
+    query = {"day": "2027-05-15", "below": "2'", "houses": [north.pk]}
+    answer = signed_in.get(PAGE, query)
+    rail = Lot.objects.get(reference="L-1")
+    [row] = [lot for lot in answer.context["table"].data if lot.pk == rail.pk]
+    assert rail.reserved == rail.on_hand == row.left == 20
+    assert "North 1: 20 for hoops" in text_of(answer)
+    without = signed_in.get(PAGE, query | {"houses": [season.houses[1].pk]})
+    assert "L-1" not in [lot.reference for lot in without.context["table"].data]
+
+
+def test_houses_after_a_day_are_ticked_at_once(signed_in, season):
+    query = {"day": "2027-05-15", "below": "2'", "houses": [season.houses[0].pk], "after": "1"}
+    answer = signed_in.get(PAGE, query, follow=True)
+    assert answer.context["houses"] == [season.houses[1]]
+    assert "after=" not in answer.request["QUERY_STRING"]
+
+
 def test_what_cannot_be_read_is_said_at_the_field(signed_in, ends):
     said = text_of(signed_in.get(PAGE, {"day": "soon", "below": "x"}))
     assert "This day cannot be read" in said and "7 offcuts" in said
