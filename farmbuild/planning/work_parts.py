@@ -78,7 +78,7 @@ def _end_by(draft: Draft, size: int, horizon: int, budget: Budget, share: float)
     if max((place[2] for place in staying.values()), default=0) > horizon:
         return False
     late = len(draft.late())
-    spare = room(problem, free, staying, horizon, in_time=late == 0)
+    spare = room(problem, free, staying, horizon, in_time=() if late else range(len(problem.jobs)))
     if spare.empty:
         return False
     model = Model(problem, spare, staying, horizon, Goal(ends=horizon, at_most_late=late if late else None))

@@ -29,6 +29,8 @@ PATIENCE = 12
 #: What ends too late is asked to end within so much of the excess now, and the effort of trying that.
 SOONER = 0.1
 END = 0.8
+#: Tasks freed round about where a late job might go.
+WINDOW = 36
 #: Shares of the schedule after the first move in which tasks do not hold on to their places, tried one by one.
 LOOSE = (0.01, 0.03, 0.06, 0.1, 0.2, 0.4, 1.0)
 #: Shares of the schedule by which those that have to move take their turns early.
@@ -152,7 +154,13 @@ def improve_repaired(draft: Draft, aim: Aim, late_bound: int, budget: Budget, sh
             return
         free = _around(draft, chance.choice(causes), size, chance)
         horizon = draft.makespan
-        if horizon > aim.ends and idle % 3 == 0:
+        in_time: set[int] = set()
+        late = sorted(draft.late()) if len(draft.late()) > late_bound else []
+        if late and idle % 3 != 2:
+            job = chance.choice(late)
+            free = _in_time(draft, job, chance)
+            in_time = set(range(len(draft.problem.jobs))) - set(late) | {job}
+        elif horizon > aim.ends and idle % 3 == 0:
             # All that ends too late, asked to end much sooner: settled faster, since fewer places are left.
             beyond = [node.index for node in draft.problem.free if draft.places[node.index][2] > aim.ends]
             free = list(dict.fromkeys([*beyond, *free]))
@@ -160,15 +168,16 @@ def improve_repaired(draft: Draft, aim: Aim, late_bound: int, budget: Budget, sh
         before = aim.cost(draft)
         chosen = set(free)
         staying = {k: place for k, place in draft.places.items() if k not in chosen}
-        spare = room(draft.problem, free, staying, horizon)
+        spare = room(draft.problem, free, staying, horizon, in_time=in_time)
         if spare.empty:
             idle += 1
             budget.spend(0.01)
             continue
         model = Model(draft.problem, spare, staying, horizon, aim.goal)
-        if horizon == draft.makespan:
+        tight = bool(in_time) or horizon < draft.makespan
+        if not tight:
             model.hint(draft.places)
-        work = PART if horizon == draft.makespan else END
+        work = END if tight else PART
         solved = model.solve(min(work, max(budget.left, 0.01)), max(0.1, budget.seconds_left))
         budget.spend(solved.work + 0.01)
         if solved.places is not None:
@@ -192,6 +201,23 @@ def _causes(draft: Draft, aim: Aim, late_bound: int) -> list[int]:
         or draft.places[node.index][2] > aim.ends
         or (node.job in late and draft.places[node.index][2] > (nodes[node.index].task.due or FOREVER))
     ]
+
+
+def _in_time(draft: Draft, job: int, chance: random.Random) -> list[int]:
+    """What of a late job has moved, and tasks around some time at which it would not be late."""
+    own = [node for node in draft.problem.free if node.job == job]
+    moved = [node.index for node in own if draft.is_moved(node.index)] or [node.index for node in own]
+    first = min(_start_from(draft, k) for k in moved)
+    due = max((due for node in own if (due := node.task.due) is not None), default=first)
+    spot = chance.uniform(first, max(first, due))
+    spot = first + (spot - first) * chance.random()
+
+    def far(k: int) -> tuple[float, int]:
+        _, start, end = draft.places[k]
+        return max(start - spot, spot - end, 0.0), k
+
+    others = sorted((node.index for node in draft.problem.free if node.index not in moved), key=far)
+    return moved + others[:WINDOW]
 
 
 def _around(draft: Draft, cause: int, size: int, chance: random.Random) -> list[int]:

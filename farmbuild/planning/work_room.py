@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 
 from farmbuild.planning.work_calendar import FOREVER, Piece
@@ -26,9 +26,10 @@ class Room:
 
 
 def room(
-    problem: Problem, free: Iterable[int], staying: dict[int, Place], horizon: int, *, in_time: bool = False
+    problem: Problem, free: Iterable[int], staying: dict[int, Place], horizon: int, *, in_time: Container[int] = ()
 ) -> Room:
-    """``staying`` are the places of all other nodes; every free node ends by ``horizon``, and ``in_time`` if asked."""
+    """``staying`` are the places of all other nodes; every free node ends by ``horizon``, those of jobs
+    ``in_time`` when they are due."""
     chosen = set(free)
     timeline = Timeline(problem)
     for k, (option, start, end) in staying.items():
@@ -48,7 +49,7 @@ def room(
         if k in chosen:
             node = problem.nodes[k]
             last[k] = min(horizon, node.latest)
-            if in_time and node.task.due is not None:
+            if node.task.due is not None and node.job in in_time:
                 last[k] = min(last[k], node.task.due)
             for j, lag in node.following:
                 start = latest_start(problem.nodes[j], last[j]) if j in chosen else staying[j][1]

@@ -54,6 +54,8 @@ def _again(problem: Problem, outcome: Outcome, budget: Budget) -> Outcome:
     for number, draft in enumerate(drafts, 1):
         budget.tell(f"Published schedule repaired, {draft.moved()} tasks moved")
         improve_repaired(draft, aim, outcome.late_bound, budget, number / len(drafts))
+        if draft is min(drafts, key=aim.cost):
+            break
     outcome.draft = draft = min(drafts, key=aim.cost)
     if len(fresh.late()) < len(draft.late()):
         outcome.draft = draft = fresh

@@ -62,7 +62,9 @@ class Whole:
 
     def _shortest(self, found: Found, budget: Budget, share: float, late: int) -> None:
         horizon = found.draft.makespan - 1
-        spare = room(self.problem, self.free, self.staying, horizon, in_time=late == 0)
+        spare = room(
+            self.problem, self.free, self.staying, horizon, in_time=() if late else range(len(self.problem.jobs))
+        )
         if spare.empty or max((place[2] for place in self.staying.values()), default=0) > horizon:
             found.bound = found.draft.makespan
             return
