@@ -67,6 +67,8 @@ def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     if gone := [house.name for house in houses.values() if house.archived_at or house.site.archived_at]:
         raise ValidationError(f"{', '.join(sorted(gone))} is archived. Plan again without it, and accept that plan.")
     sources = _Sources(organisation, current)
+    # Everything is locked before the houses let go, and seen again afterwards.
+    sources.count(houses=[house.pk for house in houses.values()])
     _let_go(houses=houses.values(), user=user)
     sources.count()
     wanted, missing = [], []
@@ -149,8 +151,8 @@ class _Sources:
         rows = orders.select_for_update(of=("self",), no_key=True).order_by("pk")
         self.orders = [pk for pk, state in rows.values_list("pk", "state") if state != PurchaseOrder.State.CANCELLED]
 
-    def count(self) -> None:
-        """Lock everything and see what is free of it."""
+    def count(self, houses: Collection[int] = ()) -> None:
+        """Lock everything, with what ``houses`` hold now, and see what is free of it."""
         lines = PurchaseOrderLine.objects.filter(order__in=self.orders)
         rows = list(lines.select_related("order", "material").order_by("need_by", "order_id", "position"))
         self.named = {line_name(line): line.pk for line in rows}
@@ -170,7 +172,11 @@ class _Sources:
             .values_list("reference", "pk")
         )
         lots = {*self.refs.values(), *(lot for some in came.values() for lot in some)}
-        self.lots, self.lines = lock_sources(lots=lots, lines=self.named.values())
+        held = list(Reservation.objects.filter(house__in=houses).order_by().values_list("lot", "order_line"))
+        self.lots, self.lines = lock_sources(
+            lots=lots | {lot for lot, _ in held if lot},
+            lines={*self.named.values(), *(line for _, line in held if line)},
+        )
         self.free_lot = {pk: lot.free for pk, lot in self.lots.items()}
         self.free_line = {pk: line.to_come - line.reserved for pk, line in self.lines.items()}
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
+from django.db import OperationalError
 from django.db.models import Q
 from django.urls import reverse
 from django.utils.html import strip_tags
@@ -176,3 +177,17 @@ def test_nothing_for_another_organisation(client, swapping, name):
     assert client.get("/houses/north-1/held/").status_code == 404
     assert client.post("/houses/north-1/held/release/").status_code == 404
     assert sorted(Reservation.objects.values_list("pk", "quantity")) == before
+
+
+def test_a_database_that_gave_another_the_way_is_said(signed_in, ready, monkeypatch):
+    def busy(**given):
+        raise OperationalError("deadlock detected")
+
+    monkeypatch.setattr("farmbuild.plans.accepting.accept_plan", busy)
+    page = f"/plans/{ready.number}/"
+    headers = {"referer": f"http://testserver{page}"}
+    answer = signed_in.post(f"{page}accept/", headers=headers, follow=True)
+    assert answer.redirect_chain[-1][0].endswith(page)
+    assert "nothing was done here" in text_of(answer)
+    elsewhere = signed_in.post(f"{page}accept/", headers={"referer": "https://elsewhere.example/"})
+    assert elsewhere.url == reverse("stock:held")

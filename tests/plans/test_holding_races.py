@@ -116,11 +116,14 @@ class Planner(ledger_races.Worker):
         release(**self.given, reservation=self.hold(), quantity=self.pieces())
 
     def swap(self):
-        row = self.hold(order_line__isnull=False)
-        sooner = swapping.sooner_of(organisation=row.organisation, waiting=row)
-        if not sooner:
-            raise ValidationError("Nobody has it sooner.")
-        other = self.chance.choice(sooner)
+        rows = reservations_of(organisation=self.given["organisation"])
+        waiting = list(rows.filter(order_line__isnull=False).order_by("?")[:12])
+        pairs = [
+            (row, other) for row in waiting for other in swapping.sooner_of(organisation=row.organisation, waiting=row)
+        ]
+        if not pairs:
+            raise ValidationError("Nobody has anything sooner.")
+        row, other = self.chance.choice(pairs)
         quantity = min(self.pieces(), swapping.most(row, other))
         how = {"organisation": row.organisation, "quantity": quantity, "today": TODAY}
         effect = swapping.effect_of(waiting=row, held=other, **how)
