@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from farmbuild.common.templatetags.farm import length_plain
 from farmbuild.orgs.models import Organisation
 from farmbuild.stock.seasonend.bridge import Part, Serving
@@ -15,15 +17,21 @@ def serves(serving: Serving | None, organisation: Organisation) -> str:
     """North 3: 12 for hoops; Creek 2: 4 of 2' (610 mm) for ground posts."""
     if serving is None:
         return NONE
-    by_house: dict[str, list[str]] = {}
+    by_house: dict[str, dict[str, list[Part]]] = {}
     for part in serving.parts:
-        by_house.setdefault(part.house, []).append(_part(part, organisation))
-    return "; ".join(f"{house}: {', '.join(parts)}" for house, parts in by_house.items())
+        by_house.setdefault(part.house, {}).setdefault(part.purpose, []).append(part)
+    return "; ".join(
+        f"{house}: {', '.join(_for_purpose(parts, organisation) for parts in purposes.values())}"
+        for house, purposes in by_house.items()
+    )
 
 
-def _part(part: Part, organisation: Organisation) -> str:
-    size = "" if part.length is None else f" of {length_plain(part.length, organisation)}"
-    return f"{part.pieces:,}{size} for {part.purpose}"
+def _for_purpose(parts: Sequence[Part], organisation: Organisation) -> str:
+    """Pieces for one purpose, with their length where they have one in common."""
+    lengths = {part.length for part in parts}
+    common = parts[0].length if len(lengths) == 1 else None
+    size = "" if common is None else f" of {length_plain(common, organisation)}"
+    return f"{sum(part.pieces for part in parts):,}{size} for {parts[0].purpose}"
 
 
 def spare_words(spare: Spare, organisation: Organisation) -> str:

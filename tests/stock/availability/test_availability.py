@@ -95,7 +95,7 @@ def test_what_no_plan_could_find_is_wanted(accepted, season):
 
 def test_the_pages_answer(signed_in, accepted):
     said = text_of(signed_in.get("/stock/availability/"))
-    assert "Runs short on 12 May 2027" in said and "order by" in said
+    assert "runs short on 12 May 2027" in said and "order by" in said
     said = text_of(signed_in.get("/stock/availability/rail/"))
     assert re.search(r"Runs short on \d+ May 2027: \d+ sticks; order by \d+ May 2027 from Invented Pipe", said)
     assert "(lead time 9 days)" in said and "is not sent" in said and "short" in said

@@ -16,9 +16,10 @@ from farmbuild.plans import services
 from farmbuild.plans.accepting import accept_plan
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Movement
-from farmbuild.stock.seasonend.bridge import serving_of
+from farmbuild.stock.seasonend.bridge import Part, Serving, serving_of
 from farmbuild.stock.seasonend.selectors import left_after, left_totals, short_offcuts
 from farmbuild.stock.seasonend.services import scrap_offcuts
+from farmbuild.stock.seasonend.words import serves
 from tests.factories import INCH, LotFactory, MembershipFactory
 from tests.plans.small_season import AS_OF, small_season
 
@@ -90,6 +91,18 @@ def test_the_planner_says_whom_a_lot_serves(accepted, season):
         lot = Lot.objects.get(reference=ref)
         assert 0 < row.sticks <= row.there <= lot.on_hand - lot.reserved
     assert serving_of(organisation=organisation, houses=[], as_of=AS_OF) == {}
+
+
+def test_pieces_are_summed_by_house_and_purpose(organisation):
+    parts = [
+        Part("Creek 1", "doors", INCH * 24, 2),
+        Part("Creek 1", "doors", INCH * 30, 3),
+        Part("Creek 1", "ground posts", INCH * 48, 1200),
+        Part("North 1", "hoops", None, 4),
+    ]
+    said = serves(Serving(9, 9, parts), organisation)
+    assert said == "Creek 1: 5 for doors, 1,200 of 4' for ground posts; North 1: 4 for hoops"
+    assert serves(None, organisation) == "none"
 
 
 def test_short_offcuts_come_by_value_without_what_is_held_or_serves(accepted, season, ends):
