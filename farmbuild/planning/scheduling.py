@@ -35,7 +35,7 @@ def plan_work(
         Seconds. The work is counted, so the same input gives the same schedule on a busy machine too; the clock only
         cuts in at the limit, and ``method`` then says so.
     effort
-        Work that may be done: one is about two seconds of an idle core. None: as much as the time limit allows.
+        Work that may be done: one is two to three seconds of an idle core. None: as much as the time limit allows.
     progress
         Called now and then with the share of the limit gone and a few words.
 

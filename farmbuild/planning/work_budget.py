@@ -6,9 +6,9 @@ import time
 
 from farmbuild.planning.work_problem import Progress
 
-#: Effort a second of the time limit where none is given. A unit, as the solver counts its own work, took about two
+#: Effort a second of the time limit where none is given. A unit, as the solver counts its own work, took two to three
 #: seconds of one core where this was set, so that the clock cuts in only on slow or very busy machines.
-EFFORT_PER_SECOND = 0.35
+EFFORT_PER_SECOND = 0.25
 #: Effort of trying one way of one task by a rule of thumb.
 TRY = 1.2e-5
 

@@ -3,7 +3,7 @@
 Caps: each published project proven within 10 s, in no more time together than the package needs for them on two
 cores; a season of 40 houses feasible within 5 s, and within 5 % of its bound; re-planning after a task slips moves
 fewer than 10 % of the tasks that need not move. Our search runs on one core, so its caps are of processor time. By
-default the season is given less work than a minute's; ``FARMBUILD_LONG=1`` gives it the minute.
+default the season is given half of a minute's work; ``FARMBUILD_LONG=1`` gives it most of it, and more slips.
 """
 
 from __future__ import annotations
@@ -25,6 +25,7 @@ from tests.planning.work_seasons import DAY, season
 
 SECONDS_EACH = 10.0
 FEASIBLE_SECONDS = 5.0
+SEASON_SECONDS = 60.0
 GAP = 0.05
 MOVED = 0.10
 LONG = os.environ.get("FARMBUILD_LONG") == "1"
@@ -101,27 +102,30 @@ def test_a_season_of_forty_houses(benchmark: BenchmarkFixture) -> None:
         if not first:
             first.append(time.process_time() - started)
 
-    kwargs = {"time_limit": 60.0, "progress": told} if LONG else {"time_limit": 60.0, "effort": 11.0, "progress": told}
+    # The clock is far off, so that a busy machine changes nothing; the minute is one of processor time.
+    kwargs = {"time_limit": 600.0, "effort": 15.0 if LONG else 9.0, "progress": told}
     plan = benchmark.pedantic(plan_work, (tasks, resources), kwargs, rounds=1)
+    worked = time.process_time() - started
+    print(f"\nfirst schedule after {first[0]:.1f} s, the last after {worked:.1f} s of processor time; {plan.method}")
     print(
-        f"\nfirst schedule after {first[0]:.1f} s; {plan.makespan} bound {plan.bound} gap {plan.gap:.2%}; {plan.method}"
+        f"ends at {plan.makespan}, bound {plan.bound}, gap {plan.gap:.2%}; late {len(plan.late)} of {plan.late_bound}"
     )
-    print(f"late {len(plan.late)}, proven least {plan.late_bound}")
+    assert worked < SEASON_SECONDS
     assert faults(tasks, resources, plan) == []
     assert len(plan.placed) == len(tasks)
     assert first[0] < FEASIBLE_SECONDS
     assert plan.gap <= GAP
 
 
-@pytest.mark.parametrize("slipped", [17, 150, 300] if LONG else [150])
+@pytest.mark.parametrize("slipped", [17, 150, 300] if LONG else [17])
 def test_little_moves_when_a_task_slips(benchmark: BenchmarkFixture, slipped: int) -> None:
     tasks, resources = season(40, seed=1)
-    before = {place.task: place for place in plan_work(tasks, resources, effort=1.0).placed}
+    before = {place.task: place for place in plan_work(tasks, resources, effort=1.0, time_limit=600.0).placed}
     tasks = [replace(task, published=before[task.ref]) for task in tasks]
     place = before[tasks[slipped].ref]
     to = replace(place, start=place.start + DAY, end=place.end + DAY)
     tasks[slipped] = replace(tasks[slipped], fixed=to)
-    plan = benchmark.pedantic(plan_work, (tasks, resources), {"effort": 4.0}, rounds=1)
+    plan = benchmark.pedantic(plan_work, (tasks, resources), {"effort": 4.0, "time_limit": 600.0}, rounds=1)
     assert faults(tasks, resources, plan) == []
     free = need_not_move(tasks, slipped, to)
     moved = free & set(plan.moved)
