@@ -1,6 +1,8 @@
 """Addresses of this app; each part lists its own."""
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, include, path
 
 app_name = "crew"
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", include("farmbuild.crew.people.urls")),
+]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, time
 from decimal import Decimal
 
 import pytest
@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
+from farmbuild.crew.models import Crew, DayOff, Person, Skill, WorkHours, WorkWeek
 from farmbuild.hoops.models import Recipe
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.sites.models import House, Site
@@ -27,10 +28,12 @@ from farmbuild.stock.models import (
     StockCount,
 )
 from tests.factories import (
+    CrewFactory,
     HouseFactory,
     LotFactory,
     MaterialFactory,
     OfferFactory,
+    PersonFactory,
     PlaceFactory,
     RecipeFactory,
     SiteFactory,
@@ -64,6 +67,10 @@ def more_houses(organisation, start, count):
 def more_sites(organisation, start, count):
     site = Site.objects.of(organisation).first() or SiteFactory(organisation=organisation)
     fill(Site, copies(site, count, slug=lambda n: f"many-{start}-{n}"))
+
+
+def more_many_sites(organisation, start, count):
+    more_sites(organisation, start, count + 13)
 
 
 def more_recipes(organisation, start, count):
@@ -234,6 +241,31 @@ def more_holds_of_a_lot(organisation, start, count):
     more_holds(organisation, start, count, lots=1)
 
 
+def more_people(organisation, start, count):
+    """In one crew, each with a skill, a day off of their own and one of everybody."""
+    person = Person.objects.of(organisation).first() or PersonFactory(crew__organisation=organisation, slug="one")
+    Crew.objects.of(organisation).update(slug="one")
+    fill(Person, copies(person, count, slug=lambda n: f"many-{start}-{n}"))
+    people = Person.objects.of(organisation).filter(slug__startswith=f"many-{start}-")
+    fill(Skill, [Skill(organisation=organisation, name=f"Many {start} {n}") for n in range(count)])
+    skill = Skill.objects.of(organisation).first()
+    fill(Person.skills.through, [Person.skills.through(person=row, skill=skill) for row in people])
+    for whom in (person, None):
+        days = {"organisation": organisation, "person": whom, "first": date(2087, 1, 1), "last": date(2087, 1, 1)}
+        fill(DayOff, [DayOff(**days) for _ in range(count)])
+
+
+def more_crews(organisation, start, count):
+    crew = Crew.objects.of(organisation).first() or CrewFactory(organisation=organisation)
+    fill(Crew, copies(crew, count, slug=lambda n: f"many-{start}-{n}"))
+
+
+def more_weeks(organisation, start, count):
+    fill(WorkWeek, [WorkWeek(organisation=organisation, name=f"Many {start} {n}") for n in range(count)])
+    weeks = WorkWeek.objects.of(organisation).filter(name__startswith=f"Many {start} ")
+    fill(WorkHours, [WorkHours(week=week, day=0, starts=time(8), ends=time(12)) for week in weeks])
+
+
 LISTS = [
     ("/houses/", more_houses),
     ("/sites/", more_sites),
@@ -267,6 +299,14 @@ LISTS = [
     ("/plans/", more_plans),
     ("/orders/", more_orders),
     ("/orders/?state=draft", more_orders),
+    ("/crew/people/", more_people),
+    ("/crew/people/one/", more_people),
+    ("/crew/crews/one/", more_people),
+    ("/crew/skills/", more_people),
+    ("/crew/days-off/", more_people),
+    ("/crew/crews/", more_crews),
+    ("/crew/hours/", more_weeks),
+    ("/crew/travel/?page=2", more_many_sites),
 ]
 
 

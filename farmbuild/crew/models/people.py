@@ -7,6 +7,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.urls import reverse
 
 from farmbuild.orgs.models import Organisation, OrgOwned
 from farmbuild.sites.models import Site
@@ -95,6 +96,9 @@ class Crew(OrgOwned):
     def __str__(self) -> str:
         return self.name
 
+    def get_absolute_url(self) -> str:
+        return reverse("crew:crew", args=[self.slug])
+
 
 class Skill(OrgOwned):
     """Something not everybody may or can do: ladder work, bending."""
@@ -130,6 +134,9 @@ class Person(OrgOwned):
 
     def __str__(self) -> str:
         return self.name
+
+    def get_absolute_url(self) -> str:
+        return reverse("crew:person", args=[self.slug])
 
 
 class DayOff(OrgOwned):

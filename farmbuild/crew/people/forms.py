@@ -1,0 +1,121 @@
+"""Forms of people, crews, skills, days off and the settings of work."""
+
+from __future__ import annotations
+
+from typing import Any
+from zoneinfo import available_timezones
+
+from django import forms
+from django.db.models import Q
+
+from farmbuild.common.form_parts import plain_counts
+from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.crew.models import Crew, CrewSettings, Person
+from farmbuild.crew.people.selectors import sign_ins_for, skills_of
+from farmbuild.orgs.models import User
+
+_AREAS = (
+    "Africa", "America", "Antarctica", "Arctic", "Asia", "Atlantic", "Australia", "Europe", "Indian", "Pacific",
+)  # fmt: skip
+
+
+def zone_choices(kept: str) -> list[Any]:
+    """Zones by area, UTC first; ``kept`` is on the list whatever it is."""
+    zones = sorted(available_timezones())
+    plain = [("UTC", "UTC")] + ([(kept, kept)] if kept != "UTC" and kept.split("/")[0] not in _AREAS else [])
+    areas = [(area, [(zone, zone) for zone in zones if zone.startswith(f"{area}/")]) for area in _AREAS]
+    return [*plain, *areas]
+
+
+class SettingsForm(OrgModelForm):
+    time_zone = forms.ChoiceField(
+        label="Time zone",
+        help_text="Working hours are read by the clocks of this zone. Planned work keeps its real time.",
+    )
+
+    class Meta:
+        model = CrewSettings
+        fields = ["time_zone", "travel_minutes"]
+        labels = {"travel_minutes": "Minutes on the road where the travel page lists none"}
+        help_texts = {"travel_minutes": "Between any two sites, one way. Planned in quarters of an hour, rounded up."}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["time_zone"].choices = zone_choices(self.instance.time_zone)
+        plain_counts(self)
+
+
+class SkillForm(OrgForm):
+    name = forms.CharField(
+        label="Skill",
+        max_length=80,
+        help_text="What not everybody may or can do, for example ladder work.",
+        error_messages={"required": "Type what the skill is called, for example ladder work."},
+    )
+
+
+class CrewForm(OrgModelForm):
+    class Meta:
+        model = Crew
+        fields = ["name", "week"]
+        labels = {"name": "Crew", "week": "Working hours"}
+        help_texts = {"name": "People who go to a site together and do one task at a time."}
+        error_messages = {
+            "name": {"required": "Type what the crew is called, for example Frame crew."},
+            "week": {"required": "Choose the hours that this crew works."},
+        }
+
+
+class PersonForm(OrgModelForm):
+    class Meta:
+        model = Person
+        fields = ["name", "crew", "skills"]
+        labels = {"name": "Name"}
+        help_texts = {"crew": "Somebody in no crew is not counted when work is planned."}
+        widgets = {"skills": forms.CheckboxSelectMultiple}
+        error_messages = {"name": {"required": "Type the name of the person."}}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        mine = Q(archived_at=None) | Q(pk=self.instance.crew_id)
+        self.fields["crew"].queryset = Crew.objects.of(self.organisation).filter(mine)
+        self.fields["crew"].empty_label = "No crew"
+        self.fields["skills"].queryset = skills_of(organisation=self.organisation)
+        if not self.fields["skills"].queryset.exists():
+            del self.fields["skills"]
+        self.fields["user"] = forms.ModelChoiceField(
+            label="Signs in as",
+            queryset=sign_ins_for(organisation=self.organisation, person=self.instance),
+            required=False,
+            initial=self.instance.user_id,
+            empty_label="Nobody",
+            help_text="The sign-in that opens this person's own day.",
+            error_messages={"invalid_choice": "This sign-in is not free any more. Choose one from the list."},
+        )
+        self.fields["user"].label_from_instance = _sign_in
+
+
+def _sign_in(user: User) -> str:
+    full = user.get_full_name()
+    return f"{user.get_username()} ({full})" if full else user.get_username()
+
+
+class DayField(forms.DateField):
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(
+            widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+            error_messages={
+                "required": "Type the day, for example 2027-05-12.",
+                "invalid": "Type a day that the calendar has, as year-month-day, for example 2027-05-12.",
+            },
+            **kwargs,
+        )
+
+
+class DaysOffForm(OrgForm):
+    person = forms.ModelChoiceField(
+        label="Who", queryset=Person.objects.filter(archived_at=None), required=False, empty_label="Everybody"
+    )
+    first = DayField(label="First day off")
+    last = DayField(label="Last day off", required=False, help_text="Empty: the one day.")
+    reason = forms.CharField(label="Reason", max_length=120, required=False, help_text="Everybody here can read it.")

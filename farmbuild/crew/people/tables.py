@@ -1,0 +1,88 @@
+"""Tables of people, crews, weeks, skills and days off."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
+from farmbuild.crew.models import Crew, DayOff, Person, Skill, WorkWeek
+from farmbuild.crew.people.words import span_words, week_minutes, week_words
+
+
+class PersonTable(FarmTable):
+    row_link = lambda record: record.get_absolute_url()  # noqa: E731
+
+    name = tables.Column("Person")
+    crew = tables.Column("Crew", default="no crew", order_by=("crew__name", "name"))
+    skills = tables.Column("Skills", orderable=False)
+
+    class Meta:
+        model = Person
+        fields = ("name", "crew", "skills")
+
+    def render_crew(self, value: Crew) -> str:
+        return f"{value} (archived)" if value.archived_at else str(value)
+
+    def render_skills(self, value: Any) -> str:
+        return ", ".join(skill.name for skill in value.all()) or "none"
+
+
+class CrewTable(FarmTable):
+    row_link = lambda record: record.get_absolute_url()  # noqa: E731
+
+    name = tables.Column("Crew")
+    head_count = QuantityColumn(verbose_name="People")
+    week = tables.Column("Working hours", order_by=("week__name", "name"))
+
+    class Meta:
+        model = Crew
+        fields = ("name", "head_count", "week")
+
+
+class WeekTable(FarmTable):
+    row_link = lambda record: reverse("crew:week", args=[record.pk])  # noqa: E731
+
+    name = tables.Column("Week")
+    when = tables.Column("Hours", accessor="hours", orderable=False)
+    total = tables.Column("A week", accessor="hours", orderable=False)
+    crew_count = QuantityColumn(verbose_name="Crews")
+
+    class Meta:
+        model = WorkWeek
+        fields = ("name", "when", "total", "crew_count")
+
+    def render_when(self, value: Any) -> str:
+        return week_words(value.all())
+
+    def render_total(self, value: Any) -> str:
+        return span_words(week_minutes(value.all()))
+
+
+class SkillTable(FarmTable):
+    row_link = lambda record: reverse("crew:skill", args=[record.pk])  # noqa: E731
+
+    name = tables.Column("Skill")
+    head_count = QuantityColumn(verbose_name="People who have it")
+
+    class Meta:
+        model = Skill
+        fields = ("name", "head_count")
+
+
+class DayOffTable(FarmTable):
+    row_link = lambda record: reverse("crew:day-off", args=[record.pk])  # noqa: E731
+
+    who = tables.Column("Who", accessor="pk", order_by=("person__name", "first"))
+    first = DayColumn("First day off")
+    last = DayColumn("Last day off")
+    reason = tables.Column("Reason", default="not said")
+
+    class Meta:
+        model = DayOff
+        fields = ("who", "first", "last", "reason")
+
+    def render_who(self, record: DayOff) -> str:
+        return str(record.person) if record.person else "Everybody"

@@ -1,0 +1,48 @@
+"""The form of journeys: minutes between every two sites shown."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from django import forms
+
+from farmbuild.common.form_parts import plain_counts
+from farmbuild.common.forms import OrgForm
+from farmbuild.sites.models import Site
+
+MOST_MINUTES = 1440
+
+Pair = tuple[Site, Site]
+
+
+class TravelForm(OrgForm):
+    """``pairs``: a box for each; ``stored``: minutes by the sites' keys, the lower first."""
+
+    def __init__(
+        self, *args: Any, pairs: Sequence[Pair], stored: Mapping[tuple[int, int], int], usual: int, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, **kwargs)
+        self.pairs = {f"road{one.pk}_{other.pk}": (one, other) for one, other in pairs}
+        for name, (one, other) in self.pairs.items():
+            self.fields[name] = forms.IntegerField(
+                label=f"{one} to {other}",
+                required=False,
+                min_value=0,
+                max_value=MOST_MINUTES,
+                initial=stored.get((min(one.pk, other.pk), max(one.pk, other.pk))),
+                widget=forms.NumberInput(attrs={"placeholder": usual}),
+            )
+        plain_counts(self)
+
+    @property
+    def groups(self) -> list[tuple[str, list[str]]]:
+        """By the site that stands first."""
+        found: dict[str, list[str]] = {}
+        for name, (one, _) in self.pairs.items():
+            found.setdefault(f"Minutes from {one}", []).append(name)
+        return list(found.items())
+
+    @property
+    def minutes(self) -> dict[Pair, int | None]:
+        return {pair: self.cleaned_data[name] for name, pair in self.pairs.items()}

@@ -1,0 +1,1 @@
+"""Pages of people and crews, and of when they work."""

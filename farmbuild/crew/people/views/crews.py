@@ -1,0 +1,130 @@
+"""Pages of crews, of skills and of what holds for all work."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+from django_tables2 import RequestConfig
+
+from farmbuild.crew.models import Crew
+from farmbuild.crew.people import services
+from farmbuild.crew.people.forms import CrewForm, SettingsForm, SkillForm
+from farmbuild.crew.people.selectors import any_crew_of, people_of, settings_of, skills_of, weeks_of
+from farmbuild.crew.people.tables import CrewTable, PersonTable, SkillTable
+from farmbuild.crew.people.views.parts import ROWS, CrewList, done, stored
+from farmbuild.crew.people.words import span_words, week_minutes, week_words
+
+
+def _crew(request: HttpRequest, slug: str) -> Crew:
+    return get_object_or_404(any_crew_of(organisation=request.organisation), slug=slug)
+
+
+def _given(request: HttpRequest) -> dict[str, Any]:
+    return {"organisation": request.organisation, "user": request.user}
+
+
+class CrewsList(CrewList):
+    table_class = CrewTable
+    template_name = "crew/people/crews.html"
+    rows = any_crew_of
+    archives = True
+
+
+def create(request: HttpRequest) -> HttpResponse:
+    if not weeks_of(organisation=request.organisation).exists():
+        messages.info(request, "A crew works by a week. Type its hours first, then add the crew.")
+        return redirect("crew:week-new")
+    form = CrewForm(request.POST or None, organisation=request.organisation)
+    answer = stored(
+        request, form, lambda data: services.create_crew(**_given(request), data=data), says="{} is on the list."
+    )
+    return answer or render(request, "crew/people/crew_form.html", {"form": form})
+
+
+def show(request: HttpRequest, slug: str) -> HttpResponse:
+    crew, organisation = _crew(request, slug), request.organisation
+    people = PersonTable(people_of(organisation=organisation).filter(crew=crew), exclude=("crew",))
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(people)
+    hours = list(crew.week.hours.order_by("day", "starts"))
+    context = {"crew": crew, "people": people, "hours": week_words(hours), "total": span_words(week_minutes(hours))}
+    return render(request, "crew/people/crew.html", context)
+
+
+def edit(request: HttpRequest, slug: str) -> HttpResponse:
+    crew = _crew(request, slug)
+    name = crew.name
+    form = CrewForm(request.POST or None, instance=crew, organisation=request.organisation)
+    answer = stored(
+        request, form, lambda data: services.save_crew(**_given(request), crew=crew, data=data), says="{} is saved."
+    )
+    return answer or render(request, "crew/people/crew_form.html", {"form": form, "crew": crew, "name": name})
+
+
+@require_POST
+def archive(request: HttpRequest, slug: str) -> HttpResponse:
+    crew = _crew(request, slug)
+    left = f" Move its people to another crew: {crew.head_count}." if crew.head_count else ""
+    return done(
+        request,
+        lambda: services.archive_crew(**_given(request), crew=crew),
+        says=f"{crew} is archived; no work is planned for it.{left}",
+        to="crew:crews",
+    )
+
+
+@require_POST
+def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
+    crew = _crew(request, slug)
+    return done(
+        request, lambda: services.bring_back_crew(**_given(request), crew=crew), says=f"{crew} is back.", to=crew
+    )
+
+
+class SkillList(CrewList):
+    table_class = SkillTable
+    template_name = "crew/people/skills.html"
+    rows = skills_of
+
+
+def skill(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+    row = get_object_or_404(skills_of(organisation=request.organisation), pk=pk) if pk else None
+    form = SkillForm(
+        request.POST or None, organisation=request.organisation, initial={"name": row.name} if row else None
+    )
+    answer = stored(
+        request,
+        form,
+        lambda data: services.save_skill(**_given(request), skill=row, **data),
+        says="{} is saved.",
+        to="crew:skills",
+    )
+    return answer or render(request, "crew/people/skill_form.html", {"form": form, "skill": row})
+
+
+@require_POST
+def remove_skill(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(skills_of(organisation=request.organisation), pk=pk)
+    return done(
+        request,
+        lambda: services.remove_skill(**_given(request), skill=row),
+        says=f"{row} is removed.",
+        to="crew:skills",
+    )
+
+
+def settings(request: HttpRequest) -> HttpResponse:
+    current = settings_of(organisation=request.organisation)
+    zone = current.time_zone
+    form = SettingsForm(request.POST or None, instance=current, organisation=request.organisation)
+    answer = stored(
+        request,
+        form,
+        lambda data: services.save_settings(**_given(request), data=data),
+        says="Saved.",
+        to="crew:settings",
+    )
+    return answer or render(request, "crew/people/settings.html", {"form": form, "zone": zone})

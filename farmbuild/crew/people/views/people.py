@@ -1,0 +1,102 @@
+"""Pages of people."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_POST
+
+from farmbuild.crew.models import Person
+from farmbuild.crew.people import services
+from farmbuild.crew.people.forms import PersonForm
+from farmbuild.crew.people.selectors import any_person_of, coming_days_off_of, crews_of, people_of
+from farmbuild.crew.people.tables import DayOffTable, PersonTable
+from farmbuild.crew.people.views.parts import ROWS, CrewList, done, stored
+
+
+def _person(request: HttpRequest, slug: str) -> Person:
+    return get_object_or_404(any_person_of(organisation=request.organisation), slug=slug)
+
+
+def _given(request: HttpRequest) -> dict[str, Any]:
+    return {"organisation": request.organisation, "user": request.user}
+
+
+class PersonList(CrewList):
+    table_class = PersonTable
+    template_name = "crew/people/people.html"
+    rows = any_person_of
+    archives = True
+
+    def get_context_data(self, **kwargs):
+        organisation = self.request.organisation
+        return super().get_context_data(**kwargs) | {
+            "crews": crews_of(organisation=organisation).count(),
+            "loose": people_of(organisation=organisation).exclude(crew__archived_at=None, crew__isnull=False).count(),
+        }
+
+
+def create(request: HttpRequest) -> HttpResponse:
+    form = PersonForm(
+        request.POST or None, organisation=request.organisation, initial={"crew": request.GET.get("crew")}
+    )
+    answer = stored(
+        request,
+        form,
+        lambda data: services.create_person(**_given(request), data=data),
+        says="{} is on the list.",
+    )
+    return answer or render(request, "crew/people/person_form.html", {"form": form})
+
+
+def show(request: HttpRequest, slug: str) -> HttpResponse:
+    person = _person(request, slug)
+    off = coming_days_off_of(organisation=request.organisation)
+    own = DayOffTable(
+        off.filter(person=person), organisation=request.organisation, exclude=("who",), orderable=False, prefix="off-"
+    )
+    own.paginate(page=_page(request), per_page=ROWS)
+    context = {"person": person, "off": own, "skills": list(person.skills.all())}
+    return render(request, "crew/people/person.html", context)
+
+
+def _page(request: HttpRequest) -> int:
+    text = request.GET.get("off-page", "1")
+    return int(text) if text.isdecimal() and len(text) < 8 else 1
+
+
+def edit(request: HttpRequest, slug: str) -> HttpResponse:
+    person = _person(request, slug)
+    name = person.name
+    form = PersonForm(request.POST or None, instance=person, organisation=request.organisation)
+    answer = stored(
+        request,
+        form,
+        lambda data: services.save_person(**_given(request), person=person, data=data),
+        says="{} is saved.",
+    )
+    return answer or render(request, "crew/people/person_form.html", {"form": form, "person": person, "name": name})
+
+
+@require_POST
+def archive(request: HttpRequest, slug: str) -> HttpResponse:
+    person = _person(request, slug)
+    return done(
+        request,
+        lambda: services.archive_person(**_given(request), person=person),
+        says=f"{person} is archived, and counts for no crew.",
+        to="crew:people",
+    )
+
+
+@require_POST
+def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
+    person = _person(request, slug)
+    return done(
+        request,
+        lambda: services.bring_back_person(**_given(request), person=person),
+        says=f"{person} is back.",
+        to=person,
+    )
