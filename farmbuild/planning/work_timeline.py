@@ -18,12 +18,6 @@ class Profile:
         for start, end in taken:
             self.add(start, end, amount)
 
-    def copy(self) -> Profile:
-        other = Profile((), 0, self.most)
-        other.times = self.times[:]
-        other.used = self.used[:]
-        return other
-
     def add(self, start: int, end: int, amount: int) -> None:
         first = self._cut(start)
         last = self._cut(end)
@@ -82,14 +76,6 @@ class Timeline:
                 self.take(node, node.options[node.fixed.way], node.fixed.start, node.fixed.end)
         for days in self.crews:
             self.overlap |= any(one[1] > other[0] for one, other in pairwise(days))
-
-    def copy(self) -> Timeline:
-        other = Timeline.__new__(Timeline)
-        other.problem, other.travel, other.longest = self.problem, self.travel, self.longest
-        other.overlap = self.overlap
-        other.crews = [crew[:] for crew in self.crews]
-        other.lanes = [lane.copy() for lane in self.lanes]
-        return other
 
     def take(self, node: Node, option: Option, start: int, end: int) -> None:
         if start == end:
