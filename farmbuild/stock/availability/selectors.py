@@ -59,7 +59,7 @@ def plans_to_count(*, organisation: Organisation) -> QuerySet[Plan]:
 def things_of(
     *, organisation: Organisation, today: date, material: Material | None = None, plan: Plan | None = None
 ) -> list[Thing]:
-    """Every thing in stock, held, on order or wanted, and every material; what runs short first comes first.
+    """Every thing in stock, held, on order or wanted, what runs short first coming first; of one material at least it.
 
     ``plan``: a worked out plan whose need is counted as if it were accepted.
     """
@@ -81,8 +81,8 @@ def things_of(
     ):
         facts.ways[pk, length].append(Way(*way))
     keys = {key for key in (*facts.on_hand, *facts.changes) if key[0] in materials}
-    named = {pk for pk, _ in keys}
-    keys |= {(pk, None) for pk in materials if pk not in named}
+    if material and not keys:
+        keys = {(material.pk, None)}
     return sorted((_thing(materials, key, facts, today) for key in keys), key=_urgency)
 
 

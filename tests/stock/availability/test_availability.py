@@ -134,7 +134,7 @@ def test_nobody_sees_another_organisation(client, accepted):
     client.force_login(MembershipFactory().user)
     assert client.get("/stock/availability/rail/").status_code == 404
     said = text_of(client.get(f"/stock/availability/?plan={accepted.number}"))
-    assert "rail" not in said and "There are no materials yet" in said
+    assert "rail" not in said and "Nothing is in stock" in said
 
 
 def test_lengths_are_exact(organisation):
