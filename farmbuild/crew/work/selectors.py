@@ -1,0 +1,151 @@
+"""Reads of templates, rates, and what waits for what."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import Count, Prefetch, QuerySet
+
+from farmbuild.buying.incoming import due_on
+from farmbuild.crew.bridge import RATES, USES, Spread, Wait, WorkKind, spread_of, without
+from farmbuild.crew.models import Actual, HouseWork, Kind, Rate, StepAfter, Task, WorkStep, WorkTemplate
+from farmbuild.orgs.models import Organisation
+from farmbuild.plans.selectors import accepted_slugs, unmet_of_accepted
+from farmbuild.sites.models import House
+from farmbuild.stock.models import Reservation
+from farmbuild.stock.reserving.selectors import held_for, reservations_of
+
+
+def templates_of(*, organisation: Organisation) -> QuerySet[WorkTemplate]:
+    """With ``step_count`` and ``house_count``."""
+    rows = WorkTemplate.objects.of(organisation)
+    counts = {"step_count": Count("steps", distinct=True), "house_count": Count("houses", distinct=True)}
+    return rows.annotate(**counts).order_by("name", "pk")
+
+
+def steps_of(*, template: WorkTemplate) -> QuerySet[WorkStep]:
+    """In order, with skill and what each waits for."""
+    afters = Prefetch("afters", StepAfter.objects.select_related("after").order_by("after__position"))
+    return template.steps.select_related("skill").prefetch_related(afters).order_by("position")
+
+
+def waits_of(*, template: WorkTemplate) -> list[Wait]:
+    """Between kinds; lags in minutes."""
+    rows = StepAfter.objects.filter(step__template=template).order_by("step__position", "after__position")
+    return [Wait(*row) for row in rows.values_list("step__kind", "after__kind", "lag_minutes")]
+
+
+def rates_of(*, organisation: Organisation) -> dict[str, Rate]:
+    """A rate for every kind: as stored, else our estimate, not stored."""
+    stored = {row.kind: row for row in Rate.objects.of(organisation)}
+    return {kind: stored.get(kind) or estimate(organisation, kind) for kind in Kind.values}
+
+
+def estimate(organisation: Organisation, kind: str) -> Rate:
+    standard = RATES[WorkKind(kind)]
+    return Rate(organisation=organisation, kind=kind, minutes_each=standard.each, minutes_once=standard.once)
+
+
+def is_estimate(rate: Rate) -> bool:
+    """Whether it is still what the tool came with."""
+    standard = RATES[WorkKind(rate.kind)]
+    return (rate.minutes_each, rate.minutes_once) == (standard.each, standard.once)
+
+
+def spreads_of(*, organisation: Organisation) -> dict[str, Spread]:
+    """By kind, person-minutes a unit of all work recorded with its times and how much of it was done."""
+    rows = Actual.objects.of(organisation).filter(started_at__isnull=False, stopped_at__isnull=False, done__gt=0)
+    records: dict[str, list[tuple[Decimal, int]]] = defaultdict(list)
+    for kind, started, stopped, people, done in rows.values_list(
+        "task__kind", "started_at", "stopped_at", "people", "done"
+    ):
+        seconds = Decimal(str((stopped - started).total_seconds()))
+        records[kind].append((seconds * people / 60, done))
+    spreads = {kind: spread_of(work) for kind, work in records.items()}
+    return {kind: spread for kind, spread in spreads.items() if spread}
+
+
+def work_of(*, house: House) -> HouseWork | None:
+    return HouseWork.objects.filter(house=house).select_related("template").first()
+
+
+def tasks_of(*, house: House) -> QuerySet[Task]:
+    return Task.objects.filter(house=house).select_related("crew").order_by("position", "pk")
+
+
+def afters_of(*, organisation: Organisation) -> list[tuple[int, int, int]]:
+    """(key of a task, key of the task it waits for, minutes of real time between) by the template of each house.
+
+    A step that has no task (the house has none of it) is passed over: what waited for it waits for what it waited for.
+    Three queries, however many houses there are.
+    """
+    waits: dict[int, list[Wait]] = defaultdict(list)
+    rows = StepAfter.objects.filter(step__template__organisation=organisation).order_by("pk")
+    for template, *wait in rows.values_list("step__template", "step__kind", "after__kind", "lag_minutes"):
+        waits[template].append(Wait(*wait))
+    templates = dict(HouseWork.objects.of(organisation).values_list("house", "template"))
+    tasks: dict[int, dict[str, int]] = defaultdict(dict)
+    for pk, house, kind in Task.objects.of(organisation).order_by("pk").values_list("pk", "house", "kind"):
+        tasks[house][kind] = pk
+    left: dict[tuple[int, frozenset[str]], tuple[Wait, ...]] = {}
+    pairs = []
+    for house, by_kind in tasks.items():
+        template = templates.get(house)
+        if template is None:
+            continue
+        key = (template, frozenset(by_kind))
+        if key not in left:
+            left[key] = without(waits[template], set(Kind.values) - key[1])
+        pairs += [(by_kind[wait.step], by_kind[wait.after], wait.lag) for wait in left[key]]
+    return pairs
+
+
+def released_on(*, house: House, kind: str) -> date | None:
+    """The day from which everything that this work of the house uses is on site; None: it waits for nothing.
+
+    By the accepted plan that builds the house: the latest day on which an order line that holds something of it is due
+    (as promised, else as ordered for and as late as the plan said). What is held in the yard is there. What the plan
+    found nowhere, and a house that no accepted plan builds, is there on the day the house needs its materials.
+    """
+    held = held_for(house=house).filter(order_line__isnull=False)
+    return _releases(house.organisation, [house], held)[house.pk, kind]
+
+
+def releases_of(*, organisation: Organisation, houses: Iterable[House]) -> dict[tuple[int, str], date | None]:
+    """``released_on`` of every kind of work of ``houses``, by the key of the house and the kind; same few queries."""
+    held = reservations_of(organisation=organisation).filter(order_line__isnull=False)
+    return _releases(organisation, list(houses), held)
+
+
+def releases_of_house(*, house: House) -> dict[str, date | None]:
+    """``released_on`` by kind."""
+    held = held_for(house=house).filter(order_line__isnull=False)
+    return {kind: day for (_, kind), day in _releases(house.organisation, [house], held).items()}
+
+
+def _releases(
+    organisation: Organisation, houses: list[House], held: QuerySet[Reservation]
+) -> dict[tuple[int, str], date | None]:
+    planned = accepted_slugs(organisation=organisation)
+    days: dict[tuple[int, str], date] = {}
+
+    def there(house: int, purpose: str, day: date) -> None:
+        days[house, purpose] = max(day, days.get((house, purpose), day))
+
+    for row in held:
+        for house, purpose in {(row.house_id, row.purpose), *((p.house_id, p.purpose) for p in row.pieces.all())}:
+            there(house, purpose, due_on(row.order_line))
+    for _, house, gap in unmet_of_accepted(organisation=organisation):
+        there(house.pk, gap["purpose"], house.need_date)
+    releases: dict[tuple[int, str], date | None] = {}
+    for house in houses:
+        for kind in WorkKind:
+            if house.slug in planned:
+                found = [days[house.pk, purpose] for purpose in USES[kind] if (house.pk, purpose) in days]
+                releases[house.pk, kind.value] = max(found, default=None)
+            else:
+                releases[house.pk, kind.value] = house.need_date if USES[kind] else None
+    return releases

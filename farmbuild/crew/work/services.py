@@ -1,0 +1,231 @@
+"""Writes of templates, rates and the tasks of a house: one transaction a user action."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import ProtectedError
+
+from farmbuild.common.slugs import free_slug
+from farmbuild.crew.bridge import (
+    STEPS,
+    Wait,
+    circle_in,
+    gate_problem,
+    in_order,
+    minutes_on_site,
+    work_counts,
+)
+from farmbuild.crew.models import HouseWork, Kind, Rate, Skill, StepAfter, Task, WorkStep, WorkTemplate
+from farmbuild.crew.people.services import check_name, check_owner, one_at_a_time
+from farmbuild.crew.work.selectors import rates_of, spreads_of, steps_of, work_of
+from farmbuild.orgs.models import Organisation, User
+from farmbuild.sites.bridge import spec_problems
+from farmbuild.sites.models import House
+from farmbuild.sites.selectors import any_house_of
+
+STANDARD_NAME = "Pipe-framed house"
+#: The standard steps ask for these skills where the organisation has them.
+_HIGH, _BENDING = "ladder work", "bending"
+RESERVED = frozenset({"new"})
+
+
+@dataclass(frozen=True)
+class Step:
+    """``waits``: (kind waited for, minutes of real time between)."""
+
+    kind: str
+    people: int
+    skill: Skill | None = None
+    waits: tuple[tuple[str, int], ...] = ()
+
+
+def circle_words(circle: Sequence[str]) -> str:
+    """Names the steps that wait for each other."""
+    names = [Kind(kind).label for kind in circle]
+    chain = ", which waits for ".join([*names[1:], names[0]])
+    return f"{names[0]} waits for {chain}. Take one of these out, so that the work can begin."
+
+
+def _waits(steps: Sequence[Step]) -> list[Wait]:
+    return [Wait(step.kind, after, lag) for step in steps for after, lag in step.waits]
+
+
+def check_steps(steps: Sequence[Step]) -> None:
+    """Raises ValidationError with the sentence to show; fields are the form's to find."""
+    kinds = [step.kind for step in steps]
+    if not kinds:
+        raise ValidationError("A template needs work to do. Tick at least one step.")
+    waits = _waits(steps)
+    for wait in waits:
+        if wait.after not in kinds:
+            raise ValidationError(
+                f"{Kind(wait.step).label} waits for {Kind(wait.after).label}, which is not ticked."
+                " Tick it, or choose another step."
+            )
+    if circle := circle_in(waits):
+        raise ValidationError(circle_words(circle))
+    if words := gate_problem(kinds, waits):
+        raise ValidationError(words)
+
+
+@transaction.atomic
+def save_template(
+    *, organisation: Organisation, user: User, name: str, steps: Sequence[Step], template: WorkTemplate | None = None
+) -> WorkTemplate:
+    """Adds one, or stores ``template`` anew; its address stays. Steps are put in the order in which they can be done.
+
+    Raises ValidationError: by field for the name, else a sentence. Tasks that are made already stay as they are.
+    """
+    one_at_a_time(organisation)
+    check_steps(steps)
+    rows = WorkTemplate.objects.of(organisation)
+    check_name(rows, name, "template", but=template)
+    for step in steps:
+        check_owner(organisation, {"skill": step.skill})
+    if template is None:
+        slug = free_slug(name, taken_in=rows, fallback="template", reserved=RESERVED)
+        current = WorkTemplate(organisation=organisation, slug=slug)
+    else:
+        current = rows.get(pk=template.pk)
+    current.name = name.strip()
+    current.full_clean()
+    current.save()
+    current.steps.all().delete()
+    waits = _waits(steps)
+    order = in_order([step.kind for step in steps], waits)
+    stored = {}
+    for step in sorted(steps, key=lambda step: order.index(step.kind)):
+        row = WorkStep(template=current, position=len(stored) + 1, kind=step.kind, people=step.people, skill=step.skill)
+        row.full_clean(validate_unique=False, validate_constraints=False)
+        row.save()
+        stored[step.kind] = row
+    pairs = [StepAfter(step=stored[wait.step], after=stored[wait.after], lag_minutes=wait.lag) for wait in waits]
+    for pair in pairs:
+        pair.full_clean(validate_unique=False, validate_constraints=False)
+    StepAfter.objects.bulk_create(pairs)
+    return current
+
+
+@transaction.atomic
+def remove_template(*, organisation: Organisation, user: User, template: WorkTemplate) -> None:
+    """Raises ValidationError while houses are built by it."""
+    one_at_a_time(organisation)
+    try:
+        WorkTemplate.objects.of(organisation).get(pk=template.pk).delete()
+    except ProtectedError as error:
+        raise ValidationError(
+            f"Houses are built by {template.name}. Choose another template for them first."
+        ) from error
+
+
+@transaction.atomic
+def standard_template(*, organisation: Organisation, user: User) -> WorkTemplate:
+    """The organisation's first template; the usual steps of a house are made into one where it has none."""
+    one_at_a_time(organisation)
+    first = WorkTemplate.objects.of(organisation).order_by("pk").first()
+    if first:
+        return first
+    return save_template(
+        organisation=organisation, user=user, name=STANDARD_NAME, steps=standard_steps(organisation=organisation)
+    )
+
+
+def standard_steps(*, organisation: Organisation) -> list[Step]:
+    skills = {skill.name.casefold(): skill for skill in Skill.objects.of(organisation)}
+    asks = {Kind.TRIAL: _BENDING, Kind.BEND: _BENDING}
+    return [
+        Step(
+            kind=step.kind.value,
+            people=step.people,
+            skill=skills.get(_HIGH if step.high else asks.get(step.kind, "")),
+            waits=tuple((after.value, 0) for after in step.after),
+        )
+        for step in STEPS
+    ]
+
+
+@transaction.atomic
+def save_rates(*, organisation: Organisation, user: User, rates: Mapping[str, tuple[Decimal, Decimal]]) -> None:
+    """By kind, person-minutes for each unit and once a house. Raises ValidationError by kind, and stores nothing."""
+    one_at_a_time(organisation)
+    current = rates_of(organisation=organisation)
+    wrong = {}
+    for kind, (each, once) in rates.items():
+        row = current[kind]
+        row.minutes_each, row.minutes_once = each, once
+        try:
+            row.full_clean()
+        except ValidationError as error:
+            wrong[kind] = error.messages
+    if wrong:
+        raise ValidationError(wrong)
+    for kind in rates:
+        current[kind].save()
+
+
+@transaction.atomic
+def use_recorded(*, organisation: Organisation, user: User, kind: str) -> Rate:
+    """The recorded median becomes the rate; what was done once a house is in it, so that becomes 0."""
+    spread = spreads_of(organisation=organisation).get(kind)
+    if spread is None:
+        raise ValidationError(f"Nothing is recorded for {Kind(kind).label} yet. Type a rate.")
+    save_rates(organisation=organisation, user=user, rates={kind: (spread.median, Decimal(0))})
+    return Rate.objects.of(organisation).get(kind=kind)
+
+
+@transaction.atomic
+def plan_house(
+    *, organisation: Organisation, user: User, house: House, template: WorkTemplate, due: date | None
+) -> list[Task]:
+    """Chooses by which template and until when the house is built, and makes its tasks."""
+    one_at_a_time(organisation)
+    check_owner(organisation, {"template": template, "house": house})
+    row = work_of(house=house) or HouseWork(organisation=organisation, house=house)
+    row.template, row.due = template, due
+    row.full_clean()
+    row.save()
+    return make_tasks(organisation=organisation, user=user, house=house)
+
+
+@transaction.atomic
+def make_tasks(*, organisation: Organisation, user: User, house: House) -> list[Task]:
+    """A task for each step of the house's template that it has any of; without a choice, of the standard template.
+
+    Tasks that are open get the count, people and minutes of now; those started or done stay as they are, and so does
+    where a task stands in the published schedule. Open tasks that nobody recorded anything for and that the house has
+    no more of are removed. Raises ValidationError for a house that cannot be built as it is specified.
+    """
+    one_at_a_time(organisation)
+    house = any_house_of(organisation=organisation).get(pk=house.pk)
+    if spec_problems(house, organisation.unit_system):
+        raise ValidationError(f"{house.name} cannot be built as it is specified. Put its spec right first.")
+    row = work_of(house=house)
+    if row is None:
+        template = standard_template(organisation=organisation, user=user)
+        row = HouseWork.objects.create(organisation=organisation, house=house, template=template)
+    counts = {count.kind.value: count.count for count in work_counts(house, organisation.unit_system)}
+    rates = rates_of(organisation=organisation)
+    there = {task.kind: task for task in Task.objects.select_for_update().filter(house=house)}
+    made = []
+    for step in steps_of(template=row.template):
+        count = counts[step.kind]
+        if not count:
+            continue
+        task = there.pop(step.kind, None) or Task(organisation=organisation, house=house, kind=step.kind)
+        task.position = step.position
+        if task.state == Task.State.OPEN:
+            rate = rates[step.kind]
+            task.count, task.people = count, step.people
+            task.minutes = minutes_on_site(count, rate.minutes_each, rate.minutes_once, step.people)
+        task.full_clean(validate_unique=False)
+        task.save()
+        made.append(task)
+    gone = [task.pk for task in there.values() if task.state == Task.State.OPEN]
+    Task.objects.filter(pk__in=gone, actuals__isnull=True).delete()
+    return made
