@@ -15,6 +15,8 @@ from farmbuild.planning.scheduling_inputs import Window
 from farmbuild.planning.work_hours import Hours, crew_windows, next_slot, slots_of
 
 ZONES = ["America/New_York", "Europe/Vienna", "Australia/Lord_Howe", "Asia/Kathmandu", "UTC"]
+#: In autumn the clocks of Nuuk go from midnight back to 23:00 of the day before.
+OVER_MIDNIGHT = "America/Nuuk"
 #: Days of clock changes. New York: second Sunday of March, first of November (15 U.S.C. 260a). Vienna: last Sundays of
 #: March and October (Directive 2000/84/EC). Lord Howe: first Sundays of April and October (IANA, file australasia).
 CHANGES = [
@@ -79,7 +81,7 @@ def cases(draw):
     }
 
 
-@pytest.mark.parametrize("zone", ZONES)
+@pytest.mark.parametrize("zone", [*ZONES, OVER_MIDNIGHT])
 @settings(max_examples=25, deadline=None)
 @given(case=cases())
 def test_windows_are_those_of_a_clock_on_the_wall(zone, case):
@@ -98,6 +100,14 @@ def test_every_change_of_three_years_is_where_another_library_has_it(zone):
         start = datetime.combine(day, time(), UTC) - timedelta(days=1)
         case = {"hours": ALWAYS, "people": [()], "start": start, "days": 3}
         assert expanded(crew_windows(zone=zone, **case)) == simulated(zone=elsewhere, **case)
+
+
+@pytest.mark.parametrize("zone", ["America/New_York", "Australia/Lord_Howe"])
+def test_a_year_from_summer_to_summer_holds_both_changes(zone):
+    start = datetime(2027, 7, 1, tzinfo=UTC)
+    hours = [Hours(day, time(8), time(16)) for day in range(6)]
+    case = {"hours": hours, "people": [(), [(date(2027, 8, 2), date(2027, 8, 20))]], "start": start, "days": 366}
+    assert expanded(crew_windows(zone=zone, **case)) == simulated(zone=ZoneInfo(zone), **case)
 
 
 NIGHT = [Hours(6, time(1, 0), time(4, 0)), Hours(5, time(8, 0), time(12, 0))]

@@ -19,7 +19,11 @@ def hour_problems(hours: Sequence[Hours]) -> Iterator[tuple[int, str, str]]:
             moment = getattr(row, name)
             if moment.minute % SLOT_MINUTES or moment.second or moment.microsecond:
                 whole = False
-                yield at, name, "Work is planned by the quarter of an hour. Type a time such as 07:00, 07:15 or 07:30."
+                yield (
+                    at,
+                    name,
+                    f"{DAYS[row.day]}: work is planned by the quarter of an hour. Type a time such as 07:00 or 07:15.",
+                )
         if whole and row.ends <= row.starts:
             whole = False
             yield (

@@ -13,7 +13,7 @@ from farmbuild.crew.people.rules import NO_HOURS, hour_problems
 from farmbuild.crew.people.words import DAYS
 
 STRETCHES = 2
-_LABELS = {(0, "starts"): "From", (0, "ends"): "to", (1, "starts"): "and from", (1, "ends"): "to"}
+_LABELS = {(0, "starts"): "From", (0, "ends"): "To", (1, "starts"): "And from", (1, "ends"): "To"}
 _USUAL = (("07:00", "12:00"), ("12:30", "16:00"))
 _INVALID = "Type a time as hours and minutes, for example 07:30 or 16:00."
 
