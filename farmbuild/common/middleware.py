@@ -1,8 +1,10 @@
-"""Headers that every answer carries."""
+"""Headers that every answer carries, and the answer when two people change the same things at once."""
 
 from collections.abc import Callable
 
+from django.db import OperationalError
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
 
 #: Nothing is loaded from anywhere but this server.
 POLICY = "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'self'; frame-ancestors 'none'"
@@ -17,3 +19,21 @@ def content_security_policy(
         return response
 
     return middleware
+
+
+class SomebodyElseFirst:
+    """The database let another change go first, or was busy too long. A user action is one transaction, so nothing
+    of this one was done and the browser's way back still has what was typed."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        if request.method != "POST" or not isinstance(exception, OperationalError):
+            return None
+        response = render(request, "busy.html", status=503)
+        response.headers["Retry-After"] = "1"
+        return response

@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
+from django.utils.text import get_text_list
 
 from farmbuild.catalogue.services import ensure_material
 from farmbuild.common.slugs import free_slug
@@ -101,7 +102,13 @@ def copy_site(*, organisation: Organisation, user: User, site: Site, name: str, 
 
 @transaction.atomic
 def archive_site(*, organisation: Organisation, user: User, site: Site) -> None:
-    """Its houses go out of sight with it, and come back with it."""
+    """Its houses go out of sight with it, and come back with it. Raises ValidationError while one holds stock."""
+    holding = [house.name for house in site.houses.all() if holds_something(house=house)]
+    if holding:
+        raise ValidationError(
+            f"Stock is held by an accepted plan for {get_text_list(holding, 'and')}. Release it first, so that others"
+            " can use it."
+        )
     Site.objects.of(organisation).filter(pk=site.pk, archived_at=None).update(archived_at=timezone.now())
 
 

@@ -290,3 +290,11 @@ def test_archiving_counts_as_a_change(organisation, user, house):
     with pytest.raises(services.HouseChanged) as told:
         services.save_house(organisation=organisation, user=user, house=house, data={"name": "N"}, version=1)
     assert told.value.house.archived_at is not None
+
+
+def test_a_site_whose_house_holds_stock_is_not_archived(organisation, user, site, house, monkeypatch):
+    monkeypatch.setattr(services, "holds_something", lambda *, house: True)
+    with pytest.raises(ValidationError, match=house.name):
+        services.archive_site(site=site, organisation=organisation, user=user)
+    site.refresh_from_db()
+    assert site.archived_at is None

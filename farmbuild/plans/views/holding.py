@@ -17,7 +17,6 @@ from farmbuild.plans.views.plans import plan_or_404
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import any_house_of
 from farmbuild.stock.models import Reservation
-from farmbuild.stock.reserving.busy import said_when_busy
 from farmbuild.stock.reserving.selectors import held_for, held_sums, late_pieces, reservations_of
 from farmbuild.stock.reserving.tables import HouseHeldTable
 
@@ -25,7 +24,6 @@ ROWS = 25
 
 
 @require_POST
-@said_when_busy
 def accept(request: HttpRequest, number: int) -> HttpResponse:
     plan = plan_or_404(request, number)
     try:
@@ -60,7 +58,6 @@ def _missing_rows(plan: Plan, rows: list[accepting.Missing]) -> list[dict[str, A
     ]
 
 
-@said_when_busy
 def release(request: HttpRequest, number: int) -> HttpResponse:
     plan = plan_or_404(request, number)
     if request.method == "POST":
@@ -96,7 +93,6 @@ def house_held(request: HttpRequest, slug: str) -> HttpResponse:
     return render(request, "plans/house_held.html", context)
 
 
-@said_when_busy
 def house_release(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
     if request.method == "POST":

@@ -100,7 +100,11 @@ def copy(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def archive(request: HttpRequest, slug: str) -> HttpResponse:
     site = _site(request, slug)
-    services.archive_site(organisation=request.organisation, user=request.user, site=site)
+    try:
+        services.archive_site(organisation=request.organisation, user=request.user, site=site)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+        return redirect(site)
     messages.success(request, f"{site.name} is archived, and its houses with it.")
     return redirect("sites:sites")
 

@@ -17,7 +17,6 @@ from farmbuild.stock.cut_drawing import cut_drawing, cut_in_words
 from farmbuild.stock.cutting import cut_held, layout_of, lengths_of
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.reserving import services, swapping
-from farmbuild.stock.reserving.busy import said_when_busy
 from farmbuild.stock.reserving.forms import CutHeldForm, HeldFilter, ReleaseForm, SwapForm
 from farmbuild.stock.reserving.selectors import held_sums, reservations_of
 from farmbuild.stock.reserving.tables import HeldTable, SoonerTable
@@ -70,7 +69,6 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "stock/held/one.html", _context(row, cuts=cuts, sooner=table, others=len(sooner)))
 
 
-@said_when_busy
 def release(request: HttpRequest, pk: int) -> HttpResponse:
     row = _held(request, pk)
     form = ReleaseForm(request.POST or None, initial={"quantity": row.quantity}, organisation=request.organisation)
@@ -85,7 +83,6 @@ def release(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "stock/held/release.html", _context(row, form=form))
 
 
-@said_when_busy
 def cut(request: HttpRequest, pk: int) -> HttpResponse:
     organisation = request.organisation
     row = _held(request, pk)
@@ -112,7 +109,6 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "stock/held/cut.html", _context(row, form=form, drawing=drawing, words=words))
 
 
-@said_when_busy
 def swap(request: HttpRequest, pk: int, other: int) -> HttpResponse:
     """Shows what the swap does to both; only what was shown is posted."""
     organisation, today = request.organisation, timezone.localdate()
