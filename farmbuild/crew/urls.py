@@ -5,4 +5,5 @@ from django.urls import URLPattern, URLResolver, include, path
 app_name = "crew"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("farmbuild.crew.people.urls")),
+    path("", include("farmbuild.crew.work.urls")),
 ]

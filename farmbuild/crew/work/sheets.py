@@ -1,0 +1,184 @@
+"""What the pages of work show, gathered once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from farmbuild.crew.bridge import (
+    CAUTIONS,
+    RATES_SOURCE,
+    UNITS,
+    Wait,
+    WorkCount,
+    WorkKind,
+    duration_words,
+    minutes_on_site,
+    without,
+    work_counts,
+)
+from farmbuild.crew.models import Kind, Task, WorkStep, WorkTemplate
+from farmbuild.crew.work.selectors import (
+    is_estimate,
+    rates_of,
+    releases_of_house,
+    steps_of,
+    tasks_of,
+    waits_of,
+)
+from farmbuild.crew.work.words import after_words, span
+from farmbuild.sites.bridge import spec_problems
+from farmbuild.sites.models import House
+
+
+def unit_of(kind: str, count: int = 1) -> str:
+    return UNITS[WorkKind(kind)][count != 1]
+
+
+def cautions_of(kind: str) -> tuple[str, ...]:
+    return CAUTIONS[WorkKind(kind)]
+
+
+@dataclass(frozen=True)
+class StepRow:
+    """A step of a template."""
+
+    kind: str
+    name: str
+    counted_in: str
+    people: int
+    skill: str
+    waits_for: str
+    cautions: tuple[str, ...]
+
+
+def step_rows(template: WorkTemplate) -> list[StepRow]:
+    return [
+        StepRow(
+            kind=step.kind,
+            name=step.get_kind_display(),
+            counted_in=unit_of(step.kind, 2),
+            people=step.people,
+            skill=step.skill.name if step.skill else "",
+            waits_for="; ".join(
+                after_words(row.after.get_kind_display(), row.lag_minutes) for row in step.afters.all()
+            ),
+            cautions=cautions_of(step.kind),
+        )
+        for step in steps_of(template=template)
+    ]
+
+
+@dataclass(frozen=True)
+class TaskRow:
+    """A step of a house as it is worked out now, and its task where there is one."""
+
+    kind: str
+    name: str
+    count: int
+    unit: str
+    people: int
+    skill: str
+    minutes: int
+    on_site: date | None
+    waits_for: str
+    working: list[str]
+    cautions: tuple[str, ...]
+    task: Task | None
+
+    @property
+    def time(self) -> str:
+        return span(self.minutes)
+
+    @property
+    def task_time(self) -> str:
+        return span(self.task.minutes) if self.task else ""
+
+    @property
+    def state(self) -> str:
+        return self.task.get_state_display() if self.task else "Not made yet"
+
+    @property
+    def changed(self) -> bool:
+        """The open task says other than what is worked out now."""
+        task = self.task
+        if task is None or task.state != Task.State.OPEN:
+            return task is None
+        return (task.count, task.people, task.minutes) != (self.count, self.people, self.minutes)
+
+
+@dataclass(frozen=True)
+class HouseSheet:
+    """``left_out``: work of the template that the house has none of, with why. ``stale``: tasks to make again."""
+
+    problems: list[Any]
+    rows: list[TaskRow]
+    left_out: list[tuple[str, str]]
+    made: bool
+    stale: bool
+
+    @property
+    def person_hours(self) -> str:
+        return person_hours(self.rows)
+
+
+def person_hours(rows: Iterable[TaskRow]) -> str:
+    """All of them summed, to a tenth."""
+    return f"{Decimal(sum(row.minutes * row.people for row in rows)) / 60:,.1f}"
+
+
+def house_sheet(house: House, template: WorkTemplate) -> HouseSheet:
+    organisation = house.organisation
+    if problems := spec_problems(house, organisation.unit_system):
+        return HouseSheet(problems, [], [], made=False, stale=False)
+    counts = {count.kind.value: count for count in work_counts(house, organisation.unit_system)}
+    steps = list(steps_of(template=template))
+    waits = without(waits_of(template=template), {kind for kind, count in counts.items() if not count.count})
+    tasks = {task.kind: task for task in tasks_of(house=house)}
+    rates, releases = rates_of(organisation=organisation), releases_of_house(house=house)
+    rows = [
+        _task_row(step, counts[step.kind], rates[step.kind], releases[step.kind], waits, tasks.get(step.kind))
+        for step in steps
+        if counts[step.kind].count
+    ]
+    known = {row.kind for row in rows}
+    left = any(task.state == Task.State.OPEN for kind, task in tasks.items() if kind not in known)
+    return HouseSheet(
+        problems=[],
+        rows=rows,
+        left_out=[
+            (step.get_kind_display(), counts[step.kind].working) for step in steps if not counts[step.kind].count
+        ],
+        made=bool(tasks),
+        stale=bool(tasks) and (left or any(row.changed for row in rows)),
+    )
+
+
+def _task_row(
+    step: WorkStep,
+    count: WorkCount,
+    rate: Any,
+    release: date | None,
+    waits: tuple[Wait, ...],
+    task: Task | None,
+) -> TaskRow:
+    sum_ = (count.count, rate.minutes_each, rate.minutes_once, step.people)
+    source = RATES_SOURCE if is_estimate(rate) else "The rate is your own."
+    afters: Mapping[str, int] = {wait.after: wait.lag for wait in waits if wait.step == step.kind}
+    return TaskRow(
+        kind=step.kind,
+        name=step.get_kind_display(),
+        count=count.count,
+        unit=unit_of(step.kind, count.count),
+        people=step.people,
+        skill=step.skill.name if step.skill else "",
+        minutes=minutes_on_site(*sum_),
+        on_site=release,
+        waits_for="; ".join(after_words(Kind(kind).label, lag) for kind, lag in afters.items()),
+        working=[f"{count.words}: {count.working}", duration_words(*sum_), source],
+        cautions=cautions_of(step.kind),
+        task=task,
+    )

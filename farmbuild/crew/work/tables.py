@@ -1,0 +1,63 @@
+"""Tables of templates, steps and the tasks of a house."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
+from farmbuild.crew.models import WorkTemplate
+from farmbuild.crew.work.sheets import TaskRow, person_hours
+from farmbuild.crew.work.words import span
+
+
+class TemplateTable(FarmTable):
+    row_link = lambda record: reverse("crew:template", args=[record.slug])  # noqa: E731
+
+    name = tables.Column("Template")
+    step_count = QuantityColumn(verbose_name="Steps")
+    house_count = QuantityColumn(verbose_name="Houses")
+
+    class Meta:
+        model = WorkTemplate
+        fields = ("name", "step_count", "house_count")
+
+
+class StepTable(FarmTable):
+    name = tables.Column("Step")
+    counted_in = tables.Column("Counted in")
+    people = QuantityColumn(verbose_name="People")
+    skill = tables.Column("Skill", default="anybody", empty_values=("", None))
+    waits_for = tables.Column("Waits for", default="nothing", empty_values=("", None))
+
+    class Meta:
+        orderable = False
+
+
+class SpanColumn(tables.Column):
+    """Minutes as hours and minutes."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, attrs={"cell": {"class": "figure"}, "tf": {"class": "figure"}}, **kwargs)
+
+    def render(self, value: int) -> str:
+        return span(value)
+
+
+class TaskTable(FarmTable):
+    row_link = lambda record: f"#{record.kind}"  # noqa: E731
+
+    name = tables.Column("Step")
+    count = tables.Column("How much", attrs={"cell": {"class": "figure"}})
+    people = QuantityColumn(verbose_name="People")
+    minutes = SpanColumn(verbose_name="Time on site", footer=lambda table: f"{person_hours(table.data)} person-hours")
+    on_site = DayColumn(verbose_name="Materials on site", default="now", empty_values=(None,))
+    state = tables.Column("State")
+
+    class Meta:
+        orderable = False
+
+    def render_count(self, record: TaskRow) -> str:
+        return f"{record.count:,} {record.unit}"

@@ -1,0 +1,163 @@
+"""Pages of work templates, rates, and the work of a house."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse, QueryDict
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from farmbuild.crew.models import HouseWork, Kind, WorkTemplate
+from farmbuild.crew.people.views.parts import CrewList, done, stored
+from farmbuild.crew.work import services
+from farmbuild.crew.work.forms import HouseWorkForm, RatesForm, TemplateForm, box
+from farmbuild.crew.work.selectors import rates_of, spreads_of, steps_of, templates_of, work_of
+from farmbuild.crew.work.sheets import house_sheet, step_rows
+from farmbuild.crew.work.tables import StepTable, TaskTable, TemplateTable
+from farmbuild.crew.work.words import plain
+from farmbuild.sites.selectors import any_house_of
+
+
+def _given(request: HttpRequest) -> dict[str, Any]:
+    return {"organisation": request.organisation, "user": request.user}
+
+
+def _template(request: HttpRequest, slug: str) -> WorkTemplate:
+    return get_object_or_404(templates_of(organisation=request.organisation), slug=slug)
+
+
+class TemplateList(CrewList):
+    table_class = TemplateTable
+    template_name = "crew/work/templates.html"
+    rows = templates_of
+
+
+def new_template(request: HttpRequest) -> HttpResponse:
+    """Begins as the usual steps of a house."""
+    steps = services.standard_steps(organisation=request.organisation)
+    form = TemplateForm(request.POST or None, organisation=request.organisation, steps=steps)
+    answer = stored(
+        request,
+        form,
+        lambda data: services.save_template(**_given(request), name=data["name"], steps=data["steps"]),
+        says="{} is on the list.",
+        to="crew:templates",
+    )
+    return answer or render(request, "crew/work/template_form.html", {"form": form})
+
+
+def template(request: HttpRequest, slug: str) -> HttpResponse:
+    row = _template(request, slug)
+    steps = step_rows(row)
+    cautions = list(dict.fromkeys(name for step in steps for name in step.cautions))
+    context = {"template": row, "steps": StepTable(steps, organisation=request.organisation), "cautions": cautions}
+    return render(request, "crew/work/template.html", context)
+
+
+def edit_template(request: HttpRequest, slug: str) -> HttpResponse:
+    row = _template(request, slug)
+    name = row.name
+    steps = [
+        services.Step(
+            kind=step.kind,
+            people=step.people,
+            skill=step.skill,
+            waits=tuple((after.after.kind, after.lag_minutes) for after in step.afters.all()),
+        )
+        for step in steps_of(template=row)
+    ]
+    form = TemplateForm(request.POST or None, organisation=request.organisation, name=name, steps=steps)
+    answer = stored(
+        request,
+        form,
+        lambda data: services.save_template(**_given(request), name=data["name"], steps=data["steps"], template=row),
+        says="{} is saved. Tasks that are made already stay until they are made again.",
+        to=reverse("crew:template", args=[row.slug]),
+    )
+    return answer or render(request, "crew/work/template_form.html", {"form": form, "template": row, "name": name})
+
+
+@require_POST
+def remove_template(request: HttpRequest, slug: str) -> HttpResponse:
+    row = _template(request, slug)
+    return done(
+        request,
+        lambda: services.remove_template(**_given(request), template=row),
+        says=f"{row.name} is removed.",
+        to="crew:templates",
+        refused_to=reverse("crew:template", args=[row.slug]),
+    )
+
+
+def rates(request: HttpRequest) -> HttpResponse:
+    """A button of a row puts the recorded median into its boxes; all that was typed is saved with it."""
+    organisation = request.organisation
+    given = {"rates": rates_of(organisation=organisation), "spreads": spreads_of(organisation=organisation)}
+    form = RatesForm(_with_median(request, given["spreads"]), organisation=organisation, **given)
+    if form.is_valid():
+        try:
+            services.save_rates(**_given(request), rates=form.cleaned_data["rates"])
+        except ValidationError as error:
+            form.add_error(None, error.messages)
+        else:
+            messages.success(
+                request, "The rates are saved. Tasks that are made already stay until they are made again."
+            )
+            return redirect("crew:rates")
+    context = {"form": form, "recorded": len(given["spreads"]), "kinds": len(Kind.values)}
+    return render(request, "crew/work/rates.html", context)
+
+
+def _with_median(request: HttpRequest, spreads: dict[str, Any]) -> QueryDict | None:
+    if request.method != "POST":
+        return None
+    data = request.POST.copy()
+    if spread := spreads.get(data.get("median", "")):
+        # What was done once a house is in the recorded time.
+        data[box(data["median"], "each")], data[box(data["median"], "once")] = plain(spread.median), plain(Decimal(0))
+    return data
+
+
+def house_work(request: HttpRequest, slug: str) -> HttpResponse:
+    organisation = request.organisation
+    house = get_object_or_404(any_house_of(organisation=organisation), slug=slug)
+    work = work_of(house=house)
+    chosen = work.template if work else templates_of(organisation=organisation).order_by("pk").first()
+    instance = work or HouseWork(organisation=organisation, house=house, template=chosen)
+    form = HouseWorkForm(request.POST or None, instance=instance, organisation=organisation)
+    if request.method == "POST" and form.is_valid():
+        try:
+            made = services.plan_house(**_given(request), house=house, **form.cleaned_data)
+        except ValidationError as error:
+            form.add_error(None, error.messages)
+        else:
+            messages.success(request, f"{len(made)} tasks are made for {house.name}.")
+            return redirect("crew:house-work", house.slug)
+    sheet = house_sheet(house, chosen) if chosen else None
+    context = {
+        "house": house,
+        "form": form,
+        "work": work if work and work.pk else None,
+        "template": chosen,
+        "sheet": sheet,
+        "tasks": sheet and TaskTable(sheet.rows, organisation=organisation),
+    }
+    return render(request, "crew/work/house.html", context)
+
+
+@require_POST
+def add_standard(request: HttpRequest) -> HttpResponse:
+    """For an organisation without a template; back to the house whose page asked for it."""
+    houses = any_house_of(organisation=request.organisation)
+    house = houses.filter(slug=request.POST.get("house", "")).first()
+    return done(
+        request,
+        lambda: services.standard_template(**_given(request)),
+        says="The usual steps of a house are there. Change whom they take and what waits for what.",
+        to=reverse("crew:house-work", args=[house.slug]) if house else "crew:templates",
+    )
