@@ -6,4 +6,5 @@ app_name = "crew"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("farmbuild.crew.people.urls")),
     path("", include("farmbuild.crew.work.urls")),
+    path("", include("farmbuild.crew.bookings.urls")),
 ]

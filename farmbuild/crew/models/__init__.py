@@ -1,6 +1,7 @@
 """People and their work, schedules, and benders that are shared."""
 
 from farmbuild.crew.models.bookings import BenderBooking, BenderRequest, Member
+from farmbuild.crew.models.feeds import CalendarFeed
 from farmbuild.crew.models.people import (
     Crew,
     CrewSettings,
@@ -18,6 +19,7 @@ __all__ = [
     "Actual",
     "BenderBooking",
     "BenderRequest",
+    "CalendarFeed",
     "Crew",
     "CrewSettings",
     "DayOff",

@@ -81,8 +81,13 @@ class BenderBooking(OrgOwned):
 
     class Meta:
         ordering = ["first", "pk"]
+        indexes = [
+            models.Index(fields=["organisation", "last"], name="booking_by_last_day"),
+            models.Index(fields=["bender", "last"], name="booking_by_bender_and_last"),
+        ]
         constraints = [
             models.CheckConstraint(condition=Q(first__lte=F("last")), name="booking_ends_after_it_starts"),
+            models.UniqueConstraint(fields=["bender"], condition=Q(state="out"), name="bender_out_once"),
         ]
 
     def __str__(self) -> str:

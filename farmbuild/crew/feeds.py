@@ -1,0 +1,93 @@
+"""Calendars served by their secret address: made, revoked, and answered as iCalendar (RFC 5545)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+
+from django.contrib.auth.decorators import login_not_required
+from django.db import transaction
+from django.http import Http404, HttpRequest, HttpResponse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+from icalendar import Calendar, Event
+
+from farmbuild.crew.models import CalendarFeed, Person
+from farmbuild.hoops.models import Bender
+from farmbuild.orgs.models import Organisation, User
+
+#: "bender" or "person": what makes the calendar of such a feed. Each part adds its own when its addresses are read.
+MAKERS: dict[str, Callable[[CalendarFeed], Calendar]] = {}
+
+
+def open_feed(
+    *, organisation: Organisation, bender: Bender | None = None, person: Person | None = None
+) -> CalendarFeed | None:
+    """The one that can be read now."""
+    return CalendarFeed.objects.of(organisation).filter(bender=bender, person=person, revoked_at=None).first()
+
+
+@transaction.atomic
+def make_feed(
+    *, organisation: Organisation, user: User, bender: Bender | None = None, person: Person | None = None
+) -> CalendarFeed:
+    """The open feed of the bender or person, or a new one. One of the two is given."""
+    Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
+    of = bender or person
+    if of is None or of.organisation_id != organisation.pk:
+        raise ValueError("A feed is of a bender or a person of the organisation.")
+    found = open_feed(organisation=organisation, bender=bender, person=person)
+    if found:
+        return found
+    feed = CalendarFeed(organisation=organisation, bender=bender, person=person)
+    feed.full_clean()
+    feed.save()
+    return feed
+
+
+@transaction.atomic
+def revoke_feed(*, organisation: Organisation, user: User, feed: CalendarFeed) -> None:
+    """Its address answers "not found" from now on, for good."""
+    CalendarFeed.objects.of(organisation).filter(pk=feed.pk, revoked_at=None).update(revoked_at=timezone.now())
+
+
+def feed_of_secret(secret: str) -> CalendarFeed | None:
+    """With the bender, person and organisation loaded; None for one that never was or is revoked."""
+    rows = CalendarFeed.objects.select_related("bender", "person", "organisation")
+    return rows.filter(secret=secret, revoked_at=None).first()
+
+
+def new_calendar(name: str) -> Calendar:
+    """An empty one; ``name`` is shown by programs that know the property."""
+    calendar = Calendar()
+    calendar.add("prodid", "-//farmbuild//calendar//EN")
+    calendar.add("version", "2.0")
+    calendar.add("calscale", "GREGORIAN")
+    calendar.add("method", "PUBLISH")
+    calendar.add("x-wr-calname", name)
+    return calendar
+
+
+def new_event(*, uid: str, stamp: datetime, summary: str) -> Event:
+    """``uid`` stays for good; ``stamp`` is when what it says was last changed. The caller adds DTSTART and DTEND."""
+    event = Event()
+    event.add("uid", f"{uid}@farmbuild")
+    event.add("dtstamp", stamp.astimezone(UTC))
+    event.add("summary", summary)
+    return event
+
+
+@require_safe
+@login_not_required
+def serve(request: HttpRequest, secret: str) -> HttpResponse:
+    """The calendar, to whoever has the address; nothing else can be reached by it."""
+    feed = feed_of_secret(secret)
+    if feed is None:
+        raise Http404("There is no such calendar.")
+    maker = MAKERS["bender" if feed.bender_id else "person"]
+    response = HttpResponse(maker(feed).to_ical(), content_type="text/calendar; charset=utf-8")
+    response["Cache-Control"] = "private, no-store"
+    response["Content-Disposition"] = 'inline; filename="calendar.ics"'
+    response["X-Robots-Tag"] = "noindex"
+    response["Referrer-Policy"] = "no-referrer"
+    return response
