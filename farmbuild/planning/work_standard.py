@@ -83,18 +83,18 @@ RATES_SOURCE = "Our own estimate, no source. Replace it by what your crews recor
 CAUTIONS: dict[WorkKind, tuple[str, ...]] = {
     K.SURVEY: ("posts",),
     K.POSTS: ("posts", "eyes"),
-    K.MARK: ("eyes",),
+    K.MARK: (),
     K.TRIAL: ("eyes",),
     K.BEND: ("eyes",),
-    K.JOIN: ("eyes",),
+    K.JOIN: ("cutting",),
     K.SET: ("pipe", "posts"),
     K.SIGHT: ("ladder", "pipe"),
-    K.RIDGE: ("ladder", "eyes"),
-    K.HIP: ("eyes",),
-    K.BASE: ("eyes",),
+    K.RIDGE: ("ladder", "cutting"),
+    K.HIP: ("cutting",),
+    K.BASE: ("cutting",),
     K.ENDS: ("ladder", "cutting"),
     K.FILM: ("wind", "ladder"),
-    K.ANCHORS: ("posts", "eyes"),
+    K.ANCHORS: ("posts",),
 }
 
 
