@@ -57,11 +57,11 @@ class TemplateForm(OrgForm):
                 label="Part of this work", required=False, initial=bool(step)
             )
             self.fields[box(kind, "people")] = forms.IntegerField(
-                label="People it takes", min_value=1, max_value=50, initial=step.people if step else 1
+                label="People", min_value=1, max_value=50, initial=step.people if step else 1
             )
             self.fields[box(kind, "skill")] = forms.ModelChoiceField(
                 skills,
-                label="Skill that one of them has",
+                label="Skill of one",
                 required=False,
                 empty_label="None",
                 initial=step.skill if step else None,
@@ -75,7 +75,7 @@ class TemplateForm(OrgForm):
                     label="Waits for" if not at else "and for", choices=others, required=False, initial=after
                 )
                 self.fields[box(kind, "lag", at)] = forms.DecimalField(
-                    label="and then hours",
+                    label="Hours between",
                     required=False,
                     min_value=0,
                     max_value=MOST_HOURS,

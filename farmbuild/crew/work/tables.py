@@ -50,7 +50,7 @@ class TaskTable(FarmTable):
     row_link = lambda record: f"#{record.kind}"  # noqa: E731
 
     name = tables.Column("Step")
-    count = tables.Column("How much", attrs={"cell": {"class": "figure"}})
+    count = tables.Column("How much")
     people = QuantityColumn(verbose_name="People")
     minutes = SpanColumn(verbose_name="Time on site", footer=lambda table: f"{person_hours(table.data)} person-hours")
     on_site = DayColumn(verbose_name="Materials on site", default="now", empty_values=(None,))
