@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import asdict
 from datetime import datetime
+from typing import Any
 
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.house_work import (
@@ -16,7 +18,8 @@ from farmbuild.planning.house_work import (
     minutes_on_site,
     person_minutes,
 )
-from farmbuild.planning.scheduling_inputs import Resource
+from farmbuild.planning.scheduling import WorkError, plan_work
+from farmbuild.planning.scheduling_inputs import After, Need, Placed, Resource, Resources, Task, Way, Window, WorkPlan
 from farmbuild.planning.work_hours import SLOT_MINUTES, Days, Hours, crew_windows, next_slot, slots_of
 from farmbuild.planning.work_order import Wait, circle_in, in_order, waits_for, without
 from farmbuild.planning.work_standard import (
@@ -41,13 +44,22 @@ __all__ = [
     "UNITS",
     "USES",
     "WAITS",
+    "After",
     "Days",
     "Hours",
+    "Need",
+    "Placed",
     "Resource",
+    "Resources",
     "Spread",
+    "Task",
     "Wait",
+    "Way",
+    "Window",
     "WorkCount",
+    "WorkError",
     "WorkKind",
+    "WorkPlan",
     "circle_in",
     "crew_resource",
     "duration_words",
@@ -55,12 +67,15 @@ __all__ = [
     "in_order",
     "minutes_on_site",
     "next_slot",
+    "pack_work",
     "person_minutes",
     "slots_of",
     "spread_of",
     "waits_for",
     "without",
     "work_counts",
+    "work_from",
+    "work_out",
 ]
 
 
@@ -82,3 +97,44 @@ def crew_resource(
 def work_counts(house: House, units: UnitSystem | str) -> tuple[WorkCount, ...]:
     """Of a house without ``spec_problems``, with its materials at hand."""
     return count_work(house_input(house), materials_in(house), UnitSystem(units))
+
+
+def work_out(
+    tasks: Sequence[Task], resources: Resources, *, seconds: float, progress: Callable[[float, str], None] | None = None
+) -> WorkPlan:
+    """See ``planning.scheduling.plan_work``; raises WorkError."""
+    return plan_work(tasks, resources, time_limit=seconds, progress=progress)
+
+
+def pack_work(tasks: Sequence[Task], resources: Resources) -> dict[str, Any]:
+    """As JSON values; ``work_from`` gives the same back."""
+    return {
+        "tasks": [asdict(task) for task in tasks],
+        "resources": [asdict(resource) for resource in resources.resources],
+        "travel": [[one, other, slots] for (one, other), slots in sorted(resources.travel.items())],
+        "travel_else": resources.travel_else,
+    }
+
+
+def work_from(packed: dict[str, Any]) -> tuple[tuple[Task, ...], Resources]:
+    resources = Resources(
+        resources=tuple(
+            Resource(
+                **row | {"windows": None if row["windows"] is None else tuple(Window(**w) for w in row["windows"])}
+            )
+            for row in packed["resources"]
+        ),
+        travel={(one, other): slots for one, other, slots in packed["travel"]},
+        travel_else=packed["travel_else"],
+    )
+    return tuple(_task_from(row) for row in packed["tasks"]), resources
+
+
+def _windows(rows: list[dict[str, int]] | None) -> tuple[Window, ...] | None:
+    return None if rows is None else tuple(Window(**row) for row in rows)
+
+
+def _task_from(row: dict[str, Any]) -> Task:
+    ways = tuple(Way(tuple(Need(**need) for need in way["needs"]), way["duration"]) for way in row["ways"])
+    placed = {name: row[name] and Placed(**row[name]) for name in ("fixed", "published")}
+    return Task(**row | placed | {"ways": ways, "after": tuple(After(**after) for after in row["after"])})

@@ -1,0 +1,85 @@
+"""Reads of schedules and of the tasks that people follow."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
+from django.utils import timezone
+
+from farmbuild.crew.models import Kind, Schedule, Task
+from farmbuild.hoops.models import BatchHouse
+from farmbuild.orgs.models import Organisation
+from farmbuild.sites.models import House
+
+#: A worker that has not been heard from for so long has stopped.
+SILENCE = timedelta(minutes=5)
+
+
+def schedules_of(*, organisation: Organisation) -> QuerySet[Schedule]:
+    return Schedule.objects.of(organisation).select_related("organisation", "created_by")
+
+
+def open_to_work() -> Q:
+    """Schedules that a worker may take: those waiting, and those whose worker has stopped."""
+    waits = Q(state=Schedule.State.WAITING)
+    return waits | Q(state=Schedule.State.WORKING, heard_from_at__lt=timezone.now() - SILENCE)
+
+
+def is_open(*, schedule: Schedule) -> bool:
+    return Schedule.objects.filter(open_to_work(), pk=schedule.pk).exists()
+
+
+def tasks_of(*, organisation: Organisation) -> QuerySet[Task]:
+    """Tasks of houses that are not archived, with house, site, crew and bender."""
+    rows = Task.objects.of(organisation).filter(house__archived_at=None, house__site__archived_at=None)
+    return rows.select_related("house__site", "crew", "bender").order_by("starts_at", "house__name", "position", "pk")
+
+
+def between(rows: QuerySet[Task], first: date, days: int, zone: ZoneInfo) -> QuerySet[Task]:
+    """Tasks that are under way in any of ``days`` days of the calendar from ``first``."""
+    begin, end = midnight(first, zone), midnight(first + timedelta(days=days), zone)
+    return rows.filter(starts_at__lt=end, ends_at__gt=begin)
+
+
+def midnight(day: date, zone: ZoneInfo) -> datetime:
+    return datetime.combine(day, time(), zone)
+
+
+def progress_of(*, organisation: Organisation) -> QuerySet[House]:
+    """Houses with tasks, each with ``task_count``, ``tasks_done``, ``hoops_bent``, ``hoops_wanted`` and whether it is
+    ``set_done``, ``sighted`` and ``covered`` (counts of done tasks of that kind).
+
+    Hoops bent are counted by batch; a batch for several houses counts for each by its share.
+    """
+    shares = (
+        BatchHouse.objects.filter(house=OuterRef("pk"))
+        .order_by()
+        .values("house")
+        .annotate(
+            wanted=Sum("hoops"),
+            bent=Sum(Coalesce("batch__hoops_bent", 0) * 1.0 * Coalesce("hoops", 0) / Coalesce("batch__quantity", 1)),
+        )
+    )
+    done = Q(tasks__state=Task.State.DONE)
+    rows = House.objects.of(organisation).filter(archived_at=None, site__archived_at=None, tasks__isnull=False)
+    return (
+        rows.select_related("site")
+        .annotate(
+            task_count=Count("tasks", distinct=True),
+            tasks_done=Count("tasks", done, distinct=True),
+            set_done=Count("tasks", done & Q(tasks__kind=Kind.SET), distinct=True),
+            sighted=Count("tasks", done & Q(tasks__kind=Kind.SIGHT), distinct=True),
+            covered=Count("tasks", done & Q(tasks__kind=Kind.FILM), distinct=True),
+            hoops_wanted=Subquery(shares.values("wanted")),
+            hoops_bent=Subquery(shares.values("bent")),
+        )
+        .order_by("name", "pk")
+    )
+
+
+def named_tasks(*, organisation: Organisation, keys: Iterable[int]) -> dict[int, Task]:
+    return {task.pk: task for task in tasks_of(organisation=organisation).filter(pk__in=list(keys))}

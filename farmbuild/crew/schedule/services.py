@@ -1,0 +1,111 @@
+"""Asking for a schedule, publishing it, and keeping a task where it is."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import Max
+from django.utils import timezone
+
+from farmbuild.crew import bridge
+from farmbuild.crew.models import Schedule, Task
+from farmbuild.crew.schedule.problem import live_tasks, state_of, work_of
+from farmbuild.orgs.models import Organisation, User
+
+
+def _locked(organisation: Organisation) -> Organisation:
+    """One at a time in an organisation: numbers run on, and of two who publish the second sees the first."""
+    return Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
+
+
+@transaction.atomic
+def create_schedule(*, organisation: Organisation, user: User, now: datetime | None = None) -> Schedule:
+    """Store a snapshot of all open work; it still has to be worked out. ``now``: aware; the next quarter counts.
+
+    Raises ValidationError where there is nothing to plan.
+    """
+    organisation = _locked(organisation)
+    start = bridge.next_slot(now or timezone.now())
+    tasks = list(live_tasks(organisation=organisation).select_related("house__site", "house__recipe"))
+    if all(task.state == Task.State.DONE for task in tasks):
+        raise ValidationError("There is no work to plan. Make the tasks of a house first, on the page of the house.")
+    work = work_of(organisation=organisation, tasks=tasks, start=start)
+    last = Schedule.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
+    schedule = Schedule(
+        organisation=organisation,
+        number=last + 1,
+        starts_at=start,
+        created_by=user,
+        inputs={
+            "work": work.packed,
+            "ways": work.ways,
+            "dues": work.dues,
+            "reasons": work.reasons,
+            "tasks": state_of(tasks),
+        },
+    )
+    schedule.full_clean()
+    schedule.save()
+    return schedule
+
+
+def retry_schedule(*, schedule: Schedule) -> None:
+    """A schedule that stopped waits for a worker again."""
+    Schedule.objects.filter(pk=schedule.pk, state=Schedule.State.FAILED).update(
+        state=Schedule.State.WAITING, problem="", steps_done=0, steps=0, step_note=""
+    )
+
+
+@transaction.atomic
+def publish_schedule(*, organisation: Organisation, schedule: Schedule) -> int:
+    """Give every placed task its crew, bender and times; says how many tasks were changed.
+
+    Tasks that are started, done or fixed stay as they are. Tasks that have no place any more lose theirs. Raises
+    ValidationError where it is not worked out, a newer one is published, or a task has changed since.
+    """
+    organisation = _locked(organisation)
+    schedule = Schedule.objects.of(organisation).get(pk=schedule.pk)
+    if schedule.state != Schedule.State.READY:
+        raise ValidationError("This schedule is not worked out yet. Wait for it, then publish it.")
+    if schedule.published_at:
+        raise ValidationError("This schedule is published already.")
+    newer = Schedule.objects.of(organisation).filter(number__gt=schedule.number, published_at__isnull=False)
+    if number := newer.values_list("number", flat=True).first():
+        raise ValidationError(f"Schedule {number} is newer and published already. Work out a new schedule.")
+    tasks = list(live_tasks(organisation=organisation).select_for_update(of=("self",)))
+    if state_of(tasks) != schedule.inputs["tasks"]:
+        raise ValidationError("Tasks have changed since this schedule was worked out. Work out a new schedule.")
+    changed = _placed(tasks, schedule.result["placed"])
+    Task.objects.bulk_update(changed, ["crew", "bender", "starts_at", "ends_at"], batch_size=200)
+    Schedule.objects.filter(pk=schedule.pk).update(published_at=timezone.now())
+    return len(changed)
+
+
+def _placed(tasks: list[Task], placed: list[dict[str, object]]) -> list[Task]:
+    places = {place["task"]: place for place in placed}
+    changed = []
+    for task in tasks:
+        if task.state != Task.State.OPEN or (task.fixed and task.starts_at):
+            continue
+        place = places.get(task.pk)
+        new = (None, None, None, None)
+        if place:
+            times = (datetime.fromisoformat(str(place[name])) for name in ("starts_at", "ends_at"))
+            new = (place["crew"], place["bender"], *times)
+        if new != (task.crew_id, task.bender_id, task.starts_at, task.ends_at):
+            task.crew_id, task.bender_id, task.starts_at, task.ends_at = new
+            changed.append(task)
+    return changed
+
+
+@transaction.atomic
+def set_fixed(*, organisation: Organisation, task: Task, fixed: bool) -> None:
+    """A fixed task stays where it is published, whatever is planned later. Raises ValidationError without a place."""
+    _locked(organisation)
+    row = Task.objects.of(organisation).select_for_update(of=("self",)).get(pk=task.pk)
+    if fixed and (row.starts_at is None or row.crew_id is None):
+        raise ValidationError("This task has no place yet. Publish a schedule first, then fix it.")
+    row.fixed = fixed
+    row.save(update_fields=["fixed"])

@@ -1,0 +1,137 @@
+"""Working out a schedule: one worker at a time, with notes on how far it is."""
+
+from __future__ import annotations
+
+import logging
+from datetime import date, datetime
+from typing import Any
+from uuid import uuid4
+
+from django.db import OperationalError
+from django.utils import timezone
+
+from farmbuild.crew import bridge
+from farmbuild.crew.models import Crew, Schedule, Task
+from farmbuild.crew.people.selectors import zone_of
+from farmbuild.crew.schedule.problem import SLOT
+from farmbuild.crew.schedule.selectors import open_to_work
+from farmbuild.hoops.models import Bender
+
+logger = logging.getLogger(__name__)
+
+SECONDS = 30.0
+MOST_REASONS = 20
+UNEXPECTED = (
+    "The schedule could not be worked out because of a fault in the program, not in what you entered. "
+    "Try again; if it stops again, tell whoever keeps the site."
+)
+
+
+class _TakenOver(Exception):
+    """Another worker has the schedule now."""
+
+
+def work_out_schedule(schedule_id: int) -> None:
+    """Work out a waiting schedule and store the result.
+
+    Does nothing when it is ready, has stopped, or is in another worker's hands. What went wrong stands in ``problem``.
+    """
+    worker = uuid4().hex
+    taken = Schedule.objects.filter(open_to_work(), pk=schedule_id).update(
+        state=Schedule.State.WORKING,
+        worker=worker,
+        heard_from_at=timezone.now(),
+        steps_done=0,
+        steps=100,
+        step_note="Starting",
+    )
+    if not taken:
+        return
+    mine = Schedule.objects.filter(pk=schedule_id, state=Schedule.State.WORKING, worker=worker)
+
+    def note(share: float, words: str) -> None:
+        try:
+            found = mine.update(
+                steps_done=min(100, max(0, round(share * 100))), step_note=words[:200], heard_from_at=timezone.now()
+            )
+        except OperationalError:
+            # A busy database is no reason to give up the work; the next note will do.
+            return
+        if not found:
+            raise _TakenOver
+
+    def stop(problem: str) -> None:
+        mine.update(state=Schedule.State.FAILED, worker="", problem=problem)
+
+    try:
+        schedule = Schedule.objects.select_related("organisation").get(pk=schedule_id)
+        tasks, resources = bridge.work_from(schedule.inputs["work"])
+        plan = bridge.work_out(tasks, resources, seconds=SECONDS, progress=note)
+        mine.update(result=_result(schedule, plan), state=Schedule.State.READY, worker="", step_note="")
+    except _TakenOver:
+        logger.warning("Schedule %s was taken over by another worker", schedule_id)
+    except bridge.WorkError as error:
+        stop("\n".join(error.reasons[:MOST_REASONS]))
+    except Exception:
+        logger.exception("Schedule %s could not be worked out", schedule_id)
+        stop(UNEXPECTED)
+
+
+def _result(schedule: Schedule, plan: bridge.WorkPlan) -> dict[str, Any]:
+    """Times are ISO 8601 in UTC; tasks, crews, benders and houses stand by their keys."""
+    ways, start = schedule.inputs["ways"], schedule.starts_at
+
+    def moment(slot: int) -> str:
+        return (start + slot * SLOT).isoformat()
+
+    placed = []
+    for place in plan.placed:
+        crew, bender = ways[place.task][place.way]
+        placed.append(
+            {
+                "task": int(place.task),
+                "crew": crew,
+                "bender": bender,
+                "starts_at": moment(place.start),
+                "ends_at": moment(place.end),
+            }
+        )
+    return {
+        "placed": placed,
+        "ends_at": moment(plan.makespan),
+        "makespan": plan.makespan,
+        "bound": plan.bound,
+        "optimal": plan.optimal,
+        "late": [_late(schedule, plan, house) for house in plan.late],
+        "late_bound": plan.late_bound,
+        "moved": [int(ref) for ref in plan.moved],
+        "unplaced": [[int(ref), _reason(schedule, ref, why)] for ref, why in plan.unplaced],
+        "broken": [[int(one), int(other)] for one, other in plan.broken],
+        "method": plan.method,
+    }
+
+
+def _late(schedule: Schedule, plan: bridge.WorkPlan, house: str) -> dict[str, int]:
+    """By how many days of the calendar the last task of the house ends after the day it should stand by."""
+    houses = {row["ref"]: row["job"] for row in schedule.inputs["work"]["tasks"]}
+    last = max(place.end for place in plan.placed if houses[place.task] == house)
+    # What ends at midnight has ended on the day before.
+    ends: datetime = schedule.starts_at + (last - 1) * SLOT
+    day = ends.astimezone(zone_of(organisation=schedule.organisation)).date()
+    return {"house": int(house), "days": (day - date.fromisoformat(schedule.inputs["dues"][house])).days}
+
+
+def _reason(schedule: Schedule, ref: str, why: str) -> str:
+    """The planner's sentence with names in place of its references."""
+    if own := schedule.inputs["reasons"].get(ref):
+        return own
+    organisation = schedule.organisation
+    waits = "It waits for "
+    if why.startswith(waits):
+        first, _, rest = why.removeprefix(waits).partition(",")
+        task = Task.objects.of(organisation).filter(pk=int(first)).first()
+        return f"{waits}“{task.get_kind_display() if task else first}” of the same house,{rest}"
+    for model, word in ((Crew, "crew"), (Bender, "bender")):
+        for row in model.objects.of(organisation).order_by("-pk"):
+            why = why.replace(f"{word}-{row.pk}", row.name)
+    return why
