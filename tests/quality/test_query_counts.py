@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import date, time
+from datetime import date, time, timedelta
 from decimal import Decimal
+from uuid import uuid4
 
 import pytest
 from django.db import connection
@@ -12,7 +13,7 @@ from django.utils import timezone
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
-from farmbuild.crew.models import Crew, DayOff, Person, Skill, WorkHours, WorkWeek
+from farmbuild.crew.models import Actual, Crew, DayOff, Person, Skill, Task, WorkHours, WorkTemplate, WorkWeek
 from farmbuild.hoops.models import Recipe
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.sites.models import House, Site
@@ -266,6 +267,23 @@ def more_weeks(organisation, start, count):
     fill(WorkHours, [WorkHours(week=week, day=0, starts=time(8), ends=time(12)) for week in weeks])
 
 
+def more_templates(organisation, start, count):
+    rows = [
+        WorkTemplate(organisation=organisation, name=f"Many {start} {n}", slug=f"many-{start}-{n}")
+        for n in range(count)
+    ]
+    fill(WorkTemplate, rows)
+
+
+def more_records(organisation, start, count):
+    """Recorded work of one task."""
+    house = House.objects.of(organisation).first() or HouseFactory(site__organisation=organisation)
+    task, _ = Task.objects.get_or_create(organisation=organisation, house=house, kind="bend")
+    now = timezone.now()
+    done = {"task": task, "started_at": now, "stopped_at": now + timedelta(minutes=30), "done": 10}
+    fill(Actual, [Actual(organisation=organisation, key=uuid4(), **done) for _ in range(count)])
+
+
 LISTS = [
     ("/houses/", more_houses),
     ("/sites/", more_sites),
@@ -299,6 +317,8 @@ LISTS = [
     ("/plans/", more_plans),
     ("/orders/", more_orders),
     ("/orders/?state=draft", more_orders),
+    ("/crew/templates/", more_templates),
+    ("/crew/rates/", more_records),
     ("/crew/people/", more_people),
     ("/crew/people/one/", more_people),
     ("/crew/crews/one/", more_people),
