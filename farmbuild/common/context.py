@@ -8,6 +8,7 @@ PLACES = (
     ("Hoops", "hoops:recipes", ("hoops",)),
     ("Stock", "stock:lots", ("stock", "materials")),
     ("Orders", "plans:plans", ("plans", "orders", "suppliers")),
+    ("Crew", "crew:board", ("crew",)),
 )
 
 

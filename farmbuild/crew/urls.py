@@ -7,4 +7,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("farmbuild.crew.people.urls")),
     path("", include("farmbuild.crew.work.urls")),
     path("", include("farmbuild.crew.bookings.urls")),
+    path("", include("farmbuild.crew.schedule.urls")),
+    path("", include("farmbuild.crew.daylist.urls")),
 ]

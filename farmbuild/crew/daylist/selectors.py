@@ -1,0 +1,31 @@
+"""Reads of one person's day."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.db.models import Prefetch, QuerySet
+
+from farmbuild.crew.models import Actual, Person, Task
+from farmbuild.crew.people.selectors import people_of, zone_of
+from farmbuild.crew.schedule.selectors import between, tasks_of
+from farmbuild.orgs.models import Organisation, User
+
+
+def person_of(*, organisation: Organisation, user: User) -> Person | None:
+    """Who the user is among the people of the organisation."""
+    return people_of(organisation=organisation).filter(user=user).first()
+
+
+def day_of(*, organisation: Organisation, person: Person, day: date) -> QuerySet[Task]:
+    """What the person's crew does on that day, in order, with what is kept of it."""
+    if person.crew_id is None:
+        return Task.objects.none()
+    kept = Prefetch("actuals", Actual.objects.select_related("person").order_by("pk"))
+    rows = tasks_of(organisation=organisation).filter(crew=person.crew_id).prefetch_related(kept)
+    return between(rows, day, 1, zone_of(organisation=organisation))
+
+
+def crew_names(*, organisation: Organisation, person: Person) -> list[str]:
+    rows = people_of(organisation=organisation).filter(crew=person.crew_id, crew__isnull=False)
+    return [row.name for row in rows.order_by("name")]

@@ -1,0 +1,154 @@
+"""A week of work: drawn with days across and a row for each crew, and listed by day."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from django.urls import reverse
+from django.utils.safestring import SafeString
+
+from farmbuild.common.drawing import Drawing
+from farmbuild.crew.models import Task
+from farmbuild.crew.schedule.selectors import midnight
+
+#: Rows beyond these are counted, not listed.
+MOST_ROWS = 300
+_MARGIN, _ROW, _DAY = 60.0, 60.0, 100.0
+
+
+@dataclass(frozen=True)
+class Line:
+    """One task on one day. ``number`` is the figure that it has on the drawing; times are those of the day."""
+
+    number: int
+    task: Task
+    day: date
+    starts: datetime
+    ends: datetime
+
+    @property
+    def clock(self) -> str:
+        return f"{self.starts:%H:%M} to {self.ends:%H:%M}"
+
+
+@dataclass(frozen=True)
+class Week:
+    first: date
+    lines: tuple[Line, ...]
+    left_out: int
+
+    @property
+    def last(self) -> date:
+        return self.first + timedelta(days=6)
+
+    @property
+    def days(self) -> list[tuple[date, list[Line]]]:
+        """Days with work, in order."""
+        found = [self.first + timedelta(days=n) for n in range(7)]
+        by_day = [(day, [line for line in self.lines if line.day == day]) for day in found]
+        return [(day, lines) for day, lines in by_day if lines]
+
+    @property
+    def task_count(self) -> int:
+        return len({line.task.pk for line in self.lines}) + self.left_out
+
+    @property
+    def crew_count(self) -> int:
+        return len({line.task.crew_id for line in self.lines})
+
+    @property
+    def site_count(self) -> int:
+        return len({line.task.house.site_id for line in self.lines})
+
+
+def monday_of(day: date) -> date:
+    return day - timedelta(days=day.weekday())
+
+
+def week_of(tasks: Sequence[Task], first: date, zone: ZoneInfo, open_days: dict[int, set[int]]) -> Week:
+    """``open_days``: by crew, the days of the week (0 is Monday) on which it works; a task pauses on the others."""
+    numbers = {task.pk: n for n, task in enumerate(tasks[:MOST_ROWS], 1)}
+    lines = []
+    for task in tasks[:MOST_ROWS]:
+        for n in range(7):
+            day = first + timedelta(days=n)
+            starts = max(task.starts_at, midnight(day, zone)).astimezone(zone)
+            ends = min(task.ends_at, midnight(day + timedelta(days=1), zone)).astimezone(zone)
+            if starts < ends and day.weekday() in open_days.get(task.crew_id, set(range(7))):
+                lines.append(Line(numbers[task.pk], task, day, starts, ends))
+    lines.sort(key=lambda line: (line.day, line.starts, line.number))
+    return Week(first, tuple(lines), max(0, len(tasks) - MOST_ROWS))
+
+
+def clipped(week: Week, hours: dict[tuple[int, int], tuple[time, time]]) -> Week:
+    """Times of each day cut to the working hours of the crew; ``hours``: first and last of (crew, day of the week)."""
+    lines = []
+    for line in week.lines:
+        span = hours.get((line.task.crew_id, line.day.weekday()))
+        starts, ends = line.starts, line.ends
+        if span:
+            zone = starts.tzinfo
+            starts = max(starts, datetime.combine(line.day, span[0], zone))
+            ends = min(ends, datetime.combine(line.day, span[1], zone))
+        if starts < ends:
+            lines.append(Line(line.number, line.task, line.day, starts, ends))
+    return Week(week.first, tuple(lines), week.left_out)
+
+
+def drawing_of(week: Week) -> SafeString:
+    """Bars by the clock of each day, each with the number it has in the list; thin ones are done."""
+    crews = {line.task.crew_id: line.task.crew.name for line in week.lines}
+    order = sorted(crews, key=lambda key: (crews[key], key))
+    first, last = _hours(week)
+    wide, high = 7 * _DAY, _ROW * len(order)
+    said = "; ".join(
+        f"{line.number}, {line.task.crew}, {_words(line)}, {line.day:%A} {line.clock}" for line in week.lines
+    )
+    when = f"{week.first.day} {week.first:%B %Y}"
+    drawing = Drawing(wide, high, f"Work in the week from {when}", f"By number, as listed below: {said}.")
+    for n in range(8):
+        drawing.line(n * _DAY, 0, n * _DAY, high, "thin")
+        if n < 7:
+            day = week.first + timedelta(days=n)
+            drawing.text((n + 0.5) * _DAY, high + drawing.mm(6), f"{day:%a} {day.day}")
+    for row, crew in enumerate(order):
+        top = high - row * _ROW
+        drawing.line(0, top - _ROW, wide, top - _ROW, "thin")
+        drawing.text(drawing.mm(3), top - drawing.mm(12), crews[crew], anchor="start")
+        for line in week.lines:
+            if line.task.crew_id == crew:
+                _bar(drawing, line, week, first, last, top)
+    return drawing.svg()
+
+
+def _words(line: Line) -> str:
+    return f"{line.task.get_kind_display()}, {line.task.house}"
+
+
+def _bar(drawing: Drawing, line: Line, week: Week, first: float, last: float, top: float) -> None:
+    def across(moment: datetime, *, end: bool = False) -> float:
+        share = (_hour(moment, end=end) - first) / (last - first)
+        return (line.day - week.first).days * _DAY + share * _DAY
+
+    left, right = across(line.starts), across(line.ends, end=True)
+    done = line.task.state == Task.State.DONE
+    bottom = top - _ROW + drawing.mm(3)
+    label = f"{line.number}: {_words(line)}, {line.clock}"
+    with drawing.link(reverse("crew:task", args=[line.task.pk]), label):
+        drawing.rect(left, bottom, right - left, _ROW * 0.45, "fill thin" if done else "fill")
+        drawing.text((left + right) / 2, bottom + _ROW * 0.14, line.number)
+
+
+def _hour(moment: datetime, *, end: bool = False) -> float:
+    hour = moment.hour + moment.minute / 60
+    return 24.0 if end and hour == 0 else hour
+
+
+def _hours(week: Week) -> tuple[float, float]:
+    """From and to which hour a day is drawn."""
+    first = min((_hour(line.starts) for line in week.lines), default=7.0)
+    last = max((_hour(line.ends, end=True) for line in week.lines), default=17.0)
+    return first, max(last, first + 1)

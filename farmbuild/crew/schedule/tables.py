@@ -1,0 +1,78 @@
+"""Tables of the work of a day, of schedules and of how far houses are."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.tables import FarmTable, QuantityColumn
+from farmbuild.common.templatetags.farm import day
+from farmbuild.crew.models import Schedule
+from farmbuild.crew.schedule.board import Line
+from farmbuild.sites.models import House
+
+
+class DayTable(FarmTable):
+    """Rows are ``board.Line``."""
+
+    row_link = lambda record: reverse("crew:task", args=[record.task.pk])  # noqa: E731
+
+    work = tables.Column("Work", accessor="task__get_kind_display", orderable=False)
+    house = tables.Column("House", accessor="task__house", orderable=False)
+    site = tables.Column("Site", accessor="task__house__site__name", orderable=False)
+    clock = tables.Column("From and to", orderable=False)
+    crew = tables.Column("Crew", accessor="task__crew", orderable=False)
+    state = tables.Column("How far", accessor="task__get_state_display", orderable=False)
+
+    def render_work(self, value: str, record: Line) -> str:
+        return f"{record.number}. {value}"
+
+
+class ScheduleTable(FarmTable):
+    row_link = lambda record: reverse("crew:schedule", args=[record.number])  # noqa: E731
+
+    number = QuantityColumn(verbose_name="Schedule")
+    created_at = tables.Column("Asked for")
+    state = tables.Column("State")
+    published_at = tables.Column("Published", default="no")
+
+    class Meta:
+        model = Schedule
+        fields = ("number", "created_at", "state", "published_at")
+
+    def render_created_at(self, value: datetime) -> str:
+        return day(value.date())
+
+    def render_published_at(self, value: datetime) -> str:
+        return day(value.date())
+
+
+class HouseProgressTable(FarmTable):
+    """Houses as ``selectors.progress_of`` gives them."""
+
+    row_link = lambda record: record.get_absolute_url()  # noqa: E731
+
+    name = tables.Column("House")
+    hoops = tables.Column("Hoops bent", accessor="hoops_wanted", default="no batch yet", orderable=False)
+    set_done = tables.Column("Hoops set", orderable=False)
+    sighted = tables.Column("Sighted", orderable=False)
+    covered = tables.Column("Covered", orderable=False)
+    tasks_done = tables.Column("Tasks done", orderable=False)
+
+    class Meta:
+        model = House
+        fields = ("name", "hoops", "set_done", "sighted", "covered", "tasks_done")
+
+    def render_hoops(self, record: Any) -> str:
+        return f"{int(record.hoops_bent)} of {record.hoops_wanted}"
+
+    def render_set_done(self, value: int) -> str:
+        return "yes" if value else "no"
+
+    render_sighted = render_covered = render_set_done
+
+    def render_tasks_done(self, record: Any) -> str:
+        return f"{record.tasks_done} of {record.task_count}"

@@ -1,0 +1,85 @@
+"""The week, schedules and tasks as pages; whose rows."""
+
+from __future__ import annotations
+
+import pytest
+from django.urls import reverse
+
+from farmbuild.crew.models import Schedule, Task
+from tests.crew.schedule.test_services import a_season, published, worked
+from tests.factories import MembershipFactory
+
+pytestmark = pytest.mark.django_db
+
+
+def text_of(response) -> str:
+    return " ".join(response.content.decode().split())
+
+
+def test_from_the_board_to_a_published_week(signed_in, organisation, user):
+    _, _, house, tasks = a_season(organisation)
+    board = text_of(signed_in.get("/crew/"))
+    assert "3 tasks to do, none planned" in board and "Work out the schedule" in board
+    address = signed_in.post(reverse("crew:schedule-new"))["Location"]
+    assert address == "/crew/schedules/1/"
+    assert "data-run-url" in text_of(signed_in.get(address))
+    told = signed_in.post(address + "run/", headers={"accept": "application/json"}).json()
+    assert told["state"] == "ready"
+    assert signed_in.get(address + "progress/").json()["state"] == "ready"
+    page = text_of(signed_in.get(address))
+    assert "3 tasks placed" in page and "Publish it" in page
+    assert signed_in.post(address + "publish/")["Location"] == "/crew/"
+    assert Task.objects.exclude(starts_at=None).count() == 3
+    board = text_of(signed_in.get("/crew/"))
+    assert "<svg" in board and house.name in board and "0 of 3" in board
+    assert "published already" in text_of(signed_in.post(address + "publish/", follow=True))
+    task = Task.objects.get(pk=tasks[0].pk)
+    assert f"/crew/tasks/{task.pk}/" in board
+    sheet = text_of(signed_in.get(f"/crew/week/{task.starts_at:%Y-%m-%d}/"))
+    assert "Who is in which crew" in sheet and task.crew.people.first().name in sheet
+
+
+def test_a_task_is_fixed_and_let_go(signed_in, organisation, user):
+    _, _, _, tasks = a_season(organisation)
+    page = reverse("crew:task", args=[tasks[0].pk])
+    assert "no place yet" in text_of(signed_in.post(page + "fix/", {"fixed": "1"}, follow=True))
+    published(organisation, worked(organisation, user))
+    assert "starts on Monday 3 May 2027 at" in text_of(signed_in.get(page))
+    signed_in.post(page + "fix/", {"fixed": "1"})
+    assert Task.objects.get(pk=tasks[0].pk).fixed
+    signed_in.post(page + "fix/", {"fixed": "0"})
+    assert not Task.objects.get(pk=tasks[0].pk).fixed
+
+
+def test_a_stopped_schedule_says_why_and_is_tried_again(signed_in, organisation, user):
+    a_season(organisation)
+    schedule = worked(organisation, user)
+    Schedule.objects.filter(pk=schedule.pk).update(state="failed", problem="The tasks wait in a circle.")
+    assert "wait in a circle" in text_of(signed_in.get("/crew/schedules/1/"))
+    signed_in.post("/crew/schedules/1/retry/")
+    assert "will be worked out now" in text_of(signed_in.get("/crew/schedules/1/"))
+
+
+def test_empty_and_unreadable_weeks(signed_in, organisation):
+    assert "no work to plan yet" in text_of(signed_in.get("/crew/"))
+    assert "no work to plan" in text_of(signed_in.post(reverse("crew:schedule-new"), follow=True))
+    assert signed_in.get("/crew/?week=nonsense").status_code == 200
+    assert [signed_in.get(f"/crew/week/{day}/").status_code for day in ("9999-12-31", "soon", "0001-01-01")] == [
+        404
+    ] * 3
+    assert "None yet" in text_of(signed_in.get("/crew/schedules/"))
+
+
+def test_other_organisations_see_and_change_nothing(client, organisation, user):
+    _, _, house, tasks = a_season(organisation)
+    schedule = worked(organisation, user)
+    client.force_login(MembershipFactory().user)
+    for address in ("/crew/schedules/1/", "/crew/schedules/1/progress/", f"/crew/tasks/{tasks[0].pk}/"):
+        assert client.get(address).status_code == 404, address
+    for address in ("run", "retry", "publish"):
+        assert client.post(f"/crew/schedules/1/{address}/").status_code == 404, address
+    assert client.post(f"/crew/tasks/{tasks[0].pk}/fix/", {"fixed": "1"}).status_code == 404
+    for address in ("/crew/", "/crew/?week=2027-05-03", "/crew/week/2027-05-03/"):
+        assert house.name not in client.get(address).content.decode()
+    schedule.refresh_from_db()
+    assert schedule.published_at is None
