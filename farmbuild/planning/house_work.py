@@ -152,8 +152,8 @@ def duration_words(count: int, minutes_each: Decimal, minutes_once: Decimal, peo
     total = person_minutes(count, minutes_each, minutes_once)
     minutes = minutes_on_site(count, minutes_each, minutes_once, people)
     sum_ = f"{count} x {_plain(minutes_each)} + {_plain(minutes_once)} = {_plain(total)} person-minutes"
-    split = f"; shared by {people}: {_plain((total / people).quantize(Decimal('0.1')))}" if people > 1 else ""
-    return f"{sum_}{split}; rounded up to quarter hours: {minutes} minutes"
+    split = f"; shared by {people}: {_plain((total / people).quantize(Decimal('0.1')))} minutes" if people > 1 else ""
+    return f"{sum_}{split}; rounded up to quarter hours: {minutes}"
 
 
 def _plain(number: Decimal) -> str:

@@ -121,7 +121,7 @@ class TestMinutes:
         assert minutes_on_site(168, Decimal(2), Decimal(30), 2) == 195
         words = duration_words(168, Decimal(2), Decimal(30), 2)
         assert words == (
-            "168 x 2 + 30 = 366 person-minutes; shared by 2: 183; rounded up to quarter hours: 195 minutes"
+            "168 x 2 + 30 = 366 person-minutes; shared by 2: 183 minutes; rounded up to quarter hours: 195"
         )
 
     def test_a_whole_quarter_stays(self) -> None:

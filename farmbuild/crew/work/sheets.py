@@ -30,8 +30,12 @@ from farmbuild.crew.work.selectors import (
     waits_of,
 )
 from farmbuild.crew.work.words import after_words, span
+from farmbuild.plans.selectors import accepted_slugs
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
+
+_BY_PLAN = "Materials on site: the last day on which an order line is due that holds them by the accepted plan."
+_BY_HOUSE = "Materials on site: no accepted plan builds the house, so the day on which it needs its materials."
 
 
 def unit_of(kind: str, count: int = 1) -> str:
@@ -139,8 +143,9 @@ def house_sheet(house: House, template: WorkTemplate) -> HouseSheet:
     waits = without(waits_of(template=template), {kind for kind, count in counts.items() if not count.count})
     tasks = {task.kind: task for task in tasks_of(house=house)}
     rates, releases = rates_of(organisation=organisation), releases_of_house(house=house)
+    source = _BY_PLAN if house.slug in accepted_slugs(organisation=organisation) else _BY_HOUSE
     rows = [
-        _task_row(step, counts[step.kind], rates[step.kind], releases[step.kind], waits, tasks.get(step.kind))
+        _task_row(step, counts[step.kind], rates[step.kind], (releases[step.kind], source), waits, tasks.get(step.kind))
         for step in steps
         if counts[step.kind].count
     ]
@@ -161,7 +166,7 @@ def _task_row(
     step: WorkStep,
     count: WorkCount,
     rate: Any,
-    release: date | None,
+    release: tuple[date | None, str],
     waits: tuple[Wait, ...],
     task: Task | None,
 ) -> TaskRow:
@@ -176,9 +181,14 @@ def _task_row(
         people=step.people,
         skill=step.skill.name if step.skill else "",
         minutes=minutes_on_site(*sum_),
-        on_site=release,
+        on_site=release[0],
         waits_for="; ".join(after_words(Kind(kind).label, lag) for kind, lag in afters.items()),
-        working=[f"{count.words}: {count.working}", duration_words(*sum_), source],
+        working=[
+            f"{count.words}: {count.working}",
+            duration_words(*sum_),
+            source,
+            *([release[1]] if release[0] else []),
+        ],
         cautions=cautions_of(step.kind),
         task=task,
     )

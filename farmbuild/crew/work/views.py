@@ -15,10 +15,12 @@ from django.views.decorators.http import require_POST
 from farmbuild.crew.models import HouseWork, Kind, WorkTemplate
 from farmbuild.crew.people.views.parts import CrewList, done, stored
 from farmbuild.crew.work import services
-from farmbuild.crew.work.forms import HouseWorkForm, RatesForm, TemplateForm, box
+from farmbuild.crew.work.boxes import box
+from farmbuild.crew.work.forms import HouseWorkForm, RatesForm
 from farmbuild.crew.work.selectors import rates_of, spreads_of, steps_of, templates_of, work_of
 from farmbuild.crew.work.sheets import house_sheet, step_rows
 from farmbuild.crew.work.tables import StepTable, TaskTable, TemplateTable
+from farmbuild.crew.work.template_form import TemplateForm
 from farmbuild.crew.work.words import plain
 from farmbuild.sites.selectors import any_house_of
 

@@ -173,7 +173,7 @@ class TestHouse:
         assert address in text_of(signed_in.get(house.get_absolute_url()))
         page = text_of(signed_in.get(address))
         assert "No tasks are made yet" in page
-        assert "168 x 2 + 30 = 366 person-minutes; shared by 2: 183; rounded up to quarter hours: 195 minutes" in page
+        assert "168 x 2 + 30 = 366 person-minutes; shared by 2: 183 minutes; rounded up to quarter hours: 195" in page
         for words in ("Working high", "Pipe under spring load", "Digging and driving posts", "Wind", "Eyes and hands"):
             assert f"Caution: {words}" in page
         signed_in.post(address, {"template": template.pk, "due": "2027-06-15"})

@@ -1,0 +1,146 @@
+"""The form of a template: every kind of work, whom it takes and what it waits for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+from typing import Any
+
+from django import forms
+
+from farmbuild.common.form_parts import plain_counts
+from farmbuild.common.forms import OrgForm
+from farmbuild.crew.bridge import Wait, circle_in, gate_problem
+from farmbuild.crew.models import Kind, Skill
+from farmbuild.crew.work.boxes import Box, box, labels
+from farmbuild.crew.work.services import Step, circle_words
+from farmbuild.crew.work.words import hours
+
+BOXES = 2
+IN, PEOPLE, SKILL, AFTER, LAG = "Part of this work", "People", "Skill of one", "Waits for", "Hours between"
+MOST_HOURS = 24 * 60
+_HOURS = f"Type hours of waiting from 0 to {MOST_HOURS:,}, for example 12 or 0.5."
+
+
+@dataclass(frozen=True)
+class StepBoxes:
+    kind: str
+    label: str
+    ticked: Any
+    boxes: list[Box]
+
+
+class TemplateForm(OrgForm):
+    """``cleaned_data["steps"]`` is the list of services.Step."""
+
+    name = forms.CharField(
+        label="Name of the template",
+        max_length=120,
+        error_messages={"required": "Type which houses it is for, for example 20 ft house."},
+    )
+
+    def __init__(self, *args: Any, name: str = "", steps: Sequence[Step] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["name"].initial = name
+        stored = {step.kind: step for step in steps}
+        skills = Skill.objects.of(self.organisation).order_by("name")
+        self.boxes_of: dict[str, int] = {}
+        order = [step.kind for step in steps]
+        for kind in sorted(Kind.values, key=lambda kind: order.index(kind) if kind in order else len(order)):
+            step = stored.get(kind)
+            self.fields[box(kind, "in")] = forms.BooleanField(required=False, **labels(kind, IN), initial=bool(step))
+            self.fields[box(kind, "people")] = forms.IntegerField(
+                min_value=1, max_value=50, initial=step.people if step else 1, **labels(kind, PEOPLE)
+            )
+            self.fields[box(kind, "skill")] = forms.ModelChoiceField(
+                skills,
+                required=False,
+                **labels(kind, SKILL),
+                empty_label="None",
+                initial=step.skill if step else None,
+            )
+            waits = step.waits if step else ()
+            self.boxes_of[kind] = self._count(kind, max(BOXES, len(waits) + 1))
+            others = [("", "Nothing")] + [choice for choice in Kind.choices if choice[0] != kind]
+            for at in range(self.boxes_of[kind]):
+                after, lag = waits[at] if at < len(waits) else ("", 0)
+                self.fields[box(kind, "after", at)] = forms.ChoiceField(
+                    choices=others, required=False, initial=after, **labels(kind, AFTER)
+                )
+                self.fields[box(kind, "lag", at)] = forms.DecimalField(
+                    required=False,
+                    **labels(kind, LAG),
+                    min_value=0,
+                    max_value=MOST_HOURS,
+                    initial=hours(lag) if lag else None,
+                    error_messages=dict.fromkeys(("invalid", "min_value", "max_value"), _HOURS),
+                )
+        plain_counts(self)
+
+    def _count(self, kind: str, least: int) -> int:
+        """As many boxes as were sent, so that nothing sent is lost when the template changed meanwhile."""
+        if not self.is_bound:
+            return least
+        sent = 0
+        while sent < len(Kind.values) and box(kind, "after", sent) in self.data:
+            sent += 1
+        return sent or least
+
+    @property
+    def steps(self) -> Iterator[StepBoxes]:
+        for kind, count in self.boxes_of.items():
+            boxes = [Box(PEOPLE, self[box(kind, "people")]), Box(SKILL, self[box(kind, "skill")])]
+            for at in range(count):
+                boxes.append(Box("and for" if at else AFTER, self[box(kind, "after", at)]))
+                boxes.append(Box(LAG, self[box(kind, "lag", at)]))
+            yield StepBoxes(kind, Kind(kind).label, self[box(kind, "in")], boxes)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        ticked = [kind for kind in self.boxes_of if data.get(box(kind, "in"))]
+        steps = [
+            Step(
+                kind=kind,
+                people=data.get(box(kind, "people")) or 1,
+                skill=data.get(box(kind, "skill")),
+                waits=tuple(self._waits(kind, ticked)),
+            )
+            for kind in ticked
+        ]
+        if not steps:
+            self.add_error(None, "A template needs work to do. Tick at least one step.")
+        waits = [Wait(step.kind, after, lag) for step in steps for after, lag in step.waits]
+        if circle := circle_in(waits):
+            self.add_error(self._box_of(circle), circle_words(circle))
+        elif words := gate_problem(ticked, waits):
+            kind = Kind.BEND if Kind.TRIAL in ticked else Kind.TRIAL
+            self.add_error(box(kind, "after", 0) if Kind.TRIAL in ticked else box(kind, "in"), words)
+        data["steps"] = steps
+        return data
+
+    def _waits(self, kind: str, ticked: Sequence[str]) -> Iterator[tuple[str, int]]:
+        """Of boxes without a mistake; says the mistakes of the others."""
+        seen = set()
+        for at in range(self.boxes_of[kind]):
+            name = box(kind, "after", at)
+            after, lag = self.cleaned_data.get(name), self.cleaned_data.get(box(kind, "lag", at))
+            if not after:
+                if lag:
+                    self.add_error(name, "Choose the step after which these hours count, or empty the hours.")
+            elif after in seen:
+                self.add_error(name, f"{Kind(after).label} is chosen twice. Choose Nothing here.")
+            elif after not in ticked:
+                self.add_error(name, f"{Kind(after).label} is not part of this work. Tick it, or choose another step.")
+            else:
+                seen.add(after)
+                yield after, int(((lag or Decimal(0)) * 60).quantize(Decimal(1), ROUND_HALF_UP))
+
+    def _box_of(self, circle: Sequence[str]) -> str:
+        """The box in which the first of the circle waits for the next."""
+        step, after = circle[0], (*circle[1:], circle[0])[0]
+        return next(
+            name
+            for name in (box(step, "after", at) for at in range(self.boxes_of[step]))
+            if self.cleaned_data.get(name) == after
+        )
