@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, time
+from datetime import date, time, timedelta
 from decimal import Decimal
 
 import factory
@@ -10,8 +10,8 @@ from factory import LazyAttribute, SelfAttribute, Sequence, SubFactory
 from factory.django import DjangoModelFactory
 
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
-from farmbuild.crew.models import Crew, DayOff, Person, Skill, WorkHours, WorkWeek
-from farmbuild.hoops.models import Recipe
+from farmbuild.crew.models import BenderBooking, BenderRequest, Crew, DayOff, Member, Person, Skill, WorkHours, WorkWeek
+from farmbuild.hoops.models import Bender, Recipe
 from farmbuild.orgs.models import Membership, Organisation, User
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.models import Lot, Movement, Place
@@ -228,3 +228,49 @@ class DayOffFactory(DjangoModelFactory):
     organisation = SubFactory(OrganisationFactory)
     first = date(2027, 5, 3)
     last = SelfAttribute("first")
+
+
+class BenderFactory(DjangoModelFactory):
+    class Meta:
+        model = Bender
+
+    organisation = SubFactory(OrganisationFactory)
+    name = Sequence(lambda n: f"Bender {n}")
+    slug = Sequence(lambda n: f"bender-{n}")
+    rated_radius = INCH * 76
+    rated_span = FOOT * 12
+
+
+class MemberFactory(DjangoModelFactory):
+    class Meta:
+        model = Member
+
+    organisation = SubFactory(OrganisationFactory)
+    name = Sequence(lambda n: f"Member {n}")
+    slug = Sequence(lambda n: f"member-{n}")
+
+
+class BenderBookingFactory(DjangoModelFactory):
+    """For a member, three days."""
+
+    class Meta:
+        model = BenderBooking
+
+    organisation = SelfAttribute("bender.organisation")
+    bender = SubFactory(BenderFactory)
+    member = SubFactory(MemberFactory, organisation=SelfAttribute("..bender.organisation"))
+    first = date(2027, 5, 3)
+    last = LazyAttribute(lambda row: row.first + timedelta(days=2))
+
+
+class BenderRequestFactory(DjangoModelFactory):
+    """Two days out of six."""
+
+    class Meta:
+        model = BenderRequest
+
+    organisation = SelfAttribute("member.organisation")
+    member = SubFactory(MemberFactory)
+    days = 2
+    earliest = date(2087, 5, 3)
+    need_by = LazyAttribute(lambda row: row.earliest + timedelta(days=5))

@@ -20,6 +20,8 @@ from farmbuild.planning.house_work import (
 )
 from farmbuild.planning.scheduling import WorkError, plan_work
 from farmbuild.planning.scheduling_inputs import After, Need, Placed, Resource, Resources, Task, Way, Window, WorkPlan
+from farmbuild.planning.sharing import Request as Wanted
+from farmbuild.planning.sharing import Taken, Turn, share
 from farmbuild.planning.work_hours import SLOT_MINUTES, Days, Hours, crew_windows, next_slot, slots_of
 from farmbuild.planning.work_order import Wait, circle_in, in_order, waits_for, without
 from farmbuild.planning.work_standard import (
@@ -52,8 +54,11 @@ __all__ = [
     "Resource",
     "Resources",
     "Spread",
+    "Taken",
     "Task",
+    "Turn",
     "Wait",
+    "Wanted",
     "Way",
     "Window",
     "WorkCount",
@@ -69,6 +74,7 @@ __all__ = [
     "next_slot",
     "pack_work",
     "person_minutes",
+    "share",
     "slots_of",
     "spread_of",
     "waits_for",

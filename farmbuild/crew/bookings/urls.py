@@ -3,7 +3,28 @@
 from django.urls import path
 
 from farmbuild.crew import feeds
+from farmbuild.crew.bookings.calendar import bender_calendar
+from farmbuild.crew.bookings.views import asking, bookings
+
+feeds.MAKERS["bender"] = bender_calendar
 
 urlpatterns = [
     path("calendar/<str:secret>.ics", feeds.serve, name="calendar"),
+    path("crew/benders/", bookings.shared, name="shared"),
+    path("crew/benders/bookings/", bookings.BookingList.as_view(), name="bookings"),
+    path("crew/benders/bookings/new/", bookings.new, name="booking-new"),
+    path("crew/benders/bookings/<int:pk>/", bookings.show, name="booking"),
+    path("crew/benders/bookings/<int:pk>/cancel/", bookings.cancel, name="booking-cancel"),
+    path("crew/benders/requests/", asking.RequestList.as_view(), name="requests"),
+    path("crew/benders/requests/new/", asking.new_request, name="request-new"),
+    path("crew/benders/requests/<int:pk>/", asking.show_request, name="request"),
+    path("crew/benders/requests/<int:pk>/withdraw/", asking.withdraw, name="request-withdraw"),
+    path("crew/benders/proposal/", asking.proposal, name="proposal"),
+    path("crew/benders/members/", asking.MemberList.as_view(), name="members"),
+    path("crew/benders/members/new/", asking.member, name="member-new"),
+    path("crew/benders/members/<slug:slug>/", asking.member, name="member"),
+    path("crew/benders/members/<slug:slug>/archive/", asking.archive_member, name="member-archive"),
+    path("crew/benders/calendars/<slug:slug>/", bookings.feed, name="bender-feed"),
+    path("crew/benders/calendars/<slug:slug>/make/", bookings.make_feed, name="bender-feed-make"),
+    path("crew/benders/calendars/<slug:slug>/revoke/", bookings.revoke_feed, name="bender-feed-revoke"),
 ]

@@ -1,0 +1,145 @@
+"""Writes of members and their requests, and bookings made of a proposal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from farmbuild.common.slugs import free_slug
+from farmbuild.common.templatetags.farm import day
+from farmbuild.crew.bookings.selectors import today_of
+from farmbuild.crew.bookings.services import book
+from farmbuild.crew.models import BenderBooking, BenderRequest, Member
+from farmbuild.crew.people.calendar_services import LATEST
+from farmbuild.crew.people.services import check_name, check_owner, one_at_a_time
+from farmbuild.hoops.models import Bender
+from farmbuild.orgs.models import Organisation, User
+
+RESERVED = frozenset({"new"})
+
+
+@dataclass(frozen=True)
+class Wish:
+    """One ticked row of a proposal."""
+
+    request: int
+    bender: int
+    first: date
+    last: date
+
+
+@transaction.atomic
+def save_member(
+    *, organisation: Organisation, user: User, data: Mapping[str, Any], member: Member | None = None
+) -> Member:
+    """``data``: ``name`` and ``contact``. The address stays. Raises ValidationError by field."""
+    one_at_a_time(organisation)
+    rows = Member.objects.of(organisation)
+    check_name(rows.filter(archived_at=None), data["name"], "member", but=member)
+    if member:
+        current = rows.get(pk=member.pk)
+    else:
+        slug = free_slug(data["name"], taken_in=rows, fallback="member", reserved=RESERVED)
+        current = Member(organisation=organisation, slug=slug)
+    current.name, current.contact = data["name"].strip(), data.get("contact", "").strip()
+    current.full_clean()
+    current.save()
+    return current
+
+
+@transaction.atomic
+def archive_member(*, organisation: Organisation, user: User, member: Member) -> None:
+    """Nothing new is lent to it. Raises ValidationError while it has a bender, a booking or an open request."""
+    one_at_a_time(organisation)
+    held = BenderBooking.objects.of(organisation).filter(member=member)
+    if held.filter(state="out").exists():
+        raise ValidationError(f"{member} has a bender still. Check it in first.")
+    if held.filter(state="booked", last__gte=today_of(organisation=organisation)).exists():
+        raise ValidationError(f"{member} has a booking to come. Cancel it first.")
+    if BenderRequest.objects.of(organisation).filter(member=member, state="asked").exists():
+        raise ValidationError(f"{member} has an open request. Withdraw it first.")
+    Member.objects.of(organisation).filter(pk=member.pk, archived_at=None).update(archived_at=timezone.now())
+
+
+@transaction.atomic
+def bring_back_member(*, organisation: Organisation, user: User, member: Member) -> None:
+    one_at_a_time(organisation)
+    check_name(Member.objects.of(organisation).filter(archived_at=None), member.name, "member", but=member)
+    Member.objects.of(organisation).filter(pk=member.pk).update(archived_at=None)
+
+
+@transaction.atomic
+def ask(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> BenderRequest:
+    """``data``: fields of BenderRequest. Raises ValidationError by field."""
+    check_owner(organisation, data)
+    row = BenderRequest(organisation=organisation, **data)
+    today = today_of(organisation=organisation)
+    if row.earliest < today:
+        raise ValidationError({"earliest": f"That day has passed. Type {day(today)} or a later day."})
+    if row.need_by < row.earliest:
+        raise ValidationError({"need_by": f"That is before {day(row.earliest)}. Type the same day or a later one."})
+    if row.need_by > LATEST:
+        raise ValidationError({"need_by": "That is too far off. Type a day before the year 2101."})
+    room = (row.need_by - row.earliest).days + 1
+    if row.days > room:
+        raise ValidationError(
+            {"days": f"From {day(row.earliest)} to {day(row.need_by)} there are {room} days. Type {room} or fewer."}
+        )
+    row.full_clean()
+    row.save()
+    return row
+
+
+@transaction.atomic
+def withdraw(*, organisation: Organisation, user: User, request: BenderRequest) -> None:
+    current = BenderRequest.objects.of(organisation).select_for_update().get(pk=request.pk)
+    if current.state == BenderRequest.State.GIVEN:
+        raise ValidationError("It is booked. Cancel the booking first.")
+    current.state = BenderRequest.State.WITHDRAWN
+    current.save(update_fields=["state"])
+
+
+@transaction.atomic
+def book_proposal(*, organisation: Organisation, user: User, wishes: Sequence[Wish]) -> list[BenderBooking]:
+    """All of them, or none: raises ValidationError, naming whose days went meanwhile."""
+    if not wishes:
+        raise ValidationError("Tick at least one request to book.")
+    if len({wish.request for wish in wishes}) < len(wishes):
+        raise ValidationError("A request is booked once. Look at the new proposal.")
+    requests = BenderRequest.objects.of(organisation).select_related("member").in_bulk([w.request for w in wishes])
+    benders = Bender.objects.of(organisation).in_bulk([wish.bender for wish in wishes])
+    made = []
+    # By bender, so that two who confirm at once never wait for each other.
+    for wish in sorted(wishes, key=lambda wish: (wish.bender, wish.first)):
+        request, bender = requests.get(wish.request), benders.get(wish.bender)
+        if request is None or bender is None:
+            raise ValidationError("A request or bender is gone. Nothing was booked; look at the new proposal.")
+        as_asked = request.earliest <= wish.first and wish.last <= request.need_by
+        if not as_asked or (wish.last - wish.first).days + 1 != request.days:
+            raise ValidationError(
+                f"{request.member} asked for other days. Nothing was booked; look at the new proposal."
+            )
+        try:
+            made.append(
+                book(
+                    organisation=organisation,
+                    user=user,
+                    bender=bender,
+                    first=wish.first,
+                    last=wish.last,
+                    member=request.member,
+                    request=request,
+                )
+            )
+        except ValidationError as error:
+            raise ValidationError(
+                f"Something changed meanwhile for {request.member}: {' '.join(error.messages)}"
+                " Nothing was booked; look at the new proposal."
+            ) from error
+    return made

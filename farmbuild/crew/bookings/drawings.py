@@ -1,0 +1,115 @@
+"""The calendar of shared benders: a row for each, days along, a numbered bar for each booking.
+
+One unit of the model is one unit of the sheet. How a bar is drawn says its state without colour: plain for own work,
+filled for a member's, hatched while it is out, and a broken line where it should be back already.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.urls import reverse
+from django.utils.safestring import SafeString
+
+from farmbuild.common.drawing import Drawing
+from farmbuild.common.templatetags.farm import day
+from farmbuild.crew.bookings.words import days_of, who
+from farmbuild.crew.models import BenderBooking
+from farmbuild.hoops.models import Bender
+
+DAYS = 28
+ROWS = 10
+_ROW, _BAR, _DAY = 40.0, 17.0, 10.0
+_HATCH = 5.0
+_AXIS = 20.0
+
+
+@dataclass(frozen=True)
+class Bar:
+    """``shown_to``: the day that the bender is gone through, later than its last while it is late."""
+
+    number: int
+    booking: BenderBooking
+    shown_to: date
+    late: bool
+
+    @property
+    def words(self) -> str:
+        state = "late, due back" if self.late else f"{self.booking.get_state_display().lower()},"
+        when = day(self.booking.last) if self.late else days_of(self.booking)
+        return f"{who(self.booking)}, {self.booking.bender}: {state} {when}"
+
+
+def bars_of(spans: Sequence[tuple[BenderBooking, date]], start: date, today: date) -> list[Bar]:
+    """Of what touches the days drawn, numbered from 1 by first day."""
+    end = start + timedelta(days=DAYS - 1)
+    near = [(row, last) for row, last in spans if row.first <= end and last >= start]
+    return [
+        Bar(number, row, last, late=row.state == row.State.OUT and row.last < today)
+        for number, (row, last) in enumerate(near, 1)
+    ]
+
+
+def calendars(benders: Sequence[Bender], bars: Sequence[Bar], start: date, today: date) -> list[SafeString]:
+    """One drawing for each ten benders."""
+    by_bender: dict[int, list[Bar]] = {}
+    for bar in bars:
+        by_bender.setdefault(bar.booking.bender_id, []).append(bar)
+    return [_calendar(benders[at : at + ROWS], by_bender, start, today) for at in range(0, len(benders), ROWS)]
+
+
+def _calendar(benders: Sequence[Bender], bars: Mapping[int, Sequence[Bar]], start: date, today: date) -> SafeString:
+    end = start + timedelta(days=DAYS - 1)
+    told = "; ".join(f"{bar.number}: {bar.words}" for bender in benders for bar in bars.get(bender.pk, ()))
+    high = _ROW * len(benders)
+    drawing = Drawing(
+        DAYS * _DAY,
+        high,
+        f"Shared benders from {day(start)} to {day(end)}",
+        f"{told or 'Nothing is booked in these days'}.",
+    )
+    for at in range(DAYS + 1):
+        if (start + timedelta(days=at)).weekday() == 0:
+            drawing.line(at * _DAY, 0, at * _DAY, high, "thin")
+    for words, at in _mondays(start):
+        drawing.text(at * _DAY + 2, high + 6, words, anchor="start")
+    for row, bender in enumerate(benders):
+        base = high - _ROW * (row + 1) + 2
+        drawing.line(0, base - 2, DAYS * _DAY, base - 2, "thin")
+        for bar in bars.get(bender.pk, ()):
+            _bar(drawing, bar, base, start, end)
+        drawing.text(0, base + _BAR + 4, bender.name, anchor="start")
+    if start <= today <= end:
+        x = ((today - start).days + 0.5) * _DAY
+        drawing.line(x, -4, x, high, "dash")
+        drawing.text(x, -_AXIS, f"today, {day(today)}", anchor="start" if x < 140 else "end")
+    return drawing.svg()
+
+
+def _mondays(start: date) -> Iterator[tuple[str, int]]:
+    for at in range(DAYS - 3):
+        moment = start + timedelta(days=at)
+        if moment.weekday() == 0:
+            yield f"{moment.day} {moment:%b}", at
+
+
+def _bar(drawing: Drawing, bar: Bar, base: float, start: date, end: date) -> None:
+    booking = bar.booking
+    left = max(0, (booking.first - start).days) * _DAY
+    right = (min(end, bar.shown_to) - start).days * _DAY + _DAY
+    due = min(right, max(left, (booking.last - start).days * _DAY + _DAY))
+    with drawing.link(reverse("crew:booking", args=[booking.pk]), bar.words):
+        if due > left:
+            drawing.rect(left, base, due - left, _BAR, "fill" if booking.member_id else "ink")
+        if bar.late and right > due:
+            drawing.rect(due, base, right - due, _BAR, "dash")
+        if booking.state == booking.State.OUT:
+            x = left + _HATCH
+            while x < right + _BAR:
+                # From the foot up to the right, cut off at both ends of the bar.
+                low, top = max(left, x - _BAR), min(x, right)
+                drawing.line(low, base + low - (x - _BAR), top, base + top - (x - _BAR), "thin")
+                x += _HATCH
+        drawing.text((left + right) / 2, base + 4, bar.number)

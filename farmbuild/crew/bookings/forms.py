@@ -1,0 +1,59 @@
+"""Forms of members, requests, bookings and the condition of a bender."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from farmbuild.catalogue.models import Material
+from farmbuild.common.form_parts import plain_counts
+from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.crew.models import BenderRequest, Member
+from farmbuild.crew.people.forms import DayField
+from farmbuild.hoops.models import Bender
+
+
+class MemberForm(OrgModelForm):
+    class Meta:
+        model = Member
+        fields = ["name", "contact"]
+        labels = {"name": "Member"}
+        help_texts = {"name": "A farm that borrows your benders.", "contact": "Whom to ring when it is late."}
+        error_messages = {"name": {"required": "Type what the farm is called."}}
+
+
+class BookingForm(OrgForm):
+    bender = forms.ModelChoiceField(label="Bender", queryset=Bender.objects.filter(archived_at=None))
+    member = forms.ModelChoiceField(
+        label="For", queryset=Member.objects.filter(archived_at=None), required=False, empty_label="Our own work"
+    )
+    first = DayField(label="First day")
+    last = DayField(label="Last day, included")
+
+
+class RequestForm(OrgModelForm):
+    earliest = DayField(label="From, at the earliest")
+    need_by = DayField(label="Back by, at the latest", help_text="The last day that it may be kept.")
+
+    class Meta:
+        model = BenderRequest
+        fields = ["member", "bender", "tube", "days", "earliest", "need_by", "note"]
+        labels = {"days": "Days in a row", "bender": "Bender", "tube": "Or any that bends"}
+        help_texts = {"bender": "None: any that fits the tube below."}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["member"].queryset = self.fields["member"].queryset.filter(archived_at=None)
+        self.fields["bender"].queryset = self.fields["bender"].queryset.filter(archived_at=None)
+        self.fields["tube"].queryset = self.fields["tube"].queryset.filter(kind=Material.Kind.TUBE)
+        self.fields["bender"].empty_label = "Any that fits"
+        self.fields["tube"].empty_label = "Any tube"
+        plain_counts(self)
+
+    def _post_clean(self) -> None:
+        """The service checks; it makes the row."""
+
+
+class ConditionForm(OrgForm):
+    condition = forms.CharField(label="Condition", max_length=200, help_text="In a few words: sound, or what is bent.")

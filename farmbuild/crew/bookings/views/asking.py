@@ -1,0 +1,119 @@
+"""Members, their requests, and the proposal for all that are open."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from farmbuild.crew.bookings import asking
+from farmbuild.crew.bookings.forms import MemberForm, RequestForm
+from farmbuild.crew.bookings.proposing import proposal_of
+from farmbuild.crew.bookings.selectors import any_member_of, members_of, requests_of
+from farmbuild.crew.bookings.tables import MemberTable, RequestTable, what
+from farmbuild.crew.bookings.views.bookings import given
+from farmbuild.crew.models import BenderRequest, Member
+from farmbuild.crew.people.views.parts import CrewList, done, stored
+
+
+class MemberList(CrewList):
+    table_class = MemberTable
+    template_name = "crew/bookings/members.html"
+    rows = any_member_of
+    archives = True
+
+
+def _member(request: HttpRequest, slug: str) -> Member:
+    return get_object_or_404(any_member_of(organisation=request.organisation), slug=slug)
+
+
+def member(request: HttpRequest, slug: str | None = None) -> HttpResponse:
+    """A new one, or one to look at and change."""
+    row = _member(request, slug) if slug else None
+    name = row.name if row else ""
+    form = MemberForm(request.POST or None, instance=row, organisation=request.organisation)
+    answer = stored(
+        request,
+        form,
+        lambda data: asking.save_member(**given(request), data=data, member=row),
+        says="{} is saved.",
+        to="crew:members",
+    )
+    return answer or render(request, "crew/bookings/member.html", {"form": form, "member": row, "name": name})
+
+
+@require_POST
+def archive_member(request: HttpRequest, slug: str) -> HttpResponse:
+    row = _member(request, slug)
+    act = asking.bring_back_member if row.archived_at else asking.archive_member
+    says = f"{row} is back." if row.archived_at else f"{row} is archived; nothing new is lent to it."
+    return done(request, lambda: act(**given(request), member=row), says=says, to="crew:members")
+
+
+class RequestList(CrewList):
+    table_class = RequestTable
+    template_name = "crew/bookings/requests.html"
+
+    def get_queryset(self):
+        self.archived = self.request.GET.get("past") == "1"
+        rows = requests_of(organisation=self.request.organisation)
+        return rows.exclude(state="asked") if self.archived else rows.filter(state="asked")
+
+
+def _request(request: HttpRequest, pk: int) -> BenderRequest:
+    return get_object_or_404(requests_of(organisation=request.organisation), pk=pk)
+
+
+def new_request(request: HttpRequest) -> HttpResponse:
+    if not members_of(organisation=request.organisation).exists():
+        messages.info(request, "A request is of a member. Add the member first.")
+        return redirect("crew:member-new")
+    form = RequestForm(request.POST or None, organisation=request.organisation)
+    answer = stored(
+        request, form, lambda data: asking.ask(**given(request), data=data), says="Noted: {}.", to="crew:requests"
+    )
+    return answer or render(request, "crew/bookings/request_form.html", {"form": form})
+
+
+def show_request(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _request(request, pk)
+    booking = getattr(row, "booking", None)
+    return render(request, "crew/bookings/request.html", {"row": row, "what": what(row), "booking": booking})
+
+
+@require_POST
+def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _request(request, pk)
+    return done(
+        request,
+        lambda: asking.withdraw(**given(request), request=row),
+        says=f"The request of {row.member} is withdrawn.",
+        to="crew:requests",
+    )
+
+
+def _wish(key: str) -> asking.Wish:
+    try:
+        row, bender, first, last = key.split("_")
+        return asking.Wish(int(row), int(bender), date.fromisoformat(first), date.fromisoformat(last))
+    except ValueError as error:
+        raise ValidationError("The page was out of date. Nothing was booked; look at the new proposal.") from error
+
+
+def proposal(request: HttpRequest) -> HttpResponse:
+    """What is ticked is booked as it was shown, all or none."""
+    if request.method == "POST":
+        try:
+            wishes = [_wish(key) for key in request.POST.getlist("wish")]
+            made = asking.book_proposal(**given(request), wishes=wishes)
+        except ValidationError as error:
+            for words in error.messages:
+                messages.error(request, words)
+            return redirect("crew:proposal")
+        messages.success(request, f"{len(made)} booked." if len(made) > 1 else f"Booked: {made[0]}.")
+        return redirect("crew:shared")
+    return render(request, "crew/bookings/proposal.html", {"proposal": proposal_of(organisation=request.organisation)})

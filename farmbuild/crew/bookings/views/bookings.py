@@ -1,0 +1,171 @@
+"""The calendar of shared benders, bookings, and the calendars that other programs read."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+
+from farmbuild.crew import feeds
+from farmbuild.crew.bookings import services
+from farmbuild.crew.bookings.drawings import DAYS, bars_of, calendars
+from farmbuild.crew.bookings.forms import BookingForm, ConditionForm
+from farmbuild.crew.bookings.selectors import (
+    bookings_of,
+    late_of,
+    open_bookings_of,
+    past_bookings_of,
+    requests_of,
+    spans_of,
+    today_of,
+)
+from farmbuild.crew.bookings.tables import BookingTable
+from farmbuild.crew.bookings.words import days_of, who
+from farmbuild.crew.models import BenderBooking
+from farmbuild.crew.people.views.parts import CrewList, done, stored
+from farmbuild.hoops.benders.selectors import benders_of
+from farmbuild.hoops.models import Bender
+
+ROWS = 20
+
+
+def given(request: HttpRequest) -> dict[str, Any]:
+    return {"organisation": request.organisation, "user": request.user}
+
+
+def _day_of(text: str, otherwise: date) -> date:
+    try:
+        found = date.fromisoformat(text)
+    except ValueError:
+        return otherwise
+    return found if 2000 <= found.year <= 2100 else otherwise
+
+
+def shared(request: HttpRequest) -> HttpResponse:
+    organisation = request.organisation
+    today = today_of(organisation=organisation)
+    this_week = today - timedelta(days=today.weekday())
+    start = _day_of(request.GET.get("from", ""), this_week)
+    pages = Paginator(benders_of(organisation=organisation).order_by("name", "pk"), ROWS)
+    page = pages.get_page(request.GET.get("page"))
+    benders = list(page.object_list)
+    shown = {bender.pk for bender in benders}
+    spans = [(row, last) for row, last in spans_of(organisation=organisation, today=today) if row.bender_id in shown]
+    bars = bars_of(spans, start, today)
+    late = late_of(organisation=organisation, today=today)
+    asked = requests_of(organisation=organisation).filter(state="asked").count()
+    context = {
+        "late": late,
+        "asked": asked,
+        "out": sum(row.state == row.State.OUT for row, _ in spans),
+        "page": page,
+        "bars": bars,
+        "drawings": calendars(benders, bars, start, today),
+        "start": start,
+        "end": start + timedelta(days=DAYS - 1),
+        "before": start - timedelta(days=DAYS),
+        "after": start + timedelta(days=DAYS),
+        "today": today,
+        "this_week": this_week,
+    }
+    return render(request, "crew/bookings/shared.html", context)
+
+
+class BookingList(CrewList):
+    table_class = BookingTable
+    template_name = "crew/bookings/bookings.html"
+
+    def get_queryset(self):
+        self.archived = self.request.GET.get("past") == "1"
+        rows = past_bookings_of if self.archived else open_bookings_of
+        organisation = self.request.organisation
+        return rows(organisation=organisation, today=today_of(organisation=organisation))
+
+
+def new(request: HttpRequest) -> HttpResponse:
+    form = BookingForm(request.POST or None, organisation=request.organisation)
+    answer = stored(
+        request,
+        form,
+        lambda data: services.book(**given(request), **data),
+        says="Booked: {}.",
+        to="crew:shared",
+    )
+    return answer or render(request, "crew/bookings/booking_form.html", {"form": form})
+
+
+def _booking(request: HttpRequest, pk: int) -> BenderBooking:
+    return get_object_or_404(bookings_of(organisation=request.organisation), pk=pk)
+
+
+def show(request: HttpRequest, pk: int) -> HttpResponse:
+    """The booking, with the form to check out or in when it is time; the form is answered here too."""
+    row = _booking(request, pk)
+    today = today_of(organisation=request.organisation)
+    out = row.state == row.State.OUT
+    ready = row.state == row.State.BOOKED and row.first <= today <= row.last
+    form = None
+    if out or ready:
+        form = ConditionForm(request.POST or None, organisation=request.organisation)
+        form.fields["condition"].label = "How it comes back" if out else "How it leaves"
+        act = services.check_in if out else services.check_out
+        says = f"{row.bender} is back." if out else f"{row.bender} is out with {who(row)}."
+        answer = stored(
+            request, form, lambda data: act(**given(request), booking=row, **data), says=says, to="crew:shared"
+        )
+        if answer:
+            return answer
+    late = next((one for one in late_of(organisation=request.organisation, today=today) if one.booking == row), None)
+    context = {
+        "booking": row,
+        "who": who(row),
+        "days": days_of(row),
+        "form": form,
+        "out": out,
+        "late": late,
+        "cancellable": row.state == row.State.BOOKED,
+        "over": row.state == row.State.BOOKED and row.last < today,
+    }
+    return render(request, "crew/bookings/booking.html", context)
+
+
+@require_POST
+def cancel(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _booking(request, pk)
+    return done(
+        request,
+        lambda: services.cancel(**given(request), booking=row),
+        says=f"Cancelled. {row.bender} is free again {days_of(row)}.",
+        to="crew:shared",
+    )
+
+
+def _bender(request: HttpRequest, slug: str) -> Bender:
+    return get_object_or_404(benders_of(organisation=request.organisation), slug=slug)
+
+
+def feed(request: HttpRequest, slug: str) -> HttpResponse:
+    bender = _bender(request, slug)
+    found = feeds.open_feed(organisation=request.organisation, bender=bender)
+    address = request.build_absolute_uri(found.get_absolute_url()) if found else ""
+    return render(request, "crew/bookings/feed.html", {"bender": bender, "address": address})
+
+
+@require_POST
+def make_feed(request: HttpRequest, slug: str) -> HttpResponse:
+    bender = _bender(request, slug)
+    feeds.make_feed(**given(request), bender=bender)
+    return redirect("crew:bender-feed", slug)
+
+
+@require_POST
+def revoke_feed(request: HttpRequest, slug: str) -> HttpResponse:
+    bender = _bender(request, slug)
+    found = feeds.open_feed(organisation=request.organisation, bender=bender)
+    if found:
+        feeds.revoke_feed(**given(request), feed=found)
+    return redirect("crew:bender-feed", slug)

@@ -1,0 +1,16 @@
+"""Bookings in words."""
+
+from __future__ import annotations
+
+from farmbuild.crew.models import BenderBooking
+from farmbuild.crew.people.words import days_words
+
+OURS = "Our own work"
+
+
+def who(booking: BenderBooking) -> str:
+    return booking.member.name if booking.member else OURS
+
+
+def days_of(booking: BenderBooking) -> str:
+    return days_words(booking.first, booking.last)

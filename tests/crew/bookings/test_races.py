@@ -1,0 +1,155 @@
+"""Eight at the same benders at once, each with a connection of their own. Runs on SQLite and on PostgreSQL."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from datetime import timedelta
+from itertools import combinations
+from random import Random
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db import DatabaseError, IntegrityError, connection
+
+from farmbuild.crew.bookings import asking, services
+from farmbuild.crew.bookings.selectors import today_of
+from farmbuild.crew.models import BenderBooking, BenderRequest
+from tests.factories import BenderBookingFactory, BenderFactory, BenderRequestFactory, MemberFactory, MembershipFactory
+
+pytestmark = pytest.mark.django_db(transaction=True)
+THREADS = 8
+
+
+@pytest.fixture
+def who():
+    member = MembershipFactory()
+    return {"organisation": member.organisation, "user": member.user}
+
+
+def at_once(work):
+    def alone(number):
+        try:
+            return work(number)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(THREADS) as pool:
+        return list(pool.map(alone, range(THREADS)))
+
+
+def never_two():
+    rows = list(BenderBooking.objects.filter(state__in=["booked", "out"]))
+    for one, other in combinations(rows, 2):
+        assert one.bender_id != other.bender_id or one.last < other.first or other.last < one.first, (one, other)
+    return rows
+
+
+def test_eight_want_the_same_days(who):
+    bender, today = BenderFactory(organisation=who["organisation"]), today_of(organisation=who["organisation"])
+
+    def work(number):
+        booked = 0
+        for turn in range(5):
+            first = today + timedelta(days=3 * turn)
+            try:
+                services.book(**who, bender=bender, first=first, last=first + timedelta(days=2))
+                booked += 1
+            except ValidationError as error:
+                assert "Choose other days" in str(error)
+        return booked
+
+    assert sum(at_once(work)) == 5
+    assert len(never_two()) == 5
+
+
+def test_eight_book_and_cancel_at_random(who):
+    benders = [BenderFactory(organisation=who["organisation"]) for _ in range(2)]
+    today = today_of(organisation=who["organisation"])
+
+    def work(number):
+        random, mine, done = Random(number), [], 0
+        for _ in range(25):
+            if mine and random.random() < 0.4:
+                services.cancel(**who, booking=mine.pop())
+                continue
+            first = today + timedelta(days=random.randint(0, 20))
+            last = first + timedelta(days=random.randint(0, 4))
+            try:
+                mine.append(services.book(**who, bender=random.choice(benders), first=first, last=last))
+                done += 1
+            except ValidationError:
+                continue
+        return done, len(mine)
+
+    results = at_once(work)
+    assert sum(done for done, _ in results) > 20
+    assert len(never_two()) == sum(left for _, left in results)
+
+
+def test_eight_past_the_services(who):
+    """Rows written straight to the table: the database keeps them apart by itself."""
+    bender, today = BenderFactory(organisation=who["organisation"]), today_of(organisation=who["organisation"])
+
+    def work(number):
+        random, written = Random(100 + number), 0
+        for _ in range(40):
+            first = today + timedelta(days=random.randint(0, 60))
+            last = first + timedelta(days=random.randint(0, 3))
+            try:
+                BenderBooking.objects.create(organisation=who["organisation"], bender=bender, first=first, last=last)
+                written += 1
+            except IntegrityError as error:
+                assert "booking_no_overlap" in str(error)
+            except DatabaseError as error:
+                # Two that wait for each other: PostgreSQL refuses one of them, which is not stored either.
+                assert "deadlock" in str(error)
+        return written
+
+    written = sum(at_once(work))
+    assert written >= 10
+    assert len(never_two()) == written
+
+
+def test_one_proposal_confirmed_by_eight(who):
+    organisation = who["organisation"]
+    today = today_of(organisation=organisation)
+    benders = [BenderFactory(organisation=organisation) for _ in range(2)]
+    requests = [
+        BenderRequestFactory(
+            member=MemberFactory(organisation=organisation), earliest=today, need_by=today + timedelta(days=9)
+        )
+        for _ in range(4)
+    ]
+    wishes = [
+        asking.Wish(row.pk, benders[n % 2].pk, *(today + timedelta(days=2 * (n // 2) + k) for k in range(2)))
+        for n, row in enumerate(requests)
+    ]
+
+    def work(number):
+        try:
+            return len(asking.book_proposal(**who, wishes=wishes[::-1] if number % 2 else wishes))
+        except ValidationError as error:
+            assert "Nothing was booked" in str(error)
+            return 0
+
+    assert sorted(at_once(work)) == [0] * 7 + [4]
+    assert len(never_two()) == 4
+    assert set(BenderRequest.objects.values_list("state", flat=True)) == {"given"}
+
+
+def test_it_leaves_once_and_comes_back_once(who):
+    today = today_of(organisation=who["organisation"])
+    bender = BenderFactory(organisation=who["organisation"])
+    booking = BenderBookingFactory(bender=bender, first=today, last=today)
+    for act in (services.check_out, services.check_in):
+
+        def work(number, act=act):
+            try:
+                act(**who, booking=booking, condition=f"as {number} saw it")
+                return 1
+            except ValidationError:
+                return 0
+
+        assert sum(at_once(work)) == 1
+    booking.refresh_from_db()
+    assert booking.state == "back"
