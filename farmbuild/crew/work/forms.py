@@ -70,7 +70,7 @@ class RatesForm(OrgForm):
 
     @staticmethod
     def _short(kind: str, name: str) -> str:
-        return f"Minutes a {unit_of(kind)}" if name == "each" else "Minutes once a house"
+        return f"Minutes a {unit_of(kind)}" if name == "each" else "Once a house"
 
     @property
     def rows(self) -> list[RateBoxes]:
