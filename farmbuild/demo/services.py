@@ -17,6 +17,7 @@ from farmbuild.catalogue.selectors import materials_of
 from farmbuild.catalogue.services import add_starting_catalogue, create_supplier, save_offer
 from farmbuild.demo.bridge import read_length
 from farmbuild.demo.crews import enter_crews
+from farmbuild.demo.lending import enter_lending
 from farmbuild.demo.work import enter_work
 from farmbuild.hoops.batches import services as batches
 from farmbuild.hoops.benders.selectors import benders_of
@@ -147,6 +148,7 @@ def _enter(scenario: dict[str, Any]) -> Organisation:
     for row in scenario["fits"]:
         _fit(organisation, user, houses, row)
     enter_crews(organisation, user, sites, scenario["crew"])
+    enter_lending(organisation, user, scenario["lending"])
     enter_work(organisation, user, houses)
     create_plan(
         organisation=organisation,

@@ -56,4 +56,9 @@ class RequestForm(OrgModelForm):
 
 
 class ConditionForm(OrgForm):
-    condition = forms.CharField(label="Condition", max_length=200, help_text="In a few words: sound, or what is bent.")
+    condition = forms.CharField(
+        label="Condition",
+        max_length=200,
+        help_text="In a few words: sound, or what is bent.",
+        error_messages={"required": "Type the condition of the bender, for example: sound, all bolts tight."},
+    )

@@ -45,7 +45,7 @@ def any_member_of(*, organisation: Organisation) -> QuerySet[Member]:
     return Member.objects.of(organisation).annotate(
         open_requests=Count("requests", filter=Q(requests__state="asked"), distinct=True),
         open_bookings=Count("bookings", filter=Q(bookings__state__in=COUNTS), distinct=True),
-    )
+    ).order_by("name", "pk")
 
 
 def requests_of(*, organisation: Organisation) -> QuerySet[BenderRequest]:

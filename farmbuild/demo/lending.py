@@ -1,0 +1,42 @@
+"""Invented members who borrow benders. Days count from the day that the demo is loaded, so that there is one out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import timedelta
+from typing import Any
+
+from farmbuild.crew.bookings.asking import ask, save_member
+from farmbuild.crew.bookings.selectors import today_of
+from farmbuild.crew.bookings.services import book, check_out
+from farmbuild.hoops.benders.selectors import benders_of
+from farmbuild.orgs.models import Organisation, User
+
+
+def enter_lending(organisation: Organisation, user: User, rows: Mapping[str, Any]) -> None:
+    given: dict[str, Any] = {"organisation": organisation, "user": user}
+    today = today_of(organisation=organisation)
+    members = {row["name"]: save_member(**given, data=row) for row in rows["members"]}
+    benders = {bender.slug: bender for bender in benders_of(organisation=organisation)}
+    for row in rows["bookings"]:
+        booking = book(
+            **given,
+            bender=benders[row["bender"]],
+            member=members[row["member"]],
+            first=today + timedelta(days=row["first"]),
+            last=today + timedelta(days=row["last"]),
+        )
+        if row["left"]:
+            check_out(**given, booking=booking, condition=row["left"])
+    for row in rows["requests"]:
+        ask(
+            **given,
+            data={
+                "bender": benders[row["bender"]],
+                "member": members[row["member"]],
+                "days": row["days"],
+                "earliest": today + timedelta(days=row["earliest"]),
+                "need_by": today + timedelta(days=row["need_by"]),
+                "note": row["note"],
+            },
+        )
