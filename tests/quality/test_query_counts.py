@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, time, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from decimal import Decimal
 from uuid import uuid4
 
@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
-from farmbuild.crew.models import Actual, Crew, DayOff, Person, Skill, Task, WorkHours, WorkTemplate, WorkWeek
+from farmbuild.crew.models import Actual, Crew, DayOff, Person, Schedule, Skill, Task, WorkHours, WorkTemplate, WorkWeek
 from farmbuild.hoops.models import Recipe
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.sites.models import House, Site
@@ -284,6 +284,19 @@ def more_records(organisation, start, count):
     fill(Actual, [Actual(organisation=organisation, key=uuid4(), **done) for _ in range(count)])
 
 
+def more_tasks(organisation, start, count):
+    """A task of each of ``count`` houses, all of one crew in one week; and as many schedules."""
+    house = House.objects.of(organisation).first() or HouseFactory(site__organisation=organisation)
+    crew = Crew.objects.of(organisation).first() or PersonFactory(crew__organisation=organisation, slug="one").crew
+    fill(House, copies(house, count, slug=lambda n: f"many-{start}-{n}"))
+    starts = datetime(2087, 1, 6, 9, tzinfo=UTC)
+    when = {"crew": crew, "starts_at": starts, "ends_at": starts + timedelta(hours=1)}
+    houses = House.objects.of(organisation).filter(slug__startswith=f"many-{start}-")
+    fill(Task, [Task(organisation=organisation, house=row, kind="posts", **when) for row in houses])
+    rows = [Schedule(organisation=organisation, number=start + n, starts_at=starts, inputs={}) for n in range(count)]
+    fill(Schedule, rows)
+
+
 LISTS = [
     ("/houses/", more_houses),
     ("/sites/", more_sites),
@@ -319,6 +332,10 @@ LISTS = [
     ("/orders/?state=draft", more_orders),
     ("/crew/templates/", more_templates),
     ("/crew/rates/", more_records),
+    ("/crew/?week=2087-01-06", more_tasks),
+    ("/crew/week/2087-01-06/", more_tasks),
+    ("/crew/schedules/", more_tasks),
+    ("/crew/day/", more_people),
     ("/crew/people/", more_people),
     ("/crew/people/one/", more_people),
     ("/crew/crews/one/", more_people),

@@ -16,7 +16,9 @@ from farmbuild.crew.schedule.selectors import midnight
 
 #: Rows beyond these are counted, not listed.
 MOST_ROWS = 300
-_MARGIN, _ROW, _DAY = 60.0, 60.0, 100.0
+_ROW, _DAY, _BAR = 100.0, 100.0, 34.0
+#: A bar narrower than this has its number above it, on one of three levels so that neighbours do not touch.
+_NARROW, _LEVELS = 20.0, 3
 
 
 @dataclass(frozen=True)
@@ -68,11 +70,13 @@ def monday_of(day: date) -> date:
     return day - timedelta(days=day.weekday())
 
 
-def week_of(tasks: Sequence[Task], first: date, zone: ZoneInfo, open_days: dict[int, set[int]]) -> Week:
+def week_of(
+    tasks: Sequence[Task], first: date, zone: ZoneInfo, open_days: dict[int, set[int]], *, left_out: int = 0
+) -> Week:
     """``open_days``: by crew, the days of the week (0 is Monday) on which it works; a task pauses on the others."""
-    numbers = {task.pk: n for n, task in enumerate(tasks[:MOST_ROWS], 1)}
+    numbers = {task.pk: n for n, task in enumerate(tasks, 1)}
     lines = []
-    for task in tasks[:MOST_ROWS]:
+    for task in tasks:
         for n in range(7):
             day = first + timedelta(days=n)
             starts = max(task.starts_at, midnight(day, zone)).astimezone(zone)
@@ -80,7 +84,7 @@ def week_of(tasks: Sequence[Task], first: date, zone: ZoneInfo, open_days: dict[
             if starts < ends and day.weekday() in open_days.get(task.crew_id, set(range(7))):
                 lines.append(Line(numbers[task.pk], task, day, starts, ends))
     lines.sort(key=lambda line: (line.day, line.starts, line.number))
-    return Week(first, tuple(lines), max(0, len(tasks) - MOST_ROWS))
+    return Week(first, tuple(lines), left_out)
 
 
 def clipped(week: Week, hours: dict[tuple[int, int], tuple[time, time]]) -> Week:
@@ -117,10 +121,9 @@ def drawing_of(week: Week) -> SafeString:
     for row, crew in enumerate(order):
         top = high - row * _ROW
         drawing.line(0, top - _ROW, wide, top - _ROW, "thin")
-        drawing.text(drawing.mm(3), top - drawing.mm(12), crews[crew], anchor="start")
-        for line in week.lines:
-            if line.task.crew_id == crew:
-                _bar(drawing, line, week, first, last, top)
+        drawing.text(-drawing.mm(3), top - _ROW + _BAR * 0.5, crews[crew], anchor="end")
+        for at, line in enumerate(line for line in week.lines if line.task.crew_id == crew):
+            _bar(drawing, line, week, (first, last), top, at)
     return drawing.svg()
 
 
@@ -128,18 +131,21 @@ def _words(line: Line) -> str:
     return f"{line.task.get_kind_display()}, {line.task.house}"
 
 
-def _bar(drawing: Drawing, line: Line, week: Week, first: float, last: float, top: float) -> None:
+def _bar(drawing: Drawing, line: Line, week: Week, hours: tuple[float, float], top: float, at: int) -> None:
+    first, last = hours
+
     def across(moment: datetime, *, end: bool = False) -> float:
         share = (_hour(moment, end=end) - first) / (last - first)
         return (line.day - week.first).days * _DAY + share * _DAY
 
     left, right = across(line.starts), across(line.ends, end=True)
     done = line.task.state == Task.State.DONE
-    bottom = top - _ROW + drawing.mm(3)
+    bottom = top - _ROW + 6
+    up = _BAR * 0.32 if right - left >= _NARROW else _BAR + 4 + (at % _LEVELS) * 17
     label = f"{line.number}: {_words(line)}, {line.clock}"
     with drawing.link(reverse("crew:task", args=[line.task.pk]), label):
-        drawing.rect(left, bottom, right - left, _ROW * 0.45, "fill thin" if done else "fill")
-        drawing.text((left + right) / 2, bottom + _ROW * 0.14, line.number)
+        drawing.rect(left, bottom, right - left, _BAR, "fill thin" if done else "fill")
+        drawing.text((left + right) / 2, bottom + up, line.number)
 
 
 def _hour(moment: datetime, *, end: bool = False) -> float:

@@ -76,9 +76,11 @@ def _week_context(request: HttpRequest, day: date) -> dict[str, Any]:
     organisation = request.organisation
     zone = zone_of(organisation=organisation)
     first = boards.monday_of(day)
-    rows = list(selectors.between(selectors.tasks_of(organisation=organisation), first, 7, zone))
+    every = selectors.between(selectors.tasks_of(organisation=organisation), first, 7, zone)
+    rows = list(every[: boards.MOST_ROWS])
+    left_out = every.count() - len(rows)
     spans, days = _hours(organisation)
-    found = boards.clipped(boards.week_of(rows, first, zone, days), spans)
+    found = boards.clipped(boards.week_of(rows, first, zone, days, left_out=left_out), spans)
     return {
         "week": found,
         "zone": zone,

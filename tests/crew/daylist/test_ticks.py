@@ -21,7 +21,7 @@ pytestmark = pytest.mark.django_db
 
 
 def a_day(organisation, *, starts=None):
-    """A person, and one task of the person's crew, of 40 posts, under way today from an hour ago to an hour from now."""
+    """A person, and one task of 40 posts of the person's crew, from now for an hour."""
     crew = CrewFactory(organisation=organisation)
     person = PersonFactory(crew=crew)
     starts = starts or timezone.now()

@@ -43,7 +43,9 @@
         ? `${waiting.length} press${waiting.length === 1 ? "" : "es"} kept on this phone, to be sent when there is reception.`
         : refused.length
           ? "Some presses were not kept. Read why at the task."
-          : "Everything is sent.");
+          : sent
+            ? "Everything is sent."
+            : "");
   }
 
   async function token(fresh) {
