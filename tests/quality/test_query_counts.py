@@ -13,8 +13,23 @@ from django.utils import timezone
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
-from farmbuild.crew.models import Actual, Crew, DayOff, Person, Schedule, Skill, Task, WorkHours, WorkTemplate, WorkWeek
-from farmbuild.hoops.models import Recipe
+from farmbuild.crew.models import (
+    Actual,
+    BenderBooking,
+    BenderRequest,
+    Crew,
+    DayOff,
+    Member,
+    Person,
+    Schedule,
+    Skill,
+    Task,
+    WindForecast,
+    WorkHours,
+    WorkTemplate,
+    WorkWeek,
+)
+from farmbuild.hoops.models import Bender, Recipe
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.models import (
@@ -29,6 +44,8 @@ from farmbuild.stock.models import (
     StockCount,
 )
 from tests.factories import (
+    BenderBookingFactory,
+    BenderRequestFactory,
     CrewFactory,
     HouseFactory,
     LotFactory,
@@ -297,6 +314,43 @@ def more_tasks(organisation, start, count):
     fill(Schedule, rows)
 
 
+def more_bookings(organisation, start, count):
+    """Each of a bender and a member of its own, to come, over, and one that is out late and delays another."""
+    booking = BenderBooking.objects.of(organisation).order_by("pk").first()
+    booking = booking or BenderBookingFactory(bender__organisation=organisation, first=date(2087, 1, 5))
+    fill(Member, copies(booking.member, count, slug=lambda n: f"many-{start}-{n}", name=lambda n: f"Many {start} {n}"))
+    fill(Bender, copies(booking.bender, count, slug=lambda n: f"many-{start}-{n}", name=lambda n: f"Many {start} {n}"))
+    benders = list(Bender.objects.of(organisation).filter(slug__startswith=f"many-{start}-"))
+    for first, state in ((date(2087, 1, 5), "booked"), (date(2020, 1, 5), "back")):
+        last = first + timedelta(days=2)
+        fill(
+            BenderBooking,
+            copies(booking, count, bender_id=lambda n: benders[n].pk, first=first, last=last, state=state),
+        )
+
+
+def more_requests(organisation, start, count):
+    """More than one proposal takes, with nothing to choose among, so that it is the reading that is counted."""
+    asked = BenderRequest.objects.of(organisation).first()
+    asked = asked or BenderRequestFactory(member__organisation=organisation)
+    fill(BenderRequest, copies(asked, count))
+
+
+def more_wind(organisation, start, count):
+    """Film planned and a forecast on one coming day, each at a site of its own."""
+    more_sites(organisation, start, count)
+    house = House.objects.of(organisation).first() or HouseFactory(site__organisation=organisation)
+    starts = timezone.now() + timedelta(days=1)
+    sites = Site.objects.of(organisation).filter(slug__startswith=f"many-{start}-")
+    rows = [copies(house, 1, site_id=site.pk, slug=f"wind-{site.slug}")[0] for site in sites]
+    fill(House, rows)
+    houses = House.objects.of(organisation).filter(slug__startswith=f"wind-many-{start}-")
+    times = {"starts_at": starts, "ends_at": starts + timedelta(hours=1)}
+    fill(Task, [Task(organisation=organisation, house=row, kind="film", **times) for row in houses])
+    blows = {"day": starts.date(), "wind": 9, "unit": "mph", "source": "Invented radio", "entered_at": timezone.now()}
+    fill(WindForecast, [WindForecast(organisation=organisation, site=site, **blows) for site in sites])
+
+
 LISTS = [
     ("/houses/", more_houses),
     ("/sites/", more_sites),
@@ -336,6 +390,12 @@ LISTS = [
     ("/crew/week/2087-01-06/", more_tasks),
     ("/crew/schedules/", more_tasks),
     ("/crew/day/", more_people),
+    ("/crew/benders/?from=2087-01-05", more_bookings),
+    ("/crew/benders/bookings/", more_bookings),
+    ("/crew/benders/bookings/?past=1", more_bookings),
+    ("/crew/benders/members/", more_bookings),
+    ("/crew/benders/requests/", more_requests),
+    ("/crew/benders/proposal/", more_requests),
     ("/crew/people/", more_people),
     ("/crew/people/one/", more_people),
     ("/crew/crews/one/", more_people),
@@ -344,6 +404,7 @@ LISTS = [
     ("/crew/crews/", more_crews),
     ("/crew/hours/", more_weeks),
     ("/crew/travel/?page=2", more_many_sites),
+    ("/crew/wind/", more_wind),
 ]
 
 

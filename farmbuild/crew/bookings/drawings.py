@@ -20,9 +20,12 @@ from farmbuild.crew.models import BenderBooking
 from farmbuild.hoops.models import Bender
 
 DAYS = 28
-ROWS = 10
-_ROW, _BAR, _DAY = 40.0, 17.0, 10.0
-_HATCH = 5.0
+ROWS = 9
+_ROW, _BAR, _DAY = 46.0, 23.0, 12.0
+#: The foot of a bar that is hatched, so that its number stays readable; and from one stroke to the next.
+_FOOT, _HATCH = 9.0, 4.0
+#: Of the drawing's box; the calendar is a little wider and takes up the usual margin.
+_BOX = 280.0
 _AXIS = 20.0
 
 
@@ -53,7 +56,7 @@ def bars_of(spans: Sequence[tuple[BenderBooking, date]], start: date, today: dat
 
 
 def calendars(benders: Sequence[Bender], bars: Sequence[Bar], start: date, today: date) -> list[SafeString]:
-    """One drawing for each ten benders."""
+    """One drawing for each nine benders."""
     by_bender: dict[int, list[Bar]] = {}
     for bar in bars:
         by_bender.setdefault(bar.booking.bender_id, []).append(bar)
@@ -65,7 +68,7 @@ def _calendar(benders: Sequence[Bender], bars: Mapping[int, Sequence[Bar]], star
     told = "; ".join(f"{bar.number}: {bar.words}" for bender in benders for bar in bars.get(bender.pk, ()))
     high = _ROW * len(benders)
     drawing = Drawing(
-        DAYS * _DAY,
+        _BOX,
         high,
         f"Shared benders from {day(start)} to {day(end)}",
         f"{told or 'Nothing is booked in these days'}.",
@@ -75,16 +78,16 @@ def _calendar(benders: Sequence[Bender], bars: Mapping[int, Sequence[Bar]], star
             drawing.line(at * _DAY, 0, at * _DAY, high, "thin")
     for words, at in _mondays(start):
         drawing.text(at * _DAY + 2, high + 6, words, anchor="start")
+    if start <= today <= end:
+        x = ((today - start).days + 0.5) * _DAY
+        drawing.line(x, -4, x, high, "dash")
+        drawing.text(x, -_AXIS, f"today, {day(today)}", anchor="start" if x < _BOX / 2 else "end")
     for row, bender in enumerate(benders):
         base = high - _ROW * (row + 1) + 2
         drawing.line(0, base - 2, DAYS * _DAY, base - 2, "thin")
         for bar in bars.get(bender.pk, ()):
             _bar(drawing, bar, base, start, end)
-        drawing.text(0, base + _BAR + 4, bender.name, anchor="start")
-    if start <= today <= end:
-        x = ((today - start).days + 0.5) * _DAY
-        drawing.line(x, -4, x, high, "dash")
-        drawing.text(x, -_AXIS, f"today, {day(today)}", anchor="start" if x < 140 else "end")
+        drawing.text(3, base + _BAR + 4, bender.name, anchor="start")
     return drawing.svg()
 
 
@@ -107,9 +110,9 @@ def _bar(drawing: Drawing, bar: Bar, base: float, start: date, end: date) -> Non
             drawing.rect(due, base, right - due, _BAR, "dash")
         if booking.state == booking.State.OUT:
             x = left + _HATCH
-            while x < right + _BAR:
+            while x < right + _FOOT:
                 # From the foot up to the right, cut off at both ends of the bar.
-                low, top = max(left, x - _BAR), min(x, right)
-                drawing.line(low, base + low - (x - _BAR), top, base + top - (x - _BAR), "thin")
+                low, top = max(left, x - _FOOT), min(x, right)
+                drawing.line(low, base + low - (x - _FOOT), top, base + top - (x - _FOOT), "thin")
                 x += _HATCH
-        drawing.text((left + right) / 2, base + 4, bar.number)
+        drawing.text((left + right) / 2, base + _FOOT + 2.5, bar.number)

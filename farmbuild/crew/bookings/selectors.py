@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -42,10 +42,14 @@ def members_of(*, organisation: Organisation) -> QuerySet[Member]:
 
 
 def any_member_of(*, organisation: Organisation) -> QuerySet[Member]:
-    return Member.objects.of(organisation).annotate(
-        open_requests=Count("requests", filter=Q(requests__state="asked"), distinct=True),
-        open_bookings=Count("bookings", filter=Q(bookings__state__in=COUNTS), distinct=True),
-    ).order_by("name", "pk")
+    return (
+        Member.objects.of(organisation)
+        .annotate(
+            open_requests=Count("requests", filter=Q(requests__state="asked"), distinct=True),
+            open_bookings=Count("bookings", filter=Q(bookings__state__in=COUNTS), distinct=True),
+        )
+        .order_by("name", "pk")
+    )
 
 
 def requests_of(*, organisation: Organisation) -> QuerySet[BenderRequest]:
@@ -90,10 +94,14 @@ def late_of(*, organisation: Organisation, today: date) -> tuple[Late, ...]:
     return tuple(found)
 
 
-def spans_of(*, organisation: Organisation, today: date) -> list[tuple[BenderBooking, date]]:
-    """Every booking that keeps a bender from others from today on, and the last day that it does: today at the
-    earliest while the bender is out."""
+def spans_of(
+    *, organisation: Organisation, today: date, benders: Collection[Bender] | None = None
+) -> list[tuple[BenderBooking, date]]:
+    """Every booking that keeps a bender (one of ``benders``) from others from today on, and the last day that it does:
+    today at the earliest while the bender is out."""
     rows = open_bookings_of(organisation=organisation, today=today)
+    if benders is not None:
+        rows = rows.filter(bender__in=benders)
     return [(row, max(row.last, today) if row.state == State.OUT else row.last) for row in rows]
 
 

@@ -50,7 +50,7 @@ def test_from_request_to_back_again(signed_in, bender, member, today):
     address = reverse("crew:booking", args=[booking.pk])
     assert "Type the condition of the bender" in text_of(signed_in.post(address, {"condition": ""}))
     signed_in.post(address, {"condition": "sound"})
-    assert "1 out on" in text_of(signed_in.get(reverse("crew:shared")))
+    assert "1 bender out on" in text_of(signed_in.get(reverse("crew:shared")))
     signed_in.post(address, {"condition": "one bolt gone"})
     assert "one bolt gone" in text_of(signed_in.get(address))
     assert "Back" in text_of(signed_in.get(reverse("crew:bookings"), {"past": 1}))

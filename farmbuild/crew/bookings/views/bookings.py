@@ -53,15 +53,14 @@ def shared(request: HttpRequest) -> HttpResponse:
     pages = Paginator(benders_of(organisation=organisation).order_by("name", "pk"), ROWS)
     page = pages.get_page(request.GET.get("page"))
     benders = list(page.object_list)
-    shown = {bender.pk for bender in benders}
-    spans = [(row, last) for row, last in spans_of(organisation=organisation, today=today) if row.bender_id in shown]
+    spans = spans_of(organisation=organisation, today=today, benders=benders)
     bars = bars_of(spans, start, today)
     late = late_of(organisation=organisation, today=today)
     asked = requests_of(organisation=organisation).filter(state="asked").count()
     context = {
         "late": late,
         "asked": asked,
-        "out": sum(row.state == row.State.OUT for row, _ in spans),
+        "out": bookings_of(organisation=organisation).filter(state="out").count(),
         "page": page,
         "bars": bars,
         "drawings": calendars(benders, bars, start, today),
