@@ -13,6 +13,7 @@ from farmbuild.crew.models.people import (
     WorkWeek,
 )
 from farmbuild.crew.models.schedule import Actual, Schedule, Task
+from farmbuild.crew.models.wind import WindForecast, WindLimit
 from farmbuild.crew.models.work import HouseWork, Kind, Rate, StepAfter, WorkStep, WorkTemplate
 
 __all__ = [
@@ -33,6 +34,8 @@ __all__ = [
     "StepAfter",
     "Task",
     "Travel",
+    "WindForecast",
+    "WindLimit",
     "WorkHours",
     "WorkStep",
     "WorkTemplate",

@@ -1,0 +1,81 @@
+"""Pages of the wind: coming days by site, a forecast typed in, and the limits."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+
+from farmbuild.crew.models import WindLimit
+from farmbuild.crew.people.selectors import zone_of
+from farmbuild.crew.people.views.parts import ROWS, stored
+from farmbuild.crew.wind import services
+from farmbuild.crew.wind.forms import ForecastForm, LimitsForm
+from farmbuild.crew.wind.notes import limit_words
+from farmbuild.crew.wind.selectors import limits_of, today_of, wind_days
+from farmbuild.sites.selectors import sites_of
+
+
+def _given(request: HttpRequest) -> dict[str, Any]:
+    return {"organisation": request.organisation, "user": request.user}
+
+
+def days(request: HttpRequest) -> HttpResponse:
+    organisation = request.organisation
+    first = today_of(organisation=organisation)
+    last = first + timedelta(days=services.DAYS_AHEAD - 1)
+    rows = wind_days(organisation=organisation, first=first, last=last)
+    planned = [row for row in rows if row.notes]
+    limits = limits_of(organisation=organisation)
+    context = {
+        "page": Paginator(rows, ROWS).get_page(request.GET.get("page")),
+        "planned": len(planned),
+        "over": sum(row.over for row in planned),
+        "blank": sum(row.forecast is None for row in planned),
+        "last": last,
+        "limits": [
+            (label, limits.get(work), limit_words(limits[work]) if work in limits else "")
+            for work, label in WindLimit.Work.choices
+        ],
+        "unset": [label.lower() for work, label in WindLimit.Work.choices if work not in limits],
+        "zone": str(zone_of(organisation=organisation)),
+    }
+    return render(request, "crew/wind/days.html", context)
+
+
+def _day_asked(request: HttpRequest) -> date:
+    try:
+        return date.fromisoformat(request.GET.get("day", ""))
+    except ValueError:
+        return today_of(organisation=request.organisation)
+
+
+def forecast(request: HttpRequest) -> HttpResponse:
+    sites = sites_of(organisation=request.organisation)
+    site = get_object_or_404(sites, slug=request.GET["site"]) if request.GET.get("site") else None
+    initial = {"site": site, "day": _day_asked(request)}
+    form = ForecastForm(request.POST or None, organisation=request.organisation, initial=initial)
+    answer = stored(
+        request,
+        form,
+        lambda data: services.enter_forecast(**_given(request), **data),
+        says="The forecast is entered.",
+        to="crew:wind",
+    )
+    return answer or render(request, "crew/wind/forecast_form.html", {"form": form, "no_sites": not sites.exists()})
+
+
+def limits(request: HttpRequest) -> HttpResponse:
+    kept = limits_of(organisation=request.organisation)
+    form = LimitsForm(request.POST or None, organisation=request.organisation, limits=kept)
+    answer = stored(
+        request,
+        form,
+        lambda data: services.set_limits(**_given(request), unit=data["unit"], limits=form.limits),
+        says="The wind limits are saved.",
+        to="crew:wind",
+    )
+    return answer or render(request, "crew/wind/limits_form.html", {"form": form, "kept": len(kept)})
