@@ -89,7 +89,7 @@ def share(
             booked[place[1]].append(Taken(place[1], place[0], _last(row, place[0]), row.member))
     given: list[Given] = []
     not_given: list[NotGiven] = []
-    told = Told(order=order, benders=benders, turns=turns, today=today, spans=booked)
+    told = Told(order=order, benders=benders, turns=turns, today=today, spans=booked, taken=spans)
     for at, (row, place) in enumerate(zip(order, chosen, strict=True)):
         if place:
             words = given_words(told, at, place[0], place[1])
@@ -97,7 +97,7 @@ def share(
         else:
             later = _later(row, booked, today)
             first, bender = later or (None, None)
-            words = refused_words(told, at, later, met=[place is not None for place in chosen])
+            words = refused_words(told, at, later, met=[place is not None for place in chosen], alone=bool(choices[at]))
             not_given.append(NotGiven(row, words, bender, first))
     return Proposal(tuple(given), tuple(not_given), exact)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from farmbuild.planning.sharing_inputs import Request, Taken, Turn
@@ -13,13 +13,15 @@ _NAMED = 3
 
 @dataclass(frozen=True)
 class Told:
-    """``order``: all requests in turn. ``spans``: by bender, what is taken and what is proposed."""
+    """``order``: all requests in turn. ``spans``: by bender, what is taken and what is proposed;
+    ``taken``: the former alone."""
 
     order: Sequence[Request]
     benders: Mapping[str, str]
     turns: Mapping[str, Turn]
     today: date
     spans: Mapping[str, Sequence[Taken]]
+    taken: Mapping[str, Sequence[Taken]]
 
 
 def said(day: date) -> str:
@@ -57,8 +59,9 @@ def given_words(told: Told, at: int, first: date, bender: str) -> str:
     return " ".join(parts)
 
 
-def refused_words(told: Told, at: int, later: tuple[date, str] | None, met: Sequence[bool]) -> str:
-    """``met``: of each request in turn, whether it is. ``later``: where it could be had, too late."""
+def refused_words(told: Told, at: int, later: tuple[date, str] | None, met: Sequence[bool], alone: bool) -> str:
+    """``met``: of each request in turn, whether it is. ``later``: where it could be had, too late. ``alone``: it could
+    be met if nobody else asked."""
     request = told.order[at]
     start = max(request.earliest, told.today)
     if later is None:
@@ -70,6 +73,9 @@ def refused_words(told: Told, at: int, later: tuple[date, str] | None, met: Sequ
         what = "is 1 day" if room == 1 else f"are {room} days"
         asked = f"{_days(request.days)} in a row are asked for"
         why = f"{span(start, request.need_by).capitalize()} there {what}, and {asked}."
+    elif not alone:
+        held = _held(replace(told, spans=told.taken), request, start, request.need_by)
+        why = f"No {_days(request.days)} in a row are left by {said(request.need_by)}: {held}."
     else:
         held = _held(told, request, start, request.need_by)
         why = f"No {_days(request.days)} in a row are left by {said(request.need_by)}: {held}."

@@ -182,3 +182,12 @@ def test_forty_requests_are_shared_exactly():
     found = share(asked, BENDERS, [], DAY, {})
     assert found.exact
     assert len(found.given) + len(found.not_given) == 40
+
+
+def test_who_could_not_have_it_anyway_hears_nothing_of_others_who_ask():
+    asked = [ask("1", "a", 4, 1, 5), ask("2", "b", 2, 0, 9)]
+    left = share(asked, BENDERS, [Taken("w", on(4), on(5), "Dell House")], DAY, {}).not_given[0]
+    assert left.reason == (
+        "No 4 days in a row are left by 8 May 2027: West bender is taken by Dell House from 7 May 2027 to 8 May 2027."
+        " The earliest it could be had: West bender from 9 May 2027."
+    )

@@ -85,7 +85,7 @@ def _calendar(benders: Sequence[Bender], bars: Mapping[int, Sequence[Bar]], star
     for row, bender in enumerate(benders):
         base = high - _ROW * (row + 1) + 2
         drawing.line(0, base - 2, DAYS * _DAY, base - 2, "thin")
-        for bar in bars.get(bender.pk, ()):
+        for bar in sorted(bars.get(bender.pk, ()), key=lambda bar: bar.late):
             _bar(drawing, bar, base, start, end)
         drawing.text(3, base + _BAR + 4, bender.name, anchor="start")
     return drawing.svg()
@@ -103,16 +103,18 @@ def _bar(drawing: Drawing, bar: Bar, base: float, start: date, end: date) -> Non
     left = max(0, (booking.first - start).days) * _DAY
     right = (min(end, bar.shown_to) - start).days * _DAY + _DAY
     due = min(right, max(left, (booking.last - start).days * _DAY + _DAY))
+    solid = due if due > left else right
     with drawing.link(reverse("crew:booking", args=[booking.pk]), bar.words):
         if due > left:
             drawing.rect(left, base, due - left, _BAR, "fill" if booking.member_id else "ink")
         if bar.late and right > due:
-            drawing.rect(due, base, right - due, _BAR, "dash")
+            # Within the bar that it delays.
+            drawing.rect(due, base + 3, right - due - 3, _BAR - 6, "dash")
         if booking.state == booking.State.OUT:
             x = left + _HATCH
-            while x < right + _FOOT:
+            while x < solid + _FOOT:
                 # From the foot up to the right, cut off at both ends of the bar.
-                low, top = max(left, x - _FOOT), min(x, right)
+                low, top = max(left, x - _FOOT), min(x, solid)
                 drawing.line(low, base + low - (x - _FOOT), top, base + top - (x - _FOOT), "thin")
                 x += _HATCH
-        drawing.text((left + right) / 2, base + _FOOT + 2.5, bar.number)
+        drawing.text((left + solid) / 2, base + _FOOT + 2.5, bar.number)

@@ -71,7 +71,7 @@ def proposal_of(*, organisation: Organisation) -> Proposed:
         ],
         {ref: bender.name for ref, bender in benders.items()},
         [
-            Taken(str(row.bender_id), row.first, last, who(row))
+            Taken(str(row.bender_id), row.first, last, who(row) if row.member else "our own work")
             for row, last in spans_of(organisation=organisation, today=today)
         ],
         today,
