@@ -35,6 +35,7 @@ def test_pages_of_a_published_schedule_read_well(page_at, demo):
         f"/crew/tasks/{first.pk}/",
         f"/crew/day/?person={person.slug}&day={day}",
         "/crew/day/?who",
+        f"/crew/day/calendars/{person.slug}/",
     )
     problems = []
     for width in (390, 820, 1440):

@@ -19,6 +19,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 from django_tables2 import RequestConfig
 
+from farmbuild.crew import feeds
 from farmbuild.crew.bridge import CAUTIONS, UNITS, WorkKind
 from farmbuild.crew.daylist import selectors, services
 from farmbuild.crew.daylist.forms import TickForm
@@ -141,3 +142,29 @@ def worker(request: HttpRequest) -> HttpResponse:
     answer.headers["Cache-Control"] = "no-cache"
     answer.headers["Service-Worker-Allowed"] = "/crew/day/"
     return answer
+
+
+def _person(request: HttpRequest, slug: str) -> Person:
+    return get_object_or_404(people_of(organisation=request.organisation), slug=slug)
+
+
+@require_GET
+def feed(request: HttpRequest, slug: str) -> HttpResponse:
+    person = _person(request, slug)
+    found = feeds.open_feed(organisation=request.organisation, person=person)
+    address = request.build_absolute_uri(found.get_absolute_url()) if found else ""
+    return render(request, "crew/daylist/feed.html", {"person": person, "address": address})
+
+
+@require_POST
+def make_feed(request: HttpRequest, slug: str) -> HttpResponse:
+    feeds.make_feed(organisation=request.organisation, user=request.user, person=_person(request, slug))
+    return redirect("crew:person-feed", slug)
+
+
+@require_POST
+def revoke_feed(request: HttpRequest, slug: str) -> HttpResponse:
+    found = feeds.open_feed(organisation=request.organisation, person=_person(request, slug))
+    if found:
+        feeds.revoke_feed(organisation=request.organisation, user=request.user, feed=found)
+    return redirect("crew:person-feed", slug)
