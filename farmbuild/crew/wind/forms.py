@@ -64,7 +64,7 @@ class LimitsForm(UnitForm):
             row, names = limits.get(work), [f"{work}_speed", f"{work}_measure", f"{work}_source"]
             self.fields[names[0]] = SpeedField(
                 "0.1",
-                label=f"Not from this wind on, in {self.shown.label}",
+                label=f"No {label.lower()} from this wind on, in {self.shown.label}",
                 required=False,
                 initial=row and f"{limit_in(row.speed, row.unit, self.shown).normalize():f}",
                 help_text="Empty: no limit is set, and every page says so.",
