@@ -54,7 +54,7 @@ class BenderRequest(OrgOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.member} asks for {self.days} days"
+        return f"{self.member} asks for {self.days} day{'' if self.days == 1 else 's'}"
 
 
 class BenderBooking(OrgOwned):
@@ -91,4 +91,5 @@ class BenderBooking(OrgOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.bender}, {self.first} to {self.last}"
+        first, last = (f"{day.day} {day:%B %Y}" for day in (self.first, self.last))
+        return f"{self.bender}, {first}" if first == last else f"{self.bender}, {first} to {last}"
