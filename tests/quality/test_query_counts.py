@@ -425,7 +425,8 @@ def test_a_list_costs_the_same_at_any_length(signed_in, organisation, address, m
 
     more(organisation, 0, FEW)
     few = queries()
-    more(organisation, FEW, MANY)
+    # The code is the same on both databases; the long lists are made on one.
+    more(organisation, FEW, MANY if connection.vendor == "sqlite" else MANY // 10)
     with connection.cursor() as cursor:
         # As a running database does by itself; without it PostgreSQL plans for ten rows.
         cursor.execute("ANALYZE")

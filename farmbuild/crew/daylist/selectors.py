@@ -9,7 +9,11 @@ from django.db.models import Prefetch, QuerySet
 from farmbuild.crew.models import Actual, Person, Task
 from farmbuild.crew.people.selectors import people_of, zone_of
 from farmbuild.crew.schedule.selectors import between, tasks_of
+from farmbuild.crew.wind.notes import KINDS, WindNote
+from farmbuild.crew.wind.selectors import wind_notes
 from farmbuild.orgs.models import Organisation, User
+
+WINDY = frozenset().union(*KINDS.values())
 
 
 def person_of(*, organisation: Organisation, user: User) -> Person | None:
@@ -29,3 +33,9 @@ def day_of(*, organisation: Organisation, person: Person, day: date) -> QuerySet
 def crew_names(*, organisation: Organisation, person: Person) -> list[str]:
     rows = people_of(organisation=organisation).filter(crew=person.crew_id, crew__isnull=False)
     return [row.name for row in rows.order_by("name")]
+
+
+def wind_of(*, organisation: Organisation, day: date, tasks: list[Task]) -> list[WindNote]:
+    """What was entered of the wind, at the sites of these tasks and for the kinds of work among them."""
+    sites = {task.house.site_id for task in tasks if task.kind in WINDY}
+    return [note for note in wind_notes(organisation=organisation, day=day) if note.site.pk in sites] if sites else []

@@ -56,6 +56,7 @@ def show(request: HttpRequest) -> HttpResponse:
         "day": day,
         "zone": zone,
         "rows": rows,
+        "wind": selectors.wind_of(organisation=organisation, day=day, tasks=[row["task"] for row in rows]),
         "left": sum(row["task"].state != Task.State.DONE for row in rows),
         "crew": selectors.crew_names(organisation=organisation, person=person),
         "before": day - timedelta(days=1),

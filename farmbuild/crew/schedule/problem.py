@@ -12,7 +12,8 @@ from zoneinfo import ZoneInfo
 from django.db.models import Max, QuerySet
 
 from farmbuild.crew import bridge
-from farmbuild.crew.models import BenderBooking, Crew, HouseWork, Kind, Person, Task, WorkStep
+from farmbuild.crew.bookings.selectors import bender_blocks
+from farmbuild.crew.models import Crew, HouseWork, Kind, Person, Task, WorkStep
 from farmbuild.crew.people import selectors as people
 from farmbuild.crew.work.selectors import afters_of, releases_of
 from farmbuild.hoops.models import Bender, Recipe
@@ -68,6 +69,7 @@ class _Builder:
         self.crew_names = dict(Crew.objects.of(organisation).values_list("pk", "name"))
         self.benders = list(Bender.objects.of(organisation).filter(archived_at=None).prefetch_related("tubes"))
         self.house_work = {row.house_id: row for row in HouseWork.objects.of(organisation)}
+        self.blocks = bender_blocks(organisation, start.astimezone(self.zone).date(), DAYS_AHEAD)
         self.skills = self._skills()
         self.skill_of = {
             (template, kind): (skill, name)
@@ -214,10 +216,7 @@ class _Builder:
         """There always, but for the days on which a member has it."""
         last = DAYS_AHEAD * 24 * 60 // bridge.SLOT_MINUTES
         windows, free = [], 0
-        rows = BenderBooking.objects.of(self.organisation).filter(
-            bender=bender, member__isnull=False, state__in=[BenderBooking.State.BOOKED, BenderBooking.State.OUT]
-        )
-        for first, until in rows.order_by("first").values_list("first", "last"):
+        for first, until in self.blocks.get(bender, ()):
             gone, back = max(self._start_of(first), 0), max(self._start_of(until + timedelta(days=1)), 0)
             if gone > free:
                 windows.append(bridge.Window(free, min(gone, last), 1))

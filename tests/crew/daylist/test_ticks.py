@@ -131,6 +131,14 @@ def test_the_list_of_the_own_day(signed_in, organisation, user):
     assert (row.done, row.people, row.by, row.person) == (40, 2, user, person)
 
 
+def test_the_wind_is_noted_where_film_is_put_on(signed_in, organisation):
+    person, task = a_day(organisation)
+    address = f"/crew/day/?person={person.slug}"
+    assert "<strong>Wind.</strong>" not in text_of(signed_in.get(address))
+    Task.objects.filter(pk=task.pk).update(kind=Kind.FILM)
+    assert "<strong>Wind.</strong>" in text_of(signed_in.get(address))
+
+
 def test_presses_from_the_background_get_an_answer_each_time(signed_in, organisation):
     person, task = a_day(organisation)
     address = reverse("crew:day-tick", args=[task.pk])
