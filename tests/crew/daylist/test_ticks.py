@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from farmbuild.crew.daylist import services
 from farmbuild.crew.models import Actual, Kind, Task
-from tests.factories import CrewFactory, HouseFactory, MembershipFactory, PersonFactory
+from tests.factories import CrewFactory, HouseFactory, MembershipFactory, PersonFactory, SiteFactory
 
 pytestmark = pytest.mark.django_db
 
@@ -27,7 +27,7 @@ def a_day(organisation, *, starts=None):
     starts = starts or timezone.now()
     task = Task.objects.create(
         organisation=organisation,
-        house=HouseFactory(organisation=organisation),
+        house=HouseFactory(organisation=organisation, site=SiteFactory(organisation=organisation)),
         kind=Kind.POSTS,
         count=40,
         people=2,
