@@ -5,7 +5,7 @@ from django.urls import URLPattern, URLResolver, include, path
 app_name = "crew"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("farmbuild.crew.people.urls")),
-    path("", include("farmbuild.crew.work.urls")),
+    path("", include("farmbuild.crew.steps.urls")),
     path("", include("farmbuild.crew.bookings.urls")),
     path("", include("farmbuild.crew.schedule.urls")),
     path("", include("farmbuild.crew.daylist.urls")),

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import timedelta
 from typing import Any
 
-from farmbuild.crew.work.services import plan_house, standard_template
+from farmbuild.crew.steps.services import plan_house, standard_template
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 

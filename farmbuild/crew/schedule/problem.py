@@ -15,7 +15,7 @@ from farmbuild.crew import bridge
 from farmbuild.crew.bookings.selectors import bender_blocks
 from farmbuild.crew.models import Crew, HouseWork, Kind, Person, Task, WorkStep
 from farmbuild.crew.people import selectors as people
-from farmbuild.crew.work.selectors import afters_of, releases_of
+from farmbuild.crew.steps.selectors import afters_of, releases_of
 from farmbuild.hoops.models import Bender, Recipe
 from farmbuild.orgs.models import Organisation
 

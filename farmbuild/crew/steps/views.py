@@ -14,14 +14,14 @@ from django.views.decorators.http import require_POST
 
 from farmbuild.crew.models import HouseWork, Kind, WorkTemplate
 from farmbuild.crew.people.views.parts import CrewList, done, stored
-from farmbuild.crew.work import services
-from farmbuild.crew.work.boxes import box
-from farmbuild.crew.work.forms import HouseWorkForm, RatesForm
-from farmbuild.crew.work.selectors import rates_of, spreads_of, steps_of, templates_of, work_of
-from farmbuild.crew.work.sheets import house_sheet, step_rows
-from farmbuild.crew.work.tables import StepTable, TaskTable, TemplateTable
-from farmbuild.crew.work.template_form import TemplateForm
-from farmbuild.crew.work.words import plain
+from farmbuild.crew.steps import services
+from farmbuild.crew.steps.boxes import box
+from farmbuild.crew.steps.forms import HouseWorkForm, RatesForm
+from farmbuild.crew.steps.selectors import rates_of, spreads_of, steps_of, templates_of, work_of
+from farmbuild.crew.steps.sheets import house_sheet, step_rows
+from farmbuild.crew.steps.tables import StepTable, TaskTable, TemplateTable
+from farmbuild.crew.steps.template_form import TemplateForm
+from farmbuild.crew.steps.words import plain
 from farmbuild.sites.selectors import any_house_of
 
 
@@ -35,7 +35,7 @@ def _template(request: HttpRequest, slug: str) -> WorkTemplate:
 
 class TemplateList(CrewList):
     table_class = TemplateTable
-    template_name = "crew/work/templates.html"
+    template_name = "crew/steps/templates.html"
     rows = templates_of
 
 
@@ -50,7 +50,7 @@ def new_template(request: HttpRequest) -> HttpResponse:
         says="{} is on the list.",
         to="crew:templates",
     )
-    return answer or render(request, "crew/work/template_form.html", {"form": form})
+    return answer or render(request, "crew/steps/template_form.html", {"form": form})
 
 
 def template(request: HttpRequest, slug: str) -> HttpResponse:
@@ -58,7 +58,7 @@ def template(request: HttpRequest, slug: str) -> HttpResponse:
     steps = step_rows(row)
     cautions = list(dict.fromkeys(name for step in steps for name in step.cautions))
     context = {"template": row, "steps": StepTable(steps, organisation=request.organisation), "cautions": cautions}
-    return render(request, "crew/work/template.html", context)
+    return render(request, "crew/steps/template.html", context)
 
 
 def edit_template(request: HttpRequest, slug: str) -> HttpResponse:
@@ -81,7 +81,7 @@ def edit_template(request: HttpRequest, slug: str) -> HttpResponse:
         says="{} is saved. Tasks that are made already stay until they are made again.",
         to=reverse("crew:template", args=[row.slug]),
     )
-    return answer or render(request, "crew/work/template_form.html", {"form": form, "template": row, "name": name})
+    return answer or render(request, "crew/steps/template_form.html", {"form": form, "template": row, "name": name})
 
 
 @require_POST
@@ -112,7 +112,7 @@ def rates(request: HttpRequest) -> HttpResponse:
             )
             return redirect("crew:rates")
     context = {"form": form, "recorded": len(given["spreads"]), "kinds": len(Kind.values)}
-    return render(request, "crew/work/rates.html", context)
+    return render(request, "crew/steps/rates.html", context)
 
 
 def _with_median(request: HttpRequest, spreads: dict[str, Any]) -> QueryDict | None:
@@ -149,7 +149,7 @@ def house_work(request: HttpRequest, slug: str) -> HttpResponse:
         "sheet": sheet,
         "tasks": sheet and TaskTable(sheet.rows, organisation=organisation),
     }
-    return render(request, "crew/work/house.html", context)
+    return render(request, "crew/steps/house.html", context)
 
 
 @require_POST

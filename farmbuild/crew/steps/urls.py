@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from farmbuild.crew.work import views
+from farmbuild.crew.steps import views
 
 urlpatterns = [
     path("crew/templates/", views.TemplateList.as_view(), name="templates"),
@@ -12,5 +12,5 @@ urlpatterns = [
     path("crew/templates/<slug:slug>/remove/", views.remove_template, name="template-remove"),
     path("crew/templates-standard/", views.add_standard, name="template-standard"),
     path("crew/rates/", views.rates, name="rates"),
-    path("houses/<slug:slug>/work/", views.house_work, name="house-work"),
+    path("houses/<slug:slug>/tasks/", views.house_work, name="house-work"),
 ]

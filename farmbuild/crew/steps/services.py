@@ -23,7 +23,7 @@ from farmbuild.crew.bridge import (
 )
 from farmbuild.crew.models import HouseWork, Kind, Rate, Skill, StepAfter, Task, WorkStep, WorkTemplate
 from farmbuild.crew.people.services import check_name, check_owner, one_at_a_time
-from farmbuild.crew.work.selectors import rates_of, spreads_of, steps_of, work_of
+from farmbuild.crew.steps.selectors import rates_of, spreads_of, steps_of, work_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House

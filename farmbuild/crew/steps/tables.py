@@ -9,8 +9,8 @@ from django.urls import reverse
 
 from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
 from farmbuild.crew.models import WorkTemplate
-from farmbuild.crew.work.sheets import TaskRow, person_hours
-from farmbuild.crew.work.words import span
+from farmbuild.crew.steps.sheets import TaskRow, person_hours
+from farmbuild.crew.steps.words import span
 
 
 class TemplateTable(FarmTable):

@@ -13,9 +13,9 @@ from farmbuild.common.form_parts import plain_counts
 from farmbuild.common.forms import OrgForm
 from farmbuild.crew.bridge import Wait, circle_in, gate_problem
 from farmbuild.crew.models import Kind, Skill
-from farmbuild.crew.work.boxes import Box, box, labels
-from farmbuild.crew.work.services import Step, circle_words
-from farmbuild.crew.work.words import hours
+from farmbuild.crew.steps.boxes import Box, box, labels
+from farmbuild.crew.steps.services import Step, circle_words
+from farmbuild.crew.steps.words import hours
 
 BOXES = 2
 IN, PEOPLE, SKILL, AFTER, LAG = "Part of this work", "People", "Skill of one", "Waits for", "Hours between"

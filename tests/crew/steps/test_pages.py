@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from farmbuild.crew.models import Actual, HouseWork, Kind, Rate, StepAfter, Task, WorkTemplate
-from farmbuild.crew.work import services
+from farmbuild.crew.steps import services
 from tests.factories import HouseFactory, SkillFactory
 
 pytestmark = pytest.mark.django_db

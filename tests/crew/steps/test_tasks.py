@@ -12,8 +12,8 @@ from django.utils import timezone
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.crew.models import Actual, HouseWork, Kind, Rate, StepAfter, Task, WorkTemplate
-from farmbuild.crew.work import services
-from farmbuild.crew.work.selectors import (
+from farmbuild.crew.steps import services
+from farmbuild.crew.steps.selectors import (
     afters_of,
     rates_of,
     released_on,
@@ -24,7 +24,7 @@ from farmbuild.crew.work.selectors import (
 )
 from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.services import create_plan, work_out_plan
-from tests.crew.work.conftest import NEED
+from tests.crew.steps.conftest import NEED
 from tests.factories import HouseFactory, OrganisationFactory, SkillFactory
 from tests.plans.small_season import small_season
 

@@ -21,7 +21,7 @@ from farmbuild.crew.bridge import (
     work_counts,
 )
 from farmbuild.crew.models import Kind, Task, WorkStep, WorkTemplate
-from farmbuild.crew.work.selectors import (
+from farmbuild.crew.steps.selectors import (
     is_estimate,
     rates_of,
     releases_of_house,
@@ -29,7 +29,7 @@ from farmbuild.crew.work.selectors import (
     tasks_of,
     waits_of,
 )
-from farmbuild.crew.work.words import after_words, span
+from farmbuild.crew.steps.words import after_words, span
 from farmbuild.plans.selectors import accepted_slugs
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House

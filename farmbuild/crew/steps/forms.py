@@ -10,10 +10,10 @@ from django import forms
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.crew.bridge import Spread
 from farmbuild.crew.models import HouseWork, Kind, Rate
-from farmbuild.crew.work.boxes import Box, box, labels
-from farmbuild.crew.work.selectors import is_estimate
-from farmbuild.crew.work.sheets import unit_of
-from farmbuild.crew.work.words import plain
+from farmbuild.crew.steps.boxes import Box, box, labels
+from farmbuild.crew.steps.selectors import is_estimate
+from farmbuild.crew.steps.sheets import unit_of
+from farmbuild.crew.steps.words import plain
 
 
 @dataclass(frozen=True)
