@@ -24,7 +24,7 @@ from farmbuild.crew.bridge import CAUTIONS, UNITS, WorkKind
 from farmbuild.crew.daylist import selectors, services
 from farmbuild.crew.daylist.forms import TickForm
 from farmbuild.crew.models import Person, Task
-from farmbuild.crew.people.selectors import people_of, zone_of
+from farmbuild.crew.people.selectors import any_person_of, people_of, zone_of
 from farmbuild.crew.people.tables import PersonTable
 from farmbuild.crew.schedule.selectors import tasks_of
 
@@ -99,7 +99,7 @@ def tick(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_valid():
         data = form.cleaned_data
         if data["person"]:
-            person = get_object_or_404(Person.objects.of(organisation), slug=data["person"])
+            person = get_object_or_404(any_person_of(organisation=organisation), slug=data["person"])
         try:
             services.record(
                 organisation=organisation,

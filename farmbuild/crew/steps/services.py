@@ -21,9 +21,9 @@ from farmbuild.crew.bridge import (
     minutes_on_site,
     work_counts,
 )
-from farmbuild.crew.models import HouseWork, Kind, Rate, Skill, StepAfter, Task, WorkStep, WorkTemplate
+from farmbuild.crew.models import HouseWork, Kind, Skill, StepAfter, Task, WorkStep, WorkTemplate
 from farmbuild.crew.people.services import check_name, check_owner, one_at_a_time
-from farmbuild.crew.steps.selectors import rates_of, spreads_of, steps_of, work_of
+from farmbuild.crew.steps.selectors import rates_of, steps_of, work_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
@@ -167,16 +167,6 @@ def save_rates(*, organisation: Organisation, user: User, rates: Mapping[str, tu
         raise ValidationError(wrong)
     for kind in rates:
         current[kind].save()
-
-
-@transaction.atomic
-def use_recorded(*, organisation: Organisation, user: User, kind: str) -> Rate:
-    """The recorded median becomes the rate; what was done once a house is in it, so that becomes 0."""
-    spread = spreads_of(organisation=organisation).get(kind)
-    if spread is None:
-        raise ValidationError(f"Nothing is recorded for {Kind(kind).label} yet. Type a rate.")
-    save_rates(organisation=organisation, user=user, rates={kind: (spread.median, Decimal(0))})
-    return Rate.objects.of(organisation).get(kind=kind)
 
 
 @transaction.atomic

@@ -16,7 +16,6 @@ from farmbuild.plans.models import Plan
 from farmbuild.plans.views.plans import plan_or_404
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import any_house_of
-from farmbuild.stock.models import Reservation
 from farmbuild.stock.reserving.selectors import held_for, held_sums, late_pieces, reservations_of
 from farmbuild.stock.reserving.tables import HouseHeldTable
 
@@ -106,5 +105,5 @@ def house_release(request: HttpRequest, slug: str) -> HttpResponse:
     plan = accepting.house_plan(house=house)
     if plan is None:
         return redirect("plans:house-held", house.slug)
-    rows = Reservation.objects.of(request.organisation).filter(house=house)
+    rows = reservations_of(organisation=request.organisation).filter(house=house)
     return render(request, "plans/release.html", {"plan": plan, "house": house, "sums": held_sums(rows)})

@@ -254,7 +254,7 @@ def _review(request: HttpRequest, row: StockCount, refused: ValidationError | No
     held = [
         (one, holders_in_words(held_of([one.lot_id]))) for one in rows.filter(held_short__gt=0)[:ROWS] if row.is_open
     ]
-    lines = CountLine.objects.filter(count=row)
+    lines = selectors.lines_of(count=row)
     context = {
         "count": row,
         "table": table,

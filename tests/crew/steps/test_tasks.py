@@ -196,8 +196,7 @@ class TestRates:
         spread = spreads_of(organisation=organisation)["bend"]
         assert (spread.records, spread.median, spread.lowest, spread.highest) == (3, 4, 3, 9)
         assert spreads_of(organisation=OrganisationFactory()) == {}
-        rate = services.use_recorded(**given, kind="bend")
-        assert (rate.minutes_each, rate.minutes_once) == (4, 0)
+        services.save_rates(**given, rates={"bend": (spread.median, Decimal(0))})
         services.make_tasks(**given, house=task.house)
         task.refresh_from_db()
         assert task.minutes == 345  # 168 x 4 / 2 = 336
