@@ -15,7 +15,7 @@ from farmbuild.buying.models import PurchaseOrder, Receipt
 from farmbuild.buying.receipt_lines import LineEntry, empty_entries, typed_entries
 from farmbuild.buying.standing import standing_of
 from farmbuild.buying.tables import ReceiptLineTable
-from farmbuild.catalogue.fields import put_errors
+from farmbuild.common.form_parts import put_errors
 
 LINES_AT_ONCE = 500
 ROWS = 100

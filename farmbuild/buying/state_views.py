@@ -11,7 +11,7 @@ from farmbuild.buying import sending
 from farmbuild.buying.forms import ReasonForm, SendForm
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
-from farmbuild.catalogue.fields import put_errors
+from farmbuild.common.form_parts import put_errors
 from farmbuild.stock.reserving.selectors import held_of_lines
 from farmbuild.stock.reserving.taking import holders_in_words
 from farmbuild.stock.words import so_many

@@ -77,16 +77,6 @@ class CountField(forms.IntegerField):
         return number
 
 
-def put_errors(form: forms.BaseForm, error: ValidationError, **renamed: str) -> None:
-    """Put a service's sentences at the form's fields, or above the form. ``renamed``: its field to the form's."""
-    if not hasattr(error, "error_dict"):
-        form.add_error(None, error)
-        return
-    for name, errors in error.error_dict.items():
-        shown = renamed.get(name, name)
-        form.add_error(shown if shown in form.fields else None, errors)
-
-
 def use_organisation(form: forms.BaseForm, organisation: Organisation) -> None:
     """Tell the form's money fields the currency."""
     for field in form.fields.values():

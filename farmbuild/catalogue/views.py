@@ -8,19 +8,19 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_POST
 from django_tables2 import RequestConfig
 
 from farmbuild.catalogue import services
-from farmbuild.catalogue.fields import put_errors
 from farmbuild.catalogue.forms import MaterialForm, OfferForm, SupplierForm, price_rows
 from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of, suppliers_with_offers
 from farmbuild.catalogue.sheets import tube_figures
 from farmbuild.catalogue.tables import MaterialTable, OfferTable, SupplierTable
+from farmbuild.common.form_parts import put_errors
+from farmbuild.common.pages import ROWS, stored
 from farmbuild.common.tables import FarmTable
-
-ROWS = 25
 
 
 def _paged(request: HttpRequest, table: FarmTable) -> FarmTable:
@@ -48,15 +48,14 @@ def add_starting(request: HttpRequest) -> HttpResponse:
 
 def material_new(request: HttpRequest) -> HttpResponse:
     form = MaterialForm(request.POST or None, organisation=request.organisation)
-    if form.is_valid():
-        try:
-            made = services.create_material(organisation=request.organisation, user=request.user, **form.cleaned_data)
-        except ValidationError as error:
-            put_errors(form, error)
-        else:
-            messages.success(request, f"{made.name} is on the list.")
-            return redirect("catalogue:materials")
-    return render(request, "catalogue/material_form.html", {"form": form})
+    answer = stored(
+        request,
+        form,
+        lambda data: services.create_material(organisation=request.organisation, user=request.user, **data),
+        says="{} is on the list.",
+        to="catalogue:materials",
+    )
+    return answer or render(request, "catalogue/material_form.html", {"form": form})
 
 
 def material_sizes(request: HttpRequest, code: str) -> HttpResponse:
@@ -69,17 +68,16 @@ def material(request: HttpRequest, code: str) -> HttpResponse:
     row = get_object_or_404(materials_of(organisation=request.organisation), code=code)
     name = row.name
     form = MaterialForm(request.POST or None, instance=row, organisation=request.organisation)
-    if form.is_valid():
-        try:
-            services.change_material(
-                organisation=request.organisation, user=request.user, material=row, data=form.cleaned_data
-            )
-        except ValidationError as error:
-            put_errors(form, error)
-        else:
-            messages.success(request, f"{row.name} is saved.")
-            return redirect("catalogue:material-sizes", row.code)
-    return render(request, "catalogue/material_form.html", {"form": form, "material": row, "name": name})
+    answer = stored(
+        request,
+        form,
+        lambda data: services.change_material(
+            organisation=request.organisation, user=request.user, material=row, data=data
+        ),
+        says="{} is saved.",
+        to=reverse("catalogue:material-sizes", args=[code]),
+    )
+    return answer or render(request, "catalogue/material_form.html", {"form": form, "material": row, "name": name})
 
 
 # Suppliers
@@ -120,17 +118,16 @@ def supplier_edit(request: HttpRequest, code: str) -> HttpResponse:
     row = _supplier(request, code)
     name = row.name
     form = SupplierForm(request.POST or None, instance=row, organisation=request.organisation)
-    if form.is_valid():
-        try:
-            services.change_supplier(
-                organisation=request.organisation, user=request.user, supplier=row, data=form.cleaned_data
-            )
-        except ValidationError as error:
-            put_errors(form, error)
-        else:
-            messages.success(request, f"{row.name} is saved.")
-            return redirect("catalogue:supplier", row.code)
-    return render(request, "catalogue/supplier_form.html", {"form": form, "supplier": row, "name": name})
+    answer = stored(
+        request,
+        form,
+        lambda data: services.change_supplier(
+            organisation=request.organisation, user=request.user, supplier=row, data=data
+        ),
+        says="{} is saved.",
+        to=reverse("catalogue:supplier", args=[code]),
+    )
+    return answer or render(request, "catalogue/supplier_form.html", {"form": form, "supplier": row, "name": name})
 
 
 # Offers

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django import forms
+from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 
 
@@ -24,3 +25,13 @@ def plain_counts(form: forms.Form) -> None:
         ]
         field.error_messages |= {"invalid": words, "required": words}
         field.widget.attrs["inputmode"] = "numeric"
+
+
+def put_errors(form: forms.BaseForm, error: ValidationError, **renamed: str) -> None:
+    """Put a service's sentences at the form's fields, or above the form. ``renamed``: its field to the form's."""
+    if not hasattr(error, "error_dict"):
+        form.add_error(None, error)
+        return
+    for name, errors in error.error_dict.items():
+        shown = renamed.get(name, name)
+        form.add_error(shown if shown in form.fields else None, errors)

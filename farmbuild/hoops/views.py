@@ -3,17 +3,16 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
-from django_tables2 import SingleTableView
 
+from farmbuild.common.pages import OrgList, done, stored
 from farmbuild.hoops import services
 from farmbuild.hoops.fitting import fit_context
 from farmbuild.hoops.forms import RecipeForm, SpringForm
 from farmbuild.hoops.models import Recipe
-from farmbuild.hoops.selectors import any_recipe_of, recipes_of
+from farmbuild.hoops.selectors import any_recipe_of
 from farmbuild.hoops.sheets import recipe_sheet
 from farmbuild.hoops.tables import RecipeTable
 
@@ -23,38 +22,22 @@ def _recipe(request: HttpRequest, slug: str) -> Recipe:
     return get_object_or_404(rows, slug=slug)
 
 
-class RecipeList(SingleTableView):
+class RecipeList(OrgList):
     table_class = RecipeTable
     template_name = "hoops/recipe_list.html"
-    paginate_by = 25
-
-    def get_queryset(self):
-        self.archived = self.request.GET.get("archived") == "1"
-        if self.archived:
-            return any_recipe_of(organisation=self.request.organisation).exclude(archived_at=None)
-        return recipes_of(organisation=self.request.organisation)
-
-    def get_table_kwargs(self):
-        return {"organisation": self.request.organisation}
-
-    def get_context_data(self, **kwargs):
-        context = super().get_context_data(**kwargs)
-        return context | {"archived": self.archived, "count": context["table"].paginator.count}
+    rows = any_recipe_of
+    archives = True
 
 
 def create(request: HttpRequest) -> HttpResponse:
     form = RecipeForm(request.POST or None, organisation=request.organisation)
-    if form.is_valid():
-        try:
-            recipe = services.create_recipe(
-                organisation=request.organisation, user=request.user, data=form.cleaned_data
-            )
-        except ValidationError as error:
-            form.add_error(None, error)
-        else:
-            messages.success(request, f"{recipe.name} is on the list.")
-            return redirect(recipe)
-    return render(request, "hoops/recipe_form.html", {"form": form})
+    answer = stored(
+        request,
+        form,
+        lambda data: services.create_recipe(organisation=request.organisation, user=request.user, data=data),
+        says="{} is on the list.",
+    )
+    return answer or render(request, "hoops/recipe_form.html", {"form": form})
 
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
@@ -72,17 +55,15 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
     recipe = _recipe(request, slug)
     name = recipe.name
     form = RecipeForm(request.POST or None, instance=recipe, organisation=request.organisation)
-    if form.is_valid():
-        try:
-            recipe = services.save_recipe(
-                organisation=request.organisation, user=request.user, recipe=recipe, data=form.cleaned_data
-            )
-        except ValidationError as error:
-            form.add_error(None, error)
-        else:
-            messages.success(request, f"{recipe.name} is saved.")
-            return redirect(recipe)
-    return render(request, "hoops/recipe_form.html", {"form": form, "recipe": recipe, "name": name})
+    answer = stored(
+        request,
+        form,
+        lambda data: services.save_recipe(
+            organisation=request.organisation, user=request.user, recipe=recipe, data=data
+        ),
+        says="{} is saved.",
+    )
+    return answer or render(request, "hoops/recipe_form.html", {"form": form, "recipe": recipe, "name": name})
 
 
 @require_POST
@@ -104,10 +85,10 @@ def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def delete(request: HttpRequest, slug: str) -> HttpResponse:
     recipe = _recipe(request, slug)
-    try:
-        services.delete_recipe(organisation=request.organisation, user=request.user, recipe=recipe)
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-        return redirect(recipe)
-    messages.success(request, f"{recipe.name} is deleted.")
-    return redirect("hoops:recipes")
+    return done(
+        request,
+        lambda: services.delete_recipe(organisation=request.organisation, user=request.user, recipe=recipe),
+        says=f"{recipe} is deleted.",
+        to="hoops:recipes",
+        refused_to=recipe,
+    )

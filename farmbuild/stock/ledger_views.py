@@ -11,7 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django_tables2 import RequestConfig
 
-from farmbuild.catalogue.fields import put_errors
+from farmbuild.common.form_parts import put_errors
 from farmbuild.common.forms import OrgForm
 from farmbuild.stock import ledger as doing
 from farmbuild.stock import services

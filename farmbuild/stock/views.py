@@ -13,9 +13,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django_tables2 import RequestConfig
 
-from farmbuild.catalogue.fields import put_errors
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_of
+from farmbuild.common.form_parts import put_errors
 from farmbuild.stock import services
 from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, ReceiveForm, ScrapForm
 from farmbuild.stock.ledger_selectors import lot_history

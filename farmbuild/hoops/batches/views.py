@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 from django_tables2 import RequestConfig, SingleTableView
 
-from farmbuild.catalogue.fields import put_errors
+from farmbuild.common.form_parts import put_errors
 from farmbuild.hoops.batches import services
 from farmbuild.hoops.batches.asking import batch_warnings_of, first_values, houses_for
 from farmbuild.hoops.batches.drawings import trial_over_wanted, wanted_hoop

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
-from django_tables2 import RequestConfig, SingleTableView
+from django_tables2 import RequestConfig
 
+from farmbuild.common.pages import ROWS, OrgList, stored
 from farmbuild.hoops.benders import services
 from farmbuild.hoops.benders.forms import BenderForm, MakesForm
 from farmbuild.hoops.benders.makes import what_it_makes
@@ -22,7 +22,6 @@ from farmbuild.hoops.benders.sheets import bender_sheet, makes_initial
 from farmbuild.hoops.benders.tables import BenderTable, MeasuredTable, RecipesOnTable
 from farmbuild.hoops.models import Bender
 
-ROWS = 25
 _NEWEST_BATCHES = 10
 
 
@@ -31,54 +30,37 @@ def _bender(request: HttpRequest, slug: str) -> Bender:
     return get_object_or_404(rows, slug=slug)
 
 
-class BenderList(SingleTableView):
+class BenderList(OrgList):
     table_class = BenderTable
     template_name = "hoops/benders/list.html"
-    paginate_by = ROWS
-
-    def get_queryset(self):
-        self.archived = self.request.GET.get("archived") == "1"
-        rows = any_bender_of(organisation=self.request.organisation)
-        return rows.exclude(archived_at=None) if self.archived else rows.filter(archived_at=None)
-
-    def get_table_kwargs(self):
-        return {"organisation": self.request.organisation}
-
-    def get_context_data(self, **kwargs):
-        context = super().get_context_data(**kwargs)
-        return context | {"archived": self.archived, "count": context["table"].paginator.count}
+    rows = any_bender_of
+    archives = True
 
 
 def create(request: HttpRequest) -> HttpResponse:
     form = BenderForm(request.POST or None, organisation=request.organisation)
-    if form.is_valid():
-        try:
-            bender = services.create_bender(
-                organisation=request.organisation, user=request.user, data=form.cleaned_data
-            )
-        except ValidationError as error:
-            form.add_error(None, error)
-        else:
-            messages.success(request, f"{bender.name} is on the list.")
-            return redirect(bender)
-    return render(request, "hoops/benders/form.html", {"form": form})
+    answer = stored(
+        request,
+        form,
+        lambda data: services.create_bender(organisation=request.organisation, user=request.user, data=data),
+        says="{} is on the list.",
+    )
+    return answer or render(request, "hoops/benders/form.html", {"form": form})
 
 
 def edit(request: HttpRequest, slug: str) -> HttpResponse:
     bender = _bender(request, slug)
     name = bender.name
     form = BenderForm(request.POST or None, instance=bender, organisation=request.organisation)
-    if form.is_valid():
-        try:
-            bender = services.save_bender(
-                organisation=request.organisation, user=request.user, bender=bender, data=form.cleaned_data
-            )
-        except ValidationError as error:
-            form.add_error(None, error)
-        else:
-            messages.success(request, f"{bender.name} is saved.")
-            return redirect(bender)
-    return render(request, "hoops/benders/form.html", {"form": form, "bender": bender, "name": name})
+    answer = stored(
+        request,
+        form,
+        lambda data: services.save_bender(
+            organisation=request.organisation, user=request.user, bender=bender, data=data
+        ),
+        says="{} is saved.",
+    )
+    return answer or render(request, "hoops/benders/form.html", {"form": form, "bender": bender, "name": name})
 
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:

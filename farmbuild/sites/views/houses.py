@@ -11,6 +11,7 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_POST
 from django_tables2 import SingleTableView
 
+from farmbuild.common.pages import done
 from farmbuild.sites import services
 from farmbuild.sites.changes import settle
 from farmbuild.sites.forms import CopyHouseForm, HouseForm
@@ -165,22 +166,21 @@ def copy(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def archive(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
-    try:
-        services.archive_house(organisation=request.organisation, user=request.user, house=house)
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-        return redirect(house)
-    messages.success(request, f"{house.name} is archived.")
-    return redirect("sites:houses")
+    return done(
+        request,
+        lambda: services.archive_house(organisation=request.organisation, user=request.user, house=house),
+        says=f"{house} is archived.",
+        to="sites:houses",
+        refused_to=house,
+    )
 
 
 @require_POST
 def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
-    try:
-        services.bring_back_house(organisation=request.organisation, user=request.user, house=house)
-    except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-    else:
-        messages.success(request, f"{house.name} is back.")
-    return redirect(house)
+    return done(
+        request,
+        lambda: services.bring_back_house(organisation=request.organisation, user=request.user, house=house),
+        says=f"{house} is back.",
+        to=house,
+    )

@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 from django_tables2 import RequestConfig
 
-from farmbuild.catalogue.fields import put_errors
+from farmbuild.common.form_parts import put_errors
 from farmbuild.stock.counts import selectors, services
 from farmbuild.stock.counts.forms import FindForm, LimitForm, PlaceSheetForm, StartForm
 from farmbuild.stock.counts.posting import CountProblems, post_count

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig
 
-from farmbuild.catalogue.fields import put_errors
+from farmbuild.common.form_parts import put_errors
 from farmbuild.stock.cut_drawing import cut_drawing, cut_in_words
 from farmbuild.stock.cutting import cut_held, layout_of, lengths_of
 from farmbuild.stock.models import Reservation

@@ -17,7 +17,7 @@ from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig
 
-from farmbuild.catalogue.fields import put_errors
+from farmbuild.common.form_parts import put_errors
 from farmbuild.common.templatetags.farm import day as day_words
 from farmbuild.stock.bridge import round_money, units_of
 from farmbuild.stock.seasonend.bridge import SeasonError, Serving, serving_of

@@ -1,0 +1,66 @@
+"""What pages share: a list, a form whose service may still refuse, and a button alone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.forms import BaseForm
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django_tables2 import SingleTableView
+
+from farmbuild.common.form_parts import put_errors
+
+ROWS = 25
+
+
+class OrgList(SingleTableView):
+    """``rows``: the selector. With ``archives`` the page has two lists: in use, and archived."""
+
+    paginate_by = ROWS
+    rows: Callable[..., Any]
+    archives = False
+
+    def get_queryset(self):
+        rows = type(self).rows(organisation=self.request.organisation)
+        self.archived = self.archives and self.request.GET.get("archived") == "1"
+        if self.archives:
+            rows = rows.exclude(archived_at=None) if self.archived else rows.filter(archived_at=None)
+        return rows
+
+    def get_table_kwargs(self):
+        return {"organisation": self.request.organisation}
+
+    def get_context_data(self, **kwargs):
+        context = super().get_context_data(**kwargs)
+        return context | {"archived": self.archived, "count": context["table"].paginator.count}
+
+
+def stored(
+    request: HttpRequest, form: BaseForm, store: Callable[[dict[str, Any]], Any], *, says: str, to: Any = None
+) -> HttpResponse | None:
+    """Where to go once the form is stored; None while it has to be shown. ``says``: with {} for what was stored."""
+    if request.method != "POST" or not form.is_valid():
+        return None
+    try:
+        row = store(form.cleaned_data)
+    except ValidationError as error:
+        put_errors(form, error)
+        return None
+    messages.success(request, says.format(row))
+    return redirect(to or row)
+
+
+def done(request: HttpRequest, act: Callable[[], Any], *, says: str, to: Any, refused_to: Any = None) -> HttpResponse:
+    """For a button alone: does it and says so, or says why not."""
+    try:
+        act()
+    except ValidationError as error:
+        for words in error.messages:
+            messages.error(request, words)
+        return redirect(refused_to or to)
+    messages.success(request, says)
+    return redirect(to)
