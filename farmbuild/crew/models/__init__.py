@@ -1,6 +1,6 @@
 """People and their work, schedules, and benders that are shared."""
 
-from farmbuild.crew.models.bookings import BenderBooking, BenderRequest, Member
+from farmbuild.crew.models.bookings import BenderBooking, BenderRequest, BookingMove, Member, MemberSignIn
 from farmbuild.crew.models.feeds import CalendarFeed
 from farmbuild.crew.models.people import (
     Crew,
@@ -12,14 +12,17 @@ from farmbuild.crew.models.people import (
     WorkHours,
     WorkWeek,
 )
+from farmbuild.crew.models.problems import MOST_PHOTOS, ProblemPhoto, ProblemSettled
 from farmbuild.crew.models.schedule import Actual, Schedule, Task
 from farmbuild.crew.models.wind import WindForecast, WindLimit
 from farmbuild.crew.models.work import HouseWork, Kind, Rate, StepAfter, WorkStep, WorkTemplate
 
 __all__ = [
+    "MOST_PHOTOS",
     "Actual",
     "BenderBooking",
     "BenderRequest",
+    "BookingMove",
     "CalendarFeed",
     "Crew",
     "CrewSettings",
@@ -27,7 +30,10 @@ __all__ = [
     "HouseWork",
     "Kind",
     "Member",
+    "MemberSignIn",
     "Person",
+    "ProblemPhoto",
+    "ProblemSettled",
     "Rate",
     "Schedule",
     "Skill",

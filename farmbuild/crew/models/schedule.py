@@ -1,5 +1,7 @@
 """Schedules as worked out, the tasks people follow, and what was really done."""
 
+from datetime import datetime
+
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -119,3 +121,8 @@ class Actual(OrgOwned):
 
     def __str__(self) -> str:
         return f"{self.done} of {self.task}"
+
+    @property
+    def when(self) -> datetime:
+        """When it was pressed, as far as that is known."""
+        return self.stopped_at or self.started_at or self.recorded_at
