@@ -12,34 +12,45 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 from icalendar import Calendar, Event
 
-from farmbuild.crew.models import CalendarFeed, Person
+from farmbuild.crew.models import CalendarFeed, Member, Person
 from farmbuild.hoops.models import Bender
 from farmbuild.orgs.models import Organisation, User
 
-#: "bender" or "person": what makes the calendar of such a feed. Each part adds its own when its addresses are read.
+#: "bender", "person" or "member": what makes the calendar of such a feed. Each part adds its own when its addresses
+#: are read.
 MAKERS: dict[str, Callable[[CalendarFeed], Calendar]] = {}
 
 
 def open_feed(
-    *, organisation: Organisation, bender: Bender | None = None, person: Person | None = None
+    *,
+    organisation: Organisation,
+    bender: Bender | None = None,
+    person: Person | None = None,
+    member: Member | None = None,
 ) -> CalendarFeed | None:
     """The one that can be read now."""
-    return CalendarFeed.objects.of(organisation).filter(bender=bender, person=person, revoked_at=None).first()
+    rows = CalendarFeed.objects.of(organisation).filter(bender=bender, person=person, member=member)
+    return rows.filter(revoked_at=None).first()
 
 
 @transaction.atomic
 def make_feed(
-    *, organisation: Organisation, user: User, bender: Bender | None = None, person: Person | None = None
+    *,
+    organisation: Organisation,
+    user: User,
+    bender: Bender | None = None,
+    person: Person | None = None,
+    member: Member | None = None,
 ) -> CalendarFeed:
-    """The open feed of the bender or person, or a new one. One of the two is given."""
+    """The open feed of the bender, person or member, or a new one. One of the three is given."""
     Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
-    of = bender or person
+    of = bender or person or member
     if of is None or of.organisation_id != organisation.pk:
-        raise ValueError("A feed is of a bender or a person of the organisation.")
-    found = open_feed(organisation=organisation, bender=bender, person=person)
+        raise ValueError("A feed is of a bender, a person or a member of the organisation.")
+    found = open_feed(organisation=organisation, bender=bender, person=person, member=member)
     if found:
         return found
-    feed = CalendarFeed(organisation=organisation, bender=bender, person=person)
+    feed = CalendarFeed(organisation=organisation, bender=bender, person=person, member=member)
     feed.full_clean()
     feed.save()
     return feed
@@ -52,8 +63,8 @@ def revoke_feed(*, organisation: Organisation, user: User, feed: CalendarFeed) -
 
 
 def feed_of_secret(secret: str) -> CalendarFeed | None:
-    """With the bender, person and organisation loaded; None for one that never was or is revoked."""
-    rows = CalendarFeed.objects.select_related("bender", "person", "organisation")
+    """With the bender, person, member and organisation loaded; None for one that never was or is revoked."""
+    rows = CalendarFeed.objects.select_related("bender", "person", "member", "organisation")
     return rows.filter(secret=secret, revoked_at=None).first()
 
 
@@ -84,7 +95,7 @@ def serve(request: HttpRequest, secret: str) -> HttpResponse:
     feed = feed_of_secret(secret)
     if feed is None:
         raise Http404("There is no such calendar.")
-    maker = MAKERS["bender" if feed.bender_id else "person"]
+    maker = MAKERS["bender" if feed.bender_id else "person" if feed.person_id else "member"]
     response = HttpResponse(maker(feed).to_ical(), content_type="text/calendar; charset=utf-8")
     response["Cache-Control"] = "private, no-store"
     response["Content-Disposition"] = 'inline; filename="calendar.ics"'

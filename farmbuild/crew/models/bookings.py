@@ -45,6 +45,7 @@ class BenderRequest(OrgOwned):
     note = models.CharField(max_length=200, blank=True)
     state = models.CharField(max_length=9, choices=State, default=State.ASKED, editable=False)
     asked_at = models.DateTimeField(auto_now_add=True)
+    asked_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
 
     class Meta:
         ordering = ["need_by", "pk"]
@@ -93,3 +94,49 @@ class BenderBooking(OrgOwned):
     def __str__(self) -> str:
         first, last = (f"{day.day} {day:%B %Y}" for day in (self.first, self.last))
         return f"{self.bender}, {first}" if first == last else f"{self.bender}, {first} to {last}"
+
+
+class BookingMove(OrgOwned):
+    """Other days, or another bender, for one booking: what it was, what it became, who did it and when."""
+
+    booking = models.ForeignKey(BenderBooking, models.CASCADE, related_name="moves")
+    from_bender = models.ForeignKey(Bender, models.PROTECT, related_name="+")
+    from_first = models.DateField()
+    from_last = models.DateField()
+    to_bender = models.ForeignKey(Bender, models.PROTECT, related_name="+")
+    to_first = models.DateField()
+    to_last = models.DateField()
+    moved_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    moved_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(from_first__lte=F("from_last"), to_first__lte=F("to_last")),
+                name="move_ends_after_it_starts",
+            ),
+            models.CheckConstraint(
+                condition=~Q(from_bender=F("to_bender"), from_first=F("to_first"), from_last=F("to_last")),
+                name="move_changes_something",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Move of {self.booking}"
+
+
+class MemberSignIn(OrgOwned):
+    """Someone of a member who signs in and sees what is that member's, and nothing else."""
+
+    member = models.ForeignKey(Member, models.PROTECT, related_name="sign_ins")
+    user = models.OneToOneField(settings.AUTH_USER_MODEL, models.PROTECT, related_name="member_sign_in")
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
+    made_at = models.DateTimeField(auto_now_add=True)
+    shut_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.user} of {self.member}"

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
+from farmbuild.crew.models.bookings import Member
 from farmbuild.crew.models.people import Person
 from farmbuild.hoops.models import Bender
 from farmbuild.orgs.models import OrgOwned
@@ -17,11 +18,12 @@ def new_secret() -> str:
 
 
 class CalendarFeed(OrgOwned):
-    """The calendar of one bender or of one person; at most one of each is open at a time."""
+    """The calendar of one bender, person or member; at most one of each is open at a time."""
 
     secret = models.CharField(max_length=43, unique=True, default=new_secret, editable=False)
     bender = models.ForeignKey(Bender, models.CASCADE, null=True, blank=True, related_name="feeds")
     person = models.ForeignKey(Person, models.CASCADE, null=True, blank=True, related_name="feeds")
+    member = models.ForeignKey(Member, models.CASCADE, null=True, blank=True, related_name="feeds")
     made_at = models.DateTimeField(auto_now_add=True)
     revoked_at = models.DateTimeField(null=True, blank=True, editable=False)
 
@@ -29,15 +31,18 @@ class CalendarFeed(OrgOwned):
         ordering = ["pk"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(bender__isnull=False, person__isnull=True) | Q(bender__isnull=True, person__isnull=False),
-                name="feed_of_a_bender_or_a_person",
+                condition=Q(bender__isnull=False, person__isnull=True, member__isnull=True)
+                | Q(bender__isnull=True, person__isnull=False, member__isnull=True)
+                | Q(bender__isnull=True, person__isnull=True, member__isnull=False),
+                name="feed_of_one",
             ),
             models.UniqueConstraint(fields=["bender"], condition=Q(revoked_at=None), name="feed_open_once_a_bender"),
             models.UniqueConstraint(fields=["person"], condition=Q(revoked_at=None), name="feed_open_once_a_person"),
+            models.UniqueConstraint(fields=["member"], condition=Q(revoked_at=None), name="feed_open_once_a_member"),
         ]
 
     def __str__(self) -> str:
-        return f"Calendar of {self.bender or self.person}"
+        return f"Calendar of {self.bender or self.person or self.member}"
 
     def get_absolute_url(self) -> str:
         return reverse("crew:calendar", args=[self.secret])
