@@ -14,6 +14,7 @@ from farmbuild.crew import bridge
 from farmbuild.crew.models import Crew, Schedule, Task
 from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.schedule.problem import SLOT
+from farmbuild.crew.schedule.saying import sentences_of
 from farmbuild.crew.schedule.selectors import open_to_work
 from farmbuild.hoops.models import Bender
 
@@ -25,6 +26,12 @@ UNEXPECTED = (
     "The schedule could not be worked out because of a fault in the program, not in what you entered. "
     "Try again; if it stops again, tell whoever keeps the site."
 )
+#: A schedule is checked by code that shares nothing with the search; of what is wrong, the first few are said.
+BROKEN = (
+    "The schedule that was worked out breaks a rule, so it is not kept. This is a fault in the program, not in what "
+    "you entered. Try again; if it stops again, tell whoever keeps the site."
+)
+MOST_FAULTS = 5
 
 
 class _TakenOver(Exception):
@@ -67,6 +74,11 @@ def work_out_schedule(schedule_id: int) -> None:
         schedule = Schedule.objects.select_related("organisation").get(pk=schedule_id)
         tasks, resources = bridge.work_from(schedule.inputs["work"])
         plan = bridge.work_out(tasks, resources, seconds=SECONDS, progress=note)
+        if found := bridge.faults_of(tasks, resources, plan):
+            logger.error("Schedule %s breaks %s rules: %s", schedule_id, len(found), found[:MOST_FAULTS])
+            said = sentences_of(schedule.organisation, schedule.starts_at, found, MOST_FAULTS)
+            stop("\n".join([BROKEN, *said]))
+            return
         mine.update(result=_result(schedule, plan), state=Schedule.State.READY, worker="", step_note="")
     except _TakenOver:
         logger.warning("Schedule %s was taken over by another worker", schedule_id)
