@@ -6,6 +6,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -18,6 +19,7 @@ from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of, suppliers_with_offers
 from farmbuild.catalogue.sheets import tube_figures
 from farmbuild.catalogue.tables import MaterialTable, OfferTable, SupplierTable
+from farmbuild.common.clash import SomebodySaved, refuse_if_changed
 from farmbuild.common.form_parts import put_errors
 from farmbuild.common.pages import ROWS, stored
 from farmbuild.common.tables import FarmTable
@@ -155,16 +157,18 @@ def _offer_page(request: HttpRequest, row: Supplier, found: Offer | None) -> Htt
         problem = " ".join(prices.non_form_errors())
     if all(right):
         try:
-            services.save_offer(
-                organisation=organisation,
-                user=request.user,
-                supplier=row,
-                data=form.cleaned_data,
-                breaks=prices.breaks(),
-                offer=found,
-            )
+            with transaction.atomic():
+                refuse_if_changed(form)
+                services.save_offer(
+                    organisation=organisation,
+                    user=request.user,
+                    supplier=row,
+                    data=form.cleaned_data,
+                    breaks=prices.breaks(),
+                    offer=found,
+                )
         except ValidationError as error:
-            if hasattr(error, "error_dict"):
+            if hasattr(error, "error_dict") or isinstance(error, SomebodySaved):
                 put_errors(form, error)
             else:
                 problem = " ".join(error.messages)

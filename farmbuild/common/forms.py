@@ -1,9 +1,11 @@
 """One way to render forms, and the base classes that know the organisation."""
 
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.core import signing
 from django.db.models.fields import BLANK_CHOICE_DASH
 from django.forms.renderers import TemplatesSetting
 
@@ -11,6 +13,7 @@ from farmbuild.measure import UnitSystem
 
 #: What Django shows for an empty choice.
 DASHES = BLANK_CHOICE_DASH[0][1]
+_OPENED = "form-opened"
 
 
 class FarmFormRenderer(TemplatesSetting):
@@ -50,6 +53,25 @@ class Lines(forms.Textarea):
         return value.replace("\r\n", "\n") if isinstance(value, str) else value
 
 
+def said(field: forms.Field, value: Any) -> str:
+    """A value of a form's field as a person reads it."""
+    if isinstance(field, forms.ModelMultipleChoiceField):
+        return ", ".join(sorted(str(row) for row in (value.all() if hasattr(value, "all") else value))) or "none"
+    if isinstance(field, forms.ModelChoiceField):
+        return str(value) if value else "none"
+    if isinstance(field, forms.BooleanField):
+        return "yes" if value else "no"
+    if isinstance(field, forms.ChoiceField):
+        return str(dict(field.choices).get(value, value))
+    if value is None or value == "":
+        return "nothing"
+    if isinstance(value, date):
+        return f"{value.day} {value:%B %Y}"
+    if isinstance(value, Decimal) and type(field) is forms.DecimalField:
+        return f"{value.normalize():f}"
+    return str(field.prepare_value(value)) or "nothing"
+
+
 class OrgFormMixin:
     """Takes ``organisation``: choices come from its rows only, lengths are read in its unit."""
 
@@ -77,6 +99,11 @@ class OrgModelForm(OrgFormMixin, forms.ModelForm):
         super().__init__(*args, **kwargs)
         # Set before validation, so that constraints over the organisation are checked at the field.
         self.instance.organisation = self.organisation
+        if not self.instance._state.adding:
+            # Sealed when shown, once the form of the room has made its fields.
+            self.fields["opened"] = forms.CharField(
+                widget=forms.HiddenInput, required=False, strip=False, initial=lambda: self.seal(self.instance)
+            )
         for name, value in self.initial.items():
             if isinstance(value, Decimal) and type(self.fields.get(name)) is forms.DecimalField:
                 # 6.25, not 6.250: trailing noughts come from the column, not from whoever typed it.
@@ -84,3 +111,26 @@ class OrgModelForm(OrgFormMixin, forms.ModelForm):
 
     def _get_validation_exclusions(self) -> set[str]:
         return super()._get_validation_exclusions() - {"organisation"}
+
+    def _post_clean(self) -> None:
+        super()._post_clean()
+        self.cleaned_data.pop("opened", None)
+
+    def shown(self, row: Any) -> dict[str, str]:
+        """What each field of the form says for this row, as a person reads it."""
+        columns = {field.name for field in row._meta.get_fields()}
+        return {
+            name: said(field, getattr(row, name))
+            for name, field in self.fields.items()
+            if name in columns and not field.widget.is_hidden
+        }
+
+    def seal(self, row: Any) -> str:
+        return signing.dumps(self.shown(row), salt=_OPENED, compress=True)
+
+    def as_opened(self) -> dict[str, str]:
+        """What the row said when this form was opened; empty when that cannot be told any more."""
+        try:
+            return signing.loads(self.data.get(self.add_prefix("opened"), ""), salt=_OPENED)
+        except signing.BadSignature:
+            return {}

@@ -7,11 +7,13 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django_tables2 import SingleTableView
 
+from farmbuild.common.clash import refuse_if_changed
 from farmbuild.common.form_parts import put_errors
 
 ROWS = 25
@@ -46,7 +48,9 @@ def stored(
     if request.method != "POST" or not form.is_valid():
         return None
     try:
-        row = store(form.cleaned_data)
+        with transaction.atomic():
+            refuse_if_changed(form)
+            row = store(form.cleaned_data)
     except ValidationError as error:
         put_errors(form, error)
         return None

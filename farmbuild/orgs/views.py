@@ -2,11 +2,11 @@
 
 from copy import copy
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.views.decorators.http import require_http_methods
 
+from farmbuild.common.pages import stored
 from farmbuild.orgs.forms import OrganisationForm
 from farmbuild.orgs.services import save_organisation
 
@@ -17,8 +17,11 @@ def organisation(request: HttpRequest) -> HttpResponse:
     form = OrganisationForm(
         request.POST or None, organisation=request.organisation, instance=copy(request.organisation)
     )
-    if request.method == "POST" and form.is_valid():
-        saved = save_organisation(organisation=request.organisation, user=request.user, data=form.cleaned_data)
-        messages.success(request, f"{saved.name} is saved.")
-        return redirect("orgs:organisation")
-    return render(request, "orgs/organisation.html", {"form": form})
+    answer = stored(
+        request,
+        form,
+        lambda data: save_organisation(organisation=request.organisation, user=request.user, data=data),
+        says="{} is saved.",
+        to="orgs:organisation",
+    )
+    return answer or render(request, "orgs/organisation.html", {"form": form})

@@ -7,7 +7,6 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
-from django.core import signing
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db.models import Q
 
@@ -60,10 +59,9 @@ class CopySiteForm(OrgForm):
 
 
 class HouseForm(OrgModelForm):
-    """``version`` and ``opened`` travel along, so that the second of two people who save is told what changed."""
+    """``version`` travels along, so that the second of two people who save is told what changed."""
 
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
-    opened = forms.CharField(widget=forms.HiddenInput, required=False, strip=False)
     need_date = NeedDateField(label="Materials needed by")
 
     groups = [
@@ -136,7 +134,7 @@ class HouseForm(OrgModelForm):
             self.fields[name].minimum = _LEAST_SIZE
         self.fields["spacing_wanted"].minimum = _LEAST_SPACING
         if self.instance.pk and not self.is_bound:
-            self.initial |= {"version": self.instance.version, "opened": self.seal(self.instance)}
+            self.initial["version"] = self.instance.version
 
     def clean(self) -> dict[str, Any]:
         """A length that is left empty is none."""
@@ -145,31 +143,6 @@ class HouseForm(OrgModelForm):
             if value is None and isinstance(self.fields[name], LengthFormField):
                 data[name] = Decimal(0)
         return data
-
-    def shown(self, house: House) -> dict[str, str]:
-        """What each field of the form says for this house, as a person reads it."""
-        said = {}
-        for name in self.Meta.fields:
-            field, value = self.fields[name], getattr(house, name)
-            if isinstance(field, forms.ModelChoiceField):
-                said[name] = str(value) if value else "None"
-            elif isinstance(field, forms.BooleanField):
-                said[name] = "yes" if value else "no"
-            elif isinstance(value, date):
-                said[name] = f"{value.day} {value:%B %Y}"
-            else:
-                said[name] = str(field.prepare_value(value)) or "nothing"
-        return said
-
-    def seal(self, house: House) -> str:
-        return signing.dumps(self.shown(house), salt="house-opened", compress=True)
-
-    def as_opened(self) -> dict[str, str]:
-        """What the house said when this form was opened; empty when that cannot be told any more."""
-        try:
-            return signing.loads(self.data.get("opened", ""), salt="house-opened")
-        except signing.BadSignature:
-            return {}
 
 
 class CopyHouseForm(OrgForm):

@@ -16,6 +16,7 @@ from django_tables2 import RequestConfig
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.common.form_parts import put_errors
+from farmbuild.common.pages import ROWS, stored
 from farmbuild.stock import services
 from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, ReceiveForm, ScrapForm
 from farmbuild.stock.ledger_selectors import lot_history
@@ -38,7 +39,6 @@ from farmbuild.stock.selectors import (
 from farmbuild.stock.tables import CountedPaginator, LotTable, PlaceTable
 from farmbuild.stock.words import heaps_in_words, noun_of, so_many
 
-ROWS = 25
 #: What a lot's own page says already.
 HELD_HERE = ("material", "length", "where")
 
@@ -118,15 +118,14 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     row = _lot(request, pk)
     reference = row.reference
     form = LotForm(request.POST or None, instance=row, organisation=organisation)
-    if form.is_valid():
-        try:
-            services.change_lot(organisation=organisation, user=request.user, lot=row, data=form.cleaned_data)
-        except ValidationError as error:
-            put_errors(form, error)
-        else:
-            messages.success(request, f"{row.reference} is saved.")
-            return redirect("stock:lot", row.pk)
-    return render(request, "stock/lot_form.html", {"form": form, "lot": row, "reference": reference})
+    answer = stored(
+        request,
+        form,
+        lambda data: services.change_lot(organisation=organisation, user=request.user, lot=row, data=data),
+        says="{0.reference} is saved.",
+        to=reverse("stock:lot", args=[pk]),
+    )
+    return answer or render(request, "stock/lot_form.html", {"form": form, "lot": row, "reference": reference})
 
 
 def count(request: HttpRequest, pk: int) -> HttpResponse:
@@ -182,12 +181,11 @@ def place(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(places_of(organisation=request.organisation), pk=pk)
     name = row.name
     form = PlaceForm(request.POST or None, instance=row, organisation=request.organisation)
-    if form.is_valid():
-        try:
-            services.change_place(organisation=request.organisation, user=request.user, place=row, **form.cleaned_data)
-        except ValidationError as error:
-            put_errors(form, error)
-        else:
-            messages.success(request, f"{row.name} is saved.")
-            return redirect("stock:places")
-    return render(request, "stock/place_form.html", {"form": form, "place": row, "name": name})
+    answer = stored(
+        request,
+        form,
+        lambda data: services.change_place(organisation=request.organisation, user=request.user, place=row, **data),
+        says="{0.name} is saved.",
+        to="stock:places",
+    )
+    return answer or render(request, "stock/place_form.html", {"form": form, "place": row, "name": name})

@@ -13,7 +13,7 @@ from django_tables2 import SingleTableView
 
 from farmbuild.common.pages import done
 from farmbuild.sites import services
-from farmbuild.sites.changes import settle
+from farmbuild.sites.changes import settle_house
 from farmbuild.sites.forms import CopyHouseForm, HouseForm
 from farmbuild.sites.models import House
 from farmbuild.sites.names import house_names, numbered_on
@@ -132,7 +132,7 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
                 version=form.cleaned_data["version"] or 0,
             )
         except services.HouseChanged as changed:
-            form, clash = settle(form, changed.house)
+            clash = settle_house(form, changed.house)
         except ValidationError as error:
             form.add_error(None, error)
         else:

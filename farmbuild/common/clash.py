@@ -1,0 +1,89 @@
+"""Two people at one form: the second to save is told what the first stored, and nothing typed is lost."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.http import QueryDict
+
+from farmbuild.common.forms import OrgModelForm, said
+
+
+@dataclass(frozen=True)
+class Change:
+    """One field that the other person changed. ``both``: the reader changed it too, to something else."""
+
+    label: str
+    opened: str
+    stored: str
+    typed: str
+    both: bool
+
+    def __str__(self) -> str:
+        words = f"{self.label}: was {self.opened}, now {self.stored}"
+        return f"{words} (you typed {self.typed}, which stays)" if self.both else words
+
+
+class SomebodySaved(ValidationError):
+    """Another save came between; the form holds what to look over and send again."""
+
+    def __init__(self, changes: tuple[Change, ...]) -> None:
+        told = " ".join(f"{change}." for change in changes)
+        super().__init__(f"Somebody else saved this while you were typing. {told} Look it over and save again.")
+
+
+def _put(data: QueryDict, form: OrgModelForm, name: str, row: Any) -> None:
+    """Let the form say what the row says, as a browser would send it."""
+    field, key, value = form.fields[name], form.add_prefix(name), getattr(row, name)
+    data.pop(key, None)
+    if isinstance(field, forms.ModelMultipleChoiceField):
+        data.setlist(key, [str(pk) for pk in value.values_list("pk", flat=True)])
+    elif isinstance(field, forms.BooleanField):
+        if value:
+            data[key] = "on"
+    elif value is not None:
+        shown = value.isoformat() if hasattr(value, "isoformat") else field.prepare_value(value)
+        data[key] = str(shown)
+
+
+def settle(form: OrgModelForm, stored: Any) -> tuple[Change, ...]:
+    """What the other person changed that the reader has not typed as well, once the form is ready to look over.
+
+    ``form`` was sent for an older state of the row than ``stored``. Where its sender changed nothing it takes what
+    is stored; everything that the sender changed stays as typed.
+    """
+    opened, now = form.as_opened(), form.shown(stored)
+    # What is typed outside the fields cannot be compared, and stays.
+    typed = {
+        name: said(form.fields[name], form.cleaned_data.get(name)) if name in form.fields else "what stands here"
+        for name in now
+    }
+    data, changes = form.data.copy(), []
+    for name, stands in now.items():
+        was = opened.get(name, "")
+        if stands in (was, typed[name]):
+            continue
+        untouched = typed[name] == was
+        if untouched:
+            _put(data, form, name, stored)
+        label = str(form.fields[name].label) if name in form.fields else name.capitalize()
+        changes.append(Change(label, was, stands, typed[name], both=not untouched))
+    data[form.add_prefix("opened")] = form.seal(stored)
+    form.data, form.instance = data, stored
+    return tuple(changes)
+
+
+def refuse_if_changed(form: OrgModelForm) -> None:
+    """Ask in the transaction that stores the form. Raises SomebodySaved where what was read is not there any more."""
+    if not isinstance(form, OrgModelForm) or form.instance._state.adding or not form.as_opened():
+        return
+    # The organisation comes first, as in every lock.
+    type(form.organisation)._default_manager.select_for_update(no_key=True).get(pk=form.organisation.pk)
+    stored = type(form.instance)._base_manager.select_for_update(no_key=True).get(pk=form.instance.pk)
+    stored.organisation = form.organisation
+    if changes := settle(form, stored):
+        form.full_clean()
+        raise SomebodySaved(changes)
