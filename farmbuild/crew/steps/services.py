@@ -21,6 +21,7 @@ from farmbuild.crew.bridge import (
     minutes_on_site,
     work_counts,
 )
+from farmbuild.crew.gate.services import catch_up
 from farmbuild.crew.models import HouseWork, Kind, Skill, StepAfter, Task, WorkStep, WorkTemplate
 from farmbuild.crew.people.services import check_name, check_owner, one_at_a_time
 from farmbuild.crew.steps.selectors import rates_of, steps_of, work_of
@@ -215,6 +216,7 @@ def make_tasks(*, organisation: Organisation, user: User, house: House) -> list[
             task.minutes = minutes_on_site(count, rate.minutes_each, rate.minutes_once, step.people)
         task.full_clean(validate_unique=False)
         task.save()
+        catch_up(organisation=organisation, task=task)
         made.append(task)
     gone = [task.pk for task in there.values() if task.state == Task.State.OPEN]
     Task.objects.filter(pk__in=gone, actuals__isnull=True).delete()

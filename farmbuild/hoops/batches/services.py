@@ -14,6 +14,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max, QuerySet
 
+from farmbuild.crew.gate.services import trial_accepted
 from farmbuild.hoops.batches.selectors import latest_trial, sticks_by_lot, unbent_sticks
 from farmbuild.hoops.bridge import Verdict, batch_problems, judge_trial, recipe_problems, say, trial_problems
 from farmbuild.hoops.models import (
@@ -233,7 +234,10 @@ def _latest(batch: HoopBatch, trial: TrialHoop) -> TrialHoop:
 
 @transaction.atomic
 def accept_trial(*, organisation: Organisation, user: User, batch: HoopBatch, trial: TrialHoop) -> HoopBatch:
-    """Open the gate: the hoop last measured is good, and counts as the first of the batch."""
+    """Open the gate: the hoop last measured is good, and counts as the first of the batch.
+
+    In the same transaction the task of the trial hoop is done for the houses that wait for no other batch.
+    """
     batch = _locked(organisation, batch)
     _check_trial(batch)
     trial = _latest(batch, trial)
@@ -247,6 +251,7 @@ def accept_trial(*, organisation: Organisation, user: User, batch: HoopBatch, tr
     batch.stop_gap = trial.stop_gap if trial.last_gap is None else trial.last_gap
     batch.save(update_fields=["accepted_trial", "state", "stop_gap"])
     BentHoops.objects.create(batch=batch, hoops=1, note=f"Trial hoop, attempt {trial.attempt}", by=user)
+    trial_accepted(organisation=organisation, user=user, batch=batch)
     batch.refresh_from_db()
     return batch
 

@@ -1,0 +1,89 @@
+"""Writes of the gate, each inside the transaction of whoever asks."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from uuid import uuid4
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from farmbuild.crew.gate.selectors import GATED, closed_gates, gates_of
+from farmbuild.crew.models import Actual, Kind, Person, Task
+from farmbuild.hoops.models import HoopBatch
+from farmbuild.orgs.models import Organisation, User
+
+
+@transaction.atomic
+def trial_accepted(*, organisation: Organisation, user: User | None, batch: HoopBatch) -> list[Task]:
+    """The trial hoop of ``batch`` is accepted: the tasks of its houses that it opens are done now, by ``user``.
+
+    A house that other batches bend for too waits for theirs.
+    """
+    rows = Task.objects.of(organisation).filter(kind=Kind.TRIAL, house__hoop_shares__batch=batch)
+    # Locked before the other batches are read: of two accepted at once, the later sees the earlier.
+    tasks = list(
+        Task.objects.select_for_update(of=("self",))
+        .filter(pk__in=rows.values("pk"))
+        .exclude(state=Task.State.DONE)
+        .select_related("house")
+        .order_by("pk")
+    )
+    gates = gates_of(organisation=organisation, houses=[task.house for task in tasks])
+    opened = [task for task in tasks if gates[task.house_id].is_open]
+    for task in opened:
+        _done(task, user, timezone.now())
+    return opened
+
+
+@transaction.atomic
+def catch_up(*, organisation: Organisation, task: Task) -> bool:
+    """For a task of a trial hoop that is made after its hoop was accepted: it is done, as of then."""
+    if task.kind != Kind.TRIAL or task.state == Task.State.DONE:
+        return False
+    gate = gates_of(organisation=organisation, houses=[task.house])[task.house_id]
+    if not gate.is_open:
+        return False
+    last = max((batch.accepted_trial for batch in gate.batches), key=lambda trial: trial.at)
+    _done(task, last.by, last.at)
+    return True
+
+
+def check_press(*, organisation: Organisation, task: Task, finishes: bool) -> None:
+    """Whether work at ``task`` may be recorded. Raises ValidationError with what to do instead.
+
+    The trial may be worked at, and is done by the acceptance of its hoop alone; the bend may not be begun before.
+    """
+    if task.kind not in GATED or (task.kind == Kind.TRIAL and not finishes):
+        return
+    if gate := closed_gates(organisation=organisation, tasks=[task]).get(task.pk):
+        if gate.is_open:
+            raise ValidationError("Press Done at the task Trial hoop of this house first; its hoop is accepted.")
+        first = "This task is done when the hoop is accepted." if task.kind == Kind.TRIAL else "The bend waits for it."
+        raise ValidationError(f"{gate.words} {first} {gate.label} on the page of hoops.")
+
+
+def _done(task: Task, user: User | None, at: datetime) -> None:
+    """Kept as any press of done is. Whoever works at it has stopped."""
+    own = Person.objects.of(task.organisation).filter(user=user, archived_at=None).first() if user else None
+    last = {actual.person_id: actual for actual in task.actuals.order_by("pk")}
+    running = [actual for actual in last.values() if actual.started_at and actual.stopped_at is None]
+    run = next((actual for actual in running if own and actual.person_id == own.pk), running[-1] if running else None)
+    begun = run.started_at if run else None
+    actual = Actual(
+        organisation=task.organisation,
+        task=task,
+        key=uuid4(),
+        person=run.person if run else own,
+        by=user,
+        started_at=begun,
+        stopped_at=max(at, begun) if begun else at,
+        people=run.people if run else task.people,
+        done=max(0, task.count - task.done),
+        finished=True,
+    )
+    actual.full_clean(exclude=["by"], validate_constraints=False)
+    actual.save()
+    task.done, task.state = task.done + actual.done, Task.State.DONE
+    task.save(update_fields=["done", "state"])
