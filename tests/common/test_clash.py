@@ -13,11 +13,14 @@ from django.urls import reverse
 from farmbuild.catalogue.models import Material, Supplier
 from farmbuild.crew.models import Person
 from tests.factories import (
+    BenderFactory,
     CrewFactory,
+    HouseFactory,
     LotFactory,
     MaterialFactory,
     OfferFactory,
     PersonFactory,
+    PlaceFactory,
     SkillFactory,
     SupplierFactory,
 )
@@ -29,6 +32,7 @@ def opened(client: Client, address: str, form: str = "form") -> dict[str, object
     """What a browser would send if nothing were typed."""
     answer = client.get(address)
     assert answer.status_code == 200
+    assert b'name="opened"' in answer.content
     sent: dict[str, object] = {}
     parts = [answer.context[form]]
     if "prices" in answer.context:
@@ -126,6 +130,22 @@ def test_a_lot_and_a_form_that_says_not_what_it_read(signed_in, organisation):
     assert signed_in.post(address, sent | {"unit_cost": "5"}).status_code == 302
     lot.refresh_from_db()
     assert lot.unit_cost == 5
+
+
+@pytest.mark.django_db
+def test_every_edit_page_sends_what_it_was_opened_with(signed_in, organisation):
+    crew = CrewFactory(organisation=organisation)
+    house = HouseFactory(site__organisation=organisation)
+    pages = [
+        reverse("orgs:organisation"),
+        reverse("sites:site-edit", args=[house.site.slug]),
+        reverse("sites:house-edit", args=[house.slug]),
+        reverse("hoops:recipe-edit", args=[house.recipe.slug]),
+        reverse("hoops:bender-edit", args=[BenderFactory(organisation=organisation).slug]),
+        reverse("crew:crew-edit", args=[crew.slug]),
+        reverse("stock:place", args=[PlaceFactory(organisation=organisation).pk]),
+    ]
+    assert [page for page in pages if "opened" not in opened(signed_in, page)] == []
 
 
 @pytest.mark.django_db(transaction=True)
