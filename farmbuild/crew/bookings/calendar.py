@@ -1,9 +1,11 @@
-"""The calendar of a bender as other programs read it: when it is booked and for whom, nothing else."""
+"""Calendars as other programs read them: when a bender is booked and for whom; when a member has which bender."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import timedelta
 
+from django.db.models import Max, QuerySet
 from icalendar import Calendar
 
 from farmbuild.crew.bookings.selectors import bookings_of
@@ -13,14 +15,27 @@ from farmbuild.crew.models import BenderBooking, CalendarFeed
 
 
 def bender_calendar(feed: CalendarFeed) -> Calendar:
-    """All-day events of all bookings but cancelled ones; DTEND is the day after the last (RFC 5545, 3.6.1)."""
-    calendar = new_calendar(str(feed.bender))
+    """Whose it is and how far it has come."""
     rows = bookings_of(organisation=feed.organisation).filter(bender=feed.bender)
-    for row in rows.exclude(state=BenderBooking.State.CANCELLED).order_by("first", "pk"):
+    return _calendar(str(feed.bender), rows, who)
+
+
+def member_calendar(feed: CalendarFeed) -> Calendar:
+    """The member's own bookings, and nobody else's."""
+    rows = bookings_of(organisation=feed.organisation).filter(member=feed.member)
+    return _calendar(f"Benders of {feed.member}", rows, lambda row: "lent to us")
+
+
+def _calendar(name: str, rows: QuerySet[BenderBooking], words: Callable[[BenderBooking], str]) -> Calendar:
+    """All-day events of all but cancelled ones; DTEND is the day after the last (RFC 5545, 3.6.1). ``words``: what
+    stands behind the bender."""
+    calendar = new_calendar(name)
+    rows = rows.exclude(state=BenderBooking.State.CANCELLED).annotate(moved_at=Max("moves__moved_at"))
+    for row in rows.order_by("first", "pk"):
         event = new_event(
             uid=f"bender-booking-{row.pk}",
-            stamp=row.back_at or row.out_at or row.made_at,
-            summary=f"{row.bender}: {who(row)} ({row.get_state_display().lower()})",
+            stamp=max(moment for moment in (row.made_at, row.moved_at, row.out_at, row.back_at) if moment),
+            summary=f"{row.bender}: {words(row)} ({row.get_state_display().lower()})",
         )
         event.add("dtstart", row.first)
         event.add("dtend", row.last + timedelta(days=1))

@@ -9,7 +9,10 @@ from django import forms
 from farmbuild.catalogue.models import Material
 from farmbuild.common.form_parts import plain_counts
 from farmbuild.common.forms import OrgForm, OrgModelForm
-from farmbuild.crew.models import BenderRequest, Member
+from farmbuild.common.templatetags.farm import length_plain
+from farmbuild.crew.bookings.history import place_of
+from farmbuild.crew.bookings.moving import benders_for
+from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 from farmbuild.crew.people.forms import DayField
 from farmbuild.hoops.models import Bender
 
@@ -23,6 +26,13 @@ class MemberForm(OrgModelForm):
         error_messages = {"name": {"required": "Type what the farm is called."}}
 
 
+class BenderField(forms.ModelChoiceField):
+    """With the house span, since another span is another radius."""
+
+    def label_from_instance(self, bender: Bender) -> str:
+        return f"{bender}, for houses {length_plain(bender.rated_span, bender.organisation)} wide"
+
+
 class BookingForm(OrgForm):
     bender = forms.ModelChoiceField(label="Bender", queryset=Bender.objects.filter(archived_at=None))
     member = forms.ModelChoiceField(
@@ -30,6 +40,28 @@ class BookingForm(OrgForm):
     )
     first = DayField(label="First day")
     last = DayField(label="Last day, included")
+
+
+class MoveForm(OrgForm):
+    """Give ``booking``. One that is out has its last day alone."""
+
+    bender = BenderField(label="Bender", queryset=Bender.objects.all())
+    first = DayField(label="First day")
+    last = DayField(label="Last day, included")
+    seen = forms.CharField(widget=forms.HiddenInput, required=False)
+
+    def __init__(self, *args: Any, booking: BenderBooking, **kwargs: Any) -> None:
+        where = place_of(booking)
+        kwargs["initial"] = {"bender": where.bender, "first": where.first, "last": where.last, "seen": where.key}
+        super().__init__(*args, **kwargs)
+        self.fields["bender"].queryset = benders_for(organisation=self.organisation, booking=booking)
+        if booking.state == booking.State.OUT:
+            del self.fields["bender"], self.fields["first"]
+
+    def show_now(self, booking: BenderBooking) -> None:
+        """The next sending is of the booking as it is now; the reader was told what it is."""
+        self.data = self.data.copy()
+        self.data["seen"] = place_of(booking).key
 
 
 class RequestForm(OrgModelForm):

@@ -3,10 +3,11 @@
 from django.urls import path
 
 from farmbuild.crew import feeds
-from farmbuild.crew.bookings.calendar import bender_calendar
+from farmbuild.crew.bookings.calendar import bender_calendar, member_calendar
 from farmbuild.crew.bookings.views import asking, bookings
 
 feeds.MAKERS["bender"] = bender_calendar
+feeds.MAKERS["member"] = member_calendar
 
 urlpatterns = [
     path("calendar/<str:secret>.ics", feeds.serve, name="calendar"),
@@ -14,6 +15,7 @@ urlpatterns = [
     path("crew/benders/bookings/", bookings.BookingList.as_view(), name="bookings"),
     path("crew/benders/bookings/new/", bookings.new, name="booking-new"),
     path("crew/benders/bookings/<int:pk>/", bookings.show, name="booking"),
+    path("crew/benders/bookings/<int:pk>/move/", bookings.move, name="booking-move"),
     path("crew/benders/bookings/<int:pk>/cancel/", bookings.cancel, name="booking-cancel"),
     path("crew/benders/requests/", asking.RequestList.as_view(), name="requests"),
     path("crew/benders/requests/new/", asking.new_request, name="request-new"),

@@ -10,7 +10,7 @@ from django.db import IntegrityError, connection, transaction
 
 from farmbuild.crew.bookings import asking, services
 from farmbuild.crew.bookings.selectors import bender_blocks, late_of, today_of
-from farmbuild.crew.models import BenderBooking, BenderRequest
+from farmbuild.crew.models import BenderBooking, BenderRequest, BookingMove
 from tests.factories import BenderBookingFactory, BenderFactory, BenderRequestFactory, MemberFactory
 
 pytestmark = pytest.mark.django_db
@@ -77,12 +77,38 @@ def test_out_and_back_with_its_condition(who, bender, member, today):
     services.book(**who, bender=bender, **days(today, 1, 4))
 
 
-def test_not_before_its_days_nor_after(who, bender, member, today):
-    coming = services.book(**who, bender=bender, member=member, **days(today, 1, 4))
+def test_not_after_its_days(who, bender, member, today):
     over = BenderBookingFactory(bender=bender, member=member, **days(today, -4, -2))
-    for booking, words in ((coming, "Cancel this and book today"), (over, "The booking ended on")):
-        with pytest.raises(ValidationError, match=words):
-            services.check_out(**who, booking=booking, condition="sound")
+    with pytest.raises(ValidationError, match="The booking ended on"):
+        services.check_out(**who, booking=over, condition="sound")
+
+
+def test_before_its_first_day_it_leaves_if_nobody_has_it_until_then(who, bender, member, today):
+    coming = services.book(**who, bender=bender, member=member, **days(today, 3, 5))
+    between = services.book(**who, bender=bender, **days(today, 1, 2))
+    with pytest.raises(ValidationError, match=r"Our own work has West bender .* It cannot leave before"):
+        services.check_out(**who, booking=coming, condition="sound")
+    coming.refresh_from_db()
+    assert (coming.state, coming.first, coming.moves.count()) == ("booked", today + timedelta(days=3), 0)
+    services.cancel(**who, booking=between)
+    out = services.check_out(**who, booking=coming, condition="sound")
+    assert (out.state, out.first, out.last) == ("out", today, today + timedelta(days=5))
+    kept = BookingMove.objects.get()
+    assert (kept.booking, kept.from_first, kept.to_first, kept.moved_by) == (
+        coming,
+        today + timedelta(days=3),
+        today,
+        who["user"],
+    )
+    with pytest.raises(ValidationError, match="Alder Patch has West bender"):
+        services.book(**who, bender=bender, **days(today, 1, 2))
+
+
+def test_it_does_not_leave_early_while_somebody_has_it_late(who, bender, member, today):
+    coming = services.book(**who, bender=bender, member=member, **days(today, 3, 5))
+    BenderBookingFactory(bender=bender, state="out", member=None, **days(today, -4, -2))
+    with pytest.raises(ValidationError, match="Our own work has West bender still"):
+        services.check_out(**who, booking=coming, condition="sound")
 
 
 def test_a_late_bender_blocks_and_says_whom_it_delays(who, organisation, bender, member, today):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from itertools import combinations
@@ -10,10 +11,13 @@ from random import Random
 import pytest
 from django.core.exceptions import ValidationError
 from django.db import DatabaseError, IntegrityError, connection
+from django.test import Client
+from django.urls import reverse
 
-from farmbuild.crew.bookings import asking, services
+from farmbuild.crew.bookings import asking, moving, services
+from farmbuild.crew.bookings.history import place_of
 from farmbuild.crew.bookings.selectors import today_of
-from farmbuild.crew.models import BenderBooking, BenderRequest
+from farmbuild.crew.models import BenderBooking, BenderRequest, BookingMove
 from tests.factories import BenderBookingFactory, BenderFactory, BenderRequestFactory, MemberFactory, MembershipFactory
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -84,6 +88,68 @@ def test_eight_book_and_cancel_at_random(who):
     results = at_once(work)
     assert sum(done for done, _ in results) > 20
     assert len(never_two()) == sum(left for _, left in results)
+
+
+def test_eight_clients_move_book_cancel_and_fetch_at_random(who):
+    """Through the pages, as eight browsers would; whatever each was told, no two overlap and no move is lost."""
+    organisation = who["organisation"]
+    benders = [BenderFactory(organisation=organisation) for _ in range(3)]
+    today = today_of(organisation=organisation)
+    for n in range(6):
+        services.book(**who, bender=benders[n % 3], first=today + timedelta(days=n), last=today + timedelta(days=n))
+
+    def work(number):
+        random, browser = Random(200 + number), Client()
+        browser.force_login(who["user"])
+        answers = Counter()
+        for _ in range(25):
+            first = today + timedelta(days=random.randint(0, 14))
+            days = {"first": first, "last": first + timedelta(days=random.randint(0, 3))}
+            sent = days | {"bender": random.choice(benders).pk}
+            keys = list(BenderBooking.objects.filter(state__in=["booked", "out"]).values_list("pk", flat=True))
+            what = random.choices(["move", "new", "cancel", "leave"], [12, 5, 2, 1])[0]
+            if what == "new" or not keys:
+                what, address = "new", reverse("crew:booking-new")
+            else:
+                name = {"move": "crew:booking-move", "cancel": "crew:booking-cancel", "leave": "crew:booking"}[what]
+                address = reverse(name, args=[random.choice(keys)])
+            answer = browser.post(address, {"condition": "sound"} if what == "leave" else sent)
+            answers[what, answer.status_code] += 1
+        return answers
+
+    answers = sum(at_once(work), Counter())
+    # 503: the database let another go first, and the page says so.
+    assert {status for _, status in answers} <= {200, 302, 503}, answers
+    assert answers["move", 302] >= 10, answers
+    assert answers["new", 302] >= 3, answers
+    never_two()
+    assert BookingMove.objects.count() >= 10
+    for row in BenderBooking.objects.prefetch_related("moves"):
+        was = None
+        for move in row.moves.all():
+            assert was in (None, (move.from_bender_id, move.from_first, move.from_last)), row
+            was = (move.to_bender_id, move.to_first, move.to_last)
+        assert was in (None, (row.bender_id, row.first, row.last)), row
+
+
+def test_eight_move_one_booking_and_one_wins(who):
+    """Each was shown the same state of it."""
+    benders = [BenderFactory(organisation=who["organisation"]) for _ in range(THREADS)]
+    today = today_of(organisation=who["organisation"])
+    row = services.book(**who, bender=benders[0], first=today, last=today)
+    seen = place_of(row).key
+
+    def work(number):
+        first = today + timedelta(days=1 + number)
+        try:
+            moving.move(**who, booking=row, bender=benders[number], first=first, last=first, seen=seen)
+            return 1
+        except ValidationError as error:
+            assert "just now" in str(error)
+            return 0
+
+    assert sum(at_once(work)) == 1
+    assert BookingMove.objects.count() == 1
 
 
 def test_eight_past_the_services(who):

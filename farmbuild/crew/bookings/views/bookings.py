@@ -5,16 +5,21 @@ from __future__ import annotations
 from datetime import date, timedelta
 from typing import Any
 
+from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from farmbuild.crew import feeds
-from farmbuild.crew.bookings import services
+from farmbuild.crew.bookings import moving, services
 from farmbuild.crew.bookings.drawings import DAYS, bars_of, calendars
-from farmbuild.crew.bookings.forms import BookingForm, ConditionForm
+from farmbuild.crew.bookings.forms import BookingForm, ConditionForm, MoveForm
+from farmbuild.crew.bookings.history import moves_of
+from farmbuild.crew.bookings.moving import asked_otherwise, room_of
 from farmbuild.crew.bookings.selectors import (
+    COUNTS,
     bookings_of,
     late_of,
     open_bookings_of,
@@ -26,6 +31,7 @@ from farmbuild.crew.bookings.selectors import (
 from farmbuild.crew.bookings.tables import BookingTable
 from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
+from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.people.views.parts import CrewList, done, stored
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.hoops.models import Bender
@@ -104,12 +110,14 @@ def _booking(request: HttpRequest, pk: int) -> BenderBooking:
 def show(request: HttpRequest, pk: int) -> HttpResponse:
     """The booking, with the form to check out or in when it is time; the form is answered here too."""
     row = _booking(request, pk)
-    today = today_of(organisation=request.organisation)
-    out = row.state == row.State.OUT
-    ready = row.state == row.State.BOOKED and row.first <= today <= row.last
+    organisation = request.organisation
+    today = today_of(organisation=organisation)
+    out, booked = row.state == row.State.OUT, row.state == row.State.BOOKED
+    kept_back = services.early_problem(row, today) if booked and row.last >= today else ""
+    ready = booked and row.last >= today and not kept_back
     form = None
     if out or ready:
-        form = ConditionForm(request.POST or None, organisation=request.organisation)
+        form = ConditionForm(request.POST or None, organisation=organisation)
         form.fields["condition"].label = "How it comes back" if out else "How it leaves"
         act = services.check_in if out else services.check_out
         says = f"{row.bender} is back." if out else f"{row.bender} is out with {who(row)}."
@@ -118,18 +126,54 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         )
         if answer:
             return answer
-    late = next((one for one in late_of(organisation=request.organisation, today=today) if one.booking == row), None)
+    late = next((one for one in late_of(organisation=organisation, today=today) if one.booking == row), None)
     context = {
         "booking": row,
         "who": who(row),
         "days": days_of(row),
         "form": form,
         "out": out,
+        "booked": booked,
+        "early": ready and row.first > today,
+        "kept_back": kept_back if row.first <= today else "",
+        "zone": zone_of(organisation=organisation),
+        "today": today,
         "late": late,
-        "cancellable": row.state == row.State.BOOKED,
-        "over": row.state == row.State.BOOKED and row.last < today,
+        "over": booked and row.last < today,
+        "otherwise": asked_otherwise(row),
+        "room": room_of(organisation=organisation, booking=row) if out else None,
+        "moves": moves_of(row),
     }
     return render(request, "crew/bookings/booking.html", context)
+
+
+def move(request: HttpRequest, pk: int) -> HttpResponse:
+    """Other days, or another bender; of one that is out the last day alone."""
+    row = _booking(request, pk)
+    if row.state not in COUNTS:
+        messages.error(request, f"This booking is {row.get_state_display().lower()}: there is nothing to move.")
+        return redirect("crew:booking", pk)
+    form = MoveForm(request.POST or None, booking=row, organisation=request.organisation)
+
+    def store(data: dict[str, Any]) -> BenderBooking:
+        return moving.move(**given(request), booking=row, **{"bender": row.bender, "first": row.first} | data)
+
+    answer = stored(request, form, store, says="Moved: {}.", to=reverse("crew:booking", args=[pk]))
+    if answer:
+        return answer
+    if request.method == "POST":
+        row = _booking(request, pk)
+        form.show_now(row)
+    out = row.state == row.State.OUT
+    context = {
+        "booking": row,
+        "who": who(row),
+        "days": days_of(row),
+        "form": form,
+        "out": out,
+        "room": room_of(organisation=request.organisation, booking=row) if out else None,
+    }
+    return render(request, "crew/bookings/move.html", context)
 
 
 @require_POST

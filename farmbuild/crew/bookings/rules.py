@@ -1,0 +1,99 @@
+"""What every write of a booking goes through. The database refuses an overlap by itself; here it is said with whom.
+
+Locks go in one order: benders by key, then the booking, then its request; so whoever comes second at a bender sees
+what the first one wrote.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from datetime import date
+
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+
+from farmbuild.common.templatetags.farm import day
+from farmbuild.crew.bookings.selectors import COUNTS, bookings_of
+from farmbuild.crew.bookings.words import days_of, who
+from farmbuild.crew.models import BenderBooking
+from farmbuild.crew.people.calendar_services import LATEST
+from farmbuild.hoops.models import Bender
+from farmbuild.orgs.models import Organisation
+
+State = BenderBooking.State
+
+
+def lock_benders(keys: Collection[int]) -> dict[int, Bender]:
+    """By key, locked until the transaction ends."""
+    rows = Bender.objects.select_for_update(no_key=True).filter(pk__in=set(keys)).order_by("pk")
+    return {row.pk: row for row in rows}
+
+
+def locked(organisation: Organisation, booking: BenderBooking) -> BenderBooking:
+    """As it is now. Where its days or its bender may change, the bender is locked before.
+
+    Nothing is joined: PostgreSQL would not find a row that went to another bender while this waited for it.
+    """
+    return BenderBooking.objects.of(organisation).select_for_update().get(pk=booking.pk)
+
+
+def locked_with_bender(organisation: Organisation, booking: BenderBooking, *more: Bender) -> BenderBooking:
+    """Its bender (and ``more``) first, then the booking. Raises ValidationError where it went to another meanwhile."""
+    bender = BenderBooking.objects.of(organisation).values_list("bender", flat=True).get(pk=booking.pk)
+    lock_benders([bender, *(one.pk for one in more)])
+    current = locked(organisation, booking)
+    if current.bender_id != bender:
+        raise ValidationError(f"Somebody moved this booking to {current.bender} just now. Look at it again.")
+    return current
+
+
+def store(booking: BenderBooking) -> None:
+    """Raises ValidationError where the database refuses: somebody else was quicker."""
+    booking.full_clean()
+    try:
+        with transaction.atomic():
+            booking.save()
+    except IntegrityError as error:
+        if "booking_no_overlap" not in str(error):
+            raise
+        raise ValidationError({"first": "Somebody booked these days just now. Choose other days."}) from error
+
+
+def check_days(first: date, last: date, today: date, *, was_first: date | None = None) -> None:
+    """``was_first``: a first day that it has already; it may have passed. Raises ValidationError by field."""
+    if last < first:
+        raise ValidationError({"last": f"That is before {day(first)}. Type the same day or a later one."})
+    if first < today and first != was_first:
+        raise ValidationError({"first": f"That day has passed. Type {day(today)} or a later day."})
+    if last < today:
+        raise ValidationError({"last": f"That day has passed. Type {day(today)} or a later day."})
+    if last > LATEST:
+        raise ValidationError({"last": "That is too far off. Type a day before the year 2101."})
+
+
+def in_the_way(
+    organisation: Organisation, bender: Bender, first: date, last: date, *, but: BenderBooking | None = None
+) -> list[BenderBooking]:
+    """Bookings of the bender that hold one of these days, the earliest first, without ``but``."""
+    rows = bookings_of(organisation=organisation).filter(
+        bender=bender, state__in=COUNTS, first__lte=last, last__gte=first
+    )
+    return list(rows.exclude(pk=but and but.pk).order_by("first"))
+
+
+def check_free(
+    organisation: Organisation, bender: Bender, first: date, last: date, *, but: BenderBooking | None = None
+) -> None:
+    """Raises ValidationError at ``first``, saying who has it."""
+    for row in in_the_way(organisation, bender, first, last, but=but)[:1]:
+        raise ValidationError({"first": f"{who(row)} has {bender} {days_of(row)}. Choose other days."})
+
+
+def check_back(organisation: Organisation, bender: Bender, first: date, today: date) -> None:
+    """Raises ValidationError at ``first`` where it would start while somebody has the bender still."""
+    if first > today:
+        return
+    for row in bookings_of(organisation=organisation).filter(bender=bender, state=State.OUT):
+        raise ValidationError(
+            {"first": f"{who(row)} has {bender} still, due back {day(row.last)}. Choose a day after {day(today)}."}
+        )
