@@ -30,6 +30,8 @@ class Schedule(OrgOwned):
     created_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
     published_at = models.DateTimeField(null=True, blank=True, editable=False)
     inputs = models.JSONField(editable=False)
+    #: What it rests on (schedule.seen) as it was when asked for, and from publishing on as it was then.
+    seen = models.JSONField(null=True, editable=False)
     result = models.JSONField(null=True, editable=False)
     steps_done = models.PositiveIntegerField(default=0, editable=False)
     steps = models.PositiveIntegerField(default=0, editable=False)
@@ -74,6 +76,7 @@ class Task(OrgOwned):
     starts_at = models.DateTimeField(null=True, blank=True)
     ends_at = models.DateTimeField(null=True, blank=True)
     fixed = models.BooleanField("stays where it is", default=False)
+    not_before = models.DateField("not before", null=True, blank=True)
     state = models.CharField(max_length=7, choices=State, default=State.OPEN, editable=False)
     #: Sum of what was recorded done, kept by crew.services alone.
     done = models.PositiveIntegerField(default=0, editable=False)
