@@ -7,33 +7,68 @@ from typing import Any
 from django import forms
 
 from farmbuild.crew.daylist.services import DONE, MOST_DONE, START, STOP
+from farmbuild.crew.models import Task
+from farmbuild.crew.problems.forms import PhotosField
+from farmbuild.crew.problems.services import NO_WORDS
 
 WRONG = ("invalid", "min_value", "max_value")
+AGAIN = "Load the page again and press once more."
+MOST_WORDS = 400
 
 
 class TickForm(forms.Form):
-    key = forms.UUIDField(error_messages={"invalid": "Load the page again and press once more."})
+    key = forms.UUIDField(widget=forms.HiddenInput, error_messages={"invalid": AGAIN, "required": AGAIN})
     what = forms.ChoiceField(choices=[(what, what) for what in (START, STOP, DONE)])
     person = forms.SlugField(required=False)
-    at = forms.DateTimeField(required=False, error_messages={"invalid": "Load the page again and press once more."})
+    at = forms.DateTimeField(required=False, error_messages={"invalid": AGAIN})
     done = forms.IntegerField(
         required=False,
         min_value=0,
         max_value=MOST_DONE,
+        widget=forms.TextInput,
         error_messages=dict.fromkeys(WRONG, f"Type how many were done as a whole number from 0 to {MOST_DONE:,}."),
     )
     people = forms.IntegerField(
+        label="People at it",
         required=False,
         min_value=1,
         max_value=50,
+        widget=forms.TextInput,
         error_messages=dict.fromkeys(WRONG, "Type how many people were at it, from 1 to 50."),
     )
-    problem = forms.CharField(required=False, max_length=400)
+    problem = forms.CharField(
+        label="Anything wrong",
+        required=False,
+        max_length=MOST_WORDS,
+        error_messages={"max_length": f"Say what is wrong in at most {MOST_WORDS} letters."},
+    )
+    photos = PhotosField(label="Photos of it", required=False)
+
+    def __init__(self, *args: Any, task: Task, unit: str, **kwargs: Any) -> None:
+        super().__init__(*args, auto_id=f"%s-{task.pk}", **kwargs)
+        self.fields["done"].label = f"Done now, {unit}"
+        rest = max(0, task.count - task.done)
+        self.fields["done"].widget.attrs |= {"inputmode": "numeric", "autocomplete": "off", "placeholder": rest}
+        self.fields["people"].widget.attrs |= {"inputmode": "numeric", "autocomplete": "off"}
+        self.fields["problem"].widget.attrs |= {"autocomplete": "off"}
+
+    @property
+    def photos_sent(self) -> bool:
+        """A browser does not keep chosen files when a page comes back."""
+        return any(self.files.getlist("photos")) if self.is_bound and self.files else False
 
     def words(self) -> str:
         return " ".join(error for errors in self.errors.values() for error in errors)
 
+    def put_errors(self, messages: dict[str, list[str]]) -> None:
+        """Sentences of the service at their fields, or above the form."""
+        for name, errors in messages.items():
+            for error in errors:
+                self.add_error(name if name in self.fields else None, error)
+
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         data["done"], data["people"] = data.get("done") or 0, data.get("people") or 1
+        if data.get("photos") and not data.get("problem") and "problem" not in self.errors:
+            self.add_error("problem", NO_WORDS)
         return data

@@ -8,6 +8,7 @@ from django.db.models import Prefetch, QuerySet
 
 from farmbuild.crew.models import Actual, Person, Task
 from farmbuild.crew.people.selectors import people_of, zone_of
+from farmbuild.crew.problems.selectors import with_photos
 from farmbuild.crew.schedule.selectors import between, tasks_of
 from farmbuild.crew.wind.notes import KINDS, WindNote
 from farmbuild.crew.wind.selectors import wind_notes
@@ -25,7 +26,10 @@ def day_of(*, organisation: Organisation, person: Person, day: date) -> QuerySet
     """What the person's crew does on that day, in order, with what is kept of it."""
     if person.crew_id is None:
         return Task.objects.none()
-    kept = Prefetch("actuals", Actual.objects.select_related("person").order_by("pk"))
+    kept = Prefetch(
+        "actuals",
+        Actual.objects.select_related("person", "by", "settled").prefetch_related(with_photos()).order_by("pk"),
+    )
     rows = tasks_of(organisation=organisation).filter(crew=person.crew_id).prefetch_related(kept)
     return between(rows, day, 1, zone_of(organisation=organisation))
 

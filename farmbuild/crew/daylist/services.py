@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from uuid import UUID
 
@@ -10,7 +11,10 @@ from django.db import IntegrityError, transaction
 from django.db.models import Sum
 from django.utils import timezone
 
+from farmbuild.crew.gate.services import check_press
 from farmbuild.crew.models import Actual, Person, Task
+from farmbuild.crew.problems.pictures import Picture
+from farmbuild.crew.problems.services import attach
 from farmbuild.orgs.models import Organisation, User
 
 START, STOP, DONE = "start", "stop", "done"
@@ -31,12 +35,13 @@ def record(
     done: int = 0,
     people: int = 1,
     problem: str = "",
+    pictures: Sequence[Picture] = (),
 ) -> Actual:
     """Keep one press of start, stop or done; the same ``key`` again gives what was kept the first time.
 
     ``at`` is by the clock of the device: from the future it becomes now, before the start it becomes the start.
     ``done`` is in the units of the task, added to what was done before; with ``what`` done and nothing typed (0), the
-    rest of the task counts. Raises ValidationError in a sentence.
+    rest of the task counts. ``pictures`` are kept with the problem. Raises ValidationError in a sentence.
     """
     if found := _kept(organisation, key):
         return found
@@ -56,6 +61,7 @@ def record(
                 ),
                 what,
                 _sensible(at),
+                pictures,
             )
     except IntegrityError:
         # The same press came twice at the same moment.
@@ -79,12 +85,13 @@ def _sensible(at: datetime) -> datetime:
     return min(at, now)
 
 
-def _record(actual: Actual, what: str, at: datetime) -> Actual:
+def _record(actual: Actual, what: str, at: datetime, pictures: Sequence[Picture]) -> Actual:
     if what not in (START, STOP, DONE):
         raise ValidationError("Press start, stop or done.")
     task = Task.objects.of(actual.organisation).select_for_update(of=("self",)).get(pk=actual.task_id)
     if found := _kept(actual.organisation, actual.key):
         return found
+    check_press(organisation=actual.organisation, task=task, finishes=actual.finished)
     if what == START:
         actual.started_at, actual.done = at, 0
     else:
@@ -97,6 +104,7 @@ def _record(actual: Actual, what: str, at: datetime) -> Actual:
             actual.done = max(0, task.count - task.done)
     actual.full_clean(exclude=["by"], validate_constraints=False)
     actual.save()
+    attach(actual=actual, pictures=pictures)
     _carry(task)
     return actual
 

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from pathlib import Path
-from typing import Any
 from urllib.parse import urlencode
-from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 import django_tables2 as tables
@@ -16,13 +14,13 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 from django_tables2 import RequestConfig
 
 from farmbuild.crew import feeds
-from farmbuild.crew.bridge import CAUTIONS, UNITS, WorkKind
 from farmbuild.crew.daylist import selectors, services
 from farmbuild.crew.daylist.forms import TickForm
+from farmbuild.crew.daylist.page import day_page, unit_of
 from farmbuild.crew.models import Person, Task
 from farmbuild.crew.people.selectors import any_person_of, people_of, zone_of
 from farmbuild.crew.people.tables import PersonTable
@@ -48,54 +46,29 @@ def show(request: HttpRequest) -> HttpResponse:
         table = WhoTable(people_of(organisation=organisation), organisation=organisation)
         RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
         return render(request, "crew/daylist/who.html", {"table": table})
-    zone = zone_of(organisation=organisation)
-    day = _day(request, zone)
-    rows = [_row(task, day, zone) for task in selectors.day_of(organisation=organisation, person=person, day=day)]
-    context = {
-        "person": person,
-        "day": day,
-        "zone": zone,
-        "rows": rows,
-        "wind": selectors.wind_of(organisation=organisation, day=day, tasks=[row["task"] for row in rows]),
-        "left": sum(row["task"].state != Task.State.DONE for row in rows),
-        "crew": selectors.crew_names(organisation=organisation, person=person),
-        "before": day - timedelta(days=1),
-        "after": day + timedelta(days=1),
-    }
-    return render(request, "crew/daylist/day.html", context)
+    day = _day(request.GET.get("day", ""), zone_of(organisation=organisation))
+    return render(request, "crew/daylist/day.html", day_page(request, person, day))
 
 
-def _day(request: HttpRequest, zone: ZoneInfo) -> date:
+def _day(text: str, zone: ZoneInfo) -> date:
+    today = timezone.now().astimezone(zone).date()
     try:
-        found = date.fromisoformat(request.GET.get("day", ""))
+        found = date.fromisoformat(text)
     except ValueError:
-        return timezone.now().astimezone(zone).date()
-    return found if 2000 <= found.year <= 2100 else timezone.now().astimezone(zone).date()
+        return today
+    return found if 2000 <= found.year <= 2100 else today
 
 
-def _row(task: Task, day: date, zone: ZoneInfo) -> dict[str, Any]:
-    starts, ends = task.starts_at.astimezone(zone), task.ends_at.astimezone(zone)
-    kind = WorkKind(task.kind)
-    last = next(reversed(task.actuals.all()), None)
-    return {
-        "task": task,
-        "starts": starts if starts.date() == day else None,
-        "ends": ends if ends.date() == day else None,
-        "unit": UNITS[kind],
-        "cautions": CAUTIONS[kind],
-        "running": last if last and last.stopped_at is None and task.state != Task.State.DONE else None,
-        "rest": max(0, task.count - task.done),
-        "key": uuid4(),
-    }
-
-
-@require_POST
+@require_http_methods(["GET", "POST"])
 def tick(request: HttpRequest, pk: int) -> HttpResponse:
     """One press. A browser that sends it in the background gets JSON; the key makes sending it again harmless."""
+    if request.method == "GET":
+        # Signed in again on the way, or loaded again after a mistake.
+        return redirect("crew:day")
     organisation = request.organisation
     task = get_object_or_404(tasks_of(organisation=organisation), pk=pk)
-    form = TickForm(request.POST)
-    problem, person = "", None
+    form = TickForm(request.POST, request.FILES, task=task, unit=unit_of(task))
+    person = None
     if form.is_valid():
         data = form.cleaned_data
         if data["person"]:
@@ -112,20 +85,39 @@ def tick(request: HttpRequest, pk: int) -> HttpResponse:
                 done=data["done"],
                 people=data["people"],
                 problem=data["problem"],
+                pictures=data["photos"],
             )
         except ValidationError as error:
-            problem = " ".join(error.messages)
-    else:
-        problem = form.words()
+            form.put_errors(error.message_dict if hasattr(error, "error_dict") else {"": error.messages})
     if not request.accepts("text/html"):
-        said = {"key": request.POST.get("key", ""), "kept": not problem}
-        return JsonResponse(said | ({"problem": problem} if problem else {}), status=422 if problem else 200)
-    if problem:
-        messages.error(request, problem)
+        return _said(form, request.POST.get("key", ""))
+    if form.errors:
+        return _shown_again(request, task, form)
     back = {"person": person.slug} if person else {}
     if _is_day(request.POST.get("day", "")):
         back["day"] = request.POST["day"]
     return redirect(f"{reverse('crew:day')}?{urlencode(back)}")
+
+
+def _said(form: TickForm, key: str) -> JsonResponse:
+    if not form.errors:
+        return JsonResponse({"key": key, "kept": True})
+    fields = {name: " ".join(errors) for name, errors in form.errors.items() if name in form.fields}
+    return JsonResponse({"key": key, "kept": False, "problem": form.words(), "fields": fields}, status=422)
+
+
+def _shown_again(request: HttpRequest, task: Task, form: TickForm) -> HttpResponse:
+    """The list with what was typed and what to put right; where the task is not on it any more, the words alone."""
+    organisation = request.organisation
+    person = people_of(organisation=organisation).filter(slug=request.POST.get("person", "")).first()
+    if person is None:
+        messages.error(request, form.words())
+        return redirect("crew:day")
+    day = _day(request.POST.get("day", ""), zone_of(organisation=organisation))
+    context = day_page(request, person, day, typed={task.pk: form})
+    if not context["wrong"] or form.non_field_errors() or {"key", "what", "at", "person"} & set(form.errors):
+        messages.error(request, form.words())
+    return render(request, "crew/daylist/day.html", context, status=422)
 
 
 def _is_day(text: str) -> bool:

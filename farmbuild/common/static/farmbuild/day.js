@@ -1,140 +1,270 @@
-"use strict";
 // The list of a day where there may be no reception: it is kept to be read, and presses wait here until they are sent.
-(() => {
-  const page = document.querySelector("[data-day-list]");
-  if (!page) return;
-  const store = `day-presses ${page.dataset.user}`;
-  const status = document.querySelector("[data-day-status]");
-  const read = () => JSON.parse(localStorage.getItem(store) ?? "[]");
-  const write = (presses) => localStorage.setItem(store, JSON.stringify(presses));
-  const words = { start: "Started", stop: "Stopped", done: "Done" };
-  let sending = false;
-  let sent = 0;
+import { Photos } from "./day-photos.js";
+import { Presses } from "./day-presses.js";
 
-  function newKey() {
-    if (crypto.randomUUID) return crypto.randomUUID();
-    const bytes = crypto.getRandomValues(new Uint8Array(16));
-    bytes[6] = (bytes[6] & 0x0f) | 0x40;
-    bytes[8] = (bytes[8] & 0x3f) | 0x80;
-    const hex = [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
-    return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
+const page = document.querySelector("[data-day-list]");
+const status = document.querySelector("[data-day-status]");
+const forget = document.querySelector("[data-forget]");
+const store = new Presses(page.dataset.user);
+const photosOf = new Map();
+const words = { start: "Started", stop: "Stopped", done: "Done" };
+// A photo through a weak link; what is cut off is sent again and still kept once.
+const PATIENCE = 120000;
+const REFUSED = {
+  400: "It could not be read. Press once more.",
+  404: "The task is not there any more.",
+  413: "It is too large to be sent. Leave the photos out.",
+};
+let sending = false;
+let sent = 0;
+let pressed = 0;
+
+function newKey() {
+  if (crypto.randomUUID) return crypto.randomUUID();
+  const bytes = crypto.getRandomValues(new Uint8Array(16));
+  bytes[6] = (bytes[6] & 0x0f) | 0x40;
+  bytes[8] = (bytes[8] & 0x3f) | 0x80;
+  const hex = [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
+  return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
+}
+
+// Presses that an older form of this page left behind.
+async function takeOver() {
+  const old = `day-presses ${page.dataset.user}`;
+  const text = localStorage.getItem(old);
+  if (!text) return;
+  for (const press of JSON.parse(text)) await store.add(press, []);
+  localStorage.removeItem(old);
+}
+
+// What is said.
+
+function told(press) {
+  const clock = new Date(press.fields.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
+  const photos = press.photos ? ` with ${press.photos} photo${press.photos === 1 ? "" : "s"}` : "";
+  return press.problem
+    ? `${words[press.fields.what]} at ${clock}${photos} was not kept: ${press.problem}`
+    : `${words[press.fields.what]} at ${clock}${photos}, kept on this phone until it is sent.`;
+}
+
+async function show(text) {
+  const presses = await store.all();
+  const waiting = presses.filter((press) => !press.problem);
+  const refused = presses.filter((press) => press.problem);
+  for (const place of page.querySelectorAll("[data-waiting]")) {
+    const own = presses.filter((press) => press.url === place.dataset.waiting);
+    place.textContent = own.map(told).join(" ");
+    const again = place.closest(".day-task").querySelector("[data-again]");
+    again.hidden = !own.some((press) => press.problem) || !place.closest(".day-task").querySelector("[data-press]");
   }
+  forget.hidden = !refused.length;
+  status.textContent =
+    text ??
+    (waiting.length
+      ? `${waiting.length} press${waiting.length === 1 ? "" : "es"} kept on this phone, to be sent when there is reception.`
+      : refused.length
+        ? "Some presses were not kept. Read why at the task."
+        : sent
+          ? "Everything is sent."
+          : "");
+}
 
-  function show(text) {
-    const waiting = read().filter((press) => !press.problem);
-    const refused = read().filter((press) => press.problem);
-    for (const place of page.querySelectorAll("[data-waiting]")) {
-      const own = read().filter((press) => press.url === place.dataset.waiting);
-      place.textContent = own
-        .map((press) => {
-          const clock = new Date(press.fields.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
-          return press.problem
-            ? `${words[press.fields.what]} at ${clock} was not kept: ${press.problem}`
-            : `${words[press.fields.what]} at ${clock}, kept on this phone until it is sent.`;
-        })
-        .join(" ");
-    }
-    const forget = document.querySelector("[data-forget]");
-    if (forget) forget.hidden = !refused.length;
-    if (!status) return;
-    status.textContent =
-      text ??
-      (waiting.length
-        ? `${waiting.length} press${waiting.length === 1 ? "" : "es"} kept on this phone, to be sent when there is reception.`
-        : refused.length
-          ? "Some presses were not kept. Read why at the task."
-          : sent
-            ? "Everything is sent."
-            : "");
+// A sentence at a field, or none any more.
+function say(form, name, text) {
+  const field = form.querySelector(`[data-field="${name}"]`);
+  const errors = field?.querySelector("[data-errors]");
+  if (!errors) return false;
+  const sentence = document.createElement("p");
+  sentence.textContent = text;
+  errors.lastElementChild.replaceChildren(sentence);
+  errors.hidden = !text;
+  field.classList.toggle("wrong", Boolean(text));
+  for (const input of field.querySelectorAll("input:not([type=file])")) {
+    input.toggleAttribute("aria-invalid", Boolean(text));
+    if (text) {
+      input.setAttribute("aria-invalid", "true");
+      input.setAttribute("aria-describedby", errors.id);
+    } else input.removeAttribute("aria-describedby");
   }
+  return true;
+}
 
-  async function token(fresh) {
-    if (!fresh) return page.querySelector("input[name=csrfmiddlewaretoken]")?.value ?? "";
-    const answer = await fetch(location.href);
-    const found = new DOMParser().parseFromString(await answer.text(), "text/html");
-    return found.querySelector("[data-day-list] input[name=csrfmiddlewaretoken]")?.value ?? "";
-  }
+function empty(form) {
+  form.reset();
+  photosOf.get(form).clear();
+  delete form.dataset.at;
+  for (const name of ["done", "people", "problem", "photos"]) say(form, name, "");
+}
 
-  const post = (press, csrf) =>
-    fetch(press.url, {
-      method: "POST",
-      body: new URLSearchParams(press.fields),
-      headers: { "X-CSRFToken": csrf, Accept: "application/json" },
-    });
+const typed = (form) =>
+  photosOf.get(form).count > 0 ||
+  [...form.elements].some((field) => "defaultValue" in field && field.type !== "file" && field.value !== field.defaultValue);
 
-  async function send() {
-    if (sending) return;
-    sending = true;
-    try {
-      for (;;) {
-        const press = read().find((one) => !one.problem);
-        if (!press) break;
-        let answer = await post(press, await token(false));
-        if (answer.status === 403) answer = await post(press, await token(true));
-        if (answer.redirected || answer.status === 403) {
-          show("Sign in again to send what is kept on this phone.");
-          return;
-        }
-        const rest = () => read().filter((one) => one.fields.key !== press.fields.key);
-        if (answer.ok) {
-          write(rest());
-          sent += 1;
-        } else if (answer.status === 422 || answer.status === 404) {
-          const said = answer.status === 422 ? (await answer.json()).problem : "The task is not there any more.";
-          write(read().map((one) => (one.fields.key === press.fields.key ? { ...one, problem: said } : one)));
-        } else {
-          break;
-        }
+// Sending, one after the other as they were pressed.
+
+async function token(fresh) {
+  const name = "input[name=csrfmiddlewaretoken]";
+  if (!fresh) return page.querySelector(name)?.value ?? "";
+  const answer = await fetch(page.dataset.scope);
+  const found = new DOMParser().parseFromString(await answer.text(), "text/html");
+  return found.querySelector(name)?.value ?? "";
+}
+
+function post(press, photos, csrf) {
+  const body = new FormData();
+  for (const [name, value] of Object.entries(press.fields)) body.append(name, value);
+  photos.forEach((photo, at) =>
+    body.append("photos", new Blob([photo.bytes], { type: photo.type }), `photo-${at + 1}.jpg`),
+  );
+  return fetch(press.url, {
+    method: "POST",
+    body,
+    headers: { "X-CSRFToken": csrf, Accept: "application/json" },
+    signal: AbortSignal.timeout?.(PATIENCE),
+  });
+}
+
+async function send() {
+  if (sending) return;
+  sending = true;
+  try {
+    for (;;) {
+      const press = (await store.all()).find((one) => !one.problem);
+      if (!press) break;
+      const photos = await store.photosOf(press);
+      let answer = await post(press, photos, await token(false));
+      if (answer.status === 403) answer = await post(press, photos, await token(true));
+      if (answer.redirected || answer.status === 403) {
+        await show("Sign in again to send what is kept on this phone.");
+        return;
       }
-    } catch {
-      // No reception; the timer and the event of coming online try again.
-    } finally {
-      sending = false;
+      if (answer.ok) {
+        // Anything else that answers for the server, such as the sign-in page of a hotspot, has not kept it.
+        if ((await answer.json()).kept !== true) break;
+        await store.remove(press);
+        sent += 1;
+      } else if (answer.status === 422) {
+        const said = await answer.json();
+        await store.refuse(press, said.problem, said.fields);
+      } else if (answer.status in REFUSED) {
+        await store.refuse(press, REFUSED[answer.status], {});
+      } else {
+        break;
+      }
     }
-    show();
-    if (sent && !read().length && !document.activeElement?.matches("input:not([type=hidden])")) location.reload();
+  } catch {
+    // No reception; the timer and the event of coming online try again.
+  } finally {
+    sending = false;
   }
+  await show();
+  const busy = document.activeElement?.matches("input:not([type=hidden])");
+  const left = (await store.all()).length;
+  if (sent && !left && !pressed && !busy && ![...photosOf.keys()].some(typed)) location.reload();
+}
 
-  page.addEventListener("submit", (event) => {
+// Pressing.
+
+async function keep(form, button) {
+  const at = form.dataset.at ?? new Date().toISOString();
+  const fields = Object.fromEntries([...new FormData(form)].filter(([, value]) => typeof value === "string"));
+  delete fields.csrfmiddlewaretoken;
+  const photos = await photosOf.get(form).all();
+  if (photos.length && !fields.problem.trim()) {
+    say(form, "problem", "Say in a few words what the photo shows, for example: bent the wrong way.");
+    form.elements.problem.focus();
+    return;
+  }
+  const press = { url: new URL(form.action).pathname, fields: { ...fields, what: button?.value ?? "done", key: newKey(), at } };
+  try {
+    await store.add(press, photos);
+  } catch {
+    sendPlainly(form, button, photos);
+    return;
+  }
+  if (document.activeElement?.matches("input")) document.activeElement.blur();
+  empty(form);
+  await show();
+}
+
+// Nothing can be kept here, so the form goes the usual way.
+function sendPlainly(form, button, photos) {
+  const files = new DataTransfer();
+  photos.forEach((photo, at) => files.items.add(new File([photo.bytes], `photo-${at + 1}.jpg`, { type: photo.type })));
+  form.querySelector("input[type=file][multiple]").files = files.files;
+  form.dataset.plain = "";
+  form.requestSubmit(button);
+}
+
+// What was refused goes back into the form of its task, to be put right and pressed again.
+async function putBack(form, url) {
+  const press = (await store.all()).find((one) => one.problem && one.url === url);
+  if (!press || typed(form)) {
+    say(form, "problem", press ? "Press what you are typing here first." : "");
+    return;
+  }
+  const photos = await store.photosOf(press);
+  for (const name of ["done", "people", "problem"]) form.elements[name].value = press.fields[name] ?? "";
+  await photosOf.get(form).put(photos.map(({ bytes, type }) => ({ bytes, type })));
+  const wrong = Object.entries(press.wrong ?? {});
+  if (wrong.length) form.dataset.at = press.fields.at;
+  for (const [name, text] of wrong) say(form, name, text);
+  await store.remove(press);
+  await show();
+  form.querySelector(".wrong input:not([type=file])")?.focus();
+}
+
+function readyForms() {
+  for (const form of page.querySelectorAll("[data-press]")) {
+    const place = form.querySelector("[data-photos]");
+    photosOf.set(form, new Photos(place, (text) => say(form, "photos", text)));
+    const task = form.closest(".day-task");
+    task.querySelector("[data-again] button").addEventListener("click", () =>
+      putBack(form, task.querySelector("[data-waiting]").dataset.waiting),
+    );
+  }
+  page.addEventListener("submit", async (event) => {
     const form = event.target;
-    if (!form.matches("[data-press]")) return;
-    const what = event.submitter?.value ?? "done";
-    const fields = Object.fromEntries(new FormData(form));
-    delete fields.csrfmiddlewaretoken;
-    const press = { url: new URL(form.action).pathname, fields: { ...fields, what, key: newKey(), at: new Date().toISOString() } };
-    try {
-      write([...read(), press]);
-    } catch {
-      // Nothing can be kept here, so the form goes the usual way.
-      return;
-    }
+    if (!form.matches("[data-press]") || "plain" in form.dataset) return;
     event.preventDefault();
-    if (document.activeElement?.matches("input")) document.activeElement.blur();
-    show();
+    if ("keeping" in form.dataset) return;
+    form.dataset.keeping = "";
+    pressed += 1;
+    try {
+      await keep(form, event.submitter);
+    } finally {
+      pressed -= 1;
+      delete form.dataset.keeping;
+    }
     send();
   });
-  document.querySelector("[data-forget]")?.addEventListener("click", () => {
-    write(read().filter((press) => !press.problem));
-    show();
-  });
+}
 
-  async function keepPage() {
-    if (!("serviceWorker" in navigator)) return;
-    await navigator.serviceWorker.register(page.dataset.worker, { scope: page.dataset.scope });
-    const cache = await caches.open("day-list-1");
-    const assets = [...document.querySelectorAll("link[href][rel], script[src]")].map((part) => part.href || part.src);
-    await Promise.all(
-      [location.href, ...assets].map(async (url) => {
-        const answer = await fetch(url);
-        if (answer.ok && !answer.redirected) await cache.put(url, answer);
-      }),
-    );
-    page.dataset.kept = "";
-  }
+forget.addEventListener("click", async () => {
+  for (const press of await store.all()) if (press.problem) await store.remove(press);
+  await show();
+});
 
-  show();
-  send();
-  window.addEventListener("online", send);
-  setInterval(send, 20000);
-  keepPage().catch(() => {});
-})();
+async function keepPage() {
+  if (!("serviceWorker" in navigator)) return;
+  await navigator.serviceWorker.register(page.dataset.worker, { scope: page.dataset.scope });
+  const cache = await caches.open("day-list-1");
+  const assets = [...document.querySelectorAll("link[href][rel], script[src]")].map((part) => part.href || part.src);
+  await Promise.all(
+    [location.href, ...assets].map(async (url) => {
+      const answer = await fetch(url);
+      if (answer.ok && !answer.redirected) await cache.put(url, answer);
+    }),
+  );
+  page.dataset.kept = "";
+}
+
+readyForms();
+takeOver()
+  .catch(() => {})
+  .then(() => show())
+  .then(send)
+  .catch(() => {});
+window.addEventListener("online", send);
+setInterval(send, 20000);
+keepPage().catch(() => {});

@@ -1,0 +1,63 @@
+"""What stands on the list of a day."""
+
+from __future__ import annotations
+
+from datetime import date, timedelta
+from typing import Any
+from uuid import uuid4
+from zoneinfo import ZoneInfo
+
+from django.http import HttpRequest
+
+from farmbuild.crew.bridge import CAUTIONS, UNITS, WorkKind
+from farmbuild.crew.daylist import selectors
+from farmbuild.crew.daylist.forms import TickForm
+from farmbuild.crew.gate.selectors import closed_gates
+from farmbuild.crew.models import MOST_PHOTOS, Person, Task
+from farmbuild.crew.people.selectors import zone_of
+from farmbuild.crew.problems.forms import ACCEPT
+
+
+def unit_of(task: Task) -> str:
+    return UNITS[WorkKind(task.kind)][1]
+
+
+def day_page(
+    request: HttpRequest, person: Person, day: date, *, typed: dict[int, TickForm] | None = None
+) -> dict[str, Any]:
+    """Context of the page. ``typed``: by task, a form that was sent and is shown again with its errors."""
+    organisation = request.organisation
+    zone = zone_of(organisation=organisation)
+    found = list(selectors.day_of(organisation=organisation, person=person, day=day))
+    gates = closed_gates(organisation=organisation, tasks=found)
+    rows = [_row(task, day, zone, (typed or {}).get(task.pk)) | {"gate": gates.get(task.pk)} for task in found]
+    return {
+        "person": person,
+        "day": day,
+        "zone": zone,
+        "rows": rows,
+        "wind": selectors.wind_of(organisation=organisation, day=day, tasks=[row["task"] for row in rows]),
+        "left": sum(row["task"].state != Task.State.DONE for row in rows),
+        "crew": selectors.crew_names(organisation=organisation, person=person),
+        "before": day - timedelta(days=1),
+        "after": day + timedelta(days=1),
+        "accept": ACCEPT,
+        "most_photos": MOST_PHOTOS,
+        "wrong": any(row["form"].is_bound for row in rows),
+    }
+
+
+def _row(task: Task, day: date, zone: ZoneInfo, typed: TickForm | None) -> dict[str, Any]:
+    starts, ends = task.starts_at.astimezone(zone), task.ends_at.astimezone(zone)
+    kept = list(task.actuals.all())
+    last = kept[-1] if kept else None
+    return {
+        "task": task,
+        "starts": starts if starts.date() == day else None,
+        "ends": ends if ends.date() == day else None,
+        "unit": UNITS[WorkKind(task.kind)],
+        "cautions": CAUTIONS[WorkKind(task.kind)],
+        "running": last if last and last.stopped_at is None and task.state != Task.State.DONE else None,
+        "problems": [one for one in kept if one.problem and not hasattr(one, "settled")],
+        "form": typed or TickForm(task=task, unit=unit_of(task), initial={"key": uuid4(), "people": task.people}),
+    }

@@ -1,0 +1,57 @@
+"""Photos as they are sent, and the words for taking one away and for putting a problem right."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from farmbuild.common.forms import OrgForm
+from farmbuild.crew.models import MOST_PHOTOS
+from farmbuild.crew.problems.pictures import MOST_BYTES, Picture, read_picture
+from farmbuild.crew.problems.services import TOO_MANY
+
+ACCEPT = "image/jpeg,image/png,image/webp"
+
+
+class PhotoInput(forms.FileInput):
+    allow_multiple_selected = True
+
+
+class PhotosField(forms.FileField):
+    """Up to MOST_PHOTOS files from any inputs of this name; gives a list of ``Picture``."""
+
+    widget = PhotoInput(attrs={"accept": ACCEPT})
+
+    def clean(self, data: Any, initial: Any = None) -> list[Picture]:
+        files = [file for file in data or [] if file]
+        if len(files) > MOST_PHOTOS:
+            raise ValidationError(TOO_MANY)
+        pictures, errors = [], []
+        for file in files:
+            try:
+                # One byte more than is allowed is enough to refuse it.
+                pictures.append(read_picture(file.read(MOST_BYTES + 1), f"“{file.name}”"))
+            except ValidationError as error:
+                errors += error.messages
+        if errors:
+            raise ValidationError(errors)
+        return pictures
+
+
+class TakeAwayForm(OrgForm):
+    reason = forms.CharField(
+        label="Why",
+        max_length=200,
+        help_text="The photo is gone for good. That there was one, and why it was taken away, stays.",
+        error_messages={"required": "Say why in a few words, for example: it shows another house."},
+    )
+
+
+class SettleForm(OrgForm):
+    how = forms.CharField(
+        label="How it was put right",
+        max_length=400,
+        error_messages={"required": "Say in a few words how, for example: bent again and checked on the floor."},
+    )

@@ -1,0 +1,114 @@
+"""Problems over all houses, one problem, and its photos."""
+
+from __future__ import annotations
+
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.cache import get_conditional_response, patch_cache_control
+from django.views.decorators.http import require_GET, require_http_methods, require_safe
+from django_tables2 import RequestConfig
+
+from farmbuild.common.pages import ROWS, stored
+from farmbuild.crew.models import ProblemPhoto
+from farmbuild.crew.people.selectors import zone_of
+from farmbuild.crew.problems import selectors, services
+from farmbuild.crew.problems.forms import SettleForm, TakeAwayForm
+from farmbuild.crew.problems.tables import ProblemTable
+from farmbuild.crew.problems.words import alt_of, count_words, gone_words, name_of, who_of
+
+
+@require_GET
+def problems(request: HttpRequest) -> HttpResponse:
+    organisation = request.organisation
+    rows = selectors.problems_of(organisation=organisation)
+    settled = request.GET.get("settled") == "1"
+    table = ProblemTable(rows.exclude(selectors.OPEN) if settled else rows.filter(selectors.OPEN))
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    context = {
+        "table": table,
+        "settled": settled,
+        "count": table.paginator.count,
+        "zone": zone_of(organisation=organisation),
+    }
+    return render(request, "crew/problems/problems.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def problem(request: HttpRequest, pk: int) -> HttpResponse:
+    """One problem; posting says how it was put right."""
+    organisation = request.organisation
+    found = get_object_or_404(selectors.problems_of(organisation=organisation), pk=pk)
+    form = SettleForm(request.POST or None, organisation=organisation)
+    answer = stored(
+        request,
+        form,
+        lambda data: services.settle(organisation=organisation, user=request.user, actual=found, how=data["how"]),
+        says="The problem is put right.",
+        to="crew:problems",
+    )
+    settled = getattr(found, "settled", None)
+    context = {
+        "problem": found,
+        "who": who_of(found),
+        "count": count_words(found),
+        "form": None if settled else form,
+        "settled": settled,
+        "settled_by": name_of(settled.by) if settled else "",
+        "zone": zone_of(organisation=organisation),
+    }
+    return answer or render(request, "crew/problems/problem.html", context)
+
+
+def _photo(request: HttpRequest, pk: int) -> ProblemPhoto:
+    return get_object_or_404(selectors.photos_of(organisation=request.organisation), pk=pk)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def photo(request: HttpRequest, pk: int) -> HttpResponse:
+    """The whole photo on a page; posting takes it away."""
+    found = _photo(request, pk)
+    form = TakeAwayForm(request.POST or None, organisation=request.organisation)
+    answer = stored(
+        request,
+        form,
+        lambda data: services.take_away(
+            organisation=request.organisation, user=request.user, photo=found, reason=data["reason"]
+        ),
+        says="The photo is taken away.",
+        to=reverse("crew:problem", args=[found.actual_id]),
+    )
+    zone = zone_of(organisation=request.organisation)
+    with timezone.override(zone):
+        said = {
+            "alt": alt_of(found, found.actual, among=found.actual.photos.count()),
+            "gone": gone_words(found),
+        }
+    context = said | {
+        "photo": found,
+        "problem": found.actual,
+        "zone": zone,
+        "form": form if services.may_take_away(user=request.user, photo=found) else None,
+    }
+    return answer or render(request, "crew/problems/photo.html", context)
+
+
+@require_safe
+def picture(request: HttpRequest, pk: int, small: bool) -> HttpResponseBase:
+    """JPEG bytes, kept by nobody but the browser, which asks each time whether it may still show them."""
+    found = _photo(request, pk)
+    if found.removed_at:
+        raise Http404
+    etag = f'"{found.sha256}{"-small" if small else ""}"'
+    answer = get_conditional_response(request, etag=etag)
+    if answer is None:
+        try:
+            answer = HttpResponse(selectors.bytes_of(photo=found, small=small), content_type="image/jpeg")
+        except selectors.PhotoChanged as error:
+            return HttpResponse(str(error), status=500, content_type="text/plain; charset=utf-8")
+        answer.headers["Content-Disposition"] = f'inline; filename="problem-{found.actual_id}-{found.position}.jpg"'
+    answer.headers["ETag"] = etag
+    answer.headers["X-Content-Type-Options"] = "nosniff"
+    patch_cache_control(answer, private=True, no_cache=True)
+    return answer

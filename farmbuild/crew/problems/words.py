@@ -1,0 +1,52 @@
+"""Problems and their photos in words. Dates are those of the time zone in force."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.utils.timezone import localtime
+
+from farmbuild.common.templatetags.farm import day
+from farmbuild.crew.models import Actual, ProblemPhoto
+from farmbuild.orgs.models import User
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A photo and what it shows; ``gone`` instead when it was taken away."""
+
+    photo: ProblemPhoto
+    alt: str
+    gone: str
+
+
+def name_of(user: User | None) -> str:
+    return (user.get_full_name() or user.get_username()) if user else "somebody"
+
+
+def who_of(actual: Actual) -> str:
+    return str(actual.person) if actual.person else name_of(actual.by)
+
+
+def photos_shown(actual: Actual) -> list[Shown]:
+    """In order. ``actual`` comes with its photos (``selectors.with_photos``)."""
+    photos = list(actual.photos.all())
+    return [Shown(photo, alt_of(photo, actual, among=len(photos)), gone_words(photo)) for photo in photos]
+
+
+def alt_of(photo: ProblemPhoto, actual: Actual, *, among: int = 1) -> str:
+    which = f"Photo {photo.position} of {among}" if among > 1 else "Photo"
+    return f"{which} with the problem: {actual.problem.rstrip('.')}, {day(localtime(actual.when).date())}"
+
+
+def gone_words(photo: ProblemPhoto) -> str:
+    if photo.removed_at is None:
+        return ""
+    on = day(localtime(photo.removed_at).date())
+    return f"A photo was taken away on {on} by {name_of(photo.removed_by)}: {photo.removed_reason}"
+
+
+def count_words(actual: Actual) -> str:
+    """How many photos are there, such as 1 photo; empty for none."""
+    count = sum(photo.removed_at is None for photo in actual.photos.all())
+    return f"{count} photo{'' if count == 1 else 's'}" if count else ""
