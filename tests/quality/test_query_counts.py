@@ -345,8 +345,9 @@ def more_wind(organisation, start, count):
     rows = [copies(house, 1, site_id=site.pk, slug=f"wind-{site.slug}")[0] for site in sites]
     fill(House, rows)
     houses = House.objects.of(organisation).filter(slug__startswith=f"wind-many-{start}-")
-    times = {"starts_at": starts, "ends_at": starts + timedelta(hours=1)}
-    fill(Task, [Task(organisation=organisation, house=row, kind="film", **times) for row in houses])
+    crew = Crew.objects.of(organisation).first() or CrewFactory(organisation=organisation)
+    when = {"crew": crew, "starts_at": starts, "ends_at": starts + timedelta(hours=1)}
+    fill(Task, [Task(organisation=organisation, house=row, kind="film", **when) for row in houses])
     blows = {"day": starts.date(), "wind": 9, "unit": "mph", "source": "Invented radio", "entered_at": timezone.now()}
     fill(WindForecast, [WindForecast(organisation=organisation, site=site, **blows) for site in sites])
 
@@ -405,6 +406,8 @@ LISTS = [
     ("/crew/hours/", more_weeks),
     ("/crew/travel/?page=2", more_many_sites),
     ("/crew/wind/", more_wind),
+    ("/crew/?week={tomorrow}", more_wind),
+    ("/crew/week/{tomorrow}/", more_wind),
 ]
 
 
@@ -418,8 +421,10 @@ def test_a_list_costs_the_same_at_any_length(signed_in, organisation, address, m
         line = line.first()
         house = House.objects.of(organisation).values_list("slug", flat=True).first()
         material = Lot.objects.of(organisation).values_list("material__code", flat=True).first()
+        named = {"lot": lot, "place": place, "line": line, "house": house, "material": material}
+        tomorrow = f"{timezone.now() + timedelta(days=1):%Y-%m-%d}"
         with CaptureQueriesContext(connection) as asked:
-            answer = signed_in.get(address.format(lot=lot, place=place, line=line, house=house, material=material))
+            answer = signed_in.get(address.format(tomorrow=tomorrow, **named))
         assert answer.status_code == 200
         return len(asked)
 

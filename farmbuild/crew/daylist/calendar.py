@@ -11,6 +11,7 @@ from icalendar import Calendar
 from farmbuild.crew.feeds import new_calendar, new_event
 from farmbuild.crew.models import CalendarFeed, Task
 from farmbuild.crew.schedule.selectors import schedules_of, tasks_of
+from farmbuild.crew.wind.selectors import notes_of, typed_at
 
 #: Older tasks are left out, so that the calendar stays short.
 PAST = timedelta(days=30)
@@ -23,12 +24,16 @@ def person_calendar(feed: CalendarFeed) -> Calendar:
     if person.crew_id is None or person.archived_at:
         return calendar
     stamp = schedules_of(organisation=organisation).aggregate(last=Max("published_at"))["last"] or feed.made_at
-    rows = tasks_of(organisation=organisation).filter(crew=person.crew_id, ends_at__gt=timezone.now() - PAST)
+    stamp = max(stamp, typed_at(organisation=organisation) or stamp)
+    rows = list(tasks_of(organisation=organisation).filter(crew=person.crew_id, ends_at__gt=timezone.now() - PAST))
+    wind = notes_of(organisation=organisation, tasks=rows)
     for task in rows:
         event = new_event(uid=f"task-{task.pk}", stamp=stamp, summary=_summary(task))
         event.add("dtstart", task.starts_at.astimezone(UTC))
         event.add("dtend", task.ends_at.astimezone(UTC))
         event.add("location", task.house.site.name)
+        if said := wind.get(task.pk):
+            event.add("description", "\n".join(f"Wind. {note.words}" for note in said))
         calendar.add_component(event)
     return calendar
 

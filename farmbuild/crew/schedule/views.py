@@ -21,6 +21,7 @@ from farmbuild.crew.schedule import board as boards
 from farmbuild.crew.schedule import selectors, services
 from farmbuild.crew.schedule.tables import DayTable, HouseProgressTable, ScheduleTable
 from farmbuild.crew.schedule.tasks import start_schedule
+from farmbuild.crew.wind.selectors import notes_of, wind_lines
 
 ROWS = 25
 
@@ -81,11 +82,15 @@ def _week_context(request: HttpRequest, day: date) -> dict[str, Any]:
     left_out = every.count() - len(rows)
     spans, days = _hours(organisation)
     found = boards.clipped(boards.week_of(rows, first, zone, days, left_out=left_out), spans)
+    wind = wind_lines(organisation=organisation, first=first, last=found.last)
     return {
         "week": found,
         "zone": zone,
         "drawing": boards.drawing_of(found) if found.lines else "",
-        "days": [(at, DayTable(lines, organisation=organisation), lines) for at, lines in found.days],
+        "days": [
+            (at, DayTable(lines, organisation=organisation), lines, wind.get(at, ())) for at, lines in found.days
+        ],
+        "wind_over": [day for day, lines in sorted(wind.items()) if any(line.over for line in lines)],
         "before": first - boards.timedelta(days=7),
         "after": first + boards.timedelta(days=7),
     }
@@ -219,6 +224,7 @@ def task(request: HttpRequest, pk: int) -> HttpResponse:
         "zone": zone_of(organisation=request.organisation),
         "unit": UNITS[WorkKind(found.kind)],
         "cautions": CAUTIONS[WorkKind(found.kind)],
+        "wind": notes_of(organisation=request.organisation, tasks=[found]).get(found.pk, []),
         "actuals": found.actuals.select_related("person").order_by("-pk")[:ROWS],
     }
     return render(request, "crew/schedule/task.html", context)

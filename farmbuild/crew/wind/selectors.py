@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q, QuerySet
+from django.db.models import Max, Q, QuerySet
 from django.utils import timezone
 
-from farmbuild.crew.models import Task, WindForecast, WindLimit
+from farmbuild.crew.models import Schedule, Task, WindForecast, WindLimit
 from farmbuild.crew.people.selectors import zone_of
-from farmbuild.crew.wind.notes import KINDS, WindNote, forecast_words, is_old, note_of
+from farmbuild.crew.wind.notes import KINDS, WindLine, WindNote, forecast_words, is_old, lines_of, note_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import Site
 
@@ -49,6 +50,18 @@ def limits_of(*, organisation: Organisation) -> dict[str, WindLimit]:
 
 def today_of(*, organisation: Organisation) -> date:
     return timezone.now().astimezone(zone_of(organisation=organisation)).date()
+
+
+def published_at(*, organisation: Organisation) -> datetime | None:
+    """When the schedule was that people follow now."""
+    return Schedule.objects.of(organisation).aggregate(last=Max("published_at"))["last"]
+
+
+def typed_at(*, organisation: Organisation) -> datetime | None:
+    """When a forecast or a limit was last entered."""
+    forecast = WindForecast.objects.of(organisation).aggregate(last=Max("entered_at"))["last"]
+    limit = WindLimit.objects.of(organisation).aggregate(last=Max("set_at"))["last"]
+    return max((at for at in (forecast, limit) if at), default=None)
 
 
 def _local_days(starts: datetime, ends: datetime, zone: ZoneInfo, first: date, last: date) -> list[date]:
@@ -91,10 +104,11 @@ def wind_days(*, organisation: Organisation, first: date, last: date, site: Site
     keys = forecasts.keys() | houses.keys()
     sites = {row.pk: row for row in Site.objects.of(organisation)} if keys else {}
     limits = limits_of(organisation=organisation)
+    published = published_at(organisation=organisation) if forecasts else None
     found = []
     for key in keys:
         here, forecast, day = sites[key[0]], forecasts.get(key), key[1]
-        given = {"site": here, "day": day, "forecast": forecast, "now": now}
+        given = {"site": here, "day": day, "forecast": forecast, "now": now, "published": published}
         notes = tuple(
             note_of(**given, work=work, limit=limits.get(work), houses=names)
             for work in KINDS
@@ -111,3 +125,41 @@ def wind_notes(*, organisation: Organisation, day: date, site: Site | None = Non
     """
     days = wind_days(organisation=organisation, first=day, last=day, site=site)
     return [note for row in days for note in row.notes]
+
+
+def wind_lines(*, organisation: Organisation, first: date, last: date) -> dict[date, list[WindLine]]:
+    """The short form, by day; both days included.
+
+    Pages show it with ``{% include "crew/wind/lines.html" with lines=... %}``.
+    """
+    notes: defaultdict[date, list[WindNote]] = defaultdict(list)
+    for row in wind_days(organisation=organisation, first=first, last=last):
+        notes[row.day] += row.notes
+    return {day: lines_of(found) for day, found in notes.items()}
+
+
+def notes_of(*, organisation: Organisation, tasks: Iterable[Task]) -> dict[int, list[WindNote]]:
+    """By key of the task, for each day that it touches; those without film or ladder work are left out.
+
+    ``tasks`` come with their house. The notes of a task name no houses: it is the work of one.
+    """
+    zone = zone_of(organisation=organisation)
+    windy = {
+        task.pk: (task, _local_days(task.starts_at, task.ends_at, zone, date.min, date.max))
+        for task in tasks
+        if task.starts_at and task.state != Task.State.DONE and any(task.kind in kinds for kinds in KINDS.values())
+    }
+    if not windy:
+        return {}
+    touched = [day for _, days in windy.values() for day in days]
+    rows = wind_days(organisation=organisation, first=min(touched), last=max(touched))
+    by_key = {(row.site.pk, row.day): row.notes for row in rows}
+    return {
+        pk: [
+            replace(note, houses="")
+            for day in days
+            for note in by_key.get((task.house.site_id, day), ())
+            if task.kind in KINDS[note.work]
+        ]
+        for pk, (task, days) in windy.items()
+    }

@@ -115,7 +115,7 @@ def test_words_never_clear_the_work(given, organisation, site, day, plan):
 
     assert "Do not read that as safe" in words()
     limit(given)
-    assert "No forecast is entered for Mossgate" in words() and "this is no clearance" in words()
+    assert "no wind forecast typed for this day" in words() and "this is no clearance" in words()
     blow(given, site, day)
     assert "no warning by what was entered" in words() and "this is no clearance" in words()
     blow(given, site, day, gust="31.5")
