@@ -12,7 +12,7 @@ from django.utils import timezone
 from PIL import Image, ImageDraw, ImageFont
 
 from farmbuild.crew.daylist.selectors import person_of
-from farmbuild.crew.daylist.services import DONE, record
+from farmbuild.crew.daylist.services import STOP, record
 from farmbuild.crew.problems.pictures import read_picture
 from farmbuild.crew.schedule.selectors import tasks_of
 from farmbuild.orgs.models import Organisation, User
@@ -22,7 +22,7 @@ _PAPER, _INK, _PALE, _RUST = "#f3efe4", "#2b3439", "#a9b4b9", "#9a4a12"
 
 
 def enter_problem(organisation: Organisation, user: User, row: Mapping[str, Any]) -> None:
-    """The work of one kind at one house is done, and something went wrong at it."""
+    """Something went wrong at the work of one kind at one house."""
     task = tasks_of(organisation=organisation).get(house__name=row["house"], kind=row["kind"])
     record(
         organisation=organisation,
@@ -30,7 +30,7 @@ def enter_problem(organisation: Organisation, user: User, row: Mapping[str, Any]
         key=uuid4(),
         task=task,
         person=person_of(organisation=organisation, user=user),
-        what=DONE,
+        what=STOP,
         at=timezone.now(),
         people=row["people"],
         problem=row["problem"],

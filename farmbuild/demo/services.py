@@ -19,6 +19,7 @@ from farmbuild.demo.bridge import read_length
 from farmbuild.demo.crews import enter_crews
 from farmbuild.demo.lending import enter_lending
 from farmbuild.demo.problems import enter_problem
+from farmbuild.demo.weather import enter_weather
 from farmbuild.demo.work import enter_work
 from farmbuild.hoops.batches import services as batches
 from farmbuild.hoops.benders.selectors import benders_of
@@ -150,6 +151,7 @@ def _enter(scenario: dict[str, Any]) -> Organisation:
         _fit(organisation, user, houses, row)
     enter_crews(organisation, user, sites, scenario["crew"])
     enter_lending(organisation, user, scenario["lending"])
+    enter_weather(organisation, user, sites, scenario["weather"])
     enter_work(organisation, user, houses)
     enter_problem(organisation, user, scenario["problem"])
     create_plan(
