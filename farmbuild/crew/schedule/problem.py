@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from typing import Any
@@ -42,18 +41,6 @@ def live_tasks(*, organisation: Organisation) -> QuerySet[Task]:
     """Tasks of houses that are not archived, in one order."""
     rows = Task.objects.of(organisation).filter(house__archived_at=None, house__site__archived_at=None)
     return rows.order_by("pk")
-
-
-def state_of(tasks: Iterable[Task]) -> list[list[Any]]:
-    """What of the tasks decides a schedule, to see later whether anything has changed."""
-
-    def said(moment: datetime | None) -> str | None:
-        return moment and moment.astimezone(ZoneInfo("UTC")).isoformat()
-
-    return [
-        [t.pk, t.people, t.minutes, t.fixed, t.state, t.crew_id, t.bender_id, said(t.starts_at), said(t.ends_at)]
-        for t in tasks
-    ]
 
 
 def work_of(*, organisation: Organisation, tasks: list[Task], start: datetime) -> Work:
@@ -184,6 +171,8 @@ class _Builder:
         for task in self.tasks:
             if day := days.get((task.house_id, task.kind)):
                 releases[task.pk] = max(self._start_of(day), 0)
+            if task.not_before:
+                releases[task.pk] = max(releases[task.pk], self._start_of(task.not_before))
         by_key = {task.pk: task for task in self.tasks}
         stopped = dict(
             live_tasks(organisation=self.organisation)

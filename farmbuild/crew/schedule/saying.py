@@ -64,6 +64,17 @@ class Names:
         at = (self.start + slot * SLOT).astimezone(self.zone)
         return f"on {at:%A} {at.day} {at:%B} at {at:%H:%M}"
 
+    def by(self, moment: datetime) -> str:
+        local = moment.astimezone(self.zone)
+        return f"by {local:%A} {local.day} {local:%B} at {local:%H:%M}"
+
+    def said_of(self, task: int, sentence: str) -> str:
+        """What follows on the name of the task that the sentence begins with."""
+        own = f"task-{task} "
+        words = self.said(sentence)
+        name = self._names.get(("task", task), "")
+        return words.removeprefix(f"{name} ") if sentence.startswith(own) else words
+
     def said(self, sentence: str) -> str:
         for pattern, words in _PLAIN:
             if pattern.match(sentence):

@@ -23,6 +23,13 @@ def schedules_of(*, organisation: Organisation) -> QuerySet[Schedule]:
     return Schedule.objects.of(organisation).select_related("organisation", "created_by")
 
 
+def published_since(*, schedule: Schedule) -> int | None:
+    """Number of another schedule that was published after this one was asked for, or that is newer and published."""
+    rows = Schedule.objects.of(schedule.organisation).filter(published_at__isnull=False).exclude(pk=schedule.pk)
+    since = Q(number__gt=schedule.number) | Q(published_at__gt=schedule.created_at)
+    return rows.filter(since).values_list("number", flat=True).first()
+
+
 def open_to_work() -> Q:
     """Schedules that a worker may take: those waiting, and those whose worker has stopped."""
     waits = Q(state=Schedule.State.WAITING)

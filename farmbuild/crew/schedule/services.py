@@ -11,7 +11,10 @@ from django.utils import timezone
 
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Schedule, Task
-from farmbuild.crew.schedule.problem import live_tasks, state_of, work_of
+from farmbuild.crew.schedule.problem import live_tasks, work_of
+from farmbuild.crew.schedule.selectors import published_since
+from farmbuild.crew.schedule.standing import seen_now, standing_of
+from farmbuild.crew.steps.words import so_many_tasks
 from farmbuild.orgs.models import Organisation, User
 
 
@@ -43,8 +46,8 @@ def create_schedule(*, organisation: Organisation, user: User, now: datetime | N
             "ways": work.ways,
             "dues": work.dues,
             "reasons": work.reasons,
-            "tasks": state_of(tasks),
         },
+        seen=seen_now(organisation=organisation, start=start),
     )
     schedule.full_clean()
     schedule.save()
@@ -63,7 +66,8 @@ def publish_schedule(*, organisation: Organisation, schedule: Schedule) -> int:
     """Give every placed task its crew, bender and times; says how many tasks were changed.
 
     Tasks that are started, done or fixed stay as they are. Tasks that have no place any more lose theirs. Raises
-    ValidationError where it is not worked out, a newer one is published, or a task has changed since.
+    ValidationError where it is not worked out, another was published since, or what is there now does not let a task
+    stand where it is placed.
     """
     organisation = _locked(organisation)
     schedule = Schedule.objects.of(organisation).get(pk=schedule.pk)
@@ -71,23 +75,28 @@ def publish_schedule(*, organisation: Organisation, schedule: Schedule) -> int:
         raise ValidationError("This schedule is not worked out yet. Wait for it, then publish it.")
     if schedule.published_at:
         raise ValidationError("This schedule is published already.")
-    newer = Schedule.objects.of(organisation).filter(number__gt=schedule.number, published_at__isnull=False)
-    if number := newer.values_list("number", flat=True).first():
-        raise ValidationError(f"Schedule {number} is newer and published already. Work out a new schedule.")
+    if other := published_since(schedule=schedule):
+        raise ValidationError(f"Schedule {other} was published since this one was asked for. Work out again.")
     tasks = list(live_tasks(organisation=organisation).select_for_update(of=("self",)))
-    if state_of(tasks) != schedule.inputs["tasks"]:
-        raise ValidationError("Tasks have changed since this schedule was worked out. Work out a new schedule.")
-    changed = _placed(tasks, schedule.result["placed"])
+    if misfits := standing_of(organisation=organisation, schedule=schedule).misfits:
+        raise ValidationError(
+            f"{so_many_tasks(len(misfits))} no longer fit{'s' if len(misfits) == 1 else ''} what is there now, as "
+            "listed below. Work out again."
+        )
+    changed = _placed(tasks, schedule)
     Task.objects.bulk_update(changed, ["crew", "bender", "starts_at", "ends_at"], batch_size=200)
-    Schedule.objects.filter(pk=schedule.pk).update(published_at=timezone.now())
+    Schedule.objects.filter(pk=schedule.pk).update(
+        published_at=timezone.now(), seen=seen_now(organisation=organisation, start=schedule.starts_at)
+    )
     return len(changed)
 
 
-def _placed(tasks: list[Task], placed: list[dict[str, object]]) -> list[Task]:
-    places = {place["task"]: place for place in placed}
+def _placed(tasks: list[Task], schedule: Schedule) -> list[Task]:
+    places = {place["task"]: place for place in schedule.result["placed"]}
     changed = []
     for task in tasks:
-        if task.state != Task.State.OPEN or (task.fixed and task.starts_at):
+        # What was fixed and is over by then was planned anew.
+        if task.state != Task.State.OPEN or (task.fixed and task.starts_at and task.ends_at > schedule.starts_at):
             continue
         place = places.get(task.pk)
         new = (None, None, None, None)

@@ -17,11 +17,14 @@ from django_tables2 import RequestConfig, SingleTableView
 from farmbuild.crew.bridge import CAUTIONS, UNITS, WorkKind
 from farmbuild.crew.models import Schedule, Task
 from farmbuild.crew.people.selectors import people_of, weeks_of, zone_of
+from farmbuild.crew.problems.selectors import with_photos
 from farmbuild.crew.schedule import board as boards
 from farmbuild.crew.schedule import selectors, services
+from farmbuild.crew.schedule.standing import Standing, standing_of
 from farmbuild.crew.schedule.tables import DayTable, HouseProgressTable, ScheduleTable
 from farmbuild.crew.schedule.tasks import start_schedule
 from farmbuild.crew.wind.selectors import notes_of, wind_lines
+from farmbuild.orgs.models import Organisation
 
 ROWS = 25
 
@@ -37,12 +40,20 @@ def board(request: HttpRequest) -> HttpResponse:
     context = _week_context(request, _asked_day(request) or _first_day(request, tasks))
     context |= {
         "latest": latest,
+        **_since(organisation, standing_of(organisation=organisation, schedule=latest) if latest else Standing()),
         "ends": latest and datetime.fromisoformat(latest.result["ends_at"]).astimezone(context["zone"]).date(),
         "houses": houses,
         "open_count": tasks.exclude(state=Task.State.DONE).count(),
         "unplaced": tasks.filter(starts_at=None).exclude(state=Task.State.DONE).count(),
     }
     return render(request, "crew/schedule/board.html", context)
+
+
+def _since(organisation: Organisation, standing: Standing) -> dict[str, Any]:
+    """What changed, and each task that no longer fits with why."""
+    found = standing.misfits or {}
+    tasks = selectors.named_tasks(organisation=organisation, keys=found)
+    return {"standing": standing, "misfits": [(task, found[pk]) for pk, task in tasks.items()]}
 
 
 @require_GET
@@ -87,9 +98,7 @@ def _week_context(request: HttpRequest, day: date) -> dict[str, Any]:
         "week": found,
         "zone": zone,
         "drawing": boards.drawing_of(found) if found.lines else "",
-        "days": [
-            (at, DayTable(lines, organisation=organisation), lines, wind.get(at, ())) for at, lines in found.days
-        ],
+        "days": [(at, DayTable(lines, organisation=organisation), lines, wind.get(at, ())) for at, lines in found.days],
         "wind_over": [day for day, lines in sorted(wind.items()) if any(line.over for line in lines)],
         "before": first - boards.timedelta(days=7),
         "after": first + boards.timedelta(days=7),
@@ -153,7 +162,12 @@ def _ready(request: HttpRequest, schedule: Schedule) -> dict[str, Any]:
     )
     houses = dict(selectors.progress_of(organisation=organisation).order_by().values_list("pk", "name"))
     places = {place["task"]: place for place in result["placed"]}
+    other = None if schedule.published_at else selectors.published_since(schedule=schedule)
+    past = schedule.published_at or other
+    standing = Standing() if past else standing_of(organisation=organisation, schedule=schedule)
     return {
+        **_since(organisation, standing),
+        "other": other,
         "schedule": schedule,
         "result": result,
         "placed": len(places),
@@ -219,13 +233,14 @@ def _task(request: HttpRequest, pk: int) -> Task:
 @require_GET
 def task(request: HttpRequest, pk: int) -> HttpResponse:
     found = _task(request, pk)
+    recorded = found.actuals.select_related("person", "settled").prefetch_related(with_photos())
     context = {
         "task": found,
         "zone": zone_of(organisation=request.organisation),
         "unit": UNITS[WorkKind(found.kind)],
         "cautions": CAUTIONS[WorkKind(found.kind)],
         "wind": notes_of(organisation=request.organisation, tasks=[found]).get(found.pk, []),
-        "actuals": found.actuals.select_related("person").order_by("-pk")[:ROWS],
+        "actuals": recorded.order_by("-pk")[:ROWS],
     }
     return render(request, "crew/schedule/task.html", context)
 

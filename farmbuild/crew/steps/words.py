@@ -23,3 +23,7 @@ def plain(number: Decimal) -> str:
 
 def after_words(name: str, lag: int) -> str:
     return f"{name}, and {span(lag)} more" if lag else name
+
+
+def so_many_tasks(count: int) -> str:
+    return f"{count:,} task{'' if count == 1 else 's'}"

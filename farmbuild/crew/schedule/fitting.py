@@ -1,0 +1,160 @@
+"""Which tasks of a schedule no longer fit what is there now."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from farmbuild.crew import bridge
+from farmbuild.crew.models import Task
+from farmbuild.crew.schedule.problem import SLOT, Work, work_of
+from farmbuild.crew.schedule.saying import Names, refs_in
+from farmbuild.orgs.models import Organisation
+
+_SLOT = re.compile(r" at slot (\d+)\.$")
+_SHORT = re.compile(r" starts or ends while something that it needs is not there\.$| slots of work and takes \d+\.$")
+
+
+@dataclass(frozen=True)
+class Place:
+    crew: int
+    bender: int | None
+    starts_at: datetime
+    ends_at: datetime
+
+
+def misfits_of(
+    *, organisation: Organisation, tasks: list[Task], places: Mapping[int, Place], start: datetime, now: datetime
+) -> dict[int, list[str]]:
+    """By the key of each task that does not fit any more, why, in sentences that follow on its name.
+
+    ``tasks`` come from ``live_tasks`` with house, site and recipe; ``places`` are those of the schedule that starts at
+    ``start``. The problem is made anew from what is there now and checked by the independent check.
+    """
+    return _Check(organisation, tasks, places, start).misfits(now)
+
+
+class _Check:
+    def __init__(
+        self, organisation: Organisation, tasks: list[Task], places: Mapping[int, Place], start: datetime
+    ) -> None:
+        self.organisation, self.start, self.places = organisation, start, places
+        self.rows = {task.pk: task for task in tasks}
+        self.work: Work = work_of(organisation=organisation, tasks=tasks, start=start)
+        planned, self.resources = bridge.work_from(self.work.packed)
+        self.kinds = {resource.ref: resource for resource in self.resources.resources}
+        self.lost: list[int] = []
+        self.placed: dict[str, bridge.Placed] = {}
+        self.tasks = {task.ref: self._put(replace(task, published=None)) for task in planned}
+
+    def _put(self, task: bridge.Task) -> bridge.Task:
+        """Where the task stands; one whose crew or bender may not do it any more holds nobody."""
+        if task.fixed is not None:
+            self.placed[task.ref] = task.fixed
+            return task
+        place = self.places.get(int(task.ref))
+        if place is None or place.starts_at < self.start:
+            return task
+        first, last = (place.starts_at - self.start) // SLOT, (place.ends_at - self.start) // SLOT
+        pairs = self.work.ways[task.ref]
+        if (place.crew, place.bender) in pairs:
+            self.placed[task.ref] = bridge.Placed(task.ref, first, last, pairs.index((place.crew, place.bender)))
+            return task
+        self.lost.append(int(task.ref))
+        self.placed[task.ref] = bridge.Placed(task.ref, first, last, len(task.ways))
+        return replace(task, ways=(*task.ways, bridge.Way((), last - first)))
+
+    def misfits(self, now: datetime) -> dict[int, list[str]]:
+        faults = bridge.faults_of(list(self.tasks.values()), self.resources, self._plan())
+        short = {key: list(self._short(self.tasks[str(key)])) for key in self._short_of(faults)}
+        names = Names(
+            self.organisation,
+            self.start,
+            [*faults, *(words for missing in short.values() for words in missing), *self._crews_of_lost()],
+        )
+        found: dict[int, list[str]] = defaultdict(list)
+        for key, task in self.rows.items():
+            place = self.places.get(key)
+            if place and task.state != Task.State.DONE and place.ends_at < now:
+                state = "is not done" if task.state == Task.State.STARTED else "is not begun"
+                found[key].append(f"it was to be done {names.by(place.ends_at)} and {state}.")
+        for key in self.lost:
+            found[key].append(self._why_lost(key, names))
+        for fault in faults:
+            for key in self._hurt(fault):
+                if _SHORT.search(fault) and short.get(key):
+                    found[key] += [names.said(words) for words in short[key]]
+                else:
+                    found[key].append(names.said_of(key, fault))
+        return {key: list(dict.fromkeys(words)) for key, words in found.items()}
+
+    def _plan(self) -> bridge.WorkPlan:
+        late = {
+            task.job or task.ref
+            for task in self.tasks.values()
+            if task.ref in self.placed and task.due is not None and self.placed[task.ref].end > task.due
+        }
+        return bridge.WorkPlan(
+            placed=tuple(self.placed.values()),
+            makespan=max((place.end for place in self.placed.values()), default=0),
+            bound=0,
+            optimal=False,
+            late=tuple(sorted(late)),
+            unplaced=tuple((ref, "") for ref in self.tasks if ref not in self.placed),
+            # What is begun or fixed stays, whatever it should have waited for.
+            broken=tuple((after.task, task.ref) for task in self.tasks.values() if task.fixed for after in task.after),
+        )
+
+    def _hurt(self, fault: str) -> list[int]:
+        """The task that a sentence is about; of a bender that is wanted twice, all that want it then."""
+        if told := refs_in(fault, "task"):
+            return told[:1]
+        at = _SLOT.search(fault)
+        wanted = {f"bender-{key}" for key in refs_in(fault, "bender")}
+        if not at or not wanted:
+            return []
+        return [
+            int(ref)
+            for ref, place in self.placed.items()
+            if place.start <= int(at[1]) < place.end
+            and self.tasks[ref].fixed is None
+            and wanted & {need.resource for need in self.tasks[ref].ways[place.way].needs}
+        ]
+
+    def _short_of(self, faults: list[str]) -> list[int]:
+        return list(dict.fromkeys(key for fault in faults if _SHORT.search(fault) for key in refs_in(fault, "task")))
+
+    def _short(self, task: bridge.Task) -> Iterator[str]:
+        """What is missing while the task stands, in place of the check's words, which do not say it."""
+        place = self.placed[task.ref]
+        for need in task.ways[place.way].needs:
+            resource = self.kinds[need.resource]
+            windows = [w for w in resource.windows or () if w.start < place.end and w.end > place.start]
+            if resource.travels:
+                few = next((window for window in windows if 0 < window.capacity < need.amount), None)
+                if few:
+                    at = max(few.start, place.start)
+                    people = "person" if few.capacity == 1 else "people"
+                    yield f"{need.resource} has {few.capacity} {people} at slot {at}, and it takes {need.amount}."
+                continue
+            free = place.start
+            for window in windows:
+                if window.start > free:
+                    break
+                free = window.end
+            if resource.windows is not None and free < place.end:
+                yield f"{need.resource} is away at slot {free}."
+
+    def _crews_of_lost(self) -> list[str]:
+        return [f"crew-{self.places[key].crew} bender-{self.places[key].bender or 0}" for key in self.lost]
+
+    def _why_lost(self, key: int, names: Names) -> str:
+        if own := self.work.reasons.get(str(key)):
+            return own
+        place = self.places[key]
+        if place.crew not in {crew for crew, _ in self.work.ways[str(key)]}:
+            return names.said(f"crew-{place.crew} may not do it any more: too few people, or the skill is missing.")
+        return names.said(f"bender-{place.bender} does not bend its hoops any more.")
