@@ -5,9 +5,12 @@ from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import include, path
 from django.views.generic import RedirectView
 
+from farmbuild.orgs.views import SetPassword
+
 urlpatterns = [
     path("", RedirectView.as_view(pattern_name="sites:houses"), name="home"),
     path("sign-in/", LoginView.as_view(template_name="sign_in.html"), name="sign-in"),
+    path("sign-in/<uidb64>/<token>/", SetPassword.as_view(), name="set-password"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("", include("farmbuild.common.urls")),
     path("", include("farmbuild.orgs.urls")),

@@ -10,7 +10,18 @@ from factory import LazyAttribute, SelfAttribute, Sequence, SubFactory
 from factory.django import DjangoModelFactory
 
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
-from farmbuild.crew.models import BenderBooking, BenderRequest, Crew, DayOff, Member, Person, Skill, WorkHours, WorkWeek
+from farmbuild.crew.models import (
+    BenderBooking,
+    BenderRequest,
+    Crew,
+    DayOff,
+    Member,
+    MemberSignIn,
+    Person,
+    Skill,
+    WorkHours,
+    WorkWeek,
+)
 from farmbuild.hoops.models import Bender, Recipe
 from farmbuild.orgs.models import Membership, Organisation, User
 from farmbuild.sites.models import House, Site
@@ -248,6 +259,17 @@ class MemberFactory(DjangoModelFactory):
     organisation = SubFactory(OrganisationFactory)
     name = Sequence(lambda n: f"Member {n}")
     slug = Sequence(lambda n: f"member-{n}")
+
+
+class MemberSignInFactory(DjangoModelFactory):
+    """Open, with a password."""
+
+    class Meta:
+        model = MemberSignIn
+
+    organisation = SelfAttribute("member.organisation")
+    member = SubFactory(MemberFactory)
+    user = SubFactory(UserFactory, visitor=True)
 
 
 class BenderBookingFactory(DjangoModelFactory):

@@ -1,6 +1,9 @@
-"""The form of the organisation itself."""
+"""Forms of the organisation itself and of a new password."""
+
+from typing import Any
 
 from django import forms
+from django.contrib.auth.forms import SetPasswordForm
 
 from farmbuild.common.forms import OrgModelForm
 from farmbuild.orgs.models import Organisation
@@ -41,3 +44,15 @@ class OrganisationForm(OrgModelForm):
             "name": {"required": "Type what the organisation is called."},
             "tax_percent": {"required": _PERCENT, "invalid": _PERCENT, "min_value": _PERCENT, "max_value": _PERCENT},
         }
+
+
+class PasswordForm(SetPasswordForm):
+    error_messages = {"password_mismatch": "These are not the same. Type the same password twice."}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        first, second = self.fields["new_password1"], self.fields["new_password2"]
+        first.label, second.label = "Password", "The same once more"
+        first.help_text, second.help_text = "8 letters, figures or signs at least; not figures alone.", ""
+        first.error_messages["required"] = "Type a password."
+        second.error_messages["required"] = "Type the same password once more."

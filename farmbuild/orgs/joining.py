@@ -1,7 +1,8 @@
-"""New organisations and the people in them."""
+"""New organisations, the people in them, and visitors."""
 
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from farmbuild.orgs.models import Membership, Organisation, User
@@ -25,3 +26,34 @@ def add_person(*, organisation: Organisation, username: str, password: str, **fi
     user.save()
     Membership.objects.create(organisation=organisation, user=user)
     return user
+
+
+@transaction.atomic
+def add_visitor(*, username: str, name: str) -> User:
+    """A new sign-in of nobody's organisation, for the pages of visitors. It has no password until ``links`` gives the
+    way to set one. Raises ValidationError by field."""
+    user = User(username=username.strip(), first_name=name.strip(), visitor=True)
+    user.set_unusable_password()
+    if User.objects.filter(username__iexact=user.username).exists():
+        raise ValidationError({"username": f"Somebody signs in as {user.username} already. Type another."})
+    user.full_clean()
+    user.save()
+    return user
+
+
+@transaction.atomic
+def open_again(*, user: User) -> None:
+    """The password is void, links made before are too, and whoever is signed in with it is signed out."""
+    current = User.objects.select_for_update().get(pk=user.pk, visitor=True)
+    current.set_unusable_password()
+    current.is_active = True
+    current.save(update_fields=["password", "is_active"])
+
+
+@transaction.atomic
+def shut_out(*, user: User) -> None:
+    """As ``open_again``, and nobody signs in with it until then."""
+    current = User.objects.select_for_update().get(pk=user.pk, visitor=True)
+    current.set_unusable_password()
+    current.is_active = False
+    current.save(update_fields=["password", "is_active"])

@@ -1,4 +1,4 @@
-"""Each signed-in request carries its user's organisation."""
+"""Each signed-in request carries its user's organisation; one of a visitor carries none and reaches few pages."""
 
 from collections.abc import Callable
 
@@ -6,6 +6,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 
 from farmbuild.orgs.selectors import organisation_of
+from farmbuild.orgs.visitors import way_in
 
 
 def current_organisation(
@@ -14,15 +15,19 @@ def current_organisation(
     def middleware(request: HttpRequest) -> HttpResponse:
         return get_response(request)
 
-    def process_view(request: HttpRequest, view: Callable, args: tuple, kwargs: dict) -> None:
+    def process_view(request: HttpRequest, view: Callable, args: tuple, kwargs: dict) -> HttpResponse | None:
         if not request.user.is_authenticated:
-            return
+            return None
+        if request.user.visitor:
+            request.organisation = None
+            return way_in(request)
         request.organisation = organisation_of(user=request.user)
         outside = request.resolver_match.namespace == "admin" or request.resolver_match.url_name == "sign-out"
         if request.organisation is None and not outside:
             raise PermissionDenied(
                 "Your sign-in belongs to no organisation yet. Ask whoever keeps the site to add you."
             )
+        return None
 
     middleware.process_view = process_view
     return middleware

@@ -11,7 +11,9 @@ from farmbuild.common.fields import LengthField
 
 
 class User(AbstractUser):
-    """Someone who signs in."""
+    """Someone who signs in. A visitor reaches the pages named in ``visitors.py`` alone, whatever else is set."""
+
+    visitor = models.BooleanField(default=False, editable=False)
 
 
 class Organisation(models.Model):

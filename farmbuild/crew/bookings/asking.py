@@ -15,13 +15,16 @@ from farmbuild.common.slugs import free_slug
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bookings.selectors import today_of
 from farmbuild.crew.bookings.services import book
-from farmbuild.crew.models import BenderBooking, BenderRequest, Member
+from farmbuild.crew.bookings.signins import shut_all
+from farmbuild.crew.models import BenderBooking, BenderRequest, Member, MemberSignIn
 from farmbuild.crew.people.calendar_services import LATEST
 from farmbuild.crew.people.services import check_name, check_owner, one_at_a_time
 from farmbuild.hoops.models import Bender
 from farmbuild.orgs.models import Organisation, User
 
 RESERVED = frozenset({"new"})
+#: Of one member, through its own sign-ins.
+MOST_OPEN = 10
 
 
 @dataclass(frozen=True)
@@ -55,7 +58,8 @@ def save_member(
 
 @transaction.atomic
 def archive_member(*, organisation: Organisation, user: User, member: Member) -> None:
-    """Nothing new is lent to it. Raises ValidationError while it has a bender, a booking or an open request."""
+    """Nothing new is lent to it and its sign-ins are shut. Raises ValidationError while it has a bender, a booking or
+    an open request."""
     one_at_a_time(organisation)
     held = BenderBooking.objects.of(organisation).filter(member=member)
     if held.filter(state="out").exists():
@@ -64,6 +68,7 @@ def archive_member(*, organisation: Organisation, user: User, member: Member) ->
         raise ValidationError(f"{member} has a booking to come. Cancel it first.")
     if BenderRequest.objects.of(organisation).filter(member=member, state="asked").exists():
         raise ValidationError(f"{member} has an open request. Withdraw it first.")
+    shut_all(organisation=organisation, user=user, member=member)
     Member.objects.of(organisation).filter(pk=member.pk, archived_at=None).update(archived_at=timezone.now())
 
 
@@ -78,7 +83,10 @@ def bring_back_member(*, organisation: Organisation, user: User, member: Member)
 def ask(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> BenderRequest:
     """``data``: fields of BenderRequest. Raises ValidationError by field."""
     check_owner(organisation, data)
-    row = BenderRequest(organisation=organisation, **data)
+    one_at_a_time(organisation)
+    if not Member.objects.filter(pk=data["member"].pk, archived_at=None).exists():
+        raise ValidationError({"member": f"{data['member']} is archived. Choose another member."})
+    row = BenderRequest(organisation=organisation, asked_by=user, **data)
     today = today_of(organisation=organisation)
     if row.earliest < today:
         raise ValidationError({"earliest": f"That day has passed. Type {day(today)} or a later day."})
@@ -97,10 +105,22 @@ def ask(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> B
 
 
 @transaction.atomic
+def ask_for_oneself(*, sign_in: MemberSignIn, data: Mapping[str, Any]) -> BenderRequest:
+    """As ``ask``, for the member whose sign-in it is; at most ``MOST_OPEN`` are open, so that nobody fills the list."""
+    member, organisation = sign_in.member, sign_in.member.organisation
+    one_at_a_time(organisation)
+    if BenderRequest.objects.of(organisation).filter(member=member, state="asked").count() >= MOST_OPEN:
+        raise ValidationError(f"{MOST_OPEN} requests are open. Withdraw one that you need no more, then ask again.")
+    return ask(organisation=organisation, user=sign_in.user, data={**data, "member": member})
+
+
+@transaction.atomic
 def withdraw(*, organisation: Organisation, user: User, request: BenderRequest) -> None:
     current = BenderRequest.objects.of(organisation).select_for_update().get(pk=request.pk)
     if current.state == BenderRequest.State.GIVEN:
         raise ValidationError("It is booked. Cancel the booking first.")
+    if current.state == BenderRequest.State.WITHDRAWN:
+        raise ValidationError("It is withdrawn already.")
     current.state = BenderRequest.State.WITHDRAWN
     current.save(update_fields=["state"])
 

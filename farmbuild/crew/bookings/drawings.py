@@ -66,13 +66,18 @@ def calendars(benders: Sequence[Bender], bars: Sequence[Bar], start: date, today
 def _calendar(benders: Sequence[Bender], bars: Mapping[int, Sequence[Bar]], start: date, today: date) -> SafeString:
     end = start + timedelta(days=DAYS - 1)
     told = "; ".join(f"{bar.number}: {bar.words}" for bender in benders for bar in bars.get(bender.pk, ()))
+    drawing, bases = frame(benders, start, today, "Shared benders", told or "Nothing is booked in these days")
+    for bender, base in zip(benders, bases, strict=True):
+        for bar in sorted(bars.get(bender.pk, ()), key=lambda bar: bar.late):
+            _bar(drawing, bar, base, start, end)
+    return drawing.svg()
+
+
+def frame(benders: Sequence[Bender], start: date, today: date, title: str, told: str) -> tuple[Drawing, list[float]]:
+    """A row for each bender with its name, days along, and the foot of each row's bars."""
+    end = start + timedelta(days=DAYS - 1)
     high = _ROW * len(benders)
-    drawing = Drawing(
-        _BOX,
-        high,
-        f"Shared benders from {day(start)} to {day(end)}",
-        f"{told or 'Nothing is booked in these days'}.",
-    )
+    drawing = Drawing(_BOX, high, f"{title} from {day(start)} to {day(end)}", f"{told}.")
     for at in range(DAYS + 1):
         if (start + timedelta(days=at)).weekday() == 0:
             drawing.line(at * _DAY, 0, at * _DAY, high, "thin")
@@ -82,13 +87,19 @@ def _calendar(benders: Sequence[Bender], bars: Mapping[int, Sequence[Bar]], star
         x = ((today - start).days + 0.5) * _DAY
         drawing.line(x, -4, x, high, "dash")
         drawing.text(x, -_AXIS, f"today, {day(today)}", anchor="start" if x < _BOX / 2 else "end")
-    for row, bender in enumerate(benders):
-        base = high - _ROW * (row + 1) + 2
+    bases = [high - _ROW * (row + 1) + 2 for row in range(len(benders))]
+    for bender, base in zip(benders, bases, strict=True):
         drawing.line(0, base - 2, DAYS * _DAY, base - 2, "thin")
-        for bar in sorted(bars.get(bender.pk, ()), key=lambda bar: bar.late):
-            _bar(drawing, bar, base, start, end)
         drawing.text(3, base + _BAR + 4, bender.name, anchor="start")
-    return drawing.svg()
+    return drawing, bases
+
+
+def box(drawing: Drawing, base: float, start: date, first: date, last: date, style: str) -> float:
+    """What of ``first`` to ``last`` is drawn, as a plain bar; gives its middle."""
+    left = max(0, (first - start).days) * _DAY
+    right = (min(start + timedelta(days=DAYS - 1), last) - start).days * _DAY + _DAY
+    drawing.rect(left, base, right - left, _BAR, style)
+    return (left + right) / 2
 
 
 def _mondays(start: date) -> Iterator[tuple[str, int]]:

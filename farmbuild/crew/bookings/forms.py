@@ -15,6 +15,7 @@ from farmbuild.crew.bookings.moving import benders_for
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 from farmbuild.crew.people.forms import DayField
 from farmbuild.hoops.models import Bender
+from farmbuild.orgs.models import User
 
 
 class MemberForm(OrgModelForm):
@@ -24,6 +25,20 @@ class MemberForm(OrgModelForm):
         labels = {"name": "Member"}
         help_texts = {"name": "A farm that borrows your benders.", "contact": "Whom to ring when it is late."}
         error_messages = {"name": {"required": "Type what the farm is called."}}
+
+
+class SignInForm(OrgForm):
+    name = forms.CharField(
+        label="Who", max_length=150, error_messages={"required": "Type the name of the person, for example Ida Marrow."}
+    )
+    username = forms.CharField(
+        label="Signs in as",
+        max_length=150,
+        validators=[User.username_validator],
+        help_text="Letters, figures and . - _ @, for example ida.marrow.",
+        error_messages={"required": "Type what the person signs in as, for example ida.marrow."},
+        widget=forms.TextInput(attrs={"autocapitalize": "none", "autocomplete": "off", "spellcheck": "false"}),
+    )
 
 
 class BenderField(forms.ModelChoiceField):
@@ -76,7 +91,8 @@ class RequestForm(OrgModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["member"].queryset = self.fields["member"].queryset.filter(archived_at=None)
+        if "member" in self.fields:
+            self.fields["member"].queryset = self.fields["member"].queryset.filter(archived_at=None)
         self.fields["bender"].queryset = self.fields["bender"].queryset.filter(archived_at=None)
         self.fields["tube"].queryset = self.fields["tube"].queryset.filter(kind=Material.Kind.TUBE)
         self.fields["bender"].empty_label = "Any that fits"
@@ -85,6 +101,20 @@ class RequestForm(OrgModelForm):
 
     def _post_clean(self) -> None:
         """The service checks; it makes the row."""
+
+
+class OwnRequestForm(RequestForm):
+    """As a member fills it in: its own, and of tubes only those that a bender is for."""
+
+    class Meta(RequestForm.Meta):
+        fields = ["bender", "tube", "days", "earliest", "need_by", "note"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        bent = Bender.tubes.through.objects.filter(
+            bender__organisation=self.organisation, bender__archived_at=None
+        ).values("material")
+        self.fields["tube"].queryset = self.fields["tube"].queryset.filter(pk__in=bent)
 
 
 class ConditionForm(OrgForm):

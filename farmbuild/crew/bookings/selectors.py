@@ -55,7 +55,7 @@ def any_member_of(*, organisation: Organisation) -> QuerySet[Member]:
 def requests_of(*, organisation: Organisation) -> QuerySet[BenderRequest]:
     """Open ones first, by need date; with member, bender and tube loaded."""
     first = Case(When(state="asked", then=Value(0)), default=Value(1), output_field=IntegerField())
-    rows = BenderRequest.objects.of(organisation).select_related("member", "bender", "tube")
+    rows = BenderRequest.objects.of(organisation).select_related("member", "bender", "tube", "asked_by")
     return rows.order_by(first, "need_by", "pk")
 
 

@@ -4,7 +4,8 @@ from django.urls import path
 
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings.calendar import bender_calendar, member_calendar
-from farmbuild.crew.bookings.views import asking, bookings
+from farmbuild.crew.bookings.own import views as own
+from farmbuild.crew.bookings.views import asking, bookings, signins
 
 feeds.MAKERS["bender"] = bender_calendar
 feeds.MAKERS["member"] = member_calendar
@@ -26,6 +27,19 @@ urlpatterns = [
     path("crew/benders/members/new/", asking.member, name="member-new"),
     path("crew/benders/members/<slug:slug>/", asking.member, name="member"),
     path("crew/benders/members/<slug:slug>/archive/", asking.archive_member, name="member-archive"),
+    path("crew/benders/members/<slug:slug>/sign-ins/new/", signins.new, name="member-sign-in-new"),
+    path("crew/benders/members/<slug:slug>/sign-ins/<int:pk>/", signins.show, name="member-sign-in"),
+    path("crew/benders/members/<slug:slug>/sign-ins/<int:pk>/renew/", signins.renew, name="member-sign-in-renew"),
+    path("crew/benders/members/<slug:slug>/sign-ins/<int:pk>/shut/", signins.shut, name="member-sign-in-shut"),
+    path("borrowing/", own.show, name="own"),
+    path("borrowing/ask/", own.ask, name="own-ask"),
+    path("borrowing/days/", own.days, name="own-days"),
+    path("borrowing/requests/<int:pk>/", own.show_request, name="own-request"),
+    path("borrowing/requests/<int:pk>/withdraw/", own.withdraw, name="own-withdraw"),
+    path("borrowing/bookings/<int:pk>/", own.show_booking, name="own-booking"),
+    path("borrowing/calendar/", own.calendar, name="own-calendar"),
+    path("borrowing/calendar/make/", own.make_calendar, name="own-calendar-make"),
+    path("borrowing/calendar/revoke/", own.revoke_calendar, name="own-calendar-revoke"),
     path("crew/benders/calendars/<slug:slug>/", bookings.feed, name="bender-feed"),
     path("crew/benders/calendars/<slug:slug>/make/", bookings.make_feed, name="bender-feed-make"),
     path("crew/benders/calendars/<slug:slug>/revoke/", bookings.revoke_feed, name="bender-feed-revoke"),

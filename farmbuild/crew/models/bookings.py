@@ -4,6 +4,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.urls import reverse
 
 from farmbuild.catalogue.models import Material
 from farmbuild.hoops.models import Bender
@@ -140,3 +141,6 @@ class MemberSignIn(OrgOwned):
 
     def __str__(self) -> str:
         return f"{self.user} of {self.member}"
+
+    def get_absolute_url(self) -> str:
+        return reverse("crew:member-sign-in", args=[self.member.slug, self.pk])

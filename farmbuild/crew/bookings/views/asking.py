@@ -14,6 +14,7 @@ from farmbuild.crew.bookings import asking
 from farmbuild.crew.bookings.forms import MemberForm, RequestForm
 from farmbuild.crew.bookings.proposing import proposal_of
 from farmbuild.crew.bookings.selectors import any_member_of, members_of, requests_of
+from farmbuild.crew.bookings.signins import sign_ins_of
 from farmbuild.crew.bookings.tables import MemberTable, RequestTable, what
 from farmbuild.crew.bookings.views.bookings import given
 from farmbuild.crew.models import BenderRequest, Member
@@ -43,7 +44,9 @@ def member(request: HttpRequest, slug: str | None = None) -> HttpResponse:
         says="{} is saved.",
         to="crew:members",
     )
-    return answer or render(request, "crew/bookings/member.html", {"form": form, "member": row, "name": name})
+    sign_ins = sign_ins_of(organisation=request.organisation).filter(member=row) if row else ()
+    context = {"form": form, "member": row, "name": name, "sign_ins": sign_ins}
+    return answer or render(request, "crew/bookings/member.html", context)
 
 
 @require_POST

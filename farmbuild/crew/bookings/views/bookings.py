@@ -43,7 +43,7 @@ def given(request: HttpRequest) -> dict[str, Any]:
     return {"organisation": request.organisation, "user": request.user}
 
 
-def _day_of(text: str, otherwise: date) -> date:
+def day_of(text: str, otherwise: date) -> date:
     try:
         found = date.fromisoformat(text)
     except ValueError:
@@ -55,7 +55,7 @@ def shared(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     today = today_of(organisation=organisation)
     this_week = today - timedelta(days=today.weekday())
-    start = _day_of(request.GET.get("from", ""), this_week)
+    start = day_of(request.GET.get("from", ""), this_week)
     pages = Paginator(benders_of(organisation=organisation).order_by("name", "pk"), ROWS)
     page = pages.get_page(request.GET.get("page"))
     benders = list(page.object_list)

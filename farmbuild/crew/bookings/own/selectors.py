@@ -1,0 +1,77 @@
+"""Reads for one member alone. Every one starts from the member; what others have is told as taken, without a name."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date, timedelta
+
+from django.db.models import Q, QuerySet
+
+from farmbuild.crew.bookings.selectors import COUNTS, bookings_of, requests_of, spans_of
+from farmbuild.crew.models import BenderBooking, BenderRequest, Member
+from farmbuild.crew.people.words import days_words
+from farmbuild.hoops.models import Bender
+
+State = BenderBooking.State
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Days in a row on which a bender is taken; ``booking``: the member's own, None for anybody else's."""
+
+    first: date
+    last: date
+    booking: BenderBooking | None = None
+
+    @property
+    def words(self) -> str:
+        return f"{'yours' if self.booking else 'taken'} {days_words(self.first, self.last)}"
+
+
+def own_bookings_of(*, member: Member) -> QuerySet[BenderBooking]:
+    return bookings_of(organisation=member.organisation).filter(member=member)
+
+
+def own_open_bookings_of(*, member: Member, today: date) -> QuerySet[BenderBooking]:
+    """Out, or booked and not over; the next first."""
+    open_now = Q(state=State.OUT) | Q(state=State.BOOKED, last__gte=today)
+    return own_bookings_of(member=member).filter(open_now).order_by("first", "pk")
+
+
+def own_past_bookings_of(*, member: Member, today: date) -> QuerySet[BenderBooking]:
+    """The latest first."""
+    over = Q(state__in=[State.BACK, State.CANCELLED]) | Q(state=State.BOOKED, last__lt=today)
+    return own_bookings_of(member=member).filter(over).order_by("-last", "-pk")
+
+
+def own_requests_of(*, member: Member) -> QuerySet[BenderRequest]:
+    return requests_of(organisation=member.organisation).filter(member=member)
+
+
+def waited_for(*, booking: BenderBooking, today: date) -> date | None:
+    """The first day that somebody else waits for the bender of a late booking."""
+    if booking.state != State.OUT or booking.last >= today:
+        return None
+    rows = bookings_of(organisation=booking.organisation).filter(bender=booking.bender, state__in=COUNTS)
+    return rows.filter(last__gte=today).exclude(pk=booking.pk).order_by("first").values_list("first", flat=True).first()
+
+
+def stretches_of(
+    *, member: Member, benders: Sequence[Bender], start: date, end: date, today: date
+) -> dict[int, list[Stretch]]:
+    """By bender key, what is taken from ``start`` to ``end``. Others' days next to each other are one stretch, so that
+    it does not show where one ends and the next begins."""
+    found: dict[int, list[Stretch]] = {bender.pk: [] for bender in benders}
+    for row, gone in spans_of(organisation=member.organisation, today=today, benders=benders):
+        first, last = max(row.first, start), min(gone, end)
+        if first > last:
+            continue
+        rows = found[row.bender_id]
+        mine = row if row.member_id == member.pk else None
+        before = rows[-1] if rows else None
+        if mine is None and before and before.booking is None and first <= before.last + timedelta(days=1):
+            rows[-1] = Stretch(before.first, max(before.last, last))
+        else:
+            rows.append(Stretch(first, last, mine))
+    return found

@@ -1,0 +1,191 @@
+"""The pages of a member who signs in. Each takes the member from the sign-in, never from the address."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date, timedelta
+from functools import wraps
+from typing import Any
+
+from django.core.paginator import Paginator
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django_tables2 import RequestConfig
+
+from farmbuild.crew import feeds
+from farmbuild.crew.bookings import asking
+from farmbuild.crew.bookings.drawings import DAYS
+from farmbuild.crew.bookings.forms import OwnRequestForm
+from farmbuild.crew.bookings.history import moves_of
+from farmbuild.crew.bookings.own import selectors
+from farmbuild.crew.bookings.own.drawings import day_sheets, told_of
+from farmbuild.crew.bookings.own.tables import OwnBookingTable, OwnRequestTable
+from farmbuild.crew.bookings.selectors import today_of
+from farmbuild.crew.bookings.signins import sign_in_of
+from farmbuild.crew.bookings.tables import what
+from farmbuild.crew.bookings.views.bookings import day_of
+from farmbuild.crew.bookings.words import days_of
+from farmbuild.crew.models import MemberSignIn
+from farmbuild.crew.people.views.parts import ROWS, done, stored
+from farmbuild.hoops.benders.selectors import benders_of
+
+BENDERS = 20
+
+
+def of_member(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
+    """Calls ``view(request, sign_in, …)``; nobody else is told that there is such a page."""
+
+    @wraps(view)
+    def wrapped(request: HttpRequest, **kwargs: Any) -> HttpResponse:
+        sign_in = sign_in_of(user=request.user)
+        if sign_in is None:
+            raise Http404("Not a sign-in of a member.")
+        return view(request, sign_in, **kwargs)
+
+    return wrapped
+
+
+def _page(request: HttpRequest, name: str, sign_in: MemberSignIn, context: dict[str, Any]) -> HttpResponse:
+    member = sign_in.member
+    return render(
+        request, f"crew/bookings/own/{name}.html", {"member": member, "lender": member.organisation} | context
+    )
+
+
+@require_GET
+@of_member
+def show(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
+    """What is out, to come and asked for; with ``past`` what is over."""
+    member = sign_in.member
+    today = today_of(organisation=member.organisation)
+    past = request.GET.get("past") == "1"
+    coming = selectors.own_open_bookings_of(member=member, today=today)
+    bookings = selectors.own_past_bookings_of(member=member, today=today) if past else coming
+    requests = selectors.own_requests_of(member=member)
+    requests = requests.exclude(state="asked") if past else requests.filter(state="asked")
+    tables = {
+        "bookings": OwnBookingTable(bookings, organisation=member.organisation, prefix="b-"),
+        "requests": OwnRequestTable(requests, organisation=member.organisation, prefix="r-"),
+    }
+    for table in tables.values():
+        RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    late = list(coming.filter(state="out", last__lt=today))
+    context = tables | {
+        "past": past,
+        "late": [(row, (today - row.last).days, selectors.waited_for(booking=row, today=today)) for row in late],
+        "out": coming.filter(state="out").count(),
+        "next": coming.filter(state="booked").first(),
+        "asked": selectors.own_requests_of(member=member).filter(state="asked").count(),
+        "counts": {name: table.paginator.count for name, table in tables.items()},
+    }
+    return _page(request, "own", sign_in, context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@of_member
+def ask(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
+    form = OwnRequestForm(request.POST or None, organisation=sign_in.member.organisation)
+    answer = stored(
+        request,
+        form,
+        lambda data: asking.ask_for_oneself(sign_in=sign_in, data=data),
+        says="Asked. You see here once it is booked.",
+        to="crew:own",
+    )
+    return answer or _page(request, "ask", sign_in, {"form": form})
+
+
+@require_GET
+@of_member
+def show_request(request: HttpRequest, sign_in: MemberSignIn, pk: int) -> HttpResponse:
+    row = get_object_or_404(selectors.own_requests_of(member=sign_in.member), pk=pk)
+    booking = getattr(row, "booking", None)
+    return _page(request, "request", sign_in, {"row": row, "what": what(row), "booking": booking})
+
+
+@require_POST
+@of_member
+def withdraw(request: HttpRequest, sign_in: MemberSignIn, pk: int) -> HttpResponse:
+    member = sign_in.member
+    row = get_object_or_404(selectors.own_requests_of(member=member), pk=pk)
+    return done(
+        request,
+        lambda: asking.withdraw(organisation=member.organisation, user=sign_in.user, request=row),
+        says="Your request is withdrawn.",
+        to="crew:own",
+        refused_to=reverse("crew:own-request", args=[pk]),
+    )
+
+
+@require_GET
+@of_member
+def show_booking(request: HttpRequest, sign_in: MemberSignIn, pk: int) -> HttpResponse:
+    row = get_object_or_404(selectors.own_bookings_of(member=sign_in.member), pk=pk)
+    today = today_of(organisation=sign_in.member.organisation)
+    context = {
+        "booking": row,
+        "days": days_of(row),
+        "moves": moves_of(row),
+        "late": (today - row.last).days if row.state == row.State.OUT and row.last < today else 0,
+        "waited_for": selectors.waited_for(booking=row, today=today),
+    }
+    return _page(request, "booking", sign_in, context)
+
+
+@require_GET
+@of_member
+def days(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
+    """When each bender is free or taken, for four weeks."""
+    member = sign_in.member
+    today = today_of(organisation=member.organisation)
+    this_week = today - timedelta(days=today.weekday())
+    start: date = max(day_of(request.GET.get("from", ""), this_week), this_week)
+    end = start + timedelta(days=DAYS - 1)
+    page = Paginator(benders_of(organisation=member.organisation).order_by("name", "pk"), BENDERS).get_page(
+        request.GET.get("page")
+    )
+    benders = list(page.object_list)
+    stretches = selectors.stretches_of(member=member, benders=benders, start=start, end=end, today=today)
+    free = sum(1 for bender in benders if not any(row.first <= today <= row.last for row in stretches[bender.pk]))
+    context = {
+        "page": page,
+        "drawings": day_sheets(benders, stretches, start, today),
+        "told": [told_of(bender, stretches) for bender in benders],
+        "free": free if start <= today <= end else None,
+        "today": today,
+        "start": start,
+        "end": end,
+        "this_week": this_week,
+        "before": start - timedelta(days=DAYS) if start > this_week else None,
+        "after": start + timedelta(days=DAYS),
+    }
+    return _page(request, "days", sign_in, context)
+
+
+@require_GET
+@of_member
+def calendar(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
+    """The address by which the member's own calendar can be read in other programs."""
+    member = sign_in.member
+    found = feeds.open_feed(organisation=member.organisation, member=member)
+    address = request.build_absolute_uri(found.get_absolute_url()) if found else ""
+    return _page(request, "calendar", sign_in, {"address": address})
+
+
+@require_POST
+@of_member
+def make_calendar(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
+    feeds.make_feed(organisation=sign_in.member.organisation, user=sign_in.user, member=sign_in.member)
+    return redirect("crew:own-calendar")
+
+
+@require_POST
+@of_member
+def revoke_calendar(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
+    organisation = sign_in.member.organisation
+    found = feeds.open_feed(organisation=organisation, member=sign_in.member)
+    if found:
+        feeds.revoke_feed(organisation=organisation, user=sign_in.user, feed=found)
+    return redirect("crew:own-calendar")

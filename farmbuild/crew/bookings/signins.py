@@ -1,0 +1,78 @@
+"""Members sign in: staff make the sign-in, hand over its link, and shut it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from farmbuild.crew.models import Member, MemberSignIn
+from farmbuild.crew.people.services import check_owner, one_at_a_time
+from farmbuild.orgs.joining import add_visitor, open_again, shut_out
+from farmbuild.orgs.links import password_path
+from farmbuild.orgs.models import Organisation, User
+
+
+def sign_ins_of(*, organisation: Organisation) -> QuerySet[MemberSignIn]:
+    return MemberSignIn.objects.of(organisation).select_related("member", "user").order_by("pk")
+
+
+def sign_in_of(*, user: User) -> MemberSignIn | None:
+    """Of a visitor who may come in now, with the member and its organisation loaded."""
+    if not user.visitor:
+        return None
+    rows = MemberSignIn.objects.filter(user=user, shut_at=None, member__archived_at=None)
+    return rows.select_related("member__organisation", "user").first()
+
+
+def link_of(sign_in: MemberSignIn) -> str:
+    """The path that sets the password; empty once it is set, and while the sign-in is shut."""
+    return "" if sign_in.shut_at or sign_in.user.has_usable_password() else password_path(sign_in.user)
+
+
+@transaction.atomic
+def invite(*, organisation: Organisation, user: User, member: Member, data: Mapping[str, Any]) -> MemberSignIn:
+    """``data``: ``name`` of the person and the ``username`` that they sign in with. Raises ValidationError by field."""
+    check_owner(organisation, {"member": member})
+    one_at_a_time(organisation)
+    _check_member(member)
+    row = MemberSignIn(organisation=organisation, member=member, user=add_visitor(**data), made_by=user)
+    row.full_clean()
+    row.save()
+    return row
+
+
+@transaction.atomic
+def renew(*, organisation: Organisation, user: User, sign_in: MemberSignIn) -> None:
+    """A shut one opens; the password and earlier links are void, and a new link can be handed over."""
+    one_at_a_time(organisation)
+    current = sign_ins_of(organisation=organisation).get(pk=sign_in.pk)
+    _check_member(current.member)
+    open_again(user=current.user)
+    current.shut_at = None
+    current.save(update_fields=["shut_at"])
+
+
+@transaction.atomic
+def shut(*, organisation: Organisation, user: User, sign_in: MemberSignIn) -> None:
+    """Nobody signs in with it from now on; whoever is signed in with it is signed out."""
+    current = sign_ins_of(organisation=organisation).get(pk=sign_in.pk)
+    shut_out(user=current.user)
+    if current.shut_at is None:
+        current.shut_at = timezone.now()
+        current.save(update_fields=["shut_at"])
+
+
+def shut_all(*, organisation: Organisation, user: User, member: Member) -> None:
+    """Within the transaction that archives the member."""
+    for row in sign_ins_of(organisation=organisation).filter(member=member, shut_at=None):
+        shut(organisation=organisation, user=user, sign_in=row)
+
+
+def _check_member(member: Member) -> None:
+    if Member.objects.values_list("archived_at", flat=True).get(pk=member.pk):
+        raise ValidationError(f"{member} is archived. Bring it back first.")

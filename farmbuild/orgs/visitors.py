@@ -1,0 +1,35 @@
+"""What a visitor reaches. Everything that is not named here is denied, so a new page is closed until it is added."""
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect
+
+#: The page that a visitor lands on.
+FIRST = "crew:own"
+PAGES = frozenset(
+    {
+        FIRST,
+        "crew:own-ask",
+        "crew:own-request",
+        "crew:own-withdraw",
+        "crew:own-booking",
+        "crew:own-days",
+        "crew:own-calendar",
+        "crew:own-calendar-make",
+        "crew:own-calendar-revoke",
+        "set-password",
+        "sign-in",
+        "sign-out",
+    }
+)
+#: Where signing in leads: on to the visitor's own page.
+LANDINGS = frozenset({"home", "sites:houses"})
+
+
+def way_in(request: HttpRequest) -> HttpResponse | None:
+    """None where a visitor may go on. Raises Http404 elsewhere, so that nothing is told of what is there."""
+    name = request.resolver_match.view_name
+    if name in PAGES:
+        return None
+    if name in LANDINGS and request.method in ("GET", "HEAD"):
+        return redirect(FIRST)
+    raise Http404("Not a page of visitors.")
