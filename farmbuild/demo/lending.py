@@ -6,18 +6,27 @@ from collections.abc import Mapping
 from datetime import timedelta
 from typing import Any
 
+from farmbuild.catalogue.selectors import materials_of
 from farmbuild.crew.bookings.asking import ask, save_member
 from farmbuild.crew.bookings.selectors import today_of
 from farmbuild.crew.bookings.services import book, check_out
+from farmbuild.crew.bookings.signins import invite
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.orgs.models import Organisation, User
 
 
-def enter_lending(organisation: Organisation, user: User, rows: Mapping[str, Any]) -> None:
+def enter_lending(organisation: Organisation, user: User, rows: Mapping[str, Any], password: str) -> None:
+    """``password``: of those who sign in for a member."""
     given: dict[str, Any] = {"organisation": organisation, "user": user}
     today = today_of(organisation=organisation)
     members = {row["name"]: save_member(**given, data=row) for row in rows["members"]}
     benders = {bender.slug: bender for bender in benders_of(organisation=organisation)}
+    tubes = {material.code: material for material in materials_of(organisation=organisation)}
+    for row in rows["sign_ins"]:
+        who = {"name": row["name"], "username": row["username"]}
+        visitor = invite(**given, member=members[row["member"]], data=who).user
+        visitor.set_password(password)
+        visitor.save()
     for row in rows["bookings"]:
         booking = book(
             **given,
@@ -32,7 +41,8 @@ def enter_lending(organisation: Organisation, user: User, rows: Mapping[str, Any
         ask(
             **given,
             data={
-                "bender": benders[row["bender"]],
+                "bender": benders[row["bender"]] if "bender" in row else None,
+                "tube": tubes[row["tube"]] if "tube" in row else None,
                 "member": members[row["member"]],
                 "days": row["days"],
                 "earliest": today + timedelta(days=row["earliest"]),

@@ -15,6 +15,7 @@ from farmbuild.buying.services import Arrival, receive_goods, send_order
 from farmbuild.catalogue.models import Material, Supplier
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.catalogue.services import add_starting_catalogue, create_supplier, save_offer
+from farmbuild.crew.bookings.signins import sign_ins_of
 from farmbuild.demo.bridge import read_length
 from farmbuild.demo.crews import enter_crews
 from farmbuild.demo.lending import enter_lending
@@ -77,6 +78,11 @@ def load_demo() -> Demo:
         for row in scenario["counts"]:
             _count(organisation, user, row)
     return Demo(organisation, user, plan, fresh)
+
+
+def visitors_of(demo: Demo) -> list[User]:
+    """Those who sign in for a member of the cooperative."""
+    return [row.user for row in sign_ins_of(organisation=demo.organisation)]
 
 
 @transaction.atomic
@@ -150,7 +156,7 @@ def _enter(scenario: dict[str, Any]) -> Organisation:
     for row in scenario["fits"]:
         _fit(organisation, user, houses, row)
     enter_crews(organisation, user, sites, scenario["crew"])
-    enter_lending(organisation, user, scenario["lending"])
+    enter_lending(organisation, user, scenario["lending"], PASSWORD)
     enter_weather(organisation, user, sites, scenario["weather"])
     enter_work(organisation, user, houses)
     enter_problem(organisation, user, scenario["problem"])

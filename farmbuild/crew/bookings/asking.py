@@ -96,9 +96,8 @@ def ask(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> B
         raise ValidationError({"need_by": "That is too far off. Type a day before the year 2101."})
     room = (row.need_by - row.earliest).days + 1
     if row.days > room:
-        raise ValidationError(
-            {"days": f"From {day(row.earliest)} to {day(row.need_by)} there are {room} days. Type {room} or fewer."}
-        )
+        there = "is 1 day. Type 1" if room == 1 else f"are {room} days. Type {room} or fewer"
+        raise ValidationError({"days": f"From {day(row.earliest)} to {day(row.need_by)} there {there}."})
     row.full_clean()
     row.save()
     return row

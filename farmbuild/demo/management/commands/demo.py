@@ -11,7 +11,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
 from farmbuild.demo.bridge import files_of
-from farmbuild.demo.services import PASSWORD, load_demo
+from farmbuild.demo.services import PASSWORD, load_demo, visitors_of
 
 
 class Command(BaseCommand):
@@ -48,6 +48,8 @@ class Command(BaseCommand):
         self.stdout.write(f"\nOpen     http://localhost:{port}/")
         self.stdout.write(f"Sign in  {demo.user.username}")
         self.stdout.write(f"Password {PASSWORD}")
+        for visitor in visitors_of(demo):
+            self.stdout.write(f"         ({visitor.username}, with the same password, is a member who borrows benders)")
         self.stdout.write("Stop it with Ctrl+C.")
         self.stdout.flush()
         self.serve(port)
