@@ -11,6 +11,7 @@ from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from farmbuild.crew.models import Kind, Schedule, Task
+from farmbuild.crew.people.selectors import weeks_of
 from farmbuild.hoops.models import BatchHouse
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
@@ -30,6 +31,12 @@ def published_since(*, schedule: Schedule) -> int | None:
     return rows.filter(since).values_list("number", flat=True).first()
 
 
+def published_before(*, schedule: Schedule) -> int | None:
+    """Number of the schedule that people followed when this one was asked for."""
+    rows = Schedule.objects.of(schedule.organisation).filter(published_at__lt=schedule.created_at)
+    return rows.order_by("-published_at").values_list("number", flat=True).first()
+
+
 def open_to_work() -> Q:
     """Schedules that a worker may take: those waiting, and those whose worker has stopped."""
     waits = Q(state=Schedule.State.WAITING)
@@ -38,6 +45,28 @@ def open_to_work() -> Q:
 
 def is_open(*, schedule: Schedule) -> bool:
     return Schedule.objects.filter(open_to_work(), pk=schedule.pk).exists()
+
+
+def latest_published(*, organisation: Organisation) -> Schedule | None:
+    """Without what it was worked out from."""
+    rows = schedules_of(organisation=organisation).filter(published_at__isnull=False)
+    return rows.defer("inputs", "seen").first()
+
+
+def hours_by_crew(
+    *, organisation: Organisation
+) -> tuple[dict[tuple[int, int], tuple[time, time]], dict[int, set[int]]]:
+    """First and last hour of (crew, day of the week), and by crew the days of the week on which it works."""
+    spans: dict[tuple[int, int], tuple[time, time]] = {}
+    days: dict[int, set[int]] = {}
+    for usual in weeks_of(organisation=organisation).prefetch_related("crews"):
+        for crew in usual.crews.all():
+            days[crew.pk] = set()
+            for row in usual.hours.all():
+                known = spans.get((crew.pk, row.day))
+                spans[crew.pk, row.day] = (known[0] if known else row.starts, row.ends)
+                days[crew.pk].add(row.day)
+    return spans, days
 
 
 def tasks_of(*, organisation: Organisation) -> QuerySet[Task]:

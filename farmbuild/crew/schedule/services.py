@@ -46,6 +46,16 @@ def create_schedule(*, organisation: Organisation, user: User, now: datetime | N
             "ways": work.ways,
             "dues": work.dues,
             "reasons": work.reasons,
+            "before": {
+                str(task.pk): {
+                    "crew": task.crew_id,
+                    "bender": task.bender_id,
+                    "starts_at": task.starts_at.isoformat(),
+                    "ends_at": task.ends_at.isoformat(),
+                }
+                for task in tasks
+                if task.starts_at and task.state == Task.State.OPEN
+            },
         },
         seen=seen_now(organisation=organisation, start=start),
     )

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
 
+from farmbuild.common import cautions
 from farmbuild.common.tables import FarmTable, QuantityColumn
 from farmbuild.common.templatetags.farm import day
+from farmbuild.crew.bridge import CAUTIONS, WorkKind
 from farmbuild.crew.models import Schedule
 from farmbuild.crew.schedule.board import Line
 from farmbuild.sites.models import House
@@ -26,6 +29,17 @@ class DayTable(FarmTable):
     clock = tables.Column("From and to", orderable=False)
     crew = tables.Column("Crew", accessor="task__crew", orderable=False)
     state = tables.Column("How far", accessor="task__get_state_display", orderable=False)
+    care = tables.Column("Take care", accessor="task__kind", default="", orderable=False)
+
+    def __init__(self, data: Sequence[Line], **kwargs: Any) -> None:
+        super().__init__(data, **kwargs)
+        if data:
+            # The heading stands on each sheet that the day goes on to.
+            at = data[0].day
+            self.columns["work"].column.verbose_name = f"Work on {at:%a} {at.day} {at:%b}"
+
+    def render_care(self, value: str) -> str:
+        return "; ".join(cautions.CAUTIONS[kind].short for kind in CAUTIONS[WorkKind(value)])
 
     def render_work(self, value: str, record: Line) -> str:
         return f"{record.number}. {value}"
@@ -48,6 +62,30 @@ class ScheduleTable(FarmTable):
 
     def render_published_at(self, value: datetime) -> str:
         return day(value.date())
+
+
+class MoveTable(FarmTable):
+    """Rows are ``sheets.Move``."""
+
+    row_link = lambda record: reverse("crew:task", args=[record.task.pk])  # noqa: E731
+
+    work = tables.Column("Task", accessor="task")
+    was = tables.Column("Before")
+    starts = tables.Column("Now")
+    by = tables.Column("Moves", accessor="by")
+
+    class Meta:
+        orderable = False
+
+    def render_was(self, value: datetime, record: Any) -> str:
+        return f"{clock_words(value)}, {record.was_crew}"
+
+    def render_starts(self, value: datetime, record: Any) -> str:
+        return f"{clock_words(value)}, {record.crew}"
+
+
+def clock_words(moment: datetime) -> str:
+    return f"{moment:%a} {moment.day} {moment:%b}, {moment:%H:%M}"
 
 
 class HouseProgressTable(FarmTable):

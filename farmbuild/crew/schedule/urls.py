@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from farmbuild.crew.schedule import views
+from farmbuild.crew.schedule import task_views, views
 
 urlpatterns = [
     path("crew/", views.board, name="board"),
@@ -14,6 +14,7 @@ urlpatterns = [
     path("crew/schedules/<int:number>/run/", views.run, name="schedule-run"),
     path("crew/schedules/<int:number>/retry/", views.retry, name="schedule-retry"),
     path("crew/schedules/<int:number>/publish/", views.publish, name="schedule-publish"),
-    path("crew/tasks/<int:pk>/", views.task, name="task"),
-    path("crew/tasks/<int:pk>/fix/", views.fix, name="task-fix"),
+    path("crew/tasks/<int:pk>/", task_views.task, name="task"),
+    path("crew/tasks/<int:pk>/fix/", task_views.fix, name="task-fix"),
+    path("crew/tasks/<int:pk>/slip/", task_views.slip, name="task-slip"),
 ]

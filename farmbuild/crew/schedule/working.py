@@ -110,6 +110,7 @@ def _result(schedule: Schedule, plan: bridge.WorkPlan) -> dict[str, Any]:
         )
     return {
         "placed": placed,
+        "moves": _moves(schedule, placed),
         "ends_at": moment(plan.makespan),
         "makespan": plan.makespan,
         "bound": plan.bound,
@@ -121,6 +122,21 @@ def _result(schedule: Schedule, plan: bridge.WorkPlan) -> dict[str, Any]:
         "broken": [[int(one), int(other)] for one, other in plan.broken],
         "method": plan.method,
     }
+
+
+def _moves(schedule: Schedule, placed: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """Of each task that is not begun or fixed and stands elsewhere than before: its key, and where it stood."""
+    before: dict[str, dict[str, Any]] = schedule.inputs.get("before", {})
+    stays = {row["ref"] for row in schedule.inputs["work"]["tasks"] if row["fixed"]}
+
+    def where(row: dict[str, Any]) -> tuple[Any, ...]:
+        return (row["crew"], row["bender"], *(datetime.fromisoformat(row[name]) for name in ("starts_at", "ends_at")))
+
+    return [
+        before[ref] | {"task": place["task"]}
+        for place in placed
+        if (ref := str(place["task"])) in before and ref not in stays and where(before[ref]) != where(place)
+    ]
 
 
 def _late(schedule: Schedule, plan: bridge.WorkPlan, house: str) -> dict[str, int]:

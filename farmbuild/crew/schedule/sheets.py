@@ -1,0 +1,147 @@
+"""What the pages of the week and of a schedule show, gathered once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from django.utils import timezone
+
+from farmbuild.crew.bridge import CAUTIONS, WorkKind
+from farmbuild.crew.models import Schedule, Task
+from farmbuild.crew.people.selectors import any_crew_of, zone_of
+from farmbuild.crew.schedule import board as boards
+from farmbuild.crew.schedule import selectors
+from farmbuild.crew.schedule.problem import SLOT
+from farmbuild.crew.schedule.standing import Standing, standing_of
+from farmbuild.crew.schedule.tables import DayTable, MoveTable
+from farmbuild.crew.steps.words import span
+from farmbuild.crew.wind.selectors import wind_lines
+from farmbuild.orgs.models import Organisation
+
+
+def first_day(organisation: Organisation) -> date:
+    """Today; where nothing is to do this week, the day of the next task."""
+    zone = zone_of(organisation=organisation)
+    today = timezone.now().astimezone(zone).date()
+    start = selectors.midnight(boards.monday_of(today), zone)
+    rows = selectors.tasks_of(organisation=organisation).filter(ends_at__gt=start)
+    coming = rows.values_list("starts_at", flat=True).first()
+    return max(today, coming.astimezone(zone).date()) if coming else today
+
+
+def week_sheet(organisation: Organisation, day: date) -> dict[str, Any]:
+    """Of the week that the day is in."""
+    zone = zone_of(organisation=organisation)
+    first = boards.monday_of(day)
+    every = selectors.between(selectors.tasks_of(organisation=organisation), first, 7, zone)
+    rows = list(every[: boards.MOST_ROWS])
+    left_out = every.count() - len(rows)
+    spans, days = selectors.hours_by_crew(organisation=organisation)
+    found = boards.clipped(boards.week_of(rows, first, zone, days, left_out=left_out), spans)
+    wind = wind_lines(organisation=organisation, first=first, last=found.last)
+    return {
+        "week": found,
+        "zone": zone,
+        "drawing": boards.drawing_of(found) if found.lines else "",
+        "days": [(at, DayTable(lines, organisation=organisation), lines, wind.get(at, ())) for at, lines in found.days],
+        "cautions": list(dict.fromkeys(kind for line in found.lines for kind in CAUTIONS[WorkKind(line.task.kind)])),
+        "wind_over": [day for day, lines in sorted(wind.items()) if any(line.over for line in lines)],
+        "before": first - timedelta(days=7),
+        "after": first + timedelta(days=7),
+    }
+
+
+def board_sheet(organisation: Organisation) -> dict[str, Any]:
+    """How the published schedule stands, and what is still to plan."""
+    tasks = selectors.tasks_of(organisation=organisation)
+    left = tasks.exclude(state=Task.State.DONE)
+    latest = selectors.latest_published(organisation=organisation)
+    standing = standing_of(organisation=organisation, schedule=latest) if latest else Standing()
+    ends = latest and datetime.fromisoformat(latest.result["ends_at"])
+    return {
+        "latest": latest,
+        **_since(organisation, standing),
+        "ends": ends and ends.astimezone(zone_of(organisation=organisation)).date(),
+        "open_count": left.count(),
+        "unplaced": left.filter(starts_at=None).count(),
+    }
+
+
+def _since(organisation: Organisation, standing: Standing) -> dict[str, Any]:
+    """What changed, and each task that no longer fits with why."""
+    found = standing.misfits or {}
+    tasks = selectors.named_tasks(organisation=organisation, keys=found)
+    return {"standing": standing, "misfits": [(task, found[pk]) for pk, task in tasks.items()]}
+
+
+@dataclass(frozen=True)
+class Move:
+    """A task that stands elsewhere than when the schedule was asked for; times are local."""
+
+    task: Task
+    was: datetime
+    was_crew: str
+    starts: datetime
+    crew: str
+
+    @property
+    def by(self) -> str:
+        days = (self.starts.date() - self.was.date()).days
+        if days:
+            return f"{abs(days)} day{'' if abs(days) == 1 else 's'} {'later' if days > 0 else 'sooner'}"
+        minutes = round((self.starts - self.was).total_seconds() / 60)
+        if not minutes:
+            return "the same start"
+        return f"{span(abs(minutes))} {'later' if minutes > 0 else 'sooner'}"
+
+
+def _moves(organisation: Organisation, result: Mapping[str, Any], tasks: Mapping[int, Task]) -> list[Move]:
+    """By the new start; whatever moved and is on no list any more is left out."""
+    zone = zone_of(organisation=organisation)
+    crews = dict(any_crew_of(organisation=organisation).values_list("pk", "name"))
+    places = {place["task"]: place for place in result["placed"]}
+
+    def local(text: str) -> datetime:
+        return datetime.fromisoformat(text).astimezone(zone)
+
+    found = [
+        Move(
+            tasks[row["task"]],
+            local(row["starts_at"]),
+            crews.get(row["crew"], "a crew since removed"),
+            local(places[row["task"]]["starts_at"]),
+            crews.get(places[row["task"]]["crew"], "a crew since removed"),
+        )
+        for row in result.get("moves", ())
+        if row["task"] in tasks
+    ]
+    return sorted(found, key=lambda move: (move.starts, move.task.pk))
+
+
+def ready_sheet(organisation: Organisation, schedule: Schedule) -> dict[str, Any]:
+    """A schedule that is worked out: what moves, what is late, what changed since, and how good it is."""
+    result, zone = schedule.result, zone_of(organisation=organisation)
+    keys = [*(row["task"] for row in result.get("moves", ())), *(key for key, _ in result["unplaced"])]
+    tasks = selectors.named_tasks(organisation=organisation, keys=keys)
+    houses = dict(selectors.progress_of(organisation=organisation).order_by().values_list("pk", "name"))
+    other = None if schedule.published_at else selectors.published_since(schedule=schedule)
+    past = schedule.published_at or other
+    standing = Standing() if past else standing_of(organisation=organisation, schedule=schedule)
+    moves = _moves(organisation, result, tasks)
+    return {
+        **_since(organisation, standing),
+        "other": other,
+        "schedule": schedule,
+        "result": result,
+        "placed": len(result["placed"]),
+        "ends": datetime.fromisoformat(result["ends_at"]).astimezone(zone),
+        "gap": span(int((result["makespan"] - result["bound"]) * SLOT.total_seconds() // 60)),
+        "late": [(houses.get(row["house"], "A house since archived"), row["days"]) for row in result["late"]],
+        "unplaced": [(tasks.get(key), why) for key, why in result["unplaced"]],
+        "moved": len(moves),
+        "latest": selectors.published_before(schedule=schedule),
+        "moves": MoveTable(moves, organisation=organisation),
+    }
