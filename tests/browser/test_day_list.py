@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from contextlib import suppress
 from datetime import timedelta
+from io import BytesIO
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from django.utils import timezone
+from PIL import Image
 from playwright.sync_api import Error
 
-from farmbuild.crew.models import Actual, Kind, Task
+from farmbuild.crew.models import Actual, Kind, ProblemPhoto, Task
+from tests.crew.problems.making import MAKER, PLACE, a_photo, encoded
 from tests.factories import CrewFactory, PersonFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -20,7 +24,8 @@ def day(demo):
     """A person of the demo farm and two tasks of today."""
     organisation = demo.user.membership.organisation
     person = PersonFactory(crew=CrewFactory(organisation=organisation), name="Odd Jobson", slug="odd-jobson")
-    house = organisation_houses(organisation)[0]
+    # Nothing is recorded at the last house, so that its tasks can go.
+    house = organisation_houses(organisation)[-1]
     Task.objects.filter(house=house).delete()
     now = timezone.now()
     for kind in (Kind.POSTS, Kind.ANCHORS):
@@ -44,6 +49,11 @@ def organisation_houses(organisation):
     return list(House.objects.of(organisation).filter(archived_at=None).order_by("pk"))
 
 
+def recorded():
+    """What was pressed in the test; the demo season has work of its own."""
+    return Actual.objects.filter(person__slug="odd-jobson")
+
+
 def until(page, said, tries=100):
     """Ask the page again and again; the policy of the pages forbids Playwright's own way of waiting."""
     for _ in range(tries):
@@ -55,12 +65,22 @@ def until(page, said, tries=100):
     raise AssertionError(f"never true: {said}")
 
 
-def wait_for(page, count):
-    until(
-        page,
-        "Object.entries(localStorage).filter(([key]) => key.startsWith('day-presses'))"
-        f".every(([, text]) => JSON.parse(text).length === {count})",
-    )
+#: How many presses, and how many photos of presses, wait on the device.
+WAITING = """new Promise((give) => {
+  const opening = indexedDB.open("day-presses", 1);
+  opening.onsuccess = () => {
+    const reading = opening.result.transaction(["presses", "photos"]);
+    const counts = ["presses", "photos"].map((name) => reading.objectStore(name).count());
+    reading.oncomplete = () => {
+      opening.result.close();
+      give(counts.map((count) => count.result));
+    };
+  };
+})"""
+
+
+def wait_for(page, presses, photos=0):
+    until(page, f"{WAITING}.then((counts) => counts[0] === {presses} && counts[1] === {photos})")
 
 
 def test_presses_without_reception_are_sent_once_each(page_at, day):
@@ -81,7 +101,7 @@ def test_presses_without_reception_are_sent_once_each(page_at, day):
     second.get_by_role("button", name="Stop").click()
     wait_for(page, 2)
     assert "2 presses kept on this phone" in page.locator("[data-day-status]").inner_text()
-    assert not Actual.objects.exists()
+    assert not recorded().exists()
 
     # The page is read from what is kept, and the presses are still there.
     page.reload()
@@ -100,7 +120,7 @@ def test_presses_without_reception_are_sent_once_each(page_at, day):
     page.wait_for_timeout(1000)
     rows = [
         (row.task.kind, row.done, row.stopped_at is None, row.person)
-        for row in Actual.objects.select_related("task", "person").order_by("pk")
+        for row in recorded().select_related("task", "person").order_by("pk")
     ]
     assert rows == [("posts", 0, True, day), ("anchors", 12, False, day)]
     assert "12 of 40 anchors done" in page.locator(".day-task").nth(1).inner_text()
@@ -117,4 +137,195 @@ def test_what_the_server_refuses_is_told_at_the_task(page_at, day):
     assert "Type how many were done" in page.locator("[data-waiting]").nth(0).inner_text()
     page.get_by_role("button", name="Take the refused presses off this phone").click()
     wait_for(page, 0)
-    assert not Actual.objects.exists()
+    assert not recorded().exists()
+
+
+def photo_file(name="field.jpg", data=None, kind="image/jpeg"):
+    return {"name": name, "mimeType": kind, "buffer": a_photo((2400, 1800), orientation=6) if data is None else data}
+
+
+def say_with_photo(task, words="post leans to the road", photos=1):
+    task.get_by_label("Anything wrong").fill(words)
+    for number in range(photos):
+        task.locator("input[type=file]").nth(number % 2).set_input_files(photo_file())
+        task.get_by_role("button", name=f"Leave photo {number + 1} out").wait_for()
+    task.get_by_role("button", name="Stop").click()
+
+
+def whole_photo(actual):
+    photo = actual.photos.get()
+    return Image.open(BytesIO(photo.data)), bytes(photo.data)
+
+
+def test_a_problem_with_its_photo_waits_for_reception_and_is_sent_once(page_at, day):
+    page = page_at(390, service_workers="allow")
+    faults = []
+    page.on("pageerror", lambda error: faults.append(str(error)))
+    page.goto(f"/crew/day/?person={day.slug}")
+    page.wait_for_selector("[data-day-list][data-kept]")
+    page.context.set_offline(True)
+    first, second = page.locator(".day-task").nth(0), page.locator(".day-task").nth(1)
+    say_with_photo(first)
+    wait_for(page, 1, 1)
+    assert "with 1 photo, kept on this phone" in first.locator("[data-waiting]").inner_text()
+    # The form is empty again, so that nothing is pressed twice.
+    assert first.get_by_label("Anything wrong").input_value() == ""
+    assert first.locator("[data-previews] img").count() == 0
+    say_with_photo(second, "anchor pulled out", photos=2)
+    wait_for(page, 2, 3)
+    page.reload()
+    page.wait_for_selector(".day-task")
+    wait_for(page, 2, 3)
+    assert not recorded().exists()
+
+    page.context.set_offline(False)
+    wait_for(page, 0, 0)
+    page.wait_for_timeout(1000)
+    page.reload()
+    page.wait_for_timeout(1000)
+    rows = [(row.task.kind, row.problem, row.photos.count()) for row in recorded().order_by("pk")]
+    assert rows == [("posts", "post leans to the road", 1), ("anchors", "anchor pulled out", 2)]
+    image, data = whole_photo(recorded().order_by("pk").first())
+    # Turned upright and made smaller in the browser already: 1800 x 2400 as it is seen.
+    assert image.size == (1200, 1600)
+    assert not any(mark in data for mark in (MAKER, PLACE, b"Exif"))
+    shown = page.locator(".day-task").nth(0).locator(".thumbnails img")
+    assert shown.get_attribute("alt").startswith("Photo with the problem: post leans to the road")
+    assert shown.evaluate("image => image.complete && image.naturalWidth") == 240
+    assert not faults
+
+
+def test_a_photo_whose_answer_is_lost_is_sent_again_and_kept_once(page_at, day):
+    page = page_at(390, service_workers="block")
+    heard = []
+
+    def lose_the_first_two(route):
+        answer = route.fetch()
+        heard.append(answer.json()["kept"])
+        route.abort() if len(heard) < 3 else route.fulfill(response=answer)
+
+    page.context.route("**/tick/", lose_the_first_two)
+    page.goto(f"/crew/day/?person={day.slug}")
+    say_with_photo(page.locator(".day-task").nth(0))
+    until(page, "true")
+    for wanted in (1, 2, 3):
+        for _ in range(100):
+            if len(heard) >= wanted:
+                break
+            page.wait_for_timeout(100)
+        if wanted < 3:
+            wait_for(page, 1, 1)
+            page.evaluate("window.dispatchEvent(new Event('online'))")
+    wait_for(page, 0, 0)
+    page.wait_for_timeout(500)
+    assert heard == [True, True, True]
+    assert recorded().count() == 1 and ProblemPhoto.objects.filter(actual__in=recorded()).count() == 1
+
+
+def test_photos_are_chosen_left_out_and_asked_for_words(page_at, day):
+    page = page_at(390, has_touch=True)
+    page.goto(f"/crew/day/?person={day.slug}")
+    first = page.locator(".day-task").nth(0)
+    camera, files = first.locator("input[type=file]").nth(0), first.locator("input[type=file]").nth(1)
+    assert camera.get_attribute("capture") == "environment" and files.get_attribute("capture") is None
+    for label in ("Take a photo", "Choose photos"):
+        box = first.locator("label.pick", has_text=label).bounding_box()
+        assert box["height"] >= 48 and box["width"] >= 120
+    files.set_input_files([photo_file(f"{n}.jpg") for n in range(3)])
+    first.get_by_role("button", name="Leave photo 3 out").wait_for()
+    first.get_by_role("button", name="Leave photo 2 out").click()
+    assert first.locator("[data-previews] img").count() == 2
+    files.set_input_files([photo_file("IMG_1.HEIC", b"\0\0\0\x18ftypheic", "image/heic")])
+    until(page, "document.querySelector('[data-photos] [data-errors]').innerText.includes('Set the camera to JPEG')")
+    files.set_input_files([photo_file("notes.png", b"not a picture", "image/png")])
+    until(page, "document.querySelector('[data-photos] [data-errors]').innerText.includes('cannot be read as a photo')")
+    camera.set_input_files(photo_file("clear.png", encoded(Image.new("RGBA", (60, 40)), "PNG"), "image/png"))
+    first.get_by_role("button", name="Leave photo 3 out").wait_for()
+    files.set_input_files([photo_file(f"{n}.jpg") for n in range(2)])
+    until(page, "document.querySelector('[data-photos] [data-errors]').innerText.includes('Up to 4 photos')")
+    first.get_by_role("button", name="Done").click()
+    until(
+        page, "document.querySelector('[data-field=problem] [data-errors]').innerText.includes('what the photo shows')"
+    )
+    assert first.locator("[data-previews] img").count() == 4
+    wait_for(page, 0, 0)
+    assert not recorded().exists()
+    first.get_by_label("Anything wrong").fill("first post split")
+    first.get_by_role("button", name="Done").click()
+    wait_for(page, 0, 0)
+    until(page, "document.querySelectorAll('.thumbnails img').length === 4")
+    assert [photo.width for photo in recorded().get().photos.all()] == [1200, 1200, 60, 1200]
+
+
+def test_what_was_refused_goes_back_into_its_form_with_its_photos(page_at, day):
+    page = page_at(390, service_workers="block")
+    page.goto(f"/crew/day/?person={day.slug}")
+    first = page.locator(".day-task").nth(0)
+    first.get_by_label("Done now").fill("a few")
+    say_with_photo(first)
+    again = first.get_by_role("button", name="Put right what was not kept")
+    again.wait_for()
+    wait_for(page, 1, 1)
+    again.click()
+    first.get_by_role("button", name="Leave photo 1 out").wait_for()
+    assert first.get_by_label("Done now").input_value() == "a few"
+    assert "whole number" in first.locator("[data-field=done]").inner_text()
+    wait_for(page, 0, 0)
+    first.get_by_label("Done now").fill("3")
+    first.get_by_role("button", name="Stop").click()
+    until(page, "document.querySelectorAll('.thumbnails img').length === 1")
+    row = recorded().get()
+    assert (row.done, row.problem, row.photos.count()) == (3, "post leans to the road", 1)
+
+
+def test_without_the_script_the_form_itself_sends_the_photo(page_at, day):
+    page = page_at(390, java_script_enabled=False)
+    page.goto(f"/crew/day/?person={day.slug}")
+    first = page.locator(".day-task").nth(0)
+    first.locator("input[type=file]").nth(1).set_input_files(photo_file())
+    first.get_by_role("button", name="Stop").click()
+    assert "what the photo shows" in first.locator("[data-field=problem]").inner_text()
+    first.get_by_label("Anything wrong").fill("bent the wrong way")
+    first.locator("input[type=file]").nth(1).set_input_files(photo_file())
+    first.get_by_role("button", name="Stop").click()
+    page.wait_for_url("**/crew/day/?person=odd-jobson*")
+    image, data = whole_photo(recorded().get())
+    assert image.size == (1200, 1600) and not any(mark in data for mark in (MAKER, PLACE, b"Exif"))
+
+
+def test_pages_of_problems_read_well(page_at, day):
+    page = page_at(1440)
+    page.goto(f"/crew/day/?person={day.slug}")
+    say_with_photo(page.locator(".day-task").nth(0), photos=2)
+    until(page, "document.querySelectorAll('.thumbnails img').length === 2")
+    actual = recorded().get()
+    photo = actual.photos.first()
+    faults = []
+    page.on("console", lambda message: faults.append(message.text) if message.type == "error" else None)
+    addresses = (
+        "/crew/problems/",
+        f"/crew/problems/{actual.pk}/",
+        f"/crew/photos/{photo.pk}/",
+        f"/crew/tasks/{actual.task_id}/",
+        f"/crew/day/?person={day.slug}",
+    )
+    for width in (390, 820, 1440):
+        page.set_viewport_size({"width": width, "height": 900})
+        for address in addresses:
+            page.goto(address)
+            assert page.locator("h1").count() == 1, address
+            spill = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+            if spill > 1:
+                faults.append(f"{address} scrolls sideways by {spill} px at {width} px")
+            images = page.eval_on_selector_all("main img", "all => all.map(one => one.naturalWidth > 0 && one.alt)")
+            assert images and all(images), (address, images)
+            faults += [
+                f"{address} {found['id']}: {found['nodes'][0]['html'][:160]}"
+                for found in Axe().run(page).response["violations"]
+                if found["impact"] in ("serious", "critical")
+            ]
+    assert not faults
+    page.goto("/crew/problems/")
+    page.get_by_role("link", name="Photo 1 of 2 with the problem").click()
+    page.wait_for_url(f"**/crew/photos/{photo.pk}/")
+    assert page.locator("main img").evaluate("image => image.naturalWidth") == 1200

@@ -21,6 +21,8 @@ from farmbuild.crew.models import (
     DayOff,
     Member,
     Person,
+    ProblemPhoto,
+    ProblemSettled,
     Schedule,
     Skill,
     Task,
@@ -301,6 +303,19 @@ def more_records(organisation, start, count):
     fill(Actual, [Actual(organisation=organisation, key=uuid4(), **done) for _ in range(count)])
 
 
+def more_problems(organisation, start, count):
+    """Recorded work with a problem and a photo, half of the problems put right."""
+    house = House.objects.of(organisation).first() or HouseFactory(site__organisation=organisation)
+    task, _ = Task.objects.get_or_create(organisation=organisation, house=house, kind="bend")
+    kept = {"organisation": organisation, "task": task, "done": start + 1, "problem": "bent the wrong way"}
+    fill(Actual, [Actual(key=uuid4(), **kept) for _ in range(count)])
+    rows = list(Actual.objects.filter(task=task, done=start + 1))
+    picture = {"position": 1, "data": b"x", "thumbnail": b"x", "sha256": "0" * 64, "width": 4, "height": 3}
+    fill(ProblemPhoto, [ProblemPhoto(organisation=organisation, actual=row, **picture) for row in rows])
+    half = rows[: count // 2]
+    fill(ProblemSettled, [ProblemSettled(organisation=organisation, actual=row, how="bent again") for row in half])
+
+
 def more_tasks(organisation, start, count):
     """A task of each of ``count`` houses, all of one crew in one week; and as many schedules."""
     house = House.objects.of(organisation).first() or HouseFactory(site__organisation=organisation)
@@ -389,6 +404,8 @@ LISTS = [
     ("/crew/rates/", more_records),
     ("/crew/?week=2087-01-06", more_tasks),
     ("/crew/week/2087-01-06/", more_tasks),
+    ("/crew/problems/", more_problems),
+    ("/crew/problems/?settled=1", more_problems),
     ("/crew/schedules/", more_tasks),
     ("/crew/day/", more_people),
     ("/crew/benders/?from=2087-01-05", more_bookings),

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from django.contrib import messages
+from django.forms import BaseForm
 from django.http import Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
@@ -49,6 +51,8 @@ def problem(request: HttpRequest, pk: int) -> HttpResponse:
         to="crew:problems",
     )
     settled = getattr(found, "settled", None)
+    if settled:
+        _say_above(request, form)
     context = {
         "problem": found,
         "who": who_of(found),
@@ -59,6 +63,12 @@ def problem(request: HttpRequest, pk: int) -> HttpResponse:
         "zone": zone_of(organisation=organisation),
     }
     return answer or render(request, "crew/problems/problem.html", context)
+
+
+def _say_above(request: HttpRequest, form: BaseForm) -> None:
+    """Why it was refused, where the form is not on the page."""
+    for words in form.non_field_errors():
+        messages.error(request, words)
 
 
 def _photo(request: HttpRequest, pk: int) -> ProblemPhoto:
@@ -79,6 +89,9 @@ def photo(request: HttpRequest, pk: int) -> HttpResponse:
         says="The photo is taken away.",
         to=reverse("crew:problem", args=[found.actual_id]),
     )
+    may = services.may_take_away(user=request.user, photo=found)
+    if not may:
+        _say_above(request, form)
     zone = zone_of(organisation=request.organisation)
     with timezone.override(zone):
         said = {
@@ -89,7 +102,7 @@ def photo(request: HttpRequest, pk: int) -> HttpResponse:
         "photo": found,
         "problem": found.actual,
         "zone": zone,
-        "form": form if services.may_take_away(user=request.user, photo=found) else None,
+        "form": form if may else None,
     }
     return answer or render(request, "crew/problems/photo.html", context)
 
