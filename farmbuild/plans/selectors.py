@@ -108,6 +108,8 @@ def unmet_of_accepted(*, organisation: Organisation) -> list[tuple[int, House, d
     """
     rows = plans_of(organisation=organisation).filter(accepted_at__isnull=False, released_at=None)
     gaps = {pk: (number, unmet) for pk, number, unmet in rows.values_list("pk", "number", "result__unmet") if unmet}
+    if not gaps:
+        return []
     built = PlanHouse.objects.filter(plan__in=gaps, accepted=True).select_related("house")
     houses = {(row.plan_id, row.house.slug): row.house for row in built}
     return [

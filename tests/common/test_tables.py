@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date
 from decimal import Decimal
 from html.parser import HTMLParser
@@ -9,10 +10,12 @@ from html.parser import HTMLParser
 import django_tables2 as tables
 import pytest
 from django.test import RequestFactory
+from django.utils.html import conditional_escape
+from django.utils.safestring import mark_safe
 from django_tables2 import RequestConfig
 
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
-from tests.factories import LotFactory, OrganisationFactory
+from tests.factories import LotFactory, MaterialFactory, OrganisationFactory
 
 
 class LotsTable(FarmTable):
@@ -145,6 +148,51 @@ def test_link_may_be_a_method():
 
     table = Table([{"name": "a"}], organisation=OrganisationFactory.build(slug="field"))
     assert 'href="/field/a/"' in table.as_html(RequestFactory().get("/"))
+
+
+class Notes:
+    """A record with what a column may meet: text with marks, nothing, a method, a record of its own."""
+
+    def __init__(self, length: Decimal | None) -> None:
+        self.length, self.text, self.inner = length, "<b>", self if length else None
+
+    def shout(self) -> str:
+        return self.text.upper()
+
+
+class NotesTable(tables.Table):
+    text = tables.Column()
+    length = tables.Column()
+    shout = tables.Column()
+    below = tables.Column(accessor="inner__text")
+    nothing = tables.Column(default="none")
+    kind = tables.Column(default="no kind")
+
+
+@pytest.mark.parametrize(
+    "record",
+    [
+        Notes(Decimal("3048")),
+        Notes(None),
+        {"text": "<i>", "length": None, "shout": str.lower, "inner": {"text": "&"}, "nothing": ""},
+        {"inner__text": mark_safe("<u>"), "kind": 0},
+        MaterialFactory.build(kind="pipe"),
+    ],
+)
+def test_cells_hold_what_the_library_puts_there(record):
+    class Ours(FarmTable, NotesTable):
+        class Meta(FarmTable.Meta):
+            pass
+
+    plain = [conditional_escape(cell) for cell in NotesTable([record]).rows[0]]
+    [(_, css, cells)] = Ours([record]).body
+    found = Cells(f"<table><tr>{cells}</tr></table>")
+    inside = re.findall(r"<th [^>]*>(.*?)</th>|<td [^>]*><div>(.*?)</div></td>", cells)
+    assert ["".join(one) for one in inside] == plain
+    assert [attributes["data-label"] for attributes, _ in found.of("td")] == [
+        "Length", "Shout", "Below", "Nothing", "Kind",
+    ]  # fmt: skip
+    assert css == NotesTable([record]).rows[0].attrs["class"]
 
 
 def test_more_columns_need_more_room():

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 from django import template
@@ -28,8 +29,13 @@ def length(mm: Any, organisation: Any = None) -> Any:
         return count_of(mm)
     if mm is None or mm == "":
         return ""
-    own, other = format_both(Decimal(mm), UnitSystem(organisation.unit_system))
-    return format_html('<span class="length">{} <small>{}</small></span>', own, other)
+    return _both(Decimal(mm), organisation.unit_system)
+
+
+@lru_cache(maxsize=4096)
+def _both(mm: Decimal, unit_system: str) -> SafeString:
+    """Lengths come again and again down a page."""
+    return format_html('<span class="length">{} <small>{}</small></span>', *format_both(mm, UnitSystem(unit_system)))
 
 
 @register.filter

@@ -23,10 +23,9 @@ class AlsoForm(OrgForm):
 
     def __init__(self, *args, **kwargs) -> None:
         super().__init__(*args, **kwargs)
-        newest = plans_to_count(organisation=self.organisation).values("pk")[: self.MOST]
-        self.fields["plan"].queryset = plans_to_count(organisation=self.organisation).filter(
-            pk__in=[row["pk"] for row in newest]
-        )
+        plans = plans_to_count(organisation=self.organisation)
+        if newest := list(plans.values_list("pk", flat=True)[: self.MOST]):
+            self.fields["plan"].queryset = plans.filter(pk__in=newest)
 
     @property
     def chosen(self) -> Plan | None:

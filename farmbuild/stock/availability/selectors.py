@@ -25,6 +25,11 @@ from farmbuild.stock.selectors import lots_of
 
 #: Key of the material, and the length of one.
 Key = tuple[int, Decimal | None]
+#: What ``line_name`` and ``due_on`` read, and what is said of a line here.
+_OF_LINE = (
+    *("material", "length", "position", "promised_on", "need_by", "late_days"),
+    *("order__number", "order__supplier__name"),
+)
 
 
 @dataclass(frozen=True)
@@ -138,7 +143,9 @@ def _changes(
         draft = state == PurchaseOrder.State.DRAFT
         note = f"{house} (plan {number}){f', order {order} is not sent' if draft else ''}"
         yield (pk, length), Change(day, Cause.DEMAND if draft else Cause.RESERVED, pieces, note)
-    lines = incoming_lines(organisation=organisation)
+    lines = (
+        incoming_lines(organisation=organisation).select_related(None).select_related("order__supplier").only(*_OF_LINE)
+    )
     for line in lines.filter(material__in=only) if only else lines:
         note = f"{line_name(line)} from {line.order.supplier}"
         yield (line.material_id, line.length), Change(due_on(line), Cause.INCOMING, line.waited, note)

@@ -29,8 +29,9 @@ def _query(*, thing: Thing, plan: Plan | None) -> str:
 
 class ThingTable(FarmTable):
     def row_link(self, record: Thing) -> str:
-        query = _query(thing=record, plan=self.plan)
-        address = reverse("stock:availability-of", args=[record.material.code])
+        query, code = _query(thing=record, plan=self.plan), record.material.code
+        if (address := self._addresses.get(code)) is None:
+            address = self._addresses[code] = reverse("stock:availability-of", args=[code])
         return f"{address}?{query}" if query else address
 
     material = tables.Column("Material")
@@ -50,6 +51,7 @@ class ThingTable(FarmTable):
     def __init__(self, *args: Any, plan: Plan | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.plan = plan
+        self._addresses: dict[str, str] = {}
 
     def render_order_by(self, record: Thing) -> str:
         last = record.outlook.order_by
