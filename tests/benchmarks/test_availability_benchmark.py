@@ -1,17 +1,14 @@
 """Availability of a yard with a million movements, against its own SQL.
 
-Page and SQL are timed in one run, turn by turn, so that whatever else the machine does falls on both alike; the
-medians are compared. The page may take three times what its statements take with all their rows fetched.
+Page and SQL are timed turn by turn and the least times compared. The page may take three times what its statements
+take with all their rows fetched.
 """
 
 from __future__ import annotations
 
-import gc
 import re
 import time
-from collections.abc import Callable
 from datetime import date
-from statistics import median
 
 import pytest
 from django.db import connection
@@ -22,12 +19,12 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.stock.models import Lot, Movement, Reservation
+from tests.benchmarks.turns import by_turns
 from tests.factories import HouseFactory, LotFactory, MaterialFactory, OfferFactory, PlaceFactory, SupplierFactory
 
 pytestmark = pytest.mark.django_db
 
 LOTS, MOVEMENTS, MATERIALS, HELD = 100_000, 1_000_000, 31, 5_000
-ROUNDS = 9
 MOST_TIMES = 3.0
 #: Materials have keys that follow each other.
 FILL_LOTS = f"""
@@ -42,13 +39,6 @@ WITH RECURSIVE n(i) AS (SELECT 0 UNION ALL SELECT i + 1 FROM n WHERE i < {MOVEME
 INSERT INTO stock_movement (lot_id, kind, quantity, at, reason, paper, borrower)
 SELECT %s + i %% {LOTS}, 'receive', 1, %s, '', '', '' FROM n
 """
-
-
-def timed(act: Callable[[], object]) -> float:
-    clock = time.process_time if connection.vendor == "sqlite" else time.perf_counter
-    start = clock()
-    act()
-    return clock() - start
 
 
 @pytest.fixture
@@ -124,18 +114,14 @@ def test_availability_with_a_million_movements(
                 cursor.execute(statement)
                 cursor.fetchall()
 
-    gc.collect()
-    gc.freeze()
     told, times = [f"filled in {filled:.1f} s"], []
     for address, some in zip(pages, statements, strict=True):
-        both = [(timed(lambda: page(address)), timed(lambda: bare(some))) for _ in range(ROUNDS)]  # noqa: B023
-        page_time, bare_time = (median(column) for column in zip(*both, strict=True))
+        page_time, bare_time = by_turns(lambda: page(address), lambda: bare(some))  # noqa: B023
         times.append(page_time / bare_time)
         told.append(
             f"{address}: {len(some)} statements, page {page_time * 1000:.1f} ms, its SQL {bare_time * 1000:.1f} ms,"
             f" {times[-1]:.2f} times"
         )
-    gc.unfreeze()
     with capsys.disabled():
         print("\n" + "\n".join(told))
     benchmark.extra_info["times"] = [round(ratio, 3) for ratio in times]

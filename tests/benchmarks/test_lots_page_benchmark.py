@@ -1,19 +1,14 @@
 """The first page of 100,000 lots against its own SQL and a bare template of 25 rows.
 
-Both are timed in one run, turn by turn, so that whatever else the machine does falls on both alike; the medians are
-compared. On SQLite, which works in this process, processor time is taken, so that what else runs does not count; on
-PostgreSQL the clock. The bare side runs every statement that the page runs, fetches all their rows, and prints 25
-rows with Django's template engine: no models, forms, drawing, table classes or middleware.
+Both are timed turn by turn and the least times compared. The bare side runs every statement that the page runs,
+fetches all their rows, and prints 25 rows with Django's template engine: no models, forms, drawing, table classes or
+middleware.
 """
 
 from __future__ import annotations
 
-import gc
 import re
-import time
-from collections.abc import Callable
 from datetime import date
-from statistics import median
 
 import pytest
 from django.db import connection
@@ -23,13 +18,13 @@ from django.test.utils import CaptureQueriesContext, _TestState
 from django.urls import reverse
 from pytest_benchmark.fixture import BenchmarkFixture
 
+from tests.benchmarks.turns import by_turns, timed
 from tests.factories import MaterialFactory, PlaceFactory, SiteFactory, SupplierFactory
 
 pytestmark = pytest.mark.django_db
 
 LOTS = 100_000
 MATERIALS = 31
-ROUNDS = 15
 MOST_TIMES = 3.0
 BARE = "<table>{% for row in rows %}<tr>{% for value in row %}<td>{{ value }}</td>{% endfor %}</tr>{% endfor %}</table>"
 #: Rows of the tables that lots point to have keys that follow each other.
@@ -59,13 +54,6 @@ def full_yard(organisation):
         # What a server does by itself, or the autovacuum worker of PostgreSQL, before long.
         cursor.execute("ANALYZE")
     return organisation
-
-
-def timed(act: Callable[[], object]) -> float:
-    clock = time.process_time if connection.vendor == "sqlite" else time.perf_counter
-    start = clock()
-    act()
-    return clock() - start
 
 
 def test_first_page_of_a_hundred_thousand_lots(
@@ -98,14 +86,8 @@ def test_first_page_of_a_hundred_thousand_lots(
         rows = next(rows for rows in fetched if len(rows) == 25)
         template.render({"rows": rows})
 
-    bare()
-    # What the tests before have left in memory is not looked through again and again.
-    gc.collect()
-    gc.freeze()
-    both = [(timed(page), timed(bare)) for _ in range(ROUNDS)]
-    page_time, bare_time = (median(column) for column in zip(*both, strict=True))
-    gc.unfreeze()
-    rows_time = median(timed(lambda: run_rows(statements)) for _ in range(5))
+    page_time, bare_time = by_turns(page, bare)
+    rows_time = min(timed(lambda: run_rows(statements)) for _ in range(5))
     with capsys.disabled():
         print(
             f"\n{LOTS:,} lots, {len(statements)} statements: page {page_time * 1000:.1f} ms, "
