@@ -8,15 +8,16 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from farmbuild.common.templatetags.farm import day as day_words
-from farmbuild.crew.models import Kind, WindForecast, WindLimit
+from farmbuild.crew.bridge import CAUTIONS
+from farmbuild.crew.models import WindForecast, WindLimit
 from farmbuild.crew.wind.speeds import in_kmh, speed_words
 from farmbuild.sites.models import Site
 
 Work = WindLimit.Work
-#: Work done high up, and work with a sheet in the hands (common practice, no source).
+#: Work whose cautions say so: film in still air only, and work from ladders.
 KINDS: dict[Work, frozenset[str]] = {
-    Work.FILM: frozenset({Kind.FILM}),
-    Work.LADDER: frozenset({Kind.SET, Kind.SIGHT, Kind.RIDGE, Kind.FILM}),
+    work: frozenset(kind.value for kind, cautions in CAUTIONS.items() if caution in cautions)
+    for work, caution in ((Work.FILM, "wind"), (Work.LADDER, "ladder"))
 }
 #: Beyond this an entry is said to be old.
 FRESH = timedelta(days=1)

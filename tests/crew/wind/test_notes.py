@@ -95,10 +95,10 @@ def test_units_are_compared_exactly(given, organisation, site, day, plan, kmh, s
 
 
 def test_only_work_with_film_or_ladders_is_noted(organisation, day, plan):
-    for kind in ("survey", "bend", "ends"):
+    for kind in ("survey", "bend", "set", "base"):
         plan(kind)
     assert wind_notes(organisation=organisation, day=day) == []
-    for kind in ("set", "sight", "ridge"):
+    for kind in ("sight", "ridge", "ends"):
         plan(kind)
     assert states(organisation, day) == {"ladder": "no limit"}
     plan("film")

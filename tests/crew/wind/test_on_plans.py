@@ -13,6 +13,7 @@ from django.utils import timezone
 from icalendar import Calendar
 
 from farmbuild.crew import feeds
+from farmbuild.crew.bridge import next_slot
 from farmbuild.crew.models import Schedule, Task, WindLimit
 from farmbuild.crew.wind.selectors import today_of
 from farmbuild.crew.wind.services import enter_forecast, set_limits
@@ -113,7 +114,7 @@ def test_a_forecast_typed_after_publishing_says_so(signed_in, given, organisatio
     task = plan("sight")
     limit(given, ladder=25)
     blow(given, task, day, 30)
-    row = {"number": 1, "state": "ready", "starts_at": timezone.now(), "inputs": {}, "created_by": user}
+    row = {"number": 1, "state": "ready", "starts_at": next_slot(timezone.now()), "inputs": {}, "created_by": user}
     row["published_at"] = timezone.now()
     Schedule.objects.create(organisation=organisation, result={"ends_at": timezone.now().isoformat()}, **row)
     words = "typed after the schedule was published"
