@@ -115,13 +115,30 @@ def ask_for_oneself(*, sign_in: MemberSignIn, data: Mapping[str, Any]) -> Bender
 
 @transaction.atomic
 def withdraw(*, organisation: Organisation, user: User, request: BenderRequest) -> None:
+    current = _open_one(organisation, request)
+    current.state = BenderRequest.State.WITHDRAWN
+    current.save(update_fields=["state"])
+
+
+@transaction.atomic
+def decline(*, organisation: Organisation, user: User, request: BenderRequest, reason: str) -> BenderRequest:
+    """The member reads ``reason``. Raises ValidationError."""
+    current = _open_one(organisation, request)
+    if not reason.strip():
+        raise ValidationError({"reason": "Type why, for example: it is being mended until June."})
+    current.state, current.declined_because = BenderRequest.State.DECLINED, reason.strip()
+    current.full_clean()
+    current.save(update_fields=["state", "declined_because"])
+    return current
+
+
+def _open_one(organisation: Organisation, request: BenderRequest) -> BenderRequest:
     current = BenderRequest.objects.of(organisation).select_for_update().get(pk=request.pk)
     if current.state == BenderRequest.State.GIVEN:
         raise ValidationError("It is booked. Cancel the booking first.")
-    if current.state == BenderRequest.State.WITHDRAWN:
-        raise ValidationError("It is withdrawn already.")
-    current.state = BenderRequest.State.WITHDRAWN
-    current.save(update_fields=["state"])
+    if current.state != BenderRequest.State.ASKED:
+        raise ValidationError(f"It is {current.get_state_display().lower()} already.")
+    return current
 
 
 @transaction.atomic

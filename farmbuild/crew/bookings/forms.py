@@ -124,3 +124,12 @@ class ConditionForm(OrgForm):
         help_text="In a few words: sound, or what is bent.",
         error_messages={"required": "Type the condition of the bender, for example: sound, all bolts tight."},
     )
+
+
+class DeclineForm(OrgForm):
+    reason = forms.CharField(
+        label="Why",
+        max_length=200,
+        help_text="The member reads this.",
+        error_messages={"required": "Type why, for example: it is being mended until June."},
+    )

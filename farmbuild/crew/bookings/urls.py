@@ -22,6 +22,7 @@ urlpatterns = [
     path("crew/benders/requests/new/", asking.new_request, name="request-new"),
     path("crew/benders/requests/<int:pk>/", asking.show_request, name="request"),
     path("crew/benders/requests/<int:pk>/withdraw/", asking.withdraw, name="request-withdraw"),
+    path("crew/benders/requests/<int:pk>/decline/", asking.decline, name="request-decline"),
     path("crew/benders/proposal/", asking.proposal, name="proposal"),
     path("crew/benders/members/", asking.MemberList.as_view(), name="members"),
     path("crew/benders/members/new/", asking.member, name="member-new"),

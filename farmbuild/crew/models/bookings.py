@@ -36,6 +36,7 @@ class BenderRequest(OrgOwned):
         ASKED = "asked", "Asked"
         GIVEN = "given", "Booked"
         WITHDRAWN = "withdrawn", "Withdrawn"
+        DECLINED = "declined", "Declined"
 
     member = models.ForeignKey(Member, models.PROTECT, related_name="requests")
     bender = models.ForeignKey(Bender, models.PROTECT, null=True, blank=True, related_name="requests")
@@ -45,6 +46,7 @@ class BenderRequest(OrgOwned):
     need_by = models.DateField("needed back by, at the latest")
     note = models.CharField(max_length=200, blank=True)
     state = models.CharField(max_length=9, choices=State, default=State.ASKED, editable=False)
+    declined_because = models.CharField(max_length=200, blank=True, editable=False)
     asked_at = models.DateTimeField(auto_now_add=True)
     asked_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
 
@@ -53,6 +55,9 @@ class BenderRequest(OrgOwned):
         constraints = [
             models.CheckConstraint(condition=Q(earliest__lte=F("need_by")), name="request_ends_after_it_starts"),
             models.CheckConstraint(condition=Q(days__gte=1), name="request_of_a_day_or_more"),
+            models.CheckConstraint(
+                condition=~Q(state="declined") | ~Q(declined_because=""), name="request_declined_with_a_reason"
+            ),
         ]
 
     def __str__(self) -> str:

@@ -6,13 +6,22 @@ import re
 from datetime import timedelta
 
 import pytest
+from django.db import IntegrityError, transaction
+from django.test import Client
 from django.urls import reverse
 from icalendar import Calendar
 
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings.selectors import today_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, CalendarFeed, Member
-from tests.factories import BenderBookingFactory, BenderFactory, BenderRequestFactory, MaterialFactory, MemberFactory
+from tests.factories import (
+    BenderBookingFactory,
+    BenderFactory,
+    BenderRequestFactory,
+    MaterialFactory,
+    MemberFactory,
+    MemberSignInFactory,
+)
 
 pytestmark = pytest.mark.django_db
 
@@ -69,6 +78,51 @@ def test_something_changed_meanwhile_books_nothing(signed_in, organisation, bend
         answer = signed_in.post(reverse("crew:proposal"), {"wish": wish}, follow=True)
         assert answer.status_code == 200
         assert BenderBooking.objects.count() == 1
+
+
+def test_all_as_proposed_in_one_press(signed_in, organisation, member, today):
+    for name in ("North", "South"):
+        bender = BenderFactory(organisation=organisation, name=f"{name} bender")
+        BenderRequestFactory(member=member, bender=bender, earliest=today, note=f"For the {name}")
+    page = signed_in.get(reverse("crew:proposal"))
+    html = page.content.decode()
+    assert "Book all 2 as proposed" in html
+    assert "For the South" in html
+    first = html[: html.index("Book all 2")]
+    sent = re.findall(r'type="hidden" name="wish" value="([^"]+)"', first)
+    assert sorted(sent) == sorted(row.key for row in page.context["proposal"].given)
+    signed_in.post(reverse("crew:proposal"), {"wish": sent})
+    assert BenderBooking.objects.count() == 2
+
+
+def test_declined_with_a_reason_that_the_member_reads(signed_in, bender, member, today):
+    row = BenderRequestFactory(member=member, bender=bender, earliest=today)
+    address = reverse("crew:request-decline", args=[row.pk])
+    assert address in signed_in.get(reverse("crew:proposal")).content.decode()
+    assert "Alder Patch asked for 2 days in a row" in text_of(signed_in.get(address))
+    assert "Type why" in text_of(signed_in.post(address, {"reason": " "}))
+    assert signed_in.post(address, {"reason": "It is being mended."})["Location"] == reverse("crew:proposal")
+    row.refresh_from_db()
+    assert (row.state, row.declined_because) == ("declined", "It is being mended.")
+    assert "No request is open." in text_of(signed_in.get(reverse("crew:proposal")))
+    visitor = Client()
+    visitor.force_login(MemberSignInFactory(member=member).user)
+    page = text_of(visitor.get(reverse("crew:own-request", args=[row.pk])))
+    assert "Declined: 2 days in a row" in page
+    assert "It is being mended." in page
+    answer = signed_in.post(address, {"reason": "Again"}, follow=True)
+    assert "is declined: there is nothing to decline" in text_of(answer)
+    answer = signed_in.post(reverse("crew:request-withdraw", args=[row.pk]), follow=True)
+    assert "It is declined already." in text_of(answer)
+    wish = f"{row.pk}_{bender.pk}_{today}_{today + timedelta(days=1)}"
+    answer = signed_in.post(reverse("crew:proposal"), {"wish": wish}, follow=True)
+    assert "asks for it no more: declined" in text_of(answer)
+    assert signed_in.get(reverse("crew:request-decline", args=[BenderRequestFactory().pk])).status_code == 404
+
+
+def test_the_database_declines_nothing_without_a_reason(member):
+    with pytest.raises(IntegrityError), transaction.atomic():
+        BenderRequestFactory(member=member, state="declined")
 
 
 def test_a_tube_finds_the_benders_that_bend_it(signed_in, organisation, bender, member, today):

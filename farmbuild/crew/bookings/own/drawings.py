@@ -12,6 +12,9 @@ from farmbuild.crew.bookings.drawings import ROWS, box, frame
 from farmbuild.crew.bookings.own.selectors import Stretch
 from farmbuild.hoops.models import Bender
 
+#: Days that leave room for a word.
+WIDE = 3
+
 
 def day_sheets(
     benders: Sequence[Bender], stretches: Mapping[int, Sequence[Stretch]], start: date, today: date
@@ -34,7 +37,8 @@ def _sheet(
             if row.booking:
                 with drawing.link(reverse("crew:own-booking", args=[row.booking.pk]), f"{bender}, {row.words}"):
                     middle = box(drawing, base, start, row.first, row.last, "ink")
-                    drawing.text(middle, base + 8, "yours")
+                    if (row.last - row.first).days >= WIDE:
+                        drawing.text(middle, base + 8, "yours")
             else:
                 box(drawing, base, start, row.first, row.last, "fill")
     return drawing.svg()

@@ -74,6 +74,7 @@ def show(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
     late = list(coming.filter(state="out", last__lt=today))
     context = tables | {
         "past": past,
+        "today": today,
         "late": [(row, (today - row.last).days, selectors.waited_for(booking=row, today=today)) for row in late],
         "out": coming.filter(state="out").count(),
         "next": coming.filter(state="booked").first(),
@@ -127,6 +128,7 @@ def show_booking(request: HttpRequest, sign_in: MemberSignIn, pk: int) -> HttpRe
     context = {
         "booking": row,
         "days": days_of(row),
+        "today": today,
         "moves": moves_of(row),
         "late": (today - row.last).days if row.state == row.State.OUT and row.last < today else 0,
         "waited_for": selectors.waited_for(booking=row, today=today),

@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from farmbuild.crew.bookings import asking
-from farmbuild.crew.bookings.forms import MemberForm, RequestForm
+from farmbuild.crew.bookings.forms import DeclineForm, MemberForm, RequestForm
 from farmbuild.crew.bookings.proposing import proposal_of
 from farmbuild.crew.bookings.selectors import any_member_of, members_of, requests_of
 from farmbuild.crew.bookings.signins import sign_ins_of
@@ -86,6 +86,23 @@ def show_request(request: HttpRequest, pk: int) -> HttpResponse:
     row = _request(request, pk)
     booking = getattr(row, "booking", None)
     return render(request, "crew/bookings/request.html", {"row": row, "what": what(row), "booking": booking})
+
+
+def decline(request: HttpRequest, pk: int) -> HttpResponse:
+    """Says no to it, with the reason that the member reads."""
+    row = _request(request, pk)
+    if row.state != row.State.ASKED:
+        messages.error(request, f"This request is {row.get_state_display().lower()}: there is nothing to decline.")
+        return redirect("crew:request", pk)
+    form = DeclineForm(request.POST or None, organisation=request.organisation)
+    answer = stored(
+        request,
+        form,
+        lambda data: asking.decline(**given(request), request=row, **data),
+        says=f"The request of {row.member} is declined.",
+        to="crew:proposal",
+    )
+    return answer or render(request, "crew/bookings/decline.html", {"form": form, "row": row, "what": what(row)})
 
 
 @require_POST
