@@ -26,6 +26,11 @@ def lots_of(*, organisation: Organisation) -> QuerySet[Lot]:
     return Lot.objects.of(organisation).select_related("material", "place__site", "supplier")
 
 
+def every_lot(*, organisation: Organisation) -> QuerySet[Lot]:
+    """With nothing loaded beside: to narrow and to sum."""
+    return Lot.objects.of(organisation)
+
+
 def lots_on_hand(*, organisation: Organisation) -> QuerySet[Lot]:
     return lots_of(organisation=organisation).filter(on_hand__gt=0)
 

@@ -26,6 +26,7 @@ from farmbuild.stock.rack import MOST_LENGTHS, MOST_ROWS, drawn_heaps, racks
 from farmbuild.stock.reserving.selectors import held_of_lot
 from farmbuild.stock.reserving.tables import HeldTable
 from farmbuild.stock.selectors import (
+    every_lot,
     heaps_of,
     longest_piles,
     lot_rows,
@@ -46,7 +47,7 @@ HELD_HERE = ("material", "length", "where")
 def lots(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     narrowing = LotFilter(request.GET, organisation=organisation)
-    rows = narrowing.narrow(Lot.objects.of(organisation))
+    rows = narrowing.narrow(every_lot(organisation=organisation))
     heaps = heaps_of(rows, materials=materials_of(organisation=organisation))
     totals = totals_of(heaps)
     drawn = drawn_heaps(heaps)

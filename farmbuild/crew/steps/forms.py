@@ -12,6 +12,7 @@ from farmbuild.crew.bridge import Spread
 from farmbuild.crew.models import HouseWork, Kind, Rate
 from farmbuild.crew.steps.boxes import Box, box, labels
 from farmbuild.crew.steps.selectors import is_estimate
+from farmbuild.crew.steps.services import recorded_rate
 from farmbuild.crew.steps.sheets import unit_of
 from farmbuild.crew.steps.words import plain
 
@@ -41,10 +42,20 @@ class RateBoxes:
 
 
 class RatesForm(OrgForm):
-    """``cleaned_data["rates"]``: by kind, minutes for each and once a house."""
+    """``cleaned_data["rates"]``: by kind, minutes for each and once a house.
 
-    def __init__(self, *args: Any, rates: dict[str, Rate], spreads: dict[str, Spread], **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+    A press on the recorded median of a kind (``median`` in ``data``) fills its boxes, whatever was typed in them.
+    """
+
+    def __init__(
+        self, data: Any = None, *args: Any, rates: dict[str, Rate], spreads: dict[str, Spread], **kwargs: Any
+    ) -> None:
+        kind = data.get("median", "") if data else ""
+        if kind in spreads:
+            each, once = recorded_rate(spreads[kind])
+            data = data.copy()
+            data[box(kind, "each")], data[box(kind, "once")] = plain(each), plain(once)
+        super().__init__(data, *args, **kwargs)
         self.rates, self.spreads = rates, spreads
         words = "Type minutes as a number from 0 to 10,000, for example 12 or 2.5."
         wrong = (

@@ -72,6 +72,12 @@ def work_of(*, house: House) -> HouseWork | None:
     return HouseWork.objects.filter(house=house).select_related("template").first()
 
 
+def work_for(*, house: House) -> HouseWork:
+    """As stored; else, not stored, by the organisation's first template where it has one."""
+    first = WorkTemplate.objects.of(house.organisation).order_by("pk").first()
+    return work_of(house=house) or HouseWork(organisation=house.organisation, house=house, template=first)
+
+
 def tasks_of(*, house: House) -> QuerySet[Task]:
     return Task.objects.filter(house=house).select_related("crew").order_by("position", "pk")
 

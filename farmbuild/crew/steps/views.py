@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
 from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.http import HttpRequest, HttpResponse, QueryDict
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from farmbuild.crew.models import HouseWork, Kind, WorkTemplate
+from farmbuild.crew.models import Kind, WorkTemplate
 from farmbuild.crew.people.views.parts import CrewList, done, stored
 from farmbuild.crew.steps import services
-from farmbuild.crew.steps.boxes import box
 from farmbuild.crew.steps.forms import HouseWorkForm, RatesForm
-from farmbuild.crew.steps.selectors import rates_of, spreads_of, steps_of, templates_of, work_of
+from farmbuild.crew.steps.selectors import rates_of, spreads_of, steps_of, templates_of, work_for
 from farmbuild.crew.steps.sheets import house_sheet, step_rows
 from farmbuild.crew.steps.tables import StepTable, TaskTable, TemplateTable
 from farmbuild.crew.steps.template_form import TemplateForm
-from farmbuild.crew.steps.words import plain
 from farmbuild.sites.selectors import any_house_of
 
 
@@ -100,7 +97,7 @@ def rates(request: HttpRequest) -> HttpResponse:
     """A button of a row puts the recorded median into its boxes; all that was typed is saved with it."""
     organisation = request.organisation
     given = {"rates": rates_of(organisation=organisation), "spreads": spreads_of(organisation=organisation)}
-    form = RatesForm(_with_median(request, given["spreads"]), organisation=organisation, **given)
+    form = RatesForm(request.POST or None, organisation=organisation, **given)
     if form.is_valid():
         try:
             services.save_rates(**_given(request), rates=form.cleaned_data["rates"])
@@ -115,22 +112,11 @@ def rates(request: HttpRequest) -> HttpResponse:
     return render(request, "crew/steps/rates.html", context)
 
 
-def _with_median(request: HttpRequest, spreads: dict[str, Any]) -> QueryDict | None:
-    if request.method != "POST":
-        return None
-    data = request.POST.copy()
-    if spread := spreads.get(data.get("median", "")):
-        # What was done once a house is in the recorded time.
-        data[box(data["median"], "each")], data[box(data["median"], "once")] = plain(spread.median), plain(Decimal(0))
-    return data
-
-
 def house_work(request: HttpRequest, slug: str) -> HttpResponse:
     organisation = request.organisation
     house = get_object_or_404(any_house_of(organisation=organisation), slug=slug)
-    work = work_of(house=house)
-    chosen = work.template if work else templates_of(organisation=organisation).order_by("pk").first()
-    instance = work or HouseWork(organisation=organisation, house=house, template=chosen)
+    instance = work_for(house=house)
+    work, chosen = instance if instance.pk else None, instance.template if instance.template_id else None
     form = HouseWorkForm(request.POST or None, instance=instance, organisation=organisation)
     if request.method == "POST" and form.is_valid():
         try:
@@ -144,7 +130,7 @@ def house_work(request: HttpRequest, slug: str) -> HttpResponse:
     context = {
         "house": house,
         "form": form,
-        "work": work if work and work.pk else None,
+        "work": work,
         "template": chosen,
         "sheet": sheet,
         "tasks": sheet and TaskTable(sheet.rows, organisation=organisation),

@@ -5,12 +5,14 @@ from __future__ import annotations
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.paginator import Paginator
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from farmbuild.stock.counts import importing
 from farmbuild.stock.counts.forms import SheetUploadForm
+from farmbuild.stock.counts.selectors import drafts_of
 from farmbuild.stock.counts.views import count_of
 from farmbuild.stock.ledger_tables import when
 from farmbuild.stock.models import CountDraft
@@ -43,8 +45,11 @@ def upload(request: HttpRequest, number: int) -> HttpResponse:
 
 
 def _draft(request: HttpRequest, number: int, pk: int) -> CountDraft:
-    drafts = CountDraft.objects.of(request.organisation).filter(user=request.user, count__number=number)
-    return get_object_or_404(drafts.select_related("count"), pk=pk)
+    return get_object_or_404(_drafts(request, number), pk=pk)
+
+
+def _drafts(request: HttpRequest, number: int) -> QuerySet[CountDraft]:
+    return drafts_of(organisation=request.organisation, user=request.user, number=number)
 
 
 def preview(request: HttpRequest, number: int, pk: int) -> HttpResponse:
@@ -63,8 +68,7 @@ def preview(request: HttpRequest, number: int, pk: int) -> HttpResponse:
 @require_POST
 def store(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     row = count_of(request, number)
-    drafts = CountDraft.objects.of(request.organisation).filter(user=request.user, count=row)
-    draft = drafts.filter(pk=pk).first() or CountDraft(pk=pk)
+    draft = _drafts(request, number).filter(pk=pk).first() or CountDraft(pk=pk)
     try:
         entered = importing.store_draft(organisation=request.organisation, user=request.user, draft=draft)
     except ValidationError as error:

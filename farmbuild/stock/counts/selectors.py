@@ -25,9 +25,19 @@ from django.db.models import (
 from django.db.models.functions import Abs, Coalesce
 
 from farmbuild.catalogue.models import Material
-from farmbuild.orgs.models import Organisation
+from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.bridge import round_money
-from farmbuild.stock.models import CountEntry, CountFind, CountLine, CountPlace, Lot, Movement, Place, StockCount
+from farmbuild.stock.models import (
+    CountDraft,
+    CountEntry,
+    CountFind,
+    CountLine,
+    CountPlace,
+    Lot,
+    Movement,
+    Place,
+    StockCount,
+)
 
 #: How somebody walks along a rack: one material after the other, the longest first.
 WALK = ("lot__material__name", "lot__material__code", "-lot__length", "lot__reference")
@@ -35,6 +45,12 @@ WALK = ("lot__material__name", "lot__material__code", "-lot__length", "lot__refe
 
 def counts_of(*, organisation: Organisation) -> QuerySet[StockCount]:
     return StockCount.objects.of(organisation).select_related("started_by", "ended_by")
+
+
+def drafts_of(*, organisation: Organisation, user: User, number: int) -> QuerySet[CountDraft]:
+    """What the user read from sheets of the count with that number and has not stored yet, with the count."""
+    rows = CountDraft.objects.of(organisation).filter(user=user, count__number=number)
+    return rows.select_related("count")
 
 
 def count_rows(*, organisation: Organisation) -> QuerySet[StockCount]:
