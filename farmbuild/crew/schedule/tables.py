@@ -8,6 +8,8 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.html import format_html
+from django.utils.safestring import SafeString
 
 from farmbuild.common import cautions
 from farmbuild.common.tables import FarmTable, QuantityColumn
@@ -24,9 +26,8 @@ class DayTable(FarmTable):
     row_link = lambda record: reverse("crew:task", args=[record.task.pk])  # noqa: E731
 
     work = tables.Column("Work", accessor="task__get_kind_display", orderable=False)
-    house = tables.Column("House", accessor="task__house", orderable=False)
-    site = tables.Column("Site", accessor="task__house__site__name", orderable=False)
-    clock = tables.Column("From and to", orderable=False)
+    house = tables.Column("House and site", accessor="task__house", orderable=False)
+    clock = tables.Column("From and to", orderable=False, attrs={"td": {"class": "clock"}})
     crew = tables.Column("Crew", accessor="task__crew", orderable=False)
     state = tables.Column("How far", accessor="task__get_state_display", orderable=False)
     care = tables.Column("Take care", accessor="task__kind", default="", orderable=False)
@@ -37,6 +38,9 @@ class DayTable(FarmTable):
             # The heading stands on each sheet that the day goes on to.
             at = data[0].day
             self.columns["work"].column.verbose_name = f"Work on {at:%a} {at.day} {at:%b}"
+
+    def render_house(self, value: House) -> SafeString:
+        return format_html("{} <small>{}</small>", value, value.site.name)
 
     def render_care(self, value: str) -> str:
         return "; ".join(cautions.CAUTIONS[kind].short for kind in CAUTIONS[WorkKind(value)])
