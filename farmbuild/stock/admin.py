@@ -3,7 +3,17 @@
 from django.contrib import admin
 
 from farmbuild.common.admin import ReadOnlyAdmin
-from farmbuild.stock.models import ImportDraft, Lot, Movement, Place, Reservation
+from farmbuild.stock.models import (
+    CountFind,
+    CountLine,
+    CountPlace,
+    ImportDraft,
+    Lot,
+    Movement,
+    Place,
+    Reservation,
+    StockCount,
+)
 
 
 @admin.register(Lot)
@@ -36,3 +46,30 @@ class ImportDraftAdmin(ReadOnlyAdmin):
 class PlaceAdmin(admin.ModelAdmin):
     list_display = ("name", "site", "organisation")
     list_filter = ("organisation",)
+
+
+class CountPlaceInline(admin.TabularInline):
+    model = CountPlace
+    extra = 0
+
+
+@admin.register(StockCount)
+class StockCountAdmin(ReadOnlyAdmin):
+    list_display = ("number", "organisation", "state", "started_at", "started_by", "ended_at", "ended_by")
+    list_filter = ("organisation", "state")
+    list_select_related = ("organisation", "started_by", "ended_by")
+    inlines = (CountPlaceInline,)
+
+
+@admin.register(CountLine)
+class CountLineAdmin(ReadOnlyAdmin):
+    list_display = ("count", "lot", "place", "counted", "expected", "counted_at", "counted_by", "times")
+    list_filter = ("count__organisation",)
+    list_select_related = ("count", "lot", "place", "counted_by")
+
+
+@admin.register(CountFind)
+class CountFindAdmin(ReadOnlyAdmin):
+    list_display = ("count", "material", "quantity", "place", "note", "by", "taken_back", "lot")
+    list_filter = ("count__organisation",)
+    list_select_related = ("count", "material", "place", "by", "lot")
