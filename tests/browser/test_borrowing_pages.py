@@ -1,0 +1,103 @@
+"""The pages of a member who signs in, in Chromium: three widths, no sideways scrolling, no serious axe finding."""
+
+from __future__ import annotations
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.urls import reverse
+
+from farmbuild.crew.bookings.selectors import today_of
+from farmbuild.crew.bookings.signins import invite, link_of
+from farmbuild.crew.models import BenderBooking, Member
+from farmbuild.demo.services import PASSWORD, visitors_of
+from tests.browser.conftest import OUT
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+WIDTHS = (390, 820, 1440)
+
+
+def problems_of(page, address):
+    page.goto(address)
+    assert page.locator("h1").count() == 1, address
+    found = []
+    for width in WIDTHS:
+        page.set_viewport_size({"width": width, "height": 900})
+        page.screenshot(path=OUT / f"{address.strip('/').replace('/', '_')}-{width}.png", full_page=True)
+        spill = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        if spill > 1:
+            found.append(f"{address} scrolls sideways by {spill} px at {width} px")
+        found += [
+            f"{address} {one['id']}: {one['nodes'][0]['html'][:160]}"
+            for one in Axe().run(page).response["violations"]
+            if one["impact"] in ("serious", "critical")
+        ]
+    return found
+
+
+def test_from_the_link_to_a_request(page_at, live_server, demo):
+    """A page without the cookie of staff: the link, a password, a request, and it is on the list."""
+    organisation = demo.organisation
+    member = Member.objects.of(organisation).get(name__startswith="Stonecrop")
+    row = invite(organisation=organisation, user=demo.user, member=member, data={"name": "Jory", "username": "jory"})
+    page = page_at(390)
+    page.context.clear_cookies()
+    page.goto(link_of(row))
+    assert not page.url.rstrip("/").endswith(link_of(row).rstrip("/").split("/")[-1]), "the token does not stay"
+    OUT.mkdir(parents=True, exist_ok=True)
+    page.screenshot(path=OUT / "set-password-390.png", full_page=True)
+    assert not [one for one in Axe().run(page).response["violations"] if one["impact"] in ("serious", "critical")]
+    page.get_by_label("Password").fill("seven-alder-poles")
+    page.get_by_label("The same once more").fill("seven-alder-poles")
+    page.get_by_role("button", name="Set it and sign in").click()
+    page.wait_for_url("**/borrowing/")
+    page.get_by_role("link", name="Ask for a bender").click()
+    page.get_by_label("Days in a row").fill("2")
+    today = today_of(organisation=organisation).isoformat()
+    page.get_by_label("From, at the earliest").fill(today)
+    page.get_by_label("Back by, at the latest").fill("2087-01-05")
+    page.get_by_role("button", name="Ask for it").click()
+    page.wait_for_url("**/borrowing/")
+    assert page.get_by_text("2 requests open").count() == 1
+    page.goto("/houses/")
+    assert page.url.endswith(reverse("crew:own"))
+    assert page.request.get("/crew/benders/").status == 404
+
+
+def test_every_page_of_a_member_reads_well(page_at, live_server, demo):
+    (visitor,) = visitors_of(demo)
+    page = page_at(1440)
+    page.context.clear_cookies()
+    page.goto("/sign-in/")
+    page.locator("input[name=username]").fill(visitor.username)
+    page.locator("input[name=password]").fill(PASSWORD)
+    page.locator("button.action").click()
+    page.wait_for_url("**/borrowing/")
+    OUT.mkdir(parents=True, exist_ok=True)
+    member = visitor.member_sign_in.member
+    booking = BenderBooking.objects.filter(member=member).first()
+    addresses = [reverse(f"crew:{name}") for name in ("own", "own-ask", "own-days", "own-calendar")]
+    addresses += [
+        f"{reverse('crew:own')}?past=1",
+        reverse("crew:own-booking", args=[booking.pk]),
+        reverse("crew:own-request", args=[member.requests.first().pk]),
+    ]
+    assert [problem for address in addresses for problem in problems_of(page, address)] == []
+
+
+def test_pages_of_moving_declining_and_sign_ins_read_well(page_at, live_server, demo):
+    page = page_at(1440)
+    OUT.mkdir(parents=True, exist_ok=True)
+    (visitor,) = visitors_of(demo)
+    sign_in = visitor.member_sign_in
+    booking = BenderBooking.objects.filter(member=sign_in.member).first()
+    request = Member.objects.of(demo.organisation).get(name__startswith="Stonecrop").requests.first()
+    addresses = [
+        reverse("crew:booking", args=[booking.pk]),
+        reverse("crew:booking-move", args=[booking.pk]),
+        reverse("crew:request-decline", args=[request.pk]),
+        reverse("crew:proposal"),
+        reverse("crew:member", args=[sign_in.member.slug]),
+        reverse("crew:member-sign-in-new", args=[sign_in.member.slug]),
+        sign_in.get_absolute_url(),
+    ]
+    assert [problem for address in addresses for problem in problems_of(page, address)] == []
