@@ -19,7 +19,7 @@ _AT = re.compile(r"(?:at )?\bslot (\d+)\b|(?<=before it may, )at (\d+)\b")
 _LONG = re.compile(r"\b(\d+) slots\b")
 #: The check's sentences, and what is said for each; what is not listed is said as it is, with names.
 _PLAIN = (
-    (re.compile(r"^(\S+) starts at slot (\d+), before it may, at (\d+)\.$"), r"\1 starts \2@, before it may, \3@."),
+    (re.compile(r"^(\S+) starts at slot (\d+), before it may, at (\d+)\.$"), r"\1 starts \2@ and may not before \3%."),
     (
         re.compile(r"^(\S+) starts or ends while something that it needs is not there\.$"),
         r"\1 starts or ends while somebody or something that it needs is not there.",
@@ -64,6 +64,11 @@ class Names:
         at = (self.start + slot * SLOT).astimezone(self.zone)
         return f"on {at:%A} {at.day} {at:%B} at {at:%H:%M}"
 
+    def _moment(self, slot: int) -> str:
+        """The day alone where it is its beginning."""
+        at = (self.start + slot * SLOT).astimezone(self.zone)
+        return f"{at:%A} {at.day} {at:%B}" + (f", {at:%H:%M}" if at.hour or at.minute else "")
+
     def by(self, moment: datetime) -> str:
         local = moment.astimezone(self.zone)
         return f"by {local:%A} {local.day} {local:%B} at {local:%H:%M}"
@@ -81,6 +86,7 @@ class Names:
                 sentence = pattern.sub(words, sentence)
                 break
         sentence = re.sub(r"(?<![-\d])(\d+)@", lambda found: self.when(int(found[1])), sentence)
+        sentence = re.sub(r"(?<![-\d])(\d+)%", lambda found: self._moment(int(found[1])), sentence)
         sentence = re.sub(r"(?<![-\d])(\d+)~", lambda found: _span(int(found[1])), sentence)
         sentence = _AT.sub(lambda found: self.when(int(found[1] or found[2])), sentence)
         sentence = _LONG.sub(lambda found: _span(int(found[1])), sentence)

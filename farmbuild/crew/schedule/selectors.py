@@ -75,6 +75,11 @@ def tasks_of(*, organisation: Organisation) -> QuerySet[Task]:
     return rows.select_related("house__site", "crew", "bender").order_by("starts_at", "house__name", "position", "pk")
 
 
+def tasks_with_due(*, organisation: Organisation) -> QuerySet[Task]:
+    """Those that are not done, with their house and when it should stand."""
+    return tasks_of(organisation=organisation).exclude(state=Task.State.DONE).select_related("house__work")
+
+
 def between(rows: QuerySet[Task], first: date, days: int, zone: ZoneInfo) -> QuerySet[Task]:
     """Tasks that are under way in any of ``days`` days of the calendar from ``first``."""
     begin, end = midnight(first, zone), midnight(first + timedelta(days=days), zone)

@@ -16,10 +16,11 @@ from farmbuild.crew.schedule import board as boards
 from farmbuild.crew.schedule import selectors
 from farmbuild.crew.schedule.problem import SLOT
 from farmbuild.crew.schedule.standing import Standing, standing_of
-from farmbuild.crew.schedule.tables import DayTable, MoveTable
+from farmbuild.crew.schedule.tables import DayTable, HousePlanTable, MoveTable
 from farmbuild.crew.steps.words import span
 from farmbuild.crew.wind.selectors import wind_lines
 from farmbuild.orgs.models import Organisation
+from farmbuild.sites.models import House
 
 
 def first_day(organisation: Organisation) -> date:
@@ -63,18 +64,18 @@ def board_sheet(organisation: Organisation) -> dict[str, Any]:
     ends = latest and datetime.fromisoformat(latest.result["ends_at"])
     return {
         "latest": latest,
-        **_since(organisation, standing),
+        **_since(organisation, standing, f"Since schedule {latest.number} was published" if latest else ""),
         "ends": ends and ends.astimezone(zone_of(organisation=organisation)).date(),
         "open_count": left.count(),
         "unplaced": left.filter(starts_at=None).count(),
     }
 
 
-def _since(organisation: Organisation, standing: Standing) -> dict[str, Any]:
+def _since(organisation: Organisation, standing: Standing, since: str) -> dict[str, Any]:
     """What changed, and each task that no longer fits with why."""
     found = standing.misfits or {}
     tasks = selectors.named_tasks(organisation=organisation, keys=found)
-    return {"standing": standing, "misfits": [(task, found[pk]) for pk, task in tasks.items()]}
+    return {"standing": standing, "since": since, "misfits": [(task, found[pk]) for pk, task in tasks.items()]}
 
 
 @dataclass(frozen=True)
@@ -121,6 +122,50 @@ def _moves(organisation: Organisation, result: Mapping[str, Any], tasks: Mapping
     return sorted(found, key=lambda move: (move.starts, move.task.pk))
 
 
+@dataclass(frozen=True)
+class HousePlan:
+    """What is left to do of one house by a schedule; days of the calendar."""
+
+    house: House
+    begins: date
+    ends: date
+    due: date | None
+
+    @property
+    def margin(self) -> str:
+        if self.due is None:
+            return ""
+        days = (self.due - self.ends).days
+        if not days:
+            return "on the day"
+        return f"{abs(days)} day{'' if abs(days) == 1 else 's'} {'before it' if days > 0 else 'late'}"
+
+
+def _each_house(organisation: Organisation, result: Mapping[str, Any]) -> list[HousePlan]:
+    """By the day on which it is done."""
+    zone = zone_of(organisation=organisation)
+    places = {place["task"]: place for place in result["placed"]}
+    spans: dict[int, tuple[datetime, datetime]] = {}
+    houses: dict[int, House] = {}
+    for task in selectors.tasks_with_due(organisation=organisation):
+        if place := places.get(task.pk):
+            begins, ends = (datetime.fromisoformat(place[name]) for name in ("starts_at", "ends_at"))
+            first, last = spans.get(task.house_id, (begins, ends))
+            spans[task.house_id] = (min(first, begins), max(last, ends))
+            houses[task.house_id] = task.house
+    found = [
+        HousePlan(
+            houses[pk],
+            begins.astimezone(zone).date(),
+            # What ends at midnight has ended on the day before.
+            max(begins, ends - SLOT).astimezone(zone).date(),
+            houses[pk].work.due if hasattr(houses[pk], "work") else None,
+        )
+        for pk, (begins, ends) in spans.items()
+    ]
+    return sorted(found, key=lambda row: (row.ends, row.house.name, row.house.pk))
+
+
 def ready_sheet(organisation: Organisation, schedule: Schedule) -> dict[str, Any]:
     """A schedule that is worked out: what moves, what is late, what changed since, and how good it is."""
     result, zone = schedule.result, zone_of(organisation=organisation)
@@ -132,7 +177,7 @@ def ready_sheet(organisation: Organisation, schedule: Schedule) -> dict[str, Any
     standing = Standing() if past else standing_of(organisation=organisation, schedule=schedule)
     moves = _moves(organisation, result, tasks)
     return {
-        **_since(organisation, standing),
+        **_since(organisation, standing, "Since it was worked out"),
         "other": other,
         "schedule": schedule,
         "result": result,
@@ -143,5 +188,6 @@ def ready_sheet(organisation: Organisation, schedule: Schedule) -> dict[str, Any
         "unplaced": [(tasks.get(key), why) for key, why in result["unplaced"]],
         "moved": len(moves),
         "latest": selectors.published_before(schedule=schedule),
-        "moves": MoveTable(moves, organisation=organisation),
+        "moves": MoveTable(moves, organisation=organisation, prefix="move-"),
+        "each": HousePlanTable(_each_house(organisation, result), organisation=organisation, prefix="house-"),
     }

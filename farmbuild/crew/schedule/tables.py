@@ -12,7 +12,7 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from farmbuild.common import cautions
-from farmbuild.common.tables import FarmTable, QuantityColumn
+from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bridge import CAUTIONS, WorkKind
 from farmbuild.crew.models import Schedule
@@ -86,6 +86,21 @@ class MoveTable(FarmTable):
 
     def render_starts(self, value: datetime, record: Any) -> str:
         return f"{clock_words(value)}, {record.crew}"
+
+
+class HousePlanTable(FarmTable):
+    """Rows are ``sheets.HousePlan``."""
+
+    row_link = lambda record: record.house.get_absolute_url()  # noqa: E731
+
+    house = tables.Column("House")
+    begins = DayColumn(verbose_name="Work begins")
+    ends = DayColumn(verbose_name="Done on")
+    due = DayColumn(verbose_name="To stand by", default="no day")
+    margin = tables.Column("Done", default="")
+
+    class Meta:
+        orderable = False
 
 
 def clock_words(moment: datetime) -> str:

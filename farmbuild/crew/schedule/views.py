@@ -88,7 +88,8 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         context = {"schedule": schedule, "open": selectors.is_open(schedule=schedule)}
         return render(request, "crew/schedule/working.html", context)
     context = sheets.ready_sheet(request.organisation, schedule)
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(context["moves"])
+    for table in ("moves", "each"):
+        RequestConfig(request, paginate={"per_page": ROWS}).configure(context[table])
     return render(request, "crew/schedule/schedule.html", context)
 
 
