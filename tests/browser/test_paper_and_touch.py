@@ -43,3 +43,33 @@ def test_links_and_ticks_of_a_plan_are_large_enough_on_a_phone(page_at):
     page.goto("/plans/1/cutting/")
     tick = page.locator(".saw-ticks input").first.bounding_box()
     assert tick["height"] >= 36
+
+
+@pytest.mark.parametrize("width", [320, 390])
+def test_the_places_stand_in_one_line_on_a_phone_and_grow_with_the_text(page_at, width):
+    page = page_at(width)
+    page.goto("/crew/people/")
+    places = page.locator(".places a")
+    assert places.all_inner_texts() == ["Houses", "Hoops", "Stock", "Orders", "Crew"]
+    boxes = [place.bounding_box() for place in places.all()]
+    assert len({box["y"] for box in boxes}) == 1
+    assert min(box["height"] for box in boxes) >= TOUCH and min(box["width"] for box in boxes) >= TOUCH
+    assert page.locator(".bar").bounding_box()["height"] < 60
+    small = places.first.evaluate("link => parseFloat(getComputedStyle(link).fontSize)")
+    # Twice the size of the text, as a reader sets it: more lines, but nothing is lost to the side.
+    page.evaluate("document.documentElement.style.fontSize = '225%'")
+    assert places.first.evaluate("link => parseFloat(getComputedStyle(link).fontSize)") == pytest.approx(2 * small)
+    spill = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+    assert spill <= 1
+    assert all(place.bounding_box()["x"] >= 0 for place in places.all())
+
+
+def test_the_way_out_is_at_the_foot_of_a_phone_and_at_the_head_of_a_wide_page(page_at):
+    page = page_at(390)
+    page.goto("/crew/people/")
+    out = page.get_by_role("button", name="Sign out")
+    assert out.count() == 1
+    assert out.bounding_box()["y"] > page.locator("main").bounding_box()["height"]
+    page.set_viewport_size({"width": 1440, "height": 900})
+    assert out.count() == 1
+    assert out.bounding_box()["y"] < 60
