@@ -5,13 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import timedelta
 from typing import Any
+from uuid import uuid4
 
+from django.utils import timezone
+
+from farmbuild.crew.daylist.services import DONE, START, STOP, record
+from farmbuild.crew.models import Kind, Task
+from farmbuild.crew.people.selectors import people_of
 from farmbuild.crew.steps.services import plan_house, standard_template
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 
 #: From the day on which the materials are needed to the day on which the house should stand.
 BUILDING = timedelta(weeks=3)
+#: Invented: minutes of one person, and the share of the sticks marked in them.
+MARKING = ((41, 0.4), (28, 0.35), (33, 0.25))
 
 
 def enter_work(organisation: Organisation, user: User, houses: Iterable[House]) -> None:
@@ -19,3 +27,18 @@ def enter_work(organisation: Organisation, user: User, houses: Iterable[House]) 
     template = standard_template(**given)
     for house in houses:
         plan_house(**given, house=house, template=template, due=house.need_date + BUILDING)
+    for task in Task.objects.of(organisation).filter(kind=Kind.MARK, house__tasks__kind=Kind.TRIAL):
+        if task.house.tasks.filter(kind=Kind.TRIAL, state=Task.State.DONE).exists():
+            _marked(organisation, user, task)
+
+
+def _marked(organisation: Organisation, user: User, task: Task) -> None:
+    """Sticks of a house whose hoops are proven were marked in three goes, the rest in the last."""
+    given: dict[str, Any] = {"organisation": organisation, "user": user, "task": task}
+    given["person"] = people_of(organisation=organisation).order_by("name").first()
+    begin = timezone.now() - timedelta(days=3)
+    for n, (minutes, share) in enumerate(MARKING):
+        at, last = begin + timedelta(hours=n), n == len(MARKING) - 1
+        record(**given, key=uuid4(), what=START, at=at)
+        rest = {"what": DONE} if last else {"what": STOP, "done": int(task.count * share)}
+        record(**given, key=uuid4(), at=at + timedelta(minutes=minutes), **rest)

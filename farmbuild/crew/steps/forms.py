@@ -14,7 +14,7 @@ from farmbuild.crew.steps.boxes import Box, box, labels
 from farmbuild.crew.steps.selectors import is_estimate
 from farmbuild.crew.steps.services import recorded_rate
 from farmbuild.crew.steps.sheets import unit_of
-from farmbuild.crew.steps.words import plain
+from farmbuild.crew.steps.words import one, plain
 
 
 @dataclass(frozen=True)
@@ -33,7 +33,7 @@ class RateBoxes:
             return "Nothing recorded yet."
         return (
             f"Recorded {found.records:,} time{'' if found.records == 1 else 's'}: median {plain(found.median)},"
-            f" from {plain(found.lowest)} to {plain(found.highest)} person-minutes a {self.counted_in}."
+            f" from {plain(found.lowest)} to {plain(found.highest)} person-minutes {one(self.counted_in)}."
         )
 
     @property
@@ -81,7 +81,7 @@ class RatesForm(OrgForm):
 
     @staticmethod
     def _short(kind: str, name: str) -> str:
-        return f"Minutes a {unit_of(kind)}" if name == "each" else "Once a house"
+        return f"Minutes {one(unit_of(kind))}" if name == "each" else "Once a house"
 
     @property
     def rows(self) -> list[RateBoxes]:

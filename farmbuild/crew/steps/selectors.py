@@ -10,7 +10,7 @@ from decimal import Decimal
 from django.db.models import Count, Prefetch, QuerySet
 
 from farmbuild.buying.incoming import due_on
-from farmbuild.crew.bridge import RATES, USES, Spread, Wait, WorkKind, spread_of, without
+from farmbuild.crew.bridge import RATES, USES, Spread, Wait, WorkKind, minutes_on_site, spread_of, without
 from farmbuild.crew.models import Actual, HouseWork, Kind, Rate, StepAfter, Task, WorkStep, WorkTemplate
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.selectors import accepted_slugs, unmet_of_accepted
@@ -47,6 +47,17 @@ def rates_of(*, organisation: Organisation) -> dict[str, Rate]:
 def estimate(organisation: Organisation, kind: str) -> Rate:
     standard = RATES[WorkKind(kind)]
     return Rate(organisation=organisation, kind=kind, minutes_each=standard.each, minutes_once=standard.once)
+
+
+def tasks_off_rates(*, organisation: Organisation) -> list[Task]:
+    """Tasks that are not begun, of houses that are not archived, whose time is not what the rates of now say."""
+    rates = rates_of(organisation=organisation)
+    rows = Task.objects.of(organisation).filter(state=Task.State.OPEN, house__archived_at=None)
+    return [task for task in rows.order_by("pk") if task.minutes != minutes_by(rates[task.kind], task)]
+
+
+def minutes_by(rate: Rate, task: Task) -> int:
+    return minutes_on_site(task.count, rate.minutes_each, rate.minutes_once, task.people)
 
 
 def is_estimate(rate: Rate) -> bool:

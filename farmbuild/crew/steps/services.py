@@ -25,7 +25,7 @@ from farmbuild.crew.bridge import (
 from farmbuild.crew.gate.services import catch_up
 from farmbuild.crew.models import HouseWork, Kind, Skill, StepAfter, Task, WorkStep, WorkTemplate
 from farmbuild.crew.people.services import check_name, check_owner, one_at_a_time
-from farmbuild.crew.steps.selectors import rates_of, steps_of, work_of
+from farmbuild.crew.steps.selectors import minutes_by, rates_of, steps_of, tasks_off_rates, work_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
@@ -174,6 +174,20 @@ def save_rates(*, organisation: Organisation, user: User, rates: Mapping[str, tu
         raise ValidationError(wrong)
     for kind in rates:
         current[kind].save()
+
+
+@transaction.atomic
+def use_rates(*, organisation: Organisation, user: User) -> int:
+    """Times of all tasks that are not begun, by the rates of now; says how many changed. Nothing else of them does."""
+    one_at_a_time(organisation)
+    rates = rates_of(organisation=organisation)
+    changed = tasks_off_rates(organisation=organisation)
+    for task in changed:
+        task.minutes = minutes_by(rates[task.kind], task)
+    # One that was begun meanwhile keeps its time.
+    for task in changed:
+        Task.objects.filter(pk=task.pk, state=Task.State.OPEN).update(minutes=task.minutes)
+    return len(changed)
 
 
 @transaction.atomic

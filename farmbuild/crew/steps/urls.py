@@ -12,5 +12,6 @@ urlpatterns = [
     path("crew/templates/<slug:slug>/remove/", views.remove_template, name="template-remove"),
     path("crew/templates-standard/", views.add_standard, name="template-standard"),
     path("crew/rates/", views.rates, name="rates"),
+    path("crew/rates/use/", views.use_rates, name="rates-use"),
     path("houses/<slug:slug>/tasks/", views.house_work, name="house-work"),
 ]

@@ -15,10 +15,11 @@ from farmbuild.crew.models import Kind, WorkTemplate
 from farmbuild.crew.people.views.parts import CrewList, done, stored
 from farmbuild.crew.steps import services
 from farmbuild.crew.steps.forms import HouseWorkForm, RatesForm
-from farmbuild.crew.steps.selectors import rates_of, spreads_of, steps_of, templates_of, work_for
+from farmbuild.crew.steps.selectors import rates_of, spreads_of, steps_of, tasks_off_rates, templates_of, work_for
 from farmbuild.crew.steps.sheets import house_sheet, step_rows
 from farmbuild.crew.steps.tables import StepTable, TaskTable, TemplateTable
 from farmbuild.crew.steps.template_form import TemplateForm
+from farmbuild.crew.steps.words import so_many_tasks
 from farmbuild.sites.selectors import any_house_of
 
 
@@ -104,12 +105,22 @@ def rates(request: HttpRequest) -> HttpResponse:
         except ValidationError as error:
             form.add_error(None, error.messages)
         else:
-            messages.success(
-                request, "The rates are saved. Tasks that are made already stay until they are made again."
-            )
+            messages.success(request, "The rates are saved.")
             return redirect("crew:rates")
-    context = {"form": form, "recorded": len(given["spreads"]), "kinds": len(Kind.values)}
+    context = {
+        "form": form,
+        "recorded": len(given["spreads"]),
+        "kinds": len(Kind.values),
+        "off": len(tasks_off_rates(organisation=organisation)),
+    }
     return render(request, "crew/steps/rates.html", context)
+
+
+@require_POST
+def use_rates(request: HttpRequest) -> HttpResponse:
+    changed = services.use_rates(**_given(request))
+    messages.success(request, f"{so_many_tasks(changed)} changed. Work out the schedule again to see what moves.")
+    return redirect("crew:rates")
 
 
 def house_work(request: HttpRequest, slug: str) -> HttpResponse:

@@ -165,6 +165,23 @@ class TestRates:
         assert rates["bend"] == (3, 0)
         assert rates["film"] == (9, 120)
 
+    def test_tasks_not_begun_take_the_time_of_new_rates_at_one_press(self, signed_in, organisation, user, build):
+        """Anchors: 20 minutes each and 15 once for one person; at 40 each the same count takes as much longer."""
+        house = build("12-ft-house")
+        services.make_tasks(organisation=organisation, user=user, house=house)
+        anchors, posts = Task.objects.get(kind="anchors"), Task.objects.get(kind="posts")
+        Task.objects.filter(pk=posts.pk).update(state=Task.State.STARTED)
+        page = signed_in.get(reverse("crew:rates"))
+        assert "earlier rates" not in text_of(page) and "Minutes an anchor" in text_of(page)
+        form = page.context["form"]
+        page = signed_in.post(reverse("crew:rates"), sent(form, anchors_each="40", posts_each="99"), follow=True)
+        assert "1 task that is not begun has the time of earlier rates." in text_of(page)
+        answer = text_of(signed_in.post(reverse("crew:rates-use"), follow=True))
+        assert "1 task changed." in answer and "earlier rates" not in answer
+        quarters = -(-(anchors.count * 40 + 15) // 15)
+        assert Task.objects.get(kind="anchors").minutes == quarters * 15
+        assert Task.objects.get(kind="posts").minutes == posts.minutes
+
 
 class TestHouse:
     def test_its_tasks_are_made_from_its_page(self, signed_in, build, template):
