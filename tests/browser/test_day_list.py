@@ -54,7 +54,7 @@ def recorded():
     return Actual.objects.filter(person__slug="odd-jobson")
 
 
-def until(page, said, tries=100):
+def until(page, said, tries=300):
     """Ask the page again and again; the policy of the pages forbids Playwright's own way of waiting."""
     for _ in range(tries):
         # A page that is being loaded again cannot answer.
@@ -255,6 +255,32 @@ def test_photos_are_chosen_left_out_and_asked_for_words(page_at, day):
     wait_for(page, 0, 0)
     until(page, "document.querySelectorAll('.thumbnails img').length === 4")
     assert [photo.width for photo in recorded().get().photos.all()] == [1200, 1200, 60, 1200]
+
+
+def test_what_is_typed_is_there_after_the_page_was_let_go_of(page_at, day):
+    """As on a phone that is short of memory while its camera is open."""
+    page = page_at(390)
+    page.goto(f"/crew/day/?person={day.slug}")
+    first, second = page.locator(".day-task").nth(0), page.locator(".day-task").nth(1)
+    first.get_by_label("Anything wrong").fill("post leans")
+    first.get_by_label("Done now").fill("4")
+    page.goto("/crew/")
+    page.goto(f"/crew/day/?person={day.slug}")
+    assert first.get_by_label("Anything wrong").input_value() == "post leans"
+    assert (first.get_by_label("Done now").input_value(), second.get_by_label("Done now").input_value()) == ("4", "")
+    # A press at another task is sent, and the page does not load itself again over what is typed or being taken.
+    with page.expect_file_chooser():
+        second.locator("label.pick", has_text="Choose photos").click()
+    page.evaluate("window.stays = true")
+    second.get_by_role("button", name="Start").click()
+    wait_for(page, 0)
+    page.wait_for_timeout(1000)
+    assert page.evaluate("window.stays") and recorded().count() == 1
+    first.get_by_role("button", name="Stop").click()
+    wait_for(page, 0)
+    page.reload()
+    assert first.get_by_label("Anything wrong").input_value() == first.get_by_label("Done now").input_value() == ""
+    assert recorded().filter(done=4, problem="post leans").count() == 1
 
 
 def test_what_was_refused_goes_back_into_its_form_with_its_photos(page_at, day):

@@ -50,6 +50,8 @@ export class Photos {
   #place;
   #say;
   #chosen = [];
+  #choosing = false;
+  #waiting = 0;
   #work = Promise.resolve();
 
   // say(text): puts a sentence at the photos, or takes it away.
@@ -57,15 +59,22 @@ export class Photos {
     this.#place = place;
     this.#say = say;
     place.dataset.ready = "";
+    for (const input of place.querySelectorAll("input[type=file]")) {
+      input.addEventListener("click", () => (this.#choosing = true));
+      input.addEventListener("cancel", () => (this.#choosing = false));
+    }
     place.addEventListener("change", (event) => {
       const files = [...(event.target.files ?? [])];
       event.target.value = "";
-      this.#work = this.#work.then(() => this.#take(files));
+      this.#choosing = false;
+      this.#waiting += 1;
+      this.#work = this.#work.then(() => this.#take(files)).finally(() => (this.#waiting -= 1));
     });
   }
 
-  get count() {
-    return this.#chosen.length;
+  // Also while the camera is open: what it gives must find this page as it was.
+  get inHand() {
+    return this.#choosing || this.#waiting > 0 || this.#chosen.length > 0;
   }
 
   // What is chosen, once all of it is made small.

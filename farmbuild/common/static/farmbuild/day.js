@@ -16,6 +16,7 @@ const REFUSED = {
   413: "It is too large to be sent. Leave the photos out.",
 };
 let sending = false;
+let askedAgain = false;
 let sent = 0;
 let pressed = 0;
 
@@ -92,12 +93,35 @@ function say(form, name, text) {
 function empty(form) {
   form.reset();
   photosOf.get(form).clear();
+  drafts.removeItem(draftOf(form));
   delete form.dataset.at;
-  for (const name of ["done", "people", "problem", "photos"]) say(form, name, "");
+  for (const name of [...TYPED, "photos"]) say(form, name, "");
+}
+
+// A phone that is short of memory lets go of the page while its camera is open; what was typed is there again after.
+const TYPED = ["done", "people", "problem"];
+// A browser that is set to keep nothing forbids even asking.
+const drafts = (() => {
+  try {
+    return window.sessionStorage;
+  } catch {
+    return { getItem: () => null, setItem() {}, removeItem() {} };
+  }
+})();
+const draftOf = (form) => `day-typing ${page.dataset.user} ${form.getAttribute("action")}`;
+
+function keepDraft(form) {
+  drafts.setItem(draftOf(form), JSON.stringify(TYPED.map((name) => form.elements[name].value)));
+}
+
+function takeDraft(form) {
+  const draft = drafts.getItem(draftOf(form));
+  if (!draft || form.querySelector(".wrong")) return;
+  JSON.parse(draft).forEach((value, at) => (form.elements[TYPED[at]].value = value));
 }
 
 const typed = (form) =>
-  photosOf.get(form).count > 0 ||
+  photosOf.get(form).inHand ||
   [...form.elements].some((field) => "defaultValue" in field && field.type !== "file" && field.value !== field.defaultValue);
 
 // Sending, one after the other as they were pressed.
@@ -125,6 +149,8 @@ function post(press, photos, csrf) {
 }
 
 async function send() {
+  // Asked for while a try is under way, that try may be one without reception: another follows it.
+  askedAgain = sending;
   if (sending) return;
   sending = true;
   try {
@@ -157,6 +183,7 @@ async function send() {
   } finally {
     sending = false;
   }
+  if (askedAgain) return send();
   await show();
   const busy = document.activeElement?.matches("input:not([type=hidden])");
   const left = (await store.all()).length;
@@ -179,7 +206,8 @@ async function keep(form, button) {
   try {
     await store.add(press, photos);
   } catch {
-    sendPlainly(form, button, photos);
+    if (navigator.onLine) sendPlainly(form, button, photos);
+    else say(form, "photos", "There is no room left on this phone. Leave photos out, or press where there is reception.");
     return;
   }
   if (document.activeElement?.matches("input")) document.activeElement.blur();
@@ -192,6 +220,7 @@ function sendPlainly(form, button, photos) {
   const files = new DataTransfer();
   photos.forEach((photo, at) => files.items.add(new File([photo.bytes], `photo-${at + 1}.jpg`, { type: photo.type })));
   form.querySelector("input[type=file][multiple]").files = files.files;
+  drafts.removeItem(draftOf(form));
   form.dataset.plain = "";
   form.requestSubmit(button);
 }
@@ -204,7 +233,7 @@ async function putBack(form, url) {
     return;
   }
   const photos = await store.photosOf(press);
-  for (const name of ["done", "people", "problem"]) form.elements[name].value = press.fields[name] ?? "";
+  for (const name of TYPED) form.elements[name].value = press.fields[name] ?? "";
   await photosOf.get(form).put(photos.map(({ bytes, type }) => ({ bytes, type })));
   const wrong = Object.entries(press.wrong ?? {});
   if (wrong.length) form.dataset.at = press.fields.at;
@@ -218,6 +247,8 @@ function readyForms() {
   for (const form of page.querySelectorAll("[data-press]")) {
     const place = form.querySelector("[data-photos]");
     photosOf.set(form, new Photos(place, (text) => say(form, "photos", text)));
+    takeDraft(form);
+    form.addEventListener("input", () => keepDraft(form));
     const task = form.closest(".day-task");
     task.querySelector("[data-again] button").addEventListener("click", () =>
       putBack(form, task.querySelector("[data-waiting]").dataset.waiting),
