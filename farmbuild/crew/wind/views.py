@@ -31,7 +31,8 @@ def days(request: HttpRequest) -> HttpResponse:
     planned = [row for row in rows if row.notes]
     limits = limits_of(organisation=organisation)
     context = {
-        "page": Paginator(rows, ROWS).get_page(request.GET.get("page")),
+        # First the days on which somebody means to work.
+        "page": Paginator(sorted(rows, key=lambda row: not row.notes), ROWS).get_page(request.GET.get("page")),
         "planned": len(planned),
         "over": sum(row.over for row in planned),
         "blank": sum(row.forecast is None for row in planned),

@@ -3,6 +3,9 @@
 
 const token = () => document.querySelector("input[name=csrfmiddlewaretoken]")?.value ?? "";
 
+// What a printed sheet is, at the head of each page that follows the first; look.css says where.
+document.documentElement.style.setProperty("--sheet-name", JSON.stringify(document.title));
+
 // What was understood of a length, under its field, as the field is left.
 function echoLengths() {
   const url = document.body.dataset.understoodUrl;
