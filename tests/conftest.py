@@ -7,6 +7,7 @@ import os
 import shutil
 import tempfile
 from pathlib import Path
+from typing import Any
 
 import dj_database_url
 import pytest
@@ -19,6 +20,10 @@ from tests.postgres import Cluster, binaries
 #: Set in continuous integration: a missing part is a failure there, not a skip.
 NOTHING_MISSING = os.environ.get("FARMBUILD_REQUIRE_ALL") == "1"
 
+#: Address of the PostgreSQL that processes of one run share.
+CLUSTER = "farmbuild_cluster"
+CLUSTER_KEY = pytest.StashKey[str]()
+
 
 def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption("--database", choices=["sqlite", "postgresql"], default="sqlite")
@@ -27,6 +32,9 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 @pytest.hookimpl(tryfirst=True)
 def pytest_configure(config: pytest.Config) -> None:
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    if spreads(config):
+        # A file stays together with its fixtures, and files go out in our order, not the fullest first.
+        config.option.dist, config.option.loadscopereorder = "loadfile", False
     if config.getoption("--database") == "sqlite":
         # A file, not memory: write-ahead logging and locks between threads are then the real ones.
         folder = Path(tempfile.mkdtemp(prefix="farmbuild-test-"))
@@ -36,9 +44,11 @@ def pytest_configure(config: pytest.Config) -> None:
         bin_dir = binaries()
         if bin_dir is None:
             raise pytest.UsageError("--database=postgresql needs PostgreSQL: apt-get install postgresql")
-        cluster = Cluster(bin_dir)
-        config.add_cleanup(cluster.stop)
-        database = dj_database_url.parse(cluster.start())
+        if not (address := getattr(config, "workerinput", {}).get(CLUSTER)):
+            cluster = Cluster(bin_dir)
+            config.add_cleanup(cluster.stop)
+            address = config.stash[CLUSTER_KEY] = cluster.start()
+        database = dj_database_url.parse(address)
     settings.DATABASES = {"default": database}
     # The handler may have read the settings already; make it read them again.
     connections._settings = None
@@ -46,6 +56,17 @@ def pytest_configure(config: pytest.Config) -> None:
     with contextlib.suppress(AttributeError):
         del connections["default"]
     let_tests_empty_tables()
+
+
+def spreads(config: pytest.Config) -> bool:
+    """Whether this process hands tests out to others (``-n 2``)."""
+    return bool(config.getoption("numprocesses", None)) and not hasattr(config, "workerinput")
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_configure_node(node: Any) -> None:
+    """One PostgreSQL for all processes, with a database for each."""
+    node.workerinput[CLUSTER] = node.config.stash.get(CLUSTER_KEY, "")
 
 
 def _asks_the_database(item: pytest.Item) -> bool:

@@ -54,7 +54,7 @@ class Cluster:
         data = str(self.folder / "data")
         self._run("initdb", "-D", data, "-U", "farm", "-A", "trust", "--no-sync", "-E", "UTF8", "--locale=C.UTF-8")
         options = f"-p {self.port} -c listen_addresses=127.0.0.1 -c unix_socket_directories="
-        options += " -c fsync=off -c max_connections=60"
+        options += " -c fsync=off -c max_connections=120"
         self._run("pg_ctl", "-D", data, "-w", "-l", str(self.folder / "log"), "-o", options, "start")
         return f"postgresql://farm@127.0.0.1:{self.port}/postgres"
 

@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 from collections.abc import Iterator
+from copy import deepcopy
 from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -27,12 +30,29 @@ def chromium() -> Iterator[object]:
         browser.close()
 
 
+@pytest.fixture(scope="session")
+def demo_kept() -> Iterator[dict[str, Any]]:
+    """The demo season as the first test that asked for it found it, and the database with it."""
+    kept: dict[str, Any] = {}
+    yield kept
+    if kept:
+        kept["database"].close()
+
+
 @pytest.fixture
-def demo(transactional_db):
-    """The demo season, worked out; gives what ``load_demo`` gives."""
+def demo(transactional_db, demo_kept):
+    """The demo season, worked out; gives what ``load_demo`` gives. Entered once, copied back for every later test."""
+    from django.db import connection
+
     from farmbuild.demo.services import load_demo
 
-    return load_demo()
+    connection.ensure_connection()
+    if demo_kept:
+        demo_kept["database"].backup(connection.connection)
+    else:
+        demo_kept["demo"], demo_kept["database"] = load_demo(), sqlite3.connect(":memory:")
+        connection.connection.backup(demo_kept["database"])
+    return deepcopy(demo_kept["demo"])
 
 
 @pytest.fixture

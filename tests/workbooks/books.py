@@ -64,7 +64,8 @@ def recalculated(data: bytes, folder: Path):
     subprocess.run(
         [
             "soffice",
-            f"-env:UserInstallation={(folder / 'profile').as_uri()}",
+            # Beside the folders of all tests of this process: to set a profile up takes longer than to convert.
+            f"-env:UserInstallation={(folder.parent / 'office-profile').as_uri()}",
             "--headless",
             "--convert-to",
             "xlsx",
