@@ -3,7 +3,7 @@
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.db import transaction
+from django.db import IntegrityError, transaction
 
 from farmbuild.orgs.models import Membership, Organisation, User
 
@@ -34,10 +34,15 @@ def add_visitor(*, username: str, name: str) -> User:
     way to set one. Raises ValidationError by field."""
     user = User(username=username.strip(), first_name=name.strip(), visitor=True)
     user.set_unusable_password()
+    taken = {"username": f"Somebody signs in as {user.username} already. Type another."}
     if User.objects.filter(username__iexact=user.username).exists():
-        raise ValidationError({"username": f"Somebody signs in as {user.username} already. Type another."})
+        raise ValidationError(taken)
     user.full_clean()
-    user.save()
+    try:
+        with transaction.atomic():
+            user.save()
+    except IntegrityError as error:
+        raise ValidationError(taken) from error
     return user
 
 

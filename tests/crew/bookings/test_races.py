@@ -14,11 +14,18 @@ from django.db import DatabaseError, IntegrityError, connection
 from django.test import Client
 from django.urls import reverse
 
-from farmbuild.crew.bookings import asking, moving, services
+from farmbuild.crew.bookings import asking, moving, services, signins
 from farmbuild.crew.bookings.history import place_of
 from farmbuild.crew.bookings.selectors import today_of
-from farmbuild.crew.models import BenderBooking, BenderRequest, BookingMove
-from tests.factories import BenderBookingFactory, BenderFactory, BenderRequestFactory, MemberFactory, MembershipFactory
+from farmbuild.crew.models import BenderBooking, BenderRequest, BookingMove, MemberSignIn
+from tests.factories import (
+    BenderBookingFactory,
+    BenderFactory,
+    BenderRequestFactory,
+    MemberFactory,
+    MembershipFactory,
+    MemberSignInFactory,
+)
 
 pytestmark = pytest.mark.django_db(transaction=True)
 THREADS = 8
@@ -150,6 +157,43 @@ def test_eight_move_one_booking_and_one_wins(who):
 
     assert sum(at_once(work)) == 1
     assert BookingMove.objects.count() == 1
+
+
+def test_eight_of_one_member_ask_and_no_more_than_ten_are_open(who):
+    member = MemberFactory(organisation=who["organisation"])
+    sign_ins = [MemberSignInFactory(member=member) for _ in range(THREADS)]
+    today = today_of(organisation=who["organisation"])
+    data = {"days": 1, "earliest": today, "need_by": today + timedelta(days=3)}
+
+    def work(number):
+        kept = 0
+        for _ in range(3):
+            try:
+                asking.ask_for_oneself(sign_in=sign_ins[number], data=data)
+                kept += 1
+            except ValidationError as error:
+                assert "Withdraw one" in str(error)
+        return kept
+
+    assert sum(at_once(work)) == asking.MOST_OPEN == BenderRequest.objects.filter(state="asked").count()
+
+
+def test_eight_make_one_sign_in(who):
+    """Each in an organisation of its own, so that no lock is shared."""
+    places = [MembershipFactory() for _ in range(THREADS)]
+    members = [MemberFactory(organisation=place.organisation) for place in places]
+
+    def work(number):
+        given = {"organisation": places[number].organisation, "user": places[number].user}
+        try:
+            signins.invite(**given, member=members[number], data={"name": "Ida", "username": "ida"})
+            return 1
+        except ValidationError as error:
+            assert "Somebody signs in as ida already" in str(error)
+            return 0
+
+    assert sum(at_once(work)) == 1
+    assert MemberSignIn.objects.count() == 1
 
 
 def test_eight_past_the_services(who):

@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 from django.db.models import Q, QuerySet
 
-from farmbuild.crew.bookings.selectors import COUNTS, bookings_of, requests_of, spans_of
+from farmbuild.crew.bookings.selectors import Late, bookings_of, late_of, requests_of, spans_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 from farmbuild.crew.people.words import days_words
 from farmbuild.hoops.models import Bender
@@ -49,12 +49,9 @@ def own_requests_of(*, member: Member) -> QuerySet[BenderRequest]:
     return requests_of(organisation=member.organisation).filter(member=member)
 
 
-def waited_for(*, booking: BenderBooking, today: date) -> date | None:
-    """The first day that somebody else waits for the bender of a late booking."""
-    if booking.state != State.OUT or booking.last >= today:
-        return None
-    rows = bookings_of(organisation=booking.organisation).filter(bender=booking.bender, state__in=COUNTS)
-    return rows.filter(last__gte=today).exclude(pk=booking.pk).order_by("first").values_list("first", flat=True).first()
+def own_late_of(*, member: Member, today: date) -> list[Late]:
+    """Of ``next`` a page shows the day alone, not whose it is."""
+    return [row for row in late_of(organisation=member.organisation, today=today) if row.booking.member_id == member.pk]
 
 
 def stretches_of(

@@ -71,11 +71,10 @@ def show(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
     }
     for table in tables.values():
         RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
-    late = list(coming.filter(state="out", last__lt=today))
     context = tables | {
         "past": past,
         "today": today,
-        "late": [(row, (today - row.last).days, selectors.waited_for(booking=row, today=today)) for row in late],
+        "late": selectors.own_late_of(member=member, today=today),
         "out": coming.filter(state="out").count(),
         "next": coming.filter(state="booked").first(),
         "asked": selectors.own_requests_of(member=member).filter(state="asked").count(),
@@ -125,13 +124,13 @@ def withdraw(request: HttpRequest, sign_in: MemberSignIn, pk: int) -> HttpRespon
 def show_booking(request: HttpRequest, sign_in: MemberSignIn, pk: int) -> HttpResponse:
     row = get_object_or_404(selectors.own_bookings_of(member=sign_in.member), pk=pk)
     today = today_of(organisation=sign_in.member.organisation)
+    late = selectors.own_late_of(member=sign_in.member, today=today)
     context = {
         "booking": row,
         "days": days_of(row),
         "today": today,
         "moves": moves_of(row),
-        "late": (today - row.last).days if row.state == row.State.OUT and row.last < today else 0,
-        "waited_for": selectors.waited_for(booking=row, today=today),
+        "late": next((one for one in late if one.booking == row), None),
     }
     return _page(request, "booking", sign_in, context)
 
