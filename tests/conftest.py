@@ -20,6 +20,14 @@ from tests.postgres import Cluster, binaries
 #: Set in continuous integration: a missing part is a failure there, not a skip.
 NOTHING_MISSING = os.environ.get("FARMBUILD_REQUIRE_ALL") == "1"
 
+#: Files that take longest go out first, so that no process ends long after the others.
+LONGEST = (
+    "quality/test_query_counts.py",
+    "browser/test_pages.py",
+    "planning/test_buying.py",
+    "crew/bookings/test_visitors.py",
+    "browser/test_phone_and_labels.py",
+)
 #: Address of the PostgreSQL that processes of one run share.
 CLUSTER = "farmbuild_cluster"
 CLUSTER_KEY = pytest.StashKey[str]()
@@ -81,6 +89,8 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         once = [item for item in items if not _asks_the_database(item)]
         config.hook.pytest_deselected(items=once)
         items[:] = [item for item in items if _asks_the_database(item)]
+    if hasattr(config, "workerinput"):
+        items.sort(key=lambda item: not item.path.as_posix().endswith(LONGEST))
     missing = {
         "postgres": "" if config.getoption("--database") == "postgresql" else "runs with --database=postgresql",
         "browser": "" if shutil.which("chromium") else "needs Chromium: apt-get install chromium",
