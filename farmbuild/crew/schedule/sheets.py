@@ -138,7 +138,7 @@ class HousePlan:
         days = (self.due - self.ends).days
         if not days:
             return "on the day"
-        return f"{abs(days)} day{'' if abs(days) == 1 else 's'} {'before it' if days > 0 else 'late'}"
+        return f"{abs(days)} day{'' if abs(days) == 1 else 's'} {'early' if days > 0 else 'late'}"
 
 
 def _each_house(organisation: Organisation, result: Mapping[str, Any]) -> list[HousePlan]:

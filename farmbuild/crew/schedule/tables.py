@@ -97,7 +97,7 @@ class HousePlanTable(FarmTable):
     begins = DayColumn(verbose_name="Work begins")
     ends = DayColumn(verbose_name="Done on")
     due = DayColumn(verbose_name="To stand by", default="no day")
-    margin = tables.Column("Done", default="")
+    margin = tables.Column("Early or late", default="")
 
     class Meta:
         orderable = False

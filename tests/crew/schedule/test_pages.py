@@ -28,6 +28,7 @@ def test_from_the_board_to_a_published_week(signed_in, organisation, user):
     assert signed_in.get(address + "progress/").json()["state"] == "ready"
     page = text_of(signed_in.get(address))
     assert "3 tasks placed" in page and "Publish it" in page
+    assert "Each house" in page and "on the day" in page
     assert signed_in.post(address + "publish/")["Location"] == "/crew/"
     assert Task.objects.exclude(starts_at=None).count() == 3
     board = text_of(signed_in.get("/crew/"))
