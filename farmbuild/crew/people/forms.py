@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 from zoneinfo import available_timezones
 
 from django import forms
 from django.db.models import Q
+from django.forms.models import ModelChoiceIterator
 
 from farmbuild.common.form_parts import plain_counts
 from farmbuild.common.forms import OrgForm, OrgModelForm
@@ -14,6 +16,7 @@ from farmbuild.crew.models import Crew, CrewSettings, Person
 from farmbuild.crew.people.selectors import sign_ins_for, skills_of
 from farmbuild.orgs.models import User
 
+EVERYBODY = "everybody"
 _AREAS = (
     "Africa", "America", "Antarctica", "Arctic", "Asia", "Atlantic", "Australia", "Europe", "Indian", "Pacific",
 )  # fmt: skip
@@ -112,9 +115,27 @@ class DayField(forms.DateField):
         )
 
 
+class _WhoIterator(ModelChoiceIterator):
+    def __iter__(self) -> Iterator[tuple[Any, str]]:
+        first, *rows = super().__iter__()
+        return iter([first, (EVERYBODY, "Everybody"), *rows])
+
+
+class WhoField(forms.ModelChoiceField):
+    """A person, or everybody (None) by a choice of its own, so that nobody is sent home by a box left alone."""
+
+    iterator = _WhoIterator
+
+    def clean(self, value: Any) -> Person | None:
+        return None if value == EVERYBODY else super().clean(value)
+
+
 class DaysOffForm(OrgForm):
-    person = forms.ModelChoiceField(
-        label="Who", queryset=Person.objects.filter(archived_at=None), required=False, empty_label="Everybody"
+    person = WhoField(
+        label="Who",
+        queryset=Person.objects.filter(archived_at=None),
+        empty_label="Choose one",
+        error_messages={"required": "Choose who is off, or everybody."},
     )
     first = DayField(label="First day off")
     last = DayField(label="Last day off", required=False, help_text="Empty: the one day.")

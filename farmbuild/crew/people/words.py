@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from datetime import date, time
 
 from farmbuild.common.templatetags.farm import day
-from farmbuild.crew.models import WorkHours
+from farmbuild.crew.models import DayOff, WorkHours
 
 DAYS = [str(name) for name in WorkHours.Day.labels]
 
@@ -47,6 +47,11 @@ def span_words(minutes: int) -> str:
     """42 h 30 min."""
     whole, rest = divmod(minutes, 60)
     return " ".join(part for part in (f"{whole} h" if whole or not rest else "", f"{rest} min" if rest else "") if part)
+
+
+def off_words(row: DayOff) -> str:
+    """Fenn Aldous is off 8 March 2027 to 12 March 2027."""
+    return f"{row.person or 'Everybody'} is off {days_words(row.first, row.last)}."
 
 
 def days_words(first: date, last: date) -> str:

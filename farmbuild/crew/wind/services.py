@@ -63,10 +63,13 @@ def enter_forecast(
     check_owner(organisation, {"site": site})
     now = timezone.now()
     today = now.astimezone(zone_of(organisation=organisation)).date()
+    wrong = {}
     if not today <= day < today + timedelta(days=DAYS_AHEAD):
-        raise ValidationError({"day": f"Type a day from today on, at most {DAYS_AHEAD - 1} days ahead."})
+        wrong["day"] = f"Type a day from today on, at most {DAYS_AHEAD - 1} days ahead."
     if gust is not None and gust < wind:
-        raise ValidationError({"gust": "Gusts are never below the mean wind. Type the higher of the two as the gust."})
+        wrong["gust"] = "Gusts are never below the mean wind. Type the higher of the two as the gust."
+    if wrong:
+        raise ValidationError(wrong)
     row = WindForecast(organisation=organisation, site=site, day=day, wind=wind, gust=gust, unit=unit)
     row.source, row.entered_by, row.entered_at = source.strip(), user, now
     row.full_clean()

@@ -213,7 +213,9 @@ def test_days_off_are_entered_and_removed(signed_in, organisation):
     assert signed_in.post(f"{new}?person={person.slug}", sent)["Location"] == person.get_absolute_url()
     row = DayOff.objects.get()
     assert (row.person, row.first, row.last) == (person, date(2087, 3, 8), date(2087, 3, 12))
-    signed_in.post(new, {"first": "2087-05-31"})
+    assert not signed_in.post(new, {"first": "2087-05-31"}).context["form"].is_valid()
+    said = signed_in.post(new, {"person": "everybody", "first": "2087-05-31"}, follow=True)
+    assert "Everybody is off 31 May 2087." in text_of(said)
     everybody = DayOff.objects.get(person=None)
     assert everybody.last == date(2087, 5, 31)
     page = text_of(signed_in.get(reverse("crew:days-off")))
@@ -242,7 +244,9 @@ def test_days_off_are_entered_and_removed(signed_in, organisation):
 )
 def test_days_off_that_cannot_be_are_refused(signed_in, organisation, sent, at, says):
     DayOffFactory(organisation=organisation, first=date(2087, 5, 4), last=date(2087, 5, 6))
-    page = signed_in.post(reverse("crew:day-off-new"), {"first": "2087-03-08", "last": ""} | sent)
+    page = signed_in.post(
+        reverse("crew:day-off-new"), {"person": "everybody", "first": "2087-03-08", "last": ""} | sent
+    )
     assert says in page.context["form"].errors[at][0]
     assert DayOff.objects.count() == 1
 

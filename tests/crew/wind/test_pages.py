@@ -107,6 +107,11 @@ def test_a_wrong_forecast_is_refused_at_its_field(signed_in, house, day, changes
     assert not WindForecast.objects.exists()
 
 
+def test_two_mistakes_are_both_said_at_once(signed_in, house, day):
+    answer = signed_in.post(reverse("crew:wind-forecast"), forecast_sent(house, day, day="2001-01-01", gust="7.9"))
+    assert set(answer.context["form"].errors) == {"day", "gust"}
+
+
 def test_speeds_are_stored_in_the_unit_that_was_shown(signed_in, organisation, house, day):
     organisation.unit_system = "metric"
     organisation.save()

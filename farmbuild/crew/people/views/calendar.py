@@ -27,7 +27,7 @@ from farmbuild.crew.people.tables import DayOffTable, WeekTable
 from farmbuild.crew.people.travel_forms import TravelForm
 from farmbuild.crew.people.views.parts import CrewList, done, stored
 from farmbuild.crew.people.week_forms import WeekForm
-from farmbuild.crew.people.words import days_words
+from farmbuild.crew.people.words import days_words, off_words
 
 #: Up to so many sites every pair stands on one page; beyond, the journeys of one site.
 SITES_ON_A_PAGE = 12
@@ -84,8 +84,8 @@ def add_days_off(request: HttpRequest) -> HttpResponse:
     answer = stored(
         request,
         form,
-        lambda data: services.add_days_off(**_given(request), **data),
-        says="{} is on the list.",
+        lambda data: off_words(services.add_days_off(**_given(request), **data)),
+        says="{}",
         to=person or "crew:days-off",
     )
     return answer or render(request, "crew/people/day_off_form.html", {"form": form, "person": person})
