@@ -73,3 +73,17 @@ def test_the_way_out_is_at_the_foot_of_a_phone_and_at_the_head_of_a_wide_page(pa
     page.set_viewport_size({"width": 1440, "height": 900})
     assert out.count() == 1
     assert out.bounding_box()["y"] < 60
+
+
+@pytest.mark.parametrize("address", ["/crew/hours/1/", "/crew/wind/limits/", "/crew/people/new/", "/crew/wind/"])
+def test_paper_has_no_buttons_and_no_bar_and_says_on_each_sheet_what_it_is(page_at, address):
+    from farmbuild.crew.models import WorkWeek
+
+    page = page_at(820)
+    page.goto(address.replace("/1/", f"/{WorkWeek.objects.first().pk}/"))
+    page.emulate_media(media="print")
+    for kind in ("main button", "main a.action", ".bar", ".at-foot", ".crumbs", "main nav"):
+        for found in page.locator(kind).all():
+            assert not found.is_visible(), (kind, found.inner_text())
+    said = page.evaluate("getComputedStyle(document.documentElement).getPropertyValue('--sheet-name')")
+    assert said.strip('"') == page.title()
