@@ -61,6 +61,8 @@ class _Builder:
             for node in problem.nodes
         ]
         self._failed: set[int] = set()
+        #: By node, the first start of each option when it was last asked for. What is taken only grows.
+        self._since: list[list[int]] = [[0] * len(node.options) for node in problem.nodes]
 
     def ready(self) -> list[int]:
         return [k for k, count in enumerate(self.waits) if count == 0]
@@ -75,7 +77,8 @@ class _Builder:
         node = self.problem.nodes[k]
         if any(j in self._failed for j, _ in node.before):
             return None
-        return earliest_place(self.timeline, node, self.start_from(k), self.price[k] if self.price else None)
+        price = self.price[k] if self.price else None
+        return earliest_place(self.timeline, node, self.start_from(k), price, self._since[k])
 
     def put(self, k: int, place: Place | None) -> list[int]:
         """Take the place, and tell which tasks can be placed now."""
@@ -98,13 +101,22 @@ class _Builder:
 
 
 def earliest_place(
-    timeline: Timeline, node: Node, start_from: int, price: Sequence[float] | None = None
+    timeline: Timeline,
+    node: Node,
+    start_from: int,
+    price: Sequence[float] | None = None,
+    since: list[int] | None = None,
 ) -> Place | None:
-    """``price`` of each option: how many slots later another may end and still be taken instead."""
+    """``price`` of each option: how many slots later another may end and still be taken instead.
+
+    ``since``: starts of each option before which there is no room; brought up to date.
+    """
     found: Place | None = None
     key: tuple[float, int] | None = None
     for k, option in enumerate(node.options):
-        place = timeline.earliest(node, option, start_from)
+        place = timeline.earliest(node, option, max(start_from, since[k]) if since else start_from)
+        if since is not None:
+            since[k] = place[0] if place is not None else FOREVER
         if place is None:
             continue
         own = (place[1] + price[k] if price else place[1], -place[0])
