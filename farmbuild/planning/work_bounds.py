@@ -34,15 +34,17 @@ def late_bound(problem: Problem) -> int:
     )
 
 
-def work_bound(problem: Problem, makespan: int, budget: Budget) -> int:
+def work_bound(problem: Problem, makespan: int, budget: Budget, *, share: float = 0.4, looks: int = 0) -> int:
     """The least end for which there are enough hours.
 
     The tasks' work is spread over their ways and over stretches of time at will, each task within the time that its
     chain leaves it; nobody may be asked for more hours than there are. What is not possible even so is not possible.
+    It goes on until ``share`` of the budget is spent, but takes ``looks`` looks at least while the clock allows.
     """
     low, high = makespan_bound(problem), makespan
     # Within an hour or so of the truth is near enough.
-    while high - low > max(1, makespan // 1000) and not budget.over(0.4):
+    while high - low > max(1, makespan // 1000) and not (budget.over(share) and looks <= 0) and not budget.late:
+        looks -= 1
         middle = (low + high) // 2
         if _enough(problem, middle):
             high = middle

@@ -31,6 +31,8 @@ SOONER = 0.1
 END = 0.8
 #: Tasks freed round about where a late job might go.
 WINDOW = 36
+#: Jobs at work around then of which some make room for a late one.
+MAKERS = 12
 #: Shares of the schedule after the first move in which tasks do not hold on to their places, tried one by one.
 LOOSE = (0.01, 0.03, 0.06, 0.1, 0.2, 0.4, 1.0)
 #: Shares of the schedule by which those that have to move take their turns early.
@@ -158,7 +160,7 @@ def improve_repaired(draft: Draft, aim: Aim, late_bound: int, budget: Budget, sh
         late = sorted(draft.late()) if len(draft.late()) > late_bound else []
         if late and idle % 3 != 2:
             job = chance.choice(late)
-            free = _in_time(draft, job, chance)
+            free = (_making_room if idle % 3 else _in_time)(draft, job, chance)
             in_time = set(range(len(draft.problem.jobs))) - set(late) | {job}
         elif horizon > aim.ends and idle % 3 == 0:
             # All that ends too late, asked to end much sooner: settled faster, since fewer places are left.
@@ -218,6 +220,34 @@ def _in_time(draft: Draft, job: int, chance: random.Random) -> list[int]:
 
     others = sorted((node.index for node in draft.problem.free if node.index not in moved), key=far)
     return moved + others[:WINDOW]
+
+
+def _making_room(draft: Draft, job: int, chance: random.Random) -> list[int]:
+    """What of a late job has moved, and all that is still to do, from some time on, for a few jobs with time to spare.
+
+    Where every hour is taken, only jobs that may end later can make room, and then the rest of them moves along.
+    """
+    problem = draft.problem
+    own = [node for node in problem.free if node.job == job]
+    moved = [node.index for node in own if draft.is_moved(node.index)] or [node.index for node in own]
+    first = min(_start_from(draft, k) for k in moved)
+    due = max((due for node in own if (due := node.task.due) is not None), default=first)
+    spot = first + int((max(due, first) - first) * chance.random() ** 2)
+    behind: dict[str, list[int]] = {}
+    spare: dict[str, int] = {}
+    for node in problem.free:
+        if node.job != job and draft.places[node.index][2] > spot:
+            name = node.task.job or node.task.ref
+            behind.setdefault(name, []).append(node.index)
+            own_due = FOREVER if node.task.due is None else node.task.due
+            spare[name] = min(spare.get(name, FOREVER), own_due - draft.places[node.index][2])
+    # Of the jobs at work around then, those with the most time to spare, more often than others.
+    near = sorted(behind, key=lambda name: (min(draft.places[k][1] for k in behind[name]), name))[:MAKERS]
+    near.sort(key=lambda name: (-spare[name], name))
+    free = list(moved)
+    while near and len(free) < WINDOW:
+        free.extend(behind[near.pop(min(len(near) - 1, int(chance.expovariate(4 / len(near)))))])
+    return free
 
 
 def _around(draft: Draft, cause: int, size: int, chance: random.Random) -> list[int]:

@@ -13,6 +13,9 @@ from farmbuild.planning.work_repair import aim_of, improve_repaired, repaired
 from farmbuild.planning.work_start import first_draft
 from farmbuild.planning.work_whole import Whole
 
+#: What the bound of a repaired schedule may always take; it comes last, when the repair has spent the budget.
+LOOKS = 12
+
 
 @dataclass
 class Outcome:
@@ -60,7 +63,7 @@ def _again(problem: Problem, outcome: Outcome, budget: Budget) -> Outcome:
     if len(fresh.late()) < len(draft.late()):
         outcome.draft = draft = fresh
     if draft.makespan > outcome.bound and not Whole(problem).small:
-        outcome.bound = max(outcome.bound, work_bound(problem, draft.makespan, budget))
+        outcome.bound = max(outcome.bound, work_bound(problem, draft.makespan, budget, share=1.0, looks=LOOKS))
     outcome.method = "published schedule, repaired"
     return outcome
 
