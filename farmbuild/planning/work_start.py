@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from itertools import islice, product
+
 from farmbuild.planning.work_draft import Draft
 from farmbuild.planning.work_greedy import Prices, Rank, parallel, prices, ranks, serial
 from farmbuild.planning.work_problem import Problem, drop_wait, fixed_behind, settle, take_out
 
 #: How much large crews are spared; see ``prices``.
 FACTORS = (0.0, 2.0, 4.0)
+#: Tasks placed in all, over all rules tried: what very large seasons can wait for.
+MOST_PLACED = 40_000
 
 Rule = tuple[Rank, Prices | None]
 
@@ -33,9 +37,10 @@ def first_draft(problem: Problem) -> tuple[Draft, Rule]:
 
 def _best(problem: Problem) -> tuple[Draft, Rule]:
     tried: list[tuple[Draft, Rule]] = []
+    most = max(2, MOST_PLACED // max(1, len(problem.nodes)))
     choices = any(len(node.options) > 1 for node in problem.free)
-    for factor in FACTORS if choices else FACTORS[:1]:
+    rules = product(FACTORS if choices else FACTORS[:1], ranks(problem), (serial, parallel))
+    for factor, rank, make in islice(rules, most):
         price = prices(problem, factor) if factor else None
-        for rank in ranks(problem):
-            tried.extend((make(problem, rank, price), (rank, price)) for make in (serial, parallel))
+        tried.append((make(problem, rank, price), (rank, price)))
     return min(tried, key=lambda pair: pair[0].cost())
