@@ -11,8 +11,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
+from farmbuild.common.pages import OrgList, done, stored
 from farmbuild.crew.models import Kind, WorkTemplate
-from farmbuild.crew.people.views.parts import CrewList, done, stored
 from farmbuild.crew.steps import services
 from farmbuild.crew.steps.forms import HouseWorkForm, RatesForm
 from farmbuild.crew.steps.selectors import rates_of, spreads_of, steps_of, tasks_off_rates, templates_of, work_for
@@ -31,7 +31,7 @@ def _template(request: HttpRequest, slug: str) -> WorkTemplate:
     return get_object_or_404(templates_of(organisation=request.organisation), slug=slug)
 
 
-class TemplateList(CrewList):
+class TemplateList(OrgList):
     table_class = TemplateTable
     template_name = "crew/steps/templates.html"
     rows = templates_of

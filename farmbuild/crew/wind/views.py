@@ -9,9 +9,9 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
+from farmbuild.common.pages import ROWS, stored
 from farmbuild.crew.models import WindLimit
 from farmbuild.crew.people.selectors import zone_of
-from farmbuild.crew.people.views.parts import ROWS, stored
 from farmbuild.crew.wind import services
 from farmbuild.crew.wind.forms import ForecastForm, LimitsForm
 from farmbuild.crew.wind.notes import limit_words

@@ -14,6 +14,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 from django_tables2 import RequestConfig
 
+from farmbuild.common.pages import ROWS, done, stored
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings import asking
 from farmbuild.crew.bookings.drawings import DAYS
@@ -28,7 +29,6 @@ from farmbuild.crew.bookings.tables import what
 from farmbuild.crew.bookings.views.bookings import day_of
 from farmbuild.crew.bookings.words import days_of
 from farmbuild.crew.models import MemberSignIn
-from farmbuild.crew.people.views.parts import ROWS, done, stored
 from farmbuild.hoops.benders.selectors import benders_of
 
 BENDERS = 20

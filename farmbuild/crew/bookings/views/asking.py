@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
+from farmbuild.common.pages import OrgList, done, stored
 from farmbuild.crew.bookings import asking
 from farmbuild.crew.bookings.forms import DeclineForm, MemberForm, RequestForm
 from farmbuild.crew.bookings.proposing import proposal_of
@@ -18,10 +19,9 @@ from farmbuild.crew.bookings.signins import sign_ins_of
 from farmbuild.crew.bookings.tables import MemberTable, RequestTable, what
 from farmbuild.crew.bookings.views.bookings import given
 from farmbuild.crew.models import BenderRequest, Member
-from farmbuild.crew.people.views.parts import CrewList, done, stored
 
 
-class MemberList(CrewList):
+class MemberList(OrgList):
     table_class = MemberTable
     template_name = "crew/bookings/members.html"
     rows = any_member_of
@@ -57,7 +57,7 @@ def archive_member(request: HttpRequest, slug: str) -> HttpResponse:
     return done(request, lambda: act(**given(request), member=row), says=says, to="crew:members")
 
 
-class RequestList(CrewList):
+class RequestList(OrgList):
     table_class = RequestTable
     template_name = "crew/bookings/requests.html"
 

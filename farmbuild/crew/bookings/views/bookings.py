@@ -12,6 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
+from farmbuild.common.pages import OrgList, done, stored
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings import moving, services
 from farmbuild.crew.bookings.drawings import DAYS, bars_of, calendars
@@ -32,7 +33,6 @@ from farmbuild.crew.bookings.tables import BookingTable
 from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
 from farmbuild.crew.people.selectors import zone_of
-from farmbuild.crew.people.views.parts import CrewList, done, stored
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.hoops.models import Bender
 
@@ -80,7 +80,7 @@ def shared(request: HttpRequest) -> HttpResponse:
     return render(request, "crew/bookings/shared.html", context)
 
 
-class BookingList(CrewList):
+class BookingList(OrgList):
     table_class = BookingTable
     template_name = "crew/bookings/bookings.html"
 

@@ -7,12 +7,12 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
+from farmbuild.common.pages import done, stored
 from farmbuild.crew.bookings import signins
 from farmbuild.crew.bookings.forms import SignInForm
 from farmbuild.crew.bookings.selectors import any_member_of
 from farmbuild.crew.bookings.views.bookings import given
 from farmbuild.crew.models import MemberSignIn
-from farmbuild.crew.people.views.parts import done, stored
 from farmbuild.orgs.links import DAYS
 
 

@@ -12,6 +12,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
+from farmbuild.common.pages import OrgList, done, stored
 from farmbuild.crew.people import calendar_services as services
 from farmbuild.crew.people.forms import DaysOffForm
 from farmbuild.crew.people.selectors import (
@@ -25,7 +26,6 @@ from farmbuild.crew.people.selectors import (
 )
 from farmbuild.crew.people.tables import DayOffTable, WeekTable
 from farmbuild.crew.people.travel_forms import TravelForm
-from farmbuild.crew.people.views.parts import CrewList, done, stored
 from farmbuild.crew.people.week_forms import WeekForm
 from farmbuild.crew.people.words import days_words, off_words
 
@@ -38,7 +38,7 @@ def _given(request: HttpRequest) -> dict[str, Any]:
     return {"organisation": request.organisation, "user": request.user}
 
 
-class WeekList(CrewList):
+class WeekList(OrgList):
     table_class = WeekTable
     template_name = "crew/people/weeks.html"
     rows = weeks_of
@@ -69,7 +69,7 @@ def remove_week(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
-class DayOffList(CrewList):
+class DayOffList(OrgList):
     table_class = DayOffTable
     template_name = "crew/people/days_off.html"
 

@@ -10,12 +10,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 from django_tables2 import RequestConfig
 
+from farmbuild.common.pages import ROWS, OrgList, done, stored
 from farmbuild.crew.models import Crew
 from farmbuild.crew.people import services
 from farmbuild.crew.people.forms import CrewForm, SettingsForm, SkillForm
 from farmbuild.crew.people.selectors import any_crew_of, people_of, settings_of, skills_of, weeks_of
 from farmbuild.crew.people.tables import CrewTable, PersonTable, SkillTable
-from farmbuild.crew.people.views.parts import ROWS, CrewList, done, stored
 from farmbuild.crew.people.words import span_words, week_minutes, week_words
 
 
@@ -27,7 +27,7 @@ def _given(request: HttpRequest) -> dict[str, Any]:
     return {"organisation": request.organisation, "user": request.user}
 
 
-class CrewsList(CrewList):
+class CrewsList(OrgList):
     table_class = CrewTable
     template_name = "crew/people/crews.html"
     rows = any_crew_of
@@ -84,7 +84,7 @@ def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
     )
 
 
-class SkillList(CrewList):
+class SkillList(OrgList):
     table_class = SkillTable
     template_name = "crew/people/skills.html"
     rows = skills_of

@@ -8,12 +8,12 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_POST
 
+from farmbuild.common.pages import ROWS, OrgList, done, stored
 from farmbuild.crew.models import Person
 from farmbuild.crew.people import services
 from farmbuild.crew.people.forms import PersonForm
 from farmbuild.crew.people.selectors import any_person_of, coming_days_off_of, crews_of, people_of
 from farmbuild.crew.people.tables import DayOffTable, PersonTable
-from farmbuild.crew.people.views.parts import ROWS, CrewList, done, stored
 
 
 def _person(request: HttpRequest, slug: str) -> Person:
@@ -24,7 +24,7 @@ def _given(request: HttpRequest) -> dict[str, Any]:
     return {"organisation": request.organisation, "user": request.user}
 
 
-class PersonList(CrewList):
+class PersonList(OrgList):
     table_class = PersonTable
     template_name = "crew/people/people.html"
     rows = any_person_of
