@@ -6,7 +6,7 @@ from ortools.linear_solver import pywraplp
 
 from farmbuild.planning.work_budget import Budget
 from farmbuild.planning.work_calendar import FOREVER, Calendar, together
-from farmbuild.planning.work_problem import Problem, earliest_end
+from farmbuild.planning.work_problem import Option, Problem, earliest_end
 from farmbuild.planning.work_room import room
 
 #: Stretches of time that the work bound tells apart, and the effort that one look takes.
@@ -46,7 +46,7 @@ def work_bound(problem: Problem, makespan: int, budget: Budget, *, share: float 
     while high - low > max(1, makespan // 1000) and not (budget.over(share) and looks <= 0) and not budget.late:
         looks -= 1
         middle = (low + high) // 2
-        if _enough(problem, middle):
+        if enough(problem, middle):
             high = middle
         else:
             low = middle + 1
@@ -54,13 +54,14 @@ def work_bound(problem: Problem, makespan: int, budget: Budget, *, share: float 
     return low
 
 
-def _enough(problem: Problem, end: int) -> bool:
+def enough(problem: Problem, end: int) -> bool:
+    """Whether there are enough hours to be done by ``end``; see ``work_bound``."""
     spare = room(problem, [node.index for node in problem.free], _fixed(problem), end)
     if spare.empty or any(node.fixed is not None and node.fixed.end > end for node in problem.nodes):
         return False
     edges = [end * k // STRETCHES for k in range(STRETCHES + 1)]
     solver = pywraplp.Solver.CreateSolver("GLOP")
-    hours = _Hours(problem, solver, edges)
+    hours = Hours(problem, solver, edges)
     for node in problem.free:
         whole = solver.Constraint(1, solver.infinity())
         first, last = spare.first[node.index], spare.last[node.index]
@@ -70,27 +71,24 @@ def _enough(problem: Problem, end: int) -> bool:
                 continue
             for k in range(STRETCHES):
                 start, stop = max(first, edges[k]), min(last, edges[k + 1])
-                slots = _worked(option.calendar, start, stop)
+                slots = worked(option.calendar, start, stop)
                 if slots <= 0:
                     continue
                 share = solver.NumVar(0, min(1.0, slots / option.duration), "")
                 whole.SetCoefficient(share, 1)
-                for crew in option.crews:
-                    hours.ask(("crew", crew, k), share, option.duration)
-                for lane, amount in option.lanes:
-                    hours.ask(("lane", lane, k), share, option.duration * amount)
+                hours.ask_of(option, k, share)
     return bool(solver.Solve() != pywraplp.Solver.INFEASIBLE)
 
 
-class _Hours:
-    """What there is of each crew and lane in each stretch, less what fixed tasks take."""
+class Hours:
+    """What there is of each crew and lane in each stretch of time between two ``edges``."""
 
     def __init__(self, problem: Problem, solver: pywraplp.Solver, edges: list[int]) -> None:
         self._rows: dict[tuple[str, int, int], pywraplp.Constraint] = {}
         for crew, resource in enumerate(problem.crews):
             calendar = together([resource], [1])
             for k in range(len(edges) - 1):
-                there = _worked(calendar, edges[k], edges[k + 1])
+                there = worked(calendar, edges[k], edges[k + 1])
                 self._rows["crew", crew, k] = solver.Constraint(-solver.infinity(), there)
         for number, lane in enumerate(problem.lanes):
             for k in range(len(edges) - 1):
@@ -99,12 +97,20 @@ class _Hours:
                     there -= (lane.most - lane.capacity) * max(0, min(end, edges[k + 1]) - max(start, edges[k]))
                 self._rows["lane", number, k] = solver.Constraint(-solver.infinity(), there)
 
-    def ask(self, row: tuple[str, int, int], share: pywraplp.Variable, slots: int) -> None:
+    def ask_of(self, option: Option, stretch: int, share: pywraplp.Variable) -> None:
+        """``share`` of the task is done so in the stretch."""
+        for crew in option.crews:
+            self._ask(("crew", crew, stretch), share, option.duration)
+        for lane, amount in option.lanes:
+            self._ask(("lane", lane, stretch), share, option.duration * amount)
+
+    def _ask(self, row: tuple[str, int, int], share: pywraplp.Variable, slots: int) -> None:
         constraint = self._rows[row]
         constraint.SetCoefficient(share, constraint.GetCoefficient(share) + slots)
 
 
-def _worked(calendar: Calendar, start: int, stop: int) -> int:
+def worked(calendar: Calendar, start: int, stop: int) -> int:
+    """Slots of work from ``start`` to ``stop``."""
     if stop <= start:
         return 0
     return calendar.worked_before(min(stop, FOREVER)) - calendar.worked_before(start)

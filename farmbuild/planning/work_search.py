@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from farmbuild.planning.work_bounds import late_bound, makespan_bound, work_bound
 from farmbuild.planning.work_budget import TRY, Budget
 from farmbuild.planning.work_draft import Draft
+from farmbuild.planning.work_late_bound import late_work_bound
 from farmbuild.planning.work_parts import improve
 from farmbuild.planning.work_problem import Problem
 from farmbuild.planning.work_repair import aim_of, improve_repaired, repaired
@@ -42,6 +43,7 @@ def solve(problem: Problem, budget: Budget) -> Outcome:
             whole.solve(outcome, budget, 1.0)
         outcome.method = "whole model" if _met(outcome) else "whole model and parts of it"
         return outcome
+    _look_at_late(problem, outcome)
     outcome.bound = max(outcome.bound, work_bound(problem, outcome.draft.makespan, budget))
     budget.tell(f"No schedule ends before slot {outcome.bound}")
     improve(outcome.draft, rule, budget, 1.0, outcome.bound)
@@ -66,6 +68,11 @@ def _again(problem: Problem, outcome: Outcome, budget: Budget) -> Outcome:
         outcome.bound = max(outcome.bound, work_bound(problem, draft.makespan, budget, share=1.0, looks=LOOKS))
     outcome.method = "published schedule, repaired"
     return outcome
+
+
+def _look_at_late(problem: Problem, outcome: Outcome) -> None:
+    if len(outcome.draft.late()) > outcome.late_bound:
+        outcome.late_bound = max(outcome.late_bound, late_work_bound(problem))
 
 
 def _met(outcome: Outcome) -> bool:

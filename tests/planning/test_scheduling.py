@@ -22,6 +22,8 @@ from farmbuild.planning.scheduling_inputs import (
     WorkPlan,
 )
 from farmbuild.planning.work_check import faults
+from farmbuild.planning.work_late_bound import late_work_bound
+from farmbuild.planning.work_problem import compiled
 from tests.planning.work_seasons import season
 
 CREW = Resource("crew", 2, travels=True)
@@ -90,6 +92,17 @@ def test_one_of_two_houses_has_to_be_late_and_that_is_proven() -> None:
     tasks = [task(f"set {k}", 3, ("crew", 1), job=f"house {k}", due=4) for k in (1, 2)]
     plan = plan_work(tasks, Resources((CREW,)))
     assert (len(plan.late), plan.late_bound, plan.makespan, plan.optimal) == (1, 1, 6, True)
+
+
+def test_of_five_houses_with_hours_for_two_three_have_to_be_late() -> None:
+    tasks = [task(f"set {k}", 3, ("crew", 1), job=f"house {k}", due=8) for k in range(5)]
+    assert late_work_bound(compiled(tasks, Resources((CREW,)))) == 3
+    other = Resource("other crew", 2, travels=True)
+    tasks = [replace(one, ways=(*one.ways, Way((Need("other crew"),), 4))) for one in tasks]
+    # 8 slots are 2 2/3 and 2 houses: all but one third of a house.
+    assert late_work_bound(compiled(tasks, Resources((CREW, other)))) == 1
+    in_rows = [replace(one, due=8 if one.ref < "set 2" else 30) for one in tasks]
+    assert late_work_bound(compiled(in_rows, Resources((CREW, other)))) == 0
 
 
 def test_what_cannot_be_done_is_told_with_the_reason_and_the_rest_is_planned() -> None:

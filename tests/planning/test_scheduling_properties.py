@@ -10,7 +10,10 @@ from hypothesis import strategies as st
 
 from farmbuild.planning.scheduling import plan_work
 from farmbuild.planning.scheduling_inputs import After, Need, Placed, Resource, Resources, Task, Way, Window
+from farmbuild.planning.work_bounds import enough
 from farmbuild.planning.work_check import faults
+from farmbuild.planning.work_late_bound import late_work_bound
+from farmbuild.planning.work_problem import compiled
 from tests.planning.scheduling_reference import better
 
 #: From here on everything is there; before, the windows are broken.
@@ -64,6 +67,10 @@ def test_nothing_is_better(project: tuple[list[Task], Resources]) -> None:
     assert plan.unplaced == ()
     assert plan.optimal, plan.method
     assert better(tasks, given_resources, len(plan.late), plan.makespan, LAST) is None
+    # What the bounds of large schedules say does not go against the best that there is.
+    problem = compiled(tasks, given_resources)
+    assert late_work_bound(problem) <= len(plan.late)
+    assert enough(problem, plan.makespan)
 
 
 @settings(max_examples=60, deadline=None)
