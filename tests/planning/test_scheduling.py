@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import pytest
 
+from farmbuild.planning import work_start
 from farmbuild.planning.scheduling import WorkError, plan_work
 from farmbuild.planning.scheduling_inputs import (
     After,
@@ -24,7 +25,8 @@ from farmbuild.planning.scheduling_inputs import (
 from farmbuild.planning.work_check import faults
 from farmbuild.planning.work_late_bound import late_work_bound
 from farmbuild.planning.work_problem import compiled
-from tests.planning.work_seasons import season
+from farmbuild.planning.work_start import first_draft
+from tests.planning.work_seasons import DAY, season
 
 CREW = Resource("crew", 2, travels=True)
 
@@ -103,6 +105,15 @@ def test_of_five_houses_with_hours_for_two_three_have_to_be_late() -> None:
     assert late_work_bound(compiled(tasks, Resources((CREW, other)))) == 1
     in_rows = [replace(one, due=8 if one.ref < "set 2" else 30) for one in tasks]
     assert late_work_bound(compiled(in_rows, Resources((CREW, other)))) == 0
+
+
+def test_houses_that_are_late_anyway_make_way_for_others(monkeypatch: pytest.MonkeyPatch) -> None:
+    tasks, resources = season(16, seed=3, spread=0.1)
+    tasks = [replace(one, due=10 * DAY) for one in tasks]
+    put_off, _ = first_draft(compiled(tasks, resources))
+    monkeypatch.setattr(work_start, "WITH_LATE", 0)
+    plain, _ = first_draft(compiled(tasks, resources))
+    assert len(put_off.late()) < len(plain.late())
 
 
 def test_what_cannot_be_done_is_told_with_the_reason_and_the_rest_is_planned() -> None:
@@ -199,7 +210,7 @@ def test_progress_is_told_and_only_grows() -> None:
 
 
 SMALL_SEASON = """
-from tests.planning.work_seasons import season
+from tests.planning.work_seasons import DAY, season
 from farmbuild.planning.scheduling import plan_work
 print(plan_work(*season(16, seed=3), effort=0.8, time_limit=600))
 """
