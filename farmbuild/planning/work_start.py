@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import islice, product
 
 from farmbuild.planning.work_bounds import late_bound
 from farmbuild.planning.work_draft import Draft
@@ -13,7 +14,6 @@ from farmbuild.planning.work_problem import Problem, drop_wait, fixed_behind, se
 FACTORS = (0.0, 2.0, 4.0)
 #: Tasks placed in all, over all rules tried: what very large seasons can wait for.
 MOST_PLACED = 40_000
-
 #: How many of the best are tried again with their late jobs put off.
 WITH_LATE = 4
 
@@ -43,10 +43,11 @@ def first_draft(problem: Problem) -> tuple[Draft, Rule]:
 def _best(problem: Problem) -> tuple[Draft, Rule]:
     tried: list[tuple[Draft, Rule, Make]] = []
     choices = any(len(node.options) > 1 for node in problem.free)
-    for factor in FACTORS if choices else FACTORS[:1]:
+    most = max(2, MOST_PLACED // max(1, len(problem.nodes)))
+    rules = product(FACTORS if choices else FACTORS[:1], ranks(problem), (serial, parallel))
+    for factor, rank, make in islice(rules, most):
         price = prices(problem, factor) if factor else None
-        for rank in ranks(problem):
-            tried.extend((make(problem, rank, price), (rank, price), make) for make in (serial, parallel))
+        tried.append((make(problem, rank, price), (rank, price), make))
     tried.sort(key=lambda one: one[0].cost())
     if len(tried[0][0].late()) > late_bound(problem):
         tried[:WITH_LATE] = [_put_off(*one) for one in tried[:WITH_LATE]]
