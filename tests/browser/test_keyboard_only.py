@@ -69,8 +69,10 @@ def test_from_the_sign_in_to_a_tick_by_keys_alone(chromium, live_server, demo):
     task = task.filter(kind="survey").order_by("starts_at").first()
     page.goto(f"/crew/day/?day={task.starts_at:%Y-%m-%d}")
     page.locator(f"#task-{task.pk} h2").evaluate("heading => { heading.tabIndex = -1; heading.focus(); }")
-    press(page, "Start")
-    page.get_by_text("Started at").first.wait_for(timeout=15_000)
+    # What was pressed is sent by the script, which then loads the page anew.
+    with page.expect_navigation(timeout=15_000):
+        press(page, "Start")
+    page.locator(f"#task-{task.pk}").get_by_text("Started at").wait_for(timeout=15_000)
     page.locator(f"#task-{task.pk} h2").evaluate("heading => { heading.tabIndex = -1; heading.focus(); }")
     tab_to(page, "done")
     page.keyboard.type("3")
