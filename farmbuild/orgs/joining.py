@@ -35,14 +35,16 @@ def add_visitor(*, username: str, name: str) -> User:
     user = User(username=username.strip(), first_name=name.strip(), visitor=True)
     user.set_unusable_password()
     taken = {"username": f"Somebody signs in as {user.username} already. Type another."}
+    user.full_clean(validate_unique=False)
+    taken = ValidationError({"username": f"Somebody signs in as {user.username} already. Type another."})
     if User.objects.filter(username__iexact=user.username).exists():
-        raise ValidationError(taken)
-    user.full_clean()
+        raise taken
     try:
         with transaction.atomic():
             user.save()
     except IntegrityError as error:
-        raise ValidationError(taken) from error
+        # Somebody else was quicker.
+        raise taken from error
     return user
 
 
