@@ -9,6 +9,7 @@ from django.core import signing
 from django.db.models.fields import BLANK_CHOICE_DASH
 from django.forms.renderers import TemplatesSetting
 
+from farmbuild.common.templatetags.farm import day
 from farmbuild.measure import UnitSystem
 
 #: What Django shows for an empty choice.
@@ -66,7 +67,7 @@ def said(field: forms.Field, value: Any) -> str:
     if value is None or value == "":
         return "nothing"
     if isinstance(value, date):
-        return f"{value.day} {value:%B %Y}"
+        return day(value)
     if isinstance(value, Decimal) and type(field) is forms.DecimalField:
         return f"{value.normalize():f}"
     return str(field.prepare_value(value)) or "nothing"

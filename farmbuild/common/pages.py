@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 from typing import Any
 
 from django.contrib import messages
@@ -17,6 +18,15 @@ from farmbuild.common.clash import refuse_if_changed
 from farmbuild.common.form_parts import put_errors
 
 ROWS = 25
+
+
+def day_asked(text: str) -> date | None:
+    """A day of an address, such as 2027-05-12, from 2000 to 2100; None for anything else."""
+    try:
+        found = date.fromisoformat(text)
+    except ValueError:
+        return None
+    return found if 2000 <= found.year <= 2100 else None
 
 
 class OrgList(SingleTableView):

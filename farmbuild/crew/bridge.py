@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, replace
+from dataclasses import asdict
 from datetime import datetime
 from typing import Any
 
@@ -22,7 +22,7 @@ from farmbuild.planning.scheduling import WorkError, plan_work
 from farmbuild.planning.scheduling_inputs import After, Need, Placed, Resource, Resources, Task, Way, Window, WorkPlan
 from farmbuild.planning.sharing import Request as Wanted
 from farmbuild.planning.sharing import Taken, Turn, share
-from farmbuild.planning.work_check import faults
+from farmbuild.planning.work_check import Broken, Fault, faults
 from farmbuild.planning.work_hours import SLOT_MINUTES, Days, Hours, crew_windows, next_slot, slots_of
 from farmbuild.planning.work_order import Wait, circle_in, in_order, waits_for, without
 from farmbuild.planning.work_standard import (
@@ -48,7 +48,9 @@ __all__ = [
     "USES",
     "WAITS",
     "After",
+    "Broken",
     "Days",
+    "Fault",
     "Hours",
     "Need",
     "Placed",
@@ -69,7 +71,7 @@ __all__ = [
     "circle_in",
     "crew_resource",
     "duration_words",
-    "faults_of",
+    "faults",
     "gate_problem",
     "in_order",
     "minutes_on_site",
@@ -112,37 +114,6 @@ def work_out(
 ) -> WorkPlan:
     """See ``planning.scheduling.plan_work``; raises WorkError."""
     return plan_work(tasks, resources, time_limit=seconds, progress=progress)
-
-
-def faults_of(tasks: Sequence[Task], resources: Resources, plan: WorkPlan) -> list[str]:
-    """``planning.work_check.faults`` with references that no number can be taken for: task-7, house-3."""
-
-    def there(place: Placed | None) -> Placed | None:
-        return place and replace(place, task=f"task-{place.task}")
-
-    def named(task: Task) -> Task:
-        return replace(
-            task,
-            ref=f"task-{task.ref}",
-            job=f"house-{task.job}" if task.job else "",
-            after=tuple(replace(after, task=f"task-{after.task}") for after in task.after),
-            fixed=there(task.fixed),
-            published=there(task.published),
-        )
-
-    jobs = {task.job for task in tasks}
-    return faults(
-        [named(task) for task in tasks],
-        resources,
-        replace(
-            plan,
-            placed=tuple(replace(place, task=f"task-{place.task}") for place in plan.placed),
-            late=tuple(f"house-{job}" if job in jobs else f"task-{job}" for job in plan.late),
-            moved=tuple(f"task-{ref}" for ref in plan.moved),
-            unplaced=tuple((f"task-{ref}", why) for ref, why in plan.unplaced),
-            broken=tuple((f"task-{one}", f"task-{other}") for one, other in plan.broken),
-        ),
-    )
 
 
 def pack_work(tasks: Sequence[Task], resources: Resources) -> dict[str, Any]:

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 
 from django.contrib.auth.decorators import login_not_required
 from django.db import transaction
+from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
@@ -21,6 +22,13 @@ from farmbuild.orgs.models import Organisation, User
 MAKERS: dict[str, Callable[[CalendarFeed], Calendar]] = {}
 
 
+def _open(
+    organisation: Organisation, bender: Bender | None, person: Person | None, member: Member | None
+) -> QuerySet[CalendarFeed]:
+    rows = CalendarFeed.objects.of(organisation).filter(bender=bender, person=person, member=member)
+    return rows.filter(revoked_at=None)
+
+
 def open_feed(
     *,
     organisation: Organisation,
@@ -29,8 +37,7 @@ def open_feed(
     member: Member | None = None,
 ) -> CalendarFeed | None:
     """The one that can be read now."""
-    rows = CalendarFeed.objects.of(organisation).filter(bender=bender, person=person, member=member)
-    return rows.filter(revoked_at=None).first()
+    return _open(organisation, bender, person, member).first()
 
 
 @transaction.atomic
@@ -57,9 +64,22 @@ def make_feed(
 
 
 @transaction.atomic
-def revoke_feed(*, organisation: Organisation, user: User, feed: CalendarFeed) -> None:
-    """Its address answers "not found" from now on, for good."""
-    CalendarFeed.objects.of(organisation).filter(pk=feed.pk, revoked_at=None).update(revoked_at=timezone.now())
+def revoke_feed(
+    *,
+    organisation: Organisation,
+    user: User,
+    bender: Bender | None = None,
+    person: Person | None = None,
+    member: Member | None = None,
+) -> None:
+    """The address of the open feed, where there is one, answers "not found" from now on, for good."""
+    _open(organisation, bender, person, member).update(revoked_at=timezone.now())
+
+
+def address_of(request: HttpRequest, **of: Bender | Person | Member) -> str:
+    """The whole address of the open feed; empty where there is none."""
+    found = open_feed(organisation=next(iter(of.values())).organisation, **of)
+    return request.build_absolute_uri(found.get_absolute_url()) if found else ""
 
 
 def feed_of_secret(secret: str) -> CalendarFeed | None:

@@ -8,9 +8,9 @@ from typing import Any
 
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.crew.bookings.asking import ask, save_member
-from farmbuild.crew.bookings.selectors import today_of
 from farmbuild.crew.bookings.services import book, check_out
 from farmbuild.crew.bookings.signins import invite
+from farmbuild.crew.people.selectors import today_of
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.orgs.models import Organisation, User
 

@@ -12,6 +12,7 @@ from django.utils import timezone
 from farmbuild.crew.daylist.services import DONE, START, STOP, record
 from farmbuild.crew.models import Kind, Task
 from farmbuild.crew.people.selectors import people_of
+from farmbuild.crew.schedule.selectors import tasks_of
 from farmbuild.crew.steps.services import plan_house, standard_template
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
@@ -27,9 +28,9 @@ def enter_work(organisation: Organisation, user: User, houses: Iterable[House]) 
     template = standard_template(**given)
     for house in houses:
         plan_house(**given, house=house, template=template, due=house.need_date + BUILDING)
-    for task in Task.objects.of(organisation).filter(kind=Kind.MARK, house__tasks__kind=Kind.TRIAL):
-        if task.house.tasks.filter(kind=Kind.TRIAL, state=Task.State.DONE).exists():
-            _marked(organisation, user, task)
+    proven = {"house__tasks__kind": Kind.TRIAL, "house__tasks__state": Task.State.DONE}
+    for task in tasks_of(organisation=organisation).filter(kind=Kind.MARK, **proven):
+        _marked(organisation, user, task)
 
 
 def _marked(organisation: Organisation, user: User, task: Task) -> None:

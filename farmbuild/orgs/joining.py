@@ -34,7 +34,6 @@ def add_visitor(*, username: str, name: str) -> User:
     way to set one. Raises ValidationError by field."""
     user = User(username=username.strip(), first_name=name.strip(), visitor=True)
     user.set_unusable_password()
-    taken = {"username": f"Somebody signs in as {user.username} already. Type another."}
     user.full_clean(validate_unique=False)
     taken = ValidationError({"username": f"Somebody signs in as {user.username} already. Type another."})
     if User.objects.filter(username__iexact=user.username).exists():
@@ -48,19 +47,19 @@ def add_visitor(*, username: str, name: str) -> User:
     return user
 
 
-@transaction.atomic
 def open_again(*, user: User) -> None:
     """The password is void, links made before are too, and whoever is signed in with it is signed out."""
-    current = User.objects.select_for_update().get(pk=user.pk, visitor=True)
-    current.set_unusable_password()
-    current.is_active = True
-    current.save(update_fields=["password", "is_active"])
+    _void_password(user, is_active=True)
+
+
+def shut_out(*, user: User) -> None:
+    """As ``open_again``, and nobody signs in with it until then."""
+    _void_password(user, is_active=False)
 
 
 @transaction.atomic
-def shut_out(*, user: User) -> None:
-    """As ``open_again``, and nobody signs in with it until then."""
+def _void_password(user: User, *, is_active: bool) -> None:
     current = User.objects.select_for_update().get(pk=user.pk, visitor=True)
     current.set_unusable_password()
-    current.is_active = False
+    current.is_active = is_active
     current.save(update_fields=["password", "is_active"])

@@ -15,6 +15,11 @@ class User(AbstractUser):
 
     visitor = models.BooleanField(default=False, editable=False)
 
+    @property
+    def called(self) -> str:
+        """Their name, or what they sign in as where none is given."""
+        return self.get_full_name() or self.get_username()
+
 
 class Organisation(models.Model):
     """A farm, a cooperative or a contractor; everything else belongs to exactly one."""

@@ -3,12 +3,52 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from enum import Enum
 
 from farmbuild.planning.scheduling_inputs import Placed, Resource, Resources, Task, Way, WorkPlan
 
 
-def faults(tasks: Sequence[Task], resources: Resources, plan: WorkPlan) -> list[str]:
-    """What is wrong with ``plan``, in sentences; an empty list when nothing is.
+class Broken(Enum):
+    """The rules, each as its sentence in the fields of ``Fault``."""
+
+    TOLD_ONCE = "{task} is told of {is_} times, not once."
+    KNOWN = "{task} is no task."
+    WAY = "{task} is done in way {is_}, which it does not have."
+    FIXED = "{task} is fixed and does not stand where it is fixed."
+    RELEASE = "{task} starts at slot {is_}, before it may, at {should}."
+    NO_TIME = "{task} takes no time and yet ends after it starts."
+    THERE = "{task} starts or ends while something that it needs is not there."
+    WORK = "{task} has {is_} slots of work and takes {should}."
+    IN_ONE_GO = "{task} stops on the way and must be done in one go."
+    WAIT_PLACED = "{task} is placed and what it waits for, {other}, is not."
+    WAIT = "{task} starts before {other} has ended and {should} slots have gone."
+    JOURNEY = "{resource} cannot be at {task} in time after {other}."
+    ENOUGH = "{resource} is asked for more than {should} at slot {is_}."
+    MAKESPAN = "The plan says that it ends at slot {is_}; it ends at {should}."
+    LATE = "The plan does not list the jobs that are late."
+    MOVED = "The plan does not list the tasks that stand elsewhere than published."
+    BOUND = "A bound of the plan is above what the plan reaches."
+
+
+@dataclass(frozen=True)
+class Fault:
+    """A rule that is broken, and by whom: references of tasks and of a resource, and slots or numbers as they are and
+    as they should be. What the sentence of the rule does not name is empty."""
+
+    rule: Broken
+    task: str = ""
+    other: str = ""
+    resource: str = ""
+    is_: int = 0
+    should: int = 0
+
+    def __str__(self) -> str:
+        return self.rule.value.format(**vars(self))
+
+
+def faults(tasks: Sequence[Task], resources: Resources, plan: WorkPlan) -> list[Fault]:
+    """What is wrong with ``plan``; an empty list when nothing is.
 
     Fixed tasks stand where they were put, so what they do to each other is no fault, nor are the waits that the
     plan lists as broken. ``bound`` is not looked into beyond its lying below the makespan.
@@ -23,7 +63,7 @@ def faults(tasks: Sequence[Task], resources: Resources, plan: WorkPlan) -> list[
         task = by_ref[ref]
         if task.fixed is not None:
             if place != task.fixed:
-                found.append(f"{ref} is fixed and does not stand where it is fixed.")
+                found.append(Fault(Broken.FIXED, ref))
             continue
         found.extend(_times(task, place, kinds))
     found.extend(_waits(tasks, placed, plan))
@@ -36,17 +76,17 @@ def faults(tasks: Sequence[Task], resources: Resources, plan: WorkPlan) -> list[
     return found
 
 
-def _all_there(tasks: Sequence[Task], plan: WorkPlan, by_ref: dict[str, Task]) -> Iterator[str]:
+def _all_there(tasks: Sequence[Task], plan: WorkPlan, by_ref: dict[str, Task]) -> Iterator[Fault]:
     told = [place.task for place in plan.placed] + [ref for ref, _ in plan.unplaced]
     for task in tasks:
         if told.count(task.ref) != 1:
-            yield f"{task.ref} is told of {told.count(task.ref)} times, not once."
+            yield Fault(Broken.TOLD_ONCE, task.ref, is_=told.count(task.ref))
     for ref in told:
         if ref not in by_ref:
-            yield f"{ref} is no task."
+            yield Fault(Broken.KNOWN, ref)
     for place in plan.placed:
         if place.task in by_ref and not 0 <= place.way < len(by_ref[place.task].ways):
-            yield f"{place.task} is done in way {place.way}, which it does not have."
+            yield Fault(Broken.WAY, place.task, is_=place.way)
 
 
 def _amounts(way: Way) -> dict[str, int]:
@@ -62,13 +102,13 @@ def _there(resource: Resource, slot: int) -> int:
     return next((w.capacity for w in resource.windows if w.start <= slot < w.end), 0)
 
 
-def _times(task: Task, place: Placed, kinds: dict[str, Resource]) -> Iterator[str]:
+def _times(task: Task, place: Placed, kinds: dict[str, Resource]) -> Iterator[Fault]:
     way = task.ways[place.way]
     if place.start < task.release:
-        yield f"{task.ref} starts at slot {place.start}, before it may, at {task.release}."
+        yield Fault(Broken.RELEASE, task.ref, is_=place.start, should=task.release)
     if way.duration == 0:
         if place.start != place.end:
-            yield f"{task.ref} takes no time and yet ends after it starts."
+            yield Fault(Broken.NO_TIME, task.ref)
         return
     amounts = _amounts(way)
     working = [
@@ -76,26 +116,26 @@ def _times(task: Task, place: Placed, kinds: dict[str, Resource]) -> Iterator[st
         for slot in range(place.start, place.end)
     ]
     if not working or not working[0] or not working[-1]:
-        yield f"{task.ref} starts or ends while something that it needs is not there."
+        yield Fault(Broken.THERE, task.ref)
     if sum(working) != way.duration:
-        yield f"{task.ref} has {sum(working)} slots of work and takes {way.duration}."
+        yield Fault(Broken.WORK, task.ref, is_=sum(working), should=way.duration)
     if not task.pauses and not all(working):
-        yield f"{task.ref} stops on the way and must be done in one go."
+        yield Fault(Broken.IN_ONE_GO, task.ref)
 
 
-def _waits(tasks: Sequence[Task], placed: dict[str, Placed], plan: WorkPlan) -> Iterator[str]:
+def _waits(tasks: Sequence[Task], placed: dict[str, Placed], plan: WorkPlan) -> Iterator[Fault]:
     for task in tasks:
         if task.ref not in placed:
             continue
         for after in task.after:
             if after.task not in placed:
                 if task.fixed is None:
-                    yield f"{task.ref} is placed and what it waits for, {after.task}, is not."
+                    yield Fault(Broken.WAIT_PLACED, task.ref, after.task)
                 continue
             if placed[task.ref].start < placed[after.task].end + after.lag and not (
                 task.fixed is not None and (after.task, task.ref) in plan.broken
             ):
-                yield f"{task.ref} starts before {after.task} has ended and {after.lag} slots have gone."
+                yield Fault(Broken.WAIT, task.ref, after.task, should=after.lag)
 
 
 def _holders(
@@ -110,7 +150,7 @@ def _holders(
 
 def _crew(
     resource: Resource, resources: Resources, by_ref: dict[str, Task], placed: dict[str, Placed]
-) -> Iterator[str]:
+) -> Iterator[Fault]:
     holders = sorted(_holders(resource, by_ref, placed), key=lambda held: (held[1].start, held[1].end))
     for k, (task, place, _) in enumerate(holders):
         for other, later, _ in holders[k + 1 :]:
@@ -119,7 +159,7 @@ def _crew(
             journey = _journey(resources, task.place, other.place)
             back = _journey(resources, other.place, task.place)
             if later.start < place.end + journey and place.start < later.end + back:
-                yield f"{resource.ref} cannot be at {other.ref} in time after {task.ref}."
+                yield Fault(Broken.JOURNEY, other.ref, task.ref, resource.ref)
 
 
 def _journey(resources: Resources, one: str, other: str) -> int:
@@ -130,7 +170,7 @@ def _journey(resources: Resources, one: str, other: str) -> int:
     return resources.travel.get((other, one), resources.travel_else)
 
 
-def _shared(resource: Resource, by_ref: dict[str, Task], placed: dict[str, Placed]) -> Iterator[str]:
+def _shared(resource: Resource, by_ref: dict[str, Task], placed: dict[str, Placed]) -> Iterator[Fault]:
     holders = list(_holders(resource, by_ref, placed))
     windows = resource.windows
     most = resource.capacity if windows is None else max((window.capacity for window in windows), default=0)
@@ -143,27 +183,27 @@ def _shared(resource: Resource, by_ref: dict[str, Task], placed: dict[str, Place
         at_work = [(task, amount) for task, amount in held if amount <= there]
         for group, room in ((held, most), (at_work, there)):
             if sum(amount for _, amount in group) > room and any(task.fixed is None for task, _ in group):
-                yield f"{resource.ref} is asked for more than {room} at slot {slot}."
+                yield Fault(Broken.ENOUGH, resource=resource.ref, is_=slot, should=room)
                 return
 
 
-def _sums(tasks: Sequence[Task], placed: dict[str, Placed], plan: WorkPlan) -> Iterator[str]:
+def _sums(tasks: Sequence[Task], placed: dict[str, Placed], plan: WorkPlan) -> Iterator[Fault]:
     makespan = max((place.end for place in placed.values()), default=0)
     if plan.makespan != makespan:
-        yield f"The plan says that it ends at slot {plan.makespan}; it ends at {makespan}."
+        yield Fault(Broken.MAKESPAN, is_=plan.makespan, should=makespan)
     late = {
         task.job or task.ref
         for task in tasks
         if task.ref in placed and task.due is not None and placed[task.ref].end > task.due
     }
     if set(plan.late) != late or len(plan.late) != len(late):
-        yield f"The plan says that {sorted(plan.late)} are late; {sorted(late)} are."
+        yield Fault(Broken.LATE)
     moved = {
         task.ref
         for task in tasks
         if task.ref in placed and task.published is not None and placed[task.ref] != task.published
     }
     if set(plan.moved) != moved:
-        yield "The plan does not list the tasks that stand elsewhere than published."
+        yield Fault(Broken.MOVED)
     if plan.bound > plan.makespan or plan.late_bound > len(plan.late):
-        yield "A bound of the plan is above what the plan reaches."
+        yield Fault(Broken.BOUND)

@@ -145,14 +145,12 @@ def ranks(problem: Problem) -> list[list[float]]:
     by_end = _latest_ends(problem, horizon, due=False)
     by_due = _latest_ends(problem, horizon, due=True)
     job_due: dict[str, float] = {}
+    job_head: dict[str, int] = {}
     for node in nodes:
         name = node.task.job
         job_due[name] = min(job_due.get(name, FOREVER), node.task.due if node.task.due is not None else FOREVER)
-    job_head: dict[str, int] = {}
-    for node in nodes:
-        job_head[node.task.job] = min(job_head.get(node.task.job, FOREVER), node.head)
-    in_turn = sorted(job_due, key=lambda name: (job_due[name], job_head[name], name))
-    jobs = {name: k for k, name in enumerate(in_turn)}
+        job_head[name] = min(job_head.get(name, FOREVER), node.head)
+    jobs = {name: k for k, name in enumerate(sorted(job_due, key=lambda name: (job_due[name], job_head[name], name)))}
     behind = _work_behind(problem)
     scale = float(horizon + 1)
     found = [

@@ -23,5 +23,5 @@ def settle_house(form: HouseForm, stored: House) -> Clash:
     changes = settle(form, stored)
     form.data["version"] = stored.version
     form.full_clean()
-    who = stored.saved_by.get_full_name() or stored.saved_by.get_username() if stored.saved_by else "Someone"
+    who = stored.saved_by.called if stored.saved_by else "Someone"
     return Clash(stored, who, changes)

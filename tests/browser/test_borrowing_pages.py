@@ -6,9 +6,9 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.urls import reverse
 
-from farmbuild.crew.bookings.selectors import today_of
 from farmbuild.crew.bookings.signins import invite, link_of
 from farmbuild.crew.models import BenderBooking, Member
+from farmbuild.crew.people.selectors import today_of
 from farmbuild.demo.services import PASSWORD, visitors_of
 from tests.browser.conftest import OUT
 

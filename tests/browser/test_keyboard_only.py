@@ -10,7 +10,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 
 from farmbuild.crew.models import Crew, Schedule, Task
-from farmbuild.crew.wind.selectors import today_of
+from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.wind.services import enter_forecast
 from farmbuild.demo.services import PASSWORD
 

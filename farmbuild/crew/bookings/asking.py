@@ -13,11 +13,11 @@ from django.utils import timezone
 
 from farmbuild.common.slugs import free_slug
 from farmbuild.common.templatetags.farm import day
-from farmbuild.crew.bookings.selectors import today_of
 from farmbuild.crew.bookings.services import book
 from farmbuild.crew.bookings.signins import shut_all
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member, MemberSignIn
 from farmbuild.crew.people.calendar_services import LATEST
+from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.people.services import check_name, check_owner, one_at_a_time
 from farmbuild.hoops.models import Bender
 from farmbuild.orgs.models import Organisation, User

@@ -8,13 +8,15 @@ from datetime import date, timedelta
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Exists, OuterRef, Q, QuerySet
+from django.utils.text import get_text_list
 
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bookings.history import note_move, place_of
 from farmbuild.crew.bookings.rules import check_back, check_days, check_free, in_the_way, locked_with_bender, store
-from farmbuild.crew.bookings.selectors import COUNTS, bookings_of, today_of
-from farmbuild.crew.bookings.words import days_of, listed, who
+from farmbuild.crew.bookings.selectors import COUNTS, bookings_of
+from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
+from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.people.services import check_owner
 from farmbuild.hoops.models import Bender
 from farmbuild.orgs.models import Organisation, User
@@ -122,7 +124,7 @@ def _check_longer(organisation: Organisation, booking: BenderBooking, last: date
     delayed = in_the_way(organisation, booking.bender, booking.first, last, but=booking)
     if not delayed:
         return
-    whom = listed([f"{who(row)} ({days_of(row)})" for row in delayed])
+    whom = get_text_list([f"{who(row)} ({days_of(row)})" for row in delayed], "and")
     latest = delayed[0].first - timedelta(days=1)
     other = f", or type {day(latest)} or an earlier day" if latest > booking.last else ""
     one = len(delayed) == 1

@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from farmbuild.crew.bookings.selectors import fits_of, requests_of, spans_of, today_of, turns_of
+from farmbuild.crew.bookings.selectors import fits_of, requests_of, spans_of, turns_of
 from farmbuild.crew.bookings.words import who
 from farmbuild.crew.bridge import Taken, Turn, Wanted, share
 from farmbuild.crew.models import BenderRequest, Member
+from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.people.words import days_words
 from farmbuild.hoops.models import Bender
 from farmbuild.orgs.models import Organisation

@@ -8,10 +8,9 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from django.db.models import Case, Count, IntegerField, Q, QuerySet, Value, When
-from django.utils import timezone
 
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
-from farmbuild.crew.people.selectors import zone_of
+from farmbuild.crew.people.selectors import today_of
 from farmbuild.hoops.models import Bender
 from farmbuild.orgs.models import Organisation
 
@@ -29,11 +28,6 @@ class Late:
     days: int
     delays: tuple[BenderBooking, ...]
     next: BenderBooking | None
-
-
-def today_of(*, organisation: Organisation) -> date:
-    """By the clocks of the organisation's time zone."""
-    return timezone.now().astimezone(zone_of(organisation=organisation)).date()
 
 
 def members_of(*, organisation: Organisation) -> QuerySet[Member]:
@@ -94,6 +88,11 @@ def late_of(*, organisation: Organisation, today: date) -> tuple[Late, ...]:
     return tuple(found)
 
 
+def kept_through(state: str, last: date, today: date) -> date:
+    """The last day of a booking that counts; a bender that is out late is gone through today."""
+    return max(last, today) if state == State.OUT else last
+
+
 def spans_of(
     *, organisation: Organisation, today: date, benders: Collection[Bender] | None = None
 ) -> list[tuple[BenderBooking, date]]:
@@ -102,7 +101,7 @@ def spans_of(
     rows = open_bookings_of(organisation=organisation, today=today)
     if benders is not None:
         rows = rows.filter(bender__in=benders)
-    return [(row, max(row.last, today) if row.state == State.OUT else row.last) for row in rows]
+    return [(row, kept_through(row.state, row.last, today)) for row in rows]
 
 
 def bender_blocks(organisation: Organisation, start: date, days: int) -> dict[int, list[tuple[date, date]]]:
@@ -112,7 +111,7 @@ def bender_blocks(organisation: Organisation, start: date, days: int) -> dict[in
     rows = BenderBooking.objects.of(organisation).filter(state__in=COUNTS, member__isnull=False, first__lte=end)
     found: dict[int, list[tuple[date, date]]] = defaultdict(list)
     for bender, state, first, last in rows.order_by("first").values_list("bender", "state", "first", "last"):
-        gone = max(last, today) if state == State.OUT else last
+        gone = kept_through(state, last, today)
         if gone >= start:
             found[bender].append((first, gone))
     return dict(found)

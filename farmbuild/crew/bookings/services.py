@@ -21,9 +21,10 @@ from farmbuild.crew.bookings.rules import (
     locked_with_bender,
     store,
 )
-from farmbuild.crew.bookings.selectors import bookings_of, today_of
+from farmbuild.crew.bookings.selectors import bookings_of
 from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
+from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.people.services import check_owner
 from farmbuild.hoops.models import Bender
 from farmbuild.orgs.models import Organisation, User

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from farmbuild.crew.models import BenderBooking
 from farmbuild.crew.people.words import days_words
 
@@ -16,8 +14,3 @@ def who(booking: BenderBooking) -> str:
 
 def days_of(booking: BenderBooking) -> str:
     return days_words(booking.first, booking.last)
-
-
-def listed(words: Sequence[str]) -> str:
-    """One, two and three."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"

@@ -60,12 +60,6 @@ class TickForm(forms.Form):
     def words(self) -> str:
         return " ".join(error for errors in self.errors.values() for error in errors)
 
-    def put_errors(self, messages: dict[str, list[str]]) -> None:
-        """Sentences of the service at their fields, or above the form."""
-        for name, errors in messages.items():
-            for error in errors:
-                self.add_error(name if name in self.fields else None, error)
-
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         data["done"], data["people"] = data.get("done") or 0, data.get("people") or 1

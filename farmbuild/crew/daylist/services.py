@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import Sum
 from django.utils import timezone
 
-from farmbuild.crew.gate.services import check_press
+from farmbuild.crew.gate.rules import check_press
 from farmbuild.crew.models import Actual, Person, Task
 from farmbuild.crew.problems.pictures import Picture
 from farmbuild.crew.problems.services import attach
@@ -47,7 +47,7 @@ def record(
         return found
     try:
         with transaction.atomic():
-            return _record(
+            return keep(
                 Actual(
                     organisation=organisation,
                     task=task,
@@ -85,7 +85,9 @@ def _sensible(at: datetime) -> datetime:
     return min(at, now)
 
 
-def _record(actual: Actual, what: str, at: datetime, pictures: Sequence[Picture]) -> Actual:
+def keep(actual: Actual, what: str, at: datetime, pictures: Sequence[Picture] = ()) -> Actual:
+    """Within the transaction of whoever asks: store ``actual`` (not stored yet) as a press at ``at``, and carry its
+    task on. Raises ValidationError in a sentence."""
     if what not in (START, STOP, DONE):
         raise ValidationError("Press start, stop or done.")
     task = Task.objects.of(actual.organisation).select_for_update(of=("self",)).get(pk=actual.task_id)

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
 from pathlib import Path
 from urllib.parse import urlencode
-from zoneinfo import ZoneInfo
 
 import django_tables2 as tables
 from django.contrib import messages
@@ -17,17 +15,18 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 from django_tables2 import RequestConfig
 
+from farmbuild.common.form_parts import put_errors
+from farmbuild.common.pages import ROWS, day_asked
 from farmbuild.crew import feeds
 from farmbuild.crew.daylist import selectors, services
 from farmbuild.crew.daylist.forms import TickForm
 from farmbuild.crew.daylist.page import day_page, unit_of
 from farmbuild.crew.models import Person, Task
-from farmbuild.crew.people.selectors import any_person_of, people_of, zone_of
+from farmbuild.crew.people.selectors import any_person_of, people_of, today_of
 from farmbuild.crew.people.tables import PersonTable
 from farmbuild.crew.schedule.selectors import tasks_of
 
 WORKER = Path(__file__).with_name("worker.js")
-ROWS = 25
 
 
 class WhoTable(PersonTable):
@@ -46,17 +45,8 @@ def show(request: HttpRequest) -> HttpResponse:
         table = WhoTable(people_of(organisation=organisation), organisation=organisation)
         RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
         return render(request, "crew/daylist/who.html", {"table": table})
-    day = _day(request.GET.get("day", ""), zone_of(organisation=organisation))
+    day = day_asked(request.GET.get("day", "")) or today_of(organisation=organisation)
     return render(request, "crew/daylist/day.html", day_page(request, person, day))
-
-
-def _day(text: str, zone: ZoneInfo) -> date:
-    today = timezone.now().astimezone(zone).date()
-    try:
-        found = date.fromisoformat(text)
-    except ValueError:
-        return today
-    return found if 2000 <= found.year <= 2100 else today
 
 
 @require_http_methods(["GET", "POST"])
@@ -88,14 +78,14 @@ def tick(request: HttpRequest, pk: int) -> HttpResponse:
                 pictures=data["photos"],
             )
         except ValidationError as error:
-            form.put_errors(error.message_dict if hasattr(error, "error_dict") else {"": error.messages})
+            put_errors(form, error)
     if not request.accepts("text/html"):
         return _said(form, request.POST.get("key", ""))
     if form.errors:
         return _shown_again(request, task, form)
     back = {"person": person.slug} if person else {}
-    if _is_day(request.POST.get("day", "")):
-        back["day"] = request.POST["day"]
+    if day := day_asked(request.POST.get("day", "")):
+        back["day"] = day.isoformat()
     return redirect(f"{reverse('crew:day')}?{urlencode(back)}")
 
 
@@ -113,19 +103,11 @@ def _shown_again(request: HttpRequest, task: Task, form: TickForm) -> HttpRespon
     if person is None:
         messages.error(request, form.words())
         return redirect("crew:day")
-    day = _day(request.POST.get("day", ""), zone_of(organisation=organisation))
+    day = day_asked(request.POST.get("day", "")) or today_of(organisation=organisation)
     context = day_page(request, person, day, typed={task.pk: form})
     if not context["wrong"] or form.non_field_errors() or {"key", "what", "at", "person"} & set(form.errors):
         messages.error(request, form.words())
     return render(request, "crew/daylist/day.html", context, status=422)
-
-
-def _is_day(text: str) -> bool:
-    try:
-        datetime.strptime(text, "%Y-%m-%d")  # noqa: DTZ007
-    except ValueError:
-        return False
-    return True
 
 
 @require_GET
@@ -144,9 +126,8 @@ def _person(request: HttpRequest, slug: str) -> Person:
 @require_GET
 def feed(request: HttpRequest, slug: str) -> HttpResponse:
     person = _person(request, slug)
-    found = feeds.open_feed(organisation=request.organisation, person=person)
-    address = request.build_absolute_uri(found.get_absolute_url()) if found else ""
-    return render(request, "crew/daylist/feed.html", {"person": person, "address": address})
+    context = {"person": person, "address": feeds.address_of(request, person=person)}
+    return render(request, "crew/daylist/feed.html", context)
 
 
 @require_POST
@@ -157,7 +138,5 @@ def make_feed(request: HttpRequest, slug: str) -> HttpResponse:
 
 @require_POST
 def revoke_feed(request: HttpRequest, slug: str) -> HttpResponse:
-    found = feeds.open_feed(organisation=request.organisation, person=_person(request, slug))
-    if found:
-        feeds.revoke_feed(organisation=request.organisation, user=request.user, feed=found)
+    feeds.revoke_feed(organisation=request.organisation, user=request.user, person=_person(request, slug))
     return redirect("crew:person-feed", slug)

@@ -5,11 +5,11 @@ from __future__ import annotations
 from datetime import datetime
 from uuid import uuid4
 
-from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from farmbuild.crew.gate.selectors import GATED, closed_gates, gates_of
+from farmbuild.crew.daylist.services import DONE, keep
+from farmbuild.crew.gate.selectors import gates_of
 from farmbuild.crew.models import Actual, Kind, Person, Task
 from farmbuild.hoops.models import HoopBatch
 from farmbuild.orgs.models import Organisation, User
@@ -50,40 +50,20 @@ def catch_up(*, organisation: Organisation, task: Task) -> bool:
     return True
 
 
-def check_press(*, organisation: Organisation, task: Task, finishes: bool) -> None:
-    """Whether work at ``task`` may be recorded. Raises ValidationError with what to do instead.
-
-    The trial may be worked at, and is done by the acceptance of its hoop alone; the bend may not be begun before.
-    """
-    if task.kind not in GATED or (task.kind == Kind.TRIAL and not finishes):
-        return
-    if gate := closed_gates(organisation=organisation, tasks=[task]).get(task.pk):
-        if gate.is_open:
-            raise ValidationError("Press Done at the task Trial hoop of this house first; its hoop is accepted.")
-        first = "This task is done when the hoop is accepted." if task.kind == Kind.TRIAL else "The bend waits for it."
-        raise ValidationError(f"{gate.words} {first} {gate.label} on the page of hoops.")
-
-
 def _done(task: Task, user: User | None, at: datetime) -> None:
     """Kept as any press of done is. Whoever works at it has stopped."""
     own = Person.objects.of(task.organisation).filter(user=user, archived_at=None).first() if user else None
     last = {actual.person_id: actual for actual in task.actuals.order_by("pk")}
     running = [actual for actual in last.values() if actual.started_at and actual.stopped_at is None]
     run = next((actual for actual in running if own and actual.person_id == own.pk), running[-1] if running else None)
-    begun = run.started_at if run else None
-    actual = Actual(
+    press = Actual(
         organisation=task.organisation,
         task=task,
         key=uuid4(),
         person=run.person if run else own,
         by=user,
-        started_at=begun,
-        stopped_at=max(at, begun) if begun else at,
         people=run.people if run else task.people,
-        done=max(0, task.count - task.done),
         finished=True,
     )
-    actual.full_clean(exclude=["by"], validate_constraints=False)
-    actual.save()
-    task.done, task.state = task.done + actual.done, Task.State.DONE
-    task.save(update_fields=["done", "state"])
+    keep(press, DONE, at)
+    task.refresh_from_db()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from django.db.models import Count, Prefetch, Q, QuerySet
@@ -27,6 +27,11 @@ def settings_of(*, organisation: Organisation) -> CrewSettings:
 def zone_of(*, organisation: Organisation) -> ZoneInfo:
     """The zone by which the hours of work are read."""
     return ZoneInfo(settings_of(organisation=organisation).time_zone)
+
+
+def today_of(*, organisation: Organisation) -> date:
+    """By the clocks of the organisation's time zone."""
+    return timezone.now().astimezone(zone_of(organisation=organisation)).date()
 
 
 def people_of(*, organisation: Organisation) -> QuerySet[Person]:

@@ -6,7 +6,7 @@ from hashlib import sha256
 
 from django.db.models import Prefetch, Q, QuerySet
 
-from farmbuild.crew.models import Actual, ProblemPhoto
+from farmbuild.crew.models import Actual, ProblemPhoto, Task
 from farmbuild.orgs.models import Organisation
 
 OPEN = Q(settled__isnull=True)
@@ -26,6 +26,12 @@ def problems_of(*, organisation: Organisation) -> QuerySet[Actual]:
 def with_photos(to: str = "photos") -> Prefetch:
     """For a queryset of what was recorded: its photos, and who took one away."""
     return Prefetch(to, ProblemPhoto.objects.select_related("removed_by"))
+
+
+def recorded_at(*, task: Task) -> QuerySet[Actual]:
+    """All that was recorded at a task, the newest first."""
+    rows = task.actuals.select_related("person", "settled").prefetch_related(with_photos())
+    return rows.order_by("-pk")
 
 
 def photos_of(*, organisation: Organisation) -> QuerySet[ProblemPhoto]:

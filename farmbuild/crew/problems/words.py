@@ -9,6 +9,7 @@ from django.utils.timezone import localtime
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.models import Actual, ProblemPhoto
 from farmbuild.orgs.models import User
+from farmbuild.stock.words import so_many
 
 
 @dataclass(frozen=True)
@@ -21,7 +22,7 @@ class Shown:
 
 
 def name_of(user: User | None) -> str:
-    return (user.get_full_name() or user.get_username()) if user else "somebody"
+    return user.called if user else "somebody"
 
 
 def who_of(actual: Actual) -> str:
@@ -49,4 +50,4 @@ def gone_words(photo: ProblemPhoto) -> str:
 def count_words(actual: Actual) -> str:
     """How many photos are there, such as 1 photo; empty for none."""
     count = sum(photo.removed_at is None for photo in actual.photos.all())
-    return f"{count} photo{'' if count == 1 else 's'}" if count else ""
+    return so_many(count, "photo") if count else ""

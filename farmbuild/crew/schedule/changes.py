@@ -7,8 +7,9 @@ from collections.abc import Callable, Iterator
 from datetime import date
 from typing import Any
 
+from django.utils.text import get_text_list
+
 from farmbuild.common.templatetags.farm import day
-from farmbuild.crew.bookings.words import listed
 from farmbuild.crew.models import Kind
 from farmbuild.crew.people.words import days_words
 from farmbuild.crew.schedule.seen import World
@@ -75,9 +76,9 @@ def _people(before: World, now: World) -> Iterator[str]:
             yield f"{new[0]} is in {where} now, was in {was}."
         if old and new:
             if gone := [skill for skill in old[2] if skill not in new[2]]:
-                yield f"{new[0]} does not have the skill {listed(gone)} any more."
+                yield f"{new[0]} does not have the skill {get_text_list(gone, 'and')} any more."
             if more := [skill for skill in new[2] if skill not in old[2]]:
-                yield f"{new[0]} has the skill {listed(more)} now."
+                yield f"{new[0]} has the skill {get_text_list(more, 'and')} now."
 
 
 def _of(before: World, now: World, crew: int | None) -> str:
@@ -100,7 +101,7 @@ def _hours(before: World, now: World) -> Iterator[str]:
     for key, old, new in _differ(before, now, "weeks"):
         crews = [crew[0] for crew in now["crews"].values() if str(crew[1]) == key]
         if old and new and old[1] != new[1] and crews:
-            yield f"The working hours {new[0]} of {listed(crews)} changed."
+            yield f"The working hours {new[0]} of {get_text_list(crews, 'and')} changed."
 
 
 def _travel(before: World, now: World) -> Iterator[str]:
@@ -146,7 +147,7 @@ def _materials(before: World, now: World) -> Iterator[str]:
         for (to, was), names in kinds.items():
             said = f"on site on {_date(to)} now" if to else "in the yard now"
             past = f", not on {_date(was)}" if was else ""
-            yield f"Materials of {now['houses'][house][0]} for {listed(names)} are {said}{past}."
+            yield f"Materials of {now['houses'][house][0]} for {get_text_list(names, 'and')} are {said}{past}."
 
 
 def _houses(before: World, now: World) -> Iterator[str]:

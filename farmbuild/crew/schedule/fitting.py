@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -11,11 +10,11 @@ from datetime import datetime
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Task
 from farmbuild.crew.schedule.problem import SLOT, Work, work_of
-from farmbuild.crew.schedule.saying import Names, refs_in
+from farmbuild.crew.schedule.saying import Names, tasks_in
 from farmbuild.orgs.models import Organisation
 
-_SLOT = re.compile(r" at slot (\d+)\.$")
-_SHORT = re.compile(r" starts or ends while something that it needs is not there\.$| slots of work and takes \d+\.$")
+#: Broken where somebody or something is missing.
+_SHORT = frozenset({bridge.Broken.THERE, bridge.Broken.WORK})
 
 
 @dataclass(frozen=True)
@@ -31,7 +30,7 @@ def misfits_of(
 ) -> dict[int, list[str]]:
     """By the key of each task that does not fit any more, why, in sentences that follow on its name.
 
-    ``tasks`` come from ``live_tasks`` with house, site and recipe; ``places`` are those of the schedule that starts at
+    ``tasks`` come from ``live_tasks``; ``places`` are those of the schedule that starts at
     ``start``. The problem is made anew from what is there now and checked by the independent check.
     """
     return _Check(organisation, tasks, places, start).misfits(now)
@@ -68,13 +67,8 @@ class _Check:
         return replace(task, ways=(*task.ways, bridge.Way((), last - first)))
 
     def misfits(self, now: datetime) -> dict[int, list[str]]:
-        faults = bridge.faults_of(list(self.tasks.values()), self.resources, self._plan())
-        short = {key: list(self._short(self.tasks[str(key)])) for key in self._short_of(faults)}
-        names = Names(
-            self.organisation,
-            self.start,
-            [*faults, *(words for missing in short.values() for words in missing), *self._crews_of_lost()],
-        )
+        faults = bridge.faults(list(self.tasks.values()), self.resources, self._plan())
+        names = Names(self.organisation, self.start, tasks_in(faults))
         found: dict[int, list[str]] = defaultdict(list)
         for key, task in self.rows.items():
             place = self.places.get(key)
@@ -85,10 +79,8 @@ class _Check:
             found[key].append(self._why_lost(key, names))
         for fault in faults:
             for key in self._hurt(fault):
-                if _SHORT.search(fault) and short.get(key):
-                    found[key] += [names.said(words) for words in short[key]]
-                else:
-                    found[key].append(names.said_of(key, fault))
+                short = list(self._short(self.tasks[str(key)], names)) if fault.rule in _SHORT else []
+                found[key] += short or [names.follows(fault)]
         return {key: list(dict.fromkeys(words)) for key, words in found.items()}
 
     def _plan(self) -> bridge.WorkPlan:
@@ -108,27 +100,20 @@ class _Check:
             broken=tuple((after.task, task.ref) for task in self.tasks.values() if task.fixed for after in task.after),
         )
 
-    def _hurt(self, fault: str) -> list[int]:
-        """The task that a sentence is about; of a bender that is wanted twice, all that want it then."""
-        if told := refs_in(fault, "task"):
-            return told[:1]
-        at = _SLOT.search(fault)
-        wanted = {f"bender-{key}" for key in refs_in(fault, "bender")}
-        if not at or not wanted:
-            return []
+    def _hurt(self, fault: bridge.Fault) -> list[int]:
+        """The task that a fault is about; of a bender that is wanted twice, all that want it then."""
+        if fault.task:
+            return [int(fault.task)]
         return [
             int(ref)
             for ref, place in self.placed.items()
-            if place.start <= int(at[1]) < place.end
+            if place.start <= fault.is_ < place.end
             and self.tasks[ref].fixed is None
-            and wanted & {need.resource for need in self.tasks[ref].ways[place.way].needs}
+            and fault.resource in {need.resource for need in self.tasks[ref].ways[place.way].needs}
         ]
 
-    def _short_of(self, faults: list[str]) -> list[int]:
-        return list(dict.fromkeys(key for fault in faults if _SHORT.search(fault) for key in refs_in(fault, "task")))
-
-    def _short(self, task: bridge.Task) -> Iterator[str]:
-        """What is missing while the task stands, in place of the check's words, which do not say it."""
+    def _short(self, task: bridge.Task, names: Names) -> Iterator[str]:
+        """What is missing while the task stands, which the check does not say."""
         place = self.placed[task.ref]
         for need in task.ways[place.way].needs:
             resource = self.kinds[need.resource]
@@ -136,9 +121,9 @@ class _Check:
             if resource.travels:
                 few = next((window for window in windows if 0 < window.capacity < need.amount), None)
                 if few:
-                    at = max(few.start, place.start)
-                    people = "person" if few.capacity == 1 else "people"
-                    yield f"{need.resource} has {few.capacity} {people} at slot {at}, and it takes {need.amount}."
+                    there = f"{few.capacity} {'person' if few.capacity == 1 else 'people'}"
+                    when = names.when(max(few.start, place.start))
+                    yield f"{names.resource(need.resource)} has {there} {when}, and it takes {need.amount}."
                 continue
             free = place.start
             for window in windows:
@@ -146,15 +131,13 @@ class _Check:
                     break
                 free = window.end
             if resource.windows is not None and free < place.end:
-                yield f"{need.resource} is away at slot {free}."
-
-    def _crews_of_lost(self) -> list[str]:
-        return [f"crew-{self.places[key].crew} bender-{self.places[key].bender or 0}" for key in self.lost]
+                yield f"{names.resource(need.resource)} is away {names.when(free)}."
 
     def _why_lost(self, key: int, names: Names) -> str:
         if own := self.work.reasons.get(str(key)):
             return own
         place = self.places[key]
         if place.crew not in {crew for crew, _ in self.work.ways[str(key)]}:
-            return names.said(f"crew-{place.crew} may not do it any more: too few people, or the skill is missing.")
-        return names.said(f"bender-{place.bender} does not bend its hoops any more.")
+            crew = names.resource(f"crew-{place.crew}")
+            return f"{crew} may not do it any more: too few people, or the skill is missing."
+        return f"{names.resource(f'bender-{place.bender}')} does not bend its hoops any more."

@@ -2,105 +2,116 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from farmbuild.crew.models import Crew, Task
+from farmbuild.crew.bridge import Broken, Fault
+from farmbuild.crew.models import Crew
 from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.schedule.problem import SLOT
+from farmbuild.crew.schedule.selectors import named_tasks
 from farmbuild.crew.steps.words import span
 from farmbuild.hoops.models import Bender
 from farmbuild.orgs.models import Organisation
-from farmbuild.sites.models import House
 
-_REF = re.compile(r"\b(task|house|crew|bender)-(\d+)\b")
-_AT = re.compile(r"(?:at )?\bslot (\d+)\b|(?<=before it may, )at (\d+)\b")
-_LONG = re.compile(r"\b(\d+) slots\b")
-#: The check's sentences, and what is said for each; what is not listed is said as it is, with names.
-_PLAIN = (
-    (re.compile(r"^(\S+) starts at slot (\d+), before it may, at (\d+)\.$"), r"\1 starts \2@ and may not before \3%."),
-    (
-        re.compile(r"^(\S+) starts or ends while something that it needs is not there\.$"),
-        r"\1 starts or ends while somebody or something that it needs is not there.",
-    ),
-    (re.compile(r"^(\S+) has (\d+) slots of work and takes (\d+)\.$"), r"\1 has \2~ of work and takes \3~."),
-    (re.compile(r"^(\S+) starts before (\S+) has ended and 0 slots have gone\.$"), r"\1 starts before \2 has ended."),
-    (
-        re.compile(r"^(\S+) starts before (\S+) has ended and (\d+) slots have gone\.$"),
-        r"\1 starts before \2 has ended and \3~ have gone.",
-    ),
-    (re.compile(r"^(\S+) cannot be at (\S+) in time after (\S+)\.$"), r"\1 cannot be in time for \2 after \3."),
-    (
-        re.compile(r"^(bender-\d+) is asked for more than 1 at slot (\d+)\.$"),
-        r"\1 is wanted for two tasks at once, \2@.",
-    ),
-    (
-        re.compile(r"^(bender-\d+) is asked for more than 0 at slot (\d+)\.$"),
-        r"\1 is wanted, and away, \2@.",
-    ),
-)
+#: What follows on the name of the task, or of the crew or bender, that a fault is first about.
+WORDS = {
+    Broken.TOLD_ONCE: "is told of {is_} times, not once.",
+    Broken.KNOWN: "is not to be done.",
+    Broken.WAY: "is done by somebody who may not do it.",
+    Broken.FIXED: "is to be kept on its day and time, and is not.",
+    Broken.RELEASE: "starts {at} and may not before {earliest}.",
+    Broken.NO_TIME: "takes no time and yet ends after it starts.",
+    Broken.THERE: "starts or ends while somebody or something that it needs is not there.",
+    Broken.WORK: "has {span} of work and takes {needed}.",
+    Broken.IN_ONE_GO: "stops on the way and must be done in one go.",
+    Broken.WAIT_PLACED: "is placed and what it waits for, {other}, is not.",
+    Broken.WAIT: "starts before {other} has ended{gone}.",
+    Broken.JOURNEY: "cannot be in time for {task} after {other}.",
+    Broken.ENOUGH: "is wanted{wanted}, {at}.",
+}
+#: What the plan says of itself and is wrong; there is nobody to name.
+OWN_SUMS = "What the schedule says of its own end, of late houses or of moved tasks is wrong."
 
 
-def refs_in(sentence: str, kind: str) -> list[int]:
-    """Keys of the rows of a kind that a sentence of the check names, in order."""
-    return [int(key) for found, key in _REF.findall(sentence) if found == kind]
+def tasks_in(faults: Iterable[Fault]) -> set[int]:
+    """Keys of the tasks that are named."""
+    return {int(ref) for fault in faults for ref in (fault.task, fault.other) if ref}
 
 
 class Names:
-    """Names of everything that ``sentences`` tell of; a query for each kind of row, however many there are."""
+    """Names of crews, benders and ``tasks``, and moments by the clocks of the organisation; four queries."""
 
-    def __init__(self, organisation: Organisation, start: datetime, sentences: Iterable[str]) -> None:
+    def __init__(self, organisation: Organisation, start: datetime, tasks: Iterable[int]) -> None:
         self.zone, self.start = zone_of(organisation=organisation), start
-        text = "\n".join(sentences)
-        self._names: dict[tuple[str, int], str] = {}
-        for kind, model in (("house", House), ("crew", Crew), ("bender", Bender)):
-            rows = model.objects.of(organisation).filter(pk__in=refs_in(text, kind))
-            self._names |= {(kind, row.pk): row.name for row in rows.only("name")}
-        for task in Task.objects.of(organisation).filter(pk__in=refs_in(text, "task")).select_related("house"):
-            self._names["task", task.pk] = f"“{task.get_kind_display()}” of {task.house}"
+        self._resources = {
+            f"{kind}-{pk}": name
+            for kind, model in (("crew", Crew), ("bender", Bender))
+            for pk, name in model.objects.of(organisation).values_list("pk", "name")
+        }
+        self._tasks = {
+            str(pk): f"“{task.get_kind_display()}” of {task.house}"
+            for pk, task in named_tasks(organisation=organisation, keys=tasks).items()
+        }
+
+    def resource(self, ref: str) -> str:
+        return self._resources.get(ref, "A row since removed")
+
+    def task(self, ref: str) -> str:
+        return self._tasks.get(ref, "a task since removed")
 
     def when(self, slot: int) -> str:
-        at = (self.start + slot * SLOT).astimezone(self.zone)
-        return f"on {at:%A} {at.day} {at:%B} at {at:%H:%M}"
+        return f"on {self._moment(slot)} at {self._at(slot):%H:%M}"
 
-    def _moment(self, slot: int) -> str:
+    def earliest(self, slot: int) -> str:
         """The day alone where it is its beginning."""
-        at = (self.start + slot * SLOT).astimezone(self.zone)
-        return f"{at:%A} {at.day} {at:%B}" + (f", {at:%H:%M}" if at.hour or at.minute else "")
+        at = self._at(slot)
+        return self._moment(slot) + (f", {at:%H:%M}" if at.hour or at.minute else "")
 
     def by(self, moment: datetime) -> str:
+        return f"by {self._long(moment)} at {moment.astimezone(self.zone):%H:%M}"
+
+    def _at(self, slot: int) -> datetime:
+        return (self.start + slot * SLOT).astimezone(self.zone)
+
+    def _moment(self, slot: int) -> str:
+        return self._long(self._at(slot))
+
+    def _long(self, moment: datetime) -> str:
         local = moment.astimezone(self.zone)
-        return f"by {local:%A} {local.day} {local:%B} at {local:%H:%M}"
+        return f"{local:%A} {local.day} {local:%B}"
 
-    def said_of(self, task: int, sentence: str) -> str:
-        """What follows on the name of the task that the sentence begins with."""
-        own = f"task-{task} "
-        words = self.said(sentence)
-        name = self._names.get(("task", task), "")
-        return words.removeprefix(f"{name} ") if sentence.startswith(own) else words
+    def follows(self, fault: Fault) -> str:
+        """What follows on the name of the task that does not fit; a whole sentence where another name comes first."""
+        return self._words(fault) if not fault.resource else self.said(fault)
 
-    def said(self, sentence: str) -> str:
-        for pattern, words in _PLAIN:
-            if pattern.match(sentence):
-                sentence = pattern.sub(words, sentence)
-                break
-        sentence = re.sub(r"(?<![-\d])(\d+)@", lambda found: self.when(int(found[1])), sentence)
-        sentence = re.sub(r"(?<![-\d])(\d+)%", lambda found: self._moment(int(found[1])), sentence)
-        sentence = re.sub(r"(?<![-\d])(\d+)~", lambda found: _span(int(found[1])), sentence)
-        sentence = _AT.sub(lambda found: self.when(int(found[1] or found[2])), sentence)
-        sentence = _LONG.sub(lambda found: _span(int(found[1])), sentence)
-        sentence = _REF.sub(lambda found: self._names.get((found[1], int(found[2])), "A row since removed"), sentence)
-        return sentence[:1].upper() + sentence[1:]
+    def said(self, fault: Fault) -> str:
+        if fault.rule not in WORDS:
+            return OWN_SUMS
+        first = self.resource(fault.resource) if fault.resource else self.task(fault.task)
+        return f"{first[:1].upper()}{first[1:]} {self._words(fault)}"
+
+    def _words(self, fault: Fault) -> str:
+        return WORDS[fault.rule].format(
+            is_=fault.is_,
+            task=self.task(fault.task),
+            other=self.task(fault.other),
+            at=self.when(fault.is_),
+            earliest=self.earliest(fault.should),
+            span=_span(fault.is_),
+            needed=_span(fault.should),
+            gone=f" and {_span(fault.should)} have gone" if fault.should else "",
+            wanted=" for two tasks at once" if fault.should else ", and away",
+        )
 
 
 def _span(slots: int) -> str:
     return span(int(slots * SLOT.total_seconds() // 60))
 
 
-def sentences_of(organisation: Organisation, start: datetime, faults: Sequence[str], most: int) -> list[str]:
+def sentences_of(organisation: Organisation, start: datetime, faults: Sequence[Fault], most: int) -> list[str]:
     """The first of what the check found, and how many more there are."""
     shown = faults[:most]
-    names = Names(organisation, start, shown)
+    names = Names(organisation, start, tasks_in(shown))
     more = len(faults) - len(shown)
     return [names.said(fault) for fault in shown] + ([f"And {more:,} more."] if more > 0 else [])

@@ -15,9 +15,10 @@ from zoneinfo import ZoneInfo
 
 from django.utils import timezone
 
-from farmbuild.crew.bookings.selectors import COUNTS, bookings_of, today_of
-from farmbuild.crew.models import BenderBooking, Crew, DayOff, HouseWork, Person, StepAfter, Task, Travel, WorkStep
-from farmbuild.crew.people.selectors import settings_of, weeks_of
+from farmbuild.crew.bookings.selectors import COUNTS, bookings_of, kept_through
+from farmbuild.crew.models import Crew, DayOff, HouseWork, Person, StepAfter, Task, Travel, WorkStep
+from farmbuild.crew.people.selectors import settings_of, today_of, weeks_of
+from farmbuild.crew.schedule.problem import live_tasks
 from farmbuild.crew.steps.selectors import releases_of
 from farmbuild.hoops.models import Bender
 from farmbuild.orgs.models import Organisation
@@ -28,9 +29,8 @@ World = dict[str, dict[str, Any]]
 
 def live_rows(organisation: Organisation) -> list[tuple[Any, ...]]:
     """Of each task of a house that is not archived, all that ``world_of`` and ``digest_of`` read; one query."""
-    rows = Task.objects.of(organisation).filter(house__archived_at=None, house__site__archived_at=None)
     return list(
-        rows.order_by("pk").values_list(
+        live_tasks(organisation=organisation).values_list(
             "pk", "house", "kind", "people", "minutes", "not_before", "fixed",
             "state", "crew", "bender", "starts_at", "ends_at",
         )
@@ -108,7 +108,7 @@ def _lent(organisation: Organisation, first: date) -> dict[str, Any]:
     today = today_of(organisation=organisation)
     found = {}
     for row in bookings_of(organisation=organisation).filter(state__in=COUNTS, member__isnull=False).order_by("pk"):
-        last = max(row.last, today) if row.state == BenderBooking.State.OUT else row.last
+        last = kept_through(row.state, row.last, today)
         if last >= first:
             found[str(row.pk)] = [row.bender_id, row.bender.name, row.member.name, _day(row.first), _day(last)]
     return found

@@ -14,8 +14,8 @@ from farmbuild.crew.models import Schedule, Task
 from farmbuild.crew.schedule.problem import live_tasks, work_of
 from farmbuild.crew.schedule.selectors import published_since
 from farmbuild.crew.schedule.standing import seen_now, standing_of
-from farmbuild.crew.steps.words import so_many_tasks
 from farmbuild.orgs.models import Organisation, User
+from farmbuild.stock.words import so_many
 
 
 def _locked(organisation: Organisation) -> Organisation:
@@ -31,7 +31,7 @@ def create_schedule(*, organisation: Organisation, user: User, now: datetime | N
     """
     organisation = _locked(organisation)
     start = bridge.next_slot(now or timezone.now())
-    tasks = list(live_tasks(organisation=organisation).select_related("house__site", "house__recipe"))
+    tasks = list(live_tasks(organisation=organisation))
     if all(task.state == Task.State.DONE for task in tasks):
         raise ValidationError("There is no work to plan. Make the tasks of a house first, on the page of the house.")
     work = work_of(organisation=organisation, tasks=tasks, start=start)
@@ -90,7 +90,7 @@ def publish_schedule(*, organisation: Organisation, schedule: Schedule) -> int:
     tasks = list(live_tasks(organisation=organisation).select_for_update(of=("self",)))
     if misfits := standing_of(organisation=organisation, schedule=schedule).misfits:
         raise ValidationError(
-            f"{so_many_tasks(len(misfits))} no longer fit{'s' if len(misfits) == 1 else ''} what is there now, as "
+            f"{so_many(len(misfits), 'task')} no longer fit{'s' if len(misfits) == 1 else ''} what is there now, as "
             "listed below. Work out again."
         )
     changed = _placed(tasks, schedule)

@@ -7,11 +7,9 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django.utils import timezone
-
 from farmbuild.crew.bridge import CAUTIONS, WorkKind
 from farmbuild.crew.models import Schedule, Task
-from farmbuild.crew.people.selectors import any_crew_of, zone_of
+from farmbuild.crew.people.selectors import any_crew_of, today_of, zone_of
 from farmbuild.crew.schedule import board as boards
 from farmbuild.crew.schedule import selectors
 from farmbuild.crew.schedule.problem import SLOT
@@ -21,12 +19,12 @@ from farmbuild.crew.steps.words import span
 from farmbuild.crew.wind.selectors import wind_lines
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
+from farmbuild.stock.words import so_many
 
 
 def first_day(organisation: Organisation) -> date:
     """Today; where nothing is to do this week, the day of the next task."""
-    zone = zone_of(organisation=organisation)
-    today = timezone.now().astimezone(zone).date()
+    zone, today = zone_of(organisation=organisation), today_of(organisation=organisation)
     start = selectors.midnight(boards.monday_of(today), zone)
     rows = selectors.tasks_of(organisation=organisation).filter(ends_at__gt=start)
     coming = rows.values_list("starts_at", flat=True).first()
@@ -92,7 +90,7 @@ class Move:
     def by(self) -> str:
         days = (self.starts.date() - self.was.date()).days
         if days:
-            return f"{abs(days)} day{'' if abs(days) == 1 else 's'} {'later' if days > 0 else 'sooner'}"
+            return f"{so_many(abs(days), 'day')} {'later' if days > 0 else 'sooner'}"
         minutes = round((self.starts - self.was).total_seconds() / 60)
         if not minutes:
             return "the same start"
@@ -138,7 +136,7 @@ class HousePlan:
         days = (self.due - self.ends).days
         if not days:
             return "on the day"
-        return f"{abs(days)} day{'' if abs(days) == 1 else 's'} {'early' if days > 0 else 'late'}"
+        return f"{so_many(abs(days), 'day')} {'early' if days > 0 else 'late'}"
 
 
 def _each_house(organisation: Organisation, result: Mapping[str, Any]) -> list[HousePlan]:

@@ -9,8 +9,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from farmbuild.crew import bridge
-from farmbuild.crew.bookings.selectors import today_of
 from farmbuild.crew.models import Task
+from farmbuild.crew.people.selectors import today_of
 from farmbuild.orgs.models import Organisation, User
 
 

@@ -28,10 +28,6 @@ class Standing:
     changes: tuple[str, ...] = ()
     misfits: Mapping[int, list[str]] | None = None
 
-    @property
-    def fits(self) -> bool:
-        return not self.misfits
-
     def __bool__(self) -> bool:
         return bool(self.changes or self.misfits)
 
@@ -62,7 +58,7 @@ def standing_of(*, organisation: Organisation, schedule: Schedule, now: datetime
 
 
 def _compared(organisation: Organisation, schedule: Schedule, world: World, now: datetime) -> Standing:
-    tasks = list(live_tasks(organisation=organisation).select_related("house__site", "house__recipe"))
+    tasks = list(live_tasks(organisation=organisation))
     before = Schedule.objects.of(organisation).values_list("seen__world", flat=True).get(pk=schedule.pk)
     places = _published(tasks) if schedule.published_at else _worked_out(schedule)
     misfits = misfits_of(organisation=organisation, tasks=tasks, places=places, start=schedule.starts_at, now=now)

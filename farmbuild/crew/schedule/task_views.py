@@ -14,7 +14,7 @@ from farmbuild.crew.bridge import CAUTIONS, UNITS, WorkKind
 from farmbuild.crew.gate.selectors import closed_gates
 from farmbuild.crew.models import Task
 from farmbuild.crew.people.selectors import zone_of
-from farmbuild.crew.problems.selectors import with_photos
+from farmbuild.crew.problems.selectors import recorded_at
 from farmbuild.crew.schedule import selectors, services, slipping
 from farmbuild.crew.schedule.forms import NotBeforeForm, UntilForm
 from farmbuild.crew.wind.selectors import notes_of
@@ -27,7 +27,6 @@ def _task(request: HttpRequest, pk: int) -> Task:
 @require_GET
 def task(request: HttpRequest, pk: int) -> HttpResponse:
     found = _task(request, pk)
-    recorded = found.actuals.select_related("person", "settled").prefetch_related(with_photos())
     context = {
         "task": found,
         "zone": zone_of(organisation=request.organisation),
@@ -35,7 +34,7 @@ def task(request: HttpRequest, pk: int) -> HttpResponse:
         "cautions": CAUTIONS[WorkKind(found.kind)],
         "gate": closed_gates(organisation=request.organisation, tasks=[found]).get(found.pk),
         "wind": notes_of(organisation=request.organisation, tasks=[found]).get(found.pk, []),
-        "actuals": recorded.order_by("-pk")[:ROWS],
+        "actuals": recorded_at(task=found)[:ROWS],
     }
     return render(request, "crew/schedule/task.html", context)
 

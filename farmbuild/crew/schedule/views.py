@@ -12,13 +12,13 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
 from django_tables2 import RequestConfig, SingleTableView
 
+from farmbuild.common.pages import ROWS, day_asked
 from farmbuild.crew.models import Schedule
 from farmbuild.crew.people.selectors import people_of
 from farmbuild.crew.schedule import selectors, services, sheets
 from farmbuild.crew.schedule.tables import HouseProgressTable, ScheduleTable
 from farmbuild.crew.schedule.tasks import start_schedule
-
-ROWS = 25
+from farmbuild.stock.words import so_many
 
 
 @require_GET
@@ -26,7 +26,7 @@ def board(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     houses = HouseProgressTable(selectors.progress_of(organisation=organisation), organisation=organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(houses)
-    context = sheets.week_sheet(organisation, _asked_day(request) or sheets.first_day(organisation))
+    context = sheets.week_sheet(organisation, day_asked(request.GET.get("week", "")) or sheets.first_day(organisation))
     context |= {
         **sheets.board_sheet(organisation),
         "houses": houses,
@@ -43,14 +43,6 @@ def week(request: HttpRequest, day: str) -> HttpResponse:
         raise Http404 from error
     people = people_of(organisation=request.organisation).filter(crew__isnull=False).order_by("crew__name", "name")
     return render(request, "crew/schedule/week.html", context | {"people": people})
-
-
-def _asked_day(request: HttpRequest) -> date | None:
-    try:
-        found = date.fromisoformat(request.GET.get("week", ""))
-    except ValueError:
-        return None
-    return found if 2000 <= found.year <= 2100 else None
 
 
 class ScheduleList(SingleTableView):
@@ -132,5 +124,5 @@ def publish(request: HttpRequest, number: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect("crew:schedule", number=number)
-    messages.success(request, f"Schedule {number} is published; {changed} task{'' if changed == 1 else 's'} changed.")
+    messages.success(request, f"Schedule {number} is published; {so_many(changed, 'task')} changed.")
     return redirect("crew:board")

@@ -74,8 +74,13 @@ def work_out_schedule(schedule_id: int) -> None:
         schedule = Schedule.objects.select_related("organisation").get(pk=schedule_id)
         tasks, resources = bridge.work_from(schedule.inputs["work"])
         plan = bridge.work_out(tasks, resources, seconds=SECONDS, progress=note)
-        if found := bridge.faults_of(tasks, resources, plan):
-            logger.error("Schedule %s breaks %s rules: %s", schedule_id, len(found), found[:MOST_FAULTS])
+        if found := bridge.faults(tasks, resources, plan):
+            logger.error(
+                "Schedule %s breaks %s rules: %s",
+                schedule_id,
+                len(found),
+                [str(fault) for fault in found[:MOST_FAULTS]],
+            )
             said = sentences_of(schedule.organisation, schedule.starts_at, found, MOST_FAULTS)
             stop("\n".join([BROKEN, *said]))
             return

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -19,8 +18,8 @@ from farmbuild.crew.steps.selectors import rates_of, spreads_of, steps_of, tasks
 from farmbuild.crew.steps.sheets import house_sheet, step_rows
 from farmbuild.crew.steps.tables import StepTable, TaskTable, TemplateTable
 from farmbuild.crew.steps.template_form import TemplateForm
-from farmbuild.crew.steps.words import so_many_tasks
 from farmbuild.sites.selectors import any_house_of
+from farmbuild.stock.words import so_many
 
 
 def _given(request: HttpRequest) -> dict[str, Any]:
@@ -99,27 +98,26 @@ def rates(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     given = {"rates": rates_of(organisation=organisation), "spreads": spreads_of(organisation=organisation)}
     form = RatesForm(request.POST or None, organisation=organisation, **given)
-    if form.is_valid():
-        try:
-            services.save_rates(**_given(request), rates=form.cleaned_data["rates"])
-        except ValidationError as error:
-            form.add_error(None, error.messages)
-        else:
-            messages.success(request, "The rates are saved.")
-            return redirect("crew:rates")
+    answer = stored(
+        request,
+        form,
+        lambda data: services.save_rates(**_given(request), rates=data["rates"]),
+        says="The rates are saved.",
+        to="crew:rates",
+    )
     context = {
         "form": form,
         "recorded": len(given["spreads"]),
         "kinds": len(Kind.values),
         "off": len(tasks_off_rates(organisation=organisation)),
     }
-    return render(request, "crew/steps/rates.html", context)
+    return answer or render(request, "crew/steps/rates.html", context)
 
 
 @require_POST
 def use_rates(request: HttpRequest) -> HttpResponse:
     changed = services.use_rates(**_given(request))
-    messages.success(request, f"{so_many_tasks(changed)} changed. Work out the schedule again to see what moves.")
+    messages.success(request, f"{so_many(changed, 'task')} changed. Work out the schedule again to see what moves.")
     return redirect("crew:rates")
 
 
@@ -129,14 +127,15 @@ def house_work(request: HttpRequest, slug: str) -> HttpResponse:
     instance = work_for(house=house)
     work, chosen = instance if instance.pk else None, instance.template if instance.template_id else None
     form = HouseWorkForm(request.POST or None, instance=instance, organisation=organisation)
-    if request.method == "POST" and form.is_valid():
-        try:
-            made = services.plan_house(**_given(request), house=house, **form.cleaned_data)
-        except ValidationError as error:
-            form.add_error(None, error.messages)
-        else:
-            messages.success(request, f"{len(made)} tasks are made for {house.name}.")
-            return redirect("crew:house-work", house.slug)
+    answer = stored(
+        request,
+        form,
+        lambda data: so_many(len(services.plan_house(**_given(request), house=house, **data)), "task"),
+        says="Made: {}.",
+        to=reverse("crew:house-work", args=[house.slug]),
+    )
+    if answer:
+        return answer
     sheet = house_sheet(house, chosen) if chosen else None
     context = {
         "house": house,

@@ -25,10 +25,6 @@ def after_words(name: str, lag: int) -> str:
     return f"{name}, and {span(lag)} more" if lag else name
 
 
-def so_many_tasks(count: int) -> str:
-    return f"{count:,} task{'' if count == 1 else 's'}"
-
-
 def one(noun: str) -> str:
     """With its article: a post, an anchor."""
     return f"{'an' if noun[:1] in 'aeiou' else 'a'} {noun}"

@@ -40,16 +40,12 @@ class WindDay:
     def who(self) -> str:
         """Who entered the forecast."""
         user = self.forecast and self.forecast.entered_by
-        return (user.get_full_name() or user.get_username()) if user else "somebody unknown"
+        return user.called if user else "somebody unknown"
 
 
 def limits_of(*, organisation: Organisation) -> dict[str, WindLimit]:
     """By work; a work that is not in it has no limit."""
     return {row.work: row for row in WindLimit.objects.of(organisation).select_related("set_by")}
-
-
-def today_of(*, organisation: Organisation) -> date:
-    return timezone.now().astimezone(zone_of(organisation=organisation)).date()
 
 
 def published_at(*, organisation: Organisation) -> datetime | None:

@@ -21,7 +21,7 @@ def when(value: Any) -> str:
 
 
 def who(value: Any) -> str:
-    return value.get_full_name() or value.get_username()
+    return value.called
 
 
 class BatchTable(FarmTable):

@@ -9,8 +9,9 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, connection, transaction
 
 from farmbuild.crew.bookings import asking, services
-from farmbuild.crew.bookings.selectors import bender_blocks, late_of, today_of
+from farmbuild.crew.bookings.selectors import bender_blocks, late_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, BookingMove
+from farmbuild.crew.people.selectors import today_of
 from tests.factories import BenderBookingFactory, BenderFactory, BenderRequestFactory, MemberFactory
 
 pytestmark = pytest.mark.django_db

@@ -14,8 +14,9 @@ from icalendar import Calendar
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings import asking, moving, services
 from farmbuild.crew.bookings.history import place_of
-from farmbuild.crew.bookings.selectors import late_of, today_of
+from farmbuild.crew.bookings.selectors import late_of
 from farmbuild.crew.models import BookingMove
+from farmbuild.crew.people.selectors import today_of
 from tests.factories import BenderBookingFactory, BenderFactory, BenderRequestFactory, MaterialFactory, MemberFactory
 
 pytestmark = pytest.mark.django_db

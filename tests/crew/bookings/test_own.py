@@ -14,8 +14,8 @@ from icalendar import Calendar
 
 from farmbuild.crew.bookings import asking, moving, services
 from farmbuild.crew.bookings.own.selectors import stretches_of
-from farmbuild.crew.bookings.selectors import today_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, CalendarFeed
+from farmbuild.crew.people.selectors import today_of
 from tests.factories import (
     BenderBookingFactory,
     BenderFactory,

@@ -12,8 +12,8 @@ from django.urls import reverse
 from icalendar import Calendar
 
 from farmbuild.crew import feeds
-from farmbuild.crew.bookings.selectors import today_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, CalendarFeed, Member
+from farmbuild.crew.people.selectors import today_of
 from tests.factories import (
     BenderBookingFactory,
     BenderFactory,

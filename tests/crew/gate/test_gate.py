@@ -13,7 +13,7 @@ from django.db import connection
 from django.utils import timezone
 
 from farmbuild.crew.daylist.services import record
-from farmbuild.crew.gate import services as gate
+from farmbuild.crew.gate.rules import check_press
 from farmbuild.crew.models import Actual, HouseWork, Kind, Task
 from farmbuild.crew.steps.services import make_tasks, standard_template
 from farmbuild.hoops.batches import services
@@ -102,16 +102,16 @@ def test_done_is_not_pressed_past_the_gate(shop, organisation):
     house = a_house(shop, "One")
     bend = Task.objects.get(house=house, kind=Kind.BEND)
     with pytest.raises(ValidationError, match="No batch of hoops is started for One"):
-        gate.check_press(organisation=organisation, task=trial(house), finishes=True)
+        check_press(organisation=organisation, task=trial(house), finishes=True)
     batch = a_batch(shop, house)
     with pytest.raises(ValidationError, match=f"The trial hoop of {batch.batch} is not accepted yet"):
-        gate.check_press(organisation=organisation, task=trial(house), finishes=True)
-    gate.check_press(organisation=organisation, task=trial(house), finishes=False)
+        check_press(organisation=organisation, task=trial(house), finishes=True)
+    check_press(organisation=organisation, task=trial(house), finishes=False)
     for finishes in (True, False):
         with pytest.raises(ValidationError, match="The bend waits for it"):
-            gate.check_press(organisation=organisation, task=bend, finishes=finishes)
+            check_press(organisation=organisation, task=bend, finishes=finishes)
     batch.prove()
-    gate.check_press(organisation=organisation, task=bend, finishes=True)
+    check_press(organisation=organisation, task=bend, finishes=True)
 
 
 def test_a_task_made_after_its_hoop_was_accepted_is_done(shop, organisation, user):

@@ -99,7 +99,7 @@ def test_a_change_that_hurts_no_task_is_told_and_lets_it_be_published(organisati
         organisation=organisation, person=crew.people.first(), first=date(2027, 6, 4), last=date(2027, 6, 5)
     )
     standing = stands(organisation, schedule)
-    assert "off 4 June 2027 to 5 June 2027" in standing.changes[0] and standing.fits
+    assert "off 4 June 2027 to 5 June 2027" in standing.changes[0] and not standing.misfits
     assert published(organisation, schedule) == 3
     schedule.refresh_from_db()
     assert not stands(organisation, schedule)
@@ -148,7 +148,7 @@ def test_who_may_do_it(organisation, user, season):
     assert "skill “Bending”" in told(standing, tasks[1]) and set(standing.misfits) == {tasks[1].pk}
     crew.people.first().skills.add(skill)
     standing = stands(organisation, schedule)
-    assert standing.fits and any("has the skill Bending now" in words for words in standing.changes)
+    assert not standing.misfits and any("has the skill Bending now" in words for words in standing.changes)
     other = CrewFactory(organisation=organisation, week=crew.week, name="North")
     PersonFactory.create_batch(2, crew=other)
     Person.objects.filter(name="Ana Lindqvist").update(crew=other)

@@ -10,7 +10,8 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
 from farmbuild.crew.models import CrewSettings, Task, WindForecast, WindLimit
-from farmbuild.crew.wind.selectors import today_of, wind_days, wind_notes
+from farmbuild.crew.people.selectors import today_of
+from farmbuild.crew.wind.selectors import wind_days, wind_notes
 from farmbuild.crew.wind.services import enter_forecast, set_limits
 from tests.factories import HouseFactory, SiteFactory
 

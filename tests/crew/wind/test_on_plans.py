@@ -15,7 +15,7 @@ from icalendar import Calendar
 from farmbuild.crew import feeds
 from farmbuild.crew.bridge import next_slot
 from farmbuild.crew.models import Schedule, Task, WindLimit
-from farmbuild.crew.wind.selectors import today_of
+from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.wind.services import enter_forecast, set_limits
 from tests.factories import HouseFactory, PersonFactory, SiteFactory
 

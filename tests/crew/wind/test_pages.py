@@ -10,7 +10,8 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from farmbuild.crew.models import Task, WindForecast, WindLimit
-from farmbuild.crew.wind.selectors import today_of, wind_notes
+from farmbuild.crew.people.selectors import today_of
+from farmbuild.crew.wind.selectors import wind_notes
 from tests.factories import HouseFactory, SiteFactory
 
 pytestmark = pytest.mark.django_db

@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 from django_tables2 import RequestConfig
 
-from farmbuild.common.pages import ROWS, done, stored
+from farmbuild.common.pages import ROWS, day_asked, done, stored
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings import asking
 from farmbuild.crew.bookings.drawings import DAYS
@@ -23,12 +23,11 @@ from farmbuild.crew.bookings.history import moves_of
 from farmbuild.crew.bookings.own import selectors
 from farmbuild.crew.bookings.own.drawings import day_sheets, told_of
 from farmbuild.crew.bookings.own.tables import OwnBookingTable, OwnRequestTable
-from farmbuild.crew.bookings.selectors import today_of
 from farmbuild.crew.bookings.signins import sign_in_of
 from farmbuild.crew.bookings.tables import what
-from farmbuild.crew.bookings.views.bookings import day_of
 from farmbuild.crew.bookings.words import days_of
 from farmbuild.crew.models import MemberSignIn
+from farmbuild.crew.people.selectors import today_of
 from farmbuild.hoops.benders.selectors import benders_of
 
 BENDERS = 20
@@ -142,7 +141,7 @@ def days(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
     member = sign_in.member
     today = today_of(organisation=member.organisation)
     this_week = today - timedelta(days=today.weekday())
-    start: date = max(day_of(request.GET.get("from", ""), this_week), this_week)
+    start: date = max(day_asked(request.GET.get("from", "")) or this_week, this_week)
     end = start + timedelta(days=DAYS - 1)
     page = Paginator(benders_of(organisation=member.organisation).order_by("name", "pk"), BENDERS).get_page(
         request.GET.get("page")
@@ -169,24 +168,22 @@ def days(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
 @of_member
 def calendar(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
     """The address by which the member's own calendar can be read in other programs."""
-    member = sign_in.member
-    found = feeds.open_feed(organisation=member.organisation, member=member)
-    address = request.build_absolute_uri(found.get_absolute_url()) if found else ""
-    return _page(request, "calendar", sign_in, {"address": address})
+    return _page(request, "calendar", sign_in, {"address": feeds.address_of(request, member=sign_in.member)})
+
+
+def _given(sign_in: MemberSignIn) -> dict[str, Any]:
+    return {"organisation": sign_in.member.organisation, "user": sign_in.user, "member": sign_in.member}
 
 
 @require_POST
 @of_member
 def make_calendar(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
-    feeds.make_feed(organisation=sign_in.member.organisation, user=sign_in.user, member=sign_in.member)
+    feeds.make_feed(**_given(sign_in))
     return redirect("crew:own-calendar")
 
 
 @require_POST
 @of_member
 def revoke_calendar(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
-    organisation = sign_in.member.organisation
-    found = feeds.open_feed(organisation=organisation, member=sign_in.member)
-    if found:
-        feeds.revoke_feed(organisation=organisation, user=sign_in.user, feed=found)
+    feeds.revoke_feed(**_given(sign_in))
     return redirect("crew:own-calendar")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import OrgList, done, stored
+from farmbuild.common.pages import OrgList, day_asked, done, stored
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings import moving, services
 from farmbuild.crew.bookings.drawings import DAYS, bars_of, calendars
@@ -27,12 +27,11 @@ from farmbuild.crew.bookings.selectors import (
     past_bookings_of,
     requests_of,
     spans_of,
-    today_of,
 )
 from farmbuild.crew.bookings.tables import BookingTable
 from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
-from farmbuild.crew.people.selectors import zone_of
+from farmbuild.crew.people.selectors import today_of, zone_of
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.hoops.models import Bender
 
@@ -43,19 +42,11 @@ def given(request: HttpRequest) -> dict[str, Any]:
     return {"organisation": request.organisation, "user": request.user}
 
 
-def day_of(text: str, otherwise: date) -> date:
-    try:
-        found = date.fromisoformat(text)
-    except ValueError:
-        return otherwise
-    return found if 2000 <= found.year <= 2100 else otherwise
-
-
 def shared(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     today = today_of(organisation=organisation)
     this_week = today - timedelta(days=today.weekday())
-    start = day_of(request.GET.get("from", ""), this_week)
+    start = day_asked(request.GET.get("from", "")) or this_week
     pages = Paginator(benders_of(organisation=organisation).order_by("name", "pk"), ROWS)
     page = pages.get_page(request.GET.get("page"))
     benders = list(page.object_list)
@@ -193,22 +184,17 @@ def _bender(request: HttpRequest, slug: str) -> Bender:
 
 def feed(request: HttpRequest, slug: str) -> HttpResponse:
     bender = _bender(request, slug)
-    found = feeds.open_feed(organisation=request.organisation, bender=bender)
-    address = request.build_absolute_uri(found.get_absolute_url()) if found else ""
-    return render(request, "crew/bookings/feed.html", {"bender": bender, "address": address})
+    context = {"bender": bender, "address": feeds.address_of(request, bender=bender)}
+    return render(request, "crew/bookings/feed.html", context)
 
 
 @require_POST
 def make_feed(request: HttpRequest, slug: str) -> HttpResponse:
-    bender = _bender(request, slug)
-    feeds.make_feed(**given(request), bender=bender)
+    feeds.make_feed(**given(request), bender=_bender(request, slug))
     return redirect("crew:bender-feed", slug)
 
 
 @require_POST
 def revoke_feed(request: HttpRequest, slug: str) -> HttpResponse:
-    bender = _bender(request, slug)
-    found = feeds.open_feed(organisation=request.organisation, bender=bender)
-    if found:
-        feeds.revoke_feed(**given(request), feed=found)
+    feeds.revoke_feed(**given(request), bender=_bender(request, slug))
     return redirect("crew:bender-feed", slug)

@@ -39,7 +39,7 @@ def show(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     path = signins.link_of(row)
     context = {
         "sign_in": row,
-        "name": row.user.get_full_name() or row.user.username,
+        "name": row.user.called,
         "member": row.member,
         "address": request.build_absolute_uri(path) if path else "",
         "days": DAYS,
@@ -68,6 +68,6 @@ def shut(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     return done(
         request,
         lambda: signins.shut(**given(request), sign_in=row),
-        says=f"Shut. {row.user.get_full_name() or row.user.username} cannot sign in any more.",
+        says=f"Shut. {row.user.called} cannot sign in any more.",
         to=row.get_absolute_url(),
     )
