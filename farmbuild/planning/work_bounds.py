@@ -5,7 +5,8 @@ from __future__ import annotations
 from ortools.linear_solver import pywraplp
 
 from farmbuild.planning.work_budget import Budget
-from farmbuild.planning.work_calendar import FOREVER, Calendar, together
+from farmbuild.planning.work_calendar import together
+from farmbuild.planning.work_crowding import crowded, held_hours, lane_hours
 from farmbuild.planning.work_problem import Option, Problem, earliest_end
 from farmbuild.planning.work_room import room
 
@@ -59,6 +60,8 @@ def enough(problem: Problem, end: int) -> bool:
     spare = room(problem, [node.index for node in problem.free], _fixed(problem), end)
     if spare.empty or any(node.fixed is not None and node.fixed.end > end for node in problem.nodes):
         return False
+    if crowded(problem, spare):
+        return False
     edges = [end * k // STRETCHES for k in range(STRETCHES + 1)]
     solver = pywraplp.Solver.CreateSolver("GLOP")
     hours = Hours(problem, solver, edges)
@@ -71,7 +74,7 @@ def enough(problem: Problem, end: int) -> bool:
                 continue
             for k in range(STRETCHES):
                 start, stop = max(first, edges[k]), min(last, edges[k + 1])
-                slots = worked(option.calendar, start, stop)
+                slots = option.calendar.between(start, stop)
                 if slots <= 0:
                     continue
                 share = solver.NumVar(0, min(1.0, slots / option.duration), "")
@@ -88,13 +91,11 @@ class Hours:
         for crew, resource in enumerate(problem.crews):
             calendar = together([resource], [1])
             for k in range(len(edges) - 1):
-                there = worked(calendar, edges[k], edges[k + 1])
+                there = calendar.between(edges[k], edges[k + 1])
                 self._rows["crew", crew, k] = solver.Constraint(-solver.infinity(), there)
-        for number, lane in enumerate(problem.lanes):
+        for number, held in enumerate(held_hours(problem)):
             for k in range(len(edges) - 1):
-                there = lane.most * (edges[k + 1] - edges[k])
-                for start, end in lane.taken:
-                    there -= (lane.most - lane.capacity) * max(0, min(end, edges[k + 1]) - max(start, edges[k]))
+                there = lane_hours(problem.lanes[number], held, edges[k], edges[k + 1])
                 self._rows["lane", number, k] = solver.Constraint(-solver.infinity(), there)
 
     def ask_of(self, option: Option, stretch: int, share: pywraplp.Variable) -> None:
@@ -107,13 +108,6 @@ class Hours:
     def _ask(self, row: tuple[str, int, int], share: pywraplp.Variable, slots: int) -> None:
         constraint = self._rows[row]
         constraint.SetCoefficient(share, constraint.GetCoefficient(share) + slots)
-
-
-def worked(calendar: Calendar, start: int, stop: int) -> int:
-    """Slots of work from ``start`` to ``stop``."""
-    if stop <= start:
-        return 0
-    return calendar.worked_before(min(stop, FOREVER)) - calendar.worked_before(start)
 
 
 def _fixed(problem: Problem) -> dict[int, tuple[int, int, int]]:

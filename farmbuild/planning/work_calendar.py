@@ -7,7 +7,7 @@ slot by slot, so a slot may be as short as one likes.
 from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from farmbuild.planning.scheduling_inputs import Resource
@@ -53,6 +53,12 @@ class Calendar:
         """Slots of work before ``slot``."""
         k = bisect_right(self.starts, slot) - 1
         return 0 if k < 0 else self.before[k] + min(slot, self.ends[k]) - self.starts[k]
+
+    def between(self, start: int, stop: int) -> int:
+        """Slots of work from ``start`` to ``stop``."""
+        if stop <= start:
+            return 0
+        return self.worked_before(min(stop, FOREVER)) - self.worked_before(start)
 
     def earliest(self, slot: int, duration: int, pauses: bool) -> Stretch | None:
         """The first start not before ``slot``, and the end that goes with it; None when there is none."""
@@ -135,6 +141,17 @@ def together(resources: Sequence[Resource], amounts: Sequence[int]) -> Calendar:
     for resource, amount in zip(resources, amounts, strict=True):
         stretches = _both(stretches, there(resource, amount))
     return Calendar(stretches)
+
+
+def either(calendars: Iterable[Calendar]) -> Calendar:
+    """Where at least one of ``calendars`` works."""
+    joined: list[Stretch] = []
+    for start, end in sorted({pair for one in calendars for pair in zip(one.starts, one.ends, strict=True)}):
+        if joined and start <= joined[-1][1]:
+            joined[-1] = (joined[-1][0], max(end, joined[-1][1]))
+        else:
+            joined.append((start, end))
+    return Calendar(joined)
 
 
 def there(resource: Resource, amount: int) -> list[Stretch]:

@@ -6,7 +6,7 @@ import math
 
 from ortools.linear_solver import pywraplp
 
-from farmbuild.planning.work_bounds import Hours, worked
+from farmbuild.planning.work_bounds import Hours
 from farmbuild.planning.work_calendar import FOREVER
 from farmbuild.planning.work_problem import Node, Problem, latest_start
 
@@ -54,7 +54,7 @@ def _spread(
     whole.SetCoefficient(late, 1)
     for option in node.options:
         for k in range(len(edges) - 1):
-            slots = worked(option.calendar, max(node.head, edges[k]), min(last, edges[k + 1]))
+            slots = option.calendar.between(max(node.head, edges[k]), min(last, edges[k + 1]))
             if slots > 0:
                 share = solver.NumVar(0, min(1.0, slots / option.duration), "")
                 whole.SetCoefficient(share, 1)
