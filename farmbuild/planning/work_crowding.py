@@ -6,6 +6,7 @@ from bisect import insort
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
 from farmbuild.planning.work_calendar import Calendar, either, together
 from farmbuild.planning.work_problem import Lane, Node, Problem
@@ -49,12 +50,8 @@ def _overloaded(group: _Group, room: Room) -> bool:
 
 def _groups(problem: Problem) -> Iterator[_Group]:
     for number, held in enumerate(held_hours(problem)):
-        lane = problem.lanes[number]
         taken = [(node.index, _least(node, number)) for node in problem.free]
-        yield _Group(
-            [(k, work) for k, work in taken if work],
-            lambda start, stop, lane=lane, held=held: lane_hours(lane, held, start, stop),  # type: ignore[misc]
-        )
+        yield _Group([(k, work) for k, work in taken if work], partial(lane_hours, problem.lanes[number], held))
     days = [together([crew], [1]) for crew in problem.crews]
     for crews in _choices(problem):
         members = [
@@ -62,11 +59,7 @@ def _groups(problem: Problem) -> Iterator[_Group]:
             for node in problem.free
             if all(option.crews and crews.issuperset(option.crews) for option in node.options)
         ]
-        calendars = [days[crew] for crew in crews]
-        yield _Group(
-            members,
-            lambda start, stop, calendars=calendars: sum(one.between(start, stop) for one in calendars),  # type: ignore[misc]
-        )
+        yield _Group(members, partial(_crew_hours, [days[crew] for crew in crews]))
 
 
 def _choices(problem: Problem) -> set[frozenset[int]]:
@@ -83,6 +76,10 @@ def _least(node: Node, lane: int) -> int:
         (option.duration * sum(amount for number, amount in option.lanes if number == lane) for option in node.options),
         default=0,
     )
+
+
+def _crew_hours(crews: list[Calendar], start: int, stop: int) -> int:
+    return sum(crew.between(start, stop) for crew in crews)
 
 
 def held_hours(problem: Problem) -> list[Calendar]:
