@@ -16,6 +16,7 @@ from farmbuild.crew.schedule.selectors import midnight
 
 #: Rows beyond these are counted, not listed.
 MOST_ROWS = 300
+EVERY_DAY = set(range(7))
 _ROW, _DAY, _BAR = 100.0, 100.0, 34.0
 #: A bar narrower than this has its number above it, on one of three levels so that neighbours do not touch.
 _NARROW, _LEVELS = 20.0, 3
@@ -73,18 +74,28 @@ def monday_of(day: date) -> date:
 def week_of(
     tasks: Sequence[Task], first: date, zone: ZoneInfo, open_days: dict[int, set[int]], *, left_out: int = 0
 ) -> Week:
-    """``open_days``: by crew, the days of the week (0 is Monday) on which it works; a task pauses on the others."""
+    """``open_days``: by crew, the days of the week (0 is Monday) on which it works; a task pauses on the others.
+
+    A task with no such day, since hours were changed later or it was placed by hand, stands on all of its days.
+    """
     numbers = {task.pk: n for n, task in enumerate(tasks, 1)}
     lines = []
     for task in tasks:
+        worked = _weekdays(task, zone) & open_days.get(task.crew_id, EVERY_DAY) or EVERY_DAY
         for n in range(7):
             day = first + timedelta(days=n)
             starts = max(task.starts_at, midnight(day, zone)).astimezone(zone)
             ends = min(task.ends_at, midnight(day + timedelta(days=1), zone)).astimezone(zone)
-            if starts < ends and day.weekday() in open_days.get(task.crew_id, set(range(7))):
+            if starts < ends and day.weekday() in worked:
                 lines.append(Line(numbers[task.pk], task, day, starts, ends))
     lines.sort(key=lambda line: (line.day, line.starts, line.number))
     return Week(first, tuple(lines), left_out)
+
+
+def _weekdays(task: Task, zone: ZoneInfo) -> set[int]:
+    last = (task.ends_at - timedelta(microseconds=1)).astimezone(zone).date()
+    first = task.starts_at.astimezone(zone).date()
+    return {(first + timedelta(days=n)).weekday() for n in range(min(7, (last - first).days + 1))}
 
 
 def clipped(week: Week, hours: dict[tuple[int, int], tuple[time, time]]) -> Week:

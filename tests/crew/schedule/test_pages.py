@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
+
 import pytest
 from django.urls import reverse
 
@@ -59,6 +61,18 @@ def test_a_stopped_schedule_says_why_and_is_tried_again(signed_in, organisation,
     assert "wait in a circle" in text_of(signed_in.get("/crew/schedules/1/"))
     signed_in.post("/crew/schedules/1/retry/")
     assert "will be worked out now" in text_of(signed_in.get("/crew/schedules/1/"))
+
+
+def test_a_task_on_days_that_nobody_works_any_more_still_stands_on_the_board(signed_in, organisation, user):
+    """Saturday 8 May 2027; the crews of the season work from Monday to Friday."""
+    crew, _, _, tasks = a_season(organisation)
+    starts = datetime(2027, 5, 8, 14, tzinfo=UTC)
+    Task.objects.filter(pk=tasks[0].pk).update(crew=crew, starts_at=starts, ends_at=starts + timedelta(hours=2))
+    for address in ("/crew/?week=2027-05-08", "/crew/week/2027-05-08/"):
+        page = text_of(signed_in.get(address))
+        assert "Saturday 8 May" in page and tasks[0].get_kind_display() in page
+    Task.objects.filter(pk=tasks[0].pk).update(starts_at=starts - timedelta(days=1))
+    assert "Saturday 8 May" not in text_of(signed_in.get("/crew/week/2027-05-08/"))
 
 
 def test_empty_and_unreadable_weeks(signed_in, organisation):
