@@ -299,10 +299,11 @@ def adjust_by_count(
     if counted == seen:
         return None
     check_reason(reason)
-    current = Lot.objects.of(organisation).get(pk=lot.pk)
+    # Locked, so that what is refused below is told as it was found.
+    current = Lot.objects.of(organisation).select_for_update().get(pk=lot.pk)
     if not Lot.objects.filter(pk=current.pk, on_hand=seen, reserved__lte=counted).update(on_hand=counted):
         current.refresh_from_db()
-        if current.on_hand == seen:
+        if current.on_hand == seen and current.reserved > counted:
             raise ValidationError(
                 {
                     "counted": f"Houses hold {current.reserved:,} of the {so_many(current.on_hand, 'piece')}, more than"
