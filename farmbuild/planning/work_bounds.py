@@ -60,7 +60,7 @@ def enough(problem: Problem, end: int) -> bool:
     spare = room(problem, [node.index for node in problem.free], _fixed(problem), end)
     if spare.empty or any(node.fixed is not None and node.fixed.end > end for node in problem.nodes):
         return False
-    if crowded(problem, spare):
+    if crowded(problem, spare):  # settled sooner than by the program below
         return False
     edges = [end * k // STRETCHES for k in range(STRETCHES + 1)]
     solver = pywraplp.Solver.CreateSolver("GLOP")

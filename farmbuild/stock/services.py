@@ -301,22 +301,22 @@ def adjust_by_count(
     check_reason(reason)
     # Locked, so that what is refused below is told as it was found.
     current = Lot.objects.of(organisation).select_for_update().get(pk=lot.pk)
-    if not Lot.objects.filter(pk=current.pk, on_hand=seen, reserved__lte=counted).update(on_hand=counted):
-        current.refresh_from_db()
-        if current.on_hand == seen and current.reserved > counted:
-            raise ValidationError(
-                {
-                    "counted": f"Houses hold {current.reserved:,} of the {so_many(current.on_hand, 'piece')}, more than"
-                    f" were counted: {holders_in_words(held_of([current.pk]))}. Release what is not there on the page"
-                    f" of lot {current} first, so that its house is not built on pieces that are gone."
-                }
-            )
+    if current.on_hand != seen:
         raise ValidationError(
             {
                 "counted": f"While this page was open the books went from {so_many(seen, 'piece')}"
                 f" to {current.on_hand:,}. Look at the movements, count again if need be, and save."
             }
         )
+    if current.reserved > counted:
+        raise ValidationError(
+            {
+                "counted": f"Houses hold {current.reserved:,} of the {so_many(current.on_hand, 'piece')}, more than"
+                f" were counted: {holders_in_words(held_of([current.pk]))}. Release what is not there on the page"
+                f" of lot {current} first, so that its house is not built on pieces that are gone."
+            }
+        )
+    Lot.objects.filter(pk=current.pk).update(on_hand=counted)
     return _record(current, Movement.Kind.COUNT, counted - seen, user, reason, paper=paper)
 
 

@@ -11,7 +11,7 @@ import os
 import time
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from itertools import count, cycle
+from itertools import cycle
 
 import pytest
 from django.contrib.auth import get_user_model
@@ -44,10 +44,8 @@ def forty_houses() -> Organisation:
     user = get_user_model().objects.get(username="odile")
     shared = {"organisation": organisation, "user": user}
     houses = list(House.objects.filter(site__organisation=organisation, archived_at=None).order_by("pk"))
-    for house, number in zip(cycle(houses), count(1), strict=False):
-        if number > HOUSES - len(houses):
-            break
-        copies = copy_house(
+    for number, house in zip(range(1, HOUSES - len(houses) + 1), cycle(houses), strict=False):
+        (copy,) = copy_house(
             **shared,
             house=house,
             site=house.site,
@@ -56,8 +54,7 @@ def forty_houses() -> Organisation:
             copies=1,
             days_apart=0,
         )
-        for copy in copies:
-            make_tasks(**shared, house=copy)
+        make_tasks(**shared, house=copy)
     week = WorkWeek.objects.of(organisation).earliest("pk")
     skills = list(Skill.objects.of(organisation))
     for number, people in enumerate(MORE_CREWS, 1):

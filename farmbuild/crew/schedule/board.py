@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -16,7 +16,6 @@ from farmbuild.crew.schedule.selectors import midnight
 
 #: Rows beyond these are counted, not listed.
 MOST_ROWS = 300
-EVERY_DAY = set(range(7))
 _ROW, _DAY, _BAR = 100.0, 100.0, 34.0
 #: A bar narrower than this has its number above it, on one of three levels so that neighbours do not touch.
 _NARROW, _LEVELS = 20.0, 3
@@ -72,45 +71,41 @@ def monday_of(day: date) -> date:
 
 
 def week_of(
-    tasks: Sequence[Task], first: date, zone: ZoneInfo, open_days: dict[int, set[int]], *, left_out: int = 0
+    tasks: Sequence[Task],
+    first: date,
+    zone: ZoneInfo,
+    open_days: dict[int, set[int]],
+    hours: dict[tuple[int, int], tuple[time, time]],
+    *,
+    left_out: int = 0,
 ) -> Week:
-    """``open_days``: by crew, the days of the week (0 is Monday) on which it works; a task pauses on the others.
+    """Each day of a task is cut to the hours of its crew, and is left out where there are none.
 
-    A task with no such day, since hours were changed later or it was placed by hand, stands on all of its days.
+    ``open_days``: by crew, the days of the week (0 is Monday) on which it works. ``hours``: first and last of (crew,
+    day of the week). A task with none of them, placed by hand or before they were changed, stands as it is.
     """
-    numbers = {task.pk: n for n, task in enumerate(tasks, 1)}
     lines = []
-    for task in tasks:
-        worked = _weekdays(task, zone) & open_days.get(task.crew_id, EVERY_DAY) or EVERY_DAY
+    for number, task in enumerate(tasks, 1):
+        stands = []
         for n in range(7):
             day = first + timedelta(days=n)
             starts = max(task.starts_at, midnight(day, zone)).astimezone(zone)
             ends = min(task.ends_at, midnight(day + timedelta(days=1), zone)).astimezone(zone)
-            if starts < ends and day.weekday() in worked:
-                lines.append(Line(numbers[task.pk], task, day, starts, ends))
+            if starts < ends:
+                stands.append(Line(number, task, day, starts, ends))
+        open_on = open_days.get(task.crew_id, set(range(7)))
+        worked = [_clipped(line, hours) for line in stands if line.day.weekday() in open_on]
+        lines.extend([line for line in worked if line.starts < line.ends] or stands)
     lines.sort(key=lambda line: (line.day, line.starts, line.number))
     return Week(first, tuple(lines), left_out)
 
 
-def _weekdays(task: Task, zone: ZoneInfo) -> set[int]:
-    last = (task.ends_at - timedelta(microseconds=1)).astimezone(zone).date()
-    first = task.starts_at.astimezone(zone).date()
-    return {(first + timedelta(days=n)).weekday() for n in range(min(7, (last - first).days + 1))}
-
-
-def clipped(week: Week, hours: dict[tuple[int, int], tuple[time, time]]) -> Week:
-    """Times of each day cut to the working hours of the crew; ``hours``: first and last of (crew, day of the week)."""
-    lines = []
-    for line in week.lines:
-        span = hours.get((line.task.crew_id, line.day.weekday()))
-        starts, ends = line.starts, line.ends
-        if span:
-            zone = starts.tzinfo
-            starts = max(starts, datetime.combine(line.day, span[0], zone))
-            ends = min(ends, datetime.combine(line.day, span[1], zone))
-        if starts < ends:
-            lines.append(Line(line.number, line.task, line.day, starts, ends))
-    return Week(week.first, tuple(lines), week.left_out)
+def _clipped(line: Line, hours: dict[tuple[int, int], tuple[time, time]]) -> Line:
+    span = hours.get((line.task.crew_id, line.day.weekday()))
+    if span is None:
+        return line
+    opens, closes = (datetime.combine(line.day, at, line.starts.tzinfo) for at in span)
+    return replace(line, starts=max(line.starts, opens), ends=min(line.ends, closes))
 
 
 def drawing_of(week: Week) -> SafeString:

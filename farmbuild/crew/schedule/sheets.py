@@ -39,7 +39,7 @@ def week_sheet(organisation: Organisation, day: date) -> dict[str, Any]:
     rows = list(every[: boards.MOST_ROWS])
     left_out = every.count() - len(rows)
     spans, days = selectors.hours_by_crew(organisation=organisation)
-    found = boards.clipped(boards.week_of(rows, first, zone, days, left_out=left_out), spans)
+    found = boards.week_of(rows, first, zone, days, spans, left_out=left_out)
     wind = wind_lines(organisation=organisation, first=first, last=found.last)
     return {
         "week": found,
