@@ -8,7 +8,12 @@ from datetime import datetime
 from typing import Any
 
 from farmbuild.measure import UnitSystem
-from farmbuild.planning.house_work import (
+from farmbuild.planning.scheduling import WorkError, plan_work
+from farmbuild.planning.scheduling.inputs import After, Need, Placed, Resource, Resources, Task, Way, Window, WorkPlan
+from farmbuild.planning.scheduling.verify import Broken, Fault, faults
+from farmbuild.planning.sharing.plan import Request as Wanted
+from farmbuild.planning.sharing.plan import Taken, Turn, share
+from farmbuild.planning.work.counting import (
     UNITS,
     USES,
     WorkCount,
@@ -18,14 +23,9 @@ from farmbuild.planning.house_work import (
     minutes_on_site,
     person_minutes,
 )
-from farmbuild.planning.scheduling import WorkError, plan_work
-from farmbuild.planning.scheduling_inputs import After, Need, Placed, Resource, Resources, Task, Way, Window, WorkPlan
-from farmbuild.planning.sharing import Request as Wanted
-from farmbuild.planning.sharing import Taken, Turn, share
-from farmbuild.planning.work_check import Broken, Fault, faults
-from farmbuild.planning.work_hours import SLOT_MINUTES, Days, Hours, crew_windows, next_slot, slots_of
-from farmbuild.planning.work_order import Wait, circle_in, in_order, waits_for, without
-from farmbuild.planning.work_standard import (
+from farmbuild.planning.work.hours import SLOT_MINUTES, Days, Hours, crew_windows, next_slot, slots_of
+from farmbuild.planning.work.order import Wait, circle_in, in_order, waits_for, without
+from farmbuild.planning.work.standard import (
     CAUTIONS,
     RATES,
     RATES_SOURCE,

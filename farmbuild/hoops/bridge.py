@@ -31,9 +31,9 @@ from farmbuild.mechanics import (
 )
 from farmbuild.mechanics.recipe import MOST_MARKS
 from farmbuild.planning import inputs
-from farmbuild.planning.ridge import SetHoop, straighten
-from farmbuild.planning.ridge_misses import nearest
-from farmbuild.planning.ridge_moves import HoopMove, in_steps
+from farmbuild.planning.ridge.misses import nearest
+from farmbuild.planning.ridge.moves import HoopMove, in_steps
+from farmbuild.planning.ridge.plan import SetHoop, straighten
 
 __all__ = [
     "LEVER_BELOW",

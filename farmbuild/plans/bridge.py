@@ -18,10 +18,9 @@ from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of
 from farmbuild.measure import UnitSystem, format_money
 from farmbuild.measure.money import places
 from farmbuild.orgs.models import Organisation
-from farmbuild.planning import buying_reasons, snapshot
+from farmbuild.planning.buying import reasons as buying_reasons
 from farmbuild.planning.inputs import Buyer, Lot, Material, Season
-from farmbuild.planning.market import Item, Market
-from farmbuild.planning.naming import house_names, is_on_order, lot_name
+from farmbuild.planning.netting.market import Item, Market
 from farmbuild.planning.results import (
     Balance,
     CutLayout,
@@ -31,7 +30,9 @@ from farmbuild.planning.results import (
     TakeoffRow,
     Unmet,
 )
-from farmbuild.planning.season import SeasonError, plan_season
+from farmbuild.planning.season import snapshot
+from farmbuild.planning.season.naming import house_names, is_on_order, lot_name
+from farmbuild.planning.season.plan import SeasonError, plan_season
 from farmbuild.plans.models import Plan
 from farmbuild.sites.bridge import MATERIAL_FIELDS, house_input, site_input
 from farmbuild.sites.models import House, Site

@@ -10,11 +10,11 @@ from farmbuild.catalogue.models import Material
 from farmbuild.hoops.bridge import both, recipe_input, say
 from farmbuild.measure import Unit, UnitSystem, parse_length
 from farmbuild.planning import inputs
-from farmbuild.planning.checks import check_spec
-from farmbuild.planning.house_shape import HouseShape, ceil_ratio, house_shape
+from farmbuild.planning.house.checks import check_spec
+from farmbuild.planning.house.parts.ends import EndWall, end_walls
+from farmbuild.planning.house.shape import HouseShape, ceil_ratio, house_shape
+from farmbuild.planning.house.takeoff import MaterialTotal, take_off, totals_by_material
 from farmbuild.planning.results import BuyingSummary, SeasonPlan, TakeoffRow
-from farmbuild.planning.takeoff import MaterialTotal, take_off, totals_by_material
-from farmbuild.planning.takeoff_ends import EndWall, end_walls
 from farmbuild.sites.models import House, HouseSpec, Site
 
 __all__ = [

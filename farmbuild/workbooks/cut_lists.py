@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from farmbuild.planning.inputs import Season
-from farmbuild.planning.naming import house_names, lot_name
 from farmbuild.planning.results import CutLayout, SeasonPlan
+from farmbuild.planning.season.naming import house_names, lot_name
 from farmbuild.workbooks.words import (
     COUNT,
     DAY,

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from farmbuild.planning.inputs import Season
-from farmbuild.planning.naming import lot_name
 from farmbuild.planning.results import SeasonPlan
+from farmbuild.planning.season.naming import lot_name
 from farmbuild.workbooks.words import (
     COUNT,
     LENGTH,

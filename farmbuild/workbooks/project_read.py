@@ -10,9 +10,9 @@ from decimal import Decimal
 from typing import Any
 
 from farmbuild.measure import UnitSystem
-from farmbuild.planning.checks import SpecProblem, check_spec
+from farmbuild.planning.house.checks import SpecProblem, check_spec
 from farmbuild.planning.inputs import Material, Season
-from farmbuild.planning.season import SeasonError, check_season
+from farmbuild.planning.season.plan import SeasonError, check_season
 from farmbuild.workbooks import project_layout as layout
 from farmbuild.workbooks.project_layout import Field, SheetLayout, Type, default_unit
 from farmbuild.workbooks.project_season import (

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from farmbuild.planning.inputs import Season, Site, Supplier
 from farmbuild.planning.results import Order, SeasonPlan
-from farmbuild.planning.snapshot import plan_to_json
+from farmbuild.planning.season.snapshot import plan_to_json
 from farmbuild.workbooks.cut_lists import cut_list_workbook
 from farmbuild.workbooks.leftovers import leftovers_workbook
 from farmbuild.workbooks.orders import order_workbook

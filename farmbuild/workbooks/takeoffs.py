@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from farmbuild.planning.house.takeoff import totals_by_material
 from farmbuild.planning.inputs import Season
 from farmbuild.planning.results import SeasonPlan
-from farmbuild.planning.takeoff import totals_by_material
 from farmbuild.workbooks.words import (
     COUNT,
     LENGTH,

@@ -18,8 +18,8 @@ from pyjobshop import Model
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from farmbuild.planning.scheduling import plan_work
-from farmbuild.planning.scheduling_inputs import Placed, Resources, Task
-from farmbuild.planning.work_check import faults
+from farmbuild.planning.scheduling.inputs import Placed, Resources, Task
+from farmbuild.planning.scheduling.verify import faults
 from tests.planning.scheduling_cases import published
 from tests.planning.work_seasons import DAY, season
 

@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
-from farmbuild.planning.season import plan_season
+from farmbuild.planning.season.plan import plan_season
 from tests.planning.seasons import big_season
 
 ROOT = Path(__file__).parents[2]
@@ -25,7 +25,7 @@ MOST_MIB = 500.0
 MOST_GROWTH = 4 * 1.2
 
 PEAK = """
-from farmbuild.planning.season import plan_season
+from farmbuild.planning.season.plan import plan_season
 from tests.planning.seasons import big_season
 plan_season(big_season(200))
 # Not ru_maxrss: a child starts with its parent's.

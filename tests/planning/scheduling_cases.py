@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 from pathlib import Path
 
-from farmbuild.planning.scheduling_inputs import After, Need, Resource, Resources, Task, Way
+from farmbuild.planning.scheduling.inputs import After, Need, Resource, Resources, Task, Way
 
 DATA = Path(__file__).resolve().parents[3] / "shared" / "data" / "scheduling"
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
-from farmbuild.planning.scheduling_inputs import Placed, Resource, Resources, Task, Way
+from farmbuild.planning.scheduling.inputs import Placed, Resource, Resources, Task, Way
 
 
 def there(resource: Resource, slot: int) -> int:

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farmbuild.planning.availability import Cause, Change, Way, look_ahead
+from farmbuild.planning.season.availability import Cause, Change, Way, look_ahead
 
 TODAY = date(2027, 3, 1)
 DAYS = 40

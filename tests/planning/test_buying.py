@@ -13,11 +13,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from farmbuild.planning.buying import Bought, buy
-from farmbuild.planning.buying_model import best_offers
+from farmbuild.planning.buying.model import best_offers
+from farmbuild.planning.buying.plan import Bought, buy
 from farmbuild.planning.inputs import Offer, PriceBreak, Supplier
-from farmbuild.planning.market import Item, Market
-from farmbuild.planning.netting import Need
+from farmbuild.planning.netting.market import Item, Market
+from farmbuild.planning.netting.plan import Need
 from tests.planning.seasons import AS_OF, BUYER, BY_CODE, feet, offer
 
 BOLT: Item = ("bolt", None)

@@ -9,10 +9,10 @@ from decimal import Decimal
 import pytest
 from hypothesis import given, settings
 
-from farmbuild.planning.buying_model import best_offers
-from farmbuild.planning.buying_reasons import reasons, sentence, slips
+from farmbuild.planning.buying.model import best_offers
+from farmbuild.planning.buying.reasons import reasons, sentence, slips
 from farmbuild.planning.inputs import Offer, Supplier
-from farmbuild.planning.market import Item, Market
+from farmbuild.planning.netting.market import Item, Market
 from tests.planning.seasons import AS_OF, offer
 from tests.planning.test_buying import BOLT, bought, cases, cheapest, day, need, packs, supplier
 

@@ -11,9 +11,9 @@ from hypothesis import event, given, settings
 from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
-from farmbuild.planning.checks import SpecProblem, check_spec
+from farmbuild.planning.house.checks import SpecProblem, check_spec
+from farmbuild.planning.house.takeoff import take_off
 from farmbuild.planning.inputs import Doors, HouseSpec
-from farmbuild.planning.takeoff import take_off
 from tests.planning.seasons import BY_CODE, HOUSE_TYPES, TWELVE, TWENTY, feet, house, inches
 
 IMPERIAL = UnitSystem.IMPERIAL

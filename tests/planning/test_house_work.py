@@ -12,7 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
-from farmbuild.planning.house_work import (
+from farmbuild.planning.house.takeoff import take_off
+from farmbuild.planning.inputs import HouseSpec
+from farmbuild.planning.work.counting import (
     USES,
     WorkCount,
     WorkKind,
@@ -20,10 +22,8 @@ from farmbuild.planning.house_work import (
     duration_words,
     minutes_on_site,
 )
-from farmbuild.planning.inputs import HouseSpec
-from farmbuild.planning.takeoff import take_off
-from farmbuild.planning.work_order import Wait, circle_in, in_order, waits_for, without
-from farmbuild.planning.work_standard import CAUTIONS, RATES, STEPS, WAITS, gate_problem, spread_of
+from farmbuild.planning.work.order import Wait, circle_in, in_order, waits_for, without
+from farmbuild.planning.work.standard import CAUTIONS, RATES, STEPS, WAITS, gate_problem, spread_of
 from tests.planning.seasons import BY_CODE, LOW, TWELVE, TWENTY, feet, house, inches
 
 K = WorkKind

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from farmbuild.planning.inputs import Site
-from farmbuild.planning.naming import house_names
+from farmbuild.planning.season.naming import house_names
 from tests.planning.seasons import big_season
 
 

@@ -7,11 +7,11 @@ from datetime import date
 from decimal import Decimal
 
 from farmbuild.planning.inputs import House, Lot, Season
-from farmbuild.planning.market import Market
-from farmbuild.planning.netting import Netting, net
-from farmbuild.planning.netting_cuts import Saw
+from farmbuild.planning.netting.cuts import Saw
+from farmbuild.planning.netting.market import Market
+from farmbuild.planning.netting.plan import Netting, net
+from farmbuild.planning.netting.yard import Yard, natural_key
 from farmbuild.planning.results import TakeoffRow
-from farmbuild.planning.yard import Yard, natural_key
 from tests.planning.seasons import BUYER, BY_CODE, TWELVE, feet, house, inches, offer, season
 
 RAIL, POST, TEN = "rail-1-3-8", "rail-1-5-8", feet(10)

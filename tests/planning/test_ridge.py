@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from farmbuild.planning.ridge import SetHoop, straighten
+from farmbuild.planning.ridge.plan import SetHoop, straighten
 
 
 def reference(hoops, tolerance, slope):

@@ -10,9 +10,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
-from farmbuild.planning.ridge import RidgePlan, SetHoop, straighten
-from farmbuild.planning.ridge_misses import nearest
-from farmbuild.planning.ridge_moves import DUST, in_steps
+from farmbuild.planning.ridge.misses import nearest
+from farmbuild.planning.ridge.moves import DUST, in_steps
+from farmbuild.planning.ridge.plan import RidgePlan, SetHoop, straighten
 
 SIXTEENTH = Decimal("1.5875")
 HOOPS = st.lists(

@@ -9,9 +9,9 @@ from dataclasses import replace
 
 import pytest
 
-from farmbuild.planning import work_start
 from farmbuild.planning.scheduling import WorkError, plan_work
-from farmbuild.planning.scheduling_inputs import (
+from farmbuild.planning.scheduling import start as work_start
+from farmbuild.planning.scheduling.inputs import (
     After,
     Need,
     Placed,
@@ -22,10 +22,10 @@ from farmbuild.planning.scheduling_inputs import (
     Window,
     WorkPlan,
 )
-from farmbuild.planning.work_check import faults
-from farmbuild.planning.work_late_bound import late_work_bound
-from farmbuild.planning.work_problem import compiled
-from farmbuild.planning.work_start import first_draft
+from farmbuild.planning.scheduling.late_bound import late_work_bound
+from farmbuild.planning.scheduling.problem import compiled
+from farmbuild.planning.scheduling.start import first_draft
+from farmbuild.planning.scheduling.verify import faults
 from tests.planning.work_seasons import DAY, season
 
 CREW = Resource("crew", 2, travels=True)

@@ -7,8 +7,8 @@ import itertools
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farmbuild.planning.scheduling_inputs import Resource, Window
-from farmbuild.planning.work_calendar import Calendar, together
+from farmbuild.planning.scheduling.calendar import Calendar, together
+from farmbuild.planning.scheduling.inputs import Resource, Window
 
 LAST = 60
 

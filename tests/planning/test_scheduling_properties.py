@@ -9,11 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from farmbuild.planning.scheduling import plan_work
-from farmbuild.planning.scheduling_inputs import After, Need, Placed, Resource, Resources, Task, Way, Window
-from farmbuild.planning.work_bounds import enough
-from farmbuild.planning.work_check import faults
-from farmbuild.planning.work_late_bound import late_work_bound
-from farmbuild.planning.work_problem import compiled
+from farmbuild.planning.scheduling.bounds import enough
+from farmbuild.planning.scheduling.inputs import After, Need, Placed, Resource, Resources, Task, Way, Window
+from farmbuild.planning.scheduling.late_bound import late_work_bound
+from farmbuild.planning.scheduling.problem import compiled
+from farmbuild.planning.scheduling.verify import faults
 from tests.planning.scheduling_reference import better
 
 #: From here on everything is there; before, the windows are broken.

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pytest
 
 from farmbuild.planning.scheduling import plan_work
-from farmbuild.planning.scheduling_inputs import Resources, Task
-from farmbuild.planning.work_check import faults
+from farmbuild.planning.scheduling.inputs import Resources, Task
+from farmbuild.planning.scheduling.verify import faults
 from tests.planning.scheduling_cases import DATA, published
 
 INSTANCES = published()

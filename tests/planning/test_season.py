@@ -18,7 +18,7 @@ from hypothesis import strategies as st
 
 from farmbuild.planning.inputs import Lot, Season
 from farmbuild.planning.results import SeasonPlan
-from farmbuild.planning.season import SeasonError, check_season, plan_season
+from farmbuild.planning.season.plan import SeasonError, check_season, plan_season
 from tests.planning.seasons import (
     BY_CODE,
     HOUSE_TYPES,
@@ -185,8 +185,8 @@ def test_nothing_is_lost_in_a_large_season() -> None:
 
 
 SCRIPT = """
-from farmbuild.planning.season import plan_season
-from farmbuild.planning.snapshot import digest
+from farmbuild.planning.season.plan import plan_season
+from farmbuild.planning.season.snapshot import digest
 from tests.planning.seasons import big_season
 print(digest(plan_season(big_season(12, lots=300))))
 """

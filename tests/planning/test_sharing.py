@@ -8,7 +8,7 @@ from random import Random
 
 import pytest
 
-from farmbuild.planning.sharing import Request, Taken, Turn, in_turn, share
+from farmbuild.planning.sharing.plan import Request, Taken, Turn, in_turn, share
 
 DAY = date(2027, 5, 3)
 BENDERS = {"w": "West bender", "e": "East bender"}

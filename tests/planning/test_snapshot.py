@@ -15,8 +15,8 @@ from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.inputs import Lot
-from farmbuild.planning.season import plan_season
-from farmbuild.planning.snapshot import (
+from farmbuild.planning.season.plan import plan_season
+from farmbuild.planning.season.snapshot import (
     SnapshotError,
     canonical,
     changes,

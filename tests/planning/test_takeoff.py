@@ -12,14 +12,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
-from farmbuild.planning.house_shape import free_span, house_shape, recipe_length
+from farmbuild.planning.house.context import saw_length
+from farmbuild.planning.house.parts.boards import split_boards
+from farmbuild.planning.house.parts.ends import end_walls
+from farmbuild.planning.house.parts.pipe import joined_sticks
+from farmbuild.planning.house.shape import free_span, house_shape, recipe_length
+from farmbuild.planning.house.takeoff import take_off, totals_by_material
 from farmbuild.planning.inputs import House, HouseSpec, Recipe
 from farmbuild.planning.results import TakeoffRow
-from farmbuild.planning.takeoff import take_off, totals_by_material
-from farmbuild.planning.takeoff_boards import split_boards
-from farmbuild.planning.takeoff_ends import end_walls
-from farmbuild.planning.takeoff_pipe import joined_sticks
-from farmbuild.planning.takeoff_work import saw_length
 from tests.planning.seasons import (
     BY_CODE,
     LOW,

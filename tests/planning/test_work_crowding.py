@@ -8,10 +8,10 @@ import itertools
 import pytest
 
 from farmbuild.planning.scheduling import plan_work
-from farmbuild.planning.scheduling_inputs import After, Need, Resource, Resources, Task, Way, Window
-from farmbuild.planning.work_bounds import enough
-from farmbuild.planning.work_calendar import Calendar, either
-from farmbuild.planning.work_problem import compiled
+from farmbuild.planning.scheduling.bounds import enough
+from farmbuild.planning.scheduling.calendar import Calendar, either
+from farmbuild.planning.scheduling.inputs import After, Need, Resource, Resources, Task, Way, Window
+from farmbuild.planning.scheduling.problem import compiled
 
 #: Release, time on the machine and time after it of seven jobs: the example of Carlier, "The one-machine sequencing
 #: problem", European Journal of Operational Research 11, 1982 (figures from memory).

@@ -11,8 +11,8 @@ from dateutil import tz as other_zones
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from farmbuild.planning.scheduling_inputs import Window
-from farmbuild.planning.work_hours import Hours, crew_windows, next_slot, slots_of
+from farmbuild.planning.scheduling.inputs import Window
+from farmbuild.planning.work.hours import Hours, crew_windows, next_slot, slots_of
 
 ZONES = ["America/New_York", "Europe/Vienna", "Australia/Lord_Howe", "Asia/Kathmandu", "UTC"]
 #: In autumn the clocks of Nuuk go from midnight back to 23:00 of the day before.

@@ -6,7 +6,7 @@ import random
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from farmbuild.planning.scheduling_inputs import After, Need, Resource, Resources, Task, Way, Window
+from farmbuild.planning.scheduling.inputs import After, Need, Resource, Resources, Task, Way, Window
 
 #: Slots are quarter hours from Monday, 0:00.
 DAY = 96

@@ -15,7 +15,7 @@ from openpyxl import Workbook, load_workbook
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.inputs import Lot, Season
 from farmbuild.planning.results import SeasonPlan
-from farmbuild.planning.season import plan_season
+from farmbuild.planning.season.plan import plan_season
 from tests.planning.seasons import BUYER, LOW, TWELVE, TWENTY, Decimal, feet, house, inches, replace, season
 
 

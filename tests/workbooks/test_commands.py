@@ -15,7 +15,7 @@ from pathlib import Path
 import pytest
 from django.core.management import CommandError, call_command
 
-from farmbuild.planning.snapshot import plan_from_json
+from farmbuild.planning.season.snapshot import plan_from_json
 from farmbuild.workbooks import services
 from farmbuild.workbooks.folders import FolderError, write_folder
 from farmbuild.workbooks.progress import Progress

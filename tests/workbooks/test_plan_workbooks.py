@@ -16,7 +16,7 @@ from openpyxl import load_workbook
 from farmbuild.measure import Unit, UnitSystem, parse_length
 from farmbuild.planning.inputs import Site, Supplier
 from farmbuild.planning.results import Order, OrderLine
-from farmbuild.planning.snapshot import plan_from_json
+from farmbuild.planning.season.snapshot import plan_from_json
 from farmbuild.workbooks.cut_lists import BOX, boxes
 from farmbuild.workbooks.orders import FIRST_LINE, order_workbook
 from farmbuild.workbooks.services import (

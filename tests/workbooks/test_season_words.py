@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from openpyxl import load_workbook
 
-from farmbuild.planning.season import plan_season
+from farmbuild.planning.season.plan import plan_season
 from farmbuild.workbooks import project_layout as layout
 from farmbuild.workbooks.cut_lists import cut_list_workbook
 from farmbuild.workbooks.leftovers import leftovers_workbook

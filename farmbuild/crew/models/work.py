@@ -12,7 +12,7 @@ from farmbuild.sites.models import House
 
 
 class Kind(models.TextChoices):
-    """The work of a house. What each is counted in stands in planning.house_work."""
+    """The work of a house. What each is counted in stands in planning.work.counting."""
 
     SURVEY = "survey", "Survey and mark out"
     POSTS = "posts", "Ground posts"

@@ -10,7 +10,7 @@ from decimal import Decimal
 from functools import lru_cache
 
 from farmbuild.orgs.models import Organisation
-from farmbuild.planning.naming import house_names
+from farmbuild.planning.season.naming import house_names
 from farmbuild.plans.bridge import Season, SeasonError, is_on_order, season_for, work_out
 from farmbuild.sites.models import House
 

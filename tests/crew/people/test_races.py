@@ -12,7 +12,7 @@ from django.db import connection
 from farmbuild.crew.models import CrewSettings, DayOff, Person, Travel, WorkHours
 from farmbuild.crew.people.calendar_services import add_days_off, save_week, set_travel
 from farmbuild.crew.people.services import create_person, save_settings
-from farmbuild.planning.work_hours import Hours
+from farmbuild.planning.work.hours import Hours
 from tests.factories import SiteFactory, WorkWeekFactory
 
 pytestmark = pytest.mark.django_db(transaction=True)

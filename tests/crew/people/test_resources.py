@@ -13,7 +13,7 @@ from farmbuild.crew.models import Travel
 from farmbuild.crew.people.calendar_services import add_days_off, save_week, set_travel
 from farmbuild.crew.people.selectors import crew_resources, travel_else, travel_of, zone_of
 from farmbuild.crew.people.services import archive_crew, archive_person, create_person, save_settings
-from farmbuild.planning.work_hours import Hours
+from farmbuild.planning.work.hours import Hours
 from tests.factories import (
     CrewFactory,
     DayOffFactory,

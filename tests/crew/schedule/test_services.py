@@ -24,7 +24,7 @@ from farmbuild.crew.models import (
 )
 from farmbuild.crew.schedule import services, working
 from farmbuild.hoops.models import Bender
-from farmbuild.planning.work_check import faults
+from farmbuild.planning.scheduling.verify import faults
 from tests.factories import (
     CrewFactory,
     HouseFactory,

@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from farmbuild.planning.inputs import Season
 from farmbuild.planning.results import SeasonPlan
-from farmbuild.planning.season import SeasonError, plan_season
+from farmbuild.planning.season.plan import SeasonError, plan_season
 from farmbuild.workbooks.folders import FolderError, check_folder, write_folder
 from farmbuild.workbooks.progress import Progress
 from farmbuild.workbooks.project import ProjectProblems, read_project

@@ -1,0 +1,1 @@
+"""Which offers to take, and why."""

@@ -1,0 +1,162 @@
+"""The search itself: quick plan, pattern program and its bound, dives, and an exact last step."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from farmbuild.planning.cutting.bounds import Dual, length_bound, rounded
+from farmbuild.planning.cutting.branch import branch
+from farmbuild.planning.cutting.budget import Budget
+from farmbuild.planning.cutting.dive import dive
+from farmbuild.planning.cutting.exact import candidates, settle
+from farmbuild.planning.cutting.master import LinearProgramFailed, Master, generate
+from farmbuild.planning.cutting.patterns import Fillings
+from farmbuild.planning.cutting.problem import Cuts, Pattern, Problem, cuts_cost, trim
+
+#: Table cells for the last step, where a tight bound keeps the list of patterns short.
+FINE_CELLS = 6_000_000
+
+#: A gap of more cost steps than this is hardly ever closed. Under one part of the cost in so many it is left, and
+#: under one in so many only half the work goes into it.
+FEW_STEPS = 8
+NEAR_ENOUGH = 2_000
+HALF_WORK = 400
+
+
+@dataclass
+class Found:
+    """The best plan and the best bound so far, and what each came from."""
+
+    problem: Problem
+    cuts: Cuts
+    cost: int
+    bound: int
+    plan_by: str
+    bound_by: str
+
+    @property
+    def proven(self) -> bool:
+        return self.bound >= self.cost
+
+    def _within(self, parts: int) -> bool:
+        open_ = self.cost - self.bound
+        return open_ > FEW_STEPS * (self.problem.cost_step or 1) and open_ * parts <= self.cost
+
+    @property
+    def near(self) -> bool:
+        """So near to the bound, yet so many possible costs away from it, that a proof is out of reach."""
+        return self._within(NEAR_ENOUGH)
+
+    @property
+    def most_work(self) -> float:
+        """The share of the work allowed that is worth spending."""
+        return 0.5 if self._within(HALF_WORK) else 1.0
+
+    def offer(self, cuts: Cuts | None, by: str) -> bool:
+        if cuts is None:
+            return False
+        cuts = trim(self.problem, cuts)
+        cost = cuts_cost(self.problem, cuts)
+        if cost >= self.cost:
+            return False
+        self.cuts, self.cost, self.plan_by = cuts, cost, by
+        return True
+
+    def raise_bound(self, bound: int, by: str) -> None:
+        if bound > self.bound:
+            self.bound, self.bound_by = bound, by
+
+
+def search(problem: Problem, start: Cuts, budget: Budget) -> Found:
+    """Improve on ``start`` until it is proven best or the budget is gone."""
+    start = trim(problem, start)
+    found = Found(
+        problem, start, cuts_cost(problem, start), length_bound(problem), "filling by size", "the length needed"
+    )
+    if found.proven:
+        return found
+    master = Master(problem)
+    fillings = Fillings(problem)
+    master.add(start)
+    try:
+        relaxed = generate(problem, fillings, master, stop=_meter(budget, master, fillings, 0.5), ceiling=found.cost)
+    except LinearProgramFailed:
+        return found
+    found.raise_bound(rounded(problem, relaxed.dual.bound), "what each piece is worth at most")
+    if not found.proven:
+        master.shed(relaxed.point, max(1500, 10 * len(problem.sizes)))
+        _dives(problem, master, budget, found, share=max(0.35, budget.spent / budget.limit + 0.15), most=6)
+        if not found.near:
+            _exact(problem, master, relaxed.dual, budget, found, share=0.8 * found.most_work)
+        elif fillings.exact:
+            _exact(problem, master, relaxed.dual, budget, found, share=budget.spent / budget.limit + 0.1)
+        _dives(problem, master, budget, found, share=1.0, most=60)
+    return found
+
+
+def _exact(problem: Problem, master: Master, dual: Dual, budget: Budget, found: Found, *, share: float) -> None:
+    """Tighten the dual as far as it goes on a fine table, list what a better plan could use, and search that."""
+    if found.proven or budget.over(share):
+        return
+    fine = Fillings(problem, cells=FINE_CELLS)
+    master.restrict(problem.demand, [b.quantity for b in problem.bins])
+    spend = _meter(budget, master, fine, share)
+    try:
+        dual = generate(problem, fine, master, stop=spend, ceiling=found.cost, best=dual, finish=True).dual
+    except LinearProgramFailed:
+        return
+    found.raise_bound(rounded(problem, dual.bound), "what each piece is worth at most")
+    if found.proven or budget.over(share):
+        return
+    listed = candidates(fine, dual, found.cost - (problem.cost_step or 1))
+    spend()
+    by = "searching all patterns that could do better" if listed.whole else "searching the best patterns"
+
+    def search_list(until: float) -> bool:
+        """Whether there is nothing more to learn from the list."""
+        settled = settle(problem, dual, listed, budget, low=found.bound, share=until, hint=found.cuts)
+        if settled.bound is not None:
+            found.raise_bound(settled.bound, by)
+        found.offer(settled.cuts, by)
+        return found.proven or settled.bound is not None or settled.cuts is not None
+
+    done = budget.spent / budget.limit
+    if search_list(done + 0.3 * (share - done)):
+        return
+    if found.offer(
+        branch(problem, dual, listed, budget, share=done + 0.7 * (share - done)),
+        "trying the best patterns against each other",
+    ):
+        return
+    if listed.whole and not budget.over(share):
+        search_list(share)
+
+
+def _meter(budget: Budget, master: Master, fillings: Fillings, share: float) -> Callable[[], bool]:
+    """Books the work of both since the last call; whether it is time to stop."""
+    before = master.work + fillings.work
+
+    def stop() -> bool:
+        nonlocal before
+        work = master.work + fillings.work
+        budget.spend(work - before, "working out the least possible cost")
+        before = work
+        return budget.over(share)
+
+    return stop
+
+
+def _dives(problem: Problem, master: Master, budget: Budget, found: Found, *, share: float, most: int) -> None:
+    avoid: set[Pattern] = set()
+    for _ in range(most):
+        if found.proven or found.near or budget.over(min(share, found.most_work)):
+            return
+        dived = dive(
+            problem, master, budget, aim=found.bound, target=found.cost - (problem.cost_step or 1), avoid=avoid
+        )
+        found.offer(dived.cuts, "taking the best patterns first")
+        fresh = [p for p in dived.chosen[:3] if p not in avoid]
+        if not fresh:
+            return
+        avoid.update(fresh)

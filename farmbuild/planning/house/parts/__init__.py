@@ -1,0 +1,1 @@
+"""The parts of a house, one module each."""

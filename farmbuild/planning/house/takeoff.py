@@ -1,0 +1,68 @@
+"""What a house takes: every material with its quantity and how it was worked out.
+
+Swaged sticks that join (hoops, purlins) are wanted whole; all else that is bought by length is wanted as
+pieces, rounded up to what a saw is set to (1/16 in or 1 mm), and goes to the cut plan.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from farmbuild.measure import UnitSystem
+from farmbuild.planning.house.context import Work
+from farmbuild.planning.house.parts.boards import boards
+from farmbuild.planning.house.parts.ends import end_frames
+from farmbuild.planning.house.parts.film import channel, film
+from farmbuild.planning.house.parts.fixings import anchors, bolts, screws
+from farmbuild.planning.house.parts.pipe import braces, ground_posts, hoops, purlins
+from farmbuild.planning.house.shape import house_shape
+from farmbuild.planning.inputs import House, Material
+from farmbuild.planning.results import TakeoffRow
+
+PARTS = (hoops, ground_posts, purlins, boards, end_frames, braces, film, channel, screws, bolts, anchors)
+
+
+def take_off(house: House, materials: Mapping[str, Material], units: UnitSystem) -> tuple[TakeoffRow, ...]:
+    """Take off one house that passes ``check_spec``.
+
+    Parameters
+    ----------
+    materials
+        By code; every code that the spec names is there.
+    units
+        The reader's: lengths in the working are said, and pieces rounded up, in these.
+
+    Returns
+    -------
+    tuple of TakeoffRow
+        In building order. Lengths in mm.
+    """
+    work = Work(house, house_shape(house.spec), materials, units)
+    return tuple(row for part in PARTS for row in part(work))
+
+
+@dataclass(frozen=True)
+class MaterialTotal:
+    """All that the rows want of one material in one length. ``total_length`` is 0 for counted things."""
+
+    material: str
+    length: Decimal | None
+    whole: bool
+    quantity: int
+    unit: str
+    total_length: Decimal
+
+
+def totals_by_material(rows: Iterable[TakeoffRow]) -> tuple[MaterialTotal, ...]:
+    """Sum the rows by material, whole or cut, and length: by code, whole sticks and long pieces first."""
+    sums: dict[tuple[str, bool, Decimal | None, str], int] = {}
+    for row in rows:
+        key = (row.material, row.whole, row.length, row.unit)
+        sums[key] = sums.get(key, 0) + row.quantity
+    ordered = sorted(sums.items(), key=lambda item: (item[0][0], not item[0][1], -(item[0][2] or 0)))
+    return tuple(
+        MaterialTotal(material, length, whole, quantity, unit, (length or Decimal(0)) * quantity)
+        for (material, whole, length, unit), quantity in ordered
+    )

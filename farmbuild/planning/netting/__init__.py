@@ -1,0 +1,1 @@
+"""What is wanted against what is on hand and on offer, by need date."""

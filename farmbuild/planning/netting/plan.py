@@ -1,0 +1,122 @@
+"""Demand against what is on hand, by need date: what the lots give, what is cut from what, what is to be
+bought.
+
+Order: houses by need date, then by ref, then in the order of the take-off. Whole sticks and counted things
+are given out first, from lots on the house's own site, then from the lot with the lowest ref; never from
+offcuts. What is left, and all offcuts, goes to the cut plans.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from farmbuild.measure import UnitSystem, format_length
+from farmbuild.planning.inputs import House, Material
+from farmbuild.planning.netting.cuts import CutResult, Saw, cut_material
+from farmbuild.planning.netting.market import Market
+from farmbuild.planning.netting.yard import Yard
+from farmbuild.planning.results import Allocation, CutLayout, CutPlanSummary, Shortfall, TakeoffRow, Unmet
+
+
+@dataclass(frozen=True)
+class Need:
+    """Something to buy, for one row of one house."""
+
+    material: str
+    length: Decimal | None
+    quantity: int
+    need_by: date
+    house: str
+    purpose: str
+
+
+@dataclass
+class Netting:
+    """Filled step by step."""
+
+    allocations: list[Allocation] = field(default_factory=list)
+    layouts: list[CutLayout] = field(default_factory=list)
+    summaries: list[CutPlanSummary] = field(default_factory=list)
+    needs: list[Need] = field(default_factory=list)
+    unmet: list[Unmet] = field(default_factory=list)
+
+    def shortfalls(self) -> tuple[Shortfall, ...]:
+        sums: dict[tuple[str, Decimal | None, date], int] = {}
+        for need in self.needs:
+            key = (need.material, need.length, need.need_by)
+            sums[key] = sums.get(key, 0) + need.quantity
+        ordered = sorted(sums.items(), key=lambda item: (item[0][0], item[0][1] or 0, item[0][2]))
+        return tuple(Shortfall(m, length, n, day) for (m, length, day), n in ordered)
+
+
+def in_need_order(rows: Sequence[TakeoffRow], houses: Mapping[str, House]) -> list[tuple[House, TakeoffRow]]:
+    """Rows with their houses: need date, then house ref, then as taken off (the sort is stable)."""
+    pairs = [(houses[row.house], row) for row in rows]
+    return sorted(pairs, key=lambda pair: (pair[0].need_date, pair[0].ref))
+
+
+def net(
+    rows: Sequence[TakeoffRow],
+    houses: Iterable[House],
+    materials: Mapping[str, Material],
+    yard: Yard,
+    market: Market,
+    *,
+    saw: Saw,
+    progress: Callable[[int, int, str], None] | None = None,
+) -> Netting:
+    """Net the take-off of all houses; the yard's quantities go down by what is used.
+
+    ``saw`` holds for every cut plan.
+    """
+    out = Netting()
+    ordered = in_need_order(rows, {house.ref: house for house in houses})
+    cut: dict[str, list[tuple[House, TakeoffRow]]] = {}
+    for house, row in ordered:
+        if row.whole or row.length is None:
+            _whole(out, house, row, materials[row.material], yard, market, saw.units)
+        elif row.quantity:
+            cut.setdefault(row.material, []).append((house, row))
+    for done, material in enumerate(sorted(cut)):
+        if progress:
+            progress(done, len(cut), f"Planning the cuts of {materials[material].name}")
+        result = cut_material(materials[material], cut[material], yard, market, saw)
+        _add(out, result)
+    return out
+
+
+def _add(out: Netting, result: CutResult) -> None:
+    out.layouts += result.layouts
+    out.summaries.append(result.summary)
+    out.unmet += result.unmet
+    for stick in result.to_buy:
+        first = stick.pieces[0]
+        out.needs.append(
+            Need(stick.material, stick.stick_length, stick.times, stick.need_by, first.house, first.purpose)
+        )
+
+
+def _whole(
+    out: Netting,
+    house: House,
+    row: TakeoffRow,
+    material: Material,
+    yard: Yard,
+    market: Market,
+    units: UnitSystem,
+) -> None:
+    left = row.quantity
+    for lot, part in yard.take(row.material, row.length, row.quantity, house.site, house.need_date):
+        out.allocations.append(Allocation(lot.ref, lot.place, row.material, row.length, part, house.ref, row.purpose))
+        left -= part
+    if not left:
+        return
+    if market.sells((row.material, row.length)):
+        out.needs.append(Need(row.material, row.length, left, house.need_date, house.ref, row.purpose))
+        return
+    size = f" in {format_length(row.length, units)}" if row.length is not None else ""
+    reason = f"The yard has {row.quantity - left} of {row.quantity}, and nobody offers {material.name}{size}."
+    out.unmet.append(Unmet(row.material, row.length, left, house.ref, row.purpose, reason))

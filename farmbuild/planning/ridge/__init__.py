@@ -1,0 +1,1 @@
+"""Sighting the ridge of a set house by numbers."""

@@ -1,0 +1,118 @@
+"""What no schedule can be better than."""
+
+from __future__ import annotations
+
+from ortools.linear_solver import pywraplp
+
+from farmbuild.planning.scheduling.budget import Budget
+from farmbuild.planning.scheduling.calendar import together
+from farmbuild.planning.scheduling.crowding import crowded, held_hours, lane_hours
+from farmbuild.planning.scheduling.problem import Option, Problem, earliest_end
+from farmbuild.planning.scheduling.room import room
+
+#: Stretches of time that the work bound tells apart, and the effort that one look takes.
+STRETCHES = 10
+LOOK = 0.2
+
+
+def makespan_bound(problem: Problem) -> int:
+    """The longest chain of tasks that wait for each other, with the calendars of those who do them."""
+    return max(
+        (node.fixed.end if node.fixed is not None else earliest_end(node, node.head) for node in problem.nodes),
+        default=0,
+    )
+
+
+def late_bound(problem: Problem) -> int:
+    """Jobs with a task that ends too late even if nothing else were to be done."""
+    return len(
+        {
+            node.job
+            for node in problem.nodes
+            if node.task.due is not None
+            and (node.fixed.end if node.fixed is not None else earliest_end(node, node.head)) > node.task.due
+        }
+    )
+
+
+def work_bound(problem: Problem, makespan: int, budget: Budget, *, share: float = 0.4, looks: int = 0) -> int:
+    """The least end for which there are enough hours.
+
+    The tasks' work is spread over their ways and over stretches of time at will, each task within the time that its
+    chain leaves it; nobody may be asked for more hours than there are. What is not possible even so is not possible.
+    It goes on until ``share`` of the budget is spent, but takes ``looks`` looks at least while the clock allows.
+    """
+    low, high = makespan_bound(problem), makespan
+    # Within an hour or so of the truth is near enough.
+    while high - low > max(1, makespan // 1000) and not (budget.over(share) and looks <= 0) and not budget.late:
+        looks -= 1
+        middle = (low + high) // 2
+        if enough(problem, middle):
+            high = middle
+        else:
+            low = middle + 1
+        budget.spend(LOOK * len(problem.nodes) / 480)
+    return low
+
+
+def enough(problem: Problem, end: int) -> bool:
+    """Whether there are enough hours to be done by ``end``; see ``work_bound``."""
+    spare = room(problem, [node.index for node in problem.free], _fixed(problem), end)
+    if spare.empty or any(node.fixed is not None and node.fixed.end > end for node in problem.nodes):
+        return False
+    if crowded(problem, spare):  # settled sooner than by the program below
+        return False
+    edges = [end * k // STRETCHES for k in range(STRETCHES + 1)]
+    solver = pywraplp.Solver.CreateSolver("GLOP")
+    hours = Hours(problem, solver, edges)
+    for node in problem.free:
+        whole = solver.Constraint(1, solver.infinity())
+        first, last = spare.first[node.index], spare.last[node.index]
+        for option in node.options:
+            if option.duration == 0:
+                whole.SetBounds(0, solver.infinity())
+                continue
+            for k in range(STRETCHES):
+                start, stop = max(first, edges[k]), min(last, edges[k + 1])
+                slots = option.calendar.between(start, stop)
+                if slots <= 0:
+                    continue
+                share = solver.NumVar(0, min(1.0, slots / option.duration), "")
+                whole.SetCoefficient(share, 1)
+                hours.ask_of(option, k, share)
+    return bool(solver.Solve() != pywraplp.Solver.INFEASIBLE)
+
+
+class Hours:
+    """What there is of each crew and lane in each stretch of time between two ``edges``."""
+
+    def __init__(self, problem: Problem, solver: pywraplp.Solver, edges: list[int]) -> None:
+        self._rows: dict[tuple[str, int, int], pywraplp.Constraint] = {}
+        for crew, resource in enumerate(problem.crews):
+            calendar = together([resource], [1])
+            for k in range(len(edges) - 1):
+                there = calendar.between(edges[k], edges[k + 1])
+                self._rows["crew", crew, k] = solver.Constraint(-solver.infinity(), there)
+        for number, held in enumerate(held_hours(problem)):
+            for k in range(len(edges) - 1):
+                there = lane_hours(problem.lanes[number], held, edges[k], edges[k + 1])
+                self._rows["lane", number, k] = solver.Constraint(-solver.infinity(), there)
+
+    def ask_of(self, option: Option, stretch: int, share: pywraplp.Variable) -> None:
+        """``share`` of the task is done so in the stretch."""
+        for crew in option.crews:
+            self._ask(("crew", crew, stretch), share, option.duration)
+        for lane, amount in option.lanes:
+            self._ask(("lane", lane, stretch), share, option.duration * amount)
+
+    def _ask(self, row: tuple[str, int, int], share: pywraplp.Variable, slots: int) -> None:
+        constraint = self._rows[row]
+        constraint.SetCoefficient(share, constraint.GetCoefficient(share) + slots)
+
+
+def _fixed(problem: Problem) -> dict[int, tuple[int, int, int]]:
+    return {
+        node.index: (node.fixed.way, node.fixed.start, node.fixed.end)
+        for node in problem.nodes
+        if node.fixed is not None
+    }

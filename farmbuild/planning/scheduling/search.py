@@ -1,0 +1,79 @@
+"""The search: rules of thumb, then the whole schedule as one model where it is small, else parts of it in turn."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from farmbuild.planning.scheduling.bounds import late_bound, makespan_bound, work_bound
+from farmbuild.planning.scheduling.budget import TRY, Budget
+from farmbuild.planning.scheduling.draft import Draft
+from farmbuild.planning.scheduling.late_bound import late_work_bound
+from farmbuild.planning.scheduling.parts import improve
+from farmbuild.planning.scheduling.problem import Problem
+from farmbuild.planning.scheduling.repair import aim_of, improve_repaired, repaired
+from farmbuild.planning.scheduling.start import first_draft
+from farmbuild.planning.scheduling.whole import Whole
+
+#: What the bound of a repaired schedule may always take; it comes last, when the repair has spent the budget.
+LOOKS = 12
+
+
+@dataclass
+class Outcome:
+    draft: Draft
+    bound: int
+    late_bound: int
+    method: str
+
+
+def solve(problem: Problem, budget: Budget) -> Outcome:
+    first, rule = first_draft(problem)
+    budget.spend(36 * TRY * sum(len(node.options) for node in problem.free))
+    budget.tell(f"First schedule, ending at slot {first.makespan}")
+    outcome = Outcome(first, makespan_bound(problem), late_bound(problem), "rules of thumb")
+    if any(node.task.published is not None and node.fixed is None for node in problem.nodes):
+        return _again(problem, outcome, budget)
+    if _met(outcome) or not problem.free:
+        return outcome
+    whole = Whole(problem)
+    if whole.small:
+        whole.solve(outcome, budget, 0.5)
+        if not _met(outcome) and not budget.over():
+            improve(outcome.draft, rule, budget, 0.75, outcome.bound)
+            whole.solve(outcome, budget, 1.0)
+        outcome.method = "whole model" if _met(outcome) else "whole model and parts of it"
+        return outcome
+    _look_at_late(problem, outcome)
+    outcome.bound = max(outcome.bound, work_bound(problem, outcome.draft.makespan, budget))
+    budget.tell(f"No schedule ends before slot {outcome.bound}")
+    improve(outcome.draft, rule, budget, 1.0, outcome.bound)
+    outcome.method = "rules of thumb, improved part by part"
+    return outcome
+
+
+def _again(problem: Problem, outcome: Outcome, budget: Budget) -> Outcome:
+    """People follow a schedule already: as little of it is moved as can be."""
+    aim = aim_of(problem, outcome.bound)
+    fresh = outcome.draft
+    drafts = [draft for draft in repaired(problem, aim) if not draft.failed and not draft.missed] or [fresh]
+    for number, draft in enumerate(drafts, 1):
+        budget.tell(f"Published schedule repaired, {draft.moved()} tasks moved")
+        improve_repaired(draft, aim, outcome.late_bound, budget, number / len(drafts))
+        if draft is min(drafts, key=aim.cost):
+            break
+    outcome.draft = draft = min(drafts, key=aim.cost)
+    if len(fresh.late()) < len(draft.late()):
+        outcome.draft = draft = fresh
+    if draft.makespan > outcome.bound and not Whole(problem).small:
+        outcome.bound = max(outcome.bound, work_bound(problem, draft.makespan, budget, share=1.0, looks=LOOKS))
+    outcome.method = "published schedule, repaired"
+    return outcome
+
+
+def _look_at_late(problem: Problem, outcome: Outcome) -> None:
+    if len(outcome.draft.late()) > outcome.late_bound:
+        outcome.late_bound = max(outcome.late_bound, late_work_bound(problem))
+
+
+def _met(outcome: Outcome) -> bool:
+    return len(outcome.draft.late()) == outcome.late_bound and outcome.draft.makespan == outcome.bound

@@ -1,0 +1,1 @@
+"""A whole season in one plan, and how it is stored and compared."""

@@ -1,0 +1,172 @@
+"""A whole season: from house specs, stock and offers to cuts, orders and what is left."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from decimal import Decimal
+
+from farmbuild.planning.buying.plan import buy
+from farmbuild.planning.house.checks import SpecProblem, check_spec
+from farmbuild.planning.house.takeoff import take_off
+from farmbuild.planning.inputs import Material, Season
+from farmbuild.planning.netting.cuts import Saw
+from farmbuild.planning.netting.market import Market
+from farmbuild.planning.netting.plan import net
+from farmbuild.planning.netting.yard import Yard
+from farmbuild.planning.results import SeasonPlan, TakeoffRow
+from farmbuild.planning.season.leftovers import remains
+
+#: Told how many steps are done, of how many, and what is being done now.
+Progress = Callable[[int, int, str], None]
+
+
+#: Of any count, length in mm or price: beyond it the choice of offers could not be counted exactly.
+MOST = 10_000_000
+
+
+@dataclass(frozen=True)
+class HouseProblem:
+    house: str
+    problem: SpecProblem
+
+
+class SeasonError(ValueError):
+    """The season cannot be planned as it stands. ``reasons`` are sentences; ``houses`` the specs at fault."""
+
+    def __init__(self, reasons: Iterable[str], houses: Iterable[HouseProblem] = ()) -> None:
+        self.reasons = tuple(reasons)
+        self.houses = tuple(houses)
+        super().__init__(" ".join(self.reasons))
+
+
+def check_season(season: Season) -> None:
+    """Raise SeasonError when codes repeat or name nothing, or a house cannot be built."""
+    reasons: list[str] = []
+    for what, codes in (
+        ("house", [h.ref for h in season.houses]),
+        ("material", [m.code for m in season.materials]),
+        ("site", [s.code for s in season.sites]),
+        ("lot", [lot.ref for lot in season.lots]),
+        ("supplier", [s.code for s in season.suppliers]),
+        ("offer", [o.ref for o in season.offers]),
+    ):
+        reasons += [f"The {what} {code!r} is listed {n} times." for code, n in Counter(codes).items() if n > 1]
+    materials = {m.code: m for m in season.materials}
+    sites = {s.code for s in season.sites}
+    suppliers = {s.code for s in season.suppliers}
+    for house in season.houses:
+        if house.site not in sites:
+            reasons.append(f"{house.name} stands on a site, {house.site!r}, that is not listed.")
+    for lot in season.lots:
+        reasons += _thing(f"Lot {lot.ref}", lot.material, lot.length is not None, materials)
+        if lot.quantity < 0 or lot.unit_cost < 0 or (lot.length is not None and lot.length <= 0):
+            reasons.append(f"Lot {lot.ref} has a quantity, length or cost below 0.")
+        if any(amount > MOST for amount in (lot.quantity, lot.unit_cost, lot.length or 0)):
+            reasons.append(f"Lot {lot.ref} has a quantity, length or cost above {MOST:,}.")
+    for offer in season.offers:
+        reasons += _thing(f"Offer {offer.ref}", offer.material, offer.length is not None, materials)
+        if offer.supplier not in suppliers:
+            reasons.append(f"Offer {offer.ref} is from a supplier, {offer.supplier!r}, that is not listed.")
+        if offer.pack < 1 or offer.lead_days < 0 or any(b.unit_price < 0 for b in offer.breaks):
+            reasons.append(f"Offer {offer.ref} has a pack below 1, or a lead time or price below 0.")
+        elif offer.pack > MOST or any(max(Decimal(b.from_quantity), b.unit_price) > MOST for b in offer.breaks):
+            reasons.append(f"Offer {offer.ref} has a pack, break or price above {MOST:,}.")
+        elif [b.from_quantity for b in offer.breaks] != sorted({b.from_quantity for b in offer.breaks}):
+            reasons.append(f"The price breaks of offer {offer.ref} do not rise in quantity.")
+    for supplier in season.suppliers:
+        charges = (supplier.delivery_charge, supplier.minimum_order, supplier.free_delivery_from or 0)
+        if not all(0 <= charge <= MOST for charge in charges):
+            reasons.append(f"A charge or level of {supplier.name} is below 0 or above {MOST:,}.")
+    if season.kerf < 0 or season.keep_from < 0:
+        reasons.append("The width of the saw cut and the shortest offcut to keep cannot be below 0.")
+    houses = []
+    if not reasons:
+        for house in season.houses:
+            for problem in check_spec(house.spec, materials, season.buyer.units):
+                houses.append(HouseProblem(house.ref, problem))
+                reasons.append(f"{house.name}: {problem.message}")
+    if reasons:
+        raise SeasonError(reasons, houses)
+
+
+def _thing(what: str, code: str, has_length: bool, materials: dict[str, Material]) -> list[str]:
+    if code not in materials:
+        return [f"{what} is of a material, {code!r}, that is not listed."]
+    if materials[code].by_length != has_length:
+        need = "needs a length" if materials[code].by_length else "is counted and has no length"
+        return [f"{what}: {materials[code].name} {need}."]
+    return []
+
+
+def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPlan:
+    """Plan the whole season. The same season gives the same plan, to the letter.
+
+    Raises SeasonError when the season cannot be planned as it stands. What cannot be had is in ``unmet`` and
+    what comes late says so on its order line; neither stops the plan.
+    """
+    check_season(season)
+    materials = {m.code: m for m in season.materials}
+    houses = {h.ref: h for h in season.houses}
+    units, currency = season.buyer.units, season.buyer.currency
+    cut_kinds = sum(1 for m in season.materials if m.by_length)
+    steps = len(season.houses) + cut_kinds + 2
+
+    def tell(done: int, doing: str) -> None:
+        if progress:
+            progress(done, steps, doing)
+
+    takeoff: list[TakeoffRow] = []
+    for n, house in enumerate(season.houses):
+        tell(n, f"Taking off {house.name}")
+        takeoff += take_off(house, materials, units)
+    base = len(season.houses)
+    yard = Yard(season.lots)
+    market = Market.of(season.offers, season.as_of)
+    netting = net(
+        takeoff,
+        season.houses,
+        materials,
+        yard,
+        market,
+        saw=Saw(season.kerf, units, currency),
+        progress=lambda done, _, doing: tell(base + done, doing),
+    )
+    tell(steps - 2, "Choosing offers")
+    bought = buy(
+        netting.needs,
+        market,
+        season.suppliers,
+        materials,
+        season.buyer,
+        delivery_site=season.delivery_site,
+    )
+    tell(steps - 1, "Counting what is left")
+    left = remains(
+        takeoff,
+        houses,
+        materials,
+        yard,
+        netting,
+        bought.orders,
+        delivery_site=season.delivery_site,
+        currency=currency,
+        kerf=season.kerf,
+        keep_from=season.keep_from,
+    )
+    tell(steps, "Done")
+    return SeasonPlan(
+        takeoff=tuple(takeoff),
+        allocations=tuple(netting.allocations),
+        layouts=tuple(netting.layouts),
+        cut_summaries=tuple(netting.summaries),
+        shortfalls=netting.shortfalls(),
+        orders=bought.orders,
+        buying=bought.summary,
+        leftovers=left.leftovers,
+        unmet=tuple(netting.unmet),
+        leftover_value=left.leftover_value,
+        scrap_value=left.scrap_value,
+        balances=left.balances,
+    )

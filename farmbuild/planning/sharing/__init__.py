@@ -1,0 +1,1 @@
+"""Benders among those who ask for them."""

@@ -1,0 +1,149 @@
+"""Why a request for a bender gets those days, or none, in plain words with names and days."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+from farmbuild.planning.sharing.inputs import Request, Taken, Turn
+
+_NAMED = 3
+
+
+@dataclass(frozen=True)
+class Told:
+    """``order``: all requests in turn. ``spans``: by bender, what is taken and what is proposed;
+    ``taken``: the former alone."""
+
+    order: Sequence[Request]
+    benders: Mapping[str, str]
+    turns: Mapping[str, Turn]
+    today: date
+    spans: Mapping[str, Sequence[Taken]]
+    taken: Mapping[str, Sequence[Taken]]
+
+
+def said(day: date) -> str:
+    return f"{day.day} {day:%B %Y}"
+
+
+def span(first: date, last: date) -> str:
+    return f"on {said(first)}" if first == last else f"from {said(first)} to {said(last)}"
+
+
+def given_words(told: Told, at: int, first: date, bender: str) -> str:
+    request = told.order[at]
+    start = max(request.earliest, told.today)
+    parts = []
+    if first == request.earliest:
+        parts.append(f"It starts on the first day asked for, {said(first)}.")
+    elif first == start:
+        parts.append(f"It starts today, {said(first)}: the first day asked for has passed.")
+    else:
+        last = first + timedelta(days=request.days - 1)
+        own = next(row for row in told.spans[bender] if row.first == first)
+        held = _held(told, request, start, last, own=own)
+        why = f" Before then, {held}." if held else ""
+        parts.append(f"It starts on {said(first)}, the first day left for {_days(request.days)} in a row.{why}")
+    ahead = [name for name in request.benders[: request.benders.index(bender)] if name in told.benders]
+    if ahead and first == start:
+        held = _held(told, request, first, first + timedelta(days=request.days - 1), ahead)
+        if held:
+            parts.append(f"{told.benders[bender]}, because {held}.")
+    behind = [other for other in told.order[at + 1 :] if _rivals(request, other)]
+    if behind:
+        parts.append(f"{_first_of(told, request, behind[0])}.")
+    elif not any(_rivals(request, other) for other in told.order[:at]):
+        parts.append("Nobody else asks for it in these days.")
+    return " ".join(parts)
+
+
+def refused_words(told: Told, at: int, later: tuple[date, str] | None, met: Sequence[bool], alone: bool) -> str:
+    """``met``: of each request in turn, whether it is. ``later``: where it could be had, too late. ``alone``: it could
+    be met if nobody else asked."""
+    request = told.order[at]
+    start = max(request.earliest, told.today)
+    if later is None:
+        return "No bender that is lent fits what is asked for."
+    room = (request.need_by - start).days + 1
+    if room < 1:
+        why = f"The day it is needed back by, {said(request.need_by)}, has passed."
+    elif room < request.days:
+        what = "is 1 day" if room == 1 else f"are {room} days"
+        asked = f"{_days(request.days)} in a row are asked for"
+        why = f"{span(start, request.need_by).capitalize()} there {what}, and {asked}."
+    elif not alone:
+        held = _held(replace(told, spans=told.taken), request, start, request.need_by)
+        why = f"No {_days(request.days)} in a row are left by {said(request.need_by)}: {held}."
+    else:
+        held = _held(told, request, start, request.need_by)
+        why = f"No {_days(request.days)} in a row are left by {said(request.need_by)}: {held}."
+        rivals = [(row, other) for row, other in enumerate(told.order) if met[row] and _rivals(request, other)]
+        before = [other for row, other in rivals if row < at]
+        if before:
+            why += f" {_first_of(told, before[-1], request)}."
+        elif rivals:
+            why += " Giving it these days would leave more requests unmet."
+    first, bender = later
+    return f"{why} The earliest it could be had: {told.benders[bender]} from {said(first)}."
+
+
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"
+
+
+def _rivals(one: Request, other: Request) -> bool:
+    """They could want one bender on one day."""
+    if one.ref == other.ref or not set(one.benders) & set(other.benders):
+        return False
+    return one.earliest <= other.need_by and other.earliest <= one.need_by
+
+
+def _held(
+    told: Told,
+    request: Request,
+    first: date,
+    last: date,
+    benders: Sequence[str] | None = None,
+    own: Taken | None = None,
+) -> str:
+    """Who has the benders that fit, in those days, but for ``own``."""
+    told_of = []
+    for bender in request.benders if benders is None else benders:
+        rows = sorted((row for row in told.spans.get(bender, ()) if row.first <= last and row.last >= first), key=_when)
+        rows = [row for row in rows if row is not own]
+        if rows:
+            who = [f"{row.who} {span(row.first, row.last)}" for row in rows[:_NAMED]]
+            more = len(rows) - _NAMED
+            if more > 0:
+                who.append(f"{more} more")
+            told_of.append(f"{told.benders[bender]} is taken by {_and(who)}")
+    return "; ".join(told_of)
+
+
+def _when(row: Taken) -> tuple[date, date]:
+    return row.first, row.last
+
+
+def _and(words: Sequence[str]) -> str:
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _first_of(told: Told, one: Request, other: Request) -> str:
+    """Why ``one`` stands before ``other``."""
+    if one.need_by != other.need_by:
+        return (
+            f"{one.member} goes before {other.member}: needed back by {said(one.need_by)}, not by {said(other.need_by)}"
+        )
+    if one.member == other.member:
+        return f"{one.member} asked for this first"
+    had, waited = told.turns.get(one.member, Turn()), told.turns.get(other.member, Turn())
+    both = f"{one.member} goes before {other.member}: both are needed back by {said(one.need_by)}, and {one.member}"
+    if had.last != waited.last:
+        until = f"{other.member} had one until {said(waited.last)}" if waited.last else ""
+        mine = f"had one last on {said(had.last)}" if had.last else "never had one"
+        return f"{both} {mine}, while {until}"
+    if had.days != waited.days:
+        return f"{both} had one for {_days(had.days)}, {other.member} for {_days(waited.days)}"
+    return f"{both} asked first"
