@@ -10,12 +10,15 @@ from pathlib import Path
 from typing import Any
 
 import dj_database_url
+import hypothesis
 import pytest
 from django.conf import settings
 from django.db import connections
 
 from tests.flushing import let_tests_empty_tables
 from tests.postgres import Cluster, binaries
+from tests.size import LONG
+from tests.where import chromium
 
 #: Set in continuous integration: a missing part is a failure there, not a skip.
 NOTHING_MISSING = os.environ.get("FARMBUILD_REQUIRE_ALL") == "1"
@@ -39,6 +42,7 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 
 @pytest.hookimpl(tryfirst=True)
 def pytest_configure(config: pytest.Config) -> None:
+    hypothesis.settings.load_profile("long" if LONG else "ci")
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     if spreads(config):
         # A file stays together with its fixtures, and files go out in our order, not the fullest first.
@@ -93,22 +97,13 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         items.sort(key=lambda item: not item.path.as_posix().endswith(LONGEST))
     missing = {
         "postgres": "" if config.getoption("--database") == "postgresql" else "runs with --database=postgresql",
-        "browser": "" if shutil.which("chromium") else "needs Chromium: apt-get install chromium",
+        "browser": "" if chromium() else "needs Chromium: apt-get install chromium",
         "office": "" if shutil.which("soffice") else "needs LibreOffice: apt-get install libreoffice-calc-nogui",
     }
     for item in items:
         for mark, reason in missing.items():
             if reason and item.get_closest_marker(mark) and not (NOTHING_MISSING and mark != "postgres"):
                 item.add_marker(pytest.mark.skip(reason=reason))
-
-
-@pytest.fixture(scope="session")
-def shared_data() -> Path:
-    """The folder of open data sets beside the project; tests that read it skip without it."""
-    folder = Path(__file__).resolve().parent.parent.parent / "shared" / "data"
-    if not folder.is_dir():
-        pytest.skip("the open data sets are not beside the project")
-    return folder
 
 
 @pytest.fixture

@@ -19,6 +19,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 
 from farmbuild.planning.cutting import Piece, Stock, plan_cuts
 from tests.planning.cutting_cases import faults, published, shop
+from tests.where import NO_OPEN_DATA
 
 SECONDS_EACH = 10.0
 SHOP_SECONDS = 5.0
@@ -152,7 +153,7 @@ METHODS: dict[str, Callable[[list[int], int], Tried]] = {
 }
 
 
-@pytest.mark.skipif(not INSTANCES, reason="the open data folder is not beside the checkout")
+@pytest.mark.skipif(not INSTANCES, reason=NO_OPEN_DATA)
 def test_methods_side_by_side(benchmark: BenchmarkFixture) -> None:
     table = []
     worst = 0.0

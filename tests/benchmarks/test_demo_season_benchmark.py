@@ -7,7 +7,6 @@ that crews and benders are short. ``FARMBUILD_LONG=1``: where the work may begin
 
 from __future__ import annotations
 
-import os
 import time
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
@@ -26,6 +25,7 @@ from farmbuild.demo.services import load_demo
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 from farmbuild.sites.services import copy_house
+from tests.size import LONG
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -35,7 +35,6 @@ GAP = 0.05
 FEASIBLE_SECONDS = 5.0
 STARTS = [datetime(2027, 3, 5, 22, tzinfo=UTC)]
 SOONER = [datetime(2026, 11, 25, 22, tzinfo=UTC)]
-LONG = os.environ.get("FARMBUILD_LONG") == "1"
 
 
 def forty_houses() -> Organisation:

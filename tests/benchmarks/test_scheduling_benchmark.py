@@ -8,7 +8,6 @@ default the season is given half of a minute's work; ``FARMBUILD_LONG=1`` gives 
 
 from __future__ import annotations
 
-import os
 import time
 from collections.abc import Sequence
 from dataclasses import replace
@@ -22,13 +21,14 @@ from farmbuild.planning.scheduling.inputs import Placed, Resources, Task
 from farmbuild.planning.scheduling.verify import faults
 from tests.planning.scheduling_cases import published
 from tests.planning.work_seasons import DAY, season
+from tests.size import LONG
+from tests.where import NO_OPEN_DATA
 
 SECONDS_EACH = 10.0
 FEASIBLE_SECONDS = 5.0
 SEASON_SECONDS = 60.0
 GAP = 0.05
 MOVED = 0.10
-LONG = os.environ.get("FARMBUILD_LONG") == "1"
 
 INSTANCES = published()
 
@@ -49,7 +49,7 @@ def in_package(tasks: Sequence[Task], resources: Resources) -> tuple[float, floa
     return result.objective, result.lower_bound
 
 
-@pytest.mark.skipif(not INSTANCES, reason="the open data folder is not beside the checkout")
+@pytest.mark.skipif(not INSTANCES, reason=NO_OPEN_DATA)
 def test_published_projects_side_by_side(benchmark: BenchmarkFixture) -> None:
     rows: list[tuple[str, float, float, float]] = []
 

@@ -10,15 +10,14 @@ import os
 import subprocess
 import sys
 import time
-from pathlib import Path
 
 import pytest
 from pytest_benchmark.fixture import BenchmarkFixture
 
 from farmbuild.planning.season.plan import plan_season
 from tests.planning.seasons import big_season
+from tests.where import ROOT
 
-ROOT = Path(__file__).parents[2]
 MOST_SECONDS = 10.0
 MOST_MIB = 500.0
 #: 4 times the houses, at most this much above 4 times the time.

@@ -6,15 +6,16 @@ import os
 import sqlite3
 from collections.abc import Iterator
 from copy import deepcopy
-from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests import where
+
 # Playwright's synchronous interface runs a loop in this thread, which Django takes for asynchronous code.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
 
-OUT = Path(__file__).resolve().parent.parent.parent / ".ci" / "out" / "pages"
+OUT = where.ROOT / ".ci" / "out" / "pages"
 
 
 @pytest.fixture(scope="session")
@@ -23,7 +24,7 @@ def chromium() -> Iterator[object]:
 
     with sync_playwright() as playwright:
         browser = playwright.chromium.launch(
-            executable_path="/usr/bin/chromium",
+            executable_path=where.chromium(),
             args=["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync"],
         )
         yield browser

@@ -4,10 +4,11 @@ from decimal import Decimal
 from fractions import Fraction
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.measure import LengthError, Unit, UnitSystem, format_both, format_length, parse_length, to_grid
+from tests.size import examples
 
 
 @pytest.mark.parametrize(
@@ -104,7 +105,7 @@ WORDS = ["ft", "in", "mm", "cm", "m", "inches", "feet", "metre"]
 PIECES = st.lists(st.sampled_from([*FIGURES, *MARKS, *WORDS]), max_size=12).map("".join)
 
 
-@settings(max_examples=600)
+@examples(600)
 @given(st.text(max_size=70) | PIECES)
 def test_any_text_is_read_exactly_or_refused_in_words(text):
     try:

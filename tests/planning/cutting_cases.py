@@ -10,11 +10,11 @@ import itertools
 import random
 from collections import Counter
 from collections.abc import Sequence
-from pathlib import Path
 
 from farmbuild.planning.cutting import CutPlan, Piece, Stock
+from tests.where import OPEN_DATA
 
-DATA = Path(__file__).resolve().parents[3] / "shared" / "data" / "cutting"
+DATA = OPEN_DATA / "cutting"
 
 #: Cutting-stock worked example in wide circulation (sticks of 5600, 13 widths, least number 73); from memory.
 WORKED_STICK = 5600

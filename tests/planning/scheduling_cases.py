@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import csv
-from pathlib import Path
 
 from farmbuild.planning.scheduling.inputs import After, Need, Resource, Resources, Task, Way
+from tests.where import OPEN_DATA
 
-DATA = Path(__file__).resolve().parents[3] / "shared" / "data" / "scheduling"
+DATA = OPEN_DATA / "scheduling"
 
 
 def read_sm(text: str) -> tuple[list[Task], Resources]:
@@ -43,7 +43,7 @@ def read_sm(text: str) -> tuple[list[Task], Resources]:
 
 
 def published() -> list[tuple[str, list[Task], Resources, int]]:
-    """Name, project and proven least makespan of each; empty where the open data is not beside the checkout."""
+    """Name, project and proven least makespan of each; empty without the open data."""
     if not (DATA / "optimum.csv").exists():
         return []
     with (DATA / "optimum.csv").open() as table:

@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import itertools
-import os
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.planning.buying.model import best_offers
@@ -19,6 +18,7 @@ from farmbuild.planning.inputs import Offer, PriceBreak, Supplier
 from farmbuild.planning.netting.market import Item, Market
 from farmbuild.planning.netting.plan import Need
 from tests.planning.seasons import AS_OF, BUYER, BY_CODE, feet, offer
+from tests.size import examples
 
 BOLT: Item = ("bolt", None)
 SCREW: Item = ("screw", None)
@@ -262,7 +262,7 @@ def cheapest(demand: Mapping[Item, Mapping[date, int]], offers: list[Offer], sup
     return best
 
 
-@settings(max_examples=int(os.environ.get("FARMBUILD_BUYING_CASES", "2000")), deadline=None)
+@examples(200)
 @given(cases())
 def test_against_trying_everything(
     case: tuple[dict[Item, dict[date, int]], list[Offer], list[Supplier]],
@@ -274,7 +274,6 @@ def test_against_trying_everything(
     assert choice.cost == choice.bound == cheapest(demand, offers, suppliers)
 
 
-@settings(max_examples=100, deadline=None)
 @given(cases())
 def test_orders_agree_with_the_choice(
     case: tuple[dict[Item, dict[date, int]], list[Offer], list[Supplier]],

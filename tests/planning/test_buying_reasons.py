@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 
 from farmbuild.planning.buying.model import best_offers
 from farmbuild.planning.buying.reasons import reasons, sentence, slips
@@ -17,7 +17,6 @@ from tests.planning.seasons import AS_OF, offer
 from tests.planning.test_buying import BOLT, bought, cases, cheapest, day, need, packs, supplier
 
 
-@settings(max_examples=100, deadline=None)
 @given(cases())
 def test_next_best_against_trying_everything(
     case: tuple[dict[Item, dict[date, int]], list[Offer], list[Supplier]],

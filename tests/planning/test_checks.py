@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
-from hypothesis import event, given, settings
+from hypothesis import event, given
 from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
@@ -15,6 +15,7 @@ from farmbuild.planning.house.checks import SpecProblem, check_spec
 from farmbuild.planning.house.takeoff import take_off
 from farmbuild.planning.inputs import Doors, HouseSpec
 from tests.planning.seasons import BY_CODE, HOUSE_TYPES, TWELVE, TWENTY, feet, house, inches
+from tests.size import examples
 
 IMPERIAL = UnitSystem.IMPERIAL
 
@@ -146,7 +147,7 @@ def spec_of(draw: st.DrawFn, odd: bool) -> HouseSpec:
     return replace(base, recipe=replace(base.recipe, radius=radius), front_doors=doors, side_purlins=rises, **values)
 
 
-@settings(max_examples=300)
+@examples(300)
 @given(st.data(), st.booleans())
 def test_whatever_passes_can_be_taken_off(data: st.DataObject, odd: bool) -> None:
     """Random specs are refused or give a take-off of positive quantities and lengths, and never an error."""

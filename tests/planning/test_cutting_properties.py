@@ -5,16 +5,15 @@ from __future__ import annotations
 import os
 import subprocess
 import sys
-from pathlib import Path
 
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from farmbuild.planning.cutting import Piece, Stock, plan_cuts
 from tests.planning.cutting_cases import faults, shop, try_everything
-
-ROOT = Path(__file__).resolve().parents[2]
+from tests.size import examples
+from tests.where import ROOT
 
 
 @st.composite
@@ -38,7 +37,7 @@ def small_shops(draw: st.DrawFn) -> tuple[list[Piece], list[Stock], int]:
     return pieces, stock, draw(st.integers(0, 2))
 
 
-@settings(max_examples=300, deadline=None)
+@examples(300)
 @given(small_shops(), st.sampled_from([0, 2, 5]))
 @example(([Piece(6, 2, "a"), Piece(3, 3, "b")], [Stock(10, 1, 8, "only")], 0), 0)
 @example(([Piece(7, 2, "a")], [Stock(7, None, 0, "free"), Stock(20, 1, 5, "dear")], 1), 0)
@@ -71,7 +70,7 @@ def larger_shops(draw: st.DrawFn) -> tuple[list[Piece], list[Stock], int]:
     return pieces, stock, draw(st.integers(0, 5 * unit))
 
 
-@settings(max_examples=40, deadline=None)
+@examples(40)
 @given(larger_shops(), st.integers(0, 500))
 def test_larger_plans_hold_together(case: tuple[list[Piece], list[Stock], int], keep_from: int) -> None:
     pieces, stock, kerf = case
@@ -86,7 +85,7 @@ def test_larger_plans_hold_together(case: tuple[list[Piece], list[Stock], int], 
     assert all(p.length > boundless for p in plan.unmet)
 
 
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(
     st.lists(st.tuples(st.integers(50, 1500), st.integers(1, 9)), min_size=1, max_size=8),
     st.integers(1500, 4000),

@@ -8,7 +8,6 @@ import pytest
 
 from farmbuild.planning.cutting import Piece, Stock, plan_cuts
 from tests.planning.cutting_cases import (
-    DATA,
     faults,
     hard_mix,
     published,
@@ -22,12 +21,13 @@ from tests.planning.cutting_cases import (
     waescher,
     without_round_up,
 )
+from tests.where import NO_OPEN_DATA
 
 INSTANCES = published()
 Made = tuple[list[int], int]
 
 
-@pytest.mark.skipif(not INSTANCES, reason=f"the open data folder is not beside the checkout ({DATA.name} not found)")
+@pytest.mark.skipif(not INSTANCES, reason=NO_OPEN_DATA)
 @pytest.mark.parametrize(
     ("pieces", "stock", "optimum"), [case[1:] for case in INSTANCES], ids=[case[0] for case in INSTANCES]
 )

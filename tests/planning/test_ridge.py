@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
@@ -55,7 +55,6 @@ HOOPS = st.lists(st.tuples(st.integers(-60, 60), st.integers(0, 80), st.integers
 )
 
 
-@settings(deadline=None)
 @given(HOOPS, st.integers(0, 15), st.sampled_from([None, 0.0, 0.01]))
 def test_least_total_adjustment(hoops, tolerance, slope):
     plan = straighten(hoops, tolerance=tolerance, slope=slope)

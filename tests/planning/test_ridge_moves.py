@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
@@ -52,7 +52,6 @@ def solved(hoops, tolerance, slope) -> RidgePlan:
     return plan if plan.worst is None else nearest(hoops, tolerance=tolerance, slope=slope)
 
 
-@settings(deadline=None)
 @given(HOOPS, st.integers(0, 15), SLOPES, STEPS)
 def test_after_the_moves_no_hoop_is_further_off_than_is_said(hoops, tolerance, slope, step):
     plan = solved(hoops, tolerance, slope)
@@ -66,7 +65,6 @@ def test_after_the_moves_no_hoop_is_further_off_than_is_said(hoops, tolerance, s
         assert abs(float(move.move) - exact) <= float(step) + 2 * DUST
 
 
-@settings(deadline=None)
 @given(HOOPS, st.integers(1, 15), SLOPES, STEPS)
 def test_steps_spoil_nothing_where_the_room_is_in_whole_steps(hoops, tolerance, slope, step):
     """A step is no wider than the band, so one always lies in it: rounding puts no hoop outside."""
@@ -76,7 +74,6 @@ def test_steps_spoil_nothing_where_the_room_is_in_whole_steps(hoops, tolerance, 
         assert in_steps(whole, plan, tolerance=tolerance, step=step).miss == 0
 
 
-@settings(deadline=None)
 @given(HOOPS, st.integers(0, 5), STEPS)
 def test_the_steps_are_the_fewest(hoops, tolerance, step):
     """Every number of steps that the travel allows is tried."""
@@ -94,7 +91,6 @@ def test_the_steps_are_the_fewest(hoops, tolerance, step):
             assert abs(move.after) == pytest.approx(min(off.values()), abs=1e-6)
 
 
-@settings(deadline=None)
 @given(HOOPS, st.integers(0, 8), SLOPES)
 def test_the_least_outside_and_then_the_least_moving(hoops, tolerance, slope):
     plan = nearest(hoops, tolerance=tolerance, slope=slope)

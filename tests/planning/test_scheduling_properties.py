@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 from dataclasses import replace
 
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.planning.scheduling import plan_work
@@ -15,6 +15,7 @@ from farmbuild.planning.scheduling.late_bound import late_work_bound
 from farmbuild.planning.scheduling.problem import compiled
 from farmbuild.planning.scheduling.verify import faults
 from tests.planning.scheduling_reference import better
+from tests.size import examples
 
 #: From here on everything is there; before, the windows are broken.
 BROKEN = 12
@@ -58,7 +59,7 @@ def projects(draw: st.DrawFn) -> tuple[list[Task], Resources]:
     return tasks, given_resources
 
 
-@settings(max_examples=150, deadline=None)
+@examples(150)
 @given(projects())
 def test_nothing_is_better(project: tuple[list[Task], Resources]) -> None:
     tasks, given_resources = project
@@ -73,7 +74,7 @@ def test_nothing_is_better(project: tuple[list[Task], Resources]) -> None:
     assert enough(problem, plan.makespan)
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(projects(), st.data())
 def test_fixed_tasks_stay_and_the_others_fit_round_them(
     project: tuple[list[Task], Resources], data: st.DataObject
@@ -89,7 +90,7 @@ def test_fixed_tasks_stay_and_the_others_fit_round_them(
     assert len(plan.placed) == len(tasks)
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(projects(), st.data())
 def test_as_little_as_can_be_moves_when_a_task_slips(
     project: tuple[list[Task], Resources], data: st.DataObject

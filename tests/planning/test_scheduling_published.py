@@ -7,12 +7,13 @@ import pytest
 from farmbuild.planning.scheduling import plan_work
 from farmbuild.planning.scheduling.inputs import Resources, Task
 from farmbuild.planning.scheduling.verify import faults
-from tests.planning.scheduling_cases import DATA, published
+from tests.planning.scheduling_cases import published
+from tests.where import NO_OPEN_DATA
 
 INSTANCES = published()
 
 
-@pytest.mark.skipif(not INSTANCES, reason=f"the open data folder is not beside the checkout ({DATA.name} not found)")
+@pytest.mark.skipif(not INSTANCES, reason=NO_OPEN_DATA)
 @pytest.mark.parametrize(
     ("tasks", "resources", "optimum"), [case[1:] for case in INSTANCES], ids=[case[0] for case in INSTANCES]
 )

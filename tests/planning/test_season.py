@@ -10,10 +10,9 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
-from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.planning.inputs import Lot, Season
@@ -32,6 +31,8 @@ from tests.planning.seasons import (
     inches,
     season,
 )
+from tests.size import examples
+from tests.where import ROOT
 
 ZERO = Decimal(0)
 
@@ -162,7 +163,7 @@ def seasons(draw: st.DrawFn) -> Season:
     )
 
 
-@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@examples(25)
 @given(seasons())
 def test_nothing_is_lost(given_in: Season) -> None:
     plan = plan_season(given_in)
@@ -193,12 +194,11 @@ print(digest(plan_season(big_season(12, lots=300))))
 
 
 def test_the_same_plan_to_the_letter_in_any_process() -> None:
-    root = Path(__file__).parents[2]
     found = set()
     for seed in ("1", "77"):
-        env = os.environ | {"PYTHONHASHSEED": seed, "PYTHONPATH": str(root)}
+        env = os.environ | {"PYTHONHASHSEED": seed, "PYTHONPATH": str(ROOT)}
         run = subprocess.run(
-            [sys.executable, "-c", SCRIPT], env=env, cwd=root, capture_output=True, text=True, check=True
+            [sys.executable, "-c", SCRIPT], env=env, cwd=ROOT, capture_output=True, text=True, check=True
         )
         found.add(run.stdout.strip())
     assert len(found) == 1

@@ -8,11 +8,12 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 import pytest
 from dateutil import tz as other_zones
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.planning.scheduling.inputs import Window
 from farmbuild.planning.work.hours import Hours, crew_windows, next_slot, slots_of
+from tests.size import examples
 
 ZONES = ["America/New_York", "Europe/Vienna", "Australia/Lord_Howe", "Asia/Kathmandu", "UTC"]
 #: In autumn the clocks of Nuuk go from midnight back to 23:00 of the day before.
@@ -82,7 +83,7 @@ def cases(draw):
 
 
 @pytest.mark.parametrize("zone", [*ZONES, OVER_MIDNIGHT])
-@settings(max_examples=25, deadline=None)
+@examples(25)
 @given(case=cases())
 def test_windows_are_those_of_a_clock_on_the_wall(zone, case):
     assert expanded(crew_windows(zone=zone, **case)) == simulated(zone=ZoneInfo(zone), **case)

@@ -1,11 +1,7 @@
-"""Eight people plan, accept, swap, release, buy, receive and use stock, at random, at once; then holds are counted.
-
-600 operations by default; FARMBUILD_RACE_OPERATIONS says another number.
-"""
+"""Eight people plan, accept, swap, release, buy, receive and use stock, at random, at once; then holds are counted."""
 
 from __future__ import annotations
 
-import os
 from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date, timedelta
@@ -38,10 +34,11 @@ from tests.factories import (
     SiteFactory,
     SupplierFactory,
 )
+from tests.size import sized
 from tests.stock import test_ledger_races as ledger_races
 
 pytestmark = pytest.mark.django_db(transaction=True)
-OPERATIONS = int(os.environ.get("FARMBUILD_RACE_OPERATIONS", "600"))
+OPERATIONS = sized(600, 5000)
 TODAY = date(2027, 3, 1)
 
 

@@ -9,7 +9,8 @@ from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).resolve().parent.parent.parent
+from tests.where import ROOT
+
 BIN = Path(sys.executable).parent
 
 

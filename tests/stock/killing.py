@@ -14,8 +14,10 @@ from urllib.parse import quote
 
 from django.db import connection
 
-ROOT = Path(__file__).resolve().parent.parent.parent
-KILLS = int(os.environ.get("FARMBUILD_KILLS", "10"))
+from tests.size import sized
+from tests.where import ROOT
+
+KILLS = sized(10, 50)
 
 
 def database_url() -> str:

@@ -1,7 +1,4 @@
-"""A process that posts counts is killed at random points: afterwards every count is posted whole or not at all.
-
-FARMBUILD_KILLS says how often (10).
-"""
+"""A process that posts counts is killed at random points: afterwards every count is posted whole or not at all."""
 
 from __future__ import annotations
 

@@ -1,7 +1,4 @@
-"""A process that puts files of lots into stock is killed at random points: afterwards every file is whole or not there.
-
-FARMBUILD_KILLS says how often (10).
-"""
+"""A process that puts files of lots into stock is killed at random: afterwards every file is whole or not there."""
 
 from __future__ import annotations
 

@@ -1,11 +1,7 @@
-"""Eight people do whatever can be done with stock, at random, at once; then everything is counted again.
-
-1,500 operations by default; FARMBUILD_RACE_OPERATIONS says another number.
-"""
+"""Eight people do whatever can be done with stock, at random, at once; then everything is counted again."""
 
 from __future__ import annotations
 
-import os
 import random
 from collections import Counter
 from concurrent.futures import ThreadPoolExecutor
@@ -21,10 +17,11 @@ from farmbuild.stock.cut_layout import to_mm
 from farmbuild.stock.ledger_selectors import differences, unequal_cuts
 from farmbuild.stock.models import Cut, Lot, Movement
 from tests.factories import FOOT, LotFactory, MaterialFactory, MembershipFactory, PlaceFactory
+from tests.size import sized
 
 pytestmark = pytest.mark.django_db(transaction=True)
 THREADS = 8
-OPERATIONS = int(os.environ.get("FARMBUILD_RACE_OPERATIONS", "1500"))
+OPERATIONS = sized(1500, 5000)
 
 
 class Worker:

@@ -21,9 +21,8 @@ from farmbuild.workbooks.folders import FolderError, write_folder
 from farmbuild.workbooks.progress import Progress
 from farmbuild.workbooks.project import project_template, write_project
 from farmbuild.workbooks.summary import cautions, summary
+from tests.where import ROOT
 from tests.workbooks.books import small_plan, small_season
-
-ROOT = Path(__file__).resolve().parent.parent.parent
 
 
 def run(folder: Path, *command: str) -> subprocess.CompletedProcess[str]:

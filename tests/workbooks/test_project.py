@@ -9,7 +9,7 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
@@ -19,6 +19,7 @@ from farmbuild.workbooks import project_layout as layout
 from farmbuild.workbooks.project import ProjectProblems, project_template, read_project, write_project
 from farmbuild.workbooks.reading import WorkbookError
 from tests.planning.seasons import BUYER, MATERIALS, SITES, SUPPLIERS, TWELVE, big_season, feet, house, season
+from tests.size import examples
 from tests.workbooks.books import recalculated, small_season, xlsx
 
 UNITS = list(UnitSystem)
@@ -87,7 +88,7 @@ def seasons(draw: st.DrawFn) -> Season:
     )
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@examples(40)
 @given(seasons())
 def test_any_season_reads_back_equal(written: Season) -> None:
     assert read_project(write_project(written), "season.xlsx") == written

@@ -9,11 +9,12 @@ import struct
 import zipfile
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.workbooks import packages
 from farmbuild.workbooks.reading import WorkbookError, as_date, as_quantity, read_table
+from tests.size import examples
 from tests.workbooks.books import patched, xlsx
 
 HEADINGS = {"material": ("Material", "Item"), "quantity": ("Quantity",), "length": ("Length",)}
@@ -197,7 +198,7 @@ WHOLE = xlsx([["Material", "Quantity"], ["rail", 1]])
 places = st.integers(0, 9999)
 
 
-@settings(max_examples=150, deadline=None)
+@examples(150)
 @given(st.lists(st.tuples(places, st.integers(0, 255)), min_size=1, max_size=6), places)
 def test_a_damaged_file_is_refused_in_a_sentence_or_still_read(hits: list[tuple[int, int]], cut: int) -> None:
     whole = bytearray(WHOLE)

@@ -11,7 +11,7 @@ from decimal import Decimal
 from xml.etree import ElementTree
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 from openpyxl import load_workbook
 
@@ -66,7 +66,6 @@ def test_libreoffice_shows_risky_text_as_it_is(tmp_path) -> None:
     assert [cell.value for (cell,) in sheet.iter_rows(min_row=2, max_col=1)] == texts
 
 
-@settings(deadline=None)
 @given(st.lists(st.text(st.characters(codec="utf-8", exclude_categories=["Cc", "Cs"]), max_size=50), min_size=1))
 def test_any_text_reads_back(texts: list[str]) -> None:
     wanted = [text.strip() for text in texts if text.strip() and not re.search("[\ufffe\uffff]", text)]

@@ -20,6 +20,7 @@ from farmbuild.sites.models import House
 from farmbuild.stock import ledger
 from tests.factories import FOOT, INCH, HouseFactory, LotFactory, MaterialFactory, RecipeFactory, SiteFactory
 from tests.hoops.batches.making import PIPE, TARGET, make_bender, make_shop, rise_over
+from tests.size import examples
 
 pytestmark = pytest.mark.django_db
 
@@ -240,7 +241,7 @@ def test_the_effective_radius_is_the_handbooks(shop):
     assert float(trial.effective_radius / INCH) == pytest.approx(80, abs=1e-4)
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(examples(40), suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(off=st.decimals(-9, 9, places=2))
 def test_the_correction_applied_gives_the_target(shop, off):
     """Bend with the stop gap that the shop was told: each pull turns so much more or less, and the span is right."""

@@ -6,12 +6,13 @@ from decimal import Decimal
 from xml.etree import ElementTree
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH
 from farmbuild.hoops.fits.drawings import RidgeDrawing
 from farmbuild.hoops.fits.sheets import HoopRow
+from tests.size import examples
 
 SVG = "{http://www.w3.org/2000/svg}"
 ZERO = Decimal(0)
@@ -70,7 +71,7 @@ def test_the_stated_scale_is_the_drawn_one(off):
     assert stated == 1 or f"{stated:,.0f} times" in drawing.scale_words
 
 
-@settings(max_examples=80, deadline=None)
+@examples(80)
 @given(st.integers(2, 40).flatmap(lambda n: st.tuples(st.just(n), st.sets(st.integers(1, n), min_size=1))))
 def test_no_line_crosses_words(given_hoops):
     hoops, moved = given_hoops
@@ -94,7 +95,7 @@ def test_no_line_crosses_words(given_hoops):
             assert not crossed, (text.text, x)
 
 
-@settings(max_examples=60, deadline=None)
+@examples(60)
 @given(st.lists(st.integers(-(10**7), 10**7), min_size=1, max_size=30), st.integers(0, 200))
 def test_the_drawing_fits_a_phone_whatever_the_heights(heights, tolerance):
     drawing = ridge(dict(enumerate(heights, 1)), hoops=len(heights), moves=dict.fromkeys(range(1, 31), 0))

@@ -20,6 +20,7 @@ from farmbuild.hoops.models import HouseFit
 from farmbuild.measure import Unit, parse_length
 from tests.factories import HouseFactory, MembershipFactory, OrganisationFactory, SiteFactory
 from tests.hoops.fits.posting import row, sent, text_of
+from tests.size import examples
 
 FOOT, INCH = Decimal("304.8"), Decimal("25.4")
 LEVEL = dict.fromkeys(range(1, 14), "7' 4\"")
@@ -335,7 +336,7 @@ def test_more_hoops_and_more_fits_ask_no_more(signed_in, house):
 SIXTEENTHS = st.integers(-80, 80)
 
 
-@settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(examples(40), suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow])
 @given(
     readings=st.dictionaries(
         st.integers(1, 13), st.tuples(SIXTEENTHS, st.integers(0, 64), st.integers(0, 64)), min_size=1

@@ -1,0 +1,24 @@
+"""How much the tests try: enough for every change, or with ``FARMBUILD_LONG=1`` all that the long run tries."""
+
+from __future__ import annotations
+
+import os
+
+from hypothesis import HealthCheck, settings
+
+LONG = os.environ.get("FARMBUILD_LONG") == "1"
+_LONGER = 10
+
+# No deadlines: how long one case takes says more about what else the machine does.
+_shared = {"deadline": None, "print_blob": True, "suppress_health_check": [HealthCheck.too_slow]}
+settings.register_profile("ci", max_examples=100, **_shared)
+settings.register_profile("long", max_examples=100 * _LONGER, **_shared)
+
+
+def sized(usual: int, long: int) -> int:
+    return long if LONG else usual
+
+
+def examples(usual: int) -> settings:
+    """So many cases of Hypothesis where its hundred are too few or too dear; ten times as many in the long run."""
+    return settings(max_examples=sized(usual, usual * _LONGER))
