@@ -5,7 +5,7 @@ from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import include, path
 from django.views.generic import RedirectView
 
-from farmbuild.orgs.views import SetPassword
+from farmbuild.orgs.views.organisation import SetPassword
 
 urlpatterns = [
     path("", RedirectView.as_view(pattern_name="sites:houses"), name="home"),

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from farmbuild.common import views
+from farmbuild.common.views import understood
 
 app_name = "common"
-urlpatterns = [path("understood/", views.understood, name="understood")]
+urlpatterns = [path("understood/", understood.understood, name="understood")]

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from farmbuild.orgs import views
+from farmbuild.orgs.views import organisation
 
 app_name = "orgs"
-urlpatterns = [path("organisation/", views.organisation, name="organisation")]
+urlpatterns = [path("organisation/", organisation.organisation, name="organisation")]

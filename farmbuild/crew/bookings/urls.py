@@ -4,7 +4,7 @@ from django.urls import path
 
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings.calendar import bender_calendar, member_calendar
-from farmbuild.crew.bookings.own import views as own
+from farmbuild.crew.bookings.own.views import own
 from farmbuild.crew.bookings.views import asking, bookings, signins
 
 feeds.MAKERS["bender"] = bender_calendar

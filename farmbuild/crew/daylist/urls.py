@@ -3,16 +3,16 @@
 from django.urls import path
 
 from farmbuild.crew import feeds
-from farmbuild.crew.daylist import views
 from farmbuild.crew.daylist.calendar import person_calendar
+from farmbuild.crew.daylist.views import days
 
 feeds.MAKERS["person"] = person_calendar
 
 urlpatterns = [
-    path("crew/day/", views.show, name="day"),
-    path("crew/day/<int:pk>/tick/", views.tick, name="day-tick"),
-    path("crew/day-worker.js", views.worker, name="day-worker"),
-    path("crew/day/calendars/<slug:slug>/", views.feed, name="person-feed"),
-    path("crew/day/calendars/<slug:slug>/make/", views.make_feed, name="person-feed-make"),
-    path("crew/day/calendars/<slug:slug>/revoke/", views.revoke_feed, name="person-feed-revoke"),
+    path("crew/day/", days.show, name="day"),
+    path("crew/day/<int:pk>/tick/", days.tick, name="day-tick"),
+    path("crew/day-worker.js", days.worker, name="day-worker"),
+    path("crew/day/calendars/<slug:slug>/", days.feed, name="person-feed"),
+    path("crew/day/calendars/<slug:slug>/make/", days.make_feed, name="person-feed-make"),
+    path("crew/day/calendars/<slug:slug>/revoke/", days.revoke_feed, name="person-feed-revoke"),
 ]

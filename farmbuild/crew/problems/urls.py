@@ -2,12 +2,12 @@
 
 from django.urls import path
 
-from farmbuild.crew.problems import views
+from farmbuild.crew.problems.views import problems
 
 urlpatterns = [
-    path("crew/problems/", views.problems, name="problems"),
-    path("crew/problems/<int:pk>/", views.problem, name="problem"),
-    path("crew/photos/<int:pk>/", views.photo, name="photo"),
-    path("crew/photos/<int:pk>/whole.jpg", views.picture, {"small": False}, name="photo-whole"),
-    path("crew/photos/<int:pk>/small.jpg", views.picture, {"small": True}, name="photo-small"),
+    path("crew/problems/", problems.problems, name="problems"),
+    path("crew/problems/<int:pk>/", problems.problem, name="problem"),
+    path("crew/photos/<int:pk>/", problems.photo, name="photo"),
+    path("crew/photos/<int:pk>/whole.jpg", problems.picture, {"small": False}, name="photo-whole"),
+    path("crew/photos/<int:pk>/small.jpg", problems.picture, {"small": True}, name="photo-small"),
 ]

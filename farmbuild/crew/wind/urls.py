@@ -2,10 +2,10 @@
 
 from django.urls import path
 
-from farmbuild.crew.wind import views
+from farmbuild.crew.wind.views import wind
 
 urlpatterns = [
-    path("crew/wind/", views.days, name="wind"),
-    path("crew/wind/forecast/", views.forecast, name="wind-forecast"),
-    path("crew/wind/limits/", views.limits, name="wind-limits"),
+    path("crew/wind/", wind.days, name="wind"),
+    path("crew/wind/forecast/", wind.forecast, name="wind-forecast"),
+    path("crew/wind/limits/", wind.limits, name="wind-limits"),
 ]

@@ -2,11 +2,11 @@
 
 from django.urls import path
 
-from farmbuild.hoops.fits import views
+from farmbuild.hoops.fits.views import fits
 
 urlpatterns = [
-    path("houses/<slug:slug>/fit/", views.latest, name="fit-latest"),
-    path("houses/<slug:slug>/fit/measure/", views.measure, name="fit-measure"),
-    path("houses/<slug:slug>/fit/sheet/", views.blank, name="fit-sheet"),
-    path("houses/<slug:slug>/fit/<int:pk>/", views.show, name="fit"),
+    path("houses/<slug:slug>/fit/", fits.latest, name="fit-latest"),
+    path("houses/<slug:slug>/fit/measure/", fits.measure, name="fit-measure"),
+    path("houses/<slug:slug>/fit/sheet/", fits.blank, name="fit-sheet"),
+    path("houses/<slug:slug>/fit/<int:pk>/", fits.show, name="fit"),
 ]

@@ -2,9 +2,9 @@
 
 from django.urls import path
 
-from farmbuild.stock.availability import views
+from farmbuild.stock.availability.views import availability
 
 urlpatterns = [
-    path("", views.everything, name="availability"),
-    path("<slug:code>/", views.one, name="availability-of"),
+    path("", availability.everything, name="availability"),
+    path("<slug:code>/", availability.one, name="availability-of"),
 ]

@@ -2,10 +2,10 @@
 
 from django.urls import path
 
-from farmbuild.stock.seasonend import views
+from farmbuild.stock.seasonend.views import leftovers
 
 urlpatterns = [
-    path("", views.left, name="season-end"),
-    path("left.xlsx", views.left_file, name="season-end-file"),
-    path("scrap/", views.scrap, name="season-end-scrap"),
+    path("", leftovers.left, name="season-end"),
+    path("left.xlsx", leftovers.left_file, name="season-end-file"),
+    path("scrap/", leftovers.scrap, name="season-end-scrap"),
 ]

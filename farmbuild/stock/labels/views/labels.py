@@ -9,7 +9,6 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
-from farmbuild.stock import views
 from farmbuild.stock.counts.selectors import open_line_of
 from farmbuild.stock.forms import ReceiveForm
 from farmbuild.stock.labels.codes import code_svg
@@ -17,6 +16,7 @@ from farmbuild.stock.labels.forms import LabelForm
 from farmbuild.stock.models import Lot
 from farmbuild.stock.reserving.taking import held_of, holders_in_words
 from farmbuild.stock.selectors import lots_of
+from farmbuild.stock.views import lots
 from farmbuild.stock.words import noun_of, so_many
 
 #: Labels on one page of the browser; a place with more is printed in parts.
@@ -72,7 +72,7 @@ def receive_more(request: HttpRequest, pk: int) -> HttpResponse:
     """A new lot like this one, in the same place: the number is what is left to type."""
     lot = get_object_or_404(lots_of(organisation=request.organisation), pk=pk)
     if request.method == "POST":
-        return views.receive(request)
+        return lots.receive(request)
     alike = {
         "material": lot.material_id,
         "length": lot.length,

@@ -1,4 +1,4 @@
-"""Pages of lots and places. Files are read on pages of import_views."""
+"""Pages of lots and places. Files are read on the pages of imports."""
 
 from __future__ import annotations
 

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST
 from farmbuild.stock.counts import importing
 from farmbuild.stock.counts.forms import SheetUploadForm
 from farmbuild.stock.counts.selectors import drafts_of
-from farmbuild.stock.counts.views import count_of
+from farmbuild.stock.counts.views.counts import count_of
 from farmbuild.stock.ledger_tables import when
 from farmbuild.stock.models import CountDraft
 from farmbuild.stock.words import so_many

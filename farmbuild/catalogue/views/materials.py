@@ -1,0 +1,73 @@
+"""Pages of materials."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+from django_tables2 import RequestConfig
+
+from farmbuild.catalogue import services
+from farmbuild.catalogue.forms import MaterialForm
+from farmbuild.catalogue.models import Material
+from farmbuild.catalogue.selectors import materials_of
+from farmbuild.catalogue.sheets import tube_figures
+from farmbuild.catalogue.tables import MaterialTable
+from farmbuild.common.pages import ROWS, stored
+from farmbuild.common.tables import FarmTable
+
+
+def paged(request: HttpRequest, table: FarmTable) -> FarmTable:
+    return RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+
+
+def materials(request: HttpRequest) -> HttpResponse:
+    rows = materials_of(organisation=request.organisation)
+    table = paged(request, MaterialTable(rows, organisation=request.organisation))
+    return render(request, "catalogue/materials.html", {"table": table, "count": table.paginator.count})
+
+
+@require_POST
+def add_starting(request: HttpRequest) -> HttpResponse:
+    added = services.add_starting_catalogue(organisation=request.organisation)
+    if added:
+        messages.success(request, f"{len(added)} materials added. Compare the sizes with what your suppliers sell.")
+    else:
+        messages.info(request, "You have all of the shipped materials already.")
+    return redirect("catalogue:materials")
+
+
+def material_new(request: HttpRequest) -> HttpResponse:
+    form = MaterialForm(request.POST or None, organisation=request.organisation)
+    answer = stored(
+        request,
+        form,
+        lambda data: services.create_material(organisation=request.organisation, user=request.user, **data),
+        says="{} is on the list.",
+        to="catalogue:materials",
+    )
+    return answer or render(request, "catalogue/material_form.html", {"form": form})
+
+
+def material_sizes(request: HttpRequest, code: str) -> HttpResponse:
+    row = get_object_or_404(materials_of(organisation=request.organisation).select_related("organisation"), code=code)
+    context = {"material": row, "figures": tube_figures(row), "is_tube": row.kind == Material.Kind.TUBE}
+    return render(request, "catalogue/material.html", context)
+
+
+def material(request: HttpRequest, code: str) -> HttpResponse:
+    row = get_object_or_404(materials_of(organisation=request.organisation), code=code)
+    name = row.name
+    form = MaterialForm(request.POST or None, instance=row, organisation=request.organisation)
+    answer = stored(
+        request,
+        form,
+        lambda data: services.change_material(
+            organisation=request.organisation, user=request.user, material=row, data=data
+        ),
+        says="{} is saved.",
+        to=reverse("catalogue:material-sizes", args=[code]),
+    )
+    return answer or render(request, "catalogue/material_form.html", {"form": form, "material": row, "name": name})

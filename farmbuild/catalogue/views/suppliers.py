@@ -1,0 +1,65 @@
+"""Pages of suppliers."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+
+from farmbuild.catalogue import services
+from farmbuild.catalogue.forms import SupplierForm
+from farmbuild.catalogue.models import Supplier
+from farmbuild.catalogue.selectors import offers_of, suppliers_of, suppliers_with_offers
+from farmbuild.catalogue.tables import OfferTable, SupplierTable
+from farmbuild.catalogue.views.materials import paged
+from farmbuild.common.form_parts import put_errors
+from farmbuild.common.pages import stored
+
+
+def suppliers(request: HttpRequest) -> HttpResponse:
+    rows = suppliers_with_offers(organisation=request.organisation)
+    table = paged(request, SupplierTable(rows, organisation=request.organisation))
+    return render(request, "catalogue/suppliers.html", {"table": table, "count": table.paginator.count})
+
+
+def supplier_or_404(request: HttpRequest, code: str) -> Supplier:
+    return get_object_or_404(suppliers_of(organisation=request.organisation), code=code)
+
+
+def supplier_new(request: HttpRequest) -> HttpResponse:
+    form = SupplierForm(request.POST or None, organisation=request.organisation)
+    if form.is_valid():
+        try:
+            made = services.create_supplier(organisation=request.organisation, user=request.user, **form.cleaned_data)
+        except ValidationError as error:
+            put_errors(form, error)
+        else:
+            messages.success(request, f"{made.name} is on the list. Now type what it offers.")
+            return redirect("catalogue:supplier", made.code)
+    return render(request, "catalogue/supplier_form.html", {"form": form})
+
+
+def supplier(request: HttpRequest, code: str) -> HttpResponse:
+    row = supplier_or_404(request, code)
+    offers = offers_of(organisation=request.organisation).filter(supplier=row)
+    table = paged(request, OfferTable(offers, organisation=request.organisation))
+    context = {"supplier": row, "table": table, "count": table.paginator.count}
+    return render(request, "catalogue/supplier.html", context)
+
+
+def supplier_edit(request: HttpRequest, code: str) -> HttpResponse:
+    row = supplier_or_404(request, code)
+    name = row.name
+    form = SupplierForm(request.POST or None, instance=row, organisation=request.organisation)
+    answer = stored(
+        request,
+        form,
+        lambda data: services.change_supplier(
+            organisation=request.organisation, user=request.user, supplier=row, data=data
+        ),
+        says="{} is saved.",
+        to=reverse("catalogue:supplier", args=[code]),
+    )
+    return answer or render(request, "catalogue/supplier_form.html", {"form": form, "supplier": row, "name": name})

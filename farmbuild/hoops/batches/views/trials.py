@@ -1,0 +1,104 @@
+"""Pages of trial hoops: measured, judged, accepted or corrected."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from farmbuild.hoops.batches import services
+from farmbuild.hoops.batches.drawings import trial_over_wanted
+from farmbuild.hoops.batches.forms import (
+    TrialForm,
+)
+from farmbuild.hoops.batches.sheets import target_figures, trial_figures
+from farmbuild.hoops.batches.views.batches import batch_or_404, form_page, trial_or_404
+from farmbuild.hoops.batches.words import can_correct, verdict_of
+from farmbuild.hoops.bridge import Verdict, say
+from farmbuild.hoops.models import HoopBatch, TrialHoop
+
+ROWS = 25
+
+
+def measure(request: HttpRequest, number: int) -> HttpResponse:
+    batch, organisation = batch_or_404(request, number), request.organisation
+    return form_page(
+        request,
+        batch,
+        TrialForm(request.POST or None, organisation=organisation),
+        lambda data: services.record_trial(organisation=organisation, user=request.user, batch=batch, data=data),
+        template="measure",
+        done=lambda trial: f"Trial hoop {trial.attempt} is kept.",
+        then=lambda trial: _attempt_page(batch, trial),
+        figures=target_figures(batch),
+        next_attempt=batch.attempts + 1,
+    )
+
+
+def _attempt_page(batch: HoopBatch, trial: TrialHoop) -> str:
+    return reverse("hoops:batch-attempt", args=[batch.number, trial.attempt])
+
+
+def attempt(request: HttpRequest, number: int, attempt: int) -> HttpResponse:
+    batch = batch_or_404(request, number)
+    trial = trial_or_404(batch, attempt)
+    verdict = verdict_of(batch, trial)
+    latest = batch.state == HoopBatch.State.TRIAL and trial.attempt == batch.attempts
+    good = trial.verdict == Verdict.ACCEPTED and not trial.spoilt_sticks
+    corrected = batch.stop_gap != trial.stop_gap
+    context = {
+        "batch": batch,
+        "trial": trial,
+        "verdict": verdict,
+        "figures": trial_figures(batch, trial, verdict),
+        "drawing": trial_over_wanted(batch, trial),
+        "can_accept": latest and good,
+        "can_correct": latest and not good and not corrected and can_correct(batch, verdict.judgement),
+        "can_write_off": latest and trial.spoilt_sticks < batch.sticks_a_hoop,
+        "again": latest and not good,
+        "gap": say(verdict.judgement.gap_after or 0.0, request.organisation.unit_system),
+    }
+    return render(request, "hoops/batches/attempt.html", context)
+
+
+def _press(request: HttpRequest, batch: HoopBatch, act: Callable[[], Any], done: Callable[[], str]) -> HttpResponse:
+    """A button that does one thing; a refusal is said on the batch's page."""
+    try:
+        act()
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    else:
+        messages.success(request, done())
+    return redirect(batch)
+
+
+@require_POST
+def accept(request: HttpRequest, number: int, attempt: int) -> HttpResponse:
+    batch = batch_or_404(request, number)
+    trial = trial_or_404(batch, attempt)
+    given = {"organisation": request.organisation, "user": request.user, "batch": batch, "trial": trial}
+    return _press(
+        request,
+        batch,
+        lambda: services.accept_trial(**given),
+        lambda: f"Trial hoop {trial.attempt} is accepted. {batch} is proven and the rest may be bent.",
+    )
+
+
+@require_POST
+def correct(request: HttpRequest, number: int, attempt: int) -> HttpResponse:
+    batch = batch_or_404(request, number)
+    trial = trial_or_404(batch, attempt)
+    given = {"organisation": request.organisation, "user": request.user, "batch": batch, "trial": trial}
+    return _press(
+        request,
+        batch,
+        lambda: services.correct(**given),
+        lambda: f"{batch} has the corrected stop gap. Bend another trial hoop with it and measure that.",
+    )

@@ -1,0 +1,106 @@
+"""Pages of counts: the list, a new one, one with its places, and giving one up."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django_tables2 import RequestConfig
+
+from farmbuild.common.form_parts import put_errors
+from farmbuild.stock.counts import selectors, services
+from farmbuild.stock.counts.forms import StartForm
+from farmbuild.stock.counts.tables import CountPlaceTable, CountTable
+from farmbuild.stock.ledger_tables import when, who
+from farmbuild.stock.models import Place, StockCount
+
+ROWS = 25
+#: Lots on one page of a place's sheet; more than that is a long way to scroll on a phone.
+BOXES = 40
+#: Blank rows on paper for what is in no lot.
+EMPTY_ROWS = 3
+#: Things found that one page lists.
+MOST_FINDS = 100
+
+
+def count_of(request: HttpRequest, number: int) -> StockCount:
+    return get_object_or_404(selectors.counts_of(organisation=request.organisation), number=number)
+
+
+def place_of(count: StockCount, pk: int) -> Place:
+    return get_object_or_404(count.places.select_related("place__site"), place=pk).place
+
+
+def counts(request: HttpRequest) -> HttpResponse:
+    table = CountTable(selectors.count_rows(organisation=request.organisation), organisation=request.organisation)
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    open_ones = list(
+        selectors.counts_of(organisation=request.organisation)
+        .filter(state=StockCount.State.OPEN)
+        .order_by("-number")
+        .values_list("number", flat=True)[:6]
+    )
+    context = {"table": table, "count": table.paginator.count, "open_numbers": open_ones[:5], "more": open_ones[5:]}
+    return render(request, "stock/counts/list.html", context)
+
+
+def start(request: HttpRequest) -> HttpResponse:
+    organisation = request.organisation
+    places = selectors.places_free_to_count(organisation=organisation)
+    given = {"places": request.GET.getlist("place")}
+    form = StartForm(request.POST or None, initial=given, places=places, organisation=organisation)
+    if form.is_valid():
+        try:
+            count = services.start_count(
+                organisation=organisation, user=request.user, **form.cleaned_data | _list(form, "places")
+            )
+        except ValidationError as error:
+            put_errors(form, error)
+        else:
+            messages.success(request, f"{count} is open. Print its sheets, or count a place on the phone.")
+            return redirect("stock:count", count.number)
+    return render(request, "stock/counts/start.html", {"form": form, "any_places": places.exists()})
+
+
+def _list(form: StartForm, name: str) -> dict[str, Any]:
+    return {name: list(form.cleaned_data[name])}
+
+
+def count(request: HttpRequest, number: int) -> HttpResponse:
+    row = count_of(request, number)
+    places = selectors.places_of_count(count=row)
+    table = CountPlaceTable(places, organisation=request.organisation)
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    lots = sum(one.line_count for one in places)
+    context = {
+        "count": row,
+        "table": table,
+        "place_count": len(places),
+        "lots": lots,
+        "counted": sum(one.counted_count for one in places),
+        "again": sum(one.again_count for one in places),
+        "next": next((one.place for one in places if one.left), None),
+        "started": when(row.started_at),
+        "starter": who(row.started_by),
+        "ended": row.ended_at and when(row.ended_at),
+        "ender": who(row.ended_by),
+        "finds": sum(not find.taken_back for find in selectors.finds_of(count=row)),
+        "sums": selectors.sums_of(count=row, finds=selectors.finds_of(count=row)) if not row.is_open else None,
+    }
+    return render(request, "stock/counts/count.html", context)
+
+
+def drop(request: HttpRequest, number: int) -> HttpResponse:
+    row = count_of(request, number)
+    if request.method == "POST":
+        try:
+            services.drop_count(organisation=request.organisation, user=request.user, count=row)
+        except ValidationError as error:
+            messages.error(request, " ".join(error.messages))
+        else:
+            messages.success(request, f"{row} is dropped. The books stay as they are.")
+        return redirect("stock:count", row.number)
+    return render(request, "stock/counts/drop.html", {"count": row})

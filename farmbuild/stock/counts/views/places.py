@@ -1,0 +1,164 @@
+"""Counting one place: its lots, and what was found that stands in no lot."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+from django_tables2 import RequestConfig
+
+from farmbuild.common.form_parts import put_errors
+from farmbuild.stock.counts import selectors, services
+from farmbuild.stock.counts.forms import FindForm, PlaceSheetForm
+from farmbuild.stock.counts.tables import EntryTable
+from farmbuild.stock.counts.views.counts import count_of, place_of
+from farmbuild.stock.ledger_selectors import lot_history
+from farmbuild.stock.ledger_tables import signed, when
+from farmbuild.stock.models import Place, StockCount
+from farmbuild.stock.reserving.taking import held_of, holders_in_words
+from farmbuild.stock.words import so_many
+
+ROWS = 25
+#: Lots on one page of a place's sheet; more than that is a long way to scroll on a phone.
+BOXES = 40
+#: Blank rows on paper for what is in no lot.
+EMPTY_ROWS = 3
+#: Things found that one page lists.
+MOST_FINDS = 100
+
+
+def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
+    """The sheet of one place, to fill in on the phone or from paper."""
+    organisation = request.organisation
+    row = count_of(request, number)
+    spot = place_of(row, pk)
+    on_sheet = selectors.lines_of(count=row).filter(place=spot)
+    pages = Paginator(on_sheet, BOXES)
+    page = pages.get_page(request.GET.get("page"))
+    lines = list(page.object_list)
+    last = page.number == pages.num_pages
+    more = list(selectors.lots_come_in(count=row, place=spot)[:BOXES]) if last and row.is_open else []
+    form = PlaceSheetForm(request.POST or None, lines=lines, more=more, organisation=organisation)
+    if row.is_open and form.is_valid():
+        try:
+            entered = services.enter(
+                organisation=organisation,
+                user=request.user,
+                count=row,
+                counted=form.counted(),
+                counted_at=form.cleaned_data["counted_at"],
+            )
+        except ValidationError as error:
+            put_errors(form, error)
+        else:
+            if entered:
+                messages.success(request, f"{so_many(entered, 'lot')} of {spot} entered.")
+            else:
+                messages.info(request, f"Nothing new was typed at {spot}, so nothing was entered.")
+            if not last:
+                return redirect(f"{request.path}?page={page.number + 1}")
+            following = _next_place(row, spot)
+            return (
+                redirect("stock:count-place", row.number, following)
+                if following
+                else redirect("stock:count", row.number)
+            )
+    finds = list(selectors.finds_of(count=row).filter(place=spot)[:MOST_FINDS])
+    context = {
+        "count": row,
+        "place": spot,
+        "form": form,
+        "rows": list(form.rows()),
+        "first_more": more[0].pk if more else None,
+        "page": page,
+        "lots": pages.count,
+        "left": on_sheet.filter(counted=None).count() + on_sheet.filter(again=True).count(),
+        "finds": finds,
+    }
+    return render(request, "stock/counts/place.html", context)
+
+
+def _next_place(row: StockCount, spot: Place) -> int | None:
+    """The next place in the walk with something left, starting over at the end."""
+    places = selectors.places_of_count(count=row)
+    at = next(at for at, one in enumerate(places) if one.place == spot)
+    return next((one.place.pk for one in [*places[at + 1 :], *places[:at]] if one.left), None)
+
+
+def find(request: HttpRequest, number: int, pk: int) -> HttpResponse:
+    organisation = request.organisation
+    row = count_of(request, number)
+    spot = place_of(row, pk)
+    form = FindForm(request.POST or None, organisation=organisation)
+    if form.is_valid():
+        try:
+            found = services.note_find(
+                organisation=organisation, user=request.user, count=row, place=spot, **form.cleaned_data
+            )
+        except ValidationError as error:
+            put_errors(form, error)
+        else:
+            messages.success(request, f"{so_many(found.quantity, 'piece')} of {found.material} noted at {spot}.")
+            return redirect("stock:count-place", row.number, spot.pk)
+    return render(request, "stock/counts/find.html", {"form": form, "count": row, "place": spot})
+
+
+@require_POST
+def take_back(request: HttpRequest, number: int, pk: int) -> HttpResponse:
+    row = count_of(request, number)
+    found = get_object_or_404(selectors.finds_of(count=row), pk=pk)
+    try:
+        services.take_back_find(organisation=request.organisation, user=request.user, find=found)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    else:
+        messages.success(request, f"{so_many(found.quantity, 'piece')} of {found.material} taken back.")
+    return redirect("stock:count-place", row.number, found.place_id)
+
+
+def line(request: HttpRequest, number: int, pk: int) -> HttpResponse:
+    """One lot of a count: every entry, what moved since, and a box to count it again."""
+    organisation = request.organisation
+    row = count_of(request, number)
+    one = get_object_or_404(selectors.with_difference(selectors.lines_of(count=row)), pk=pk)
+    form = PlaceSheetForm(request.POST or None, lines=[one], more=[], organisation=organisation)
+    # Here a box is only filled to count again, even to the same number.
+    form.fields[f"lot_{one.lot_id}"].initial = form.fields[f"was_{one.lot_id}"].initial = None
+    if row.is_open and form.is_valid():
+        try:
+            services.enter(
+                organisation=organisation,
+                user=request.user,
+                count=row,
+                counted=form.counted(),
+                counted_at=form.cleaned_data["counted_at"],
+            )
+        except ValidationError as error:
+            put_errors(form, error)
+        else:
+            messages.success(request, f"Lot {one.lot} is entered.")
+            # From a label on to the next label.
+            if "label" in request.GET:
+                return redirect("stock:lot-short", one.lot.reference)
+            return redirect("stock:count-review", row.number)
+    # Whoever counts blind sees the books in the review, not beside the box.
+    hidden = row.blind and row.is_open
+    table = EntryTable(
+        one.entries.select_related("by"), organisation=organisation, exclude=["expected"] if hidden else []
+    )
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    since = lot_history(organisation=organisation, lot=one.lot).filter(pk__gt=one.upto) if one.upto is not None else []
+    context = {
+        "count": row,
+        "line": one,
+        "form": form,
+        "table": table,
+        "difference": signed(one.difference or 0),
+        "hidden": hidden,
+        "since": [(when(each.at), signed(each.quantity), each) for each in since[:ROWS]] if row.is_open else [],
+        "held": holders_in_words(held_of([one.lot_id])) if one.lot.reserved else "",
+    }
+    return render(request, "stock/counts/line.html", context)

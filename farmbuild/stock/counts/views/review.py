@@ -1,0 +1,100 @@
+"""The differences of a count by value, counted again or posted."""
+
+from __future__ import annotations
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_POST
+from django_tables2 import RequestConfig
+
+from farmbuild.stock.counts import selectors, services
+from farmbuild.stock.counts.forms import LimitForm
+from farmbuild.stock.counts.posting import CountProblems, post_count
+from farmbuild.stock.counts.tables import DifferenceTable
+from farmbuild.stock.counts.views.counts import count_of
+from farmbuild.stock.models import StockCount
+from farmbuild.stock.reserving.taking import held_of, holders_in_words
+from farmbuild.stock.words import so_many
+
+ROWS = 25
+#: Lots on one page of a place's sheet; more than that is a long way to scroll on a phone.
+BOXES = 40
+#: Blank rows on paper for what is in no lot.
+EMPTY_ROWS = 3
+#: Things found that one page lists.
+MOST_FINDS = 100
+
+
+def review(request: HttpRequest, number: int) -> HttpResponse:
+    return _review(request, count_of(request, number))
+
+
+def _review(request: HttpRequest, row: StockCount, refused: ValidationError | None = None) -> HttpResponse:
+    organisation = request.organisation
+    narrowing = LimitForm(
+        request.GET if "limit" in request.GET else {"limit": str(row.look_again)}, organisation=organisation
+    )
+    limit = narrowing.cleaned_data["limit"] if narrowing.is_valid() else row.look_again
+    finds = list(selectors.finds_of(count=row))
+    standing = [found for found in finds if not found.taken_back]
+    rows = selectors.differences_of(count=row)
+    table = DifferenceTable(rows, organisation=organisation, sums_of_lots=selectors.sums_of(count=row, finds=[]).net)
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    held = [
+        (one, holders_in_words(held_of([one.lot_id]))) for one in rows.filter(held_short__gt=0)[:ROWS] if row.is_open
+    ]
+    lines = selectors.lines_of(count=row)
+    context = {
+        "count": row,
+        "table": table,
+        "sums": selectors.sums_of(count=row, finds=finds),
+        "finds": standing,
+        "finds_shown": standing[:MOST_FINDS],
+        "narrowing": narrowing,
+        "limit": limit,
+        "large": len(selectors.large_differences(count=row, limit=limit)) if row.is_open else 0,
+        "again": lines.filter(again=True).count(),
+        "counted": lines.filter(counted__isnull=False).count(),
+        "uncounted": lines.filter(counted=None).count(),
+        "come_in": selectors.lots_come_in(count=row).count() if row.is_open else 0,
+        "held": held,
+        "stand": selectors.stand_of(count=row),
+        "problems": refused.messages if refused else [],
+        "problem_lines": refused.problems if isinstance(refused, CountProblems) else [],
+    }
+    return render(request, "stock/counts/review.html", context)
+
+
+@require_POST
+def again(request: HttpRequest, number: int) -> HttpResponse:
+    row = count_of(request, number)
+    form = LimitForm(request.POST, organisation=request.organisation)
+    limit = form.cleaned_data["limit"] if form.is_valid() else row.look_again
+    given = {"organisation": request.organisation, "user": request.user, "count": row}
+    try:
+        if "stand" in request.POST:
+            done = services.let_stand(**given)
+            words = f"{so_many(done, 'lot')}: the first count stands."
+        else:
+            lines = selectors.large_differences(count=row, limit=limit)
+            done = services.ask_again(**given, lines=lines)
+            words = f"{so_many(done, 'lot')} to be counted again; the boxes on the sheets of the places are empty."
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    else:
+        messages.success(request, words)
+    return redirect("stock:count-review" if "stand" in request.POST else "stock:count", row.number)
+
+
+@require_POST
+def post(request: HttpRequest, number: int) -> HttpResponse:
+    row = count_of(request, number)
+    try:
+        post_count(organisation=request.organisation, user=request.user, count=row, seen=request.POST.get("stand", ""))
+    except ValidationError as error:
+        row.refresh_from_db()
+        return _review(request, row, error)
+    messages.success(request, f"{row} is posted; the books say what was counted.")
+    return redirect("stock:count", row.number)
