@@ -394,13 +394,13 @@ def trial_problems(batch: HoopBatch, trial: TrialHoop) -> dict[str, list[str]]:
 def judge_trial(batch: HoopBatch, trial: TrialHoop) -> Judgement:
     """Against the target that it was measured for; from the gap really left, where that was measured."""
     target = Target(
-        free_span=float(trial.target_span),
-        span_tolerance=float(batch.span_tolerance),
-        rise_tolerance=float(batch.rise_tolerance),
-        twist_tolerance=float(batch.twist_tolerance),
+        free_span=trial.target_span,
+        span_tolerance=batch.span_tolerance,
+        rise_tolerance=batch.rise_tolerance,
+        twist_tolerance=batch.twist_tolerance,
     )
     bend = bend_of(batch, trial.stop_gap if trial.last_gap is None else trial.last_gap)
-    return judge(bend, target, float(trial.free_span), float(trial.rise), float(trial.twist or 0))
+    return judge(bend, target, trial.free_span, trial.rise, trial.twist or Decimal(0))
 
 
 def wanted_bend(batch: HoopBatch) -> BendRecipe:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from decimal import Decimal
 from enum import StrEnum
 
+from farmbuild.measure.lengths import MICRON
 from farmbuild.mechanics.hoops import GeometryError, half_angle_for_span, rise_at, span_at
 from farmbuild.mechanics.recipe import BendRecipe
 
@@ -20,12 +22,15 @@ class Verdict(StrEnum):
 
 @dataclass(frozen=True)
 class Target:
-    """What the free hoop should measure, mm: ``free_span`` is the post span plus the wanted spring-in."""
+    """What the free hoop should measure, exact mm: ``free_span`` is the post span plus the wanted spring-in.
 
-    free_span: float
-    span_tolerance: float
-    rise_tolerance: float
-    twist_tolerance: float
+    A hoop that is off by a whole tolerance is within it.
+    """
+
+    free_span: Decimal
+    span_tolerance: Decimal
+    rise_tolerance: Decimal
+    twist_tolerance: Decimal
 
 
 @dataclass(frozen=True)
@@ -77,7 +82,7 @@ def effective_radius(developed: float, free_span: float, *, bent: float | None =
     return bent / (2 * half_angle_for_span(developed, bent, free_span))
 
 
-def check_pair(developed: float, free_span: float, rise: float) -> None:
+def check_pair(developed: Decimal, free_span: Decimal, rise: Decimal) -> None:
     """Raise GeometryError for a span and rise that no pipe of that length can have: it would not reach."""
     if not rise > 0:
         raise GeometryError("rise", "The rise has to be more than zero.")
@@ -87,31 +92,34 @@ def check_pair(developed: float, free_span: float, rise: float) -> None:
             f"The span measures {free_span:.0f} mm and the joined sticks have {developed:.0f} mm: measure again"
             " between the ends of the hoop.",
         )
-    shortest = 2 * math.hypot(free_span / 2, rise)
-    if shortest > developed:
+    if free_span**2 + 4 * rise**2 > developed**2:
         raise GeometryError(
             "rise",
-            f"Over a span of {free_span:.0f} mm a rise of {rise:.0f} mm needs at least {shortest:.0f} mm of pipe; "
+            f"Over a span of {free_span:.0f} mm a rise of {rise:.0f} mm needs at least "
+            f"{(free_span**2 + 4 * rise**2).sqrt():.0f} mm of pipe; "
             f"the joined sticks have {developed:.0f} mm.",
         )
 
 
-def judge(recipe: BendRecipe, target: Target, free_span: float, rise: float, twist: float = 0.0) -> Judgement:
-    """Judge a trial hoop of ``recipe`` measured standing free.
+def judge(
+    recipe: BendRecipe, target: Target, free_span: Decimal, rise: Decimal, twist: Decimal = Decimal(0)
+) -> Judgement:
+    """Judge a trial hoop of ``recipe`` measured standing free, in exact mm: what is off is compared exactly.
 
     The stop gap is taken one pitch along the bender, where a change of g turns the pull by g / pitch. Raises
     GeometryError for a pair of span and rise that cannot be.
     """
+    check_pair(recipe.developed, free_span, rise)
     developed, bent = float(recipe.developed), recipe.bent_length
-    check_pair(developed, free_span, rise)
-    wanted = effective_radius(developed, target.free_span, bent=bent)
-    half = half_angle_for_span(developed, bent, free_span)
+    wanted = effective_radius(developed, float(target.free_span), bent=bent)
+    half = half_angle_for_span(developed, bent, float(free_span))
     measured, rise_of_arc = bent / (2 * half), rise_at(developed, bent, half)
     found = (wanted, measured, rise_of_arc)
     if abs(twist) > target.twist_tolerance:
         return Judgement(Verdict.TWISTED, *found, cause=TWISTED)
-    if abs(rise - rise_of_arc) > target.rise_tolerance:
-        return Judgement(Verdict.NOT_AN_ARC, *found, cause=PEAKED if rise > rise_of_arc else FLAT)
+    peak = rise - Decimal(rise_of_arc).quantize(MICRON)
+    if abs(peak) > target.rise_tolerance:
+        return Judgement(Verdict.NOT_AN_ARC, *found, cause=PEAKED if peak > 0 else FLAT)
     pitch = float(recipe.pitch)
     more = pitch * (1 / wanted - 1 / measured)
     gap_after = max(0.0, float(recipe.stop_gap) - more * pitch)

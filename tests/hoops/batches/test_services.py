@@ -233,6 +233,23 @@ def test_verdicts_are_kept_with_the_attempt(shop, measured, verdict):
             services.correct(**shop.on, trial=trial)
 
 
+@pytest.mark.parametrize(
+    ("target", "within", "step"),
+    [(INCH * Decimal("158.125"), INCH * 2, INCH / 16), (Decimal("4016.1"), Decimal("50.8"), Decimal(1))],
+    ids=["imperial", "metric"],
+)
+@pytest.mark.parametrize("side", [-1, 1])
+def test_off_by_the_whole_tolerance_is_accepted_and_one_step_more_is_not(shop, target, within, step, side):
+    """In floats 160 1/8 in less 158 1/8 in is more than 2 in."""
+    data = {"spring_in": target - FOOT * 12, "span_tolerance": within}
+    shop.batch = create(shop, data=data)
+    shop.issue(2)
+    verdicts = [shop.measure(target + side * off).verdict for off in (within + step, within)]
+    assert verdicts == ["over-bent" if side < 0 else "under-bent", "accepted"]
+    services.accept_trial(**shop.on, trial=shop.now().trials.latest("attempt"))
+    assert shop.now().state == "proven"
+
+
 def test_the_effective_radius_is_the_handbooks(shop):
     """Segment of a circle: a hoop bent on 80 in measures 2 r sin(l / 2 r), and gives 80 in back."""
     shop.issue(2)
