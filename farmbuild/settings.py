@@ -107,6 +107,7 @@ DJANGO_TABLES2_PAGE_RANGE = 5
 
 DATABASES = {"default": dj_database_url.config(default=f"sqlite:///{DATA_DIR / 'db.sqlite3'}")}
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    DATABASES["default"]["ENGINE"] = "farmbuild.common.sqlite"
     DATABASES["default"]["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",
         "timeout": 20,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime
+from secrets import token_urlsafe
 
 from django.contrib.auth.decorators import login_not_required
 from django.db import transaction
@@ -57,7 +58,9 @@ def make_feed(
     found = open_feed(organisation=organisation, bender=bender, person=person, member=member)
     if found:
         return found
-    feed = CalendarFeed(organisation=organisation, bender=bender, person=person, member=member)
+    # 43 letters of 256 random bits.
+    secret = token_urlsafe(32)
+    feed = CalendarFeed(organisation=organisation, secret=secret, bender=bender, person=person, member=member)
     feed.full_clean()
     feed.save()
     return feed

@@ -7,8 +7,6 @@ import django.db.models.deletion
 from django.conf import settings
 from django.db import migrations, models
 
-import farmbuild.crew.models.people
-
 
 class Migration(migrations.Migration):
     initial = True
@@ -37,9 +35,7 @@ class Migration(migrations.Migration):
                 ),
                 (
                     "time_zone",
-                    models.CharField(
-                        default="UTC", max_length=64, validators=[farmbuild.crew.models.people.check_time_zone]
-                    ),
+                    models.CharField(default="UTC", max_length=64),
                 ),
                 (
                     "travel_minutes",

@@ -4,8 +4,6 @@ import django.db.models.deletion
 from django.conf import settings
 from django.db import migrations, models
 
-import farmbuild.crew.models.feeds
-
 
 class Migration(migrations.Migration):
     dependencies = [
@@ -22,9 +20,7 @@ class Migration(migrations.Migration):
                 ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
                 (
                     "secret",
-                    models.CharField(
-                        default=farmbuild.crew.models.feeds.new_secret, editable=False, max_length=43, unique=True
-                    ),
+                    models.CharField(editable=False, max_length=43, unique=True),
                 ),
                 ("made_at", models.DateTimeField(auto_now_add=True)),
                 ("revoked_at", models.DateTimeField(blank=True, editable=False, null=True)),

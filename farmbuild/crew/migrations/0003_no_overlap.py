@@ -1,8 +1,7 @@
 """No two bookings of a bender that count overlap, and no row joins two organisations.
 
 PostgreSQL: an exclusion constraint; the bender is a range of one number, so that no extension is needed. SQLite has
-one writer at a time, so a trigger that looks before each write is as sure. A later migration that changes the table
-on SQLite makes it anew: it calls take_down before and put_up after.
+one writer at a time, so a trigger that looks before each write is as sure.
 """
 
 from django.db import migrations

@@ -1,8 +1,7 @@
 """Photos of problems, and how problems were put right.
 
 What no CHECK can say, by triggers on both databases: a photo and a settlement belong to a problem of the same
-organisation, and neither is edited, but that a photo is taken away once. A later migration that makes one of these
-tables or ``crew_actual`` anew on SQLite calls take_down before and put_up after.
+organisation, and neither is edited, but that a photo is taken away once.
 """
 
 import django.db.models.deletion

@@ -1,7 +1,5 @@
 """Calendars that other programs read without a sign-in, each at an address that cannot be guessed."""
 
-from secrets import token_urlsafe
-
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
@@ -12,15 +10,10 @@ from farmbuild.hoops.models import Bender
 from farmbuild.orgs.models import OrgOwned
 
 
-def new_secret() -> str:
-    """43 letters of 256 random bits."""
-    return token_urlsafe(32)
-
-
 class CalendarFeed(OrgOwned):
     """The calendar of one bender, person or member; at most one of each is open at a time."""
 
-    secret = models.CharField(max_length=43, unique=True, default=new_secret, editable=False)
+    secret = models.CharField(max_length=43, unique=True, editable=False)
     bender = models.ForeignKey(Bender, models.CASCADE, null=True, blank=True, related_name="feeds")
     person = models.ForeignKey(Person, models.CASCADE, null=True, blank=True, related_name="feeds")
     member = models.ForeignKey(Member, models.CASCADE, null=True, blank=True, related_name="feeds")

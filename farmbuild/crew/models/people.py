@@ -13,16 +13,11 @@ from farmbuild.orgs.models import Organisation, OrgOwned
 from farmbuild.sites.models import Site
 
 
-def check_time_zone(name: str) -> None:
-    if name not in available_timezones():
-        raise ValidationError(f"{name} is not a time zone. Type one as in America/New_York or Europe/Vienna.")
-
-
 class CrewSettings(models.Model):
     """What holds for all work of an organisation."""
 
     organisation = models.OneToOneField(Organisation, models.CASCADE, primary_key=True, related_name="crew_settings")
-    time_zone = models.CharField(max_length=64, default="UTC", validators=[check_time_zone])
+    time_zone = models.CharField(max_length=64, default="UTC")
     travel_minutes = models.PositiveSmallIntegerField(
         "minutes between two sites where nothing else is listed", default=30, validators=[MaxValueValidator(1440)]
     )
@@ -32,6 +27,11 @@ class CrewSettings(models.Model):
 
     def __str__(self) -> str:
         return f"Work of {self.organisation}"
+
+    def clean(self) -> None:
+        if self.time_zone not in available_timezones():
+            said = f"{self.time_zone} is not a time zone. Type one as in America/New_York or Europe/Vienna."
+            raise ValidationError({"time_zone": said})
 
 
 class WorkWeek(OrgOwned):

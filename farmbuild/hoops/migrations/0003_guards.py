@@ -1,7 +1,6 @@
 """What no CHECK can say of a batch: its sums are those of its rows, and it is proven by a trial hoop of its own.
 
-Deleting rows is left to foreign keys, so that tests can empty tables. A later migration that changes one of these
-tables on SQLite makes it anew: it calls take_down before and put_up after.
+Deleting rows is left to foreign keys, so that tests can empty tables.
 """
 
 from django.db import migrations

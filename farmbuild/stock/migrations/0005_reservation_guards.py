@@ -1,7 +1,4 @@
-"""What no CHECK can say of reservations: sums are true, and only houses of an accepted plan hold anything.
-
-A later migration that changes a table named here takes these down first on SQLite and puts them up after.
-"""
+"""What no CHECK can say of reservations: sums are true, and only houses of an accepted plan hold anything."""
 
 from django.db import migrations
 

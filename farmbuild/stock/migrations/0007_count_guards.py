@@ -1,7 +1,4 @@
-"""What no CHECK can say of counts: one that has ended stays as it is, and every entry is kept.
-
-A later migration that changes a table named here takes these down first on SQLite and puts them up after.
-"""
+"""What no CHECK can say of counts: one that has ended stays as it is, and every entry is kept."""
 
 from django.db import migrations
 

@@ -64,6 +64,12 @@ def test_another_zone_shifts_the_windows(organisation, user, crew):
     assert windows_of(organisation, days=2)[f"crew-{crew.pk}"] == [(48, 64, 1)]
 
 
+def test_a_zone_that_is_none_is_told_at_its_field(organisation, user):
+    with pytest.raises(ValidationError, match="Mars/Olympus is not a time zone") as refused:
+        save_settings(organisation=organisation, user=user, data={"time_zone": "Mars/Olympus"})
+    assert set(refused.value.message_dict) == {"time_zone"}
+
+
 def test_archived_crews_are_left_out_and_empty_ones_have_nobody(organisation, user, crew):
     person = PersonFactory(crew=crew)
     archive_person(organisation=organisation, user=user, person=person)

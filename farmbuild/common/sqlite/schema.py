@@ -1,0 +1,68 @@
+"""Changes of SQLite tables that keep every trigger.
+
+SQLite alters little of a table in place. Django makes it anew for the rest: a new table, the rows copied, the old one
+dropped, the new one renamed. Dropping a table drops its triggers, and a rename is refused while a trigger of another
+table names one that is not there (https://www.sqlite.org/lang_altertable.html#making_other_kinds_of_table_schema_changes,
+steps 3 and 8). So all triggers are taken down before and put up after, in the order in which they were made.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import transaction
+from django.db.backends.sqlite3 import schema
+from django.db.models import Field, Model
+
+_PROBE = "farmbuild_probe"
+
+
+class DatabaseSchemaEditor(schema.DatabaseSchemaEditor):
+    """A column that is renamed is renamed in the triggers; one that they name is removed only after them."""
+
+    def _remake_table(
+        self,
+        model: type[Model],
+        create_field: Field | None = None,
+        delete_field: Field | None = None,
+        alter_fields: list[tuple[Field, Field]] | None = None,
+    ) -> None:
+        table = model._meta.db_table
+        renamed = [(old.column, new.column) for old, new in alter_fields or () if old.column != new.column]
+        with transaction.atomic(self.connection.alias):
+            triggers = self._triggers()
+            for name in triggers:
+                self.execute(f"DROP TRIGGER {self.quote_name(name)}", params=None)
+            super()._remake_table(model, create_field, delete_field, alter_fields)
+            # The triggers say the old names: SQLite itself writes the new ones into them.
+            for old, new in renamed if triggers else ():
+                self._rename(table, new, old)
+            for sql in triggers.values():
+                self.execute(sql, params=None)
+            for old, new in renamed if triggers else ():
+                self._rename(table, old, new)
+            if delete_field is not None:
+                self._prove_triggers()
+
+    def delete_model(self, model: type[Model], handle_autom2m: bool = True) -> None:
+        """Triggers of the table go with it. Refused while one of another table names it."""
+        super().delete_model(model, handle_autom2m)
+        if handle_autom2m:
+            self._prove_triggers()
+
+    def _triggers(self) -> dict[str, str]:
+        """What makes each, by name, oldest first."""
+        with self.connection.cursor() as cursor:
+            cursor.execute("SELECT name, sql FROM sqlite_master WHERE type = 'trigger' ORDER BY rowid")
+            return dict(cursor.fetchall())
+
+    def _rename(self, table: str, old: str, new: str) -> None:
+        names: dict[str, Any] = {"table": table, "old_column": old, "new_column": new}
+        quoted = {key: self.quote_name(name) for key, name in names.items()}
+        self.execute(self.sql_rename_column % quoted, params=None)
+
+    def _prove_triggers(self) -> None:
+        """Raises OperationalError that names a trigger and what it misses: SQLite reads them all at any rename."""
+        self.execute(f"CREATE TABLE {_PROBE} (id integer)", params=None)
+        self.execute(f"ALTER TABLE {_PROBE} RENAME TO {_PROBE}_renamed", params=None)
+        self.execute(f"DROP TABLE {_PROBE}_renamed", params=None)
