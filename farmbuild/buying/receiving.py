@@ -14,7 +14,7 @@ from django.db.models import Max
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
 from farmbuild.buying.sending import State, hold_order, settle_state
-from farmbuild.catalogue.models import MOST
+from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.reserving.services import lift, pass_to_lots, put_back
 from farmbuild.stock.services import NewLot, places_named, receive_lots, take_back_receipt
@@ -157,8 +157,8 @@ def _meanwhile(order: PurchaseOrder, last: int) -> str:
 
 
 def _problems(arrival: Arrival, line: PurchaseOrderLine) -> Iterator[LineProblem]:
-    if not 1 <= arrival.arrived <= MOST or line.arrived + arrival.arrived > MOST:
-        yield LineProblem(arrival.line, "arrived", f"Type a whole number from 0 to {MOST:,}.")
+    if not 1 <= arrival.arrived <= MAX_QUANTITY or line.arrived + arrival.arrived > MAX_QUANTITY:
+        yield LineProblem(arrival.line, "arrived", f"Type a whole number from 0 to {MAX_QUANTITY:,}.")
     elif not 0 <= arrival.damaged <= arrival.arrived:
         yield LineProblem(
             arrival.line,

@@ -9,11 +9,11 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from farmbuild.catalogue.bridge import read_money
-from farmbuild.catalogue.models import MOST
+from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.common.money import format_amount
 from farmbuild.orgs.models import Organisation
 
-MOST_MONEY = 10**9
+MAX_MONEY = 10**9
 
 
 class MoneyField(forms.CharField):
@@ -43,8 +43,8 @@ class MoneyField(forms.CharField):
             amount = read_money(text, self.currency, most_places=self.places)
         except ValueError as error:
             raise ValidationError(str(error), code="unreadable") from error
-        if amount >= MOST_MONEY:
-            raise ValidationError(f"Type an amount below {MOST_MONEY:,}.", code="outside")
+        if amount >= MAX_MONEY:
+            raise ValidationError(f"Type an amount below {MAX_MONEY:,}.", code="outside")
         return amount
 
     def has_changed(self, initial: Any, data: Any) -> bool:
@@ -59,7 +59,7 @@ class CountField(forms.IntegerField):
 
     widget = forms.TextInput
 
-    def __init__(self, *, least: int = 1, most: int = MOST, **kwargs: Any) -> None:
+    def __init__(self, *, least: int = 1, most: int = MAX_QUANTITY, **kwargs: Any) -> None:
         span = f"Type a whole number from {least} to {most:,}."
         kwargs["error_messages"] = {"required": span, "invalid": span} | kwargs.get("error_messages", {})
         super().__init__(**kwargs)

@@ -15,7 +15,7 @@ from farmbuild.common.forms import OrgForm, OrgModelForm
 
 EARLIEST, LATEST = date(1980, 1, 1), date(2100, 12, 31)
 #: Empty price rows at the end of an offer, and the fewest in all.
-_SPARE_ROWS, _FEWEST_ROWS, _MOST_ROWS = 2, 4, 30
+_SPARE_ROWS, _MIN_ROWS, _MAX_ROWS = 2, 4, 30
 
 
 class DayField(forms.DateField):
@@ -193,8 +193,8 @@ def price_rows(data: Any, *, organisation: Any, offer: Offer | None) -> PriceRow
     factory = forms.formset_factory(
         PriceForm,
         formset=PriceRows,
-        extra=max(_SPARE_ROWS, _FEWEST_ROWS - len(initial)),
-        max_num=_MOST_ROWS,
-        absolute_max=_MOST_ROWS,
+        extra=max(_SPARE_ROWS, _MIN_ROWS - len(initial)),
+        max_num=_MAX_ROWS,
+        absolute_max=_MAX_ROWS,
     )
     return factory(data, initial=initial, prefix="prices", form_kwargs={"organisation": organisation})

@@ -12,7 +12,7 @@ from farmbuild.orgs.models import OrgOwned
 
 BY_LENGTH = ("tube", "lumber", "film", "channel")
 #: The largest count that any field holds; what a database integer holds is larger.
-MOST = 999_999_999
+MAX_QUANTITY = 999_999_999
 
 
 def check_length(material: "Material", length: Decimal | None) -> None:
@@ -133,7 +133,7 @@ class Offer(OrgOwned):
     material = models.ForeignKey(Material, models.CASCADE, related_name="offers")
     length = LengthField("length of one piece", null=True, blank=True, help_text="Leave empty for counted things.")
     pack = models.PositiveIntegerField(
-        "pieces in a pack", default=1, validators=[MinValueValidator(1), MaxValueValidator(MOST)]
+        "pieces in a pack", default=1, validators=[MinValueValidator(1), MaxValueValidator(MAX_QUANTITY)]
     )
     lead_days = models.PositiveSmallIntegerField(
         "days from order to delivery", default=0, validators=[MaxValueValidator(730)]
@@ -161,7 +161,7 @@ class PriceBreak(models.Model):
 
     offer = models.ForeignKey(Offer, models.CASCADE, related_name="breaks")
     from_quantity = models.PositiveIntegerField(
-        "from how many pieces", default=1, validators=[MinValueValidator(1), MaxValueValidator(MOST)]
+        "from how many pieces", default=1, validators=[MinValueValidator(1), MaxValueValidator(MAX_QUANTITY)]
     )
     unit_price = models.DecimalField(
         "price of one piece", max_digits=14, decimal_places=4, validators=[MinValueValidator(Decimal(0))]

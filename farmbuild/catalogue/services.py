@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, models, transaction
 
 from farmbuild.catalogue.bridge import read_size, wall_problem
-from farmbuild.catalogue.models import MOST, Material, Offer, PriceBreak, Supplier
+from farmbuild.catalogue.models import MAX_QUANTITY, Material, Offer, PriceBreak, Supplier
 from farmbuild.orgs.models import Organisation, User
 
 STARTING_CATALOGUE = settings.BASE_DIR / "fixtures" / "catalogue.json"
@@ -140,7 +140,7 @@ def check_breaks(breaks: Breaks) -> None:
         raise ValidationError("Type at least one price: the price of one piece from 1 up.")
     amounts = [amount for amount, _ in breaks]
     for amount in amounts:
-        if not 1 <= amount <= MOST:
+        if not 1 <= amount <= MAX_QUANTITY:
             raise ValidationError(f"A price cannot start from {amount:,}. Type 1 or more.")
         if amounts.count(amount) > 1:
             raise ValidationError(f"Two prices start from {amount:,}. Leave one out.")

@@ -29,7 +29,7 @@ from farmbuild.mechanics import (
     spring_in,
     sticks_for_span,
 )
-from farmbuild.mechanics.recipe import MOST_MARKS
+from farmbuild.mechanics.recipe import MAX_MARKS
 from farmbuild.planning import inputs
 from farmbuild.planning.ridge.misses import nearest
 from farmbuild.planning.ridge.moves import HoopMove, in_steps
@@ -172,10 +172,10 @@ def recipe_problems(recipe: Recipe) -> dict[str, list[str]]:
             f"The first mark at {say(recipe.first_mark, units)} is off the stick of {stick}, which leaves no marks"
             f" to pull at. Type less than {stick}.",
         )
-    elif (recipe.stick_length - recipe.first_mark) / recipe.pitch > MOST_MARKS:
+    elif (recipe.stick_length - recipe.first_mark) / recipe.pitch > MAX_MARKS:
         problems.add(
             "pitch",
-            f"Marks every {say(recipe.pitch, units)} make more than {MOST_MARKS} on a stick of {stick}."
+            f"Marks every {say(recipe.pitch, units)} make more than {MAX_MARKS} on a stick of {stick}."
             " Type a longer distance.",
         )
     if recipe.stop_gap >= recipe.pitch:

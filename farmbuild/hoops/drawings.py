@@ -12,8 +12,8 @@ from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
 from farmbuild.hoops.bridge import LEVER_BELOW, BendRecipe, both, say
 
 #: Marks numbered at most; more would run into one another.
-_MOST_NUMBERED = 40
-_MOST_ROWS = 4
+_MAX_NUMBERED = 40
+_MAX_ROWS = 4
 
 
 @dataclass(frozen=True)
@@ -80,7 +80,7 @@ class HoopDrawing:
             drawing.line(x - out * across, y - out * up, x + out * across, y + out * up, kind)
             if unpulled[at]:
                 continue
-            if len(marks) <= _MOST_NUMBERED:
+            if len(marks) <= _MAX_NUMBERED:
                 # Two marks at a joint stand close: the second number goes further out.
                 far = drawing.mm(13 if float(along) - before > drawing.mm(14) else 24)
                 before = float(along)
@@ -117,8 +117,8 @@ class HoopDrawing:
         pitch = float(self.bend.pitch) * drawing.scale
         widest = max(len(text) for text in texts) * LETTER_BREADTH + 6
         rows = ceil(widest / pitch)
-        every = ceil(rows / _MOST_ROWS)
-        rows = min(rows, _MOST_ROWS)
+        every = ceil(rows / _MAX_ROWS)
+        rows = min(rows, _MAX_ROWS)
         never = set.intersection(*map(set, self.bend.unpulled))
         for at, (mark, text) in enumerate(zip(self.bend.marks, texts, strict=True)):
             x, kind = float(mark), "thin" if at + 1 in never else "mark"

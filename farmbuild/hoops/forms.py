@@ -16,7 +16,7 @@ from farmbuild.hoops.bridge import LEVER_BELOW
 from farmbuild.hoops.models import Recipe
 from farmbuild.hoops.services import FIELDS
 
-_LEAST = Decimal("25.4")
+_MIN_LENGTH = Decimal("25.4")
 _MAY_BE_EMPTY = ("insertion", "first_mark", "stop_gap")
 _NO_RADIUS = "Type the radius that the bender makes, to the centreline of the pipe."
 RATED, MEASURED = "rated", "measured"
@@ -55,7 +55,7 @@ class RecipeForm(OrgModelForm):
         plain_counts(self)
         self.fields["tube"].empty_label = "Choose a pipe"
         for name in ("stick_length", "radius", "pitch"):
-            self.fields[name].minimum = _LEAST
+            self.fields[name].minimum = _MIN_LENGTH
         for name in (*_MAY_BE_EMPTY, "radius", "lever_length"):
             self.fields[name].required = False
         self.fields["radius"].help_text = "The one radius that the bender makes. Empty: its rated radius."
@@ -99,7 +99,7 @@ class SpringForm(OrgForm):
     """One of the two; an empty form asks nothing."""
 
     post_span = LengthFormField(
-        label="Span between the posts", minimum=_LEAST, required=False, help_text="Centre to centre."
+        label="Span between the posts", minimum=_MIN_LENGTH, required=False, help_text="Centre to centre."
     )
     spring_in = LengthFormField(
         label="Or the spring-in wanted",

@@ -11,7 +11,7 @@ _THREE_PLACES = "BHD IQD JOD KWD LYD OMR TND"
 _PLACES = dict.fromkeys(_NO_PLACES.split(), 0) | dict.fromkeys(_THREE_PLACES.split(), 3)
 _SIGNS = {"USD": "$", "EUR": "€", "GBP": "£", "JPY": "¥"}
 _AMOUNT = re.compile(r"(\d{1,3}(,\d{3})+|\d+)?(\.\d+)?")
-MOST = Decimal(10) ** 12
+MAX_AMOUNT = Decimal(10) ** 12
 
 
 class MoneyError(ValueError):
@@ -66,7 +66,7 @@ def parse_money(text: str, currency: str, *, most_places: int = 4) -> Decimal:
     if not match or not match[0]:
         raise MoneyError(f"“{text.strip()}” is not an amount of money. Type it like 1234.50.")
     amount = Decimal(plain.replace(",", ""))
-    if amount >= MOST:
+    if amount >= MAX_AMOUNT:
         raise MoneyError(f"“{text.strip()}” is more than any order. Type it like 1234.50.")
     if -int(amount.as_tuple().exponent) > most_places:
         raise MoneyError(f"“{text.strip()}” has more than {most_places} decimals. Type it like 12.375.")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 
-MOST = 10_000_000
+MAX_QUANTITY = 10_000_000
 _EXAMPLE = "Type a whole number, for example 24."
 _WHOLE = re.compile(r"\d{1,3}(?:,\d{3})+|\d+")
 _DECIMAL = re.compile(r"\d*[.,]\d+")
@@ -17,7 +17,7 @@ class QuantityError(ValueError):
     """A quantity that cannot be read or is out of bounds; the message says what to type."""
 
 
-def parse_quantity(text: str, *, least: int = 1, most: int = MOST) -> int:
+def parse_quantity(text: str, *, least: int = 1, most: int = MAX_QUANTITY) -> int:
     """A whole number from ``least`` to ``most``: 24, 1,200 or full-width digits. Raises QuantityError."""
     typed = text.strip()
     if not typed:

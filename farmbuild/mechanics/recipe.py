@@ -15,7 +15,7 @@ from farmbuild.mechanics.hoops import GeometryError, Hoop, bent_hoop, developed_
 #: Free pipe past the bender below which a lever bar is slid over the plain end (common practice, no source): 36 in.
 LEVER_BELOW = Decimal("914.4")
 #: A recipe with more marks than this on one stick is a slip of the pen.
-MOST_MARKS = 500
+MAX_MARKS = 500
 
 
 @dataclass(frozen=True)
@@ -41,8 +41,8 @@ class BendRecipe:
                 "first_mark",
                 f"The first mark, {self.first_mark} mm from the swaged end, is not on the stick.",
             )
-        if (self.stick_length - self.first_mark) / self.pitch > MOST_MARKS:
-            raise GeometryError("pitch", f"Marks every {self.pitch} mm would be more than {MOST_MARKS} on one stick.")
+        if (self.stick_length - self.first_mark) / self.pitch > MAX_MARKS:
+            raise GeometryError("pitch", f"Marks every {self.pitch} mm would be more than {MAX_MARKS} on one stick.")
         if not 0 <= self.stop_gap < self.pitch:
             raise GeometryError(
                 "stop_gap", f"Stopping {self.stop_gap} mm short leaves nothing of a pull of {self.pitch} mm."

@@ -13,9 +13,9 @@ from farmbuild.plans.bridge import CutLayout, Material, Season, SeasonPlan, hous
 from farmbuild.plans.words import noun
 
 #: Sticks for so many different sets of houses stand under one drawing; more start another.
-MOST_SHARES = 8
+MAX_SHARES = 8
 #: So many tick boxes are drawn for equal sticks; beyond that there is a count to write down.
-MOST_TICKS = 20
+MAX_TICKS = 20
 
 
 @dataclass(frozen=True)
@@ -59,11 +59,11 @@ class Share:
 
     @property
     def ticks(self) -> range:
-        return range(min(self.times, MOST_TICKS))
+        return range(min(self.times, MAX_TICKS))
 
     @property
     def uncounted(self) -> bool:
-        return self.times > MOST_TICKS
+        return self.times > MAX_TICKS
 
 
 @dataclass(frozen=True)
@@ -129,8 +129,8 @@ def bundles_of(season: Season, plan: SeasonPlan) -> list[Bundle]:
     bundles = []
     for layouts in alike.values():
         kind = materials[layouts[0].material].kind
-        for at in range(0, len(layouts), MOST_SHARES):
-            first, part = layouts[0], layouts[at : at + MOST_SHARES]
+        for at in range(0, len(layouts), MAX_SHARES):
+            first, part = layouts[0], layouts[at : at + MAX_SHARES]
             bundles.append(
                 Bundle(
                     number=0,

@@ -22,7 +22,7 @@ from farmbuild.sites.models import House, Site
 
 logger = logging.getLogger(__name__)
 
-MOST_REASONS = 20
+MAX_REASONS = 20
 #: Days beyond these are slips of the key; calendars near their ends cannot take a lead time.
 YEARS = range(2000, 2101)
 UNEXPECTED = (
@@ -141,9 +141,9 @@ def work_out_plan(plan_id: int) -> None:
 
 def _listed(reasons: Sequence[str]) -> str:
     """One reason a line; beyond a screenful they are counted."""
-    lines = list(reasons[:MOST_REASONS])
-    if len(reasons) > MOST_REASONS:
-        lines.append(f"There are {len(reasons) - MOST_REASONS} more reasons like these.")
+    lines = list(reasons[:MAX_REASONS])
+    if len(reasons) > MAX_REASONS:
+        lines.append(f"There are {len(reasons) - MAX_REASONS} more reasons like these.")
     return "\n".join(lines)
 
 

@@ -12,7 +12,7 @@ from farmbuild.sites.bridge import EndWall, HouseShape, both, say
 from farmbuild.sites.models import HouseSpec
 
 #: Hoops drawn at most: more would run into one black bar.
-_MOST_HOOPS = 240
+_MAX_HOOPS = 240
 #: Drawn sizes where the catalogue gives none: 1-5/8 in pipe, a 1-1/2 x 5-1/2 in board.
 _PIPE, _THICK, _WIDE = Decimal("41.275"), Decimal("38.1"), Decimal("139.7")
 
@@ -153,9 +153,9 @@ class HouseDrawing:
 
     def _shown_hoops(self) -> tuple[list[float], str]:
         places = [float(place) for place in self.shape.hoop_positions]
-        if len(places) <= _MOST_HOOPS:
+        if len(places) <= _MAX_HOOPS:
             return places, ""
-        every = -(-len(places) // _MOST_HOOPS)
+        every = -(-len(places) // _MAX_HOOPS)
         kept = places[::every]
         if kept[-1] != places[-1]:
             kept.append(places[-1])

@@ -17,9 +17,9 @@ from farmbuild.hoops.selectors import any_recipe_of
 from farmbuild.sites.bridge import SPEC_FIELDS
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import sites_of
-from farmbuild.sites.services import LATEST_NEED, MOST_COPIES
+from farmbuild.sites.services import LATEST_NEED, MAX_COPIES
 
-_LEAST_SIZE, _LEAST_SPACING = Decimal("304.8"), Decimal("25.4")
+_MIN_SIZE, _MIN_SPACING = Decimal("304.8"), Decimal("25.4")
 _EARLIEST = date(2000, 1, 1)
 
 
@@ -131,8 +131,8 @@ class HouseForm(OrgModelForm):
             if name.endswith("_material"):
                 field.empty_label = "None"
         for name in ("post_span", "length"):
-            self.fields[name].minimum = _LEAST_SIZE
-        self.fields["spacing_wanted"].minimum = _LEAST_SPACING
+            self.fields[name].minimum = _MIN_SIZE
+        self.fields["spacing_wanted"].minimum = _MIN_SPACING
         if self.instance.pk and not self.is_bound:
             self.initial["version"] = self.instance.version
 
@@ -154,7 +154,7 @@ class CopyHouseForm(OrgForm):
         error_messages={"required": "Type what the copy is called."},
     )
     need_date = NeedDateField(label="Materials needed by")
-    copies = forms.IntegerField(label="How many copies", min_value=1, max_value=MOST_COPIES, initial=1)
+    copies = forms.IntegerField(label="How many copies", min_value=1, max_value=MAX_COPIES, initial=1)
     days_apart = forms.IntegerField(
         label="Days from one copy's date to the next",
         min_value=0,

@@ -25,7 +25,7 @@ from farmbuild.stock.reserving.services import holds_something, needed_by_anothe
 
 #: Last parts of addresses that pages of this app use.
 RESERVED = frozenset({"new", "archived"})
-MOST_COPIES = 50
+MAX_COPIES = 50
 #: The last day that a season may need a house by.
 LATEST_NEED = date(2100, 12, 31)
 
@@ -217,8 +217,8 @@ def copy_house(
 ) -> list[House]:
     """Copies with names numbered on past those in use, each needed ``days_apart`` days after the one before."""
     _check_owner(organisation, {"house": house, "site": site})
-    if not 1 <= copies <= MOST_COPIES:
-        raise ValidationError({"copies": f"Type 1 to {MOST_COPIES}."})
+    if not 1 <= copies <= MAX_COPIES:
+        raise ValidationError({"copies": f"Type 1 to {MAX_COPIES}."})
     if need_date > LATEST_NEED - timedelta(days=days_apart * (copies - 1)):
         fits = (LATEST_NEED - need_date).days // (copies - 1) if copies > 1 else 0
         raise ValidationError(

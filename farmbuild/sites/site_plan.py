@@ -15,17 +15,17 @@ from farmbuild.sites.bridge import hoop_count, say
 from farmbuild.sites.models import House, Site
 
 #: More houses than this are not drawn on one sheet.
-MOST_DRAWN = 60
+MAX_DRAWN = 60
 #: Houses are drawn at least so far apart, in whole steps: where they stand is not surveyed.
 _STEP = {"imperial": Decimal("304.8"), "metric": Decimal(500)}
-_LEAST_STEPS = {"imperial": 8, "metric": 5}
+_MIN_STEPS = {"imperial": 8, "metric": 5}
 _LABEL = 30.0
 
 
 def drawn_gap(drawing: Drawing, units: str) -> Decimal:
     """Distance between two houses on the sheet, mm: room for a line of words, in whole steps."""
     steps = -(-Decimal(repr(drawing.mm(_LABEL))) // _STEP[units])
-    return _STEP[units] * max(steps, Decimal(_LEAST_STEPS[units]))
+    return _STEP[units] * max(steps, Decimal(_MIN_STEPS[units]))
 
 
 def site_plan(site: Site, houses: Sequence[House], *, organisation: Organisation) -> tuple[SafeString, str] | None:

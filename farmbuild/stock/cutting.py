@@ -22,7 +22,7 @@ from farmbuild.stock.services import check_count, check_owner, hold_references, 
 from farmbuild.stock.words import so_many
 
 #: Pieces out of one stick; more is a slip of the finger.
-MOST_PIECES = 200
+MAX_PIECES = 200
 
 
 @dataclass(frozen=True)
@@ -40,8 +40,8 @@ def layout_of(*, organisation: Organisation, lot: Lot, pieces: Sequence[Decimal]
         raise ValidationError(f"{lot.material} is counted, not measured, so it cannot be cut.")
     if not pieces:
         raise ValidationError({"pieces": "Type the length of a piece, for example 2' 6\"."})
-    if len(pieces) > MOST_PIECES:
-        raise ValidationError({"pieces": f"One stick is cut into at most {MOST_PIECES} pieces. Type fewer."})
+    if len(pieces) > MAX_PIECES:
+        raise ValidationError({"pieces": f"One stick is cut into at most {MAX_PIECES} pieces. Type fewer."})
     try:
         layout = lay_out(
             stick=lot.length, pieces=pieces, kerf=organisation.kerf, keep_from=organisation.keep_from, keep=keep

@@ -10,13 +10,13 @@ from django import forms
 
 from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.forms import DayField
-from farmbuild.catalogue.models import MOST, Material
+from farmbuild.catalogue.models import MAX_QUANTITY, Material
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.sites.models import Site
 from farmbuild.stock.models import Lot, Place
 from farmbuild.stock.selectors import places_of
-from farmbuild.workbooks.packages import MOST_BYTES
+from farmbuild.workbooks.packages import MAX_BYTES
 
 
 def paper_field() -> forms.CharField:
@@ -164,7 +164,7 @@ class CountForm(_ReasonForm):
     """``seen`` is the count in the books when the page was opened."""
 
     counted = CountField(label="Pieces counted", least=0)
-    seen = forms.IntegerField(widget=forms.HiddenInput, min_value=0, max_value=MOST)
+    seen = forms.IntegerField(widget=forms.HiddenInput, min_value=0, max_value=MAX_QUANTITY)
     field_order = ["counted", "reason", "paper", "seen"]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -202,9 +202,9 @@ class UploadForm(OrgForm):
 
     def clean_file(self) -> Any:
         file = self.cleaned_data["file"]
-        if file.size > MOST_BYTES:
+        if file.size > MAX_BYTES:
             raise forms.ValidationError(
-                f"This file is larger than {MOST_BYTES // 1024**2} MB. Split it into smaller files."
+                f"This file is larger than {MAX_BYTES // 1024**2} MB. Split it into smaller files."
             )
         return file
 

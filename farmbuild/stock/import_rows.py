@@ -13,7 +13,7 @@ from difflib import get_close_matches
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from farmbuild.catalogue.models import MOST
+from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.stock.bridge import Unit
 from farmbuild.workbooks.reading import (
     Cell,
@@ -42,7 +42,7 @@ HEADINGS: dict[str, tuple[str, ...]] = {
 }
 REQUIRED = frozenset({"material", "quantity", "place"})
 EARLIEST, LATEST = date(1980, 1, 1), date(2100, 12, 31)
-_MOST_SUGGESTIONS = 200
+_MAX_SUGGESTIONS = 200
 
 
 class KnownMaterial(NamedTuple):
@@ -73,7 +73,7 @@ class Known:
         """“ Did you mean …?” with the names most like ``text``, or nothing."""
         key = (id(names), text.casefold())
         if key not in self._nearest:
-            if len(self._nearest) >= _MOST_SUGGESTIONS:
+            if len(self._nearest) >= _MAX_SUGGESTIONS:
                 # Comparing is slow, and a file with so many unknown names has another trouble.
                 return ""
             close = get_close_matches(key[1], names, n=4, cutoff=0.5)
@@ -99,7 +99,7 @@ def read_row(row: Row, known: Known) -> dict[str, Any]:
     out["material"] = material.code if material else ""
     out["name"] = material.name if material else ""
     out["length"] = reader.value("length", lambda cell: _length(cell, material, known))
-    out["quantity"] = reader.value("quantity", lambda cell: as_quantity(cell, least=1, most=MOST))
+    out["quantity"] = reader.value("quantity", lambda cell: as_quantity(cell, least=1, most=MAX_QUANTITY))
     out["cost"] = reader.value("cost", lambda cell: "0" if cell.blank else str(as_money(cell)))
     out["supplier"] = reader.value("supplier", lambda cell: _supplier(cell, known)) or ""
     out["received"] = reader.value("received", lambda cell: _received(cell, known))

@@ -25,7 +25,7 @@ from farmbuild.stock.selectors import places_of
 from farmbuild.stock.services import hold_references, take_numbers
 from farmbuild.workbooks.reading import WorkbookError, read_table
 
-MOST_ROWS = 200_000
+MAX_ROWS = 200_000
 #: Rows on one page of the preview.
 PART = 100
 #: Parts whose rows are stored by one statement, within what the database takes.
@@ -63,7 +63,7 @@ def known_of(*, organisation: Organisation, today: date) -> Known:
 
 def make_draft(*, organisation: Organisation, user: User, data: bytes, filename: str, today: date) -> ImportDraft:
     """Read a file and keep its rows as understood. Raises WorkbookError when it is no table of lots at all."""
-    table = read_table(data, filename, headings=HEADINGS, required=REQUIRED, max_rows=MOST_ROWS)
+    table = read_table(data, filename, headings=HEADINGS, required=REQUIRED, max_rows=MAX_ROWS)
     if not table.rows:
         where = f"The sheet “{table.sheet}” of {filename}" if table.sheet else filename
         raise WorkbookError(f"{where} has headings but no rows under them. Type one row for each lot.")

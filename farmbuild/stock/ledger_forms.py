@@ -18,7 +18,7 @@ from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
 from farmbuild.sites.models import House
 from farmbuild.stock.bridge import units_of
-from farmbuild.stock.cutting import MOST_PIECES
+from farmbuild.stock.cutting import MAX_PIECES
 from farmbuild.stock.forms import PlainSelect, paper_field
 from farmbuild.stock.models import Movement, Place
 
@@ -109,7 +109,7 @@ class CutForm(_HouseForm):
 
     sticks = CountField(label="How many sticks", initial=1)
     keep = forms.BooleanField(label="Keep the end, however short", required=False)
-    drawn = forms.CharField(widget=forms.HiddenInput, required=False, max_length=MOST_PIECES * 24)
+    drawn = forms.CharField(widget=forms.HiddenInput, required=False, max_length=MAX_PIECES * 24)
     field_order = ["sticks"]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -121,7 +121,7 @@ class CutForm(_HouseForm):
             length.error_messages["required"] = "Type the length of a piece, for example 2' 6\"."
             length.use_system(system)
             self.fields[f"length_{at}"] = length
-            each = CountField(label="How many of it from each stick", most=MOST_PIECES, required=False)
+            each = CountField(label="How many of it from each stick", most=MAX_PIECES, required=False)
             each.initial = 1 if at == 1 else None
             self.fields[f"each_{at}"] = each
         self.fields["house"].label = "Straight to which house"

@@ -15,11 +15,11 @@ from farmbuild.stock.selectors import Heap, Pile
 from farmbuild.stock.words import noun_of, so_many
 
 #: Rows of one rack, so that it stays about as high as a phone.
-MOST_ROWS = 11
+MAX_ROWS = 11
 #: Lengths of one heap, where more than one material is drawn.
-MOST_LENGTHS = 4
+MAX_LENGTHS = 4
 #: Sticks of a pile that are drawn; the rest is in the count.
-MOST_STICKS = 5
+MAX_STICKS = 5
 # Units of the sheet, about one pixel on a phone.
 _HEADING, _WORDS, _STICK, _GAP, _FOOT = 20.0, 16.0, 3.6, 6.0, 30.0
 _LEFT, _RIGHT = -32.0, 312.0
@@ -36,8 +36,8 @@ def drawn_heaps(heaps: Sequence[Heap]) -> list[Heap]:
     """The heaps that racks have room for: of what comes by length, pipe first, at least a row each."""
     there = [heap for heap in heaps if heap.material.by_length and heap.pieces]
     there.sort(key=lambda heap: _KINDS.index(heap.material.kind))
-    sticks = [heap for heap in there if not _is_film(heap)][:MOST_ROWS]
-    film = [heap for heap in there if _is_film(heap)][:MOST_ROWS]
+    sticks = [heap for heap in there if not _is_film(heap)][:MAX_ROWS]
+    film = [heap for heap in there if _is_film(heap)][:MAX_ROWS]
     return sticks + film
 
 
@@ -47,7 +47,7 @@ def racks(piles: Sequence[Pile], *, organisation: Organisation, href: Callable[[
     sticks = [pile for pile in there if not _is_film(pile)]
     film = [pile for pile in there if _is_film(pile)]
     named = [("Sticks and boards", sticks), ("Film", film)]
-    return [_rack(title, rows[:MOST_ROWS], organisation, href) for title, rows in named if rows]
+    return [_rack(title, rows[:MAX_ROWS], organisation, href) for title, rows in named if rows]
 
 
 def _rack(title: str, piles: list[Pile], organisation: Organisation, href: Callable[[Material], str]) -> SafeString:
@@ -77,7 +77,7 @@ def _rack(title: str, piles: list[Pile], organisation: Organisation, href: Calla
 
 
 def _row_height(pile: Pile) -> float:
-    return _WORDS + _STICK * min(pile.pieces, MOST_STICKS) + _GAP
+    return _WORDS + _STICK * min(pile.pieces, MAX_STICKS) + _GAP
 
 
 def _words(pile: Pile, organisation: Organisation) -> str:
@@ -90,7 +90,7 @@ def _draw_sticks(drawing: Drawing, left: float, top: float, pile: Pile) -> None:
     length = float(pile.length)
     swage = min(_SWAGE_MM, length / 4) if pile.material.swaged and not pile.offcut else 0.0
     end = left + length - swage
-    tops = [top - drawing.mm(_WORDS + _STICK * at) for at in range(min(pile.pieces, MOST_STICKS))]
+    tops = [top - drawing.mm(_WORDS + _STICK * at) for at in range(min(pile.pieces, MAX_STICKS))]
     drawing.path(" ".join(f"M{left} {y} L{end} {y}" for y in tops), "dash" if pile.offcut else "ink")
     if swage:
         drawing.path(" ".join(f"M{end} {y} L{end + swage} {y}" for y in tops), "thin")

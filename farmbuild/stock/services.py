@@ -17,7 +17,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F, OuterRef, Subquery
 
-from farmbuild.catalogue.models import MOST, Material, Supplier, check_length
+from farmbuild.catalogue.models import MAX_QUANTITY, Material, Supplier, check_length
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.models import Lot, LotNumbers, Movement, Place, UsedHold
@@ -123,8 +123,8 @@ def _check_reference_free(lot: Lot) -> None:
 
 
 def check_count(quantity: int, *, field: str) -> None:
-    if not 1 <= quantity <= MOST:
-        raise ValidationError({field: f"Type a whole number from 1 to {MOST:,}."})
+    if not 1 <= quantity <= MAX_QUANTITY:
+        raise ValidationError({field: f"Type a whole number from 1 to {MAX_QUANTITY:,}."})
 
 
 @transaction.atomic
@@ -294,8 +294,8 @@ def adjust_by_count(
     None when the books were right. Raises ValidationError when the books changed meanwhile: the count may have been
     made before or after that, which nobody but the counter knows.
     """
-    if not 0 <= counted <= MOST:
-        raise ValidationError({"counted": f"Type a whole number from 0 to {MOST:,}."})
+    if not 0 <= counted <= MAX_QUANTITY:
+        raise ValidationError({"counted": f"Type a whole number from 0 to {MAX_QUANTITY:,}."})
     if counted == seen:
         return None
     check_reason(reason)
@@ -393,12 +393,13 @@ def check_reason(reason: str) -> None:
 def post_movement(
     lot: Lot, kind: Movement.Kind, quantity: int, user: User | None, reason: str, **more: Any
 ) -> Movement:
-    """Change the count where the result is from what is held to MOST, and record it; in the caller's transaction.
+    """Change the count where the result is from what is held to MAX_QUANTITY, and record it.
 
-    ``more``: further fields of the movement. Raises ValidationError when there are not that many free.
+    In the caller's transaction. ``more``: further fields of the movement.
+    Raises ValidationError when there are not that many free.
     """
     moved = Lot.objects.filter(
-        pk=lot.pk, on_hand__gte=F("reserved") + max(0, -quantity), on_hand__lte=MOST - max(0, quantity)
+        pk=lot.pk, on_hand__gte=F("reserved") + max(0, -quantity), on_hand__lte=MAX_QUANTITY - max(0, quantity)
     ).update(on_hand=F("on_hand") + quantity)
     if not moved:
         there = Lot.objects.get(pk=lot.pk)
@@ -409,7 +410,9 @@ def post_movement(
                     f" out.{held_back(there)}"
                 }
             )
-        raise ValidationError({"quantity": f"A lot holds at most {MOST:,} pieces, and {lot} has {there.on_hand:,}."})
+        raise ValidationError(
+            {"quantity": f"A lot holds at most {MAX_QUANTITY:,} pieces, and {lot} has {there.on_hand:,}."}
+        )
     return _record(lot, kind, quantity, user, reason, **more)
 
 

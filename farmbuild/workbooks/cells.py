@@ -15,7 +15,7 @@ from typing import NamedTuple
 from farmbuild.measure import LengthError, Unit, parse_length
 
 #: The largest whole number that any quantity may be; what the database holds is larger.
-MOST = 999_999_999
+MAX_QUANTITY = 999_999_999
 PLAIN_NUMBER = re.compile(r"[+-]?(\d{1,15}(\.\d{0,12})?|\.\d{1,12})\Z", re.ASCII)
 SMALLEST = Decimal("0.000001")
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
@@ -120,7 +120,7 @@ def as_number(cell: Cell, *, example: str) -> Decimal:
     return Decimal(text)
 
 
-def as_quantity(cell: Cell, *, least: int = 0, most: int = MOST) -> int:
+def as_quantity(cell: Cell, *, least: int = 0, most: int = MAX_QUANTITY) -> int:
     """A whole number from ``least`` to ``most``."""
     example = str(max(least, min(12, most)))
     number = as_number(cell, example=example)

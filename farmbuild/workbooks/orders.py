@@ -43,7 +43,7 @@ HEADING_ROW = 8
 FIRST_LINE = HEADING_ROW + 1
 #: Of the joined cells of buyer, supplier and delivery site, in characters; the frozen head has to stay low.
 BLOCK_WIDTH = 52
-MOST_BLOCK_LINES = 6
+MAX_BLOCK_LINES = 6
 #: Columns that the supplier fills in; replies.py reads them.
 CONFIRMED_PRICE, PROMISED_DATE, REMARK = "Confirmed price", "Promised date", "Remark"
 
@@ -123,7 +123,7 @@ def _write_head(
 ) -> None:
     def three(first: str, second: str, third: str, look: Look) -> None:
         values: list[Value] = [None, first, None, second, *[None] * 4, third, *[None] * 4]
-        lines = min(max(lines_of(text, BLOCK_WIDTH) for text in (first, second, third)), MOST_BLOCK_LINES)
+        lines = min(max(lines_of(text, BLOCK_WIDTH) for text in (first, second, third)), MAX_BLOCK_LINES)
         sheet.row(values, look, height=LINE_HEIGHT * lines)
         for start, end in ((2, 3), (4, 8), (9, 13)):
             sheet.join(start, end)

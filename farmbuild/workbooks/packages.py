@@ -16,11 +16,11 @@ from xml.parsers import expat
 
 OLE_MAGIC = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
 ZIP_MAGICS = (b"PK\x03\x04", b"PK\x05\x06")
-MOST_BYTES = 40 * 1024 * 1024
-MOST_UNPACKED = 256 * 1024 * 1024
-MOST_PARTS = 1000
+MAX_BYTES = 40 * 1024 * 1024
+MAX_UNPACKED = 256 * 1024 * 1024
+MAX_PARTS = 1000
 #: Worksheets of equal rows were seen to pack 90 to 1; deflate itself ends at 1032 to 1.
-MOST_RATIO = 300
+MAX_RATIO = 300
 RATIO_FROM = 4 * 1024 * 1024
 _DIRECTORY_BYTES_A_PART = 512
 _PROLOG_BYTES = 64 * 1024
@@ -43,8 +43,8 @@ def check_package(data: bytes, filename: str) -> None:
             f"{filename} is a workbook in the old .xls format, whatever its name says. "
             "Open it in a spreadsheet and save it as .xlsx."
         )
-    if len(data) > MOST_BYTES:
-        raise WorkbookError(f"{filename} is larger than {MOST_BYTES // 1024**2} MB. Split it into smaller files.")
+    if len(data) > MAX_BYTES:
+        raise WorkbookError(f"{filename} is larger than {MAX_BYTES // 1024**2} MB. Split it into smaller files.")
     _check_directory_size(data, filename)
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as archive:
@@ -76,17 +76,17 @@ def _check_directory_size(data: bytes, filename: str) -> None:
     if at < 0 or at + 22 > len(data):
         raise damaged(filename)
     parts, size = struct.unpack("<HI", data[at + 10 : at + 16])
-    if parts > MOST_PARTS or size > MOST_PARTS * _DIRECTORY_BYTES_A_PART:
+    if parts > MAX_PARTS or size > MAX_PARTS * _DIRECTORY_BYTES_A_PART:
         raise _too_much(filename)
 
 
 def _check_parts(archive: zipfile.ZipFile, filename: str) -> None:
     parts = archive.infolist()
-    if len(parts) > MOST_PARTS:
+    if len(parts) > MAX_PARTS:
         raise _too_much(filename)
     unpacked = sum(part.file_size for part in parts)
     packed = sum(part.compress_size for part in parts)
-    if unpacked > MOST_UNPACKED or (unpacked > RATIO_FROM and unpacked > MOST_RATIO * packed):
+    if unpacked > MAX_UNPACKED or (unpacked > RATIO_FROM and unpacked > MAX_RATIO * packed):
         raise _too_much(filename)
     if any(part.flag_bits & 0x1 for part in parts):
         raise WorkbookError(f"{filename} is locked with a password. Save it again without one and send that file.")

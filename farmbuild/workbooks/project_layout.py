@@ -15,7 +15,7 @@ NOTE_HEADING = "Note"
 HEADING_ROW = 3
 #: Drop-downs and notes reach down to this row.
 ROWS_HELPED = 2000
-MOST_BREAKS = 12
+MAX_BREAKS = 12
 BREAKS_SHOWN = 3
 
 
@@ -280,7 +280,7 @@ SUPPLIERS = SheetLayout(
 
 def _breaks() -> tuple[Field, ...]:
     found = []
-    for n in range(1, MOST_BREAKS + 1):
+    for n in range(1, MAX_BREAKS + 1):
         end = "" if n == 1 else f" {n}"
         found += [
             _count(f"from_{n}", f"From quantity{end}", (1, 50, 0)[min(n, 3) - 1], least=1, keep_empty=True),
@@ -299,7 +299,7 @@ def _breaks() -> tuple[Field, ...]:
 OFFERS = SheetLayout(
     "Offers",
     "What each supplier asks for each length. More price steps go into further columns to the right: "
-    f"From quantity 4, Price of one 4, and so on up to {MOST_BREAKS}.",
+    f"From quantity 4, Price of one 4, and so on up to {MAX_BREAKS}.",
     (
         _text("ref", "Offer", "pipe-rail-10", note="A short name of your own; empty: one is made.", width=20),
         _of("supplier", "Supplier", "Suppliers", "pipe", required=True),

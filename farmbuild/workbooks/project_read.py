@@ -283,7 +283,7 @@ class _Reading:
     def _check_steps(self, line: Line) -> None:
         offers = layout.OFFERS.by_name
         before = 0
-        for n in range(1, layout.MOST_BREAKS + 1):
+        for n in range(1, layout.MAX_BREAKS + 1):
             first, price = offers[f"from_{n}"], offers[f"price_{n}"]
             if {first.name, price.name} & line.bad:
                 return

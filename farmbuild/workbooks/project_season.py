@@ -115,7 +115,7 @@ def _offer(line: Line) -> Offer:
 
 def _steps(values: dict[str, Any]) -> Iterator[PriceBreak]:
     """Takes the price steps out of the row."""
-    for n in range(1, layout.MOST_BREAKS + 1):
+    for n in range(1, layout.MAX_BREAKS + 1):
         quantity, price = values.pop(f"from_{n}"), values.pop(f"price_{n}")
         if quantity is not None:
             yield PriceBreak(quantity, price)

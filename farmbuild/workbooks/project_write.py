@@ -105,8 +105,8 @@ def _spec(spec: HouseSpec) -> dict[str, object]:
 def _steps(breaks: Iterable[object], ref: str) -> dict[str, object]:
     row: dict[str, object] = {}
     for n, step in enumerate(breaks, 1):
-        if n > layout.MOST_BREAKS:
-            raise ValueError(f"The offer {ref} has more than {layout.MOST_BREAKS} price steps.")
+        if n > layout.MAX_BREAKS:
+            raise ValueError(f"The offer {ref} has more than {layout.MAX_BREAKS} price steps.")
         row |= {f"from_{n}": step.from_quantity, f"price_{n}": step.unit_price}
     return row
 
@@ -156,9 +156,9 @@ def _answer_look(field: Field) -> Look:
 
 def _shown(sheet: SheetLayout, rows: list[Row]) -> list[Field]:
     """All columns, but only as many price steps as are used, and a few to fill in."""
-    used = max((n for row in rows for n in range(1, layout.MOST_BREAKS + 1) if f"from_{n}" in row), default=0)
+    used = max((n for row in rows for n in range(1, layout.MAX_BREAKS + 1) if f"from_{n}" in row), default=0)
     steps = max(used, layout.BREAKS_SHOWN)
-    hidden = {f"{what}_{n}" for n in range(steps + 1, layout.MOST_BREAKS + 1) for what in ("from", "price")}
+    hidden = {f"{what}_{n}" for n in range(steps + 1, layout.MAX_BREAKS + 1) for what in ("from", "price")}
     return [field for field in sheet.fields if field.name not in hidden]
 
 

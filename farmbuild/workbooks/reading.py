@@ -60,7 +60,7 @@ warnings.filterwarnings("ignore", category=UserWarning, module=r"openpyxl\.")
 
 #: The heading row is looked for in the first rows, below a title and notes.
 HEADING_ROWS = 20
-MOST_COLUMNS = 256
+MAX_COLUMNS = 256
 #: Rows of a sheet (ECMA-376 part 1, 18.3.1.73 as every program limits it); a row numbered beyond is not one.
 SHEET_ROWS = 1_048_576
 
@@ -264,7 +264,7 @@ def _sheet_rows(sheet) -> Iterator[tuple[int, Cells]]:
     # Some programs write a wrong extent, and rows outside it would be lost.
     sheet.reset_dimensions()
     for number, row in enumerate(sheet.iter_rows(max_row=SHEET_ROWS), 1):
-        yield number, [EMPTY if cell.value is None else _sheet_cell(cell) for cell in row[:MOST_COLUMNS]]
+        yield number, [EMPTY if cell.value is None else _sheet_cell(cell) for cell in row[:MAX_COLUMNS]]
 
 
 def _sheet_cell(read) -> Cell:

@@ -17,7 +17,7 @@ from farmbuild.workbooks.orders import CONFIRMED_PRICE, PROMISED_DATE, REMARK
 from farmbuild.workbooks.packages import WorkbookError
 from farmbuild.workbooks.reading import Book, Row, Table
 
-MOST_LINES = 20_000
+MAX_LINES = 20_000
 _EARLIEST, _LATEST = date(2000, 1, 1), date(2100, 12, 31)
 _NUMBER = re.compile(r"Purchase order\s+(\S+)", re.IGNORECASE)
 REQUIRED = frozenset({"number", "item", "quantity", "price"})
@@ -71,7 +71,7 @@ def _headings(currency: str) -> dict[str, tuple[str, ...]]:
 def read_reply(data: bytes, filename: str, *, currency: str) -> ReplySheet:
     """Raises WorkbookError when it is no order sheet in ``currency``; what is wrong with a row stands at the row."""
     book = Book(data, filename)
-    table = book.table(headings=_headings(currency), required=REQUIRED, max_rows=MOST_LINES + 20)
+    table = book.table(headings=_headings(currency), required=REQUIRED, max_rows=MAX_LINES + 20)
     lines = tuple(_line(row, table) for row in _above_the_totals(table))
     if not lines:
         raise WorkbookError(f"{filename} has the headings of an order but no lines under them.")

@@ -41,7 +41,7 @@ RISKY = ("=", "+", "-", "@", "\t", "\r", "\n")
 LONGEST_TEXT = 32_767
 LINE_HEIGHT = 15.0
 #: Spreadsheets draw no row higher than 409 points.
-MOST_LINES = 27
+MAX_LINES = 27
 #: ``_x0041_`` in a cell is read as the letter A (ECMA-376 part 1, 22.9.2.19), so a literal one is escaped.
 _LOOKS_ESCAPED = re.compile(r"_(?=x[0-9A-Fa-f]{4}_)")
 #: What XML 1.0 cannot hold (its production 2, Char).
@@ -252,7 +252,7 @@ class Sheet:
         for column, value, look in zip(self.columns, values, looks, strict=False):
             if look.wrap and isinstance(value, str) and (len(value) > column.width - 2 or "\n" in value):
                 most = max(most, lines_of(value, column.width))
-        return min(most, MOST_LINES)
+        return min(most, MAX_LINES)
 
     def _cell(self, place: str, value: Value, look: Look) -> str:
         """One ``c`` element (ECMA-376 part 1, 18.3.1.4)."""

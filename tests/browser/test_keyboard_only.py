@@ -17,7 +17,7 @@ from farmbuild.demo.services import PASSWORD
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 #: More presses of Tab than any page needs to its last control.
-MOST = 120
+MAX_PRESSES = 120
 OUTLINED = """() => {
   const seen = document.activeElement, style = getComputedStyle(seen), after = getComputedStyle(seen, "::after");
   const around = [style, after].some((one) => one.outlineStyle !== "none" && parseFloat(one.outlineWidth) >= 2);
@@ -30,7 +30,7 @@ def tab_to(page, wanted: str) -> list[str]:
     """Tab until the control with that text or name has the focus; it has to be seen on each on the way."""
     page.wait_for_load_state("networkidle")
     passed: list[str] = []
-    for _ in range(MOST):
+    for _ in range(MAX_PRESSES):
         page.keyboard.press("Tab")
         name = page.evaluate(NAMED)
         assert page.evaluate(OUTLINED), f"no focus is seen on {name} of {page.url}"

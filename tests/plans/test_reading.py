@@ -96,10 +96,10 @@ class TestSawing:
     def test_many_sets_of_houses_make_more_drawings_of_the_same_stick(self, snapshot):
         season, plan = snapshot
         layout = plan.layouts[0]
-        many = 2 * sawing.MOST_SHARES + 1
+        many = 2 * sawing.MAX_SHARES + 1
         crowded = replace(plan, layouts=(layout,) * many)
         bundles = sawing.bundles_of(season, crowded)
-        assert [len(bundle.shares) for bundle in bundles] == [sawing.MOST_SHARES, sawing.MOST_SHARES, 1]
+        assert [len(bundle.shares) for bundle in bundles] == [sawing.MAX_SHARES, sawing.MAX_SHARES, 1]
         assert sum(bundle.times for bundle in bundles) == many * layout.times
 
     def test_a_stick_that_is_its_own_piece_is_not_sawn(self, snapshot):
@@ -114,9 +114,9 @@ class TestSawing:
 
     def test_beyond_the_boxes_there_is_a_count(self, snapshot):
         season, plan = snapshot
-        layout = replace(plan.layouts[0], times=sawing.MOST_TICKS + 5)
+        layout = replace(plan.layouts[0], times=sawing.MAX_TICKS + 5)
         (share,) = sawing.bundles_of(season, replace(plan, layouts=(layout,)))[0].shares
-        assert len(share.ticks) == sawing.MOST_TICKS
+        assert len(share.ticks) == sawing.MAX_TICKS
         assert share.uncounted
 
 

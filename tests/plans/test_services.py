@@ -215,7 +215,7 @@ class TestWorkingOut:
         ]
         plan = work(services.create_plan(**season.ask(user, houses=houses)).plan)
         lines = plan.problem.splitlines()
-        assert len(lines) == services.MOST_REASONS + 1
+        assert len(lines) == services.MAX_REASONS + 1
         assert lines[-1] == "There are 5 more reasons like these."
 
     def test_a_fault_stores_nothing_and_can_be_tried_again(self, season, user, monkeypatch):

@@ -172,7 +172,7 @@ def test_the_lot_page_has_the_running_count(signed_in, lot):
 
 
 def test_a_long_ledger_leafs_through_the_newest(signed_in, lot, monkeypatch):
-    monkeypatch.setattr("farmbuild.stock.views.ledger.MOST_ROWS", 30)
+    monkeypatch.setattr("farmbuild.stock.views.ledger.MAX_ROWS", 30)
     Movement.objects.bulk_create([Movement(lot=lot, kind="receive", quantity=1) for _ in range(29)])
     page = text_of(signed_in.get("/stock/ledger/?page=2"))
     assert page.count("row-link") == 5

@@ -58,7 +58,7 @@ def seasons(draw: st.DrawFn) -> Season:
     )
     offers = []
     for ref in draw(st.lists(words, unique=True, max_size=4)):
-        steps = sorted(draw(st.sets(st.integers(1, 10**6), min_size=1, max_size=layout.MOST_BREAKS)))
+        steps = sorted(draw(st.sets(st.integers(1, 10**6), min_size=1, max_size=layout.MAX_BREAKS)))
         breaks = tuple(PriceBreak(n, draw(money)) for n in steps)
         offers.append(
             Offer(

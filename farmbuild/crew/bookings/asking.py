@@ -24,7 +24,7 @@ from farmbuild.orgs.models import Organisation, User
 
 RESERVED = frozenset({"new"})
 #: Of one member, through its own sign-ins.
-MOST_OPEN = 10
+MAX_OPEN = 10
 
 
 @dataclass(frozen=True)
@@ -105,11 +105,11 @@ def ask(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> B
 
 @transaction.atomic
 def ask_for_oneself(*, sign_in: MemberSignIn, data: Mapping[str, Any]) -> BenderRequest:
-    """As ``ask``, for the member whose sign-in it is; at most ``MOST_OPEN`` are open, so that nobody fills the list."""
+    """As ``ask``, for the member whose sign-in it is; at most ``MAX_OPEN`` are open, so that nobody fills the list."""
     member, organisation = sign_in.member, sign_in.member.organisation
     one_at_a_time(organisation)
-    if BenderRequest.objects.of(organisation).filter(member=member, state="asked").count() >= MOST_OPEN:
-        raise ValidationError(f"{MOST_OPEN} requests are open. Withdraw one that you need no more, then ask again.")
+    if BenderRequest.objects.of(organisation).filter(member=member, state="asked").count() >= MAX_OPEN:
+        raise ValidationError(f"{MAX_OPEN} requests are open. Withdraw one that you need no more, then ask again.")
     return ask(organisation=organisation, user=sign_in.user, data={**data, "member": member})
 
 

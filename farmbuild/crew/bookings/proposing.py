@@ -15,7 +15,7 @@ from farmbuild.hoops.models import Bender
 from farmbuild.orgs.models import Organisation
 
 #: As many as one proposal takes, by need date; the rest wait for the next.
-MOST = 60
+MAX_REQUESTS = 60
 
 
 @dataclass(frozen=True)
@@ -50,10 +50,10 @@ class Proposed:
 
 
 def proposal_of(*, organisation: Organisation) -> Proposed:
-    """The same for the same rows. At most ``MOST`` requests; ``left_over`` more are not looked at."""
+    """The same for the same rows. At most ``MAX_REQUESTS`` requests; ``left_over`` more are not looked at."""
     today = today_of(organisation=organisation)
     rows = requests_of(organisation=organisation).filter(state=BenderRequest.State.ASKED)
-    requests = list(rows[:MOST])
+    requests = list(rows[:MAX_REQUESTS])
     fits = fits_of(organisation=organisation, requests=requests)
     benders = {str(bender.pk): bender for found in fits.values() for bender in found}
     names = dict(Member.objects.of(organisation).values_list("pk", "name"))

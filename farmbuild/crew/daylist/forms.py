@@ -6,14 +6,14 @@ from typing import Any
 
 from django import forms
 
-from farmbuild.crew.daylist.services import DONE, MOST_DONE, START, STOP
+from farmbuild.crew.daylist.services import DONE, MAX_DONE, START, STOP
 from farmbuild.crew.models import Task
 from farmbuild.crew.problems.forms import PhotosField
 from farmbuild.crew.problems.services import NO_WORDS
 
 WRONG = ("invalid", "min_value", "max_value")
 AGAIN = "Load the page again and press once more."
-MOST_WORDS = 400
+MAX_WORDS = 400
 
 
 class TickForm(forms.Form):
@@ -24,9 +24,9 @@ class TickForm(forms.Form):
     done = forms.IntegerField(
         required=False,
         min_value=0,
-        max_value=MOST_DONE,
+        max_value=MAX_DONE,
         widget=forms.TextInput,
-        error_messages=dict.fromkeys(WRONG, f"Type how many were done as a whole number from 0 to {MOST_DONE:,}."),
+        error_messages=dict.fromkeys(WRONG, f"Type how many were done as a whole number from 0 to {MAX_DONE:,}."),
     )
     people = forms.IntegerField(
         label="People at it",
@@ -39,8 +39,8 @@ class TickForm(forms.Form):
     problem = forms.CharField(
         label="Anything wrong",
         required=False,
-        max_length=MOST_WORDS,
-        error_messages={"max_length": f"Say what is wrong in at most {MOST_WORDS} letters."},
+        max_length=MAX_WORDS,
+        error_messages={"max_length": f"Say what is wrong in at most {MAX_WORDS} letters."},
     )
     photos = PhotosField(label="Photos of it", required=False)
 

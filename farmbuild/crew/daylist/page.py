@@ -13,7 +13,7 @@ from farmbuild.crew.bridge import CAUTIONS, UNITS, WorkKind
 from farmbuild.crew.daylist import selectors
 from farmbuild.crew.daylist.forms import TickForm
 from farmbuild.crew.gate.selectors import closed_gates
-from farmbuild.crew.models import MOST_PHOTOS, Person, Task
+from farmbuild.crew.models import MAX_PHOTOS, Person, Task
 from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.problems.forms import ACCEPT
 
@@ -42,7 +42,7 @@ def day_page(
         "before": day - timedelta(days=1),
         "after": day + timedelta(days=1),
         "accept": ACCEPT,
-        "most_photos": MOST_PHOTOS,
+        "most_photos": MAX_PHOTOS,
         "wrong": any(row["form"].is_bound for row in rows),
     }
 

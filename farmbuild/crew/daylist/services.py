@@ -20,7 +20,7 @@ from farmbuild.orgs.models import Organisation, User
 START, STOP, DONE = "start", "stop", "done"
 #: What was pressed longer ago comes from a clock that is wrong.
 OLDEST = timedelta(days=31)
-MOST_DONE = 100_000
+MAX_DONE = 100_000
 
 
 def record(
@@ -97,8 +97,8 @@ def keep(actual: Actual, what: str, at: datetime, pictures: Sequence[Picture] = 
     if what == START:
         actual.started_at, actual.done = at, 0
     else:
-        if not 0 <= actual.done <= MOST_DONE:
-            raise ValidationError(f"Type how many were done as a whole number from 0 to {MOST_DONE:,}.")
+        if not 0 <= actual.done <= MAX_DONE:
+            raise ValidationError(f"Type how many were done as a whole number from 0 to {MAX_DONE:,}.")
         begun = _begun(actual)
         actual.started_at = begun
         actual.stopped_at = max(at, begun) if begun else at

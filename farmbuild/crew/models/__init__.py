@@ -12,13 +12,13 @@ from farmbuild.crew.models.people import (
     WorkHours,
     WorkWeek,
 )
-from farmbuild.crew.models.problems import MOST_PHOTOS, ProblemPhoto, ProblemSettled
+from farmbuild.crew.models.problems import MAX_PHOTOS, ProblemPhoto, ProblemSettled
 from farmbuild.crew.models.schedule import Actual, Schedule, Task
 from farmbuild.crew.models.wind import WindForecast, WindLimit
 from farmbuild.crew.models.work import HouseWork, Kind, Rate, StepAfter, WorkStep, WorkTemplate
 
 __all__ = [
-    "MOST_PHOTOS",
+    "MAX_PHOTOS",
     "Actual",
     "BenderBooking",
     "BenderRequest",

@@ -13,7 +13,7 @@ from farmbuild.crew.models.schedule import Actual
 from farmbuild.orgs.models import OrgOwned, OrgOwnedQuerySet
 
 #: Photos of one problem.
-MOST_PHOTOS = 4
+MAX_PHOTOS = 4
 
 
 class PhotoManager(models.Manager.from_queryset(OrgOwnedQuerySet)):
@@ -47,7 +47,7 @@ class ProblemPhoto(OrgOwned):
         constraints = [
             models.UniqueConstraint(fields=["actual", "position"], name="photo_once_an_actual_and_position"),
             models.CheckConstraint(
-                condition=Q(position__gte=1, position__lte=MOST_PHOTOS), name="photo_position_in_range"
+                condition=Q(position__gte=1, position__lte=MAX_PHOTOS), name="photo_position_in_range"
             ),
             models.CheckConstraint(condition=Exact(Length("sha256"), 64), name="photo_has_a_checksum"),
             models.CheckConstraint(condition=Q(width__gte=1, height__gte=1), name="photo_has_a_size"),

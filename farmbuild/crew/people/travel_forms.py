@@ -11,7 +11,7 @@ from farmbuild.common.form_parts import plain_counts
 from farmbuild.common.forms import OrgForm
 from farmbuild.sites.models import Site
 
-MOST_MINUTES = 1440
+MAX_MINUTES = 1440
 
 Pair = tuple[Site, Site]
 
@@ -29,7 +29,7 @@ class TravelForm(OrgForm):
                 label=f"{one} to {other}",
                 required=False,
                 min_value=0,
-                max_value=MOST_MINUTES,
+                max_value=MAX_MINUTES,
                 initial=stored.get((min(one.pk, other.pk), max(one.pk, other.pk))),
                 widget=forms.NumberInput(attrs={"placeholder": usual}),
             )

@@ -8,8 +8,8 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from farmbuild.common.forms import OrgForm
-from farmbuild.crew.models import MOST_PHOTOS
-from farmbuild.crew.problems.pictures import MOST_BYTES, Picture, read_picture
+from farmbuild.crew.models import MAX_PHOTOS
+from farmbuild.crew.problems.pictures import MAX_BYTES, Picture, read_picture
 from farmbuild.crew.problems.services import TOO_MANY
 
 ACCEPT = "image/jpeg,image/png,image/webp"
@@ -20,19 +20,19 @@ class PhotoInput(forms.FileInput):
 
 
 class PhotosField(forms.FileField):
-    """Up to MOST_PHOTOS files from any inputs of this name; gives a list of ``Picture``."""
+    """Up to MAX_PHOTOS files from any inputs of this name; gives a list of ``Picture``."""
 
     widget = PhotoInput(attrs={"accept": ACCEPT})
 
     def clean(self, data: Any, initial: Any = None) -> list[Picture]:
         files = [file for file in data or [] if file]
-        if len(files) > MOST_PHOTOS:
+        if len(files) > MAX_PHOTOS:
             raise ValidationError(TOO_MANY)
         pictures, errors = [], []
         for file in files:
             try:
                 # One byte more than is allowed is enough to refuse it.
-                pictures.append(read_picture(file.read(MOST_BYTES + 1), f"“{file.name}”"))
+                pictures.append(read_picture(file.read(MAX_BYTES + 1), f"“{file.name}”"))
             except ValidationError as error:
                 errors += error.messages
         if errors:

@@ -10,9 +10,9 @@ from django.core.exceptions import ValidationError
 from PIL import Image, ImageOps
 
 #: The browser sends about half a megabyte; whole files come only where it could not make them smaller.
-MOST_BYTES = 20 * 1024**2
+MAX_BYTES = 20 * 1024**2
 #: About 8160 x 6120, the usual full size of a phone's camera (from memory). Unpacked that is 200 MB for a moment.
-MOST_PIXELS = 50_000_000
+MAX_PIXELS = 50_000_000
 #: Longest side of what is kept and of its small form, in pixels.
 LONGEST, SMALL = 1600, 320
 QUALITY, SMALL_QUALITY = 80, 70
@@ -43,17 +43,17 @@ def read_picture(data: bytes, name: str = "This photo") -> Picture:
     """
     if not data:
         raise ValidationError(f"{name} is empty. Take it again.")
-    if len(data) > MOST_BYTES:
-        raise ValidationError(f"{name} is larger than {MOST_BYTES // 1024**2} MB. Take it with a smaller picture size.")
+    if len(data) > MAX_BYTES:
+        raise ValidationError(f"{name} is larger than {MAX_BYTES // 1024**2} MB. Take it with a smaller picture size.")
     if data[4:8] == b"ftyp" and data[8:12] in _HEIF:
         raise ValidationError(
             f"{name} is in the HEIC format, which cannot be read here. Set the camera to JPEG (on an iPhone: "
             "Settings, Camera, Formats, Most Compatible) and take it again, or send a screenshot of it."
         )
     image = _opened(data, name)
-    if image.width * image.height > MOST_PIXELS:
+    if image.width * image.height > MAX_PIXELS:
         raise ValidationError(
-            f"{name} has {image.width * image.height / 1e6:.0f} million pixels; up to {MOST_PIXELS // 10**6} million "
+            f"{name} has {image.width * image.height / 1e6:.0f} million pixels; up to {MAX_PIXELS // 10**6} million "
             "can be read. Take it with a smaller picture size."
         )
     try:

@@ -9,11 +9,11 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from farmbuild.crew.models import MOST_PHOTOS, Actual, ProblemPhoto, ProblemSettled
+from farmbuild.crew.models import MAX_PHOTOS, Actual, ProblemPhoto, ProblemSettled
 from farmbuild.crew.problems.pictures import Picture
 from farmbuild.orgs.models import Organisation, User
 
-TOO_MANY = f"Up to {MOST_PHOTOS} photos go with one problem. Leave some out."
+TOO_MANY = f"Up to {MAX_PHOTOS} photos go with one problem. Leave some out."
 NO_WORDS = "Say in a few words what the photo shows, for example: bent the wrong way."
 
 
@@ -23,7 +23,7 @@ def attach(*, actual: Actual, pictures: Sequence[Picture]) -> None:
         return
     if not actual.problem:
         raise ValidationError({"problem": NO_WORDS})
-    if len(pictures) > MOST_PHOTOS:
+    if len(pictures) > MAX_PHOTOS:
         raise ValidationError({"photos": TOO_MANY})
     for position, picture in enumerate(pictures, 1):
         photo = ProblemPhoto(

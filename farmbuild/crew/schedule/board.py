@@ -15,7 +15,7 @@ from farmbuild.crew.models import Task
 from farmbuild.crew.schedule.selectors import midnight
 
 #: Rows beyond these are counted, not listed.
-MOST_ROWS = 300
+MAX_ROWS = 300
 _ROW, _DAY, _BAR = 100.0, 100.0, 34.0
 #: A bar narrower than this has its number above it, on one of three levels so that neighbours do not touch.
 _NARROW, _LEVELS = 20.0, 3

@@ -36,7 +36,7 @@ def week_sheet(organisation: Organisation, day: date) -> dict[str, Any]:
     zone = zone_of(organisation=organisation)
     first = boards.monday_of(day)
     every = selectors.between(selectors.tasks_of(organisation=organisation), first, 7, zone)
-    rows = list(every[: boards.MOST_ROWS])
+    rows = list(every[: boards.MAX_ROWS])
     left_out = every.count() - len(rows)
     spans, days = selectors.hours_by_crew(organisation=organisation)
     found = boards.week_of(rows, first, zone, days, spans, left_out=left_out)

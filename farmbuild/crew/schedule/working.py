@@ -21,7 +21,7 @@ from farmbuild.hoops.models import Bender
 logger = logging.getLogger(__name__)
 
 SECONDS = 30.0
-MOST_REASONS = 20
+MAX_REASONS = 20
 UNEXPECTED = (
     "The schedule could not be worked out because of a fault in the program, not in what you entered. "
     "Try again; if it stops again, tell whoever keeps the site."
@@ -31,7 +31,7 @@ BROKEN = (
     "The schedule that was worked out breaks a rule, so it is not kept. This is a fault in the program, not in what "
     "you entered. Try again; if it stops again, tell whoever keeps the site."
 )
-MOST_FAULTS = 5
+MAX_FAULTS = 5
 
 
 class _TakenOver(Exception):
@@ -79,16 +79,16 @@ def work_out_schedule(schedule_id: int) -> None:
                 "Schedule %s breaks %s rules: %s",
                 schedule_id,
                 len(found),
-                [str(fault) for fault in found[:MOST_FAULTS]],
+                [str(fault) for fault in found[:MAX_FAULTS]],
             )
-            said = sentences_of(schedule.organisation, schedule.starts_at, found, MOST_FAULTS)
+            said = sentences_of(schedule.organisation, schedule.starts_at, found, MAX_FAULTS)
             stop("\n".join([BROKEN, *said]))
             return
         mine.update(result=_result(schedule, plan), state=Schedule.State.READY, worker="", step_note="")
     except _TakenOver:
         logger.warning("Schedule %s was taken over by another worker", schedule_id)
     except bridge.WorkError as error:
-        stop("\n".join(error.reasons[:MOST_REASONS]))
+        stop("\n".join(error.reasons[:MAX_REASONS]))
     except Exception:
         logger.exception("Schedule %s could not be worked out", schedule_id)
         stop(UNEXPECTED)

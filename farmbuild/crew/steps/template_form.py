@@ -19,8 +19,8 @@ from farmbuild.crew.steps.words import hours
 
 BOXES = 2
 IN, PEOPLE, SKILL, AFTER, LAG = "Part of this work", "People", "Skill of one", "Waits for", "Hours between"
-MOST_HOURS = 24 * 60
-_HOURS = f"Type hours of waiting from 0 to {MOST_HOURS:,}, for example 12 or 0.5."
+MAX_HOURS = 24 * 60
+_HOURS = f"Type hours of waiting from 0 to {MAX_HOURS:,}, for example 12 or 0.5."
 
 
 @dataclass(frozen=True)
@@ -72,7 +72,7 @@ class TemplateForm(OrgForm):
                     required=False,
                     **labels(kind, LAG),
                     min_value=0,
-                    max_value=MOST_HOURS,
+                    max_value=MAX_HOURS,
                     initial=hours(lag) if lag else None,
                     error_messages=dict.fromkeys(("invalid", "min_value", "max_value"), _HOURS),
                 )

@@ -14,9 +14,9 @@ from farmbuild.hoops.models import HoopBatch, Recipe
 from farmbuild.stock.words import so_many
 
 #: More marks than this on one stick do not fit one sheet at arm's length; they are said as a rule then.
-MOST_MARKS = 30
+MAX_MARKS = 30
 #: More boxes than this are counted by strokes on a line.
-MOST_BOXES = 60
+MAX_BOXES = 60
 TRIALS = 3
 
 
@@ -100,7 +100,7 @@ def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch
         for number, at in enumerate(bend.marks, 1)
     ]
     rule = ""
-    if len(marks) > MOST_MARKS:
+    if len(marks) > MAX_MARKS:
         rule = f"{len(marks)} marks: {marks[0].own}, then every {_say(recipe, bend.pitch)}, the last at {marks[-1].own}"
         marks = []
     draw = HoopDrawing(bend, title, units, recipe.lever_length, recipe.tube.swaged)
@@ -127,7 +127,7 @@ def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch
         steps=_steps(recipe, bend, units),
         hoop=draw.hoop(),
         stick=draw.stick(),
-        boxes=quantity if quantity <= MOST_BOXES else 0,
+        boxes=quantity if quantity <= MAX_BOXES else 0,
         hoops=f"{quantity:,}" if quantity else "",
         cautions=[CAUTIONS[kind] for kind in ("pipe", "eyes", "ladder")],
         letter=units == "imperial",

@@ -19,9 +19,9 @@ from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot
 from farmbuild.stock.words import so_many
 
-MOST_HOOPS = 10_000
-LEAST = Decimal("25.4")
-_TWO_INCHES = LEAST * 2
+MAX_HOOPS = 10_000
+MIN_LENGTH = Decimal("25.4")
+_TWO_INCHES = MIN_LENGTH * 2
 
 
 class BatchForm(OrgForm):
@@ -32,8 +32,10 @@ class BatchForm(OrgForm):
         empty_label="Choose a bender",
         error_messages={"required": "Choose the bender that it is bent on."},
     )
-    quantity = CountField(label="Hoops to make", most=MOST_HOOPS, help_text="Spare ones included.")
-    post_span = LengthFormField(label="Post span", minimum=LEAST, help_text="Between ground posts, centre to centre.")
+    quantity = CountField(label="Hoops to make", most=MAX_HOOPS, help_text="Spare ones included.")
+    post_span = LengthFormField(
+        label="Post span", minimum=MIN_LENGTH, help_text="Between ground posts, centre to centre."
+    )
     spring_in = LengthFormField(
         label="Spring-in wanted",
         small=True,
@@ -54,7 +56,7 @@ class BatchForm(OrgForm):
             names.append(f"share_{house.slug}")
             self.fields[names[-1]] = CountField(
                 label=f"Hoops for {house.name}",
-                most=MOST_HOOPS,
+                most=MAX_HOOPS,
                 required=False,
                 help_text=f"It has {so_many(needed, 'hoop')}{shared}.",
             )
@@ -145,7 +147,7 @@ class SpoiltForm(OrgForm):
 
 
 class BentForm(OrgForm):
-    hoops = CountField(label="Hoops bent since the last entry", most=MOST_HOOPS)
+    hoops = CountField(label="Hoops bent since the last entry", most=MAX_HOOPS)
     note = forms.CharField(max_length=200, required=False)
 
 

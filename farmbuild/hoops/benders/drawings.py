@@ -13,7 +13,7 @@ from farmbuild.hoops.models import Bender, TrialHoop
 
 _WIDE, _HIGH = 280.0, 110.0
 #: What the height of the drawing stands for at least, as a share of the rated radius: noise is not blown up.
-_LEAST_RANGE = 0.02
+_MIN_RANGE = 0.02
 
 
 def radius_line(bender: Bender, trials: Sequence[TrialHoop], units: str) -> SafeString:
@@ -21,7 +21,7 @@ def radius_line(bender: Bender, trials: Sequence[TrialHoop], units: str) -> Safe
     radii = [float(row.effective_radius) for row in trials]
     rated = float(bender.rated_radius)
     low, high = min(*radii, rated), max(*radii, rated)
-    middle, room = (low + high) / 2, max(high - low, _LEAST_RANGE * rated)
+    middle, room = (low + high) / 2, max(high - low, _MIN_RANGE * rated)
     low = middle - room / 2
     words = ", ".join(f"{say(row.effective_radius, units)} on {day(row.at)}" for row in trials)
     drawing = Drawing(

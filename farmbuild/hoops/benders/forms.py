@@ -14,8 +14,8 @@ from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.hoops.benders.makes import USUAL_SPRING_IN
 from farmbuild.hoops.models import Bender
 
-LEAST = Decimal("25.4")
-MOST_STICKS = 12
+MIN_LENGTH = Decimal("25.4")
+MAX_STICKS = 12
 
 
 class BenderForm(OrgModelForm):
@@ -37,21 +37,21 @@ class BenderForm(OrgModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name in ("rated_radius", "rated_span"):
-            self.fields[name].minimum = LEAST
+            self.fields[name].minimum = MIN_LENGTH
         self.fields["tubes"].help_text = "None ticked: any tube."
 
 
 class MakesForm(OrgForm):
     """Which sticks are bent on it, and for which span."""
 
-    sticks = forms.IntegerField(label="Sticks in one hoop", min_value=1, max_value=MOST_STICKS)
-    stick_length = LengthFormField(label="Length of one stick", minimum=LEAST)
+    sticks = forms.IntegerField(label="Sticks in one hoop", min_value=1, max_value=MAX_STICKS)
+    stick_length = LengthFormField(label="Length of one stick", minimum=MIN_LENGTH)
     insertion = LengthFormField(
         label="Insertion at each joint", small=True, required=False, help_text="How far the swaged end slides in."
     )
     post_span = LengthFormField(
         label="Span wanted between the posts",
-        minimum=LEAST,
+        minimum=MIN_LENGTH,
         required=False,
         help_text="Centre to centre. Leave it empty to see only what the sticks make.",
     )

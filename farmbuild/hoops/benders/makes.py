@@ -23,7 +23,7 @@ from farmbuild.hoops.models import Bender, Recipe
 
 INCH = Decimal("25.4")
 #: A free hoop end is held 12 to 24 in outside its post before it is sprung in (common practice, no source).
-MOST_SPRING_IN = INCH * 24
+MAX_SPRING_IN = INCH * 24
 #: A free span is right within this much, the usual tolerance of a trial hoop: 2 in.
 CLOSE = INCH * 2
 USUAL_SPRING_IN = INCH * 18
@@ -127,10 +127,10 @@ def span_words(hoop: Hoop, post_span: Decimal, spring_in: Decimal, units: str) -
     off = over - spring_in
     if abs(off) <= CLOSE:
         return False, f"That is {said(over)} wider than {posts}, near the {said(spring_in)} of spring-in wanted."
-    if over > max(MOST_SPRING_IN, spring_in + CLOSE):
+    if over > max(MAX_SPRING_IN, spring_in + CLOSE):
         return True, (
             f"That is {said(over)} wider than {posts}, {said(off)} more than the {said(spring_in)} of spring-in wanted;"
-            f" more than {said(MOST_SPRING_IN)} is not held outside the posts (common practice, no source)."
+            f" more than {said(MAX_SPRING_IN)} is not held outside the posts (common practice, no source)."
         )
     way = "more" if off > 0 else "less"
     return False, (

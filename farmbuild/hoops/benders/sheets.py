@@ -18,7 +18,7 @@ from farmbuild.hoops.bridge import kink_warning, say
 from farmbuild.hoops.models import Bender, Recipe, TrialHoop
 
 #: Trial hoops drawn at most, the latest ones.
-MOST_DRAWN = 24
+MAX_DRAWN = 24
 FOOT, INCH = Decimal("304.8"), Decimal("25.4")
 
 
@@ -79,7 +79,7 @@ def bender_sheet(bender: Bender, trials: QuerySet[TrialHoop]) -> BenderSheet:
     """``bender`` comes with organisation, tubes and measured radius; ``trials`` the latest first."""
     units = bender.organisation.unit_system
     said = partial(say, units=units)
-    drawn = list(trials[:MOST_DRAWN])
+    drawn = list(trials[:MAX_DRAWN])
     rated = f"rated for a radius of {said(bender.rated_radius)} and a {said(bender.rated_span)} house"
     if drawn:
         off = drawn[0].effective_radius - bender.rated_radius

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from farmbuild.hoops.fits.sheets import HoopRow
 
 #: On the sheet: how high the heights are drawn at most, and rows of words over them.
-_HIGH, _MOST_LEVELS = 150.0, 6
+_HIGH, _MAX_LEVELS = 150.0, 6
 _LEVEL = LETTER + 4
 #: Words may begin this far left of the first hoop.
 _LEFT = 66.0
@@ -149,7 +149,7 @@ class RidgeDrawing:
         ]
         levels: list[int | None] = [*_stairs(at, words)]
         anchor = "end"
-        if max(filter(None, levels), default=0) >= _MOST_LEVELS:
+        if max(filter(None, levels), default=0) >= _MAX_LEVELS:
             words, anchor = [str(row.hoop) for row in shown], "middle"
             levels = _two_rows(at, words)
         labels = []

@@ -32,7 +32,7 @@ _SAID = {
     "up": "room to come up",
 }
 #: Rows of one form; a longer house is sighted in parts.
-MOST_ROWS = 200
+MAX_ROWS = 200
 _SLOPE_STEP = Decimal("0.00001")
 _NONE = "; 0 for not at all."
 _NEAR = {UnitSystem.IMPERIAL: Decimal("12.7"), UnitSystem.METRIC: Decimal(12)}
@@ -50,7 +50,7 @@ class Row:
 def rows_of(hoops: int, *, first: str) -> tuple[range, list[tuple[int, int]]]:
     """The hoops of the form that begins with hoop ``first`` as the address has it, and the first and last hoop of
     every form of a long house, none for a short one."""
-    parts = [(start, min(start + MOST_ROWS - 1, hoops)) for start in range(1, hoops + 1, MOST_ROWS)]
+    parts = [(start, min(start + MAX_ROWS - 1, hoops)) for start in range(1, hoops + 1, MAX_ROWS)]
     chosen = next((part for part in parts if str(part[0]) == first), parts[0])
     return range(chosen[0], chosen[1] + 1), parts if len(parts) > 1 else []
 

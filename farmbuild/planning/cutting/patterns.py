@@ -20,7 +20,7 @@ Ints = npt.NDArray[np.int64]
 #: Cells of one table; keeps a pass in the milliseconds and the memory in tens of megabytes.
 TABLE_CELLS = 1_000_000
 #: Kinds of sticks given a new filling at a time: at least, and at most when there are many.
-MOST_BINS = (24, 200)
+MAX_BINS = (24, 200)
 #: Where the coarse table cannot tell: table cells to a filling that one exact search may come to, and to a round.
 SETTLED_CELLS = 2_000
 ROUND_CELLS = 300_000
@@ -94,7 +94,7 @@ class Fillings:
         Without ``settle`` what the coarse grid leaves open stays open.
         """
         bins = self.problem.bins
-        most_bins = min(MOST_BINS[1], max(MOST_BINS[0], len(bins) // 4))
+        most_bins = min(MAX_BINS[1], max(MAX_BINS[0], len(bins) // 4))
         upper = self.upper_table(values)
         most = [0] * len(bins)
         for b, held in enumerate(bins):

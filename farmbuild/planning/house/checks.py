@@ -12,19 +12,19 @@ from farmbuild.planning.house.parts.ends import member_face
 from farmbuild.planning.house.shape import HouseShape, ceil_ratio, free_span, house_shape, recipe_length
 from farmbuild.planning.inputs import Doors, HouseSpec, Kind, Material
 
-MOST_HOOPS = 10_000
-MOST_STICKS_A_HOOP = 20
-MOST_ROWS = 50
-MOST_DOORS = 10
-MOST_BRACES = 1_000
-MOST_ANCHORS = 100_000
-MOST_FASTENERS_A_PLACE = 100
+MAX_HOOPS = 10_000
+MAX_STICKS_A_HOOP = 20
+MAX_ROWS = 50
+MAX_DOORS = 10
+MAX_BRACES = 1_000
+MAX_ANCHORS = 100_000
+MAX_FASTENERS_A_PLACE = 100
 #: 10 km: longer than anything that is built or bought here.
-MOST_LENGTH = Decimal(10_000_000)
+MAX_LENGTH = Decimal(10_000_000)
 #: A free hoop end is held 12 to 24 in outside its post before it is sprung in (common practice, no source).
-MOST_SPRING_IN_A_SIDE = Decimal("609.6")
+MAX_SPRING_IN_A_SIDE = Decimal("609.6")
 #: A hoop this much narrower than its posts is still pulled out by hand (common practice, no source): 1 in.
-MOST_PULL_OUT = Decimal("25.4")
+MAX_PULL_OUT = Decimal("25.4")
 
 
 @dataclass(frozen=True)
@@ -80,8 +80,8 @@ def _length(
         yield SpecProblem(field, f"The {what} is {check.say(value)}. Type 0 or more.", part)
     elif value == 0 and not zero:
         yield SpecProblem(field, f"The {what} is 0. Type a length such as {_example(check.units)}.", part)
-    elif value > MOST_LENGTH:
-        yield SpecProblem(field, f"The {what} is above {check.say(MOST_LENGTH)}. Type less.", part)
+    elif value > MAX_LENGTH:
+        yield SpecProblem(field, f"The {what} is above {check.say(MAX_LENGTH)}. Type less.", part)
 
 
 def _example(units: UnitSystem) -> str:
@@ -129,23 +129,23 @@ def _lengths(check: _Check) -> Iterator[SpecProblem]:
 def _counts(check: _Check) -> Iterator[SpecProblem]:
     spec = check.spec
     rows: tuple[tuple[str, str, int, int, int, str], ...] = (
-        ("recipe", "number of sticks in a hoop", spec.recipe.sticks, 1, MOST_STICKS_A_HOOP, "sticks"),
+        ("recipe", "number of sticks in a hoop", spec.recipe.sticks, 1, MAX_STICKS_A_HOOP, "sticks"),
         ("ridge_purlins", "number of ridge purlins", spec.ridge_purlins, 0, 1, ""),
-        ("side_purlins", "number of side purlins", spec.side_purlins, 0, MOST_ROWS, ""),
-        ("hip_board_rows", "number of hip boards on each side", spec.hip_board_rows, 0, MOST_ROWS, ""),
-        ("base_board_rows", "number of base boards on each side", spec.base_board_rows, 0, MOST_ROWS, ""),
+        ("side_purlins", "number of side purlins", spec.side_purlins, 0, MAX_ROWS, ""),
+        ("hip_board_rows", "number of hip boards on each side", spec.hip_board_rows, 0, MAX_ROWS, ""),
+        ("base_board_rows", "number of base boards on each side", spec.base_board_rows, 0, MAX_ROWS, ""),
         ("end_walls", "number of framed end walls", spec.end_walls, 0, 2, ""),
-        ("front_doors", "number of front doors", spec.front_doors.count, 0, MOST_DOORS, "count"),
-        ("back_doors", "number of back doors", spec.back_doors.count, 0, MOST_DOORS, "count"),
-        ("brace_count", "number of corner braces", spec.brace_count, 0, MOST_BRACES, ""),
+        ("front_doors", "number of front doors", spec.front_doors.count, 0, MAX_DOORS, "count"),
+        ("back_doors", "number of back doors", spec.back_doors.count, 0, MAX_DOORS, "count"),
+        ("brace_count", "number of corner braces", spec.brace_count, 0, MAX_BRACES, ""),
         ("film_layers", "number of layers of film", spec.film_layers, 0, 2, ""),
-        ("channel_runs", "number of runs of channel", spec.channel_runs, 0, MOST_ROWS, ""),
+        ("channel_runs", "number of runs of channel", spec.channel_runs, 0, MAX_ROWS, ""),
         (
             "screws_per_joint",
             "number of screws a joint",
             spec.screws_per_joint,
             0,
-            MOST_FASTENERS_A_PLACE,
+            MAX_FASTENERS_A_PLACE,
             "",
         ),
         (
@@ -153,10 +153,10 @@ def _counts(check: _Check) -> Iterator[SpecProblem]:
             "number of bolts a crossing",
             spec.bolts_per_crossing,
             0,
-            MOST_FASTENERS_A_PLACE,
+            MAX_FASTENERS_A_PLACE,
             "",
         ),
-        ("anchor_count", "number of anchors", spec.anchor_count, 0, MOST_ANCHORS, ""),
+        ("anchor_count", "number of anchors", spec.anchor_count, 0, MAX_ANCHORS, ""),
     )
     for field, what, value, least, most, part in rows:
         if not least <= value <= most:
@@ -294,11 +294,11 @@ def _hoop_count(check: _Check) -> Iterator[SpecProblem]:
         )
         return
     hoops = ceil_ratio(spec.length, spec.spacing_wanted) + 1
-    if hoops > MOST_HOOPS:
+    if hoops > MAX_HOOPS:
         yield SpecProblem(
             "spacing_wanted",
             f"{say(spec.length)} at {say(spec.spacing_wanted)} makes {hoops:,} hoops, and"
-            f" {MOST_HOOPS:,} is the"
+            f" {MAX_HOOPS:,} is the"
             " most one house may have. Type a wider spacing.",
         )
 
@@ -325,16 +325,16 @@ def _spans(check: _Check) -> Iterator[SpecProblem]:
         )
         return
     free = free_span(spec.recipe)
-    if free + MOST_PULL_OUT < spec.post_span:
+    if free + MAX_PULL_OUT < spec.post_span:
         yield SpecProblem(
             "recipe",
             f"This recipe bends a hoop {say(free)} wide, {say(spec.post_span - free)} narrower than"
             " the post span"
-            f" of {say(spec.post_span)}; a hoop can be pulled out {say(MOST_PULL_OUT)} at most."
+            f" of {say(spec.post_span)}; a hoop can be pulled out {say(MAX_PULL_OUT)} at most."
             " Choose a bender"
             " with a larger radius, a longer hoop or a narrower span.",
         )
-    most = min(2 * MOST_SPRING_IN_A_SIDE, spec.post_span / 2)
+    most = min(2 * MAX_SPRING_IN_A_SIDE, spec.post_span / 2)
     if free - spec.post_span > most:
         yield SpecProblem(
             "recipe",

@@ -13,7 +13,7 @@ from farmbuild.planning.scheduling.problem import Lane, Node, Problem
 from farmbuild.planning.scheduling.room import Room
 
 #: Tasks looked at together at most, since each is compared with each.
-MOST = 600
+MAX_TASKS = 600
 
 
 @dataclass(frozen=True)
@@ -34,7 +34,7 @@ def crowded(problem: Problem, room: Room) -> bool:
 
 
 def _overloaded(group: _Group, room: Room) -> bool:
-    tasks = sorted(((room.first[k], room.last[k], work) for k, work in group.taken), reverse=True)[:MOST]
+    tasks = sorted(((room.first[k], room.last[k], work) for k, work in group.taken), reverse=True)[:MAX_TASKS]
     inside: list[tuple[int, int]] = []
     for number, (first, last, work) in enumerate(tasks):
         insort(inside, (last, work))

@@ -13,7 +13,7 @@ from farmbuild.planning.scheduling.problem import Problem, drop_wait, fixed_behi
 #: How much large crews are spared; see ``prices``.
 FACTORS = (0.0, 2.0, 4.0)
 #: Tasks placed in all, over all rules tried: what very large seasons can wait for.
-MOST_PLACED = 40_000
+MAX_PLACED = 40_000
 #: How many of the best are tried again with their late jobs put off.
 WITH_LATE = 4
 
@@ -43,7 +43,7 @@ def first_draft(problem: Problem) -> tuple[Draft, Rule]:
 def _best(problem: Problem) -> tuple[Draft, Rule]:
     tried: list[tuple[Draft, Rule, Make]] = []
     choices = any(len(node.options) > 1 for node in problem.free)
-    most = max(2, MOST_PLACED // max(1, len(problem.nodes)))
+    most = max(2, MAX_PLACED // max(1, len(problem.nodes)))
     rules = product(FACTORS if choices else FACTORS[:1], ranks(problem), (serial, parallel))
     for factor, rank, make in islice(rules, most):
         price = prices(problem, factor) if factor else None

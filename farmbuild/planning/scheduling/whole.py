@@ -12,8 +12,8 @@ from farmbuild.planning.scheduling.problem import Problem, earliest_end
 from farmbuild.planning.scheduling.room import room
 
 #: Most ways of all free tasks together, and pairs of tasks of one crew, that one model takes.
-MOST_WAYS = 300
-MOST_PAIRS = 3000
+MAX_WAYS = 300
+MAX_PAIRS = 3000
 
 
 class Found(Protocol):
@@ -36,7 +36,7 @@ class Whole:
         for crew in range(len(problem.crews)):
             held = sum(any(crew in option.crews for option in node.options) for node in problem.free)
             pairs += held * held // 2
-        self.small = ways <= MOST_WAYS and pairs <= MOST_PAIRS
+        self.small = ways <= MAX_WAYS and pairs <= MAX_PAIRS
 
     def solve(self, found: Found, budget: Budget, share: float) -> None:
         """Fewest late jobs, then the shortest, within ``share`` of the budget; better places go into ``found``."""

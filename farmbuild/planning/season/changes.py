@@ -18,7 +18,7 @@ T = TypeVar("T")
 MONEY = frozenset({"unit_cost", "unit_price", "delivery_charge", "free_delivery_from", "minimum_order", "tax_percent"})
 UNIT_WORDS = {UnitSystem.IMPERIAL: "feet and inches", UnitSystem.METRIC: "metres and millimetres"}
 #: More changed fields than this in one thing are counted, not listed.
-MOST_LISTED = 4
+MAX_LISTED = 4
 
 
 def changes(old: Season, new: Season) -> list[str]:
@@ -52,10 +52,10 @@ def _offer_name(old: Season, new: Season, say: _Say) -> Callable[[Offer], str]:
 
 
 def _some(differences: Sequence[str]) -> str:
-    if len(differences) <= MOST_LISTED:
+    if len(differences) <= MAX_LISTED:
         return "; ".join(differences)
-    rest = len(differences) - MOST_LISTED
-    return "; ".join(differences[:MOST_LISTED]) + f"; and {rest} more"
+    rest = len(differences) - MAX_LISTED
+    return "; ".join(differences[:MAX_LISTED]) + f"; and {rest} more"
 
 
 @dataclasses.dataclass(frozen=True)

@@ -23,7 +23,7 @@ Progress = Callable[[int, int, str], None]
 
 
 #: Of any count, length in mm or price: beyond it the choice of offers could not be counted exactly.
-MOST = 10_000_000
+MAX_NUMBER = 10_000_000
 
 
 @dataclass(frozen=True)
@@ -63,22 +63,24 @@ def check_season(season: Season) -> None:
         reasons += _thing(f"Lot {lot.ref}", lot.material, lot.length is not None, materials)
         if lot.quantity < 0 or lot.unit_cost < 0 or (lot.length is not None and lot.length <= 0):
             reasons.append(f"Lot {lot.ref} has a quantity, length or cost below 0.")
-        if any(amount > MOST for amount in (lot.quantity, lot.unit_cost, lot.length or 0)):
-            reasons.append(f"Lot {lot.ref} has a quantity, length or cost above {MOST:,}.")
+        if any(amount > MAX_NUMBER for amount in (lot.quantity, lot.unit_cost, lot.length or 0)):
+            reasons.append(f"Lot {lot.ref} has a quantity, length or cost above {MAX_NUMBER:,}.")
     for offer in season.offers:
         reasons += _thing(f"Offer {offer.ref}", offer.material, offer.length is not None, materials)
         if offer.supplier not in suppliers:
             reasons.append(f"Offer {offer.ref} is from a supplier, {offer.supplier!r}, that is not listed.")
         if offer.pack < 1 or offer.lead_days < 0 or any(b.unit_price < 0 for b in offer.breaks):
             reasons.append(f"Offer {offer.ref} has a pack below 1, or a lead time or price below 0.")
-        elif offer.pack > MOST or any(max(Decimal(b.from_quantity), b.unit_price) > MOST for b in offer.breaks):
-            reasons.append(f"Offer {offer.ref} has a pack, break or price above {MOST:,}.")
+        elif offer.pack > MAX_NUMBER or any(
+            max(Decimal(b.from_quantity), b.unit_price) > MAX_NUMBER for b in offer.breaks
+        ):
+            reasons.append(f"Offer {offer.ref} has a pack, break or price above {MAX_NUMBER:,}.")
         elif [b.from_quantity for b in offer.breaks] != sorted({b.from_quantity for b in offer.breaks}):
             reasons.append(f"The price breaks of offer {offer.ref} do not rise in quantity.")
     for supplier in season.suppliers:
         charges = (supplier.delivery_charge, supplier.minimum_order, supplier.free_delivery_from or 0)
-        if not all(0 <= charge <= MOST for charge in charges):
-            reasons.append(f"A charge or level of {supplier.name} is below 0 or above {MOST:,}.")
+        if not all(0 <= charge <= MAX_NUMBER for charge in charges):
+            reasons.append(f"A charge or level of {supplier.name} is below 0 or above {MAX_NUMBER:,}.")
     if season.kerf < 0 or season.keep_from < 0:
         reasons.append("The width of the saw cut and the shortest offcut to keep cannot be below 0.")
     houses = []

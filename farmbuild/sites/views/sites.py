@@ -11,7 +11,7 @@ from farmbuild.sites import services
 from farmbuild.sites.forms import CopySiteForm, SiteForm
 from farmbuild.sites.models import Site
 from farmbuild.sites.selectors import any_site_of, houses_on
-from farmbuild.sites.site_plan import MOST_DRAWN, site_plan
+from farmbuild.sites.site_plan import MAX_DRAWN, site_plan
 from farmbuild.sites.tables import SiteTable
 
 
@@ -39,13 +39,13 @@ def create(request: HttpRequest) -> HttpResponse:
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
     site = _site(request, slug)
-    houses = list(houses_on(site=site)[: MOST_DRAWN + 1])
+    houses = list(houses_on(site=site)[: MAX_DRAWN + 1])
     context = {
         "site": site,
         "houses": houses,
-        "plan": site_plan(site, houses[:MOST_DRAWN], organisation=request.organisation),
-        "all_drawn": len(houses) <= MOST_DRAWN,
-        "most_drawn": MOST_DRAWN,
+        "plan": site_plan(site, houses[:MAX_DRAWN], organisation=request.organisation),
+        "all_drawn": len(houses) <= MAX_DRAWN,
+        "most_drawn": MAX_DRAWN,
     }
     return render(request, "sites/site.html", context)
 

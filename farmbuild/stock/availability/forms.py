@@ -19,12 +19,12 @@ class AlsoForm(OrgForm):
     )
 
     #: The newest of them; older ones are seldom carried out.
-    MOST = 50
+    MAX_PLANS = 50
 
     def __init__(self, *args, **kwargs) -> None:
         super().__init__(*args, **kwargs)
         plans = plans_to_count(organisation=self.organisation)
-        if newest := list(plans.values_list("pk", flat=True)[: self.MOST]):
+        if newest := list(plans.values_list("pk", flat=True)[: self.MAX_PLANS]):
             self.fields["plan"].queryset = plans.filter(pk__in=newest)
 
     @property

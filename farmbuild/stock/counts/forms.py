@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 
 from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
-from farmbuild.catalogue.models import MOST, Material
+from farmbuild.catalogue.models import MAX_QUANTITY, Material
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
 from farmbuild.stock.bridge import units_of
@@ -87,7 +87,7 @@ class PlaceSheetForm(OrgForm):
             box.widget.attrs |= {"data-part": "counted", "data-count-box": ""}
             self.fields[f"lot_{lot.pk}"] = box
             self.fields[f"was_{lot.pk}"] = forms.IntegerField(
-                widget=forms.HiddenInput, required=False, min_value=0, max_value=MOST, initial=shown.get(lot.pk)
+                widget=forms.HiddenInput, required=False, min_value=0, max_value=MAX_QUANTITY, initial=shown.get(lot.pk)
             )
 
     def rows(self) -> Iterator[tuple[CountLine | None, Lot, Any, Any]]:

@@ -16,7 +16,7 @@ from farmbuild.stock.counts.sheets import HEADINGS, REQUIRED, Known, read_row
 from farmbuild.stock.models import CountDraft, CountEntry, Lot, StockCount
 from farmbuild.workbooks.reading import Book, WorkbookError
 
-MOST_ROWS = 50_000
+MAX_ROWS = 50_000
 KEEP = timedelta(days=1)
 _NUMBER = re.compile(r"Count\s+(\d{1,9})\Z", re.IGNORECASE)
 
@@ -49,7 +49,7 @@ def make_draft(
 ) -> CountDraft:
     """Read a sheet and keep its rows as understood. Raises WorkbookError when it is no sheet of this count."""
     book = Book(data, filename)
-    table = book.table(headings=HEADINGS, required=REQUIRED, max_rows=MOST_ROWS)
+    table = book.table(headings=HEADINGS, required=REQUIRED, max_rows=MAX_ROWS)
     for cells in book.above(table):
         for cell in cells:
             if (said := _NUMBER.match(cell.text)) and int(said[1]) != count.number:

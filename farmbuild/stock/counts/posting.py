@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from farmbuild.catalogue.models import MOST
+from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.selectors import finds_of, stand_of, with_difference
 from farmbuild.stock.counts.services import chunks, end, hold_open, store_lines
@@ -121,8 +121,8 @@ def _problem(line: CountLine, lot: Lot) -> LineProblem | None:
             f" {holders_in_words(held_of([lot.pk]))}. Count it again, or release what is not there on the page of"
             " the lot.",
         )
-    if left > MOST:
-        return LineProblem(line, f"Lot {lot}: a lot holds at most {MOST:,} pieces. Count it again.")
+    if left > MAX_QUANTITY:
+        return LineProblem(line, f"Lot {lot}: a lot holds at most {MAX_QUANTITY:,} pieces. Count it again.")
     return None
 
 

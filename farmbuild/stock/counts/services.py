@@ -18,7 +18,7 @@ from django.db import transaction
 from django.db.models import Max, Q, Sum
 from django.utils import timezone
 
-from farmbuild.catalogue.models import MOST, Material, check_length
+from farmbuild.catalogue.models import MAX_QUANTITY, Material, check_length
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.selectors import usual_cost
 from farmbuild.stock.models import CountEntry, CountFind, CountLine, CountPlace, Lot, Movement, Place, StockCount
@@ -107,8 +107,8 @@ def enter(
         counted_at = max(counted_at, current.started_at)
     if len({row.lot for row in counted}) < len(counted):
         raise ValidationError("A lot stands there twice. Add its pieces up.")
-    if any(not 0 <= row.pieces <= MOST for row in counted):
-        raise ValidationError(f"Type whole numbers from 0 to {MOST:,}.")
+    if any(not 0 <= row.pieces <= MAX_QUANTITY for row in counted):
+        raise ValidationError(f"Type whole numbers from 0 to {MAX_QUANTITY:,}.")
     for some in chunks(sorted(counted, key=lambda row: row.lot)):
         _enter(current, user, {row.lot: row.pieces for row in some}, counted_at, source)
     return len(counted)

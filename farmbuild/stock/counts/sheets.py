@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Any
 
-from farmbuild.catalogue.models import MOST
+from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.stock.bridge import units_of
 from farmbuild.stock.counts.selectors import WALK, lines_of
 from farmbuild.stock.models import StockCount
@@ -21,7 +21,7 @@ HEADINGS: dict[str, tuple[str, ...]] = {
     "counted": ("Counted", "Pieces counted"),
 }
 REQUIRED = frozenset(HEADINGS)
-_MOST_SUGGESTIONS = 200
+_MAX_SUGGESTIONS = 200
 
 
 def count_workbook(*, count: StockCount) -> bytes:
@@ -79,7 +79,7 @@ def read_row(row: Row, known: Known) -> dict[str, Any] | None:
     except CellError as error:
         problems["Lot"] = str(error)
     try:
-        out["counted"] = as_quantity(counted, least=0, most=MOST)
+        out["counted"] = as_quantity(counted, least=0, most=MAX_QUANTITY)
     except CellError as error:
         problems["Counted"] = str(error)
     return out | {"problems": problems}
@@ -100,7 +100,7 @@ def _lot(row: Row, known: Known) -> int:
 
 
 def _nearest(text: str, known: Known) -> str:
-    if known.suggested >= _MOST_SUGGESTIONS:
+    if known.suggested >= _MAX_SUGGESTIONS:
         return " Type it as it stands on the sheet."
     known.suggested += 1
     close = get_close_matches(text, known.lots, n=3, cutoff=0.6)

@@ -12,7 +12,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
-from farmbuild.catalogue.models import MOST, Material
+from farmbuild.catalogue.models import MAX_QUANTITY, Material
 from farmbuild.common.fields import LengthField
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.stock.models.lots import Lot, Place
@@ -96,7 +96,7 @@ class CountLine(models.Model):
     count = models.ForeignKey(StockCount, models.PROTECT, related_name="lines")
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="count_lines")
     place = models.ForeignKey(Place, models.PROTECT, related_name="+")
-    counted = models.PositiveIntegerField(null=True, blank=True, validators=[MaxValueValidator(MOST)])
+    counted = models.PositiveIntegerField(null=True, blank=True, validators=[MaxValueValidator(MAX_QUANTITY)])
     expected = models.PositiveIntegerField(null=True, blank=True)
     upto = models.BigIntegerField(null=True, blank=True)
     counted_at = models.DateTimeField(null=True, blank=True)
@@ -131,7 +131,7 @@ class CountEntry(models.Model):
         FILE = "file", "from a file"
 
     line = models.ForeignKey(CountLine, models.PROTECT, related_name="entries")
-    counted = models.PositiveIntegerField(validators=[MaxValueValidator(MOST)])
+    counted = models.PositiveIntegerField(validators=[MaxValueValidator(MAX_QUANTITY)])
     expected = models.PositiveIntegerField()
     upto = models.BigIntegerField()
     counted_at = models.DateTimeField()
@@ -154,7 +154,7 @@ class CountFind(models.Model):
     material = models.ForeignKey(Material, models.PROTECT, related_name="+")
     length = LengthField("length of one piece", null=True, blank=True, help_text="Leave empty for counted things.")
     offcut = models.BooleanField("offcut: no swaged end left", default=False)
-    quantity = models.PositiveIntegerField(validators=[MinValueValidator(1), MaxValueValidator(MOST)])
+    quantity = models.PositiveIntegerField(validators=[MinValueValidator(1), MaxValueValidator(MAX_QUANTITY)])
     unit_cost = models.DecimalField(
         "cost of one piece",
         max_digits=14,

@@ -6,7 +6,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
-from farmbuild.catalogue.models import MOST, Material, Supplier, check_length
+from farmbuild.catalogue.models import MAX_QUANTITY, Material, Supplier, check_length
 from farmbuild.common.fields import LengthField
 from farmbuild.orgs.models import Organisation, OrgOwned
 from farmbuild.sites.models import Site
@@ -48,7 +48,7 @@ class Lot(OrgOwned):
         validators=[MinValueValidator(Decimal(0))],
     )
     received_on = models.DateField("received on")
-    on_hand = models.PositiveIntegerField(default=0, editable=False, validators=[MaxValueValidator(MOST)])
+    on_hand = models.PositiveIntegerField(default=0, editable=False, validators=[MaxValueValidator(MAX_QUANTITY)])
     reserved = models.PositiveIntegerField(default=0, editable=False)
 
     class Meta:

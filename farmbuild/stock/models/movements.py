@@ -5,7 +5,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
-from farmbuild.catalogue.models import MOST
+from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.stock.models.lots import Lot
 
@@ -18,7 +18,7 @@ class Cut(OrgOwned):
     """
 
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="cuts")
-    sticks = models.PositiveIntegerField(validators=[MinValueValidator(1), MaxValueValidator(MOST)])
+    sticks = models.PositiveIntegerField(validators=[MinValueValidator(1), MaxValueValidator(MAX_QUANTITY)])
     stick_nm = models.BigIntegerField()
     kerf_nm = models.BigIntegerField()
     kerfs = models.PositiveIntegerField(help_text="Saw cuts in one stick.")

@@ -11,7 +11,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
-from farmbuild.catalogue.models import MOST
+from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.common.fields import LengthField
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.stock.models.lots import Lot
@@ -30,7 +30,7 @@ class Reservation(OrgOwned):
         "buying.PurchaseOrderLine", models.PROTECT, null=True, blank=True, related_name="reservations"
     )
     purpose = models.CharField(max_length=120)
-    quantity = models.PositiveIntegerField(validators=[MinValueValidator(1), MaxValueValidator(MOST)])
+    quantity = models.PositiveIntegerField(validators=[MinValueValidator(1), MaxValueValidator(MAX_QUANTITY)])
     need_by = models.DateField()
     made_at = models.DateTimeField(auto_now_add=True)
     made_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")

@@ -10,7 +10,7 @@ from farmbuild.sites.models import House
 from farmbuild.stock.models import HeldPiece, Lot, Movement, Reservation, UsedHold
 
 #: Holders named in a refusal; more are counted.
-MOST_NAMED = 3
+MAX_NAMED = 3
 
 
 def use_up(*, lot: Lot, house: House, quantity: int, purpose: str = "") -> list[UsedHold]:
@@ -78,9 +78,9 @@ def holders_in_words(rows: QuerySet[Reservation]) -> str:
         .annotate(sum=Sum("quantity"))
         .order_by("-sum", "house__name", "plan__number")
     )
-    said = [f"{row['sum']:,} for {row['house__name']} (plan {row['plan__number']})" for row in sums[:MOST_NAMED]]
-    if len(sums) > MOST_NAMED:
-        said.append(f"{sum(row['sum'] for row in sums[MOST_NAMED:]):,} for other houses")
+    said = [f"{row['sum']:,} for {row['house__name']} (plan {row['plan__number']})" for row in sums[:MAX_NAMED]]
+    if len(sums) > MAX_NAMED:
+        said.append(f"{sum(row['sum'] for row in sums[MAX_NAMED:]):,} for other houses")
     return ", ".join(said)
 
 

@@ -20,7 +20,7 @@ from farmbuild.stock.seasonend.bridge import Serving
 from farmbuild.stock.selectors import lots_on_hand
 
 #: Offcuts proposed at once; when these are gone the rest comes.
-MOST_PROPOSED = 200
+MAX_PROPOSED = 200
 
 
 def next_houses(*, organisation: Organisation, day: date) -> QuerySet[House]:
@@ -115,7 +115,7 @@ def short_offcuts(
         if pieces > 0:
             spares.append(spare_of(lot, pieces))
     spares.sort(key=lambda row: (-row.value, row.length / row.pieces, row.lot.reference))
-    return spares[:MOST_PROPOSED], max(0, len(spares) - MOST_PROPOSED)
+    return spares[:MAX_PROPOSED], max(0, len(spares) - MAX_PROPOSED)
 
 
 def spares_asked(*, organisation: Organisation, takes: Sequence[tuple[int, int]]) -> list[Spare]:

@@ -36,15 +36,15 @@ from farmbuild.stock.words import noun_of, so_many
 
 ROWS = 25
 #: Movements that the ledger leafs through; older ones are found by day. Counting a million would take seconds.
-MOST_ROWS = 10_000
+MAX_ROWS = 10_000
 
 
 def ledger(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     narrowing = LedgerFilter(request.GET, organisation=organisation)
     rows = narrowing.narrow(ledger_of(organisation=organisation))
-    there = rows.order_by()[: MOST_ROWS + 1].count()
-    count = min(there, MOST_ROWS)
+    there = rows.order_by()[: MAX_ROWS + 1].count()
+    count = min(there, MAX_ROWS)
     table = LedgerTable(rows, organisation=organisation)
     paging = {"per_page": ROWS, "paginator_class": CountedPaginator, "rows": count}
     RequestConfig(request, paginate=paging).configure(table)
@@ -52,7 +52,7 @@ def ledger(request: HttpRequest) -> HttpResponse:
     context = {
         "table": table,
         "count": count,
-        "more": there > MOST_ROWS,
+        "more": there > MAX_ROWS,
         "newest": newest and f"{what(newest).lower()}, {signed(newest.quantity)} of {newest.lot} on {when(newest.at)}",
         "narrowing": narrowing,
         "narrowed": any(request.GET.get(name) for name in narrowing.fields),

@@ -22,7 +22,7 @@ from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, Rece
 from farmbuild.stock.ledger_selectors import lot_history
 from farmbuild.stock.ledger_tables import HistoryTable
 from farmbuild.stock.models import Lot
-from farmbuild.stock.rack import MOST_LENGTHS, MOST_ROWS, drawn_heaps, racks
+from farmbuild.stock.rack import MAX_LENGTHS, MAX_ROWS, drawn_heaps, racks
 from farmbuild.stock.reserving.selectors import held_of_lot
 from farmbuild.stock.reserving.tables import HeldTable
 from farmbuild.stock.selectors import (
@@ -51,7 +51,7 @@ def lots(request: HttpRequest) -> HttpResponse:
     heaps = heaps_of(rows, materials=materials_of(organisation=organisation))
     totals = totals_of(heaps)
     drawn = drawn_heaps(heaps)
-    piles = longest_piles(rows, heaps=drawn, each=MOST_ROWS if len(drawn) <= 2 else MOST_LENGTHS)
+    piles = longest_piles(rows, heaps=drawn, each=MAX_ROWS if len(drawn) <= 2 else MAX_LENGTHS)
     table = LotTable(lot_rows(rows, organisation=organisation), organisation=organisation, totals=totals)
     # The sums bring the number of lots with them, so the pages need no count of their own.
     paging = {"per_page": ROWS, "paginator_class": CountedPaginator, "rows": totals.lots}

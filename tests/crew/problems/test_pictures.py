@@ -120,7 +120,7 @@ def test_a_picture_that_would_fill_the_memory_is_refused_unread(side, words, mon
 
 
 def test_a_file_of_too_many_bytes_is_refused_unread(monkeypatch):
-    monkeypatch.setattr(pictures, "MOST_BYTES", 10 * 1024**2)
+    monkeypatch.setattr(pictures, "MAX_BYTES", 10 * 1024**2)
     with pytest.raises(ValidationError, match="larger than 10 MB"):
         read_picture(b"\xff\xd8" + bytes(10 * 1024**2))
 

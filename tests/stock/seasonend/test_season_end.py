@@ -211,7 +211,7 @@ def test_a_house_that_cannot_be_planned_is_named(signed_in, season):
 
 
 def test_too_many_houses_are_not_worked_out(signed_in, season, monkeypatch):
-    monkeypatch.setattr("farmbuild.stock.seasonend.views.leftovers.MOST_HOUSES", 1)
+    monkeypatch.setattr("farmbuild.stock.seasonend.views.leftovers.MAX_HOUSES", 1)
     assert "2 houses are more than a page can work out. Tick 1 at most." in text_of(signed_in.get(PAGE))
 
 

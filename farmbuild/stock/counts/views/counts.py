@@ -23,7 +23,7 @@ BOXES = 40
 #: Blank rows on paper for what is in no lot.
 EMPTY_ROWS = 3
 #: Things found that one page lists.
-MOST_FINDS = 100
+MAX_FINDS = 100
 
 
 def count_of(request: HttpRequest, number: int) -> StockCount:

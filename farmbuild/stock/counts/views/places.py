@@ -27,7 +27,7 @@ BOXES = 40
 #: Blank rows on paper for what is in no lot.
 EMPTY_ROWS = 3
 #: Things found that one page lists.
-MOST_FINDS = 100
+MAX_FINDS = 100
 
 
 def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
@@ -66,7 +66,7 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
                 if following
                 else redirect("stock:count", row.number)
             )
-    finds = list(selectors.finds_of(count=row).filter(place=spot)[:MOST_FINDS])
+    finds = list(selectors.finds_of(count=row).filter(place=spot)[:MAX_FINDS])
     context = {
         "count": row,
         "place": spot,

@@ -24,7 +24,7 @@ BOXES = 40
 #: Blank rows on paper for what is in no lot.
 EMPTY_ROWS = 3
 #: Things found that one page lists.
-MOST_FINDS = 100
+MAX_FINDS = 100
 
 
 def review(request: HttpRequest, number: int) -> HttpResponse:
@@ -51,7 +51,7 @@ def _review(request: HttpRequest, row: StockCount, refused: ValidationError | No
         "table": table,
         "sums": selectors.sums_of(count=row, finds=finds),
         "finds": standing,
-        "finds_shown": standing[:MOST_FINDS],
+        "finds_shown": standing[:MAX_FINDS],
         "narrowing": narrowing,
         "limit": limit,
         "large": len(selectors.large_differences(count=row, limit=limit)) if row.is_open else 0,

@@ -20,7 +20,7 @@ from farmbuild.stock.views import lots
 from farmbuild.stock.words import noun_of, so_many
 
 #: Labels on one page of the browser; a place with more is printed in parts.
-MOST = 240
+MAX_LABELS = 240
 
 
 @dataclass(frozen=True)
@@ -44,14 +44,14 @@ def labels(request: HttpRequest) -> HttpResponse:
         rows = lots_of(organisation=organisation).filter(pk__in=chosen["lot"])
     elif chosen.get("place"):
         rows = lots_of(organisation=organisation).filter(place=chosen["place"], on_hand__gt=0)
-    lots = list(rows[: MOST + 1])
+    lots = list(rows[: MAX_LABELS + 1])
     size = form.chosen_size()
     context = {
         "form": form,
-        "labels": [label_of(lot, request) for lot in lots[:MOST]],
+        "labels": [label_of(lot, request) for lot in lots[:MAX_LABELS]],
         "size": size,
-        "sheets": -(-min(len(lots), MOST) // (size.across * size.down)),
-        "too_many": MOST if len(lots) > MOST else 0,
+        "sheets": -(-min(len(lots), MAX_LABELS) // (size.across * size.down)),
+        "too_many": MAX_LABELS if len(lots) > MAX_LABELS else 0,
     }
     return render(request, "stock/labels/labels.html", context)
 

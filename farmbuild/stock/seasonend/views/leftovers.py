@@ -40,7 +40,7 @@ from farmbuild.workbooks.services import XLSX
 
 ROWS = 25
 #: Houses planned together while a page waits; more take a plan of their own.
-MOST_HOUSES = 40
+MAX_HOUSES = 40
 
 
 @dataclass(frozen=True)
@@ -62,8 +62,8 @@ def _asked(request: HttpRequest) -> _Asked:
     on = max(day, today)
     serving: Mapping[str, Serving] | None = None
     problems: tuple[str, ...] = ()
-    if len(houses) > MOST_HOUSES:
-        problems = (f"{len(houses):,} houses are more than a page can work out. Tick {MOST_HOUSES} at most.",)
+    if len(houses) > MAX_HOUSES:
+        problems = (f"{len(houses):,} houses are more than a page can work out. Tick {MAX_HOUSES} at most.",)
     else:
         try:
             serving = serving_of(organisation=organisation, houses=houses, as_of=on)
@@ -110,7 +110,7 @@ def _with_houses_after(request: HttpRequest) -> HttpResponse:
     form = SeasonEndForm(query, organisation=request.organisation, today=timezone.localdate())
     houses = next_houses(organisation=request.organisation, day=form.asked["day"])
     # An address holds only so many; one more than can be worked out shows that they are too many.
-    query.setlist("houses", [str(house.pk) for house in houses.order_by("need_date", "pk")[: MOST_HOUSES + 1]])
+    query.setlist("houses", [str(house.pk) for house in houses.order_by("need_date", "pk")[: MAX_HOUSES + 1]])
     return redirect(f"{reverse('stock:season-end')}?{query.urlencode()}")
 
 
