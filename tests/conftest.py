@@ -16,7 +16,8 @@ from django.conf import settings
 from django.db import connections
 
 from tests.flushing import let_tests_empty_tables
-from tests.postgres import Cluster, binaries
+from tests.kept import copy_sqlite
+from tests.postgres import TEMPLATE, Cluster, binaries
 from tests.size import LONG
 from tests.where import chromium
 
@@ -60,7 +61,7 @@ def pytest_configure(config: pytest.Config) -> None:
             cluster = Cluster(bin_dir)
             config.add_cleanup(cluster.stop)
             address = config.stash[CLUSTER_KEY] = cluster.start()
-        database = dj_database_url.parse(address)
+        database = dj_database_url.parse(address) | {"TEST": {"TEMPLATE": TEMPLATE}}
     settings.DATABASES = {"default": database}
     # The handler may have read the settings already; make it read them again.
     connections._settings = None
@@ -104,6 +105,18 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         for mark, reason in missing.items():
             if reason and item.get_closest_marker(mark) and not (NOTHING_MISSING and mark != "postgres"):
                 item.add_marker(pytest.mark.skip(reason=reason))
+
+
+@pytest.fixture(scope="session")
+def django_db_keepdb() -> bool:
+    """SQLite begins from a copy that is put there before; PostgreSQL copies its template by itself."""
+    return settings.DATABASES["default"]["ENGINE"].endswith("sqlite3")
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(django_db_modify_db_settings_parallel_suffix: None, django_db_keepdb: bool) -> None:
+    if django_db_keepdb:
+        copy_sqlite(Path(settings.DATABASES["default"]["TEST"]["NAME"]))
 
 
 @pytest.fixture

@@ -9,6 +9,11 @@ import subprocess
 import tempfile
 from pathlib import Path
 
+from tests.kept import kept, migrate
+
+#: The migrated database that the test databases are copies of.
+TEMPLATE = "migrated_template"
+
 
 def binaries() -> Path | None:
     """The folder that holds initdb and postgres, newest version first."""
@@ -50,13 +55,29 @@ class Cluster:
         if done.returncode:
             raise RuntimeError(f"{command[0]} failed:\n{done.stdout}")
 
+    def _psql(self, name: str, *options: str) -> None:
+        client = [str(self.bin_dir / "psql"), "-qX", "-v", "ON_ERROR_STOP=1", *options, self.address(name)]
+        subprocess.run(client, stdout=subprocess.DEVNULL, check=True)
+
+    def address(self, name: str = "postgres") -> str:
+        return f"postgresql://farm@127.0.0.1:{self.port}/{name}"
+
     def start(self) -> str:
         data = str(self.folder / "data")
         self._run("initdb", "-D", data, "-U", "farm", "-A", "trust", "--no-sync", "-E", "UTF8", "--locale=C.UTF-8")
         options = f"-p {self.port} -c listen_addresses=127.0.0.1 -c unix_socket_directories="
         options += " -c fsync=off -c max_connections=120"
         self._run("pg_ctl", "-D", data, "-w", "-l", str(self.folder / "log"), "-o", options, "start")
-        return f"postgresql://farm@127.0.0.1:{self.port}/postgres"
+        with kept("postgresql", self._migrated) as dump:
+            self._psql("postgres", "-c", f"CREATE DATABASE {TEMPLATE}")
+            self._psql(TEMPLATE, "-f", str(dump))
+        return self.address()
+
+    def _migrated(self, fresh: Path) -> None:
+        self._psql("postgres", "-c", "CREATE DATABASE migrated")
+        migrate(self.address("migrated"))
+        with fresh.open("wb") as out:
+            subprocess.run([str(self.bin_dir / "pg_dump"), self.address("migrated")], stdout=out, check=True)
 
     def stop(self) -> None:
         self._run("pg_ctl", "-D", str(self.folder / "data"), "-w", "-m", "immediate", "stop")

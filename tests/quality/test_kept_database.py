@@ -1,0 +1,63 @@
+"""The kept migrated database: made once, and never used where it is half made, spoiled or of other migrations."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from tests import kept
+
+
+@pytest.fixture
+def folder(tmp_path, monkeypatch):
+    monkeypatch.setattr(kept, "FOLDER", tmp_path / "kept")
+    return tmp_path / "kept"
+
+
+def taken(make) -> bytes:
+    with kept.kept("kind", make) as path:
+        return path.read_bytes()
+
+
+def never(fresh: Path) -> None:
+    raise AssertionError("made again")
+
+
+def test_made_once_and_again_only_after_what_it_is_made_from(folder, monkeypatch):
+    assert taken(lambda fresh: fresh.write_bytes(b"first")) == b"first"
+    assert taken(never) == b"first"
+    monkeypatch.setattr(kept, "digest", lambda: "other")
+    assert taken(lambda fresh: fresh.write_bytes(b"second")) == b"second"
+    assert sorted(path.suffix for path in folder.iterdir()) == ["", ".kind"]
+
+
+def test_what_is_half_made_or_spoiled_is_made_again(folder):
+    def breaks_off(fresh: Path) -> None:
+        fresh.write_bytes(b"half")
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        taken(breaks_off)
+    assert taken(lambda fresh: fresh.write_bytes(b"whole")) == b"whole"
+    [path] = folder.glob("*.kind")
+    path.write_bytes(b"who")
+    assert taken(lambda fresh: fresh.write_bytes(b"again")) == b"again"
+
+
+def test_a_changed_migration_settings_or_default_is_another_digest(tmp_path, monkeypatch):
+    for name in ("farmbuild/settings.py", "farmbuild/room/models/rows.py", ".locks/dev.txt"):
+        (tmp_path / name).parent.mkdir(parents=True, exist_ok=True)
+        (tmp_path / name).write_text("one")
+    migration = tmp_path / "farmbuild/room/migrations/0001_initial.py"
+    migration.parent.mkdir(parents=True)
+    migration.write_text("import farmbuild.room.models.rows\ndefault=farmbuild.room.models.rows.one")
+    monkeypatch.setattr(kept, "ROOT", tmp_path)
+    seen = {kept.digest()}
+    for path in [path for path in tmp_path.rglob("*") if path.is_file()]:
+        before = path.read_text()
+        path.write_text(before + "#")
+        seen.add(kept.digest())
+        path.write_text(before)
+    assert len(seen) == 5
+    assert kept.digest() in seen
