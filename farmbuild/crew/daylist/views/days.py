@@ -26,7 +26,7 @@ from farmbuild.crew.people.selectors import any_person_of, people_of, today_of
 from farmbuild.crew.people.tables import PersonTable
 from farmbuild.crew.schedule.selectors import tasks_of
 
-WORKER = Path(__file__).with_name("worker.js")
+WORKER = Path(__file__).parent.with_name("worker.js")
 
 
 class WhoTable(PersonTable):
