@@ -22,7 +22,8 @@ from farmbuild.crew.models import (
     WorkHours,
     WorkWeek,
 )
-from farmbuild.hoops.models import Bender, Recipe
+from farmbuild.hoops.benders.models import Bender
+from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import Membership, Organisation, User
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.models import Lot, Movement, Place

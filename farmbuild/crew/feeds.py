@@ -15,7 +15,7 @@ from django.views.decorators.http import require_safe
 from icalendar import Calendar, Event
 
 from farmbuild.crew.models import CalendarFeed, Member, Person
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import Organisation, User
 
 #: "bender", "person" or "member": what makes the calendar of such a feed. Each part adds its own when its addresses

@@ -27,8 +27,8 @@ from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.hoops.benders.services import create_bender
 from farmbuild.hoops.fits.rows import Reading
 from farmbuild.hoops.fits.services import save_fit
-from farmbuild.hoops.selectors import recipes_of
-from farmbuild.hoops.services import save_recipe
+from farmbuild.hoops.recipes.selectors import recipes_of
+from farmbuild.hoops.recipes.services import save_recipe
 from farmbuild.orgs.joining import add_person, create_organisation
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.accepting import accept_plan

@@ -1,6 +1,7 @@
 from django.contrib import admin
 
-from farmbuild.hoops.models import Bender, Recipe
+from farmbuild.hoops.benders.models import Bender
+from farmbuild.hoops.recipes.models import Recipe
 
 
 @admin.register(Recipe)

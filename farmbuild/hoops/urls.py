@@ -1,19 +1,11 @@
-"""Addresses of recipes."""
+"""Addresses of the app: what is named in an address goes before a slug that could be anything."""
 
 from django.urls import include, path
 
-from farmbuild.hoops.views import recipes
-
 app_name = "hoops"
 urlpatterns = [
-    path("", include("farmbuild.hoops.batches.urls")),
     path("", include("farmbuild.hoops.benders.urls")),
+    path("", include("farmbuild.hoops.batches.urls")),
     path("", include("farmbuild.hoops.fits.urls")),
-    path("hoops/", recipes.RecipeList.as_view(), name="recipes"),
-    path("hoops/new/", recipes.create, name="recipe-new"),
-    path("hoops/<slug:slug>/", recipes.show, name="recipe"),
-    path("hoops/<slug:slug>/edit/", recipes.edit, name="recipe-edit"),
-    path("hoops/<slug:slug>/archive/", recipes.archive, name="recipe-archive"),
-    path("hoops/<slug:slug>/bring-back/", recipes.bring_back, name="recipe-bring-back"),
-    path("hoops/<slug:slug>/delete/", recipes.delete, name="recipe-delete"),
+    path("", include("farmbuild.hoops.recipes.urls")),
 ]

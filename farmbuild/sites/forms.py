@@ -13,7 +13,7 @@ from django.db.models import Q
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import plain_counts
 from farmbuild.common.forms import OrgForm, OrgModelForm
-from farmbuild.hoops.selectors import any_recipe_of
+from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.sites.bridge import SPEC_FIELDS
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import sites_of

@@ -10,7 +10,7 @@ from django.urls import reverse
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthField, LengthListField
-from farmbuild.hoops.models import Recipe
+from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import OrgOwned
 
 NONE = Decimal(0)

@@ -14,7 +14,7 @@ from django.utils.text import get_text_list
 
 from farmbuild.catalogue.services import ensure_material
 from farmbuild.common.slugs import free_slug
-from farmbuild.hoops.services import bring_back_recipe, create_recipe
+from farmbuild.hoops.recipes.services import bring_back_recipe, create_recipe
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.bridge import SPEC_FIELDS, spec_problems
 from farmbuild.sites.models import House, Site

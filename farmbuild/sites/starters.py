@@ -12,8 +12,8 @@ from django.conf import settings
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.catalogue.services import STARTING_CATALOGUE
-from farmbuild.hoops.models import Recipe
-from farmbuild.hoops.selectors import any_recipe_of
+from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import read_length
 from farmbuild.sites.models import House

@@ -11,9 +11,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from farmbuild.hoops import services
 from farmbuild.hoops.bridge import recipe_warnings
-from farmbuild.hoops.models import Recipe
+from farmbuild.hoops.recipes import services
+from farmbuild.hoops.recipes.models import Recipe
 from tests.factories import HouseFactory, MaterialFactory, MembershipFactory, RecipeFactory, SiteFactory
 
 FOOT, INCH = Decimal("304.8"), Decimal("25.4")

@@ -31,7 +31,8 @@ from farmbuild.crew.models import (
     WorkTemplate,
     WorkWeek,
 )
-from farmbuild.hoops.models import Bender, Recipe
+from farmbuild.hoops.benders.models import Bender
+from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.models import (

@@ -8,8 +8,8 @@ import pytest
 
 from farmbuild.catalogue.models import Material
 from farmbuild.hoops.bridge import work_out
-from farmbuild.hoops.models import Recipe
-from farmbuild.hoops.services import archive_recipe
+from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.hoops.recipes.services import archive_recipe
 from farmbuild.sites.bridge import shape_of, spec_problems
 from farmbuild.sites.services import prepare_starter
 from farmbuild.sites.starters import starter_house, starter_named, starter_values, starters

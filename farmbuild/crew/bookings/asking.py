@@ -19,7 +19,7 @@ from farmbuild.crew.models import BenderBooking, BenderRequest, Member, MemberSi
 from farmbuild.crew.people.calendar_services import LATEST
 from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.people.services import check_name, check_owner, one_at_a_time
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import Organisation, User
 
 RESERVED = frozenset({"new"})

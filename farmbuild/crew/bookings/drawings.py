@@ -17,7 +17,7 @@ from farmbuild.common.drawing import Drawing
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 
 DAYS = 28
 ROWS = 9

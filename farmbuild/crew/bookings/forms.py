@@ -14,7 +14,7 @@ from farmbuild.crew.bookings.history import place_of
 from farmbuild.crew.bookings.moving import benders_for
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 from farmbuild.crew.people.forms import DayField
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import User
 
 

@@ -8,7 +8,7 @@ from datetime import date
 from django.db.models import QuerySet
 
 from farmbuild.crew.models import BenderBooking, BookingMove
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import User
 
 

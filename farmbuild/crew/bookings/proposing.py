@@ -11,7 +11,7 @@ from farmbuild.crew.bridge import Taken, Turn, Wanted, share
 from farmbuild.crew.models import BenderRequest, Member
 from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.people.words import days_words
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import Organisation
 
 #: As many as one proposal takes, by need date; the rest wait for the next.

@@ -17,7 +17,7 @@ from farmbuild.crew.bookings.selectors import COUNTS, bookings_of
 from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
 from farmbuild.crew.people.calendar_services import LATEST
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import Organisation
 
 State = BenderBooking.State

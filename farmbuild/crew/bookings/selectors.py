@@ -11,7 +11,7 @@ from django.db.models import Case, Count, IntegerField, Q, QuerySet, Value, When
 
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 from farmbuild.crew.people.selectors import today_of
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import Organisation
 
 State = BenderBooking.State

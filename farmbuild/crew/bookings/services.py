@@ -26,7 +26,7 @@ from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.people.services import check_owner
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import Organisation, User
 
 State = BenderBooking.State

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from django.urls import reverse
 
 from farmbuild.crew.models import Kind, Task
+from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import batches_for
-from farmbuild.hoops.models import HoopBatch
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 

@@ -11,7 +11,7 @@ from django.utils import timezone
 from farmbuild.crew.daylist.services import DONE, keep
 from farmbuild.crew.gate.selectors import gates_of
 from farmbuild.crew.models import Actual, Kind, Person, Task
-from farmbuild.hoops.models import HoopBatch
+from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.orgs.models import Organisation, User
 
 

@@ -7,7 +7,7 @@ from django.db.models import F, Q
 from django.urls import reverse
 
 from farmbuild.catalogue.models import Material
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import OrgOwned
 
 

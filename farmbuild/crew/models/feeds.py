@@ -6,7 +6,7 @@ from django.urls import reverse
 
 from farmbuild.crew.models.bookings import Member
 from farmbuild.crew.models.people import Person
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import OrgOwned
 
 

@@ -9,7 +9,7 @@ from django.db.models import F, Q
 
 from farmbuild.crew.models.people import Crew, Person
 from farmbuild.crew.models.work import Kind
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.sites.models import House
 

@@ -15,7 +15,8 @@ from farmbuild.crew.bookings.selectors import bender_blocks
 from farmbuild.crew.models import Crew, HouseWork, Kind, Person, Task, WorkStep
 from farmbuild.crew.people import selectors as people
 from farmbuild.crew.steps.selectors import afters_of, releases_of
-from farmbuild.hoops.models import Bender, Recipe
+from farmbuild.hoops.benders.models import Bender
+from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import Organisation
 
 #: Windows of crews are worked out for so many days; what does not fit in them is listed as not placed.

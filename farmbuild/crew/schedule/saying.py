@@ -11,7 +11,7 @@ from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.schedule.problem import SLOT
 from farmbuild.crew.schedule.selectors import named_tasks
 from farmbuild.crew.steps.words import span
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import Organisation
 
 #: What follows on the name of the task, or of the crew or bender, that a fault is first about.

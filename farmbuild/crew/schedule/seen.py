@@ -20,7 +20,7 @@ from farmbuild.crew.models import Crew, DayOff, HouseWork, Person, StepAfter, Ta
 from farmbuild.crew.people.selectors import settings_of, today_of, weeks_of
 from farmbuild.crew.schedule.problem import live_tasks
 from farmbuild.crew.steps.selectors import releases_of
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from farmbuild.crew.models import Kind, Schedule, Task
 from farmbuild.crew.people.selectors import weeks_of
-from farmbuild.hoops.models import BatchHouse
+from farmbuild.hoops.batches.models import BatchHouse
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 

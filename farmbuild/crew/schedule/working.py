@@ -16,7 +16,7 @@ from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.schedule.problem import SLOT
 from farmbuild.crew.schedule.saying import sentences_of
 from farmbuild.crew.schedule.selectors import open_to_work
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 
 logger = logging.getLogger(__name__)
 

@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
+from farmbuild.hoops.batches.bridge import batch_problems, batch_warnings, own_spring_in
 from farmbuild.hoops.batches.selectors import fits_bender, with_shared
 from farmbuild.hoops.benders.selectors import measured_radius_of
-from farmbuild.hoops.bridge import batch_problems, batch_warnings, own_spring_in
-from farmbuild.hoops.models import Recipe
+from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import hoop_count
 from farmbuild.sites.models import House

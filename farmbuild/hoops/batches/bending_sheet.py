@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from django.utils.safestring import SafeString
 
 from farmbuild.common.cautions import CAUTIONS, Caution
+from farmbuild.hoops.batches.bridge import wanted_bend
+from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import shares_of
-from farmbuild.hoops.bridge import BendRecipe, in_both, say, wanted_bend, work_out
-from farmbuild.hoops.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
-from farmbuild.hoops.models import HoopBatch, Recipe
+from farmbuild.hoops.bridge import BendRecipe, in_both, say, work_out
+from farmbuild.hoops.recipes.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
+from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.stock.words import so_many
 
 #: More marks than this on one stick do not fit one sheet at arm's length; they are said as a rule then.

@@ -7,9 +7,10 @@ from math import pi
 from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import Drawing
-from farmbuild.hoops.bridge import Hoop, both, measured_hoop, say, wanted_bend
-from farmbuild.hoops.drawings import HoopDrawing
-from farmbuild.hoops.models import HoopBatch, TrialHoop
+from farmbuild.hoops.batches.bridge import measured_hoop, wanted_bend
+from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
+from farmbuild.hoops.bridge import Hoop, both, say
+from farmbuild.hoops.recipes.drawings import HoopDrawing
 
 
 def wanted_hoop(batch: HoopBatch) -> SafeString:

@@ -12,8 +12,10 @@ from django import forms
 from farmbuild.catalogue.fields import CountField
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
+from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import LotSticks, lots_for
-from farmbuild.hoops.models import Bender, HoopBatch, Recipe
+from farmbuild.hoops.benders.models import Bender
+from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.sites.bridge import hoop_count
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot

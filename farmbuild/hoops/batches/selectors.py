@@ -10,7 +10,8 @@ from django.db.models import Avg, Count, F, IntegerField, OuterRef, QuerySet, Su
 from django.db.models.functions import Coalesce
 
 from farmbuild.catalogue.models import Material
-from farmbuild.hoops.models import BatchHouse, BatchSticks, Bender, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
+from farmbuild.hoops.batches.models import BatchHouse, BatchSticks, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot

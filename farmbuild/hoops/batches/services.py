@@ -15,18 +15,12 @@ from django.db import transaction
 from django.db.models import Max, QuerySet
 
 from farmbuild.crew.gate.services import trial_accepted
+from farmbuild.hoops.batches.bridge import Verdict, batch_problems, judge_trial, trial_problems
+from farmbuild.hoops.batches.models import BatchHouse, BatchSticks, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.hoops.batches.selectors import latest_trial, sticks_by_lot, unbent_sticks
-from farmbuild.hoops.bridge import Verdict, batch_problems, judge_trial, recipe_problems, say, trial_problems
-from farmbuild.hoops.models import (
-    BatchHouse,
-    BatchSticks,
-    Bender,
-    BentHoops,
-    HoopBatch,
-    Recipe,
-    SpoiltSticks,
-    TrialHoop,
-)
+from farmbuild.hoops.benders.models import Bender
+from farmbuild.hoops.bridge import recipe_problems, say
+from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot

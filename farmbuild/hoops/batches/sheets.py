@@ -6,13 +6,10 @@ from decimal import Decimal
 from functools import partial
 
 from farmbuild.common.figures import Figure
+from farmbuild.hoops.batches.bridge import measured_hoop
+from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.words import Verdicts
-from farmbuild.hoops.bridge import both, measured_hoop, say
-from farmbuild.hoops.models import HoopBatch, TrialHoop
-
-
-def _mm(value: float) -> Decimal:
-    return Decimal(repr(round(value, 6)))
+from farmbuild.hoops.bridge import both, say, to_decimal
 
 
 def target_figures(batch: HoopBatch) -> list[Figure]:
@@ -31,7 +28,7 @@ def target_figures(batch: HoopBatch) -> list[Figure]:
             "Rise",
             f"Of {said(hoop.developed)} of pipe bent to an arc with that span: radius {said(hoop.radius)}, half the"
             f" bent angle {hoop.half_angle:.4f} rad. Within {said(batch.rise_tolerance)} of its own arc it is true.",
-            length=_mm(hoop.rise),
+            length=to_decimal(hoop.rise),
         ),
         Figure(
             "Stop short of flat by",
@@ -58,12 +55,12 @@ def trial_figures(batch: HoopBatch, trial: TrialHoop, verdict: Verdicts) -> list
             "Radius really bent",
             f"The a with sin(a) / a = span {said(trial.free_span)} / pipe {said(pipe)}, and then pipe / (2 a), the"
             f" straight legs left out. Wanted: {said(judged.target_radius)}.",
-            length=_mm(judged.effective_radius),
+            length=to_decimal(judged.effective_radius),
         ),
         Figure(
             "Rise of an arc of that span",
             f"radius x (1 - cos a). Measured: {said(trial.rise)}; up to {said(batch.rise_tolerance)} off is true.",
-            length=_mm(judged.rise_of_arc),
+            length=to_decimal(judged.rise_of_arc),
         ),
     ]
     if trial.twist is not None:
@@ -85,12 +82,12 @@ def trial_figures(batch: HoopBatch, trial: TrialHoop, verdict: Verdicts) -> list
             "Stop short of flat by, corrected",
             f"Stopped {said(gap)} short, {'as measured at the last pull' if trial.last_gap is not None else 'as set'};"
             f" the change of each pull in radians x {said(pitch)} is taken off, down to flat.",
-            length=_mm(judged.gap_after or 0.0),
+            length=to_decimal(judged.gap_after or 0.0),
         ),
         Figure(
             "Free span after the correction",
             "The same marks and pipe with each pull so changed.",
-            length=_mm(judged.span_after),
+            length=to_decimal(judged.span_after),
         ),
     ]
 

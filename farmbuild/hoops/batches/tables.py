@@ -10,9 +10,9 @@ from django.utils import timezone
 
 from farmbuild.common.tables import FarmTable, LengthColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day
+from farmbuild.hoops.batches.bridge import Verdict
+from farmbuild.hoops.batches.models import BatchHouse, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.hoops.batches.words import SAID
-from farmbuild.hoops.bridge import Verdict
-from farmbuild.hoops.models import BatchHouse, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 
 
 def when(value: Any) -> str:

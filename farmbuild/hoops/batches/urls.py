@@ -1,7 +1,8 @@
-"""Addresses of hoop batches and bending sheets."""
+"""Addresses of hoop batches, bending sheets, and of a bender with what was bent on it."""
 
 from django.urls import path
 
+from farmbuild.hoops.batches.measured.views import bender
 from farmbuild.hoops.batches.views import batches, sheets, sticks, trials
 
 urlpatterns = [
@@ -20,6 +21,7 @@ urlpatterns = [
     path("hoops/batches/<int:number>/finish/", batches.finish, name="batch-finish"),
     path("hoops/batches/<int:number>/sheet/", sheets.batch_sheet, name="batch-sheet"),
     path("hoops/batches/<int:number>/sheet.pdf", sheets.batch_pdf, name="batch-sheet-pdf"),
+    path("hoops/benders/<slug:slug>/", bender.show, name="bender"),
     path("hoops/<slug:slug>/sheet/", sheets.recipe_sheet, name="recipe-sheet"),
     path("hoops/<slug:slug>/sheet.pdf", sheets.recipe_pdf, name="recipe-sheet-pdf"),
 ]

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
+from farmbuild.hoops.batches.bridge import Judgement, Verdict, judge_trial
+from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.selectors import latest_trial, unbent_sticks
-from farmbuild.hoops.bridge import Judgement, Verdict, both, judge_trial, say
-from farmbuild.hoops.models import HoopBatch, TrialHoop
+from farmbuild.hoops.bridge import both, say
 from farmbuild.stock.words import so_many
 
 SAID = {

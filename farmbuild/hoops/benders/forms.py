@@ -12,7 +12,7 @@ from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import plain_counts
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.hoops.benders.makes import USUAL_SPRING_IN
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 
 MIN_LENGTH = Decimal("25.4")
 MAX_STICKS = 12

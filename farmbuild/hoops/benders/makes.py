@@ -9,6 +9,7 @@ from functools import partial
 from typing import Any
 
 from farmbuild.catalogue.models import Material
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.benders.selectors import measured_radius_of
 from farmbuild.hoops.bridge import (
     Hoop,
@@ -18,8 +19,9 @@ from farmbuild.hoops.bridge import (
     kink_warning,
     say,
     sticks_for_span,
+    to_decimal,
 )
-from farmbuild.hoops.models import Bender, Recipe
+from farmbuild.hoops.recipes.models import Recipe
 
 INCH = Decimal("25.4")
 #: A free hoop end is held 12 to 24 in outside its post before it is sprung in (common practice, no source).
@@ -73,10 +75,6 @@ class Makes:
     warnings: list[str] = field(default_factory=list)
 
 
-def to_mm(value: float) -> Decimal:
-    return Decimal(repr(round(value, 6)))
-
-
 def hoop_of(sticks: Sticks, radius: Decimal) -> Hoop:
     return bent_hoop(float(developed_length(sticks.sticks, sticks.length, sticks.insertion)), float(radius))
 
@@ -86,14 +84,14 @@ def choices_for(sticks: Sticks, radius: Decimal, wanted: Decimal) -> list[Choice
     found = []
     most = 12 if sticks.swaged else 1
     for choice in sticks_for_span(float(wanted), sticks.length, sticks.to_join, most=most):
-        made = to_mm(bent_hoop(choice.hoop.developed, float(radius)).span)
+        made = to_decimal(bent_hoop(choice.hoop.developed, float(radius)).span)
         found.append(
             Choice(
                 sticks=choice.sticks,
-                pipe=to_mm(choice.hoop.developed),
-                radius=to_mm(choice.hoop.radius),
-                rise=to_mm(choice.hoop.rise),
-                leg=to_mm(choice.hoop.leg),
+                pipe=to_decimal(choice.hoop.developed),
+                radius=to_decimal(choice.hoop.radius),
+                rise=to_decimal(choice.hoop.rise),
+                leg=to_decimal(choice.hoop.leg),
                 makes=made,
                 off=made - wanted,
             )
@@ -117,7 +115,7 @@ def needed_words(choices: list[Choice], wanted: Decimal, units: str) -> str:
 def span_words(hoop: Hoop, post_span: Decimal, spring_in: Decimal, units: str) -> tuple[bool, str]:
     """Whether the hoop misses posts that far apart, and how far it is off, in a sentence."""
     said = partial(say, units=units)
-    over = to_mm(hoop.span) - post_span
+    over = to_decimal(hoop.span) - post_span
     posts = f"posts {said(post_span)} apart"
     if over < 0:
         return True, (
@@ -199,7 +197,7 @@ def bender_misfits(recipe: Recipe, post_spans: Mapping[Decimal, str], spring_in:
     )
     found = []
     own = free_span(recipe) or Decimal(0)
-    off = to_mm(hoop.span) - own
+    off = to_decimal(hoop.span) - own
     if abs(off) > CLOSE:
         rows = choices_for(sticks, radius, own)
         words = (

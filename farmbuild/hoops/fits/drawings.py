@@ -5,15 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
 from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
 from farmbuild.hoops.bridge import say
-
-if TYPE_CHECKING:
-    from farmbuild.hoops.fits.sheets import HoopRow
+from farmbuild.hoops.fits.sighted import HoopRow
 
 #: On the sheet: how high the heights are drawn at most, and rows of words over them.
 _HIGH, _MAX_LEVELS = 150.0, 6
@@ -23,7 +20,7 @@ _LEFT = 66.0
 #: Breadth of a bold letter.
 _BOLD = 1.12 * LETTER_BREADTH
 
-Place = Callable[["HoopRow", Decimal | float], tuple[float, float]]
+Place = Callable[[HoopRow, Decimal | float], tuple[float, float]]
 
 
 def _stairs(at: Sequence[float], words: Sequence[str]) -> list[int]:

@@ -12,9 +12,10 @@ from django import forms
 
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
-from farmbuild.hoops.bridge import say, step_of
+from farmbuild.hoops.bridge import say
+from farmbuild.hoops.fits.bridge import step_of
+from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.rows import PARTS, Reading, field_name, row_problems
-from farmbuild.hoops.models import HouseFit
 from farmbuild.measure import UnitSystem
 
 LEVEL, RISING, FALLING, ANY = "level", "rising", "falling", "any"

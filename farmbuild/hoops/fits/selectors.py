@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db.models import Count, QuerySet
 
-from farmbuild.hoops.models import HouseFit
+from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import any_house_of

@@ -9,8 +9,8 @@ from decimal import Decimal
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from farmbuild.hoops.fits.models import FitReading, HouseFit
 from farmbuild.hoops.fits.rows import Reading, row_problems
-from farmbuild.hoops.models import FitReading, HouseFit
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.bridge import shape_of, spec_problems
 from farmbuild.sites.models import House

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 from itertools import groupby
@@ -10,41 +10,15 @@ from itertools import groupby
 from django.utils.safestring import SafeString
 
 from farmbuild.common.figures import Figure
-from farmbuild.hoops.bridge import RidgeSight, SetHoop, say, sight_ridge, step_of
+from farmbuild.hoops.bridge import say, to_decimal
+from farmbuild.hoops.fits.bridge import RidgeSight, step_of
 from farmbuild.hoops.fits.drawings import RidgeDrawing
+from farmbuild.hoops.fits.models import HouseFit
+from farmbuild.hoops.fits.sighted import HoopRow, sight_fit, sighted_rows
 from farmbuild.hoops.fits.words import Words
-from farmbuild.hoops.models import FitReading, HouseFit
 
 #: A ridge further than this from the line is more often a slip of the tape than of the hoop: 6 in.
 _DOUBTFUL = Decimal("152.4")
-#: What linear programs and rounding to six places leave, mm.
-_DUST = Decimal("0.001")
-
-
-@dataclass(frozen=True)
-class HoopRow:
-    """One measured hoop. Lengths in mm: ``before`` and ``after`` above the line wanted, ``move`` upwards.
-
-    ``outside``: by how much the ridge stays outside the tolerance after the move, 0 for none. ``span_off``: post span
-    less the one wanted where it is off by more than its tolerance, else None.
-    """
-
-    hoop: int
-    place: Decimal
-    post_span: Decimal | None
-    height: Decimal
-    down: Decimal
-    up: Decimal
-    line: Decimal
-    before: Decimal
-    move: Decimal
-    after: Decimal
-    outside: Decimal
-    span_off: Decimal | None
-
-    @property
-    def height_after(self) -> Decimal:
-        return self.height + self.move
 
 
 @dataclass(frozen=True)
@@ -72,10 +46,6 @@ class FitSheet:
         return sum((abs(row.move) for row in self.rows), Decimal(0))
 
 
-def _mm(value: float) -> Decimal:
-    return Decimal(repr(round(value, 6)))
-
-
 def hoop_numbers(numbers: Iterable[int]) -> str:
     """hoop 4; hoops 4 and 6; hoops 1, 4 to 9 and 12. Empty for none."""
     ordered = sorted(numbers)
@@ -89,43 +59,13 @@ def hoop_numbers(numbers: Iterable[int]) -> str:
     return f"hoop{'' if len(ordered) == 1 else 's'} {joined}"
 
 
-def sight_fit(readings: Sequence[FitReading], fit: HouseFit, units: str) -> RidgeSight:
-    hoops = [SetHoop(float(row.place), float(row.ridge_height), float(row.down), float(row.up)) for row in readings]
-    return sight_ridge(hoops, tolerance=fit.tolerance, slope=fit.slope, units=units)
-
-
-def _rows(readings: Sequence[FitReading], fit: HouseFit, sight: RidgeSight) -> list[HoopRow]:
-    rows = []
-    for reading, move in zip(readings, sight.moves, strict=True):
-        after = _mm(move.after)
-        outside = abs(after) - fit.tolerance
-        span_off = None if reading.post_span is None else reading.post_span - fit.post_span
-        rows.append(
-            HoopRow(
-                hoop=reading.hoop,
-                place=reading.place,
-                post_span=reading.post_span,
-                height=reading.ridge_height,
-                down=reading.down,
-                up=reading.up,
-                line=_mm(move.line),
-                before=_mm(move.before),
-                move=move.move,
-                after=after,
-                outside=outside if outside > _DUST else Decimal(0),
-                span_off=span_off if span_off is not None and abs(span_off) > fit.span_tolerance else None,
-            )
-        )
-    return rows
-
-
 def fit_sheet(fit: HouseFit, *, units: str) -> FitSheet | None:
     """``fit`` comes with its readings and house loaded; None for a fit without readings."""
     readings = list(fit.readings.all())
     if not readings:
         return None
     sight = sight_fit(readings, fit, units)
-    rows = _rows(readings, fit, sight)
+    rows = sighted_rows(readings, fit, sight)
     words = Words(fit, rows, sight.reachable, units)
     missing = hoop_numbers(set(range(1, fit.hoops + 1)) - {row.hoop for row in rows})
     drawing = RidgeDrawing(rows, fit.tolerance, words.line, units)
@@ -181,7 +121,7 @@ def _figures(fit: HouseFit, rows: list[HoopRow], sight: RidgeSight, words: Words
         Figure(
             "Least moving in all",
             f"A linear program: the least sum of all moves, each within the room its posts leave, with {aim}.",
-            length=_mm(sight.exact_total),
+            length=to_decimal(sight.exact_total),
         ),
         Figure(
             "Moving in all, as asked for",

@@ -13,7 +13,7 @@ from django.utils.html import format_html
 from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day
 from farmbuild.hoops.bridge import both, say
-from farmbuild.hoops.models import HouseFit
+from farmbuild.hoops.fits.models import HouseFit
 
 _BY_HAND = {"cell": {"class": "by-hand"}}
 

@@ -5,15 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from typing import TYPE_CHECKING
 
-from farmbuild.hoops.bridge import both, say, step_of
-from farmbuild.hoops.models import HouseFit
+from farmbuild.hoops.bridge import both, say
+from farmbuild.hoops.fits.bridge import step_of
+from farmbuild.hoops.fits.models import HouseFit
+from farmbuild.hoops.fits.sighted import HoopRow
 
 Say = Callable[[Decimal], str]
-
-if TYPE_CHECKING:
-    from farmbuild.hoops.fits.sheets import HoopRow
 
 #: Moves and hoops named in the answer; the list below it has all.
 _NAMED = 4

@@ -17,7 +17,7 @@ from farmbuild.crew.gate.rules import check_press
 from farmbuild.crew.models import Actual, HouseWork, Kind, Task
 from farmbuild.crew.steps.services import make_tasks, standard_template
 from farmbuild.hoops.batches import services
-from farmbuild.hoops.models import HoopBatch, TrialHoop
+from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from tests.factories import FOOT, CrewFactory, HouseFactory, MembershipFactory, PersonFactory, SiteFactory
 from tests.hoops.batches.making import TARGET, Shop, make_shop
 

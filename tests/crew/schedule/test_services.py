@@ -23,7 +23,7 @@ from farmbuild.crew.models import (
     WorkTemplate,
 )
 from farmbuild.crew.schedule import services, working
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.planning.scheduling.verify import faults
 from tests.factories import (
     CrewFactory,

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.hoops.batches import services
-from farmbuild.hoops.models import Bender, HoopBatch, TrialHoop
+from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.mechanics import bent_hoop
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.models import Lot

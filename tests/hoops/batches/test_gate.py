@@ -8,7 +8,7 @@ from django.db import IntegrityError, connection, transaction
 from django.db.models import F
 
 from farmbuild.hoops.batches import services
-from farmbuild.hoops.models import BatchSticks, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
+from farmbuild.hoops.batches.models import BatchSticks, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.stock.models import Movement
 from tests.factories import FOOT, INCH, LotFactory
 from tests.hoops.batches.making import TARGET, make_shop

@@ -8,7 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from farmbuild.hoops.batches import services
-from farmbuild.hoops.models import HoopBatch, TrialHoop
+from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from tests.factories import FOOT, INCH, HouseFactory, LotFactory, MembershipFactory, RecipeFactory, SiteFactory
 from tests.hoops.batches.making import TARGET, make_bender, make_shop
 

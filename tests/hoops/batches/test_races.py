@@ -10,7 +10,7 @@ from django.db import IntegrityError, connection
 from django.db.models import Sum
 
 from farmbuild.hoops.batches import services
-from farmbuild.hoops.models import BatchSticks, BentHoops, HoopBatch
+from farmbuild.hoops.batches.models import BatchSticks, BentHoops, HoopBatch
 from farmbuild.stock.models import Movement
 from farmbuild.stock.services import issue_pieces
 from tests.factories import FOOT, INCH, MembershipFactory

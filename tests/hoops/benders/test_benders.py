@@ -12,9 +12,10 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from farmbuild.hoops.batches import services as batches
+from farmbuild.hoops.batches.models import TrialHoop
 from farmbuild.hoops.benders import services
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.benders.selectors import any_bender_of, measured_radius_of
-from farmbuild.hoops.models import Bender, TrialHoop
 from farmbuild.mechanics import effective_radius
 from tests.factories import FOOT, INCH, MaterialFactory, MembershipFactory, OrganisationFactory
 from tests.hoops.batches.making import PIPE, TARGET, make_bender, make_shop

@@ -9,8 +9,8 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
-from farmbuild.hoops import services
-from farmbuild.hoops.models import Recipe
+from farmbuild.hoops.recipes import services
+from farmbuild.hoops.recipes.models import Recipe
 from tests.factories import FOOT, INCH, MaterialFactory, OrganisationFactory, RecipeFactory
 from tests.hoops.batches.making import make_bender, make_shop
 

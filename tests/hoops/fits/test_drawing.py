@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH
 from farmbuild.hoops.fits.drawings import RidgeDrawing
-from farmbuild.hoops.fits.sheets import HoopRow
+from farmbuild.hoops.fits.sighted import HoopRow
 from tests.size import examples
 
 SVG = "{http://www.w3.org/2000/svg}"

@@ -13,10 +13,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from scipy.optimize import linprog
 
+from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.rows import Reading
 from farmbuild.hoops.fits.services import save_fit
 from farmbuild.hoops.fits.sheets import fit_sheet, hoop_numbers
-from farmbuild.hoops.models import HouseFit
 from farmbuild.measure import Unit, parse_length
 from tests.factories import HouseFactory, MembershipFactory, OrganisationFactory, SiteFactory
 from tests.hoops.fits.posting import row, sent, text_of

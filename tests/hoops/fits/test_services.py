@@ -8,10 +8,10 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
+from farmbuild.hoops.fits.models import FitReading, HouseFit
 from farmbuild.hoops.fits.rows import Reading
 from farmbuild.hoops.fits.selectors import fits_of, latest_fit
 from farmbuild.hoops.fits.services import save_fit
-from farmbuild.hoops.models import FitReading, HouseFit
 from tests.factories import HouseFactory, OrganisationFactory
 
 FOOT, INCH = Decimal("304.8"), Decimal("25.4")

@@ -10,7 +10,7 @@ from django.utils.safestring import SafeString
 
 from farmbuild.crew.bookings.drawings import ROWS, box, frame
 from farmbuild.crew.bookings.own.selectors import Stretch
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 
 #: Days that leave room for a word.
 WIDE = 3

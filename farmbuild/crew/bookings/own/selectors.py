@@ -11,7 +11,7 @@ from django.db.models import Q, QuerySet
 from farmbuild.crew.bookings.selectors import Late, bookings_of, late_of, requests_of, spans_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 from farmbuild.crew.people.words import days_words
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.benders.models import Bender
 
 State = BenderBooking.State
 

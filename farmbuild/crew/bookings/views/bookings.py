@@ -32,8 +32,8 @@ from farmbuild.crew.bookings.tables import BookingTable
 from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
 from farmbuild.crew.people.selectors import today_of, zone_of
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.benders.selectors import benders_of
-from farmbuild.hoops.models import Bender
 
 ROWS = 20
 

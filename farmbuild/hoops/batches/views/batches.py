@@ -21,6 +21,7 @@ from farmbuild.hoops.batches.forms import (
     BentForm,
     FinishForm,
 )
+from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.selectors import (
     attempts_needed,
     batches_of,
@@ -44,8 +45,7 @@ from farmbuild.hoops.batches.tables import (
 from farmbuild.hoops.batches.words import standing_of
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.hoops.bridge import recipe_problems
-from farmbuild.hoops.models import HoopBatch, TrialHoop
-from farmbuild.hoops.selectors import any_recipe_of, recipes_of
+from farmbuild.hoops.recipes.selectors import any_recipe_of, recipes_of
 from farmbuild.sites.selectors import any_house_of
 from farmbuild.stock.words import so_many
 

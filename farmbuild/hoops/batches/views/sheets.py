@@ -9,11 +9,12 @@ from django.utils import timezone
 
 from farmbuild.common.templatetags.farm import day
 from farmbuild.hoops.batches.bending_sheet import BendingSheet, batch_bending_sheet, recipe_bending_sheet
+from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.pdf import sheet_pdf
 from farmbuild.hoops.batches.selectors import batches_of
 from farmbuild.hoops.bridge import recipe_problems
-from farmbuild.hoops.models import HoopBatch, Recipe
-from farmbuild.hoops.selectors import any_recipe_of
+from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.hoops.recipes.selectors import any_recipe_of
 
 
 def _batch(request: HttpRequest, number: int) -> HoopBatch:

@@ -10,13 +10,13 @@ from farmbuild.hoops.batches.forms import (
     IssueForm,
     SpoiltForm,
 )
+from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import (
     lots_for,
     sticks_by_lot,
     unbent_sticks,
 )
 from farmbuild.hoops.batches.views.batches import batch_or_404, form_page, trial_or_404
-from farmbuild.hoops.models import HoopBatch
 from farmbuild.stock.words import so_many
 
 ROWS = 25

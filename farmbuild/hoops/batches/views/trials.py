@@ -13,15 +13,16 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from farmbuild.hoops.batches import services
+from farmbuild.hoops.batches.bridge import Verdict
 from farmbuild.hoops.batches.drawings import trial_over_wanted
 from farmbuild.hoops.batches.forms import (
     TrialForm,
 )
+from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.sheets import target_figures, trial_figures
 from farmbuild.hoops.batches.views.batches import batch_or_404, form_page, trial_or_404
 from farmbuild.hoops.batches.words import can_correct, verdict_of
-from farmbuild.hoops.bridge import Verdict, say
-from farmbuild.hoops.models import HoopBatch, TrialHoop
+from farmbuild.hoops.bridge import say
 
 ROWS = 25
 

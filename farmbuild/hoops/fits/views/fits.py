@@ -10,10 +10,10 @@ from django_tables2 import RequestConfig
 
 from farmbuild.hoops.fits import services
 from farmbuild.hoops.fits.forms import FitForm, rows_of
+from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.selectors import any_house_of, fits_of, latest_fit
 from farmbuild.hoops.fits.sheets import fit_sheet
 from farmbuild.hoops.fits.tables import FitTable, HoopTable
-from farmbuild.hoops.models import HouseFit
 from farmbuild.sites.bridge import HouseShape, shape_of, spec_problems
 from farmbuild.sites.models import House
 

@@ -12,10 +12,12 @@ from django.db.models import QuerySet
 from django.utils.safestring import SafeString
 
 from farmbuild.common.templatetags.farm import day
-from farmbuild.hoops.benders.drawings import radius_line
+from farmbuild.hoops.batches.measured.drawings import radius_line
+from farmbuild.hoops.batches.models import TrialHoop
 from farmbuild.hoops.benders.makes import USUAL_SPRING_IN
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.bridge import kink_warning, say
-from farmbuild.hoops.models import Bender, Recipe, TrialHoop
+from farmbuild.hoops.recipes.models import Recipe
 
 #: Trial hoops drawn at most, the latest ones.
 MAX_DRAWN = 24

@@ -8,13 +8,13 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import OrgList, done, stored
-from farmbuild.hoops import services
-from farmbuild.hoops.fitting import fit_context
-from farmbuild.hoops.forms import RecipeForm, SpringForm
-from farmbuild.hoops.models import Recipe
-from farmbuild.hoops.selectors import any_recipe_of
-from farmbuild.hoops.sheets import recipe_sheet
-from farmbuild.hoops.tables import RecipeTable
+from farmbuild.hoops.recipes import services
+from farmbuild.hoops.recipes.fitting import fit_context
+from farmbuild.hoops.recipes.forms import RecipeForm, SpringForm
+from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.hoops.recipes.selectors import any_recipe_of
+from farmbuild.hoops.recipes.sheets import recipe_sheet
+from farmbuild.hoops.recipes.tables import RecipeTable
 
 
 def _recipe(request: HttpRequest, slug: str) -> Recipe:

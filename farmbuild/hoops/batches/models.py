@@ -9,8 +9,8 @@ from django.db.models import F, Q
 from django.urls import reverse
 
 from farmbuild.common.fields import LengthField
-from farmbuild.hoops.models.benders import Bender
-from farmbuild.hoops.models.recipes import Recipe
+from farmbuild.hoops.benders.models import Bender
+from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import OrgOwned
 
 INCH = Decimal("25.4")

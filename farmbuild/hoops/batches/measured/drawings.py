@@ -8,8 +8,9 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
 from farmbuild.common.templatetags.farm import day
+from farmbuild.hoops.batches.models import TrialHoop
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.bridge import say
-from farmbuild.hoops.models import Bender, TrialHoop
 
 _WIDE, _HIGH = 280.0, 110.0
 #: What the height of the drawing stands for at least, as a share of the rated radius: noise is not blown up.

@@ -6,10 +6,10 @@ from datetime import UTC, datetime
 from decimal import Decimal
 from types import SimpleNamespace
 
-from farmbuild.hoops.benders.drawings import radius_line
+from farmbuild.hoops.batches.measured.drawings import radius_line
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.bridge import BendRecipe
-from farmbuild.hoops.drawings import HoopDrawing
-from farmbuild.hoops.models import Bender
+from farmbuild.hoops.recipes.drawings import HoopDrawing
 
 INCH = Decimal("25.4")
 

@@ -10,9 +10,9 @@ from math import degrees
 from django.utils.safestring import SafeString
 
 from farmbuild.common.figures import Figure
-from farmbuild.hoops.bridge import BendRecipe, recipe_problems, recipe_warnings, say, work_out
-from farmbuild.hoops.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
-from farmbuild.hoops.models import Recipe
+from farmbuild.hoops.bridge import BendRecipe, recipe_problems, recipe_warnings, say, to_decimal, work_out
+from farmbuild.hoops.recipes.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
+from farmbuild.hoops.recipes.models import Recipe
 
 
 @dataclass(frozen=True)
@@ -43,10 +43,6 @@ class RecipeSheet:
     lever: str = ""
     hoop: SafeString | None = None
     stick: SafeString | None = None
-
-
-def _mm(value: float) -> Decimal:
-    return Decimal(repr(round(value, 6)))
 
 
 def _left_out(bend: BendRecipe, number: int) -> str:
@@ -92,18 +88,18 @@ def _figures(bend: BendRecipe, units: str) -> list[Figure]:
         Figure(
             "Free span",
             f"2 x {said(bend.radius)} x sin of half the bent angle; {half}.",
-            length=_mm(hoop.span),
+            length=to_decimal(hoop.span),
         ),
         Figure(
             "Rise",
             f"{said(bend.radius)} x (1 - cos of half the bent angle) + leg {said(hoop.leg)}; {half}.",
-            length=_mm(hoop.rise),
+            length=to_decimal(hoop.rise),
         ),
         Figure(
             "Straight leg at each end",
             f"Pipe {said(bend.developed)} less a half circle on {said(bend.radius)}, shared over two ends; none when"
             " the pipe is shorter than the half circle.",
-            length=_mm(hoop.leg),
+            length=to_decimal(hoop.leg),
         ),
     ]
 
@@ -124,8 +120,8 @@ def recipe_sheet(recipe: Recipe) -> RecipeSheet:
             Mark(number, at, bend.stick_length - at, lever is not None and at >= lever, _left_out(bend, number))
             for number, at in enumerate(bend.marks, 1)
         ],
-        free_span=_mm(bend.hoop.span),
-        rise=_mm(bend.hoop.rise),
+        free_span=to_decimal(bend.hoop.span),
+        rise=to_decimal(bend.hoop.rise),
         pulls=len(bend.marks),
         pulls_in_hoop=bend.pulls_in_hoop,
         unpulled=unpulled_words(bend, units),

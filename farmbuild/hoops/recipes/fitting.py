@@ -7,10 +7,10 @@ from typing import Any
 
 from farmbuild.hoops.benders.makes import USUAL_SPRING_IN, bender_misfits
 from farmbuild.hoops.bridge import work_out
-from farmbuild.hoops.forms import SpringForm
-from farmbuild.hoops.models import Recipe
-from farmbuild.hoops.selectors import post_spans_of
-from farmbuild.hoops.springing import spring_sheet, usual_inward
+from farmbuild.hoops.recipes.forms import SpringForm
+from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.hoops.recipes.selectors import post_spans_of
+from farmbuild.hoops.recipes.springing import spring_sheet, usual_inward
 
 
 def fit_context(recipe: Recipe, free_span: Decimal, form: SpringForm) -> dict[str, Any]:

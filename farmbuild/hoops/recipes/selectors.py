@@ -4,7 +4,7 @@ from decimal import Decimal
 
 from django.db.models import Count, Min, QuerySet
 
-from farmbuild.hoops.models import Recipe
+from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import Organisation
 
 

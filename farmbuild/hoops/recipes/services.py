@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from farmbuild.common.slugs import free_slug
 from farmbuild.hoops.bridge import recipe_problems
-from farmbuild.hoops.models import Recipe
+from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import Organisation, User
 
 #: Last parts of addresses that pages of this app use.

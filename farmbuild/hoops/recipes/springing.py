@@ -9,7 +9,7 @@ from functools import partial
 
 from farmbuild.common.figures import Figure
 from farmbuild.hoops.bridge import BendRecipe, TubeSection, both, flexibility, say, section_of, spring_in
-from farmbuild.hoops.models import Recipe
+from farmbuild.hoops.recipes.models import Recipe
 
 _LBF_FT_PER_N_MM = 1 / 4.4482216152605 / 304.8
 _MPA_PER_KSI = 6.894757

@@ -13,8 +13,8 @@ from farmbuild.common.form_parts import plain_counts
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.hoops.benders.selectors import measured_radius_of
 from farmbuild.hoops.bridge import LEVER_BELOW
-from farmbuild.hoops.models import Recipe
-from farmbuild.hoops.services import FIELDS
+from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.hoops.recipes.services import FIELDS
 
 _MIN_LENGTH = Decimal("25.4")
 _MAY_BE_EMPTY = ("insertion", "first_mark", "stop_gap")

@@ -7,7 +7,7 @@ from django.urls import reverse
 
 from farmbuild.common.tables import FarmTable, LengthColumn, QuantityColumn
 from farmbuild.hoops.bridge import free_span
-from farmbuild.hoops.models import Recipe
+from farmbuild.hoops.recipes.models import Recipe
 
 
 class RecipeTable(FarmTable):

@@ -1,0 +1,163 @@
+"""A batch and its trial hoops as the geometry sees them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
+from farmbuild.hoops.benders.makes import INCH, USUAL_SPRING_IN
+from farmbuild.hoops.benders.models import Bender
+from farmbuild.hoops.bridge import Problems, free_span, say, section_of, to_decimal, work_out
+from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.measure import UnitSystem
+from farmbuild.mechanics import BendRecipe, Hoop, Judgement, Target, Verdict, bent_hoop, hoop_over, judge, spring_in
+
+__all__ = [
+    "BendRecipe",
+    "Hoop",
+    "Judgement",
+    "Verdict",
+    "batch_problems",
+    "batch_warnings",
+    "bend_of",
+    "judge_trial",
+    "measured_hoop",
+    "own_spring_in",
+    "trial_problems",
+    "wanted_bend",
+]
+
+_KSI = 6.894757
+
+
+def bend_of(batch: HoopBatch, gap: Decimal | None = None) -> BendRecipe:
+    """The batch's recipe, with the stop gap of the batch or the one given."""
+    return replace(work_out(batch.recipe), stop_gap=batch.stop_gap if gap is None else gap)
+
+
+def own_spring_in(recipe: Recipe, post_span: Decimal) -> Decimal:
+    """What the recipe's free span leaves over the posts, to the half inch or 10 mm; the usual where it leaves none."""
+    step = INCH / 2 if recipe.organisation.unit_system == UnitSystem.IMPERIAL else Decimal(10)
+    over = (free_span(recipe) or Decimal(0)) - post_span
+    return (over / step).to_integral_value() * step if over >= step else USUAL_SPRING_IN
+
+
+def batch_problems(recipe: Recipe, post_span: Decimal, spring_in: Decimal) -> dict[str, list[str]]:
+    """Messages by field where no hoop of the recipe can have that free span."""
+    units, pipe = recipe.organisation.unit_system, work_out(recipe).developed
+    if post_span <= 0:
+        return {"post_span": ["Type how far apart the ground posts stand, centre to centre, for example 12'."]}
+    if post_span >= pipe:
+        return {
+            "post_span": [
+                f"Posts {say(post_span, units)} apart are no nearer than the {say(pipe, units)} of pipe in a hoop, so"
+                f" nothing is left to bend. Type less than {say(pipe, units)}."
+            ]
+        }
+    if post_span + spring_in >= pipe:
+        most = pipe - post_span
+        return {
+            "spring_in": [
+                f"A free span of {say(post_span + spring_in, units)} is no shorter than the {say(pipe, units)} of pipe"
+                f" in a hoop. Type less than {say(most, units)}."
+            ]
+        }
+    return {}
+
+
+def batch_warnings(
+    recipe: Recipe, bender: Bender, measured: Decimal | None, post_span: Decimal, wanted: Decimal, tolerance: Decimal
+) -> list[tuple[str, str]]:
+    """(what, why with numbers) of what may go wrong with sizes that ``batch_problems`` lets pass.
+
+    ``measured``: the radius of the bender's last accepted trial hoop in that tube, if any.
+    """
+    units, pipe, target = recipe.organisation.unit_system, float(work_out(recipe).developed), post_span + wanted
+    found = []
+    radii = {f"{bender.name}, {'measured' if measured else 'rated'} for": measured or bender.rated_radius}
+    if recipe.radius not in radii.values():
+        radii["The recipe, worked for"] = recipe.radius
+    for whose, radius in radii.items():
+        made = to_decimal(bent_hoop(pipe, float(radius)).span)
+        if abs(off := made - target) > tolerance:
+            needed = hoop_over(pipe, float(target)).radius
+            found.append(
+                (
+                    "Another span",
+                    f"{whose} a radius of {say(radius, units)}, makes a free span of {say(made, units)} from"
+                    f" {say(pipe, units)} of pipe: {say(abs(off), units)} {'more' if off > 0 else 'less'} than the"
+                    f" {say(target, units)} wanted, which takes a radius of {say(needed, units)}.",
+                )
+            )
+    section = section_of(recipe.tube)
+    sprung = spring_in(hoop_over(pipe, float(target)), section, float(wanted)) if section else None
+    if sprung and sprung.takes_set and sprung.elastic_limit is not None and sprung.yield_mpa is not None:
+        found.append(
+            (
+                "Takes a set",
+                f"Springing in by {say(wanted, units)} stresses the crown of {recipe.tube} to {sprung.stress:.0f} MPa"
+                f" ({sprung.stress / _KSI:.0f} ksi), above the {sprung.yield_mpa:.0f} MPa"
+                f" ({sprung.yield_mpa / _KSI:.0f} ksi) that it is stated to yield at: it stays bent and presses less on"
+                f" its posts. Up to {say(sprung.elastic_limit, units)} springs back.",
+            )
+        )
+    return found
+
+
+def trial_problems(batch: HoopBatch, trial: TrialHoop) -> dict[str, list[str]]:
+    """Messages by field for measures that this hoop cannot have."""
+    units, bend = batch.organisation.unit_system, bend_of(batch)
+    pipe, problems = bend.developed, Problems({})
+    if trial.free_span <= 0:
+        problems.add("free_span", "Type the span between the ends of the hoop, measured standing free.")
+    elif trial.free_span >= pipe:
+        problems.add(
+            "free_span",
+            f"The joined sticks are {say(pipe, units)} long, so their ends cannot stand {say(trial.free_span, units)}"
+            " apart. Measure again from end to end of the hoop.",
+        )
+    if trial.rise <= 0:
+        problems.add("rise", "Type the rise from the line through the ends to the crown.")
+    elif not problems.found:
+        reach = ((trial.free_span / 2) ** 2 + trial.rise**2).sqrt() * 2
+        if reach > pipe:
+            highest = ((pipe / 2) ** 2 - (trial.free_span / 2) ** 2).sqrt()
+            problems.add(
+                "rise",
+                f"Over a span of {say(trial.free_span, units)} a rise of {say(trial.rise, units)} takes at least"
+                f" {say(reach, units)} of pipe and the hoop has {say(pipe, units)}: it cannot rise more than"
+                f" {say(highest, units)}. Measure both again.",
+            )
+    if trial.last_gap is not None and trial.last_gap >= bend.pitch:
+        problems.add(
+            "last_gap",
+            f"A gap of {say(trial.last_gap, units)} leaves nothing of a pull of {say(bend.pitch, units)}. Type the gap"
+            " left between pipe and bender at the last pull.",
+        )
+    if trial.twist is not None and trial.twist >= pipe:
+        problems.add("twist", f"The whole hoop is {say(pipe, units)} of pipe. Type how far one end lifts.")
+    return problems.found
+
+
+def judge_trial(batch: HoopBatch, trial: TrialHoop) -> Judgement:
+    """Against the target that it was measured for; from the gap really left, where that was measured."""
+    target = Target(
+        free_span=trial.target_span,
+        span_tolerance=batch.span_tolerance,
+        rise_tolerance=batch.rise_tolerance,
+        twist_tolerance=batch.twist_tolerance,
+    )
+    bend = bend_of(batch, trial.stop_gap if trial.last_gap is None else trial.last_gap)
+    return judge(bend, target, trial.free_span, trial.rise, trial.twist or Decimal(0))
+
+
+def wanted_bend(batch: HoopBatch) -> BendRecipe:
+    """The batch's recipe on the radius that gives the free span wanted, with the batch's stop gap."""
+    hoop = measured_hoop(batch, batch.post_span + batch.spring_in)
+    return replace(bend_of(batch), radius=to_decimal(hoop.radius))
+
+
+def measured_hoop(batch: HoopBatch, span: Decimal) -> Hoop:
+    """The hoop of the batch's pipe that stands over that span."""
+    return hoop_over(float(work_out(batch.recipe).developed), float(span))

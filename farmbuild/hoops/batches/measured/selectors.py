@@ -1,0 +1,20 @@
+"""Reads of what was bent on a bender."""
+
+from __future__ import annotations
+
+from django.db.models import QuerySet
+
+from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
+from farmbuild.hoops.benders.models import Bender
+
+
+def accepted_trials_of(*, bender: Bender) -> QuerySet[TrialHoop]:
+    """The latest first, with batch, recipe and tube loaded."""
+    rows = TrialHoop.objects.filter(accepted=True, batch__bender=bender, batch__organisation=bender.organisation_id)
+    return rows.select_related("batch__recipe__tube").order_by("-at", "-pk")
+
+
+def batches_on(*, bender: Bender) -> QuerySet[HoopBatch]:
+    """The latest first, with the recipe loaded."""
+    rows = HoopBatch.objects.of(bender.organisation_id).filter(bender=bender)
+    return rows.select_related("recipe").order_by("-number")
