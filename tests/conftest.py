@@ -110,7 +110,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
 @pytest.fixture(scope="session")
 def django_db_keepdb() -> bool:
     """SQLite begins from a copy that is put there before; PostgreSQL copies its template by itself."""
-    return settings.DATABASES["default"]["ENGINE"].endswith("sqlite3")
+    return settings.DATABASES["default"]["ENGINE"] == "farmbuild.common.sqlite"
 
 
 @pytest.fixture(scope="session")

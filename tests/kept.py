@@ -25,11 +25,12 @@ _NAMED = re.compile(r"\bfarmbuild(?:\.\w+)+")
 
 
 def _sources() -> Iterator[Path]:
-    """Migrations, the modules that they name, the settings, and the packages with their versions."""
+    """Migrations, the modules that they name, what runs them on SQLite, the settings, and packages with versions."""
     migrations = sorted(ROOT.glob("farmbuild/**/migrations/*.py"))
     names = {name for path in migrations for name in _NAMED.findall(path.read_text())}
     named = [ROOT.joinpath(*name.split(".")[:depth]) for name in names for depth in range(2, name.count(".") + 2)]
     files = {file for path in named for file in (path.with_suffix(".py"), path / "__init__.py") if file.is_file()}
+    files |= set(ROOT.glob("farmbuild/common/sqlite/*.py"))
     yield from (*migrations, *sorted(files), ROOT / "farmbuild" / "settings.py", ROOT / ".locks" / "dev.txt")
 
 
