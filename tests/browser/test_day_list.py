@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
+from contextlib import contextmanager, suppress
 from datetime import timedelta
 from io import BytesIO
 
@@ -54,15 +54,30 @@ def recorded():
     return Actual.objects.filter(person__slug="odd-jobson")
 
 
-def until(page, said, tries=300):
+def until(page, said, tries=1500):
     """Ask the page again and again; the policy of the pages forbids Playwright's own way of waiting."""
     for _ in range(tries):
         # A page that is being loaded again cannot answer.
         with suppress(Error):
             if page.evaluate(said):
                 return
-        page.wait_for_timeout(100)
+        page.wait_for_timeout(20)
     raise AssertionError(f"never true: {said}")
+
+
+def answers_to_presses(page):
+    """The list to which every answer to a press is added from now on."""
+    heard = []
+    page.on("response", lambda answer: heard.append(answer) if answer.request.method == "POST" else None)
+    return heard
+
+
+@contextmanager
+def loaded_again(page):
+    """In the block the page is loaded again; afterwards it has looked for what waits and is kept on the phone."""
+    page.evaluate("window.earlier = true")
+    yield
+    until(page, "!window.earlier && 'kept' in document.querySelector('[data-day-list]').dataset")
 
 
 #: How many presses, and how many photos of presses, wait on the device.
@@ -112,12 +127,14 @@ def test_presses_without_reception_are_sent_once_each(page_at, day):
     with pytest.raises(Error, match="ERR_INTERNET_DISCONNECTED"):
         page.context.new_page().goto("/crew/people/")
 
-    page.context.set_offline(False)
-    wait_for(page, 0)
+    heard = answers_to_presses(page)
     # It loads itself again when all is sent; then once more by hand, which must send nothing twice.
-    page.wait_for_timeout(1000)
-    page.reload()
-    page.wait_for_timeout(1000)
+    with loaded_again(page):
+        page.context.set_offline(False)
+    with loaded_again(page):
+        page.reload()
+    wait_for(page, 0)
+    assert len(heard) == 2
     rows = [
         (row.task.kind, row.done, row.stopped_at is None, row.person)
         for row in recorded().select_related("task", "person").order_by("pk")
@@ -178,11 +195,13 @@ def test_a_problem_with_its_photo_waits_for_reception_and_is_sent_once(page_at, 
     wait_for(page, 2, 3)
     assert not recorded().exists()
 
-    page.context.set_offline(False)
+    heard = answers_to_presses(page)
+    with loaded_again(page):
+        page.context.set_offline(False)
+    with loaded_again(page):
+        page.reload()
     wait_for(page, 0, 0)
-    page.wait_for_timeout(1000)
-    page.reload()
-    page.wait_for_timeout(1000)
+    assert len(heard) == 2
     rows = [(row.task.kind, row.problem, row.photos.count()) for row in recorded().order_by("pk")]
     assert rows == [("posts", "post leans to the road", 1), ("anchors", "anchor pulled out", 2)]
     image, data = whole_photo(recorded().order_by("pk").first())
@@ -209,15 +228,16 @@ def test_a_photo_whose_answer_is_lost_is_sent_again_and_kept_once(page_at, day):
     say_with_photo(page.locator(".day-task").nth(0))
     until(page, "true")
     for wanted in (1, 2, 3):
-        for _ in range(100):
+        for _ in range(500):
             if len(heard) >= wanted:
                 break
-            page.wait_for_timeout(100)
+            page.wait_for_timeout(20)
         if wanted < 3:
             wait_for(page, 1, 1)
             page.evaluate("window.dispatchEvent(new Event('online'))")
+    # It loads itself again when all is sent.
+    until(page, "document.querySelectorAll('.thumbnails img').length === 1")
     wait_for(page, 0, 0)
-    page.wait_for_timeout(500)
     assert heard == [True, True, True]
     assert recorded().count() == 1 and ProblemPhoto.objects.filter(actual__in=recorded()).count() == 1
 
@@ -271,10 +291,11 @@ def test_what_is_typed_is_there_after_the_page_was_let_go_of(page_at, day):
     # A press at another task is sent, and the page does not load itself again over what is typed or being taken.
     with page.expect_file_chooser():
         second.locator("label.pick", has_text="Choose photos").click()
-    page.evaluate("window.stays = true")
+    page.evaluate("window.stays = true; addEventListener('beforeunload', () => { window.stays = false; })")
     second.get_by_role("button", name="Start").click()
-    wait_for(page, 0)
-    page.wait_for_timeout(1000)
+    until(page, "document.querySelector('[data-day-status]').textContent === 'Everything is sent.'")
+    # Had it asked for itself again, then before this.
+    page.evaluate("fetch(location.href).then((answer) => answer.text())")
     assert page.evaluate("window.stays") and recorded().count() == 1
     first.get_by_role("button", name="Stop").click()
     wait_for(page, 0)
