@@ -15,10 +15,10 @@ from django.db.models import Max
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
 from farmbuild.buying.sending import State, hold_order, settle_state
 from farmbuild.catalogue.models import MAX_QUANTITY
+from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.reserving.services import lift, pass_to_lots, put_back
 from farmbuild.stock.services import NewLot, places_named, receive_lots, take_back_receipt
-from farmbuild.stock.words import so_many
 
 
 @dataclass(frozen=True)
@@ -163,7 +163,7 @@ def _problems(arrival: Arrival, line: PurchaseOrderLine) -> Iterator[LineProblem
         yield LineProblem(
             arrival.line,
             "damaged",
-            f"{arrival.damaged:,} damaged of {so_many(arrival.arrived, 'piece')} cannot be. "
+            f"{arrival.damaged:,} damaged of {count_noun(arrival.arrived, 'piece')} cannot be. "
             f"Type a whole number from 0 to {arrival.arrived:,}.",
         )
     elif arrival.damaged and not arrival.damage_reason.strip():

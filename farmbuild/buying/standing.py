@@ -12,8 +12,9 @@ from farmbuild.buying.bridge import goods_and_tax
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.selectors import still_to_come
 from farmbuild.catalogue.models import Material
+from farmbuild.measure import count_noun, join_words
 from farmbuild.plans.selectors import snapshot_of
-from farmbuild.stock.words import noun_of, so_many
+from farmbuild.stock.words import noun_of
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,4 @@ def _listed(counts: dict[str, int]) -> str:
     for kind, count in counts.items():
         noun = noun_of(Material(kind=kind), offcut=False)
         nouns[noun] = nouns.get(noun, 0) + count
-    texts = [so_many(count, noun) for noun, count in nouns.items() if count]
-    if len(texts) < 2:
-        return "".join(texts)
-    return f"{', '.join(texts[:-1])} and {texts[-1]}"
+    return join_words(count_noun(count, noun) for noun, count in nouns.items() if count)

@@ -6,9 +6,21 @@ from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from farmbuild.catalogue.bridge import fine_size
-from farmbuild.catalogue.models import Offer
+from farmbuild.catalogue.models import Material, Offer
 from farmbuild.common.money import format_amount
 from farmbuild.orgs.models import Organisation
+
+PIECE_NOUNS = {
+    Material.Kind.TUBE: "stick",
+    Material.Kind.LUMBER: "board",
+    Material.Kind.FILM: "roll",
+    Material.Kind.CHANNEL: "length of channel",
+}
+
+
+def piece_noun(kind: str) -> str:
+    """What one of a material is called in the yard: a piece, where it is merely counted."""
+    return PIECE_NOUNS.get(Material.Kind(kind), "piece")
 
 
 def size_in_words(length: Decimal, organisation: Organisation) -> SafeString:

@@ -22,6 +22,7 @@ from farmbuild.measure.money import (
     to_minor,
 )
 from farmbuild.measure.quantities import QuantityError, parse_quantity
+from farmbuild.measure.words import count_noun, format_day, format_minutes, join_words, noun_for
 
 __all__ = [
     "Grid",
@@ -30,12 +31,17 @@ __all__ = [
     "QuantityError",
     "Unit",
     "UnitSystem",
+    "count_noun",
     "format_both",
+    "format_day",
     "format_length",
+    "format_minutes",
     "format_money",
     "from_minor",
+    "join_words",
     "line_tax",
     "line_total",
+    "noun_for",
     "parse_length",
     "parse_money",
     "parse_quantity",

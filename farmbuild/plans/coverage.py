@@ -9,8 +9,9 @@ from datetime import date
 from decimal import Decimal
 from enum import StrEnum
 
+from farmbuild.catalogue.words import piece_noun
+from farmbuild.measure import noun_for
 from farmbuild.plans.bridge import Material, Season, SeasonPlan, TakeoffRow, is_on_order, lot_name
-from farmbuild.plans.words import noun
 
 Key = tuple[str, str, str, Decimal | None]
 
@@ -49,7 +50,7 @@ class Need:
 
     @property
     def noun(self) -> str:
-        return noun(self.material.kind, 2)
+        return noun_for(2, piece_noun(self.material.kind))
 
     def quantity(self, origin: From) -> int:
         return sum(source.quantity for source in self.sources if source.origin == origin)

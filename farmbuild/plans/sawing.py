@@ -9,8 +9,9 @@ from datetime import date
 from decimal import Decimal
 from itertools import groupby
 
+from farmbuild.catalogue.words import piece_noun
+from farmbuild.measure import noun_for
 from farmbuild.plans.bridge import CutLayout, Material, Season, SeasonPlan, house_names, is_on_order, lot_name
-from farmbuild.plans.words import noun
 
 #: Sticks for so many different sets of houses stand under one drawing; more start another.
 MAX_SHARES = 8
@@ -51,7 +52,7 @@ class Share:
 
     @property
     def noun(self) -> str:
-        return noun(self.kind, self.times)
+        return noun_for(self.times, piece_noun(self.kind))
 
     @property
     def lot_name(self) -> str:
@@ -86,7 +87,7 @@ class Bundle:
 
     @property
     def noun(self) -> str:
-        return noun(self.material.kind, self.times)
+        return noun_for(self.times, piece_noun(self.material.kind))
 
     @property
     def need_by(self) -> date:

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
 
+from farmbuild.catalogue.words import piece_noun
+from farmbuild.measure import noun_for
 from farmbuild.plans.bridge import Material, Season, SeasonPlan, house_names
-from farmbuild.plans.words import noun
 
 PERCENT = Decimal(100)
 
@@ -20,7 +21,7 @@ class Short:
 
     @property
     def noun(self) -> str:
-        return noun(self.material.kind, self.quantity)
+        return noun_for(self.quantity, piece_noun(self.material.kind))
 
 
 @dataclass(frozen=True)

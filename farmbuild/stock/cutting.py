@@ -10,6 +10,7 @@ from decimal import Decimal
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 from farmbuild.stock.bridge import both_lengths
@@ -19,7 +20,6 @@ from farmbuild.stock.models import Cut, CutPiece, Lot, Movement, Reservation
 from farmbuild.stock.reserving.services import Piece, Wanted, hold, lock_what_is_held, pieces_of, with_plan
 from farmbuild.stock.reserving.taking import lower, note_used, use_up, used_of
 from farmbuild.stock.services import check_count, check_owner, hold_references, post_movement, take_numbers
-from farmbuild.stock.words import so_many
 
 #: Pieces out of one stick; more is a slip of the finger.
 MAX_PIECES = 200
@@ -144,7 +144,7 @@ def cut_held(
     row = with_plan(wanted).select_related("lot__material").prefetch_related("pieces__house").first()
     if row is None or row.lot is None or row.quantity < sticks:
         there = row.quantity if row and row.lot_id else 0
-        raise ValidationError({"sticks": f"{so_many(there, 'stick')} of this lot are held here. Type no more."})
+        raise ValidationError({"sticks": f"{count_noun(there, 'stick')} of this lot are held here. Type no more."})
     lengths = lengths_of(row)
     if not lengths or lengths == [row.lot.length]:
         raise ValidationError("These sticks are used as they are. Issue them to their house instead.")

@@ -9,13 +9,13 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.db.models import Sum
 
+from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Movement, Place, UsedHold
 from farmbuild.stock.reserving.services import hold_again, put_down, take_along
 from farmbuild.stock.reserving.taking import held_back
 from farmbuild.stock.services import check_count, check_owner, check_reason, post_movement, take_numbers
-from farmbuild.stock.words import so_many
 
 
 def new_lot_like(
@@ -111,7 +111,7 @@ def give_back(
     if quantity > out:
         raise ValidationError(
             {
-                "quantity": f"{current.borrower} has {so_many(out, 'piece')} of this loan, so"
+                "quantity": f"{current.borrower} has {count_noun(out, 'piece')} of this loan, so"
                 f" {quantity:,} cannot come back. Type a smaller number."
             }
         )
@@ -162,7 +162,7 @@ def reverse(
     if short is not None:
         lot, needed = short
         raise ValidationError(
-            f"{lot} has {so_many(lot.on_hand, 'piece')} left, and {needed:,} would have to come out of it, so this"
+            f"{lot} has {count_noun(lot.on_hand, 'piece')} left, and {needed:,} would have to come out of it, so this"
             f" cannot be reversed.{held_back(lot) or ' Bring the pieces back into the lot first.'}"
         )
     if wanted.cut_id and (more := _more_than_cut(together, lots)):

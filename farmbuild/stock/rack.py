@@ -9,10 +9,11 @@ from django.utils.safestring import SafeString
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.drawing import SHEET_WIDTH, Drawing
+from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
 from farmbuild.stock.bridge import both_lengths
 from farmbuild.stock.selectors import Heap, Pile
-from farmbuild.stock.words import noun_of, so_many
+from farmbuild.stock.words import noun_of
 
 #: Rows of one rack, so that it stays about as high as a phone.
 MAX_ROWS = 11
@@ -82,7 +83,7 @@ def _row_height(pile: Pile) -> float:
 
 def _words(pile: Pile, organisation: Organisation) -> str:
     own, other = both_lengths(pile.length, organisation)
-    what = so_many(pile.pieces, noun_of(pile.material, offcut=pile.offcut))
+    what = count_noun(pile.pieces, noun_of(pile.material, offcut=pile.offcut))
     return f"{what} of {own} ({other})"
 
 

@@ -18,12 +18,12 @@ from django.db import transaction
 from django.db.models import F, OuterRef, Subquery
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, Supplier, check_length
+from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.models import Lot, LotNumbers, Movement, Place, UsedHold
 from farmbuild.stock.reserving.services import hold_again
 from farmbuild.stock.reserving.taking import held_back, held_of, holders_in_words, note_used, use_up
-from farmbuild.stock.words import so_many
 
 #: What can be put right after receipt; material and length are what the pieces are, and stay; a place
 #: is changed by moving them.
@@ -258,9 +258,9 @@ def take_back_receipt(
         Movement.objects.bulk_create(back)
     if short:
         first = short[0]
-        more = f", and {so_many(len(short) - 1, 'more lot')} like it" if len(short) > 1 else ""
+        more = f", and {count_noun(len(short) - 1, 'more lot')} like it" if len(short) > 1 else ""
         raise ValidationError(
-            f"{first} has {so_many(first.on_hand + quantities[first.pk], 'piece')} left of the"
+            f"{first} has {count_noun(first.on_hand + quantities[first.pk], 'piece')} left of the"
             f" {quantities[first.pk]:,} that came{more}, so the receipt cannot be reversed. Bring the pieces back into"
             " the lot first, or put the counts right on the lots instead."
         )
@@ -304,14 +304,14 @@ def adjust_by_count(
     if current.on_hand != seen:
         raise ValidationError(
             {
-                "counted": f"While this page was open the books went from {so_many(seen, 'piece')}"
+                "counted": f"While this page was open the books went from {count_noun(seen, 'piece')}"
                 f" to {current.on_hand:,}. Look at the movements, count again if need be, and save."
             }
         )
     if current.reserved > counted:
         raise ValidationError(
             {
-                "counted": f"Houses hold {current.reserved:,} of the {so_many(current.on_hand, 'piece')}, more than"
+                "counted": f"Houses hold {current.reserved:,} of the {count_noun(current.on_hand, 'piece')}, more than"
                 f" were counted: {holders_in_words(held_of([current.pk]))}. Release what is not there on the page"
                 f" of lot {current} first, so that its house is not built on pieces that are gone."
             }
@@ -406,7 +406,7 @@ def post_movement(
         if quantity < 0:
             raise ValidationError(
                 {
-                    "quantity": f"{lot} has {so_many(there.on_hand, 'piece')} left, so {-quantity:,} cannot be taken"
+                    "quantity": f"{lot} has {count_noun(there.on_hand, 'piece')} left, so {-quantity:,} cannot be taken"
                     f" out.{held_back(there)}"
                 }
             )

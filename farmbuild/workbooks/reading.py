@@ -22,6 +22,7 @@ from openpyxl import load_workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.utils.escape import unescape
 
+from farmbuild.measure import join_words
 from farmbuild.workbooks.cells import (
     EMPTY,
     Cell,
@@ -256,8 +257,7 @@ def _key(text: str) -> str:
 
 
 def _listed(names: list[str]) -> str:
-    quoted = [f"“{name}”" for name in names]
-    return quoted[0] if len(quoted) == 1 else ", ".join(quoted[:-1]) + " and " + quoted[-1]
+    return join_words(f"“{name}”" for name in names)
 
 
 def _sheet_rows(sheet) -> Iterator[tuple[int, Cells]]:

@@ -18,7 +18,7 @@ from farmbuild.buying.forms import ReplyForm
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import Reply
 from farmbuild.buying.selectors import replies_of
-from farmbuild.stock.words import so_many
+from farmbuild.measure import count_noun
 from farmbuild.workbooks.packages import WorkbookError
 
 ROWS = 100
@@ -95,5 +95,5 @@ def take(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect("buying:reply", number, pk)
-    messages.success(request, f"The reply is on {so_many(told, 'line')} of order {number}.")
+    messages.success(request, f"The reply is on {count_noun(told, 'line')} of order {number}.")
     return redirect("buying:order", number)

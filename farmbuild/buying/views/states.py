@@ -12,9 +12,9 @@ from farmbuild.buying.forms import ReasonForm, SendForm
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.common.form_parts import put_errors
+from farmbuild.measure import count_noun
 from farmbuild.stock.reserving.selectors import held_of_lines
 from farmbuild.stock.reserving.taking import holders_in_words
-from farmbuild.stock.words import so_many
 
 
 def send(request: HttpRequest, number: str) -> HttpResponse:
@@ -61,7 +61,7 @@ def close(request: HttpRequest, number: str, position: int | None = None) -> Htt
         except ValidationError as error:
             put_errors(form, error)
         else:
-            messages.success(request, f"{so_many(closed, 'line')} of order {order.number} closed short.")
+            messages.success(request, f"{count_noun(closed, 'line')} of order {order.number} closed short.")
             return redirect(order)
     lines = [line] if line else [row for row in order.lines.all() if row.to_come]
     context = {"order": order, "line": line, "lines": lines, "form": form, "holders": _holders(order, line)}

@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from farmbuild.catalogue.models import Material
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.measure import count_noun
 from farmbuild.orgs.models import OrgOwned
 
 
@@ -61,7 +62,7 @@ class BenderRequest(OrgOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.member} asks for {self.days} day{'' if self.days == 1 else 's'}"
+        return f"{self.member} asks for {count_noun(self.days, 'day')}"
 
 
 class BenderBooking(OrgOwned):

@@ -9,7 +9,8 @@ from django.urls import reverse
 
 from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
 from farmbuild.crew.models import Crew, DayOff, Person, Skill, WorkWeek
-from farmbuild.crew.people.words import span_words, week_minutes, week_words
+from farmbuild.crew.people.words import week_minutes, week_words
+from farmbuild.measure import format_minutes
 
 
 class PersonTable(FarmTable):
@@ -58,7 +59,7 @@ class WeekTable(FarmTable):
         return week_words(value.all())
 
     def render_total(self, value: Any) -> str:
-        return span_words(week_minutes(value.all()))
+        return format_minutes(week_minutes(value.all()))
 
 
 class SkillTable(FarmTable):

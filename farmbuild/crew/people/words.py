@@ -43,12 +43,6 @@ def _minutes(moment: time) -> int:
     return moment.hour * 60 + moment.minute
 
 
-def span_words(minutes: int) -> str:
-    """42 h 30 min."""
-    whole, rest = divmod(minutes, 60)
-    return " ".join(part for part in (f"{whole} h" if whole or not rest else "", f"{rest} min" if rest else "") if part)
-
-
 def off_words(row: DayOff) -> str:
     """Fenn Aldous is off 8 March 2027 to 12 March 2027."""
     return f"{row.person or 'Everybody'} is off {days_words(row.first, row.last)}."

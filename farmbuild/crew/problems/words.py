@@ -8,8 +8,8 @@ from django.utils.timezone import localtime
 
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.models import Actual, ProblemPhoto
+from farmbuild.measure import count_noun
 from farmbuild.orgs.models import User
-from farmbuild.stock.words import so_many
 
 
 @dataclass(frozen=True)
@@ -50,4 +50,4 @@ def gone_words(photo: ProblemPhoto) -> str:
 def count_words(actual: Actual) -> str:
     """How many photos are there, such as 1 photo; empty for none."""
     count = sum(photo.removed_at is None for photo in actual.photos.all())
-    return so_many(count, "photo") if count else ""
+    return count_noun(count, "photo") if count else ""

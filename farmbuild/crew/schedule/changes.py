@@ -13,7 +13,7 @@ from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.models import Kind
 from farmbuild.crew.people.words import days_words
 from farmbuild.crew.schedule.seen import World
-from farmbuild.crew.steps.words import span
+from farmbuild.measure import count_noun, format_minutes
 
 
 def changes(before: World, now: World) -> list[str]:
@@ -107,13 +107,16 @@ def _hours(before: World, now: World) -> Iterator[str]:
 def _travel(before: World, now: World) -> Iterator[str]:
     old_else, new_else = before["settings"][""][1], now["settings"][""][1]
     if old_else != new_else:
-        yield f"Between sites without a journey of their own it takes {span(new_else)} now, not {span(old_else)}."
+        yield (
+            f"Between sites without a journey of their own it takes {format_minutes(new_else)} now,"
+            f" not {format_minutes(old_else)}."
+        )
     for _, old, new in _differ(before, now, "travel"):
         one, other, minutes = new or old
         if new and old:
-            yield f"From {one} to {other} it takes {span(minutes)} now, not {span(old[2])}."
+            yield f"From {one} to {other} it takes {format_minutes(minutes)} now, not {format_minutes(old[2])}."
         else:
-            yield f"From {one} to {other} it takes {span(minutes if new else new_else)} now."
+            yield f"From {one} to {other} it takes {format_minutes(minutes if new else new_else)} now."
 
 
 def _lent(before: World, now: World) -> Iterator[str]:
@@ -180,8 +183,8 @@ def _tasks(before: World, now: World) -> Iterator[str]:
         name = f"{Kind(new[1]).label} of {_name(before, now, 'houses', new[0], 'a house')}"
         if old[2:4] != new[2:4]:
             yield (
-                f"{name} takes {new[2]} {'person' if new[2] == 1 else 'people'} and {span(new[3])} now,"
-                f" not {old[2]} and {span(old[3])}."
+                f"{name} takes {count_noun(new[2], 'person', 'people')} and {format_minutes(new[3])} now,"
+                f" not {old[2]} and {format_minutes(old[3])}."
             )
         if old[4] != new[4]:
             yield f"{name} starts not before {_date(new[4])}." if new[4] else f"{name} may start any day again."

@@ -10,8 +10,8 @@ from farmbuild.crew.models import Crew
 from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.schedule.problem import SLOT
 from farmbuild.crew.schedule.selectors import named_tasks
-from farmbuild.crew.steps.words import span
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.measure import format_minutes
 from farmbuild.orgs.models import Organisation
 
 #: What follows on the name of the task, or of the crew or bender, that a fault is first about.
@@ -106,7 +106,7 @@ class Names:
 
 
 def _span(slots: int) -> str:
-    return span(int(slots * SLOT.total_seconds() // 60))
+    return format_minutes(int(slots * SLOT.total_seconds() // 60))
 
 
 def sentences_of(organisation: Organisation, start: datetime, faults: Sequence[Fault], most: int) -> list[str]:

@@ -14,8 +14,8 @@ from farmbuild.crew.models import Schedule, Task
 from farmbuild.crew.schedule.problem import live_tasks, work_of
 from farmbuild.crew.schedule.selectors import published_since
 from farmbuild.crew.schedule.standing import seen_now, standing_of
+from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.stock.words import so_many
 
 
 def _locked(organisation: Organisation) -> Organisation:
@@ -90,7 +90,7 @@ def publish_schedule(*, organisation: Organisation, schedule: Schedule) -> int:
     tasks = list(live_tasks(organisation=organisation).select_for_update(of=("self",)))
     if misfits := standing_of(organisation=organisation, schedule=schedule).misfits:
         raise ValidationError(
-            f"{so_many(len(misfits), 'task')} no longer fit{'s' if len(misfits) == 1 else ''} what is there now, as "
+            f"{count_noun(len(misfits), 'task')} no longer fit{'s' if len(misfits) == 1 else ''} what is there now, as "
             "listed below. Work out again."
         )
     changed = _placed(tasks, schedule)

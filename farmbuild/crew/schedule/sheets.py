@@ -15,11 +15,10 @@ from farmbuild.crew.schedule import selectors
 from farmbuild.crew.schedule.problem import SLOT
 from farmbuild.crew.schedule.standing import Standing, standing_of
 from farmbuild.crew.schedule.tables import DayTable, HousePlanTable, MoveTable
-from farmbuild.crew.steps.words import span
 from farmbuild.crew.wind.selectors import wind_lines
+from farmbuild.measure import count_noun, format_minutes
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
-from farmbuild.stock.words import so_many
 
 
 def first_day(organisation: Organisation) -> date:
@@ -90,11 +89,11 @@ class Move:
     def by(self) -> str:
         days = (self.starts.date() - self.was.date()).days
         if days:
-            return f"{so_many(abs(days), 'day')} {'later' if days > 0 else 'sooner'}"
+            return f"{count_noun(abs(days), 'day')} {'later' if days > 0 else 'sooner'}"
         minutes = round((self.starts - self.was).total_seconds() / 60)
         if not minutes:
             return "the same start"
-        return f"{span(abs(minutes))} {'later' if minutes > 0 else 'sooner'}"
+        return f"{format_minutes(abs(minutes))} {'later' if minutes > 0 else 'sooner'}"
 
 
 def _moves(organisation: Organisation, result: Mapping[str, Any], tasks: Mapping[int, Task]) -> list[Move]:
@@ -136,7 +135,7 @@ class HousePlan:
         days = (self.due - self.ends).days
         if not days:
             return "on the day"
-        return f"{so_many(abs(days), 'day')} {'early' if days > 0 else 'late'}"
+        return f"{count_noun(abs(days), 'day')} {'early' if days > 0 else 'late'}"
 
 
 def _each_house(organisation: Organisation, result: Mapping[str, Any]) -> list[HousePlan]:
@@ -181,7 +180,7 @@ def ready_sheet(organisation: Organisation, schedule: Schedule) -> dict[str, Any
         "result": result,
         "placed": len(result["placed"]),
         "ends": datetime.fromisoformat(result["ends_at"]).astimezone(zone),
-        "gap": span(int((result["makespan"] - result["bound"]) * SLOT.total_seconds() // 60)),
+        "gap": format_minutes(int((result["makespan"] - result["bound"]) * SLOT.total_seconds() // 60)),
         "late": [(houses.get(row["house"], "A house since archived"), row["days"]) for row in result["late"]],
         "unplaced": [(tasks.get(key), why) for key, why in result["unplaced"]],
         "moved": len(moves),

@@ -29,7 +29,8 @@ from farmbuild.crew.steps.selectors import (
     tasks_of,
     waits_of,
 )
-from farmbuild.crew.steps.words import after_words, span
+from farmbuild.crew.steps.words import after_words
+from farmbuild.measure import format_minutes
 from farmbuild.plans.selectors import accepted_slugs
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
@@ -95,11 +96,11 @@ class TaskRow:
 
     @property
     def time(self) -> str:
-        return span(self.minutes)
+        return format_minutes(self.minutes)
 
     @property
     def task_time(self) -> str:
-        return span(self.task.minutes) if self.task else ""
+        return format_minutes(self.task.minutes) if self.task else ""
 
     @property
     def state(self) -> str:

@@ -10,7 +10,7 @@ from django.urls import reverse
 from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
 from farmbuild.crew.models import WorkTemplate
 from farmbuild.crew.steps.sheets import TaskRow, person_hours
-from farmbuild.crew.steps.words import span
+from farmbuild.measure import format_minutes
 
 
 class TemplateTable(FarmTable):
@@ -43,7 +43,7 @@ class SpanColumn(tables.Column):
         super().__init__(*args, attrs={"cell": {"class": "figure"}, "tf": {"class": "figure"}}, **kwargs)
 
     def render(self, value: int) -> str:
-        return span(value)
+        return format_minutes(value)
 
 
 class TaskTable(FarmTable):

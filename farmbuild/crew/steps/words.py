@@ -4,12 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-
-def span(minutes: int) -> str:
-    """2 h 15 min."""
-    hours, rest = divmod(minutes, 60)
-    parts = [f"{hours:,} h" if hours else "", f"{rest} min" if rest else ""]
-    return " ".join(part for part in parts if part) or "0 min"
+from farmbuild.measure import format_minutes
 
 
 def hours(minutes: int) -> str:
@@ -22,7 +17,7 @@ def plain(number: Decimal) -> str:
 
 
 def after_words(name: str, lag: int) -> str:
-    return f"{name}, and {span(lag)} more" if lag else name
+    return f"{name}, and {format_minutes(lag)} more" if lag else name
 
 
 def one(noun: str) -> str:

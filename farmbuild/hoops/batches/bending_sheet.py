@@ -13,7 +13,7 @@ from farmbuild.hoops.batches.selectors import shares_of
 from farmbuild.hoops.bridge import BendRecipe, in_both, say, work_out
 from farmbuild.hoops.recipes.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
 from farmbuild.hoops.recipes.models import Recipe
-from farmbuild.stock.words import so_many
+from farmbuild.measure import count_noun
 
 #: More marks than this on one stick do not fit one sheet at arm's length; they are said as a rule then.
 MAX_MARKS = 30
@@ -72,7 +72,7 @@ class BendingSheet:
 def recipe_bending_sheet(recipe: Recipe) -> BendingSheet:
     """``recipe`` makes a hoop and comes with tube and organisation loaded."""
     bend = work_out(recipe)
-    about = [f"{recipe.tube}, {so_many(recipe.sticks, 'stick')} of {_say(recipe, recipe.stick_length)} in a hoop"]
+    about = [f"{recipe.tube}, {count_noun(recipe.sticks, 'stick')} of {_say(recipe, recipe.stick_length)} in a hoop"]
     return _sheet(recipe, bend, f"Bending sheet: {recipe.name}", about, None)
 
 
@@ -82,8 +82,8 @@ def batch_bending_sheet(batch: HoopBatch) -> BendingSheet:
     shares = [f"{share.hoops} for {share.house.name}" for share in shares_of(batch=batch)]
     houses = "; ".join(shares[:4]) + (f"; {len(shares) - 4} houses more" if len(shares) > 4 else "")
     about = [
-        f"{so_many(batch.quantity, 'hoop')} of {recipe.name} on {batch.bender.name}",
-        f"{recipe.tube}, {so_many(recipe.sticks, 'stick')} of {_say(recipe, recipe.stick_length)} in a hoop",
+        f"{count_noun(batch.quantity, 'hoop')} of {recipe.name} on {batch.bender.name}",
+        f"{recipe.tube}, {count_noun(recipe.sticks, 'stick')} of {_say(recipe, recipe.stick_length)} in a hoop",
         *([houses] if houses else []),
         f"Posts {_say(recipe, batch.post_span)} apart, spring-in {_say(recipe, batch.spring_in)}",
     ]
@@ -113,8 +113,8 @@ def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch
     return BendingSheet(
         title=title,
         answer=(
-            f"{so_many(bend.pulls_in_hoop, 'pull')}, each stopping {say(bend.stop_gap, units)} short of flat, bend"
-            f" {so_many(bend.sticks, 'stick')} to a hoop {say(hoop.span, units)} wide."
+            f"{count_noun(bend.pulls_in_hoop, 'pull')}, each stopping {say(bend.stop_gap, units)} short of flat, bend"
+            f" {count_noun(bend.sticks, 'stick')} to a hoop {say(hoop.span, units)} wide."
         ),
         about=about,
         end=_end(recipe),

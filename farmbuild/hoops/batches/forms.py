@@ -16,10 +16,10 @@ from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import LotSticks, lots_for
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.measure import count_noun
 from farmbuild.sites.bridge import hoop_count
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot
-from farmbuild.stock.words import so_many
 
 MAX_HOOPS = 10_000
 MIN_LENGTH = Decimal("25.4")
@@ -60,7 +60,7 @@ class BatchForm(OrgForm):
                 label=f"Hoops for {house.name}",
                 most=MAX_HOOPS,
                 required=False,
-                help_text=f"It has {so_many(needed, 'hoop')}{shared}.",
+                help_text=f"It has {count_noun(needed, 'hoop')}{shared}.",
             )
         self.groups = [
             ("Hoops", ["bender", "quantity"]),

@@ -21,11 +21,11 @@ from farmbuild.hoops.batches.selectors import latest_trial, sticks_by_lot, unben
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.bridge import recipe_problems, say
 from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot
 from farmbuild.stock.services import issue_pieces, return_pieces
-from farmbuild.stock.words import so_many
 
 _MICRON = Decimal("0.000001")
 #: What the take-off calls the sticks of hoops.
@@ -117,7 +117,7 @@ def _check_shares(batch: HoopBatch, shares: Mapping[House, int]) -> None:
             raise _refuse("Type a whole number from 1, or leave it empty.", field)
     if (shared := sum(shares.values())) > batch.quantity:
         raise _refuse(
-            f"The houses take {so_many(shared, 'hoop')} together. Type at least {shared:,}, or give a house fewer.",
+            f"The houses take {count_noun(shared, 'hoop')} together. Type at least {shared:,}, or give a house fewer.",
             "quantity",
         )
 
@@ -138,10 +138,10 @@ def issue_sticks(*, organisation: Organisation, user: User, batch: HoopBatch, lo
     if batch.state == HoopBatch.State.TRIAL:
         free = batch.sticks_a_hoop + batch.sticks_spoilt - batch.sticks_issued
         if quantity > free:
-            rest = f"so {so_many(free, 'stick')} more can be issued" if free else "and they are issued"
+            rest = f"so {count_noun(free, 'stick')} more can be issued" if free else "and they are issued"
             raise _refuse(
                 f"Until the trial hoop is measured and accepted, {batch} gets the"
-                f" {so_many(batch.sticks_a_hoop, 'stick')} of one hoop, {rest}. Spoilt sticks, written off with the"
+                f" {count_noun(batch.sticks_a_hoop, 'stick')} of one hoop, {rest}. Spoilt sticks, written off with the"
                 " reason, are replaced.",
                 "quantity",
             )
@@ -167,11 +167,12 @@ def give_back_sticks(
     unbent = unbent_sticks(batch=batch)
     if quantity > unbent:
         raise _refuse(
-            f"{batch} has {so_many(unbent, 'stick')} not bent yet; a bent stick cannot go back into stock.", "quantity"
+            f"{batch} has {count_noun(unbent, 'stick')} not bent yet; a bent stick cannot go back into stock.",
+            "quantity",
         )
     came = {row.lot.pk: row.sticks for row in sticks_by_lot(batch=batch)}.get(lot.pk, 0)
     if quantity > came:
-        raise _refuse(f"{batch} has {so_many(came, 'stick')} from {lot}, so no more can go back there.", "quantity")
+        raise _refuse(f"{batch} has {count_noun(came, 'stick')} from {lot}, so no more can go back there.", "quantity")
     movement = return_pieces(
         organisation=organisation,
         user=user,
@@ -193,8 +194,8 @@ def record_trial(*, organisation: Organisation, user: User, batch: HoopBatch, da
     missing = batch.sticks_a_hoop + batch.sticks_spoilt - batch.sticks_issued
     if missing > 0:
         raise _refuse(
-            f"The trial hoop takes {so_many(batch.sticks_a_hoop, 'stick')}. Issue {missing} from stock first, so that"
-            " the stock stays true."
+            f"The trial hoop takes {count_noun(batch.sticks_a_hoop, 'stick')}. Issue {missing} from stock"
+            " first, so that the stock stays true."
         )
     measured = {name: data.get(name) for name in ("free_span", "rise", "last_gap", "twist")}
     trial = TrialHoop(
@@ -291,7 +292,7 @@ def write_off_sticks(
     if not 1 <= quantity <= left:
         whose = "this trial hoop" if trial is not None else f"{batch} that are not in a hoop"
         words = f"Type a whole number from 1 to {left}." if left else "There is nothing to write off."
-        raise _refuse(f"There are {so_many(left, 'stick')} of {whose}. {words}", "quantity")
+        raise _refuse(f"There are {count_noun(left, 'stick')} of {whose}. {words}", "quantity")
     row = SpoiltSticks(batch=batch, trial=trial, sticks=quantity, reason=reason.strip(), by=user)
     row.full_clean()
     row.save()
@@ -310,11 +311,11 @@ def record_bent(*, organisation: Organisation, user: User, batch: HoopBatch, hoo
     left = batch.quantity - batch.hoops_bent
     if not 1 <= hoops <= left:
         words = f"Type a whole number from 1 to {left:,}." if left else "Nothing is left to record."
-        raise _refuse(f"{batch.hoops_bent:,} of {so_many(batch.quantity, 'hoop')} are bent. {words}", "hoops")
+        raise _refuse(f"{batch.hoops_bent:,} of {count_noun(batch.quantity, 'hoop')} are bent. {words}", "hoops")
     unbent = unbent_sticks(batch=batch)
     if (needed := hoops * batch.sticks_a_hoop) > unbent:
         raise _refuse(
-            f"{so_many(hoops, 'hoop')} take {so_many(needed, 'stick')}, and {batch} has {unbent:,} unbent."
+            f"{count_noun(hoops, 'hoop')} take {count_noun(needed, 'stick')}, and {batch} has {unbent:,} unbent."
             f" Issue {needed - unbent:,} more from stock first, so that the stock stays true.",
             "hoops",
         )
@@ -334,13 +335,13 @@ def finish(*, organisation: Organisation, user: User, batch: HoopBatch, short: b
         raise _refuse(f"{batch} has no accepted trial hoop, so it cannot be done.")
     if unbent := unbent_sticks(batch=batch):
         raise _refuse(
-            f"{so_many(unbent, 'stick')} of {batch} {'is' if unbent == 1 else 'are'} not bent. Give them back to stock,"
-            " or write them off if they are spoilt, and then finish."
+            f"{count_noun(unbent, 'stick')} of {batch} {'is' if unbent == 1 else 'are'} not bent. Give them"
+            " back to stock, or write them off if they are spoilt, and then finish."
         )
     if batch.hoops_bent < batch.quantity and not short:
         raise _refuse(
-            f"{batch.hoops_bent:,} of {so_many(batch.quantity, 'hoop')} are bent. Tick that it ends short, or bend the"
-            " rest.",
+            f"{batch.hoops_bent:,} of {count_noun(batch.quantity, 'hoop')} are bent. Tick that it ends short,"
+            " or bend the rest.",
             "short",
         )
     batch.state = HoopBatch.State.DONE

@@ -10,7 +10,7 @@ from farmbuild.hoops.batches.bridge import Judgement, Verdict, judge_trial
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.selectors import latest_trial, unbent_sticks
 from farmbuild.hoops.bridge import both, say
-from farmbuild.stock.words import so_many
+from farmbuild.measure import count_noun
 
 SAID = {
     Verdict.ACCEPTED: "within tolerance",
@@ -65,9 +65,9 @@ def _in_trial(batch: HoopBatch) -> Standing:
     last = f" Number {trial.attempt} was {SAID[Verdict(trial.verdict)]}." if trial else ""
     if missing > 0:
         return Standing(
-            f"{batch}: trial hoop not accepted yet.{last} It takes {so_many(missing, 'stick')};"
+            f"{batch}: trial hoop not accepted yet.{last} It takes {count_noun(missing, 'stick')};"
             f" bend it stopping {gap} short of flat, and measure it{before}.",
-            Step(f"Issue {so_many(missing, 'stick')} for the trial hoop", _page("batch-issue", batch)),
+            Step(f"Issue {count_noun(missing, 'stick')} for the trial hoop", _page("batch-issue", batch)),
         )
     if trial and batch.stop_gap == trial.stop_gap:
         return Standing(
@@ -83,11 +83,11 @@ def _in_trial(batch: HoopBatch) -> Standing:
 
 def _past_the_gate(batch: HoopBatch) -> Standing:
     left, unbent = batch.quantity - batch.hoops_bent, unbent_sticks(batch=batch)
-    hoops, gap = so_many(batch.quantity, "hoop"), say(batch.stop_gap, batch.organisation.unit_system)
+    hoops, gap = count_noun(batch.quantity, "hoop"), say(batch.stop_gap, batch.organisation.unit_system)
     if batch.state == HoopBatch.State.DONE:
         short = f", {left:,} fewer than wanted" if left else ""
         return Standing(
-            f"{batch} is done: {so_many(batch.hoops_bent, 'hoop')} bent{short}.",
+            f"{batch} is done: {count_noun(batch.hoops_bent, 'hoop')} bent{short}.",
             Step("See the bending sheet", _page("batch-sheet", batch)),
         )
     if left:
@@ -97,12 +97,12 @@ def _past_the_gate(batch: HoopBatch) -> Standing:
         if unbent >= batch.sticks_a_hoop:
             return Standing(answer, Step("Record bent hoops", _page("batch-bent", batch)))
         needed = left * batch.sticks_a_hoop - unbent
-        return Standing(answer, Step(f"Issue {so_many(needed, 'stick')}", _page("batch-issue", batch)))
+        return Standing(answer, Step(f"Issue {count_noun(needed, 'stick')}", _page("batch-issue", batch)))
     answer = f"{batch}: all {hoops} are bent."
     if unbent:
         return Standing(
-            f"{answer} {so_many(unbent, 'stick')} {'is' if unbent == 1 else 'are'} left over.",
-            Step(f"Give back {so_many(unbent, 'stick')}", _page("batch-give-back", batch)),
+            f"{answer} {count_noun(unbent, 'stick')} {'is' if unbent == 1 else 'are'} left over.",
+            Step(f"Give back {count_noun(unbent, 'stick')}", _page("batch-give-back", batch)),
         )
     return Standing(answer, Step("Finish the batch", _page("batch-finish", batch)))
 

@@ -16,6 +16,7 @@ from farmbuild.hoops.fits.drawings import RidgeDrawing
 from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.sighted import HoopRow, sight_fit, sighted_rows
 from farmbuild.hoops.fits.words import Words
+from farmbuild.measure import join_words, noun_for
 
 #: A ridge further than this from the line is more often a slip of the tape than of the hoop: 6 in.
 _DOUBTFUL = Decimal("152.4")
@@ -53,10 +54,7 @@ def hoop_numbers(numbers: Iterable[int]) -> str:
     said = []
     for run in runs:
         said += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else [str(number) for number in run]
-    if not said:
-        return ""
-    joined = said[0] if len(said) == 1 else f"{', '.join(said[:-1])} and {said[-1]}"
-    return f"hoop{'' if len(ordered) == 1 else 's'} {joined}"
+    return f"{noun_for(len(ordered), 'hoop')} {join_words(said)}" if said else ""
 
 
 def fit_sheet(fit: HouseFit, *, units: str) -> FitSheet | None:

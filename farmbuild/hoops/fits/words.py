@@ -10,6 +10,7 @@ from farmbuild.hoops.bridge import both, say
 from farmbuild.hoops.fits.bridge import step_of
 from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.sighted import HoopRow
+from farmbuild.measure import count_noun
 
 Say = Callable[[Decimal], str]
 
@@ -57,7 +58,7 @@ class Words:
             if moved:
                 parts.append(f"For the best of it, {self._some([self._move(row) for row in moved])}.")
         elif moved:
-            count = f"{len(moved)} hoop{'' if len(moved) == 1 else 's'}"
+            count = count_noun(len(moved), "hoop")
             parts.append(
                 f"Ridge is within {within} of {self.line} but for {count}:"
                 f" {self._some([self._move(row) for row in moved])}."

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 
+from farmbuild.measure import count_noun, format_day, join_words
 from farmbuild.planning.buying.model import Choice, best_offers
 from farmbuild.planning.inputs import Offer, Supplier
 from farmbuild.planning.netting.market import Item, Market
@@ -125,34 +126,26 @@ def _refused(
         if (o.material, o.length) != item or o.ref in taken:
             continue
         if o.valid_until is not None and o.valid_until < market.as_of:
-            said.append((o, f"its offer ended on {_day(o.valid_until)}"))
+            said.append((o, f"its offer ended on {format_day(o.valid_until)}"))
         elif market.arrival(o) > day:
-            said.append((o, f"not there before {_day(market.arrival(o))}"))
+            said.append((o, f"not there before {format_day(market.arrival(o))}"))
     return tuple(said)
-
-
-def _day(day: date) -> str:
-    return f"{day.day} {day:%B %Y}"
 
 
 def sentence(reason: Reason, names: Mapping[str, str], money: Callable[[Decimal], str]) -> str:
     """The reason in plain English; ``names`` of suppliers by code, ``money`` as it is to be read. Before tax."""
     o = reason.offer
-    said = f"{names.get(o.supplier, o.supplier)}: {reason.quantity}, there by {_day(reason.arrival)}"
-    said += f" (first need {_day(reason.need_by)})."
+    said = f"{names.get(o.supplier, o.supplier)}: {reason.quantity}, there by {format_day(reason.arrival)}"
+    said += f" (first need {format_day(reason.need_by)})."
     for day, late in reason.late.items():
-        said += f" The need of {_day(day)} slips by {late} day{'' if late == 1 else 's'}."
+        said += f" The need of {format_day(day)} slips by {count_noun(late, 'day')}."
     if reason.dearer is None:
         said += " No other offer can serve."
     else:
-        who = " and ".join(dict.fromkeys(names.get(i.supplier, i.supplier) for i in reason.instead))
+        who = join_words(dict.fromkeys(names.get(i.supplier, i.supplier) for i in reason.instead))
         worth = f"{money(abs(reason.dearer))} {'dearer' if reason.dearer > 0 else 'cheaper'}"
         days = reason.days or 0
-        when = (
-            "the same day"
-            if not days
-            else f"{abs(days)} day{'' if abs(days) == 1 else 's'} " + ("later" if days > 0 else "sooner")
-        )
+        when = "the same day" if not days else f"{count_noun(abs(days), 'day')} {'later' if days > 0 else 'sooner'}"
         said += f" Next best: {who}, {worth if reason.dearer else 'as dear'}, {when}."
     if reason.refused:
         said += " " + "; ".join(f"{names.get(o.supplier, o.supplier)}: {why}" for o, why in reason.refused) + "."

@@ -44,8 +44,3 @@ class Work:
 
     def counted(self, purpose: str, material: str, quantity: int, working: str) -> TakeoffRow:
         return TakeoffRow(self.house.ref, purpose, material, None, quantity, "each", True, working)
-
-
-def few(count: int, one: str, many: str = "") -> str:
-    """'1 hoop', '3 hoops'."""
-    return f"{count} {one if count == 1 else many or one + 's'}"

@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from farmbuild.measure import count_noun, format_day, join_words
 from farmbuild.planning.sharing.inputs import Request, Taken, Turn
 
 _NAMED = 3
@@ -24,12 +25,8 @@ class Told:
     taken: Mapping[str, Sequence[Taken]]
 
 
-def said(day: date) -> str:
-    return f"{day.day} {day:%B %Y}"
-
-
 def span(first: date, last: date) -> str:
-    return f"on {said(first)}" if first == last else f"from {said(first)} to {said(last)}"
+    return f"on {format_day(first)}" if first == last else f"from {format_day(first)} to {format_day(last)}"
 
 
 def given_words(told: Told, at: int, first: date, bender: str) -> str:
@@ -37,15 +34,17 @@ def given_words(told: Told, at: int, first: date, bender: str) -> str:
     start = max(request.earliest, told.today)
     parts = []
     if first == request.earliest:
-        parts.append(f"It starts on the first day asked for, {said(first)}.")
+        parts.append(f"It starts on the first day asked for, {format_day(first)}.")
     elif first == start:
-        parts.append(f"It starts today, {said(first)}: the first day asked for has passed.")
+        parts.append(f"It starts today, {format_day(first)}: the first day asked for has passed.")
     else:
         last = first + timedelta(days=request.days - 1)
         own = next(row for row in told.spans[bender] if row.first == first)
         held = _held(told, request, start, last, own=own)
         why = f" Before then, {held}." if held else ""
-        parts.append(f"It starts on {said(first)}, the first day left for {_days(request.days)} in a row.{why}")
+        parts.append(
+            f"It starts on {format_day(first)}, the first day left for {count_noun(request.days, 'day')} in a row.{why}"
+        )
     ahead = [name for name in request.benders[: request.benders.index(bender)] if name in told.benders]
     if ahead and first == start:
         held = _held(told, request, first, first + timedelta(days=request.days - 1), ahead)
@@ -68,17 +67,17 @@ def refused_words(told: Told, at: int, later: tuple[date, str] | None, met: Sequ
         return "No bender that is lent fits what is asked for."
     room = (request.need_by - start).days + 1
     if room < 1:
-        why = f"The day it is needed back by, {said(request.need_by)}, has passed."
+        why = f"The day it is needed back by, {format_day(request.need_by)}, has passed."
     elif room < request.days:
         what = "is 1 day" if room == 1 else f"are {room} days"
-        asked = f"{_days(request.days)} in a row are asked for"
+        asked = f"{count_noun(request.days, 'day')} in a row are asked for"
         why = f"{span(start, request.need_by).capitalize()} there {what}, and {asked}."
     elif not alone:
         held = _held(replace(told, spans=told.taken), request, start, request.need_by)
-        why = f"No {_days(request.days)} in a row are left by {said(request.need_by)}: {held}."
+        why = f"No {count_noun(request.days, 'day')} in a row are left by {format_day(request.need_by)}: {held}."
     else:
         held = _held(told, request, start, request.need_by)
-        why = f"No {_days(request.days)} in a row are left by {said(request.need_by)}: {held}."
+        why = f"No {count_noun(request.days, 'day')} in a row are left by {format_day(request.need_by)}: {held}."
         rivals = [(row, other) for row, other in enumerate(told.order) if met[row] and _rivals(request, other)]
         before = [other for row, other in rivals if row < at]
         if before:
@@ -86,11 +85,7 @@ def refused_words(told: Told, at: int, later: tuple[date, str] | None, met: Sequ
         elif rivals:
             why += " Giving it these days would leave more requests unmet."
     first, bender = later
-    return f"{why} The earliest it could be had: {told.benders[bender]} from {said(first)}."
-
-
-def _days(count: int) -> str:
-    return "1 day" if count == 1 else f"{count} days"
+    return f"{why} The earliest it could be had: {told.benders[bender]} from {format_day(first)}."
 
 
 def _rivals(one: Request, other: Request) -> bool:
@@ -118,7 +113,7 @@ def _held(
             more = len(rows) - _NAMED
             if more > 0:
                 who.append(f"{more} more")
-            told_of.append(f"{told.benders[bender]} is taken by {_and(who)}")
+            told_of.append(f"{told.benders[bender]} is taken by {join_words(who)}")
     return "; ".join(told_of)
 
 
@@ -126,24 +121,23 @@ def _when(row: Taken) -> tuple[date, date]:
     return row.first, row.last
 
 
-def _and(words: Sequence[str]) -> str:
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
-
-
 def _first_of(told: Told, one: Request, other: Request) -> str:
     """Why ``one`` stands before ``other``."""
     if one.need_by != other.need_by:
         return (
-            f"{one.member} goes before {other.member}: needed back by {said(one.need_by)}, not by {said(other.need_by)}"
+            f"{one.member} goes before {other.member}: needed back by {format_day(one.need_by)},"
+            f" not by {format_day(other.need_by)}"
         )
     if one.member == other.member:
         return f"{one.member} asked for this first"
     had, waited = told.turns.get(one.member, Turn()), told.turns.get(other.member, Turn())
-    both = f"{one.member} goes before {other.member}: both are needed back by {said(one.need_by)}, and {one.member}"
+    both = (
+        f"{one.member} goes before {other.member}: both are needed back by {format_day(one.need_by)}, and {one.member}"
+    )
     if had.last != waited.last:
-        until = f"{other.member} had one until {said(waited.last)}" if waited.last else ""
-        mine = f"had one last on {said(had.last)}" if had.last else "never had one"
+        until = f"{other.member} had one until {format_day(waited.last)}" if waited.last else ""
+        mine = f"had one last on {format_day(had.last)}" if had.last else "never had one"
         return f"{both} {mine}, while {until}"
     if had.days != waited.days:
-        return f"{both} had one for {_days(had.days)}, {other.member} for {_days(waited.days)}"
+        return f"{both} had one for {count_noun(had.days, 'day')}, {other.member} for {count_noun(waited.days, 'day')}"
     return f"{both} asked first"

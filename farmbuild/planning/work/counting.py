@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from enum import StrEnum
 
-from farmbuild.measure import UnitSystem
+from farmbuild.measure import UnitSystem, count_noun
 from farmbuild.mechanics.recipe import BendRecipe
-from farmbuild.planning.house.context import Work, few
+from farmbuild.planning.house.context import Work
 from farmbuild.planning.house.parts.pipe import purlin_joints
 from farmbuild.planning.house.shape import HouseShape, ceil_ratio, house_shape
 from farmbuild.planning.house.takeoff import take_off
@@ -94,7 +94,7 @@ class WorkCount:
 
     @property
     def words(self) -> str:
-        return few(self.count, *UNITS[self.kind])
+        return count_noun(self.count, *UNITS[self.kind])
 
 
 @dataclass(frozen=True)
@@ -172,17 +172,17 @@ def _posts(c: _Counting) -> tuple[int, str]:
 
 def _mark(c: _Counting) -> tuple[int, str]:
     sticks = c.shape.hoops * c.recipe.sticks
-    marks = few(c.bend.pulls, "mark")
-    return sticks, f"{c.shape.hoops} hoops x {few(c.recipe.sticks, 'stick')} = {sticks}, each with {marks}"
+    marks = count_noun(c.bend.pulls, "mark")
+    return sticks, f"{c.shape.hoops} hoops x {count_noun(c.recipe.sticks, 'stick')} = {sticks}, each with {marks}"
 
 
 def _pulls_in_hoop(c: _Counting) -> tuple[int, str]:
     bend = c.bend
     all_marks = bend.pulls * bend.sticks
-    words = f"{few(bend.sticks, 'stick')} x {few(bend.pulls, 'mark')}"
+    words = f"{count_noun(bend.sticks, 'stick')} x {count_noun(bend.pulls, 'mark')}"
     if idle := all_marks - bend.pulls_in_hoop:
-        words += f" less {few(idle, 'mark')} on straight legs"
-    return bend.pulls_in_hoop, f"{words} = {few(bend.pulls_in_hoop, 'pull')} a hoop"
+        words += f" less {count_noun(idle, 'mark')} on straight legs"
+    return bend.pulls_in_hoop, f"{words} = {count_noun(bend.pulls_in_hoop, 'pull')} a hoop"
 
 
 def _trial(c: _Counting) -> tuple[int, str]:
@@ -203,11 +203,11 @@ def _join(c: _Counting) -> tuple[int, str]:
     each = c.recipe.sticks - 1
     if not each:
         return 0, "Each hoop is one stick, so nothing is joined."
-    return c.shape.hoops * each, f"{c.shape.hoops} hoops x {few(each, 'joint')} = {c.shape.hoops * each}"
+    return c.shape.hoops * each, f"{c.shape.hoops} hoops x {count_noun(each, 'joint')} = {c.shape.hoops * each}"
 
 
 def _hoops(c: _Counting) -> tuple[int, str]:
-    return c.shape.hoops, f"{few(c.shape.hoops, 'hoop')} in the house"
+    return c.shape.hoops, f"{count_noun(c.shape.hoops, 'hoop')} in the house"
 
 
 def _ridge(c: _Counting) -> tuple[int, str]:
@@ -217,7 +217,7 @@ def _ridge(c: _Counting) -> tuple[int, str]:
         return 0, "The house has no purlins and no corner braces."
     words = " + ".join(f"{quantity} for {purpose}" for purpose, quantity in parts)
     joints = purlin_joints(c.work)
-    return total, f"{words} = {total}" + (f"; {few(joints, 'joint')} among them" if joints else "")
+    return total, f"{words} = {total}" + (f"; {count_noun(joints, 'joint')} among them" if joints else "")
 
 
 def _boards(material: str, rows_a_side: int, c: _Counting) -> tuple[int, str]:
@@ -226,7 +226,7 @@ def _boards(material: str, rows_a_side: int, c: _Counting) -> tuple[int, str]:
     rows = 2 * rows_a_side
     feet = ceil_ratio(c.shape.length * rows, FOOT)
     say = c.work.say(c.shape.length)
-    return feet, f"{few(rows, 'row')} over both sides x {say} = {feet} ft, full feet"
+    return feet, f"{count_noun(rows, 'row')} over both sides x {say} = {feet} ft, full feet"
 
 
 def _hip(c: _Counting) -> tuple[int, str]:

@@ -5,13 +5,10 @@ from __future__ import annotations
 from datetime import date
 
 from farmbuild.common.templatetags.farm import day, length_plain
+from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
 from farmbuild.stock.availability.selectors import Thing
-from farmbuild.stock.words import noun_of, so_many
-
-
-def days(count: int) -> str:
-    return f"{count:,} day{'' if count == 1 else 's'}"
+from farmbuild.stock.words import noun_of
 
 
 def name_of(thing: Thing, organisation: Organisation) -> str:
@@ -25,12 +22,12 @@ def order_words(thing: Thing, *, today: date) -> str:
     last = thing.outlook.order_by
     if last is None:
         return "no supplier offers it now: add an offer, or plan again"
-    lead = f"{last.supplier} (lead time {days(last.lead_days)})"
+    lead = f"{last.supplier} (lead time {count_noun(last.lead_days, 'day')})"
     if not last.days_late:
         return f"order by {day(last.day)} from {lead}"
     return (
-        f"the last day to order was {day(last.day)} from {lead}, {days(last.days_late)} ago: order today, and ask for a"
-        " sooner delivery"
+        f"the last day to order was {day(last.day)} from {lead}, {count_noun(last.days_late, 'day')} ago:"
+        " order today, and ask for a sooner delivery"
     )
 
 
@@ -38,9 +35,9 @@ def short_words(thing: Thing, *, today: date) -> str:
     """Runs short on 3 May 2027: 14 sticks; order by 12 April 2027 from X (lead time 21 days)."""
     out = thing.outlook
     if out.short_on is None:
-        many = so_many(out.balance, noun_of(thing.material, offcut=False))
+        many = count_noun(out.balance, noun_of(thing.material, offcut=False))
         return f"Does not run short: {many} {'is' if out.balance == 1 else 'are'} left after all that is known."
-    many = so_many(out.short_by, noun_of(thing.material, offcut=False))
+    many = count_noun(out.short_by, noun_of(thing.material, offcut=False))
     more = f" Later {out.most_short:,} are missing at the most." if out.most_short > out.short_by else ""
     return f"Runs short on {day(out.short_on)}: {many}; {order_words(thing, today=today)}.{more}"
 
@@ -59,7 +56,8 @@ def working(thing: Thing) -> list[str]:
     if last is None or thing.outlook.short_on is None:
         return [sums, rule]
     order = (
-        f"Last day to order: {day(thing.outlook.short_on)} less {days(last.lead_days)} of {last.supplier}, or the last"
-        " day of the offer where that is sooner; the latest over all offers that hold today."
+        f"Last day to order: {day(thing.outlook.short_on)} less {count_noun(last.lead_days, 'day')} of"
+        f" {last.supplier}, or the last day of the offer where that is sooner; the latest over all offers that"
+        " hold today."
     )
     return [sums, rule, order]

@@ -10,13 +10,13 @@ from django.db import transaction
 from django.utils import timezone
 
 from farmbuild.catalogue.models import MAX_QUANTITY
+from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.selectors import finds_of, stand_of, with_difference
 from farmbuild.stock.counts.services import chunks, end, hold_open, store_lines
 from farmbuild.stock.models import CountFind, CountLine, Lot, Movement, StockCount
 from farmbuild.stock.reserving.taking import held_of, holders_in_words
 from farmbuild.stock.services import post_movement, post_movements, take_numbers
-from farmbuild.stock.words import so_many
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ def post_count(
     waiting = CountLine.objects.filter(count=current, again=True).count()
     if waiting:
         raise ValidationError(
-            f"{so_many(waiting, 'lot')} still {'waits' if waiting == 1 else 'wait'} for a second count. Enter it, or"
+            f"{count_noun(waiting, 'lot')} still {'waits' if waiting == 1 else 'wait'} for a second count. Enter it, or"
             " let the first count stand."
         )
     finds = list(finds_of(count=current).filter(taken_back=False))
@@ -117,7 +117,7 @@ def _problem(line: CountLine, lot: Lot) -> LineProblem | None:
     if left < lot.reserved:
         return LineProblem(
             line,
-            f"Lot {lot}: {so_many(left, 'piece')} would be there, and houses hold {lot.reserved:,}:"
+            f"Lot {lot}: {count_noun(left, 'piece')} would be there, and houses hold {lot.reserved:,}:"
             f" {holders_in_words(held_of([lot.pk]))}. Count it again, or release what is not there on the page of"
             " the lot.",
         )

@@ -15,12 +15,12 @@ from django.db import transaction
 from django.db.models import Exists, F, OuterRef, Q, QuerySet
 
 from farmbuild.buying.models import PurchaseOrderLine
+from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.sites.models import House
 from farmbuild.stock.models import HeldPiece, Lot, Reservation, UsedHold
 from farmbuild.stock.reserving.taking import lower
-from farmbuild.stock.words import so_many
 
 _AT_ONCE = 500
 
@@ -234,8 +234,8 @@ def put_back(lifted: Sequence[Lifted]) -> None:
         more = sum(one.wanted.quantity for one in lifted if one.line == line.pk) - (line.to_come - line.reserved)
         if more > 0:
             raise ValidationError(
-                f"Houses hold {so_many(more, 'piece')} more of what came on line {line.position} than was ordered, so"
-                " the receipt cannot be reversed. Release these holds on the page of the lot first."
+                f"Houses hold {count_noun(more, 'piece')} more of what came on line {line.position} than was"
+                " ordered, so the receipt cannot be reversed. Release these holds on the page of the lot first."
             )
     for one in lifted:
         one.onto(line=one.line)
@@ -302,7 +302,9 @@ def release(*, organisation: Organisation, user: User, reservation: Reservation,
     row = Reservation.objects.of(organisation).filter(pk=reservation.pk).first()
     there = row.quantity if row else 0
     if row is None or not 1 <= quantity <= there:
-        raise ValidationError({"quantity": f"{so_many(there, 'piece')} are held here now. Type a number up to that."})
+        raise ValidationError(
+            {"quantity": f"{count_noun(there, 'piece')} are held here now. Type a number up to that."}
+        )
     return lower(row, quantity)
 
 

@@ -7,9 +7,10 @@ from decimal import Decimal
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.templatetags.farm import day
+from farmbuild.measure import count_noun
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.reserving.swapping import ready_on
-from farmbuild.stock.words import noun_of, so_many
+from farmbuild.stock.words import noun_of
 
 
 def material_of(row: Reservation) -> Material:
@@ -24,7 +25,7 @@ def things(row: Reservation, count: int | None = None) -> str:
     """3 sticks of 1-3/8 rail; the length stands beside it."""
     offcut = bool(row.lot and row.lot.offcut)
     quantity = row.quantity if count is None else count
-    return f"{so_many(quantity, noun_of(material_of(row), offcut=offcut))} of {material_of(row)}"
+    return f"{count_noun(quantity, noun_of(material_of(row), offcut=offcut))} of {material_of(row)}"
 
 
 def where(row: Reservation) -> str:

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from farmbuild.common.templatetags.farm import length_plain
+from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
 from farmbuild.stock.seasonend.bridge import Part, Serving
 from farmbuild.stock.seasonend.selectors import Spare
-from farmbuild.stock.words import so_many
 
 NONE = "none"
 
@@ -37,5 +37,5 @@ def _for_purpose(parts: Sequence[Part], organisation: Organisation) -> str:
 def spare_words(spare: Spare, organisation: Organisation) -> str:
     """3 offcuts of 1-3/8 rail, 1' 2" (356 mm), lot L-0012 at Rack 1."""
     lot = spare.lot
-    what = so_many(spare.pieces, "offcut")
+    what = count_noun(spare.pieces, "offcut")
     return f"{what} of {lot.material}, {length_plain(lot.length, organisation)}, lot {lot} at {lot.place}"

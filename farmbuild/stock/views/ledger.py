@@ -13,6 +13,7 @@ from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import put_errors
 from farmbuild.common.forms import OrgForm
+from farmbuild.measure import count_noun
 from farmbuild.stock import ledger as doing
 from farmbuild.stock import services
 from farmbuild.stock.cut_drawing import cut_drawing, cut_in_words
@@ -32,7 +33,7 @@ from farmbuild.stock.ledger_tables import LedgerTable, LoanTable, signed, what, 
 from farmbuild.stock.models import Lot, Movement
 from farmbuild.stock.selectors import lots_of
 from farmbuild.stock.tables import CountedPaginator
-from farmbuild.stock.words import noun_of, so_many
+from farmbuild.stock.words import noun_of
 
 ROWS = 25
 #: Movements that the ledger leafs through; older ones are found by day. Counting a million would take seconds.
@@ -112,7 +113,7 @@ def give_back(request: HttpRequest, pk: int) -> HttpResponse:
         except ValidationError as error:
             put_errors(form, error)
         else:
-            done = so_many(form.cleaned_data["quantity"], "piece")
+            done = count_noun(form.cleaned_data["quantity"], "piece")
             messages.success(request, f"{done} back from {row.borrower}.")
             return redirect("stock:lot", row.lot_id)
     return render(request, "stock/give_back.html", {"form": form, "loan": row})
@@ -140,12 +141,14 @@ def _act(
             put_errors(form, error)
             row.refresh_from_db(fields=["on_hand", "reserved"])
         else:
-            messages.success(request, f"{so_many(form.cleaned_data['quantity'], 'piece')} of {row.reference} {done}.")
+            messages.success(
+                request, f"{count_noun(form.cleaned_data['quantity'], 'piece')} of {row.reference} {done}."
+            )
             return redirect("stock:lot", row.pk)
     context = {
         "form": form,
         "lot": row,
-        "there": so_many(row.on_hand, noun_of(row.material, offcut=row.offcut)),
+        "there": count_noun(row.on_hand, noun_of(row.material, offcut=row.offcut)),
         "title": title,
         "press": press,
     }
@@ -183,7 +186,7 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
                 also = {name: data[name] for name in ("sticks", "house", "reason", "paper")}
                 made = cut_sticks(user=request.user, **given, **also)
                 lots = ", ".join(lot.reference for lot in (*made.pieces, *filter(None, [made.offcut])))
-                messages.success(request, f"{so_many(data['sticks'], 'stick')} of {row.reference} cut into {lots}.")
+                messages.success(request, f"{count_noun(data['sticks'], 'stick')} of {row.reference} cut into {lots}.")
                 return redirect("stock:lot", row.pk)
         except ValidationError as error:
             put_errors(form, error, pieces="length_1")
@@ -195,10 +198,10 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "form": form,
         "lot": row,
-        "there": so_many(row.on_hand, noun_of(row.material, offcut=row.offcut)),
+        "there": count_noun(row.on_hand, noun_of(row.material, offcut=row.offcut)),
         "drawing": cut_drawing(layout, organisation) if layout else "",
         "words": cut_in_words(layout, organisation) if layout else "",
-        "sticks": so_many(form.cleaned_data["sticks"], "stick") if layout else "",
+        "sticks": count_noun(form.cleaned_data["sticks"], "stick") if layout else "",
         "many": layout is not None and form.cleaned_data["sticks"] > 1,
     }
     return render(request, "stock/cut.html", context)

@@ -17,6 +17,7 @@ from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.common.form_parts import put_errors
 from farmbuild.common.pages import ROWS, stored
+from farmbuild.measure import count_noun
 from farmbuild.stock import services
 from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, ReceiveForm, ScrapForm
 from farmbuild.stock.ledger_selectors import lot_history
@@ -38,7 +39,7 @@ from farmbuild.stock.selectors import (
     worth_of,
 )
 from farmbuild.stock.tables import CountedPaginator, LotTable, PlaceTable
-from farmbuild.stock.words import heaps_in_words, noun_of, so_many
+from farmbuild.stock.words import heaps_in_words, noun_of
 
 #: What a lot's own page says already.
 HELD_HERE = ("material", "length", "where")
@@ -86,7 +87,7 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         "lot": row,
         "held": held,
         "worth": worth_of(row),
-        "what": so_many(row.on_hand, noun_of(row.material, offcut=row.offcut)),
+        "what": count_noun(row.on_hand, noun_of(row.material, offcut=row.offcut)),
         "table": table,
         "racks": racks([pile_of(row)], organisation=request.organisation, href=_material_link),
     }
@@ -107,7 +108,7 @@ def receive(request: HttpRequest) -> HttpResponse:
             put_errors(form, error, name="place_name", place="place_name")
         else:
             messages.success(
-                request, f"{made.reference} is in stock: {so_many(made.on_hand, 'piece')} of {made.material}."
+                request, f"{made.reference} is in stock: {count_noun(made.on_hand, 'piece')} of {made.material}."
             )
             return redirect("stock:lot", made.pk)
     materials = materials_of(organisation=organisation).exists()
@@ -166,7 +167,7 @@ def scrap(request: HttpRequest, pk: int) -> HttpResponse:
             put_errors(form, error)
             row.refresh_from_db()
         else:
-            done = so_many(form.cleaned_data["quantity"], "piece")
+            done = count_noun(form.cleaned_data["quantity"], "piece")
             messages.success(request, f"{done} of {row.reference} scrapped.")
             return redirect("stock:lot", row.pk)
     return render(request, "stock/scrap.html", {"form": form, "lot": row})

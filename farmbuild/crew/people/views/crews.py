@@ -16,7 +16,8 @@ from farmbuild.crew.people import services
 from farmbuild.crew.people.forms import CrewForm, SettingsForm, SkillForm
 from farmbuild.crew.people.selectors import any_crew_of, people_of, settings_of, skills_of, weeks_of
 from farmbuild.crew.people.tables import CrewTable, PersonTable, SkillTable
-from farmbuild.crew.people.words import span_words, week_minutes, week_words
+from farmbuild.crew.people.words import week_minutes, week_words
+from farmbuild.measure import format_minutes
 
 
 def _crew(request: HttpRequest, slug: str) -> Crew:
@@ -50,7 +51,7 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
     people = PersonTable(people_of(organisation=organisation).filter(crew=crew), exclude=("crew",))
     RequestConfig(request, paginate={"per_page": ROWS}).configure(people)
     hours = list(crew.week.hours.order_by("day", "starts"))
-    context = {"crew": crew, "people": people, "hours": week_words(hours), "total": span_words(week_minutes(hours))}
+    context = {"crew": crew, "people": people, "hours": week_words(hours), "total": format_minutes(week_minutes(hours))}
     return render(request, "crew/people/crew.html", context)
 
 

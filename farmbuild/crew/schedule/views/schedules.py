@@ -18,7 +18,7 @@ from farmbuild.crew.people.selectors import people_of
 from farmbuild.crew.schedule import selectors, services, sheets
 from farmbuild.crew.schedule.tables import HouseProgressTable, ScheduleTable
 from farmbuild.crew.schedule.tasks import start_schedule
-from farmbuild.stock.words import so_many
+from farmbuild.measure import count_noun
 
 
 @require_GET
@@ -124,5 +124,5 @@ def publish(request: HttpRequest, number: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect("crew:schedule", number=number)
-    messages.success(request, f"Schedule {number} is published; {so_many(changed, 'task')} changed.")
+    messages.success(request, f"Schedule {number} is published; {count_noun(changed, 'task')} changed.")
     return redirect("crew:board")

@@ -18,8 +18,8 @@ from farmbuild.crew.steps.selectors import rates_of, spreads_of, steps_of, tasks
 from farmbuild.crew.steps.sheets import house_sheet, step_rows
 from farmbuild.crew.steps.tables import StepTable, TaskTable, TemplateTable
 from farmbuild.crew.steps.template_form import TemplateForm
+from farmbuild.measure import count_noun
 from farmbuild.sites.selectors import any_house_of
-from farmbuild.stock.words import so_many
 
 
 def _given(request: HttpRequest) -> dict[str, Any]:
@@ -117,7 +117,7 @@ def rates(request: HttpRequest) -> HttpResponse:
 @require_POST
 def use_rates(request: HttpRequest) -> HttpResponse:
     changed = services.use_rates(**_given(request))
-    messages.success(request, f"{so_many(changed, 'task')} changed. Work out the schedule again to see what moves.")
+    messages.success(request, f"{count_noun(changed, 'task')} changed. Work out the schedule again to see what moves.")
     return redirect("crew:rates")
 
 
@@ -130,7 +130,7 @@ def house_work(request: HttpRequest, slug: str) -> HttpResponse:
     answer = stored(
         request,
         form,
-        lambda data: so_many(len(services.plan_house(**_given(request), house=house, **data)), "task"),
+        lambda data: count_noun(len(services.plan_house(**_given(request), house=house, **data)), "task"),
         says="Made: {}.",
         to=reverse("crew:house-work", args=[house.slug]),
     )

@@ -46,8 +46,8 @@ from farmbuild.hoops.batches.words import standing_of
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.hoops.bridge import recipe_problems
 from farmbuild.hoops.recipes.selectors import any_recipe_of, recipes_of
+from farmbuild.measure import count_noun
 from farmbuild.sites.selectors import any_house_of
-from farmbuild.stock.words import so_many
 
 ROWS = 25
 
@@ -118,7 +118,7 @@ def create(request: HttpRequest) -> HttpResponse:
             except ValidationError as error:
                 put_errors(form, error)
             else:
-                messages.success(request, f"{batch} is made: {so_many(batch.quantity, 'hoop')} of {recipe.name}.")
+                messages.success(request, f"{batch} is made: {count_noun(batch.quantity, 'hoop')} of {recipe.name}.")
                 return redirect(batch)
     elif not form.is_bound:
         warnings = batch_warnings_of(recipe, first)
@@ -184,7 +184,7 @@ def bent(request: HttpRequest, number: int) -> HttpResponse:
         BentForm(request.POST or None, organisation=organisation, initial={"hoops": first}),
         lambda data: services.record_bent(organisation=organisation, user=request.user, batch=batch, **data),
         template="bent",
-        done=lambda row: f"{so_many(row.hoops, 'hoop')} more {'is' if row.hoops == 1 else 'are'} recorded.",
+        done=lambda row: f"{count_noun(row.hoops, 'hoop')} more {'is' if row.hoops == 1 else 'are'} recorded.",
         left=left,
         enough=enough,
     )

@@ -17,7 +17,7 @@ from farmbuild.hoops.batches.selectors import (
     unbent_sticks,
 )
 from farmbuild.hoops.batches.views.batches import batch_or_404, form_page, trial_or_404
-from farmbuild.stock.words import so_many
+from farmbuild.measure import count_noun
 
 ROWS = 25
 
@@ -37,7 +37,7 @@ def issue(request: HttpRequest, number: int) -> HttpResponse:
         form,
         lambda data: services.issue_sticks(organisation=organisation, user=request.user, batch=batch, **data),
         template="issue",
-        done=lambda row: f"{so_many(-row.movement.quantity, 'stick')} of {row.movement.lot} are issued to {batch}.",
+        done=lambda row: f"{count_noun(-row.movement.quantity, 'stick')} of {row.movement.lot} are issued to {batch}.",
         wanted=wanted,
         lots=lots.exists(),
     )
@@ -54,7 +54,7 @@ def give_back(request: HttpRequest, number: int) -> HttpResponse:
         form,
         lambda data: services.give_back_sticks(organisation=organisation, user=request.user, batch=batch, **data),
         template="give_back",
-        done=lambda row: f"{so_many(row.movement.quantity, 'stick')} are back in {row.movement.lot}.",
+        done=lambda row: f"{count_noun(row.movement.quantity, 'stick')} are back in {row.movement.lot}.",
         unbent=unbent,
     )
 
@@ -76,7 +76,7 @@ def spoilt(request: HttpRequest, number: int, attempt: int | None = None) -> Htt
             organisation=organisation, user=request.user, batch=batch, trial=trial, **data
         ),
         template="spoilt",
-        done=lambda row: f"{so_many(row.sticks, 'stick')} of {batch} are written off.",
+        done=lambda row: f"{count_noun(row.sticks, 'stick')} of {batch} are written off.",
         trial=trial,
         left=left,
     )

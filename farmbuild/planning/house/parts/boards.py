@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.planning.house.context import Work, few
+from farmbuild.measure import count_noun
+from farmbuild.planning.house.context import Work
 from farmbuild.planning.results import TakeoffRow
 
 
@@ -66,9 +67,9 @@ def board_rows(work: Work, purpose: str, material: str, each_side: int, sticks: 
     for (bays, stick), count in sorted(counts.items(), reverse=True):
         length = min(work.saw(shape.run(bays)), stick)
         working = (
-            f"{few(shape.bays, 'bay')} of {work.say(shape.spacing)} split on hoops as {parts};"
-            f" {few(count, 'piece')} over {few(bays, 'bay')}, {work.say(length)}, from a {work.say(stick)}"
-            f" stick; {few(each_side, 'row')} on each side: {count} x {rows} = {count * rows}"
+            f"{count_noun(shape.bays, 'bay')} of {work.say(shape.spacing)} split on hoops as {parts};"
+            f" {count_noun(count, 'piece')} over {count_noun(bays, 'bay')}, {work.say(length)}, from a"
+            f" {work.say(stick)} stick; {count_noun(each_side, 'row')} on each side: {count} x {rows} = {count * rows}"
         )
         out.append(work.pieces(purpose, material, length, count * rows, working))
     return out

@@ -11,7 +11,8 @@ from collections import Counter
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.planning.house.context import Work, few
+from farmbuild.measure import count_noun
+from farmbuild.planning.house.context import Work
 from farmbuild.planning.house.shape import HouseShape, ceil_ratio
 from farmbuild.planning.inputs import Doors, HouseSpec, Kind, Material
 from farmbuild.planning.results import TakeoffRow
@@ -117,14 +118,14 @@ def _leaf(work: Work, doors: Doors, name: str, material: Material) -> list[Takeo
             work.spec.end_frame_material,
             work.saw(doors.height),
             2 * n,
-            f"2 uprights a door, {few(n, 'door')}: 2 x {n} = {2 * n}, each {work.say(doors.height)}",
+            f"2 uprights a door, {count_noun(n, 'door')}: 2 x {n} = {2 * n}, each {work.say(doors.height)}",
         ),
         work.pieces(
             purpose,
             work.spec.end_frame_material,
             work.saw(rail),
             3 * n,
-            f"3 rails a door, {few(n, 'door')}: 3 x {n} = {3 * n}, each {work.say(doors.width)} less"
+            f"3 rails a door, {count_noun(n, 'door')}: 3 x {n} = {3 * n}, each {work.say(doors.width)} less"
             f" 2 uprights of {work.say(wide)}: {work.say(rail)}",
         ),
     ]

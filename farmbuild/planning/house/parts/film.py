@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from farmbuild.planning.house.context import Work, few
+from farmbuild.measure import count_noun
+from farmbuild.planning.house.context import Work
 from farmbuild.planning.results import TakeoffRow
 
 
@@ -17,7 +18,7 @@ def film(work: Work) -> list[TakeoffRow]:
     long = work.saw(spec.length + 2 * end)
     of_roll = f", roll {work.say(roll)} wide" if roll is not None else ""
     working = (
-        f"{few(spec.film_layers, 'layer')} of {work.say(spec.length)} + 2 x {work.say(end)} ="
+        f"{count_noun(spec.film_layers, 'layer')} of {work.say(spec.length)} + 2 x {work.say(end)} ="
         f" {work.say(long)};"
         f" width needed {work.say(shape.developed)} of hoop + 2 x {work.say(side)} ="
         f" {work.say(wide)}{of_roll}"
@@ -26,7 +27,7 @@ def film(work: Work) -> list[TakeoffRow]:
     if spec.end_walls:
         across = work.saw(spec.post_span + 2 * side)
         working = (
-            f"1 sheet for each of {few(spec.end_walls, 'framed end wall')}, across the wall:"
+            f"1 sheet for each of {count_noun(spec.end_walls, 'framed end wall')}, across the wall:"
             f" {work.say(spec.post_span)} + 2 x {work.say(side)} = {work.say(across)}; height needed"
             f" {work.say(shape.ridge_height)}{of_roll}; door openings are cut out of it"
         )
@@ -41,7 +42,8 @@ def channel(work: Work) -> list[TakeoffRow]:
     rows = []
     if spec.channel_runs:
         working = (
-            f"{few(spec.channel_runs, 'run')} along the house, {work.say(spec.length)} each, lengths butted end to end"
+            f"{count_noun(spec.channel_runs, 'run')} along the house, {work.say(spec.length)}"
+            " each, lengths butted end to end"
         )
         rows.append(
             work.pieces(

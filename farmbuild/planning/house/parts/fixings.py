@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from farmbuild.planning.house.context import Work, few
+from farmbuild.measure import count_noun
+from farmbuild.planning.house.context import Work
 from farmbuild.planning.house.parts.boards import board_crossings
 from farmbuild.planning.house.parts.pipe import purlin_joints
 from farmbuild.planning.results import TakeoffRow
@@ -17,8 +18,8 @@ def screws(work: Work) -> list[TakeoffRow]:
     if not (spec.screw_material and total):
         return []
     working = (
-        f"{few(in_hoops, 'joint')} in hoops + {in_purlins} in purlins = {joints};"
-        f" x {few(spec.screws_per_joint, 'screw')} = {total}"
+        f"{count_noun(in_hoops, 'joint')} in hoops + {in_purlins} in purlins = {joints};"
+        f" x {count_noun(spec.screws_per_joint, 'screw')} = {total}"
     )
     return [work.counted("joint screws", spec.screw_material, total, working)]
 
@@ -31,8 +32,8 @@ def bolts(work: Work) -> list[TakeoffRow]:
         return []
     rows = crossings // work.shape.hoops
     working = (
-        f"{few(rows, 'board row')} x {work.shape.hoops} hoops = {few(crossings, 'crossing')};"
-        f" x {few(spec.bolts_per_crossing, 'bolt')} = {total}"
+        f"{count_noun(rows, 'board row')} x {work.shape.hoops} hoops = {count_noun(crossings, 'crossing')};"
+        f" x {count_noun(spec.bolts_per_crossing, 'bolt')} = {total}"
     )
     return [work.counted("board bolts", spec.bolt_material, total, working)]
 
@@ -41,5 +42,5 @@ def anchors(work: Work) -> list[TakeoffRow]:
     spec = work.spec
     if not (spec.anchor_material and spec.anchor_count):
         return []
-    working = f"{few(spec.anchor_count, 'anchor')} as the house spec says"
+    working = f"{count_noun(spec.anchor_count, 'anchor')} as the house spec says"
     return [work.counted("anchors", spec.anchor_material, spec.anchor_count, working)]

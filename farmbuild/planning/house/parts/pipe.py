@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from farmbuild.planning.house.context import Work, few
+from farmbuild.measure import count_noun
+from farmbuild.planning.house.context import Work
 from farmbuild.planning.house.shape import ceil_ratio
 from farmbuild.planning.results import TakeoffRow
 
@@ -21,8 +22,8 @@ def hoops(work: Work) -> list[TakeoffRow]:
     total = shape.hoops * recipe.sticks
     working = (
         f"{work.say(shape.length)} at no more than {work.say(work.spec.spacing_wanted)} makes"
-        f" {few(shape.bays, 'bay')} of {work.say(shape.spacing)}, so {shape.hoops} hoops;"
-        f" {few(recipe.sticks, 'whole stick')} of {work.say(recipe.stick_length)} a hoop:"
+        f" {count_noun(shape.bays, 'bay')} of {work.say(shape.spacing)}, so {shape.hoops} hoops;"
+        f" {count_noun(recipe.sticks, 'whole stick')} of {work.say(recipe.stick_length)} a hoop:"
         f" {shape.hoops} x {recipe.sticks} = {total}"
     )
     return [TakeoffRow(work.house.ref, "hoops", recipe.tube, recipe.stick_length, total, "sticks", True, working)]
@@ -66,7 +67,7 @@ def _purlin_row(work: Work, purpose: str, count: int) -> TakeoffRow:
     n = joined_sticks(run, stick, slide)
     if n == 1:
         working = (
-            f"{few(count, 'run')} of {work.say(run)}, the length of the house,"
+            f"{count_noun(count, 'run')} of {work.say(run)}, the length of the house,"
             f" each one piece of a {work.say(stick)} stick"
         )
         return work.pieces(purpose, spec.purlin_material, work.saw(run), count, working)
@@ -74,8 +75,8 @@ def _purlin_row(work: Work, purpose: str, count: int) -> TakeoffRow:
     trim = made - run
     working = (
         f"({work.say(run)} - {work.say(slide)}) / ({work.say(stick)} - {work.say(slide)}), rounded up, is"
-        f" {few(n, 'stick')} with {few(n - 1, 'joint')} of {work.say(slide)}, {work.say(made)} long;"
-        f" {few(count, 'run')}: {n} x {count} = {n * count}"
+        f" {count_noun(n, 'stick')} with {count_noun(n - 1, 'joint')} of {work.say(slide)}, {work.say(made)} long;"
+        f" {count_noun(count, 'run')}: {n} x {count} = {n * count}"
     )
     if trim > 0:
         working += f"; saw {work.say(trim)} off the plain end of the last stick of each run"
@@ -97,6 +98,6 @@ def braces(work: Work) -> list[TakeoffRow]:
     spec = work.spec
     if not (spec.brace_material and spec.brace_count):
         return []
-    working = f"{few(spec.brace_count, 'brace')} of {work.say(spec.brace_length)} as the house spec says"
+    working = f"{count_noun(spec.brace_count, 'brace')} of {work.say(spec.brace_length)} as the house spec says"
     length = work.saw(spec.brace_length)
     return [work.pieces("corner braces", spec.brace_material, length, spec.brace_count, working)]

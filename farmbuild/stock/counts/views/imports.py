@@ -10,13 +10,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
+from farmbuild.measure import count_noun
 from farmbuild.stock.counts import importing
 from farmbuild.stock.counts.forms import SheetUploadForm
 from farmbuild.stock.counts.selectors import drafts_of
 from farmbuild.stock.counts.views.counts import count_of
 from farmbuild.stock.ledger_tables import when
 from farmbuild.stock.models import CountDraft
-from farmbuild.stock.words import so_many
 
 #: Rows on one page of the preview.
 ROWS = 100
@@ -74,5 +74,5 @@ def store(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect("stock:count-import", row.number)
-    messages.success(request, f"{so_many(entered, 'lot')} entered from the sheet.")
+    messages.success(request, f"{count_noun(entered, 'lot')} entered from the sheet.")
     return redirect("stock:count-review", row.number)

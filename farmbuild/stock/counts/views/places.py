@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST
 from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import put_errors
+from farmbuild.measure import count_noun
 from farmbuild.stock.counts import selectors, services
 from farmbuild.stock.counts.forms import FindForm, PlaceSheetForm
 from farmbuild.stock.counts.tables import EntryTable
@@ -19,7 +20,6 @@ from farmbuild.stock.ledger_selectors import lot_history
 from farmbuild.stock.ledger_tables import signed, when
 from farmbuild.stock.models import Place, StockCount
 from farmbuild.stock.reserving.taking import held_of, holders_in_words
-from farmbuild.stock.words import so_many
 
 ROWS = 25
 #: Lots on one page of a place's sheet; more than that is a long way to scroll on a phone.
@@ -55,7 +55,7 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
             put_errors(form, error)
         else:
             if entered:
-                messages.success(request, f"{so_many(entered, 'lot')} of {spot} entered.")
+                messages.success(request, f"{count_noun(entered, 'lot')} of {spot} entered.")
             else:
                 messages.info(request, f"Nothing new was typed at {spot}, so nothing was entered.")
             if not last:
@@ -101,7 +101,7 @@ def find(request: HttpRequest, number: int, pk: int) -> HttpResponse:
         except ValidationError as error:
             put_errors(form, error)
         else:
-            messages.success(request, f"{so_many(found.quantity, 'piece')} of {found.material} noted at {spot}.")
+            messages.success(request, f"{count_noun(found.quantity, 'piece')} of {found.material} noted at {spot}.")
             return redirect("stock:count-place", row.number, spot.pk)
     return render(request, "stock/counts/find.html", {"form": form, "count": row, "place": spot})
 
@@ -115,7 +115,7 @@ def take_back(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     else:
-        messages.success(request, f"{so_many(found.quantity, 'piece')} of {found.material} taken back.")
+        messages.success(request, f"{count_noun(found.quantity, 'piece')} of {found.material} taken back.")
     return redirect("stock:count-place", row.number, found.place_id)
 
 

@@ -9,6 +9,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 from django_tables2 import RequestConfig
 
+from farmbuild.measure import count_noun
 from farmbuild.stock.counts import selectors, services
 from farmbuild.stock.counts.forms import LimitForm
 from farmbuild.stock.counts.posting import CountProblems, post_count
@@ -16,7 +17,6 @@ from farmbuild.stock.counts.tables import DifferenceTable
 from farmbuild.stock.counts.views.counts import count_of
 from farmbuild.stock.models import StockCount
 from farmbuild.stock.reserving.taking import held_of, holders_in_words
-from farmbuild.stock.words import so_many
 
 ROWS = 25
 #: Lots on one page of a place's sheet; more than that is a long way to scroll on a phone.
@@ -76,11 +76,11 @@ def again(request: HttpRequest, number: int) -> HttpResponse:
     try:
         if "stand" in request.POST:
             done = services.let_stand(**given)
-            words = f"{so_many(done, 'lot')}: the first count stands."
+            words = f"{count_noun(done, 'lot')}: the first count stands."
         else:
             lines = selectors.large_differences(count=row, limit=limit)
             done = services.ask_again(**given, lines=lines)
-            words = f"{so_many(done, 'lot')} to be counted again; the boxes on the sheets of the places are empty."
+            words = f"{count_noun(done, 'lot')} to be counted again; the boxes on the sheets of the places are empty."
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     else:

@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
+from farmbuild.measure import count_noun
 from farmbuild.stock.counts.selectors import open_line_of
 from farmbuild.stock.forms import ReceiveForm
 from farmbuild.stock.labels.codes import code_svg
@@ -17,7 +18,7 @@ from farmbuild.stock.models import Lot
 from farmbuild.stock.reserving.taking import held_of, holders_in_words
 from farmbuild.stock.selectors import lots_of
 from farmbuild.stock.views import lots
-from farmbuild.stock.words import noun_of, so_many
+from farmbuild.stock.words import noun_of
 
 #: Labels on one page of the browser; a place with more is printed in parts.
 MAX_LABELS = 240
@@ -61,7 +62,7 @@ def short(request: HttpRequest, reference: str) -> HttpResponse:
     lot = get_object_or_404(lots_of(organisation=request.organisation), reference=reference)
     context = {
         "lot": lot,
-        "what": so_many(lot.on_hand, noun_of(lot.material, offcut=lot.offcut)),
+        "what": count_noun(lot.on_hand, noun_of(lot.material, offcut=lot.offcut)),
         "held": holders_in_words(held_of([lot.pk])) if lot.reserved else "",
         "line": open_line_of(lot=lot),
     }

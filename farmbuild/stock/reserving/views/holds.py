@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import put_errors
+from farmbuild.measure import count_noun
 from farmbuild.stock.cut_drawing import cut_drawing, cut_in_words
 from farmbuild.stock.cutting import cut_held, layout_of, lengths_of
 from farmbuild.stock.models import Reservation
@@ -21,7 +22,6 @@ from farmbuild.stock.reserving.forms import CutHeldForm, HeldFilter, ReleaseForm
 from farmbuild.stock.reserving.selectors import held_sums, reservations_of
 from farmbuild.stock.reserving.tables import HeldTable, SoonerTable
 from farmbuild.stock.reserving.words import for_whom, length_of, there, things, where
-from farmbuild.stock.words import so_many
 
 ROWS = 25
 
@@ -101,7 +101,7 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
             lots = ", ".join(lot.reference for lot in (*done.pieces, *filter(None, [done.offcut])))
             messages.success(
                 request,
-                f"{so_many(form.cleaned_data['sticks'], 'stick')} of {row.lot} cut into {lots}; the houses hold"
+                f"{count_noun(form.cleaned_data['sticks'], 'stick')} of {row.lot} cut into {lots}; the houses hold"
                 " their pieces.",
             )
             return redirect("stock:lot", row.lot_id)

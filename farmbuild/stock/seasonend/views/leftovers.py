@@ -19,6 +19,7 @@ from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import put_errors
 from farmbuild.common.templatetags.farm import day as day_words
+from farmbuild.measure import count_noun
 from farmbuild.stock.bridge import round_money, units_of
 from farmbuild.stock.seasonend.bridge import SeasonError, Serving, serving_of
 from farmbuild.stock.seasonend.forms import ScrapOffcutsForm, SeasonEndForm, read_takes
@@ -34,7 +35,6 @@ from farmbuild.stock.seasonend.selectors import (
 from farmbuild.stock.seasonend.services import scrap_offcuts
 from farmbuild.stock.seasonend.tables import LeftTable, age_of
 from farmbuild.stock.seasonend.words import serves, spare_words
-from farmbuild.stock.words import so_many
 from farmbuild.workbooks.season_end import LeftLine, season_end_workbook
 from farmbuild.workbooks.services import XLSX
 
@@ -167,8 +167,8 @@ def scrap(request: HttpRequest) -> HttpResponse:
         except ValidationError as error:
             put_errors(form, error)
         else:
-            pieces = so_many(-sum(movement.quantity for movement in made), "offcut")
-            messages.success(request, f"{pieces} of {so_many(len(made), 'lot')} scrapped.")
+            pieces = count_noun(-sum(movement.quantity for movement in made), "offcut")
+            messages.success(request, f"{pieces} of {count_noun(len(made), 'lot')} scrapped.")
             return redirect("stock:season-end")
     context = {
         "form": form,

@@ -1,0 +1,35 @@
+"""Counts, lists, days and times of work as a sentence says them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+
+
+def noun_for(count: int, noun: str, plural: str = "") -> str:
+    """stick, sticks; length of channel, lengths of channel. ``plural``: for a noun that does not just take an s."""
+    head, of, rest = noun.partition(" of ")
+    return noun if count == 1 else plural or f"{head}s{of}{rest}"
+
+
+def count_noun(count: int, noun: str, plural: str = "") -> str:
+    """1 stick, 1,200 sticks."""
+    return f"{count:,} {noun_for(count, noun, plural)}"
+
+
+def join_words(words: Iterable[str]) -> str:
+    """58 sticks; 58 sticks and 1 roll; 58 sticks, 18 boards and 1 roll. Empty for none."""
+    *others, last = [*words] or [""]
+    return f"{', '.join(others)} and {last}" if others else last
+
+
+def format_day(day: date) -> str:
+    """3 May 2027."""
+    return f"{day.day} {day:%B %Y}"
+
+
+def format_minutes(minutes: int) -> str:
+    """2 h 15 min."""
+    hours, rest = divmod(minutes, 60)
+    parts = [f"{hours:,} h" if hours else "", f"{rest} min" if rest else ""]
+    return " ".join(part for part in parts if part) or "0 min"
