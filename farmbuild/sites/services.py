@@ -10,7 +10,6 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F
 from django.utils import timezone
-from django.utils.text import get_text_list
 
 from farmbuild.catalogue.services import ensure_material
 from farmbuild.common.slugs import free_slug
@@ -20,8 +19,8 @@ from farmbuild.sites.bridge import SPEC_FIELDS, spec_problems
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.names import LONGEST, check_house_name, check_site_name, house_names, numbered_on
 from farmbuild.sites.selectors import any_house_of, houses_of
+from farmbuild.sites.signals import archiving, need_date_changed
 from farmbuild.sites.starters import Starter, starter_values
-from farmbuild.stock.reserving.services import holds_something, needed_by_another_day
 
 #: Last parts of addresses that pages of this app use.
 RESERVED = frozenset({"new", "archived"})
@@ -103,12 +102,7 @@ def copy_site(*, organisation: Organisation, user: User, site: Site, name: str, 
 @transaction.atomic
 def archive_site(*, organisation: Organisation, user: User, site: Site) -> None:
     """Its houses go out of sight with it, and come back with it. Raises ValidationError while one holds stock."""
-    holding = [house.name for house in site.houses.all() if holds_something(house=house)]
-    if holding:
-        raise ValidationError(
-            f"Stock is held by an accepted plan for {get_text_list(holding, 'and')}. Release it first, so that others"
-            " can use it."
-        )
+    archiving.send(House, houses=list(site.houses.all()))
     Site.objects.of(organisation).filter(pk=site.pk, archived_at=None).update(archived_at=timezone.now())
 
 
@@ -185,7 +179,7 @@ def save_house(*, organisation: Organisation, user: User, house: House, data: Ma
     _check_buildable(current)
     _store(current)
     if "need_date" in changes:
-        needed_by_another_day(house=current)
+        need_date_changed.send(House, house=current)
     return current
 
 
@@ -242,10 +236,7 @@ def copy_house(
 @transaction.atomic
 def archive_house(*, organisation: Organisation, user: User, house: House) -> None:
     """Raises ValidationError while the house holds stock."""
-    if holds_something(house=house):
-        raise ValidationError(
-            f"{house.name} holds stock by an accepted plan. Release what it holds first, so that others can use it."
-        )
+    archiving.send(House, houses=[house])
     House.objects.of(organisation).filter(pk=house.pk, archived_at=None).update(
         archived_at=timezone.now(), version=F("version") + 1, saved_at=timezone.now(), saved_by=user
     )

@@ -119,7 +119,7 @@ def test_the_days_follow_the_house(both, user, pair):
 
 
 def test_a_house_that_holds_is_not_archived(both, user):
-    with pytest.raises(ValidationError, match="Release what it holds first"):
+    with pytest.raises(ValidationError, match="held by an accepted plan for North 1"):
         archive_house(organisation=both.organisation, user=user, house=both.houses[0])
     release_house(organisation=both.organisation, user=user, house=both.houses[0])
     archive_house(organisation=both.organisation, user=user, house=both.houses[0])

@@ -13,6 +13,7 @@ from farmbuild.sites.bridge import SPEC_FIELDS
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.names import numbered_on
 from farmbuild.sites.selectors import archived_houses_of, houses_of, sites_of
+from farmbuild.sites.signals import archiving
 from tests.factories import HouseFactory, MaterialFactory, OrganisationFactory, RecipeFactory, SiteFactory
 
 FOOT = Decimal("304.8")
@@ -292,9 +293,19 @@ def test_archiving_counts_as_a_change(organisation, user, house):
     assert told.value.house.archived_at is not None
 
 
-def test_a_site_whose_house_holds_stock_is_not_archived(organisation, user, site, house, monkeypatch):
-    monkeypatch.setattr(services, "holds_something", lambda *, house: True)
-    with pytest.raises(ValidationError, match=house.name):
-        services.archive_site(site=site, organisation=organisation, user=user)
+def test_a_site_stays_in_use_while_somebody_needs_one_of_its_houses(organisation, user, site, house):
+    asked = []
+
+    def refuse(sender, *, houses, **more):
+        asked.extend(houses)
+        raise ValidationError("Needed.")
+
+    archiving.connect(refuse)
+    try:
+        with pytest.raises(ValidationError, match="Needed"):
+            services.archive_site(site=site, organisation=organisation, user=user)
+    finally:
+        archiving.disconnect(refuse)
     site.refresh_from_db()
     assert site.archived_at is None
+    assert asked == [house]

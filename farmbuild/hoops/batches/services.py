@@ -14,10 +14,10 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max, QuerySet
 
-from farmbuild.crew.gate.services import trial_accepted
 from farmbuild.hoops.batches.bridge import Verdict, batch_problems, judge_trial, trial_problems
 from farmbuild.hoops.batches.models import BatchHouse, BatchSticks, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.hoops.batches.selectors import latest_trial, sticks_by_lot, unbent_sticks
+from farmbuild.hoops.batches.signals import trial_accepted
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.bridge import recipe_problems, say
 from farmbuild.hoops.recipes.models import Recipe
@@ -246,7 +246,7 @@ def accept_trial(*, organisation: Organisation, user: User, batch: HoopBatch, tr
     batch.stop_gap = trial.stop_gap if trial.last_gap is None else trial.last_gap
     batch.save(update_fields=["accepted_trial", "state", "stop_gap"])
     BentHoops.objects.create(batch=batch, hoops=1, note=f"Trial hoop, attempt {trial.attempt}", by=user)
-    trial_accepted(organisation=organisation, user=user, batch=batch)
+    trial_accepted.send(HoopBatch, organisation=organisation, user=user, batch=batch)
     batch.refresh_from_db()
     return batch
 

@@ -42,6 +42,13 @@ def held_for(*, house: House) -> QuerySet[Reservation]:
     return reservations_of(organisation=house.organisation).filter(Q(house=house) | Exists(pieces))
 
 
+def holding(*, houses: Collection[House]) -> QuerySet[House]:
+    """Those of the houses that hold something, or get pieces of what another one holds."""
+    own = Reservation.objects.filter(house=OuterRef("pk"))
+    pieces = HeldPiece.objects.filter(house=OuterRef("pk"))
+    return House.objects.filter(Exists(own) | Exists(pieces), pk__in=[house.pk for house in houses])
+
+
 def held_by_others(*, organisation: Organisation, houses: Collection[int]) -> tuple[dict[int, int], dict[int, int]]:
     """Pieces by lot, and by order line, that houses other than ``houses`` hold or get a part of."""
     part = HeldPiece.objects.filter(reservation=OuterRef("pk")).exclude(house__in=houses)

@@ -12,7 +12,7 @@ from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import Exists, F, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, QuerySet
 
 from farmbuild.buying.models import PurchaseOrderLine
 from farmbuild.measure import count_noun
@@ -177,10 +177,6 @@ def needed_by_another_day(*, house: House) -> None:
         first = min(row.pieces.all(), key=lambda piece: (piece.house.need_date, piece.house.slug))
         row.house, row.purpose, row.need_by = first.house, first.purpose, first.house.need_date
         row.save(update_fields=["house", "purpose", "need_by"])
-
-
-def holds_something(*, house: House) -> bool:
-    return Reservation.objects.filter(Q(house=house) | Q(pieces__house=house)).exists()
 
 
 # Goods come in, or go back

@@ -1,0 +1,19 @@
+"""What the gate does when it is told of a trial hoop."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.dispatch import receiver
+
+from farmbuild.crew.gate import services
+from farmbuild.hoops.batches.models import HoopBatch
+from farmbuild.hoops.batches.signals import trial_accepted
+from farmbuild.orgs.models import Organisation, User
+
+
+@receiver(trial_accepted)
+def finish_trial_tasks(
+    sender: Any, *, organisation: Organisation, user: User | None, batch: HoopBatch, **more: Any
+) -> None:
+    services.trial_accepted(organisation=organisation, user=user, batch=batch)

@@ -1,0 +1,9 @@
+"""What others are told of houses, inside the transaction in which it happens."""
+
+from django.dispatch import Signal
+
+#: Sent by House with ``house`` as it is stored now.
+need_date_changed = Signal()
+
+#: Sent by House with ``houses`` that are to go out of use. A receiver that raises ValidationError keeps them in use.
+archiving = Signal()
