@@ -6,6 +6,8 @@ from django.urls import include, path
 from django.views.generic import RedirectView
 
 from farmbuild.orgs.views.organisation import SetPassword
+from farmbuild.plans import stock_urls as stock_and_plans
+from farmbuild.stock import urls as stock
 
 urlpatterns = [
     path("", RedirectView.as_view(pattern_name="sites:houses"), name="home"),
@@ -17,7 +19,7 @@ urlpatterns = [
     path("", include("farmbuild.sites.urls")),
     path("", include("farmbuild.hoops.urls")),
     path("", include("farmbuild.catalogue.urls")),
-    path("", include("farmbuild.stock.urls")),
+    path("", include(([*stock.urlpatterns, *stock_and_plans.urlpatterns], stock.app_name))),
     path("", include("farmbuild.plans.urls")),
     path("", include("farmbuild.buying.urls")),
     path("", include("farmbuild.crew.urls")),

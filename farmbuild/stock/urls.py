@@ -32,8 +32,6 @@ urlpatterns = [
     path("stock/lots/<int:pk>/receive/", labels.receive_more, name="lot-receive"),
     path("stock/labels/", labels.labels, name="labels"),
     path("l/<path:reference>/", labels.short, name="lot-short"),
-    path("stock/availability/", include("farmbuild.stock.availability.urls")),
-    path("stock/season-end/", include("farmbuild.stock.seasonend.urls")),
     path("stock/counts/", include("farmbuild.stock.counts.urls")),
     path("stock/places/", lots.places, name="places"),
     path("stock/places/<int:pk>/", lots.place, name="place"),

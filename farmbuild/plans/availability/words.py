@@ -7,7 +7,7 @@ from datetime import date
 from farmbuild.common.templatetags.farm import day, length_plain
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
-from farmbuild.stock.availability.selectors import Thing
+from farmbuild.plans.availability.selectors import Thing
 from farmbuild.stock.words import noun_of
 
 

@@ -14,12 +14,12 @@ from openpyxl import load_workbook
 
 from farmbuild.plans import services
 from farmbuild.plans.accepting import accept_plan
+from farmbuild.plans.seasonend.bridge import Part, Serving, serving_of
+from farmbuild.plans.seasonend.selectors import left_after, left_totals, short_offcuts
+from farmbuild.plans.seasonend.services import scrap_offcuts
+from farmbuild.plans.seasonend.words import serves
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Movement
-from farmbuild.stock.seasonend.bridge import Part, Serving, serving_of
-from farmbuild.stock.seasonend.selectors import left_after, left_totals, short_offcuts
-from farmbuild.stock.seasonend.services import scrap_offcuts
-from farmbuild.stock.seasonend.words import serves
 from tests.factories import INCH, LotFactory, MembershipFactory
 from tests.plans.small_season import AS_OF, small_season
 
@@ -211,7 +211,7 @@ def test_a_house_that_cannot_be_planned_is_named(signed_in, season):
 
 
 def test_too_many_houses_are_not_worked_out(signed_in, season, monkeypatch):
-    monkeypatch.setattr("farmbuild.stock.seasonend.views.leftovers.MAX_HOUSES", 1)
+    monkeypatch.setattr("farmbuild.plans.seasonend.views.leftovers.MAX_HOUSES", 1)
     assert "2 houses are more than a page can work out. Tick 1 at most." in text_of(signed_in.get(PAGE))
 
 

@@ -12,11 +12,11 @@ from django.db.models import Count, DecimalField, ExpressionWrapper, F, OuterRef
 from django.db.models.functions import Coalesce
 
 from farmbuild.orgs.models import Organisation
+from farmbuild.plans.seasonend.bridge import Serving
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import houses_of
 from farmbuild.stock.bridge import round_money
 from farmbuild.stock.models import Lot, Reservation
-from farmbuild.stock.seasonend.bridge import Serving
 from farmbuild.stock.selectors import lots_on_hand
 
 #: Offcuts proposed at once; when these are gone the rest comes.

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from farmbuild.stock.availability.views import availability
+from farmbuild.plans.availability.views import availability
 
 urlpatterns = [
     path("", availability.everything, name="availability"),

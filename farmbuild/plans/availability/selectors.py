@@ -15,11 +15,11 @@ from farmbuild.buying.models import PurchaseOrder
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_of, offers_of
 from farmbuild.orgs.models import Organisation
+from farmbuild.plans.availability.bridge import Cause, Change, Outlook, Way, look_ahead
 from farmbuild.plans.bridge import season_of, season_plan_of
 from farmbuild.plans.holding import wants_of
 from farmbuild.plans.models import Plan
 from farmbuild.plans.selectors import accepted_slugs, plans_of, unmet_of_accepted
-from farmbuild.stock.availability.bridge import Cause, Change, Outlook, Way, look_ahead
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.selectors import lots_of
 

@@ -13,9 +13,9 @@ from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.services import send_order
 from farmbuild.plans import services
 from farmbuild.plans.accepting import accept_plan
+from farmbuild.plans.availability.bridge import Cause
+from farmbuild.plans.availability.selectors import things_of
 from farmbuild.plans.models import Plan
-from farmbuild.stock.availability.bridge import Cause
-from farmbuild.stock.availability.selectors import things_of
 from tests.factories import FOOT, LotFactory, MaterialFactory, MembershipFactory
 from tests.plans.small_season import AS_OF, small_season
 

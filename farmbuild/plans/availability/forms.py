@@ -3,8 +3,8 @@
 from django import forms
 
 from farmbuild.common.forms import OrgForm
+from farmbuild.plans.availability.selectors import plans_to_count
 from farmbuild.plans.models import Plan
-from farmbuild.stock.availability.selectors import plans_to_count
 from farmbuild.stock.forms import PlainSelect
 
 

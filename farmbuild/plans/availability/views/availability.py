@@ -11,11 +11,11 @@ from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig
 
 from farmbuild.catalogue.selectors import materials_of
-from farmbuild.stock.availability.drawings import chart
-from farmbuild.stock.availability.forms import AlsoForm
-from farmbuild.stock.availability.selectors import Thing, offcuts_of, things_of
-from farmbuild.stock.availability.tables import OffcutTable, StepTable, ThingTable
-from farmbuild.stock.availability.words import name_of, short_words, working
+from farmbuild.plans.availability.drawings import chart
+from farmbuild.plans.availability.forms import AlsoForm
+from farmbuild.plans.availability.selectors import Thing, offcuts_of, things_of
+from farmbuild.plans.availability.tables import OffcutTable, StepTable, ThingTable
+from farmbuild.plans.availability.words import name_of, short_words, working
 
 ROWS = 25
 
@@ -37,7 +37,7 @@ def everything(request: HttpRequest) -> HttpResponse:
         "first_link": table.url_of(short[0]) if short else "",
         "words": short_words(short[0], today=today).replace("Runs", "runs", 1) if short else "",
     }
-    return render(request, "stock/availability/all.html", context)
+    return render(request, "plans/availability/all.html", context)
 
 
 @require_GET
@@ -68,7 +68,7 @@ def one(request: HttpRequest, code: str) -> HttpResponse:
         "lengths": lengths if len(things) > 1 else None,
         "offcuts": offcuts if offcuts.paginator.count else None,
     }
-    return render(request, "stock/availability/one.html", context)
+    return render(request, "plans/availability/one.html", context)
 
 
 def _chosen(things: list[Thing], asked: str | None) -> Thing:

@@ -20,10 +20,9 @@ from django_tables2 import RequestConfig
 from farmbuild.common.form_parts import put_errors
 from farmbuild.common.templatetags.farm import day as day_words
 from farmbuild.measure import count_noun
-from farmbuild.stock.bridge import round_money, units_of
-from farmbuild.stock.seasonend.bridge import SeasonError, Serving, serving_of
-from farmbuild.stock.seasonend.forms import ScrapOffcutsForm, SeasonEndForm, read_takes
-from farmbuild.stock.seasonend.selectors import (
+from farmbuild.plans.seasonend.bridge import SeasonError, Serving, serving_of
+from farmbuild.plans.seasonend.forms import ScrapOffcutsForm, SeasonEndForm, read_takes
+from farmbuild.plans.seasonend.selectors import (
     given_up,
     left_after,
     left_totals,
@@ -32,9 +31,10 @@ from farmbuild.stock.seasonend.selectors import (
     short_offcuts,
     spares_asked,
 )
-from farmbuild.stock.seasonend.services import scrap_offcuts
-from farmbuild.stock.seasonend.tables import LeftTable, age_of
-from farmbuild.stock.seasonend.words import serves, spare_words
+from farmbuild.plans.seasonend.services import scrap_offcuts
+from farmbuild.plans.seasonend.tables import LeftTable, age_of
+from farmbuild.plans.seasonend.words import serves, spare_words
+from farmbuild.stock.bridge import round_money, units_of
 from farmbuild.workbooks.season_end import LeftLine, season_end_workbook
 from farmbuild.workbooks.services import XLSX
 
@@ -100,7 +100,7 @@ def left(request: HttpRequest) -> HttpResponse:
         "giving_up": given_up(spares),
         "query": request.GET.urlencode(),
     }
-    return render(request, "stock/seasonend/left.html", context)
+    return render(request, "plans/seasonend/left.html", context)
 
 
 def _with_houses_after(request: HttpRequest) -> HttpResponse:
@@ -176,4 +176,4 @@ def scrap(request: HttpRequest) -> HttpResponse:
         "takes": request.POST.getlist("take"),
         "giving_up": given_up(spares),
     }
-    return render(request, "stock/seasonend/scrap.html", context)
+    return render(request, "plans/seasonend/scrap.html", context)

@@ -10,9 +10,9 @@ from django.urls import reverse
 
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day
+from farmbuild.plans.availability.bridge import Cause, Step
+from farmbuild.plans.availability.selectors import Thing
 from farmbuild.plans.models import Plan
-from farmbuild.stock.availability.bridge import Cause, Step
-from farmbuild.stock.availability.selectors import Thing
 
 CAUSES = {
     Cause.ON_HAND: "On hand",

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from farmbuild.stock.seasonend.views import leftovers
+from farmbuild.plans.seasonend.views import leftovers
 
 urlpatterns = [
     path("", leftovers.left, name="season-end"),

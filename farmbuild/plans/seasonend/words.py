@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from farmbuild.common.templatetags.farm import length_plain
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
-from farmbuild.stock.seasonend.bridge import Part, Serving
-from farmbuild.stock.seasonend.selectors import Spare
+from farmbuild.plans.seasonend.bridge import Part, Serving
+from farmbuild.plans.seasonend.selectors import Spare
 
 NONE = "none"
 

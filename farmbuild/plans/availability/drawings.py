@@ -8,8 +8,8 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER_BREADTH, Drawing
 from farmbuild.common.templatetags.farm import day
-from farmbuild.stock.availability.bridge import Cause
-from farmbuild.stock.availability.selectors import Thing
+from farmbuild.plans.availability.bridge import Cause
+from farmbuild.plans.availability.selectors import Thing
 
 _WIDE, _HIGH = 280.0, 150.0
 #: Days kept free of figures on both sides of one that has its figure, in units of the sheet.

@@ -11,9 +11,9 @@ from django.urls import reverse
 
 from farmbuild.common.money import format_coins
 from farmbuild.common.tables import FarmTable, LengthColumn, MoneyColumn, QuantityColumn
+from farmbuild.plans.seasonend.bridge import Serving
+from farmbuild.plans.seasonend.words import serves
 from farmbuild.stock.models import Lot
-from farmbuild.stock.seasonend.bridge import Serving
-from farmbuild.stock.seasonend.words import serves
 
 
 def age_of(lot: Lot, *, on: date) -> int:

@@ -15,10 +15,10 @@ from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.forms import HousesField
+from farmbuild.plans.seasonend.selectors import next_houses
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import houses_of
 from farmbuild.stock.ledger_forms import WhyForm
-from farmbuild.stock.seasonend.selectors import next_houses
 
 
 class SeasonEndForm(OrgForm):
