@@ -19,7 +19,7 @@ from farmbuild.stock import services as stock
 from farmbuild.stock.models import Lot, Movement, Place
 from tests.buying.books import recount
 from tests.buying.sent_order import sent_order
-from tests.factories import OrganisationFactory, PlaceFactory
+from tests.factories import MembershipFactory, OrganisationFactory, PlaceFactory
 
 pytestmark = pytest.mark.django_db
 State = PurchaseOrder.State
@@ -170,6 +170,20 @@ class TestRefused:
                 place="Rack",
             )
 
+    def test_a_line_that_stands_there_twice(self, organisation, user, order):
+        arrivals = [Arrival(order.lines.first().pk, 60), Arrival(order.lines.first().pk, 40)]
+        with pytest.raises(ValidationError, match=r"A line stands on the receipt twice\. Add its pieces up"):
+            receiving.receive_goods(
+                organisation=organisation,
+                user=user,
+                order=order,
+                arrivals=arrivals,
+                received_on=DAY,
+                token="t",
+                place="Rack",
+            )
+        assert not Lot.objects.exists()
+
     def test_past_the_services(self, order, receive):
         receipt = receive(order, 5)
         for rows, change in (
@@ -188,6 +202,20 @@ class TestOnce:
         assert first == second
         assert (Receipt.objects.count(), Lot.objects.get().on_hand) == (1, 60)
         recount(organisation)
+
+    def test_a_form_of_another_organisation_is_another_form(self, order, receive):
+        other = sent_order(MembershipFactory().organisation, 100)
+        theirs = receiving.receive_goods(
+            organisation=other.organisation,
+            user=None,
+            order=other,
+            arrivals=[Arrival(other.lines.get().pk, 7)],
+            received_on=DAY,
+            token="form-1",
+            place="Rack",
+        )
+        mine = receive(order, 60, token="form-1")
+        assert (theirs.same, mine.order, order.lines.first().arrived) == (False, order, 60)
 
     def test_a_receipt_that_came_in_between_is_shown_first(self, order, receive):
         receive(order, 60, paper="DN 77", seen=0)

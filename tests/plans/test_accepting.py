@@ -14,16 +14,25 @@ from django.db.models import Sum
 from django.urls import reverse
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
-from farmbuild.buying.services import Arrival, cancel_order, receive_goods, reverse_receipt, send_order
+from farmbuild.buying.services import (
+    Arrival,
+    cancel_order,
+    close_short,
+    receive_goods,
+    reverse_receipt,
+    send_order,
+)
 from farmbuild.plans import accepting, services
 from farmbuild.plans.accepting import NotHeld, accept_plan, release_house, release_plan
 from farmbuild.plans.holding import wants_of
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.selectors import changes_since, snapshot_of
+from farmbuild.stock import ledger
 from farmbuild.stock.models import HeldPiece, Lot, Movement, Reservation
 from farmbuild.stock.reserving.selectors import hold_differences
+from farmbuild.stock.reserving.services import release
 from farmbuild.stock.services import issue_pieces, receive_lot, return_pieces, scrap
-from tests.factories import UserFactory
+from tests.factories import MembershipFactory, UserFactory
 
 
 @pytest.fixture
@@ -165,6 +174,21 @@ def test_work_by_the_plan_does_not_outdate_it(season, user, accepted):
     assert len(changes_since(plan=accepted)) == 1
 
 
+def test_a_hold_of_another_organisation_is_not_let_go(accepted):
+    row, stranger = Reservation.objects.filter(quantity__gt=1).first(), MembershipFactory()
+    with pytest.raises(ValidationError, match="0 pieces are held here now"):
+        release(organisation=stranger.organisation, user=stranger.user, reservation=row, quantity=1)
+    assert held(pk=row.pk) == row.quantity
+    assert release(organisation=accepted.organisation, user=accepted.accepted_by, reservation=row, quantity=1) == 1
+    assert held(pk=row.pk) == row.quantity - 1
+
+
+def test_a_receipt_of_held_pieces_is_not_reversed_and_says_who_holds_them(accepted, user):
+    came = Lot.objects.get(reference="L-1").movements.get()
+    with pytest.raises(ValidationError, match=r"cannot be reversed\. None of them is free; held are .* for North 1"):
+        ledger.reverse(organisation=accepted.organisation, user=user, movement=came, reason="never came")
+
+
 def _sent(plan, user):
     for order in PurchaseOrder.objects.filter(plan=plan):
         send_order(organisation=plan.organisation, user=user, order=order, sent_on=date(2027, 3, 2), how="e-mail")
@@ -207,6 +231,24 @@ def test_a_cancelled_order_is_held_by_nobody(accepted, user):
     assert held(order_line__order=order) == 0
     again = accept_again(accepted, user)
     assert any(row.source == "the plan's own orders" for row in again.value.rows)
+
+
+def test_what_a_closed_order_does_not_bring_is_held_by_nobody_and_planned_again(season, user, accepted):
+    order = _sent(accepted, user)
+    line, other = order.lines.filter(reserved__gt=1)[:2]
+    was, of_other = line.reserved, other.reserved
+    came = receive(order, user, line, 1).lines.get().lot
+    given = {"organisation": accepted.organisation, "user": user, "order": order, "reason": "no longer made"}
+    close_short(**given, line=line)
+    assert (held(order_line=line), held(lot=came), held(order_line=other)) == (0, 1, of_other)
+    close_short(**given)
+    assert held(order_line__order=order) == 0
+    assert not list(hold_differences())
+    again = plan_of(season, user, as_of=date(2027, 3, 2))
+    bought = snapshot_of(plan=again)[1].orders
+    needed = {(row.material, row.length): row.needed for made in bought for row in made.lines}
+    assert needed[line.material.code, line.length] == was - 1
+    assert needed[other.material.code, other.length] == of_other
 
 
 def accept_again(plan, user):

@@ -1,0 +1,102 @@
+"""Whoever comes second at what a plan uses is told, and nothing is held that is not there or for nobody."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from farmbuild.buying.models import PurchaseOrder
+from farmbuild.buying.services import cancel_order
+from farmbuild.plans import services
+from farmbuild.plans.accepting import accept_plan, release_house
+from farmbuild.stock.models import Lot, Reservation
+from farmbuild.stock.reserving import swapping
+from farmbuild.stock.reserving.selectors import hold_differences, reservations_of
+from farmbuild.stock.services import issue_pieces, return_pieces, scrap
+from tests.plans.test_accepting import _sent, held, plan_of, receive
+from tests.waiting import comes_second
+
+pytestmark = [pytest.mark.postgres, pytest.mark.django_db(transaction=True)]
+GONE = "Stock has changed since the plan was worked out, so nothing is held. Plan again."
+
+
+@pytest.fixture
+def who(season, user):
+    return {"organisation": season.organisation, "user": user}
+
+
+@pytest.fixture
+def lot(ready):
+    return Lot.objects.get(reference="L-1")
+
+
+def test_a_plan_asked_for_meanwhile_is_the_same(season, user):
+    def ask():
+        return services.create_plan(**season.ask(user))
+
+    assert comes_second(ask, ask).same
+
+
+def test_what_was_scrapped_meanwhile_is_not_held(who, ready, lot):
+    said = comes_second(
+        lambda: scrap(**who, lot=lot, quantity=15, reason="rust"), lambda: accept_plan(**who, plan=ready)
+    )
+    assert said == GONE
+
+
+def test_what_was_cancelled_meanwhile_is_not_held(who, ready, user):
+    order = _sent(ready, user) or PurchaseOrder.objects.filter(plan=ready).first()
+    said = comes_second(
+        lambda: cancel_order(**who, order=order, reason="too dear"), lambda: accept_plan(**who, plan=ready)
+    )
+    assert said == GONE
+    assert not Reservation.objects.exists()
+
+
+def test_a_plan_is_accepted_by_one(who, ready):
+    def accept():
+        accept_plan(**who, plan=ready)
+
+    assert comes_second(accept, accept) == f"Plan {ready.number} is accepted already."
+
+
+def test_each_issue_uses_what_the_first_left_of_the_hold(season, who, ready, lot):
+    accept_plan(**who, plan=ready)
+    north = season.houses[0]
+    before = held(lot=lot, house=north)
+
+    def issue(quantity):
+        return lambda: issue_pieces(**who, lot=lot, quantity=quantity, reason="", house=north)
+
+    comes_second(issue(3), issue(2))
+    assert held(lot=lot, house=north) == before - 5
+    assert not list(hold_differences())
+
+
+def test_what_comes_back_is_not_held_for_a_house_that_was_let_go(season, who, ready, lot):
+    accept_plan(**who, plan=ready)
+    north = season.houses[0]
+    issue_pieces(**who, lot=lot, quantity=held(lot=lot, house=north), reason="", house=north)
+    back = comes_second(
+        lambda: release_house(**who, house=north),
+        lambda: return_pieces(**who, lot=lot, quantity=2, reason="", house=north),
+    )
+    assert (back.quantity, held(house=north)) == (2, 0)
+
+
+def test_a_swap_of_what_came_in_meanwhile_is_told(season, who, user):
+    north, creek = season.houses
+    for house in (north, creek):
+        accept_plan(**who, plan=plan_of(season, user, houses=[house]))
+    rows = reservations_of(organisation=season.organisation)
+    waiting = rows.get(house=creek, order_line__material__code="rail")
+    yard = rows.get(house=north, lot__reference="L-1")
+    line, given = waiting.order_line, {"quantity": 1, "today": date(2027, 3, 1)}
+    _sent(waiting.plan, user)
+    seen = swapping.effect_of(organisation=season.organisation, waiting=waiting, held=yard, **given).seen
+    said = comes_second(
+        lambda: receive(line.order, user, line, line.quantity),
+        lambda: swapping.swap(**who, waiting=waiting.pk, held=yard.pk, seen=seen, **given),
+    )
+    assert "Somebody changed one of these holds while this page was open" in said

@@ -1,0 +1,48 @@
+"""Two at the same rows: the second comes while the first has not ended. PostgreSQL alone lets two write at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from concurrent.futures import Future, ThreadPoolExecutor
+from time import monotonic, sleep
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import connection, transaction
+
+PATIENCE = 30.0
+
+
+def comes_second(first: Callable[[], object], second: Callable[[], object]) -> Any:
+    """What ``second`` gives that began before the transaction of ``first`` ended; sentences where it was refused.
+
+    ``second`` goes on by itself until the database makes it wait for ``first``, or until it is done.
+    """
+    pids: Future[int] = Future()
+
+    def alone() -> object:
+        try:
+            with connection.cursor() as cursor:
+                cursor.execute("SELECT pg_backend_pid()")
+                pids.set_result(cursor.fetchone()[0])
+            return second()
+        except ValidationError as error:
+            return " ".join(error.messages)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(1) as pool:
+        with transaction.atomic():
+            first()
+            later = pool.submit(alone)
+            pid, until = pids.result(PATIENCE), monotonic() + PATIENCE
+            while not later.done() and not _waits(pid):
+                assert monotonic() < until, "neither done nor waiting"
+                sleep(0.005)
+        return later.result(PATIENCE)
+
+
+def _waits(pid: int) -> bool:
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT cardinality(pg_blocking_pids(%s)) > 0", [pid])
+        return bool(cursor.fetchone()[0])
