@@ -81,6 +81,7 @@ MIDDLEWARE = [
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "farmbuild.common.middleware.SomebodyElseFirst",
+    "farmbuild.plans.middleware.NewerPlan",
 ]
 
 ROOT_URLCONF = "farmbuild.urls"

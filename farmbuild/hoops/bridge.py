@@ -25,7 +25,7 @@ from farmbuild.mechanics import (
     sticks_for_span,
 )
 from farmbuild.mechanics.recipe import MAX_MARKS
-from farmbuild.planning import inputs
+from farmbuild.planning.house import spec
 
 __all__ = [
     "LEVER_BELOW",
@@ -61,9 +61,9 @@ TIGHTEST_IN_DIAMETERS = 10
 _PARTS = frozenset(("stick_length", "sticks", "insertion", "radius", "first_mark", "pitch", "stop_gap"))
 
 
-def recipe_input(recipe: Recipe) -> inputs.Recipe:
+def recipe_input(recipe: Recipe) -> spec.Recipe:
     """``recipe`` comes with its tube loaded."""
-    return inputs.Recipe(
+    return spec.Recipe(
         name=recipe.name,
         tube=recipe.tube.code,
         stick_length=recipe.stick_length,

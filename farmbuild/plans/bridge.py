@@ -33,6 +33,7 @@ from farmbuild.planning.results import (
 from farmbuild.planning.season import snapshot
 from farmbuild.planning.season.naming import house_names, is_on_order, lot_name
 from farmbuild.planning.season.plan import SeasonError, plan_season
+from farmbuild.planning.season.snapshot import NewerVersion
 from farmbuild.plans.models import Plan
 from farmbuild.sites.bridge import MATERIAL_FIELDS, house_input, site_input
 from farmbuild.sites.models import House, Site
@@ -48,6 +49,7 @@ __all__ = [
     "Leftover",
     "Lot",
     "Material",
+    "NewerVersion",
     "Season",
     "SeasonError",
     "SeasonPlan",
@@ -61,6 +63,7 @@ __all__ = [
     "own_lines",
     "pack_plan",
     "pack_season",
+    "same_inputs",
     "season_for",
     "season_of",
     "season_plan_of",
@@ -167,6 +170,14 @@ def pack_plan(plan: SeasonPlan) -> Any:
 
 def digest_of(packed: Any) -> str:
     return snapshot.digest(packed)
+
+
+def same_inputs(plan: Plan, season: Season) -> bool:
+    """Whether the plan was asked just this, in whatever version it is stored."""
+    try:
+        return season_of(plan) == season
+    except snapshot.SnapshotError:
+        return False
 
 
 def changes(old: Season, new: Season) -> list[str]:

@@ -10,7 +10,7 @@ from django.utils import timezone
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
-from farmbuild.sites.models import House
+from farmbuild.sites.models import House, Site
 from farmbuild.stock.reserving.selectors import used_of_plan
 from farmbuild.stock.selectors import lots_of
 
@@ -57,6 +57,18 @@ def houses_held_elsewhere(*, plan: Plan) -> list[str]:
     """Names of the plan's houses that another accepted plan builds."""
     others = PlanHouse.objects.filter(accepted=True, house__plans=plan).exclude(plan=plan)
     return list(others.order_by("house__name").values_list("house__name", flat=True))
+
+
+def plan_of(*, organisation: Organisation, season: bridge.Season, digest: str, delivery_site: Site) -> Plan | None:
+    """The first plan that was asked just this and has not stopped; ``digest`` is that of ``season`` as stored now.
+
+    What an earlier version stored has another digest, so plans that may be the same are compared as values.
+    """
+    rows = plans_of(organisation=organisation).exclude(state=Plan.State.FAILED).order_by("number")
+    if same := rows.filter(inputs_digest=digest).first():
+        return same
+    asked = rows.filter(as_of=season.as_of, delivery_site=delivery_site).exclude(inputs_digest=digest)
+    return next((plan for plan in asked if bridge.same_inputs(plan, season)), None)
 
 
 def open_to_work() -> Q:
@@ -107,7 +119,8 @@ def unmet_of_accepted(*, organisation: Organisation) -> list[tuple[int, House, d
     Three queries at most, however many plans there are.
     """
     rows = plans_of(organisation=organisation).filter(accepted_at__isnull=False, released_at=None)
-    gaps = {pk: (number, unmet) for pk, number, unmet in rows.values_list("pk", "number", "result__unmet") if unmet}
+    packed = rows.values_list("pk", "number", "result__plan__unmet")
+    gaps = {pk: (number, unmet) for pk, number, unmet in packed if unmet}
     if not gaps:
         return []
     built = PlanHouse.objects.filter(plan__in=gaps, accepted=True).select_related("house")

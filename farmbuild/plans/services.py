@@ -17,7 +17,7 @@ from farmbuild.buying.services import OrderProblem, record_orders
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
-from farmbuild.plans.selectors import open_to_work, plans_of
+from farmbuild.plans.selectors import open_to_work, plan_of
 from farmbuild.sites.models import House, Site
 
 logger = logging.getLogger(__name__)
@@ -28,6 +28,11 @@ YEARS = range(2000, 2101)
 UNEXPECTED = (
     "The plan could not be worked out because of a fault in the program, not in what you entered. Nothing "
     "was stored. Try again; if it stops again, tell whoever keeps the site."
+)
+
+NEWER = (
+    "This plan was asked for in a newer version of the program than the one that works it out. Bring the program up to"
+    " date on every machine that works out plans, then try again."
 )
 
 
@@ -68,14 +73,7 @@ def create_plan(
         raise ValidationError({"houses": "A ticked house has been archived or is not yours. Tick again."})
     inputs = bridge.pack_season(season)
     digest = bridge.digest_of(inputs)
-    same = (
-        plans_of(organisation=organisation)
-        .filter(inputs_digest=digest)
-        .exclude(state=Plan.State.FAILED)
-        .order_by("number")
-        .first()
-    )
-    if same:
+    if same := plan_of(organisation=organisation, season=season, digest=digest, delivery_site=delivery_site):
         return Asked(same, same=True)
     last = Plan.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
     plan = Plan(
@@ -132,6 +130,8 @@ def work_out_plan(plan_id: int) -> None:
         logger.warning("Plan %s was taken over by another worker", plan_id)
     except bridge.SeasonError as error:
         _stop(plan_id, worker, _listed(error.reasons))
+    except bridge.NewerVersion:
+        _stop(plan_id, worker, NEWER)
     except OrderProblem as error:
         _stop(plan_id, worker, str(error))
     except Exception:

@@ -10,6 +10,7 @@ from farmbuild.catalogue.models import Material
 from farmbuild.hoops.bridge import both, recipe_input, say
 from farmbuild.measure import Unit, UnitSystem, parse_length
 from farmbuild.planning import inputs
+from farmbuild.planning.house import spec
 from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.house.parts.ends import EndWall, end_walls
 from farmbuild.planning.house.shape import HouseShape, ceil_ratio, house_shape
@@ -47,7 +48,7 @@ MATERIAL_FIELDS = tuple(
 _PLAIN_FIELDS = tuple(
     field.name
     for field in HouseSpec._meta.get_fields()
-    if not field.is_relation and "_door_" not in field.name and not field.name.endswith("_board_lengths")
+    if not field.is_relation and not field.name.endswith("_board_lengths")
 )
 #: Every field of a spec, in the order of the model.
 SPEC_FIELDS = tuple(field.name for field in HouseSpec._meta.get_fields())
@@ -58,30 +59,20 @@ def read_length(text: str) -> Decimal:
     return parse_length(text, Unit.MILLIMETRE)
 
 
-def _doors(house: HouseSpec, end: str) -> inputs.Doors:
-    return inputs.Doors(
-        count=getattr(house, f"{end}_door_count"),
-        width=getattr(house, f"{end}_door_width"),
-        height=getattr(house, f"{end}_door_height"),
-    )
-
-
-def spec_input(house: HouseSpec) -> inputs.HouseSpec:
+def spec_input(house: HouseSpec) -> spec.HouseSpec:
     """A spec, saved or not, with its recipe and materials at hand."""
     materials = {name: getattr(house, name) for name in MATERIAL_FIELDS}
-    return inputs.HouseSpec(
+    return spec.HouseSpec(
         **{name: getattr(house, name) for name in _PLAIN_FIELDS},
         **{name: material.code if material else "" for name, material in materials.items()},
         recipe=recipe_input(house.recipe),
         hip_board_lengths=tuple(Decimal(length) for length in house.hip_board_lengths),
         base_board_lengths=tuple(Decimal(length) for length in house.base_board_lengths),
-        front_doors=_doors(house, "front"),
-        back_doors=_doors(house, "back"),
     )
 
 
-def house_input(house: House) -> inputs.House:
-    return inputs.House(
+def house_input(house: House) -> spec.House:
+    return spec.House(
         ref=house.slug,
         name=house.name,
         site=house.site.slug,
@@ -100,17 +91,10 @@ def materials_in(house: HouseSpec) -> dict[str, inputs.Material]:
     return {material.code: material_input(material) for material in named if material}
 
 
-def _form_field(field: str, part: str) -> str:
-    """Doors are one value in planning and three fields of a house."""
-    if field in ("front_doors", "back_doors"):
-        return f"{field.removesuffix('s')}_{part or 'count'}"
-    return field
-
-
 def spec_problems(house: HouseSpec, units: UnitSystem | str) -> list[tuple[str, str]]:
     """(field of the house, what keeps it from being built); an empty list: nothing does."""
     problems = check_spec(spec_input(house), materials_in(house), UnitSystem(units))
-    return [(_form_field(problem.field, problem.part), problem.message) for problem in problems]
+    return [(problem.field, problem.message) for problem in problems]
 
 
 def shape_of(house: HouseSpec) -> HouseShape:

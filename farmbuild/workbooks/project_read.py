@@ -10,7 +10,7 @@ from decimal import Decimal
 from typing import Any
 
 from farmbuild.measure import UnitSystem
-from farmbuild.planning.house.checks import SpecProblem, check_spec
+from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.inputs import Material, Season
 from farmbuild.planning.season.plan import SeasonError, check_season
 from farmbuild.workbooks import project_layout as layout
@@ -323,15 +323,7 @@ class _Reading:
                         told.add(key)
                         self._add("Recipes", recipe, layout.RECIPES.by_name[problem.part], problem.message)
                     continue
-                self._add("Houses", line, _house_field(problem), problem.message)
-
-
-def _house_field(problem: SpecProblem) -> Field:
-    names = layout.HOUSES.by_name
-    if problem.field in ("front_doors", "back_doors"):
-        end = problem.field.removesuffix("s")
-        return names.get(f"{end}_{problem.part}") or names[f"{end}_count"]
-    return names[problem.field]
+                self._add("Houses", line, layout.HOUSES.by_name[problem.field], problem.message)
 
 
 def _plain(text: str) -> str:

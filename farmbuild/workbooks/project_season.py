@@ -8,17 +8,14 @@ from decimal import Decimal
 from typing import Any
 
 from farmbuild.measure import UnitSystem
+from farmbuild.planning.house.spec import House, HouseSpec, Recipe
 from farmbuild.planning.inputs import (
     Buyer,
-    Doors,
-    House,
-    HouseSpec,
     Kind,
     Lot,
     Material,
     Offer,
     PriceBreak,
-    Recipe,
     Season,
     Site,
     Supplier,
@@ -96,15 +93,9 @@ def _house(line: Line, recipes: Mapping[str, Recipe]) -> House:
 
 def build_spec(line: Line, recipe: Recipe) -> HouseSpec:
     rest = {
-        name: value
-        for name, value in line.values.items()
-        if name not in ("ref", "name", "site", "need_date", "recipe") and "_door_" not in name
+        name: value for name, value in line.values.items() if name not in ("ref", "name", "site", "need_date", "recipe")
     }
-    return HouseSpec(**rest, recipe=recipe, front_doors=_doors(line, "front"), back_doors=_doors(line, "back"))
-
-
-def _doors(line: Line, end: str) -> Doors:
-    return Doors(**{name: line.values[f"{end}_door_{name}"] for name in ("count", "width", "height")})
+    return HouseSpec(**rest, recipe=recipe)
 
 
 def _offer(line: Line) -> Offer:

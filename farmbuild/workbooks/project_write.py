@@ -9,7 +9,8 @@ from decimal import Decimal
 from openpyxl.utils import get_column_letter
 
 from farmbuild.measure import UnitSystem, format_length, parse_length
-from farmbuild.planning.inputs import HouseSpec, Recipe, Season
+from farmbuild.planning.house.spec import HouseSpec, Recipe
+from farmbuild.planning.inputs import Season
 from farmbuild.workbooks import project_layout as layout
 from farmbuild.workbooks.project_layout import Field, SheetLayout, Type
 from farmbuild.workbooks.words import COUNT, DAY
@@ -96,10 +97,7 @@ def _recipes(season: Season) -> list[Recipe]:
 
 
 def _spec(spec: HouseSpec) -> dict[str, object]:
-    row: dict[str, object] = vars(spec) | {"recipe": spec.recipe.name}
-    for end, doors in (("front", spec.front_doors), ("back", spec.back_doors)):
-        row |= {f"{end}_door_{name}": value for name, value in vars(doors).items()}
-    return row
+    return vars(spec) | {"recipe": spec.recipe.name}
 
 
 def _steps(breaks: Iterable[object], ref: str) -> dict[str, object]:

@@ -12,8 +12,8 @@ from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.checks import SpecProblem, check_spec
+from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.house.takeoff import take_off
-from farmbuild.planning.inputs import Doors, HouseSpec
 from tests.planning.seasons import BY_CODE, HOUSE_TYPES, TWELVE, TWENTY, feet, house, inches
 from tests.size import examples
 
@@ -33,6 +33,10 @@ def recipe(**changes: Any) -> dict[str, Any]:
     return {"recipe": replace(TWELVE.recipe, **changes)}
 
 
+def front(count: int, width: Decimal, height: Decimal) -> dict[str, Any]:
+    return {"front_door_count": count, "front_door_width": width, "front_door_height": height}
+
+
 REFUSED: list[tuple[dict[str, Any], str, str, list[str]]] = [
     # Developed 19' 6" cannot arch over 20 ft.
     ({"post_span": feet(20)}, "post_span", "", ["19' 6\"", "20'", "2 x 10'"]),
@@ -50,11 +54,16 @@ REFUSED: list[tuple[dict[str, Any], str, str, list[str]]] = [
     ({"brace_length": Decimal(0)}, "brace_length", "", ["0"]),
     ({"hip_board_lengths": (feet(8), feet(-1))}, "hip_board_lengths", "", ["-1'"]),
     # 25.5 in from the middle: sqrt(72^2 - 25.5^2) + 27.9027 = 95.2360 in; less the header, 93.736 in.
-    ({"front_doors": Doors(1, feet(4), feet(8))}, "front_doors", "height", ["8'", "7' 11 1/4\"", "7' 9 11/16\""]),
-    ({"front_doors": Doors(3, feet(4), feet(2))}, "front_doors", "width", ["3 x 4'", "12'"]),
-    ({"front_doors": Doors(1, inches(6), feet(6))}, "front_doors", "width", ['6"', '3 1/2"']),
-    ({"back_doors": Doors(1, feet(3), feet(6)), "end_walls": 1}, "back_doors", "count", ["1 framed end walls"]),
-    ({"front_doors": Doors(-1)}, "front_doors", "count", ["-1"]),
+    (front(1, feet(4), feet(8)), "front_door_height", "", ["8'", "7' 11 1/4\"", "7' 9 11/16\""]),
+    (front(3, feet(4), feet(2)), "front_door_width", "", ["3 x 4'", "12'"]),
+    (front(1, inches(6), feet(6)), "front_door_width", "", ['6"', '3 1/2"']),
+    (
+        {"back_door_count": 1, "back_door_width": feet(3), "back_door_height": feet(6), "end_walls": 1},
+        "back_door_count",
+        "",
+        ["1 framed end walls"],
+    ),
+    ({"front_door_count": -1}, "front_door_count", "", ["-1"]),
     # 19' 6" + 2 x 7 ft = 33' 6" of film, on a 32 ft roll.
     ({"film_side_allowance": feet(7)}, "film_material", "", ["33' 6\"", "32'"]),
     ({"hip_board_lengths": (feet(3),)}, "hip_board_lengths", "", ["3'", "4'"]),
@@ -101,8 +110,8 @@ def test_refused_at_the_field(changes: dict[str, Any], field: str, part: str, wo
 
 
 def test_door_wider_than_the_hoop_at_its_height_is_said_in_metric_too() -> None:
-    (problem,) = problems(replace(TWELVE, front_doors=Doors(1, feet(4), feet(8))), UnitSystem.METRIC)
-    assert problem.field == "front_doors"
+    (problem,) = problems(replace(TWELVE, **front(1, feet(4), feet(8))), UnitSystem.METRIC)
+    assert problem.field == "front_door_height"
     assert "2,438 mm" in problem.message
     assert "'" not in problem.message
 
@@ -141,10 +150,10 @@ def spec_of(draw: st.DrawFn, odd: bool) -> HouseSpec:
     }
     if odd:
         values[draw(st.sampled_from(sorted(values)))] = draw(ODD)
-    doors = Doors(draw(st.integers(0, 2)), draw(between(700, 1_200)), draw(between(1_500, 2_100)))
+    doors = front(draw(st.integers(0, 2)), draw(between(700, 1_200)), draw(between(1_500, 2_100)))
     rises = draw(st.integers(0, 3)) * 2
     radius = draw(between(int(base.recipe.radius) - 100, int(base.recipe.radius) + 100))
-    return replace(base, recipe=replace(base.recipe, radius=radius), front_doors=doors, side_purlins=rises, **values)
+    return replace(base, recipe=replace(base.recipe, radius=radius), side_purlins=rises, **doors, **values)
 
 
 @examples(300)

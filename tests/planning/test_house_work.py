@@ -12,8 +12,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
+from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.house.takeoff import take_off
-from farmbuild.planning.inputs import HouseSpec
 from farmbuild.planning.work.counting import (
     USES,
     WorkCount,

@@ -6,7 +6,8 @@ from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
-from farmbuild.planning.inputs import House, Lot, Season
+from farmbuild.planning.house.spec import House
+from farmbuild.planning.inputs import Lot, Season
 from farmbuild.planning.netting.cuts import Saw
 from farmbuild.planning.netting.market import Market
 from farmbuild.planning.netting.plan import Netting, net

@@ -102,12 +102,16 @@ def test_spoilt_json_says_where(path: tuple[str | int, ...], value: object, word
         season_from_json(data)
 
 
-def test_missing_field_and_other_version() -> None:
+def test_missing_field_and_no_season() -> None:
     data = season_to_json(GIVEN)
-    with pytest.raises(SnapshotError, match="version"):
-        season_from_json({**data, "version": 99})
     with pytest.raises(SnapshotError, match="plan"):
         plan_from_json(data)
+    for version in (0, -1, "2", None, True, 1.0):
+        with pytest.raises(SnapshotError, match="no season"):
+            season_from_json({**data, "version": version})
+    for spoilt in ({"houses": 3}, {"houses": [None]}, {}):
+        with pytest.raises(SnapshotError, match="no season of version 1"):
+            season_from_json({"version": 1, "season": spoilt})
     del data["season"]["kerf"]
     with pytest.raises(SnapshotError, match="'kerf' is missing"):
         season_from_json(data)

@@ -17,8 +17,8 @@ from farmbuild.planning.house.parts.boards import split_boards
 from farmbuild.planning.house.parts.ends import end_walls
 from farmbuild.planning.house.parts.pipe import joined_sticks
 from farmbuild.planning.house.shape import free_span, house_shape, recipe_length
+from farmbuild.planning.house.spec import House, HouseSpec, Recipe
 from farmbuild.planning.house.takeoff import take_off, totals_by_material
-from farmbuild.planning.inputs import House, HouseSpec, Recipe
 from farmbuild.planning.results import TakeoffRow
 from tests.planning.seasons import (
     BY_CODE,
@@ -161,7 +161,7 @@ def test_double_doors_and_a_long_sill() -> None:
     # 2 doors of 42 in: opening 84 in; sills 120 - 42 - 1.5 = 76.5 in.
     assert (front.opening, front.header) == (inches(84), inches(84))
     assert front.sills == (inches("76.5"), inches("76.5"))
-    plain = replace(TWENTY, back_doors=replace(TWENTY.back_doors, count=0))
+    plain = replace(TWENTY, back_door_count=0)
     # 20 ft without a door is longer than 12 ft: 2 pieces of 10 ft.
     assert end_walls(plain, house_shape(plain), BY_CODE["lumber-2x4"])[1].sills == (feet(10), feet(10))
     assert len(back.door_posts) == 2
@@ -233,7 +233,7 @@ def test_saw_lengths_are_never_short(length: Decimal, units: UnitSystem) -> None
 
 def test_studs_follow_the_arc_to_within_a_sixteenth() -> None:
     """Against the circle through the crown and the springing, worked the other way round."""
-    spec = replace(TWENTY, front_doors=replace(TWENTY.front_doors, count=0))
+    spec = replace(TWENTY, front_door_count=0)
     shape = house_shape(spec)
     (front, _) = end_walls(spec, shape, BY_CODE["lumber-2x4"])
     half, rise, leg = float(spec.post_span) / 2, float(shape.rise), float(shape.arc.leg)

@@ -8,9 +8,11 @@ from decimal import Decimal
 
 from farmbuild.measure import UnitSystem, format_length
 from farmbuild.planning.house.context import SAW_STEP
+from farmbuild.planning.house.parts.doors import Doors, doors_of
 from farmbuild.planning.house.parts.ends import member_face
 from farmbuild.planning.house.shape import HouseShape, ceil_ratio, free_span, house_shape, recipe_length
-from farmbuild.planning.inputs import Doors, HouseSpec, Kind, Material
+from farmbuild.planning.house.spec import HouseSpec
+from farmbuild.planning.inputs import Kind, Material
 
 MAX_HOOPS = 10_000
 MAX_STICKS_A_HOOP = 20
@@ -29,7 +31,7 @@ MAX_PULL_OUT = Decimal("25.4")
 
 @dataclass(frozen=True)
 class SpecProblem:
-    """``field`` is a field of HouseSpec; ``part`` names the part of a recipe or of doors that is meant."""
+    """``field`` is a field of HouseSpec; ``part`` names the field of its recipe that is meant."""
 
     field: str
     message: str
@@ -115,10 +117,10 @@ def _lengths(check: _Check) -> Iterator[SpecProblem]:
         for value in lengths:
             yield from _length(check, field, value, "board length")
     yield from _length(check, "end_stud_spacing", spec.end_stud_spacing, "stud spacing", zero=spec.end_walls == 0)
-    for field, doors in (("front_doors", spec.front_doors), ("back_doors", spec.back_doors)):
+    for doors in doors_of(spec):
         none = doors.count == 0
-        yield from _length(check, field, doors.width, "door width", zero=none, part="width")
-        yield from _length(check, field, doors.height, "door height", zero=none, part="height")
+        yield from _length(check, f"{doors.end}_door_width", doors.width, "door width", zero=none)
+        yield from _length(check, f"{doors.end}_door_height", doors.height, "door height", zero=none)
     yield from _length(
         check, "brace_length", spec.brace_length, "length of the corner braces", zero=spec.brace_count == 0
     )
@@ -135,8 +137,8 @@ def _counts(check: _Check) -> Iterator[SpecProblem]:
         ("hip_board_rows", "number of hip boards on each side", spec.hip_board_rows, 0, MAX_ROWS, ""),
         ("base_board_rows", "number of base boards on each side", spec.base_board_rows, 0, MAX_ROWS, ""),
         ("end_walls", "number of framed end walls", spec.end_walls, 0, 2, ""),
-        ("front_doors", "number of front doors", spec.front_doors.count, 0, MAX_DOORS, "count"),
-        ("back_doors", "number of back doors", spec.back_doors.count, 0, MAX_DOORS, "count"),
+        ("front_door_count", "number of front doors", spec.front_door_count, 0, MAX_DOORS, ""),
+        ("back_door_count", "number of back doors", spec.back_door_count, 0, MAX_DOORS, ""),
         ("brace_count", "number of corner braces", spec.brace_count, 0, MAX_BRACES, ""),
         ("film_layers", "number of layers of film", spec.film_layers, 0, 2, ""),
         ("channel_runs", "number of runs of channel", spec.channel_runs, 0, MAX_ROWS, ""),
@@ -397,42 +399,37 @@ def _boards(check: _Check, shape: HouseShape) -> Iterator[SpecProblem]:
 
 def _ends(check: _Check, shape: HouseShape) -> Iterator[SpecProblem]:
     spec = check.spec
-    for n, (field, doors) in enumerate((("front_doors", spec.front_doors), ("back_doors", spec.back_doors))):
+    for n, doors in enumerate(doors_of(spec)):
         if not doors.count:
             continue
         if n >= spec.end_walls:
-            side = "front" if n == 0 else "back"
             yield SpecProblem(
-                field,
-                f"There are {doors.count} doors in the {side} end, but {spec.end_walls} framed end walls."
+                f"{doors.end}_door_count",
+                f"There are {doors.count} doors in the {doors.end} end, but {spec.end_walls} framed end walls."
                 f" Type at least {n + 1} end walls or 0 doors.",
-                "count",
             )
             continue
-        yield from _door(check, shape, field, doors)
+        yield from _door(check, shape, doors)
 
 
-def _door(check: _Check, shape: HouseShape, field: str, doors: Doors) -> Iterator[SpecProblem]:
+def _door(check: _Check, shape: HouseShape, doors: Doors) -> Iterator[SpecProblem]:
     spec, say = check.spec, check.say
     material = check.materials[spec.end_frame_material]
     face = member_face(material)
-    opening = doors.count * doors.width
-    needed = opening + 2 * face
+    needed = doors.opening + 2 * face
     if needed >= spec.post_span:
         yield SpecProblem(
-            field,
+            f"{doors.end}_door_width",
             f"{doors.count} x {say(doors.width)} of door and 2 door posts of {say(face)} take"
             f" {say(needed)}, and"
             f" the post span is {say(spec.post_span)}. Type narrower or fewer doors.",
-            "width",
         )
         return
     wide = material.width or Decimal(0)
     if doors.width <= 2 * wide:
         yield SpecProblem(
-            field,
+            f"{doors.end}_door_width",
             f"A door {say(doors.width)} wide has no room between its 2 uprights of {say(wide)}. Type a wider door.",
-            "width",
         )
     clear = shape.height_at(needed / 2)
     if doors.height + face > clear:
@@ -440,11 +437,10 @@ def _door(check: _Check, shape: HouseShape, field: str, doors: Doors) -> Iterato
         step = SAW_STEP[check.units]
         fits = max(Decimal(0), (clear - face) // step * step)
         yield SpecProblem(
-            field,
+            f"{doors.end}_door_height",
             f"A door {say(doors.height)} high with its header of {say(face)} does not fit: the hoop is"
             f" {say(clear)} above the ground where the door post stands, {say(needed / 2)} from the middle."
             f" Type {say(fits)} or less, or a narrower door.",
-            "height",
         )
 
 

@@ -8,7 +8,8 @@ from decimal import ROUND_CEILING, Decimal
 
 from farmbuild.measure import UnitSystem, format_length
 from farmbuild.planning.house.shape import HouseShape
-from farmbuild.planning.inputs import House, HouseSpec, Material
+from farmbuild.planning.house.spec import House, HouseSpec
+from farmbuild.planning.inputs import Material
 from farmbuild.planning.results import TakeoffRow
 
 #: A saw is set to the sixteenth of an inch or the millimetre.

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.mechanics import Hoop, bent_hoop, developed_length, hoop_over
-from farmbuild.planning.inputs import HouseSpec, Recipe
+from farmbuild.planning.house.spec import HouseSpec, Recipe
 
 MICRO = Decimal("0.000001")
 

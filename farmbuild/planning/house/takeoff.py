@@ -18,7 +18,8 @@ from farmbuild.planning.house.parts.film import channel, film
 from farmbuild.planning.house.parts.fixings import anchors, bolts, screws
 from farmbuild.planning.house.parts.pipe import braces, ground_posts, hoops, purlins
 from farmbuild.planning.house.shape import house_shape
-from farmbuild.planning.inputs import House, Material
+from farmbuild.planning.house.spec import House
+from farmbuild.planning.inputs import Material
 from farmbuild.planning.results import TakeoffRow
 
 PARTS = (hoops, ground_posts, purlins, boards, end_frames, braces, film, channel, screws, bolts, anchors)

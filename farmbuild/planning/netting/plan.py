@@ -14,7 +14,8 @@ from datetime import date
 from decimal import Decimal
 
 from farmbuild.measure import UnitSystem, format_length
-from farmbuild.planning.inputs import House, Material
+from farmbuild.planning.house.spec import House
+from farmbuild.planning.inputs import Material
 from farmbuild.planning.netting.cuts import CutResult, Saw, cut_material
 from farmbuild.planning.netting.market import Market
 from farmbuild.planning.netting.yard import Yard

@@ -95,7 +95,7 @@ class _Say:
         if old == new:
             return []
         if dataclasses.is_dataclass(old) and type(old) is type(new):
-            inner = name if name in ("recipe", "front_doors", "back_doors", "buyer") else ""
+            inner = name if name in ("recipe", "buyer") else ""
             return [
                 found
                 for f in dataclasses.fields(old)

@@ -1,7 +1,8 @@
 """A season and its plan as canonical JSON, a digest of either, and what changed between two seasons.
 
 Decimals are plain-notation strings without trailing zeros, dates are ISO 8601, enumerations their values,
-tuples lists. Objects carry every field, so that equal values always give equal text.
+tuples lists. Objects carry every field, so that equal values give equal text; what an earlier version stored is
+brought up to date by ``upgrades.py`` and compared as values, never by its digest.
 """
 
 from __future__ import annotations
@@ -21,8 +22,11 @@ from typing import Any
 from farmbuild.planning.inputs import Season
 from farmbuild.planning.results import SeasonPlan
 from farmbuild.planning.season.changes import changes
+from farmbuild.planning.season.upgrades import VERSION, NewerVersion, SnapshotError, current
 
 __all__ = [
+    "VERSION",
+    "NewerVersion",
     "SnapshotError",
     "canonical",
     "changes",
@@ -32,13 +36,6 @@ __all__ = [
     "season_from_json",
     "season_to_json",
 ]
-
-#: Of the stored form; raised when what is stored can no longer be read as it was written.
-VERSION = 1
-
-
-class SnapshotError(ValueError):
-    """Stored JSON that is not a season or plan of this version; the message says where."""
 
 
 def decimal_text(value: Decimal) -> str:
@@ -106,7 +103,10 @@ def _object(kind: type, value: Any, where: str) -> Any:
     fields = _fields(kind)
     unknown = set(value) - {name for name, _, _ in fields}
     if unknown:
-        raise SnapshotError(f"{where or kind.__name__}: unknown field {min(unknown)!r}")
+        raise NewerVersion(
+            f"{where or kind.__name__}: the field {min(unknown)!r} is unknown here. This was made by a newer version of"
+            " the program."
+        )
     found = {}
     for name, hint, optional in fields:
         if name in value:
@@ -136,7 +136,8 @@ def season_to_json(season: Season) -> dict[str, Any]:
 
 
 def season_from_json(data: Mapping[str, Any]) -> Season:
-    season = _unwrap(Season, data, "season")
+    """Raises NewerVersion for what a newer version stored, SnapshotError for what is no season."""
+    season = from_plain(Season, current("season", data))
     assert isinstance(season, Season)
     return season
 
@@ -146,15 +147,10 @@ def plan_to_json(plan: SeasonPlan) -> dict[str, Any]:
 
 
 def plan_from_json(data: Mapping[str, Any]) -> SeasonPlan:
-    plan = _unwrap(SeasonPlan, data, "plan")
+    """Raises NewerVersion for what a newer version stored, SnapshotError for what is no plan."""
+    plan = from_plain(SeasonPlan, current("plan", data))
     assert isinstance(plan, SeasonPlan)
     return plan
-
-
-def _unwrap(kind: type, data: Mapping[str, Any], name: str) -> Any:
-    if not isinstance(data, Mapping) or data.get("version") != VERSION or name not in data:
-        raise SnapshotError(f"this is no {name} of version {VERSION}")
-    return from_plain(kind, data[name])
 
 
 def canonical(obj: object) -> str:

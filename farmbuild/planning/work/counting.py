@@ -16,8 +16,9 @@ from farmbuild.mechanics.recipe import BendRecipe
 from farmbuild.planning.house.context import Work
 from farmbuild.planning.house.parts.pipe import purlin_joints
 from farmbuild.planning.house.shape import HouseShape, ceil_ratio, house_shape
+from farmbuild.planning.house.spec import House, Recipe
 from farmbuild.planning.house.takeoff import take_off
-from farmbuild.planning.inputs import House, Material, Recipe
+from farmbuild.planning.inputs import Material
 from farmbuild.planning.results import TakeoffRow
 
 FOOT = Decimal("304.8")

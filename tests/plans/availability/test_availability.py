@@ -87,7 +87,8 @@ def test_a_ready_plan_counts_only_when_asked(ready):
 def test_what_no_plan_could_find_is_wanted(accepted, season):
     packed = Plan.objects.get(pk=accepted.pk).result
     gap = {"material": "rail", "length": "3048", "quantity": 3, "house": "north-1", "purpose": "hoops", "reason": "-"}
-    Plan.objects.filter(pk=accepted.pk).update(result=packed | {"unmet": [gap]})
+    found = packed["plan"] | {"unmet": [gap]}
+    Plan.objects.filter(pk=accepted.pk).update(result=packed | {"plan": found})
     rail = rail_of(accepted.organisation)
     [found] = [step.change for step in rail.outlook.steps if "found nowhere" in step.change.note]
     assert (found.day, found.quantity, found.cause) == (NEED_1, 3, Cause.DEMAND)

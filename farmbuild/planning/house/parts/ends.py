@@ -11,10 +11,11 @@ from collections import Counter
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.measure import count_noun
 from farmbuild.planning.house.context import Work
+from farmbuild.planning.house.parts.doors import Doors, doors_of, leaves
 from farmbuild.planning.house.shape import HouseShape, ceil_ratio
-from farmbuild.planning.inputs import Doors, HouseSpec, Kind, Material
+from farmbuild.planning.house.spec import HouseSpec
+from farmbuild.planning.inputs import Kind, Material
 from farmbuild.planning.results import TakeoffRow
 
 #: A sill longer than this is made in equal pieces (our own choice: 12 ft).
@@ -33,7 +34,6 @@ def member_face(material: Material) -> Decimal:
 class EndWall:
     """One end wall in elevation; lengths in mm, x from the middle, heights above the ground."""
 
-    name: str
     doors: Doors
     face: Decimal
     sills: tuple[Decimal, ...]
@@ -44,8 +44,13 @@ class EndWall:
     header: Decimal
 
     @property
+    def name(self) -> str:
+        """Front or back."""
+        return self.doors.end
+
+    @property
     def opening(self) -> Decimal:
-        return self.doors.count * self.doors.width
+        return self.doors.opening
 
 
 def _sill(run: Decimal) -> list[Decimal]:
@@ -53,11 +58,11 @@ def _sill(run: Decimal) -> list[Decimal]:
     return [run / parts] * parts
 
 
-def end_wall(spec: HouseSpec, shape: HouseShape, material: Material, name: str, doors: Doors) -> EndWall:
+def end_wall(spec: HouseSpec, shape: HouseShape, material: Material, doors: Doors) -> EndWall:
     """Lay out one end wall of a house that passes ``check_spec``."""
     face = member_face(material)
     half = shape.span / 2
-    opening = doors.count * doors.width
+    opening = doors.opening
     posts: list[tuple[Decimal, Decimal]] = []
     if doors.count:
         at = opening / 2 + face / 2
@@ -79,7 +84,6 @@ def end_wall(spec: HouseSpec, shape: HouseShape, material: Material, name: str, 
             if length >= SHORTEST_STUD:
                 full.append((x, length))
     return EndWall(
-        name=name,
         doors=doors,
         face=face,
         sills=tuple(sills),
@@ -92,8 +96,7 @@ def end_wall(spec: HouseSpec, shape: HouseShape, material: Material, name: str, 
 
 def end_walls(spec: HouseSpec, shape: HouseShape, material: Material) -> list[EndWall]:
     """The framed walls: the front first, then the back."""
-    both = (("front", spec.front_doors), ("back", spec.back_doors))
-    return [end_wall(spec, shape, material, name, doors) for name, doors in both[: spec.end_walls]]
+    return [end_wall(spec, shape, material, doors) for doors in doors_of(spec)[: spec.end_walls]]
 
 
 def _grouped(work: Work, purpose: str, lengths: list[Decimal], what: str) -> list[TakeoffRow]:
@@ -103,32 +106,6 @@ def _grouped(work: Work, purpose: str, lengths: list[Decimal], what: str) -> lis
         working = f"{what}: {count} of {work.say(length)}"
         rows.append(work.pieces(purpose, work.spec.end_frame_material, length, count, working))
     return rows
-
-
-def _leaf(work: Work, doors: Doors, name: str, material: Material) -> list[TakeoffRow]:
-    if not doors.count:
-        return []
-    wide = material.width or Decimal(0)
-    purpose = f"{name} doors"
-    n = doors.count
-    rail = doors.width - 2 * wide
-    return [
-        work.pieces(
-            purpose,
-            work.spec.end_frame_material,
-            work.saw(doors.height),
-            2 * n,
-            f"2 uprights a door, {count_noun(n, 'door')}: 2 x {n} = {2 * n}, each {work.say(doors.height)}",
-        ),
-        work.pieces(
-            purpose,
-            work.spec.end_frame_material,
-            work.saw(rail),
-            3 * n,
-            f"3 rails a door, {count_noun(n, 'door')}: 3 x {n} = {3 * n}, each {work.say(doors.width)} less"
-            f" 2 uprights of {work.say(wide)}: {work.say(rail)}",
-        ),
-    ]
 
 
 def end_frames(work: Work) -> list[TakeoffRow]:
@@ -175,5 +152,5 @@ def end_frames(work: Work) -> list[TakeoffRow]:
             [length for _, length in wall.short_studs],
             f"short studs every {spacing} from the header up to the hoop",
         )
-        rows += _leaf(work, wall.doors, wall.name, material)
+        rows += leaves(work, wall.doors, material)
     return rows

@@ -1,0 +1,88 @@
+"""What a house is asked to be: plain values, lengths in exact Decimal millimetres (six places).
+
+``fields.py`` says what each field of a spec is and what it may be.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """How one hoop is made: sticks joined at the swage and bent on one centreline radius."""
+
+    name: str
+    tube: str
+    stick_length: Decimal
+    sticks: int
+    insertion: Decimal
+    radius: Decimal
+    first_mark: Decimal
+    pitch: Decimal
+    stop_gap: Decimal
+
+
+@dataclass(frozen=True)
+class HouseSpec:
+    """Everything that decides what one house is made of. A material code of "": the house has none."""
+
+    post_span: Decimal
+    length: Decimal
+    spacing_wanted: Decimal
+    recipe: Recipe
+    post_material: str = ""
+    post_length: Decimal = Decimal(0)
+    post_depth: Decimal = Decimal(0)
+    purlin_material: str = ""
+    purlin_stick_length: Decimal = Decimal(0)
+    purlin_insertion: Decimal = Decimal(0)
+    #: 0 or 1.
+    ridge_purlins: int = 0
+    #: Over both sides together, so an even number.
+    side_purlins: int = 0
+    hip_board_material: str = ""
+    #: On each side, like the base boards.
+    hip_board_rows: int = 0
+    hip_board_lengths: tuple[Decimal, ...] = ()
+    base_board_material: str = ""
+    base_board_rows: int = 0
+    base_board_lengths: tuple[Decimal, ...] = ()
+    #: Framed end walls: 1 is the front, 2 front and back.
+    end_walls: int = 0
+    end_frame_material: str = ""
+    end_stud_spacing: Decimal = Decimal(0)
+    #: Leaves side by side in one opening in the middle of a framed end wall.
+    front_door_count: int = 0
+    front_door_width: Decimal = Decimal(0)
+    front_door_height: Decimal = Decimal(0)
+    back_door_count: int = 0
+    back_door_width: Decimal = Decimal(0)
+    back_door_height: Decimal = Decimal(0)
+    brace_material: str = ""
+    brace_count: int = 0
+    brace_length: Decimal = Decimal(0)
+    film_material: str = ""
+    film_layers: int = 0
+    film_side_allowance: Decimal = Decimal(0)
+    film_end_allowance: Decimal = Decimal(0)
+    channel_material: str = ""
+    channel_runs: int = 0
+    channel_on_ends: bool = False
+    screw_material: str = ""
+    screws_per_joint: int = 0
+    bolt_material: str = ""
+    bolts_per_crossing: int = 0
+    anchor_material: str = ""
+    anchor_count: int = 0
+
+
+@dataclass(frozen=True)
+class House:
+    ref: str
+    name: str
+    site: str
+    need_date: date
+    spec: HouseSpec

@@ -1,0 +1,62 @@
+"""Stored seasons and plans of earlier versions, brought step by step to the form of today.
+
+What is stored is never rewritten, so its digest stays; it is brought up to date each time it is read. A field that is
+added with a default needs nothing here: what was stored before it reads as the default.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+
+class SnapshotError(ValueError):
+    """Stored JSON that is no season or plan as it was once written; the message says where."""
+
+
+class NewerVersion(SnapshotError):
+    """Stored by a newer version of the program, which this one cannot read."""
+
+
+Plain = dict[str, Any]
+#: Takes "season" or "plan" and what was stored of it, and gives what the next version would have stored.
+Step = Callable[[str, Plain], Plain]
+
+
+def _flat_doors(name: str, plain: Plain) -> Plain:
+    """Version 1 kept the doors of each end as one object: ``front_doors`` of ``count``, ``width`` and ``height``."""
+    if name != "season":
+        return plain
+    houses = []
+    for house in plain["houses"]:
+        spec = dict(house["spec"])
+        for end in ("front", "back"):
+            for part, value in spec.pop(f"{end}_doors", {}).items():
+                spec[f"{end}_door_{part}"] = value
+        houses.append(house | {"spec": spec})
+    return plain | {"houses": houses}
+
+
+#: The first goes from version 1 to 2, the next from 2 to 3. None is ever changed or taken out.
+STEPS: tuple[Step, ...] = (_flat_doors,)
+#: What is stored now.
+VERSION = 1 + len(STEPS)
+
+
+def current(name: str, data: Mapping[str, Any]) -> Plain:
+    """What ``data`` stored under ``name`` ("season" or "plan"), as this version stores it; ``data`` stays as it is."""
+    version = data.get("version") if isinstance(data, Mapping) else None
+    if type(version) is not int or version < 1 or not isinstance(data.get(name), dict):
+        raise SnapshotError(f"this is no {name} of version 1 to {VERSION}")
+    if version > VERSION:
+        raise NewerVersion(
+            f"This {name} was made by a newer version of the program: it is stored as version {version}, and this"
+            f" program reads up to version {VERSION}."
+        )
+    plain: Plain = data[name]
+    for step in STEPS[version - 1 :]:
+        try:
+            plain = step(name, plain)
+        except (KeyError, TypeError, AttributeError) as error:
+            raise SnapshotError(f"this is no {name} of version {version}") from error
+    return plain

@@ -1,0 +1,102 @@
+"""Seasons and plans that earlier versions stored read as they were meant, and what is newer says that it is."""
+
+from __future__ import annotations
+
+import copy
+import json
+from dataclasses import MISSING, fields, replace
+from typing import Any
+
+import pytest
+
+from farmbuild.planning.house.spec import HouseSpec
+from farmbuild.planning.season.changes import changes
+from farmbuild.planning.season.snapshot import (
+    VERSION,
+    NewerVersion,
+    SnapshotError,
+    digest,
+    plan_from_json,
+    plan_to_json,
+    season_from_json,
+    season_to_json,
+)
+from tests.planning.seasons import LOW, TWELVE, TWENTY, house, season
+from tests.planning.stored.versions import as_version_1, demo_season_v1
+
+OPTIONAL: dict[str, Any] = {row.name: row.default for row in fields(HouseSpec) if row.default is not MISSING}
+DOORS = {f"{end}_door_{part}" for end in ("front", "back") for part in ("count", "width", "height")}
+
+
+def test_digests_of_what_is_stored_still_verify() -> None:
+    stored = demo_season_v1()
+    assert digest(stored["inputs"]) == stored["inputs_digest"]
+    assert digest(stored["result"]) == stored["result_digest"]
+    before = copy.deepcopy(stored)
+    season_from_json(stored["inputs"])
+    plan_from_json(stored["result"])
+    assert stored == before
+
+
+def test_version_1_of_the_demo_season_reads_to_the_same_values() -> None:
+    """Put back by hand into the form of version 1, what was read is the stored text to the letter."""
+    stored = demo_season_v1()
+    read = season_to_json(season_from_json(stored["inputs"]))
+    assert read["version"] == VERSION > 1
+    was = {row["ref"]: row["spec"] for row in stored["inputs"]["season"]["houses"]}
+    for row in read["season"]["houses"]:
+        spec = row["spec"]
+        old = was[row["ref"]]
+        for end in ("front", "back"):
+            for part in ("count", "width", "height"):
+                assert spec[f"{end}_door_{part}"] == old[f"{end}_doors"][part]
+    assert digest(as_version_1(read, like=stored["inputs"])) == stored["inputs_digest"]
+    assert any(spec["front_doors"]["count"] for spec in was.values())
+
+    plan = plan_to_json(plan_from_json(stored["result"]))
+    assert digest(plan | {"version": 1}) == stored["result_digest"]
+
+
+def test_what_is_added_later_reads_as_its_default() -> None:
+    stored = demo_season_v1()["inputs"]
+    added = set(OPTIONAL) - DOORS - set(stored["season"]["houses"][0]["spec"])
+    for row in season_from_json(stored).houses:
+        assert all(getattr(row.spec, name) == OPTIONAL[name] for name in added)
+
+
+@pytest.mark.parametrize("name", OPTIONAL)
+def test_a_season_stored_before_a_field_was_added_is_no_change(name: str) -> None:
+    """Whatever field of a spec is taken as the new one: what was stored without it is the same season."""
+    now = season(house("a", replace(LOW, **{name: OPTIONAL[name]})))
+    data = season_to_json(now)
+    del data["season"]["houses"][0]["spec"][name]
+    read = season_from_json(data)
+    assert read == now
+    assert changes(read, now) == []
+
+
+def test_version_1_of_any_house_is_the_same_season() -> None:
+    now = season(house("a", TWELVE), house("b", TWENTY), house("c", LOW))
+    old = json.loads(json.dumps(as_version_1(season_to_json(now))))
+    assert "front_doors" in old["season"]["houses"][0]["spec"]
+    assert digest(old) != digest(now)
+    assert season_from_json(old) == now
+    assert changes(season_from_json(old), now) == []
+
+
+@pytest.mark.parametrize("kind", ["season", "plan"])
+def test_a_newer_version_says_that_it_is_newer(kind: str) -> None:
+    data: dict[str, Any] = {"version": VERSION + 1, kind: {"anything": 1}}
+    read = season_from_json if kind == "season" else plan_from_json
+    words = rf"made by a newer version of the program.*version {VERSION + 1}.*up to version {VERSION}"
+    with pytest.raises(NewerVersion, match=words):
+        read(data)
+
+
+def test_a_field_of_a_newer_version_says_that_it_is_newer() -> None:
+    data = season_to_json(season(house("a", TWELVE)))
+    data["season"]["houses"][0]["spec"]["heating"] = "2"
+    words = r"houses\[0\]\.spec: the field 'heating' is unknown here\. This was made by a newer version"
+    with pytest.raises(NewerVersion, match=words):
+        season_from_json(data)
+    assert issubclass(NewerVersion, SnapshotError)
