@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import Any
 
 from farmbuild.catalogue.selectors import materials_of
-from farmbuild.crew.bookings.asking import ask, save_member
+from farmbuild.crew.bookings.member_requests import ask, save_member
 from farmbuild.crew.bookings.services import book, check_out
 from farmbuild.crew.bookings.signins import invite
 from farmbuild.crew.people.selectors import today_of

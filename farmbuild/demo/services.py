@@ -29,7 +29,7 @@ from farmbuild.hoops.fits.rows import Reading
 from farmbuild.hoops.fits.services import save_fit
 from farmbuild.hoops.recipes.selectors import recipes_of
 from farmbuild.hoops.recipes.services import save_recipe
-from farmbuild.orgs.joining import add_person, create_organisation
+from farmbuild.orgs.accounts import add_person, create_organisation
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.models import Plan

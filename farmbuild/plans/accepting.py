@@ -17,12 +17,12 @@ from farmbuild.buying.incoming import line_name, order_of
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans import bridge
-from farmbuild.plans.holding import Want, wants_of
 from farmbuild.plans.models import Plan, PlanHouse
+from farmbuild.plans.reservations import Want, wants_of
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Reservation
+from farmbuild.stock.reserving.consuming import holders_in_words
 from farmbuild.stock.reserving.services import Piece, Wanted, hold, let_go, lock_sources
-from farmbuild.stock.reserving.taking import holders_in_words
 
 #: A house that gets pieces back at the same moment is asked so many times.
 TRIES = 5

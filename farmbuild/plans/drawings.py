@@ -10,7 +10,7 @@ from django.utils.safestring import SafeString
 from farmbuild.common.drawing import LETTER_BREADTH, Drawing
 from farmbuild.measure import UnitSystem, format_length
 from farmbuild.orgs.models import Organisation
-from farmbuild.plans.sawing import Bundle, Cut
+from farmbuild.plans.cut_bundles import Bundle, Cut
 
 #: The stick's height as a share of the longest one's length: room for a number inside.
 HEIGHT = Decimal("0.085")

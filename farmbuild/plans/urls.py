@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from farmbuild.plans.views import buying_reasons, files, holding, parts, plans
+from farmbuild.plans.views import accepting, buying_reasons, files, parts, plans
 
 app_name = "plans"
 urlpatterns = [
@@ -13,10 +13,10 @@ urlpatterns = [
     path("plans/<int:number>/run/", plans.run, name="run"),
     path("plans/<int:number>/retry/", plans.retry, name="retry"),
     path("plans/<int:number>/again/", plans.again, name="again"),
-    path("plans/<int:number>/accept/", holding.accept, name="accept"),
-    path("plans/<int:number>/release/", holding.release, name="release"),
-    path("houses/<slug:slug>/held/", holding.house_held, name="house-held"),
-    path("houses/<slug:slug>/held/release/", holding.house_release, name="house-release"),
+    path("plans/<int:number>/accept/", accepting.accept, name="accept"),
+    path("plans/<int:number>/release/", accepting.release, name="release"),
+    path("houses/<slug:slug>/held/", accepting.house_held, name="house-held"),
+    path("houses/<slug:slug>/held/release/", accepting.house_release, name="house-release"),
     path("plans/<int:number>/needs/", parts.needs, name="needs"),
     path("plans/<int:number>/needs/<slug:ref>/", parts.house_needs, name="house-needs"),
     path("plans/<int:number>/cutting/", parts.cutting, name="cutting"),

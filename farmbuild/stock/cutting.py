@@ -17,8 +17,8 @@ from farmbuild.stock.bridge import both_lengths
 from farmbuild.stock.cut_layout import Layout, LayoutError, lay_out, share_cost, to_mm
 from farmbuild.stock.ledger import new_lot_like
 from farmbuild.stock.models import Cut, CutPiece, Lot, Movement, Reservation
+from farmbuild.stock.reserving.consuming import lower, note_used, use_up, used_of
 from farmbuild.stock.reserving.services import Piece, Wanted, hold, lock_what_is_held, pieces_of, with_plan
-from farmbuild.stock.reserving.taking import lower, note_used, use_up, used_of
 from farmbuild.stock.services import check_count, check_owner, hold_references, post_movement, take_numbers
 
 #: Pieces out of one stick; more is a slip of the finger.

@@ -13,8 +13,8 @@ from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Movement, Place, UsedHold
+from farmbuild.stock.reserving.consuming import held_back
 from farmbuild.stock.reserving.services import hold_again, put_down, take_along
-from farmbuild.stock.reserving.taking import held_back
 from farmbuild.stock.services import check_count, check_owner, check_reason, post_movement, take_numbers
 
 

@@ -22,8 +22,8 @@ from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.models import Lot, LotNumbers, Movement, Place, UsedHold
+from farmbuild.stock.reserving.consuming import held_back, held_of, holders_in_words, note_used, use_up
 from farmbuild.stock.reserving.services import hold_again
-from farmbuild.stock.reserving.taking import held_back, held_of, holders_in_words, note_used, use_up
 
 #: What can be put right after receipt; material and length are what the pieces are, and stay; a place
 #: is changed by moving them.

@@ -13,7 +13,7 @@ from django.urls import reverse
 from farmbuild.catalogue import services
 from farmbuild.catalogue.bridge import section_of
 from farmbuild.catalogue.models import Material
-from farmbuild.catalogue.sheets import tube_figures
+from farmbuild.catalogue.presenters import tube_figures
 from farmbuild.mechanics import TUBES
 from tests.factories import MaterialFactory, MembershipFactory
 

@@ -6,7 +6,7 @@ from datetime import timedelta
 
 import pytest
 
-from farmbuild.crew.bookings import asking, services
+from farmbuild.crew.bookings import member_requests, services
 from farmbuild.crew.models import BenderBooking, Task
 from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.problems.services import settle, take_away
@@ -74,7 +74,7 @@ def test_a_request_is_withdrawn_or_booked_never_both(who, bender, member, days):
         return lambda: services.book(**who, bender=bender, member=member, request=request, **days)
 
     def withdraw(request):
-        return lambda: asking.withdraw(**who, request=request)
+        return lambda: member_requests.withdraw(**who, request=request)
 
     assert "asks for it no more: withdrawn" in comes_second(withdraw(asked[0]), book(asked[0]))
     assert comes_second(book(asked[1]), withdraw(asked[1])) == "It is booked. Cancel the booking first."

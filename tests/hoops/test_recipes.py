@@ -52,7 +52,7 @@ def text_of(response) -> str:
 def test_the_page_works_the_hoop_out(signed_in, recipe):
     """Handbook segment: developed 236 in on a radius of 79 in; marks of the trade on a 10 ft stick."""
     response = signed_in.get(recipe.get_absolute_url())
-    sheet, page = response.context["sheet"], text_of(response)
+    sheet, page = response.context["page"], text_of(response)
     half = 236 / (2 * 79)
     assert float(sheet.free_span / INCH) == pytest.approx(2 * 79 * math.sin(half), abs=1e-6)
     assert float(sheet.rise / INCH) == pytest.approx(79 * (1 - math.cos(half)), abs=1e-6)
@@ -71,7 +71,7 @@ def test_the_page_works_the_hoop_out(signed_in, recipe):
 
 def test_the_lever_bar_starts_where_little_pipe_is_left(signed_in, recipe):
     """Less than 36 in past the mark at 99 in of 120 in: 21 in (common practice, no source)."""
-    sheet = signed_in.get(recipe.get_absolute_url()).context["sheet"]
+    sheet = signed_in.get(recipe.get_absolute_url()).context["page"]
     assert [mark.lever for mark in sheet.marks] == [False] * 5 + [True] * 2
     assert "8' 3\"" in sheet.lever
 
@@ -79,7 +79,7 @@ def test_the_lever_bar_starts_where_little_pipe_is_left(signed_in, recipe):
 def test_a_half_circle_leaves_straight_legs(signed_in, organisation):
     conduit = MaterialFactory(organisation=organisation, swaged=False, width=INCH * Decimal("0.922"))
     low = RecipeFactory(organisation=organisation, tube=conduit, sticks=1, insertion=0, radius=INCH * 36)
-    figures = {row.label: row for row in signed_in.get(low.get_absolute_url()).context["sheet"].figures}
+    figures = {row.label: row for row in signed_in.get(low.get_absolute_url()).context["page"].figures}
     assert float(figures["Straight leg at each end"].length / INCH) == pytest.approx((120 - math.pi * 36) / 2)
     assert float(figures["Free span"].length / INCH) == pytest.approx(72)
 

@@ -24,8 +24,8 @@ from farmbuild.buying.services import (
 )
 from farmbuild.plans import accepting, services
 from farmbuild.plans.accepting import NotHeld, accept_plan, release_house, release_plan
-from farmbuild.plans.holding import wants_of
 from farmbuild.plans.models import Plan, PlanHouse
+from farmbuild.plans.reservations import wants_of
 from farmbuild.plans.selectors import changes_since, snapshot_of
 from farmbuild.stock import ledger
 from farmbuild.stock.models import HeldPiece, Lot, Movement, Reservation

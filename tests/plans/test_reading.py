@@ -10,7 +10,7 @@ from decimal import Decimal
 import pytest
 
 from farmbuild.catalogue.models import Offer
-from farmbuild.plans import bridge, coverage, leaving, sawing, services, summary
+from farmbuild.plans import bridge, coverage, cut_bundles, leftover_rows, services, summary
 
 pytestmark = pytest.mark.django_db
 
@@ -65,7 +65,7 @@ class TestCoverage:
 class TestSawing:
     def test_every_stick_and_piece_is_drawn(self, snapshot):
         season, plan = snapshot
-        bundles = sawing.bundles_of(season, plan)
+        bundles = cut_bundles.bundles_of(season, plan)
         drawn = Counter()
         for bundle in bundles:
             for share in bundle.shares:
@@ -84,7 +84,7 @@ class TestSawing:
     def test_marks_count_the_saw_cuts_before_them(self, snapshot):
         season, plan = snapshot
         kerf = Decimal("3.175")
-        several = [bundle for bundle in sawing.bundles_of(season, plan) if len(bundle.cuts) > 2]
+        several = [bundle for bundle in cut_bundles.bundles_of(season, plan) if len(bundle.cuts) > 2]
         assert several
         for bundle in several:
             for before, cut in zip(bundle.cuts, bundle.cuts[1:], strict=False):
@@ -96,10 +96,10 @@ class TestSawing:
     def test_many_sets_of_houses_make_more_drawings_of_the_same_stick(self, snapshot):
         season, plan = snapshot
         layout = plan.layouts[0]
-        many = 2 * sawing.MAX_SHARES + 1
+        many = 2 * cut_bundles.MAX_SHARES + 1
         crowded = replace(plan, layouts=(layout,) * many)
-        bundles = sawing.bundles_of(season, crowded)
-        assert [len(bundle.shares) for bundle in bundles] == [sawing.MAX_SHARES, sawing.MAX_SHARES, 1]
+        bundles = cut_bundles.bundles_of(season, crowded)
+        assert [len(bundle.shares) for bundle in bundles] == [cut_bundles.MAX_SHARES, cut_bundles.MAX_SHARES, 1]
         assert sum(bundle.times for bundle in bundles) == many * layout.times
 
     def test_a_stick_that_is_its_own_piece_is_not_sawn(self, snapshot):
@@ -107,16 +107,16 @@ class TestSawing:
         layout = next(layout for layout in plan.layouts if len(layout.pieces) > 1)
         piece = replace(layout.pieces[0], length=layout.stick_length)
         whole = replace(layout, pieces=(piece,), remainder=Decimal(0), times=3)
-        figures = sawing.figures_of(replace(plan, layouts=(whole, layout)))
+        figures = cut_bundles.figures_of(replace(plan, layouts=(whole, layout)))
         assert (figures.uncut, figures.sticks) == (3, layout.times)
-        (first, second) = sawing.bundles_of(season, replace(plan, layouts=(whole, layout)))
+        (first, second) = cut_bundles.bundles_of(season, replace(plan, layouts=(whole, layout)))
         assert (first.uncut, second.uncut) == (False, True)
 
     def test_beyond_the_boxes_there_is_a_count(self, snapshot):
         season, plan = snapshot
-        layout = replace(plan.layouts[0], times=sawing.MAX_TICKS + 5)
-        (share,) = sawing.bundles_of(season, replace(plan, layouts=(layout,)))[0].shares
-        assert len(share.ticks) == sawing.MAX_TICKS
+        layout = replace(plan.layouts[0], times=cut_bundles.MAX_TICKS + 5)
+        (share,) = cut_bundles.bundles_of(season, replace(plan, layouts=(layout,)))[0].shares
+        assert len(share.ticks) == cut_bundles.MAX_TICKS
         assert share.uncounted
 
 
@@ -154,12 +154,12 @@ class TestSummary:
 class TestLeaving:
     def test_values_sum_to_the_plans(self, snapshot):
         season, plan = snapshot
-        rows = leaving.rows_of(season, plan)
+        rows = leftover_rows.rows_of(season, plan)
         assert sum(row.value for row in rows) == plan.leftover_value > 0
         assert sum(row.quantity for row in rows) == sum(row.quantity for row in plan.leftovers)
 
     def test_everything_is_somewhere(self, snapshot):
-        rows = leaving.balances_of(*snapshot)
+        rows = leftover_rows.balances_of(*snapshot)
         assert rows
         for row in rows:
             b = row.balance

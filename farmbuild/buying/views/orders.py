@@ -17,7 +17,7 @@ from farmbuild.buying import selectors
 from farmbuild.buying.files import FileChanged, order_file
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder
-from farmbuild.buying.standing import confirmed_of, standing_of
+from farmbuild.buying.progress import confirmed_totals, progress_of
 from farmbuild.buying.tables import OrderLineTable, OrderTable, ReceiptTable
 from farmbuild.workbooks.services import XLSX
 
@@ -67,8 +67,8 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
         "lateness": lateness,
         "late_lines": selectors.late_lines_of(order=order) if lateness["lines"] else (),
         "overdue": order.order_by < timezone.localdate(),
-        "standing": standing_of(order=order),
-        "confirmed": confirmed_of(order=order) if order.sent_on else None,
+        "progress": progress_of(order=order),
+        "confirmed": confirmed_totals(order=order) if order.sent_on else None,
         "replies": order.replies.select_related("taken_by").exclude(taken_at=None).defer("rows"),
         "receipts": _receipts(request, order),
         "sent": selectors.sent_workbook_of(order=order),

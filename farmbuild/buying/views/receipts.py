@@ -12,8 +12,8 @@ from farmbuild.buying import receiving, selectors
 from farmbuild.buying.forms import ReasonForm, ReceiptForm
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder, Receipt
+from farmbuild.buying.progress import progress_of
 from farmbuild.buying.receipt_lines import LineEntry, empty_entries, typed_entries
-from farmbuild.buying.standing import standing_of
 from farmbuild.buying.tables import ReceiptLineTable
 from farmbuild.common.form_parts import put_errors
 
@@ -45,7 +45,7 @@ def receive(request: HttpRequest, number: str) -> HttpResponse:
         "form": form,
         "entries": entries,
         "problems": [problem for entry in entries for problem in entry.problems],
-        "standing": standing_of(order=order),
+        "progress": progress_of(order=order),
         "every": every,
         "filled": filled,
         "some_in": any(not line.to_come for line in lines),

@@ -13,8 +13,8 @@ from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.common.form_parts import put_errors
 from farmbuild.measure import count_noun
+from farmbuild.stock.reserving.consuming import holders_in_words
 from farmbuild.stock.reserving.selectors import held_of_lines
-from farmbuild.stock.reserving.taking import holders_in_words
 
 
 def send(request: HttpRequest, number: str) -> HttpResponse:

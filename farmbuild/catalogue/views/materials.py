@@ -12,8 +12,8 @@ from django_tables2 import RequestConfig
 from farmbuild.catalogue import services
 from farmbuild.catalogue.forms import MaterialForm
 from farmbuild.catalogue.models import Material
+from farmbuild.catalogue.presenters import tube_figures
 from farmbuild.catalogue.selectors import materials_of
-from farmbuild.catalogue.sheets import tube_figures
 from farmbuild.catalogue.tables import MaterialTable
 from farmbuild.common.pages import ROWS, stored
 from farmbuild.common.tables import FarmTable

@@ -12,9 +12,9 @@ from django.utils import timezone
 
 from farmbuild.crew.models import Member, MemberSignIn
 from farmbuild.crew.people.services import check_owner, one_at_a_time
-from farmbuild.orgs.joining import add_visitor, open_again, shut_out
-from farmbuild.orgs.links import password_path
+from farmbuild.orgs.accounts import add_visitor, open_again, shut_out
 from farmbuild.orgs.models import Organisation, User
+from farmbuild.orgs.password_links import password_path
 
 
 def sign_ins_of(*, organisation: Organisation) -> QuerySet[MemberSignIn]:

@@ -5,7 +5,7 @@ from django.urls import path
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings.calendar import bender_calendar, member_calendar
 from farmbuild.crew.bookings.own.views import own
-from farmbuild.crew.bookings.views import asking, bookings, signins
+from farmbuild.crew.bookings.views import bookings, member_requests, signins
 
 feeds.MAKERS["bender"] = bender_calendar
 feeds.MAKERS["member"] = member_calendar
@@ -18,16 +18,16 @@ urlpatterns = [
     path("crew/benders/bookings/<int:pk>/", bookings.show, name="booking"),
     path("crew/benders/bookings/<int:pk>/move/", bookings.move, name="booking-move"),
     path("crew/benders/bookings/<int:pk>/cancel/", bookings.cancel, name="booking-cancel"),
-    path("crew/benders/requests/", asking.RequestList.as_view(), name="requests"),
-    path("crew/benders/requests/new/", asking.new_request, name="request-new"),
-    path("crew/benders/requests/<int:pk>/", asking.show_request, name="request"),
-    path("crew/benders/requests/<int:pk>/withdraw/", asking.withdraw, name="request-withdraw"),
-    path("crew/benders/requests/<int:pk>/decline/", asking.decline, name="request-decline"),
-    path("crew/benders/proposal/", asking.proposal, name="proposal"),
-    path("crew/benders/members/", asking.MemberList.as_view(), name="members"),
-    path("crew/benders/members/new/", asking.member, name="member-new"),
-    path("crew/benders/members/<slug:slug>/", asking.member, name="member"),
-    path("crew/benders/members/<slug:slug>/archive/", asking.archive_member, name="member-archive"),
+    path("crew/benders/requests/", member_requests.RequestList.as_view(), name="requests"),
+    path("crew/benders/requests/new/", member_requests.new_request, name="request-new"),
+    path("crew/benders/requests/<int:pk>/", member_requests.show_request, name="request"),
+    path("crew/benders/requests/<int:pk>/withdraw/", member_requests.withdraw, name="request-withdraw"),
+    path("crew/benders/requests/<int:pk>/decline/", member_requests.decline, name="request-decline"),
+    path("crew/benders/proposal/", member_requests.proposal, name="proposal"),
+    path("crew/benders/members/", member_requests.MemberList.as_view(), name="members"),
+    path("crew/benders/members/new/", member_requests.member, name="member-new"),
+    path("crew/benders/members/<slug:slug>/", member_requests.member, name="member"),
+    path("crew/benders/members/<slug:slug>/archive/", member_requests.archive_member, name="member-archive"),
     path("crew/benders/members/<slug:slug>/sign-ins/new/", signins.new, name="member-sign-in-new"),
     path("crew/benders/members/<slug:slug>/sign-ins/<int:pk>/", signins.show, name="member-sign-in"),
     path("crew/benders/members/<slug:slug>/sign-ins/<int:pk>/renew/", signins.renew, name="member-sign-in-renew"),

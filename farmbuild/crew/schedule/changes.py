@@ -12,19 +12,19 @@ from django.utils.text import get_text_list
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.models import Kind
 from farmbuild.crew.people.words import days_words
-from farmbuild.crew.schedule.seen import World
+from farmbuild.crew.schedule.basis import Basis
 from farmbuild.measure import count_noun, format_minutes
 
 
-def changes(before: World, now: World) -> list[str]:
+def changes(before: Basis, now: Basis) -> list[str]:
     """People first, then hours, roads, benders, materials and the tasks themselves; nothing where nothing changed."""
-    parts: tuple[Callable[[World, World], Iterator[str]], ...] = (
+    parts: tuple[Callable[[Basis, Basis], Iterator[str]], ...] = (
         _days_off, _people, _crews, _hours, _travel, _lent, _benders, _materials, _houses, _steps, _tasks,
     )  # fmt: skip
     return list(dict.fromkeys(sentence for part in parts for sentence in part(before, now)))
 
 
-def _differ(before: World, now: World, part: str) -> Iterator[tuple[str, Any, Any]]:
+def _differ(before: Basis, now: Basis, part: str) -> Iterator[tuple[str, Any, Any]]:
     """Key, row before and row now, either None."""
     old, new = before.get(part, {}), now.get(part, {})
     for key in sorted(old.keys() | new.keys(), key=lambda key: (len(key), key)):
@@ -32,7 +32,7 @@ def _differ(before: World, now: World, part: str) -> Iterator[tuple[str, Any, An
             yield key, old.get(key), new.get(key)
 
 
-def _name(before: World, now: World, part: str, key: Any, fallback: str) -> str:
+def _name(before: Basis, now: Basis, part: str, key: Any, fallback: str) -> str:
     row = now.get(part, {}).get(str(key)) or before.get(part, {}).get(str(key))
     return row[0] if row else fallback
 
@@ -41,7 +41,7 @@ def _days(first: str, last: str) -> str:
     return days_words(date.fromisoformat(first), date.fromisoformat(last))
 
 
-def _days_off(before: World, now: World) -> Iterator[str]:
+def _days_off(before: Basis, now: Basis) -> Iterator[str]:
     for _, old, new in _differ(before, now, "days_off"):
         if old and new and old[0] == new[0]:
             yield f"{_who(new)} off {_days(*new[2:])}, not {_days(*old[2:])}.{_fewer(before, now, new)}"
@@ -56,14 +56,14 @@ def _who(row: list[Any]) -> str:
     return "Everybody is" if row[0] is None else f"{row[1]} is"
 
 
-def _fewer(before: World, now: World, row: list[Any]) -> str:
+def _fewer(before: Basis, now: Basis, row: list[Any]) -> str:
     person = now["people"].get(str(row[0]))
     if person is None or person[1] is None:
         return ""
     return f" {_name(before, now, 'crews', person[1], 'The crew')} has one fewer then."
 
 
-def _people(before: World, now: World) -> Iterator[str]:
+def _people(before: Basis, now: Basis) -> Iterator[str]:
     for _, old, new in _differ(before, now, "people"):
         if old and not new:
             yield f"{old[0]} has left{_of(before, now, old[1])}."
@@ -81,11 +81,11 @@ def _people(before: World, now: World) -> Iterator[str]:
                 yield f"{new[0]} has the skill {get_text_list(more, 'and')} now."
 
 
-def _of(before: World, now: World, crew: int | None) -> str:
+def _of(before: Basis, now: Basis, crew: int | None) -> str:
     return "" if crew is None else f" in {_name(before, now, 'crews', crew, 'a crew')}"
 
 
-def _crews(before: World, now: World) -> Iterator[str]:
+def _crews(before: Basis, now: Basis) -> Iterator[str]:
     for _, old, new in _differ(before, now, "crews"):
         if old and not new:
             yield f"The crew {old[0]} is closed."
@@ -95,7 +95,7 @@ def _crews(before: World, now: World) -> Iterator[str]:
             yield f"{new[0]} works by the hours {_name(before, now, 'weeks', new[1], 'of another week')} now."
 
 
-def _hours(before: World, now: World) -> Iterator[str]:
+def _hours(before: Basis, now: Basis) -> Iterator[str]:
     if before["settings"][""][0] != now["settings"][""][0]:
         yield f"Hours are by the clock of {now['settings'][''][0]} now, not of {before['settings'][''][0]}."
     for key, old, new in _differ(before, now, "weeks"):
@@ -104,7 +104,7 @@ def _hours(before: World, now: World) -> Iterator[str]:
             yield f"The working hours {new[0]} of {get_text_list(crews, 'and')} changed."
 
 
-def _travel(before: World, now: World) -> Iterator[str]:
+def _travel(before: Basis, now: Basis) -> Iterator[str]:
     old_else, new_else = before["settings"][""][1], now["settings"][""][1]
     if old_else != new_else:
         yield (
@@ -119,7 +119,7 @@ def _travel(before: World, now: World) -> Iterator[str]:
             yield f"From {one} to {other} it takes {format_minutes(minutes if new else new_else)} now."
 
 
-def _lent(before: World, now: World) -> Iterator[str]:
+def _lent(before: Basis, now: Basis) -> Iterator[str]:
     for _, old, new in _differ(before, now, "lent"):
         if new:
             was = f", was {_days(*old[3:])}" if old and old[0] == new[0] else ""
@@ -128,7 +128,7 @@ def _lent(before: World, now: World) -> Iterator[str]:
             yield f"{old[1]} is not lent to {old[2]} {_days(*old[3:])} any more."
 
 
-def _benders(before: World, now: World) -> Iterator[str]:
+def _benders(before: Basis, now: Basis) -> Iterator[str]:
     for _, old, new in _differ(before, now, "benders"):
         if old and not new:
             yield f"{old[0]} is not in use any more."
@@ -138,7 +138,7 @@ def _benders(before: World, now: World) -> Iterator[str]:
             yield f"{new[0]} bends another radius or other tubes than before."
 
 
-def _materials(before: World, now: World) -> Iterator[str]:
+def _materials(before: Basis, now: Basis) -> Iterator[str]:
     for house, old, new in _differ(before, now, "materials"):
         if house not in now["houses"] or house not in before["houses"]:
             continue
@@ -153,7 +153,7 @@ def _materials(before: World, now: World) -> Iterator[str]:
             yield f"Materials of {now['houses'][house][0]} for {get_text_list(names, 'and')} are {said}{past}."
 
 
-def _houses(before: World, now: World) -> Iterator[str]:
+def _houses(before: Basis, now: Basis) -> Iterator[str]:
     for _, old, new in _differ(before, now, "houses"):
         if old and new:
             if old[3] != new[3]:
@@ -167,14 +167,14 @@ def _houses(before: World, now: World) -> Iterator[str]:
                 yield f"The hoops of {new[0]} are made otherwise now."
 
 
-def _steps(before: World, now: World) -> Iterator[str]:
+def _steps(before: Basis, now: Basis) -> Iterator[str]:
     for key, old, new in _differ(before, now, "steps"):
         used = any(str(house[2]) == key for house in now["houses"].values())
         if old and new and used and old[1:] != new[1:]:
             yield f"The steps {new[0]} changed: a skill, or what waits for what."
 
 
-def _tasks(before: World, now: World) -> Iterator[str]:
+def _tasks(before: Basis, now: Basis) -> Iterator[str]:
     more = fewer = 0
     for _, old, new in _differ(before, now, "tasks"):
         if old is None or new is None:

@@ -11,9 +11,9 @@ from django.utils import timezone
 
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Schedule, Task
+from farmbuild.crew.schedule.comparison import basis_now, compare
 from farmbuild.crew.schedule.problem import live_tasks, work_of
 from farmbuild.crew.schedule.selectors import published_since
-from farmbuild.crew.schedule.standing import seen_now, standing_of
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
 
@@ -57,7 +57,7 @@ def create_schedule(*, organisation: Organisation, user: User, now: datetime | N
                 if task.starts_at and task.state == Task.State.OPEN
             },
         },
-        seen=seen_now(organisation=organisation, start=start),
+        seen=basis_now(organisation=organisation, start=start),
     )
     schedule.full_clean()
     schedule.save()
@@ -88,7 +88,7 @@ def publish_schedule(*, organisation: Organisation, schedule: Schedule) -> int:
     if other := published_since(schedule=schedule):
         raise ValidationError(f"Schedule {other} was published since this one was asked for. Work out again.")
     tasks = list(live_tasks(organisation=organisation).select_for_update(of=("self",)))
-    if misfits := standing_of(organisation=organisation, schedule=schedule).misfits:
+    if misfits := compare(organisation=organisation, schedule=schedule).misfits:
         raise ValidationError(
             f"{count_noun(len(misfits), 'task')} no longer fit{'s' if len(misfits) == 1 else ''} what is there now, as "
             "listed below. Work out again."
@@ -96,7 +96,7 @@ def publish_schedule(*, organisation: Organisation, schedule: Schedule) -> int:
     changed = _placed(tasks, schedule)
     Task.objects.bulk_update(changed, ["crew", "bender", "starts_at", "ends_at"], batch_size=200)
     Schedule.objects.filter(pk=schedule.pk).update(
-        published_at=timezone.now(), seen=seen_now(organisation=organisation, start=schedule.starts_at)
+        published_at=timezone.now(), seen=basis_now(organisation=organisation, start=schedule.starts_at)
     )
     return len(changed)
 

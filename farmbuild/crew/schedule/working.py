@@ -14,8 +14,8 @@ from farmbuild.crew import bridge
 from farmbuild.crew.models import Crew, Schedule, Task
 from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.schedule.problem import SLOT
-from farmbuild.crew.schedule.saying import sentences_of
 from farmbuild.crew.schedule.selectors import open_to_work
+from farmbuild.crew.schedule.sentences import sentences_of
 from farmbuild.hoops.benders.models import Bender
 
 logger = logging.getLogger(__name__)

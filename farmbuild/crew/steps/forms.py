@@ -11,9 +11,9 @@ from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.crew.bridge import Spread
 from farmbuild.crew.models import HouseWork, Kind, Rate
 from farmbuild.crew.steps.boxes import Box, box, labels
+from farmbuild.crew.steps.presenters import unit_of
 from farmbuild.crew.steps.selectors import is_estimate
 from farmbuild.crew.steps.services import recorded_rate
-from farmbuild.crew.steps.sheets import unit_of
 from farmbuild.crew.steps.words import one, plain
 
 

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
 from farmbuild.crew.models import WorkTemplate
-from farmbuild.crew.steps.sheets import TaskRow, person_hours
+from farmbuild.crew.steps.presenters import TaskRow, person_hours
 from farmbuild.measure import format_minutes
 
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from decimal import Decimal
 
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
-from farmbuild.hoops.benders.makes import INCH, USUAL_SPRING_IN
+from farmbuild.hoops.benders.made_hoops import INCH, USUAL_SPRING_IN
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.bridge import Problems, free_span, say, section_of, to_decimal, work_out
 from farmbuild.hoops.recipes.models import Recipe

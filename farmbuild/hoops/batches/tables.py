@@ -12,7 +12,7 @@ from farmbuild.common.tables import FarmTable, LengthColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day
 from farmbuild.hoops.batches.bridge import Verdict
 from farmbuild.hoops.batches.models import BatchHouse, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
-from farmbuild.hoops.batches.words import SAID
+from farmbuild.hoops.batches.words import VERDICTS
 
 
 def when(value: Any) -> str:
@@ -113,7 +113,7 @@ class TrialTable(FarmTable):
         return when(value)
 
     def render_verdict(self, record: TrialHoop) -> str:
-        return "accepted" if record.accepted else SAID[Verdict(record.verdict)]
+        return "accepted" if record.accepted else VERDICTS[Verdict(record.verdict)]
 
     def render_by(self, value: Any) -> str:
         return who(value)

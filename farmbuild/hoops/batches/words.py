@@ -12,7 +12,7 @@ from farmbuild.hoops.batches.selectors import latest_trial, unbent_sticks
 from farmbuild.hoops.bridge import both, say
 from farmbuild.measure import count_noun
 
-SAID = {
+VERDICTS = {
     Verdict.ACCEPTED: "within tolerance",
     Verdict.OVER_BENT: "over-bent",
     Verdict.UNDER_BENT: "under-bent",
@@ -22,7 +22,7 @@ SAID = {
 
 
 @dataclass(frozen=True)
-class Step:
+class NextStep:
     """A page to go to."""
 
     label: str
@@ -30,11 +30,11 @@ class Step:
 
 
 @dataclass(frozen=True)
-class Standing:
+class BatchStatus:
     """Where a batch stands, in a sentence, and the next step."""
 
     answer: str
-    step: Step
+    step: NextStep
 
 
 def _page(name: str, batch: HoopBatch, *more: object) -> str:
@@ -46,65 +46,67 @@ def _before_the_rest(batch: HoopBatch) -> str:
     return f" before bending the other {rest:,}" if rest else ""
 
 
-def standing_of(batch: HoopBatch) -> Standing:
+def status_of(batch: HoopBatch) -> BatchStatus:
     """``batch`` comes with recipe and organisation loaded."""
     if batch.state == HoopBatch.State.TRIAL:
         return _in_trial(batch)
     return _past_the_gate(batch)
 
 
-def _in_trial(batch: HoopBatch) -> Standing:
+def _in_trial(batch: HoopBatch) -> BatchStatus:
     trial, before = latest_trial(batch=batch), _before_the_rest(batch)
     gap = say(batch.stop_gap, batch.organisation.unit_system)
     if trial and trial.verdict == Verdict.ACCEPTED and not trial.spoilt_sticks:
-        return Standing(
+        return BatchStatus(
             f"{batch}: trial hoop not accepted yet; number {trial.attempt} is within tolerance. Accept it{before}.",
-            Step(f"Look at trial hoop {trial.attempt} and accept it", _page("batch-attempt", batch, trial.attempt)),
+            NextStep(f"Look at trial hoop {trial.attempt} and accept it", _page("batch-attempt", batch, trial.attempt)),
         )
     missing = batch.sticks_a_hoop + batch.sticks_spoilt - batch.sticks_issued
-    last = f" Number {trial.attempt} was {SAID[Verdict(trial.verdict)]}." if trial else ""
+    last = f" Number {trial.attempt} was {VERDICTS[Verdict(trial.verdict)]}." if trial else ""
     if missing > 0:
-        return Standing(
+        return BatchStatus(
             f"{batch}: trial hoop not accepted yet.{last} It takes {count_noun(missing, 'stick')};"
             f" bend it stopping {gap} short of flat, and measure it{before}.",
-            Step(f"Issue {count_noun(missing, 'stick')} for the trial hoop", _page("batch-issue", batch)),
+            NextStep(f"Issue {count_noun(missing, 'stick')} for the trial hoop", _page("batch-issue", batch)),
         )
     if trial and batch.stop_gap == trial.stop_gap:
-        return Standing(
+        return BatchStatus(
             f"{batch}: trial hoop not accepted yet.{last} See what to change{before}.",
-            Step(f"See what to change after trial hoop {trial.attempt}", _page("batch-attempt", batch, trial.attempt)),
+            NextStep(
+                f"See what to change after trial hoop {trial.attempt}", _page("batch-attempt", batch, trial.attempt)
+            ),
         )
-    return Standing(
+    return BatchStatus(
         f"{batch}: trial hoop not accepted yet;{last.lower().rstrip('.') + ', so' if last else ''} bend one stopping"
         f" {gap} short of flat and measure it{before}.",
-        Step(f"Measure trial hoop {batch.attempts + 1}", _page("batch-trial", batch)),
+        NextStep(f"Measure trial hoop {batch.attempts + 1}", _page("batch-trial", batch)),
     )
 
 
-def _past_the_gate(batch: HoopBatch) -> Standing:
+def _past_the_gate(batch: HoopBatch) -> BatchStatus:
     left, unbent = batch.quantity - batch.hoops_bent, unbent_sticks(batch=batch)
     hoops, gap = count_noun(batch.quantity, "hoop"), say(batch.stop_gap, batch.organisation.unit_system)
     if batch.state == HoopBatch.State.DONE:
         short = f", {left:,} fewer than wanted" if left else ""
-        return Standing(
+        return BatchStatus(
             f"{batch} is done: {count_noun(batch.hoops_bent, 'hoop')} bent{short}.",
-            Step("See the bending sheet", _page("batch-sheet", batch)),
+            NextStep("See the bending sheet", _page("batch-sheet", batch)),
         )
     if left:
         answer = (
             f"{batch} is proven: {batch.hoops_bent:,} of {hoops} bent, {left:,} to go, stopping {gap} short of flat."
         )
         if unbent >= batch.sticks_a_hoop:
-            return Standing(answer, Step("Record bent hoops", _page("batch-bent", batch)))
+            return BatchStatus(answer, NextStep("Record bent hoops", _page("batch-bent", batch)))
         needed = left * batch.sticks_a_hoop - unbent
-        return Standing(answer, Step(f"Issue {count_noun(needed, 'stick')}", _page("batch-issue", batch)))
+        return BatchStatus(answer, NextStep(f"Issue {count_noun(needed, 'stick')}", _page("batch-issue", batch)))
     answer = f"{batch}: all {hoops} are bent."
     if unbent:
-        return Standing(
+        return BatchStatus(
             f"{answer} {count_noun(unbent, 'stick')} {'is' if unbent == 1 else 'are'} left over.",
-            Step(f"Give back {count_noun(unbent, 'stick')}", _page("batch-give-back", batch)),
+            NextStep(f"Give back {count_noun(unbent, 'stick')}", _page("batch-give-back", batch)),
         )
-    return Standing(answer, Step("Finish the batch", _page("batch-finish", batch)))
+    return BatchStatus(answer, NextStep("Finish the batch", _page("batch-finish", batch)))
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import plain_counts
 from farmbuild.common.forms import OrgForm, OrgModelForm
-from farmbuild.hoops.benders.makes import USUAL_SPRING_IN
+from farmbuild.hoops.benders.made_hoops import USUAL_SPRING_IN
 from farmbuild.hoops.benders.models import Bender
 
 MIN_LENGTH = Decimal("25.4")

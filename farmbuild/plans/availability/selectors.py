@@ -17,8 +17,8 @@ from farmbuild.catalogue.selectors import materials_of, offers_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.availability.bridge import Cause, Change, Outlook, Way, look_ahead
 from farmbuild.plans.bridge import season_of, season_plan_of
-from farmbuild.plans.holding import wants_of
 from farmbuild.plans.models import Plan
+from farmbuild.plans.reservations import wants_of
 from farmbuild.plans.selectors import accepted_slugs, plans_of, unmet_of_accepted
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.selectors import lots_of

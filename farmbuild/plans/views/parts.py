@@ -15,7 +15,7 @@ from django_tables2 import RequestConfig
 
 from farmbuild.buying.selectors import orders_of_plan
 from farmbuild.buying.tables import OrderTable
-from farmbuild.plans import bridge, coverage, leaving, sawing, selectors, summary, tables
+from farmbuild.plans import bridge, coverage, cut_bundles, leftover_rows, selectors, summary, tables
 from farmbuild.plans.drawings import stick_drawing
 from farmbuild.plans.models import Plan
 from farmbuild.plans.views.plans import plan_or_404
@@ -81,12 +81,12 @@ def house_needs(
 
 @of_ready_plan
 def cutting(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
-    every = sawing.bundles_of(season, result)
+    every = cut_bundles.bundles_of(season, result)
     materials = {bundle.material.code: bundle.material for bundle in every}
     wanted = request.GET.get("material", "")
     bundles = [bundle for bundle in every if wanted in ("", bundle.material.code)]
     page = Paginator(bundles, DRAWINGS_A_PAGE).get_page(request.GET.get("page"))
-    longest = sawing.longest_sticks(result)
+    longest = cut_bundles.longest_sticks(result)
     drawn = [(bundle, stick_drawing(bundle, request.organisation, longest[bundle.material.code])) for bundle in page]
     proofs = summary.cut_proofs(season, result)
     context = {
@@ -96,10 +96,10 @@ def cutting(request: HttpRequest, plan: Plan, season: bridge.Season, result: bri
         "drawn": drawn,
         "materials": materials.values(),
         "wanted": wanted if wanted in materials else "",
-        "figures": sawing.figures_of(result),
+        "figures": cut_bundles.figures_of(result),
         "cut_proof": summary.count_proofs(proofs),
         "proofs": _paged(request, tables.ProofTable(proofs, prefix="p-")),
-        "trims": _paged(request, tables.TrimTable(sawing.trims_of(season, result), prefix="t-")),
+        "trims": _paged(request, tables.TrimTable(cut_bundles.trims_of(season, result), prefix="t-")),
     }
     return render(request, "plans/cutting.html", context)
 
@@ -121,14 +121,14 @@ def shortfall(request: HttpRequest, plan: Plan, season: bridge.Season, result: b
 
 @of_ready_plan
 def leftovers(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
-    rows = leaving.rows_of(season, result)
+    rows = leftover_rows.rows_of(season, result)
     context = {
         "plan": plan,
         "result": result,
         "season": season,
         "offcuts": sum(row.quantity for row in rows if row.offcut),
         "table": _paged(request, tables.LeftoverTable(rows, prefix="l-")),
-        "balances": _paged(request, tables.BalanceTable(leaving.balances_of(season, result), prefix="b-")),
+        "balances": _paged(request, tables.BalanceTable(leftover_rows.balances_of(season, result), prefix="b-")),
     }
     return render(request, "plans/leftovers.html", context)
 

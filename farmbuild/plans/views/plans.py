@@ -15,7 +15,7 @@ from django_tables2 import SingleTableView
 
 from farmbuild.buying.selectors import orders_of_plan
 from farmbuild.buying.tables import OrderTable
-from farmbuild.plans import coverage, sawing, selectors, services, summary
+from farmbuild.plans import coverage, cut_bundles, selectors, services, summary
 from farmbuild.plans.forms import NewPlanForm
 from farmbuild.plans.models import Plan
 from farmbuild.plans.tables import PlanTable
@@ -96,7 +96,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "plan": plan,
         "answer": summary.answer_of(season, result, today=timezone.localdate()),
         "figures": coverage.figures_of(coverage.needs_of(season, result)),
-        "cutting": sawing.figures_of(result),
+        "cutting": cut_bundles.figures_of(result),
         "shorts": len(summary.shorts_of(season, result)),
         "season": season,
         "result": result,

@@ -17,8 +17,8 @@ from farmbuild.sites.changes import settle_house
 from farmbuild.sites.forms import CopyHouseForm, HouseForm
 from farmbuild.sites.models import House
 from farmbuild.sites.names import house_names, numbered_on
+from farmbuild.sites.presenters import house_page, starter_drawings
 from farmbuild.sites.selectors import any_house_of, any_site_of, archived_houses_of, house_summary, houses_of, sites_of
-from farmbuild.sites.sheets import house_sheet, starter_drawings
 from farmbuild.sites.starters import Starter, starter_named, starter_values
 from farmbuild.sites.tables import HouseTable
 
@@ -113,8 +113,8 @@ def create(request: HttpRequest, starter: str) -> HttpResponse:
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
-    sheet = house_sheet(house, organisation=request.organisation)
-    return render(request, "sites/house.html", {"house": house, "sheet": sheet})
+    page = house_page(house, organisation=request.organisation)
+    return render(request, "sites/house.html", {"house": house, "page": page})
 
 
 def edit(request: HttpRequest, slug: str) -> HttpResponse:

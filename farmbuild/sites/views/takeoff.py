@@ -7,21 +7,21 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from farmbuild.sites.bridge import spec_problems, takeoff_season
+from farmbuild.sites.presenters import takeoff_page
 from farmbuild.sites.selectors import any_house_of
-from farmbuild.sites.sheets import takeoff_sheet
 from farmbuild.sites.tables import TakeoffTable, TotalsTable
 from farmbuild.workbooks.services import XLSX, takeoff_workbook
 
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
     house = get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
-    sheet = takeoff_sheet(house, organisation=request.organisation)
+    page = takeoff_page(house, organisation=request.organisation)
     context = {
         "house": house,
-        "sheet": sheet.house,
-        "rows": TakeoffTable(sheet.rows, organisation=request.organisation),
-        "totals": TotalsTable(sheet.totals, organisation=request.organisation),
-        "takeoff": sheet,
+        "page": page.house,
+        "rows": TakeoffTable(page.rows, organisation=request.organisation),
+        "totals": TotalsTable(page.totals, organisation=request.organisation),
+        "takeoff": page,
     }
     return render(request, "sites/takeoff.html", context)
 

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.services import Counted, enter
-from farmbuild.stock.counts.sheets import HEADINGS, REQUIRED, Known, read_row
+from farmbuild.stock.counts.workbooks import HEADINGS, REQUIRED, Known, read_row
 from farmbuild.stock.models import CountDraft, CountEntry, Lot, StockCount
 from farmbuild.workbooks.reading import Book, WorkbookError
 

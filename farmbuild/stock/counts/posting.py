@@ -15,7 +15,7 @@ from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.selectors import finds_of, stand_of, with_difference
 from farmbuild.stock.counts.services import chunks, end, hold_open, store_lines
 from farmbuild.stock.models import CountFind, CountLine, Lot, Movement, StockCount
-from farmbuild.stock.reserving.taking import held_of, holders_in_words
+from farmbuild.stock.reserving.consuming import held_of, holders_in_words
 from farmbuild.stock.services import post_movement, post_movements, take_numbers
 
 

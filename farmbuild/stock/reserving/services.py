@@ -20,7 +20,7 @@ from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.sites.models import House
 from farmbuild.stock.models import HeldPiece, Lot, Reservation, UsedHold
-from farmbuild.stock.reserving.taking import lower
+from farmbuild.stock.reserving.consuming import lower
 
 _AT_ONCE = 500
 

@@ -16,9 +16,9 @@ from farmbuild.buying.incoming import due_on
 from farmbuild.catalogue.selectors import offers_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.models import Reservation
+from farmbuild.stock.reserving.consuming import lower
 from farmbuild.stock.reserving.selectors import reservations_of
 from farmbuild.stock.reserving.services import Wanted, hold, lock_what_is_held, pieces_of, with_plan
-from farmbuild.stock.reserving.taking import lower
 
 
 def ready_on(row: Reservation) -> date | None:

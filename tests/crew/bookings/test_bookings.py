@@ -8,7 +8,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, connection, transaction
 
-from farmbuild.crew.bookings import asking, services
+from farmbuild.crew.bookings import member_requests, services
 from farmbuild.crew.bookings.selectors import bender_blocks, late_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, BookingMove
 from farmbuild.crew.people.selectors import today_of
@@ -142,14 +142,14 @@ def test_today_is_of_the_time_zone(organisation, who, monkeypatch):
 
 def test_a_request_is_met_by_one_booking_and_open_again_when_it_is_cancelled(who, bender, member, today):
     data = {"member": member, "days": 2, "earliest": today, "need_by": today + timedelta(days=5), "note": ""}
-    request = asking.ask(**who, data=data)
+    request = member_requests.ask(**who, data=data)
     first = services.book(**who, bender=bender, member=member, request=request, **days(today, 0, 1))
     request.refresh_from_db()
     assert request.state == "given"
     with pytest.raises(ValidationError, match="asks for it no more"):
         services.book(**who, bender=bender, member=member, request=request, **days(today, 2, 3))
     with pytest.raises(ValidationError, match="Cancel the booking first"):
-        asking.withdraw(**who, request=request)
+        member_requests.withdraw(**who, request=request)
     services.cancel(**who, booking=first)
     request.refresh_from_db()
     assert request.state == "asked"
@@ -161,18 +161,18 @@ def test_a_proposal_is_booked_whole_or_not_at_all(who, organisation, bender, mem
         BenderRequestFactory(member=member, earliest=today, need_by=today + timedelta(days=5)) for _ in range(2)
     ]
     wishes = [
-        asking.Wish(row.pk, bender.pk, today + timedelta(days=2 * n), today + timedelta(days=2 * n + 1))
+        member_requests.Wish(row.pk, bender.pk, today + timedelta(days=2 * n), today + timedelta(days=2 * n + 1))
         for n, row in enumerate(requests)
     ]
     taken = services.book(**who, bender=bender, **days(today, 3, 3))
     with pytest.raises(ValidationError, match=r"Something changed meanwhile for Alder Patch.*Nothing was booked"):
-        asking.book_proposal(**who, wishes=wishes)
+        member_requests.book_proposal(**who, wishes=wishes)
     assert BenderBooking.objects.get() == taken
     assert set(BenderRequest.objects.values_list("state", flat=True)) == {"asked"}
     services.cancel(**who, booking=taken)
-    assert len(asking.book_proposal(**who, wishes=wishes)) == 2
+    assert len(member_requests.book_proposal(**who, wishes=wishes)) == 2
     with pytest.raises(ValidationError, match="other days"):
-        asking.book_proposal(**who, wishes=[asking.Wish(requests[0].pk, bender.pk, today, today)])
+        member_requests.book_proposal(**who, wishes=[member_requests.Wish(requests[0].pk, bender.pk, today, today)])
 
 
 @pytest.mark.parametrize(
@@ -188,19 +188,19 @@ def test_a_request_that_cannot_be_is_refused_at_its_field(who, member, today, da
     usual = {"member": member, "days": 2, "earliest": 0, "need_by": 5} | data
     usual |= {name: today + timedelta(days=usual[name]) for name in ("earliest", "need_by")}
     with pytest.raises(ValidationError) as refused:
-        asking.ask(**who, data=usual)
+        member_requests.ask(**who, data=usual)
     assert list(refused.value.message_dict) == [field]
 
 
 def test_a_member_that_has_something_stays(who, bender, member, today):
     booking = services.book(**who, bender=bender, member=member, **days(today, 0, 1))
     with pytest.raises(ValidationError, match="booking to come"):
-        asking.archive_member(**who, member=member)
+        member_requests.archive_member(**who, member=member)
     services.check_out(**who, booking=booking, condition="sound")
     with pytest.raises(ValidationError, match="Check it in first"):
-        asking.archive_member(**who, member=member)
+        member_requests.archive_member(**who, member=member)
     services.check_in(**who, booking=booking, condition="sound")
-    asking.archive_member(**who, member=member)
+    member_requests.archive_member(**who, member=member)
     with pytest.raises(ValidationError, match="is archived"):
         services.book(**who, bender=bender, member=member, **days(today, 3, 3))
 

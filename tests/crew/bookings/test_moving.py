@@ -12,7 +12,7 @@ from django.urls import reverse
 from icalendar import Calendar
 
 from farmbuild.crew import feeds
-from farmbuild.crew.bookings import asking, moving, services
+from farmbuild.crew.bookings import member_requests, moving, services
 from farmbuild.crew.bookings.history import place_of
 from farmbuild.crew.bookings.selectors import late_of
 from farmbuild.crew.models import BookingMove
@@ -216,7 +216,7 @@ def test_a_moved_booking_has_a_new_stamp_in_the_calendar(client, who, bender, to
 def test_the_page_moves_and_shows_what_was(signed_in, user, who, bender, other, member, today, at):
     user.first_name = "Ida"
     user.save()
-    asked = asking.ask(
+    asked = member_requests.ask(
         **who, data={"member": member, "days": 3, "earliest": today, "need_by": today + timedelta(days=5)}
     )
     row = services.book(**who, bender=bender, member=member, request=asked, **at(1, 3))

@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from icalendar import Calendar
 
-from farmbuild.crew.bookings import asking, moving, services
+from farmbuild.crew.bookings import member_requests, moving, services
 from farmbuild.crew.bookings.own.selectors import stretches_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, CalendarFeed
 from farmbuild.crew.people.selectors import today_of
@@ -145,11 +145,11 @@ def test_choices_are_benders_in_use_and_the_tubes_that_they_bend(browser, organi
 
 
 def test_one_member_does_not_fill_the_list(browser, bender, member, other, today):
-    BenderRequestFactory.create_batch(asking.MAX_OPEN, member=member, earliest=today)
+    BenderRequestFactory.create_batch(member_requests.MAX_OPEN, member=member, earliest=today)
     sent = {"bender": bender.pk, "days": 1, "earliest": today, "need_by": today}
     page = browser.post(reverse("crew:own-ask"), sent)
     assert "10 requests are open. Withdraw one" in text_of(page)
-    assert BenderRequest.objects.count() == asking.MAX_OPEN
+    assert BenderRequest.objects.count() == member_requests.MAX_OPEN
     browser.post(reverse("crew:own-withdraw", args=[BenderRequest.objects.first().pk]))
     assert browser.post(reverse("crew:own-ask"), sent).status_code == 302
 

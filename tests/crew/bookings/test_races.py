@@ -14,7 +14,7 @@ from django.db import DatabaseError, IntegrityError, connection
 from django.test import Client
 from django.urls import reverse
 
-from farmbuild.crew.bookings import asking, moving, services, signins
+from farmbuild.crew.bookings import member_requests, moving, services, signins
 from farmbuild.crew.bookings.history import place_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, BookingMove, MemberSignIn
 from farmbuild.crew.people.selectors import today_of
@@ -169,13 +169,13 @@ def test_eight_of_one_member_ask_and_no_more_than_ten_are_open(who):
         kept = 0
         for _ in range(3):
             try:
-                asking.ask_for_oneself(sign_in=sign_ins[number], data=data)
+                member_requests.ask_for_oneself(sign_in=sign_ins[number], data=data)
                 kept += 1
             except ValidationError as error:
                 assert "Withdraw one" in str(error)
         return kept
 
-    assert sum(at_once(work)) == asking.MAX_OPEN == BenderRequest.objects.filter(state="asked").count()
+    assert sum(at_once(work)) == member_requests.MAX_OPEN == BenderRequest.objects.filter(state="asked").count()
 
 
 def test_eight_make_one_sign_in(who):
@@ -231,13 +231,13 @@ def test_one_proposal_confirmed_by_eight(who):
         for _ in range(4)
     ]
     wishes = [
-        asking.Wish(row.pk, benders[n % 2].pk, *(today + timedelta(days=2 * (n // 2) + k) for k in range(2)))
+        member_requests.Wish(row.pk, benders[n % 2].pk, *(today + timedelta(days=2 * (n // 2) + k) for k in range(2)))
         for n, row in enumerate(requests)
     ]
 
     def work(number):
         try:
-            return len(asking.book_proposal(**who, wishes=wishes[::-1] if number % 2 else wishes))
+            return len(member_requests.book_proposal(**who, wishes=wishes[::-1] if number % 2 else wishes))
         except ValidationError as error:
             assert "Nothing was booked" in str(error)
             return 0

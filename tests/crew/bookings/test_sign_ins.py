@@ -12,10 +12,10 @@ from django.db import IntegrityError, transaction
 from django.test import Client
 from django.urls import reverse
 
-from farmbuild.crew.bookings import asking, signins
+from farmbuild.crew.bookings import member_requests, signins
 from farmbuild.crew.models import MemberSignIn
-from farmbuild.orgs.links import DAYS, password_path
 from farmbuild.orgs.models import User
+from farmbuild.orgs.password_links import DAYS, password_path
 from tests.factories import MemberFactory, MemberSignInFactory, UserFactory
 
 pytestmark = pytest.mark.django_db
@@ -159,7 +159,7 @@ def test_a_shut_one_opens_again_by_a_new_link(who, row):
 
 def test_archiving_a_member_shuts_its_sign_ins(who, member, row):
     browser, _ = set_password(signins.link_of(row))
-    asking.archive_member(**who, member=member)
+    member_requests.archive_member(**who, member=member)
     assert browser.get(reverse("crew:own")).status_code == 302
     for act in (
         lambda: signins.renew(**who, sign_in=row),
@@ -167,7 +167,7 @@ def test_archiving_a_member_shuts_its_sign_ins(who, member, row):
     ):
         with pytest.raises(ValidationError, match="Alder Patch is archived"):
             act()
-    asking.bring_back_member(**who, member=member)
+    member_requests.bring_back_member(**who, member=member)
     assert browser.get(reverse("crew:own")).status_code == 302
     signins.renew(**who, sign_in=row)
 

@@ -57,49 +57,49 @@ def test_a_house_page_leads_to_its_batch_filled_in(signed_in, shop, house):
 def test_a_batch_goes_from_trial_to_done_by_its_large_button(signed_in, shop):
     batch = page("batch", 1)
 
-    def standing() -> tuple[str, str]:
-        found = signed_in.get(batch).context["standing"]
+    def status() -> tuple[str, str]:
+        found = signed_in.get(batch).context["status"]
         return found.answer, found.step.url
 
-    answer, url = standing()
+    answer, url = status()
     assert answer == (
         'Batch 1: trial hoop not accepted yet. It takes 2 sticks; bend it stopping 1" short of flat, and measure it'
         " before bending the other 12."
     )
     assert signed_in.get(url).context["form"]["quantity"].value() == 2
     signed_in.post(url, {"lot": shop.lot.pk, "quantity": "2"})
-    answer, url = standing()
+    answer, url = status()
     assert url == page("batch-trial", 1)
     bad = signed_in.post(url, measured(free_span="12' 6\"", rise="6' 3\""))
     assert bad["Location"] == page("batch-attempt", 1, 1)
     shown = signed_in.get(bad["Location"])
     assert 'over-bent by 7 1/2"' in text_of(shown)
     assert not shown.context["can_accept"]
-    answer, url = standing()
+    answer, url = status()
     assert answer == (
         "Batch 1: trial hoop not accepted yet. Number 1 was over-bent. See what to change before bending the other 12."
     )
     assert url == page("batch-attempt", 1, 1)
     signed_in.post(page("batch-attempt-spoilt", 1, 1), {"quantity": "2", "reason": "bent too far"})
     signed_in.post(page("batch-correct", 1, 1))
-    assert standing()[1] == page("batch-issue", 1)
+    assert status()[1] == page("batch-issue", 1)
     signed_in.post(page("batch-issue", 1), {"lot": shop.lot.pk, "quantity": "2"})
-    assert 'so bend one stopping 1 3/16" short of flat' in standing()[0]
+    assert 'so bend one stopping 1 3/16" short of flat' in status()[0]
     good = signed_in.post(page("batch-trial", 1), measured())
     shown = signed_in.get(good["Location"])
     assert shown.context["can_accept"]
     assert "Accept this trial hoop" in text_of(shown)
-    assert standing()[1] == good["Location"]
+    assert status()[1] == good["Location"]
     assert shop.now().state == "trial", "measuring alone accepts nothing"
     signed_in.post(page("batch-accept", 1, 2))
-    assert standing()[0] == 'Batch 1 is proven: 1 of 13 hoops bent, 12 to go, stopping 1 3/16" short of flat.'
+    assert status()[0] == 'Batch 1 is proven: 1 of 13 hoops bent, 12 to go, stopping 1 3/16" short of flat.'
     signed_in.post(page("batch-issue", 1), {"lot": shop.lot.pk, "quantity": "26"})
     signed_in.post(page("batch-bent", 1), {"hoops": "12", "note": ""})
-    assert standing() == ("Batch 1: all 13 hoops are bent. 2 sticks are left over.", page("batch-give-back", 1))
+    assert status() == ("Batch 1: all 13 hoops are bent. 2 sticks are left over.", page("batch-give-back", 1))
     signed_in.post(page("batch-give-back", 1), {"lot": shop.lot.pk, "quantity": "2"})
-    assert standing()[1] == page("batch-finish", 1)
+    assert status()[1] == page("batch-finish", 1)
     signed_in.post(page("batch-finish", 1))
-    assert standing()[0] == "Batch 1 is done: 13 hoops bent."
+    assert status()[0] == "Batch 1 is done: 13 hoops bent."
     shop.lot.refresh_from_db()
     assert shop.lot.on_hand == 60 - 28
 

@@ -11,9 +11,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from farmbuild.hoops.batches import services
-from farmbuild.hoops.batches.asking import batch_warnings_of
 from farmbuild.hoops.batches.bridge import judge_trial
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
+from farmbuild.hoops.batches.new_batch import batch_warnings_of
 from farmbuild.hoops.batches.selectors import attempts_needed, unbent_sticks
 from farmbuild.hoops.recipes import services as recipes
 from farmbuild.sites.models import House

@@ -143,7 +143,7 @@ def test_the_measured_radius_is_the_latest_accepted_one(signed_in, organisation,
     assert float(row.measured_radius) == pytest.approx(wanted, abs=1e-5)
     assert float(measured_radius_of(bender=bender)) == pytest.approx(wanted, abs=1e-5)
     response = signed_in.get(bender.get_absolute_url())
-    page, sheet = text_of(response), response.context["sheet"]
+    page, sheet = text_of(response), response.context["page"]
     # 157.5 in of 236: R = 78.98 in; 158.5 in: R = 79.55 in (SciPy, brentq). Rated 79 in.
     assert "Makes a radius of 6&#x27; 7 9/16&quot;, measured 6 May 2027; rated for a radius of 6&#x27; 7&quot;" in page
     assert float(sheet.against_rated / INCH) == pytest.approx(wanted / 25.4 - 79, abs=1e-5)

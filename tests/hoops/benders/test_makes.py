@@ -9,7 +9,7 @@ import pytest
 from django.urls import reverse
 from scipy.optimize import brentq
 
-from farmbuild.hoops.benders.makes import Sticks, bender_misfits, choices_for, hoop_of, needed_words, span_words
+from farmbuild.hoops.benders.made_hoops import Sticks, bender_misfits, choices_for, hoop_of, needed_words, span_words
 from tests.factories import FOOT, INCH, HouseFactory, MaterialFactory, MembershipFactory, RecipeFactory, SiteFactory
 from tests.hoops.batches.making import make_bender
 

@@ -111,13 +111,13 @@ def test_another_organisations_bender_is_refused(organisation, user, tube):
 def test_the_lever_bar_starts_where_the_recipe_says(signed_in, organisation, tube):
     """Marks 9, 27, 45, 63, 81, 99, 117 in on 120 in: below 48 in of free pipe from 81 in, with 39 in left."""
     recipe = RecipeFactory(organisation=organisation, tube=tube, radius=INCH * 79, lever_length=FOOT * 4)
-    sheet = signed_in.get(recipe.get_absolute_url()).context["sheet"]
+    sheet = signed_in.get(recipe.get_absolute_url()).context["page"]
     assert [mark.at / INCH for mark in sheet.marks] == [9, 27, 45, 63, 81, 99, 117]
     assert [mark.lever for mark in sheet.marks] == [False] * 4 + [True] * 3
     assert "From the mark at 6' 9\" less than 4' of pipe is left" in sheet.lever
     recipe.lever_length = Decimal(0)
     recipe.save()
-    assert "no lever bar is needed" in signed_in.get(recipe.get_absolute_url()).context["sheet"].lever
+    assert "no lever bar is needed" in signed_in.get(recipe.get_absolute_url()).context["page"].lever
 
 
 def test_an_empty_lever_length_is_36_in(signed_in, tube, bender):
@@ -132,7 +132,7 @@ def test_marks_on_straight_legs_are_not_pulled(signed_in, organisation, tube):
     """
     recipe = RecipeFactory(organisation=organisation, tube=tube, radius=INCH * 79, sticks=3)
     response = signed_in.get(recipe.get_absolute_url())
-    sheet = response.context["sheet"]
+    sheet = response.context["page"]
     leg = (352 - math.pi * 79) / 2
     first = [n for n, mark in enumerate((9, 27, 45, 63, 81, 99, 117), 1) if mark < leg]
     last = [n for n, mark in enumerate((9, 27, 45, 63, 81, 99, 117), 1) if 352 - (232 + mark) < leg]
@@ -155,7 +155,7 @@ def test_marks_on_straight_legs_are_not_pulled(signed_in, organisation, tube):
 def test_one_stick_with_legs_leaves_both_ends(signed_in, organisation, tube):
     """120 in on 20 in: legs of (120 - pi x 20) / 2 = 28.6 in, so 9, 27 and 99, 117 in are left out."""
     recipe = RecipeFactory(organisation=organisation, tube=tube, radius=INCH * 20, sticks=1, insertion=0)
-    sheet = signed_in.get(recipe.get_absolute_url()).context["sheet"]
+    sheet = signed_in.get(recipe.get_absolute_url()).context["page"]
     assert "Do not pull at marks 1 and 2 and 6 and 7" in sheet.unpulled
     assert [mark.left_out for mark in sheet.marks] == ["not pulled"] * 2 + [""] * 3 + ["not pulled"] * 2
     # 39 in are left past the last mark that is pulled, 81 in: more than 36 in.
@@ -165,5 +165,5 @@ def test_one_stick_with_legs_leaves_both_ends(signed_in, organisation, tube):
 
 def test_a_hoop_without_legs_pulls_every_mark(signed_in, organisation, user):
     shop = make_shop(organisation, user)
-    sheet = signed_in.get(shop.batch.recipe.get_absolute_url()).context["sheet"]
+    sheet = signed_in.get(shop.batch.recipe.get_absolute_url()).context["page"]
     assert (sheet.unpulled, sheet.pulls_in_hoop) == ("", 14)

@@ -14,9 +14,9 @@ from hypothesis import strategies as st
 from scipy.optimize import linprog
 
 from farmbuild.hoops.fits.models import HouseFit
+from farmbuild.hoops.fits.presenters import fit_page, hoop_numbers
 from farmbuild.hoops.fits.rows import Reading
 from farmbuild.hoops.fits.services import save_fit
-from farmbuild.hoops.fits.sheets import fit_sheet, hoop_numbers
 from farmbuild.measure import Unit, parse_length
 from tests.factories import HouseFactory, MembershipFactory, OrganisationFactory, SiteFactory
 from tests.hoops.fits.posting import row, sent, text_of
@@ -60,7 +60,7 @@ def scipy_total(heights: dict[int, str], *, bay: Decimal, tolerance: float, room
 )
 def test_the_answer_is_scipys(signed_in, house, line, rise, slope):
     assert save(signed_in, house, sent(UNEVEN, line=line, rise=rise, room_down="6", room_up="6")).status_code == 302
-    sheet = signed_in.get(address(house)).context["sheet"]
+    sheet = signed_in.get(address(house)).context["page"]
     kept = sheet.fit.slope
     assert (kept is None) is (slope is None)
     if slope is not None:
@@ -82,7 +82,7 @@ def test_the_moves_come_first_in_words(signed_in, house):
     save(signed_in, house, sent(heights, tolerance='1/4"', line="level"))
     page = text_of(signed_in.get(address(house)))
     # Low 1 1/4 and high 1 1/2: together 2 3/4, less the two halves of the band.
-    sheet = signed_in.get(address(house)).context["sheet"]
+    sheet = signed_in.get(address(house)).context["page"]
     assert sheet.total == INCH * Decimal("2.25")
     assert 'Ridge is within 1/4" of a level line but for 2 hoops: pull hoop 4 up' in page
     assert "push hoop 7 down" in page
@@ -101,7 +101,7 @@ def test_hoops_not_measured_are_left_out_and_named(signed_in, house):
     save(signed_in, house, sent(dict.fromkeys((1, 2, 6, 7, 9, 13), "88")))
     response = signed_in.get(address(house))
     assert "Hoops 3 to 5, 8 and 10 to 12 were not measured and are left out." in text_of(response)
-    assert [shown.hoop for shown in response.context["sheet"].rows] == [1, 2, 6, 7, 9, 13]
+    assert [shown.hoop for shown in response.context["page"].rows] == [1, 2, 6, 7, 9, 13]
 
 
 @pytest.mark.parametrize(
@@ -118,7 +118,7 @@ def test_a_hoop_without_room_is_named_with_how_far_it_stays_off(signed_in, house
         data |= row(hoop, LEVEL[hoop], down="0", up="0")
     save(signed_in, house, data)
     response = signed_in.get(address(house))
-    (stuck,) = [shown for shown in response.context["sheet"].rows if shown.outside]
+    (stuck,) = [shown for shown in response.context["page"].rows if shown.outside]
     # 2 in high, 1/2 in of room; the line rises half an inch within the band of the others.
     assert stuck.hoop == 4
     assert stuck.move == -INCH / 2
@@ -136,7 +136,7 @@ def test_a_tolerance_finer_than_the_step_is_owned_up_to(signed_in, house):
         data |= row(hoop, height, down="0" if hoop != 2 else "1", up="0")
     save(signed_in, house, data)
     response = signed_in.get(address(house))
-    sheet = response.context["sheet"]
+    sheet = response.context["page"]
     assert sheet.sight.reachable
     assert float(sheet.sight.miss) == pytest.approx(25.4 / 32, abs=1e-3)
     assert 'Moves in steps of 1/16" come no nearer.' in text_of(response)
@@ -154,7 +154,7 @@ def test_a_post_span_that_is_off_is_shifted_first(signed_in, house, span, says):
     save(signed_in, house, sent(LEVEL) | row(5, LEVEL[5], span=span))
     response = signed_in.get(address(house))
     page = text_of(response)
-    assert bool(response.context["sheet"].shifts) is bool(says)
+    assert bool(response.context["page"].shifts) is bool(says)
     assert says in page
     assert ("First shift the ends of hoop 5" in page) is bool(says)
 
@@ -173,7 +173,7 @@ def test_metric_organisations_read_and_move_in_millimetres(client, db):
     data |= {"tolerance": "12", "span_tolerance": "10 mm", "room_down": "50", "room_up": "50"} | row(4, "2200", "3620")
     assert save(client, house, data).status_code == 302
     response = client.get(address(house))
-    sheet, page = response.context["sheet"], text_of(response)
+    sheet, page = response.context["page"], text_of(response)
     # 41.5 mm high; 12 mm of band on either side of the line: 17.5 mm, taken up to 18.
     assert sheet.least_total == pytest.approx(17.5, abs=1e-3)
     assert sheet.total == 18
@@ -358,7 +358,7 @@ def test_after_the_moves_all_is_as_the_page_says(house, readings, tolerance, slo
         span_tolerance=INCH,
         slope=slope,
     )
-    sheet = fit_sheet(fit, units="imperial")
+    sheet = fit_page(fit, units="imperial")
     assert sheet is not None
     assert len(sheet.rows) == len(readings)
     for shown in sheet.rows:

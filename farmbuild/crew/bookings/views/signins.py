@@ -13,7 +13,7 @@ from farmbuild.crew.bookings.forms import SignInForm
 from farmbuild.crew.bookings.selectors import any_member_of
 from farmbuild.crew.bookings.views.bookings import given
 from farmbuild.crew.models import MemberSignIn
-from farmbuild.orgs.links import DAYS
+from farmbuild.orgs.password_links import DAYS
 
 
 def new(request: HttpRequest, slug: str) -> HttpResponse:

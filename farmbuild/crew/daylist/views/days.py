@@ -20,7 +20,7 @@ from farmbuild.common.pages import ROWS, day_asked
 from farmbuild.crew import feeds
 from farmbuild.crew.daylist import selectors, services
 from farmbuild.crew.daylist.forms import TickForm
-from farmbuild.crew.daylist.page import day_page, unit_of
+from farmbuild.crew.daylist.presenters import day_page, unit_of
 from farmbuild.crew.models import Person, Task
 from farmbuild.crew.people.selectors import any_person_of, people_of, today_of
 from farmbuild.crew.people.tables import PersonTable

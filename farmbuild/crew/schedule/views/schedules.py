@@ -15,7 +15,7 @@ from django_tables2 import RequestConfig, SingleTableView
 from farmbuild.common.pages import ROWS, day_asked
 from farmbuild.crew.models import Schedule
 from farmbuild.crew.people.selectors import people_of
-from farmbuild.crew.schedule import selectors, services, sheets
+from farmbuild.crew.schedule import presenters, selectors, services
 from farmbuild.crew.schedule.tables import HouseProgressTable, ScheduleTable
 from farmbuild.crew.schedule.tasks import start_schedule
 from farmbuild.measure import count_noun
@@ -26,9 +26,11 @@ def board(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     houses = HouseProgressTable(selectors.progress_of(organisation=organisation), organisation=organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(houses)
-    context = sheets.week_sheet(organisation, day_asked(request.GET.get("week", "")) or sheets.first_day(organisation))
+    context = presenters.week_page(
+        organisation, day_asked(request.GET.get("week", "")) or presenters.first_day(organisation)
+    )
     context |= {
-        **sheets.board_sheet(organisation),
+        **presenters.board_page(organisation),
         "houses": houses,
     }
     return render(request, "crew/schedule/board.html", context)
@@ -38,7 +40,7 @@ def board(request: HttpRequest) -> HttpResponse:
 def week(request: HttpRequest, day: str) -> HttpResponse:
     """The week of any of its days, for paper."""
     try:
-        context = sheets.week_sheet(request.organisation, date.fromisoformat(day))
+        context = presenters.week_page(request.organisation, date.fromisoformat(day))
     except (ValueError, OverflowError) as error:
         raise Http404 from error
     people = people_of(organisation=request.organisation).filter(crew__isnull=False).order_by("crew__name", "name")
@@ -79,7 +81,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         # The page starts what nobody works on; a second start finds the work taken and does nothing.
         context = {"schedule": schedule, "open": selectors.is_open(schedule=schedule)}
         return render(request, "crew/schedule/working.html", context)
-    context = sheets.ready_sheet(request.organisation, schedule)
+    context = presenters.ready_page(request.organisation, schedule)
     for table in ("moves", "each"):
         RequestConfig(request, paginate={"per_page": ROWS}).configure(context[table])
     return render(request, "crew/schedule/schedule.html", context)

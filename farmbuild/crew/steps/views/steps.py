@@ -14,8 +14,8 @@ from farmbuild.common.pages import OrgList, done, stored
 from farmbuild.crew.models import Kind, WorkTemplate
 from farmbuild.crew.steps import services
 from farmbuild.crew.steps.forms import HouseWorkForm, RatesForm
+from farmbuild.crew.steps.presenters import house_work_page, step_rows
 from farmbuild.crew.steps.selectors import rates_of, spreads_of, steps_of, tasks_off_rates, templates_of, work_for
-from farmbuild.crew.steps.sheets import house_sheet, step_rows
 from farmbuild.crew.steps.tables import StepTable, TaskTable, TemplateTable
 from farmbuild.crew.steps.template_form import TemplateForm
 from farmbuild.measure import count_noun
@@ -136,14 +136,14 @@ def house_work(request: HttpRequest, slug: str) -> HttpResponse:
     )
     if answer:
         return answer
-    sheet = house_sheet(house, chosen) if chosen else None
+    page = house_work_page(house, chosen) if chosen else None
     context = {
         "house": house,
         "form": form,
         "work": work,
         "template": chosen,
-        "sheet": sheet,
-        "tasks": sheet and TaskTable(sheet.rows, organisation=organisation),
+        "page": page,
+        "tasks": page and TaskTable(page.rows, organisation=organisation),
     }
     return render(request, "crew/steps/house.html", context)
 

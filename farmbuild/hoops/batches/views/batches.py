@@ -14,7 +14,6 @@ from django_tables2 import RequestConfig, SingleTableView
 
 from farmbuild.common.form_parts import put_errors
 from farmbuild.hoops.batches import services
-from farmbuild.hoops.batches.asking import batch_warnings_of, first_values, houses_for
 from farmbuild.hoops.batches.drawings import wanted_hoop
 from farmbuild.hoops.batches.forms import (
     BatchForm,
@@ -22,6 +21,8 @@ from farmbuild.hoops.batches.forms import (
     FinishForm,
 )
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
+from farmbuild.hoops.batches.new_batch import batch_warnings_of, first_values, houses_for
+from farmbuild.hoops.batches.presenters import target_figures
 from farmbuild.hoops.batches.selectors import (
     attempts_needed,
     batches_of,
@@ -32,7 +33,6 @@ from farmbuild.hoops.batches.selectors import (
     trials_of,
     unbent_sticks,
 )
-from farmbuild.hoops.batches.sheets import target_figures
 from farmbuild.hoops.batches.tables import (
     AttemptsTable,
     BatchTable,
@@ -42,7 +42,7 @@ from farmbuild.hoops.batches.tables import (
     SticksTable,
     TrialTable,
 )
-from farmbuild.hoops.batches.words import standing_of
+from farmbuild.hoops.batches.words import status_of
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.hoops.bridge import recipe_problems
 from farmbuild.hoops.recipes.selectors import any_recipe_of, recipes_of
@@ -131,7 +131,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
     spoilt = spoilt_of(batch=batch)
     context = {
         "batch": batch,
-        "standing": standing_of(batch),
+        "status": status_of(batch),
         "hoop": wanted_hoop(batch),
         "figures": target_figures(batch),
         "shares": ShareTable(shares_of(batch=batch), organisation=organisation),

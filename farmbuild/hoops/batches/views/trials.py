@@ -19,7 +19,7 @@ from farmbuild.hoops.batches.forms import (
     TrialForm,
 )
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
-from farmbuild.hoops.batches.sheets import target_figures, trial_figures
+from farmbuild.hoops.batches.presenters import target_figures, trial_figures
 from farmbuild.hoops.batches.views.batches import batch_or_404, form_page, trial_or_404
 from farmbuild.hoops.batches.words import can_correct, verdict_of
 from farmbuild.hoops.bridge import say

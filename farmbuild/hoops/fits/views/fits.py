@@ -11,8 +11,8 @@ from django_tables2 import RequestConfig
 from farmbuild.hoops.fits import services
 from farmbuild.hoops.fits.forms import FitForm, rows_of
 from farmbuild.hoops.fits.models import HouseFit
+from farmbuild.hoops.fits.presenters import fit_page
 from farmbuild.hoops.fits.selectors import any_house_of, fits_of, latest_fit
-from farmbuild.hoops.fits.sheets import fit_sheet
 from farmbuild.hoops.fits.tables import FitTable, HoopTable
 from farmbuild.sites.bridge import HouseShape, shape_of, spec_problems
 from farmbuild.sites.models import House
@@ -29,16 +29,16 @@ def _shape(house: House) -> HouseShape | None:
 
 def _page(request: HttpRequest, house: House, fit: HouseFit | None, *, latest: bool) -> HttpResponse:
     organisation = request.organisation
-    sheet = fit_sheet(fit, units=organisation.unit_system) if fit else None
+    page = fit_page(fit, units=organisation.unit_system) if fit else None
     history = FitTable(fits_of(organisation=organisation, house=house).select_related("house"), request=request)
     RequestConfig(request, paginate={"per_page": 25}).configure(history)
     context = {
         "house": house,
         "fit": fit,
-        "sheet": sheet,
+        "page": page,
         "latest": latest,
         "buildable": _shape(house) is not None,
-        "hoops": HoopTable(sheet.rows, organisation=organisation) if sheet else None,
+        "hoops": HoopTable(page.rows, organisation=organisation) if page else None,
         "history": history,
     }
     return render(request, "hoops/fits/fit.html", context)

@@ -9,11 +9,11 @@ from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import OrgList, done, stored
 from farmbuild.hoops.recipes import services
-from farmbuild.hoops.recipes.fitting import fit_context
 from farmbuild.hoops.recipes.forms import RecipeForm, SpringForm
 from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.hoops.recipes.presenters import recipe_page
 from farmbuild.hoops.recipes.selectors import any_recipe_of
-from farmbuild.hoops.recipes.sheets import recipe_sheet
+from farmbuild.hoops.recipes.spring_context import spring_context
 from farmbuild.hoops.recipes.tables import RecipeTable
 
 
@@ -42,12 +42,12 @@ def create(request: HttpRequest) -> HttpResponse:
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
     recipe = _recipe(request, slug)
-    sheet = recipe_sheet(recipe)
-    context = {"recipe": recipe, "sheet": sheet}
-    if not sheet.problems:
+    page = recipe_page(recipe)
+    context = {"recipe": recipe, "page": page}
+    if not page.problems:
         asked = request.GET if {"post_span", "spring_in"} & set(request.GET) else None
-        form = SpringForm(asked, organisation=request.organisation, free_span=sheet.free_span)
-        context |= {"spring_form": form} | fit_context(recipe, sheet.free_span, form)
+        form = SpringForm(asked, organisation=request.organisation, free_span=page.free_span)
+        context |= {"spring_form": form} | spring_context(recipe, page.free_span, form)
     return render(request, "hoops/recipe.html", context)
 
 

@@ -19,7 +19,7 @@ from farmbuild.stock.counts.views.counts import count_of, place_of
 from farmbuild.stock.ledger_selectors import lot_history
 from farmbuild.stock.ledger_tables import signed, when
 from farmbuild.stock.models import Place, StockCount
-from farmbuild.stock.reserving.taking import held_of, holders_in_words
+from farmbuild.stock.reserving.consuming import held_of, holders_in_words
 
 ROWS = 25
 #: Lots on one page of a place's sheet; more than that is a long way to scroll on a phone.

@@ -16,7 +16,7 @@ from farmbuild.stock.counts.posting import CountProblems, post_count
 from farmbuild.stock.counts.tables import DifferenceTable
 from farmbuild.stock.counts.views.counts import count_of
 from farmbuild.stock.models import StockCount
-from farmbuild.stock.reserving.taking import held_of, holders_in_words
+from farmbuild.stock.reserving.consuming import held_of, holders_in_words
 
 ROWS = 25
 #: Lots on one page of a place's sheet; more than that is a long way to scroll on a phone.

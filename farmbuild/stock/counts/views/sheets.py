@@ -7,8 +7,8 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from farmbuild.stock.counts import selectors
-from farmbuild.stock.counts.sheets import count_workbook
 from farmbuild.stock.counts.views.counts import count_of
+from farmbuild.stock.counts.workbooks import count_workbook
 from farmbuild.stock.ledger_tables import when
 from farmbuild.stock.models import CountLine
 from farmbuild.workbooks.services import XLSX

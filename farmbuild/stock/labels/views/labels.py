@@ -15,7 +15,7 @@ from farmbuild.stock.forms import ReceiveForm
 from farmbuild.stock.labels.codes import code_svg
 from farmbuild.stock.labels.forms import LabelForm
 from farmbuild.stock.models import Lot
-from farmbuild.stock.reserving.taking import held_of, holders_in_words
+from farmbuild.stock.reserving.consuming import held_of, holders_in_words
 from farmbuild.stock.selectors import lots_of
 from farmbuild.stock.views import lots
 from farmbuild.stock.words import noun_of

@@ -16,7 +16,7 @@ from django_tables2 import RequestConfig
 
 from farmbuild.common.pages import ROWS, day_asked, done, stored
 from farmbuild.crew import feeds
-from farmbuild.crew.bookings import asking
+from farmbuild.crew.bookings import member_requests
 from farmbuild.crew.bookings.drawings import DAYS
 from farmbuild.crew.bookings.forms import OwnRequestForm
 from farmbuild.crew.bookings.history import moves_of
@@ -89,7 +89,7 @@ def ask(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
     answer = stored(
         request,
         form,
-        lambda data: asking.ask_for_oneself(sign_in=sign_in, data=data),
+        lambda data: member_requests.ask_for_oneself(sign_in=sign_in, data=data),
         says="Asked. You see here once it is booked.",
         to="crew:own",
     )
@@ -111,7 +111,7 @@ def withdraw(request: HttpRequest, sign_in: MemberSignIn, pk: int) -> HttpRespon
     row = get_object_or_404(selectors.own_requests_of(member=member), pk=pk)
     return done(
         request,
-        lambda: asking.withdraw(organisation=member.organisation, user=sign_in.user, request=row),
+        lambda: member_requests.withdraw(organisation=member.organisation, user=sign_in.user, request=row),
         says="Your request is withdrawn.",
         to="crew:own",
         refused_to=reverse("crew:own-request", args=[pk]),

@@ -7,11 +7,11 @@ from django.shortcuts import render
 from django_tables2 import RequestConfig
 
 from farmbuild.common.pages import ROWS
+from farmbuild.hoops.batches.measured.presenters import bender_page, makes_initial
 from farmbuild.hoops.batches.measured.selectors import accepted_trials_of, batches_on
-from farmbuild.hoops.batches.measured.sheets import bender_sheet, makes_initial
 from farmbuild.hoops.batches.measured.tables import MeasuredTable
 from farmbuild.hoops.benders.forms import MakesForm
-from farmbuild.hoops.benders.makes import what_it_makes
+from farmbuild.hoops.benders.made_hoops import made_hoop
 from farmbuild.hoops.benders.selectors import recipes_on
 from farmbuild.hoops.benders.tables import RecipesOnTable
 from farmbuild.hoops.benders.views.benders import bender_or_404
@@ -35,11 +35,11 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
     )
     context = {
         "bender": bender,
-        "sheet": bender_sheet(bender, trials),
+        "page": bender_page(bender, trials),
         "measured": measured,
         "recipes": recipes,
         "batches": batches_on(bender=bender)[:_NEWEST_BATCHES],
         "form": form,
-        "makes": what_it_makes(bender, form.cleaned_data) if form.is_valid() else None,
+        "makes": made_hoop(bender, form.cleaned_data) if form.is_valid() else None,
     }
     return render(request, "hoops/benders/bender.html", context)

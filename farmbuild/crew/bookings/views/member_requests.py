@@ -11,9 +11,9 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import OrgList, done, stored
-from farmbuild.crew.bookings import asking
+from farmbuild.crew.bookings import member_requests
 from farmbuild.crew.bookings.forms import DeclineForm, MemberForm, RequestForm
-from farmbuild.crew.bookings.proposing import proposal_of
+from farmbuild.crew.bookings.proposals import proposal_of
 from farmbuild.crew.bookings.selectors import any_member_of, members_of, requests_of
 from farmbuild.crew.bookings.signins import sign_ins_of
 from farmbuild.crew.bookings.tables import MemberTable, RequestTable, what
@@ -40,7 +40,7 @@ def member(request: HttpRequest, slug: str | None = None) -> HttpResponse:
     answer = stored(
         request,
         form,
-        lambda data: asking.save_member(**given(request), data=data, member=row),
+        lambda data: member_requests.save_member(**given(request), data=data, member=row),
         says="{} is saved.",
         to="crew:members",
     )
@@ -52,7 +52,7 @@ def member(request: HttpRequest, slug: str | None = None) -> HttpResponse:
 @require_POST
 def archive_member(request: HttpRequest, slug: str) -> HttpResponse:
     row = _member(request, slug)
-    act = asking.bring_back_member if row.archived_at else asking.archive_member
+    act = member_requests.bring_back_member if row.archived_at else member_requests.archive_member
     says = f"{row} is back." if row.archived_at else f"{row} is archived; nothing new is lent to it."
     return done(request, lambda: act(**given(request), member=row), says=says, to="crew:members")
 
@@ -77,7 +77,11 @@ def new_request(request: HttpRequest) -> HttpResponse:
         return redirect("crew:member-new")
     form = RequestForm(request.POST or None, organisation=request.organisation)
     answer = stored(
-        request, form, lambda data: asking.ask(**given(request), data=data), says="Noted: {}.", to="crew:requests"
+        request,
+        form,
+        lambda data: member_requests.ask(**given(request), data=data),
+        says="Noted: {}.",
+        to="crew:requests",
     )
     return answer or render(request, "crew/bookings/request_form.html", {"form": form})
 
@@ -98,7 +102,7 @@ def decline(request: HttpRequest, pk: int) -> HttpResponse:
     answer = stored(
         request,
         form,
-        lambda data: asking.decline(**given(request), request=row, **data),
+        lambda data: member_requests.decline(**given(request), request=row, **data),
         says=f"The request of {row.member} is declined.",
         to="crew:proposal",
     )
@@ -110,16 +114,16 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     row = _request(request, pk)
     return done(
         request,
-        lambda: asking.withdraw(**given(request), request=row),
+        lambda: member_requests.withdraw(**given(request), request=row),
         says=f"The request of {row.member} is withdrawn.",
         to="crew:requests",
     )
 
 
-def _wish(key: str) -> asking.Wish:
+def _wish(key: str) -> member_requests.Wish:
     try:
         row, bender, first, last = key.split("_")
-        return asking.Wish(int(row), int(bender), date.fromisoformat(first), date.fromisoformat(last))
+        return member_requests.Wish(int(row), int(bender), date.fromisoformat(first), date.fromisoformat(last))
     except ValueError as error:
         raise ValidationError("The page was out of date. Nothing was booked; look at the new proposal.") from error
 
@@ -129,7 +133,7 @@ def proposal(request: HttpRequest) -> HttpResponse:
     if request.method == "POST":
         try:
             wishes = [_wish(key) for key in request.POST.getlist("wish")]
-            made = asking.book_proposal(**given(request), wishes=wishes)
+            made = member_requests.book_proposal(**given(request), wishes=wishes)
         except ValidationError as error:
             for words in error.messages:
                 messages.error(request, words)

@@ -18,7 +18,7 @@ from farmbuild.stock.words import noun_of
 
 
 @dataclass(frozen=True)
-class Standing:
+class OrderProgress:
     """``to_come`` and ``arrived`` in words, "" for nothing. ``promised``: last day promised; ``unpromised`` lines."""
 
     to_come: str
@@ -33,7 +33,7 @@ class Standing:
     need_by: date | None
 
 
-def standing_of(*, order: PurchaseOrder) -> Standing:
+def progress_of(*, order: PurchaseOrder) -> OrderProgress:
     """Two queries, however many lines."""
     lines = order.lines.annotate(waited=still_to_come()).order_by()
     waiting, good = Q(waited__gt=0), F("arrived") - F("damaged")
@@ -52,7 +52,7 @@ def standing_of(*, order: PurchaseOrder) -> Standing:
         over=Sum(good - F("quantity"), filter=Q(quantity__lt=good), default=0),
         short=Sum(F("quantity") - good, filter=Q(closed_at__isnull=False, quantity__gt=good), default=0),
     )
-    return Standing(
+    return OrderProgress(
         to_come=_listed({row["material__kind"]: row["coming"] for row in rows}),
         arrived=_listed({row["material__kind"]: row["came"] for row in rows}),
         damaged=sum(row["broken"] for row in rows),
@@ -61,7 +61,7 @@ def standing_of(*, order: PurchaseOrder) -> Standing:
 
 
 @dataclass(frozen=True)
-class Confirmed:
+class ConfirmedTotals:
     """The order's sums as the supplier confirmed them; delivery is as ordered."""
 
     goods: Decimal
@@ -69,7 +69,7 @@ class Confirmed:
     total: Decimal
 
 
-def confirmed_of(*, order: PurchaseOrder) -> Confirmed | None:
+def confirmed_totals(*, order: PurchaseOrder) -> ConfirmedTotals | None:
     """None where the supplier has said nothing about prices or quantities."""
     said = Q(confirmed_price__isnull=False) | Q(confirmed_quantity__isnull=False)
     if not order.lines.filter(said).exists():
@@ -84,7 +84,7 @@ def confirmed_of(*, order: PurchaseOrder) -> Confirmed | None:
         tax_percent=season.buyer.tax_percent,
         currency=order.currency,
     )
-    return Confirmed(goods, tax, goods + tax + order.delivery)
+    return ConfirmedTotals(goods, tax, goods + tax + order.delivery)
 
 
 def _listed(counts: dict[str, int]) -> str:

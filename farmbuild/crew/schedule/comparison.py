@@ -11,10 +11,10 @@ from django.db.models.fields.json import KT
 from django.utils import timezone
 
 from farmbuild.crew.models import Schedule, Task
+from farmbuild.crew.schedule.basis import Basis, basis_of, digest_of, live_rows
 from farmbuild.crew.schedule.changes import changes
-from farmbuild.crew.schedule.fitting import Place, misfits_of
+from farmbuild.crew.schedule.misfits import Place, misfits_of
 from farmbuild.crew.schedule.problem import live_tasks
-from farmbuild.crew.schedule.seen import World, digest_of, live_rows, world_of
 from farmbuild.orgs.models import Organisation
 
 #: A found answer is good for as long as its digest is; this only bounds what is kept.
@@ -22,7 +22,7 @@ KEPT = 24 * 60 * 60
 
 
 @dataclass(frozen=True)
-class Standing:
+class Comparison:
     """``misfits``: by the key of a task, why it does not fit any more, to follow on its name."""
 
     changes: tuple[str, ...] = ()
@@ -32,24 +32,24 @@ class Standing:
         return bool(self.changes or self.misfits)
 
 
-def seen_now(*, organisation: Organisation, start: datetime, now: datetime | None = None) -> dict[str, object]:
+def basis_now(*, organisation: Organisation, start: datetime, now: datetime | None = None) -> dict[str, object]:
     """What a schedule from ``start`` rests on as it is now, as kept in ``Schedule.seen``."""
     rows = live_rows(organisation)
-    world = world_of(organisation=organisation, start=start, tasks=rows)
-    return {"digest": digest_of(world, rows, now), "world": world}
+    basis = basis_of(organisation=organisation, start=start, tasks=rows)
+    return {"digest": digest_of(basis, rows, now), "world": basis}
 
 
-def standing_of(*, organisation: Organisation, schedule: Schedule, now: datetime | None = None) -> Standing:
+def compare(*, organisation: Organisation, schedule: Schedule, now: datetime | None = None) -> Comparison:
     """Since it was worked out, or since it was published. Where nothing has changed, that is all that is looked at.
 
     ``schedule`` is worked out; one from before this was kept has changed in ways that nobody can tell.
     """
     now = now or timezone.now()
-    seen = seen_now(organisation=organisation, start=schedule.starts_at, now=now)
+    seen = basis_now(organisation=organisation, start=schedule.starts_at, now=now)
     mine = Schedule.objects.of(organisation).filter(pk=schedule.pk)
     if mine.annotate(digest=KT("seen__digest")).values_list("digest", flat=True).first() == seen["digest"]:
-        return Standing()
-    key = f"crew-standing-{schedule.pk}-{bool(schedule.published_at)}-{seen['digest']}"
+        return Comparison()
+    key = f"crew-comparison-{schedule.pk}-{bool(schedule.published_at)}-{seen['digest']}"
     found = cache.get(key)
     if found is None:
         found = _compared(organisation, schedule, seen["world"], now)
@@ -57,12 +57,12 @@ def standing_of(*, organisation: Organisation, schedule: Schedule, now: datetime
     return found
 
 
-def _compared(organisation: Organisation, schedule: Schedule, world: World, now: datetime) -> Standing:
+def _compared(organisation: Organisation, schedule: Schedule, basis: Basis, now: datetime) -> Comparison:
     tasks = list(live_tasks(organisation=organisation))
     before = Schedule.objects.of(organisation).values_list("seen__world", flat=True).get(pk=schedule.pk)
     places = _published(tasks) if schedule.published_at else _worked_out(schedule)
     misfits = misfits_of(organisation=organisation, tasks=tasks, places=places, start=schedule.starts_at, now=now)
-    return Standing(tuple(changes(before, world)) if before else (), misfits)
+    return Comparison(tuple(changes(before, basis)) if before else (), misfits)
 
 
 def _published(tasks: list[Task]) -> dict[int, Place]:

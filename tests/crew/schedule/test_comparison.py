@@ -25,8 +25,8 @@ from farmbuild.crew.models import (
     WorkHours,
     WorkTemplate,
 )
-from farmbuild.crew.schedule import standing as standings
-from farmbuild.crew.schedule.standing import standing_of
+from farmbuild.crew.schedule import comparison
+from farmbuild.crew.schedule.comparison import compare
 from tests.crew.schedule.test_services import NOW, a_season, published, worked
 from tests.factories import CrewFactory, HouseFactory, PersonFactory, SiteFactory, SkillFactory
 
@@ -49,11 +49,11 @@ def season(organisation):
 
 
 def stands(organisation, schedule):
-    return standing_of(organisation=organisation, schedule=schedule, now=NOW)
+    return compare(organisation=organisation, schedule=schedule, now=NOW)
 
 
-def told(standing, task) -> str:
-    return " ".join(standing.misfits[task.pk])
+def told(found, task) -> str:
+    return " ".join(found.misfits[task.pk])
 
 
 def lend(organisation, bender, first, last):
@@ -79,11 +79,9 @@ def test_a_day_off_is_told_with_who_and_hurts_the_tasks_of_that_day(organisation
         first=date(2027, 5, 4),
         last=date(2027, 5, 4),
     )
-    standing = stands(organisation, schedule)
-    assert standing.changes == ("Ana Lindqvist is off 4 May 2027. South has one fewer then.",)
-    assert "South has 1 person on Tuesday 4 May at" in told(standing, tasks[2]) and "takes 2." in told(
-        standing, tasks[2]
-    )
+    found = stands(organisation, schedule)
+    assert found.changes == ("Ana Lindqvist is off 4 May 2027. South has one fewer then.",)
+    assert "South has 1 person on Tuesday 4 May at" in told(found, tasks[2]) and "takes 2." in told(found, tasks[2])
     with pytest.raises(ValidationError, match=r"no longer fit.*Work out again"):
         published(organisation, schedule)
     assert not Task.objects.exclude(starts_at=None).exists()
@@ -98,8 +96,8 @@ def test_a_change_that_hurts_no_task_is_told_and_lets_it_be_published(organisati
     DayOff.objects.create(
         organisation=organisation, person=crew.people.first(), first=date(2027, 6, 4), last=date(2027, 6, 5)
     )
-    standing = stands(organisation, schedule)
-    assert "off 4 June 2027 to 5 June 2027" in standing.changes[0] and not standing.misfits
+    found = stands(organisation, schedule)
+    assert "off 4 June 2027 to 5 June 2027" in found.changes[0] and not found.misfits
     assert published(organisation, schedule) == 3
     schedule.refresh_from_db()
     assert not stands(organisation, schedule)
@@ -109,10 +107,10 @@ def test_a_bender_that_is_lent_meanwhile(organisation, user, season):
     _, bender, _, tasks = season
     schedule = worked(organisation, user)
     booking = lend(organisation, bender, date(2027, 5, 3), date(2027, 5, 5))
-    standing = stands(organisation, schedule)
-    assert standing.changes == ("Rail bender is lent to Next farm 3 May 2027 to 5 May 2027.",)
-    assert "Rail bender is away on Monday 3 May at" in told(standing, tasks[1])
-    assert set(standing.misfits) == {tasks[1].pk}
+    found = stands(organisation, schedule)
+    assert found.changes == ("Rail bender is lent to Next farm 3 May 2027 to 5 May 2027.",)
+    assert "Rail bender is away on Monday 3 May at" in told(found, tasks[1])
+    assert set(found.misfits) == {tasks[1].pk}
     BenderBooking.objects.filter(pk=booking.pk).update(state=BenderBooking.State.CANCELLED)
     assert not stands(organisation, schedule)
 
@@ -121,9 +119,9 @@ def test_hours_that_are_cut(organisation, user, season):
     crew, _, _, tasks = season
     schedule = worked(organisation, user)
     WorkHours.objects.filter(week=crew.week).update(starts=time(10))
-    standing = stands(organisation, schedule)
-    assert standing.changes == (f"The working hours {crew.week.name} of South changed.",)
-    assert tasks[2].pk in standing.misfits
+    found = stands(organisation, schedule)
+    assert found.changes == (f"The working hours {crew.week.name} of South changed.",)
+    assert tasks[2].pk in found.misfits
 
 
 def test_material_that_comes_later(organisation, user, season):
@@ -131,11 +129,11 @@ def test_material_that_comes_later(organisation, user, season):
     schedule = worked(organisation, user)
     house.need_date = date(2027, 5, 6)
     house.save()
-    standing = stands(organisation, schedule)
-    said = " ".join(standing.changes)
+    found = stands(organisation, schedule)
+    said = " ".join(found.changes)
     assert f"Materials of {house} for" in said and "on site on 6 May 2027 now, not on 3 May 2027." in said
     for task in tasks[:2]:
-        assert "and may not before Thursday 6 May." in told(standing, task)
+        assert "and may not before Thursday 6 May." in told(found, task)
 
 
 def test_who_may_do_it(organisation, user, season):
@@ -143,19 +141,19 @@ def test_who_may_do_it(organisation, user, season):
     schedule = worked(organisation, user)
     skill = SkillFactory(organisation=organisation, name="Bending")
     WorkTemplate.objects.get().steps.filter(kind=Kind.BEND).update(skill=skill)
-    standing = stands(organisation, schedule)
-    assert "The steps Plain changed" in standing.changes[0]
-    assert "skill “Bending”" in told(standing, tasks[1]) and set(standing.misfits) == {tasks[1].pk}
+    found = stands(organisation, schedule)
+    assert "The steps Plain changed" in found.changes[0]
+    assert "skill “Bending”" in told(found, tasks[1]) and set(found.misfits) == {tasks[1].pk}
     crew.people.first().skills.add(skill)
-    standing = stands(organisation, schedule)
-    assert not standing.misfits and any("has the skill Bending now" in words for words in standing.changes)
+    found = stands(organisation, schedule)
+    assert not found.misfits and any("has the skill Bending now" in words for words in found.changes)
     other = CrewFactory(organisation=organisation, week=crew.week, name="North")
     PersonFactory.create_batch(2, crew=other)
     Person.objects.filter(name="Ana Lindqvist").update(crew=other)
-    standing = stands(organisation, schedule)
-    assert "Ana Lindqvist is in North now, was in South." in standing.changes
-    assert all(task.pk in standing.misfits for task in tasks)
-    assert "South may not do it any more" in told(standing, tasks[0])
+    found = stands(organisation, schedule)
+    assert "Ana Lindqvist is in North now, was in South." in found.changes
+    assert all(task.pk in found.misfits for task in tasks)
+    assert "South may not do it any more" in told(found, tasks[0])
 
 
 def test_what_waits_and_what_takes_longer(organisation, user, season):
@@ -164,21 +162,21 @@ def test_what_waits_and_what_takes_longer(organisation, user, season):
     StepAfter.objects.filter(lag_minutes=60).update(lag_minutes=60 * 48)
     Task.objects.filter(pk=tasks[0].pk).update(minutes=300)
     HouseWork.objects.update(due=date(2027, 5, 9))
-    standing = stands(organisation, schedule)
-    said = " ".join(standing.changes)
+    found = stands(organisation, schedule)
+    said = " ".join(found.changes)
     assert f"Ground posts of {house} takes 2 people and 5 h now, not 2 and 4 h." in said
     assert f"{house} is to stand by 9 May 2027 now." in said
-    assert "has 4 h of work and takes 5 h." in told(standing, tasks[0])
-    assert f"starts before “Bend the batch” of {house} has ended and 48 h have gone." in told(standing, tasks[2])
+    assert "has 4 h of work and takes 5 h." in told(found, tasks[0])
+    assert f"starts before “Bend the batch” of {house} has ended and 48 h have gone." in told(found, tasks[2])
 
 
 def test_a_task_that_starts_not_before_a_day(organisation, user, season):
     _, _, house, tasks = season
     schedule = worked(organisation, user)
     Task.objects.filter(pk=tasks[2].pk).update(not_before=date(2027, 5, 6))
-    standing = stands(organisation, schedule)
-    assert standing.changes == (f"Set and spring in of {house} starts not before 6 May 2027.",)
-    assert set(standing.misfits) == {tasks[2].pk}
+    found = stands(organisation, schedule)
+    assert found.changes == (f"Set and spring in of {house} starts not before 6 May 2027.",)
+    assert set(found.misfits) == {tasks[2].pk}
     again = worked(organisation, user)
     place = next(row for row in again.result["placed"] if row["task"] == tasks[2].pk)
     assert datetime.fromisoformat(place["starts_at"]).date() == date(2027, 5, 6)
@@ -200,10 +198,10 @@ def test_a_longer_journey(organisation, user, season):
     schedule = worked(organisation, user)
     Travel.objects.filter(pk=road.pk).update(minutes=1440)
     CrewSettings.objects.create(organisation=organisation, travel_minutes=45)
-    standing = stands(organisation, schedule)
-    assert f"From {one.name} to {other.name} it takes 24 h now, not 15 min." in standing.changes
-    assert any("it takes 45 min now, not 30 min" in words for words in standing.changes)
-    assert "cannot be in time for" in str(standing.misfits)
+    found = stands(organisation, schedule)
+    assert f"From {one.name} to {other.name} it takes 24 h now, not 15 min." in found.changes
+    assert any("it takes 45 min now, not 30 min" in words for words in found.changes)
+    assert "cannot be in time for" in str(found.misfits)
 
 
 def test_work_as_it_goes_on_changes_nothing_and_what_is_overdue_is_told(organisation, user, season):
@@ -216,10 +214,10 @@ def test_work_as_it_goes_on_changes_nothing_and_what_is_overdue_is_told(organisa
     first = min(tasks[:2], key=lambda task: task.starts_at)
     Task.objects.filter(pk=first.pk).update(state=Task.State.STARTED)
     assert not stands(organisation, schedule)
-    late = standing_of(organisation=organisation, schedule=schedule, now=first.ends_at + timedelta(hours=1))
+    late = compare(organisation=organisation, schedule=schedule, now=first.ends_at + timedelta(hours=1))
     assert not late.changes and set(late.misfits) == {first.pk}
     assert "and is not done." in told(late, first)
-    late = standing_of(organisation=organisation, schedule=schedule, now=tasks[2].ends_at + timedelta(hours=1))
+    late = compare(organisation=organisation, schedule=schedule, now=tasks[2].ends_at + timedelta(hours=1))
     assert "and is not begun." in told(late, tasks[2])
 
 
@@ -248,7 +246,7 @@ def text_of(response) -> str:
 def test_the_board_looks_at_tasks_only_where_something_changed(signed_in, organisation, user, season, monkeypatch):
     published(organisation, worked(organisation, user))
     looked = []
-    monkeypatch.setattr(standings, "misfits_of", lambda **given: looked.append(1) or {})
+    monkeypatch.setattr(comparison, "misfits_of", lambda **given: looked.append(1) or {})
     signed_in.get(reverse("crew:board"))
     assert not looked
     DayOff.objects.create(organisation=organisation, first=date(2027, 9, 4), last=date(2027, 9, 4))

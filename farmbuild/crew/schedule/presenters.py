@@ -12,8 +12,8 @@ from farmbuild.crew.models import Schedule, Task
 from farmbuild.crew.people.selectors import any_crew_of, today_of, zone_of
 from farmbuild.crew.schedule import board as boards
 from farmbuild.crew.schedule import selectors
+from farmbuild.crew.schedule.comparison import Comparison, compare
 from farmbuild.crew.schedule.problem import SLOT
-from farmbuild.crew.schedule.standing import Standing, standing_of
 from farmbuild.crew.schedule.tables import DayTable, HousePlanTable, MoveTable
 from farmbuild.crew.wind.selectors import wind_lines
 from farmbuild.measure import count_noun, format_minutes
@@ -30,7 +30,7 @@ def first_day(organisation: Organisation) -> date:
     return max(today, coming.astimezone(zone).date()) if coming else today
 
 
-def week_sheet(organisation: Organisation, day: date) -> dict[str, Any]:
+def week_page(organisation: Organisation, day: date) -> dict[str, Any]:
     """Of the week that the day is in."""
     zone = zone_of(organisation=organisation)
     first = boards.monday_of(day)
@@ -52,27 +52,27 @@ def week_sheet(organisation: Organisation, day: date) -> dict[str, Any]:
     }
 
 
-def board_sheet(organisation: Organisation) -> dict[str, Any]:
+def board_page(organisation: Organisation) -> dict[str, Any]:
     """How the published schedule stands, and what is still to plan."""
     tasks = selectors.tasks_of(organisation=organisation)
     left = tasks.exclude(state=Task.State.DONE)
     latest = selectors.latest_published(organisation=organisation)
-    standing = standing_of(organisation=organisation, schedule=latest) if latest else Standing()
+    comparison = compare(organisation=organisation, schedule=latest) if latest else Comparison()
     ends = latest and datetime.fromisoformat(latest.result["ends_at"])
     return {
         "latest": latest,
-        **_since(organisation, standing, f"Since schedule {latest.number} was published" if latest else ""),
+        **_since(organisation, comparison, f"Since schedule {latest.number} was published" if latest else ""),
         "ends": ends and ends.astimezone(zone_of(organisation=organisation)).date(),
         "open_count": left.count(),
         "unplaced": left.filter(starts_at=None).count(),
     }
 
 
-def _since(organisation: Organisation, standing: Standing, since: str) -> dict[str, Any]:
+def _since(organisation: Organisation, comparison: Comparison, since: str) -> dict[str, Any]:
     """What changed, and each task that no longer fits with why."""
-    found = standing.misfits or {}
+    found = comparison.misfits or {}
     tasks = selectors.named_tasks(organisation=organisation, keys=found)
-    return {"standing": standing, "since": since, "misfits": [(task, found[pk]) for pk, task in tasks.items()]}
+    return {"comparison": comparison, "since": since, "misfits": [(task, found[pk]) for pk, task in tasks.items()]}
 
 
 @dataclass(frozen=True)
@@ -163,7 +163,7 @@ def _each_house(organisation: Organisation, result: Mapping[str, Any]) -> list[H
     return sorted(found, key=lambda row: (row.ends, row.house.name, row.house.pk))
 
 
-def ready_sheet(organisation: Organisation, schedule: Schedule) -> dict[str, Any]:
+def ready_page(organisation: Organisation, schedule: Schedule) -> dict[str, Any]:
     """A schedule that is worked out: what moves, what is late, what changed since, and how good it is."""
     result, zone = schedule.result, zone_of(organisation=organisation)
     keys = [*(row["task"] for row in result.get("moves", ())), *(key for key, _ in result["unplaced"])]
@@ -171,10 +171,10 @@ def ready_sheet(organisation: Organisation, schedule: Schedule) -> dict[str, Any
     houses = dict(selectors.progress_of(organisation=organisation).order_by().values_list("pk", "name"))
     other = None if schedule.published_at else selectors.published_since(schedule=schedule)
     past = schedule.published_at or other
-    standing = Standing() if past else standing_of(organisation=organisation, schedule=schedule)
+    comparison = Comparison() if past else compare(organisation=organisation, schedule=schedule)
     moves = _moves(organisation, result, tasks)
     return {
-        **_since(organisation, standing, "Since it was worked out"),
+        **_since(organisation, comparison, "Since it was worked out"),
         "other": other,
         "schedule": schedule,
         "result": result,

@@ -20,7 +20,7 @@ _SOURCE = "Thin curved beam, ends free to turn (Castigliano; Roark, circular rin
 
 
 @dataclass(frozen=True)
-class SpringSheet:
+class SpringFigures:
     """``answer`` says it in a sentence; ``warning`` is empty while the pipe springs back. mm."""
 
     inward: Decimal
@@ -45,7 +45,7 @@ def _stress(mpa: float, imperial: bool) -> str:
     return _pair(f"{mpa / _MPA_PER_KSI:.1f} ksi", f"{mpa:,.0f} MPa", imperial)
 
 
-def spring_sheet(recipe: Recipe, bend: BendRecipe, inward: Decimal) -> SpringSheet:
+def spring_figures(recipe: Recipe, bend: BendRecipe, inward: Decimal) -> SpringFigures:
     """Springing the free hoop of ``bend`` in by ``inward`` mm; below zero it is pulled apart."""
     units = recipe.organisation.unit_system
     imperial = units == "imperial"
@@ -53,13 +53,13 @@ def spring_sheet(recipe: Recipe, bend: BendRecipe, inward: Decimal) -> SpringShe
     way = f"in by {said(inward)}" if inward >= 0 else f"apart by {said(-inward)}"
     tube = section_of(recipe.tube)
     if tube is None:
-        return SpringSheet(
+        return SpringFigures(
             inward,
             f"Springing this hoop {way} takes a force that only the outside diameter and wall of {recipe.tube.name}"
             " can tell. Type both with the material.",
         )
     if bend.hoop.half_angle < _NEARLY_STRAIGHT:
-        return SpringSheet(inward, "This pipe is nearly straight: it is no hoop that could be sprung in.")
+        return SpringFigures(inward, "This pipe is nearly straight: it is no hoop that could be sprung in.")
     sprung = spring_in(bend.hoop, tube, float(inward))
     force, stress = _force(abs(sprung.force), imperial), _stress(abs(sprung.stress), imperial)
     answer = f"Springing it {way} takes {force} at each end and stresses the crown to {stress}" + (
@@ -73,7 +73,7 @@ def spring_sheet(recipe: Recipe, bend: BendRecipe, inward: Decimal) -> SpringShe
             f" {_stress(sprung.yield_mpa, imperial)}: the hoop would take a set, not spring back whole, and press less"
             f" on its posts. Up to {said(most)} springs back. Bend it nearer to the span between the posts."
         )
-    return SpringSheet(inward, answer, warning, _figures(bend, tube, inward, units))
+    return SpringFigures(inward, answer, warning, _figures(bend, tube, inward, units))
 
 
 def _figures(bend: BendRecipe, tube: TubeSection, inward: Decimal, units: str) -> list[Figure]:

@@ -64,7 +64,7 @@ class Choice:
 
 
 @dataclass(frozen=True)
-class Makes:
+class MadeHoop:
     """``misses``: the bender does not make the span asked for. ``choices`` is empty when no span is asked for."""
 
     sentence: str
@@ -137,7 +137,7 @@ def span_words(hoop: Hoop, post_span: Decimal, spring_in: Decimal, units: str) -
     )
 
 
-def what_it_makes(bender: Bender, data: Mapping[str, Any]) -> Makes:
+def made_hoop(bender: Bender, data: Mapping[str, Any]) -> MadeHoop:
     """``bender`` comes with its measured radius; ``data`` is what MakesForm read."""
     units = bender.organisation.unit_system
     said = partial(say, units=units)
@@ -154,10 +154,10 @@ def what_it_makes(bender: Bender, data: Mapping[str, Any]) -> Makes:
     )
     warnings = [warning] if tube and (warning := kink_warning(radius, tube, units)) else []
     if data.get("post_span") is None:
-        return Makes(words, hoop, warnings=warnings)
+        return MadeHoop(words, hoop, warnings=warnings)
     wanted = data["post_span"] + data["spring_in"]
     misses, off = span_words(hoop, data["post_span"], data["spring_in"], units)
-    return Makes(
+    return MadeHoop(
         " ".join([words, off]),
         hoop,
         misses=misses,

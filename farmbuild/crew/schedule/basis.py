@@ -24,11 +24,11 @@ from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 
-World = dict[str, dict[str, Any]]
+Basis = dict[str, dict[str, Any]]
 
 
 def live_rows(organisation: Organisation) -> list[tuple[Any, ...]]:
-    """Of each task of a house that is not archived, all that ``world_of`` and ``digest_of`` read; one query."""
+    """Of each task of a house that is not archived, all that ``basis_of`` and ``digest_of`` read; one query."""
     return list(
         live_tasks(organisation=organisation).values_list(
             "pk", "house", "kind", "people", "minutes", "not_before", "fixed",
@@ -37,7 +37,7 @@ def live_rows(organisation: Organisation) -> list[tuple[Any, ...]]:
     )  # fmt: skip
 
 
-def world_of(*, organisation: Organisation, start: datetime, tasks: list[tuple[Any, ...]]) -> World:
+def basis_of(*, organisation: Organisation, start: datetime, tasks: list[tuple[Any, ...]]) -> Basis:
     """``tasks`` as ``live_rows`` gives them. The same number of queries, however many rows there are."""
     settings = settings_of(organisation=organisation)
     first = start.astimezone(ZoneInfo(settings.time_zone)).date()
@@ -66,12 +66,12 @@ def world_of(*, organisation: Organisation, start: datetime, tasks: list[tuple[A
     }
 
 
-def digest_of(world: World, tasks: list[tuple[Any, ...]], now: datetime | None = None) -> str:
-    """Of the world, of how far the tasks are and where they stand, and of which of them are overdue."""
+def digest_of(basis: Basis, tasks: list[tuple[Any, ...]], now: datetime | None = None) -> str:
+    """Of the basis, of how far the tasks are and where they stand, and of which of them are overdue."""
     now = now or timezone.now()
     progress = [[row[0], *row[7:]] for row in tasks]
     overdue = [row[0] for row in tasks if row[7] != Task.State.DONE and row[11] and row[11] < now]
-    said = json.dumps([world, progress, overdue], sort_keys=True, default=str, ensure_ascii=False)
+    said = json.dumps([basis, progress, overdue], sort_keys=True, default=str, ensure_ascii=False)
     return hashlib.sha256(said.encode()).hexdigest()
 
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from farmbuild.hoops.benders.makes import USUAL_SPRING_IN, bender_misfits
+from farmbuild.hoops.benders.made_hoops import USUAL_SPRING_IN, bender_misfits
 from farmbuild.hoops.bridge import work_out
 from farmbuild.hoops.recipes.forms import SpringForm
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.selectors import post_spans_of
-from farmbuild.hoops.recipes.springing import spring_sheet, usual_inward
+from farmbuild.hoops.recipes.spring_figures import spring_figures, usual_inward
 
 
-def fit_context(recipe: Recipe, free_span: Decimal, form: SpringForm) -> dict[str, Any]:
+def spring_context(recipe: Recipe, free_span: Decimal, form: SpringForm) -> dict[str, Any]:
     """``misfits``, and ``spring`` with ``spring_for``, what it is worked for; no ``spring`` while ``form`` is wrong.
 
     ``recipe`` comes with tube, bender and organisation loaded and makes a hoop.
@@ -23,11 +23,11 @@ def fit_context(recipe: Recipe, free_span: Decimal, form: SpringForm) -> dict[st
     context: dict[str, Any] = {"spring": None, "spring_for": ""}
     if form.is_valid():
         inward = form.inward()
-        context["spring"] = spring_sheet(recipe, work_out(recipe), inward)
+        context["spring"] = spring_figures(recipe, work_out(recipe), inward)
         wanted[free_span - inward] = "the posts asked for"
     elif not form.is_bound:
         inward, context["spring_for"] = usual_inward(recipe, spans, free_span)
-        context["spring"] = spring_sheet(recipe, work_out(recipe), inward)
+        context["spring"] = spring_figures(recipe, work_out(recipe), inward)
         if recipe.bender and not wanted:
             wanted[recipe.bender.rated_span] = "the house it is sold for"
     return context | {"misfits": bender_misfits(recipe, wanted, USUAL_SPRING_IN)}

@@ -116,7 +116,7 @@ class TaskRow:
 
 
 @dataclass(frozen=True)
-class HouseSheet:
+class HouseWorkPage:
     """``left_out``: work of the template that the house has none of, with why. ``stale``: tasks to make again."""
 
     problems: list[Any]
@@ -135,10 +135,10 @@ def person_hours(rows: Iterable[TaskRow]) -> str:
     return f"{Decimal(sum(row.minutes * row.people for row in rows)) / 60:,.1f}"
 
 
-def house_sheet(house: House, template: WorkTemplate) -> HouseSheet:
+def house_work_page(house: House, template: WorkTemplate) -> HouseWorkPage:
     organisation = house.organisation
     if problems := spec_problems(house, organisation.unit_system):
-        return HouseSheet(problems, [], [], made=False, stale=False)
+        return HouseWorkPage(problems, [], [], made=False, stale=False)
     counts = {count.kind.value: count for count in work_counts(house, organisation.unit_system)}
     steps = list(steps_of(template=template))
     waits = without(waits_of(template=template), {kind for kind, count in counts.items() if not count.count})
@@ -152,7 +152,7 @@ def house_sheet(house: House, template: WorkTemplate) -> HouseSheet:
     ]
     known = {row.kind for row in rows}
     left = any(task.state == Task.State.OPEN for kind, task in tasks.items() if kind not in known)
-    return HouseSheet(
+    return HouseWorkPage(
         problems=[],
         rows=rows,
         left_out=[

@@ -14,7 +14,7 @@ from django.utils.safestring import SafeString
 from farmbuild.common.templatetags.farm import day
 from farmbuild.hoops.batches.measured.drawings import radius_line
 from farmbuild.hoops.batches.models import TrialHoop
-from farmbuild.hoops.benders.makes import USUAL_SPRING_IN
+from farmbuild.hoops.benders.made_hoops import USUAL_SPRING_IN
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.bridge import kink_warning, say
 from farmbuild.hoops.recipes.models import Recipe
@@ -25,7 +25,7 @@ FOOT, INCH = Decimal("304.8"), Decimal("25.4")
 
 
 @dataclass(frozen=True)
-class BenderSheet:
+class BenderPage:
     """``against_rated`` is measured less rated; ``drift`` sentences are empty before the first accepted trial hoop."""
 
     answer: str
@@ -77,7 +77,7 @@ def _drift(bender: Bender, trials: Sequence[TrialHoop], units: str) -> list[str]
     return words
 
 
-def bender_sheet(bender: Bender, trials: QuerySet[TrialHoop]) -> BenderSheet:
+def bender_page(bender: Bender, trials: QuerySet[TrialHoop]) -> BenderPage:
     """``bender`` comes with organisation, tubes and measured radius; ``trials`` the latest first."""
     units = bender.organisation.unit_system
     said = partial(say, units=units)
@@ -89,7 +89,7 @@ def bender_sheet(bender: Bender, trials: QuerySet[TrialHoop]) -> BenderSheet:
     else:
         off = None
         answer = f"{rated[0].upper()}{rated[1:]}; no trial hoop has been accepted on it yet."
-    return BenderSheet(
+    return BenderPage(
         answer=answer,
         drift=_drift(bender, drawn, units) if drawn else [],
         warnings=[

@@ -10,7 +10,7 @@ from datetime import datetime
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Task
 from farmbuild.crew.schedule.problem import SLOT, Work, work_of
-from farmbuild.crew.schedule.saying import Names, tasks_in
+from farmbuild.crew.schedule.sentences import Names, tasks_in
 from farmbuild.orgs.models import Organisation
 
 #: Broken where somebody or something is missing.

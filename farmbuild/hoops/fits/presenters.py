@@ -23,7 +23,7 @@ _DOUBTFUL = Decimal("152.4")
 
 
 @dataclass(frozen=True)
-class FitSheet:
+class FitPage:
     fit: HouseFit
     sight: RidgeSight
     rows: list[HoopRow]
@@ -57,7 +57,7 @@ def hoop_numbers(numbers: Iterable[int]) -> str:
     return f"{noun_for(len(ordered), 'hoop')} {join_words(said)}" if said else ""
 
 
-def fit_sheet(fit: HouseFit, *, units: str) -> FitSheet | None:
+def fit_page(fit: HouseFit, *, units: str) -> FitPage | None:
     """``fit`` comes with its readings and house loaded; None for a fit without readings."""
     readings = list(fit.readings.all())
     if not readings:
@@ -77,7 +77,7 @@ def fit_sheet(fit: HouseFit, *, units: str) -> FitSheet | None:
             f"Measure {hoop_numbers(doubtful)} again before anything is moved: so far off is more often a slip of the"
             " tape."
         )
-    return FitSheet(
+    return FitPage(
         fit=fit,
         sight=sight,
         rows=rows,

@@ -26,7 +26,7 @@ from farmbuild.sites.starters import Starter, starter_house, starters
 
 
 @dataclass(frozen=True)
-class HouseSheet:
+class HousePage:
     """``problems`` are (field label, message); with any, there is no shape and nothing is drawn."""
 
     problems: list[tuple[str, str]]
@@ -39,10 +39,10 @@ class HouseSheet:
 
 
 @dataclass(frozen=True)
-class TakeoffSheet:
+class TakeoffPage:
     """``rows`` and ``totals`` are ready for TakeoffTable and TotalsTable."""
 
-    house: HouseSheet
+    house: HousePage
     rows: list[dict[str, Any]] = field(default_factory=list)
     totals: list[dict[str, Any]] = field(default_factory=list)
 
@@ -106,14 +106,14 @@ def _figures(house: House, shape: HouseShape, units: str) -> list[Figure]:
     ]
 
 
-def house_sheet(house: House, *, organisation: Organisation) -> HouseSheet:
+def house_page(house: House, *, organisation: Organisation) -> HousePage:
     """``house`` comes with recipe, tube and materials loaded."""
     units = organisation.unit_system
     if problems := _problems(house, units):
-        return HouseSheet(problems)
+        return HousePage(problems)
     shape = shape_of(house)
     draw = HouseDrawing(house, shape, house.name, units)
-    return HouseSheet(
+    return HousePage(
         problems=[],
         shape=shape,
         figures=_figures(house, shape, units),
@@ -124,15 +124,15 @@ def house_sheet(house: House, *, organisation: Organisation) -> HouseSheet:
     )
 
 
-def takeoff_sheet(house: House, *, organisation: Organisation) -> TakeoffSheet:
+def takeoff_page(house: House, *, organisation: Organisation) -> TakeoffPage:
     """Rows and totals, each with the name of its material."""
-    sheet = house_sheet(house, organisation=organisation)
-    if sheet.problems:
-        return TakeoffSheet(sheet)
+    page = house_page(house, organisation=organisation)
+    if page.problems:
+        return TakeoffPage(page)
     names = {code: material.name for code, material in materials_in(house).items()}
     rows = take_off_of(house, organisation.unit_system)
-    return TakeoffSheet(
-        sheet,
+    return TakeoffPage(
+        page,
         [asdict(row) | {"material_name": names[row.material]} for row in rows],
         [
             asdict(total) | {"material_name": names[total.material], "total_length": total.total_length or None}

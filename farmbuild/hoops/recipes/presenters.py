@@ -27,7 +27,7 @@ class Mark:
 
 
 @dataclass(frozen=True)
-class RecipeSheet:
+class RecipePage:
     """``problems`` come from a stored recipe that no longer makes a hoop; nothing else is there then."""
 
     problems: list[str]
@@ -104,15 +104,15 @@ def _figures(bend: BendRecipe, units: str) -> list[Figure]:
     ]
 
 
-def recipe_sheet(recipe: Recipe) -> RecipeSheet:
+def recipe_page(recipe: Recipe) -> RecipePage:
     """``recipe`` comes with its tube and organisation loaded."""
     units = recipe.organisation.unit_system
     if problems := recipe_problems(recipe):
-        return RecipeSheet([message for messages in problems.values() for message in messages])
+        return RecipePage([message for messages in problems.values() for message in messages])
     bend = work_out(recipe)
     lever = lever_mark(bend, recipe.lever_length)
     draw = HoopDrawing(bend, recipe.name, units, recipe.lever_length, recipe.tube.swaged)
-    return RecipeSheet(
+    return RecipePage(
         problems=[],
         warnings=recipe_warnings(recipe),
         figures=_figures(bend, units),
