@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import math
 from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date, timedelta
@@ -134,7 +135,12 @@ def test_an_offer_holds_until_its_last_day() -> None:
     offers = [offer("a", "bolt", None, {1: "1.00"}, lead=2, valid=day(4))]
     found = bought([need(10, by=30)], offers, [supplier("a")])
     assert found.orders[0].order_by == day(4)
+    assert Market.of(offers, day(4)).sells(BOLT)
     assert not Market.of(offers, day(5)).sells(BOLT)
+
+
+def test_an_offer_without_prices_is_none() -> None:
+    assert not Market.of([offer("a", "bolt", None, {})], AS_OF).sells(BOLT)
 
 
 def test_tax_and_totals_are_rounded_half_up_at_the_line() -> None:
@@ -165,27 +171,23 @@ def test_nothing_to_buy() -> None:
     assert (found.orders, found.summary.cost, found.summary.optimal) == ((), 0, True)
 
 
-prices = st.integers(2, 9)
-
-
 @st.composite
-def cases(draw: st.DrawFn) -> tuple[dict[Item, dict[date, int]], list[Offer], list[Supplier]]:
-    suppliers = [
-        supplier(
-            code,
-            str(draw(st.integers(0, 8))),
-            draw(st.one_of(st.none(), st.integers(5, 25).map(str))),
-            str(draw(st.sampled_from([0, 0, 6, 12]))),
+def cases(
+    draw: st.DrawFn, *, fractions: bool = False
+) -> tuple[dict[Item, dict[date, int]], list[Offer], list[Supplier]]:
+    """Two suppliers and at most 3 offers, so that everything can be tried; ``fractions``: prices that are not whole
+    coins, and levels of the suppliers at or beside what some line of theirs comes to."""
+    prices = st.integers(2, 9).map(Decimal)
+    if fractions:
+        prices = st.builds(
+            Decimal.__add__, prices, st.sampled_from([Decimal(x) for x in ("0", "0.005", "0.25", "0.5")])
         )
-        for code in ("a", "b")
-    ]
     demand: dict[Item, dict[date, int]] = {}
     offers = []
     for item in (BOLT, SCREW)[: draw(st.integers(1, 2))]:
         demand[item] = {
             day(n): draw(st.integers(1, 4)) for n in sorted(draw(st.sets(st.sampled_from([3, 6, 9]), min_size=1)))
         }
-        # At most 3 offers in all, so that everything can be tried.
         sellers = [("a",), ("b",)] if item == SCREW else [("a",), ("a", "b")]
         for code in draw(st.sampled_from(sellers)):
             first = draw(prices)
@@ -195,18 +197,33 @@ def cases(draw: st.DrawFn) -> tuple[dict[Item, dict[date, int]], list[Offer], li
             offers.append(
                 replace(
                     offer(code, item[0], None, {}, pack=draw(st.integers(1, 3)), lead=draw(st.sampled_from([2, 5, 8]))),
-                    breaks=tuple(PriceBreak(n, Decimal(p)) for n, p in breaks.items()),
+                    breaks=tuple(PriceBreak(n, p) for n, p in breaks.items()),
                 )
             )
+    lines = [o.breaks[0].unit_price * o.pack * n for o in offers for n in (1, 2, 3)] if fractions else []
+    beside = [Decimal(x) for x in ("0", "0.005", "0.01", "-0.01", "1", "-1")]
+    levels = st.builds(Decimal.__add__, st.sampled_from(lines), st.sampled_from(beside)) if lines else st.nothing()
+    suppliers = [
+        supplier(
+            code,
+            str(draw(st.integers(0, 8))),
+            draw(st.one_of(st.none(), st.integers(5, 25).map(str), levels.map(str))),
+            str(draw(st.one_of(st.sampled_from([0, 0, 6, 12]), levels))),
+        )
+        for code in ("a", "b")
+    ]
     return demand, offers, suppliers
 
 
-def paid(one: Offer, quantity: int) -> int | None:
-    """Goods of an offer, by the rule of its breaks; None when fewer than it sells."""
+def paid(one: Offer, quantity: int, places: int = 2) -> Decimal | None:
+    """A line of an offer, by the rule of its breaks, half up to whole coins; None when fewer than it sells."""
     if not quantity:
-        return 0
-    prices = [int(b.unit_price) for b in one.breaks if b.from_quantity <= quantity]
-    return prices[-1] * quantity if prices else None
+        return Decimal(0)
+    prices = [b.unit_price for b in one.breaks if b.from_quantity <= quantity]
+    if not prices:
+        return None
+    coins = prices[-1] * quantity * 10**places
+    return Decimal(math.floor(coins + Decimal("0.5"))) / 10**places
 
 
 def covers(demand: Mapping[Item, Mapping[date, int]], offers: list[Offer], counts: tuple[int, ...]) -> bool:
@@ -228,7 +245,9 @@ def covers(demand: Mapping[Item, Mapping[date, int]], offers: list[Offer], count
     return True
 
 
-def cheapest(demand: Mapping[Item, Mapping[date, int]], offers: list[Offer], suppliers: list[Supplier]) -> int:
+def cheapest(
+    demand: Mapping[Item, Mapping[date, int]], offers: list[Offer], suppliers: list[Supplier], places: int = 2
+) -> Decimal:
     """Every count of packs of every offer, up to more than could ever pay."""
     best = None
     most = []
@@ -236,25 +255,25 @@ def cheapest(demand: Mapping[Item, Mapping[date, int]], offers: list[Offer], sup
         total = sum(demand[o.material, None].values())
         lowest = min(int(b.unit_price) for b in o.breaks)
         s = next(s for s in suppliers if s.code == o.supplier)
-        extra = (int(s.minimum_order) + int(s.delivery_charge)) // lowest + 1
+        extra = (int(s.minimum_order) + int(s.delivery_charge)) // lowest + 2
         most.append((max(total, *(b.from_quantity for b in o.breaks)) + extra) // o.pack + 1)
     for counts in itertools.product(*(range(n + 1) for n in most)):
-        goods: dict[str, int] = {}
+        goods: dict[str, Decimal] = {}
         for o, n in zip(offers, counts, strict=True):
-            cost = paid(o, n * o.pack)
+            cost = paid(o, n * o.pack, places)
             if cost is None:
                 break
             if n:
-                goods[o.supplier] = goods.get(o.supplier, 0) + cost
+                goods[o.supplier] = goods.get(o.supplier, Decimal(0)) + cost
         else:
-            total = 0
+            total = Decimal(0)
             for s in suppliers:
                 if s.code not in goods:
                     continue
                 if goods[s.code] < s.minimum_order:
                     break
                 free = s.free_delivery_from is not None and goods[s.code] >= s.free_delivery_from
-                total += goods[s.code] + (0 if free else int(s.delivery_charge))
+                total += goods[s.code] + (0 if free else s.delivery_charge)
             else:
                 if (best is None or total < best) and covers(demand, offers, counts):
                     best = total
@@ -274,6 +293,47 @@ def test_against_trying_everything(
     assert choice.cost == choice.bound == cheapest(demand, offers, suppliers)
 
 
+@examples(120)
+@given(cases(fractions=True), st.sampled_from([0, 2]))
+def test_lines_of_odd_prices_against_trying_everything(
+    case: tuple[dict[Item, dict[date, int]], list[Offer], list[Supplier]], places: int
+) -> None:
+    """In a currency with small coins and one without: levels are met by the lines as rounded, to the coin."""
+    demand, offers, suppliers = case
+    offers = sorted(offers, key=lambda o: (o.supplier, o.ref))
+    choice = best_offers(demand, Market.of(offers, AS_OF), suppliers, places=places, effort=20)
+    assert choice.optimal
+    assert choice.cost == choice.bound == cheapest(demand, offers, suppliers, places)
+
+
+def test_a_minimum_order_is_met_by_the_lines_as_rounded() -> None:
+    bolts = [offer("a", "bolt", None, {1: "0.125"})]
+    # 11 x 0.125 = 1.375, half up 1.38: what is asked, though 1.375 is not.
+    found = bought([need(11)], bolts, [supplier("a", minimum="1.38")])
+    assert (packs(found), found.summary.cost) == ({"a:bolt": 11}, Decimal("1.38"))
+    # A coin more, and a bolt more: 1.50.
+    found = bought([need(11)], bolts, [supplier("a", minimum="1.39")])
+    assert (packs(found), found.summary.cost) == ({"a:bolt": 12}, Decimal("1.50"))
+    # 13 x 0.1149 = 1.4937, rounded down to 1.49, which misses 1.4937.
+    found = bought([need(13)], [offer("a", "bolt", None, {1: "0.1149"})], [supplier("a", minimum="1.4937")])
+    assert (packs(found), found.summary.cost) == ({"a:bolt": 14}, Decimal("1.61"))
+
+
+def test_a_minimum_order_of_things_far_below_a_coin() -> None:
+    """At 0.001 a piece 995 of them come to 0.995, half up 1.00, and so do 1,004; delivery is free from there."""
+    found = bought([need(1)], [offer("a", "bolt", None, {1: "0.001"})], [supplier("a", "5", "1", "1")])
+    assert 995 <= packs(found)["a:bolt"] <= 1004
+    assert (found.summary.cost, found.summary.bound) == (1, 1)
+    assert found.orders[0].delivery == 0
+
+
+def test_delivery_is_charged_in_whole_coins() -> None:
+    found = bought([need(4)], [offer("a", "bolt", None, {1: "0.50"})], [supplier("a", "2.125")])
+    assert (found.orders[0].delivery, found.summary.cost, found.summary.bound) == tuple(
+        Decimal(x) for x in ("2.13", "4.13", "4.13")
+    )
+
+
 @given(cases())
 def test_orders_agree_with_the_choice(
     case: tuple[dict[Item, dict[date, int]], list[Offer], list[Supplier]],
@@ -290,4 +350,7 @@ def test_orders_agree_with_the_choice(
         assert max(line.late_days for line in lines if line.material == item[0]) == worst
     assert all(line.quantity == line.packs * line.pack >= line.needed for line in lines)
     assert found.summary.cost == sum(order.goods + order.delivery for order in found.orders)
-    assert found.summary.bound <= found.summary.cost
+    assert found.summary.optimal and found.summary.bound == found.summary.cost
+    for order in found.orders:
+        asked = next(s for s in suppliers if s.code == order.supplier)
+        assert order.goods >= asked.minimum_order

@@ -2,8 +2,9 @@
 
 For offer o and price step k: packs n, at least what the step asks and at most one step an offer, at the
 step's price. For every need date, what arrives by then covers all that is needed until then. For every
-supplier: goods reach the minimum order, and delivery is charged unless goods reach the free level. One
-worker, a fixed seed and a deterministic limit make the same input give the same answer.
+supplier: goods reach the minimum order, and delivery is charged unless goods reach the free level. Goods are the
+sum of lines, each rounded half up to whole coins, as on the order. One worker, a fixed seed and a deterministic
+limit make the same input give the same answer.
 """
 
 from __future__ import annotations
@@ -11,7 +12,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from decimal import ROUND_CEILING, Decimal
+from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 
 from ortools.sat.python import cp_model
 
@@ -21,7 +22,7 @@ from farmbuild.planning.netting.market import Item, Market
 
 @dataclass(frozen=True)
 class Choice:
-    """``packs`` above 0 by offer ref; ``offers`` in item order. ``cost`` and ``bound`` before rounding."""
+    """``packs`` above 0 by offer ref; ``offers`` in item order. ``cost`` is what the orders come to before tax."""
 
     offers: tuple[Offer, ...]
     packs: Mapping[str, int]
@@ -85,8 +86,8 @@ def best_offers(
     cost = []
     for supplier in used:
         own = [(o, step, n) for o in offers if o.supplier == supplier.code for step, n in packs[o.ref]]
-        goods = sum(step.price * o.pack * n for o, step, n in own)
-        cost += [goods, *_delivery(model, supplier, goods, chosen[supplier.code], own, scale, places)]
+        goods = sum(_line(model, o, step, n, scale, places) for o, step, n in own)
+        cost += [goods, *_delivery(model, supplier, goods, chosen[supplier.code], scale, places)]
     model.minimize(sum(cost))
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
@@ -165,33 +166,44 @@ def _cover(
         model.add(sum(arrived) >= quantity)
 
 
+def _line(
+    model: cp_model.CpModel, offer: Offer, step: _Step, packs: cp_model.IntVar, scale: Decimal, places: int
+) -> cp_model.LinearExprT:
+    """What a line comes to on the order. A step that is not taken comes to nothing."""
+    each = step.price * offer.pack
+    if _in_coins(offer, places):
+        return each * packs
+    coin = int(scale) // 10**places
+    coins = model.new_int_var(0, each * step.most // coin + 1, "")
+    # Half up: at most half a coin above the exact amount, and less than half a coin below it.
+    model.add(coin * coins <= each * packs + coin // 2)
+    model.add(coin * coins > each * packs - coin // 2)
+    return coin * coins
+
+
 def _delivery(
     model: cp_model.CpModel,
     supplier: Supplier,
     goods: cp_model.LinearExprT,
     takes: Sequence[cp_model.IntVar],
-    own: Sequence[tuple[Offer, _Step, cp_model.IntVar]],
     scale: Decimal,
     places: int,
 ) -> list[cp_model.LinearExprT]:
     """The delivery charge as a cost, and the supplier's minimum order as a constraint."""
-    charge = int(supplier.delivery_charge * scale)
+    charge = int(supplier.delivery_charge.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP) * scale)
     least = int(supplier.minimum_order * scale)
     if not charge and not least:
         return []
     ordered = model.new_bool_var("")
     for take in takes:
         model.add_implication(take, ordered)
-    # Lines are rounded to coins: a level must be passed by what rounding may take off.
-    loose = {o.ref for o, _, _ in own if not _in_coins(o, places)}
-    margin = _up(len(loose) * scale / (2 * 10**places))
     if least:
-        model.add(goods >= (least + margin) * ordered)
+        model.add(goods >= least * ordered)
     if not charge:
         return []
     if supplier.free_delivery_from is None:
         return [charge * ordered]
     free = model.new_bool_var("")
     model.add_implication(free, ordered)
-    model.add(goods >= (int(supplier.free_delivery_from * scale) + margin) * free)
+    model.add(goods >= int(supplier.free_delivery_from * scale) * free)
     return [charge * ordered - charge * free]

@@ -75,8 +75,7 @@ def buy(
         for code in sorted(by_supplier)
     )
     cost = sum((order.goods + order.delivery for order in orders), Decimal(0))
-    # Rounding at the line may move the cost by a coin below or above the solver's own sum.
-    bound = cost if choice.optimal else min(cost, round_money(choice.bound, buyer.currency))
+    bound = min(cost, round_money(choice.bound, buyer.currency))
     return Bought(orders, BuyingSummary(cost, bound, choice.optimal))
 
 
