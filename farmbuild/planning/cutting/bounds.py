@@ -50,13 +50,12 @@ def length_bound(problem: Problem) -> int:
     """Least cost of enough length, taking the cheapest length first."""
     need = problem.total_size
     cost = Fraction(0)
-    largest = problem.sizes[0] if problem.sizes else 0
-    for held in sorted(problem.bins, key=lambda b: (Fraction(b.cost, max(1, b.capacity)), b.capacity)):
-        capacity = min(held.capacity, largest) if held.single else held.capacity
-        if capacity < problem.sizes[-1]:
-            continue
-        have = need if held.quantity is None else min(need, held.quantity * capacity)
-        cost += Fraction(held.cost * have, capacity)
+    largest, smallest = (problem.sizes[0], problem.sizes[-1]) if problem.sizes else (0, 0)
+    held = [(min(b.capacity, largest) if b.single else b.capacity, b) for b in problem.bins]
+    useful = [(capacity, b) for capacity, b in held if capacity >= max(1, smallest)]
+    for capacity, b in sorted(useful, key=lambda row: (Fraction(row[1].cost, row[0]), row[0])):
+        have = need if b.quantity is None else min(need, b.quantity * capacity)
+        cost += Fraction(b.cost * have, capacity)
         need -= have
         if not need:
             break

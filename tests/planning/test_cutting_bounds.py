@@ -1,0 +1,317 @@
+"""No bound of the cut plan is above the cheapest plan there is: the parts of its proof against trying everything."""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from fractions import Fraction
+
+import pytest
+from hypothesis import event, example, given
+from hypothesis import strategies as st
+
+from farmbuild.planning.cutting import Piece, Stock, plan_cuts
+from farmbuild.planning.cutting.bounds import Dual, dual_bound, length_bound
+from farmbuild.planning.cutting.budget import Budget
+from farmbuild.planning.cutting.exact import Listed, Settled, candidates, settle
+from farmbuild.planning.cutting.patterns import Fillings
+from farmbuild.planning.cutting.problem import Bin, Pattern, Problem
+from tests.planning.cutting_cases import faults, splits_exactly, try_everything, without_round_up
+from tests.size import examples
+
+
+def fillings(problem: Problem, b: int) -> list[tuple[int, ...]]:
+    """All that bin b can hold, by plain trial: counts by size, none above its demand."""
+    held = problem.bins[b]
+    return [
+        counts
+        for counts in itertools.product(*(range(d + 1) for d in problem.demand))
+        if sum(k * s for k, s in zip(counts, problem.sizes, strict=True)) <= held.capacity
+        and (not held.single or sum(counts) <= 1)
+    ]
+
+
+def worth(counts: Sequence[int], values: Sequence[int]) -> int:
+    return sum(k * v for k, v in zip(counts, values, strict=True))
+
+
+def most_worth(problem: Problem, values: Sequence[int]) -> list[int]:
+    return [max(worth(counts, values) for counts in fillings(problem, b)) for b in range(len(problem.bins))]
+
+
+def least_cost(problem: Problem) -> int | None:
+    """Of all plans, by trying everything; None when the sticks do not suffice. ``single`` bins are not tried."""
+    pieces = [Piece(s, d, str(s)) for s, d in zip(problem.sizes, problem.demand, strict=True)]
+    stock = [Stock(b.capacity, b.quantity, b.cost, str(n)) for n, b in enumerate(problem.bins)]
+    left_out, cost = try_everything(pieces, stock)
+    return None if left_out else cost
+
+
+@st.composite
+def problems(draw: st.DrawFn, *, scale: int = 1) -> Problem:
+    """Up to three sizes and three kinds of sticks, each long enough for some piece, costs off the length."""
+    sizes = sorted(draw(st.sets(st.integers(2, 13), min_size=1, max_size=3)), reverse=True)
+    demand = tuple(draw(st.integers(1, 4 if len(sizes) < 3 else 3)) for _ in sizes)
+    bins = tuple(
+        Bin(
+            draw(st.integers(sizes[-1], 26)) * scale + scale - 1,
+            draw(st.integers(0, 30)),
+            draw(st.none() | st.integers(1, 4)),
+        )
+        for _ in range(draw(st.integers(1, 3)))
+    )
+    return Problem(tuple(s * scale + draw(st.integers(0, scale - 1)) for s in sizes), demand, bins)
+
+
+def dual_of(draw: st.DrawFn, problem: Problem) -> Dual:
+    """Piece values of any kind, some of them near what the cheapest length costs."""
+    unit = draw(st.sampled_from([1, 3, 8, 50]))
+    rate = min(Fraction(b.cost, b.capacity) for b in problem.bins)
+    values = [
+        draw(st.integers(0, 20) | st.just(int(rate * s * unit)) | st.just(-int(-rate * s * unit)))
+        for s in problem.sizes
+    ]
+    return dual_bound(problem, values, most_worth(problem, values), unit)
+
+
+@given(st.data(), problems())
+def test_any_piece_values_bound_the_cost_from_below(data: st.DataObject, problem: Problem) -> None:
+    """The theorem of the bound, with its premise looked at as well: no filling is worth more than its price."""
+    dual = data.draw(st.composite(dual_of)(problem))
+    for held, price, held_at_most in zip(problem.bins, dual.prices, most_worth(problem, dual.values), strict=True):
+        assert held_at_most <= price
+        assert price >= held.cost * dual.scale
+        assert price == held.cost * dual.scale or held.quantity is not None
+    told = worth(problem.demand, dual.values) - sum(
+        held.quantity * (price - held.cost * dual.scale)
+        for held, price in zip(problem.bins, dual.prices, strict=True)
+        if held.quantity is not None
+    )
+    assert dual.bound == Fraction(told, dual.scale)
+    least = least_cost(problem)
+    if least is not None:
+        assert max(dual.bound, length_bound(problem)) <= least
+
+
+def test_the_dual_of_a_worked_example() -> None:
+    """Two of 6 and two of 4, sticks of 10: 2 at cost 5 in the yard, more at 8. By hand.
+
+    At 5 and 3 a stick holds 8 at most, its price new. The yard's sticks are worth 3 more than they cost each, so
+    every plan costs at least 2 x 5 + 2 x 3 - 2 x 3 = 10; two sticks of the yard do it. At 10 and 6 everything is
+    twice too dear, is halved and gives the same.
+    """
+    problem = Problem((6, 4), (2, 2), (Bin(10, 5, 2), Bin(10, 8, None)))
+    assert dual_bound(problem, [5, 3], [8, 8], 1) == Dual((5, 3), (8, 8), 1, Fraction(10))
+    assert dual_bound(problem, [10, 6], [16, 16], 1) == Dual((5, 3), (8, 8), 1, Fraction(10))
+    # What is worth less than it costs is left at its cost.
+    assert dual_bound(problem, [3, 2], [5, 5], 1) == Dual((3, 2), (5, 8), 1, Fraction(10))
+
+
+def maximal(problem: Problem, b: int) -> set[Pattern]:
+    """Fillings that hold something and take no further piece of those still wanted."""
+    every = set(fillings(problem, b))
+    return {
+        Pattern(b, tuple((i, k) for i, k in enumerate(counts) if k))
+        for counts in every
+        if any(counts) and not any((*counts[:i], counts[i] + 1, *counts[i + 1 :]) in every for i in range(len(counts)))
+    }
+
+
+def useful(problem: Problem, dual: Dual, target: int) -> set[Pattern]:
+    """The patterns that a plan of cost ``target`` could use: none of them loses more than the plan may."""
+    may_lose = (target - dual.bound) * dual.scale
+    return {
+        p
+        for b in range(len(problem.bins))
+        for p in maximal(problem, b)
+        if dual.prices[b] - sum(dual.values[i] * k for i, k in p.counts) <= may_lose
+    }
+
+
+@examples(250)
+@given(st.data(), problems(), st.sampled_from([1, 2, 4, 10_000]), st.integers(-8, 25))
+def test_searching_the_list_proves_no_more_than_is_so(
+    data: st.DataObject, problem: Problem, most: int, more: int
+) -> None:
+    """Small lists are cut off and prove nothing; whole ones settle the question, and rightly."""
+    dual = data.draw(st.composite(dual_of)(problem))
+    least = least_cost(problem)
+    target = max(0, (least if least is not None else 20) + more)
+    listed = candidates(Fillings(problem), dual, target, most)
+    wanted = useful(problem, dual, target)
+    assert len(set(listed.patterns)) == len(listed.patterns) <= most
+    assert all(p in maximal(problem, p.bin) for p in listed.patterns)
+    if listed.whole:
+        assert wanted <= set(listed.patterns)
+    low = data.draw(st.integers(0, least)) if least is not None else 0
+    settled = settle(problem, dual, listed, Budget(60.0), low=low, share=1.0, hint={})
+    event(f"whole {listed.whole}, {'found' if settled.cuts else 'none'}, bound {settled.bound is not None}")
+    if settled.cuts is not None:
+        made = plan_of(problem, settled.cuts)
+        assert least is not None and least <= made <= target
+    if not listed.whole:
+        assert settled.bound is None
+    elif least is not None and least <= target:
+        assert settled.cuts is not None
+        assert settled.bound == plan_of(problem, settled.cuts) == least
+    else:
+        # Nothing within the target: the next possible cost is the least that is left to believe in.
+        assert settled.cuts is None
+        assert settled.bound == target + (problem.cost_step or 1)
+
+
+def plan_of(problem: Problem, cuts: dict[Pattern, int]) -> int:
+    """Cost of a plan that is looked at piece by piece and stick by stick."""
+    got = [0] * len(problem.sizes)
+    for b, held in enumerate(problem.bins):
+        used = sum(times for p, times in cuts.items() if p.bin == b)
+        assert held.quantity is None or used <= held.quantity
+    for p, times in cuts.items():
+        assert times > 0
+        assert sum(problem.sizes[i] * k for i, k in p.counts) <= problem.bins[p.bin].capacity
+        for i, k in p.counts:
+            got[i] += k * times
+    assert all(g >= d for g, d in zip(got, problem.demand, strict=True))
+    return sum(problem.bins[p.bin].cost * times for p, times in cuts.items())
+
+
+def test_a_list_that_is_not_whole_gives_no_bound() -> None:
+    """One stick of 10 holds 6 and 4. Without that pattern nothing of cost 1 is found, which proves nothing."""
+    problem = Problem((6, 4), (1, 1), (Bin(10, 1, None),))
+    dual = dual_bound(problem, [0, 0], [0], 1)
+    alone = [Pattern(0, ((0, 1),)), Pattern(0, ((1, 1),))]
+    for patterns in (alone, alone[:1], []):
+        told = settle(problem, dual, Listed(patterns, 1, 1, whole=False), Budget(60.0), low=0, share=1.0, hint={})
+        assert told == Settled(None, None)
+    two = settle(problem, dual, Listed(alone, 2, 2, whole=False), Budget(60.0), low=0, share=1.0, hint={})
+    assert two == Settled(dict.fromkeys(alone, 1), None)
+    # A plan may serve a piece too many as long as what that loses may be lost.
+    both = [Pattern(0, ((0, 1), (1, 1)))]
+    more = Problem((6, 4), (2, 1), (Bin(10, 1, None),))
+    dual = dual_bound(more, [1, 0], [1], 1)
+    told = settle(more, dual, Listed(both, 2, 0, whole=False), Budget(60.0), low=0, share=1.0, hint={})
+    assert told == Settled({both[0]: 2}, None)
+
+
+def test_numbers_too_large_for_the_search_prove_nothing() -> None:
+    """Neither a demand nor a target of 2^52 goes into the search; no plan costs less than one stick a piece."""
+    many = 1 << 52
+    one = [Pattern(0, ((0, 1),))]
+    for demand, target in ((many, many), (many, 5), (3, many)):
+        problem = Problem((6,), (demand,), (Bin(11, 1, None),))
+        dual = dual_bound(problem, [1], [1], 1)
+        told = settle(problem, dual, Listed(one, target, 0, whole=True), Budget(60.0), low=0, share=1.0, hint={})
+        assert told.cuts is None
+        assert told.bound is None or told.bound <= demand
+
+
+@given(st.data(), problems(scale=7))
+def test_coarse_tables_hold_no_less_than_a_stick_can(data: st.DataObject, problem: Problem) -> None:
+    """On a grid too coarse for the lengths, the table for bounds is never below what plain trial finds; the bounds
+    and the lists made with it are those of the fine grid."""
+    values = [data.draw(st.integers(0, 40)) for _ in problem.sizes]
+    prices = [data.draw(st.integers(0, 60)) for _ in problem.bins]
+    best = most_worth(problem, values)
+    coarse, fine = Fillings(problem, cells=1), Fillings(problem)
+    event(f"scale {coarse.scale}")
+    assert fine.exact
+    for table, exact in ((coarse, False), (fine, True)):
+        upper = table.upper_table(values)[0]
+        told = [int(upper[b.capacity // table.scale]) for b in problem.bins]
+        assert told == best if exact else all(t >= m for t, m in zip(told, best, strict=True))
+        for settle_ in (True, False):
+            priced = table.price(values, prices, wide=data.draw(st.booleans()), settle=settle_)
+            assert all(told >= m for told, m in zip(priced.most, best, strict=True))
+            if exact:
+                assert list(priced.most) == best and priced.tight
+            for p in priced.patterns:
+                assert sum(problem.sizes[i] * k for i, k in p.counts) <= problem.bins[p.bin].capacity
+                assert sum(values[i] * k for i, k in p.counts) > prices[p.bin]
+            if (exact or settle_) and any(m > price for m, price in zip(best, prices, strict=True)):
+                assert priced.patterns or not priced.tight
+    slack = data.draw(st.integers(0, 30))
+    near = {
+        p
+        for b in range(len(problem.bins))
+        for p in maximal(problem, b)
+        if sum(values[i] * k for i, k in p.counts) >= prices[b] - slack
+    }
+    for table in (coarse, fine):
+        listed = table.near(values, prices, slack, len(near))
+        assert listed is not None and set(listed) == near and len(listed) == len(near)
+        assert not near or table.near(values, prices, slack, len(near) - 1) is None
+
+
+def test_length_is_paid_at_its_cheapest_first() -> None:
+    """30 of length: the 2 x 10 in the yard at 0.3 a unit, 6, then 10 of a stick of 20 for 10, which is 5: 11."""
+    sticks = (Bin(20, 10, None), Bin(10, 3, 2))
+    assert length_bound(Problem((6, 4), (3, 3), sticks)) == 11
+    # A kind that holds no piece gives no length; costs are whole steps of 10.
+    assert length_bound(Problem((6, 4), (3, 3), (Bin(3, 0, None), Bin(20, 10, None)))) == 20
+    # A place for one piece gives no more length than the longest piece, 6 for 4: dearer than 20 for 10. 15 of cost,
+    # and every plan costs a multiple of 2. (One stick full and two single places make 18.)
+    assert length_bound(Problem((6, 4), (3, 3), (Bin(40, 4, None, single=True), Bin(20, 10, None)))) == 16
+    assert length_bound(Problem((), (), (Bin(20, 10, None),))) == 0
+
+
+def test_a_stick_of_the_yard_is_used_up_before_the_bound_counts_on_more() -> None:
+    """Kerf 1; 4 sticks of 12 at 7, any of 34 at 34 and of 8 at 5; 5 pieces of 11, 4 of 26.
+
+    The 26s take a 34 each, 136. The 11s take the four 12s, 28, and one 34 holds one more: with a 26 no 11 goes in
+    (26 + 1 + 11 = 38), so 4 x 34 + 4 x 7 leaves an 11, which costs a fifth 34: 198, or three 11s on a 34 (35) do
+    not fit either, two (23) do: 4 x 34 + 34 + 3 x 7 = 191.
+    """
+    pieces = [Piece(11, 5, "a"), Piece(26, 4, "b")]
+    stock = [Stock(12, 4, 7, "yard"), Stock(34, None, 34, "long"), Stock(8, None, 5, "short")]
+    assert try_everything(pieces, stock, 1) == (0, 191)
+    plan = plan_cuts(pieces, stock, kerf=1)
+    assert faults(pieces, stock, plan, kerf=1) == []
+    assert (plan.cost, plan.bound, plan.optimal) == (191, 191, True)
+
+
+@st.composite
+def gaps(draw: st.DrawFn) -> tuple[list[Piece], list[Stock], int]:
+    """Few sizes in some number over sticks with limits, where the linear program alone often proves too little."""
+    pieces = [
+        Piece(draw(st.integers(5, 30)), draw(st.integers(2, 6)), f"piece {n}") for n in range(draw(st.integers(1, 2)))
+    ]
+    longest = max(p.length for p in pieces)
+    stock = [Stock(draw(st.integers(longest, 60)), None, draw(st.integers(5, 50)), "new")]
+    stock += [
+        Stock(draw(st.integers(5, 60)), draw(st.none() | st.integers(1, 4)), draw(st.integers(1, 40)), f"stick {n}")
+        for n in range(draw(st.integers(1, 3)))
+    ]
+    return pieces, stock, draw(st.integers(0, 2))
+
+
+@examples(120)
+@given(gaps(), st.sampled_from([1e-6, 0.02, 1.0]))
+@example(([Piece(11, 5, "a"), Piece(26, 4, "b")], [Stock(12, 4, 7, "y"), Stock(34, None, 34, "n")], 1), 1e-6)
+def test_little_work_gives_a_lower_bound_too(case: tuple[list[Piece], list[Stock], int], effort: float) -> None:
+    pieces, stock, kerf = case
+    _, cost = try_everything(pieces, stock, kerf)
+    plan = plan_cuts(pieces, stock, kerf=kerf, time_limit=60, effort=effort)
+    assert faults(pieces, stock, plan, kerf=kerf) == []
+    assert plan.bound <= cost <= plan.cost
+    assert plan.optimal == (plan.bound == plan.cost)
+    assert effort < 1 or plan.optimal
+
+
+@pytest.mark.parametrize(("size", "fewest"), [(1000, 0), (20_000, 1)])
+def test_fewest_left_out_is_best_only_when_that_is_proven(size: int, fewest: int) -> None:
+    """Three sticks, exactly as long as the 15 pieces together. Short ones can be split up, long ones cannot (the
+    Petersen graph), though fractions say they can.
+
+    Free of charge, every plan costs nothing and is as cheap as can be, so all hangs on how many are left out.
+    """
+    lengths, stick = without_round_up(0, size, 0)
+    assert sum(lengths) == 3 * stick
+    assert splits_exactly(lengths, stick) == (fewest == 0)
+    pieces = [Piece(n, 1, str(k)) for k, n in enumerate(lengths)]
+    yard = [Stock(stick, 3, 0, "yard")]
+    quick = plan_cuts(pieces, yard, time_limit=60, effort=1e-6)
+    assert quick.unmet and faults(pieces, yard, quick) == []
+    assert (quick.cost, quick.bound, quick.optimal) == (0, 0, False)
+    long_ = plan_cuts(pieces, yard, time_limit=60, effort=20)
+    assert sum(p.quantity for p in long_.unmet) == fewest
+    assert (long_.cost, long_.bound, long_.optimal) == (0, 0, True)
