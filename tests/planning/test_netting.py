@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 
 from farmbuild.planning.house.spec import House
-from farmbuild.planning.inputs import Lot, Season
+from farmbuild.planning.inputs import Lot, Offer, Season
 from farmbuild.planning.netting.cuts import Saw
 from farmbuild.planning.netting.market import Market
 from farmbuild.planning.netting.plan import Netting, net
@@ -97,6 +97,33 @@ def test_cut_pieces_on_their_way_serve_only_later_houses() -> None:
     assert by_lot == {"L1": {"later"}, "": {"soon"}}
 
 
+def test_what_comes_on_the_day_itself_is_there() -> None:
+    """Whole sticks and cut pieces alike, and not a day later."""
+    for when, whole_from, cut_from in (
+        (LATE, [("a", "L1", 3)], {"P1"}),
+        (LATE + timedelta(days=1), [], {""}),
+    ):
+        lots = [
+            lot("L1", RAIL, TEN, 9, available_from=when),
+            lot("P1", POST, feet(10), 9, "0.01", available_from=when),
+        ]
+        netting, _ = run([whole("a", 3), pieces("a", feet(4), 2)], lots)
+        assert given_out(netting) == whole_from
+        assert {layout.lot for layout in netting.layouts} == cut_from
+
+
+def test_pieces_for_the_day_that_more_comes_are_planned_with_it() -> None:
+    """A stick of 10 ft serves 2 pieces of 5 ft less the saw cut: the early house's own, the late ones' on the way."""
+    houses = (house("soon", TWELVE, need=EARLY), house("later", TWELVE, need=LATE))
+    lots = [lot("P1", POST, feet(10), 1, "0.01", available_from=LATE)]
+    rows = [pieces("soon", feet(4), 1), pieces("later", feet(4), 2)]
+    netting, _ = run(rows, lots, houses=houses)
+    assert [(x.lot, [p.house for p in x.pieces], x.times) for x in netting.layouts] == [
+        ("", ["soon"], 1),
+        ("P1", ["later", "later"], 1),
+    ]
+
+
 def test_counted_things() -> None:
     rows = [TakeoffRow("a", "anchors", "anchor", None, 12, "each", True, "")]
     netting, _ = run(rows, [lot("L1", "anchor", None, 7)])
@@ -110,6 +137,38 @@ def test_offcuts_are_used_before_money_is_spent() -> None:
     assert sorted((x.lot, len(x.pieces), x.times) for x in netting.layouts) == [("FULL", 2, 1), ("OFF", 1, 2)]
     assert yard.left == {"OFF": 0, "FULL": 0}
     assert netting.needs == []
+
+
+def charged(one: Lot, *offers: Offer) -> Decimal:
+    """What the cut plan pays for a piece of 3 ft when that lot can serve it."""
+    netting, _ = run([pieces("a", feet(3), 1)], [one], season(offers=offers))
+    (layout,), (summary,) = netting.layouts, netting.summaries
+    assert layout.lot == one.ref
+    assert summary.optimal and summary.bound == summary.cost
+    return summary.cost
+
+
+def test_what_a_stick_on_hand_is_charged_at() -> None:
+    """What the yard paid, at most 9/10 of the new price of its length, an offcut at most 5/10, so that it is cut
+    before money is spent."""
+    # New 10 ft at 20.00 are 2.00 a foot; 21 ft at 33.60 are 1.60, the cheapest length.
+    new = offer("pipe", POST, feet(10), {1: "20"}), offer("pipe", POST, feet(21), {1: "33.60"})
+    full, part = lot("F", POST, feet(10), 1), lot("O", POST, feet(4), 1, offcut=True)
+    assert charged(replace(full, unit_cost=Decimal("19.99")), new[0]) == Decimal("18.00")
+    assert charged(replace(full, unit_cost=Decimal("17.99")), new[0]) == Decimal("17.99")
+    assert charged(replace(full, unit_cost=Decimal(99)), *new) == Decimal("14.40")
+    assert charged(replace(part, unit_cost=Decimal(99)), new[0]) == Decimal("4.00")
+    assert charged(replace(part, unit_cost=Decimal("3.99")), new[0]) == Decimal("3.99")
+    # With nothing on offer there is no such limit.
+    assert charged(replace(full, unit_cost=Decimal(99))) == Decimal(99)
+
+
+def test_the_price_of_a_length_is_that_of_the_break_all_pieces_reach() -> None:
+    """11 pieces of 10 ft are 11 sticks: at the break of 11, 15.00 a stick; at 12 and more it is not reached."""
+    rows = [pieces("a", feet(10), 11)]
+    reached = season(offers=(offer("pipe", POST, feet(10), {1: "20", 11: "15"}),))
+    missed = season(offers=(offer("pipe", POST, feet(10), {1: "20", 12: "15"}),))
+    assert [run(rows, [], s)[0].summaries[0].cost for s in (reached, missed)] == [165, 220]
 
 
 def test_a_full_stick_kept_whole_is_not_cut() -> None:
