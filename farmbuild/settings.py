@@ -80,7 +80,7 @@ MIDDLEWARE = [
     "farmbuild.orgs.middleware.current_organisation",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
-    "farmbuild.common.middleware.SomebodyElseFirst",
+    "farmbuild.common.middleware.BusyDatabaseMiddleware",
     "farmbuild.plans.middleware.NewerPlan",
 ]
 

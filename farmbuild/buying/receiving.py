@@ -148,7 +148,7 @@ def _last_number(order: PurchaseOrder) -> int:
 
 def _meanwhile(order: PurchaseOrder, last: int) -> str:
     newest = order.receipts.select_related("by").get(number=last)
-    who = newest.by.called if newest.by else "somebody"
+    who = newest.by.display_name if newest.by else "somebody"
     paper = f" with delivery note {newest.paper}" if newest.paper else ""
     return (
         f"While this page was open {who} wrote receipt {newest.number} on this order{paper}. "

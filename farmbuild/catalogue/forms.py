@@ -144,10 +144,10 @@ class OfferForm(OrgModelForm):
         fields = ["material", "length", "pack", "lead_days", "valid_until", "supplier_code"]
         error_messages = {"material": {"required": "Choose the material."}}
 
-    def shown(self, row: Offer) -> dict[str, str]:
+    def display_values(self, row: Offer) -> dict[str, str]:
         """Its prices too, though they are typed beside the form."""
         prices = row.breaks.order_by("from_quantity")
-        return super().shown(row) | {
+        return super().display_values(row) | {
             "prices": ", ".join(f"{said.unit_price.normalize():f} from {said.from_quantity}" for said in prices)
         }
 

@@ -7,7 +7,7 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 
 
-def plain_counts(form: forms.Form) -> None:
+def set_integer_messages(form: forms.Form) -> None:
     """Whole numbers of a form refuse in one plain sentence that says what to type."""
     of_model = {row.name: row.validators for row in form._meta.model._meta.fields} if hasattr(form, "_meta") else {}
     for name, field in form.fields.items():
@@ -27,7 +27,7 @@ def plain_counts(form: forms.Form) -> None:
         field.widget.attrs["inputmode"] = "numeric"
 
 
-def put_errors(form: forms.BaseForm, error: ValidationError, **renamed: str) -> None:
+def add_service_errors(form: forms.BaseForm, error: ValidationError, **renamed: str) -> None:
     """Put a service's sentences at the form's fields, or above the form. ``renamed``: its field to the form's."""
     if not hasattr(error, "error_dict"):
         form.add_error(None, error)

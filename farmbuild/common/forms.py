@@ -24,7 +24,7 @@ class FarmFormRenderer(TemplatesSetting):
     field_template_name = "forms/field.html"
 
 
-def _say_what_to_type(name: str, field: forms.Field) -> None:
+def _set_required_message(name: str, field: forms.Field) -> None:
     """A required field without words of its own asks for itself by name, not for "this field"."""
     if field.error_messages.get("required") != forms.Field.default_error_messages["required"]:
         return
@@ -33,7 +33,7 @@ def _say_what_to_type(name: str, field: forms.Field) -> None:
     field.error_messages["required"] = f"{verb} the {label[:1].lower()}{label[1:]}."
 
 
-def _say_choices(field: forms.ChoiceField) -> None:
+def _set_choice_messages(field: forms.ChoiceField) -> None:
     """An empty choice in words, and a sentence for a choice that went while the form was open."""
     for key in ("invalid_choice", "invalid_pk_value"):
         if field.error_messages.get(key, "").startswith("Select a valid choice") or key == "invalid_pk_value":
@@ -54,7 +54,7 @@ class Lines(forms.Textarea):
         return value.replace("\r\n", "\n") if isinstance(value, str) else value
 
 
-def said(field: forms.Field, value: Any) -> str:
+def display_value(field: forms.Field, value: Any) -> str:
     """A value of a form's field as a person reads it."""
     if isinstance(field, forms.ModelMultipleChoiceField):
         return ", ".join(sorted(str(row) for row in (value.all() if hasattr(value, "all") else value))) or "none"
@@ -80,9 +80,9 @@ class OrgFormMixin:
         super().__init__(*args, **kwargs)
         self.organisation = organisation
         for name, field in self.fields.items():
-            _say_what_to_type(name, field)
+            _set_required_message(name, field)
             if isinstance(field, forms.ChoiceField):
-                _say_choices(field)
+                _set_choice_messages(field)
             if type(field.widget) is forms.Textarea:
                 field.widget = Lines(attrs=field.widget.attrs)
             if hasattr(field, "use_system"):
@@ -103,7 +103,7 @@ class OrgModelForm(OrgFormMixin, forms.ModelForm):
         if not self.instance._state.adding:
             # Sealed when shown, once the form of the room has made its fields.
             self.fields["opened"] = forms.CharField(
-                widget=forms.HiddenInput, required=False, strip=False, initial=lambda: self.seal(self.instance)
+                widget=forms.HiddenInput, required=False, strip=False, initial=lambda: self.signed_values(self.instance)
             )
         for name, value in self.initial.items():
             if isinstance(value, Decimal) and type(self.fields.get(name)) is forms.DecimalField:
@@ -117,19 +117,19 @@ class OrgModelForm(OrgFormMixin, forms.ModelForm):
         super()._post_clean()
         self.cleaned_data.pop("opened", None)
 
-    def shown(self, row: Any) -> dict[str, str]:
+    def display_values(self, row: Any) -> dict[str, str]:
         """What each field of the form says for this row, as a person reads it."""
         columns = {field.name for field in row._meta.get_fields()}
         return {
-            name: said(field, getattr(row, name))
+            name: display_value(field, getattr(row, name))
             for name, field in self.fields.items()
             if name in columns and not field.widget.is_hidden
         }
 
-    def seal(self, row: Any) -> str:
-        return signing.dumps(self.shown(row), salt=_OPENED, compress=True)
+    def signed_values(self, row: Any) -> str:
+        return signing.dumps(self.display_values(row), salt=_OPENED, compress=True)
 
-    def as_opened(self) -> dict[str, str]:
+    def opened_values(self) -> dict[str, str]:
         """What the row said when this form was opened; empty when that cannot be told any more."""
         try:
             return signing.loads(self.data.get(self.add_prefix("opened"), ""), salt=_OPENED)

@@ -21,7 +21,7 @@ def content_security_policy(
     return middleware
 
 
-class SomebodyElseFirst:
+class BusyDatabaseMiddleware:
     """The database let another change go first, or was busy too long. A user action is one transaction, so nothing
     of this one was done and the browser's way back still has what was typed."""
 

@@ -14,13 +14,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django_tables2 import SingleTableView
 
-from farmbuild.common.clash import refuse_if_changed
-from farmbuild.common.form_parts import put_errors
+from farmbuild.common.edit_conflicts import refuse_if_changed
+from farmbuild.common.form_parts import add_service_errors
 
 ROWS = 25
 
 
-def day_asked(text: str) -> date | None:
+def parse_day(text: str) -> date | None:
     """A day of an address, such as 2027-05-12, from 2000 to 2100; None for anything else."""
     try:
         found = date.fromisoformat(text)
@@ -51,30 +51,37 @@ class OrgList(SingleTableView):
         return context | {"archived": self.archived, "count": context["table"].paginator.count}
 
 
-def stored(
-    request: HttpRequest, form: BaseForm, store: Callable[[dict[str, Any]], Any], *, says: str, to: Any = None
+def save_form(
+    request: HttpRequest,
+    form: BaseForm,
+    save: Callable[[dict[str, Any]], Any],
+    *,
+    message: str,
+    redirect_to: Any = None,
 ) -> HttpResponse | None:
-    """Where to go once the form is stored; None while it has to be shown. ``says``: with {} for what was stored."""
+    """Where to go once the form is saved; None while it has to be shown. ``message``: with {} for what was stored."""
     if request.method != "POST" or not form.is_valid():
         return None
     try:
         with transaction.atomic():
             refuse_if_changed(form)
-            row = store(form.cleaned_data)
+            row = save(form.cleaned_data)
     except ValidationError as error:
-        put_errors(form, error)
+        add_service_errors(form, error)
         return None
-    messages.success(request, says.format(row))
-    return redirect(to or row)
+    messages.success(request, message.format(row))
+    return redirect(redirect_to or row)
 
 
-def done(request: HttpRequest, act: Callable[[], Any], *, says: str, to: Any, refused_to: Any = None) -> HttpResponse:
+def run_action(
+    request: HttpRequest, action: Callable[[], Any], *, message: str, redirect_to: Any, refused_redirect_to: Any = None
+) -> HttpResponse:
     """For a button alone: does it and says so, or says why not."""
     try:
-        act()
+        action()
     except ValidationError as error:
         for words in error.messages:
             messages.error(request, words)
-        return redirect(refused_to or to)
-    messages.success(request, says)
-    return redirect(to)
+        return redirect(refused_redirect_to or redirect_to)
+    messages.success(request, message)
+    return redirect(redirect_to)

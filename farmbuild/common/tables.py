@@ -62,7 +62,7 @@ class FarmTable(tables.Table):
         What is the same all down a column is worked out once and a cell is put together here, not by the template:
         that takes a third of the time, and every list page is mostly cells.
         """
-        down = [_Down(self, column, first=not at) for at, column in enumerate(self.columns)]
+        down = [_ColumnCells(self, column, first=not at) for at, column in enumerate(self.columns)]
         for row in self.paginated_rows:
             url = self.url_of(row.record)
             # Working out attributes that no table sets takes longer than the rest of a row.
@@ -76,7 +76,7 @@ class FarmTable(tables.Table):
         return "few" if count <= _FEW else "some" if count <= _SOME else "many"
 
 
-class _Down:
+class _ColumnCells:
     """One column on its way down a page."""
 
     def __init__(self, table: FarmTable, column: Any, *, first: bool) -> None:

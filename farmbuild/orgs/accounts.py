@@ -47,13 +47,13 @@ def add_visitor(*, username: str, name: str) -> User:
     return user
 
 
-def open_again(*, user: User) -> None:
+def reactivate_visitor(*, user: User) -> None:
     """The password is void, links made before are too, and whoever is signed in with it is signed out."""
     _void_password(user, is_active=True)
 
 
-def shut_out(*, user: User) -> None:
-    """As ``open_again``, and nobody signs in with it until then."""
+def deactivate_visitor(*, user: User) -> None:
+    """As ``reactivate_visitor``, and nobody signs in with it until then."""
     _void_password(user, is_active=False)
 
 

@@ -6,7 +6,7 @@ from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 
 from farmbuild.orgs.selectors import organisation_of
-from farmbuild.orgs.visitors import way_in
+from farmbuild.orgs.visitors import restrict_visitor
 
 
 def current_organisation(
@@ -20,7 +20,7 @@ def current_organisation(
             return None
         if request.user.visitor:
             request.organisation = None
-            return way_in(request)
+            return restrict_visitor(request)
         request.organisation = organisation_of(user=request.user)
         outside = request.resolver_match.namespace == "admin" or request.resolver_match.url_name == "sign-out"
         if request.organisation is None and not outside:

@@ -16,7 +16,7 @@ class User(AbstractUser):
     visitor = models.BooleanField(default=False, editable=False)
 
     @property
-    def called(self) -> str:
+    def display_name(self) -> str:
         """Their name, or what they sign in as where none is given."""
         return self.get_full_name() or self.get_username()
 

@@ -25,7 +25,7 @@ PAGES = frozenset(
 LANDINGS = frozenset({"home", "sites:houses"})
 
 
-def way_in(request: HttpRequest) -> HttpResponse | None:
+def restrict_visitor(request: HttpRequest) -> HttpResponse | None:
     """None where a visitor may go on. Raises Http404 elsewhere, so that nothing is told of what is there."""
     name = request.resolver_match.view_name
     if name in PAGES:

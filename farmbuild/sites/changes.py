@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from farmbuild.common.clash import Change, settle
+from farmbuild.common.edit_conflicts import Change, merge_stored
 from farmbuild.sites.forms import HouseForm
 from farmbuild.sites.models import House
 
@@ -20,8 +20,8 @@ class Clash:
 
 def settle_house(form: HouseForm, stored: House) -> Clash:
     """Makes the form ready to look over and save again, and says what goes above it."""
-    changes = settle(form, stored)
+    changes = merge_stored(form, stored)
     form.data["version"] = stored.version
     form.full_clean()
-    who = stored.saved_by.called if stored.saved_by else "Someone"
+    who = stored.saved_by.display_name if stored.saved_by else "Someone"
     return Clash(stored, who, changes)

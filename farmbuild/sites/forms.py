@@ -11,7 +11,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db.models import Q
 
 from farmbuild.common.fields import LengthFormField
-from farmbuild.common.form_parts import plain_counts
+from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.sites.bridge import SPEC_FIELDS
@@ -118,7 +118,7 @@ class HouseForm(OrgModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        plain_counts(self)
+        set_integer_messages(self)
         standing = Q(archived_at=None)
         # What the house has already stays on offer, archived or not.
         self.fields["site"].queryset = self.fields["site"].queryset.filter(standing | Q(pk=self.instance.site_id))
@@ -164,5 +164,5 @@ class CopyHouseForm(OrgForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        plain_counts(self)
+        set_integer_messages(self)
         self.fields["site"].queryset = sites_of(organisation=self.organisation)

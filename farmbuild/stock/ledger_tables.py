@@ -24,7 +24,7 @@ def signed(quantity: int) -> str:
 
 
 def who(user: Any) -> str:
-    return user.called if user else "not known"
+    return user.display_name if user else "not known"
 
 
 def what(movement: Movement) -> str:

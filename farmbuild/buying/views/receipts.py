@@ -15,7 +15,7 @@ from farmbuild.buying.models import PurchaseOrder, Receipt
 from farmbuild.buying.progress import progress_of
 from farmbuild.buying.receipt_lines import LineEntry, empty_entries, typed_entries
 from farmbuild.buying.tables import ReceiptLineTable
-from farmbuild.common.form_parts import put_errors
+from farmbuild.common.form_parts import add_service_errors
 
 LINES_AT_ONCE = 500
 ROWS = 100
@@ -75,7 +75,7 @@ def _received(
             by_line[problem.line].put_error(problem.field, problem.sentence)
         return None
     except ValidationError as error:
-        put_errors(form, error)
+        add_service_errors(form, error)
         return None
     if done.same:
         messages.info(request, "This had been received already; nothing was received twice.")
@@ -107,7 +107,7 @@ def reverse(request: HttpRequest, number: str, receipt: int) -> HttpResponse:
                 organisation=request.organisation, user=request.user, receipt=row, **form.cleaned_data
             )
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
         else:
             messages.success(request, f"Receipt {row.number} is reversed by receipt {back.number}.")
             return redirect("buying:receipt", order.number, back.number)

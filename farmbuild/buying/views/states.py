@@ -11,7 +11,7 @@ from farmbuild.buying import sending
 from farmbuild.buying.forms import ReasonForm, SendForm
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
-from farmbuild.common.form_parts import put_errors
+from farmbuild.common.form_parts import add_service_errors
 from farmbuild.measure import count_noun
 from farmbuild.stock.reserving.consuming import holders_in_words
 from farmbuild.stock.reserving.selectors import held_of_lines
@@ -24,7 +24,7 @@ def send(request: HttpRequest, number: str) -> HttpResponse:
         try:
             sending.send_order(organisation=request.organisation, user=request.user, order=order, **form.cleaned_data)
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
             order.refresh_from_db(fields=["state", "sent_on"])
         else:
             messages.success(
@@ -41,7 +41,7 @@ def cancel(request: HttpRequest, number: str) -> HttpResponse:
         try:
             sending.cancel_order(organisation=request.organisation, user=request.user, order=order, **form.cleaned_data)
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
         else:
             messages.success(request, f"Order {order.number} is cancelled.")
             return redirect(order)
@@ -59,7 +59,7 @@ def close(request: HttpRequest, number: str, position: int | None = None) -> Htt
                 organisation=request.organisation, user=request.user, order=order, line=line, **form.cleaned_data
             )
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
         else:
             messages.success(request, f"{count_noun(closed, 'line')} of order {order.number} closed short.")
             return redirect(order)

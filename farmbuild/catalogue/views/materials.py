@@ -15,7 +15,7 @@ from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.presenters import tube_figures
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.catalogue.tables import MaterialTable
-from farmbuild.common.pages import ROWS, stored
+from farmbuild.common.pages import ROWS, save_form
 from farmbuild.common.tables import FarmTable
 
 
@@ -41,12 +41,12 @@ def add_starting(request: HttpRequest) -> HttpResponse:
 
 def material_new(request: HttpRequest) -> HttpResponse:
     form = MaterialForm(request.POST or None, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.create_material(organisation=request.organisation, user=request.user, **data),
-        says="{} is on the list.",
-        to="catalogue:materials",
+        message="{} is on the list.",
+        redirect_to="catalogue:materials",
     )
     return answer or render(request, "catalogue/material_form.html", {"form": form})
 
@@ -61,13 +61,13 @@ def material(request: HttpRequest, code: str) -> HttpResponse:
     row = get_object_or_404(materials_of(organisation=request.organisation), code=code)
     name = row.name
     form = MaterialForm(request.POST or None, instance=row, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.change_material(
             organisation=request.organisation, user=request.user, material=row, data=data
         ),
-        says="{} is saved.",
-        to=reverse("catalogue:material-sizes", args=[code]),
+        message="{} is saved.",
+        redirect_to=reverse("catalogue:material-sizes", args=[code]),
     )
     return answer or render(request, "catalogue/material_form.html", {"form": form, "material": row, "name": name})

@@ -16,8 +16,8 @@ from farmbuild.catalogue.forms import OfferForm, price_rows
 from farmbuild.catalogue.models import Offer, Supplier
 from farmbuild.catalogue.selectors import offers_of
 from farmbuild.catalogue.views.suppliers import supplier_or_404
-from farmbuild.common.clash import SomebodySaved, refuse_if_changed
-from farmbuild.common.form_parts import put_errors
+from farmbuild.common.edit_conflicts import EditConflict, refuse_if_changed
+from farmbuild.common.form_parts import add_service_errors
 
 
 def offer_new(request: HttpRequest, code: str) -> HttpResponse:
@@ -53,8 +53,8 @@ def _offer_page(request: HttpRequest, row: Supplier, found: Offer | None) -> Htt
                     offer=found,
                 )
         except ValidationError as error:
-            if hasattr(error, "error_dict") or isinstance(error, SomebodySaved):
-                put_errors(form, error)
+            if hasattr(error, "error_dict") or isinstance(error, EditConflict):
+                add_service_errors(form, error)
             else:
                 problem = " ".join(error.messages)
         else:

@@ -14,8 +14,8 @@ from farmbuild.catalogue.models import Supplier
 from farmbuild.catalogue.selectors import offers_of, suppliers_of, suppliers_with_offers
 from farmbuild.catalogue.tables import OfferTable, SupplierTable
 from farmbuild.catalogue.views.materials import paged
-from farmbuild.common.form_parts import put_errors
-from farmbuild.common.pages import stored
+from farmbuild.common.form_parts import add_service_errors
+from farmbuild.common.pages import save_form
 
 
 def suppliers(request: HttpRequest) -> HttpResponse:
@@ -34,7 +34,7 @@ def supplier_new(request: HttpRequest) -> HttpResponse:
         try:
             made = services.create_supplier(organisation=request.organisation, user=request.user, **form.cleaned_data)
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
         else:
             messages.success(request, f"{made.name} is on the list. Now type what it offers.")
             return redirect("catalogue:supplier", made.code)
@@ -53,13 +53,13 @@ def supplier_edit(request: HttpRequest, code: str) -> HttpResponse:
     row = supplier_or_404(request, code)
     name = row.name
     form = SupplierForm(request.POST or None, instance=row, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.change_supplier(
             organisation=request.organisation, user=request.user, supplier=row, data=data
         ),
-        says="{} is saved.",
-        to=reverse("catalogue:supplier", args=[code]),
+        message="{} is saved.",
+        redirect_to=reverse("catalogue:supplier", args=[code]),
     )
     return answer or render(request, "catalogue/supplier_form.html", {"form": form, "supplier": row, "name": name})

@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from farmbuild.catalogue.models import Material
-from farmbuild.common.form_parts import plain_counts
+from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.templatetags.farm import length_plain
 from farmbuild.crew.bookings.history import place_of
@@ -97,7 +97,7 @@ class RequestForm(OrgModelForm):
         self.fields["tube"].queryset = self.fields["tube"].queryset.filter(kind=Material.Kind.TUBE)
         self.fields["bender"].empty_label = "Any that fits"
         self.fields["tube"].empty_label = "Any tube"
-        plain_counts(self)
+        set_integer_messages(self)
 
     def _post_clean(self) -> None:
         """The service checks; it makes the row."""

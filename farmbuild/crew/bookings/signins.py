@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from farmbuild.crew.models import Member, MemberSignIn
 from farmbuild.crew.people.services import check_owner, one_at_a_time
-from farmbuild.orgs.accounts import add_visitor, open_again, shut_out
+from farmbuild.orgs.accounts import add_visitor, deactivate_visitor, reactivate_visitor
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.orgs.password_links import password_path
 
@@ -52,7 +52,7 @@ def renew(*, organisation: Organisation, user: User, sign_in: MemberSignIn) -> N
     one_at_a_time(organisation)
     current = sign_ins_of(organisation=organisation).get(pk=sign_in.pk)
     _check_member(current.member)
-    open_again(user=current.user)
+    reactivate_visitor(user=current.user)
     current.shut_at = None
     current.save(update_fields=["shut_at"])
 
@@ -61,7 +61,7 @@ def renew(*, organisation: Organisation, user: User, sign_in: MemberSignIn) -> N
 def shut(*, organisation: Organisation, user: User, sign_in: MemberSignIn) -> None:
     """Nobody signs in with it from now on; whoever is signed in with it is signed out."""
     current = sign_ins_of(organisation=organisation).get(pk=sign_in.pk)
-    shut_out(user=current.user)
+    deactivate_visitor(user=current.user)
     if current.shut_at is None:
         current.shut_at = timezone.now()
         current.save(update_fields=["shut_at"])

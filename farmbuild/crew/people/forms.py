@@ -10,7 +10,7 @@ from django import forms
 from django.db.models import Q
 from django.forms.models import ModelChoiceIterator
 
-from farmbuild.common.form_parts import plain_counts
+from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.crew.models import Crew, CrewSettings, Person
 from farmbuild.crew.people.selectors import sign_ins_for, skills_of
@@ -45,7 +45,7 @@ class SettingsForm(OrgModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["time_zone"].choices = zone_choices(self.instance.time_zone)
-        plain_counts(self)
+        set_integer_messages(self)
 
 
 class SkillForm(OrgForm):

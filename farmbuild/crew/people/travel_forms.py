@@ -7,7 +7,7 @@ from typing import Any
 
 from django import forms
 
-from farmbuild.common.form_parts import plain_counts
+from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm
 from farmbuild.sites.models import Site
 
@@ -33,7 +33,7 @@ class TravelForm(OrgForm):
                 initial=stored.get((min(one.pk, other.pk), max(one.pk, other.pk))),
                 widget=forms.NumberInput(attrs={"placeholder": usual}),
             )
-        plain_counts(self)
+        set_integer_messages(self)
 
     @property
     def groups(self) -> list[tuple[str, list[str]]]:

@@ -22,7 +22,7 @@ class Shown:
 
 
 def name_of(user: User | None) -> str:
-    return user.called if user else "somebody"
+    return user.display_name if user else "somebody"
 
 
 def who_of(actual: Actual) -> str:

@@ -9,7 +9,7 @@ from typing import Any
 
 from django import forms
 
-from farmbuild.common.form_parts import plain_counts
+from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm
 from farmbuild.crew.bridge import Wait, circle_in, gate_problem
 from farmbuild.crew.models import Kind, Skill
@@ -76,7 +76,7 @@ class TemplateForm(OrgForm):
                     initial=hours(lag) if lag else None,
                     error_messages=dict.fromkeys(("invalid", "min_value", "max_value"), _HOURS),
                 )
-        plain_counts(self)
+        set_integer_messages(self)
 
     def _count(self, kind: str, least: int) -> int:
         """As many boxes as were sent, so that nothing sent is lost when the template changed meanwhile."""

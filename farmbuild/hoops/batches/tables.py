@@ -21,7 +21,7 @@ def when(value: Any) -> str:
 
 
 def who(value: Any) -> str:
-    return value.called
+    return value.display_name
 
 
 class BatchTable(FarmTable):

@@ -9,7 +9,7 @@ from django import forms
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthFormField
-from farmbuild.common.form_parts import plain_counts
+from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.hoops.benders.made_hoops import USUAL_SPRING_IN
 from farmbuild.hoops.benders.models import Bender
@@ -70,7 +70,7 @@ class MakesForm(OrgForm):
 
     def __init__(self, *args: Any, measured: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        plain_counts(self)
+        set_integer_messages(self)
         if not measured:
             del self.fields["radius_from"]
 

@@ -75,4 +75,4 @@ class FitTable(FarmTable):
         return f"{day(local.date())}, {local:%H:%M}"
 
     def render_by(self, value: Any) -> str:
-        return value.called
+        return value.display_name

@@ -9,7 +9,7 @@ from django import forms
 from django.db.models import Q
 
 from farmbuild.common.fields import LengthFormField
-from farmbuild.common.form_parts import plain_counts
+from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.hoops.benders.selectors import measured_radius_of
 from farmbuild.hoops.bridge import LEVER_BELOW
@@ -52,7 +52,7 @@ class RecipeForm(OrgModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        plain_counts(self)
+        set_integer_messages(self)
         self.fields["tube"].empty_label = "Choose a pipe"
         for name in ("stick_length", "radius", "pitch"):
             self.fields[name].minimum = _MIN_LENGTH

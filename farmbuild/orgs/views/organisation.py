@@ -8,7 +8,7 @@ from django.shortcuts import render
 from django.urls import reverse_lazy
 from django.views.decorators.http import require_http_methods
 
-from farmbuild.common.pages import stored
+from farmbuild.common.pages import save_form
 from farmbuild.orgs.forms import OrganisationForm, PasswordForm
 from farmbuild.orgs.models import User
 from farmbuild.orgs.services import save_organisation
@@ -20,12 +20,12 @@ def organisation(request: HttpRequest) -> HttpResponse:
     form = OrganisationForm(
         request.POST or None, organisation=request.organisation, instance=copy(request.organisation)
     )
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: save_organisation(organisation=request.organisation, user=request.user, data=data),
-        says="{} is saved.",
-        to="orgs:organisation",
+        message="{} is saved.",
+        redirect_to="orgs:organisation",
     )
     return answer or render(request, "orgs/organisation.html", {"form": form})
 

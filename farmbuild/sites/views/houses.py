@@ -11,7 +11,7 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_POST
 from django_tables2 import SingleTableView
 
-from farmbuild.common.pages import done
+from farmbuild.common.pages import run_action
 from farmbuild.sites import services
 from farmbuild.sites.changes import settle_house
 from farmbuild.sites.forms import CopyHouseForm, HouseForm
@@ -166,21 +166,21 @@ def copy(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def archive(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
-    return done(
+    return run_action(
         request,
         lambda: services.archive_house(organisation=request.organisation, user=request.user, house=house),
-        says=f"{house} is archived.",
-        to="sites:houses",
-        refused_to=house,
+        message=f"{house} is archived.",
+        redirect_to="sites:houses",
+        refused_redirect_to=house,
     )
 
 
 @require_POST
 def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
-    return done(
+    return run_action(
         request,
         lambda: services.bring_back_house(organisation=request.organisation, user=request.user, house=house),
-        says=f"{house} is back.",
-        to=house,
+        message=f"{house} is back.",
+        redirect_to=house,
     )

@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import OrgList, done, stored
+from farmbuild.common.pages import OrgList, run_action, save_form
 from farmbuild.sites import services
 from farmbuild.sites.forms import CopySiteForm, SiteForm
 from farmbuild.sites.models import Site
@@ -28,11 +28,11 @@ class SiteList(OrgList):
 
 def create(request: HttpRequest) -> HttpResponse:
     form = SiteForm(request.POST or None, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.create_site(organisation=request.organisation, user=request.user, **data),
-        says="{} is on the list.",
+        message="{} is on the list.",
     )
     return answer or render(request, "sites/site_form.html", {"form": form})
 
@@ -54,11 +54,11 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
     site = _site(request, slug)
     name = site.name
     form = SiteForm(request.POST or None, instance=site, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.save_site(organisation=request.organisation, user=request.user, site=site, data=data),
-        says="{} is saved.",
+        message="{} is saved.",
     )
     return answer or render(request, "sites/site_form.html", {"form": form, "site": site, "name": name})
 
@@ -66,11 +66,11 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
 def copy(request: HttpRequest, slug: str) -> HttpResponse:
     site = _site(request, slug)
     form = CopySiteForm(request.POST or None, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.copy_site(organisation=request.organisation, user=request.user, site=site, **data),
-        says="{} is made as a copy.",
+        message="{} is made as a copy.",
     )
     return answer or render(request, "sites/site_copy.html", {"form": form, "site": site})
 
@@ -78,21 +78,21 @@ def copy(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def archive(request: HttpRequest, slug: str) -> HttpResponse:
     site = _site(request, slug)
-    return done(
+    return run_action(
         request,
         lambda: services.archive_site(organisation=request.organisation, user=request.user, site=site),
-        says=f"{site} is archived, and its houses with it.",
-        to="sites:sites",
-        refused_to=site,
+        message=f"{site} is archived, and its houses with it.",
+        redirect_to="sites:sites",
+        refused_redirect_to=site,
     )
 
 
 @require_POST
 def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
     site = _site(request, slug)
-    return done(
+    return run_action(
         request,
         lambda: services.bring_back_site(organisation=request.organisation, user=request.user, site=site),
-        says=f"{site} is back.",
-        to=site,
+        message=f"{site} is back.",
+        redirect_to=site,
     )

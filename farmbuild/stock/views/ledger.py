@@ -11,7 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django_tables2 import RequestConfig
 
-from farmbuild.common.form_parts import put_errors
+from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.forms import OrgForm
 from farmbuild.measure import count_noun
 from farmbuild.stock import ledger as doing
@@ -95,7 +95,7 @@ def reverse_movement(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             doing.reverse(organisation=request.organisation, user=request.user, movement=row, **form.cleaned_data)
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
         else:
             messages.success(request, f"{what(row)} {signed(row.quantity)} of {row.lot} is reversed.")
             return redirect("stock:movement", row.pk)
@@ -111,7 +111,7 @@ def give_back(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             doing.give_back(organisation=request.organisation, user=request.user, loan=row, **form.cleaned_data)
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
         else:
             done = count_noun(form.cleaned_data["quantity"], "piece")
             messages.success(request, f"{done} back from {row.borrower}.")
@@ -138,7 +138,7 @@ def _act(
         try:
             do(organisation=request.organisation, user=request.user, lot=row, **form.cleaned_data)
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
             row.refresh_from_db(fields=["on_hand", "reserved"])
         else:
             messages.success(
@@ -189,7 +189,7 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
                 messages.success(request, f"{count_noun(data['sticks'], 'stick')} of {row.reference} cut into {lots}.")
                 return redirect("stock:lot", row.pk)
         except ValidationError as error:
-            put_errors(form, error, pieces="length_1")
+            add_service_errors(form, error, pieces="length_1")
             row.refresh_from_db(fields=["on_hand"])
             layout = None
         else:

@@ -15,8 +15,8 @@ from django_tables2 import RequestConfig
 
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_of
-from farmbuild.common.form_parts import put_errors
-from farmbuild.common.pages import ROWS, stored
+from farmbuild.common.form_parts import add_service_errors
+from farmbuild.common.pages import ROWS, save_form
 from farmbuild.measure import count_noun
 from farmbuild.stock import services
 from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, ReceiveForm, ScrapForm
@@ -105,7 +105,7 @@ def receive(request: HttpRequest) -> HttpResponse:
                 place = services.place_named(organisation=organisation, user=request.user, name=name, site=site)
                 made = services.receive_lot(organisation=organisation, user=request.user, place=place, **data)
         except ValidationError as error:
-            put_errors(form, error, name="place_name", place="place_name")
+            add_service_errors(form, error, name="place_name", place="place_name")
         else:
             messages.success(
                 request, f"{made.reference} is in stock: {count_noun(made.on_hand, 'piece')} of {made.material}."
@@ -120,12 +120,12 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     row = _lot(request, pk)
     reference = row.reference
     form = LotForm(request.POST or None, instance=row, organisation=organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.change_lot(organisation=organisation, user=request.user, lot=row, data=data),
-        says="{0.reference} is saved.",
-        to=reverse("stock:lot", args=[pk]),
+        message="{0.reference} is saved.",
+        redirect_to=reverse("stock:lot", args=[pk]),
     )
     return answer or render(request, "stock/lot_form.html", {"form": form, "lot": row, "reference": reference})
 
@@ -141,7 +141,7 @@ def count(request: HttpRequest, pk: int) -> HttpResponse:
                 organisation=request.organisation, user=request.user, lot=row, **form.cleaned_data
             )
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
             # The next save is against the books as they are shown now.
             form.data = form.data.copy()
             row.refresh_from_db()
@@ -164,7 +164,7 @@ def scrap(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             services.scrap(organisation=request.organisation, user=request.user, lot=row, **form.cleaned_data)
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
             row.refresh_from_db()
         else:
             done = count_noun(form.cleaned_data["quantity"], "piece")
@@ -183,11 +183,11 @@ def place(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(places_of(organisation=request.organisation), pk=pk)
     name = row.name
     form = PlaceForm(request.POST or None, instance=row, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.change_place(organisation=request.organisation, user=request.user, place=row, **data),
-        says="{0.name} is saved.",
-        to="stock:places",
+        message="{0.name} is saved.",
+        redirect_to="stock:places",
     )
     return answer or render(request, "stock/place_form.html", {"form": form, "place": row, "name": name})

@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import OrgList, day_asked, done, stored
+from farmbuild.common.pages import OrgList, parse_day, run_action, save_form
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings import moving, services
 from farmbuild.crew.bookings.drawings import DAYS, bars_of, calendars
@@ -46,7 +46,7 @@ def shared(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     today = today_of(organisation=organisation)
     this_week = today - timedelta(days=today.weekday())
-    start = day_asked(request.GET.get("from", "")) or this_week
+    start = parse_day(request.GET.get("from", "")) or this_week
     pages = Paginator(benders_of(organisation=organisation).order_by("name", "pk"), ROWS)
     page = pages.get_page(request.GET.get("page"))
     benders = list(page.object_list)
@@ -84,12 +84,12 @@ class BookingList(OrgList):
 
 def new(request: HttpRequest) -> HttpResponse:
     form = BookingForm(request.POST or None, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.book(**given(request), **data),
-        says="Booked: {}.",
-        to="crew:shared",
+        message="Booked: {}.",
+        redirect_to="crew:shared",
     )
     return answer or render(request, "crew/bookings/booking_form.html", {"form": form})
 
@@ -112,8 +112,12 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         form.fields["condition"].label = "How it comes back" if out else "How it leaves"
         act = services.check_in if out else services.check_out
         says = f"{row.bender} is back." if out else f"{row.bender} is out with {who(row)}."
-        answer = stored(
-            request, form, lambda data: act(**given(request), booking=row, **data), says=says, to="crew:shared"
+        answer = save_form(
+            request,
+            form,
+            lambda data: act(**given(request), booking=row, **data),
+            message=says,
+            redirect_to="crew:shared",
         )
         if answer:
             return answer
@@ -149,7 +153,7 @@ def move(request: HttpRequest, pk: int) -> HttpResponse:
     def store(data: dict[str, Any]) -> BenderBooking:
         return moving.move(**given(request), booking=row, **{"bender": row.bender, "first": row.first} | data)
 
-    answer = stored(request, form, store, says="Moved: {}.", to=reverse("crew:booking", args=[pk]))
+    answer = save_form(request, form, store, message="Moved: {}.", redirect_to=reverse("crew:booking", args=[pk]))
     if answer:
         return answer
     if request.method == "POST":
@@ -170,11 +174,11 @@ def move(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def cancel(request: HttpRequest, pk: int) -> HttpResponse:
     row = _booking(request, pk)
-    return done(
+    return run_action(
         request,
         lambda: services.cancel(**given(request), booking=row),
-        says=f"Cancelled. {row.bender} is free again {days_of(row)}.",
-        to="crew:shared",
+        message=f"Cancelled. {row.bender} is free again {days_of(row)}.",
+        redirect_to="crew:shared",
     )
 
 

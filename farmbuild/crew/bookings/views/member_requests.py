@@ -10,7 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import OrgList, done, stored
+from farmbuild.common.pages import OrgList, run_action, save_form
 from farmbuild.crew.bookings import member_requests
 from farmbuild.crew.bookings.forms import DeclineForm, MemberForm, RequestForm
 from farmbuild.crew.bookings.proposals import proposal_of
@@ -37,12 +37,12 @@ def member(request: HttpRequest, slug: str | None = None) -> HttpResponse:
     row = _member(request, slug) if slug else None
     name = row.name if row else ""
     form = MemberForm(request.POST or None, instance=row, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: member_requests.save_member(**given(request), data=data, member=row),
-        says="{} is saved.",
-        to="crew:members",
+        message="{} is saved.",
+        redirect_to="crew:members",
     )
     sign_ins = sign_ins_of(organisation=request.organisation).filter(member=row) if row else ()
     context = {"form": form, "member": row, "name": name, "sign_ins": sign_ins}
@@ -54,7 +54,7 @@ def archive_member(request: HttpRequest, slug: str) -> HttpResponse:
     row = _member(request, slug)
     act = member_requests.bring_back_member if row.archived_at else member_requests.archive_member
     says = f"{row} is back." if row.archived_at else f"{row} is archived; nothing new is lent to it."
-    return done(request, lambda: act(**given(request), member=row), says=says, to="crew:members")
+    return run_action(request, lambda: act(**given(request), member=row), message=says, redirect_to="crew:members")
 
 
 class RequestList(OrgList):
@@ -76,12 +76,12 @@ def new_request(request: HttpRequest) -> HttpResponse:
         messages.info(request, "A request is of a member. Add the member first.")
         return redirect("crew:member-new")
     form = RequestForm(request.POST or None, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: member_requests.ask(**given(request), data=data),
-        says="Noted: {}.",
-        to="crew:requests",
+        message="Noted: {}.",
+        redirect_to="crew:requests",
     )
     return answer or render(request, "crew/bookings/request_form.html", {"form": form})
 
@@ -99,12 +99,12 @@ def decline(request: HttpRequest, pk: int) -> HttpResponse:
         messages.error(request, f"This request is {row.get_state_display().lower()}: there is nothing to decline.")
         return redirect("crew:request", pk)
     form = DeclineForm(request.POST or None, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: member_requests.decline(**given(request), request=row, **data),
-        says=f"The request of {row.member} is declined.",
-        to="crew:proposal",
+        message=f"The request of {row.member} is declined.",
+        redirect_to="crew:proposal",
     )
     return answer or render(request, "crew/bookings/decline.html", {"form": form, "row": row, "what": what(row)})
 
@@ -112,11 +112,11 @@ def decline(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     row = _request(request, pk)
-    return done(
+    return run_action(
         request,
         lambda: member_requests.withdraw(**given(request), request=row),
-        says=f"The request of {row.member} is withdrawn.",
-        to="crew:requests",
+        message=f"The request of {row.member} is withdrawn.",
+        redirect_to="crew:requests",
     )
 
 

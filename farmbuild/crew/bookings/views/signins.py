@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from farmbuild.common.pages import done, stored
+from farmbuild.common.pages import run_action, save_form
 from farmbuild.crew.bookings import signins
 from farmbuild.crew.bookings.forms import SignInForm
 from farmbuild.crew.bookings.selectors import any_member_of
@@ -19,11 +19,11 @@ from farmbuild.orgs.password_links import DAYS
 def new(request: HttpRequest, slug: str) -> HttpResponse:
     member = get_object_or_404(any_member_of(organisation=request.organisation), slug=slug)
     form = SignInForm(request.POST or None, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: signins.invite(**given(request), member=member, data=data),
-        says="Made. Hand over the link below.",
+        message="Made. Hand over the link below.",
     )
     return answer or render(request, "crew/bookings/sign_in_form.html", {"form": form, "member": member})
 
@@ -39,7 +39,7 @@ def show(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     path = signins.link_of(row)
     context = {
         "sign_in": row,
-        "name": row.user.called,
+        "name": row.user.display_name,
         "member": row.member,
         "address": request.build_absolute_uri(path) if path else "",
         "days": DAYS,
@@ -54,20 +54,20 @@ def show(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
 @require_POST
 def renew(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     row = _sign_in(request, slug, pk)
-    return done(
+    return run_action(
         request,
         lambda: signins.renew(**given(request), sign_in=row),
-        says="There is a new link. The password and links before it work no more.",
-        to=row.get_absolute_url(),
+        message="There is a new link. The password and links before it work no more.",
+        redirect_to=row.get_absolute_url(),
     )
 
 
 @require_POST
 def shut(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     row = _sign_in(request, slug, pk)
-    return done(
+    return run_action(
         request,
         lambda: signins.shut(**given(request), sign_in=row),
-        says=f"Shut. {row.user.called} cannot sign in any more.",
-        to=row.get_absolute_url(),
+        message=f"Shut. {row.user.display_name} cannot sign in any more.",
+        redirect_to=row.get_absolute_url(),
     )

@@ -15,8 +15,8 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 from django_tables2 import RequestConfig
 
-from farmbuild.common.form_parts import put_errors
-from farmbuild.common.pages import ROWS, day_asked
+from farmbuild.common.form_parts import add_service_errors
+from farmbuild.common.pages import ROWS, parse_day
 from farmbuild.crew import feeds
 from farmbuild.crew.daylist import selectors, services
 from farmbuild.crew.daylist.forms import TickForm
@@ -45,7 +45,7 @@ def show(request: HttpRequest) -> HttpResponse:
         table = WhoTable(people_of(organisation=organisation), organisation=organisation)
         RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
         return render(request, "crew/daylist/who.html", {"table": table})
-    day = day_asked(request.GET.get("day", "")) or today_of(organisation=organisation)
+    day = parse_day(request.GET.get("day", "")) or today_of(organisation=organisation)
     return render(request, "crew/daylist/day.html", day_page(request, person, day))
 
 
@@ -78,13 +78,13 @@ def tick(request: HttpRequest, pk: int) -> HttpResponse:
                 pictures=data["photos"],
             )
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
     if not request.accepts("text/html"):
         return _said(form, request.POST.get("key", ""))
     if form.errors:
         return _shown_again(request, task, form)
     back = {"person": person.slug} if person else {}
-    if day := day_asked(request.POST.get("day", "")):
+    if day := parse_day(request.POST.get("day", "")):
         back["day"] = day.isoformat()
     return redirect(f"{reverse('crew:day')}?{urlencode(back)}")
 
@@ -103,7 +103,7 @@ def _shown_again(request: HttpRequest, task: Task, form: TickForm) -> HttpRespon
     if person is None:
         messages.error(request, form.words())
         return redirect("crew:day")
-    day = day_asked(request.POST.get("day", "")) or today_of(organisation=organisation)
+    day = parse_day(request.POST.get("day", "")) or today_of(organisation=organisation)
     context = day_page(request, person, day, typed={task.pk: form})
     if not context["wrong"] or form.non_field_errors() or {"key", "what", "at", "person"} & set(form.errors):
         messages.error(request, form.words())

@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import OrgList, done, stored
+from farmbuild.common.pages import OrgList, run_action, save_form
 from farmbuild.crew.people import calendar_services as services
 from farmbuild.crew.people.forms import DaysOffForm
 from farmbuild.crew.people.selectors import (
@@ -47,12 +47,12 @@ class WeekList(OrgList):
 def week(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     row = get_object_or_404(weeks_of(organisation=request.organisation), pk=pk) if pk else None
     form = WeekForm(request.POST or None, organisation=request.organisation, week=row)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.save_week(**_given(request), week=row, name=data["name"], hours=data["hours"]),
-        says="{} is saved.",
-        to="crew:weeks",
+        message="{} is saved.",
+        redirect_to="crew:weeks",
     )
     zone = settings_of(organisation=request.organisation).time_zone
     return answer or render(request, "crew/people/week_form.html", {"form": form, "week": row, "zone": zone})
@@ -61,11 +61,11 @@ def week(request: HttpRequest, pk: int | None = None) -> HttpResponse:
 @require_POST
 def remove_week(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(weeks_of(organisation=request.organisation), pk=pk)
-    return done(
+    return run_action(
         request,
         lambda: services.remove_week(**_given(request), week=row),
-        says=f"{row} is removed.",
-        to="crew:weeks",
+        message=f"{row} is removed.",
+        redirect_to="crew:weeks",
     )
 
 
@@ -81,12 +81,12 @@ class DayOffList(OrgList):
 def add_days_off(request: HttpRequest) -> HttpResponse:
     person = people_of(organisation=request.organisation).filter(slug=request.GET.get("person", "")).first()
     form = DaysOffForm(request.POST or None, organisation=request.organisation, initial={"person": person})
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: off_words(services.add_days_off(**_given(request), **data)),
-        says="{}",
-        to=person or "crew:days-off",
+        message="{}",
+        redirect_to=person or "crew:days-off",
     )
     return answer or render(request, "crew/people/day_off_form.html", {"form": form, "person": person})
 
@@ -100,11 +100,11 @@ def day_off(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def remove_day_off(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(days_off_of(organisation=request.organisation), pk=pk)
-    return done(
+    return run_action(
         request,
         lambda: services.remove_days_off(**_given(request), day_off=row),
-        says=f"{row.person or 'Everybody'} works {days_words(row.first, row.last)} as usual.",
-        to=row.person or "crew:days-off",
+        message=f"{row.person or 'Everybody'} works {days_words(row.first, row.last)} as usual.",
+        redirect_to=row.person or "crew:days-off",
     )
 
 
@@ -129,12 +129,12 @@ def travel(request: HttpRequest) -> HttpResponse:
         pairs = list(combinations(first, 2))
     kept = {(row.one_id, row.other_id): row.minutes for row in rows}
     form = TravelForm(request.POST or None, organisation=organisation, pairs=pairs, stored=kept, usual=usual)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.set_travel(**_given(request), minutes=form.minutes),
-        says="The journeys are saved.",
-        to=address,
+        message="The journeys are saved.",
+        redirect_to=address,
     )
     listed = travel_rows_of(organisation=organisation).count()
     return answer or render(request, "crew/people/travel.html", context | {"form": form, "listed": listed})

@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 from django_tables2 import RequestConfig
 
-from farmbuild.common.pages import ROWS, OrgList, done, stored
+from farmbuild.common.pages import ROWS, OrgList, run_action, save_form
 from farmbuild.crew.models import Crew
 from farmbuild.crew.people import services
 from farmbuild.crew.people.forms import CrewForm, SettingsForm, SkillForm
@@ -40,8 +40,8 @@ def create(request: HttpRequest) -> HttpResponse:
         messages.info(request, "A crew works by a week. Type its hours first, then add the crew.")
         return redirect("crew:week-new")
     form = CrewForm(request.POST or None, organisation=request.organisation)
-    answer = stored(
-        request, form, lambda data: services.create_crew(**_given(request), data=data), says="{} is on the list."
+    answer = save_form(
+        request, form, lambda data: services.create_crew(**_given(request), data=data), message="{} is on the list."
     )
     return answer or render(request, "crew/people/crew_form.html", {"form": form})
 
@@ -59,8 +59,8 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
     crew = _crew(request, slug)
     name = crew.name
     form = CrewForm(request.POST or None, instance=crew, organisation=request.organisation)
-    answer = stored(
-        request, form, lambda data: services.save_crew(**_given(request), crew=crew, data=data), says="{} is saved."
+    answer = save_form(
+        request, form, lambda data: services.save_crew(**_given(request), crew=crew, data=data), message="{} is saved."
     )
     return answer or render(request, "crew/people/crew_form.html", {"form": form, "crew": crew, "name": name})
 
@@ -69,19 +69,22 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
 def archive(request: HttpRequest, slug: str) -> HttpResponse:
     crew = _crew(request, slug)
     left = f" Move its people to another crew: {crew.head_count}." if crew.head_count else ""
-    return done(
+    return run_action(
         request,
         lambda: services.archive_crew(**_given(request), crew=crew),
-        says=f"{crew} is archived; no work is planned for it.{left}",
-        to="crew:crews",
+        message=f"{crew} is archived; no work is planned for it.{left}",
+        redirect_to="crew:crews",
     )
 
 
 @require_POST
 def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
     crew = _crew(request, slug)
-    return done(
-        request, lambda: services.bring_back_crew(**_given(request), crew=crew), says=f"{crew} is back.", to=crew
+    return run_action(
+        request,
+        lambda: services.bring_back_crew(**_given(request), crew=crew),
+        message=f"{crew} is back.",
+        redirect_to=crew,
     )
 
 
@@ -96,12 +99,12 @@ def skill(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     form = SkillForm(
         request.POST or None, organisation=request.organisation, initial={"name": row.name} if row else None
     )
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.save_skill(**_given(request), skill=row, **data),
-        says="{} is saved.",
-        to="crew:skills",
+        message="{} is saved.",
+        redirect_to="crew:skills",
     )
     return answer or render(request, "crew/people/skill_form.html", {"form": form, "skill": row})
 
@@ -109,11 +112,11 @@ def skill(request: HttpRequest, pk: int | None = None) -> HttpResponse:
 @require_POST
 def remove_skill(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(skills_of(organisation=request.organisation), pk=pk)
-    return done(
+    return run_action(
         request,
         lambda: services.remove_skill(**_given(request), skill=row),
-        says=f"{row} is removed.",
-        to="crew:skills",
+        message=f"{row} is removed.",
+        redirect_to="crew:skills",
     )
 
 
@@ -121,11 +124,11 @@ def settings(request: HttpRequest) -> HttpResponse:
     current = settings_of(organisation=request.organisation)
     zone = current.time_zone
     form = SettingsForm(request.POST or None, instance=current, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.save_settings(**_given(request), data=data),
-        says="Saved.",
-        to="crew:settings",
+        message="Saved.",
+        redirect_to="crew:settings",
     )
     return answer or render(request, "crew/people/settings.html", {"form": form, "zone": zone})

@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import ROWS, OrgList, done, stored
+from farmbuild.common.pages import ROWS, OrgList, run_action, save_form
 from farmbuild.crew.models import Person
 from farmbuild.crew.people import services
 from farmbuild.crew.people.forms import PersonForm
@@ -42,11 +42,11 @@ def create(request: HttpRequest) -> HttpResponse:
     form = PersonForm(
         request.POST or None, organisation=request.organisation, initial={"crew": request.GET.get("crew")}
     )
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.create_person(**_given(request), data=data),
-        says="{} is on the list.",
+        message="{} is on the list.",
     )
     return answer or render(request, "crew/people/person_form.html", {"form": form})
 
@@ -71,11 +71,11 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
     person = _person(request, slug)
     name = person.name
     form = PersonForm(request.POST or None, instance=person, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.save_person(**_given(request), person=person, data=data),
-        says="{} is saved.",
+        message="{} is saved.",
     )
     return answer or render(request, "crew/people/person_form.html", {"form": form, "person": person, "name": name})
 
@@ -83,20 +83,20 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def archive(request: HttpRequest, slug: str) -> HttpResponse:
     person = _person(request, slug)
-    return done(
+    return run_action(
         request,
         lambda: services.archive_person(**_given(request), person=person),
-        says=f"{person} is archived, and counts for no crew.",
-        to="crew:people",
+        message=f"{person} is archived, and counts for no crew.",
+        redirect_to="crew:people",
     )
 
 
 @require_POST
 def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
     person = _person(request, slug)
-    return done(
+    return run_action(
         request,
         lambda: services.bring_back_person(**_given(request), person=person),
-        says=f"{person} is back.",
-        to=person,
+        message=f"{person} is back.",
+        redirect_to=person,
     )

@@ -12,7 +12,7 @@ from django.utils.cache import get_conditional_response, patch_cache_control
 from django.views.decorators.http import require_GET, require_http_methods, require_safe
 from django_tables2 import RequestConfig
 
-from farmbuild.common.pages import ROWS, stored
+from farmbuild.common.pages import ROWS, save_form
 from farmbuild.crew.models import ProblemPhoto
 from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.problems import selectors, services
@@ -43,12 +43,12 @@ def problem(request: HttpRequest, pk: int) -> HttpResponse:
     organisation = request.organisation
     found = get_object_or_404(selectors.problems_of(organisation=organisation), pk=pk)
     form = SettleForm(request.POST or None, organisation=organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.settle(organisation=organisation, user=request.user, actual=found, how=data["how"]),
-        says="The problem is put right.",
-        to="crew:problems",
+        message="The problem is put right.",
+        redirect_to="crew:problems",
     )
     settled = getattr(found, "settled", None)
     if settled:
@@ -80,14 +80,14 @@ def photo(request: HttpRequest, pk: int) -> HttpResponse:
     """The whole photo on a page; posting takes it away."""
     found = _photo(request, pk)
     form = TakeAwayForm(request.POST or None, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.take_away(
             organisation=request.organisation, user=request.user, photo=found, reason=data["reason"]
         ),
-        says="The photo is taken away.",
-        to=reverse("crew:problem", args=[found.actual_id]),
+        message="The photo is taken away.",
+        redirect_to=reverse("crew:problem", args=[found.actual_id]),
     )
     may = services.may_take_away(user=request.user, photo=found)
     if not may:

@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
 from django_tables2 import RequestConfig, SingleTableView
 
-from farmbuild.common.pages import ROWS, day_asked
+from farmbuild.common.pages import ROWS, parse_day
 from farmbuild.crew.models import Schedule
 from farmbuild.crew.people.selectors import people_of
 from farmbuild.crew.schedule import presenters, selectors, services
@@ -27,7 +27,7 @@ def board(request: HttpRequest) -> HttpResponse:
     houses = HouseProgressTable(selectors.progress_of(organisation=organisation), organisation=organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(houses)
     context = presenters.week_page(
-        organisation, day_asked(request.GET.get("week", "")) or presenters.first_day(organisation)
+        organisation, parse_day(request.GET.get("week", "")) or presenters.first_day(organisation)
     )
     context |= {
         **presenters.board_page(organisation),

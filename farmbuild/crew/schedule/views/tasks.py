@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from farmbuild.common.pages import ROWS, stored
+from farmbuild.common.pages import ROWS, save_form
 from farmbuild.crew.bridge import CAUTIONS, UNITS, WorkKind
 from farmbuild.crew.gate.selectors import closed_gates
 from farmbuild.crew.models import Task
@@ -66,7 +66,7 @@ def slip(request: HttpRequest, pk: int) -> HttpResponse:
         sent = request.POST if request.method == "POST" else None
         form = NotBeforeForm(sent, organisation=request.organisation, initial=first)
         says = "The day of {} is kept. Work out the schedule again to see what moves."
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: (
@@ -74,8 +74,8 @@ def slip(request: HttpRequest, pk: int) -> HttpResponse:
             if begun
             else slipping.start_not_before(**given, day=data["day"])
         ),
-        says=says,
-        to=reverse("crew:board"),
+        message=says,
+        redirect_to=reverse("crew:board"),
     )
     context = {"task": found, "form": form, "begun": begun, "zone": zone}
     return answer or render(request, "crew/schedule/slip.html", context)

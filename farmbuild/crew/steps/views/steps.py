@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import OrgList, done, stored
+from farmbuild.common.pages import OrgList, run_action, save_form
 from farmbuild.crew.models import Kind, WorkTemplate
 from farmbuild.crew.steps import services
 from farmbuild.crew.steps.forms import HouseWorkForm, RatesForm
@@ -40,12 +40,12 @@ def new_template(request: HttpRequest) -> HttpResponse:
     """Begins as the usual steps of a house."""
     steps = services.standard_steps(organisation=request.organisation)
     form = TemplateForm(request.POST or None, organisation=request.organisation, steps=steps)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.save_template(**_given(request), name=data["name"], steps=data["steps"]),
-        says="{} is on the list.",
-        to="crew:templates",
+        message="{} is on the list.",
+        redirect_to="crew:templates",
     )
     return answer or render(request, "crew/steps/template_form.html", {"form": form})
 
@@ -71,12 +71,12 @@ def edit_template(request: HttpRequest, slug: str) -> HttpResponse:
         for step in steps_of(template=row)
     ]
     form = TemplateForm(request.POST or None, organisation=request.organisation, name=name, steps=steps)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.save_template(**_given(request), name=data["name"], steps=data["steps"], template=row),
-        says="{} is saved. Tasks that are made already stay until they are made again.",
-        to=reverse("crew:template", args=[row.slug]),
+        message="{} is saved. Tasks that are made already stay until they are made again.",
+        redirect_to=reverse("crew:template", args=[row.slug]),
     )
     return answer or render(request, "crew/steps/template_form.html", {"form": form, "template": row, "name": name})
 
@@ -84,12 +84,12 @@ def edit_template(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def remove_template(request: HttpRequest, slug: str) -> HttpResponse:
     row = _template(request, slug)
-    return done(
+    return run_action(
         request,
         lambda: services.remove_template(**_given(request), template=row),
-        says=f"{row.name} is removed.",
-        to="crew:templates",
-        refused_to=reverse("crew:template", args=[row.slug]),
+        message=f"{row.name} is removed.",
+        redirect_to="crew:templates",
+        refused_redirect_to=reverse("crew:template", args=[row.slug]),
     )
 
 
@@ -98,12 +98,12 @@ def rates(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     given = {"rates": rates_of(organisation=organisation), "spreads": spreads_of(organisation=organisation)}
     form = RatesForm(request.POST or None, organisation=organisation, **given)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.save_rates(**_given(request), rates=data["rates"]),
-        says="The rates are saved.",
-        to="crew:rates",
+        message="The rates are saved.",
+        redirect_to="crew:rates",
     )
     context = {
         "form": form,
@@ -127,12 +127,12 @@ def house_work(request: HttpRequest, slug: str) -> HttpResponse:
     instance = work_for(house=house)
     work, chosen = instance if instance.pk else None, instance.template if instance.template_id else None
     form = HouseWorkForm(request.POST or None, instance=instance, organisation=organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: count_noun(len(services.plan_house(**_given(request), house=house, **data)), "task"),
-        says="Made: {}.",
-        to=reverse("crew:house-work", args=[house.slug]),
+        message="Made: {}.",
+        redirect_to=reverse("crew:house-work", args=[house.slug]),
     )
     if answer:
         return answer
@@ -153,9 +153,9 @@ def add_standard(request: HttpRequest) -> HttpResponse:
     """For an organisation without a template; back to the house whose page asked for it."""
     houses = any_house_of(organisation=request.organisation)
     house = houses.filter(slug=request.POST.get("house", "")).first()
-    return done(
+    return run_action(
         request,
         lambda: services.standard_template(**_given(request)),
-        says="The usual steps of a house are there. Change whom they take and what waits for what.",
-        to=reverse("crew:house-work", args=[house.slug]) if house else "crew:templates",
+        message="The usual steps of a house are there. Change whom they take and what waits for what.",
+        redirect_to=reverse("crew:house-work", args=[house.slug]) if house else "crew:templates",
     )

@@ -9,7 +9,7 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
-from farmbuild.common.pages import ROWS, stored
+from farmbuild.common.pages import ROWS, save_form
 from farmbuild.crew.models import WindLimit
 from farmbuild.crew.people.selectors import today_of, zone_of
 from farmbuild.crew.wind import services
@@ -59,12 +59,12 @@ def forecast(request: HttpRequest) -> HttpResponse:
     site = get_object_or_404(sites, slug=request.GET["site"]) if request.GET.get("site") else None
     initial = {"site": site, "day": _day_asked(request)}
     form = ForecastForm(request.POST or None, organisation=request.organisation, initial=initial)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.enter_forecast(**_given(request), **data),
-        says="The forecast is entered.",
-        to="crew:wind",
+        message="The forecast is entered.",
+        redirect_to="crew:wind",
     )
     return answer or render(request, "crew/wind/forecast_form.html", {"form": form, "no_sites": not sites.exists()})
 
@@ -72,11 +72,11 @@ def forecast(request: HttpRequest) -> HttpResponse:
 def limits(request: HttpRequest) -> HttpResponse:
     kept = limits_of(organisation=request.organisation)
     form = LimitsForm(request.POST or None, organisation=request.organisation, limits=kept)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.set_limits(**_given(request), unit=data["unit"], limits=form.limits),
-        says="The wind limits are saved.",
-        to="crew:wind",
+        message="The wind limits are saved.",
+        redirect_to="crew:wind",
     )
     return answer or render(request, "crew/wind/limits_form.html", {"form": form, "kept": len(kept)})

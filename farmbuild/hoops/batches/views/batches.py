@@ -12,7 +12,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django_tables2 import RequestConfig, SingleTableView
 
-from farmbuild.common.form_parts import put_errors
+from farmbuild.common.form_parts import add_service_errors
 from farmbuild.hoops.batches import services
 from farmbuild.hoops.batches.drawings import wanted_hoop
 from farmbuild.hoops.batches.forms import (
@@ -116,7 +116,7 @@ def create(request: HttpRequest) -> HttpResponse:
                     data=data,
                 )
             except ValidationError as error:
-                put_errors(form, error)
+                add_service_errors(form, error)
             else:
                 messages.success(request, f"{batch} is made: {count_noun(batch.quantity, 'hoop')} of {recipe.name}.")
                 return redirect(batch)
@@ -166,7 +166,7 @@ def form_page(
         try:
             made = act(dict(form.cleaned_data))
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
         else:
             messages.success(request, done(made))
             return redirect(then(made) if then else batch)

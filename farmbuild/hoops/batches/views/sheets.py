@@ -30,7 +30,7 @@ def _recipe(request: HttpRequest, slug: str) -> Recipe:
 
 
 def _pdf(request: HttpRequest, sheet: BendingSheet, name: str) -> HttpResponse:
-    who = request.user.called
+    who = request.user.display_name
     foot = f"{sheet.farm}. Printed {day(timezone.localdate())} by {who}."
     answer = HttpResponse(sheet_pdf(sheet, foot=foot), content_type="application/pdf")
     answer["Content-Disposition"] = f'inline; filename="{name}.pdf"'

@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import OrgList, stored
+from farmbuild.common.pages import OrgList, save_form
 from farmbuild.hoops.benders import services
 from farmbuild.hoops.benders.forms import BenderForm
 from farmbuild.hoops.benders.models import Bender
@@ -29,11 +29,11 @@ class BenderList(OrgList):
 
 def create(request: HttpRequest) -> HttpResponse:
     form = BenderForm(request.POST or None, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.create_bender(organisation=request.organisation, user=request.user, data=data),
-        says="{} is on the list.",
+        message="{} is on the list.",
     )
     return answer or render(request, "hoops/benders/form.html", {"form": form})
 
@@ -42,13 +42,13 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
     bender = bender_or_404(request, slug)
     name = bender.name
     form = BenderForm(request.POST or None, instance=bender, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.save_bender(
             organisation=request.organisation, user=request.user, bender=bender, data=data
         ),
-        says="{} is saved.",
+        message="{} is saved.",
     )
     return answer or render(request, "hoops/benders/form.html", {"form": form, "bender": bender, "name": name})
 

@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import OrgList, done, stored
+from farmbuild.common.pages import OrgList, run_action, save_form
 from farmbuild.hoops.recipes import services
 from farmbuild.hoops.recipes.forms import RecipeForm, SpringForm
 from farmbuild.hoops.recipes.models import Recipe
@@ -31,11 +31,11 @@ class RecipeList(OrgList):
 
 def create(request: HttpRequest) -> HttpResponse:
     form = RecipeForm(request.POST or None, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.create_recipe(organisation=request.organisation, user=request.user, data=data),
-        says="{} is on the list.",
+        message="{} is on the list.",
     )
     return answer or render(request, "hoops/recipe_form.html", {"form": form})
 
@@ -55,13 +55,13 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
     recipe = _recipe(request, slug)
     name = recipe.name
     form = RecipeForm(request.POST or None, instance=recipe, organisation=request.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: services.save_recipe(
             organisation=request.organisation, user=request.user, recipe=recipe, data=data
         ),
-        says="{} is saved.",
+        message="{} is saved.",
     )
     return answer or render(request, "hoops/recipe_form.html", {"form": form, "recipe": recipe, "name": name})
 
@@ -85,10 +85,10 @@ def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def delete(request: HttpRequest, slug: str) -> HttpResponse:
     recipe = _recipe(request, slug)
-    return done(
+    return run_action(
         request,
         lambda: services.delete_recipe(organisation=request.organisation, user=request.user, recipe=recipe),
-        says=f"{recipe} is deleted.",
-        to="hoops:recipes",
-        refused_to=recipe,
+        message=f"{recipe} is deleted.",
+        redirect_to="hoops:recipes",
+        refused_redirect_to=recipe,
     )

@@ -17,7 +17,7 @@ from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig
 
-from farmbuild.common.form_parts import put_errors
+from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.templatetags.farm import day as day_words
 from farmbuild.measure import count_noun
 from farmbuild.plans.seasonend.bridge import SeasonError, Serving, serving_of
@@ -165,7 +165,7 @@ def scrap(request: HttpRequest) -> HttpResponse:
         try:
             made = scrap_offcuts(organisation=organisation, user=request.user, takes=takes, **form.cleaned_data)
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
         else:
             pieces = count_noun(-sum(movement.quantity for movement in made), "offcut")
             messages.success(request, f"{pieces} of {count_noun(len(made), 'lot')} scrapped.")

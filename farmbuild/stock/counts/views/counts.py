@@ -10,7 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django_tables2 import RequestConfig
 
-from farmbuild.common.form_parts import put_errors
+from farmbuild.common.form_parts import add_service_errors
 from farmbuild.stock.counts import selectors, services
 from farmbuild.stock.counts.forms import StartForm
 from farmbuild.stock.counts.tables import CountPlaceTable, CountTable
@@ -58,7 +58,7 @@ def start(request: HttpRequest) -> HttpResponse:
                 organisation=organisation, user=request.user, **form.cleaned_data | _list(form, "places")
             )
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
         else:
             messages.success(request, f"{count} is open. Print its sheets, or count a place on the phone.")
             return redirect("stock:count", count.number)

@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 from django_tables2 import RequestConfig
 
-from farmbuild.common.form_parts import put_errors
+from farmbuild.common.form_parts import add_service_errors
 from farmbuild.measure import count_noun
 from farmbuild.stock.counts import selectors, services
 from farmbuild.stock.counts.forms import FindForm, PlaceSheetForm
@@ -52,7 +52,7 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
                 counted_at=form.cleaned_data["counted_at"],
             )
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
         else:
             if entered:
                 messages.success(request, f"{count_noun(entered, 'lot')} of {spot} entered.")
@@ -99,7 +99,7 @@ def find(request: HttpRequest, number: int, pk: int) -> HttpResponse:
                 organisation=organisation, user=request.user, count=row, place=spot, **form.cleaned_data
             )
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
         else:
             messages.success(request, f"{count_noun(found.quantity, 'piece')} of {found.material} noted at {spot}.")
             return redirect("stock:count-place", row.number, spot.pk)
@@ -137,7 +137,7 @@ def line(request: HttpRequest, number: int, pk: int) -> HttpResponse:
                 counted_at=form.cleaned_data["counted_at"],
             )
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
         else:
             messages.success(request, f"Lot {one.lot} is entered.")
             # From a label on to the next label.

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig
 
-from farmbuild.common.form_parts import put_errors
+from farmbuild.common.form_parts import add_service_errors
 from farmbuild.measure import count_noun
 from farmbuild.stock.cut_drawing import cut_drawing, cut_in_words
 from farmbuild.stock.cutting import cut_held, layout_of, lengths_of
@@ -76,7 +76,7 @@ def release(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             services.release(organisation=request.organisation, user=request.user, reservation=row, **form.cleaned_data)
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
         else:
             messages.success(request, f"{things(row, form.cleaned_data['quantity'])} are not held any more.")
             return redirect("stock:held")
@@ -96,7 +96,7 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             done = cut_held(organisation=organisation, user=request.user, reservation=row, **form.cleaned_data)
         except ValidationError as error:
-            put_errors(form, error, pieces="sticks", quantity="sticks")
+            add_service_errors(form, error, pieces="sticks", quantity="sticks")
         else:
             lots = ", ".join(lot.reference for lot in (*done.pieces, *filter(None, [done.offcut])))
             messages.success(
@@ -138,7 +138,7 @@ def swap(request: HttpRequest, pk: int, other: int) -> HttpResponse:
                 organisation=organisation, waiting=row, held=theirs, quantity=quantity, today=today
             )
         except ValidationError as error:
-            put_errors(form, error)
+            add_service_errors(form, error)
     context = _context(
         row,
         theirs=theirs,

@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 from django_tables2 import RequestConfig
 
-from farmbuild.common.pages import ROWS, day_asked, done, stored
+from farmbuild.common.pages import ROWS, parse_day, run_action, save_form
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings import member_requests
 from farmbuild.crew.bookings.drawings import DAYS
@@ -86,12 +86,12 @@ def show(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
 @of_member
 def ask(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
     form = OwnRequestForm(request.POST or None, organisation=sign_in.member.organisation)
-    answer = stored(
+    answer = save_form(
         request,
         form,
         lambda data: member_requests.ask_for_oneself(sign_in=sign_in, data=data),
-        says="Asked. You see here once it is booked.",
-        to="crew:own",
+        message="Asked. You see here once it is booked.",
+        redirect_to="crew:own",
     )
     return answer or _page(request, "ask", sign_in, {"form": form})
 
@@ -109,12 +109,12 @@ def show_request(request: HttpRequest, sign_in: MemberSignIn, pk: int) -> HttpRe
 def withdraw(request: HttpRequest, sign_in: MemberSignIn, pk: int) -> HttpResponse:
     member = sign_in.member
     row = get_object_or_404(selectors.own_requests_of(member=member), pk=pk)
-    return done(
+    return run_action(
         request,
         lambda: member_requests.withdraw(organisation=member.organisation, user=sign_in.user, request=row),
-        says="Your request is withdrawn.",
-        to="crew:own",
-        refused_to=reverse("crew:own-request", args=[pk]),
+        message="Your request is withdrawn.",
+        redirect_to="crew:own",
+        refused_redirect_to=reverse("crew:own-request", args=[pk]),
     )
 
 
@@ -141,7 +141,7 @@ def days(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
     member = sign_in.member
     today = today_of(organisation=member.organisation)
     this_week = today - timedelta(days=today.weekday())
-    start: date = max(day_asked(request.GET.get("from", "")) or this_week, this_week)
+    start: date = max(parse_day(request.GET.get("from", "")) or this_week, this_week)
     end = start + timedelta(days=DAYS - 1)
     page = Paginator(benders_of(organisation=member.organisation).order_by("name", "pk"), BENDERS).get_page(
         request.GET.get("page")

@@ -9,7 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.http import QueryDict
 
-from farmbuild.common.forms import OrgModelForm, said
+from farmbuild.common.forms import OrgModelForm, display_value
 
 
 @dataclass(frozen=True)
@@ -27,7 +27,7 @@ class Change:
         return f"{words} (you typed {self.typed}, which stays)" if self.both else words
 
 
-class SomebodySaved(ValidationError):
+class EditConflict(ValidationError):
     """Another save came between; the form holds what to look over and send again."""
 
     def __init__(self, changes: tuple[Change, ...]) -> None:
@@ -35,7 +35,7 @@ class SomebodySaved(ValidationError):
         super().__init__(f"Somebody else saved this while you were typing. {told} Look it over and save again.")
 
 
-def _put(data: QueryDict, form: OrgModelForm, name: str, row: Any) -> None:
+def _set_data(data: QueryDict, form: OrgModelForm, name: str, row: Any) -> None:
     """Let the form say what the row says, as a browser would send it."""
     field, key, value = form.fields[name], form.add_prefix(name), getattr(row, name)
     data.pop(key, None)
@@ -49,16 +49,18 @@ def _put(data: QueryDict, form: OrgModelForm, name: str, row: Any) -> None:
         data[key] = str(shown)
 
 
-def settle(form: OrgModelForm, stored: Any) -> tuple[Change, ...]:
+def merge_stored(form: OrgModelForm, stored: Any) -> tuple[Change, ...]:
     """What the other person changed that the reader has not typed as well, once the form is ready to look over.
 
     ``form`` was sent for an older state of the row than ``stored``. Where its sender changed nothing it takes what
     is stored; everything that the sender changed stays as typed.
     """
-    opened, now = form.as_opened(), form.shown(stored)
+    opened, now = form.opened_values(), form.display_values(stored)
     # What is typed outside the fields cannot be compared, and stays.
     typed = {
-        name: said(form.fields[name], form.cleaned_data.get(name)) if name in form.fields else "what stands here"
+        name: display_value(form.fields[name], form.cleaned_data.get(name))
+        if name in form.fields
+        else "what stands here"
         for name in now
     }
     data, changes = form.data.copy(), []
@@ -68,22 +70,22 @@ def settle(form: OrgModelForm, stored: Any) -> tuple[Change, ...]:
             continue
         untouched = typed[name] == was
         if untouched:
-            _put(data, form, name, stored)
+            _set_data(data, form, name, stored)
         label = str(form.fields[name].label) if name in form.fields else name.capitalize()
         changes.append(Change(label, was, stands, typed[name], both=not untouched))
-    data[form.add_prefix("opened")] = form.seal(stored)
+    data[form.add_prefix("opened")] = form.signed_values(stored)
     form.data, form.instance = data, stored
     return tuple(changes)
 
 
 def refuse_if_changed(form: OrgModelForm) -> None:
-    """Ask in the transaction that stores the form. Raises SomebodySaved where what was read is not there any more."""
-    if not isinstance(form, OrgModelForm) or form.instance._state.adding or not form.as_opened():
+    """Ask in the transaction that stores the form. Raises EditConflict where what was read is not there any more."""
+    if not isinstance(form, OrgModelForm) or form.instance._state.adding or not form.opened_values():
         return
     # The organisation comes first, as in every lock.
     type(form.organisation)._default_manager.select_for_update(no_key=True).get(pk=form.organisation.pk)
     stored = type(form.instance)._base_manager.select_for_update(no_key=True).get(pk=form.instance.pk)
     stored.organisation = form.organisation
-    if changes := settle(form, stored):
+    if changes := merge_stored(form, stored):
         form.full_clean()
-        raise SomebodySaved(changes)
+        raise EditConflict(changes)
