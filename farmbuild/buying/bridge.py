@@ -7,7 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from farmbuild.buying.incoming import due_on, line_name
+from farmbuild.buying.incoming import line_name
 from farmbuild.buying.models import PurchaseOrderLine
 from farmbuild.measure import line_tax, line_total
 from farmbuild.planning.inputs import Lot
@@ -56,7 +56,7 @@ def incoming_lot(line: PurchaseOrderLine, quantity: int, *, as_of: date) -> Lot:
 
     What should have come before ``as_of`` may come on that day.
     """
-    due = due_on(line)
+    due = line.due_on
     return Lot(
         ref=line_name(line),
         material=line.material.code,

@@ -1,7 +1,5 @@
 """What is to come on orders. Plans read it, so nothing here reads plans."""
 
-from datetime import date, timedelta
-
 from django.db.models import Case, F, IntegerField, QuerySet, Value, When
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
@@ -33,11 +31,6 @@ def incoming_lines(*, organisation: Organisation) -> QuerySet[PurchaseOrderLine]
         .select_related("material", "order__supplier")
         .order_by("need_by", "order_id", "position")
     )
-
-
-def due_on(line: PurchaseOrderLine) -> date:
-    """The day promised, or the day it was ordered for and as late as the plan said it would be."""
-    return line.promised_on or line.need_by + timedelta(days=line.late_days)
 
 
 def line_name(line: PurchaseOrderLine) -> str:

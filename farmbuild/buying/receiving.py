@@ -13,11 +13,11 @@ from django.db import transaction
 from django.db.models import Max
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
+from farmbuild.buying.reserving.services import lift, pass_to_lots, put_back
 from farmbuild.buying.sending import State, hold_order, settle_state
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.stock.reserving.services import lift, pass_to_lots, put_back
 from farmbuild.stock.services import NewLot, places_named, receive_lots, take_back_receipt
 
 

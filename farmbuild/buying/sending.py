@@ -11,8 +11,8 @@ from django.utils import timezone
 
 from farmbuild.buying.files import fresh_file
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, SentWorkbook
+from farmbuild.buying.reserving.services import let_go_of_lines
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.stock.reserving.services import let_go_of_lines
 
 State = PurchaseOrder.State
 

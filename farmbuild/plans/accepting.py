@@ -15,14 +15,16 @@ from django.utils import timezone
 
 from farmbuild.buying.incoming import line_name, order_of
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.buying.reserving.services import lock_sources
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.reservations import Want, wants_of
+from farmbuild.plans.reserving.services import let_go
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Reservation
 from farmbuild.stock.reserving.consuming import holders_in_words
-from farmbuild.stock.reserving.services import Piece, Wanted, hold, let_go, lock_sources
+from farmbuild.stock.reserving.services import Piece, Wanted, hold
 
 #: A house that gets pieces back at the same moment is asked so many times.
 TRIES = 5
@@ -81,7 +83,7 @@ def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     current.accepted_at, current.accepted_by, current.released_at = timezone.now(), user, None
     current.save(update_fields=["accepted_at", "accepted_by", "released_at"])
     PlanHouse.objects.filter(plan=current).update(accepted=True)
-    hold(plan=current, user=user, wanted=wanted)
+    hold(organisation=organisation.pk, plan=current.pk, user=user.pk, wanted=wanted)
     return current
 
 

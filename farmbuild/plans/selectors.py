@@ -10,8 +10,8 @@ from django.utils import timezone
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
+from farmbuild.plans.reserving.selectors import used_of_plan
 from farmbuild.sites.models import House, Site
-from farmbuild.stock.reserving.selectors import used_of_plan
 from farmbuild.stock.selectors import lots_of
 
 #: A worker that has not been heard from for so long has stopped.

@@ -18,7 +18,7 @@ from farmbuild.stock.cut_layout import Layout, LayoutError, lay_out, share_cost,
 from farmbuild.stock.ledger import new_lot_like
 from farmbuild.stock.models import Cut, CutPiece, Lot, Movement, Reservation
 from farmbuild.stock.reserving.consuming import lower, note_used, use_up, used_of
-from farmbuild.stock.reserving.services import Piece, Wanted, hold, lock_what_is_held, pieces_of, with_plan
+from farmbuild.stock.reserving.services import Piece, Wanted, hold, lock_lots, pieces_of
 from farmbuild.stock.services import check_count, check_owner, hold_references, post_movement, take_numbers
 
 #: Pieces out of one stick; more is a slip of the finger.
@@ -140,15 +140,16 @@ def cut_held(
     # The numbers are locked before the lot, here and wherever both are.
     hold_references(organisation=organisation)
     wanted = Reservation.objects.of(organisation).filter(pk=reservation.pk)
-    lock_what_is_held(wanted)
-    row = with_plan(wanted).select_related("lot__material").prefetch_related("pieces__house").first()
-    if row is None or row.lot is None or row.quantity < sticks:
-        there = row.quantity if row and row.lot_id else 0
+    # Only what is to come goes over to another place, so the lot stays the hold's.
+    lots = lock_lots(filter(None, wanted.values_list("lot", flat=True)))
+    row = wanted.filter(lot__in=lots).select_related("lot__material").prefetch_related("pieces__house").first()
+    if row is None or row.quantity < sticks:
+        there = row.quantity if row else 0
         raise ValidationError({"sticks": f"{count_noun(there, 'stick')} of this lot are held here. Type no more."})
     lengths = lengths_of(row)
     if not lengths or lengths == [row.lot.length]:
         raise ValidationError("These sticks are used as they are. Issue them to their house instead.")
-    shares, plan, lot, need_by = pieces_of(row), row.plan, row.lot, {row.house_id: row.need_by}
+    shares, lot, need_by = pieces_of(row), row.lot, {row.house_id: row.need_by}
     days = need_by | {
         piece.house_id: piece.house.need_date for piece in row.pieces.all() if piece.house_id not in need_by
     }
@@ -158,7 +159,8 @@ def cut_held(
         organisation=organisation, user=user, lot=lot, sticks=sticks, pieces=lengths, reason=reason, paper=paper
     )
     note_used([used], done.cut.movements.get(lot=lot))
-    hold(plan=plan, user=user, wanted=list(_shared_out(shares, done.pieces, sticks, days)))
+    shared = list(_shared_out(shares, done.pieces, sticks, days))
+    hold(organisation=organisation.pk, plan=row.plan_id, user=user.pk, wanted=shared)
     return done
 
 

@@ -14,8 +14,9 @@ from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Movement, Place, UsedHold
 from farmbuild.stock.reserving.consuming import held_back
-from farmbuild.stock.reserving.services import hold_again, put_down, take_along
+from farmbuild.stock.reserving.services import put_down, take_along
 from farmbuild.stock.services import check_count, check_owner, check_reason, post_movement, take_numbers
+from farmbuild.stock.signals import pieces_back
 
 
 def new_lot_like(
@@ -180,7 +181,7 @@ def reverse(
             for row in together:
                 if row.quantity < 0:
                     used = UsedHold.objects.filter(movement=row)
-                    hold_again(lot=lots[row.lot_id], used=used, quantity=-row.quantity, user=user)
+                    pieces_back.send(Lot, lot=lots[row.lot_id], used=used, quantity=-row.quantity, user=user)
             return back
     except IntegrityError as error:
         # Another page keeps this movement, and the database says which in plain words after the guard's name.

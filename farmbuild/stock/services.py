@@ -23,7 +23,7 @@ from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.models import Lot, LotNumbers, Movement, Place, UsedHold
 from farmbuild.stock.reserving.consuming import held_back, held_of, holders_in_words, note_used, use_up
-from farmbuild.stock.reserving.services import hold_again
+from farmbuild.stock.signals import pieces_back
 
 #: What can be put right after receipt; material and length are what the pieces are, and stay; a place
 #: is changed by moving them.
@@ -381,7 +381,7 @@ def return_pieces(
     if whose := [house] if house else list(holders):
         used = UsedHold.objects.filter(movement__lot=current, movement__reversed_by=None, house__in=whose)
         used = used.filter(movement__kind=Movement.Kind.ISSUE)
-        hold_again(lot=current, used=used, quantity=quantity, user=user)
+        pieces_back.send(Lot, lot=current, used=used, quantity=quantity, user=user)
     return movement
 
 

@@ -3,7 +3,6 @@
 from django.urls import include, path
 
 from farmbuild.stock.labels.views import labels
-from farmbuild.stock.reserving.views import holds
 from farmbuild.stock.views import imports, ledger, lots
 
 app_name = "stock"
@@ -19,11 +18,6 @@ urlpatterns = [
     path("stock/lots/<int:pk>/move/", ledger.move, name="lot-move"),
     path("stock/lots/<int:pk>/lend/", ledger.lend, name="lot-lend"),
     path("stock/lots/<int:pk>/cut/", ledger.cut, name="lot-cut"),
-    path("stock/held/", holds.held, name="held"),
-    path("stock/held/<int:pk>/", holds.one, name="held-one"),
-    path("stock/held/<int:pk>/release/", holds.release, name="held-release"),
-    path("stock/held/<int:pk>/cut/", holds.cut, name="held-cut"),
-    path("stock/held/<int:pk>/swap/<int:other>/", holds.swap, name="swap"),
     path("stock/ledger/", ledger.ledger, name="ledger"),
     path("stock/loans/", ledger.loans, name="loans"),
     path("stock/movements/<int:pk>/", ledger.movement, name="movement"),

@@ -14,23 +14,16 @@ from django.db.models import Sum
 from django.urls import reverse
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
-from farmbuild.buying.services import (
-    Arrival,
-    cancel_order,
-    close_short,
-    receive_goods,
-    reverse_receipt,
-    send_order,
-)
+from farmbuild.buying.reserving.selectors import hold_differences
+from farmbuild.buying.services import Arrival, cancel_order, close_short, receive_goods, reverse_receipt, send_order
 from farmbuild.plans import accepting, services
 from farmbuild.plans.accepting import NotHeld, accept_plan, release_house, release_plan
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.reservations import wants_of
+from farmbuild.plans.reserving.services import release
 from farmbuild.plans.selectors import changes_since, snapshot_of
 from farmbuild.stock import ledger
 from farmbuild.stock.models import HeldPiece, Lot, Movement, Reservation
-from farmbuild.stock.reserving.selectors import hold_differences
-from farmbuild.stock.reserving.services import release
 from farmbuild.stock.services import issue_pieces, receive_lot, return_pieces, scrap
 from tests.factories import MembershipFactory, UserFactory
 

@@ -13,14 +13,15 @@ from django.core.exceptions import ValidationError
 from django.db import OperationalError, connection
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt
+from farmbuild.buying.reserving.selectors import hold_differences
 from farmbuild.buying.services import Arrival, cancel_order, receive_goods, reverse_receipt, send_order
 from farmbuild.plans import accepting, services
 from farmbuild.plans.models import Plan, PlanHouse
+from farmbuild.plans.reserving import swapping
+from farmbuild.plans.reserving.services import release
 from farmbuild.stock import cutting, ledger
 from farmbuild.stock.models import HeldPiece, Lot, Movement, Reservation
-from farmbuild.stock.reserving import swapping
-from farmbuild.stock.reserving.selectors import hold_differences, reservations_of
-from farmbuild.stock.reserving.services import release
+from farmbuild.stock.reserving.selectors import reservations_of
 from farmbuild.stock.services import issue_pieces
 from tests.factories import (
     FOOT,

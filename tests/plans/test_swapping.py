@@ -10,14 +10,14 @@ from django.db.models import Sum
 
 from farmbuild.hoops.batches.services import create_batch, give_back_sticks, issue_sticks
 from farmbuild.plans.accepting import accept_plan, release_house
+from farmbuild.plans.reserving import swapping
+from farmbuild.plans.reserving.services import release
 from farmbuild.plans.selectors import changes_since
 from farmbuild.sites.services import archive_house, save_house
 from farmbuild.stock.cutting import cut_held, cut_sticks, lengths_of
 from farmbuild.stock.ledger import move_pieces, reverse
 from farmbuild.stock.models import HeldPiece, Lot, Reservation
-from farmbuild.stock.reserving import swapping
 from farmbuild.stock.reserving.selectors import reservations_of
-from farmbuild.stock.reserving.services import release
 from farmbuild.stock.services import adjust_by_count, issue_pieces, return_pieces
 from tests.factories import PlaceFactory
 from tests.hoops.batches.making import make_bender

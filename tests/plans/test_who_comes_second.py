@@ -7,12 +7,13 @@ from datetime import date
 import pytest
 
 from farmbuild.buying.models import PurchaseOrder
+from farmbuild.buying.reserving.selectors import hold_differences
 from farmbuild.buying.services import cancel_order
 from farmbuild.plans import services
 from farmbuild.plans.accepting import accept_plan, release_house
 from farmbuild.stock.models import Lot, Reservation
 from farmbuild.stock.reserving import swapping
-from farmbuild.stock.reserving.selectors import hold_differences, reservations_of
+from farmbuild.stock.reserving.selectors import reservations_of
 from farmbuild.stock.services import issue_pieces, return_pieces, scrap
 from tests.plans.test_accepting import _sent, held, plan_of, receive
 from tests.waiting import comes_second

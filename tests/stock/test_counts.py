@@ -12,12 +12,13 @@ from django.db.models import Sum
 from django.utils import timezone
 
 from farmbuild.plans.models import Plan, PlanHouse
+from farmbuild.plans.reserving.services import release
 from farmbuild.stock import ledger
 from farmbuild.stock import services as stock
 from farmbuild.stock.counts import posting, selectors, services
 from farmbuild.stock.counts.services import Counted
 from farmbuild.stock.models import CountEntry, CountFind, CountLine, Lot, Movement, Reservation, StockCount
-from farmbuild.stock.reserving.services import Wanted, hold, release
+from farmbuild.stock.reserving.services import Wanted, hold
 from tests.factories import FOOT, HouseFactory, LotFactory, MaterialFactory, OrganisationFactory, PlaceFactory
 
 pytestmark = pytest.mark.django_db
@@ -324,7 +325,8 @@ def hold_pieces(lot, user, quantity: int) -> None:
         accepted_by=user,
     )
     PlanHouse.objects.create(plan=plan, house=house, accepted=True)
-    hold(plan=plan, user=user, wanted=[Wanted(quantity, house.pk, "hoops", date(2027, 5, 1), lot=lot.pk)])
+    wanted = [Wanted(quantity, house.pk, "hoops", date(2027, 5, 1), lot=lot.pk)]
+    hold(organisation=plan.organisation_id, plan=plan.pk, user=user.pk, wanted=wanted)
     lot.refresh_from_db()
     assert lot.reserved == quantity
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from decimal import Decimal
 
 from django.conf import settings
@@ -188,6 +189,11 @@ class PurchaseOrderLine(models.Model):
     @property
     def to_come(self) -> int:
         return 0 if self.closed_at else max(0, self.quantity - self.good)
+
+    @property
+    def due_on(self) -> date:
+        """The day promised, or the day it was ordered for and as late as the plan said it would be."""
+        return self.promised_on or self.need_by + timedelta(days=self.late_days)
 
     @property
     def price_now(self) -> Decimal:

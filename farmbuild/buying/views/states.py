@@ -11,10 +11,10 @@ from farmbuild.buying import sending
 from farmbuild.buying.forms import ReasonForm, SendForm
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.buying.reserving.selectors import held_of_lines
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.measure import count_noun
 from farmbuild.stock.reserving.consuming import holders_in_words
-from farmbuild.stock.reserving.selectors import held_of_lines
 
 
 def send(request: HttpRequest, number: str) -> HttpResponse:

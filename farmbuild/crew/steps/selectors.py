@@ -9,7 +9,6 @@ from decimal import Decimal
 
 from django.db.models import Count, Prefetch, QuerySet
 
-from farmbuild.buying.incoming import due_on
 from farmbuild.crew.bridge import RATES, USES, Spread, Wait, WorkKind, minutes_on_site, spread_of, without
 from farmbuild.crew.models import Actual, HouseWork, Kind, Rate, StepAfter, Task, WorkStep, WorkTemplate
 from farmbuild.orgs.models import Organisation
@@ -154,7 +153,7 @@ def _releases(
 
     for row in held:
         for house, purpose in {(row.house_id, row.purpose), *((p.house_id, p.purpose) for p in row.pieces.all())}:
-            there(house, purpose, due_on(row.order_line))
+            there(house, purpose, row.order_line.due_on)
     for _, house, gap in unmet_of_accepted(organisation=organisation):
         there(house.pk, gap["purpose"], house.need_date)
     releases: dict[tuple[int, str], date | None] = {}

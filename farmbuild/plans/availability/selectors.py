@@ -10,7 +10,7 @@ from decimal import Decimal
 
 from django.db.models import Q, QuerySet, Sum
 
-from farmbuild.buying.incoming import due_on, incoming_lines, line_name
+from farmbuild.buying.incoming import incoming_lines, line_name
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_of, offers_of
@@ -148,7 +148,7 @@ def _changes(
     )
     for line in lines.filter(material__in=only) if only else lines:
         note = f"{line_name(line)} from {line.order.supplier}"
-        yield (line.material_id, line.length), Change(due_on(line), Cause.INCOMING, line.waited, note)
+        yield (line.material_id, line.length), Change(line.due_on, Cause.INCOMING, line.waited, note)
     by_code = {row.code: row.pk for row in materials.values()}
     for number, house, gap in unmet_of_accepted(organisation=organisation):
         if (pk := by_code.get(gap["material"])) is not None:

@@ -13,11 +13,12 @@ from django_tables2 import RequestConfig
 
 from farmbuild.plans import accepting, bridge
 from farmbuild.plans.models import Plan
+from farmbuild.plans.reserving.selectors import late_pieces
+from farmbuild.plans.reserving.tables import HouseHeldTable
 from farmbuild.plans.views.plans import plan_or_404
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import any_house_of
-from farmbuild.stock.reserving.selectors import held_for, held_sums, late_pieces, reservations_of
-from farmbuild.stock.reserving.tables import HouseHeldTable
+from farmbuild.stock.reserving.selectors import held_for, held_sums, reservations_of
 
 ROWS = 25
 

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Count, Exists, F, Min, OuterRef, Q, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 
-from farmbuild.buying.incoming import due_on
-from farmbuild.buying.models import PurchaseOrderLine
 from farmbuild.orgs.models import Organisation
-from farmbuild.plans.models import Plan
 from farmbuild.sites.models import House
-from farmbuild.stock.models import HeldPiece, Lot, Reservation, UsedHold
+from farmbuild.stock.models import HeldPiece, Lot, Reservation
 
 
 def reservations_of(*, organisation: Organisation) -> QuerySet[Reservation]:
@@ -30,10 +27,6 @@ def reservations_of(*, organisation: Organisation) -> QuerySet[Reservation]:
 
 def held_of_lot(*, lot: Lot) -> QuerySet[Reservation]:
     return reservations_of(organisation=lot.organisation).filter(lot=lot)
-
-
-def held_of_lines(lines: Iterable[PurchaseOrderLine]) -> QuerySet[Reservation]:
-    return Reservation.objects.filter(order_line__in=lines)
 
 
 def held_for(*, house: House) -> QuerySet[Reservation]:
@@ -72,46 +65,25 @@ def held_sums(rows: QuerySet[Reservation]) -> dict[str, Any]:
     )
 
 
-def late_pieces(rows: QuerySet[Reservation], *, house: House) -> int:
-    """Pieces held on order that come after the house needs them."""
-    waiting = rows.filter(lot__isnull=True).prefetch_related(None)
-    return sum(row.quantity for row in waiting if due_on(row.order_line) > house.need_date)
-
-
-def used_of_plan(*, plan: Plan) -> dict[str, int]:
-    """Pieces by reference of their lot that went to the plan's houses out of what they held by it."""
-    used = UsedHold.objects.filter(plan=plan, movement__reversed_by=None).order_by()
-    return dict(used.values_list("movement__lot__reference").annotate(sum=Sum(F("quantity") - F("back"))))
-
-
 @dataclass(frozen=True)
 class HoldDifference:
     """A lot or order line whose ``reserved`` is not the sum of its reservations, or is more than there is."""
 
-    what: Lot | PurchaseOrderLine
+    what: Any
     reserved: int
     summed: int
     there: int
 
 
-def hold_differences(*, organisation: Organisation | None = None) -> Iterator[HoldDifference]:
-    """What the recount finds wrong, by two queries; of every organisation without ``organisation``."""
+def lots_held_wrongly(*, organisation: Organisation | None = None) -> Iterator[HoldDifference]:
+    """What the recount finds wrong, by one query; of every organisation without ``organisation``."""
     lots = Lot.objects.all() if organisation is None else Lot.objects.of(organisation)
-    for lot in _wrong(lots, "lot", Q(reserved__gt=F("on_hand"))).select_related("organisation").iterator(2000):
+    for lot in held_wrongly(lots, "lot", Q(reserved__gt=F("on_hand"))).select_related("organisation").iterator(2000):
         yield HoldDifference(lot, lot.reserved, lot.summed, lot.on_hand)
-    lines = PurchaseOrderLine.objects.all()
-    if organisation is not None:
-        lines = lines.filter(order__organisation=organisation)
-    too_many = Q(reserved__gt=0) & (
-        Q(closed_at__isnull=False)
-        | Q(quantity__lt=F("reserved") + F("arrived") - F("damaged"))
-        | Q(order__state="cancelled")
-    )
-    for line in _wrong(lines, "order_line", too_many).select_related("order__organisation").iterator(2000):
-        yield HoldDifference(line, line.reserved, line.summed, line.to_come)
 
 
-def _wrong(rows: QuerySet, name: str, too_many: Q) -> QuerySet:
+def held_wrongly(rows: QuerySet, name: str, too_many: Q) -> QuerySet:
+    """Those of ``rows``, which reservations call ``name``, whose ``reserved`` is wrong or ``too_many``, ``summed``."""
     held = Reservation.objects.filter(**{name: OuterRef("pk")}).order_by().values(name).annotate(n=Sum("quantity"))
     rows = rows.order_by().annotate(summed=Coalesce(Subquery(held.values("n")), Value(0)))
     return rows.filter(~Q(reserved=F("summed")) | too_many).order_by("pk")

@@ -14,14 +14,16 @@ from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.measure import count_noun
+from farmbuild.plans.reserving import services, swapping
+from farmbuild.plans.reserving.forms import CutHeldForm, HeldFilter, ReleaseForm, SwapForm
+from farmbuild.plans.reserving.tables import SoonerTable
+from farmbuild.plans.reserving.words import there, things
 from farmbuild.stock.cut_drawing import cut_drawing, cut_in_words
 from farmbuild.stock.cutting import cut_held, layout_of, lengths_of
 from farmbuild.stock.models import Reservation
-from farmbuild.stock.reserving import services, swapping
-from farmbuild.stock.reserving.forms import CutHeldForm, HeldFilter, ReleaseForm, SwapForm
 from farmbuild.stock.reserving.selectors import held_sums, reservations_of
-from farmbuild.stock.reserving.tables import HeldTable, SoonerTable
-from farmbuild.stock.reserving.words import for_whom, length_of, there, things, where
+from farmbuild.stock.reserving.tables import HeldTable
+from farmbuild.stock.reserving.words import for_whom, length_of, where
 
 ROWS = 25
 
@@ -40,7 +42,7 @@ def held(request: HttpRequest) -> HttpResponse:
         "narrowing": narrowing,
         "narrowed": any(request.GET.get(name) for name in narrowing.fields),
     }
-    return render(request, "stock/held/list.html", context)
+    return render(request, "plans/held/list.html", context)
 
 
 def _held(request: HttpRequest, pk: int) -> Reservation:
@@ -66,7 +68,7 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
     cuts = row.lot is not None and bool(lengths) and lengths != [row.lot.length]
     table = SoonerTable(sooner, waiting=row, organisation=request.organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
-    return render(request, "stock/held/one.html", _context(row, cuts=cuts, sooner=table, others=len(sooner)))
+    return render(request, "plans/held/one.html", _context(row, cuts=cuts, sooner=table, others=len(sooner)))
 
 
 def release(request: HttpRequest, pk: int) -> HttpResponse:
@@ -80,7 +82,7 @@ def release(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, f"{things(row, form.cleaned_data['quantity'])} are not held any more.")
             return redirect("stock:held")
-    return render(request, "stock/held/release.html", _context(row, form=form))
+    return render(request, "plans/held/release.html", _context(row, form=form))
 
 
 def cut(request: HttpRequest, pk: int) -> HttpResponse:
@@ -106,7 +108,7 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
             )
             return redirect("stock:lot", row.lot_id)
     drawing, words = cut_drawing(layout, organisation), cut_in_words(layout, organisation)
-    return render(request, "stock/held/cut.html", _context(row, form=form, drawing=drawing, words=words))
+    return render(request, "plans/held/cut.html", _context(row, form=form, drawing=drawing, words=words))
 
 
 def swap(request: HttpRequest, pk: int, other: int) -> HttpResponse:
@@ -151,4 +153,4 @@ def swap(request: HttpRequest, pk: int, other: int) -> HttpResponse:
         ],
         most=most,
     )
-    return render(request, "stock/held/swap.html", context)
+    return render(request, "plans/held/swap.html", context)

@@ -12,18 +12,18 @@ from datetime import date, timedelta
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from farmbuild.buying.incoming import due_on
+from farmbuild.buying.reserving.services import lock_what_is_held
 from farmbuild.catalogue.selectors import offers_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.reserving.consuming import lower
 from farmbuild.stock.reserving.selectors import reservations_of
-from farmbuild.stock.reserving.services import Wanted, hold, lock_what_is_held, pieces_of, with_plan
+from farmbuild.stock.reserving.services import Wanted, hold, pieces_of
 
 
 def ready_on(row: Reservation) -> date | None:
     """The day on which it is there; None: it is there now."""
-    return None if row.order_line is None else due_on(row.order_line)
+    return None if row.order_line is None else row.order_line.due_on
 
 
 def days_late(day: date | None, need_by: date) -> int:
@@ -160,13 +160,13 @@ def swap(
     effect = effect_of(
         organisation=organisation, waiting=rows[waiting], held=rows[held], quantity=quantity, today=today
     )
-    fresh = {row.pk: row for row in with_plan(both).prefetch_related("pieces")}
+    fresh = {row.pk: row for row in both.prefetch_related("pieces")}
     mine, theirs = fresh[waiting], fresh[held]
-    new = [(mine.plan, _moved(mine, theirs, quantity)), (theirs.plan, _moved(theirs, mine, quantity))]
+    new = [(mine.plan_id, _moved(mine, theirs, quantity)), (theirs.plan_id, _moved(theirs, mine, quantity))]
     for row in (mine, theirs):
         lower(row, quantity)
     for plan, wanted in new:
-        hold(plan=plan, user=user, wanted=[wanted])
+        hold(organisation=organisation.pk, plan=plan, user=user.pk, wanted=[wanted])
     return effect
 
 

@@ -7,9 +7,9 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
+from farmbuild.buying.reserving.selectors import hold_differences
 from farmbuild.stock.ledger_selectors import differences, unequal_cuts
 from farmbuild.stock.models import Cut, Lot, Movement, Reservation
-from farmbuild.stock.reserving.selectors import hold_differences
 
 
 class Command(BaseCommand):

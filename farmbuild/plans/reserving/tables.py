@@ -1,0 +1,44 @@
+"""Tables of what a house holds, and of what others have sooner."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.urls import reverse
+
+from farmbuild.sites.models import House
+from farmbuild.stock.models import Reservation
+from farmbuild.stock.reserving.tables import HeldTable
+from farmbuild.stock.reserving.words import for_whom
+
+
+class SoonerTable(HeldTable):
+    """What other houses hold sooner than ``waiting`` gets it."""
+
+    row_link = lambda table, record: reverse("stock:swap", args=[table.waiting.pk, record.pk])  # noqa: E731
+
+    class Meta(HeldTable.Meta):
+        exclude = ("material", "length")
+        empty_text = "No other house has it sooner."
+
+    def __init__(self, *args: Any, waiting: Reservation, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.waiting = waiting
+
+
+class HouseHeldTable(HeldTable):
+    """What ``house`` holds, and sticks of others that it gets pieces of."""
+
+    class Meta(HeldTable.Meta):
+        exclude = ("house", "plan")
+
+    def __init__(self, *args: Any, house: House, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.house = house
+
+    def render_purpose(self, record: Reservation) -> str:
+        if record.house_id != self.house.pk:
+            own = {piece.purpose for piece in record.pieces.all() if piece.house_id == self.house.pk}
+            return f"{', '.join(sorted(own))}: pieces of sticks that {record.house} holds"
+        others = for_whom(record).removeprefix(record.house.name)
+        return f"{record.purpose}{others}"
