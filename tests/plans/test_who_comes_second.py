@@ -11,8 +11,8 @@ from farmbuild.buying.reserving.selectors import hold_differences
 from farmbuild.buying.services import cancel_order
 from farmbuild.plans import services
 from farmbuild.plans.accepting import accept_plan, release_house
+from farmbuild.plans.reserving import swapping
 from farmbuild.stock.models import Lot, Reservation
-from farmbuild.stock.reserving import swapping
 from farmbuild.stock.reserving.selectors import reservations_of
 from farmbuild.stock.services import issue_pieces, return_pieces, scrap
 from tests.plans.test_accepting import _sent, held, plan_of, receive
