@@ -86,7 +86,7 @@ def _asks_the_database(item: pytest.Item) -> bool:
     """Pages in Chromium, benchmarks and what needs no database run once, with SQLite."""
     if item.get_closest_marker("browser") or "benchmarks" in item.path.parts:
         return False
-    return bool(item.get_closest_marker("django_db") or {"db", "transactional_db"} & set(item.fixturenames))
+    return bool(item.get_closest_marker("django_db") or {"db", "transactional_db", "kept"} & set(item.fixturenames))
 
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:

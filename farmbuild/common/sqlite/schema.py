@@ -3,7 +3,7 @@
 SQLite alters little of a table in place. Django makes it anew for the rest: a new table, the rows copied, the old one
 dropped, the new one renamed. Dropping a table drops its triggers, and a rename is refused while a trigger of another
 table names one that is not there (https://www.sqlite.org/lang_altertable.html#making_other_kinds_of_table_schema_changes,
-steps 3 and 8). So all triggers are taken down before and put up after, in the order in which they were made.
+steps 3 and 8). So all triggers are dropped before and created again after, in their order.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ _PROBE = "farmbuild_probe"
 
 
 class DatabaseSchemaEditor(schema.DatabaseSchemaEditor):
-    """A column that is renamed is renamed in the triggers; one that they name is removed only after them."""
+    """Renames a column in the triggers too, and removes none, and no table, that a trigger still names."""
 
     def _remake_table(
         self,
@@ -42,13 +42,13 @@ class DatabaseSchemaEditor(schema.DatabaseSchemaEditor):
             for old, new in renamed if triggers else ():
                 self._rename(table, old, new)
             if delete_field is not None:
-                self._prove_triggers()
+                self._check_triggers()
 
     def delete_model(self, model: type[Model], handle_autom2m: bool = True) -> None:
         """Triggers of the table go with it. Refused while one of another table names it."""
         super().delete_model(model, handle_autom2m)
         if handle_autom2m:
-            self._prove_triggers()
+            self._check_triggers()
 
     def _triggers(self) -> dict[str, str]:
         """What makes each, by name, oldest first."""
@@ -61,8 +61,8 @@ class DatabaseSchemaEditor(schema.DatabaseSchemaEditor):
         quoted = {key: self.quote_name(name) for key, name in names.items()}
         self.execute(self.sql_rename_column % quoted, params=None)
 
-    def _prove_triggers(self) -> None:
-        """Raises OperationalError that names a trigger and what it misses: SQLite reads them all at any rename."""
+    def _check_triggers(self) -> None:
+        """Raises OperationalError that names a trigger and what it misses: SQLite checks them all at any rename."""
         self.execute(f"CREATE TABLE {_PROBE} (id integer)", params=None)
         self.execute(f"ALTER TABLE {_PROBE} RENAME TO {_PROBE}_renamed", params=None)
         self.execute(f"DROP TABLE {_PROBE}_renamed", params=None)

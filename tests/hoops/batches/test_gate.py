@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from django.core.exceptions import ValidationError
-from django.db import IntegrityError, connection, transaction
+from django.db import IntegrityError, transaction
 from django.db.models import F
 
 from farmbuild.hoops.batches import services
@@ -182,18 +182,3 @@ def test_spoilt_sticks_are_of_a_trial_of_the_same_batch(shop):
         lambda: SpoiltSticks.objects.create(batch=shop.batch, trial=trial, sticks=1, reason="x"),
         "spoilt_trial_of_the_same_batch",
     )
-
-
-def test_the_guards_are_in_the_database():
-    """Remaking a table on SQLite loses its triggers; a later migration has to put them up again."""
-    from importlib import import_module
-
-    guards = import_module("farmbuild.hoops.migrations.0003_guards")
-    wanted = {*guards.GUARDS, "trialhoop_never_edited", *(f"{table}_counted" for table in guards.COUNTED)}
-    query = {
-        "sqlite": "SELECT name FROM sqlite_master WHERE type = 'trigger'",
-        "postgresql": "SELECT tgname FROM pg_trigger WHERE NOT tgisinternal",
-    }[connection.vendor]
-    with connection.cursor() as cursor:
-        cursor.execute(query)
-        assert wanted <= {name for (name,) in cursor.fetchall()}

@@ -1,0 +1,144 @@
+"""Every address of the site that its resolver knows, with arguments taken from rows that are there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+from django.apps import apps
+from django.contrib.auth.tokens import default_token_generator
+from django.db.models import Manager
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.utils.encoding import force_bytes
+from django.utils.http import urlsafe_base64_encode
+
+from farmbuild.crew.models import BenderBooking, BenderRequest
+from farmbuild.orgs.models import User
+from farmbuild.sites.starters import starters
+from farmbuild.stock.models import Movement, Reservation
+
+#: Beginning of an address: the model whose rows give its arguments, and from which of their fields. The longest that
+#: fits is used. An address that none of these fits is told of by the test.
+ROWS: dict[str, tuple[str, dict[str, str]]] = {
+    "calendar/<str:secret>.ics": ("crew.CalendarFeed", {"secret": "secret"}),
+    "crew/benders/bookings/<int:pk>/": ("crew.BenderBooking", {"pk": "pk"}),
+    "crew/benders/calendars/<slug:slug>/": ("hoops.Bender", {"slug": "slug"}),
+    "crew/benders/members/<slug:slug>/": ("crew.Member", {"slug": "slug"}),
+    "crew/benders/members/<slug:slug>/sign-ins/<int:pk>/": (
+        "crew.MemberSignIn",
+        {"slug": "member__slug", "pk": "pk"},
+    ),
+    "crew/benders/requests/<int:pk>/": ("crew.BenderRequest", {"pk": "pk"}),
+    "crew/crews/<slug:slug>/": ("crew.Crew", {"slug": "slug"}),
+    "crew/day/<int:pk>/": ("crew.Task", {"pk": "pk"}),
+    "crew/day/calendars/<slug:slug>/": ("crew.Person", {"slug": "slug"}),
+    "crew/days-off/<int:pk>/": ("crew.DayOff", {"pk": "pk"}),
+    "crew/hours/<int:pk>/": ("crew.WorkWeek", {"pk": "pk"}),
+    "crew/people/<slug:slug>/": ("crew.Person", {"slug": "slug"}),
+    "crew/photos/<int:pk>/": ("crew.ProblemPhoto", {"pk": "pk"}),
+    "crew/problems/<int:pk>/": ("crew.ProblemPhoto", {"pk": "actual_id"}),
+    "crew/schedules/<int:number>/": ("crew.Schedule", {"number": "number"}),
+    "crew/skills/<int:pk>/": ("crew.Skill", {"pk": "pk"}),
+    "crew/tasks/<int:pk>/": ("crew.Task", {"pk": "pk"}),
+    "crew/templates/<slug:slug>/": ("crew.WorkTemplate", {"slug": "slug"}),
+    "crew/week/<str:day>/": ("crew.WindForecast", {"day": "day"}),
+    "hoops/<slug:slug>/": ("hoops.Recipe", {"slug": "slug"}),
+    "hoops/batches/<int:number>/": ("hoops.HoopBatch", {"number": "number"}),
+    "hoops/batches/<int:number>/trial/<int:attempt>/": (
+        "hoops.TrialHoop",
+        {"number": "batch__number", "attempt": "attempt"},
+    ),
+    "hoops/benders/<slug:slug>/": ("hoops.Bender", {"slug": "slug"}),
+    "houses/<slug:slug>/": ("sites.House", {"slug": "slug"}),
+    "houses/<slug:slug>/fit/<int:pk>/": ("hoops.HouseFit", {"slug": "house__slug", "pk": "pk"}),
+    "l/<path:reference>/": ("stock.Lot", {"reference": "reference"}),
+    "materials/<slug:code>/": ("catalogue.Material", {"code": "code"}),
+    "orders/<slug:number>/": ("buying.PurchaseOrder", {"number": "number"}),
+    "orders/<slug:number>/lines/<int:position>/": (
+        "buying.PurchaseOrderLine",
+        {"number": "order__number", "position": "position"},
+    ),
+    "orders/<slug:number>/receipts/<int:receipt>/": (
+        "buying.Receipt",
+        {"number": "order__number", "receipt": "number"},
+    ),
+    "orders/<slug:number>/reply/<int:pk>/": ("buying.Reply", {"number": "order__number", "pk": "pk"}),
+    "plans/<int:number>/": ("plans.Plan", {"number": "number"}),
+    "plans/<int:number>/needs/<slug:ref>/": ("plans.PlanHouse", {"number": "plan__number", "ref": "house__slug"}),
+    "sites/<slug:slug>/": ("sites.Site", {"slug": "slug"}),
+    "stock/availability/<slug:code>/": ("catalogue.Material", {"code": "code"}),
+    "stock/counts/<int:number>/": ("stock.StockCount", {"number": "number"}),
+    "stock/counts/<int:number>/found/<int:pk>/": ("stock.CountFind", {"number": "count__number", "pk": "pk"}),
+    "stock/counts/<int:number>/import/<int:pk>/": ("stock.CountDraft", {"number": "count__number", "pk": "pk"}),
+    "stock/counts/<int:number>/lines/<int:pk>/": ("stock.CountLine", {"number": "count__number", "pk": "pk"}),
+    "stock/counts/<int:number>/places/<int:pk>/": ("stock.CountPlace", {"number": "count__number", "pk": "place_id"}),
+    "stock/held/<int:pk>/": ("stock.Reservation", {"pk": "pk"}),
+    "stock/import/<int:pk>/": ("stock.ImportDraft", {"pk": "pk"}),
+    "stock/lots/<int:pk>/": ("stock.Lot", {"pk": "pk"}),
+    "stock/movements/<int:pk>/": ("stock.Movement", {"pk": "pk"}),
+    "stock/places/<int:pk>/": ("stock.Place", {"pk": "pk"}),
+    "suppliers/<slug:code>/": ("catalogue.Supplier", {"code": "code"}),
+    "suppliers/<slug:code>/offers/<int:pk>/": ("catalogue.Offer", {"code": "supplier__code", "pk": "pk"}),
+}
+
+
+def patterns(resolver: URLResolver | None = None, spaces: tuple[str, ...] = (), before: str = "") -> Iterator[Any]:
+    """(name, route, names of arguments) of every address but those of the admin site."""
+    for each in (resolver or get_resolver()).url_patterns:
+        route = before + str(each.pattern)
+        if isinstance(each, URLPattern):
+            yield ":".join((*spaces, each.name or "")), route, set(each.pattern.converters)
+        elif each.namespace != "admin":
+            yield from patterns(each, (*spaces, each.namespace) if each.namespace else spaces, route)
+
+
+def swaps() -> list[dict[str, Any]]:
+    """The first hold that waits for what is in the yard for another house."""
+    for waiting in Reservation.objects.exclude(order_line=None).order_by("pk"):
+        same = {"lot__material": waiting.order_line.material_id, "lot__length": waiting.order_line.length}
+        for held in Reservation.objects.filter(**same).exclude(house=waiting.house_id)[:1]:
+            return [{"pk": waiting.pk, "other": held.pk}]
+    return []
+
+
+def own(rows: Manager) -> list[dict[str, Any]]:
+    """Of the members who sign in, who see what is theirs alone."""
+    return [{"pk": row.pk} for row in rows.filter(member__sign_ins__isnull=False).order_by("pk")]
+
+
+def passwords() -> list[dict[str, Any]]:
+    """Of the links by which visitors set theirs."""
+    users = User.objects.filter(visitor=True)
+    key = {user: urlsafe_base64_encode(force_bytes(user.pk)) for user in users}
+    return [{"uidb64": key[user], "token": default_token_generator.make_token(user)} for user in users]
+
+
+#: Arguments that are no fields of one row, or of some rows alone.
+GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
+    "crew:own-booking": lambda: own(BenderBooking.objects),
+    "crew:own-request": lambda: own(BenderRequest.objects),
+    "crew:own-withdraw": lambda: own(BenderRequest.objects),
+    "set-password": passwords,
+    "sites:house-create": lambda: [{"starter": starter.slug} for starter in starters()],
+    "stock:give-back": lambda: [{"pk": row.pk} for row in Movement.objects.filter(kind="lend")],
+    "stock:swap": swaps,
+}
+
+
+def arguments(name: str, route: str) -> list[dict[str, Any]]:
+    """Of the first and the last row. Raises LookupError where no beginning of the address is known."""
+    if name in GIVEN:
+        return GIVEN[name]()
+    fits = [start for start in ROWS if route.startswith(start)]
+    if not fits:
+        raise LookupError(f"{route} begins like none in ROWS of {__name__}.")
+    label, fields = ROWS[max(fits, key=len)]
+    rows = apps.get_model(label).objects.order_by("pk").values_list(*fields.values())
+    found = dict.fromkeys(row for row in (rows.first(), rows.last()) if row)
+    return [dict(zip(fields, row, strict=True)) for row in found]
+
+
+def addresses() -> Iterator[tuple[str, list[str]]]:
+    """Each name of an address, and its addresses, none where no row is kept for it."""
+    for name, route, wanted in patterns():
+        yield name, [reverse(name, kwargs=given) for given in (arguments(name, route) if wanted else [{}])]

@@ -1,0 +1,90 @@
+"""The kept databases, each migrated to today once and put in the place of the default one for a test."""
+
+from __future__ import annotations
+
+import json
+import lzma
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+import pytest
+from django.contrib.contenttypes.models import ContentType
+from django.core.cache import cache
+from django.core.management import call_command
+from django.db import connection
+
+from tests.upgrades.keep import KEPT
+from tests.upgrades.rows import Rows, rows_of
+from tests.upgrades.schema import Definitions, definitions
+
+COMMITS = sorted(path.stem for path in KEPT.glob("*.json"))
+
+
+@dataclass(frozen=True)
+class Kept:
+    """``name``: of the database. ``rows``: of every table as they were kept. ``facts``: what ``COMMIT.json`` says."""
+
+    commit: str
+    name: str
+    rows: dict[str, Rows]
+    facts: dict[str, Any]
+
+
+@pytest.fixture(scope="session")
+def fresh_definitions(django_db_setup, django_db_blocker) -> Definitions:
+    """Of a database that was empty before it was migrated."""
+    with django_db_blocker.unblock():
+        return definitions()
+
+
+@pytest.fixture(scope="session", params=COMMITS)
+def upgraded(request, fresh_definitions, django_db_blocker, tmp_path_factory) -> Kept:
+    """What was kept of a commit, migrated to today."""
+    commit = request.param
+    script = lzma.decompress((KEPT / f"{commit}.{connection.vendor}.sql.xz").read_bytes()).decode()
+    with django_db_blocker.unblock():
+        if connection.vendor == "sqlite":
+            name = str(tmp_path_factory.mktemp("kept") / f"{commit}.sqlite3")
+            with closing(sqlite3.connect(name)) as file:
+                file.executescript(script)
+        else:
+            name = f"kept_{commit}_{connection.settings_dict['NAME']}"
+            with connection._nodb_cursor() as cursor:
+                cursor.execute(f"CREATE DATABASE {connection.ops.quote_name(name)}")
+        with default_database(name):
+            if connection.vendor == "postgresql":
+                with connection.cursor() as cursor:
+                    cursor.execute(script)
+                # The script sets what holds until the connection ends.
+                connection.close()
+            rows = rows_of(connection.introspection.table_names())
+            call_command("migrate", verbosity=0, interactive=False)
+    return Kept(commit, name, rows, json.loads((KEPT / f"{commit}.json").read_text(encoding="utf-8")))
+
+
+@pytest.fixture
+def kept(upgraded: Kept, django_db_blocker) -> Iterator[Kept]:
+    """The default database is the upgraded one; what a test writes there stays."""
+    with django_db_blocker.unblock(), default_database(upgraded.name):
+        yield upgraded
+
+
+@contextmanager
+def default_database(name: str) -> Iterator[None]:
+    """Connects ``default`` to the database of that name."""
+    usual = connection.settings_dict["NAME"]
+    _forget(name)
+    try:
+        yield
+    finally:
+        _forget(usual)
+
+
+def _forget(name: str) -> None:
+    connection.close()
+    connection.settings_dict["NAME"] = name
+    ContentType.objects.clear_cache()
+    cache.clear()
