@@ -47,6 +47,11 @@ class Material:
     def by_length(self) -> bool:
         return self.kind in BY_LENGTH
 
+    @property
+    def butted(self) -> bool:
+        """Runs of it are made of any lengths, end to end."""
+        return self.kind is Kind.CHANNEL
+
 
 @dataclass(frozen=True)
 class Site:
@@ -71,6 +76,23 @@ class Lot:
     site: str = ""
     #: First day on which it is there, for what is on its way; None: it is there now.
     available_from: date | None = None
+
+
+@dataclass(frozen=True)
+class InHouse:
+    """Equal pieces that were handed out for a house: set, bent, or lying there to be used."""
+
+    house: str
+    material: str
+    #: None for counted things.
+    length: Decimal | None
+    quantity: int
+    #: Purpose of the take-off row that they were handed out for; "": none was said.
+    purpose: str = ""
+    #: They have lost their swage.
+    offcut: bool = False
+    #: In a hoop, or with the batch that bends it: of use for ``purpose`` alone.
+    bent: bool = False
 
 
 @dataclass(frozen=True)
@@ -132,3 +154,4 @@ class Season:
     offers: tuple[Offer, ...]
     kerf: Decimal
     keep_from: Decimal
+    in_house: tuple[InHouse, ...] = ()

@@ -87,6 +87,30 @@ class Unmet:
 
 
 @dataclass(frozen=True)
+class AlreadyThere:
+    """Of a take-off row, what its house has already."""
+
+    house: str
+    purpose: str
+    material: str
+    length: Decimal | None
+    quantity: int
+
+
+@dataclass(frozen=True)
+class TooMuch:
+    """What a house has and does not need; it can be put back, unless it is ``bent``."""
+
+    house: str
+    purpose: str
+    material: str
+    length: Decimal | None
+    quantity: int
+    offcut: bool
+    bent: bool
+
+
+@dataclass(frozen=True)
 class Shortfall:
     """What has to be bought, before packs: by material, stick length and the day it is needed."""
 
@@ -184,3 +208,5 @@ class SeasonPlan:
     leftover_value: Decimal
     scrap_value: Decimal
     balances: tuple[Balance, ...] = ()
+    already_there: tuple[AlreadyThere, ...] = ()
+    too_much: tuple[TooMuch, ...] = ()

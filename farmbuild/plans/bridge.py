@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Collection, Iterator
 from dataclasses import replace
 from datetime import date
@@ -9,25 +10,30 @@ from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 
 from farmbuild.buying.bridge import incoming_lot
 from farmbuild.buying.incoming import incoming_lines, line_name
 from farmbuild.catalogue.bridge import material_input, offer_input, supplier_input
 from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of
+from farmbuild.hoops.batches.selectors import sticks_for
+from farmbuild.hoops.batches.services import HOOPS
 from farmbuild.measure import UnitSystem, format_money
 from farmbuild.measure.money import places
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning.buying import reasons as buying_reasons
-from farmbuild.planning.inputs import Buyer, Lot, Material, Season
+from farmbuild.planning.inputs import Buyer, InHouse, Lot, Material, Season
+from farmbuild.planning.netting.in_house import take_out
 from farmbuild.planning.netting.market import Item, Market
 from farmbuild.planning.results import (
+    AlreadyThere,
     Balance,
     CutLayout,
     CutPlanSummary,
     Leftover,
     SeasonPlan,
     TakeoffRow,
+    TooMuch,
     Unmet,
 )
 from farmbuild.planning.season import snapshot
@@ -35,17 +41,20 @@ from farmbuild.planning.season.naming import house_names, is_on_order, lot_name
 from farmbuild.planning.season.plan import SeasonError, plan_season
 from farmbuild.planning.season.snapshot import NewerVersion
 from farmbuild.plans.models import Plan
-from farmbuild.sites.bridge import MATERIAL_FIELDS, house_input, site_input
+from farmbuild.sites.bridge import MATERIAL_FIELDS, house_input, site_input, take_off_of
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import houses_with_materials
 from farmbuild.stock.bridge import lot_input
+from farmbuild.stock.handed_out import handed_out
 from farmbuild.stock.reserving.selectors import held_by_others
 from farmbuild.stock.selectors import lots_on_hand
 
 __all__ = [
+    "AlreadyThere",
     "Balance",
     "CutLayout",
     "CutPlanSummary",
+    "InHouse",
     "Leftover",
     "Lot",
     "Material",
@@ -54,10 +63,12 @@ __all__ = [
     "SeasonError",
     "SeasonPlan",
     "TakeoffRow",
+    "TooMuch",
     "Unmet",
     "changes",
     "digest_of",
     "house_names",
+    "in_house",
     "is_on_order",
     "lot_name",
     "own_lines",
@@ -67,7 +78,10 @@ __all__ = [
     "season_for",
     "season_of",
     "season_plan_of",
+    "sizes_in_house",
     "slips_of",
+    "take_off_of",
+    "take_out",
     "why_offers",
     "work_out",
 ]
@@ -90,6 +104,7 @@ def season_for(*, organisation: Organisation, houses: Collection[House], deliver
     wanted = {getattr(house, f"{name}_id") for house in rows for name in MATERIAL_FIELDS}
     wanted |= {house.recipe.tube_id for house in rows}
     wanted.discard(None)
+    there = in_house(rows)
     sites = {house.site for house in rows} | {delivery_site}
     offers = list(offers_of(organisation=organisation).filter(material__in=wanted))
     sellers = {offer.supplier_id for offer in offers}
@@ -101,7 +116,12 @@ def season_for(*, organisation: Organisation, houses: Collection[House], deliver
         houses=tuple(house_input(house) for house in rows),
         materials=tuple(
             sorted(
-                map(material_input, materials_of(organisation=organisation).filter(pk__in=wanted)),
+                map(
+                    material_input,
+                    materials_of(organisation=organisation).filter(
+                        Q(pk__in=wanted) | Q(code__in={piece.material for piece in there})
+                    ),
+                ),
                 key=lambda material: material.code,
             )
         ),
@@ -115,7 +135,30 @@ def season_for(*, organisation: Organisation, houses: Collection[House], deliver
         offers=tuple(offer_input(offer) for offer in sorted(offers, key=lambda offer: offer.pk)),
         kerf=organisation.kerf,
         keep_from=organisation.keep_from,
+        in_house=there,
     )
+
+
+def in_house(houses: Collection[House]) -> tuple[InHouse, ...]:
+    """What these houses have already: handed out to them, and with the batches that bend their hoops."""
+    slugs = {house.pk: house.slug for house in houses}
+    pieces = [
+        InHouse(slugs[one.house], one.material, one.length, one.quantity, one.purpose, one.offcut)
+        for one in handed_out(houses=slugs)
+    ]
+    pieces += [
+        InHouse(slugs[one.house], one.material, one.length, one.sticks, HOOPS, bent=True)
+        for one in sticks_for(houses=slugs)
+    ]
+    return tuple(sorted(pieces, key=lambda one: (one.house, one.material, one.length or 0, one.purpose, one.offcut)))
+
+
+def sizes_in_house(season: Season) -> Counter[tuple[str, str]]:
+    """What the houses had, by house and material: lengths in mm, or counts."""
+    sizes: Counter[tuple[str, str]] = Counter()
+    for piece in season.in_house:
+        sizes[piece.house, piece.material] += piece.quantity * (piece.length or 1)
+    return sizes
 
 
 def _supply(

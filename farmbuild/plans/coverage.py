@@ -17,6 +17,7 @@ Key = tuple[str, str, str, Decimal | None]
 
 
 class From(StrEnum):
+    HOUSE = "house"
     YARD = "yard"
     BOUGHT = "bought"
     NOWHERE = "nowhere"
@@ -56,6 +57,10 @@ class Need:
         return sum(source.quantity for source in self.sources if source.origin == origin)
 
     @property
+    def in_house(self) -> int:
+        return self.quantity(From.HOUSE)
+
+    @property
     def from_yard(self) -> int:
         return self.quantity(From.YARD)
 
@@ -82,6 +87,7 @@ class Total:
     whole: bool
     unit: str
     quantity: int
+    in_house: int
     from_yard: int
     to_buy: int
     missing: int
@@ -110,6 +116,7 @@ def totals_of(needs: Iterable[Need]) -> list[Total]:
             whole=whole,
             unit=unit,
             quantity=sum(need.row.quantity for need in rows),
+            in_house=sum(need.in_house for need in rows),
             from_yard=sum(need.from_yard for need in rows),
             to_buy=sum(need.to_buy for need in rows),
             missing=sum(need.missing for need in rows),
@@ -122,6 +129,9 @@ def totals_of(needs: Iterable[Need]) -> list[Total]:
 def _pools(plan: SeasonPlan) -> dict[Key, list[Source]]:
     """What the plan gives to each purpose of each house, still to be shared between its rows."""
     pools: dict[Key, list[Source]] = defaultdict(list)
+    for there in plan.already_there:
+        key = (there.house, there.purpose, there.material, there.length)
+        pools[key].append(Source(From.HOUSE, there.quantity))
     for given in plan.allocations:
         key = (given.house, given.purpose, given.material, given.length)
         pools[key].append(Source(From.YARD, given.quantity, given.lot, given.place, given.length))
@@ -156,6 +166,7 @@ def _drawn(row: TakeoffRow, pools: dict[Key, list[Source]]) -> Iterator[Source]:
 @dataclass(frozen=True)
 class Figures:
     quantity: int
+    in_house: int
     from_yard: int
     on_order: int
     to_buy: int
@@ -176,6 +187,7 @@ def figures_of(needs: Iterable[Need]) -> Figures:
     rows = list(needs)
     return Figures(
         quantity=sum(need.row.quantity for need in rows),
+        in_house=sum(need.in_house for need in rows),
         from_yard=sum(need.from_yard for need in rows),
         on_order=sum(need.on_order for need in rows),
         to_buy=sum(need.to_buy for need in rows),

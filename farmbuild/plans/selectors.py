@@ -10,7 +10,7 @@ from django.utils import timezone
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
-from farmbuild.plans.reserving.selectors import used_of_plan
+from farmbuild.plans.reserving.selectors import used_in_houses, used_of_plan
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.selectors import lots_of
 
@@ -105,7 +105,23 @@ def changes_since(*, plan: Plan) -> list[str]:
     left = {lot.ref: lot.quantity for lot in now.lots}
     lots = [replace(lot, quantity=lot.quantity + used.get(lot.ref, 0)) for lot in now.lots if lot.ref not in own]
     lots += [replace(lot, quantity=used[lot.ref]) for lot in then.lots if lot.ref in used and lot.ref not in left]
-    return bridge.changes(then, replace(now, lots=tuple(sorted(lots, key=lambda lot: lot.ref))))
+    lots = tuple(sorted(lots, key=lambda lot: lot.ref))
+    return bridge.changes(then, replace(now, lots=lots)) + _handed_out_since(plan, then, now)
+
+
+def _handed_out_since(plan: Plan, then: bridge.Season, now: bridge.Season) -> list[str]:
+    """Houses that were given what they did not hold by the plan, or gave something back, in sentences."""
+    before, after = bridge.sizes_in_house(then), bridge.sizes_in_house(now)
+    given = used_in_houses(plan=plan)
+    houses = bridge.house_names(now)
+    names = {material.code: material.name for material in now.materials}
+    said = []
+    for house, material in sorted({*before, *after}):
+        more = after[house, material] - before[house, material]
+        if house in houses and not 0 <= more <= given[house, material]:
+            what = "more" if more > 0 else "less"
+            said.append(f"{houses[house]} has {what} {names[material]} in it than it then had.")
+    return said
 
 
 def snapshot_of(*, plan: Plan) -> tuple[bridge.Season, bridge.SeasonPlan]:

@@ -46,6 +46,7 @@ class TotalTable(FarmTable):
     length = LengthColumn(verbose_name="Length of one", orderable=False)
     use = tables.Column("Used", accessor="whole", orderable=False)
     quantity = QuantityColumn(verbose_name="Needed", orderable=False)
+    in_house = QuantityColumn(verbose_name="In the houses", orderable=False)
     from_yard = QuantityColumn(verbose_name="From the yard", orderable=False)
     to_buy = QuantityColumn(verbose_name="To buy", orderable=False)
     missing = QuantityColumn(verbose_name="Not to be had", orderable=False)
@@ -65,6 +66,7 @@ class HouseTable(FarmTable):
     site = tables.Column("Site", orderable=False)
     need_date = DayColumn(verbose_name="Needed by", orderable=False)
     quantity = QuantityColumn(verbose_name="Needed", accessor="figures__quantity", orderable=False, total=True)
+    in_house = QuantityColumn(verbose_name="In the house", accessor="figures__in_house", orderable=False, total=True)
     from_yard = QuantityColumn(verbose_name="From the yard", accessor="figures__from_yard", orderable=False, total=True)
     to_buy = QuantityColumn(verbose_name="To buy", accessor="figures__to_buy", orderable=False, total=True)
     missing = QuantityColumn(verbose_name="Not to be had", accessor="figures__missing", orderable=False, total=True)
@@ -72,6 +74,39 @@ class HouseTable(FarmTable):
     def __init__(self, *args: Any, plan: Plan, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.plan = plan
+
+
+class _RunColumn(tables.Column):
+    """Pieces, or the length of a run that is butted together."""
+
+    def __init__(self, name: str, **more: Any) -> None:
+        super().__init__(name, orderable=False, attrs=FIGURE, **more)
+
+    def render(self, value: Any, record: Any, table: FarmTable) -> str:
+        return length_plain(value, table.organisation) if record.run else f"{value:,.0f}"
+
+
+class HouseBalanceTable(FarmTable):
+    """Rows are balance.BalanceRow: needed = in the house + held + on order + still to buy."""
+
+    purpose = tables.Column("For", orderable=False)
+    material = tables.Column(accessor="material__name", orderable=False)
+    length = LengthColumn(verbose_name="Length of one", orderable=False)
+    needed = _RunColumn("Needed")
+    in_house = _RunColumn("In the house")
+    held = _RunColumn("Held in stock")
+    on_order = _RunColumn("Held on order")
+    to_buy = _RunColumn("Still to find")
+
+
+class TooMuchTable(FarmTable):
+    """Rows are TooMuch with the name of the material."""
+
+    material = tables.Column(accessor="name", orderable=False)
+    length = LengthColumn(verbose_name="Length of one", orderable=False)
+    quantity = QuantityColumn(verbose_name="Too much", orderable=False)
+    purpose = tables.Column("Was for", orderable=False)
+    what = tables.Column("What to do", orderable=False)
 
 
 class ShortfallTable(FarmTable):

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from django.db.models import Avg, Count, F, IntegerField, OuterRef, QuerySet, Subquery, Sum
@@ -77,6 +78,47 @@ def sticks_by_lot(*, batch: HoopBatch) -> list[LotSticks]:
     moved = {pk: -total for pk, total in sums}
     lots = Lot.objects.filter(pk__in=moved).select_related("place").order_by("reference")
     return [LotSticks(lot, moved[lot.pk]) for lot in lots]
+
+
+@dataclass(frozen=True)
+class HouseSticks:
+    """Sticks of one material and length that batches have for a house, bent or about to be."""
+
+    house: int
+    material: str
+    length: Decimal
+    sticks: int
+
+
+def sticks_for(*, houses: Collection[int]) -> list[HouseSticks]:
+    """Of the sticks issued to batches and not spoilt, those that make the hoops of these houses; three queries.
+
+    Where there are fewer than all houses of the batch take, the house that needs its hoops first gets them first.
+    """
+    shares = BatchHouse.objects.filter(batch__shares__house__in=houses).distinct()
+    in_order = shares.select_related("batch", "house").order_by("batch", "house__need_date", "house__slug")
+    batches = {share.batch_id: share.batch for share in in_order}
+    moved = BatchSticks.objects.filter(batch__in=batches).order_by()
+    by_size = moved.values_list("batch", "movement__lot__material__code", "movement__lot__length")
+    piles: dict[int, list[list[Any]]] = {}
+    for batch, material, length, total in by_size.annotate(sum=Sum("movement__quantity")):
+        piles.setdefault(batch, []).append([material, length, -total])
+    found = []
+    for batch in batches.values():
+        spoilt = batch.sticks_spoilt
+        for pile in piles.get(batch.pk, []):
+            gone = min(spoilt, pile[2])
+            pile[2] -= gone
+            spoilt -= gone
+    for share in in_order:
+        wanted = share.hoops * share.batch.sticks_a_hoop
+        for pile in piles.get(share.batch_id, []):
+            taken = min(wanted, pile[2])
+            pile[2] -= taken
+            wanted -= taken
+            if taken and share.house_id in houses:
+                found.append(HouseSticks(share.house_id, pile[0], pile[1], taken))
+    return found
 
 
 def lots_for(*, batch: HoopBatch) -> QuerySet[Lot]:

@@ -156,7 +156,7 @@ def _cut_batch(
         assert row.length is not None
         piece = Wanted(row.length, house.ref, row.purpose, house.need_date)
         parts = [(piece, row.quantity)]
-        if material.kind is Kind.CHANNEL:
+        if material.butted:
             parts = _break_up(piece, row.quantity, longest)
         for part, quantity in parts:
             counts[part.length] = counts.get(part.length, 0) + quantity

@@ -12,6 +12,7 @@ from farmbuild.planning.house.checks import SpecProblem, check_spec
 from farmbuild.planning.house.takeoff import take_off
 from farmbuild.planning.inputs import Material, Season
 from farmbuild.planning.netting.cuts import Saw
+from farmbuild.planning.netting.in_house import take_out
 from farmbuild.planning.netting.market import Market
 from farmbuild.planning.netting.plan import net
 from farmbuild.planning.netting.yard import Yard
@@ -124,10 +125,11 @@ def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPl
         tell(n, f"Taking off {house.name}")
         takeoff += take_off(house, materials, units)
     base = len(season.houses)
+    covered = take_out(takeoff, season.in_house, materials, season.kerf)
     yard = Yard(season.lots)
     market = Market.of(season.offers, season.as_of)
     netting = net(
-        takeoff,
+        covered.rows,
         season.houses,
         materials,
         yard,
@@ -146,7 +148,7 @@ def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPl
     )
     tell(steps - 1, "Counting what is left")
     left = remains(
-        takeoff,
+        covered.rows,
         houses,
         materials,
         yard,
@@ -171,4 +173,6 @@ def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPl
         leftover_value=left.leftover_value,
         scrap_value=left.scrap_value,
         balances=left.balances,
+        already_there=tuple(covered.there),
+        too_much=tuple(covered.too_much),
     )

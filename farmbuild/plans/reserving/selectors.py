@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from decimal import Decimal
+
 from django.db.models import F, QuerySet, Sum
 
 from farmbuild.plans.models import Plan
@@ -19,3 +22,18 @@ def used_of_plan(*, plan: Plan) -> dict[str, int]:
     """Pieces by reference of their lot that went to the plan's houses out of what they held by it."""
     used = UsedHold.objects.filter(plan=plan, movement__reversed_by=None).order_by()
     return dict(used.values_list("movement__lot__reference").annotate(sum=Sum(F("quantity") - F("back"))))
+
+
+def used_in_houses(*, plan: Plan) -> Counter[tuple[str, str]]:
+    """What the plan's houses were given at most of what they held by it: lengths in mm, or counts, by slug of the
+    house and code of the material. A stick that was cut and whose pieces were then issued counts at both."""
+    used: Counter[tuple[str, str]] = Counter()
+    rows = UsedHold.objects.filter(plan=plan, movement__reversed_by=None).select_related("movement__lot__material")
+    slugs = dict(House.objects.filter(plans=plan).values_list("pk", "slug"))
+    for row in rows.order_by():
+        lot, quantity = row.movement.lot, row.quantity - row.back
+        pieces = row.pieces or [[row.house_id, row.purpose, lot.length or 1, 1]]
+        for house, _, length, each in pieces:
+            if house in slugs:
+                used[slugs[house], lot.material.code] += Decimal(length) * each * quantity
+    return used

@@ -12,10 +12,13 @@ from django.views.decorators.http import require_GET, require_POST
 from django_tables2 import RequestConfig
 
 from farmbuild.plans import accepting, bridge
+from farmbuild.plans.balance import balances, too_much_rows
 from farmbuild.plans.models import Plan
 from farmbuild.plans.reserving.selectors import late_pieces
 from farmbuild.plans.reserving.tables import HouseHeldTable
+from farmbuild.plans.tables import HouseBalanceTable, TooMuchTable
 from farmbuild.plans.views.plans import plan_or_404
+from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import any_house_of
 from farmbuild.stock.reserving.selectors import held_for, held_sums, reservations_of
@@ -89,8 +92,22 @@ def house_held(request: HttpRequest, slug: str) -> HttpResponse:
         "sums": held_sums(rows),
         "late": late_pieces(rows, house=house),
         "table": table,
-    }
+    } | _balance(request, house)
     return render(request, "plans/house_held.html", context)
+
+
+def _balance(request: HttpRequest, house: House) -> dict[str, Any]:
+    """Nothing for a house that cannot be built as it is specified."""
+    organisation = request.organisation
+    if spec_problems(house, organisation.unit_system):
+        return {}
+    balance = balances(organisation=organisation, houses=[house])[house.pk]
+    over = too_much_rows(organisation=organisation, balance=balance)
+    return {
+        "balance": balance,
+        "balance_table": HouseBalanceTable(balance.rows, organisation=organisation, orderable=False),
+        "too_much_table": TooMuchTable(over, organisation=organisation, orderable=False) if over else None,
+    }
 
 
 def house_release(request: HttpRequest, slug: str) -> HttpResponse:

@@ -54,7 +54,7 @@ def _paged(request: HttpRequest, table: Any, rows: int = ROWS_A_PAGE) -> Any:
 def needs(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
     found = coverage.needs_of(season, result)
     figures = coverage.figures_of(found)
-    hidden = () if figures.missing else ("missing",)
+    hidden = [name for name in ("missing", "in_house") if not getattr(figures, name)]
     totals = tables.TotalTable(coverage.totals_of(found), prefix="m-", exclude=hidden)
     houses = tables.HouseTable(coverage.houses_of(season, found), plan=plan, prefix="h-", exclude=hidden)
     context = {

@@ -1,0 +1,184 @@
+"""What a house has already: taken out of its needs, row by row, before the yard and the suppliers are asked.
+
+Pieces that were handed out for a purpose serve that first, then whatever else of the house they fit. Whole sticks and
+counted things serve rows of their own length; pieces serve cuts of their length, and what is longer is cut down, the
+longest piece first into the shortest stick that takes it. What a hoop was bent of serves hoops alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from decimal import Decimal
+
+from farmbuild.planning.inputs import InHouse, Kind, Material
+from farmbuild.planning.results import AlreadyThere, TakeoffRow, TooMuch
+
+ZERO = Decimal(0)
+
+
+@dataclass
+class _Pile:
+    """Equal pieces, handed out for one purpose ("": not said), with how many are still unused."""
+
+    what: InHouse
+    left: int
+
+    def take(self, quantity: int) -> int:
+        taken = min(self.left, quantity)
+        self.left -= taken
+        return taken
+
+    def serves(self, row: TakeoffRow, *, own: bool) -> bool:
+        if self.what.material != row.material or self.left <= 0:
+            return False
+        if own:
+            return self.what.purpose == row.purpose
+        return not self.what.bent
+
+
+@dataclass
+class _Row:
+    """A take-off row with what it still wants."""
+
+    row: TakeoffRow
+    left: int
+
+    @property
+    def cut(self) -> bool:
+        return not self.row.whole and self.row.length is not None
+
+
+@dataclass
+class Covered:
+    """``rows``: the take-off less what is there, in its order. Lengths in mm."""
+
+    rows: list[TakeoffRow] = field(default_factory=list)
+    there: list[AlreadyThere] = field(default_factory=list)
+    too_much: list[TooMuch] = field(default_factory=list)
+
+
+def take_out(
+    takeoff: Sequence[TakeoffRow], pieces: Iterable[InHouse], materials: Mapping[str, Material], kerf: Decimal
+) -> Covered:
+    """Take what the houses have out of what they need.
+
+    Parameters
+    ----------
+    takeoff
+        Rows of any number of houses; only the houses' own pieces serve them.
+    kerf
+        mm that a saw takes at each cut; a knife takes nothing off film.
+
+    Returns
+    -------
+    Covered
+        What is still wanted; a run of channel that is there in part is wanted in the length that is missing.
+    """
+    out = Covered()
+    by_house: dict[str, list[_Pile]] = {}
+    for piece in pieces:
+        by_house.setdefault(piece.house, []).append(_Pile(piece, piece.quantity))
+    for house in dict.fromkeys(row.house for row in takeoff):
+        rows = [row for row in takeoff if row.house == house]
+        if house in by_house:
+            _of_house(out, rows, by_house.pop(house), materials, kerf)
+        else:
+            out.rows += rows
+    for piles in by_house.values():
+        out.too_much += _left_over(piles)
+    return out
+
+
+def _of_house(
+    out: Covered, rows: list[TakeoffRow], piles: list[_Pile], materials: Mapping[str, Material], kerf: Decimal
+) -> None:
+    wanted = [_Row(row, row.quantity) for row in rows]
+    plain = [one for one in wanted if not (one.cut and materials[one.row.material].butted)]
+    for cut in (False, True):
+        for own in (True, False):
+            for one in plain:
+                if one.cut == cut:
+                    _equal(one, piles, own=own)
+    runs = {id(one): _run(one, piles) for one in wanted if one not in plain}
+    for material in dict.fromkeys(one.row.material for one in plain if one.cut):
+        knife = materials[material].kind is Kind.FILM
+        _cut_down([one for one in plain if one.cut and one.row.material == material], piles, ZERO if knife else kerf)
+    for one in wanted:
+        row = one.row
+        parts = runs.get(id(one), [(row.length, one.left)])
+        there = [(row.length, row.quantity - one.left)]
+        there += [(row.length - length, n) for length, n in parts if row.length and length and length < row.length]
+        for length, quantity in there:
+            if quantity:
+                out.there.append(AlreadyThere(row.house, row.purpose, row.material, length, quantity))
+        for length, quantity in parts:
+            if quantity or not row.quantity:
+                out.rows.append(
+                    row if quantity == row.quantity and length == row.length else _less(row, length, quantity)
+                )
+    out.too_much += _left_over(piles)
+
+
+def _less(row: TakeoffRow, length: Decimal | None, quantity: int) -> TakeoffRow:
+    # The sticks that are missing are those at the ends of the runs, whose plain end is sawn off.
+    return replace(row, length=length, quantity=quantity, trims=min(row.trims, quantity))
+
+
+def _equal(one: _Row, piles: list[_Pile], *, own: bool) -> None:
+    """Pieces of the row's own length; a stick without its swage joins nothing."""
+    for pile in piles:
+        if pile.serves(one.row, own=own) and pile.what.length == one.row.length and (one.cut or not pile.what.offcut):
+            one.left -= pile.take(one.left)
+
+
+def _run(one: _Row, piles: list[_Pile]) -> list[tuple[Decimal | None, int]]:
+    """What is still wanted of runs that are butted from any lengths: length and how many."""
+    assert one.row.length is not None
+    length, quantity = one.row.length, one.left
+    have = ZERO
+    for pile in sorted(piles, key=lambda pile: (pile.what.purpose != one.row.purpose, -(pile.what.length or ZERO))):
+        own = pile.what.purpose == one.row.purpose
+        if not pile.what.length or not pile.serves(one.row, own=own):
+            continue
+        missing = length * quantity - have
+        if missing <= 0:
+            break
+        have += pile.what.length * pile.take(int(-(-missing // pile.what.length)))
+    done = min(quantity, int(have // length))
+    rest = have - done * length if done < quantity else ZERO
+    one.left = quantity - done
+    if rest:
+        return [(length, one.left - 1), (length - rest, 1)]
+    return [(length, one.left)]
+
+
+def _cut_down(rows: list[_Row], piles: list[_Pile], kerf: Decimal) -> None:
+    """Longer pieces serve shorter cuts: the longest cut first, from the shortest stick that it fits."""
+    started: list[Decimal] = []
+    ordered = sorted((one for one in rows if one.left), key=lambda one: -(one.row.length or ZERO))
+    for one in ordered:
+        length = one.row.length or ZERO
+        while one.left:
+            fits = [rest for rest in started if rest >= length]
+            if fits:
+                rest = min(fits)
+                started.remove(rest)
+            else:
+                longer = [
+                    pile for pile in piles if pile.serves(one.row, own=False) and (pile.what.length or ZERO) > length
+                ]
+                if not longer:
+                    break
+                pile = min(longer, key=lambda pile: pile.what.length or ZERO)
+                pile.take(1)
+                rest = pile.what.length or ZERO
+            started.append(max(ZERO, rest - length - kerf))
+            one.left -= 1
+
+
+def _left_over(piles: list[_Pile]) -> Iterator[TooMuch]:
+    for pile in piles:
+        if pile.left:
+            what = pile.what
+            yield TooMuch(what.house, what.purpose, what.material, what.length, pile.left, what.offcut, what.bent)

@@ -1,0 +1,164 @@
+"""Where a house stands with its materials: needed = in the house + held + on order + still to buy, row by row.
+
+Worked out from the house as it is now, the ledger, the batches and the holds, whatever plan made them.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+
+from farmbuild.catalogue.bridge import material_input
+from farmbuild.catalogue.selectors import materials_of
+from farmbuild.orgs.models import Organisation
+from farmbuild.plans.bridge import (
+    AlreadyThere,
+    InHouse,
+    Material,
+    TakeoffRow,
+    TooMuch,
+    in_house,
+    take_off_of,
+    take_out,
+)
+from farmbuild.sites.models import House
+from farmbuild.sites.selectors import houses_with_materials
+from farmbuild.stock.models import HeldPiece, Reservation
+
+#: Purpose, material, and the length of one piece: None for counted things and for runs that are butted together.
+Key = tuple[str, str, Decimal | None]
+
+
+@dataclass(frozen=True)
+class BalanceRow:
+    """One purpose of one material: pieces, or mm of a run where ``run`` says so."""
+
+    house: str
+    purpose: str
+    material: Material
+    length: Decimal | None
+    run: bool
+    needed: Decimal
+    in_house: Decimal
+    held: Decimal
+    on_order: Decimal
+
+    @property
+    def to_buy(self) -> Decimal:
+        return self.needed - self.in_house - self.held - self.on_order
+
+
+@dataclass(frozen=True)
+class HouseBalance:
+    """``too_much``: what lies in the house and is not needed. ``held_too_much``: what is held and is not needed."""
+
+    rows: tuple[BalanceRow, ...]
+    too_much: tuple[TooMuch, ...]
+    held_too_much: tuple[TooMuch, ...]
+
+    @property
+    def short(self) -> tuple[BalanceRow, ...]:
+        return tuple(row for row in self.rows if row.to_buy > 0)
+
+
+def balances(*, organisation: Organisation, houses: Sequence[House]) -> dict[int, HouseBalance]:
+    """By the key of the house; each can be built as specified. As many queries for one house as for many."""
+    houses = houses_with_materials(organisation=organisation).filter(pk__in=[house.pk for house in houses])
+    materials = {row.code: material_input(row) for row in materials_of(organisation=organisation)}
+    there, held, coming = (_by_house(pieces) for pieces in (in_house(houses), *_held(organisation, houses)))
+    found = {}
+    for house in houses:
+        takeoff = take_off_of(house, organisation.unit_system)
+        steps = []
+        rows: Sequence[TakeoffRow] = takeoff
+        for pieces in (there, held, coming):
+            step = take_out(rows, pieces.get(house.slug, ()), materials, organisation.kerf)
+            rows = step.rows
+            steps.append(step)
+        counts = [_sizes(step.there, materials) for step in steps]
+        found[house.pk] = HouseBalance(
+            rows=tuple(
+                BalanceRow(house.slug, *_about(key, materials), needed, *(count[key] for count in counts))
+                for key, needed in _sizes(takeoff, materials).items()
+            ),
+            too_much=tuple(steps[0].too_much),
+            held_too_much=(*steps[1].too_much, *steps[2].too_much),
+        )
+    return found
+
+
+@dataclass(frozen=True)
+class TooMuchRow:
+    name: str
+    length: Decimal | None
+    quantity: int
+    purpose: str
+    what: str
+
+
+#: What can be done with pieces that a house does not need.
+BENT = "in hoops; give them to another house of the same recipe"
+RETURN = "return them to stock on the page of their lot"
+RELEASE = "held; release them so that others can use them"
+
+
+def too_much_rows(*, organisation: Organisation, balance: HouseBalance) -> list[TooMuchRow]:
+    """What the house has or holds too much of, with what to do; one query where there is any."""
+    over = [(one, BENT if one.bent else RETURN) for one in balance.too_much]
+    over += [(one, RELEASE) for one in balance.held_too_much]
+    if not over:
+        return []
+    rows = materials_of(organisation=organisation).filter(code__in={one.material for one, _ in over})
+    names = dict(rows.values_list("code", "name"))
+    return [TooMuchRow(names[one.material], one.length, one.quantity, one.purpose, what) for one, what in over]
+
+
+def _about(key: Key, materials: dict[str, Material]) -> tuple[str, Material, Decimal | None, bool]:
+    purpose, code, length = key
+    return purpose, materials[code], length, materials[code].butted
+
+
+def _sizes(rows: Iterable[TakeoffRow | AlreadyThere], materials: dict[str, Material]) -> Counter[Key]:
+    sizes: Counter[Key] = Counter()
+    for row in rows:
+        butted = materials[row.material].butted
+        size = row.length if butted and row.length else Decimal(1)
+        sizes[row.purpose, row.material, None if butted else row.length] += row.quantity * size
+    return sizes
+
+
+def _by_house(pieces: Iterable[InHouse]) -> dict[str, list[InHouse]]:
+    by_house: dict[str, list[InHouse]] = {}
+    for piece in pieces:
+        by_house.setdefault(piece.house, []).append(piece)
+    return by_house
+
+
+def _held(organisation: Organisation, houses: Sequence[House]) -> tuple[list[InHouse], list[InHouse]]:
+    """What these houses hold in the yard, and on order, as the pieces that they get; two queries."""
+    slugs = {house.pk: house.slug for house in houses}
+    yard: list[InHouse] = []
+    coming: list[InHouse] = []
+    own = Reservation.objects.of(organisation).filter(house__in=slugs, pieces=None)
+    for row in own.select_related("lot__material", "order_line__material").order_by("pk"):
+        what = row.lot or row.order_line
+        offcut = bool(row.lot and row.lot.offcut)
+        piece = InHouse(slugs[row.house_id], what.material.code, what.length, row.quantity, row.purpose, offcut)
+        (yard if row.lot else coming).append(piece)
+    for piece in _cut_pieces(organisation, slugs):
+        (yard if piece[0] else coming).append(piece[1])
+    return yard, coming
+
+
+def _cut_pieces(organisation: Organisation, slugs: dict[int, str]) -> Iterator[tuple[bool, InHouse]]:
+    rows = HeldPiece.objects.filter(house__in=slugs, reservation__organisation=organisation).select_related(
+        "reservation__lot__material", "reservation__order_line__material"
+    )
+    for row in rows.order_by("pk"):
+        hold = row.reservation
+        what = hold.lot or hold.order_line
+        count = hold.quantity * row.each
+        code = what.material.code
+        yield bool(hold.lot), InHouse(slugs[row.house_id], code, row.length, count, row.purpose, offcut=True)

@@ -1,0 +1,72 @@
+"""The page of what a house holds shows where every row of it is, and what is too much."""
+
+from __future__ import annotations
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from farmbuild.plans.accepting import accept_plan
+from farmbuild.plans.balance import balances
+from farmbuild.sites.models import House
+from tests.factories import FOOT, HouseFactory, MembershipFactory
+from tests.plans.test_planning_again import bend_all, send_and_receive
+
+
+@pytest.fixture
+def accepted(ready, user):
+    return accept_plan(organisation=ready.organisation, user=user, plan=ready)
+
+
+def rows_of(answer):
+    return {row.purpose: row for row in answer.context["balance"].rows}
+
+
+def test_every_row_adds_up_on_the_page(signed_in, accepted, season, user):
+    send_and_receive(accepted, user, 0.5)
+    bend_all(season.houses[0], user)
+    hoops = rows_of(signed_in.get("/houses/north-1/held/"))["hoops"]
+    assert (hoops.needed, hoops.in_house, hoops.to_buy) == (26, 26, 0)
+    text = signed_in.get("/houses/creek-1/held/").content.decode()
+    assert "Every row adds up" in text and "still to find" in text
+    hoops = rows_of(signed_in.get("/houses/creek-1/held/"))["hoops"]
+    assert hoops.held + hoops.on_order == 26 and hoops.held > 0 and hoops.on_order > 0
+
+
+def test_what_is_still_to_find_is_said_first(signed_in, accepted, season):
+    assert "rows still to find" not in signed_in.get("/houses/north-1/held/").content.decode()
+    House.objects.filter(slug="north-1").update(length=FOOT * 52)
+    answer = signed_in.get("/houses/north-1/held/")
+    assert rows_of(answer)["hoops"].to_buy == 2
+    assert f"{len(answer.context['balance'].short)} rows still to find" in answer.content.decode()
+
+
+def test_a_shrunk_house_says_what_to_do_with_what_is_over(signed_in, accepted, season, user):
+    send_and_receive(accepted, user, 1)
+    bend_all(season.houses[0], user)
+    House.objects.filter(slug="north-1").update(length=FOOT * 40)
+    text = signed_in.get("/houses/north-1/held/").content.decode()
+    assert "give them to another house of the same recipe" in text
+    assert "release them so that others can use them" in text
+
+
+def test_a_house_that_cannot_be_built_still_has_its_page(signed_in, accepted):
+    House.objects.filter(slug="north-1").update(post_span=FOOT * 60)
+    answer = signed_in.get("/houses/north-1/held/")
+    assert answer.status_code == 200 and "balance" not in answer.context
+
+
+def test_another_organisation_sees_nothing_of_it(client, accepted):
+    client.force_login(MembershipFactory().user)
+    assert client.get("/houses/north-1/held/").status_code == 404
+
+
+def test_many_houses_cost_as_many_queries_as_one(season, organisation, django_assert_num_queries):
+    houses = list(House.objects.all())
+    with CaptureQueriesContext(connection) as few:
+        balances(organisation=organisation, houses=houses[:1])
+    for n in range(8):
+        HouseFactory(site=season.north, name=f"More {n}", slug=f"more-{n}", recipe=houses[0].recipe)
+    many = list(House.objects.all())
+    with django_assert_num_queries(len(few)):
+        balances(organisation=organisation, houses=many)
