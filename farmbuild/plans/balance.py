@@ -23,6 +23,8 @@ from farmbuild.plans.bridge import (
     take_off_of,
     take_out,
 )
+from farmbuild.plans.models import PlanHouse
+from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import houses_with_materials
 from farmbuild.stock.models import HeldPiece, Reservation
@@ -87,6 +89,20 @@ def balances(*, organisation: Organisation, houses: Sequence[House]) -> dict[int
             held_too_much=(*steps[1].too_much, *steps[2].too_much),
         )
     return found
+
+
+def still_to_find(*, organisation: Organisation) -> list[tuple[int, House, BalanceRow]]:
+    """What houses of accepted plans need beyond what they have and hold: number of the plan, house and row.
+
+    The plan found it nowhere, or the house has changed since, or something broke or was let go. A house that cannot be
+    built as it is specified now says so itself.
+    """
+    accepted = PlanHouse.objects.filter(accepted=True, plan__organisation=organisation)
+    numbers = dict(accepted.values_list("house", "plan__number"))
+    houses = houses_with_materials(organisation=organisation).filter(pk__in=numbers)
+    live = [house for house in houses if not spec_problems(house, organisation.unit_system)]
+    found = balances(organisation=organisation, houses=live)
+    return [(numbers[house.pk], house, row) for house in live for row in found[house.pk].short]
 
 
 @dataclass(frozen=True)

@@ -2,7 +2,6 @@
 
 from dataclasses import replace
 from datetime import timedelta
-from typing import Any
 
 from django.db.models import Count, Exists, Min, OuterRef, Q, QuerySet, Subquery, Sum
 from django.utils import timezone
@@ -11,7 +10,7 @@ from farmbuild.orgs.models import Organisation
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.reserving.selectors import used_in_houses, used_of_plan
-from farmbuild.sites.models import House, Site
+from farmbuild.sites.models import Site
 from farmbuild.stock.selectors import lots_of
 
 #: A worker that has not been heard from for so long has stopped.
@@ -127,26 +126,6 @@ def _handed_out_since(plan: Plan, then: bridge.Season, now: bridge.Season) -> li
 def snapshot_of(*, plan: Plan) -> tuple[bridge.Season, bridge.SeasonPlan]:
     """What a ready plan was asked, and what came out."""
     return bridge.season_of(plan), bridge.season_plan_of(plan)
-
-
-def unmet_of_accepted(*, organisation: Organisation) -> list[tuple[int, House, dict[str, Any]]]:
-    """What accepted plans found nowhere, for houses that still hold by them: plan number, house and the gap as packed.
-
-    Three queries at most, however many plans there are.
-    """
-    rows = plans_of(organisation=organisation).filter(accepted_at__isnull=False, released_at=None)
-    packed = rows.values_list("pk", "number", "result__plan__unmet")
-    gaps = {pk: (number, unmet) for pk, number, unmet in packed if unmet}
-    if not gaps:
-        return []
-    built = PlanHouse.objects.filter(plan__in=gaps, accepted=True).select_related("house")
-    houses = {(row.plan_id, row.house.slug): row.house for row in built}
-    return [
-        (number, houses[pk, gap["house"]], gap)
-        for pk, (number, unmet) in gaps.items()
-        for gap in unmet
-        if (pk, gap["house"]) in houses
-    ]
 
 
 def accepted_slugs(*, organisation: Organisation) -> set[str]:

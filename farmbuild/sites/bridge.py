@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from decimal import Decimal
+from functools import lru_cache
 
 from farmbuild.catalogue.bridge import material_input
 from farmbuild.catalogue.models import Material
@@ -110,7 +111,13 @@ def end_walls_of(house: HouseSpec, shape: HouseShape) -> list[EndWall]:
 
 def take_off_of(house: House, units: UnitSystem | str) -> tuple[TakeoffRow, ...]:
     """Of a house without ``spec_problems``, with its materials at hand."""
-    return take_off(house_input(house), materials_in(house), UnitSystem(units))
+    return _take_off(house_input(house), tuple(materials_in(house).values()), UnitSystem(units))
+
+
+# Pages of many houses ask for the same take-offs again and again, and equal input gives equal rows.
+@lru_cache(maxsize=1024)
+def _take_off(house: inputs.House, materials: tuple[inputs.Material, ...], units: UnitSystem) -> tuple[TakeoffRow, ...]:
+    return take_off(house, {material.code: material for material in materials}, units)
 
 
 def totals_of(rows: Iterable[TakeoffRow]) -> tuple[MaterialTotal, ...]:

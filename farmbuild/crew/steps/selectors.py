@@ -12,7 +12,8 @@ from django.db.models import Count, Prefetch, QuerySet
 from farmbuild.crew.bridge import RATES, USES, Spread, Wait, WorkKind, minutes_on_site, spread_of, without
 from farmbuild.crew.models import Actual, HouseWork, Kind, Rate, StepAfter, Task, WorkStep, WorkTemplate
 from farmbuild.orgs.models import Organisation
-from farmbuild.plans.selectors import accepted_slugs, unmet_of_accepted
+from farmbuild.plans.balance import still_to_find
+from farmbuild.plans.selectors import accepted_slugs
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.reserving.selectors import held_for, reservations_of
@@ -123,8 +124,8 @@ def released_on(*, house: House, kind: str) -> date | None:
     """The day from which everything that this work of the house uses is on site; None: it waits for nothing.
 
     By the accepted plan that builds the house: the latest day on which an order line that holds something of it is due
-    (as promised, else as ordered for and as late as the plan said). What is held in the yard is there. What the plan
-    found nowhere, and a house that no accepted plan builds, is there on the day the house needs its materials.
+    (as promised, else as ordered for and as late as the plan said). What is held in the yard is there. What is
+    still to find, and a house that no accepted plan builds, is there on the day the house needs its materials.
     """
     held = held_for(house=house).filter(order_line__isnull=False)
     return _releases(house.organisation, [house], held)[house.pk, kind]
@@ -154,8 +155,8 @@ def _releases(
     for row in held:
         for house, purpose in {(row.house_id, row.purpose), *((p.house_id, p.purpose) for p in row.pieces.all())}:
             there(house, purpose, row.order_line.due_on)
-    for _, house, gap in unmet_of_accepted(organisation=organisation):
-        there(house.pk, gap["purpose"], house.need_date)
+    for _, house, row in still_to_find(organisation=organisation):
+        there(house.pk, row.purpose, house.need_date)
     releases: dict[tuple[int, str], date | None] = {}
     for house in houses:
         for kind in WorkKind:

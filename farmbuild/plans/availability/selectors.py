@@ -16,10 +16,11 @@ from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_of, offers_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.availability.bridge import Cause, Change, Outlook, Way, look_ahead
+from farmbuild.plans.balance import still_to_find
 from farmbuild.plans.bridge import season_of, season_plan_of
 from farmbuild.plans.models import Plan
 from farmbuild.plans.reservations import wants_of
-from farmbuild.plans.selectors import accepted_slugs, plans_of, unmet_of_accepted
+from farmbuild.plans.selectors import accepted_slugs, plans_of
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.selectors import lots_of
 
@@ -150,11 +151,12 @@ def _changes(
         note = f"{line_name(line)} from {line.order.supplier}"
         yield (line.material_id, line.length), Change(line.due_on, Cause.INCOMING, line.waited, note)
     by_code = {row.code: row.pk for row in materials.values()}
-    for number, house, gap in unmet_of_accepted(organisation=organisation):
-        if (pk := by_code.get(gap["material"])) is not None:
-            key = (pk, gap["length"] if gap["length"] is None else Decimal(gap["length"]))
-            note = f"{house.name} (plan {number}), found nowhere"
-            yield key, Change(house.need_date, Cause.DEMAND, gap["quantity"], note)
+    for number, house, row in still_to_find(organisation=organisation):
+        if (pk := by_code.get(row.material.code)) is not None:
+            note = f"{house.name} (plan {number}), neither held nor on order"
+            # Of a run, one piece as long as what is missing.
+            length, quantity = (row.to_buy, 1) if row.run else (row.length, int(row.to_buy))
+            yield (pk, length), Change(house.need_date, Cause.DEMAND, quantity, note)
     if plan is not None:
         yield from _of_plan(organisation, plan, by_code)
 

@@ -16,6 +16,9 @@ from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.availability.bridge import Cause
 from farmbuild.plans.availability.selectors import things_of
 from farmbuild.plans.models import Plan
+from farmbuild.sites.models import House
+from farmbuild.stock.models import Reservation
+from farmbuild.stock.reserving.services import release
 from tests.factories import FOOT, LotFactory, MaterialFactory, MembershipFactory
 from tests.plans.small_season import AS_OF, small_season
 
@@ -84,14 +87,19 @@ def test_a_ready_plan_counts_only_when_asked(ready):
     assert counted.demand == 20 + line.needed and counted.outlook.most_short == line.needed
 
 
-def test_what_no_plan_could_find_is_wanted(accepted, season):
-    packed = Plan.objects.get(pk=accepted.pk).result
-    gap = {"material": "rail", "length": "3048", "quantity": 3, "house": "north-1", "purpose": "hoops", "reason": "-"}
-    found = packed["plan"] | {"unmet": [gap]}
-    Plan.objects.filter(pk=accepted.pk).update(result=packed | {"plan": found})
+def test_what_a_house_needs_since_its_plan_was_accepted_is_wanted(accepted, season):
+    House.objects.filter(slug="north-1").update(length=FOOT * 52)
     rail = rail_of(accepted.organisation)
-    [found] = [step.change for step in rail.outlook.steps if "found nowhere" in step.change.note]
-    assert (found.day, found.quantity, found.cause) == (NEED_1, 3, Cause.DEMAND)
+    [found] = [step.change for step in rail.outlook.steps if "neither held nor on order" in step.change.note]
+    # One hoop of two sticks more.
+    assert (found.day, found.quantity, found.cause) == (NEED_1, 2, Cause.DEMAND)
+
+
+def test_a_hold_that_was_let_go_is_wanted_again(accepted, user):
+    hold = Reservation.objects.filter(lot__reference="L-1", house__slug="north-1").first()
+    before = rail_of(accepted.organisation).demand
+    release(organisation=accepted.organisation, user=user, reservation=hold, quantity=4)
+    assert rail_of(accepted.organisation).demand == before + 4
 
 
 def test_the_pages_answer(signed_in, accepted):
