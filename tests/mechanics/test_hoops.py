@@ -12,6 +12,7 @@ from scipy.optimize import brentq
 
 from farmbuild.mechanics import (
     GeometryError,
+    Hoop,
     bent_hoop,
     developed_length,
     hoop_over,
@@ -102,11 +103,46 @@ def test_sticks_for_a_span_from_the_fewest_that_reach_to_the_first_with_legs(spa
     assert all(choice.hoop.leg == 0 for choice in choices[:-1])
 
 
+def test_a_pipe_as_long_as_the_span_does_not_stand_over_it():
+    """Over exactly 10 ft one stick of 10 ft lies flat; two make a hoop with legs. Of 20 ft two sticks reach no more
+    than 19 ft 8 in."""
+    ten = float(FOOT * 10)
+    assert [choice.sticks for choice in sticks_for_span(ten, FOOT * 10, INCH * 4)] == [2]
+    assert [choice.sticks for choice in sticks_for_span(ten - 1e-6, FOOT * 10, INCH * 4)] == [1, 2]
+    for most, counts in ((2, []), (3, [3]), (4, [3, 4]), (9, [3, 4])):
+        choices = sticks_for_span(2 * ten, FOOT * 10, INCH * 4, most=most)
+        assert [choice.sticks for choice in choices] == counts
+    # Twelve at most unless more are allowed: 12 x 10 ft less 11 x 4 in are 116 ft 4 in.
+    assert len(sticks_for_span(float(FOOT * 116), FOOT * 10, INCH * 4)) == 1
+    assert sticks_for_span(float(FOOT * 117), FOOT * 10, INCH * 4) == []
+
+
 def test_the_height_follows_the_circle():
     hoop = bent_hoop(math.pi * 1000, 1000)
     assert hoop.height_at(0) == pytest.approx(1000)
     assert hoop.height_at(600) == pytest.approx(800)  # 3-4-5 triangle
-    assert hoop.height_at(1001) == 0
+    assert hoop.height_at(-600) == pytest.approx(800)
+    assert hoop.height_at(1001) == hoop.height_at(-1001) == 0
+
+
+def test_the_height_stands_on_the_legs():
+    """500 mm more pipe at each end: the same circle, 500 mm higher, up to the very end of the span."""
+    hoop = bent_hoop(math.pi * 1000 + 1000, 1000)
+    assert (hoop.span, hoop.leg, hoop.rise) == pytest.approx((2000, 500, 1500))
+    assert hoop.height_at(600) == pytest.approx(1300)
+    assert hoop.height_at(hoop.span / 2) == pytest.approx(500)
+    assert hoop.point_at(200) == pytest.approx((-1000, 200, math.pi / 2))
+    assert hoop.point_at(500) == pytest.approx((-1000, 500, math.pi / 2))
+    assert hoop.point_at(hoop.developed - 200) == pytest.approx((1000, 200, -math.pi / 2))
+    assert hoop.point_at(hoop.developed / 2) == pytest.approx((0, 1500, 0))
+
+
+def test_a_pipe_is_bent_to_a_half_circle_and_no_further():
+    assert bent_hoop(math.pi * 1000, 1000) == Hoop(math.pi * 1000, 1000, math.pi / 2, 0.0)
+    assert bent_hoop(3000, 1000).half_angle == pytest.approx(1.5)
+    assert bent_hoop(4000, 1000).half_angle == math.pi / 2
+    # Over less than 2 / pi of its length a pipe has legs to spare, and the radius is half the span.
+    assert hoop_over(4000, 2000) == bent_hoop(4000, 1000)
 
 
 def test_joints_stand_in_the_middle_of_the_overlap():
@@ -119,8 +155,11 @@ def test_joints_stand_in_the_middle_of_the_overlap():
         (lambda: developed_length(0, FOOT, INCH), "sticks"),
         (lambda: developed_length(2, Decimal(0), Decimal(0)), "stick_length"),
         (lambda: developed_length(2, FOOT, FOOT), "insertion"),
+        (lambda: developed_length(2, FOOT, -INCH), "insertion"),
         (lambda: bent_hoop(3000, 0), "radius"),
+        (lambda: bent_hoop(0, 1000), "stick_length"),
         (lambda: hoop_over(3000, 3000), "span"),
+        (lambda: hoop_over(3000, 0), "span"),
         (lambda: half_angle_for_span(3000, 3000, 3000), "span"),
         (lambda: half_angle_for_span(3000, 3000, math.nan), "span"),
     ],

@@ -43,6 +43,39 @@ def test_the_lever_bar_is_needed_near_the_plain_end():
     assert recipe.lever_from(INCH * 200) == INCH * 9
 
 
+def test_the_lever_bar_is_needed_below_three_feet_of_free_pipe():
+    """At the mark at 84 in a stick of 10 ft leaves 36 in, which is enough; at the next it does not."""
+    recipe = twelve_foot(first_mark=INCH * 12)
+    assert INCH * 84 in recipe.marks
+    assert recipe.lever_from() == INCH * 102
+    assert twelve_foot(first_mark=INCH * 12 + Decimal("0.000001")).lever_from() == INCH * 84 + Decimal("0.000001")
+
+
+def test_marks_stand_inside_the_stick():
+    """12, 30 ... 102 in; one at 120 in would be at the very end."""
+    assert [mark / INCH for mark in twelve_foot(first_mark=INCH * 12).marks] == [12, 30, 48, 66, 84, 102]
+    assert [mark / INCH for mark in twelve_foot(first_mark=Decimal(0), pitch=INCH * 60, stop_gap=INCH).marks] == [0, 60]
+    assert twelve_foot(first_mark=INCH * 12 - Decimal("0.000001")).pulls == 7
+
+
+def test_as_many_marks_as_make_sense():
+    """500 marks of 1/4 in on 125 in."""
+    many = {"stick_length": INCH * 125, "first_mark": Decimal(0), "stop_gap": Decimal(0)}
+    assert twelve_foot(**many, pitch=INCH / 4).pulls == 500
+    with pytest.raises(GeometryError, match="more than 500"):
+        twelve_foot(**many, pitch=INCH / 4 - Decimal("0.000001"))
+
+
+def test_a_pull_stops_short_of_its_pitch_at_most():
+    assert twelve_foot(stop_gap=Decimal(0)).pulls == twelve_foot(stop_gap=INCH * 18 - Decimal("0.000001")).pulls == 7
+
+
+def test_joints_stand_in_the_middle_of_each_overlap():
+    """Sticks of 120 in that slide 4 in into each other: from 116 to 120 in, and 116 in further on."""
+    assert twelve_foot(sticks=3).joints == [INCH * 118, INCH * 234]
+    assert twelve_foot(sticks=1).joints == []
+
+
 @pytest.mark.parametrize(
     ("changes", "part"),
     [
@@ -71,6 +104,20 @@ def test_marks_on_straight_legs_are_not_pulled():
     long = BendRecipe(INCH * 120, 3, INCH * 4, INCH * 79, INCH * 9, INCH * 18)
     assert long.unpulled == [[1, 2, 3], [], [5, 6, 7]]
     assert long.pulls_in_hoop == 15
+
+
+def test_a_mark_where_the_leg_ends_is_pulled():
+    """A radius that leaves legs of 27 in, and marks a hair on either side of where they end."""
+    radius = Decimal(66) * INCH / Decimal(math.pi)
+    stick = BendRecipe(INCH * 120, 1, Decimal(0), radius, INCH * 9, INCH * 18)
+    assert stick.hoop.leg == pytest.approx(float(INCH * 27), abs=1e-9)
+    for nearer, unpulled in ((Decimal("0.001"), [1, 6, 7]), (Decimal("-0.001"), [1, 2, 6, 7])):
+        moved = BendRecipe(INCH * 120, 1, Decimal(0), radius, INCH * 9 + nearer, INCH * 18)
+        assert moved.unpulled == [unpulled]
+    # From the right end: a mark at 93 in leaves 27 in.
+    for nearer, unpulled in ((Decimal("0.001"), [1, 2, 6, 7]), (Decimal("-0.001"), [1, 2, 7])):
+        moved = BendRecipe(INCH * 120, 1, Decimal(0), radius, INCH * 3 + nearer, INCH * 18)
+        assert moved.unpulled == [unpulled]
 
 
 def test_up_to_a_half_circle_every_mark_is_pulled():

@@ -1,6 +1,7 @@
 """Spring-in against the handbook's half circle and a general frame-analysis package."""
 
 import math
+from dataclasses import replace
 
 import pytest
 
@@ -74,3 +75,14 @@ def test_the_elastic_limit_is_where_the_stress_meets_yield():
     assert not spring_in(hoop, RAIL, limit * 0.99).takes_set
     assert spring_in(hoop, RAIL, limit * 1.01).takes_set
     assert spring_in(hoop, RAIL, -limit * 1.01).takes_set
+
+
+def test_stress_at_yield_springs_back_and_a_tube_of_unknown_steel_says_nothing():
+    hoop = arc(90)
+    sprung = spring_in(hoop, RAIL, 100)
+    for inward in (100, -100):
+        assert spring_in(hoop, replace(RAIL, yield_mpa=sprung.stress), inward).takes_set is False
+        assert spring_in(hoop, replace(RAIL, yield_mpa=math.nextafter(sprung.stress, 0)), inward).takes_set is True
+    unknown = spring_in(hoop, replace(RAIL, yield_mpa=None), 100)
+    assert (unknown.takes_set, unknown.elastic_limit) == (None, None)
+    assert unknown.stress == sprung.stress

@@ -71,3 +71,6 @@ def test_section_against_a_section_package(code):
 def test_a_wall_that_fills_the_tube_is_refused():
     with pytest.raises(ValueError, match="does not fit"):
         TubeSection("solid", Decimal(20), Decimal(10))
+    with pytest.raises(ValueError, match="does not fit"):
+        TubeSection("no wall", Decimal(20), Decimal(0))
+    assert TubeSection("nearly solid", Decimal(20), Decimal("9.999")).bore == Decimal("0.002")
