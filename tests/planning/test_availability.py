@@ -100,3 +100,43 @@ def test_an_overdue_delivery_is_not_there_today():
     assert seen.short_on == TODAY
     assert seen.balance == 0
     assert all(step.late for step in seen.steps[1:])
+
+
+def test_of_equal_last_days_the_shorter_way_and_then_the_first_name():
+    needed = TODAY + timedelta(days=20)
+    ends = TODAY + timedelta(days=5)
+    ways = [Way("c", 10, ends), Way("b", 15), Way("a", 15), Way("d", 16)]
+    # Day 5 for all but d: the offer of c ends then, a and b take 15 days.
+    told = look_ahead(on_hand=0, changes=[Change(needed, Cause.DEMAND, 1)], ways=ways, today=TODAY).order_by
+    assert (told.day, told.supplier, told.lead_days, told.days_late) == (ends, "c", 10, 0)
+    told = look_ahead(on_hand=0, changes=[Change(needed, Cause.DEMAND, 1)], ways=ways[1:], today=TODAY).order_by
+    assert (told.day, told.supplier) == (ends, "a")
+
+
+def test_an_offer_can_be_ordered_on_its_last_day():
+    needed = [Change(TODAY + timedelta(days=9), Cause.DEMAND, 1)]
+    for ends, told in ((TODAY, TODAY), (TODAY - timedelta(days=1), None)):
+        order_by = look_ahead(on_hand=0, changes=needed, ways=[Way("a", 1, ends)], today=TODAY).order_by
+        assert (order_by and order_by.day) == told
+
+
+def test_steps_of_one_day_come_first_and_are_taken_after():
+    """Then by the day they were due, and in the order of the causes and of their notes."""
+    ago, on = TODAY - timedelta(days=3), Change
+    rows = [
+        on(TODAY, Cause.RESERVED, 1, "b"),
+        on(TODAY, Cause.DEMAND, 1),
+        on(TODAY, Cause.RESERVED, 1, "a"),
+        on(ago, Cause.DEMAND, 1),
+        on(TODAY, Cause.INCOMING, 4),
+        on(TODAY, Cause.INCOMING, 0),
+    ]
+    seen = look_ahead(on_hand=2, changes=rows, ways=[], today=TODAY)
+    assert [(step.change, step.balance) for step in seen.steps[1:]] == [
+        (rows[4], 6),
+        (rows[3], 5),
+        (rows[1], 4),
+        (rows[2], 3),
+        (rows[0], 2),
+    ]
+    assert [step.late for step in seen.steps] == [False, False, True, False, False, False]

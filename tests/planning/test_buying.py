@@ -18,7 +18,7 @@ from farmbuild.planning.buying.plan import Bought, buy
 from farmbuild.planning.inputs import Offer, PriceBreak, Supplier
 from farmbuild.planning.netting.market import Item, Market
 from farmbuild.planning.netting.plan import Need
-from tests.planning.seasons import AS_OF, BUYER, BY_CODE, feet, offer
+from tests.planning.seasons import AS_OF, BUYER, BY_CODE, feet, inches, offer
 from tests.size import examples
 
 BOLT: Item = ("bolt", None)
@@ -159,6 +159,23 @@ def test_weight_is_of_the_tube() -> None:
     # pi (1.375 - 0.065) 0.065 in2 x 12 in x 0.2836 lb/in3 = 0.9104 lb/ft; 1000 ft = 910.4 lb = 412.9 kg.
     assert float(found.orders[0].weight_kg or 0) == pytest.approx(412.9, abs=0.3)
     assert bought([need(5)], offers, [supplier("a")]).orders[0].weight_kg is None
+
+
+@pytest.mark.parametrize(
+    "unknown", [{"width": None}, {"thickness": None}, {"thickness": inches("0.7")}], ids=["width", "wall", "no bore"]
+)
+def test_weight_is_not_said_for_a_tube_of_unknown_section(unknown: dict[str, Decimal | None]) -> None:
+    rail, post = (Need(f"rail-1-{size}-8", feet(10), 10, day(30), "h", "p") for size in (3, 5))
+    offers = [offer("a", n.material, feet(10), {1: "10"}) for n in (rail, post)]
+    materials = BY_CODE | {rail.material: replace(BY_CODE[rail.material], **unknown)}
+
+    def weight(*needs: Need) -> Decimal | None:
+        found = buy(needs, Market.of(offers, AS_OF), [supplier("a")], materials, BUYER, delivery_site="north")
+        return found.orders[0].weight_kg
+
+    # pi (1.66 - 0.065) 0.065 in2 x 12 in x 0.2836 lb/in3 = 1.1084 lb/ft; 100 ft are 110.8 lb, 50.3 kg.
+    assert weight(post) == Decimal("50.3")
+    assert weight(rail) is weight(rail, post) is None
 
 
 def test_what_nobody_offers_is_an_error_here() -> None:

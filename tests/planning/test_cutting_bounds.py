@@ -193,6 +193,20 @@ def test_a_list_that_is_not_whole_gives_no_bound() -> None:
     assert told == Settled({both[0]: 2}, None)
 
 
+def test_of_too_many_patterns_those_nearest_to_paying_their_way_are_searched() -> None:
+    """Sticks of 10 for 8, two of 6 at 5 and three of 4 at 3: 19 at least. 6 + 4 pays its way, 4 + 4 loses 2."""
+    problem = Problem((6, 4), (2, 3), (Bin(10, 8, None),))
+    dual = dual_bound(problem, [5, 3], [8], 1)
+    pays, loses = Pattern(0, ((0, 1), (1, 1))), Pattern(0, ((1, 2),))
+    one = candidates(Fillings(problem), dual, 22, 1)
+    assert (one.patterns, one.slack, one.whole) == ([pays], 4, False)
+    two = candidates(Fillings(problem), dual, 22, 2)
+    assert (set(two.patterns), two.target, two.whole) == ({pays, loses}, 22, True)
+    # A plan of 20 may lose 1 at most, one below the bound is none at all.
+    assert candidates(Fillings(problem), dual, 19, 1).patterns == [pays]
+    assert candidates(Fillings(problem), dual, 17, 1) == Listed([], 17, -1, whole=True)
+
+
 def test_numbers_too_large_for_the_search_prove_nothing() -> None:
     """Neither a demand nor a target of 2^52 goes into the search; no plan costs less than one stick a piece."""
     many = 1 << 52
@@ -251,6 +265,10 @@ def test_length_is_paid_at_its_cheapest_first() -> None:
     # A place for one piece gives no more length than the longest piece, 6 for 4: dearer than 20 for 10. 15 of cost,
     # and every plan costs a multiple of 2. (One stick full and two single places make 18.)
     assert length_bound(Problem((6, 4), (3, 3), (Bin(40, 4, None, single=True), Bin(20, 10, None)))) == 16
+    # At 2 they are cheaper, 30 of length at 2 for 6: 10.
+    assert length_bound(Problem((6, 4), (3, 3), (Bin(40, 2, None, single=True), Bin(20, 10, None)))) == 10
+    # A place too short for the longest piece gives its own length: 5 of 4 for 1, and 10 at 10 for 20.
+    assert length_bound(Problem((6, 4), (3, 3), (Bin(4, 1, 5, single=True), Bin(20, 10, None)))) == 10
     assert length_bound(Problem((), (), (Bin(20, 10, None),))) == 0
 
 

@@ -199,6 +199,64 @@ def test_lengths_that_come_too_late_are_left_out() -> None:
     assert used == {("soon", feet(10)), ("later", feet(21))}
 
 
+def test_dates_with_different_lengths_add_up_to_one_summary() -> None:
+    """Early: 5 of 4 ft from three 10 ft sticks at 20. Late: one 21 ft stick at 21 holds 5 (240 1/2 of 252 in)."""
+    offers = (
+        offer("pipe", POST, feet(10), {1: "20"}, lead=6),
+        offer("tubes", POST, feet(21), {1: "21"}, lead=60),
+    )
+    houses = (house("soon", TWELVE, need=EARLY), house("later", TWELVE, need=LATE))
+    netting, _ = run([pieces("soon", feet(4), 5), pieces("later", feet(4), 5)], [], season(offers=offers), houses)
+    (summary,) = netting.summaries
+    assert (summary.cost, summary.bound, summary.optimal, summary.kerf) == (81, 81, True, inches("0.125"))
+
+
+def test_what_arrives_on_the_day_is_in_time() -> None:
+    """In 28 days, on 1 March; a day later it is not, unless nothing comes sooner."""
+    soon, late = offer("pipe", POST, feet(10), {1: "9"}, lead=28), offer("tubes", POST, feet(21), {1: "1"}, lead=29)
+    market = Market.of([soon, late, replace(late, ref="dear", length=feet(10))], season().as_of)
+    item = (POST, feet(10))
+    assert market.in_time(item, EARLY) == (soon,)
+    assert market.in_time(item, EARLY - timedelta(days=9)) == (soon,)
+    assert len(market.in_time(item, EARLY + timedelta(days=1))) == 2
+    assert (market.price(item, EARLY, 1), market.price(item, EARLY + timedelta(days=1), 1)) == (9, 1)
+    assert market.stick_lengths(POST, EARLY) == market.stick_lengths(POST, EARLY - timedelta(days=9)) == (feet(10),)
+    assert market.stick_lengths(POST, EARLY + timedelta(days=1)) == (feet(10), feet(21))
+    assert market.in_time(("bolt", None), EARLY) == market.stick_lengths("bolt", EARLY) == ()
+
+
+def test_a_pack_reaches_the_breaks_up_to_its_size() -> None:
+    packed = offer("pipe", "bolt", None, {1: "5", 10: "4", 11: "3"}, pack=10)
+    market = Market.of([packed], season().as_of)
+    assert [market.price(("bolt", None), LATE, n) for n in (1, 10, 11)] == [4, 4, 3]
+
+
+def test_a_stick_too_short_for_the_longest_piece_still_serves_a_short_one() -> None:
+    lots = [lot("OFF", POST, feet(3), 1, offcut=True), lot("EQUAL", POST, feet(2), 1, offcut=True)]
+    only = season(offers=(offer("pipe", POST, feet(10), {1: "20"}),))
+    netting, _ = run([pieces("a", feet(8), 1), pieces("a", feet(2), 2)], lots, only)
+    # 10 ft less 8 ft and a saw cut is too short for 2 ft, so the offcuts, one of them just long enough, save a stick.
+    used = {layout.lot: [p.length for p in layout.pieces] for layout in netting.layouts}
+    assert used == {"": [feet(8)], "OFF": [feet(2)], "EQUAL": [feet(2)]}
+
+
+def test_channel_is_butted_from_the_yard_where_nobody_offers_it() -> None:
+    none = season(offers=())
+    lots = [lot("L1", "channel", feet(12), 3), lot("L2", "channel", feet(7), 1)]
+    rows = [TakeoffRow("a", "channel along the house", "channel", feet(30), 1, "pieces", False, "")]
+    netting, _ = run(rows, lots, none)
+    # 30 ft are 2 sticks of 12 ft and 6 ft.
+    assert sorted((p.length, x.lot) for x in netting.layouts for p in x.pieces) == [
+        (feet(6), "L2"),
+        (feet(12), "L1"),
+    ]
+    assert netting.unmet == []
+    exact = [TakeoffRow("a", "channel along the house", "channel", feet(24), 1, "pieces", False, "")]
+    assert [(x.lot, x.times) for x in run(exact, lots, none)[0].layouts] == [("L1", 2)]
+    whole = [TakeoffRow("a", "channel along the house", "channel", feet(12), 1, "pieces", False, "")]
+    assert [(x.lot, x.times) for x in run(whole, lots, none)[0].layouts] == [("L1", 1)]
+
+
 def test_channel_is_butted_and_counts_to_the_run() -> None:
     rows = [TakeoffRow("a", "channel along the house", "channel", feet(50), 2, "pieces", False, "")]
     netting, _ = run(rows, [])

@@ -15,7 +15,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farmbuild.planning.inputs import Lot, Season
+from farmbuild.planning.inputs import Lot, PriceBreak, Season
 from farmbuild.planning.results import SeasonPlan
 from farmbuild.planning.season.plan import SeasonError, check_season, plan_season
 from tests.planning.seasons import (
@@ -289,3 +289,77 @@ def test_houses_that_cannot_be_built_are_named() -> None:
 def test_a_season_that_makes_no_sense_is_refused(changes: dict[str, object], words: str) -> None:
     with pytest.raises(SeasonError, match=words):
         check_season(season(**changes))
+
+
+MANY = 10_000_000
+LOT = Lot("L1", "lumber-2x4", feet(8), 1, ZERO, "p")
+STEP = Decimal("0.000001")
+
+
+def refused(**changes: object) -> bool:
+    try:
+        check_season(season(**changes))
+    except SeasonError as error:
+        assert all(reason.endswith(".") for reason in error.reasons) and error.houses == ()
+        return True
+    return False
+
+
+@pytest.mark.parametrize(
+    ("field", "least", "most"),
+    [
+        ("quantity", (0, -1), (MANY, MANY + 1)),
+        ("unit_cost", (ZERO, -STEP), (Decimal(MANY), MANY + STEP)),
+        ("length", (STEP, ZERO), (Decimal(MANY), MANY + STEP)),
+    ],
+)
+def test_figures_of_a_lot_at_their_limits(field: str, least: tuple[object, ...], most: tuple[object, ...]) -> None:
+    for passes, fails in (least, most):
+        assert not refused(lots=(replace(LOT, **{field: passes}),))
+        assert refused(lots=(replace(LOT, **{field: fails}),))
+
+
+def test_figures_of_an_offer_at_their_limits() -> None:
+    first = OFFERS[0]
+
+    def breaks(*steps: tuple[int, Decimal]) -> dict[str, object]:
+        return {"offers": (replace(first, breaks=tuple(PriceBreak(*step) for step in steps)),)}
+
+    for field, passes, fails in (("pack", 1, 0), ("pack", MANY, MANY + 1), ("lead_days", 0, -1)):
+        assert not refused(offers=(replace(first, **{field: passes}),))
+        assert refused(offers=(replace(first, **{field: fails}),))
+    for passes, fails in (
+        ([(1, ZERO)], [(1, -STEP)]),
+        ([(1, Decimal(MANY))], [(1, MANY + STEP)]),
+        ([(MANY, ZERO)], [(MANY + 1, ZERO)]),
+        ([(1, ZERO), (2, ZERO)], [(2, ZERO), (2, ZERO)]),
+        ([(1, ZERO), (2, ZERO)], [(2, ZERO), (1, ZERO)]),
+        ([(1, ZERO), (2, STEP)], [(1, ZERO), (2, -STEP)]),
+    ):
+        assert not refused(**breaks(*passes))
+        assert refused(**breaks(*fails))
+
+
+@pytest.mark.parametrize("field", ["delivery_charge", "minimum_order", "free_delivery_from"])
+def test_levels_of_a_supplier_at_their_limits(field: str) -> None:
+    def with_(amount: Decimal | None) -> dict[str, object]:
+        return {"suppliers": (replace(SUPPLIERS[0], **{field: amount}), *SUPPLIERS[1:])}
+
+    for passes in (ZERO, Decimal(MANY), *([None] if field == "free_delivery_from" else [])):
+        assert not refused(**with_(passes))
+    for fails in (-STEP, MANY + STEP):
+        assert refused(**with_(fails))
+
+
+def test_a_saw_may_take_nothing_and_every_end_may_be_kept() -> None:
+    assert not refused(kerf=ZERO, keep_from=ZERO)
+    assert refused(kerf=-STEP)
+    assert refused(keep_from=-STEP)
+
+
+@pytest.mark.parametrize("what", ["materials", "sites", "lots", "suppliers", "offers"])
+def test_nothing_is_listed_twice(what: str) -> None:
+    listed = season(lots=(LOT,))
+    rows = getattr(listed, what)
+    assert not refused(lots=(LOT,))
+    assert refused(**{"lots": (LOT,)} | {what: (*rows, rows[0])})

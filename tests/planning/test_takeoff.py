@@ -151,6 +151,29 @@ def test_common_practice_of_sticks_and_spans(recipe: Recipe, span_ft: int, stick
     assert 0 <= float(free_span(recipe)) / 304.8 - span_ft <= 4
 
 
+def test_without_ground_posts_the_hoop_stands_on_the_ground() -> None:
+    """What is left in the fields of posts that a house does not have counts for nothing."""
+    with_posts, without = house_shape(TWELVE), house_shape(replace(TWELVE, post_material=""))
+    assert (with_posts.post_above, with_posts.post_depth) == (feet(2), feet(2))
+    assert (without.post_above, without.post_depth) == (0, 0)
+    assert without.ridge_height == without.rise == with_posts.ridge_height - feet(2)
+    assert without.height_at(Decimal(0)) == without.rise
+    assert without.spring_in == without.free_span - feet(12)
+
+
+def test_purlins_stand_at_equal_steps_along_the_pipe() -> None:
+    """Four over both sides of 19' 6" of pipe: a third and two thirds of the way from each end to the ridge."""
+    shape = house_shape(replace(TWELVE, side_purlins=4))
+    assert [place.name for place in shape.purlins] == ["ridge", "side", "side", "side", "side"]
+    for place, share in zip(shape.purlins, (1 / 2, 1 / 6, 5 / 6, 1 / 3, 2 / 3), strict=True):
+        x, height, _ = shape.arc.point_at(float(shape.developed) * share)
+        assert float(place.x) == pytest.approx(x, abs=1e-5)
+        assert float(place.height) == pytest.approx(height + float(feet(2)), abs=1e-5)
+    assert house_shape(replace(TWELVE, ridge_purlins=0, side_purlins=0)).purlins == ()
+    assert house_shape(replace(TWELVE, purlin_material="")).purlins == ()
+    assert [p.name for p in house_shape(replace(TWELVE, ridge_purlins=0)).purlins] == ["side", "side"]
+
+
 def test_low_tunnel_has_no_more_than_it_needs() -> None:
     rows = take_off(house("h", LOW), BY_CODE, UnitSystem.IMPERIAL)
     assert [(row.purpose, row.quantity) for row in rows] == [("hoops", 11), ("film over the house", 1)]
