@@ -2,20 +2,12 @@
 
 from __future__ import annotations
 
-import io
-import zipfile
 from datetime import date
 from hashlib import sha256
-from itertools import islice
 
 from farmbuild.buying.bridge import numbered
 from farmbuild.buying.models import PurchaseOrder, SentWorkbook
-from farmbuild.plans.models import Plan
-from farmbuild.plans.selectors import snapshot_of
-from farmbuild.workbooks.services import PlanFile, order_file_name, order_workbook, plan_files
-
-#: The first moment that a zip archive can carry; a moment of making would make equal archives differ.
-ZIP_MOMENT = (1980, 1, 1, 0, 0, 0)
+from farmbuild.workbooks.services import PlanFile, order_file_name, order_workbook
 
 
 class FileChanged(Exception):
@@ -40,7 +32,7 @@ def checked(sent: SentWorkbook) -> PlanFile:
 
 def fresh_file(*, order: PurchaseOrder, order_date: date | None = None) -> PlanFile:
     """``order_date``: as the plan has it, unless given."""
-    season, result = snapshot_of(plan=order.plan)
+    season, result = order.plan.snapshot()
     planned = numbered(result.orders, order.plan.number)[order.number]
     supplier = next(one for one in season.suppliers if one.code == planned.supplier)
     data = order_workbook(
@@ -53,18 +45,3 @@ def fresh_file(*, order: PurchaseOrder, order_date: date | None = None) -> PlanF
         materials={material.code: material for material in season.materials},
     )
     return PlanFile(order_file_name(order.number, supplier), data)
-
-
-def orders_archive(*, plan: Plan) -> PlanFile:
-    """Every order of the plan in one .zip; those that went out as they went out."""
-    sent = {file.order.number: file for file in SentWorkbook.objects.filter(order__plan=plan).select_related("order")}
-    season, result = snapshot_of(plan=plan)
-    # The orders come first; the files after them are not made.
-    files = islice(plan_files(season, result, number_prefix=str(plan.number)), len(result.orders))
-    packed = io.BytesIO()
-    with zipfile.ZipFile(packed, "w", zipfile.ZIP_STORED) as archive:
-        for number, file in zip(numbered(result.orders, plan.number), files, strict=True):
-            if number in sent:
-                file = checked(sent[number])
-            archive.writestr(zipfile.ZipInfo(file.name, ZIP_MOMENT), file.data)
-    return PlanFile(f"orders-{plan.number}.zip", packed.getvalue())

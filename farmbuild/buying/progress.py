@@ -13,7 +13,6 @@ from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.selectors import still_to_come
 from farmbuild.catalogue.models import Material
 from farmbuild.measure import count_noun, join_words
-from farmbuild.plans.selectors import snapshot_of
 from farmbuild.stock.words import noun_of
 
 
@@ -74,7 +73,7 @@ def confirmed_totals(*, order: PurchaseOrder) -> ConfirmedTotals | None:
     said = Q(confirmed_price__isnull=False) | Q(confirmed_quantity__isnull=False)
     if not order.lines.filter(said).exists():
         return None
-    season, _ = snapshot_of(plan=order.plan)
+    season, _ = order.plan.snapshot()
     lines = order.lines.values_list("quantity", "unit_price", "confirmed_quantity", "confirmed_price")
     goods, tax = goods_and_tax(
         [

@@ -7,8 +7,7 @@ from django.db.models import Count, Exists, Max, OuterRef, QuerySet, Sum
 from farmbuild.buying.incoming import incoming_lines, still_to_come
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine, Reply, SentWorkbook
 from farmbuild.orgs.models import Organisation
-from farmbuild.plans.models import Plan
-from farmbuild.plans.selectors import newer_plan
+from farmbuild.sites.models import House
 
 __all__ = [
     "first_to_send",
@@ -17,6 +16,7 @@ __all__ = [
     "lines_of",
     "orders_of",
     "orders_of_plan",
+    "overtaken",
     "receipt_lines_of",
     "receipts_of",
     "replies_of",
@@ -39,13 +39,24 @@ def orders_of(*, organisation: Organisation) -> QuerySet[PurchaseOrder]:
         .annotate(
             line_count=Count("lines"),
             late=Exists(late),
-            overtaken=newer_plan(number="plan__number", plan="plan"),
+            overtaken=overtaken(number="plan__number", plan="plan"),
         )
     )
 
 
-def orders_of_plan(*, plan: Plan) -> QuerySet[PurchaseOrder]:
-    return orders_of(organisation=plan.organisation).filter(plan=plan)
+def overtaken(*, number: str, plan: str) -> Exists:
+    """Whether a later worked-out plan has a house of this plan; to send the orders of both is to buy twice.
+
+    ``number`` and ``plan`` say where the outer query keeps the plan's number and key.
+    """
+    houses = House.objects.filter(plans=OuterRef(plan))
+    later = {"plans__number__gt": OuterRef(number), "plans__organisation": OuterRef("organisation")}
+    return Exists(houses.filter(plans__state="ready", **later).order_by())
+
+
+def orders_of_plan(*, organisation: Organisation, plan: int) -> QuerySet[PurchaseOrder]:
+    """Those of the plan with that key."""
+    return orders_of(organisation=organisation).filter(plan=plan)
 
 
 def lines_of(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from typing import TYPE_CHECKING
 
 from django.db import transaction
 
-from farmbuild.buying.bridge import line_fields, numbered, order_fields
+from farmbuild.buying.bridge import Order, line_fields, numbered, order_fields
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.receiving import Arrival, receive_goods, reverse_receipt
 from farmbuild.buying.sending import cancel_order, close_short, send_order
 from farmbuild.catalogue.selectors import materials_of, suppliers_of
-from farmbuild.plans.models import Plan
-
-if TYPE_CHECKING:
-    from farmbuild.planning.results import Order
+from farmbuild.orgs.models import Organisation
+from farmbuild.sites.models import Site
 
 __all__ = [
     "Arrival",
@@ -34,12 +31,20 @@ class OrderProblem(ValueError):
 
 
 @transaction.atomic
-def record_orders(*, plan: Plan, orders: Collection[Order], currency: str) -> list[PurchaseOrder]:
-    """Write the plan's orders, numbered by the plan and a counter: 7-1, 7-2, in the order of supplier codes.
+def record_orders(
+    *,
+    organisation: Organisation,
+    plan: int,
+    plan_number: int,
+    delivery_site: Site,
+    orders: Collection[Order],
+    currency: str,
+) -> list[PurchaseOrder]:
+    """Write the orders of the plan with that key, numbered by the plan and a counter, in the order of supplier codes:
+    7-1, 7-2.
 
     Raises OrderProblem when a supplier or material of the plan is no longer there under its code.
     """
-    organisation = plan.organisation
     suppliers = {row.code: row for row in suppliers_of(organisation=organisation)}
     materials = {row.code: row for row in materials_of(organisation=organisation)}
     gone = {order.supplier for order in orders} - suppliers.keys()
@@ -52,13 +57,13 @@ def record_orders(*, plan: Plan, orders: Collection[Order], currency: str) -> li
         )
     written = []
     lines: list[PurchaseOrderLine] = []
-    for number, order in numbered(orders, plan.number).items():
+    for number, order in numbered(orders, plan_number).items():
         row = PurchaseOrder(
             organisation=organisation,
-            plan=plan,
+            plan_id=plan,
             number=number,
             supplier=suppliers[order.supplier],
-            delivery_site=plan.delivery_site,
+            delivery_site=delivery_site,
             currency=currency,
             **order_fields(order),
         )

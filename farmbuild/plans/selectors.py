@@ -3,9 +3,10 @@
 from dataclasses import replace
 from datetime import timedelta
 
-from django.db.models import Count, Exists, Min, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import Count, Min, OuterRef, Q, QuerySet, Subquery, Sum
 from django.utils import timezone
 
+from farmbuild.buying.selectors import overtaken
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
@@ -33,22 +34,7 @@ def plans_with_totals(*, organisation: Organisation) -> QuerySet[Plan]:
         order_count=Subquery(one.annotate(n=Count("orders")).values("n")),
         total=Subquery(one.annotate(n=Sum("orders__total")).values("n")),
         order_by=Subquery(one.annotate(n=Min("orders__order_by")).values("n")),
-        overtaken=newer_plan(number="number", plan="pk"),
-    )
-
-
-def newer_plan(*, number: str, plan: str) -> Exists:
-    """Whether a later worked-out plan has a house of this plan; to send the orders of both is to buy twice.
-
-    ``number`` and ``plan`` say where the outer query keeps the plan's number and key.
-    """
-    return Exists(
-        PlanHouse.objects.filter(
-            plan__state=Plan.State.READY,
-            plan__number__gt=OuterRef(number),
-            plan__organisation=OuterRef("organisation"),
-            house__plans=OuterRef(plan),
-        )
+        overtaken=overtaken(number="number", plan="pk"),
     )
 
 
@@ -121,11 +107,6 @@ def _handed_out_since(plan: Plan, then: bridge.Season, now: bridge.Season) -> li
             what = "more" if more > 0 else "less"
             said.append(f"{houses[house]} has {what} {names[material]} in it than it then had.")
     return said
-
-
-def snapshot_of(*, plan: Plan) -> tuple[bridge.Season, bridge.SeasonPlan]:
-    """What a ready plan was asked, and what came out."""
-    return bridge.season_of(plan), bridge.season_plan_of(plan)
 
 
 def accepted_slugs(*, organisation: Organisation) -> set[str]:

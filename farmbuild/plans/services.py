@@ -196,7 +196,14 @@ def _store(plan_id: int, worker: str, result: bridge.SeasonPlan, *, currency: st
     plan.worker = ""
     plan.step_note = ""
     plan.save(update_fields=["result", "result_digest", "state", "worker", "step_note"])
-    record_orders(plan=plan, orders=result.orders, currency=currency)
+    record_orders(
+        organisation=plan.organisation,
+        plan=plan.pk,
+        plan_number=plan.number,
+        delivery_site=plan.delivery_site,
+        orders=result.orders,
+        currency=currency,
+    )
 
 
 def _stop(plan_id: int, worker: str, problem: str) -> None:

@@ -21,7 +21,7 @@ from farmbuild.plans.accepting import NotHeld, accept_plan, release_house, relea
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.reservations import wants_of
 from farmbuild.plans.reserving.services import release
-from farmbuild.plans.selectors import changes_since, snapshot_of
+from farmbuild.plans.selectors import changes_since
 from farmbuild.stock import ledger
 from farmbuild.stock.models import HeldPiece, Lot, Movement, Reservation
 from farmbuild.stock.services import issue_pieces, receive_lot, return_pieces, scrap
@@ -47,7 +47,7 @@ def held(**which):
 
 def test_all_that_the_plan_uses_is_held(accepted):
     plan = accepted
-    _, result = snapshot_of(plan=plan)
+    _, result = plan.snapshot()
     from_lots = sum(row.quantity for row in result.allocations) + sum(x.times for x in result.layouts if x.lot)
     assert from_lots and held(lot__isnull=False) == from_lots
     needed = sum(line.needed for order in result.orders for line in order.lines)
@@ -62,7 +62,7 @@ def test_all_that_the_plan_uses_is_held(accepted):
 
 
 def test_pieces_of_held_sticks_are_those_of_the_cut_plan(accepted):
-    season, result = snapshot_of(plan=accepted)
+    season, result = accepted.snapshot()
     cut = sum(len(layout.pieces) * layout.times for layout in result.layouts)
     assert cut and cut == sum(
         piece.each * piece.reservation.quantity for piece in HeldPiece.objects.select_related("reservation")
@@ -107,7 +107,7 @@ def test_two_plans_never_hold_the_same_stick(season, user):
 
 def test_planned_again_the_houses_own_holds_are_free_and_move_over(season, user, accepted):
     again = plan_of(season, user, as_of=date(2027, 3, 2))
-    assert {lot.ref: lot.quantity for lot in snapshot_of(plan=again)[0].lots}["L-1"] == 20
+    assert {lot.ref: lot.quantity for lot in again.snapshot()[0].lots}["L-1"] == 20
     accept_plan(organisation=season.organisation, user=user, plan=again)
     accepted.refresh_from_db()
     assert accepted.released_at and not Reservation.objects.filter(plan=accepted).exists()
@@ -238,7 +238,7 @@ def test_what_a_closed_order_does_not_bring_is_held_by_nobody_and_planned_again(
     assert held(order_line__order=order) == 0
     assert not list(hold_differences())
     again = plan_of(season, user, as_of=date(2027, 3, 2))
-    bought = snapshot_of(plan=again)[1].orders
+    bought = again.snapshot()[1].orders
     needed = {(row.material, row.length): row.needed for made in bought for row in made.lines}
     assert needed[line.material.code, line.length] == was - 1
     assert needed[other.material.code, other.length] == of_other
@@ -260,7 +260,7 @@ def test_what_is_on_its_way_and_free_goes_to_another_plan(season, user):
     line = next(line for line in PurchaseOrderLine.objects.filter(order__plan=first) if line.quantity > line.needed)
     second = plan_of(season, user, houses=[creek])
     name = f"order {line.order.number} line {line.position}"
-    lots = {lot.ref: lot for lot in snapshot_of(plan=second)[0].lots}
+    lots = {lot.ref: lot for lot in second.snapshot()[0].lots}
     assert lots[name].quantity == line.quantity - line.needed
     assert lots[name].unit_cost == line.unit_price
     assert lots[name].available_from == line.need_by

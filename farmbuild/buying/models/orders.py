@@ -16,7 +16,6 @@ from django.urls import reverse
 from farmbuild.catalogue.models import Material, Supplier
 from farmbuild.common.fields import LengthField
 from farmbuild.orgs.models import OrgOwned
-from farmbuild.plans.models import Plan
 from farmbuild.sites.models import Site
 
 
@@ -44,7 +43,7 @@ class PurchaseOrder(OrgOwned):
     OPEN = (State.SENT, State.PART)
 
     number = models.CharField(max_length=40)
-    plan = models.ForeignKey(Plan, models.PROTECT, related_name="orders")
+    plan = models.ForeignKey("plans.Plan", models.PROTECT, related_name="orders")
     supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="orders")
     delivery_site = models.ForeignKey(Site, models.PROTECT, related_name="+")
     order_by = models.DateField()

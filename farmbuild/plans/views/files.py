@@ -5,8 +5,8 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from django.utils.http import content_disposition_header
 
-from farmbuild.buying.files import orders_archive
 from farmbuild.plans import bridge
+from farmbuild.plans.archives import orders_archive
 from farmbuild.plans.models import Plan
 from farmbuild.plans.views.parts import of_ready_plan
 from farmbuild.workbooks.services import XLSX, cut_list_workbook, leftovers_workbook, takeoff_workbook

@@ -38,7 +38,7 @@ def of_ready_plan(view: Part) -> Part:
         plan = plan_or_404(request, number)
         if plan.state != Plan.State.READY:
             return redirect("plans:plan", number=number)
-        season, result = selectors.snapshot_of(plan=plan)
+        season, result = plan.snapshot()
         plan.changed = bool(selectors.changes_since(plan=plan))
         return view(request, plan, season, result, **kwargs)
 
@@ -135,7 +135,7 @@ def leftovers(request: HttpRequest, plan: Plan, season: bridge.Season, result: b
 
 @of_ready_plan
 def orders(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
-    table = OrderTable(orders_of_plan(plan=plan), exclude=["plan"], orderable=False)
+    table = OrderTable(orders_of_plan(organisation=plan.organisation, plan=plan.pk), exclude=["plan"], orderable=False)
     context = {
         "plan": plan,
         "result": result,

@@ -90,8 +90,8 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
     if plan.state != Plan.State.READY:
         # The page starts what nobody works on; a second start finds the work taken and does nothing.
         return render(request, "plans/working.html", {"plan": plan, "open": selectors.is_open(plan=plan)})
-    season, result = selectors.snapshot_of(plan=plan)
-    orders = orders_of_plan(plan=plan)
+    season, result = plan.snapshot()
+    orders = orders_of_plan(organisation=plan.organisation, plan=plan.pk)
     context = {
         "plan": plan,
         "answer": summary.answer_of(season, result, today=timezone.localdate()),
