@@ -19,7 +19,6 @@ from farmbuild.hoops.models import HoopBatch
 from farmbuild.plans import accepting, bridge, services
 from farmbuild.plans.balance import balances
 from farmbuild.plans.models import Plan, PlanHouse
-from farmbuild.plans.selectors import snapshot_of
 from farmbuild.sites.models import House
 from farmbuild.sites.services import archive_house, bring_back_house
 from farmbuild.stock.cutting import cut_held
@@ -246,4 +245,4 @@ def test_an_accepted_plan_leaves_nothing_to_find(season, user):
     assert PlanHouse.objects.filter(accepted=True).count() == 2
     found = balances(organisation=season.organisation, houses=driven.houses())
     assert not any(balance.short or balance.held_too_much for balance in found.values())
-    assert snapshot_of(plan=Plan.objects.get())[1].unmet == ()
+    assert Plan.objects.get().snapshot()[1].unmet == ()

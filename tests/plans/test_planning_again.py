@@ -14,7 +14,7 @@ from farmbuild.hoops.batches import services as batches
 from farmbuild.plans import coverage, services
 from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.models import Plan
-from farmbuild.plans.selectors import changes_since, snapshot_of
+from farmbuild.plans.selectors import changes_since
 from farmbuild.sites.models import House
 from farmbuild.stock.cutting import cut_sticks
 from farmbuild.stock.models import Lot, Movement
@@ -40,7 +40,7 @@ def again(plan: Plan, user, as_of: date = AS_OF) -> Plan:
 
 
 def short(plan: Plan, material: str = "rail") -> int:
-    return sum(gap.quantity for gap in snapshot_of(plan=plan)[1].shortfalls if gap.material == material)
+    return sum(gap.quantity for gap in plan.snapshot()[1].shortfalls if gap.material == material)
 
 
 def send_and_receive(plan: Plan, user, share: float) -> None:
@@ -94,10 +94,8 @@ def test_bent_hoops_are_not_bought_again(accepted, season, user):
     new = again(accepted, user)
     # 52 needed = 26 bent + what is left in the yard + what is on order.
     assert short(new) == 0
-    assert snapshot_of(plan=new)[1].orders == ()
-    figures = {
-        need.row.house: need for need in coverage.needs_of(*snapshot_of(plan=new)) if need.row.purpose == "hoops"
-    }
+    assert new.snapshot()[1].orders == ()
+    figures = {need.row.house: need for need in coverage.needs_of(*new.snapshot()) if need.row.purpose == "hoops"}
     assert (figures["north-1"].in_house, figures["north-1"].to_buy) == (26, 0)
     assert figures["creek-1"].in_house == 0 and figures["creek-1"].from_yard == 26
     assert changes_since(plan=accepted) == []
@@ -120,7 +118,7 @@ def test_a_house_that_shrinks_says_what_it_has_too_much_of(accepted, season, use
     house = season.houses[0]
     bend_all(house, user)
     House.objects.filter(pk=house.pk).update(length=FOOT * 40)
-    _, result = snapshot_of(plan=again(accepted, user))
+    _, result = again(accepted, user).snapshot()
     assert [(one.house, one.purpose, one.quantity, one.bent) for one in result.too_much] == [
         ("north-1", "hoops", 4, True)
     ]
@@ -129,7 +127,7 @@ def test_a_house_that_shrinks_says_what_it_has_too_much_of(accepted, season, use
 def test_issued_posts_and_cut_pieces_are_in_the_house(accepted, season, user):
     house = season.houses[0]
     given = {"organisation": house.organisation, "user": user}
-    _, result = snapshot_of(plan=accepted)
+    _, result = accepted.snapshot()
     posts = next(row for row in result.takeoff if row.house == house.slug and row.purpose == "ground posts")
     lot = Lot.objects.get(reference="L-2")
     done = cut_sticks(**given, lot=lot, sticks=1, pieces=[posts.length] * 4, house=house)
@@ -137,7 +135,7 @@ def test_issued_posts_and_cut_pieces_are_in_the_house(accepted, season, user):
     new = again(accepted, user)
     need = next(
         need
-        for need in coverage.needs_of(*snapshot_of(plan=new))
+        for need in coverage.needs_of(*new.snapshot())
         if (need.row.house, need.row.purpose) == (house.slug, "ground posts")
     )
     assert need.in_house == 4
@@ -149,10 +147,10 @@ def test_what_comes_back_is_needed_again(accepted, season, user):
     given = {"organisation": house.organisation, "user": user, "house": house}
     lot = Lot.objects.get(reference="L-1")
     issue_pieces(**given, lot=lot, quantity=6, reason="hoops")
-    in_house = snapshot_of(plan=again(accepted, user))[0].in_house
+    in_house = again(accepted, user).snapshot()[0].in_house
     assert [(one.material, one.quantity, one.purpose) for one in in_house] == [("rail", 6, "hoops")]
     return_pieces(**given, lot=lot, quantity=4, reason="too many")
-    assert [one.quantity for one in snapshot_of(plan=again(accepted, user))[0].in_house] == [2]
+    assert [one.quantity for one in again(accepted, user).snapshot()[0].in_house] == [2]
     movement = Movement.objects.filter(kind=Movement.Kind.ISSUE).get()
     assert -movement.quantity == 6
 
