@@ -16,9 +16,9 @@ from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.availability.bridge import Cause
 from farmbuild.plans.availability.selectors import things_of
 from farmbuild.plans.models import Plan
+from farmbuild.plans.reserving.services import release
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Reservation
-from farmbuild.stock.reserving.services import release
 from tests.factories import FOOT, LotFactory, MaterialFactory, MembershipFactory
 from tests.plans.small_season import AS_OF, small_season
 
