@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import json
 import lzma
+import os
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -16,6 +18,8 @@ from django.core.cache import cache
 from django.core.management import call_command
 from django.db import connection
 
+from tests.kept import copy_sqlite
+from tests.postgres import TEMPLATE
 from tests.upgrades.keep import KEPT
 from tests.upgrades.rows import Rows, rows_of
 from tests.upgrades.schema import Definitions, definitions
@@ -34,35 +38,49 @@ class Kept:
 
 
 @pytest.fixture(scope="session")
-def fresh_definitions(django_db_setup, django_db_blocker) -> Definitions:
+def fresh_definitions(new_database, django_db_blocker) -> Definitions:
     """Of a database that was empty before it was migrated."""
-    with django_db_blocker.unblock():
+    name = new_database("fresh", like=TEMPLATE)
+    if connection.vendor == "sqlite":
+        copy_sqlite(Path(name))
+    with django_db_blocker.unblock(), default_database(name):
         return definitions()
 
 
 @pytest.fixture(scope="session", params=COMMITS)
-def upgraded(request, fresh_definitions, django_db_blocker, tmp_path_factory) -> Kept:
+def upgraded(request, new_database, django_db_blocker) -> Kept:
     """What was kept of a commit, migrated to today."""
     commit = request.param
+    name = new_database(f"kept_{commit}")
     script = lzma.decompress((KEPT / f"{commit}.{connection.vendor}.sql.xz").read_bytes()).decode()
-    with django_db_blocker.unblock():
+    with django_db_blocker.unblock(), default_database(name):
         if connection.vendor == "sqlite":
-            name = str(tmp_path_factory.mktemp("kept") / f"{commit}.sqlite3")
             with closing(sqlite3.connect(name)) as file:
                 file.executescript(script)
         else:
-            name = f"kept_{commit}_{connection.settings_dict['NAME']}"
-            with connection._nodb_cursor() as cursor:
-                cursor.execute(f"CREATE DATABASE {connection.ops.quote_name(name)}")
-        with default_database(name):
-            if connection.vendor == "postgresql":
-                with connection.cursor() as cursor:
-                    cursor.execute(script)
-                # The script sets what holds until the connection ends.
-                connection.close()
-            rows = rows_of(connection.introspection.table_names())
-            call_command("migrate", verbosity=0, interactive=False)
+            with connection.cursor() as cursor:
+                cursor.execute(script)
+            # The script sets what holds until the connection ends.
+            connection.close()
+        rows = rows_of(connection.introspection.table_names())
+        call_command("migrate", verbosity=0, interactive=False)
     return Kept(commit, name, rows, json.loads((KEPT / f"{commit}.json").read_text(encoding="utf-8")))
+
+
+@pytest.fixture(scope="session")
+def new_database(tmp_path_factory, django_db_blocker) -> Callable[..., str]:
+    """Makes a database for this process and gives its name; ``like`` is for PostgreSQL alone."""
+
+    def new(name: str, like: str = "template0") -> str:
+        if connection.vendor == "sqlite":
+            return str(tmp_path_factory.mktemp(name) / f"{name}.sqlite3")
+        quote = connection.ops.quote_name
+        name = f"{name}_{os.environ.get('PYTEST_XDIST_WORKER', 'alone')}"
+        with django_db_blocker.unblock(), connection._nodb_cursor() as cursor:
+            cursor.execute(f"CREATE DATABASE {quote(name)} TEMPLATE {quote(like)}")
+        return name
+
+    return new
 
 
 @pytest.fixture
