@@ -35,6 +35,12 @@ CAUTIONS = {
         "Wear eye and ear protection, clamp the stick, and take the burr off: cut pipe is sharp and hot.",
         "eyes, ears, sharp edges",
     ),
+    "sighting": Caution(
+        "Sighting the ridge",
+        "It takes three people: one to sight along the ridge, two to move the hoop, one at each post."
+        " Do not drive hoops home until the ridge has been sighted (common practice, no source).",
+        "three people",
+    ),
     "wind": Caution(
         "Wind",
         "Put film on in still air only. A sheet that catches wind lifts a person. Local codes, the maker's"
