@@ -75,3 +75,14 @@ def test_locks_hold_every_dependency_of_the_project() -> None:
             name = requirement.split("[")[0].split(">")[0].split("<")[0].strip().lower()
             assert f"\n{name}==" in f"\n{locked}" or f"\n{name}[" in f"\n{locked}", (lock, name)
         assert locked.count("--hash=sha256:") >= locked.count("==")
+
+
+def test_no_template_line_is_longer_than_200_characters() -> None:
+    long = [
+        f"{path.relative_to(ROOT)}:{number}"
+        for path in sorted((ROOT / "templates").rglob("*"))
+        if path.is_file()
+        for number, line in enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
+        if len(line) > 200
+    ]
+    assert long == []
