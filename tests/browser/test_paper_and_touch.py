@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
@@ -26,12 +28,18 @@ def test_a_printed_take_off_says_how_each_row_was_worked_out(page_at):
     assert page.locator("table .working[open]").count() == 0
 
 
-def test_a_printed_part_of_a_cut_plan_says_that_it_is_a_part(page_at):
+def test_a_printed_cut_plan_has_every_drawing_and_the_screen_those_of_one_page(page_at):
     page = page_at(820)
-    page.goto("/plans/1/cutting/")
+    page.goto("/plans/1/cutting/?page=2")
+    bundles, headings = page.locator("section.bundle"), page.locator("main h2")
+    whole = int(re.search(r"Drawings 13 to 24 of (\d+)", page.locator("nav.pages").first.inner_text())[1])
+    assert bundles.count() == whole > 24
+    assert sum(bundle.is_visible() for bundle in bundles.all()) == 12
     page.emulate_media(media="print")
-    assert page.get_by_text("Drawings 1 to 12 of").is_visible()
-    assert not page.get_by_role("link", name="After").is_visible()
+    assert sum(bundle.is_visible() for bundle in bundles.all()) == whole
+    assert not page.locator("nav.pages").first.is_visible()
+    shown = [heading.inner_text() for heading in headings.all() if heading.is_visible()]
+    assert len(shown) == len(set(shown))
 
 
 def test_links_and_ticks_of_a_plan_are_large_enough_on_a_phone(page_at):

@@ -124,7 +124,7 @@ def test_foot_sums_every_row_and_rounds_money_before():
 def test_pages_are_links_and_the_current_one_says_so():
     cells = Cells(rendered([row(number) for number in range(60)], "?page=2&site=north"))
     assert cells.of("a", **{"aria-current": "page"})[0][1] == "2"
-    targets = [got["href"] for got, text in cells.of("a") if text in ("Before", "After")]
+    targets = [got["href"] for got, text in cells.of("a") if text in ("Previous", "Next")]
     assert len(targets) == 2
     assert all("site=north" in target for target in targets)
     assert "Rows 26 to 50 of 60" in rendered([row(number) for number in range(60)], "?page=2")

@@ -232,7 +232,7 @@ def more_counts(organisation, start, count):
     fill(CountLine, [CountLine(count=one, lot=lot, place=first, **counted) for lot in lots])
     line = one.lines.order_by("pk").first()
     entry = {name: value for name, value in counted.items() if name != "times"}
-    fill(CountEntry, [CountEntry(line=line, **entry) for _ in range(count)])
+    fill(CountEntry, [CountEntry(line=line, **entry | {"counted": n}) for n in range(count)])
     material = Material.objects.of(organisation).first()
     find = {"count": one, "place": first, "material": material, "quantity": 1, "length": 1000}
     fill(CountFind, [CountFind(**find) for _ in range(count)])
@@ -430,20 +430,24 @@ LISTS = [
 ]
 
 
+def address_of(organisation, address: str) -> str:
+    """With what the organisation has first of each kind, and the day after today."""
+    lot = Lot.objects.of(organisation).values_list("pk", flat=True).first()
+    place = CountPlace.objects.filter(count__organisation=organisation).order_by("pk").first()
+    place = place.place_id if place else Place.objects.of(organisation).values_list("pk", flat=True).first()
+    line = CountLine.objects.filter(count__organisation=organisation).order_by("pk").values_list("pk", flat=True)
+    line = line.first()
+    house = House.objects.of(organisation).values_list("slug", flat=True).first()
+    material = Lot.objects.of(organisation).values_list("material__code", flat=True).first()
+    tomorrow = f"{timezone.now() + timedelta(days=1):%Y-%m-%d}"
+    return address.format(lot=lot, place=place, line=line, house=house, material=material, tomorrow=tomorrow)
+
+
 @pytest.mark.parametrize(("address", "more"), LISTS, ids=[address for address, _ in LISTS])
 def test_a_list_costs_the_same_at_any_length(signed_in, organisation, address, more):
     def queries() -> int:
-        lot = Lot.objects.of(organisation).values_list("pk", flat=True).first()
-        place = CountPlace.objects.filter(count__organisation=organisation).order_by("pk").first()
-        place = place.place_id if place else Place.objects.of(organisation).values_list("pk", flat=True).first()
-        line = CountLine.objects.filter(count__organisation=organisation).order_by("pk").values_list("pk", flat=True)
-        line = line.first()
-        house = House.objects.of(organisation).values_list("slug", flat=True).first()
-        material = Lot.objects.of(organisation).values_list("material__code", flat=True).first()
-        named = {"lot": lot, "place": place, "line": line, "house": house, "material": material}
-        tomorrow = f"{timezone.now() + timedelta(days=1):%Y-%m-%d}"
         with CaptureQueriesContext(connection) as asked:
-            answer = signed_in.get(address.format(tomorrow=tomorrow, **named))
+            answer = signed_in.get(address_of(organisation, address))
         assert answer.status_code == 200
         return len(asked)
 

@@ -87,7 +87,10 @@ def cutting(request: HttpRequest, plan: Plan, season: bridge.Season, result: bri
     bundles = [bundle for bundle in every if wanted in ("", bundle.material.code)]
     page = Paginator(bundles, DRAWINGS_A_PAGE).get_page(request.GET.get("page"))
     longest = cut_bundles.longest_sticks(result)
-    drawn = [(bundle, stick_drawing(bundle, request.organisation, longest[bundle.material.code])) for bundle in page]
+    drawn = [
+        (row, stick_drawing(row.bundle, request.organisation, longest[row.bundle.material.code]))
+        for row in cut_bundles.rows_of(bundles, page.start_index(), page.end_index())
+    ]
     proofs = summary.cut_proofs(season, result)
     context = {
         "plan": plan,
