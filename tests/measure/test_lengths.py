@@ -152,6 +152,53 @@ def test_what_is_shown_is_within_half_a_step(length):
         assert abs(parse_length(format_length(length, system), Unit.INCH) - length) <= half_step
 
 
+@pytest.mark.parametrize(
+    ("text", "refused"), [("10000 m", False), ("10000.000001 mm", False), ("10000.000000001 m", True)]
+)
+def test_up_to_ten_kilometres(text, refused):
+    if refused:
+        with pytest.raises(LengthError, match="longer than any stick or house"):
+            parse_length(text, Unit.FOOT)
+    else:
+        assert parse_length(text, Unit.FOOT) <= 10_000_000
+
+
+def test_up_to_sixty_characters():
+    assert parse_length("0" * 57 + "3mm", Unit.FOOT) == 3
+    with pytest.raises(LengthError, match="61 characters long"):
+        parse_length("0" * 58 + "3mm", Unit.FOOT)
+
+
+@pytest.mark.parametrize(
+    ("millimetres", "metric", "imperial"),
+    [
+        ("0.499999", "0 mm", '0"'),
+        ("0.5", "1 mm", '0"'),
+        ("0.79375", "1 mm", '1/16"'),
+        ("0.793749", "1 mm", '0"'),
+        ("-0.79375", "-1 mm", '-1/16"'),
+        ("-2.5", "-3 mm", '-1/8"'),
+        ("2.5", "3 mm", '1/8"'),
+        ("25.4", "25 mm", '1"'),
+        ("304.8", "305 mm", "1'"),
+        ("304.00625", "304 mm", "1'"),
+        ("330.2", "330 mm", "1' 1\""),
+        ("309.5625", "310 mm", "1' 3/16\""),
+        ("1234567.5", "1,234,568 mm", "4050' 5\""),
+    ],
+)
+def test_shown_half_up(millimetres, metric, imperial):
+    length = Decimal(millimetres)
+    assert format_length(length, UnitSystem.METRIC) == metric
+    assert format_length(length, UnitSystem.IMPERIAL) == imperial
+
+
+def test_shown_to_coarser_steps():
+    """3 3/16 in is nearest to 3 1/4 by quarters; 3 1/8 lies between and goes up."""
+    for inches, quarters in (("3.1875", '3 1/4"'), ("3.125", '3 1/4"'), ("3.0625", '3"'), ("11.9", "1'")):
+        assert format_length(Decimal(inches) * Decimal("25.4"), UnitSystem.IMPERIAL, sixteenths=4) == quarters
+
+
 def test_both_systems_side_by_side():
     assert format_both(Decimal("2222.5"), UnitSystem.IMPERIAL) == ("7' 3 1/2\"", "2,223 mm")
     assert format_both(Decimal("2222.5"), UnitSystem.METRIC) == ("2,223 mm", "7' 3 1/2\"")

@@ -21,7 +21,14 @@ from farmbuild.measure import (
 
 @pytest.mark.parametrize(
     ("amount", "currency", "rounded"),
-    [("2.345", "USD", "2.35"), ("2.355", "EUR", "2.36"), ("2.5", "JPY", "3"), ("2.3455", "KWD", "2.346")],
+    [
+        ("2.345", "USD", "2.35"),
+        ("2.355", "EUR", "2.36"),
+        ("2.5", "JPY", "3"),
+        ("2.3455", "KWD", "2.346"),
+        ("2.3449", "USD", "2.34"),
+        ("-2.345", "USD", "-2.35"),
+    ],
 )
 def test_half_up_to_the_coins_of_the_currency(amount, currency, rounded):
     assert round_money(Decimal(amount), currency) == Decimal(rounded)
@@ -73,6 +80,23 @@ def test_read_as_people_write_it(text):
 def test_what_is_no_amount_is_refused(text):
     with pytest.raises(MoneyError, match="Type it like"):
         parse_money(text, "USD")
+
+
+def test_read_up_to_the_most_there_is():
+    assert parse_money("999999999999.99", "USD") == Decimal("999999999999.99")
+    assert parse_money("1.2345", "USD") == Decimal("1.2345")
+    assert parse_money("1.234567", "USD", most_places=6) == Decimal("1.234567")
+    assert parse_money("12 CHF", "CHF") == parse_money("CHF 12", "CHF") == 12
+
+
+def test_half_a_coin_is_no_coin():
+    assert (to_minor(Decimal("1.25"), "USD"), to_minor(Decimal(12), "JPY"), to_minor(Decimal("0.5"), "KWD")) == (
+        125,
+        12,
+        500,
+    )
+    with pytest.raises(ValueError, match="not a whole number of coins"):
+        to_minor(Decimal("1.255"), "USD")
 
 
 @given(st.integers(-(10**12), 10**12), st.sampled_from(["USD", "JPY", "KWD"]))

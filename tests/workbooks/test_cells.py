@@ -17,6 +17,7 @@ from farmbuild.workbooks.cells import (
     as_date,
     as_length,
     as_money,
+    as_number,
     as_quantity,
     as_text,
 )
@@ -96,18 +97,66 @@ def test_length_refuses(value: object, words: str) -> None:
         as_length(Cell(value), Unit.FOOT)
 
 
-@pytest.mark.parametrize(("value", "amount"), [(12.5, "12.5"), ("12.50", "12.50"), (12.1 * 3, "36.3"), (0, "0")])
+def test_quantity_from_the_least_to_the_most() -> None:
+    assert [as_quantity(Cell(n), least=3, most=5) for n in (3, 5)] == [3, 5]
+    with pytest.raises(CellError, match=r"2 is too small\. Type a whole number of at least 3\."):
+        as_quantity(Cell(2), least=3, most=5)
+    with pytest.raises(CellError, match=r"6 is too large\. Type a whole number of at most 5\."):
+        as_quantity(Cell(6), least=3, most=5)
+    with pytest.raises(CellError, match="for example 5"):
+        as_quantity(Cell(None), least=3, most=5)
+    with pytest.raises(CellError, match="for example 20"):
+        as_quantity(Cell(None), least=20)
+    assert as_quantity(Cell(999_999_999)) == 999_999_999
+    with pytest.raises(CellError, match="too large"):
+        as_quantity(Cell(1_000_000_000))
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [("+5", "5"), ("5.", "5"), (".5", "0.5"), ("123456789012345", "123456789012345"), ("-0.25", "-0.25")],
+)
+def test_plain_numbers(text: str, number: str) -> None:
+    assert as_number(Cell(text), example="12") == Decimal(number)
+
+
+@pytest.mark.parametrize("text", ["1234567890123456", "1.2.3", "--1", ".", "1 000", "½"])
+def test_what_is_no_plain_number(text: str) -> None:
+    with pytest.raises(CellError, match="is not a plain number"):
+        as_number(Cell(text), example="12")
+
+
+@pytest.mark.parametrize(
+    ("value", "amount"),
+    [(12.5, "12.5"), ("12.50", "12.50"), (12.1 * 3, "36.3"), (0, "0"), ("999999999.9999", "999999999.9999")],
+)
 def test_money(value: object, amount: str) -> None:
     assert as_money(Cell(value)) == Decimal(amount)
 
 
 @pytest.mark.parametrize(
     ("value", "words"),
-    [(-1, "below zero"), ("$12", "plain number"), ("1.23456", "more than 4 decimals"), (10**9, "too large")],
+    [
+        (-1, "below zero"),
+        ("-0.0001", "below zero"),
+        ("$12", "plain number"),
+        ("1.23456", "“1.23456” has more than 4 decimals"),
+        (1.23456, "“1.23456” has more than 4 decimals"),
+        (1.00001, "“1.00001” has more than 4 decimals"),
+        ("1.00000000001", "more than 4 decimals"),
+        (10**9, "too large"),
+    ],
 )
 def test_money_refuses(value: object, words: str) -> None:
     with pytest.raises(CellError, match=words):
         as_money(Cell(value))
+
+
+def test_money_with_as_many_places_as_are_asked_for() -> None:
+    assert as_money(Cell("12.34"), places=2) == Decimal("12.34")
+    for value in ("12.345", 12.345):
+        with pytest.raises(CellError, match=r"has more than 2 decimals\. Type at most 2"):
+            as_money(Cell(value), places=2)
 
 
 @pytest.mark.parametrize("value", [DAY, NOON, DAY.date(), "2027-05-12"])
@@ -143,10 +192,38 @@ def test_text_keeps_every_script_and_refuses_what_cannot_be_printed() -> None:
     assert as_text(Cell(7.0)) == "7"
     with pytest.raises(CellError, match="cannot be printed"):
         as_text(Cell("bell\x07"))
-    with pytest.raises(CellError, match="201 characters"):
+    assert as_text(Cell("a" * 200)) == "a" * 200
+    assert as_text(Cell("two\nlines\tand a tab")) == "two\nlines\tand a tab"
+    with pytest.raises(CellError, match="201 characters; 200 is the most"):
         as_text(Cell("a" * 201))
+    with pytest.raises(CellError, match="4 characters; 3 is the most"):
+        as_text(Cell("long"), most=3)
     with pytest.raises(CellError, match="turned this into the date"):
         as_text(Cell(DAY))
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [
+        (None, ""),
+        (True, "yes"),
+        (False, "no"),
+        (7.50, "7.5"),
+        (100.0, "100"),
+        (1e22, "10000000000000000000000"),
+        (DAY, "2027-05-12"),
+        (NOON, "2027-05-12 12:00:00"),
+        (" rail ", "rail"),
+    ],
+)
+def test_a_cell_is_quoted_as_it_shows(value: object, text: str) -> None:
+    assert (Cell(value).text, Cell(value).blank) == (text, not text)
+
+
+def test_a_long_cell_is_quoted_in_part() -> None:
+    for text, quoted in (("a" * 40, "a" * 40), ("a" * 41, "a" * 39 + "…")):
+        with pytest.raises(CellError, match=f"^“{quoted}” is not a plain number"):
+            as_number(Cell(text), example="12")
 
 
 @given(st.decimals(min_value=0, max_value=10**8, places=4))

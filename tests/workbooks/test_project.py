@@ -155,9 +155,34 @@ def put(sheet: str, name: str, value: object, row: int = 4) -> Callable[[object]
     return lambda book: setattr(book[sheet].cell(row, column(sheet, name)), "value", value)
 
 
+def answer(heading: str, value: object) -> Callable[[object], None]:
+    row = layout.HEADING_ROW + 1 + [field.heading for field in layout.PROJECT].index(heading)
+    return lambda book: setattr(book["Project"].cell(row, 2), "value", value)
+
+
+def also(*changes: Callable[[object], None]) -> Callable[[object], None]:
+    return lambda book: [change(book) for change in changes]
+
+
 @pytest.mark.parametrize(
     ("change", "said"),
     [
+        (answer("Tax, percent", "100.000001"), "Project, row 10, Tax, percent: 100.000001 is more than 100."),
+        (answer("Your name", None), "Project, row 4, Your name: This cell is empty."),
+        (answer("Your address", "a" * 2001), "Project, row 5, Your address: This text has 2001 characters"),
+        (lambda book: book["Project"].cell(7, 1, "Measures"), "Project, Units: There is no row “Units”. Add it."),
+        (put("Offers", "pack", 0), "Offers, row 4, "),
+        (put("Offers", "from_2", None), "Offers, row 4, From quantity 2: This cell is empty. Type from how many"),
+        (
+            also(put("Offers", "from_1", 5), put("Offers", "from_2", 5)),
+            "Offers, row 4, From quantity 2: Price steps have to rise: 5 is not more than 5.",
+        ),
+        (
+            also(put("Offers", "from_3", 4), put("Offers", "price_3", 1)),
+            "Offers, row 4, From quantity 3: Price steps have to rise: 4 is not more than",
+        ),
+        (put("Offers", "price_2", None), "Offers, row 4, Price of one 2: This cell is empty."),
+        (put("Recipes", "tube", "rail-1-3-9"), "Recipes, row 4, Tube: “rail-1-3-9” is not on the sheet Materials. Did"),
         (put("Houses", "length", "very long"), "Houses, row 4, House length: “very long” cannot be read as a length"),
         (put("Houses", "length", -3), "Houses, row 4, House length: A length cannot be below zero"),
         (put("Houses", "length", None), "Houses, row 4, House length: This cell is empty. Type a length"),
@@ -203,6 +228,38 @@ def test_all_problems_are_told_at_once_in_the_order_of_the_sheets() -> None:
 
     problems = spoiled(change)
     assert [text.split(",")[0] for text in problems] == ["Materials", "Houses", "Houses", "Stock"]
+
+
+def test_the_most_that_a_cell_may_hold_is_read() -> None:
+    book = load_workbook(io.BytesIO(write_project(small_season())))
+    also(
+        answer("Tax, percent", 100),
+        answer("Your address", "a" * 2000),
+        put("Offers", "price_1", "0.123456"),
+        put("Offers", "from_1", None),
+        put("Stock", "quantity", 0),
+    )(book)
+    out = io.BytesIO()
+    book.save(out)
+    read = read_project(out.getvalue(), "season.xlsx")
+    assert (read.buyer.tax_percent, read.buyer.address) == (100, "a" * 2000)
+    first = read.offers[0].breaks[0]
+    assert (first.from_quantity, first.unit_price) == (1, Decimal("0.123456"))
+    assert read.lots[0].quantity == 0
+
+
+def test_a_fault_of_a_recipe_is_told_once_and_its_houses_are_looked_at_later() -> None:
+    problems = spoiled(also(put("Recipes", "insertion", "11'"), put("Houses", "recipe", "12 ft", 5)))
+    assert [text.split(":")[0] for text in problems] == ["Recipes, row 4, Insertion"]
+    problems = spoiled(also(put("Recipes", "radius", "?"), put("Houses", "post_depth", "9'")))
+    assert [text.split(":")[0] for text in problems] == ["Recipes, row 4, Bend radius"]
+
+
+def test_progress_is_told_sheet_by_sheet() -> None:
+    said: list[tuple[int, int, str]] = []
+    read_project(write_project(small_season()), "season.xlsx", progress=lambda *told: said.append(told))
+    count = len(layout.SHEETS)
+    assert said == [(n, count, f"Reading the sheet {sheet.title}") for n, sheet in enumerate(layout.SHEETS, 1)]
 
 
 def test_rows_marked_as_example_and_empty_rows_are_left_out() -> None:

@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.workbooks import packages
-from farmbuild.workbooks.reading import WorkbookError, as_date, as_quantity, read_table
+from farmbuild.workbooks.reading import Book, WorkbookError, as_date, as_quantity, read_table
 from tests.size import examples
 from tests.workbooks.books import patched, xlsx
 
@@ -42,6 +42,46 @@ def test_table_is_found_under_a_title_whatever_the_order_and_case() -> None:
         (6, "emt", 7),
     ]
     assert table.rows[0]["length"].blank
+
+
+def test_headings_are_looked_for_in_twenty_rows() -> None:
+    head = [["Material", "Quantity"], ["rail", 1]]
+    assert read(xlsx([["note"]] * 19 + head)).heading_row == 20
+    assert "needs columns headed “Material” and “Quantity”. The headings found are “note”." in refused(
+        xlsx([["note"]] * 20 + head)
+    )
+    assert "has nothing in its first 20 rows" in refused(xlsx([[]] * 20 + head))
+
+
+def test_columns_up_to_the_256th_are_read() -> None:
+    def wide(at: int) -> bytes:
+        return xlsx([["Material", *[None] * (at - 2), "Quantity"], ["rail", *[None] * (at - 2), 7]])
+
+    table = read(wide(256))
+    assert (table.columns["quantity"], table.rows[0]["quantity"].value) == ("IV", 7)
+    assert "needs a column headed “Quantity”" in refused(wide(257))
+
+
+def test_what_stands_over_the_headings_is_kept_apart() -> None:
+    book = Book(xlsx([["Our yard"], ["at the creek", 5], ["Material", "Quantity"], ["rail", 1]]), "stock.xlsx")
+    above = book.above(book.table(headings=HEADINGS, required=REQUIRED))
+    assert [[cell.text for cell in row] for row in above] == [["Our yard"], ["at the creek", "5"]]
+
+
+def test_the_row_with_the_most_headings_is_the_one_that_lacks_some() -> None:
+    assert refused(xlsx([["Length"], ["Item", "Length"], ["Length"]])) == (
+        "The sheet “Stock” of stock.xlsx needs a column headed “Quantity”. The headings found are “Item” and “Length”."
+    )
+
+
+def test_the_delimiter_is_the_one_that_makes_the_most_headings() -> None:
+    table = read(b"Material;Quantity;Length, in;Width, in\nrail, grey;5;2,5;1\n", "lots.csv")
+    assert (table.rows[0]["material"].text, table.rows[0]["quantity"].text) == ("rail, grey", "5")
+
+
+def test_without_required_fields_any_one_is_enough() -> None:
+    table = read_table(xlsx([["x"], ["Length"], ["3 m"]]), "a.xlsx", headings=HEADINGS, required=())
+    assert (table.heading_row, len(table.rows)) == (2, 1)
 
 
 def test_first_sheet_with_the_headings_is_taken_and_a_named_one_is_kept_to() -> None:
