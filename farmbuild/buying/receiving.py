@@ -13,7 +13,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
-from farmbuild.buying.reserving.services import lift, pass_to_lots, put_back
+from farmbuild.buying.reserving.services import attach_to_lines, detach_from_lots, move_reservations_to_lots
 from farmbuild.buying.sending import State, hold_order, settle_state
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.measure import count_noun
@@ -114,7 +114,7 @@ def receive_goods(
     )
     lot_of = {arrival.line: lot for arrival, lot in zip(whole, lots, strict=True)}
     # Before the lines count what came: no more of a line is held than is still to come.
-    pass_to_lots(arrived=lot_of)
+    move_reservations_to_lots(arrived=lot_of)
     ReceiptLine.objects.bulk_create(
         ReceiptLine(
             receipt=receipt,
@@ -235,7 +235,7 @@ def reverse_receipt(*, organisation: Organisation, user: User | None, receipt: R
     )
     back.clean_fields(exclude=["organisation", "order", "reverses", "by"])
     back.save()
-    held = lift(lots={line.lot_id: line.order_line_id for line in lines if line.lot_id})
+    held = detach_from_lots(lots={line.lot_id: line.order_line_id for line in lines if line.lot_id})
     take_back_receipt(
         organisation=organisation,
         user=user,
@@ -258,6 +258,6 @@ def reverse_receipt(*, organisation: Organisation, user: User | None, receipt: R
     PurchaseOrderLine.objects.filter(receipt_lines__receipt=wrong).exclude(closed_at=None).update(
         closed_at=None, closed_by=None, closed_reason=""
     )
-    put_back(held)
+    attach_to_lines(held)
     settle_state(current)
     return back

@@ -11,7 +11,7 @@ from django.utils import timezone
 
 from farmbuild.buying.files import fresh_file
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, SentWorkbook
-from farmbuild.buying.reserving.services import let_go_of_lines
+from farmbuild.buying.reserving.services import release_lines
 from farmbuild.orgs.models import Organisation, User
 
 State = PurchaseOrder.State
@@ -84,7 +84,7 @@ def cancel_order(*, organisation: Organisation, user: User | None, order: Purcha
             f"Goods of order {current.number} have come, so it cannot be cancelled. "
             "Close what is still to come, or reverse the receipts first."
         )
-    let_go_of_lines(lines=list(current.lines.filter(reserved__gt=0).values_list("pk", flat=True)))
+    release_lines(lines=list(current.lines.filter(reserved__gt=0).values_list("pk", flat=True)))
     current.state, current.cancelled_at, current.cancelled_by = State.CANCELLED, timezone.now(), user
     current.cancel_reason = reason
     current.full_clean(exclude=["plan", "supplier", "delivery_site", "organisation"])
@@ -114,7 +114,7 @@ def close_short(
     waiting = [row.pk for row in rows.only("quantity", "arrived", "damaged", "closed_at") if row.to_come]
     if not waiting:
         raise ValidationError("Nothing more is to come there.")
-    let_go_of_lines(lines=waiting)
+    release_lines(lines=waiting)
     for start in range(0, len(waiting), 500):
         PurchaseOrderLine.objects.filter(pk__in=waiting[start : start + 500]).update(
             closed_at=timezone.now(), closed_by=user, closed_reason=reason[:200]

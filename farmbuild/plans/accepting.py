@@ -19,12 +19,12 @@ from farmbuild.buying.reserving.services import lock_sources
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
-from farmbuild.plans.reservations import Want, wants_of
-from farmbuild.plans.reserving.services import let_go
+from farmbuild.plans.reserving.services import release_houses
+from farmbuild.plans.reserving.wanted import WantedReservation, wanted_reservations
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Reservation
 from farmbuild.stock.reserving.consuming import holders_in_words
-from farmbuild.stock.reserving.services import Piece, Wanted, hold
+from farmbuild.stock.reserving.services import NewReservation, ReservedPiece, reserve
 
 #: A house that gets pieces back at the same moment is asked so many times.
 TRIES = 5
@@ -34,13 +34,13 @@ TRIES = 5
 class Missing:
     """``missing`` of ``quantity`` can no longer be held; ``source`` is where the plan takes them from."""
 
-    want: Want
+    want: WantedReservation
     source: str
     missing: int
     holders: str
 
 
-class NotHeld(ValidationError):
+class NotReserved(ValidationError):
     """Nothing of the plan is held; ``rows`` say what is not free."""
 
     def __init__(self, rows: list[Missing]) -> None:
@@ -48,7 +48,7 @@ class NotHeld(ValidationError):
         self.rows = rows
 
 
-def _hold_organisation(organisation: Organisation) -> Organisation:
+def _lock_organisation(organisation: Organisation) -> Organisation:
     """Plans are accepted and released one after the other."""
     return Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
 
@@ -59,11 +59,11 @@ def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
 
     Raises NotHeld, or ValidationError when it is not worked out or holds already; nothing is changed then.
     """
-    organisation = _hold_organisation(organisation)
+    organisation = _lock_organisation(organisation)
     current = Plan.objects.of(organisation).defer("inputs", "result").get(pk=plan.pk)
     if current.state != Plan.State.READY:
         raise ValidationError("Only a plan that is worked out can be accepted.")
-    if current.holds:
+    if current.is_accepted:
         raise ValidationError(f"Plan {current.number} is accepted already.")
     houses = {house.slug: house for house in current.houses.select_related("site")}
     if gone := [house.name for house in houses.values() if house.archived_at or house.site.archived_at]:
@@ -71,30 +71,30 @@ def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     sources = _Sources(organisation, current)
     # Everything is locked before the houses let go, and seen again afterwards.
     sources.count(houses=[house.pk for house in houses.values()])
-    _let_go(houses=houses.values(), user=user)
+    _release_houses(houses=houses.values(), user=user)
     sources.count()
     wanted, missing = [], []
-    for want in wants_of(bridge.season_of(current), bridge.season_plan_of(current)):
-        given, short = sources.give(want, houses)
+    for want in wanted_reservations(bridge.season_of(current), bridge.season_plan_of(current)):
+        given, short = sources.reserve_from(want, houses)
         wanted += given
         missing += [short] if short else []
     if missing:
-        raise NotHeld(missing)
+        raise NotReserved(missing)
     current.accepted_at, current.accepted_by, current.released_at = timezone.now(), user, None
     current.save(update_fields=["accepted_at", "accepted_by", "released_at"])
     PlanHouse.objects.filter(plan=current).update(accepted=True)
-    hold(organisation=organisation.pk, plan=current.pk, user=user.pk, wanted=wanted)
+    reserve(organisation=organisation.pk, plan=current.pk, user=user.pk, wanted=wanted)
     return current
 
 
 @transaction.atomic
 def release_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     """Everything that the plan holds is free again. Raises ValidationError when it holds nothing."""
-    organisation = _hold_organisation(organisation)
+    organisation = _lock_organisation(organisation)
     current = Plan.objects.of(organisation).defer("inputs", "result").get(pk=plan.pk)
-    if not current.holds:
+    if not current.is_accepted:
         raise ValidationError(f"Plan {current.number} holds nothing.")
-    _let_go(houses=House.objects.filter(pk__in=_accepted(current)), user=user)
+    _release_houses(houses=House.objects.filter(pk__in=_accepted(current)), user=user)
     current.refresh_from_db(fields=["released_at"])
     return current
 
@@ -105,11 +105,11 @@ def release_house(*, organisation: Organisation, user: User, house: House) -> Pl
 
     Raises ValidationError when it holds nothing.
     """
-    organisation = _hold_organisation(organisation)
+    organisation = _lock_organisation(organisation)
     row = PlanHouse.objects.filter(house=house, house__organisation=organisation, accepted=True).first()
     if row is None:
         raise ValidationError(f"{house.name} is in no accepted plan, so it holds nothing.")
-    _let_go(houses=[house], user=user)
+    _release_houses(houses=[house], user=user)
     return Plan.objects.defer("inputs", "result").get(pk=row.plan_id)
 
 
@@ -117,23 +117,23 @@ def _accepted(plan: Plan) -> list[int]:
     return list(PlanHouse.objects.filter(plan=plan, accepted=True).values_list("house", flat=True))
 
 
-def _let_go(*, houses: Iterable[House], user: User) -> None:
+def _release_houses(*, houses: Iterable[House], user: User) -> None:
     """Houses leave the accepted plans that they are in; a plan without houses left is released."""
     by_plan: dict[int, list[int]] = {}
     for plan, house in PlanHouse.objects.filter(house__in=list(houses), accepted=True).values_list("plan", "house"):
         by_plan.setdefault(plan, []).append(house)
     for plan in Plan.objects.filter(pk__in=by_plan).defer("inputs", "result").order_by("pk"):
-        _leave(plan, by_plan[plan.pk])
+        _release_from_plan(plan, by_plan[plan.pk])
         if not _accepted(plan):
             Plan.objects.filter(pk=plan.pk).update(released_at=timezone.now())
 
 
-def _leave(plan: Plan, houses: Collection[int]) -> None:
+def _release_from_plan(plan: Plan, houses: Collection[int]) -> None:
     """Pieces that come back are held again, perhaps just now; the database sees it, and what came is let go too."""
     for _ in range(TRIES):
         try:
             with transaction.atomic():
-                let_go(plan=plan, houses=houses)
+                release_houses(plan=plan, houses=houses)
                 PlanHouse.objects.filter(plan=plan, house__in=houses).update(accepted=False)
         except IntegrityError:
             continue
@@ -182,7 +182,9 @@ class _Sources:
         self.free_lot = {pk: lot.free for pk, lot in self.lots.items()}
         self.free_line = {pk: line.to_come - line.reserved for pk, line in self.lines.items()}
 
-    def give(self, want: Want, houses: dict[str, House]) -> tuple[list[Wanted], Missing | None]:
+    def reserve_from(
+        self, want: WantedReservation, houses: dict[str, House]
+    ) -> tuple[list[NewReservation], Missing | None]:
         """Holds for what is wanted, and what is missing."""
         left, given = want.quantity, []
         places = self._places(want)
@@ -196,7 +198,7 @@ class _Sources:
             given.append(self._wanted(want, taken, houses, **{kind: key}))
         return given, self._missing(want, left, places) if left else None
 
-    def _places(self, want: Want) -> list[tuple[str, int]]:
+    def _places(self, want: WantedReservation) -> list[tuple[str, int]]:
         if want.source and want.source not in self.named:
             return [("lot", self.refs[want.source])] if want.source in self.refs else []
         lines = [self.named[want.source]] if want.source else self.own.get((want.material, want.length), [])
@@ -204,11 +206,13 @@ class _Sources:
         came = [("lot", lot) for line in lines for lot in self.came.get(line, [])]
         return came + [("line", line) for line in lines]
 
-    def _wanted(self, want: Want, quantity: int, houses: dict[str, House], **where: int) -> Wanted:
-        pieces = tuple(Piece(houses[piece.house].pk, piece.purpose, piece.length, piece.each) for piece in want.pieces)
-        return Wanted(quantity, houses[want.house].pk, want.purpose, want.need_by, pieces=pieces, **where)
+    def _wanted(self, want: WantedReservation, quantity: int, houses: dict[str, House], **where: int) -> NewReservation:
+        pieces = tuple(
+            ReservedPiece(houses[piece.house].pk, piece.purpose, piece.length, piece.each) for piece in want.pieces
+        )
+        return NewReservation(quantity, houses[want.house].pk, want.purpose, want.need_by, pieces=pieces, **where)
 
-    def _missing(self, want: Want, missing: int, places: Collection[tuple[str, int]]) -> Missing:
+    def _missing(self, want: WantedReservation, missing: int, places: Collection[tuple[str, int]]) -> Missing:
         lots = [key for kind, key in places if kind == "lot"]
         lines = [key for kind, key in places if kind == "line"]
         held = Reservation.objects.filter(lot__in=lots) | Reservation.objects.filter(order_line__in=lines)

@@ -46,7 +46,7 @@ from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import houses_with_materials
 from farmbuild.stock.bridge import lot_input
 from farmbuild.stock.handed_out import handed_out
-from farmbuild.stock.reserving.selectors import held_by_others
+from farmbuild.stock.reserving.selectors import reserved_by_others
 from farmbuild.stock.selectors import lots_on_hand
 
 __all__ = [
@@ -165,7 +165,7 @@ def _supply(
     organisation: Organisation, houses: Collection[House], materials: Collection[int], as_of: date
 ) -> Iterator[Lot]:
     """What no other house holds of the lots on hand and of what is on its way; what these houses hold is free."""
-    by_lot, by_line = held_by_others(organisation=organisation, houses=[house.pk for house in houses])
+    by_lot, by_line = reserved_by_others(organisation=organisation, houses=[house.pk for house in houses])
     for row in _lots(organisation, materials):
         if (free := row.on_hand - by_lot.get(row.pk, 0)) > 0:
             yield replace(lot_input(row), quantity=free)

@@ -78,7 +78,7 @@ class Plan(OrgOwned):
         return season_of(self), season_plan_of(self)
 
     @property
-    def holds(self) -> bool:
+    def is_accepted(self) -> bool:
         """Accepted, and not released since."""
         return self.accepted_at is not None and self.released_at is None
 

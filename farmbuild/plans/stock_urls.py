@@ -2,14 +2,14 @@
 
 from django.urls import include, path
 
-from farmbuild.plans.reserving.views import holds
+from farmbuild.plans.reserving.views import reservations
 
 urlpatterns = [
-    path("stock/held/", holds.held, name="held"),
-    path("stock/held/<int:pk>/", holds.one, name="held-one"),
-    path("stock/held/<int:pk>/release/", holds.release, name="held-release"),
-    path("stock/held/<int:pk>/cut/", holds.cut, name="held-cut"),
-    path("stock/held/<int:pk>/swap/<int:other>/", holds.swap, name="swap"),
+    path("stock/held/", reservations.reservation_list, name="held"),
+    path("stock/held/<int:pk>/", reservations.reservation, name="held-one"),
+    path("stock/held/<int:pk>/release/", reservations.release, name="held-release"),
+    path("stock/held/<int:pk>/cut/", reservations.cut, name="held-cut"),
+    path("stock/held/<int:pk>/swap/<int:other>/", reservations.swap, name="swap"),
     path("stock/availability/", include("farmbuild.plans.availability.urls")),
     path("stock/season-end/", include("farmbuild.plans.seasonend.urls")),
 ]

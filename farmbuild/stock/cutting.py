@@ -17,9 +17,9 @@ from farmbuild.stock.bridge import both_lengths
 from farmbuild.stock.cut_layout import Layout, LayoutError, lay_out, share_cost, to_mm
 from farmbuild.stock.ledger import new_lot_like
 from farmbuild.stock.models import Cut, CutPiece, Lot, Movement, Reservation
-from farmbuild.stock.reserving.consuming import lower, note_used, use_up, used_of
-from farmbuild.stock.reserving.services import Piece, Wanted, hold, lock_lots, pieces_of
-from farmbuild.stock.services import check_count, check_owner, hold_references, post_movement, take_numbers
+from farmbuild.stock.reserving.consuming import consume, record_used, reduce_reservation, used_part
+from farmbuild.stock.reserving.services import NewReservation, ReservedPiece, lock_lots, pieces_of, reserve
+from farmbuild.stock.services import check_count, check_owner, lock_references, post_movement, take_numbers
 
 #: Pieces out of one stick; more is a slip of the finger.
 MAX_PIECES = 200
@@ -76,7 +76,7 @@ def cut_sticks(
 
     What is left of a stick is an offcut from the organisation's shortest length on, or with ``keep``; else scrap. The
     stick's cost goes to pieces and offcut by length. With ``house`` the pieces are issued to it straight away, and
-    sticks that it holds for itself alone are cut first; sticks held otherwise are cut by ``cut_held``.
+    sticks that it holds for itself alone are cut first; sticks held otherwise are cut by ``cut_reserved``.
     Raises ValidationError by field; nothing is stored then.
     """
     check_owner(organisation, house=house)
@@ -100,12 +100,12 @@ def cut_sticks(
     cut.clean_fields(exclude=["organisation", "lot"])
     cut.save()
     words = {"reason": reason, "paper": paper, "cut": cut}
-    used = use_up(lot=lot, house=house, quantity=sticks) if house else []
+    used = consume(lot=lot, house=house, quantity=sticks) if house else []
     try:
         taken = post_movement(lot, Movement.Kind.CUT, -sticks, user, **words)
     except ValidationError as error:
         raise ValidationError({"sticks": error.messages}) from error
-    note_used(used, taken)
+    record_used(used, taken)
     made, offcut = [], None
     for part, reference in zip(parts, references, strict=True):
         new = new_lot_like(
@@ -129,7 +129,7 @@ def lengths_of(reservation: Reservation) -> list[Decimal]:
 
 
 @transaction.atomic
-def cut_held(
+def cut_reserved(
     *, organisation: Organisation, user: User, reservation: Reservation, sticks: int, reason: str = "", paper: str = ""
 ) -> CutDone:
     """Cut held sticks as they were planned; every house holds its pieces instead of the stick.
@@ -138,7 +138,7 @@ def cut_held(
     """
     check_count(sticks, field="sticks")
     # The numbers are locked before the lot, here and wherever both are.
-    hold_references(organisation=organisation)
+    lock_references(organisation=organisation)
     wanted = Reservation.objects.of(organisation).filter(pk=reservation.pk)
     # Only what is to come goes over to another place, so the lot stays the hold's.
     lots = lock_lots(filter(None, wanted.values_list("lot", flat=True)))
@@ -153,20 +153,20 @@ def cut_held(
     days = need_by | {
         piece.house_id: piece.house.need_date for piece in row.pieces.all() if piece.house_id not in need_by
     }
-    used = used_of(row, sticks)
-    lower(row, sticks)
+    used = used_part(row, sticks)
+    reduce_reservation(row, sticks)
     done = cut_sticks(
         organisation=organisation, user=user, lot=lot, sticks=sticks, pieces=lengths, reason=reason, paper=paper
     )
-    note_used([used], done.cut.movements.get(lot=lot))
+    record_used([used], done.cut.movements.get(lot=lot))
     shared = list(_shared_out(shares, done.pieces, sticks, days))
-    hold(organisation=organisation.pk, plan=row.plan_id, user=user.pk, wanted=shared)
+    reserve(organisation=organisation.pk, plan=row.plan_id, user=user.pk, wanted=shared)
     return done
 
 
 def _shared_out(
-    shares: Sequence[Piece], lots: Sequence[Lot], sticks: int, days: Mapping[int, date]
-) -> Iterator[Wanted]:
+    shares: Sequence[ReservedPiece], lots: Sequence[Lot], sticks: int, days: Mapping[int, date]
+) -> Iterator[NewReservation]:
     """The pieces of each house out of the lots that were cut; equal ones may lie in two, a coin apart in cost."""
     left = {lot.pk: lot.on_hand for lot in lots}
     for share in shares:
@@ -175,4 +175,4 @@ def _shared_out(
             if lot.length == share.length and (taken := min(needed, left[lot.pk])):
                 left[lot.pk] -= taken
                 needed -= taken
-                yield Wanted(taken, share.house, share.purpose, days[share.house], lot=lot.pk)
+                yield NewReservation(taken, share.house, share.purpose, days[share.house], lot=lot.pk)

@@ -22,7 +22,7 @@ from farmbuild.stock.bridge import length_unit
 from farmbuild.stock.import_rows import HEADINGS, REQUIRED, Known, KnownMaterial, read_row
 from farmbuild.stock.models import ImportDraft, ImportPart, Lot, Movement, Place
 from farmbuild.stock.selectors import places_of
-from farmbuild.stock.services import hold_references, take_numbers
+from farmbuild.stock.services import lock_references, take_numbers
 from farmbuild.workbooks.reading import WorkbookError, read_table
 
 MAX_ROWS = 200_000
@@ -101,7 +101,7 @@ def store_draft(*, organisation: Organisation, user: User, draft: ImportDraft) -
     Raises ImportStale, and stores nothing, when a row is wrong, or has become wrong since the preview.
     """
     # Held first: of two confirmations at once the second finds the draft gone.
-    hold_references(organisation=organisation)
+    lock_references(organisation=organisation)
     current = ImportDraft.objects.of(organisation).select_for_update().filter(pk=draft.pk, user=user).first()
     if current is None:
         raise ImportStale("This file has been put into stock already, or another one was sent since.")

@@ -13,8 +13,8 @@ from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Movement, Place, UsedHold
-from farmbuild.stock.reserving.consuming import held_back
-from farmbuild.stock.reserving.services import put_down, take_along
+from farmbuild.stock.reserving.consuming import reserved_words
+from farmbuild.stock.reserving.services import attach_reservations, detach_reservations
 from farmbuild.stock.services import check_count, check_owner, check_reason, post_movement, take_numbers
 from farmbuild.stock.signals import pieces_back
 
@@ -63,7 +63,7 @@ def move_pieces(
     current = Lot.objects.of(organisation).select_related("material", "supplier", "organisation").get(pk=lot.pk)
     if current.place_id == place.pk:
         raise ValidationError({"place": f"{current} lies at {place} already. Choose another place."})
-    along = take_along(lot=current, house=house, quantity=quantity) if house else []
+    along = detach_reservations(lot=current, house=house, quantity=quantity) if house else []
     out = post_movement(current, Movement.Kind.MOVE, -quantity, user, reason, paper=paper)
     made = new_lot_like(
         lot=current,
@@ -74,7 +74,7 @@ def move_pieces(
         offcut=current.offcut,
     )
     post_movement(made, Movement.Kind.MOVE, quantity, user, reason, paper=paper, moved_from=out)
-    put_down(along, lot=made)
+    attach_reservations(along, lot=made)
     return made
 
 
@@ -164,7 +164,7 @@ def reverse(
         lot, needed = short
         raise ValidationError(
             f"{lot} has {count_noun(lot.on_hand, 'piece')} left, and {needed:,} would have to come out of it, so this"
-            f" cannot be reversed.{held_back(lot) or ' Bring the pieces back into the lot first.'}"
+            f" cannot be reversed.{reserved_words(lot) or ' Bring the pieces back into the lot first.'}"
         )
     if wanted.cut_id and (more := _more_than_cut(together, lots)):
         raise ValidationError(

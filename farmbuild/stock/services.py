@@ -22,7 +22,13 @@ from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.models import Lot, LotNumbers, Movement, Place, UsedHold
-from farmbuild.stock.reserving.consuming import held_back, held_of, holders_in_words, note_used, use_up
+from farmbuild.stock.reserving.consuming import (
+    consume,
+    holders_in_words,
+    record_used,
+    reservations_of_lots,
+    reserved_words,
+)
 from farmbuild.stock.signals import pieces_back
 
 #: What can be put right after receipt; material and length are what the pieces are, and stay; a place
@@ -97,7 +103,7 @@ def change_place(*, organisation: Organisation, user: User, place: Place, name: 
 _AT_ONCE = 500
 
 
-def hold_references(*, organisation: Organisation) -> LotNumbers:
+def lock_references(*, organisation: Organisation) -> LotNumbers:
     """Until the transaction ends nobody else takes a reference in this organisation."""
     LotNumbers.objects.get_or_create(organisation=organisation)
     return LotNumbers.objects.select_for_update().get(organisation=organisation)
@@ -105,7 +111,7 @@ def hold_references(*, organisation: Organisation) -> LotNumbers:
 
 def take_numbers(*, organisation: Organisation, count: int) -> list[str]:
     """The next ``count`` free references, L-0001 and on, in the caller's transaction."""
-    numbers = hold_references(organisation=organisation)
+    numbers = lock_references(organisation=organisation)
     given: list[str] = []
     while missing := min(count - len(given), _AT_ONCE):
         wanted = [f"L-{number:04d}" for number in range(numbers.last + 1, numbers.last + 1 + missing)]
@@ -150,7 +156,7 @@ def receive_lot(
     """
     check_owner(organisation, material=material, place=place, supplier=supplier)
     check_count(quantity, field="quantity")
-    hold_references(organisation=organisation)
+    lock_references(organisation=organisation)
     if not reference:
         [reference] = take_numbers(organisation=organisation, count=1)
     lot = Lot(
@@ -270,7 +276,7 @@ def take_back_receipt(
 def change_lot(*, organisation: Organisation, user: User, lot: Lot, data: Mapping[str, Any]) -> Lot:
     """Put right what was written down wrong; ``data`` holds fields named in DESCRIPTION."""
     check_owner(organisation, supplier=data.get("supplier"))
-    hold_references(organisation=organisation)
+    lock_references(organisation=organisation)
     current = Lot.objects.of(organisation).select_for_update().get(pk=lot.pk)
     changed = [name for name in DESCRIPTION if name in data]
     for name in changed:
@@ -312,8 +318,8 @@ def adjust_by_count(
         raise ValidationError(
             {
                 "counted": f"Houses hold {current.reserved:,} of the {count_noun(current.on_hand, 'piece')}, more than"
-                f" were counted: {holders_in_words(held_of([current.pk]))}. Release what is not there on the page"
-                f" of lot {current} first, so that its house is not built on pieces that are gone."
+                f" were counted: {holders_in_words(reservations_of_lots([current.pk]))}. Release what is not"
+                f" there on the page of lot {current} first, so that its house is not built on pieces that are gone."
             }
         )
     Lot.objects.filter(pk=current.pk).update(on_hand=counted)
@@ -352,9 +358,9 @@ def issue_pieces(
     used: list[UsedHold] = []
     for one, most, purpose in [(house, quantity, "")] if house else holders:
         left = quantity - sum(row.quantity for row in used)
-        used += use_up(lot=current, house=one, quantity=min(left, most), purpose=purpose)
+        used += consume(lot=current, house=one, quantity=min(left, most), purpose=purpose)
     movement = post_movement(current, Movement.Kind.ISSUE, -quantity, user, reason, paper=paper, house=house)
-    note_used(used, movement)
+    record_used(used, movement)
     return movement
 
 
@@ -407,7 +413,7 @@ def post_movement(
             raise ValidationError(
                 {
                     "quantity": f"{lot} has {count_noun(there.on_hand, 'piece')} left, so {-quantity:,} cannot be taken"
-                    f" out.{held_back(there)}"
+                    f" out.{reserved_words(there)}"
                 }
             )
         raise ValidationError(

@@ -14,13 +14,13 @@ from django.db.models import Sum
 from django.urls import reverse
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
-from farmbuild.buying.reserving.selectors import hold_differences
+from farmbuild.buying.reserving.selectors import reservation_differences
 from farmbuild.buying.services import Arrival, cancel_order, close_short, receive_goods, reverse_receipt, send_order
 from farmbuild.plans import accepting, services
-from farmbuild.plans.accepting import NotHeld, accept_plan, release_house, release_plan
+from farmbuild.plans.accepting import NotReserved, accept_plan, release_house, release_plan
 from farmbuild.plans.models import Plan, PlanHouse
-from farmbuild.plans.reservations import wants_of
 from farmbuild.plans.reserving.services import release
+from farmbuild.plans.reserving.wanted import wanted_reservations
 from farmbuild.plans.selectors import changes_since
 from farmbuild.stock import ledger
 from farmbuild.stock.models import HeldPiece, Lot, Movement, Reservation
@@ -56,9 +56,9 @@ def test_all_that_the_plan_uses_is_held(accepted):
         assert lot.reserved == held(lot=lot) <= lot.on_hand
     for line in PurchaseOrderLine.objects.all():
         assert line.reserved == held(order_line=line) == line.needed <= line.quantity
-    assert plan.holds and PlanHouse.objects.filter(plan=plan, accepted=True).count() == 2
+    assert plan.is_accepted and PlanHouse.objects.filter(plan=plan, accepted=True).count() == 2
     assert changes_since(plan=plan) == []
-    assert not list(hold_differences())
+    assert not list(reservation_differences())
 
 
 def test_pieces_of_held_sticks_are_those_of_the_cut_plan(accepted):
@@ -67,7 +67,7 @@ def test_pieces_of_held_sticks_are_those_of_the_cut_plan(accepted):
     assert cut and cut == sum(
         piece.each * piece.reservation.quantity for piece in HeldPiece.objects.select_related("reservation")
     )
-    shared = [want for want in wants_of(season, result) if len({piece.house for piece in want.pieces}) > 1]
+    shared = [want for want in wanted_reservations(season, result) if len({piece.house for piece in want.pieces}) > 1]
     days = {house.ref: house.need_date for house in season.houses}
     for want in shared:
         assert days[want.house] == min(days[piece.house] for piece in want.pieces)
@@ -81,7 +81,7 @@ def test_accepted_twice_is_said(accepted, user):
 def test_what_is_gone_is_named_and_nothing_is_held(ready, user):
     lot = Lot.objects.get(reference="L-1")
     scrap(organisation=ready.organisation, user=user, lot=lot, quantity=15, reason="rust")
-    with pytest.raises(NotHeld, match="Plan again") as refused:
+    with pytest.raises(NotReserved, match="Plan again") as refused:
         accept_plan(organisation=ready.organisation, user=user, plan=ready)
     assert sum(row.missing for row in refused.value.rows) == 15
     assert {row.source for row in refused.value.rows} == {"L-1"}
@@ -94,7 +94,7 @@ def test_two_plans_never_hold_the_same_stick(season, user):
     north, creek = season.houses
     one, two = plan_of(season, user, houses=[north]), plan_of(season, user, houses=[creek])
     accept_plan(organisation=season.organisation, user=user, plan=one)
-    with pytest.raises(NotHeld) as refused:
+    with pytest.raises(NotReserved) as refused:
         accept_plan(organisation=season.organisation, user=user, plan=two)
     assert any(f"for {north.name} (plan {one.number})" in row.holders for row in refused.value.rows)
     assert held(house=creek) == 0
@@ -102,7 +102,7 @@ def test_two_plans_never_hold_the_same_stick(season, user):
     again = plan_of(season, user, houses=[creek])
     accept_plan(organisation=season.organisation, user=user, plan=again)
     assert held(house=creek) and held(house=north)
-    assert not list(hold_differences())
+    assert not list(reservation_differences())
 
 
 def test_planned_again_the_houses_own_holds_are_free_and_move_over(season, user, accepted):
@@ -120,7 +120,7 @@ def test_a_house_planned_alone_leaves_the_others_in_their_plan(season, user, acc
     again = plan_of(season, user, houses=[north])
     accept_plan(organisation=season.organisation, user=user, plan=again)
     accepted.refresh_from_db()
-    assert accepted.holds
+    assert accepted.is_accepted
     assert set(Reservation.objects.filter(plan=accepted).values_list("house", flat=True)) == {creek.pk}
     # Sticks that both were cut from stay with the other house.
     assert held(house=creek) >= before
@@ -215,7 +215,7 @@ def test_goods_that_come_take_the_hold_into_the_yard_and_back(accepted, user):
     reverse_receipt(organisation=accepted.organisation, user=user, receipt=rest, reason="wrong pile")
     line.refresh_from_db()
     assert line.reserved == was - 1 and held(order_line=line) == was - 1
-    assert not list(hold_differences())
+    assert not list(reservation_differences())
 
 
 def test_a_cancelled_order_is_held_by_nobody(accepted, user):
@@ -236,7 +236,7 @@ def test_what_a_closed_order_does_not_bring_is_held_by_nobody_and_planned_again(
     assert (held(order_line=line), held(lot=came), held(order_line=other)) == (0, 1, of_other)
     close_short(**given)
     assert held(order_line__order=order) == 0
-    assert not list(hold_differences())
+    assert not list(reservation_differences())
     again = plan_of(season, user, as_of=date(2027, 3, 2))
     bought = again.snapshot()[1].orders
     needed = {(row.material, row.length): row.needed for made in bought for row in made.lines}
@@ -246,7 +246,7 @@ def test_what_a_closed_order_does_not_bring_is_held_by_nobody_and_planned_again(
 
 def accept_again(plan, user):
     release_plan(organisation=plan.organisation, user=user, plan=plan)
-    with pytest.raises(NotHeld) as refused:
+    with pytest.raises(NotReserved) as refused:
         accept_plan(organisation=plan.organisation, user=user, plan=plan)
     return refused
 
@@ -324,7 +324,7 @@ def test_no_hold_outside_an_accepted_plan(season, user, accepted):
 
 def test_what_is_held_again_at_the_same_moment_is_let_go_too(season, user, accepted, monkeypatch):
     house, row = season.houses[0], Reservation.objects.filter(lot__reference="L-1").first()
-    let_go, times = accepting.let_go, []
+    let_go, times = accepting.release_houses, []
 
     def meanwhile(**given):
         let_go(**given)
@@ -335,7 +335,7 @@ def test_what_is_held_again_at_the_same_moment_is_let_go_too(season, user, accep
             )
         times.append(1)
 
-    monkeypatch.setattr(accepting, "let_go", meanwhile)
+    monkeypatch.setattr(accepting, "release_houses", meanwhile)
     most = accepting.TRIES
     with pytest.raises(ValidationError, match="Try again"):
         release_house(organisation=season.organisation, user=user, house=house)

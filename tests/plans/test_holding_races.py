@@ -13,7 +13,7 @@ from django.core.exceptions import ValidationError
 from django.db import OperationalError, connection
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt
-from farmbuild.buying.reserving.selectors import hold_differences
+from farmbuild.buying.reserving.selectors import reservation_differences
 from farmbuild.buying.services import Arrival, cancel_order, receive_goods, reverse_receipt, send_order
 from farmbuild.plans import accepting, services
 from farmbuild.plans.models import Plan, PlanHouse
@@ -117,12 +117,14 @@ class Planner(ledger_races.Worker):
         rows = reservations_of(organisation=self.given["organisation"])
         waiting = list(rows.filter(order_line__isnull=False).order_by("?")[:12])
         pairs = [
-            (row, other) for row in waiting for other in swapping.sooner_of(organisation=row.organisation, waiting=row)
+            (row, other)
+            for row in waiting
+            for other in swapping.sooner_reservations(organisation=row.organisation, waiting=row)
         ]
         if not pairs:
             raise ValidationError("Nobody has anything sooner.")
         row, other = self.chance.choice(pairs)
-        quantity = min(self.pieces(), swapping.most(row, other))
+        quantity = min(self.pieces(), swapping.max_quantity(row, other))
         how = {"organisation": row.organisation, "quantity": quantity, "today": TODAY}
         effect = swapping.effect_of(waiting=row, held=other, **how)
         swapping.swap(user=self.given["user"], waiting=row.pk, held=other.pk, seen=effect.seen, **how)
@@ -138,7 +140,7 @@ class Planner(ledger_races.Worker):
 
     def cut_held(self):
         row = self.hold(lot__isnull=False, pieces__isnull=False)
-        cutting.cut_held(**self.given, reservation=row, sticks=1)
+        cutting.cut_reserved(**self.given, reservation=row, sticks=1)
 
     def send(self, orders=None):
         orders = PurchaseOrder.objects.order_by("-pk") if orders is None else orders
@@ -210,7 +212,7 @@ def _check_holds():
     lots, lines = Counter(), Counter()
     accepted = {(row.plan_id, row.house_id) for row in PlanHouse.objects.filter(accepted=True)}
     assert len({house for _, house in accepted}) == len(accepted)
-    holding = {plan.pk for plan in Plan.objects.defer("inputs", "result") if plan.holds}
+    holding = {plan.pk for plan in Plan.objects.defer("inputs", "result") if plan.is_accepted}
     assert {plan for plan, _ in accepted} == holding
     for row in Reservation.objects.all():
         assert row.quantity > 0
@@ -231,4 +233,4 @@ def _check_holds():
     for line in PurchaseOrderLine.objects.select_related("order"):
         there = 0 if line.closed_at or line.order.state == "cancelled" else max(0, line.quantity - came[line.pk])
         assert lines[line.pk] == line.reserved <= there
-    assert not list(hold_differences())
+    assert not list(reservation_differences())

@@ -21,7 +21,7 @@ from farmbuild.plans.balance import balances
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.sites.models import House
 from farmbuild.sites.services import archive_house, bring_back_house
-from farmbuild.stock.cutting import cut_held
+from farmbuild.stock.cutting import cut_reserved
 from farmbuild.stock.models import Lot, Movement, Reservation
 from farmbuild.stock.services import issue_pieces, return_pieces, scrap
 from tests.factories import FOOT, BenderFactory
@@ -68,7 +68,7 @@ class Season:
         accepting.accept_plan(**self.given, plan=plans.order_by("-number")[0])
 
     def release(self) -> None:
-        accepting.release_plan(**self.given, plan=self.dice.choice([p for p in Plan.objects.all() if p.holds]))
+        accepting.release_plan(**self.given, plan=self.dice.choice([p for p in Plan.objects.all() if p.is_accepted]))
 
     def send(self) -> None:
         drafts = PurchaseOrder.objects.filter(state=PurchaseOrder.State.DRAFT, plan__accepted_at__isnull=False)
@@ -96,7 +96,7 @@ class Season:
 
     def cut(self) -> None:
         hold = self.dice.choice(list(Reservation.objects.filter(lot__isnull=False, pieces__isnull=False).distinct()))
-        cut_held(**self.given, reservation=hold, sticks=1)
+        cut_reserved(**self.given, reservation=hold, sticks=1)
 
     def bend(self) -> None:
         """A batch for a house that has none, or the next thing that its batch wants."""

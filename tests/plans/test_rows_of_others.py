@@ -12,9 +12,9 @@ from farmbuild.plans.accepting import accept_plan, release_house, release_plan
 from farmbuild.plans.models import Plan
 from farmbuild.plans.reserving import swapping
 from farmbuild.plans.seasonend.services import scrap_offcuts
-from farmbuild.stock.cutting import cut_held
+from farmbuild.stock.cutting import cut_reserved
 from farmbuild.stock.models import Reservation
-from farmbuild.stock.reserving.selectors import held_by_others, reservations_of
+from farmbuild.stock.reserving.selectors import reservations_of, reserved_by_others
 from tests.factories import HouseFactory, LotFactory, MaterialFactory, MembershipFactory, SiteFactory
 from tests.plans.test_accepting import held
 
@@ -56,13 +56,13 @@ def test_their_plan_is_not_accepted_released_cut_or_swapped(season, who, strange
     one, other = Reservation.objects.values_list("pk", flat=True)[:2]
     refused(lambda: release_plan(**stranger, plan=ready))
     refused(lambda: release_house(**stranger, house=season.houses[0]))
-    refused(lambda: cut_held(**stranger, reservation=post, sticks=1))
+    refused(lambda: cut_reserved(**stranger, reservation=post, sticks=1))
     with pytest.raises(ValidationError, match="Somebody changed one of these holds"):
         swapping.swap(**stranger, waiting=one, held=other, quantity=1, seen="", today=date(2027, 3, 1))
     assert held() == before
     assert not reservations_of(organisation=stranger["organisation"])
-    assert held_by_others(organisation=stranger["organisation"], houses=[]) == ({}, {})
-    lots, lines = held_by_others(organisation=who["organisation"], houses=[])
+    assert reserved_by_others(organisation=stranger["organisation"], houses=[]) == ({}, {})
+    lots, lines = reserved_by_others(organisation=who["organisation"], houses=[])
     assert sum(lots.values()) + sum(lines.values()) == before
 
 

@@ -14,7 +14,7 @@ from farmbuild.plans.reserving import swapping
 from farmbuild.plans.reserving.services import release
 from farmbuild.plans.selectors import changes_since
 from farmbuild.sites.services import archive_house, save_house
-from farmbuild.stock.cutting import cut_held, cut_sticks, lengths_of
+from farmbuild.stock.cutting import cut_reserved, cut_sticks, lengths_of
 from farmbuild.stock.ledger import move_pieces, reverse
 from farmbuild.stock.models import HeldPiece, Lot, Reservation
 from farmbuild.stock.reserving.selectors import reservations_of
@@ -64,7 +64,7 @@ def post(season, user, waiting, yard, quantity, seen, today=TODAY):
 
 def test_both_sides_are_shown_before_anything_is_swapped(both, pair):
     waiting, yard = pair
-    assert yard in swapping.sooner_of(organisation=both.organisation, waiting=waiting)
+    assert yard in swapping.sooner_reservations(organisation=both.organisation, waiting=waiting)
     effect = shown(both, waiting, yard, 5)
     due = swapping.ready_on(waiting)
     assert (effect.taker.house, effect.taker.before, effect.taker.after) == ("Creek 1", due, None)
@@ -130,7 +130,7 @@ def test_held_sticks_are_cut_as_planned_and_each_house_holds_its_pieces(ready, u
     accept_plan(organisation=organisation, user=user, plan=ready)
     row = reservations_of(organisation=organisation).filter(lot__reference="L-2").get()
     wanted = {(piece.house_id, piece.length): piece.each for piece in row.pieces.all()}
-    done = cut_held(organisation=organisation, user=user, reservation=row, sticks=1)
+    done = cut_reserved(organisation=organisation, user=user, reservation=row, sticks=1)
     assert sum(lot.on_hand for lot in done.pieces) == sum(wanted.values()) == len(lengths_of(row))
     for (house, length), each in wanted.items():
         lots = [lot.pk for lot in done.pieces if lot.length == length]
@@ -138,7 +138,7 @@ def test_held_sticks_are_cut_as_planned_and_each_house_holds_its_pieces(ready, u
     assert not Reservation.objects.filter(pk=row.pk).exists()
     assert changes_since(plan=ready) == []
     with pytest.raises(ValidationError, match="0 sticks of this lot are held"):
-        cut_held(organisation=organisation, user=user, reservation=row, sticks=1)
+        cut_reserved(organisation=organisation, user=user, reservation=row, sticks=1)
 
 
 def test_a_cut_of_held_sticks_is_reversed_once_the_pieces_are_let_go(ready, user):
@@ -146,7 +146,7 @@ def test_a_cut_of_held_sticks_is_reversed_once_the_pieces_are_let_go(ready, user
     accept_plan(**given, plan=ready)
     row = reservations_of(organisation=ready.organisation).filter(lot__reference="L-2").get()
     wanted = sorted((piece.house_id, piece.purpose, piece.length, piece.each) for piece in row.pieces.all())
-    done = cut_held(**given, reservation=row, sticks=1)
+    done = cut_reserved(**given, reservation=row, sticks=1)
     movement = done.cut.movements.get(lot=row.lot)
     with pytest.raises(ValidationError, match="held are"):
         reverse(**given, movement=movement, reason="wrong stick")

@@ -7,7 +7,7 @@ from datetime import date
 import pytest
 
 from farmbuild.buying.models import PurchaseOrder
-from farmbuild.buying.reserving.selectors import hold_differences
+from farmbuild.buying.reserving.selectors import reservation_differences
 from farmbuild.buying.services import cancel_order
 from farmbuild.plans import services
 from farmbuild.plans.accepting import accept_plan, release_house
@@ -72,7 +72,7 @@ def test_each_issue_uses_what_the_first_left_of_the_hold(season, who, ready, lot
 
     comes_second(issue(3), issue(2))
     assert held(lot=lot, house=north) == before - 5
-    assert not list(hold_differences())
+    assert not list(reservation_differences())
 
 
 def test_what_comes_back_is_not_held_for_a_house_that_was_let_go(season, who, ready, lot):

@@ -18,7 +18,7 @@ from farmbuild.stock import services as stock
 from farmbuild.stock.counts import posting, selectors, services
 from farmbuild.stock.counts.services import Counted
 from farmbuild.stock.models import CountEntry, CountFind, CountLine, Lot, Movement, Reservation, StockCount
-from farmbuild.stock.reserving.services import Wanted, hold
+from farmbuild.stock.reserving.services import NewReservation, reserve
 from tests.factories import FOOT, HouseFactory, LotFactory, MaterialFactory, OrganisationFactory, PlaceFactory
 
 pytestmark = pytest.mark.django_db
@@ -325,8 +325,8 @@ def hold_pieces(lot, user, quantity: int) -> None:
         accepted_by=user,
     )
     PlanHouse.objects.create(plan=plan, house=house, accepted=True)
-    wanted = [Wanted(quantity, house.pk, "hoops", date(2027, 5, 1), lot=lot.pk)]
-    hold(organisation=plan.organisation_id, plan=plan.pk, user=user.pk, wanted=wanted)
+    wanted = [NewReservation(quantity, house.pk, "hoops", date(2027, 5, 1), lot=lot.pk)]
+    reserve(organisation=plan.organisation_id, plan=plan.pk, user=user.pk, wanted=wanted)
     lot.refresh_from_db()
     assert lot.reserved == quantity
 

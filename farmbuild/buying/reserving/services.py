@@ -13,8 +13,15 @@ from django.db.models import QuerySet
 from farmbuild.buying.models import PurchaseOrderLine
 from farmbuild.measure import count_noun
 from farmbuild.stock.models import Lot, Reservation
-from farmbuild.stock.reserving.consuming import lower
-from farmbuild.stock.reserving.services import Lifted, Wanted, hold, lock_lots, locked_by_key, pieces_of
+from farmbuild.stock.reserving.consuming import reduce_reservation
+from farmbuild.stock.reserving.services import (
+    DetachedReservation,
+    NewReservation,
+    lock_lots,
+    locked_by_key,
+    pieces_of,
+    reserve,
+)
 
 
 def lock_sources(*, lots: Iterable[int], lines: Iterable[int]) -> tuple[dict[int, Lot], dict[int, PurchaseOrderLine]]:
@@ -22,7 +29,7 @@ def lock_sources(*, lots: Iterable[int], lines: Iterable[int]) -> tuple[dict[int
     return lock_lots(lots), locked_by_key(PurchaseOrderLine.objects.all(), lines)
 
 
-def lock_what_is_held(rows: QuerySet[Reservation]) -> None:
+def lock_reserved(rows: QuerySet[Reservation]) -> None:
     """Locks the lots and lines of these holds, and again where goods came in meanwhile and a hold moved."""
     before: set[tuple[int | None, int | None]] = set()
     while (keys := set(rows.order_by().values_list("lot", "order_line"))) != before:
@@ -30,7 +37,7 @@ def lock_what_is_held(rows: QuerySet[Reservation]) -> None:
         lock_sources(lots=[lot for lot, _ in keys if lot], lines=[line for _, line in keys if line])
 
 
-def pass_to_lots(*, arrived: Mapping[int, Lot]) -> None:
+def move_reservations_to_lots(*, arrived: Mapping[int, Lot]) -> None:
     """Goods of order lines are in these lots now: what was held of a line is held of its lot, by need date."""
     held = Reservation.objects.filter(order_line__in=list(arrived)).order_by("need_by", "pk")
     if not held.exists():
@@ -40,17 +47,19 @@ def pass_to_lots(*, arrived: Mapping[int, Lot]) -> None:
     for row in held.prefetch_related("pieces"):
         line = row.order_line_id
         if left[line]:
-            left[line] -= _split(row, left[line], lot=arrived[line])
+            left[line] -= _move_reservation(row, left[line], lot=arrived[line])
 
 
-def _split(row: Reservation, quantity: int, *, lot: Lot | None = None, line: PurchaseOrderLine | None = None) -> int:
+def _move_reservation(
+    row: Reservation, quantity: int, *, lot: Lot | None = None, line: PurchaseOrderLine | None = None
+) -> int:
     """Make up to ``quantity`` of a reservation one of another lot or line; gives how many went over."""
     taken = min(row.quantity, quantity)
     if taken == row.quantity:
         row.lot, row.order_line = lot, line
         row.save(update_fields=["lot", "order_line"])
         return taken
-    copy = Wanted(
+    copy = NewReservation(
         taken,
         row.house_id,
         row.purpose,
@@ -59,22 +68,22 @@ def _split(row: Reservation, quantity: int, *, lot: Lot | None = None, line: Pur
         line=line and line.pk,
         pieces=pieces_of(row),
     )
-    lower(row, taken)
-    hold(organisation=row.organisation_id, plan=row.plan_id, user=row.made_by_id, wanted=[copy])
+    reduce_reservation(row, taken)
+    reserve(organisation=row.organisation_id, plan=row.plan_id, user=row.made_by_id, wanted=[copy])
     return taken
 
 
-def lift(*, lots: Mapping[int, int]) -> list[Lifted]:
+def detach_from_lots(*, lots: Mapping[int, int]) -> list[DetachedReservation]:
     """Take every hold off the lots, key of the lot to key of its order line, to be put back on the line."""
     rows = Reservation.objects.filter(lot__in=list(lots))
-    lock_what_is_held(rows)
+    lock_reserved(rows)
     found = rows.prefetch_related("pieces").order_by("need_by", "pk")
-    lifted = [Lifted.of(row, row.quantity, lots[row.lot_id]) for row in found]
+    lifted = [DetachedReservation.of(row, row.quantity, lots[row.lot_id]) for row in found]
     rows.delete()
     return lifted
 
 
-def put_back(lifted: Sequence[Lifted]) -> None:
+def attach_to_lines(lifted: Sequence[DetachedReservation]) -> None:
     """Holds on their order lines again. Raises ValidationError where more is held than is to come."""
     _, lines = lock_sources(lots=(), lines=[one.line for one in lifted if one.line])
     for line in lines.values():
@@ -85,13 +94,13 @@ def put_back(lifted: Sequence[Lifted]) -> None:
                 " ordered, so the receipt cannot be reversed. Release these holds on the page of the lot first."
             )
     for one in lifted:
-        one.onto(line=one.line)
+        one.attach(line=one.line)
 
 
-def let_go_of_lines(*, lines: Collection[int]) -> int:
+def release_lines(*, lines: Collection[int]) -> int:
     """Nothing more is to come on these order lines, so nobody holds it; gives how many pieces were held."""
     rows = Reservation.objects.filter(order_line__in=lines)
-    lock_what_is_held(rows)
+    lock_reserved(rows)
     held = sum(rows.values_list("quantity", flat=True))
     rows.delete()
     return held

@@ -11,7 +11,7 @@ from farmbuild.buying import sending
 from farmbuild.buying.forms import ReasonForm, SendForm
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
-from farmbuild.buying.reserving.selectors import held_of_lines
+from farmbuild.buying.reserving.selectors import reservations_of_lines
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.measure import count_noun
 from farmbuild.stock.reserving.consuming import holders_in_words
@@ -70,4 +70,4 @@ def close(request: HttpRequest, number: str, position: int | None = None) -> Htt
 
 def _holders(order: PurchaseOrder, line: PurchaseOrderLine | None = None) -> str:
     """Who is short of what does not come."""
-    return holders_in_words(held_of_lines(order.lines.all() if line is None else [line]))
+    return holders_in_words(reservations_of_lines(order.lines.all() if line is None else [line]))

@@ -16,7 +16,7 @@ from farmbuild.plans.balance import still_to_find
 from farmbuild.plans.selectors import accepted_slugs
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Reservation
-from farmbuild.stock.reserving.selectors import held_for, reservations_of
+from farmbuild.stock.reserving.selectors import reservations_for_house, reservations_of
 
 
 def templates_of(*, organisation: Organisation) -> QuerySet[WorkTemplate]:
@@ -127,7 +127,7 @@ def released_on(*, house: House, kind: str) -> date | None:
     (as promised, else as ordered for and as late as the plan said). What is held in the yard is there. What is
     still to find, and a house that no accepted plan builds, is there on the day the house needs its materials.
     """
-    held = held_for(house=house).filter(order_line__isnull=False)
+    held = reservations_for_house(house=house).filter(order_line__isnull=False)
     return _releases(house.organisation, [house], held)[house.pk, kind]
 
 
@@ -139,7 +139,7 @@ def releases_of(*, organisation: Organisation, houses: Iterable[House]) -> dict[
 
 def releases_of_house(*, house: House) -> dict[str, date | None]:
     """``released_on`` by kind."""
-    held = held_for(house=house).filter(order_line__isnull=False)
+    held = reservations_for_house(house=house).filter(order_line__isnull=False)
     return {kind: day for (_, kind), day in _releases(house.organisation, [house], held).items()}
 
 

@@ -19,7 +19,7 @@ from farmbuild.plans.availability.bridge import Cause, Change, Outlook, Way, loo
 from farmbuild.plans.balance import still_to_find
 from farmbuild.plans.bridge import season_of, season_plan_of
 from farmbuild.plans.models import Plan
-from farmbuild.plans.reservations import wants_of
+from farmbuild.plans.reserving.wanted import wanted_reservations
 from farmbuild.plans.selectors import accepted_slugs, plans_of
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.selectors import lots_of
@@ -168,7 +168,7 @@ def _of_plan(organisation: Organisation, plan: Plan, by_code: dict[str, int]) ->
     names = {house.ref: house.name for house in season.houses}
     days = {house.ref: house.need_date for house in season.houses}
     offcuts = {lot.ref for lot in season.lots if lot.offcut}
-    for want in wants_of(season, result):
+    for want in wanted_reservations(season, result):
         if want.house not in built and want.source not in offcuts and want.material in by_code:
             note = f"{names[want.house]} (plan {plan.number}, not accepted)"
             yield (by_code[want.material], want.length), Change(want.need_by, Cause.DEMAND, want.quantity, note)

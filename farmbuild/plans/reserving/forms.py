@@ -13,7 +13,7 @@ from farmbuild.sites.models import House
 from farmbuild.stock.forms import PlainSelect, paper_field
 
 
-class HeldFilter(OrgForm):
+class ReservationFilter(OrgForm):
     """What narrows the list of holds; every field may be left out."""
 
     WHERE = [("", "In the yard and on its way"), ("yard", "In the yard"), ("coming", "On its way")]
@@ -46,7 +46,7 @@ class ReleaseForm(OrgForm):
     quantity = CountField(label="Pieces to let go")
 
 
-class CutHeldForm(OrgForm):
+class CutReservedForm(OrgForm):
     sticks = CountField(label="Sticks to cut")
     paper = paper_field()
 

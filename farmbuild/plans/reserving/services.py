@@ -9,28 +9,28 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Exists, F, OuterRef, QuerySet
 
-from farmbuild.buying.reserving.services import lock_what_is_held
+from farmbuild.buying.reserving.services import lock_reserved
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.stock.models import HeldPiece, Lot, Reservation, UsedHold
-from farmbuild.stock.reserving.consuming import lower
-from farmbuild.stock.reserving.services import Piece, Wanted, give_to_first, hold
+from farmbuild.stock.reserving.consuming import reduce_reservation
+from farmbuild.stock.reserving.services import NewReservation, ReservedPiece, give_to_first_house, reserve
 
 
 @transaction.atomic
-def let_go(*, plan: Plan, houses: Collection[int]) -> None:
+def release_houses(*, plan: Plan, houses: Collection[int]) -> None:
     """The houses hold nothing of the plan any more.
 
     A stick that another house of the plan gets pieces of stays held for that house, uncut where these houses' pieces
     were.
     """
     own = Reservation.objects.filter(plan=plan, house__in=houses)
-    lock_what_is_held(own)
+    lock_reserved(own)
     HeldPiece.objects.filter(reservation__plan=plan, house__in=houses).delete()
     others = HeldPiece.objects.filter(reservation=OuterRef("pk"))
     for row in own.filter(Exists(others)).prefetch_related("pieces__house"):
-        give_to_first(row)
+        give_to_first_house(row)
     Reservation.objects.filter(plan=plan, house__in=houses).delete()
 
 
@@ -40,22 +40,22 @@ def release(*, organisation: Organisation, user: User, reservation: Reservation,
 
     Raises ValidationError when it holds fewer by now.
     """
-    lock_what_is_held(Reservation.objects.of(organisation).filter(pk=reservation.pk))
+    lock_reserved(Reservation.objects.of(organisation).filter(pk=reservation.pk))
     row = Reservation.objects.of(organisation).filter(pk=reservation.pk).first()
     there = row.quantity if row else 0
     if row is None or not 1 <= quantity <= there:
         raise ValidationError(
             {"quantity": f"{count_noun(there, 'piece')} are held here now. Type a number up to that."}
         )
-    return lower(row, quantity)
+    return reduce_reservation(row, quantity)
 
 
-def hold_again(*, lot: Lot, used: QuerySet[UsedHold], quantity: int, user: User | None) -> None:
+def reserve_again(*, lot: Lot, used: QuerySet[UsedHold], quantity: int, user: User | None) -> None:
     """Up to ``quantity`` pieces are back in the lot: houses that had held them hold them again, the last used first.
 
     Not for a house that its plan does not build any more.
     """
-    wanted: list[tuple[int, Wanted]] = []
+    wanted: list[tuple[int, NewReservation]] = []
     # Held still, so that the houses are not let go of meanwhile.
     built = PlanHouse.objects.filter(plan__used_holds__in=used.order_by(), accepted=True).order_by("pk")
     list(built.select_for_update(of=("self",), no_key=True).values_list("pk", flat=True))
@@ -68,8 +68,8 @@ def hold_again(*, lot: Lot, used: QuerySet[UsedHold], quantity: int, user: User 
         quantity -= again
         row.back += again
         row.save(update_fields=["back"])
-        pieces = tuple(Piece(house, purpose, Decimal(long), each) for house, purpose, long, each in row.pieces)
-        one = Wanted(again, row.house_id, row.purpose, row.need_by, lot=lot.pk, pieces=pieces)
+        pieces = tuple(ReservedPiece(house, purpose, Decimal(long), each) for house, purpose, long, each in row.pieces)
+        one = NewReservation(again, row.house_id, row.purpose, row.need_by, lot=lot.pk, pieces=pieces)
         wanted.append((row.plan_id, one))
     for plan, one in wanted:
-        hold(organisation=lot.organisation_id, plan=plan, user=user and user.pk, wanted=[one])
+        reserve(organisation=lot.organisation_id, plan=plan, user=user and user.pk, wanted=[one])

@@ -12,13 +12,13 @@ from datetime import date, timedelta
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from farmbuild.buying.reserving.services import lock_what_is_held
+from farmbuild.buying.reserving.services import lock_reserved
 from farmbuild.catalogue.selectors import offers_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.models import Reservation
-from farmbuild.stock.reserving.consuming import lower
+from farmbuild.stock.reserving.consuming import reduce_reservation
 from farmbuild.stock.reserving.selectors import reservations_of
-from farmbuild.stock.reserving.services import Wanted, hold, pieces_of
+from farmbuild.stock.reserving.services import NewReservation, pieces_of, reserve
 
 
 def ready_on(row: Reservation) -> date | None:
@@ -30,7 +30,7 @@ def days_late(day: date | None, need_by: date) -> int:
     return 0 if day is None else max(0, (day - need_by).days)
 
 
-def sooner_of(*, organisation: Organisation, waiting: Reservation) -> list[Reservation]:
+def sooner_reservations(*, organisation: Organisation, waiting: Reservation) -> list[Reservation]:
     """What other houses hold of the same thing and have sooner: those that need it last come first."""
     line = waiting.order_line
     if line is None:
@@ -96,11 +96,11 @@ class Effect:
     seen: str
 
 
-def most(waiting: Reservation, held: Reservation) -> int:
+def max_quantity(waiting: Reservation, held: Reservation) -> int:
     return min(waiting.quantity, held.quantity)
 
 
-def _seen(waiting: Reservation, held: Reservation) -> str:
+def _fingerprint(waiting: Reservation, held: Reservation) -> str:
     parts = [
         (row.pk, row.quantity, row.lot_id, row.order_line_id, row.house_id, ready_on(row)) for row in (waiting, held)
     ]
@@ -111,16 +111,16 @@ def effect_of(
     *, organisation: Organisation, waiting: Reservation, held: Reservation, quantity: int, today: date
 ) -> Effect:
     """What swapping ``quantity`` pieces does to both. Raises ValidationError by field when it cannot be done."""
-    if not 1 <= quantity <= most(waiting, held):
-        raise ValidationError({"quantity": f"Type a whole number from 1 to {most(waiting, held):,}."})
-    if held.pk not in {row.pk for row in sooner_of(organisation=organisation, waiting=waiting)}:
+    if not 1 <= quantity <= max_quantity(waiting, held):
+        raise ValidationError({"quantity": f"Type a whole number from 1 to {max_quantity(waiting, held):,}."})
+    if held.pk not in {row.pk for row in sooner_reservations(organisation=organisation, waiting=waiting)}:
         raise ValidationError("What was to be swapped is held otherwise now. Choose again.")
     mine, theirs = ready_on(waiting), ready_on(held)
     return Effect(
         quantity,
         _side(waiting, mine, theirs, today),
         _side(held, theirs, mine, today),
-        _seen(waiting, held),
+        _fingerprint(waiting, held),
     )
 
 
@@ -151,9 +151,9 @@ def swap(
     Raises ValidationError where anything changed since; nothing is swapped then.
     """
     both = Reservation.objects.of(organisation).filter(pk__in=[waiting, held])
-    lock_what_is_held(both)
+    lock_reserved(both)
     rows = {row.pk: row for row in reservations_of(organisation=organisation).filter(pk__in=[waiting, held])}
-    if len(rows) != 2 or _seen(rows[waiting], rows[held]) != seen:
+    if len(rows) != 2 or _fingerprint(rows[waiting], rows[held]) != seen:
         raise ValidationError(
             "Somebody changed one of these holds while this page was open, so nothing was swapped. Choose again."
         )
@@ -164,15 +164,15 @@ def swap(
     mine, theirs = fresh[waiting], fresh[held]
     new = [(mine.plan_id, _moved(mine, theirs, quantity)), (theirs.plan_id, _moved(theirs, mine, quantity))]
     for row in (mine, theirs):
-        lower(row, quantity)
+        reduce_reservation(row, quantity)
     for plan, wanted in new:
-        hold(organisation=organisation.pk, plan=plan, user=user.pk, wanted=[wanted])
+        reserve(organisation=organisation.pk, plan=plan, user=user.pk, wanted=[wanted])
     return effect
 
 
-def _moved(row: Reservation, to: Reservation, quantity: int) -> Wanted:
+def _moved(row: Reservation, to: Reservation, quantity: int) -> NewReservation:
     """The hold of ``row``, on what ``to`` held."""
-    return Wanted(
+    return NewReservation(
         quantity,
         row.house_id,
         row.purpose,

@@ -8,16 +8,16 @@ from django.urls import reverse
 
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Reservation
-from farmbuild.stock.reserving.tables import HeldTable
+from farmbuild.stock.reserving.tables import ReservationTable
 from farmbuild.stock.reserving.words import for_whom
 
 
-class SoonerTable(HeldTable):
+class SoonerTable(ReservationTable):
     """What other houses hold sooner than ``waiting`` gets it."""
 
     row_link = lambda table, record: reverse("stock:swap", args=[table.waiting.pk, record.pk])  # noqa: E731
 
-    class Meta(HeldTable.Meta):
+    class Meta(ReservationTable.Meta):
         exclude = ("material", "length")
         empty_text = "No other house has it sooner."
 
@@ -26,10 +26,10 @@ class SoonerTable(HeldTable):
         self.waiting = waiting
 
 
-class HouseHeldTable(HeldTable):
+class HouseReservationTable(ReservationTable):
     """What ``house`` holds, and sticks of others that it gets pieces of."""
 
-    class Meta(HeldTable.Meta):
+    class Meta(ReservationTable.Meta):
         exclude = ("house", "plan")
 
     def __init__(self, *args: Any, house: House, **kwargs: Any) -> None:

@@ -15,13 +15,13 @@ from farmbuild.plans import accepting, bridge
 from farmbuild.plans.balance import balances, too_much_rows
 from farmbuild.plans.models import Plan
 from farmbuild.plans.reserving.selectors import late_pieces
-from farmbuild.plans.reserving.tables import HouseHeldTable
+from farmbuild.plans.reserving.tables import HouseReservationTable
 from farmbuild.plans.tables import HouseBalanceTable, TooMuchTable
 from farmbuild.plans.views.plans import plan_or_404
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import any_house_of
-from farmbuild.stock.reserving.selectors import held_for, held_sums, reservations_of
+from farmbuild.stock.reserving.selectors import reservations_for_house, reservations_of, reserved_sums
 
 ROWS = 25
 
@@ -31,7 +31,7 @@ def accept(request: HttpRequest, number: int) -> HttpResponse:
     plan = plan_or_404(request, number)
     try:
         accepting.accept_plan(organisation=request.organisation, user=request.user, plan=plan)
-    except accepting.NotHeld as error:
+    except accepting.NotReserved as error:
         rows = _missing_rows(plan, error.rows)
         return render(request, "plans/not_held.html", {"plan": plan, "rows": rows}, status=409)
     except ValidationError as error:
@@ -73,7 +73,7 @@ def release(request: HttpRequest, number: int) -> HttpResponse:
         return redirect("plans:plan", number=number)
     rows = reservations_of(organisation=request.organisation).filter(plan=plan)
     names = list(accepting.accepted_houses(plan=plan).values_list("name", flat=True))
-    return render(request, "plans/release.html", {"plan": plan, "sums": held_sums(rows), "names": names})
+    return render(request, "plans/release.html", {"plan": plan, "sums": reserved_sums(rows), "names": names})
 
 
 def _house(request: HttpRequest, slug: str) -> House:
@@ -83,13 +83,13 @@ def _house(request: HttpRequest, slug: str) -> House:
 @require_GET
 def house_held(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
-    rows = held_for(house=house)
-    table = HouseHeldTable(rows, house=house, organisation=request.organisation)
+    rows = reservations_for_house(house=house)
+    table = HouseReservationTable(rows, house=house, organisation=request.organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
     context = {
         "house": house,
         "plan": accepting.house_plan(house=house),
-        "sums": held_sums(rows),
+        "sums": reserved_sums(rows),
         "late": late_pieces(rows, house=house),
         "table": table,
     } | _balance(request, house)
@@ -124,4 +124,4 @@ def house_release(request: HttpRequest, slug: str) -> HttpResponse:
     if plan is None:
         return redirect("plans:house-held", house.slug)
     rows = reservations_of(organisation=request.organisation).filter(house=house)
-    return render(request, "plans/release.html", {"plan": plan, "house": house, "sums": held_sums(rows)})
+    return render(request, "plans/release.html", {"plan": plan, "house": house, "sums": reserved_sums(rows)})

@@ -21,7 +21,7 @@ from farmbuild.plans.models import Plan
 from farmbuild.plans.tables import PlanTable
 from farmbuild.plans.tasks import start_plan
 from farmbuild.sites.selectors import houses_of, sites_of
-from farmbuild.stock.reserving.selectors import held_sums, reservations_of
+from farmbuild.stock.reserving.selectors import reservations_of, reserved_sums
 
 
 def plan_or_404(request: HttpRequest, number: int) -> Plan:
@@ -104,7 +104,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "orders": OrderTable(orders, organisation=request.organisation, exclude=["plan"], orderable=False),
         "cut_proof": summary.count_proofs(summary.cut_proofs(season, result)),
         "buying_proof": summary.buying_proof(result),
-        "held": held_sums(reservations_of(organisation=request.organisation).filter(plan=plan)),
+        "held": reserved_sums(reservations_of(organisation=request.organisation).filter(plan=plan)),
         "holding": selectors.houses_held_elsewhere(plan=plan),
     }
     return render(request, "plans/plan.html", context)

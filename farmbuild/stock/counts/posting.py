@@ -15,7 +15,7 @@ from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.selectors import finds_of, stand_of, with_difference
 from farmbuild.stock.counts.services import chunks, end, hold_open, store_lines
 from farmbuild.stock.models import CountFind, CountLine, Lot, Movement, StockCount
-from farmbuild.stock.reserving.consuming import held_of, holders_in_words
+from farmbuild.stock.reserving.consuming import holders_in_words, reservations_of_lots
 from farmbuild.stock.services import post_movement, post_movements, take_numbers
 
 
@@ -118,8 +118,8 @@ def _problem(line: CountLine, lot: Lot) -> LineProblem | None:
         return LineProblem(
             line,
             f"Lot {lot}: {count_noun(left, 'piece')} would be there, and houses hold {lot.reserved:,}:"
-            f" {holders_in_words(held_of([lot.pk]))}. Count it again, or release what is not there on the page of"
-            " the lot.",
+            f" {holders_in_words(reservations_of_lots([lot.pk]))}. Count it again, or release what is not"
+            " there on the page of the lot.",
         )
     if left > MAX_QUANTITY:
         return LineProblem(line, f"Lot {lot}: a lot holds at most {MAX_QUANTITY:,} pieces. Count it again.")

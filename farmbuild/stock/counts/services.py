@@ -22,7 +22,7 @@ from farmbuild.catalogue.models import MAX_QUANTITY, Material, check_length
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.selectors import usual_cost
 from farmbuild.stock.models import CountEntry, CountFind, CountLine, CountPlace, Lot, Movement, Place, StockCount
-from farmbuild.stock.services import check_count, check_owner, hold_references
+from farmbuild.stock.services import check_count, check_owner, lock_references
 
 AT_ONCE = 500
 Item = TypeVar("Item")
@@ -47,7 +47,7 @@ def start_count(
     for place in places:
         check_owner(organisation, places=place)
     # One starts at a time, so that numbers are given in turn and a place is in one open count.
-    hold_references(organisation=organisation)
+    lock_references(organisation=organisation)
     taken = CountPlace.objects.filter(place__in=places, open=True).select_related("place", "count").first()
     if taken:
         raise ValidationError(

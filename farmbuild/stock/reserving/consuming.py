@@ -13,11 +13,11 @@ from farmbuild.stock.models import HeldPiece, Lot, Movement, Reservation, UsedHo
 MAX_NAMED = 3
 
 
-def use_up(*, lot: Lot, house: House, quantity: int, purpose: str = "") -> list[UsedHold]:
+def consume(*, lot: Lot, house: House, quantity: int, purpose: str = "") -> list[UsedHold]:
     """Lower what the house holds of the lot by up to ``quantity``, in the caller's transaction.
 
     What is needed first goes first, and a stick that another house gets pieces of stays held. With ``purpose`` only
-    what is held for that. Gives what was used, for ``note_used`` with the movement that takes it.
+    what is held for that. Gives what was used, for ``record_used`` with the movement that takes it.
     """
     if not Lot.objects.filter(pk=lot.pk, reserved__gt=0).exists():
         return []
@@ -30,13 +30,13 @@ def use_up(*, lot: Lot, house: House, quantity: int, purpose: str = "") -> list[
     used: list[UsedHold] = []
     for row in rows.filter(shared=False).prefetch_related("pieces").order_by("need_by", "pk"):
         if quantity:
-            used.append(used_of(row, min(quantity, row.quantity)))
-            quantity -= lower(row, quantity)
+            used.append(used_part(row, min(quantity, row.quantity)))
+            quantity -= reduce_reservation(row, quantity)
     return used
 
 
-def used_of(row: Reservation, quantity: int) -> UsedHold:
-    """So many of a hold, to be kept by ``note_used``."""
+def used_part(row: Reservation, quantity: int) -> UsedHold:
+    """So many of a hold, to be kept by ``record_used``."""
     return UsedHold(
         plan_id=row.plan_id,
         house_id=row.house_id,
@@ -47,7 +47,7 @@ def used_of(row: Reservation, quantity: int) -> UsedHold:
     )
 
 
-def note_used(used: Sequence[UsedHold], movement: Movement) -> None:
+def record_used(used: Sequence[UsedHold], movement: Movement) -> None:
     """Keep what the movement took of holds."""
     for row in used:
         row.movement = movement
@@ -55,7 +55,7 @@ def note_used(used: Sequence[UsedHold], movement: Movement) -> None:
         UsedHold.objects.bulk_create(used)
 
 
-def lower(row: Reservation, quantity: int) -> int:
+def reduce_reservation(row: Reservation, quantity: int) -> int:
     """Take up to ``quantity`` off a reservation; nothing left is no reservation. Gives how many came off."""
     taken = min(row.quantity, quantity)
     if taken == row.quantity:
@@ -66,7 +66,7 @@ def lower(row: Reservation, quantity: int) -> int:
     return taken
 
 
-def held_of(lots: Sequence[int]) -> QuerySet[Reservation]:
+def reservations_of_lots(lots: Sequence[int]) -> QuerySet[Reservation]:
     return Reservation.objects.filter(lot__in=lots)
 
 
@@ -84,12 +84,12 @@ def holders_in_words(rows: QuerySet[Reservation]) -> str:
     return ", ".join(said)
 
 
-def held_back(lot: Lot) -> str:
+def reserved_words(lot: Lot) -> str:
     """Why no more of the lot can be taken, and what to do; "" where nothing of it is held. ``lot`` is fresh."""
     if not lot.reserved:
         return ""
     free = f"{lot.free:,} of them {'is' if lot.free == 1 else 'are'} free" if lot.free else "none of them is free"
     return (
-        f" {free[0].upper()}{free[1:]}; held are {holders_in_words(held_of([lot.pk]))}. Take them for the house that"
-        f" holds them, or release or swap the hold on the page of lot {lot}."
+        f" {free[0].upper()}{free[1:]}; held are {holders_in_words(reservations_of_lots([lot.pk]))}. Take them"
+        f" for the house that holds them, or release or swap the hold on the page of lot {lot}."
     )

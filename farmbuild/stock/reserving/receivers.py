@@ -11,18 +11,18 @@ from django.utils.text import get_text_list
 
 from farmbuild.sites.models import House
 from farmbuild.sites.signals import archiving, need_date_changed
-from farmbuild.stock.reserving.selectors import holding
-from farmbuild.stock.reserving.services import needed_by_another_day
+from farmbuild.stock.reserving.selectors import houses_with_reservations
+from farmbuild.stock.reserving.services import update_need_dates
 
 
 @receiver(need_date_changed)
 def move_need_dates(sender: Any, *, house: House, **more: Any) -> None:
-    needed_by_another_day(house=house)
+    update_need_dates(house=house)
 
 
 @receiver(archiving)
-def keep_while_held(sender: Any, *, houses: Collection[House], **more: Any) -> None:
-    if names := [house.name for house in holding(houses=houses)]:
+def refuse_while_reserved(sender: Any, *, houses: Collection[House], **more: Any) -> None:
+    if names := [house.name for house in houses_with_reservations(houses=houses)]:
         raise ValidationError(
             f"Stock is held by an accepted plan for {get_text_list(names, 'and')}. Release it first, so that others"
             " can use it."

@@ -25,24 +25,24 @@ def reservations_of(*, organisation: Organisation) -> QuerySet[Reservation]:
     )
 
 
-def held_of_lot(*, lot: Lot) -> QuerySet[Reservation]:
+def reservations_of_lot(*, lot: Lot) -> QuerySet[Reservation]:
     return reservations_of(organisation=lot.organisation).filter(lot=lot)
 
 
-def held_for(*, house: House) -> QuerySet[Reservation]:
+def reservations_for_house(*, house: House) -> QuerySet[Reservation]:
     """What the house holds itself, and sticks of other houses that it gets pieces of."""
     pieces = HeldPiece.objects.filter(reservation=OuterRef("pk"), house=house)
     return reservations_of(organisation=house.organisation).filter(Q(house=house) | Exists(pieces))
 
 
-def holding(*, houses: Collection[House]) -> QuerySet[House]:
+def houses_with_reservations(*, houses: Collection[House]) -> QuerySet[House]:
     """Those of the houses that hold something, or get pieces of what another one holds."""
     own = Reservation.objects.filter(house=OuterRef("pk"))
     pieces = HeldPiece.objects.filter(house=OuterRef("pk"))
     return House.objects.filter(Exists(own) | Exists(pieces), pk__in=[house.pk for house in houses])
 
 
-def held_by_others(*, organisation: Organisation, houses: Collection[int]) -> tuple[dict[int, int], dict[int, int]]:
+def reserved_by_others(*, organisation: Organisation, houses: Collection[int]) -> tuple[dict[int, int], dict[int, int]]:
     """Pieces by lot, and by order line, that houses other than ``houses`` hold or get a part of."""
     part = HeldPiece.objects.filter(reservation=OuterRef("pk")).exclude(house__in=houses)
     rows = Reservation.objects.of(organisation).filter(~Q(house__in=houses) | Exists(part)).order_by()
@@ -51,7 +51,7 @@ def held_by_others(*, organisation: Organisation, houses: Collection[int]) -> tu
     return dict(by_lot), dict(by_line)
 
 
-def held_sums(rows: QuerySet[Reservation]) -> dict[str, Any]:
+def reserved_sums(rows: QuerySet[Reservation]) -> dict[str, Any]:
     """Pieces held ``yard`` and ``coming``, ``houses`` and the ``first`` need date, by one query."""
     return (
         rows.select_related(None)
@@ -66,7 +66,7 @@ def held_sums(rows: QuerySet[Reservation]) -> dict[str, Any]:
 
 
 @dataclass(frozen=True)
-class HoldDifference:
+class ReservationDifference:
     """A lot or order line whose ``reserved`` is not the sum of its reservations, or is more than there is."""
 
     what: Any
@@ -75,14 +75,16 @@ class HoldDifference:
     there: int
 
 
-def lots_held_wrongly(*, organisation: Organisation | None = None) -> Iterator[HoldDifference]:
+def wrongly_reserved_lots(*, organisation: Organisation | None = None) -> Iterator[ReservationDifference]:
     """What the recount finds wrong, by one query; of every organisation without ``organisation``."""
     lots = Lot.objects.all() if organisation is None else Lot.objects.of(organisation)
-    for lot in held_wrongly(lots, "lot", Q(reserved__gt=F("on_hand"))).select_related("organisation").iterator(2000):
-        yield HoldDifference(lot, lot.reserved, lot.summed, lot.on_hand)
+    for lot in (
+        wrongly_reserved(lots, "lot", Q(reserved__gt=F("on_hand"))).select_related("organisation").iterator(2000)
+    ):
+        yield ReservationDifference(lot, lot.reserved, lot.summed, lot.on_hand)
 
 
-def held_wrongly(rows: QuerySet, name: str, too_many: Q) -> QuerySet:
+def wrongly_reserved(rows: QuerySet, name: str, too_many: Q) -> QuerySet:
     """Those of ``rows``, which reservations call ``name``, whose ``reserved`` is wrong or ``too_many``, ``summed``."""
     held = Reservation.objects.filter(**{name: OuterRef("pk")}).order_by().values(name).annotate(n=Sum("quantity"))
     rows = rows.order_by().annotate(summed=Coalesce(Subquery(held.values("n")), Value(0)))

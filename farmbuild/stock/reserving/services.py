@@ -15,13 +15,13 @@ from django.db.models import QuerySet
 
 from farmbuild.sites.models import House
 from farmbuild.stock.models import HeldPiece, Lot, Reservation
-from farmbuild.stock.reserving.consuming import lower
+from farmbuild.stock.reserving.consuming import reduce_reservation
 
 _AT_ONCE = 500
 
 
 @dataclass(frozen=True)
-class Piece:
+class ReservedPiece:
     """``each`` pieces of ``length`` mm out of every held stick, for one purpose of one house."""
 
     house: int
@@ -31,7 +31,7 @@ class Piece:
 
 
 @dataclass(frozen=True)
-class Wanted:
+class NewReservation:
     """So many of a lot, or of an order line, for a house. ``pieces``: what each stick is cut into, () for whole."""
 
     quantity: int
@@ -40,7 +40,7 @@ class Wanted:
     need_by: date
     lot: int | None = None
     line: int | None = None
-    pieces: tuple[Piece, ...] = ()
+    pieces: tuple[ReservedPiece, ...] = ()
 
 
 def locked_by_key(rows: QuerySet, keys: Iterable[int]) -> dict[int, Any]:
@@ -57,7 +57,7 @@ def lock_lots(keys: Iterable[int]) -> dict[int, Lot]:
     return locked_by_key(Lot.objects.all(), keys)
 
 
-def hold(*, organisation: int, plan: int, user: int | None, wanted: Sequence[Wanted]) -> list[Reservation]:
+def reserve(*, organisation: int, plan: int, user: int | None, wanted: Sequence[NewReservation]) -> list[Reservation]:
     """Store the holds, all by key; the caller has locked what they hold and knows that it is free."""
     rows = Reservation.objects.bulk_create(
         [
@@ -93,56 +93,56 @@ def hold(*, organisation: int, plan: int, user: int | None, wanted: Sequence[Wan
     return rows
 
 
-def pieces_of(row: Reservation) -> tuple[Piece, ...]:
-    return tuple(Piece(piece.house_id, piece.purpose, piece.length, piece.each) for piece in row.pieces.all())
+def pieces_of(row: Reservation) -> tuple[ReservedPiece, ...]:
+    return tuple(ReservedPiece(piece.house_id, piece.purpose, piece.length, piece.each) for piece in row.pieces.all())
 
 
 @dataclass(frozen=True)
-class Lifted:
+class DetachedReservation:
     """A hold that stands nowhere for a moment, by keys. ``line``: the order line that its lot came on, where asked."""
 
     organisation: int
     plan: int
     user: int | None
-    wanted: Wanted
+    wanted: NewReservation
     line: int | None = None
 
     @classmethod
-    def of(cls, row: Reservation, quantity: int, line: int | None = None) -> Lifted:
-        wanted = Wanted(quantity, row.house_id, row.purpose, row.need_by, pieces=pieces_of(row))
+    def of(cls, row: Reservation, quantity: int, line: int | None = None) -> DetachedReservation:
+        wanted = NewReservation(quantity, row.house_id, row.purpose, row.need_by, pieces=pieces_of(row))
         return cls(row.organisation_id, row.plan_id, row.made_by_id, wanted, line)
 
-    def onto(self, *, lot: int | None = None, line: int | None = None) -> None:
+    def attach(self, *, lot: int | None = None, line: int | None = None) -> None:
         wanted = replace(self.wanted, lot=lot, line=line)
-        hold(organisation=self.organisation, plan=self.plan, user=self.user, wanted=[wanted])
+        reserve(organisation=self.organisation, plan=self.plan, user=self.user, wanted=[wanted])
 
 
-def take_along(*, lot: Lot, house: House, quantity: int) -> list[Lifted]:
+def detach_reservations(*, lot: Lot, house: House, quantity: int) -> list[DetachedReservation]:
     """Lift up to ``quantity`` of what the house holds of the lot, the first needed first."""
     rows = Reservation.objects.filter(lot=lot, house=house)
     lock_lots([lot.pk])
     lifted, left = [], quantity
     for row in rows.prefetch_related("pieces").order_by("need_by", "pk"):
         if left:
-            lifted.append(Lifted.of(row, min(row.quantity, left)))
-            left -= lower(row, left)
+            lifted.append(DetachedReservation.of(row, min(row.quantity, left)))
+            left -= reduce_reservation(row, left)
     return lifted
 
 
-def put_down(lifted: Sequence[Lifted], *, lot: Lot) -> None:
+def attach_reservations(lifted: Sequence[DetachedReservation], *, lot: Lot) -> None:
     for one in lifted:
-        one.onto(lot=lot.pk)
+        one.attach(lot=lot.pk)
 
 
-def give_to_first(row: Reservation) -> None:
+def give_to_first_house(row: Reservation) -> None:
     """A stick cut for several houses is held for the one that needs it first. ``pieces__house`` is loaded."""
     first = min(row.pieces.all(), key=lambda piece: (piece.house.need_date, piece.house.slug))
     row.house, row.purpose, row.need_by = first.house, first.purpose, first.house.need_date
     row.save(update_fields=["house", "purpose", "need_by"])
 
 
-def needed_by_another_day(*, house: House) -> None:
+def update_need_dates(*, house: House) -> None:
     """The house's need date moved: what it holds is needed by the new day, and a shared stick by the first house."""
     Reservation.objects.filter(house=house, pieces=None).update(need_by=house.need_date)
     for row in Reservation.objects.filter(pieces__house=house).distinct().prefetch_related("pieces__house"):
-        give_to_first(row)
+        give_to_first_house(row)

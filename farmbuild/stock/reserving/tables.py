@@ -12,7 +12,7 @@ from farmbuild.stock.models import Reservation
 from farmbuild.stock.reserving.words import for_whom, length_of, material_of, where
 
 
-class HeldTable(FarmTable):
+class ReservationTable(FarmTable):
     """Rows are reservations with all that ``selectors.reservations_of`` loads."""
 
     row_link = lambda record: reverse("stock:held-one", args=[record.pk])  # noqa: E731

@@ -24,8 +24,8 @@ from farmbuild.stock.ledger_selectors import lot_history
 from farmbuild.stock.ledger_tables import HistoryTable
 from farmbuild.stock.models import Lot
 from farmbuild.stock.rack import MAX_LENGTHS, MAX_ROWS, drawn_heaps, racks
-from farmbuild.stock.reserving.selectors import held_of_lot
-from farmbuild.stock.reserving.tables import HeldTable
+from farmbuild.stock.reserving.selectors import reservations_of_lot
+from farmbuild.stock.reserving.tables import ReservationTable
 from farmbuild.stock.selectors import (
     every_lot,
     heaps_of,
@@ -81,7 +81,9 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
     row = _lot(request, pk)
     table = HistoryTable(lot_history(organisation=request.organisation, lot=row), organisation=request.organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
-    held = HeldTable(held_of_lot(lot=row), organisation=request.organisation, prefix="h-", exclude=HELD_HERE)
+    held = ReservationTable(
+        reservations_of_lot(lot=row), organisation=request.organisation, prefix="h-", exclude=HELD_HERE
+    )
     RequestConfig(request, paginate={"per_page": ROWS}).configure(held)
     context = {
         "lot": row,

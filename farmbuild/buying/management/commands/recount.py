@@ -7,7 +7,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
-from farmbuild.buying.reserving.selectors import hold_differences
+from farmbuild.buying.reserving.selectors import reservation_differences
 from farmbuild.stock.ledger_selectors import differences, unequal_cuts
 from farmbuild.stock.models import Cut, Lot, Movement, Reservation
 
@@ -26,7 +26,7 @@ class Command(BaseCommand):
                     f"{found.lot.organisation}, lot {found.lot}: {found.on_hand:,} on hand,"
                     f" {found.summed:,} by its movements."
                 )
-            for held in hold_differences():
+            for held in reservation_differences():
                 wrong += 1
                 self.stdout.write(
                     f"{_name(held.what)}: {held.reserved:,} held by its count, {held.summed:,} by its holds, of"

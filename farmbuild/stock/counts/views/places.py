@@ -19,7 +19,7 @@ from farmbuild.stock.counts.views.counts import count_of, place_of
 from farmbuild.stock.ledger_selectors import lot_history
 from farmbuild.stock.ledger_tables import signed, when
 from farmbuild.stock.models import Place, StockCount
-from farmbuild.stock.reserving.consuming import held_of, holders_in_words
+from farmbuild.stock.reserving.consuming import holders_in_words, reservations_of_lots
 
 ROWS = 25
 #: Lots on one page of a place's sheet; more than that is a long way to scroll on a phone.
@@ -159,6 +159,6 @@ def line(request: HttpRequest, number: int, pk: int) -> HttpResponse:
         "difference": signed(one.difference or 0),
         "hidden": hidden,
         "since": [(when(each.at), signed(each.quantity), each) for each in since[:ROWS]] if row.is_open else [],
-        "held": holders_in_words(held_of([one.lot_id])) if one.lot.reserved else "",
+        "held": holders_in_words(reservations_of_lots([one.lot_id])) if one.lot.reserved else "",
     }
     return render(request, "stock/counts/line.html", context)

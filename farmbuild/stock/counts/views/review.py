@@ -16,7 +16,7 @@ from farmbuild.stock.counts.posting import CountProblems, post_count
 from farmbuild.stock.counts.tables import DifferenceTable
 from farmbuild.stock.counts.views.counts import count_of
 from farmbuild.stock.models import StockCount
-from farmbuild.stock.reserving.consuming import held_of, holders_in_words
+from farmbuild.stock.reserving.consuming import holders_in_words, reservations_of_lots
 
 ROWS = 25
 #: Lots on one page of a place's sheet; more than that is a long way to scroll on a phone.
@@ -43,7 +43,9 @@ def _review(request: HttpRequest, row: StockCount, refused: ValidationError | No
     table = DifferenceTable(rows, organisation=organisation, sums_of_lots=selectors.sums_of(count=row, finds=[]).net)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
     held = [
-        (one, holders_in_words(held_of([one.lot_id]))) for one in rows.filter(held_short__gt=0)[:ROWS] if row.is_open
+        (one, holders_in_words(reservations_of_lots([one.lot_id])))
+        for one in rows.filter(held_short__gt=0)[:ROWS]
+        if row.is_open
     ]
     lines = selectors.lines_of(count=row)
     context = {

@@ -15,7 +15,7 @@ from farmbuild.stock.forms import ReceiveForm
 from farmbuild.stock.labels.codes import code_svg
 from farmbuild.stock.labels.forms import LabelForm
 from farmbuild.stock.models import Lot
-from farmbuild.stock.reserving.consuming import held_of, holders_in_words
+from farmbuild.stock.reserving.consuming import holders_in_words, reservations_of_lots
 from farmbuild.stock.selectors import lots_of
 from farmbuild.stock.views import lots
 from farmbuild.stock.words import noun_of
@@ -63,7 +63,7 @@ def short(request: HttpRequest, reference: str) -> HttpResponse:
     context = {
         "lot": lot,
         "what": count_noun(lot.on_hand, noun_of(lot.material, offcut=lot.offcut)),
-        "held": holders_in_words(held_of([lot.pk])) if lot.reserved else "",
+        "held": holders_in_words(reservations_of_lots([lot.pk])) if lot.reserved else "",
         "line": open_line_of(lot=lot),
     }
     return render(request, "stock/labels/lot.html", context)

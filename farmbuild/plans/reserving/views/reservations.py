@@ -15,43 +15,43 @@ from django_tables2 import RequestConfig
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.measure import count_noun
 from farmbuild.plans.reserving import services, swapping
-from farmbuild.plans.reserving.forms import CutHeldForm, HeldFilter, ReleaseForm, SwapForm
+from farmbuild.plans.reserving.forms import CutReservedForm, ReleaseForm, ReservationFilter, SwapForm
 from farmbuild.plans.reserving.tables import SoonerTable
 from farmbuild.plans.reserving.words import there, things
 from farmbuild.stock.cut_drawing import cut_drawing, cut_in_words
-from farmbuild.stock.cutting import cut_held, layout_of, lengths_of
+from farmbuild.stock.cutting import cut_reserved, layout_of, lengths_of
 from farmbuild.stock.models import Reservation
-from farmbuild.stock.reserving.selectors import held_sums, reservations_of
-from farmbuild.stock.reserving.tables import HeldTable
+from farmbuild.stock.reserving.selectors import reservations_of, reserved_sums
+from farmbuild.stock.reserving.tables import ReservationTable
 from farmbuild.stock.reserving.words import for_whom, length_of, where
 
 ROWS = 25
 
 
 @require_GET
-def held(request: HttpRequest) -> HttpResponse:
+def reservation_list(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
-    narrowing = HeldFilter(request.GET, organisation=organisation)
+    narrowing = ReservationFilter(request.GET, organisation=organisation)
     rows = narrowing.narrow(reservations_of(organisation=organisation))
-    table = HeldTable(rows, organisation=organisation)
+    table = ReservationTable(rows, organisation=organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
     context = {
         "table": table,
         "count": table.paginator.count,
-        "sums": held_sums(rows),
+        "sums": reserved_sums(rows),
         "narrowing": narrowing,
         "narrowed": any(request.GET.get(name) for name in narrowing.fields),
     }
     return render(request, "plans/held/list.html", context)
 
 
-def _held(request: HttpRequest, pk: int) -> Reservation:
+def _reservation(request: HttpRequest, pk: int) -> Reservation:
     return get_object_or_404(reservations_of(organisation=request.organisation), pk=pk)
 
 
 def _context(row: Reservation, **more: Any) -> dict[str, Any]:
     return {
-        "held": row,
+        "reservation": row,
         "things": things(row),
         "length": length_of(row),
         "where": where(row),
@@ -61,9 +61,9 @@ def _context(row: Reservation, **more: Any) -> dict[str, Any]:
 
 
 @require_GET
-def one(request: HttpRequest, pk: int) -> HttpResponse:
-    row = _held(request, pk)
-    sooner = swapping.sooner_of(organisation=request.organisation, waiting=row)
+def reservation(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _reservation(request, pk)
+    sooner = swapping.sooner_reservations(organisation=request.organisation, waiting=row)
     lengths = lengths_of(row)
     cuts = row.lot is not None and bool(lengths) and lengths != [row.lot.length]
     table = SoonerTable(sooner, waiting=row, organisation=request.organisation)
@@ -72,7 +72,7 @@ def one(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def release(request: HttpRequest, pk: int) -> HttpResponse:
-    row = _held(request, pk)
+    row = _reservation(request, pk)
     form = ReleaseForm(request.POST or None, initial={"quantity": row.quantity}, organisation=request.organisation)
     if form.is_valid():
         try:
@@ -87,16 +87,16 @@ def release(request: HttpRequest, pk: int) -> HttpResponse:
 
 def cut(request: HttpRequest, pk: int) -> HttpResponse:
     organisation = request.organisation
-    row = _held(request, pk)
+    row = _reservation(request, pk)
     lengths = lengths_of(row)
     if row.lot is None or lengths in ([], [row.lot.length]):
         messages.info(request, "These sticks are not cut, or not there yet. Issue them to their house when they are.")
         return redirect("stock:held-one", row.pk)
-    form = CutHeldForm(request.POST or None, initial={"sticks": row.quantity}, organisation=organisation)
+    form = CutReservedForm(request.POST or None, initial={"sticks": row.quantity}, organisation=organisation)
     layout = layout_of(organisation=organisation, lot=row.lot, pieces=lengths, keep=False)
     if form.is_valid():
         try:
-            done = cut_held(organisation=organisation, user=request.user, reservation=row, **form.cleaned_data)
+            done = cut_reserved(organisation=organisation, user=request.user, reservation=row, **form.cleaned_data)
         except ValidationError as error:
             add_service_errors(form, error, pieces="sticks", quantity="sticks")
         else:
@@ -114,8 +114,8 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
 def swap(request: HttpRequest, pk: int, other: int) -> HttpResponse:
     """Shows what the swap does to both; only what was shown is posted."""
     organisation, today = request.organisation, timezone.localdate()
-    row, theirs = _held(request, pk), _held(request, other)
-    most = swapping.most(row, theirs)
+    row, theirs = _reservation(request, pk), _reservation(request, other)
+    most = swapping.max_quantity(row, theirs)
     asked = request.POST or request.GET
     form = SwapForm(asked if "quantity" in asked else {"quantity": most}, organisation=organisation)
     effect = None

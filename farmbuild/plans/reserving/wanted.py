@@ -13,7 +13,7 @@ from farmbuild.plans.coverage import From, needs_of
 
 
 @dataclass(frozen=True)
-class WantPiece:
+class WantedPiece:
     house: str
     purpose: str
     length: Decimal
@@ -21,7 +21,7 @@ class WantPiece:
 
 
 @dataclass(frozen=True)
-class Want:
+class WantedReservation:
     """``source`` is a lot or an order line as the plan names it, "" for what the plan buys.
 
     ``pieces``: what each stick is cut into, () where it is used whole. Sticks cut for several houses are for the one
@@ -35,14 +35,14 @@ class Want:
     house: str
     purpose: str
     need_by: date
-    pieces: tuple[WantPiece, ...] = ()
+    pieces: tuple[WantedPiece, ...] = ()
 
 
-def wants_of(season: Season, plan: SeasonPlan) -> list[Want]:
+def wanted_reservations(season: Season, plan: SeasonPlan) -> list[WantedReservation]:
     """By need date, then by house; sources in the yard as the plan gave them out."""
     days = {house.ref: house.need_date for house in season.houses}
     wants = [
-        Want(row.lot, row.material, row.length, row.quantity, row.house, row.purpose, days[row.house])
+        WantedReservation(row.lot, row.material, row.length, row.quantity, row.house, row.purpose, days[row.house])
         for row in plan.allocations
     ]
     for need in needs_of(season, plan):
@@ -50,21 +50,23 @@ def wants_of(season: Season, plan: SeasonPlan) -> list[Want]:
         bought = sum(source.quantity for source in need.sources if source.origin == From.BOUGHT)
         # Bought sticks that are cut stand in the layouts.
         if bought and (row.whole or row.length is None):
-            wants.append(Want("", row.material, row.length, bought, row.house, row.purpose, days[row.house]))
+            wants.append(
+                WantedReservation("", row.material, row.length, bought, row.house, row.purpose, days[row.house])
+            )
     wants += _cut(plan, days)
     return sorted(wants, key=lambda want: (want.need_by, want.house))
 
 
-def _cut(plan: SeasonPlan, days: dict[str, date]) -> Iterator[Want]:
-    alike: Counter[Want] = Counter()
+def _cut(plan: SeasonPlan, days: dict[str, date]) -> Iterator[WantedReservation]:
+    alike: Counter[WantedReservation] = Counter()
     for layout in plan.layouts:
         alike[_of_stick(layout, days)] += layout.times
     for want, times in alike.items():
         yield replace(want, quantity=times)
 
 
-def _of_stick(layout: CutLayout, days: dict[str, date]) -> Want:
+def _of_stick(layout: CutLayout, days: dict[str, date]) -> WantedReservation:
     counts = Counter((piece.house, piece.purpose, piece.length) for piece in layout.pieces)
-    pieces = tuple(WantPiece(*key, each) for key, each in sorted(counts.items()))
+    pieces = tuple(WantedPiece(*key, each) for key, each in sorted(counts.items()))
     house, purpose, _ = min(counts, key=lambda key: (days[key[0]], key))
-    return Want(layout.lot, layout.material, layout.stick_length, 0, house, purpose, days[house], pieces)
+    return WantedReservation(layout.lot, layout.material, layout.stick_length, 0, house, purpose, days[house], pieces)
