@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
+from farmbuild.common.long_work import LongWork
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.sites.models import House, Site
 
@@ -15,16 +16,9 @@ if TYPE_CHECKING:
     from farmbuild.plans.bridge import Season, SeasonPlan
 
 
-class Plan(OrgOwned):
-    class State(models.TextChoices):
-        WAITING = "waiting", "Waiting"
-        WORKING = "working", "Being worked out"
-        READY = "ready", "Worked out"
-        FAILED = "failed", "Stopped"
-
+class Plan(OrgOwned, LongWork):
     number = models.PositiveIntegerField(editable=False)
     name = models.CharField(max_length=120)
-    state = models.CharField(max_length=8, choices=State, default=State.WAITING, editable=False)
     as_of = models.DateField("worked out as of")
     delivery_site = models.ForeignKey(Site, models.PROTECT, related_name="+")
     houses = models.ManyToManyField(House, related_name="plans", through="PlanHouse")
@@ -35,13 +29,6 @@ class Plan(OrgOwned):
     inputs_digest = models.CharField(max_length=64, editable=False)
     result = models.JSONField(null=True, editable=False)
     result_digest = models.CharField(max_length=64, blank=True, editable=False)
-    steps_done = models.PositiveIntegerField(default=0, editable=False)
-    steps = models.PositiveIntegerField(default=0, editable=False)
-    step_note = models.CharField(max_length=200, blank=True, editable=False)
-    problem = models.TextField(blank=True, editable=False)
-    #: Secret of the one worker that works it out, and its last sign of life.
-    worker = models.CharField(max_length=32, blank=True, editable=False)
-    heard_from_at = models.DateTimeField(null=True, editable=False)
     #: From then on its houses hold what it uses, until it is released; ``stock.Reservation`` says what.
     accepted_at = models.DateTimeField(null=True, blank=True, editable=False)
     accepted_by = models.ForeignKey(

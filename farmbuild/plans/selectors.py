@@ -1,10 +1,8 @@
 """Reads of plans. The snapshots are large, so they are fetched only through plans.bridge."""
 
 from dataclasses import replace
-from datetime import timedelta
 
-from django.db.models import Count, Min, OuterRef, Q, QuerySet, Subquery, Sum
-from django.utils import timezone
+from django.db.models import Count, Min, OuterRef, QuerySet, Subquery, Sum
 
 from farmbuild.buying.selectors import overtaken
 from farmbuild.orgs.models import Organisation
@@ -13,9 +11,6 @@ from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.reserving.selectors import used_in_houses, used_of_plan
 from farmbuild.sites.models import Site
 from farmbuild.stock.selectors import lots_of
-
-#: A worker that has not been heard from for so long has stopped.
-SILENCE = timedelta(minutes=5)
 
 
 def plans_of(*, organisation: Organisation) -> QuerySet[Plan]:
@@ -54,15 +49,6 @@ def plan_of(*, organisation: Organisation, season: bridge.Season, digest: str, d
         return same
     asked = rows.filter(as_of=season.as_of, delivery_site=delivery_site).exclude(inputs_digest=digest)
     return next((plan for plan in asked if bridge.same_inputs(plan, season)), None)
-
-
-def open_to_work() -> Q:
-    """Plans that a worker may take: those waiting, and those whose worker has stopped."""
-    return Q(state=Plan.State.WAITING) | Q(state=Plan.State.WORKING, heard_from_at__lt=timezone.now() - SILENCE)
-
-
-def is_open(*, plan: Plan) -> bool:
-    return Plan.objects.filter(open_to_work(), pk=plan.pk).exists()
 
 
 def changes_since(*, plan: Plan) -> list[str]:

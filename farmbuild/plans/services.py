@@ -2,27 +2,22 @@
 
 from __future__ import annotations
 
-import logging
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
-from uuid import uuid4
 
 from django.core.exceptions import ValidationError
-from django.db import OperationalError, transaction
+from django.db import transaction
 from django.db.models import Max
-from django.utils import timezone
 
 from farmbuild.buying.services import OrderProblem, record_orders
+from farmbuild.common.long_work import Claim, WorkStopped, listed, run_claimed
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
-from farmbuild.plans.selectors import open_to_work, plan_of
+from farmbuild.plans.selectors import plan_of
 from farmbuild.sites.models import House, Site
 
-logger = logging.getLogger(__name__)
-
-MAX_REASONS = 20
 #: Days beyond these are slips of the key; calendars near their ends cannot take a lead time.
 YEARS = range(2000, 2101)
 UNEXPECTED = (
@@ -105,97 +100,32 @@ def plan_again(*, plan: Plan, user: User, as_of: date) -> Asked:
     )
 
 
-def retry_plan(*, plan: Plan) -> None:
-    """A plan that stopped waits for a worker again."""
-    Plan.objects.filter(pk=plan.pk, state=Plan.State.FAILED).update(
-        state=Plan.State.WAITING, problem="", steps_done=0, steps=0, step_note=""
-    )
-
-
 def work_out_plan(plan_id: int) -> None:
     """Work out a waiting plan and store the result with its orders, all or nothing.
 
     Does nothing when the plan is ready, has stopped, or is in another worker's hands. What went wrong stands
     in the plan's ``problem``.
     """
-    worker = uuid4().hex
-    if not _take(plan_id, worker):
-        return
+    run_claimed(Plan, plan_id, _work_out, unexpected=UNEXPECTED)
+
+
+def _work_out(claim: Claim) -> None:
     try:
-        plan = Plan.objects.defer("inputs", "result").get(pk=plan_id)
-        season = bridge.season_of(plan)
-        result = bridge.work_out(season, progress=_Notes(plan_id, worker))
-        _store(plan_id, worker, result, currency=season.buyer.currency)
-    except _TakenOver:
-        logger.warning("Plan %s was taken over by another worker", plan_id)
+        season = bridge.season_of(Plan.objects.defer("inputs", "result").get(pk=claim.pk))
+        _store(claim, bridge.work_out(season, progress=claim.note), currency=season.buyer.currency)
     except bridge.SeasonError as error:
-        _stop(plan_id, worker, _listed(error.reasons))
-    except bridge.NewerVersion:
-        _stop(plan_id, worker, NEWER)
+        raise WorkStopped(listed(error.reasons)) from error
+    except bridge.NewerVersion as error:
+        raise WorkStopped(NEWER) from error
     except OrderProblem as error:
-        _stop(plan_id, worker, str(error))
-    except Exception:
-        logger.exception("Plan %s could not be worked out", plan_id)
-        _stop(plan_id, worker, UNEXPECTED)
-
-
-def _listed(reasons: Sequence[str]) -> str:
-    """One reason a line; beyond a screenful they are counted."""
-    lines = list(reasons[:MAX_REASONS])
-    if len(reasons) > MAX_REASONS:
-        lines.append(f"There are {len(reasons) - MAX_REASONS} more reasons like these.")
-    return "\n".join(lines)
-
-
-class _TakenOver(Exception):
-    """Another worker has the plan now."""
-
-
-def _take(plan_id: int, worker: str) -> bool:
-    """One statement, so that of two workers only one finds the plan open."""
-    taken = Plan.objects.filter(open_to_work(), pk=plan_id).update(
-        state=Plan.State.WORKING,
-        worker=worker,
-        heard_from_at=timezone.now(),
-        steps_done=0,
-        steps=0,
-        step_note="Starting",
-    )
-    return taken == 1
-
-
-class _Notes:
-    """Writes the progress where the page reads it."""
-
-    def __init__(self, plan_id: int, worker: str) -> None:
-        self.mine = Plan.objects.filter(pk=plan_id, state=Plan.State.WORKING, worker=worker)
-
-    def __call__(self, done: int, steps: int, note: str) -> None:
-        try:
-            found = self.mine.update(steps_done=done, steps=steps, step_note=note[:200], heard_from_at=timezone.now())
-        except OperationalError:
-            # A busy database is no reason to give up the work; the next note will do.
-            return
-        if not found:
-            raise _TakenOver
+        raise WorkStopped(str(error)) from error
 
 
 @transaction.atomic
-def _store(plan_id: int, worker: str, result: bridge.SeasonPlan, *, currency: str) -> None:
-    plan = (
-        Plan.objects.select_for_update()
-        .defer("inputs")
-        .filter(pk=plan_id, state=Plan.State.WORKING, worker=worker)
-        .first()
-    )
-    if plan is None:
-        raise _TakenOver
-    plan.result = bridge.pack_plan(result)
-    plan.result_digest = bridge.digest_of(plan.result)
-    plan.state = Plan.State.READY
-    plan.worker = ""
-    plan.step_note = ""
-    plan.save(update_fields=["result", "result_digest", "state", "worker", "step_note"])
+def _store(claim: Claim, result: bridge.SeasonPlan, *, currency: str) -> None:
+    packed = bridge.pack_plan(result)
+    claim.finish(result=packed, result_digest=bridge.digest_of(packed))
+    plan = Plan.objects.select_related("organisation", "delivery_site").defer("inputs", "result").get(pk=claim.pk)
     record_orders(
         organisation=plan.organisation,
         plan=plan.pk,
@@ -203,10 +133,4 @@ def _store(plan_id: int, worker: str, result: bridge.SeasonPlan, *, currency: st
         delivery_site=plan.delivery_site,
         orders=result.orders,
         currency=currency,
-    )
-
-
-def _stop(plan_id: int, worker: str, problem: str) -> None:
-    Plan.objects.filter(pk=plan_id, state=Plan.State.WORKING, worker=worker).update(
-        state=Plan.State.FAILED, worker="", problem=problem
     )

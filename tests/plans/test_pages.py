@@ -10,8 +10,9 @@ from django.urls import reverse
 from openpyxl import load_workbook
 
 from farmbuild.catalogue.models import Offer
+from farmbuild.common.long_work import SILENCE, Claim
 from farmbuild.common.templatetags.farm import money
-from farmbuild.plans import bridge, selectors, services
+from farmbuild.plans import bridge, services
 from farmbuild.plans.models import Plan
 from farmbuild.sites.models import House
 from tests.factories import FOOT, HouseFactory, MembershipFactory
@@ -236,12 +237,12 @@ class TestWorking:
         assert answer.json()["state"] == "ready"
 
     def test_a_plan_in_work_is_not_started_twice(self, signed_in, waiting):
-        services._take(waiting.pk, "one")
+        assert Claim.of(Plan, waiting.pk)
         assert "data-run-url" not in text_of(signed_in.get("/plans/1/"))
 
     def test_what_a_silent_worker_left_is_started_again(self, signed_in, waiting):
-        services._take(waiting.pk, "one")
-        Plan.objects.update(heard_from_at=waiting.created_at - 2 * selectors.SILENCE)
+        assert Claim.of(Plan, waiting.pk)
+        Plan.objects.update(heard_from_at=waiting.created_at - 2 * SILENCE)
         assert 'data-run-url="/plans/1/run/"' in text_of(signed_in.get("/plans/1/"))
         signed_in.post("/plans/1/run/")
         waiting.refresh_from_db()

@@ -13,6 +13,7 @@ from django.test.utils import CaptureQueriesContext
 
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.catalogue.models import PriceBreak, Supplier
+from farmbuild.common.long_work import MAX_REASONS, SILENCE, Claim, TakenOver, try_again
 from farmbuild.plans import bridge, selectors, services
 from farmbuild.plans.models import Plan
 from farmbuild.sites.models import House
@@ -160,38 +161,30 @@ class TestWorkingOut:
         House.objects.filter(slug="north-1").update(length=FOOT * 96)
         before = Plan.objects.filter(pk=ready.pk).values().get()
         services.work_out_plan(ready.pk)
-        services.retry_plan(plan=ready)
+        try_again(ready)
         assert Plan.objects.filter(pk=ready.pk).values().get() == before
 
-    def test_one_worker_at_a_time(self, season, user):
+    def test_a_relieved_worker_cannot_store(self, season, user):
         plan = services.create_plan(**season.ask(user)).plan
-        assert services._take(plan.pk, "one")
-        assert not services._take(plan.pk, "two")
-        services.work_out_plan(plan.pk)
-        plan.refresh_from_db()
-        assert (plan.state, plan.worker) == (Plan.State.WORKING, "one")
-
-    def test_a_silent_worker_is_relieved_and_cannot_store(self, season, user):
-        plan = services.create_plan(**season.ask(user)).plan
-        assert services._take(plan.pk, "one")
-        silent = plan.created_at - 2 * selectors.SILENCE
-        Plan.objects.filter(pk=plan.pk).update(heard_from_at=silent)
+        claim = Claim.of(Plan, plan.pk)
+        Plan.objects.filter(pk=plan.pk).update(heard_from_at=plan.created_at - 2 * SILENCE)
         assert work(plan).state == Plan.State.READY
-        with pytest.raises(services._TakenOver):
-            services._store(plan.pk, "one", bridge.season_plan_of(plan), currency="USD")
-        with pytest.raises(services._TakenOver):
-            services._Notes(plan.pk, "one")(1, 2, "Late")
+        stored, orders = plan.result_digest, plan.orders.count()
+        with pytest.raises(TakenOver):
+            services._store(claim, bridge.season_plan_of(plan), currency="USD")
+        plan.refresh_from_db()
+        assert (plan.result_digest, plan.orders.count()) == (stored, orders)
 
     def test_progress_is_written_as_it_goes(self, season, user, monkeypatch):
         plan = services.create_plan(**season.ask(user)).plan
         seen = []
-        real = services._Notes.__call__
+        real = Claim.note
 
-        def watch(notes, done, steps, note):
-            real(notes, done, steps, note)
+        def watch(claim, done, steps, words):
+            real(claim, done, steps, words)
             seen.append(Plan.objects.values_list("state", "steps_done", "steps", "step_note").get(pk=plan.pk))
 
-        monkeypatch.setattr(services._Notes, "__call__", watch)
+        monkeypatch.setattr(Claim, "note", watch)
         work(plan)
         assert len(seen) > 3
         assert {state for state, *_ in seen} == {"working"}
@@ -215,7 +208,7 @@ class TestWorkingOut:
         ]
         plan = work(services.create_plan(**season.ask(user, houses=houses)).plan)
         lines = plan.problem.splitlines()
-        assert len(lines) == services.MAX_REASONS + 1
+        assert len(lines) == MAX_REASONS + 1
         assert lines[-1] == "There are 5 more reasons like these."
 
     def test_a_fault_stores_nothing_and_can_be_tried_again(self, season, user, monkeypatch):
@@ -231,7 +224,7 @@ class TestWorkingOut:
         assert plan.problem == services.UNEXPECTED
         assert "disk" not in plan.problem
         assert plan.result is None
-        services.retry_plan(plan=plan)
+        try_again(plan)
         assert work(plan).state == Plan.State.READY
         assert plan.problem == ""
         assert plan.orders.count() == 2

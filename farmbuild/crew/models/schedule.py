@@ -7,6 +7,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
+from farmbuild.common.long_work import LongWork
 from farmbuild.crew.models.people import Crew, Person
 from farmbuild.crew.models.work import Kind
 from farmbuild.hoops.benders.models import Bender
@@ -14,17 +15,10 @@ from farmbuild.orgs.models import OrgOwned
 from farmbuild.sites.models import House
 
 
-class Schedule(OrgOwned):
+class Schedule(OrgOwned, LongWork):
     """One working-out of all open work; published when people are to follow it. Inputs and result are kept whole."""
 
-    class State(models.TextChoices):
-        WAITING = "waiting", "Waiting"
-        WORKING = "working", "Being worked out"
-        READY = "ready", "Worked out"
-        FAILED = "failed", "Stopped"
-
     number = models.PositiveIntegerField(editable=False)
-    state = models.CharField(max_length=8, choices=State, default=State.WAITING, editable=False)
     starts_at = models.DateTimeField("from")
     created_at = models.DateTimeField(auto_now_add=True)
     created_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
@@ -33,12 +27,6 @@ class Schedule(OrgOwned):
     #: What it rests on (schedule.seen) as it was when asked for, and from publishing on as it was then.
     seen = models.JSONField(null=True, editable=False)
     result = models.JSONField(null=True, editable=False)
-    steps_done = models.PositiveIntegerField(default=0, editable=False)
-    steps = models.PositiveIntegerField(default=0, editable=False)
-    step_note = models.CharField(max_length=200, blank=True, editable=False)
-    problem = models.TextField(blank=True, editable=False)
-    worker = models.CharField(max_length=32, blank=True, editable=False)
-    heard_from_at = models.DateTimeField(null=True, editable=False)
 
     class Meta:
         ordering = ["-number"]

@@ -8,16 +8,12 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
-from django.utils import timezone
 
 from farmbuild.crew.models import Kind, Schedule, Task
 from farmbuild.crew.people.selectors import weeks_of
 from farmbuild.hoops.batches.models import BatchHouse
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
-
-#: A worker that has not been heard from for so long has stopped.
-SILENCE = timedelta(minutes=5)
 
 
 def schedules_of(*, organisation: Organisation) -> QuerySet[Schedule]:
@@ -35,16 +31,6 @@ def published_before(*, schedule: Schedule) -> int | None:
     """Number of the schedule that people followed when this one was asked for."""
     rows = Schedule.objects.of(schedule.organisation).filter(published_at__lt=schedule.created_at)
     return rows.order_by("-published_at").values_list("number", flat=True).first()
-
-
-def open_to_work() -> Q:
-    """Schedules that a worker may take: those waiting, and those whose worker has stopped."""
-    waits = Q(state=Schedule.State.WAITING)
-    return waits | Q(state=Schedule.State.WORKING, heard_from_at__lt=timezone.now() - SILENCE)
-
-
-def is_open(*, schedule: Schedule) -> bool:
-    return Schedule.objects.filter(open_to_work(), pk=schedule.pk).exists()
 
 
 def latest_published(*, organisation: Organisation) -> Schedule | None:

@@ -64,13 +64,6 @@ def create_schedule(*, organisation: Organisation, user: User, now: datetime | N
     return schedule
 
 
-def retry_schedule(*, schedule: Schedule) -> None:
-    """A schedule that stopped waits for a worker again."""
-    Schedule.objects.filter(pk=schedule.pk, state=Schedule.State.FAILED).update(
-        state=Schedule.State.WAITING, problem="", steps_done=0, steps=0, step_note=""
-    )
-
-
 @transaction.atomic
 def publish_schedule(*, organisation: Organisation, schedule: Schedule) -> int:
     """Give every placed task its crew, bender and times; says how many tasks were changed.

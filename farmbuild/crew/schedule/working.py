@@ -5,23 +5,18 @@ from __future__ import annotations
 import logging
 from datetime import date, datetime
 from typing import Any
-from uuid import uuid4
 
-from django.db import OperationalError
-from django.utils import timezone
-
+from farmbuild.common.long_work import Claim, WorkStopped, listed, run_claimed
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Crew, Schedule, Task
 from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.schedule.problem import SLOT
-from farmbuild.crew.schedule.selectors import open_to_work
 from farmbuild.crew.schedule.sentences import sentences_of
 from farmbuild.hoops.benders.models import Bender
 
 logger = logging.getLogger(__name__)
 
 SECONDS = 30.0
-MAX_REASONS = 20
 UNEXPECTED = (
     "The schedule could not be worked out because of a fault in the program, not in what you entered. "
     "Try again; if it stops again, tell whoever keeps the site."
@@ -34,64 +29,30 @@ BROKEN = (
 MAX_FAULTS = 5
 
 
-class _TakenOver(Exception):
-    """Another worker has the schedule now."""
-
-
 def work_out_schedule(schedule_id: int) -> None:
     """Work out a waiting schedule and store the result.
 
     Does nothing when it is ready, has stopped, or is in another worker's hands. What went wrong stands in ``problem``.
     """
-    worker = uuid4().hex
-    taken = Schedule.objects.filter(open_to_work(), pk=schedule_id).update(
-        state=Schedule.State.WORKING,
-        worker=worker,
-        heard_from_at=timezone.now(),
-        steps_done=0,
-        steps=100,
-        step_note="Starting",
-    )
-    if not taken:
-        return
-    mine = Schedule.objects.filter(pk=schedule_id, state=Schedule.State.WORKING, worker=worker)
+    run_claimed(Schedule, schedule_id, _work_out, unexpected=UNEXPECTED)
 
+
+def _work_out(claim: Claim) -> None:
     def note(share: float, words: str) -> None:
-        try:
-            found = mine.update(
-                steps_done=min(100, max(0, round(share * 100))), step_note=words[:200], heard_from_at=timezone.now()
-            )
-        except OperationalError:
-            # A busy database is no reason to give up the work; the next note will do.
-            return
-        if not found:
-            raise _TakenOver
+        claim.note(min(100, max(0, round(share * 100))), 100, words)
 
-    def stop(problem: str) -> None:
-        mine.update(state=Schedule.State.FAILED, worker="", problem=problem)
-
+    schedule = Schedule.objects.select_related("organisation").get(pk=claim.pk)
+    tasks, resources = bridge.work_from(schedule.inputs["work"])
     try:
-        schedule = Schedule.objects.select_related("organisation").get(pk=schedule_id)
-        tasks, resources = bridge.work_from(schedule.inputs["work"])
         plan = bridge.work_out(tasks, resources, seconds=SECONDS, progress=note)
-        if found := bridge.faults(tasks, resources, plan):
-            logger.error(
-                "Schedule %s breaks %s rules: %s",
-                schedule_id,
-                len(found),
-                [str(fault) for fault in found[:MAX_FAULTS]],
-            )
-            said = sentences_of(schedule.organisation, schedule.starts_at, found, MAX_FAULTS)
-            stop("\n".join([BROKEN, *said]))
-            return
-        mine.update(result=_result(schedule, plan), state=Schedule.State.READY, worker="", step_note="")
-    except _TakenOver:
-        logger.warning("Schedule %s was taken over by another worker", schedule_id)
     except bridge.WorkError as error:
-        stop("\n".join(error.reasons[:MAX_REASONS]))
-    except Exception:
-        logger.exception("Schedule %s could not be worked out", schedule_id)
-        stop(UNEXPECTED)
+        raise WorkStopped(listed(error.reasons)) from error
+    if found := bridge.faults(tasks, resources, plan):
+        some = [str(fault) for fault in found[:MAX_FAULTS]]
+        logger.error("Schedule %s breaks %s rules: %s", schedule.pk, len(found), some)
+        said = sentences_of(schedule.organisation, schedule.starts_at, found, MAX_FAULTS)
+        raise WorkStopped("\n".join([BROKEN, *said]))
+    claim.finish(result=_result(schedule, plan))
 
 
 def _result(schedule: Schedule, plan: bridge.WorkPlan) -> dict[str, Any]:

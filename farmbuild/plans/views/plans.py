@@ -15,6 +15,7 @@ from django_tables2 import SingleTableView
 
 from farmbuild.buying.selectors import orders_of_plan
 from farmbuild.buying.tables import OrderTable
+from farmbuild.common.long_work import try_again
 from farmbuild.plans import coverage, cut_bundles, selectors, services, summary
 from farmbuild.plans.forms import NewPlanForm
 from farmbuild.plans.models import Plan
@@ -89,7 +90,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         return render(request, "plans/stopped.html", {"plan": plan})
     if plan.state != Plan.State.READY:
         # The page starts what nobody works on; a second start finds the work taken and does nothing.
-        return render(request, "plans/working.html", {"plan": plan, "open": selectors.is_open(plan=plan)})
+        return render(request, "plans/working.html", {"plan": plan, "open": plan.is_open_to_work})
     season, result = plan.snapshot()
     orders = orders_of_plan(organisation=plan.organisation, plan=plan.pk)
     context = {
@@ -112,11 +113,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
 
 @require_GET
 def progress(request: HttpRequest, number: int) -> JsonResponse:
-    return _progress(plan_or_404(request, number))
-
-
-def _progress(plan: Plan) -> JsonResponse:
-    return JsonResponse({"state": plan.state, "done": plan.steps_done, "total": plan.steps, "note": plan.step_note})
+    return JsonResponse(plan_or_404(request, number).progress)
 
 
 @require_POST
@@ -124,13 +121,13 @@ def run(request: HttpRequest, number: int) -> HttpResponse:
     """Start the work. In this process the answer comes when it is done, from a worker at once."""
     start_plan(plan=plan_or_404(request, number))
     if not request.accepts("text/html"):
-        return _progress(plan_or_404(request, number))
+        return JsonResponse(plan_or_404(request, number).progress)
     return redirect("plans:plan", number=number)
 
 
 @require_POST
 def retry(request: HttpRequest, number: int) -> HttpResponse:
-    services.retry_plan(plan=plan_or_404(request, number))
+    try_again(plan_or_404(request, number))
     return redirect("plans:plan", number=number)
 
 

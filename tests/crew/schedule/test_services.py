@@ -10,6 +10,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import connection
 
+from farmbuild.common.long_work import try_again
 from farmbuild.crew import bridge
 from farmbuild.crew.models import (
     BenderBooking,
@@ -215,7 +216,7 @@ def test_a_fault_stops_it_with_a_sentence(organisation, user, monkeypatch):
     schedule.refresh_from_db()
     assert (schedule.state, schedule.problem) == (Schedule.State.FAILED, working.UNEXPECTED)
     monkeypatch.undo()
-    services.retry_schedule(schedule=schedule)
+    try_again(schedule)
     working.work_out_schedule(schedule.pk)
     schedule.refresh_from_db()
     assert schedule.state == Schedule.State.READY

@@ -12,6 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
 from django_tables2 import RequestConfig, SingleTableView
 
+from farmbuild.common.long_work import try_again
 from farmbuild.common.pages import ROWS, parse_day
 from farmbuild.crew.models import Schedule
 from farmbuild.crew.people.selectors import people_of
@@ -79,7 +80,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         return render(request, "crew/schedule/stopped.html", {"schedule": schedule})
     if schedule.state != Schedule.State.READY:
         # The page starts what nobody works on; a second start finds the work taken and does nothing.
-        context = {"schedule": schedule, "open": selectors.is_open(schedule=schedule)}
+        context = {"schedule": schedule, "open": schedule.is_open_to_work}
         return render(request, "crew/schedule/working.html", context)
     context = presenters.ready_page(request.organisation, schedule)
     for table in ("moves", "each"):
@@ -87,20 +88,9 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
     return render(request, "crew/schedule/schedule.html", context)
 
 
-def _progress(schedule: Schedule) -> JsonResponse:
-    return JsonResponse(
-        {
-            "state": schedule.state,
-            "done": schedule.steps_done,
-            "total": schedule.steps,
-            "note": schedule.step_note,
-        }
-    )
-
-
 @require_GET
 def progress(request: HttpRequest, number: int) -> JsonResponse:
-    return _progress(_schedule(request, number))
+    return JsonResponse(_schedule(request, number).progress)
 
 
 @require_POST
@@ -108,13 +98,13 @@ def run(request: HttpRequest, number: int) -> HttpResponse:
     """Start the work. In this process the answer comes when it is done, from a worker at once."""
     start_schedule(schedule=_schedule(request, number))
     if not request.accepts("text/html"):
-        return _progress(_schedule(request, number))
+        return JsonResponse(_schedule(request, number).progress)
     return redirect("crew:schedule", number=number)
 
 
 @require_POST
 def retry(request: HttpRequest, number: int) -> HttpResponse:
-    services.retry_schedule(schedule=_schedule(request, number))
+    try_again(_schedule(request, number))
     return redirect("crew:schedule", number=number)
 
 

@@ -1,0 +1,143 @@
+"""Work that takes longer than a page can wait: one worker at a time claims the row, says how far it is, stores what
+came out or why it stopped. A worker that falls silent is relieved, and learns it at its next word."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import timedelta
+from typing import Any
+from uuid import uuid4
+
+from django.db import OperationalError, models
+from django.db.models import Q, QuerySet
+from django.utils import timezone
+
+logger = logging.getLogger(__name__)
+
+#: A worker that has not been heard from for so long has stopped.
+SILENCE = timedelta(minutes=5)
+#: Reasons shown where work stopped; more are counted.
+MAX_REASONS = 20
+
+
+class LongWork(models.Model):
+    """A row that is worked out. ``problem`` says why it stopped, a reason a line."""
+
+    class State(models.TextChoices):
+        WAITING = "waiting", "Waiting"
+        WORKING = "working", "Being worked out"
+        READY = "ready", "Worked out"
+        FAILED = "failed", "Stopped"
+
+    state = models.CharField(max_length=8, choices=State, default=State.WAITING, editable=False)
+    steps_done = models.PositiveIntegerField(default=0, editable=False)
+    steps = models.PositiveIntegerField(default=0, editable=False)
+    step_note = models.CharField(max_length=200, blank=True, editable=False)
+    problem = models.TextField(blank=True, editable=False)
+    #: Secret of the one worker that works it out, and its last sign of life.
+    worker = models.CharField(max_length=32, blank=True, editable=False)
+    heard_from_at = models.DateTimeField(null=True, editable=False)
+
+    class Meta:
+        abstract = True
+
+    @property
+    def is_open_to_work(self) -> bool:
+        """Nobody works on it and it is not done, as far as this row knows."""
+        silent = self.heard_from_at is not None and self.heard_from_at < timezone.now() - SILENCE
+        return self.state == self.State.WAITING or (self.state == self.State.WORKING and silent)
+
+    @property
+    def progress(self) -> dict[str, Any]:
+        """How far it is, as the script of the page reads it."""
+        return {"state": self.state, "done": self.steps_done, "total": self.steps, "note": self.step_note}
+
+
+State = LongWork.State
+
+
+class TakenOver(Exception):
+    """Another worker has the row now."""
+
+
+class WorkStopped(Exception):
+    """The work cannot be done; the text is for the user."""
+
+
+@dataclass(frozen=True)
+class Claim:
+    """What one worker may do with the row: ``rows`` finds it only for as long as it is this worker's."""
+
+    pk: int
+    rows: QuerySet[Any]
+
+    @classmethod
+    def of(cls, model: type[LongWork], pk: int) -> Claim | None:
+        """None where it is done, has stopped, or is in another worker's hands."""
+        worker = uuid4().hex
+        silent = Q(state=State.WORKING, heard_from_at__lt=timezone.now() - SILENCE)
+        open_to_work = model._default_manager.filter(Q(state=State.WAITING) | silent, pk=pk)
+        # One statement, so that of two workers only one finds it open.
+        taken = open_to_work.update(
+            state=State.WORKING,
+            worker=worker,
+            heard_from_at=timezone.now(),
+            steps_done=0,
+            steps=0,
+            step_note="Starting",
+        )
+        return cls(pk, model._default_manager.filter(pk=pk, state=State.WORKING, worker=worker)) if taken else None
+
+    def note(self, done: int, steps: int, words: str) -> None:
+        """Say how far the work is. Raises TakenOver."""
+        try:
+            found = self.rows.update(steps_done=done, steps=steps, step_note=words[:200], heard_from_at=timezone.now())
+        except OperationalError:
+            # A busy database is no reason to give up the work; the next note will do.
+            return
+        if not found:
+            raise TakenOver
+
+    def finish(self, **values: Any) -> None:
+        """Store what came out. Raises TakenOver, with nothing stored."""
+        if not self.rows.update(state=State.READY, worker="", step_note="", **values):
+            raise TakenOver
+
+    def stop(self, problem: str) -> None:
+        self.rows.update(state=State.FAILED, worker="", problem=problem)
+
+
+def run_claimed(model: type[LongWork], pk: int, work: Callable[[Claim], None], *, unexpected: str) -> None:
+    """Do the work if the row is open to it. ``unexpected``: what the user reads after a fault in the program.
+
+    ``work`` finishes the claim, or raises WorkStopped with what the user reads then.
+    """
+    claim = Claim.of(model, pk)
+    if claim is None:
+        return
+    try:
+        work(claim)
+    except TakenOver:
+        logger.warning("%s %s was taken over by another worker", model.__name__, pk)
+    except WorkStopped as stopped:
+        claim.stop(str(stopped))
+    except Exception:
+        logger.exception("%s %s could not be worked out", model.__name__, pk)
+        claim.stop(unexpected)
+
+
+def try_again(row: LongWork) -> None:
+    """What stopped waits for a worker again."""
+    type(row)._default_manager.filter(pk=row.pk, state=State.FAILED).update(
+        state=State.WAITING, problem="", steps_done=0, steps=0, step_note=""
+    )
+
+
+def listed(reasons: Sequence[str]) -> str:
+    """One reason a line; beyond a screenful they are counted."""
+    lines = list(reasons[:MAX_REASONS])
+    if more := len(reasons) - len(lines):
+        lines.append(f"There are {more} more reasons like these." if more > 1 else "There is 1 more reason like these.")
+    return "\n".join(lines)
