@@ -7,6 +7,8 @@ from typing import Any
 import pytest
 
 from farmbuild.planning.cutting import Layout, Offcut, Piece, Stock, plan_cuts
+from farmbuild.planning.cutting.problem import Bin, Pattern, Problem
+from farmbuild.planning.cutting.stock import place, sort_kinds
 from tests.planning.cutting_cases import WORKED_OPTIMUM, WORKED_STICK, WORKED_WIDTHS, faults, shop
 
 
@@ -59,6 +61,16 @@ def test_the_shortest_free_stick_that_serves_is_taken() -> None:
     stock = [Stock(1000, 4, 0, "long"), Stock(260, 1, 0, "short"), Stock(1200, None, 9, "new")]
     plan = plan_cuts([Piece(250, 1, "a")], stock)
     assert (plan.cost, [n.stock_ref for n in plan.layouts]) == (0, ["short"])
+
+
+def test_each_filling_ends_on_the_shortest_stick_that_serves() -> None:
+    """Of sticks on hand that cost the same: the 5 moves to the stick of 5, which makes room for the 9 on that of 9,
+    though the 9 was looked at first."""
+    problem = Problem((10, 9, 5), (1, 1, 1), (Bin(5, 0, 1), Bin(9, 0, 1), Bin(10, 0, 2)))
+    kinds = sort_kinds(problem)
+    kind = {capacity: n for n, capacity in enumerate(b.capacity for b in kinds.problem.bins)}
+    given = {Pattern(kind[10], ((0, 1),)): 1, Pattern(kind[10], ((1, 1),)): 1, Pattern(kind[9], ((2, 1),)): 1}
+    assert place(problem, kinds, given) == {Pattern(n, ((2 - n, 1),)): 1 for n in range(3)}
 
 
 def test_sticks_without_a_price_still_get_a_good_plan() -> None:

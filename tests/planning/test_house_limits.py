@@ -296,6 +296,16 @@ def test_a_door_frame_of_tube_shows_its_outside_diameter() -> None:
     assert refused(replace(spec, **doors("front", 1, wide - STEP, FOOT))) == []
 
 
+def test_a_frame_of_unknown_size_takes_up_no_room() -> None:
+    """Only the opening itself has to fit between the ground posts then, and sills reach up to it."""
+    lumber = BY_CODE | {"lumber-2x4": replace(BY_CODE["lumber-2x4"], width=None, thickness=None)}
+    assert refused(replace(TWELVE, **doors("front", 1, feet(12), FOOT)), lumber) == [("front_door_width", "")]
+    assert refused(replace(TWELVE, **doors("front", 1, feet(12) - STEP, FOOT)), lumber) == []
+    rows = take_off(house("h", TWELVE), lumber, UnitSystem.IMPERIAL)
+    # 6 ft to each side less half the door of 4 ft.
+    assert (feet(4), 2) in [(row.length, row.quantity) for row in rows if row.purpose == "front end wall"]
+
+
 def test_film_reaches_over_the_hoop_and_up_the_end_wall() -> None:
     def on_roll(spec: HouseSpec, width: Decimal | None) -> list[tuple[str, str]]:
         roll = replace(BY_CODE["film-32"], width=width)

@@ -8,7 +8,7 @@ from itertools import product
 from statistics import median as plain_median
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
@@ -107,6 +107,28 @@ def test_a_low_tunnel_has_no_joints_posts_boards_or_ends() -> None:
     none = {kind for kind, row in found.items() if not row.count}
     assert none == {K.POSTS, K.JOIN, K.RIDGE, K.HIP, K.BASE, K.ENDS, K.ANCHORS}
     assert all(found[kind].working for kind in none)
+
+
+def test_what_a_house_has_none_of_is_said() -> None:
+    bare = counts(replace(LOW, film_layers=0))
+    assert {kind: row.working for kind, row in bare.items() if not row.count} == {
+        K.POSTS: "The house has no ground posts.",
+        K.JOIN: "Each hoop is one stick, so nothing is joined.",
+        K.RIDGE: "The house has no purlins and no corner braces.",
+        K.HIP: "The house has none.",
+        K.BASE: "The house has none.",
+        K.ENDS: "The house has no framed end walls.",
+        K.FILM: "The house has no film and no channel.",
+        K.ANCHORS: "The house has no anchors.",
+    }
+
+
+def test_boards_and_film_are_counted_in_full_feet() -> None:
+    """2 rows of 48 ft 1 in are 96 ft 2 in; film of 48 ft 1 in and 2 x 3 ft is sawn at 54 ft 1 in."""
+    assert counts(replace(TWELVE, length=feet(48, 1)))[K.HIP].count == 97
+    assert counts(replace(TWELVE, length=feet(48, 1), hip_board_material=""))[K.HIP].count == 0
+    assert counts(replace(LOW, length=feet(48, 1)))[K.FILM].count == 55
+    assert counts(replace(LOW, length=feet(48)))[K.FILM].count == 54
 
 
 def test_every_purpose_of_a_takeoff_belongs_to_some_work() -> None:
@@ -224,6 +246,8 @@ def test_a_wait_turned_round_is_found_as_a_circle(case: tuple[list[str], list[Wa
 
 
 @given(st.lists(st.tuples(st.decimals(0, 10_000, places=2), st.integers(0, 500)), max_size=30))
+@example([(Decimal(0), 5), (Decimal(30), 0), (Decimal(30), 10)])
+@example([(Decimal(0), 5)])
 def test_the_spread_of_records(work: list[tuple[Decimal, int]]) -> None:
     each = [float(minutes) / units for minutes, units in work if minutes > 0 and units > 0]
     spread = spread_of(work)

@@ -85,4 +85,8 @@ def test_nothing_to_sight_is_refused():
     with pytest.raises(ValueError, match="no hoops"):
         straighten([], tolerance=1)
     with pytest.raises(ValueError, match="below zero"):
-        straighten([SetHoop(0, 1, -1, 0)], tolerance=1)
+        straighten([SetHoop(0, 1, -0.5, 0)], tolerance=1)
+    with pytest.raises(ValueError, match="below zero"):
+        straighten([SetHoop(0, 1, 0, -0.5)], tolerance=1)
+    with pytest.raises(ValueError, match="below zero"):
+        straighten([SetHoop(0, 1, 0, 0)], tolerance=-0.5)

@@ -172,6 +172,58 @@ def test_a_later_start_says_who_is_before():
     )
 
 
+def test_a_bender_less_wanted_is_told_of_only_where_it_saves_waiting():
+    """West is wanted first. Where it is taken on the first day, East is given and why; where both are, who has them
+    until then is said once."""
+    until = {"w": on(2), "e": on(0)}
+    taken = [Taken("w", DAY, until["w"], "Dell House"), Taken("e", DAY, until["e"], "Fern Farm")]
+    first = share([ask("1", "a", 1, 0, 5, ("w", "e"))], BENDERS, taken[:1], DAY, {}).given[0]
+    assert (first.bender, first.first) == ("e", DAY)
+    assert first.reason == (
+        "It starts on the first day asked for, 3 May 2027. East bender, because West bender is taken by Dell House"
+        " from 3 May 2027 to 5 May 2027. Nobody else asks for it in these days."
+    )
+    later = share([ask("1", "a", 1, 0, 5, ("w", "e"))], BENDERS, taken, DAY, {}).given[0]
+    assert (later.bender, later.first) == ("e", on(1))
+    assert later.reason == (
+        "It starts on 4 May 2027, the first day left for 1 day in a row. Before then, West bender is taken by"
+        " Dell House from 3 May 2027 to 5 May 2027; East bender is taken by Fern Farm on 3 May 2027."
+        " Nobody else asks for it in these days."
+    )
+
+
+def test_a_day_that_has_passed_is_no_start():
+    given = share([ask("1", "a", 2, -3, 5)], BENDERS, [], DAY, {}).given[0]
+    assert given.first == DAY
+    assert given.reason.startswith("It starts today, 3 May 2027: the first day asked for has passed.")
+
+
+def test_of_many_who_have_it_three_are_named():
+    taken = [Taken("w", on(n), on(n), f"Farm {n}") for n in range(5)]
+    left = share([ask("1", "a", 1, 0, 4)], BENDERS, taken, DAY, {}).not_given[0]
+    assert (
+        "West bender is taken by Farm 0 on 3 May 2027, Farm 1 on 4 May 2027, Farm 2 on 5 May 2027 and 2 more."
+        in left.reason
+    )
+    three = share([ask("1", "a", 1, 0, 2)], BENDERS, taken[:3], DAY, {}).not_given[0]
+    assert "Farm 1 on 4 May 2027 and Farm 2 on 5 May 2027." in three.reason
+
+
+def test_who_goes_first_is_said_by_what_they_had():
+    """Same need date: never had one, then fewer days, then who asked first, then one's own first."""
+
+    def told(a: Turn | None, b: Turn | None, members: str = "ab") -> str:
+        turns = {NAMES[m]: turn for m, turn in zip("ab", (a, b), strict=True) if turn}
+        asked = [ask(str(n), member, 1, 0, 0, asked=n) for n, member in enumerate(members)]
+        return share(asked, BENDERS, [], DAY, turns).given[0].reason
+
+    assert "Alder Patch never had one, while Brook Acre had one until 28 April 2027." in told(None, Turn(on(-5), 1))
+    assert "Brook Acre never had one, while Alder Patch" in told(Turn(on(-5), 1), None)
+    assert "Brook Acre had one for 1 day, Alder Patch for 3 days." in told(Turn(on(-5), 3), Turn(on(-5), 1))
+    assert "and Alder Patch asked first." in told(Turn(on(-5), 1), Turn(on(-5), 1))
+    assert "Alder Patch asked for this first." in told(None, None, "aa")
+
+
 def test_forty_requests_are_shared_exactly():
     random = Random(5)
     asked = []

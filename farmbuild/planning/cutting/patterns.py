@@ -257,6 +257,8 @@ class Fillings:
                     for i, s in enumerate(self.problem.sizes)
                     if s <= held.capacity and values[i] >= floor
                 ]
+                if len(out) > most:
+                    return None
                 continue
             if int(upper[0, held.capacity // self.scale]) < floor:
                 continue
