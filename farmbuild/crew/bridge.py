@@ -10,6 +10,7 @@ from typing import Any
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.scheduling import WorkError, plan_work
 from farmbuild.planning.scheduling.inputs import After, Need, Placed, Resource, Resources, Task, Way, Window, WorkPlan
+from farmbuild.planning.scheduling.reasons import Hindrance, Reason
 from farmbuild.planning.scheduling.verify import Broken, Fault, faults
 from farmbuild.planning.sharing.plan import Request as Wanted
 from farmbuild.planning.sharing.plan import Taken, Turn, share
@@ -51,9 +52,11 @@ __all__ = [
     "Broken",
     "Days",
     "Fault",
+    "Hindrance",
     "Hours",
     "Need",
     "Placed",
+    "Reason",
     "Resource",
     "Resources",
     "Spread",

@@ -24,6 +24,7 @@ from farmbuild.planning.scheduling.inputs import (
 )
 from farmbuild.planning.scheduling.late_bound import late_work_bound
 from farmbuild.planning.scheduling.problem import compiled
+from farmbuild.planning.scheduling.reasons import Hindrance, Reason
 from farmbuild.planning.scheduling.start import first_draft
 from farmbuild.planning.scheduling.verify import faults
 from tests.planning.work_seasons import DAY, season
@@ -126,6 +127,11 @@ def test_what_cannot_be_done_is_told_with_the_reason_and_the_rest_is_planned() -
     ]
     plan = plan_work(tasks, resources)
     assert dict(plan.unplaced) == {
+        "lift": (Reason(Hindrance.NEVER_ENOUGH, resources=("crew",), amount=3),),
+        "cover": (Reason(Hindrance.WAITS, "lift"),),
+        "bend": (Reason(Hindrance.NONE_LEFT, resources=("bender",), slots=6),),
+    }
+    assert {ref: str(reason) for ref, (reason,) in plan.unplaced} == {
         "lift": "There is never 3 of crew there at once.",
         "cover": "It waits for lift, which cannot be placed.",
         "bend": "bender has no 6 slots left after slot 0.",
@@ -139,9 +145,7 @@ def test_no_room_left_before_the_season_ends() -> None:
     tasks = [task("a", 3, ("crew", 1)), task("b", 3, ("crew", 1))]
     plan = plan_work(tasks, Resources((crew,)))
     assert len(plan.placed) == 1
-    assert [reason for _, reason in plan.unplaced] == [
-        "There is no room left for it before the last slot in which somebody is there."
-    ]
+    assert [reasons for _, reasons in plan.unplaced] == [(Reason(Hindrance.NO_ROOM),)]
     assert not faults(tasks, Resources((crew,)), plan)
 
 

@@ -95,7 +95,7 @@ class _Check:
             bound=0,
             optimal=False,
             late=tuple(sorted(late)),
-            unplaced=tuple((ref, "") for ref in self.tasks if ref not in self.placed),
+            unplaced=tuple((ref, ()) for ref in self.tasks if ref not in self.placed),
             # What is begun or fixed stays, whatever it should have waited for.
             broken=tuple((after.task, task.ref) for task in self.tasks.values() if task.fixed for after in task.after),
         )

@@ -1,17 +1,17 @@
-"""What the check of a schedule finds, said with the names of houses, crews and benders and with days and hours."""
+"""What the check of a schedule finds, and why a task has no place, said with names of people, days and hours."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 
-from farmbuild.crew.bridge import Broken, Fault
+from farmbuild.crew.bridge import Broken, Fault, Hindrance, Reason
 from farmbuild.crew.models import Crew
 from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.schedule.problem import SLOT
 from farmbuild.crew.schedule.selectors import named_tasks
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.measure import format_minutes
+from farmbuild.measure import count_noun, format_minutes, join_words
 from farmbuild.orgs.models import Organisation
 
 #: What follows on the name of the task, or of the crew or bender, that a fault is first about.
@@ -29,6 +29,17 @@ WORDS = {
     Broken.WAIT: "starts before {other} has ended{gone}.",
     Broken.JOURNEY: "cannot be in time for {task} after {other}.",
     Broken.ENOUGH: "is wanted{wanted}, {at}.",
+}
+#: Why a task has no place.
+WHY = {
+    Hindrance.NO_WAY: "Nobody is there who may do it.",
+    Hindrance.NEVER_ENOUGH: "{names} never {have} {people} there at once.",
+    Hindrance.NEVER_TOGETHER: "{names} are never there at the same time.",
+    Hindrance.NEVER_SO_LONG: "{names} never {have} {span} without a break.",
+    Hindrance.NONE_LEFT: "{names} {have} no {span} left from {day} on.",
+    Hindrance.WAITS: "It waits for {kind} of the same house, which cannot be placed.",
+    Hindrance.NOBODY_BY_THEN: "Nobody is there any more by the time that it could be done.",
+    Hindrance.NO_ROOM: "There is no room left for it before the last day on which somebody is there.",
 }
 #: What the plan says of itself and is wrong; there is nobody to name.
 OWN_SUMS = "What the schedule says of its own end, of late houses or of moved tasks is wrong."
@@ -49,16 +60,19 @@ class Names:
             for kind, model in (("crew", Crew), ("bender", Bender))
             for pk, name in model.objects.of(organisation).values_list("pk", "name")
         }
-        self._tasks = {
-            str(pk): f"“{task.get_kind_display()}” of {task.house}"
-            for pk, task in named_tasks(organisation=organisation, keys=tasks).items()
-        }
+        rows = named_tasks(organisation=organisation, keys=tasks).values()
+        self._kinds = {str(task.pk): f"“{task.get_kind_display()}”" for task in rows}
+        self._tasks = {str(task.pk): f"{self._kinds[str(task.pk)]} of {task.house}" for task in rows}
 
     def resource(self, ref: str) -> str:
         return self._resources.get(ref, "A row since removed")
 
     def task(self, ref: str) -> str:
         return self._tasks.get(ref, "a task since removed")
+
+    def kind(self, ref: str) -> str:
+        """What is done, where it is plain for which house."""
+        return self._kinds.get(ref, "a task since removed")
 
     def when(self, slot: int) -> str:
         return f"on {self._moment(slot)} at {self._at(slot):%H:%M}"
@@ -90,6 +104,19 @@ class Names:
             return OWN_SUMS
         first = self.resource(fault.resource) if fault.resource else self.task(fault.task)
         return f"{first[:1].upper()}{first[1:]} {self._words(fault)}"
+
+    def why(self, reason: Reason) -> str:
+        one, names = len(reason.resources) == 1, [self.resource(ref) for ref in reason.resources]
+        if reason.rule is Hindrance.NEVER_ENOUGH and reason.amount == 1:
+            return f"{names[0]} is never there."
+        return WHY[reason.rule].format(
+            names=join_words(names),
+            have="has" if one else "have",
+            people=count_noun(reason.amount, "person", "people"),
+            span=_span(reason.slots),
+            day=self.earliest(reason.after),
+            kind=self.kind(reason.task),
+        )
 
     def _words(self, fault: Fault) -> str:
         return WORDS[fault.rule].format(

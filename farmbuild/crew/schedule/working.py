@@ -8,11 +8,10 @@ from typing import Any
 
 from farmbuild.common.long_work import Claim, WorkStopped, listed, run_claimed
 from farmbuild.crew import bridge
-from farmbuild.crew.models import Crew, Schedule, Task
+from farmbuild.crew.models import Schedule
 from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.schedule.problem import SLOT
-from farmbuild.crew.schedule.sentences import sentences_of
-from farmbuild.hoops.benders.models import Bender
+from farmbuild.crew.schedule.sentences import Names, sentences_of
 
 logger = logging.getLogger(__name__)
 
@@ -84,7 +83,7 @@ def _result(schedule: Schedule, plan: bridge.WorkPlan) -> dict[str, Any]:
         "late": [_late(schedule, plan, house) for house in plan.late],
         "late_bound": plan.late_bound,
         "moved": [int(ref) for ref in plan.moved],
-        "unplaced": [[int(ref), _reason(schedule, ref, why)] for ref, why in plan.unplaced],
+        "unplaced": _unplaced(schedule, plan) if plan.unplaced else [],
         "broken": [[int(one), int(other)] for one, other in plan.broken],
         "method": plan.method,
     }
@@ -115,17 +114,12 @@ def _late(schedule: Schedule, plan: bridge.WorkPlan, house: str) -> dict[str, in
     return {"house": int(house), "days": (day - date.fromisoformat(schedule.inputs["dues"][house])).days}
 
 
-def _reason(schedule: Schedule, ref: str, why: str) -> str:
-    """The planner's sentence with names in place of its references."""
-    if own := schedule.inputs["reasons"].get(ref):
-        return own
-    organisation = schedule.organisation
-    waits = "It waits for "
-    if why.startswith(waits):
-        first, _, rest = why.removeprefix(waits).partition(",")
-        task = Task.objects.of(organisation).filter(pk=int(first)).first()
-        return f"{waits}“{task.get_kind_display() if task else first}” of the same house,{rest}"
-    for model, word in ((Crew, "crew"), (Bender, "bender")):
-        for row in model.objects.of(organisation).order_by("-pk"):
-            why = why.replace(f"{word}-{row.pk}", row.name)
-    return why
+def _unplaced(schedule: Schedule, plan: bridge.WorkPlan) -> list[tuple[int, str]]:
+    """The key of each task without a place, and why, in words that stay as they are now."""
+    told = dict(plan.unplaced)
+    waited_for = [int(reason.task) for reasons in told.values() for reason in reasons if reason.task]
+    names = Names(schedule.organisation, schedule.starts_at, waited_for)
+    own = schedule.inputs["reasons"]
+    return [
+        (int(ref), own.get(ref) or " ".join(dict.fromkeys(map(names.why, reasons)))) for ref, reasons in told.items()
+    ]

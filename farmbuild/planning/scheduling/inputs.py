@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
+from farmbuild.planning.scheduling.reasons import Reason
+
 
 @dataclass(frozen=True)
 class Window:
@@ -106,7 +108,8 @@ class WorkPlan:
 
     ``optimal``: both are met. ``gap``: how far ``makespan`` may be above the least, as a share of ``makespan``.
     ``moved``: tasks that stand elsewhere, or are done another way, than published. Tasks that cannot be placed at
-    all (nobody is ever there for them) are in ``unplaced`` with the reason; so are those that wait for them.
+    all (nobody is ever there for them) are in ``unplaced``, each with what stands in the way, way by way; so are those
+    that wait for them.
     ``broken``: pairs of a task and a fixed one that starts before it may after that task, since it cannot be helped.
     """
 
@@ -117,7 +120,7 @@ class WorkPlan:
     late: tuple[str, ...] = ()
     late_bound: int = 0
     moved: tuple[str, ...] = ()
-    unplaced: tuple[tuple[str, str], ...] = ()
+    unplaced: tuple[tuple[str, tuple[Reason, ...]], ...] = ()
     broken: tuple[tuple[str, str], ...] = ()
     method: str = ""
 

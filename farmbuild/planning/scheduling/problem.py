@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 from farmbuild.planning.scheduling.calendar import FOREVER, Calendar, together
 from farmbuild.planning.scheduling.inputs import Placed, Resource, Resources, Task, Way
+from farmbuild.planning.scheduling.reasons import Hindrance, Reason
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,7 @@ class Problem:
     lanes: list[Lane]
     jobs: list[str]
     travel: list[list[int]]
-    unplaced: dict[str, str]
+    unplaced: dict[str, tuple[Reason, ...]]
     broken: list[tuple[str, str]]
 
     @property
@@ -77,7 +78,7 @@ class Problem:
 def compiled(tasks: Sequence[Task], resources: Resources) -> Problem:
     """``tasks`` make sense already (see ``validate``)."""
     builder = _Builder(resources)
-    unplaced: dict[str, str] = {}
+    unplaced: dict[str, tuple[Reason, ...]] = {}
     order = in_order(tasks)
     by_ref = {task.ref: task for task in tasks}
     options: dict[str, list[Option]] = {}
@@ -87,7 +88,7 @@ def compiled(tasks: Sequence[Task], resources: Resources) -> Problem:
         if task.fixed is not None:
             options[ref] = [builder.option(k, way) for k, way in enumerate(task.ways)]
         elif missing is not None:
-            unplaced[ref] = f"It waits for {missing}, which cannot be placed."
+            unplaced[ref] = (Reason(Hindrance.WAITS, missing),)
         else:
             options[ref] = [
                 option
@@ -172,7 +173,7 @@ def settle(problem: Problem) -> None:
         if pair is not None:
             drop_wait(problem, *pair)
         else:
-            _take_out(problem, tight.index, "Nobody is there any more by the time that it could be done.")
+            take_out(problem, {tight.index: Reason(Hindrance.NOBODY_BY_THEN)})
     for node in problem.free:
         node.options = [
             option
@@ -242,11 +243,7 @@ def fixed_behind(problem: Problem, start: int) -> tuple[int, int] | None:
     return None
 
 
-def _take_out(problem: Problem, start: int, reason: str) -> None:
-    take_out(problem, {start: reason})
-
-
-def take_out(problem: Problem, reasons: dict[int, str]) -> None:
+def take_out(problem: Problem, reasons: dict[int, Reason]) -> None:
     """Leave tasks out of the schedule, and with them all that waits for them and is not fixed."""
     out = dict(reasons)
     for k in problem.order:
@@ -255,9 +252,9 @@ def take_out(problem: Problem, reasons: dict[int, str]) -> None:
             continue
         waits = next((j for j, _ in node.before if j in out), None)
         if waits is not None:
-            out[k] = f"It waits for {problem.nodes[waits].task.ref}, which cannot be placed."
+            out[k] = Reason(Hindrance.WAITS, problem.nodes[waits].task.ref)
     for k, reason in out.items():
-        problem.unplaced[problem.nodes[k].task.ref] = reason
+        problem.unplaced[problem.nodes[k].task.ref] = (reason,)
     kept = [node for node in problem.nodes if node.index not in out]
     number = {node.index: k for k, node in enumerate(kept)}
     for node in kept:
@@ -335,24 +332,23 @@ class _Builder:
             return Option(number, 0, self.calendar({}), (), ())
         return Option(number, way.duration, self.calendar(amounts), crews, lanes)
 
-    def why_not(self, task: Task) -> str:
+    def why_not(self, task: Task) -> tuple[Reason, ...]:
         if not task.ways:
-            return "No way of doing it is given."
-        reasons = dict.fromkeys(self._why_not(task, way) for way in task.ways)
-        return " ".join(reasons)
+            return (Reason(Hindrance.NO_WAY),)
+        return tuple(dict.fromkeys(self._why_not(task, way) for way in task.ways))
 
-    def _why_not(self, task: Task, way: Way) -> str:
+    def _why_not(self, task: Task, way: Way) -> Reason:
         amounts = needed(way)
         for ref, amount in amounts.items():
             if self.calendar({ref: amount}).total == 0:
-                return f"There is never {amount} of {ref} there at once."
-        names = " and ".join(amounts)
+                return Reason(Hindrance.NEVER_ENOUGH, resources=(ref,), amount=amount)
+        names = tuple(amounts)
         calendar = self.calendar(amounts)
         if calendar.total == 0:
-            return f"{names} are never there at the same time."
+            return Reason(Hindrance.NEVER_TOGETHER, resources=names)
         if not task.pauses and calendar.longest() < way.duration:
-            return f"{names} never has {way.duration} slots without a break."
-        return f"{names} has no {way.duration} slots left after slot {task.release}."
+            return Reason(Hindrance.NEVER_SO_LONG, resources=names, slots=way.duration)
+        return Reason(Hindrance.NONE_LEFT, resources=names, slots=way.duration, after=task.release)
 
 
 def needed(way: Way) -> dict[str, int]:

@@ -9,6 +9,7 @@ from farmbuild.planning.scheduling.bounds import late_bound
 from farmbuild.planning.scheduling.draft import Draft
 from farmbuild.planning.scheduling.greedy import Prices, Rank, parallel, prices, ranks, serial
 from farmbuild.planning.scheduling.problem import Problem, drop_wait, fixed_behind, settle, take_out
+from farmbuild.planning.scheduling.reasons import Hindrance, Reason
 
 #: How much large crews are spared; see ``prices``.
 FACTORS = (0.0, 2.0, 4.0)
@@ -33,8 +34,7 @@ def first_draft(problem: Problem) -> tuple[Draft, Rule]:
             assert pair is not None, "only fixed tasks bound an end"
             drop_wait(problem, *pair)
         elif draft.failed:
-            reason = "There is no room left for it before the last slot in which somebody is there."
-            take_out(problem, dict.fromkeys(draft.failed, reason))
+            take_out(problem, dict.fromkeys(draft.failed, Reason(Hindrance.NO_ROOM)))
         else:
             return draft, rule
         settle(problem)

@@ -7,8 +7,8 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.dispatch import receiver
-from django.utils.text import get_text_list
 
+from farmbuild.measure import join_words
 from farmbuild.sites.models import House
 from farmbuild.sites.signals import archiving, need_date_changed
 from farmbuild.stock.reserving.selectors import houses_with_reservations
@@ -24,6 +24,5 @@ def move_need_dates(sender: Any, *, house: House, **more: Any) -> None:
 def refuse_while_reserved(sender: Any, *, houses: Collection[House], **more: Any) -> None:
     if names := [house.name for house in houses_with_reservations(houses=houses)]:
         raise ValidationError(
-            f"Stock is held by an accepted plan for {get_text_list(names, 'and')}. Release it first, so that others"
-            " can use it."
+            f"Stock is held by an accepted plan for {join_words(names)}. Release it first, so that others can use it."
         )

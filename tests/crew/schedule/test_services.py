@@ -105,7 +105,7 @@ def plan_in(schedule, tasks) -> bridge.WorkPlan:
         late=tuple(str(late["house"]) for late in result["late"]),
         late_bound=result["late_bound"],
         moved=tuple(map(str, result["moved"])),
-        unplaced=tuple((str(pk), why) for pk, why in result["unplaced"]),
+        unplaced=tuple((str(pk), ()) for pk, _ in result["unplaced"]),
         broken=tuple((str(one), str(other)) for one, other in result["broken"]),
     )
 
