@@ -5,6 +5,7 @@ from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import include, path
 from django.views.generic import RedirectView
 
+from farmbuild.common.once import counted_once
 from farmbuild.orgs.views.organisation import SetPassword
 from farmbuild.plans import stock_urls as stock_and_plans
 from farmbuild.stock import urls as stock
@@ -23,5 +24,6 @@ urlpatterns = [
     path("", include("farmbuild.plans.urls")),
     path("", include("farmbuild.buying.urls")),
     path("", include("farmbuild.crew.urls")),
-    path("admin/", admin.site.urls),
 ]
+counted_once(urlpatterns)
+urlpatterns.append(path("admin/", admin.site.urls))

@@ -14,9 +14,16 @@ from django.utils.html import format_html, format_html_join, strip_tags
 from django.utils.safestring import SafeString, mark_safe
 
 from farmbuild.common.cautions import CAUTIONS
+from farmbuild.common.once import FIELD, new_token
 from farmbuild.measure import UnitSystem, format_both, format_length, format_money
 
 register = template.Library()
+
+
+@register.simple_tag
+def once() -> SafeString:
+    """In every form: however often it arrives, it counts once."""
+    return format_html('<input type="hidden" name="{}" value="{}">', FIELD, new_token())
 
 
 @register.filter

@@ -16,6 +16,7 @@ from django_tables2 import SingleTableView
 from farmbuild.buying.selectors import orders_of_plan
 from farmbuild.buying.tables import OrderTable
 from farmbuild.common.long_work import try_again
+from farmbuild.common.once import own_transactions
 from farmbuild.plans import coverage, cut_bundles, selectors, services, summary
 from farmbuild.plans.forms import NewPlanForm
 from farmbuild.plans.models import Plan
@@ -117,6 +118,7 @@ def progress(request: HttpRequest, number: int) -> JsonResponse:
 
 
 @require_POST
+@own_transactions
 def run(request: HttpRequest, number: int) -> HttpResponse:
     """Start the work. In this process the answer comes when it is done, from a worker at once."""
     start_plan(plan=plan_or_404(request, number))

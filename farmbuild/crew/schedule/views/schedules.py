@@ -13,6 +13,7 @@ from django.views.decorators.http import require_GET, require_POST
 from django_tables2 import RequestConfig, SingleTableView
 
 from farmbuild.common.long_work import try_again
+from farmbuild.common.once import own_transactions
 from farmbuild.common.pages import ROWS, parse_day
 from farmbuild.crew.models import Schedule
 from farmbuild.crew.people.selectors import people_of
@@ -94,6 +95,7 @@ def progress(request: HttpRequest, number: int) -> JsonResponse:
 
 
 @require_POST
+@own_transactions
 def run(request: HttpRequest, number: int) -> HttpResponse:
     """Start the work. In this process the answer comes when it is done, from a worker at once."""
     start_schedule(schedule=_schedule(request, number))
