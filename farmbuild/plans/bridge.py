@@ -70,6 +70,7 @@ __all__ = [
     "house_names",
     "in_house",
     "is_on_order",
+    "knew_in_house",
     "lot_name",
     "own_lines",
     "pack_plan",
@@ -243,6 +244,17 @@ def season_plan_of(plan: Plan) -> SeasonPlan:
 def _season(pk: int, digest: str) -> Season:
     packed = Plan.objects.filter(inputs_digest=digest).values_list("inputs", flat=True).get(pk=pk)
     return snapshot.season_from_json(packed)
+
+
+def knew_in_house(plan: Plan) -> bool:
+    """Whether the plan was asked with what its houses had; earlier versions did not look."""
+    return _knew_in_house(plan.pk, plan.inputs_digest)
+
+
+@lru_cache(maxsize=4)
+def _knew_in_house(pk: int, digest: str) -> bool:
+    rows = Plan.objects.filter(inputs_digest=digest).values_list("inputs__season__in_house", flat=True)
+    return rows.get(pk=pk) is not None
 
 
 @lru_cache(maxsize=4)

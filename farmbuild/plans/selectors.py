@@ -82,6 +82,8 @@ def changes_since(*, plan: Plan) -> list[str]:
 
 def _handed_out_since(plan: Plan, then: bridge.Season, now: bridge.Season) -> list[str]:
     """Houses that were given what they did not hold by the plan, or gave something back, in sentences."""
+    if not bridge.knew_in_house(plan):
+        return []
     before, after = bridge.sizes_in_house(then), bridge.sizes_in_house(now)
     given = used_in_houses(plan=plan)
     houses = bridge.house_names(now)

@@ -15,6 +15,7 @@ from farmbuild.orgs.models import User
 from farmbuild.orgs.visitors import PAGES
 from farmbuild.plans.bridge import digest_of
 from farmbuild.plans.models import Plan
+from farmbuild.plans.selectors import changes_since
 from farmbuild.stock.models import Lot
 from tests.upgrades.addresses import addresses
 from tests.upgrades.rows import rows
@@ -69,6 +70,11 @@ def test_plans_are_the_same_to_the_letter(kept):
         stored = (plan.inputs_digest, plan.result_digest)
         assert (digest(plan.inputs), digest(plan.result)) == stored
         assert (digest_of(plan.inputs), digest_of(plan.result)) == stored
+
+
+def test_a_plan_is_not_out_of_date_for_being_old(kept):
+    for plan in Plan.objects.filter(state=Plan.State.READY):
+        assert changes_since(plan=plan) == []
 
 
 def digest(stored) -> str:
