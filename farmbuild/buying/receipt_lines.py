@@ -73,7 +73,7 @@ class LineEntry:
             place=self.values["place"],
         )
 
-    def put_error(self, name: str, sentence: str) -> None:
+    def add_error(self, name: str, sentence: str) -> None:
         for box, (known, _, _) in zip(self.boxes, BOXES, strict=True):
             if known == name:
                 box.error = sentence
@@ -105,7 +105,7 @@ def typed_entries(lines: Iterable[PurchaseOrderLine], data: Mapping[str, str], *
                 box.error = " ".join(error.messages)
         rest = any(box.text.strip() for box in entry.boxes[1:])
         if rest and not entry.boxes[0].text.strip():
-            entry.put_error("arrived", "Type how many pieces came, the damaged ones included, or empty the rest.")
+            entry.add_error("arrived", "Type how many pieces came, the damaged ones included, or empty the rest.")
         entries.append(entry)
     return entries
 

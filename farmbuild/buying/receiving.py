@@ -14,11 +14,11 @@ from django.db.models import Max
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
 from farmbuild.buying.reserving.services import attach_to_lines, detach_from_lots, move_reservations_to_lots
-from farmbuild.buying.sending import State, hold_order, settle_state
+from farmbuild.buying.sending import State, lock_order, update_state
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.stock.services import NewLot, places_named, receive_lots, take_back_receipt
+from farmbuild.stock.services import NewLot, places_named, receive_lots, reverse_received_lots
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,7 @@ def receive_goods(
     receipt that the receiver could see; when there is a newer one it is refused, so that two people do not take in
     one delivery. A new place is made at the order's delivery site. Raises LineProblems and ValidationError.
     """
-    current = hold_order(organisation=organisation, order=order)
+    current = lock_order(organisation=organisation, order=order)
     if before := Receipt.objects.of(organisation).filter(token=token).first():
         return Received(before, same=True)
     _check_open(current)
@@ -128,7 +128,7 @@ def receive_goods(
         )
         for arrival in arrivals
     )
-    settle_state(current)
+    update_state(current)
     return Received(receipt, same=False)
 
 
@@ -215,7 +215,7 @@ def reverse_receipt(*, organisation: Organisation, user: User | None, receipt: R
     reason = " ".join(reason.split())
     if not reason:
         raise ValidationError({"reason": "Say why in a few words, for example: counted the wrong pile."})
-    current = hold_order(organisation=organisation, order=receipt.order)
+    current = lock_order(organisation=organisation, order=receipt.order)
     wrong = Receipt.objects.of(organisation).get(pk=receipt.pk)
     if wrong.reverses_id is not None:
         raise ValidationError("This is a reversal itself. Receive the goods again instead.")
@@ -236,7 +236,7 @@ def reverse_receipt(*, organisation: Organisation, user: User | None, receipt: R
     back.clean_fields(exclude=["organisation", "order", "reverses", "by"])
     back.save()
     held = detach_from_lots(lots={line.lot_id: line.order_line_id for line in lines if line.lot_id})
-    take_back_receipt(
+    reverse_received_lots(
         organisation=organisation,
         user=user,
         quantities={line.lot_id: line.good for line in lines if line.lot_id},
@@ -259,5 +259,5 @@ def reverse_receipt(*, organisation: Organisation, user: User | None, receipt: R
         closed_at=None, closed_by=None, closed_reason=""
     )
     attach_to_lines(held)
-    settle_state(current)
+    update_state(current)
     return back

@@ -13,7 +13,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Reply
-from farmbuild.buying.sending import hold_order
+from farmbuild.buying.sending import lock_order
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.workbooks.packages import WorkbookError
 from farmbuild.workbooks.replies import ReplyLine, read_reply
@@ -117,12 +117,12 @@ def _row(line: PurchaseOrderLine | None, answer: ReplyLine, problems: dict[str, 
 
 
 @transaction.atomic
-def take_over(*, organisation: Organisation, user: User, order: PurchaseOrder, reply: Reply) -> int:
+def apply_reply(*, organisation: Organisation, user: User, order: PurchaseOrder, reply: Reply) -> int:
     """Put what the reply says on the order's lines; gives how many lines it says something about.
 
     Nothing that was ordered changes. Raises ValidationError when the reply has bad rows or was taken over before.
     """
-    current = hold_order(organisation=organisation, order=order)
+    current = lock_order(organisation=organisation, order=order)
     answer = Reply.objects.of(organisation).select_for_update(no_key=True).get(pk=reply.pk, order=current)
     if answer.taken_at:
         raise ValidationError("This reply has been taken over already.")
@@ -136,7 +136,7 @@ def take_over(*, organisation: Organisation, user: User, order: PurchaseOrder, r
     told = []
     for line in current.lines.filter(position__in=list(rows)) if len(rows) <= 500 else current.lines.all():
         row = rows.get(line.position)
-        if row and _put(line, row):
+        if row and _set_confirmed(line, row):
             told.append(line)
     PurchaseOrderLine.objects.bulk_update(
         told, ["confirmed_price", "confirmed_quantity", "promised_on", "remark"], batch_size=200
@@ -146,7 +146,7 @@ def take_over(*, organisation: Organisation, user: User, order: PurchaseOrder, r
     return len(told)
 
 
-def _put(line: PurchaseOrderLine, row: dict[str, Any]) -> bool:
+def _set_confirmed(line: PurchaseOrderLine, row: dict[str, Any]) -> bool:
     """Write what was said on the line; what was not said stays as it was said before."""
     said = False
     if row["price"] is not None:

@@ -17,7 +17,7 @@ from farmbuild.orgs.models import Organisation, User
 State = PurchaseOrder.State
 
 
-def hold_order(*, organisation: Organisation, order: PurchaseOrder) -> PurchaseOrder:
+def lock_order(*, organisation: Organisation, order: PurchaseOrder) -> PurchaseOrder:
     """The order as it is now; nobody else changes it until the transaction ends."""
     return (
         PurchaseOrder.objects.of(organisation)
@@ -27,7 +27,7 @@ def hold_order(*, organisation: Organisation, order: PurchaseOrder) -> PurchaseO
     )
 
 
-def settle_state(order: PurchaseOrder) -> None:
+def update_state(order: PurchaseOrder) -> None:
     """Sent, part received or received, by what has come. ``order`` is held."""
     lines = order.lines.values_list("quantity", "arrived", "damaged", "closed_at")
     arrived, to_come = False, False
@@ -55,7 +55,7 @@ def send_order(
 
     Raises ValidationError when it is no draft any more.
     """
-    current = hold_order(organisation=organisation, order=order)
+    current = lock_order(organisation=organisation, order=order)
     if current.state != State.DRAFT:
         on = f" It went out on {current.sent_on:%d %B %Y}.".replace(" 0", " ") if current.sent_on else ""
         raise ValidationError(
@@ -76,7 +76,7 @@ def cancel_order(*, organisation: Organisation, user: User | None, order: Purcha
     Raises ValidationError otherwise, and without a reason.
     """
     reason = _reason(reason, "bought from another supplier")
-    current = hold_order(organisation=organisation, order=order)
+    current = lock_order(organisation=organisation, order=order)
     if current.state == State.CANCELLED:
         raise ValidationError(f"Order {current.number} is cancelled already.")
     if current.state not in (State.DRAFT, State.SENT) or current.lines.filter(arrived__gt=0).exists():
@@ -103,7 +103,7 @@ def close_short(
 ) -> int:
     """The rest of ``line``, or of every line, is not waited for or held any more; gives how many lines were closed."""
     reason = _reason(reason, "no longer made")
-    current = hold_order(organisation=organisation, order=order)
+    current = lock_order(organisation=organisation, order=order)
     if current.state != State.PART:
         raise ValidationError(
             f"Nothing of order {current.number} has come, so cancel it instead."
@@ -119,5 +119,5 @@ def close_short(
         PurchaseOrderLine.objects.filter(pk__in=waiting[start : start + 500]).update(
             closed_at=timezone.now(), closed_by=user, closed_reason=reason[:200]
         )
-    settle_state(current)
+    update_state(current)
     return len(waiting)

@@ -20,6 +20,11 @@ from farmbuild.common.form_parts import add_service_errors
 ROWS = 25
 
 
+def actor_kwargs(request: HttpRequest) -> dict[str, Any]:
+    """Who does it, for a service."""
+    return {"organisation": request.organisation, "user": request.user}
+
+
 def parse_day(text: str) -> date | None:
     """A day of an address, such as 2027-05-12, from 2000 to 2100; None for anything else."""
     try:

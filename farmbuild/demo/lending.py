@@ -7,9 +7,9 @@ from datetime import timedelta
 from typing import Any
 
 from farmbuild.catalogue.selectors import materials_of
-from farmbuild.crew.bookings.member_requests import ask, save_member
+from farmbuild.crew.bookings.member_requests import create_request, save_member
 from farmbuild.crew.bookings.services import book, check_out
-from farmbuild.crew.bookings.signins import invite
+from farmbuild.crew.bookings.signins import invite_member
 from farmbuild.crew.people.selectors import today_of
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.orgs.models import Organisation, User
@@ -24,7 +24,7 @@ def enter_lending(organisation: Organisation, user: User, rows: Mapping[str, Any
     tubes = {material.code: material for material in materials_of(organisation=organisation)}
     for row in rows["sign_ins"]:
         who = {"name": row["name"], "username": row["username"]}
-        visitor = invite(**given, member=members[row["member"]], data=who).user
+        visitor = invite_member(**given, member=members[row["member"]], data=who).user
         visitor.set_password(password)
         visitor.save()
     for row in rows["bookings"]:
@@ -38,7 +38,7 @@ def enter_lending(organisation: Organisation, user: User, rows: Mapping[str, Any
         if row["left"]:
             check_out(**given, booking=booking, condition=row["left"])
     for row in rows["requests"]:
-        ask(
+        create_request(
             **given,
             data={
                 "bender": benders[row["bender"]] if "bender" in row else None,

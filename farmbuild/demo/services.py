@@ -37,8 +37,8 @@ from farmbuild.plans.services import create_plan, work_out_plan
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.services import create_house, create_site, prepare_starter
 from farmbuild.sites.starters import starter_named
-from farmbuild.stock.counts.services import Counted, note_find, start_count
-from farmbuild.stock.counts.services import enter as enter_counted
+from farmbuild.stock.counts.services import Counted, record_find, start_count
+from farmbuild.stock.counts.services import record_counts as enter_counted
 from farmbuild.stock.selectors import lots_of, places_of
 from farmbuild.stock.services import place_named, receive_lot
 
@@ -122,7 +122,7 @@ def _count(organisation: Organisation, user: User, row: dict[str, Any]) -> None:
         **given, count=count, counted=[Counted(lots[reference], pieces) for reference, pieces in row["entered"].items()]
     )
     found = row["found"]
-    note_find(
+    record_find(
         **given,
         count=count,
         place=places[found["place"]],
@@ -216,7 +216,7 @@ def _batch(organisation: Organisation, user: User, houses: list[House], row: dic
         trial = batches.record_trial(**who, batch=batch, data=sizes)
         if reason := measured.get("spoilt"):
             batches.write_off_sticks(**who, batch=batch, quantity=batch.sticks_a_hoop, reason=reason, trial=trial)
-            batches.correct(**who, batch=batch, trial=trial)
+            batches.correct_gap(**who, batch=batch, trial=trial)
             batches.issue_sticks(**who, batch=batch, lot=lot, quantity=batch.sticks_a_hoop)
         else:
             batches.accept_trial(**who, batch=batch, trial=trial)

@@ -37,7 +37,7 @@ class HouseChanged(Exception):
         self.house = house
 
 
-def _one_at_a_time(organisation: Organisation) -> None:
+def _lock_organisation(organisation: Organisation) -> None:
     """Two people who make rows at once never get one name or one address for both."""
     Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
 
@@ -60,7 +60,7 @@ def _store(row: Site | House) -> None:
 
 @transaction.atomic
 def create_site(*, organisation: Organisation, user: User, name: str, address: str = "", note: str = "") -> Site:
-    _one_at_a_time(organisation)
+    _lock_organisation(organisation)
     check_site_name(organisation=organisation, name=name)
     slug = free_slug(name, taken_in=Site.objects.of(organisation), fallback="site", reserved=RESERVED)
     site = Site(organisation=organisation, name=name, slug=slug, address=address, note=note)
@@ -71,7 +71,7 @@ def create_site(*, organisation: Organisation, user: User, name: str, address: s
 @transaction.atomic
 def save_site(*, organisation: Organisation, user: User, site: Site, data: Mapping[str, Any]) -> Site:
     """The address of the page stays, so that links and paper keep working."""
-    _one_at_a_time(organisation)
+    _lock_organisation(organisation)
     current = Site.objects.of(organisation).select_for_update().get(pk=site.pk)
     if data.get("name", current.name) != current.name:
         check_site_name(organisation=organisation, name=data["name"], but=current)
@@ -109,7 +109,7 @@ def archive_site(*, organisation: Organisation, user: User, site: Site) -> None:
 @transaction.atomic
 def bring_back_site(*, organisation: Organisation, user: User, site: Site) -> None:
     """Raises ValidationError where a site in use has taken its name."""
-    _one_at_a_time(organisation)
+    _lock_organisation(organisation)
     check_site_name(organisation=organisation, name=site.name, but=site)
     Site.objects.of(organisation).filter(pk=site.pk).update(archived_at=None)
 
@@ -127,7 +127,7 @@ def _check_buildable(house: House) -> None:
 
 
 def _house_slug(organisation: Organisation, name: str) -> str:
-    _one_at_a_time(organisation)
+    _lock_organisation(organisation)
     return free_slug(name, taken_in=House.objects.of(organisation), fallback="house", reserved=RESERVED)
 
 
@@ -163,7 +163,7 @@ def save_house(*, organisation: Organisation, user: User, house: House, data: Ma
     the other.
     """
     # Locks are taken in one order everywhere: the organisation, then the row.
-    _one_at_a_time(organisation)
+    _lock_organisation(organisation)
     rows = House.objects.of(organisation).filter(pk=house.pk)
     if not rows.filter(version=version).update(version=F("version") + 1):
         raise HouseChanged(any_house_of(organisation=organisation).get(pk=house.pk))
@@ -218,7 +218,7 @@ def copy_house(
         raise ValidationError(
             {"days_apart": f"The last copy would be needed after {LATEST_NEED.year}. Type {max(0, fits)} or less."}
         )
-    _one_at_a_time(organisation)
+    _lock_organisation(organisation)
     check_house_name(site=site, name=name)
     return [
         _copy(
@@ -249,7 +249,7 @@ def bring_back_house(*, organisation: Organisation, user: User, house: House) ->
         raise ValidationError(
             f"{house.name} stands on {house.site.name}, which is archived. Bring the site back first."
         )
-    _one_at_a_time(organisation)
+    _lock_organisation(organisation)
     check_house_name(site=house.site, name=house.name, but=house)
     House.objects.of(organisation).filter(pk=house.pk).exclude(archived_at=None).update(
         archived_at=None, version=F("version") + 1, saved_at=timezone.now(), saved_by=user

@@ -107,7 +107,7 @@ def read_row(row: Row, known: Known) -> dict[str, Any]:
     out["offcut"] = reader.value("offcut", as_bool) or False
     place = reader.value("place", _place) or ""
     site = reader.value("site", lambda cell: _site(cell, known)) or ""
-    spot = reader.check("site", lambda: _settle(place, site, known)) if place else None
+    spot = reader.check("site", lambda: _resolve_place(place, site, known)) if place else None
     out["place"], out["site"], out["new_place"] = spot or (place, site, False)
     out["problems"] = reader.problems
     out["typed"] = {name: row[name].text[:80] for name in reader.problems if name in row.cells}
@@ -203,7 +203,7 @@ def _site(cell: Cell, known: Known) -> str:
     return found
 
 
-def _settle(place: str, site: str, known: Known) -> tuple[str, str, bool]:
+def _resolve_place(place: str, site: str, known: Known) -> tuple[str, str, bool]:
     """One place is at one site, in the books and in the file: its name, its site and whether it is new."""
     key = place.casefold()
     new = key not in known.places

@@ -79,7 +79,7 @@ def move_pieces(
 
 
 @transaction.atomic
-def lend(
+def lend_pieces(
     *, organisation: Organisation, user: User, lot: Lot, quantity: int, borrower: str, reason: str = "", paper: str = ""
 ) -> Movement:
     """Hand pieces to a member who gives them back. Raises ValidationError when there are not that many."""
@@ -91,7 +91,7 @@ def lend(
     return post_movement(current, Movement.Kind.LEND, -quantity, user, reason, paper=paper, borrower=borrower)
 
 
-def still_lent(loan: Movement) -> int:
+def pieces_still_lent(loan: Movement) -> int:
     """Pieces of a loan that are still out."""
     if Movement.objects.filter(reverses=loan).exists():
         return 0
@@ -100,7 +100,7 @@ def still_lent(loan: Movement) -> int:
 
 
 @transaction.atomic
-def give_back(
+def return_loan(
     *, organisation: Organisation, user: User, loan: Movement, quantity: int, reason: str = "", paper: str = ""
 ) -> Movement:
     """Take back pieces of a loan. Raises ValidationError when fewer are still out."""
@@ -108,7 +108,7 @@ def give_back(
     current = Movement.objects.get(pk=loan.pk, lot__organisation=organisation, kind=Movement.Kind.LEND, reverses=None)
     # Everything that concerns a loan goes through the lock of its lot.
     lot = Lot.objects.of(organisation).select_for_update().get(pk=current.lot_id)
-    out = still_lent(current)
+    out = pieces_still_lent(current)
     if quantity > out:
         raise ValidationError(
             {
@@ -155,7 +155,7 @@ def reverse(
         raise ValidationError(f"These sticks are counted by {taken.batch}. Give sticks back on its page instead.")
     if wanted.kind == Movement.Kind.RECEIVE and (came := wanted.lot.receipt_lines.order_by("pk").first()):
         raise ValidationError(f"These pieces came by {came.receipt}. Reverse that on the page of the order instead.")
-    if wanted.kind == Movement.Kind.LEND and still_lent(wanted) != -wanted.quantity:
+    if wanted.kind == Movement.Kind.LEND and pieces_still_lent(wanted) != -wanted.quantity:
         raise ValidationError(
             f"{wanted.borrower} gave some of these back already. Reverse what was given back first, then the loan."
         )
@@ -185,7 +185,7 @@ def reverse(
             return back
     except IntegrityError as error:
         # Another page keeps this movement, and the database says which in plain words after the guard's name.
-        raise ValidationError(f"It cannot be reversed here: {_words_of(error)}.") from error
+        raise ValidationError(f"It cannot be reversed here: {_database_message(error)}.") from error
 
 
 def recorded_together(movement: Movement) -> list[Movement]:
@@ -231,6 +231,6 @@ def _opposite(row: Movement, lot: Lot, user: User, reason: str, paper: str) -> M
     )
 
 
-def _words_of(error: IntegrityError) -> str:
+def _database_message(error: IntegrityError) -> str:
     first = str(error).splitlines()[0]
     return first.partition(": ")[2] or first

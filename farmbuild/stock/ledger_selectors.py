@@ -43,7 +43,7 @@ def movement_rows(*, organisation: Organisation) -> QuerySet[Movement]:
     )
 
 
-def loans_out(*, organisation: Organisation) -> QuerySet[Movement]:
+def open_loans(*, organisation: Organisation) -> QuerySet[Movement]:
     """Loans of which something is still out, oldest first, each with ``out``: pieces that have not come back."""
     back = (
         Movement.objects.filter(gives_back=OuterRef("pk"))

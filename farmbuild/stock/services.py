@@ -230,7 +230,7 @@ def receive_lots(*, organisation: Organisation, user: User | None, lots: Sequenc
 
 
 @transaction.atomic
-def take_back_receipt(
+def reverse_received_lots(
     *, organisation: Organisation, user: User | None, quantities: Mapping[int, int], reason: str
 ) -> None:
     """Reverse what was received into lots: key of the lot to pieces. Raises ValidationError where they are gone."""

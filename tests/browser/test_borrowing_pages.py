@@ -6,7 +6,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.urls import reverse
 
-from farmbuild.crew.bookings.signins import invite, link_of
+from farmbuild.crew.bookings.signins import invite_member, link_of
 from farmbuild.crew.models import BenderBooking, Member
 from farmbuild.crew.people.selectors import today_of
 from farmbuild.demo.services import PASSWORD, visitors_of
@@ -38,7 +38,9 @@ def test_from_the_link_to_a_request(page_at, live_server, demo):
     """A page without the cookie of staff: the link, a password, a request, and it is on the list."""
     organisation = demo.organisation
     member = Member.objects.of(organisation).get(name__startswith="Stonecrop")
-    row = invite(organisation=organisation, user=demo.user, member=member, data={"name": "Jory", "username": "jory"})
+    row = invite_member(
+        organisation=organisation, user=demo.user, member=member, data={"name": "Jory", "username": "jory"}
+    )
     page = page_at(390)
     page.context.clear_cookies()
     page.goto(link_of(row))

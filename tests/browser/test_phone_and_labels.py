@@ -115,7 +115,7 @@ def test_pages_of_counts_and_labels_have_no_serious_finding(page_at, demo):
     count = StockCount.objects.get(organisation=demo.organisation)
     line = CountLine.objects.filter(count=count, counted__isnull=False).first()
     lot = Lot.objects.get(organisation=demo.organisation, reference="RACK-1")
-    services.ask_again(organisation=demo.organisation, user=demo.user, count=count, lines=[line.pk])
+    services.request_recount(organisation=demo.organisation, user=demo.user, count=count, lines=[line.pk])
     at = f"/stock/counts/{count.number}"
     problems: list[str] = []
 

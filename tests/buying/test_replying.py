@@ -57,7 +57,7 @@ def reply(order, filled, organisation, user):
 
 @pytest.fixture
 def take(order, organisation, user):
-    return lambda answer: replying.take_over(organisation=organisation, user=user, order=order, reply=answer)
+    return lambda answer: replying.apply_reply(organisation=organisation, user=user, order=order, reply=answer)
 
 
 def kinds(answer: Reply) -> list[str]:

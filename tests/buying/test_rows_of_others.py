@@ -51,9 +51,9 @@ def test_their_order_is_not_sent_cancelled_closed_received_or_answered(who, stra
         lambda: sending.close_short(**stranger, order=order, reason="no"),
         lambda: receiving.receive_goods(**stranger, order=order, arrivals=arrivals, **(given | {"token": "u"})),
         lambda: receiving.reverse_receipt(**stranger, receipt=receipt, reason="no"),
-        lambda: replying.take_over(**stranger, order=order, reply=reply),
-        lambda: replying.take_over(**stranger, order=mine, reply=reply),
-        lambda: replying.take_over(**who, order=sent_order(who["organisation"], 5), reply=reply),
+        lambda: replying.apply_reply(**stranger, order=order, reply=reply),
+        lambda: replying.apply_reply(**stranger, order=mine, reply=reply),
+        lambda: replying.apply_reply(**who, order=sent_order(who["organisation"], 5), reply=reply),
     ):
         with pytest.raises((ObjectDoesNotExist, ValidationError)):
             work()

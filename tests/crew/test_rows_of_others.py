@@ -15,7 +15,7 @@ from farmbuild.crew.bookings.proposals import proposal_of
 from farmbuild.crew.daylist.services import record
 from farmbuild.crew.models import Actual, BenderBooking, BenderRequest, CalendarFeed, Task, WorkTemplate
 from farmbuild.crew.people.selectors import today_of
-from farmbuild.crew.problems.services import settle, take_away
+from farmbuild.crew.problems.services import remove_photo, resolve
 from farmbuild.crew.schedule import services as schedules
 from farmbuild.crew.schedule.problem import live_tasks, work_of
 from farmbuild.crew.schedule.slipping import start_not_before
@@ -59,7 +59,7 @@ def test_their_bookings_and_requests_stay_as_they_are(who, stranger):
     out = BenderBookingFactory(bender=BenderFactory(organisation=who["organisation"]), state="out", **days)
     request = BenderRequestFactory(member=member, earliest=today)
     own, own_member = BenderFactory(organisation=stranger["organisation"]), MemberFactory(**_of(stranger))
-    wish = member_requests.Wish(request.pk, bender.pk, *days.values())
+    wish = member_requests.ProposedBooking(request.pk, bender.pk, *days.values())
     for work in (
         lambda: services.book(**stranger, bender=bender, **days),
         lambda: services.book(**stranger, bender=own, member=member, **days),
@@ -69,10 +69,10 @@ def test_their_bookings_and_requests_stay_as_they_are(who, stranger):
         lambda: services.check_in(**stranger, booking=out, condition="sound"),
         lambda: moving.move(**stranger, booking=booked, bender=own, **days),
         lambda: moving.move(**who, booking=booked, bender=own, **days),
-        lambda: member_requests.withdraw(**stranger, request=request),
-        lambda: member_requests.decline(**stranger, request=request, reason="no"),
+        lambda: member_requests.withdraw_request(**stranger, request=request),
+        lambda: member_requests.decline_request(**stranger, request=request, reason="no"),
         lambda: member_requests.book_proposal(**stranger, wishes=[wish]),
-        lambda: member_requests.ask(
+        lambda: member_requests.create_request(
             **stranger, data={"member": member, "days": 1, "earliest": today, "need_by": today}
         ),
     ):
@@ -134,8 +134,8 @@ def test_their_tasks_are_not_pressed_moved_fixed_or_made(who, stranger):
         lambda: record(**stranger, task=task, key=uuid4(), person=None, what="stop", at=timezone.now(), done=3),
         lambda: start_not_before(**stranger, task=task, day=None),
         lambda: schedules.set_fixed(**_of(stranger), task=task, fixed=True),
-        lambda: settle(**stranger, actual=actual, how="bent again"),
-        lambda: take_away(**stranger, photo=photo, reason="another house"),
+        lambda: resolve(**stranger, actual=actual, how="bent again"),
+        lambda: remove_photo(**stranger, photo=photo, reason="another house"),
         lambda: steps.make_tasks(**stranger, house=task.house),
         lambda: steps.plan_house(**stranger, house=task.house, template=template, due=None),
         lambda: steps.plan_house(**who, house=task.house, template=template, due=None),

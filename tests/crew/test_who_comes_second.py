@@ -9,7 +9,7 @@ import pytest
 from farmbuild.crew.bookings import member_requests, services
 from farmbuild.crew.models import BenderBooking, Task
 from farmbuild.crew.people.selectors import today_of
-from farmbuild.crew.problems.services import settle, take_away
+from farmbuild.crew.problems.services import remove_photo, resolve
 from farmbuild.crew.schedule.slipping import start_not_before
 from farmbuild.crew.steps.services import make_tasks
 from farmbuild.hoops.batches.services import accept_trial
@@ -74,7 +74,7 @@ def test_a_request_is_withdrawn_or_booked_never_both(who, bender, member, days):
         return lambda: services.book(**who, bender=bender, member=member, request=request, **days)
 
     def withdraw(request):
-        return lambda: member_requests.withdraw(**who, request=request)
+        return lambda: member_requests.withdraw_request(**who, request=request)
 
     assert "asks for it no more: withdrawn" in comes_second(withdraw(asked[0]), book(asked[0]))
     assert comes_second(book(asked[1]), withdraw(asked[1])) == "It is booked. Cancel the booking first."
@@ -146,10 +146,10 @@ def test_a_problem_is_put_right_by_one_and_a_photo_taken_away_by_one(who, organi
     photo = actual.photos.get()
 
     def right():
-        settle(**who, actual=actual, how="bent again")
+        resolve(**who, actual=actual, how="bent again")
 
     def away():
-        take_away(**who, photo=photo, reason="another house")
+        remove_photo(**who, photo=photo, reason="another house")
 
     assert comes_second(right, right) == "This problem is put right already. Load the page again to see how."
     assert comes_second(away, away) == "This photo is taken away already."

@@ -81,7 +81,7 @@ def bend_all(house: House, user, sticks: int = 26):
     batches.accept_trial(**given, trial=trial)
     issue(sticks - 2)
     batches.record_bent(**given, hoops=12)
-    batches.finish(**given)
+    batches.finish_batch(**given)
     return batch
 
 

@@ -8,7 +8,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db.models import Sum
 
-from farmbuild.hoops.batches.services import create_batch, give_back_sticks, issue_sticks
+from farmbuild.hoops.batches.services import create_batch, issue_sticks, return_sticks
 from farmbuild.plans.accepting import accept_plan, release_house
 from farmbuild.plans.reserving import swapping
 from farmbuild.plans.reserving.services import release
@@ -212,7 +212,7 @@ def test_sticks_for_a_batch_use_what_its_houses_hold_for_hoops(both, user, pair)
     was = held(lot=lot, house=north, purpose="hoops")
     issue_sticks(organisation=organisation, user=user, batch=batch, lot=lot, quantity=2)
     assert held(lot=lot, house=north, purpose="hoops") == was - 2
-    give_back_sticks(organisation=organisation, user=user, batch=batch, lot=lot, quantity=1)
+    return_sticks(organisation=organisation, user=user, batch=batch, lot=lot, quantity=1)
     assert held(lot=lot, house=north, purpose="hoops") == was - 1
 
 

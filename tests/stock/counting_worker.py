@@ -27,14 +27,14 @@ def main(organisation_pk: int, place_pk: int, material_pk: int) -> None:
     sys.stdout.flush()
     # The place of a count that was open when the last process was killed is free again once it is dropped.
     for held in CountPlace.objects.filter(place=place, open=True).select_related("count"):
-        services.drop_count(**given, count=held.count)
+        services.cancel_count(**given, count=held.count)
     while True:
         count = services.start_count(**given, places=[place])
         lots = Lot.objects.of(organisation).filter(place=place, on_hand__gt=0).values_list("pk", "on_hand")
         # One more in every other lot, one fewer in the rest: each lot differs.
         counted = [services.Counted(pk, pieces + (1 if at % 2 else -1)) for at, (pk, pieces) in enumerate(lots)]
-        services.enter(**given, count=count, counted=counted)
-        services.note_find(**given, count=count, place=place, material=material, length=Decimal(1000), quantity=50)
+        services.record_counts(**given, count=count, counted=counted)
+        services.record_find(**given, count=count, place=place, material=material, length=Decimal(1000), quantity=50)
         posting.post_count(**given, count=count)
         assert StockCount.objects.get(pk=count.pk).state == "posted"
         # Said only once it is stored: what was said must be there after the kill.

@@ -112,8 +112,8 @@ def stand_in(page: str) -> str:
 
 def test_only_what_was_typed_is_entered(signed_in, who, count, lot, rack):
     """A page that was opened earlier does not put its old number over a newer one."""
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 18)])
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 19)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 18)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 19)])
     signed_in.post(url("count-place", rack.pk), boxes((lot, "18"), was=[(lot, "18")]))
     assert count.lines.get(lot=lot).counted == 19
     signed_in.post(url("count-place", rack.pk), boxes((lot, ""), was=[(lot, "18")]))
@@ -158,7 +158,7 @@ def test_blind_sheets_are_without_the_numbers_of_the_books(signed_in, who, lot, 
 
 def test_sheets_are_in_the_order_of_the_walk(signed_in, count, rail, rack, other):
     LotFactory(material=rail, place=rack, reference="LONG", length=FOOT * 20)
-    services.drop_count(organisation=rail.organisation, user=None, count=count)
+    services.cancel_count(organisation=rail.organisation, user=None, count=count)
     services.start_count(organisation=rail.organisation, user=None, places=[rack, other.place])
     page = text_of(signed_in.get(reverse("stock:count-sheets", args=[2])))
     places = [page.index(text) for text in ("LONG", "RACK-1", "SHED-1")]
@@ -179,7 +179,7 @@ def test_something_found_is_written_down_and_taken_back(signed_in, count, rack, 
 
 
 def test_large_differences_are_counted_again(signed_in, who, count, lot, other):
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 18), Counted(other.pk, 6)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 18), Counted(other.pk, 6)])
     page = text_of(signed_in.get(url("count-review")))
     assert "Count 1 lot again" in page
     signed_in.post(url("count-again"), {"limit": "25"})
@@ -193,7 +193,7 @@ def test_large_differences_are_counted_again(signed_in, who, count, lot, other):
 
 
 def test_a_line_shows_what_moved_since(signed_in, who, count, lot):
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 18)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 18)])
     stock.issue_pieces(**who, lot=lot, quantity=5, reason="gate")
     line = count.lines.get(lot=lot)
     page = text_of(signed_in.get(url("count-line", line.pk)))
@@ -276,7 +276,7 @@ def test_a_sheet_in_plain_text_is_read_too(signed_in, count, lot):
 
 
 def test_a_refused_posting_says_which_lot(signed_in, who, count, lot):
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 3)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 3)])
     stock.issue_pieces(**who, lot=lot, quantity=15, reason="gate")
     page = text_of(signed_in.get(url("count-review")))
     answer = text_of(signed_in.post(url("count-post"), {"stand": stand_in(page)}))
@@ -285,7 +285,7 @@ def test_a_refused_posting_says_which_lot(signed_in, who, count, lot):
 
 
 def test_an_ended_count_offers_nothing_to_change(signed_in, who, count, lot, rack):
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 18)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 18)])
     signed_in.post(url("count-drop"))
     assert "Dropped on" in text_of(signed_in.get(url("count")))
     page = text_of(signed_in.get(url("count-place", rack.pk)))

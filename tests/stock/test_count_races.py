@@ -58,7 +58,7 @@ def test_no_entry_of_anybody_is_lost(who, place, lots):
             # Everybody's own lot, and one that all of them count.
             counted = [Counted(lots[0].pk, 90 + number)]
             counted += [Counted(lots[number].pk, 50 + number)] if number else []
-            services.enter(**who, count=count, counted=counted)
+            services.record_counts(**who, count=count, counted=counted)
 
     at_once(work)
     assert CountEntry.objects.count() == 3 * (THREADS + THREADS - 1)
@@ -72,7 +72,7 @@ def test_no_entry_of_anybody_is_lost(who, place, lots):
 
 def test_posting_at_once_happens_once(who, place, lots):
     count = services.start_count(**who, places=[place])
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 93) for lot in lots])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 93) for lot in lots])
 
     def work(number):
         try:
@@ -120,7 +120,7 @@ def test_counting_while_stock_moves_ends_on_what_lies_there(who, place, lots):
                 stock.issue_pieces(**who, lot=lot, quantity=2, reason="race")
                 taken += 2
             else:
-                services.enter(**who, count=count, counted=[Counted(lot.pk, 100 - missing - taken)])
+                services.record_counts(**who, count=count, counted=[Counted(lot.pk, 100 - missing - taken)])
         return taken
 
     results = at_once(work)

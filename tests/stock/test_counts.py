@@ -72,12 +72,12 @@ def test_a_sheet_has_every_lot_that_lies_in_the_places(who, rack, rail, lot):
 def test_a_place_is_in_one_open_count(who, count, rack):
     with pytest.raises(ValidationError, match="Rack is being counted in count 1"):
         services.start_count(**who, places=[rack])
-    services.drop_count(**who, count=count)
+    services.cancel_count(**who, count=count)
     assert services.start_count(**who, places=[rack]).number == 2
 
 
 def test_posting_sets_the_books_to_what_was_counted(who, count, lot):
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 17)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 17)])
     posting.post_count(**who, count=count)
     assert on_hand(lot) == 17
     movement = lot.movements.get(kind=Movement.Kind.COUNT)
@@ -89,7 +89,7 @@ def test_posting_sets_the_books_to_what_was_counted(who, count, lot):
 
 def test_what_moves_after_the_counting_is_kept(who, count, lot):
     stock.scrap(**who, lot=lot, quantity=2, reason="bent")
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 17)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 17)])
     stock.issue_pieces(**who, lot=lot, quantity=5, reason="gate")
     assert difference(count, lot) == -1
     posting.post_count(**who, count=count)
@@ -101,7 +101,7 @@ def test_a_sheet_of_paper_is_held_against_the_books_of_its_time(who, count, lot)
     """Counted before the issue, entered after it: the issue is no difference."""
     counted_at = timezone.now()
     stock.issue_pieces(**who, lot=lot, quantity=5, reason="gate")
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 19)], counted_at=counted_at)
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 19)], counted_at=counted_at)
     line = count.lines.get()
     assert (line.expected, difference(count, lot)) == (20, -1)
     posting.post_count(**who, count=count)
@@ -111,13 +111,13 @@ def test_a_sheet_of_paper_is_held_against_the_books_of_its_time(who, count, lot)
 @pytest.mark.parametrize("shift", [timedelta(days=-1), timedelta(hours=1)])
 def test_a_time_outside_the_count_is_refused(who, count, lot, shift):
     with pytest.raises(ValidationError, match="when Count 1 was started, up to now"):
-        services.enter(**who, count=count, counted=[Counted(lot.pk, 1)], counted_at=timezone.now() + shift)
+        services.record_counts(**who, count=count, counted=[Counted(lot.pk, 1)], counted_at=timezone.now() + shift)
     assert not CountEntry.objects.exists()
 
 
 def test_nothing_is_put_right_twice(who, count, lot):
     """Somebody counts the lot on its own page between the counting and the posting."""
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 17)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 17)])
     stock.adjust_by_count(**who, lot=lot, counted=17, seen=20, reason="counted")
     assert difference(count, lot) == 0
     posting.post_count(**who, count=count)
@@ -127,7 +127,7 @@ def test_nothing_is_put_right_twice(who, count, lot):
 def test_a_reversal_of_something_older_than_the_counting_moves_no_pieces(who, count, lot):
     """An issue was written down that never happened: 20 lie there, the books say 15, then it is reversed."""
     wrong = stock.issue_pieces(**who, lot=lot, quantity=5, reason="gate")
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 20)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 20)])
     assert difference(count, lot) == 5
     ledger.reverse(**who, movement=wrong, reason="not taken")
     assert difference(count, lot) == 0
@@ -138,11 +138,11 @@ def test_a_reversal_of_something_older_than_the_counting_moves_no_pieces(who, co
 
 
 def test_two_counts_of_one_lot_put_it_right_once(who, count, lot, rail):
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 18)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 18)])
     elsewhere = PlaceFactory(organisation=who["organisation"])
     Lot.objects.filter(pk=lot.pk).update(place=elsewhere)
     second = services.start_count(**who, places=[elsewhere])
-    services.enter(**who, count=second, counted=[Counted(lot.pk, 18)])
+    services.record_counts(**who, count=second, counted=[Counted(lot.pk, 18)])
     posting.post_count(**who, count=count)
     posting.post_count(**who, count=second)
     assert on_hand(lot) == 18
@@ -150,7 +150,7 @@ def test_two_counts_of_one_lot_put_it_right_once(who, count, lot, rail):
 
 def test_the_last_entry_stands_and_all_are_kept(who, count, lot):
     for pieces in (18, 19, 17):
-        services.enter(**who, count=count, counted=[Counted(lot.pk, pieces)])
+        services.record_counts(**who, count=count, counted=[Counted(lot.pk, pieces)])
     line = count.lines.get()
     assert (line.counted, line.times) == (17, 3)
     assert [entry.counted for entry in line.entries.all()] == [17, 19, 18]
@@ -158,29 +158,29 @@ def test_the_last_entry_stands_and_all_are_kept(who, count, lot):
 
 def test_lots_that_came_in_after_the_start_can_be_counted_too(who, count, rack, rail, lot):
     late = LotFactory(material=rail, place=rack, on_hand=4)
-    assert list(selectors.lots_come_in(count=count)) == [late]
-    services.enter(**who, count=count, counted=[Counted(late.pk, 4)])
-    assert list(selectors.lots_come_in(count=count)) == []
+    assert list(selectors.lots_added_since(count=count)) == [late]
+    services.record_counts(**who, count=count, counted=[Counted(late.pk, 4)])
+    assert list(selectors.lots_added_since(count=count)) == []
     elsewhere = LotFactory(material=rail, place=PlaceFactory(organisation=who["organisation"], name="Shed"))
     with pytest.raises(ValidationError, match="lies at Shed, which is not part of count 1"):
-        services.enter(**who, count=count, counted=[Counted(elsewhere.pk, 4)])
+        services.record_counts(**who, count=count, counted=[Counted(elsewhere.pk, 4)])
 
 
 def test_a_refused_entry_leaves_nothing(who, count, lot, rail):
     elsewhere = LotFactory(material=rail, place=PlaceFactory(organisation=who["organisation"]))
     with pytest.raises(ValidationError):
-        services.enter(**who, count=count, counted=[Counted(lot.pk, 3), Counted(elsewhere.pk, 4)])
+        services.record_counts(**who, count=count, counted=[Counted(lot.pk, 3), Counted(elsewhere.pk, 4)])
     assert not CountEntry.objects.exists()
     assert count.lines.get().counted is None
 
 
 def test_found_pieces_become_a_lot(who, count, rack, rail, lot):
-    found = services.note_find(**who, count=count, place=rack, material=rail, length=FOOT * 10, quantity=4)
+    found = services.record_find(**who, count=count, place=rack, material=rail, length=FOOT * 10, quantity=4)
     assert found.unit_cost == Decimal("12.90")
     # A stick of 10 ft cost 12.90, so one of 5 ft 6.45.
     assert selectors.usual_cost(organisation=who["organisation"], material=rail, length=FOOT * 5) == Decimal("6.45")
-    mistaken = services.note_find(**who, count=count, place=rack, material=rail, length=FOOT * 8, quantity=9)
-    services.take_back_find(**who, find=mistaken)
+    mistaken = services.record_find(**who, count=count, place=rack, material=rail, length=FOOT * 8, quantity=9)
+    services.cancel_find(**who, find=mistaken)
     sums = selectors.sums_of(count=count, finds=selectors.finds_of(count=count))
     assert (sums.more, sums.less) == (Decimal("51.60"), Decimal(0))
     posting.post_count(**who, count=count)
@@ -198,7 +198,7 @@ def test_differences_come_by_their_money_and_sum_up(who, rack, rail):
     more = LotFactory(**given, unit_cost=Decimal("3"))
     count = services.start_count(**who, places=[rack])
     pieces = {dear: 19, cheap: 1, right: 20, more: 22}
-    services.enter(**who, count=count, counted=[Counted(lot.pk, n) for lot, n in pieces.items()])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, n) for lot, n in pieces.items()])
     assert [line.lot for line in selectors.differences_of(count=count)] == [dear, more, cheap]
     sums = selectors.sums_of(count=count, finds=[])
     # By hand: -20.01 (20.005 half up) - 19 x 0.06 = -21.15; 2 x 3 = 6.
@@ -210,27 +210,27 @@ def test_differences_come_by_their_money_and_sum_up(who, rack, rail):
 
 
 def test_a_second_count_is_waited_for(who, count, lot):
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 10)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 10)])
     large = selectors.large_differences(count=count, limit=Decimal(100))
-    assert services.ask_again(**who, count=count, lines=large) == 1
+    assert services.request_recount(**who, count=count, lines=large) == 1
     with pytest.raises(ValidationError, match="1 lot still waits for a second count"):
         posting.post_count(**who, count=count)
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 18)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 18)])
     posting.post_count(**who, count=count)
     assert on_hand(lot) == 18
 
 
 def test_posting_what_changed_since_it_was_looked_at_is_refused(who, count, lot):
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 10)])
-    seen = selectors.stand_of(count=count)
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 18)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 10)])
+    seen = selectors.progress_of(count=count)
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 18)])
     with pytest.raises(ValidationError, match="Something was entered while this page was open"):
         posting.post_count(**who, count=count, seen=seen)
     assert on_hand(lot) == 20
 
 
 def test_pieces_taken_since_that_were_not_there_are_refused(who, count, lot):
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 3)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 3)])
     stock.issue_pieces(**who, lot=lot, quantity=15, reason="gate")
     with pytest.raises(posting.CountProblems, match="more than that was taken out since"):
         posting.post_count(**who, count=count)
@@ -242,7 +242,7 @@ def test_pieces_taken_since_that_were_not_there_are_refused(who, count, lot):
 def test_one_line_that_cannot_be_posted_holds_back_all(who, rack, rail, lot):
     other = LotFactory(material=rail, place=rack, on_hand=9)
     count = services.start_count(**who, places=[rack])
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 3), Counted(other.pk, 8)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 3), Counted(other.pk, 8)])
     stock.issue_pieces(**who, lot=lot, quantity=15, reason="gate")
     with pytest.raises(posting.CountProblems):
         posting.post_count(**who, count=count)
@@ -255,14 +255,14 @@ def test_nothing_counted_is_not_posted(who, count):
 
 
 def test_a_posted_count_is_never_changed(who, count, lot, rack, rail):
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 17)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 17)])
     posting.post_count(**who, count=count)
     for change in (
         lambda: posting.post_count(**who, count=count),
-        lambda: services.enter(**who, count=count, counted=[Counted(lot.pk, 1)]),
-        lambda: services.note_find(**who, count=count, place=rack, material=rail, length=FOOT, quantity=1),
-        lambda: services.drop_count(**who, count=count),
-        lambda: services.let_stand(**who, count=count),
+        lambda: services.record_counts(**who, count=count, counted=[Counted(lot.pk, 1)]),
+        lambda: services.record_find(**who, count=count, place=rack, material=rail, length=FOOT, quantity=1),
+        lambda: services.cancel_count(**who, count=count),
+        lambda: services.withdraw_recount(**who, count=count),
     ):
         with pytest.raises(ValidationError, match="Count 1 is posted"):
             change()
@@ -270,8 +270,8 @@ def test_a_posted_count_is_never_changed(who, count, lot, rack, rail):
 
 
 def test_the_database_itself_keeps_a_posted_count(who, count, lot, rack, rail):
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 17)])
-    found = services.note_find(**who, count=count, place=rack, material=rail, length=FOOT, quantity=1)
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 17)])
+    found = services.record_find(**who, count=count, place=rack, material=rail, length=FOOT, quantity=1)
     posting.post_count(**who, count=count)
     line = count.lines.get()
     entry = {"line": line, "counted": 1, "expected": 1, "upto": 1, "counted_at": timezone.now()}
@@ -302,9 +302,9 @@ def test_another_organisation_counts_none_of_ours(who, lot, rack, count, rail):
         services.start_count(organisation=other, user=None, places=[rack])
     theirs = LotFactory(material=MaterialFactory(organisation=other))
     with pytest.raises(ValidationError, match="not there any more"):
-        services.enter(**who, count=count, counted=[Counted(theirs.pk, 3)])
+        services.record_counts(**who, count=count, counted=[Counted(theirs.pk, 3)])
     with pytest.raises(StockCount.DoesNotExist):
-        services.enter(organisation=other, user=None, count=count, counted=[Counted(lot.pk, 3)])
+        services.record_counts(organisation=other, user=None, count=count, counted=[Counted(lot.pk, 3)])
 
 
 def hold_pieces(lot, user, quantity: int) -> None:
@@ -333,7 +333,7 @@ def hold_pieces(lot, user, quantity: int) -> None:
 
 def test_no_count_goes_below_what_houses_hold(who, count, lot):
     hold_pieces(lot, who["user"], 18)
-    services.enter(**who, count=count, counted=[Counted(lot.pk, 17)])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 17)])
     [short] = selectors.differences_of(count=count)
     assert (short.left, short.held_short) == (17, 1)
     with pytest.raises(posting.CountProblems) as refused:

@@ -12,7 +12,7 @@ from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
 from farmbuild.stock import cutting, ledger, services
-from farmbuild.stock.ledger_selectors import differences, loans_out, lot_history, unequal_cuts
+from farmbuild.stock.ledger_selectors import differences, lot_history, open_loans, unequal_cuts
 from farmbuild.stock.models import Cut, CutPiece, Lot, Movement
 from tests.factories import FOOT, HouseFactory, LotFactory, MaterialFactory, PlaceFactory, SiteFactory
 
@@ -81,33 +81,33 @@ def test_both_ends_of_a_move_are_reversed_from_either(do, lot, shed):
 
 
 def test_a_loan_comes_back_in_parts(do, organisation, lot):
-    loan = do(ledger.lend, lot=lot, quantity=6, borrower=" Ana  Ruiz ")
+    loan = do(ledger.lend_pieces, lot=lot, quantity=6, borrower=" Ana  Ruiz ")
     assert (on_hand(lot), loan.borrower) == (14, "Ana Ruiz")
-    do(ledger.give_back, loan=loan, quantity=4)
-    assert [(row.pk, row.out) for row in loans_out(organisation=organisation)] == [(loan.pk, 2)]
+    do(ledger.return_loan, loan=loan, quantity=4)
+    assert [(row.pk, row.out) for row in open_loans(organisation=organisation)] == [(loan.pk, 2)]
     with pytest.raises(ValidationError, match="Ana Ruiz has 2 pieces of this loan"):
-        do(ledger.give_back, loan=loan, quantity=3)
+        do(ledger.return_loan, loan=loan, quantity=3)
     with pytest.raises(ValidationError, match="gave some of these back"):
         do(ledger.reverse, movement=loan, reason="slip")
-    back = do(ledger.give_back, loan=loan, quantity=2)
-    assert not loans_out(organisation=organisation)
+    back = do(ledger.return_loan, loan=loan, quantity=2)
+    assert not open_loans(organisation=organisation)
     do(ledger.reverse, movement=back, reason="counted again")
-    assert ledger.still_lent(loan) == 2
+    assert ledger.pieces_still_lent(loan) == 2
     assert on_hand(lot) == 18
 
 
 def test_a_reversed_loan_is_not_given_back(do, organisation, lot):
-    loan = do(ledger.lend, lot=lot, quantity=6, borrower="Ana Ruiz")
+    loan = do(ledger.lend_pieces, lot=lot, quantity=6, borrower="Ana Ruiz")
     do(ledger.reverse, movement=loan, reason="she took none")
     assert on_hand(lot) == 20
-    assert not loans_out(organisation=organisation)
+    assert not open_loans(organisation=organisation)
     with pytest.raises(ValidationError, match="has 0 pieces of this loan"):
-        do(ledger.give_back, loan=loan, quantity=1)
+        do(ledger.return_loan, loan=loan, quantity=1)
 
 
 def test_a_loan_names_who_has_it(do, lot):
     with pytest.raises(ValidationError, match="Type who takes them"):
-        do(ledger.lend, lot=lot, quantity=1, borrower="  ")
+        do(ledger.lend_pieces, lot=lot, quantity=1, borrower="  ")
 
 
 # Reversing
@@ -235,7 +235,7 @@ def test_movements_that_answer_nothing_are_not_stored(do, lot, shed):
     back = do(ledger.reverse, movement=out, reason="slip")[0]
     refused("reverses_its_like", lambda: make(lot=lot, kind="issue", quantity=-5, reverses=back))
     refused("(?i)unique", lambda: make(lot=lot, kind="issue", quantity=5, reverses=out))
-    loan = do(ledger.lend, lot=lot, quantity=2, borrower="Ana")
+    loan = do(ledger.lend_pieces, lot=lot, quantity=2, borrower="Ana")
     giving = {"lot": lot, "kind": "givenback", "borrower": "Ana", "gives_back": loan}
     refused("too_much", lambda: make(**giving, quantity=3))
     refused("names_the_borrower", lambda: make(lot=lot, kind="lend", quantity=-1))

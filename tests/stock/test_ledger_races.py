@@ -91,10 +91,10 @@ class Worker:
         ledger.move_pieces(**self.given, lot=self.lot(), quantity=self.pieces(), place=place)
 
     def lend(self):
-        ledger.lend(**self.given, lot=self.lot(), quantity=self.pieces(), borrower="Ana Ruiz")
+        ledger.lend_pieces(**self.given, lot=self.lot(), quantity=self.pieces(), borrower="Ana Ruiz")
 
     def give_back(self):
-        ledger.give_back(**self.given, loan=self.some({"kind": "lend"}), quantity=self.pieces())
+        ledger.return_loan(**self.given, loan=self.some({"kind": "lend"}), quantity=self.pieces())
 
     def cut(self):
         lot = self.lot()

@@ -11,7 +11,14 @@ from farmbuild.stock import cutting, ledger, services
 from farmbuild.stock.counts import posting, selectors
 from farmbuild.stock.counts import services as counts
 from farmbuild.stock.counts.services import Counted
-from farmbuild.stock.ledger_selectors import differences, ledger_of, loans_out, lot_history, movement_rows, unequal_cuts
+from farmbuild.stock.ledger_selectors import (
+    differences,
+    ledger_of,
+    lot_history,
+    movement_rows,
+    open_loans,
+    unequal_cuts,
+)
 from farmbuild.stock.models import CountFind, CountPlace, Lot, Movement, Place, StockCount
 from farmbuild.stock.selectors import lots_of, lots_on_hand, places_of
 from tests.factories import (
@@ -52,12 +59,12 @@ def refused(work) -> None:
 
 def test_their_lot_is_not_moved_lent_cut_counted_taken_or_changed(who, stranger, lot):
     their_place = PlaceFactory(organisation=stranger["organisation"])
-    loan = ledger.lend(**who, lot=lot, quantity=2, borrower="Ana Ruiz")
+    loan = ledger.lend_pieces(**who, lot=lot, quantity=2, borrower="Ana Ruiz")
     before = (Movement.objects.count(), Lot.objects.count())
     for work in (
         lambda: ledger.move_pieces(**stranger, lot=lot, quantity=1, place=their_place),
-        lambda: ledger.lend(**stranger, lot=lot, quantity=1, borrower="Ana Ruiz"),
-        lambda: ledger.give_back(**stranger, loan=loan, quantity=1),
+        lambda: ledger.lend_pieces(**stranger, lot=lot, quantity=1, borrower="Ana Ruiz"),
+        lambda: ledger.return_loan(**stranger, loan=loan, quantity=1),
         lambda: ledger.reverse(**stranger, movement=loan, reason="slip"),
         lambda: services.scrap(**stranger, lot=lot, quantity=1, reason="bent"),
         lambda: services.issue_pieces(**stranger, lot=lot, quantity=1, reason="barn"),
@@ -115,7 +122,7 @@ def test_their_names_and_references_are_free_for_us(who, stranger, lot):
 
 def test_each_sees_its_own(who, stranger, lot):
     theirs = LotFactory(material=MaterialFactory(organisation=stranger["organisation"]), on_hand=5)
-    loan = ledger.lend(**who, lot=lot, quantity=2, borrower="Ana Ruiz")
+    loan = ledger.lend_pieces(**who, lot=lot, quantity=2, borrower="Ana Ruiz")
     for mine, other, found in ((who, stranger, lot), (stranger, who, theirs)):
         organisation = mine["organisation"]
         assert list(lots_of(organisation=organisation)) == list(lots_on_hand(organisation=organisation)) == [found]
@@ -123,8 +130,8 @@ def test_each_sees_its_own(who, stranger, lot):
         assert {row.lot for row in ledger_of(organisation=organisation)} == {found}
         assert {row.lot for row in movement_rows(organisation=organisation)} == {found}
         assert not lot_history(organisation=other["organisation"], lot=found)
-    assert list(loans_out(organisation=who["organisation"])) == [loan]
-    assert not loans_out(organisation=stranger["organisation"])
+    assert list(open_loans(organisation=who["organisation"])) == [loan]
+    assert not open_loans(organisation=stranger["organisation"])
     Lot.objects.filter(pk=lot.pk).update(on_hand=1)
     assert [row.lot for row in differences(organisation=who["organisation"])] == [lot]
     assert not list(differences(organisation=stranger["organisation"]))
@@ -133,14 +140,14 @@ def test_each_sees_its_own(who, stranger, lot):
 
 def test_their_count_is_theirs(who, stranger, lot):
     count = counts.start_count(**who, places=[lot.place])
-    find = counts.note_find(**who, count=count, place=lot.place, material=lot.material, quantity=1, length=FOOT)
+    find = counts.record_find(**who, count=count, place=lot.place, material=lot.material, quantity=1, length=FOOT)
     for work in (
         lambda: counts.start_count(**stranger, places=[lot.place]),
-        lambda: counts.enter(**stranger, count=count, counted=[Counted(lot.pk, 1)]),
-        lambda: counts.take_back_find(**stranger, find=find),
-        lambda: counts.ask_again(**stranger, count=count, lines=[]),
-        lambda: counts.let_stand(**stranger, count=count),
-        lambda: counts.drop_count(**stranger, count=count),
+        lambda: counts.record_counts(**stranger, count=count, counted=[Counted(lot.pk, 1)]),
+        lambda: counts.cancel_find(**stranger, find=find),
+        lambda: counts.request_recount(**stranger, count=count, lines=[]),
+        lambda: counts.withdraw_recount(**stranger, count=count),
+        lambda: counts.cancel_count(**stranger, count=count),
         lambda: posting.post_count(**stranger, count=count),
     ):
         refused(work)
@@ -149,9 +156,9 @@ def test_their_count_is_theirs(who, stranger, lot):
     other = counts.start_count(**stranger, places=[theirs.place])
     assert other.number == 1
     with pytest.raises(ValidationError, match="not there any more"):
-        counts.enter(**who, count=count, counted=[Counted(theirs.pk, 1)])
+        counts.record_counts(**who, count=count, counted=[Counted(theirs.pk, 1)])
     with pytest.raises(ValidationError, match="Choose one from the list"):
-        counts.note_find(**who, count=count, place=lot.place, material=theirs.material, quantity=1, length=FOOT)
+        counts.record_find(**who, count=count, place=lot.place, material=theirs.material, quantity=1, length=FOOT)
     assert list(selectors.counts_of(organisation=who["organisation"])) == [count]
     spare = PlaceFactory(organisation=who["organisation"])
     assert list(selectors.places_free_to_count(organisation=who["organisation"])) == [spare]

@@ -39,13 +39,13 @@ def issue(who, lot, quantity):
 
 
 def test_no_more_of_a_loan_comes_back_than_is_out(who, lot):
-    loan = ledger.lend(**who, lot=lot, quantity=6, borrower="Ana Ruiz")
+    loan = ledger.lend_pieces(**who, lot=lot, quantity=6, borrower="Ana Ruiz")
 
     def give():
-        ledger.give_back(**who, loan=loan, quantity=4)
+        ledger.return_loan(**who, loan=loan, quantity=4)
 
     assert "Ana Ruiz has 2 pieces of this loan, so 4 cannot come back" in comes_second(give, give)
-    assert ledger.still_lent(loan) == 2
+    assert ledger.pieces_still_lent(loan) == 2
 
 
 def test_a_movement_is_reversed_by_one(who, lot):
@@ -76,15 +76,15 @@ def test_a_reference_is_given_once(who, lot):
 
 def test_nothing_is_entered_in_a_count_that_has_ended(who, lot, count):
     said = comes_second(
-        lambda: counts.drop_count(**who, count=count),
-        lambda: counts.enter(**who, count=count, counted=[Counted(lot.pk, 19)]),
+        lambda: counts.cancel_count(**who, count=count),
+        lambda: counts.record_counts(**who, count=count, counted=[Counted(lot.pk, 19)]),
     )
     assert said == f"{count} is dropped; nothing of it changes any more."
     assert CountLine.objects.get().counted is None
 
 
 def test_an_entry_is_held_against_the_books_after_what_was_taken(who, lot, count):
-    comes_second(issue(who, lot, 5), lambda: counts.enter(**who, count=count, counted=[Counted(lot.pk, 15)]))
+    comes_second(issue(who, lot, 5), lambda: counts.record_counts(**who, count=count, counted=[Counted(lot.pk, 15)]))
     assert CountLine.objects.get().expected == 15
     posting.post_count(**who, count=count)
     assert Lot.objects.get(pk=lot.pk).on_hand == 15
@@ -92,6 +92,6 @@ def test_an_entry_is_held_against_the_books_after_what_was_taken(who, lot, count
 
 
 def test_a_posting_sees_what_was_taken(who, lot, count):
-    counts.enter(**who, count=count, counted=[Counted(lot.pk, 3)], counted_at=timezone.now())
+    counts.record_counts(**who, count=count, counted=[Counted(lot.pk, 3)], counted_at=timezone.now())
     said = comes_second(issue(who, lot, 5), lambda: posting.post_count(**who, count=count))
     assert said == "Lot RACK-1: counted were 3, and more than that was taken out since. Count it again."

@@ -51,7 +51,7 @@ def load_demo(code: Path, address: str) -> None:
 
 
 def facts(ask: Any) -> dict[str, Any]:
-    """What ``COMMIT.json`` holds; ``ask`` gives the rows of a query."""
+    """What ``COMMIT.json`` holds; ``create_request`` gives the rows of a query."""
     return {
         "plans": [list(row) for row in ask(PLANS)],
         "lots": [[slug, reference, int(pieces)] for slug, reference, pieces in ask(LOTS)],

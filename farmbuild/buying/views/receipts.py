@@ -72,7 +72,7 @@ def _received(
     except receiving.LineProblems as error:
         by_line = {entry.line.pk: entry for entry in entries}
         for problem in error.problems:
-            by_line[problem.line].put_error(problem.field, problem.sentence)
+            by_line[problem.line].add_error(problem.field, problem.sentence)
         return None
     except ValidationError as error:
         add_service_errors(form, error)

@@ -91,7 +91,9 @@ def _shown(row: dict[str, Any]) -> dict[str, Any]:
 def take(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     reply = _reply(request, number, pk)
     try:
-        told = replying.take_over(organisation=request.organisation, user=request.user, order=reply.order, reply=reply)
+        told = replying.apply_reply(
+            organisation=request.organisation, user=request.user, order=reply.order, reply=reply
+        )
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect("buying:reply", number, pk)

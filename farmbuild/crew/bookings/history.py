@@ -13,7 +13,7 @@ from farmbuild.orgs.models import User
 
 
 @dataclass(frozen=True)
-class Where:
+class BookingPlace:
     """A bender, and the days that it is kept, both included."""
 
     bender: Bender
@@ -25,11 +25,11 @@ class Where:
         return f"{self.bender.pk}_{self.first}_{self.last}"
 
 
-def place_of(booking: BenderBooking) -> Where:
-    return Where(booking.bender, booking.first, booking.last)
+def place_of(booking: BenderBooking) -> BookingPlace:
+    return BookingPlace(booking.bender, booking.first, booking.last)
 
 
-def note_move(booking: BenderBooking, was: Where, user: User) -> BookingMove:
+def record_move(booking: BenderBooking, was: BookingPlace, user: User) -> BookingMove:
     """Within the transaction of the move itself."""
     row = BookingMove(
         organisation=booking.organisation,

@@ -14,11 +14,11 @@ from django.utils import timezone
 from farmbuild.common.slugs import free_slug
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bookings.services import book
-from farmbuild.crew.bookings.signins import shut_all
+from farmbuild.crew.bookings.signins import close_sign_ins
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member, MemberSignIn
 from farmbuild.crew.people.calendar_services import LATEST
 from farmbuild.crew.people.selectors import today_of
-from farmbuild.crew.people.services import check_name, check_owner, one_at_a_time
+from farmbuild.crew.people.services import check_name, check_owner, lock_organisation
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import Organisation, User
 
@@ -28,7 +28,7 @@ MAX_OPEN = 10
 
 
 @dataclass(frozen=True)
-class Wish:
+class ProposedBooking:
     """One ticked row of a proposal."""
 
     request: int
@@ -42,7 +42,7 @@ def save_member(
     *, organisation: Organisation, user: User, data: Mapping[str, Any], member: Member | None = None
 ) -> Member:
     """``data``: ``name`` and ``contact``. The address stays. Raises ValidationError by field."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     rows = Member.objects.of(organisation)
     check_name(rows.filter(archived_at=None), data["name"], "member", but=member)
     if member:
@@ -60,7 +60,7 @@ def save_member(
 def archive_member(*, organisation: Organisation, user: User, member: Member) -> None:
     """Nothing new is lent to it and its sign-ins are shut. Raises ValidationError while it has a bender, a booking or
     an open request."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     held = BenderBooking.objects.of(organisation).filter(member=member)
     if held.filter(state="out").exists():
         raise ValidationError(f"{member} has a bender still. Check it in first.")
@@ -68,22 +68,22 @@ def archive_member(*, organisation: Organisation, user: User, member: Member) ->
         raise ValidationError(f"{member} has a booking to come. Cancel it first.")
     if BenderRequest.objects.of(organisation).filter(member=member, state="asked").exists():
         raise ValidationError(f"{member} has an open request. Withdraw it first.")
-    shut_all(organisation=organisation, user=user, member=member)
+    close_sign_ins(organisation=organisation, user=user, member=member)
     Member.objects.of(organisation).filter(pk=member.pk, archived_at=None).update(archived_at=timezone.now())
 
 
 @transaction.atomic
 def bring_back_member(*, organisation: Organisation, user: User, member: Member) -> None:
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     check_name(Member.objects.of(organisation).filter(archived_at=None), member.name, "member", but=member)
     Member.objects.of(organisation).filter(pk=member.pk).update(archived_at=None)
 
 
 @transaction.atomic
-def ask(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> BenderRequest:
+def create_request(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> BenderRequest:
     """``data``: fields of BenderRequest. Raises ValidationError by field."""
     check_owner(organisation, data)
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     if not Member.objects.filter(pk=data["member"].pk, archived_at=None).exists():
         raise ValidationError({"member": f"{data['member']} is archived. Choose another member."})
     row = BenderRequest(organisation=organisation, asked_by=user, **data)
@@ -104,26 +104,26 @@ def ask(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> B
 
 
 @transaction.atomic
-def ask_for_oneself(*, sign_in: MemberSignIn, data: Mapping[str, Any]) -> BenderRequest:
-    """As ``ask``, for the member whose sign-in it is; at most ``MAX_OPEN`` are open, so that nobody fills the list."""
+def create_own_request(*, sign_in: MemberSignIn, data: Mapping[str, Any]) -> BenderRequest:
+    """As ``create_request``, for the member whose sign-in it is; at most ``MAX_OPEN`` are open."""
     member, organisation = sign_in.member, sign_in.member.organisation
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     if BenderRequest.objects.of(organisation).filter(member=member, state="asked").count() >= MAX_OPEN:
         raise ValidationError(f"{MAX_OPEN} requests are open. Withdraw one that you need no more, then ask again.")
-    return ask(organisation=organisation, user=sign_in.user, data={**data, "member": member})
+    return create_request(organisation=organisation, user=sign_in.user, data={**data, "member": member})
 
 
 @transaction.atomic
-def withdraw(*, organisation: Organisation, user: User, request: BenderRequest) -> None:
-    current = _open_one(organisation, request)
+def withdraw_request(*, organisation: Organisation, user: User, request: BenderRequest) -> None:
+    current = _open_request(organisation, request)
     current.state = BenderRequest.State.WITHDRAWN
     current.save(update_fields=["state"])
 
 
 @transaction.atomic
-def decline(*, organisation: Organisation, user: User, request: BenderRequest, reason: str) -> BenderRequest:
+def decline_request(*, organisation: Organisation, user: User, request: BenderRequest, reason: str) -> BenderRequest:
     """The member reads ``reason``. Raises ValidationError."""
-    current = _open_one(organisation, request)
+    current = _open_request(organisation, request)
     if not reason.strip():
         raise ValidationError({"reason": "Type why, for example: it is being mended until June."})
     current.state, current.declined_because = BenderRequest.State.DECLINED, reason.strip()
@@ -132,7 +132,7 @@ def decline(*, organisation: Organisation, user: User, request: BenderRequest, r
     return current
 
 
-def _open_one(organisation: Organisation, request: BenderRequest) -> BenderRequest:
+def _open_request(organisation: Organisation, request: BenderRequest) -> BenderRequest:
     current = BenderRequest.objects.of(organisation).select_for_update().get(pk=request.pk)
     if current.state == BenderRequest.State.GIVEN:
         raise ValidationError("It is booked. Cancel the booking first.")
@@ -142,7 +142,7 @@ def _open_one(organisation: Organisation, request: BenderRequest) -> BenderReque
 
 
 @transaction.atomic
-def book_proposal(*, organisation: Organisation, user: User, wishes: Sequence[Wish]) -> list[BenderBooking]:
+def book_proposal(*, organisation: Organisation, user: User, wishes: Sequence[ProposedBooking]) -> list[BenderBooking]:
     """All of them, or none: raises ValidationError, naming whose days went meanwhile."""
     if not wishes:
         raise ValidationError("Tick at least one request to book.")

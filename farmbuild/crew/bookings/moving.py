@@ -11,7 +11,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.utils.text import get_text_list
 
 from farmbuild.common.templatetags.farm import day
-from farmbuild.crew.bookings.history import note_move, place_of
+from farmbuild.crew.bookings.history import place_of, record_move
 from farmbuild.crew.bookings.rules import check_back, check_days, check_free, in_the_way, locked_with_bender, store
 from farmbuild.crew.bookings.selectors import COUNTS, bookings_of
 from farmbuild.crew.bookings.words import days_of, who
@@ -25,17 +25,17 @@ State = BenderBooking.State
 
 
 @dataclass(frozen=True)
-class Room:
+class FreeDays:
     """How long a bender that is out can stay out: through ``last`` (None: nobody has it after), then ``next``."""
 
     last: date | None
     next: BenderBooking | None
 
 
-def room_of(*, organisation: Organisation, booking: BenderBooking) -> Room:
+def free_days_of(*, organisation: Organisation, booking: BenderBooking) -> FreeDays:
     rows = bookings_of(organisation=organisation).filter(bender=booking.bender, state__in=COUNTS)
     following = rows.filter(first__gt=booking.last).order_by("first").first()
-    return Room(following.first - timedelta(days=1) if following else None, following)
+    return FreeDays(following.first - timedelta(days=1) if following else None, following)
 
 
 def benders_for(*, organisation: Organisation, booking: BenderBooking) -> QuerySet[Bender]:
@@ -52,7 +52,7 @@ def benders_for(*, organisation: Organisation, booking: BenderBooking) -> QueryS
     return rows.filter(Q(pk=booking.bender_id) | (Q(archived_at=None) & fits)).order_by("name", "pk")
 
 
-def asked_otherwise(booking: BenderBooking) -> bool:
+def differs_from_request(booking: BenderBooking) -> bool:
     """Whether its days or its bender are not those that its request asked for."""
     asked = booking.request
     if asked is None:
@@ -107,7 +107,7 @@ def move(
             check_back(organisation, bender, first, today)
     current.bender, current.first, current.last = bender, first, last
     store(current)
-    note_move(current, was, user)
+    record_move(current, was, user)
     return current
 
 

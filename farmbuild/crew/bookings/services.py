@@ -10,7 +10,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from farmbuild.common.templatetags.farm import day
-from farmbuild.crew.bookings.history import note_move, place_of
+from farmbuild.crew.bookings.history import place_of, record_move
 from farmbuild.crew.bookings.rules import (
     check_back,
     check_days,
@@ -103,7 +103,7 @@ def check_out(*, organisation: Organisation, user: User, booking: BenderBooking,
     if today < current.first:
         was = place_of(current)
         current.first = today
-        note_move(current, was, user)
+        record_move(current, was, user)
     current.state, current.out_at, current.out_condition = State.OUT, timezone.now(), condition.strip()
     store(current)
     return current

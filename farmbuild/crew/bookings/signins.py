@@ -11,7 +11,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from farmbuild.crew.models import Member, MemberSignIn
-from farmbuild.crew.people.services import check_owner, one_at_a_time
+from farmbuild.crew.people.services import check_owner, lock_organisation
 from farmbuild.orgs.accounts import add_visitor, deactivate_visitor, reactivate_visitor
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.orgs.password_links import password_path
@@ -35,10 +35,10 @@ def link_of(sign_in: MemberSignIn) -> str:
 
 
 @transaction.atomic
-def invite(*, organisation: Organisation, user: User, member: Member, data: Mapping[str, Any]) -> MemberSignIn:
+def invite_member(*, organisation: Organisation, user: User, member: Member, data: Mapping[str, Any]) -> MemberSignIn:
     """``data``: ``name`` of the person and the ``username`` that they sign in with. Raises ValidationError by field."""
     check_owner(organisation, {"member": member})
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     _check_member(member)
     row = MemberSignIn(organisation=organisation, member=member, user=add_visitor(**data), made_by=user)
     row.full_clean()
@@ -47,9 +47,9 @@ def invite(*, organisation: Organisation, user: User, member: Member, data: Mapp
 
 
 @transaction.atomic
-def renew(*, organisation: Organisation, user: User, sign_in: MemberSignIn) -> None:
+def reopen_sign_in(*, organisation: Organisation, user: User, sign_in: MemberSignIn) -> None:
     """A shut one opens; the password and earlier links are void, and a new link can be handed over."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     current = sign_ins_of(organisation=organisation).get(pk=sign_in.pk)
     _check_member(current.member)
     reactivate_visitor(user=current.user)
@@ -58,7 +58,7 @@ def renew(*, organisation: Organisation, user: User, sign_in: MemberSignIn) -> N
 
 
 @transaction.atomic
-def shut(*, organisation: Organisation, user: User, sign_in: MemberSignIn) -> None:
+def close_sign_in(*, organisation: Organisation, user: User, sign_in: MemberSignIn) -> None:
     """Nobody signs in with it from now on; whoever is signed in with it is signed out."""
     current = sign_ins_of(organisation=organisation).get(pk=sign_in.pk)
     deactivate_visitor(user=current.user)
@@ -67,10 +67,10 @@ def shut(*, organisation: Organisation, user: User, sign_in: MemberSignIn) -> No
         current.save(update_fields=["shut_at"])
 
 
-def shut_all(*, organisation: Organisation, user: User, member: Member) -> None:
+def close_sign_ins(*, organisation: Organisation, user: User, member: Member) -> None:
     """Within the transaction that archives the member."""
     for row in sign_ins_of(organisation=organisation).filter(member=member, shut_at=None):
-        shut(organisation=organisation, user=user, sign_in=row)
+        close_sign_in(organisation=organisation, user=user, sign_in=row)
 
 
 def _check_member(member: Member) -> None:

@@ -11,7 +11,7 @@ from django.db import transaction
 from farmbuild.crew.bridge import Hours
 from farmbuild.crew.models import DayOff, Person, Travel, WorkHours, WorkWeek
 from farmbuild.crew.people.rules import NO_HOURS, hour_problems
-from farmbuild.crew.people.services import check_name, check_owner, one_at_a_time
+from farmbuild.crew.people.services import check_name, check_owner, lock_organisation
 from farmbuild.crew.people.words import days_words
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
@@ -25,7 +25,7 @@ def save_week(
     *, organisation: Organisation, user: User, name: str, hours: Sequence[Hours], week: WorkWeek | None = None
 ) -> WorkWeek:
     """Stores a new week, or ``week`` with these hours instead of its own. Raises ValidationError."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     rows = WorkWeek.objects.of(organisation)
     current = rows.get(pk=week.pk) if week else WorkWeek(organisation=organisation)
     check_name(rows, name, "week", but=week)
@@ -47,7 +47,7 @@ def save_week(
 @transaction.atomic
 def remove_week(*, organisation: Organisation, user: User, week: WorkWeek) -> None:
     """Raises ValidationError where a crew, archived or not, works by it."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     current = WorkWeek.objects.of(organisation).get(pk=week.pk)
     if names := list(current.crews.order_by("name").values_list("name", flat=True)[:3]):
         raise ValidationError(f"Crews work by these hours: {', '.join(names)}. Give them other hours first.")
@@ -65,7 +65,7 @@ def add_days_off(
     reason: str = "",
 ) -> DayOff:
     """Whole days, both included; of everybody without ``person``. Raises ValidationError by field."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     check_owner(organisation, {"person": person})
     last = last or first
     if last < first:
@@ -95,7 +95,7 @@ def remove_days_off(*, organisation: Organisation, user: User, day_off: DayOff) 
 @transaction.atomic
 def set_travel(*, organisation: Organisation, user: User, minutes: Mapping[tuple[Site, Site], int | None]) -> None:
     """Minutes between the two sites of each pair, whichever stands first; None: not listed any more."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     stored = {(row.one_id, row.other_id): row for row in Travel.objects.of(organisation)}
     for pair, wanted in minutes.items():
         check_owner(organisation, {"one": pair[0], "other": pair[1]})

@@ -19,7 +19,7 @@ from farmbuild.orgs.models import Organisation, User
 RESERVED = frozenset({"new"})
 
 
-def one_at_a_time(organisation: Organisation) -> None:
+def lock_organisation(organisation: Organisation) -> None:
     """Two people who make rows at once never get one name or one address for both."""
     Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
 
@@ -44,7 +44,7 @@ def check_name(rows: QuerySet, name: str, words: str, but: Any = None) -> None:
 @transaction.atomic
 def save_settings(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> CrewSettings:
     """``data``: ``time_zone``, ``travel_minutes``. Raises ValidationError by field."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     current = CrewSettings.objects.filter(organisation=organisation).first() or CrewSettings(organisation=organisation)
     for name in ("time_zone", "travel_minutes"):
         if name in data:
@@ -60,7 +60,7 @@ def save_settings(*, organisation: Organisation, user: User, data: Mapping[str, 
 @transaction.atomic
 def save_skill(*, organisation: Organisation, user: User, name: str, skill: Skill | None = None) -> Skill:
     """Adds one, or renames ``skill``."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     rows = Skill.objects.of(organisation)
     current = rows.get(pk=skill.pk) if skill else Skill(organisation=organisation)
     check_name(rows, name, "skill", but=skill)
@@ -73,7 +73,7 @@ def save_skill(*, organisation: Organisation, user: User, name: str, skill: Skil
 @transaction.atomic
 def remove_skill(*, organisation: Organisation, user: User, skill: Skill) -> None:
     """People lose it. Raises ValidationError where a step of work asks for it."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     try:
         Skill.objects.of(organisation).get(pk=skill.pk).delete()
     except ProtectedError as error:
@@ -100,7 +100,7 @@ def _store_crew(crew: Crew, data: Mapping[str, Any]) -> None:
 @transaction.atomic
 def create_crew(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> Crew:
     """``data``: ``name`` and ``week``. Raises ValidationError by field."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     slug = free_slug(data["name"], taken_in=Crew.objects.of(organisation), fallback="crew", reserved=RESERVED)
     crew = Crew(organisation=organisation, slug=slug)
     _store_crew(crew, data)
@@ -110,7 +110,7 @@ def create_crew(*, organisation: Organisation, user: User, data: Mapping[str, An
 @transaction.atomic
 def save_crew(*, organisation: Organisation, user: User, crew: Crew, data: Mapping[str, Any]) -> Crew:
     """The address stays."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     current = Crew.objects.of(organisation).get(pk=crew.pk)
     _store_crew(current, data)
     return current
@@ -125,7 +125,7 @@ def archive_crew(*, organisation: Organisation, user: User, crew: Crew) -> None:
 @transaction.atomic
 def bring_back_crew(*, organisation: Organisation, user: User, crew: Crew) -> None:
     """Raises ValidationError where another crew took its name meanwhile."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     check_name(Crew.objects.of(organisation).filter(archived_at=None), crew.name, "crew", but=crew)
     Crew.objects.of(organisation).filter(pk=crew.pk).update(archived_at=None)
 
@@ -157,7 +157,7 @@ def _store_person(person: Person, data: Mapping[str, Any]) -> None:
 @transaction.atomic
 def create_person(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> Person:
     """``data``: ``name``, ``crew``, ``skills``, ``user`` (who signs in as them). Raises ValidationError by field."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     slug = free_slug(data["name"], taken_in=Person.objects.of(organisation), fallback="person", reserved=RESERVED)
     person = Person(organisation=organisation, slug=slug)
     _store_person(person, data)
@@ -167,7 +167,7 @@ def create_person(*, organisation: Organisation, user: User, data: Mapping[str, 
 @transaction.atomic
 def save_person(*, organisation: Organisation, user: User, person: Person, data: Mapping[str, Any]) -> Person:
     """The address stays."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     current = Person.objects.of(organisation).get(pk=person.pk)
     _store_person(current, data)
     return current
@@ -182,6 +182,6 @@ def archive_person(*, organisation: Organisation, user: User, person: Person) ->
 @transaction.atomic
 def bring_back_person(*, organisation: Organisation, user: User, person: Person) -> None:
     """Raises ValidationError where another person in use has the name."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     check_name(Person.objects.of(organisation).filter(archived_at=None), person.name, "person", but=person)
     Person.objects.of(organisation).filter(pk=person.pk).update(archived_at=None)

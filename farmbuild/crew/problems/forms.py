@@ -40,7 +40,7 @@ class PhotosField(forms.FileField):
         return pictures
 
 
-class TakeAwayForm(OrgForm):
+class RemovePhotoForm(OrgForm):
     reason = forms.CharField(
         label="Why",
         max_length=200,
@@ -49,7 +49,7 @@ class TakeAwayForm(OrgForm):
     )
 
 
-class SettleForm(OrgForm):
+class ResolveForm(OrgForm):
     how = forms.CharField(
         label="How it was put right",
         max_length=400,

@@ -40,13 +40,13 @@ def attach(*, actual: Actual, pictures: Sequence[Picture]) -> None:
         photo.save()
 
 
-def may_take_away(*, user: User, photo: ProblemPhoto) -> bool:
+def may_remove_photo(*, user: User, photo: ProblemPhoto) -> bool:
     """Whoever added it, and staff."""
     return photo.removed_at is None and (user.is_staff or photo.actual.by_id == user.pk)
 
 
 @transaction.atomic
-def take_away(*, organisation: Organisation, user: User, photo: ProblemPhoto, reason: str) -> ProblemPhoto:
+def remove_photo(*, organisation: Organisation, user: User, photo: ProblemPhoto, reason: str) -> ProblemPhoto:
     """The photo goes for good; that there was one, who took it away and why stays."""
     reason = " ".join(reason.split())
     if not reason:
@@ -56,7 +56,7 @@ def take_away(*, organisation: Organisation, user: User, photo: ProblemPhoto, re
     )
     if current.removed_at:
         raise ValidationError("This photo is taken away already.")
-    if not may_take_away(user=user, photo=current):
+    if not may_remove_photo(user=user, photo=current):
         raise ValidationError("Only the person who added this photo can take it away.")
     current.data = current.thumbnail = None
     current.removed_at, current.removed_by, current.removed_reason = timezone.now(), user, reason
@@ -66,7 +66,7 @@ def take_away(*, organisation: Organisation, user: User, photo: ProblemPhoto, re
 
 
 @transaction.atomic
-def settle(*, organisation: Organisation, user: User, actual: Actual, how: str) -> ProblemSettled:
+def resolve(*, organisation: Organisation, user: User, actual: Actual, how: str) -> ProblemSettled:
     """A problem is put right. Raises ValidationError when it is already, or nothing is said of how."""
     how = " ".join(how.split())
     if not how:

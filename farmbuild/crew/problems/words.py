@@ -13,7 +13,7 @@ from farmbuild.orgs.models import User
 
 
 @dataclass(frozen=True)
-class Shown:
+class ShownPhoto:
     """A photo and what it shows; ``gone`` instead when it was taken away."""
 
     photo: ProblemPhoto
@@ -29,10 +29,10 @@ def who_of(actual: Actual) -> str:
     return str(actual.person) if actual.person else name_of(actual.by)
 
 
-def photos_shown(actual: Actual) -> list[Shown]:
+def photos_shown(actual: Actual) -> list[ShownPhoto]:
     """In order. ``actual`` comes with its photos (``selectors.with_photos``)."""
     photos = list(actual.photos.all())
-    return [Shown(photo, alt_of(photo, actual, among=len(photos)), gone_words(photo)) for photo in photos]
+    return [ShownPhoto(photo, alt_of(photo, actual, among=len(photos)), gone_words(photo)) for photo in photos]
 
 
 def alt_of(photo: ProblemPhoto, actual: Actual, *, among: int = 1) -> str:

@@ -14,7 +14,7 @@ from farmbuild.crew.steps.boxes import Box, box, labels
 from farmbuild.crew.steps.presenters import unit_of
 from farmbuild.crew.steps.selectors import is_estimate
 from farmbuild.crew.steps.services import recorded_rate
-from farmbuild.crew.steps.words import one, plain
+from farmbuild.crew.steps.words import format_number, with_article
 
 
 @dataclass(frozen=True)
@@ -32,13 +32,14 @@ class RateBoxes:
         if found is None:
             return "Nothing recorded yet."
         return (
-            f"Recorded {found.records:,} time{'' if found.records == 1 else 's'}: median {plain(found.median)},"
-            f" from {plain(found.lowest)} to {plain(found.highest)} person-minutes {one(self.counted_in)}."
+            f"Recorded {found.records:,} time{'' if found.records == 1 else 's'}: median {format_number(found.median)},"
+            f" from {format_number(found.lowest)} to {format_number(found.highest)} person-minutes"
+            f" {with_article(self.counted_in)}."
         )
 
     @property
     def median(self) -> str:
-        return plain(self.spread.median) if self.spread else ""
+        return format_number(self.spread.median) if self.spread else ""
 
 
 class RatesForm(OrgForm):
@@ -54,7 +55,7 @@ class RatesForm(OrgForm):
         if kind in spreads:
             each, once = recorded_rate(spreads[kind])
             data = data.copy()
-            data[box(kind, "each")], data[box(kind, "once")] = plain(each), plain(once)
+            data[box(kind, "each")], data[box(kind, "once")] = format_number(each), format_number(once)
         super().__init__(data, *args, **kwargs)
         self.rates, self.spreads = rates, spreads
         words = "Type minutes as a number from 0 to 10,000, for example 12 or 2.5."
@@ -75,13 +76,13 @@ class RatesForm(OrgForm):
                     max_value=10_000,
                     max_digits=7,
                     decimal_places=2,
-                    initial=plain(value),
+                    initial=format_number(value),
                     error_messages=dict.fromkeys(wrong, words),
                 )
 
     @staticmethod
     def _short(kind: str, name: str) -> str:
-        return f"Minutes {one(unit_of(kind))}" if name == "each" else "Once a house"
+        return f"Minutes {with_article(unit_of(kind))}" if name == "each" else "Once a house"
 
     @property
     def rows(self) -> list[RateBoxes]:

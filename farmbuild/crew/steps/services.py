@@ -24,7 +24,7 @@ from farmbuild.crew.bridge import (
 )
 from farmbuild.crew.gate.services import catch_up
 from farmbuild.crew.models import HouseWork, Kind, Skill, StepAfter, Task, WorkStep, WorkTemplate
-from farmbuild.crew.people.services import check_name, check_owner, one_at_a_time
+from farmbuild.crew.people.services import check_name, check_owner, lock_organisation
 from farmbuild.crew.steps.selectors import minutes_by, rates_of, steps_of, tasks_off_rates, work_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.bridge import spec_problems
@@ -84,7 +84,7 @@ def save_template(
 
     Raises ValidationError: by field for the name, else a sentence. Tasks that are made already stay as they are.
     """
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     check_steps(steps)
     rows = WorkTemplate.objects.of(organisation)
     check_name(rows, name, "template", but=template)
@@ -117,7 +117,7 @@ def save_template(
 @transaction.atomic
 def remove_template(*, organisation: Organisation, user: User, template: WorkTemplate) -> None:
     """Raises ValidationError while houses are built by it."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     try:
         WorkTemplate.objects.of(organisation).get(pk=template.pk).delete()
     except ProtectedError as error:
@@ -129,7 +129,7 @@ def remove_template(*, organisation: Organisation, user: User, template: WorkTem
 @transaction.atomic
 def standard_template(*, organisation: Organisation, user: User) -> WorkTemplate:
     """The organisation's first template; the usual steps of a house are made into one where it has none."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     first = WorkTemplate.objects.of(organisation).order_by("pk").first()
     if first:
         return first
@@ -160,7 +160,7 @@ def recorded_rate(spread: Spread) -> tuple[Decimal, Decimal]:
 @transaction.atomic
 def save_rates(*, organisation: Organisation, user: User, rates: Mapping[str, tuple[Decimal, Decimal]]) -> None:
     """By kind, person-minutes for each unit and once a house. Raises ValidationError by kind, and stores nothing."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     current = rates_of(organisation=organisation)
     wrong = {}
     for kind, (each, once) in rates.items():
@@ -179,7 +179,7 @@ def save_rates(*, organisation: Organisation, user: User, rates: Mapping[str, tu
 @transaction.atomic
 def use_rates(*, organisation: Organisation, user: User) -> int:
     """Times of all tasks that are not begun, by the rates of now; says how many changed. Nothing else of them does."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     rates = rates_of(organisation=organisation)
     changed = tasks_off_rates(organisation=organisation)
     for task in changed:
@@ -195,7 +195,7 @@ def plan_house(
     *, organisation: Organisation, user: User, house: House, template: WorkTemplate, due: date | None
 ) -> list[Task]:
     """Chooses by which template and until when the house is built, and makes its tasks."""
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     check_owner(organisation, {"template": template, "house": house})
     row = work_of(house=house) or HouseWork(organisation=organisation, house=house)
     row.template, row.due = template, due
@@ -212,7 +212,7 @@ def make_tasks(*, organisation: Organisation, user: User, house: House) -> list[
     where a task stands in the published schedule. Open tasks that nobody recorded anything for and that the house has
     no more of are removed. Raises ValidationError for a house that cannot be built as it is specified.
     """
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     house = any_house_of(organisation=organisation).get(pk=house.pk)
     if spec_problems(house, organisation.unit_system):
         raise ValidationError(f"{house.name} cannot be built as it is specified. Put its spec right first.")

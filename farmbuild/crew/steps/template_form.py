@@ -15,7 +15,7 @@ from farmbuild.crew.bridge import Wait, circle_in, gate_problem
 from farmbuild.crew.models import Kind, Skill
 from farmbuild.crew.steps.boxes import Box, box, labels
 from farmbuild.crew.steps.services import Step, circle_words
-from farmbuild.crew.steps.words import hours
+from farmbuild.crew.steps.words import format_hours
 
 BOXES = 2
 IN, PEOPLE, SKILL, AFTER, LAG = "Part of this work", "People", "Skill of one", "Waits for", "Hours between"
@@ -73,7 +73,7 @@ class TemplateForm(OrgForm):
                     **labels(kind, LAG),
                     min_value=0,
                     max_value=MAX_HOURS,
-                    initial=hours(lag) if lag else None,
+                    initial=format_hours(lag) if lag else None,
                     error_messages=dict.fromkeys(("invalid", "min_value", "max_value"), _HOURS),
                 )
         set_integer_messages(self)

@@ -7,12 +7,12 @@ from decimal import Decimal
 from farmbuild.measure import format_minutes
 
 
-def hours(minutes: int) -> str:
+def format_hours(minutes: int) -> str:
     """Whole and part hours as typed: 2.25."""
-    return plain(Decimal(minutes) / 60)
+    return format_number(Decimal(minutes) / 60)
 
 
-def plain(number: Decimal) -> str:
+def format_number(number: Decimal) -> str:
     return f"{number.quantize(Decimal('0.01')).normalize():f}"
 
 
@@ -20,6 +20,6 @@ def after_words(name: str, lag: int) -> str:
     return f"{name}, and {format_minutes(lag)} more" if lag else name
 
 
-def one(noun: str) -> str:
+def with_article(noun: str) -> str:
     """With its article: a post, an anchor."""
     return f"{'an' if noun[:1] in 'aeiou' else 'a'} {noun}"

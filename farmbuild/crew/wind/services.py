@@ -13,7 +13,7 @@ from django.utils import timezone
 
 from farmbuild.crew.models import WindForecast, WindLimit
 from farmbuild.crew.people.selectors import zone_of
-from farmbuild.crew.people.services import check_owner, one_at_a_time
+from farmbuild.crew.people.services import check_owner, lock_organisation
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 
@@ -29,7 +29,7 @@ def set_limits(
 
     Raises ValidationError by ``<work>_<field>``.
     """
-    one_at_a_time(organisation)
+    lock_organisation(organisation)
     stored = {row.work: row for row in WindLimit.objects.of(organisation)}
     for work, wanted in limits.items():
         row = stored.get(work)

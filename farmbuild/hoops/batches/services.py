@@ -158,9 +158,7 @@ def _shares(batch: HoopBatch) -> QuerySet[BatchHouse]:
 
 
 @transaction.atomic
-def give_back_sticks(
-    *, organisation: Organisation, user: User, batch: HoopBatch, lot: Lot, quantity: int
-) -> BatchSticks:
+def return_sticks(*, organisation: Organisation, user: User, batch: HoopBatch, lot: Lot, quantity: int) -> BatchSticks:
     """Put unbent sticks back into the lot that they came from. What is bent or spoilt stays out."""
     batch = _locked(organisation, batch)
     lot = Lot.objects.of(organisation).get(pk=lot.pk)
@@ -252,7 +250,7 @@ def accept_trial(*, organisation: Organisation, user: User, batch: HoopBatch, tr
 
 
 @transaction.atomic
-def correct(*, organisation: Organisation, user: User, batch: HoopBatch, trial: TrialHoop) -> HoopBatch:
+def correct_gap(*, organisation: Organisation, user: User, batch: HoopBatch, trial: TrialHoop) -> HoopBatch:
     """Carry the stop gap that the trial hoop asks for to the batch; the next attempt is bent with it."""
     batch = _locked(organisation, batch)
     _check_trial(batch)
@@ -327,7 +325,7 @@ def record_bent(*, organisation: Organisation, user: User, batch: HoopBatch, hoo
 
 
 @transaction.atomic
-def finish(*, organisation: Organisation, user: User, batch: HoopBatch, short: bool = False) -> HoopBatch:
+def finish_batch(*, organisation: Organisation, user: User, batch: HoopBatch, short: bool = False) -> HoopBatch:
     """Close a proven batch. ``short``: though fewer hoops were bent than wanted."""
     batch = _locked(organisation, batch)
     _check_open(batch)

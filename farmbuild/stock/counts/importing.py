@@ -11,7 +11,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.stock.counts.services import Counted, enter
+from farmbuild.stock.counts.services import Counted, record_counts
 from farmbuild.stock.counts.workbooks import HEADINGS, REQUIRED, Known, read_row
 from farmbuild.stock.models import CountDraft, CountEntry, Lot, StockCount
 from farmbuild.workbooks.reading import Book, WorkbookError
@@ -87,7 +87,7 @@ def store_draft(*, organisation: Organisation, user: User, draft: CountDraft) ->
         raise ValidationError(
             "Some rows are not right yet, so nothing was entered. Correct the sheet and send it again."
         )
-    entered = enter(
+    entered = record_counts(
         organisation=organisation,
         user=user,
         count=current.count,

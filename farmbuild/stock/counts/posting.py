@@ -12,8 +12,8 @@ from django.utils import timezone
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.stock.counts.selectors import finds_of, stand_of, with_difference
-from farmbuild.stock.counts.services import chunks, end, hold_open, store_lines
+from farmbuild.stock.counts.selectors import finds_of, progress_of, with_difference
+from farmbuild.stock.counts.services import chunks, finish_count, lock_open_count, store_lines
 from farmbuild.stock.models import CountFind, CountLine, Lot, Movement, StockCount
 from farmbuild.stock.reserving.consuming import holders_in_words, reservations_of_lots
 from farmbuild.stock.services import post_movement, post_movements, take_numbers
@@ -39,11 +39,11 @@ def post_count(
 ) -> StockCount:
     """Put the books right where the count differs, and end the count. Lots that were not counted stay as they are.
 
-    ``seen`` is ``stand_of`` the count when it was looked at. Raises ValidationError when something was entered since
+    ``seen`` is ``progress_of`` the count when it was looked at. Raises ValidationError when something was entered since
     or a second count is waited for, and CountProblems where a house holds more than was counted.
     """
-    current = hold_open(organisation=organisation, count=count)
-    if seen is not None and seen != stand_of(count=current):
+    current = lock_open_count(organisation=organisation, count=count)
+    if seen is not None and seen != progress_of(count=current):
         raise ValidationError(
             "Something was entered while this page was open. Look at the differences again, then post."
         )
@@ -69,7 +69,7 @@ def post_count(
     today = timezone.localdate()
     for find, reference in zip(finds, references, strict=True):
         _post_find(current, user, find, reference, today)
-    end(current, StockCount.State.POSTED, user)
+    finish_count(current, StockCount.State.POSTED, user)
     return current
 
 

@@ -75,7 +75,7 @@ def places_free_to_count(*, organisation: Organisation) -> QuerySet[Place]:
 
 
 @dataclass(frozen=True)
-class PlaceStand:
+class PlaceProgress:
     """How far a place of a count is."""
 
     count: StockCount
@@ -89,13 +89,13 @@ class PlaceStand:
         return self.line_count - self.counted_count + self.again_count
 
 
-def places_of_count(*, count: StockCount) -> list[PlaceStand]:
+def places_of_count(*, count: StockCount) -> list[PlaceProgress]:
     """In the order they are walked, by two queries."""
     lines = CountLine.objects.filter(count=count).order_by().values("place")
     lines = lines.annotate(all=Count("pk"), done=Count("counted"), again_count=Count("pk", filter=Q(again=True)))
     sums = {place: found for place, *found in lines.values_list("place", "all", "done", "again_count")}
     rows = count.places.select_related("place__site")
-    return [PlaceStand(count, row.place, *sums.get(row.place_id, ())) for row in rows]
+    return [PlaceProgress(count, row.place, *sums.get(row.place_id, ())) for row in rows]
 
 
 def lines_of(*, count: StockCount) -> QuerySet[CountLine]:
@@ -107,7 +107,7 @@ def lines_of(*, count: StockCount) -> QuerySet[CountLine]:
     )
 
 
-def lots_come_in(*, count: StockCount, place: Place | None = None) -> QuerySet[Lot]:
+def lots_added_since(*, count: StockCount, place: Place | None = None) -> QuerySet[Lot]:
     """Lots that lie in counted places and are on no sheet, because they came after the start."""
     places = [place.pk] if place else count.places.values("place")
     lots = Lot.objects.of(count.organisation).filter(place__in=places, on_hand__gt=0)
@@ -207,7 +207,7 @@ def large_differences(*, count: StockCount, limit: Decimal) -> list[int]:
     return [pk for pk, value in rows.values_list("pk", "value") if abs(value) >= limit]
 
 
-def stand_of(*, count: StockCount) -> str:
+def progress_of(*, count: StockCount) -> str:
     """Changes whenever something is entered, found or taken back."""
     entry = CountEntry.objects.filter(line__count=count).aggregate(last=Max("pk"))["last"] or 0
     finds = count.finds.aggregate(last=Max("pk"), back=Count("pk", filter=Q(taken_back=True)))

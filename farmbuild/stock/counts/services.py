@@ -65,7 +65,7 @@ def start_count(
     return count
 
 
-def hold_open(*, organisation: Organisation, count: StockCount) -> StockCount:
+def lock_open_count(*, organisation: Organisation, count: StockCount) -> StockCount:
     """The count, locked until the transaction ends. Raises ValidationError when it has ended."""
     current = StockCount.objects.of(organisation).select_for_update(no_key=True).get(pk=count.pk)
     if not current.is_open:
@@ -82,7 +82,7 @@ class Counted:
 
 
 @transaction.atomic
-def enter(
+def record_counts(
     *,
     organisation: Organisation,
     user: User | None,
@@ -95,7 +95,7 @@ def enter(
 
     ``counted_at``: when it was counted, for what is copied from paper; None is now. Raises ValidationError.
     """
-    current = hold_open(organisation=organisation, count=count)
+    current = lock_open_count(organisation=organisation, count=count)
     # To the minute, as it is typed.
     earliest = current.started_at.replace(second=0, microsecond=0)
     if counted_at is not None and not earliest <= counted_at <= timezone.now():
@@ -110,11 +110,11 @@ def enter(
     if any(not 0 <= row.pieces <= MAX_QUANTITY for row in counted):
         raise ValidationError(f"Type whole numbers from 0 to {MAX_QUANTITY:,}.")
     for some in chunks(sorted(counted, key=lambda row: row.lot)):
-        _enter(current, user, {row.lot: row.pieces for row in some}, counted_at, source)
+        _record_counts(current, user, {row.lot: row.pieces for row in some}, counted_at, source)
     return len(counted)
 
 
-def _enter(
+def _record_counts(
     count: StockCount, user: User | None, pieces: dict[int, int], counted_at: datetime | None, source: str
 ) -> None:
     lots = Lot.objects.of(count.organisation).select_for_update(no_key=True).filter(pk__in=pieces).order_by("pk")
@@ -186,7 +186,7 @@ def _books(lots: dict[int, Lot], counted_at: datetime | None) -> dict[int, tuple
 
 
 @transaction.atomic
-def note_find(
+def record_find(
     *,
     organisation: Organisation,
     user: User | None,
@@ -203,7 +203,7 @@ def note_find(
 
     Raises ValidationError by field.
     """
-    current = hold_open(organisation=organisation, count=count)
+    current = lock_open_count(organisation=organisation, count=count)
     check_owner(organisation, place=place, material=material)
     check_count(quantity, field="quantity")
     check_length(material, length)
@@ -228,36 +228,36 @@ def note_find(
 
 
 @transaction.atomic
-def take_back_find(*, organisation: Organisation, user: User | None, find: CountFind) -> None:
+def cancel_find(*, organisation: Organisation, user: User | None, find: CountFind) -> None:
     """It was written down by mistake; it stays to be seen and is not posted."""
-    hold_open(organisation=organisation, count=find.count)
+    lock_open_count(organisation=organisation, count=find.count)
     CountFind.objects.filter(pk=find.pk, count__organisation=organisation).update(taken_back=True)
 
 
 @transaction.atomic
-def ask_again(*, organisation: Organisation, user: User | None, count: StockCount, lines: Collection[int]) -> int:
+def request_recount(*, organisation: Organisation, user: User | None, count: StockCount, lines: Collection[int]) -> int:
     """These counted lines are to be counted a second time before the count is posted; gives how many."""
-    current = hold_open(organisation=organisation, count=count)
+    current = lock_open_count(organisation=organisation, count=count)
     rows = CountLine.objects.filter(count=current, again=False, counted__isnull=False)
     return sum(rows.filter(pk__in=some).update(again=True) for some in chunks(sorted(lines)))
 
 
 @transaction.atomic
-def let_stand(*, organisation: Organisation, user: User | None, count: StockCount) -> int:
+def withdraw_recount(*, organisation: Organisation, user: User | None, count: StockCount) -> int:
     """What was to be counted again stands as it is; gives how many lines."""
-    current = hold_open(organisation=organisation, count=count)
+    current = lock_open_count(organisation=organisation, count=count)
     return CountLine.objects.filter(count=current, again=True).update(again=False)
 
 
 @transaction.atomic
-def drop_count(*, organisation: Organisation, user: User | None, count: StockCount) -> StockCount:
+def cancel_count(*, organisation: Organisation, user: User | None, count: StockCount) -> StockCount:
     """End the count without changing the books. What was written down stays to be read."""
-    current = hold_open(organisation=organisation, count=count)
-    end(current, StockCount.State.DROPPED, user)
+    current = lock_open_count(organisation=organisation, count=count)
+    finish_count(current, StockCount.State.DROPPED, user)
     return current
 
 
-def end(count: StockCount, state: StockCount.State, user: User | None) -> None:
+def finish_count(count: StockCount, state: StockCount.State, user: User | None) -> None:
     """In the caller's transaction, which holds the count; nothing of it can be changed afterwards."""
     CountPlace.objects.filter(count=count).update(open=False)
     count.state, count.ended_at, count.ended_by = state, timezone.now(), user

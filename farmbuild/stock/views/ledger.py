@@ -14,7 +14,7 @@ from django_tables2 import RequestConfig
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.forms import OrgForm
 from farmbuild.measure import count_noun
-from farmbuild.stock import ledger as doing
+from farmbuild.stock import ledger as ledger_services
 from farmbuild.stock import services
 from farmbuild.stock.cut_drawing import cut_drawing, cut_in_words
 from farmbuild.stock.cutting import cut_sticks, layout_of
@@ -28,7 +28,7 @@ from farmbuild.stock.ledger_forms import (
     ReturnForm,
     WhyForm,
 )
-from farmbuild.stock.ledger_selectors import ledger_of, loans_out, movement_rows
+from farmbuild.stock.ledger_selectors import ledger_of, movement_rows, open_loans
 from farmbuild.stock.ledger_tables import LedgerTable, LoanTable, signed, what, when, who, why
 from farmbuild.stock.models import Lot, Movement
 from farmbuild.stock.selectors import lots_of
@@ -62,7 +62,7 @@ def ledger(request: HttpRequest) -> HttpResponse:
 
 
 def loans(request: HttpRequest) -> HttpResponse:
-    table = LoanTable(loans_out(organisation=request.organisation), organisation=request.organisation)
+    table = LoanTable(open_loans(organisation=request.organisation), organisation=request.organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
     return render(request, "stock/loans.html", {"table": table, "count": table.paginator.count})
 
@@ -82,8 +82,8 @@ def movement(request: HttpRequest, pk: int) -> HttpResponse:
         "who": who(row.by),
         "why": why(row),
         "reversed_by": reversed_by,
-        "together": [other for other in doing.recorded_together(row) if other.pk != row.pk],
-        "out": doing.still_lent(row) if row.kind == Movement.Kind.LEND and not row.reverses_id else 0,
+        "together": [other for other in ledger_services.recorded_together(row) if other.pk != row.pk],
+        "out": ledger_services.pieces_still_lent(row) if row.kind == Movement.Kind.LEND and not row.reverses_id else 0,
     }
     return render(request, "stock/movement.html", context)
 
@@ -93,23 +93,27 @@ def reverse_movement(request: HttpRequest, pk: int) -> HttpResponse:
     form = WhyForm(request.POST or None, organisation=request.organisation)
     if form.is_valid():
         try:
-            doing.reverse(organisation=request.organisation, user=request.user, movement=row, **form.cleaned_data)
+            ledger_services.reverse(
+                organisation=request.organisation, user=request.user, movement=row, **form.cleaned_data
+            )
         except ValidationError as error:
             add_service_errors(form, error)
         else:
             messages.success(request, f"{what(row)} {signed(row.quantity)} of {row.lot} is reversed.")
             return redirect("stock:movement", row.pk)
-    together = len(doing.recorded_together(row)) - 1
+    together = len(ledger_services.recorded_together(row)) - 1
     context = {"form": form, "movement": row, "what": what(row), "pieces": signed(row.quantity), "together": together}
     return render(request, "stock/reverse.html", context)
 
 
 def give_back(request: HttpRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(loans_out(organisation=request.organisation), pk=pk)
+    row = get_object_or_404(open_loans(organisation=request.organisation), pk=pk)
     form = GiveBackForm(request.POST or None, initial={"quantity": row.out}, organisation=request.organisation)
     if form.is_valid():
         try:
-            doing.give_back(organisation=request.organisation, user=request.user, loan=row, **form.cleaned_data)
+            ledger_services.return_loan(
+                organisation=request.organisation, user=request.user, loan=row, **form.cleaned_data
+            )
         except ValidationError as error:
             add_service_errors(form, error)
         else:
@@ -126,8 +130,14 @@ def _lot(request: HttpRequest, pk: int) -> Lot:
     return get_object_or_404(lots_of(organisation=request.organisation), pk=pk)
 
 
-def _act(
-    request: HttpRequest, pk: int, form_class: type[OrgForm], do: Callable[..., Any], title: str, press: str, done: str
+def _movement_page(
+    request: HttpRequest,
+    pk: int,
+    form_class: type[OrgForm],
+    service: Callable[..., Any],
+    title: str,
+    submit_label: str,
+    done_text: str,
 ) -> HttpResponse:
     """A page with one form that does one thing with a lot; ``done`` is said then, after how many."""
     row = _lot(request, pk)
@@ -136,13 +146,13 @@ def _act(
     form = form_class(request.POST or None, initial=filled, organisation=request.organisation)
     if form.is_valid():
         try:
-            do(organisation=request.organisation, user=request.user, lot=row, **form.cleaned_data)
+            service(organisation=request.organisation, user=request.user, lot=row, **form.cleaned_data)
         except ValidationError as error:
             add_service_errors(form, error)
             row.refresh_from_db(fields=["on_hand", "reserved"])
         else:
             messages.success(
-                request, f"{count_noun(form.cleaned_data['quantity'], 'piece')} of {row.reference} {done}."
+                request, f"{count_noun(form.cleaned_data['quantity'], 'piece')} of {row.reference} {done_text}."
             )
             return redirect("stock:lot", row.pk)
     context = {
@@ -150,25 +160,27 @@ def _act(
         "lot": row,
         "there": count_noun(row.on_hand, noun_of(row.material, offcut=row.offcut)),
         "title": title,
-        "press": press,
+        "press": submit_label,
     }
     return render(request, "stock/act.html", context)
 
 
 def issue(request: HttpRequest, pk: int) -> HttpResponse:
-    return _act(request, pk, IssueForm, services.issue_pieces, "Issue pieces", "Hand out", "handed out")
+    return _movement_page(request, pk, IssueForm, services.issue_pieces, "Issue pieces", "Hand out", "handed out")
 
 
 def bring_back(request: HttpRequest, pk: int) -> HttpResponse:
-    return _act(request, pk, ReturnForm, services.return_pieces, "Return pieces", "Put back into stock", "put back")
+    return _movement_page(
+        request, pk, ReturnForm, services.return_pieces, "Return pieces", "Put back into stock", "put back"
+    )
 
 
 def move(request: HttpRequest, pk: int) -> HttpResponse:
-    return _act(request, pk, MoveForm, doing.move_pieces, "Move pieces", "Move them", "moved")
+    return _movement_page(request, pk, MoveForm, ledger_services.move_pieces, "Move pieces", "Move them", "moved")
 
 
 def lend(request: HttpRequest, pk: int) -> HttpResponse:
-    return _act(request, pk, LendForm, doing.lend, "Lend pieces", "Lend them", "lent")
+    return _movement_page(request, pk, LendForm, ledger_services.lend_pieces, "Lend pieces", "Lend them", "lent")
 
 
 def cut(request: HttpRequest, pk: int) -> HttpResponse:

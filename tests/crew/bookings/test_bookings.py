@@ -142,14 +142,14 @@ def test_today_is_of_the_time_zone(organisation, who, monkeypatch):
 
 def test_a_request_is_met_by_one_booking_and_open_again_when_it_is_cancelled(who, bender, member, today):
     data = {"member": member, "days": 2, "earliest": today, "need_by": today + timedelta(days=5), "note": ""}
-    request = member_requests.ask(**who, data=data)
+    request = member_requests.create_request(**who, data=data)
     first = services.book(**who, bender=bender, member=member, request=request, **days(today, 0, 1))
     request.refresh_from_db()
     assert request.state == "given"
     with pytest.raises(ValidationError, match="asks for it no more"):
         services.book(**who, bender=bender, member=member, request=request, **days(today, 2, 3))
     with pytest.raises(ValidationError, match="Cancel the booking first"):
-        member_requests.withdraw(**who, request=request)
+        member_requests.withdraw_request(**who, request=request)
     services.cancel(**who, booking=first)
     request.refresh_from_db()
     assert request.state == "asked"
@@ -161,7 +161,9 @@ def test_a_proposal_is_booked_whole_or_not_at_all(who, organisation, bender, mem
         BenderRequestFactory(member=member, earliest=today, need_by=today + timedelta(days=5)) for _ in range(2)
     ]
     wishes = [
-        member_requests.Wish(row.pk, bender.pk, today + timedelta(days=2 * n), today + timedelta(days=2 * n + 1))
+        member_requests.ProposedBooking(
+            row.pk, bender.pk, today + timedelta(days=2 * n), today + timedelta(days=2 * n + 1)
+        )
         for n, row in enumerate(requests)
     ]
     taken = services.book(**who, bender=bender, **days(today, 3, 3))
@@ -172,7 +174,9 @@ def test_a_proposal_is_booked_whole_or_not_at_all(who, organisation, bender, mem
     services.cancel(**who, booking=taken)
     assert len(member_requests.book_proposal(**who, wishes=wishes)) == 2
     with pytest.raises(ValidationError, match="other days"):
-        member_requests.book_proposal(**who, wishes=[member_requests.Wish(requests[0].pk, bender.pk, today, today)])
+        member_requests.book_proposal(
+            **who, wishes=[member_requests.ProposedBooking(requests[0].pk, bender.pk, today, today)]
+        )
 
 
 @pytest.mark.parametrize(
@@ -188,7 +192,7 @@ def test_a_request_that_cannot_be_is_refused_at_its_field(who, member, today, da
     usual = {"member": member, "days": 2, "earliest": 0, "need_by": 5} | data
     usual |= {name: today + timedelta(days=usual[name]) for name in ("earliest", "need_by")}
     with pytest.raises(ValidationError) as refused:
-        member_requests.ask(**who, data=usual)
+        member_requests.create_request(**who, data=usual)
     assert list(refused.value.message_dict) == [field]
 
 

@@ -74,9 +74,9 @@ def test_to_other_days_and_another_bender_at_once(who, user, bender, other, memb
     assert (kept.to_first, kept.to_last) == (moved.first, moved.last)
     asked.refresh_from_db()
     assert asked.state == "given"
-    assert not moving.asked_otherwise(moved)
+    assert not moving.differs_from_request(moved)
     services.book(**who, bender=bender, **at(1, 3))
-    assert moving.asked_otherwise(moving.move(**who, booking=row, bender=other, **at(8, 10)))
+    assert moving.differs_from_request(moving.move(**who, booking=row, bender=other, **at(8, 10)))
     services.cancel(**who, booking=row)
     asked.refresh_from_db()
     assert asked.state == "asked"
@@ -169,7 +169,7 @@ def test_one_that_is_out_changes_its_last_day_alone(who, organisation, bender, o
         **given,
         **at(-2, 7),
     )
-    room = moving.room_of(organisation=organisation, booking=row)
+    room = moving.free_days_of(organisation=organisation, booking=row)
     assert room.last == today + timedelta(days=4)
     longer = moving.move(**given, **at(-2, 4))
     assert (longer.state, longer.last) == ("out", room.last)
@@ -216,7 +216,7 @@ def test_a_moved_booking_has_a_new_stamp_in_the_calendar(client, who, bender, to
 def test_the_page_moves_and_shows_what_was(signed_in, user, who, bender, other, member, today, at):
     user.first_name = "Ida"
     user.save()
-    asked = member_requests.ask(
+    asked = member_requests.create_request(
         **who, data={"member": member, "days": 3, "earliest": today, "need_by": today + timedelta(days=5)}
     )
     row = services.book(**who, bender=bender, member=member, request=asked, **at(1, 3))

@@ -169,7 +169,7 @@ def test_eight_of_one_member_ask_and_no_more_than_ten_are_open(who):
         kept = 0
         for _ in range(3):
             try:
-                member_requests.ask_for_oneself(sign_in=sign_ins[number], data=data)
+                member_requests.create_own_request(sign_in=sign_ins[number], data=data)
                 kept += 1
             except ValidationError as error:
                 assert "Withdraw one" in str(error)
@@ -186,7 +186,7 @@ def test_eight_make_one_sign_in(who):
     def work(number):
         given = {"organisation": places[number].organisation, "user": places[number].user}
         try:
-            signins.invite(**given, member=members[number], data={"name": "Ida", "username": "ida"})
+            signins.invite_member(**given, member=members[number], data={"name": "Ida", "username": "ida"})
             return 1
         except ValidationError as error:
             assert "Somebody signs in as ida already" in str(error)
@@ -231,7 +231,9 @@ def test_one_proposal_confirmed_by_eight(who):
         for _ in range(4)
     ]
     wishes = [
-        member_requests.Wish(row.pk, benders[n % 2].pk, *(today + timedelta(days=2 * (n // 2) + k) for k in range(2)))
+        member_requests.ProposedBooking(
+            row.pk, benders[n % 2].pk, *(today + timedelta(days=2 * (n // 2) + k) for k in range(2))
+        )
         for n, row in enumerate(requests)
     ]
 

@@ -38,7 +38,7 @@ def member(organisation):
 
 @pytest.fixture
 def row(who, member):
-    return signins.invite(**who, member=member, data={"name": "Ida Marrow", "username": "ida.marrow"})
+    return signins.invite_member(**who, member=member, data={"name": "Ida Marrow", "username": "ida.marrow"})
 
 
 def set_password(link, password=PASSWORD, again=None):
@@ -149,8 +149,8 @@ def test_a_new_link_voids_the_old_one_and_the_password(signed_in, row):
 
 
 def test_a_shut_one_opens_again_by_a_new_link(who, row):
-    signins.shut(**who, sign_in=row)
-    signins.renew(**who, sign_in=row)
+    signins.close_sign_in(**who, sign_in=row)
+    signins.reopen_sign_in(**who, sign_in=row)
     row = MemberSignIn.objects.get()
     assert row.shut_at is None
     _, answer = set_password(signins.link_of(row))
@@ -162,14 +162,14 @@ def test_archiving_a_member_shuts_its_sign_ins(who, member, row):
     member_requests.archive_member(**who, member=member)
     assert browser.get(reverse("crew:own")).status_code == 302
     for act in (
-        lambda: signins.renew(**who, sign_in=row),
-        lambda: signins.invite(**who, member=member, data={"name": "Bryn", "username": "bryn"}),
+        lambda: signins.reopen_sign_in(**who, sign_in=row),
+        lambda: signins.invite_member(**who, member=member, data={"name": "Bryn", "username": "bryn"}),
     ):
         with pytest.raises(ValidationError, match="Alder Patch is archived"):
             act()
     member_requests.bring_back_member(**who, member=member)
     assert browser.get(reverse("crew:own")).status_code == 302
-    signins.renew(**who, sign_in=row)
+    signins.reopen_sign_in(**who, sign_in=row)
 
 
 def test_what_is_typed_wrong_is_said_at_its_field(signed_in, member, user):
@@ -195,8 +195,8 @@ def test_only_staff_of_the_same_organisation(signed_in, who):
         assert signed_in.post(address).status_code in (404, 405)
     assert signed_in.get(reverse("crew:member-sign-in-new", args=[strange.member.slug])).status_code == 404
     with pytest.raises(ValidationError):
-        signins.invite(**who, member=strange.member, data={"name": "Ida", "username": "ida"})
-    for act in (signins.renew, signins.shut):
+        signins.invite_member(**who, member=strange.member, data={"name": "Ida", "username": "ida"})
+    for act in (signins.reopen_sign_in, signins.close_sign_in):
         with pytest.raises(MemberSignIn.DoesNotExist):
             act(**who, sign_in=strange)
     strange.refresh_from_db()

@@ -119,37 +119,39 @@ def test_what_touches_the_first_or_the_last_day_looked_at_blocks_it(organisation
 def test_a_request_for_all_of_its_days_is_met_by_exactly_these(who, bender, member, today, at):
     data = {"member": member, "earliest": today, "need_by": today + 2 * DAY, "note": ""}
     with pytest.raises(ValidationError, match="there are 3 days"):
-        member_requests.ask(**who, data=data | {"days": 4})
-    request = member_requests.ask(**who, data=data | {"days": 3})
-    one = member_requests.ask(**who, data=data | {"days": 1, "need_by": today})
+        member_requests.create_request(**who, data=data | {"days": 4})
+    request = member_requests.create_request(**who, data=data | {"days": 3})
+    one = member_requests.create_request(**who, data=data | {"days": 1, "need_by": today})
     for first, last in ((0, 3), (1, 3), (-1, 1), (0, 1)):
         with pytest.raises(ValidationError, match="asked for other days"):
             member_requests.book_proposal(
-                **who, wishes=[member_requests.Wish(request.pk, bender.pk, *at(first, last).values())]
+                **who, wishes=[member_requests.ProposedBooking(request.pk, bender.pk, *at(first, last).values())]
             )
     (row,) = member_requests.book_proposal(
-        **who, wishes=[member_requests.Wish(request.pk, bender.pk, *at(0, 2).values())]
+        **who, wishes=[member_requests.ProposedBooking(request.pk, bender.pk, *at(0, 2).values())]
     )
-    assert not moving.asked_otherwise(row)
+    assert not moving.differs_from_request(row)
     assert one.days == 1
 
 
 @pytest.mark.parametrize(("first", "last", "otherwise"), [(1, 2, False), (2, 3, False), (0, 1, True), (3, 4, True)])
 def test_asked_otherwise_is_outside_of_its_days(bender, member, at, today, first, last, otherwise):
     asked = BenderRequestFactory(member=member, days=2, earliest=today + DAY, need_by=today + 3 * DAY)
-    assert moving.asked_otherwise(BenderBookingFactory(bender=bender, request=asked, **at(first, last))) is otherwise
+    assert (
+        moving.differs_from_request(BenderBookingFactory(bender=bender, request=asked, **at(first, last))) is otherwise
+    )
 
 
 def test_other_days_or_another_bender_than_asked_for_are_otherwise(organisation, bender, member, at, today):
     asked = BenderRequestFactory(member=member, days=2, earliest=today, need_by=today + 5 * DAY, bender=bender)
     row = BenderBookingFactory(bender=bender, request=asked, **at(0, 1))
-    assert not moving.asked_otherwise(row)
+    assert not moving.differs_from_request(row)
     row.last += DAY
-    assert moving.asked_otherwise(row)
+    assert moving.differs_from_request(row)
     row.last, row.bender = today + DAY, BenderFactory(organisation=organisation)
-    assert moving.asked_otherwise(row)
+    assert moving.differs_from_request(row)
     row.request = None
-    assert not moving.asked_otherwise(row)
+    assert not moving.differs_from_request(row)
 
 
 def test_a_member_with_a_booking_that_ends_today_is_not_archived(who, bender, member, at):
@@ -163,12 +165,12 @@ def test_a_member_with_a_booking_that_ends_today_is_not_archived(who, bender, me
 
 def test_how_long_one_that_is_out_can_stay(organisation, who, bender, at, today):
     row = BenderBookingFactory(bender=bender, state="out", **at(-1, 1))
-    assert moving.room_of(organisation=organisation, booking=row) == moving.Room(None, None)
+    assert moving.free_days_of(organisation=organisation, booking=row) == moving.FreeDays(None, None)
     BenderBookingFactory(bender=bender, state="cancelled", **at(2, 2))
     following = BenderBookingFactory(bender=bender, **at(4, 5))
     BenderBookingFactory(bender=bender, **at(8, 9))
     BenderBookingFactory(bender=BenderFactory(organisation=organisation), **at(2, 3))
-    assert moving.room_of(organisation=organisation, booking=row) == moving.Room(today + 3 * DAY, following)
+    assert moving.free_days_of(organisation=organisation, booking=row) == moving.FreeDays(today + 3 * DAY, following)
     with pytest.raises(ValidationError, match=rf"or type .*{(today + 3 * DAY).day} .* or an earlier day"):
         moving.move(**who, booking=row, bender=bender, **at(-1, 4))
     assert moving.move(**who, booking=row, bender=bender, **at(-1, 3)).last == today + 3 * DAY

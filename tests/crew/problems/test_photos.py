@@ -242,7 +242,7 @@ def test_whoever_added_a_photo_takes_it_away_and_the_fact_stays(signed_in, organ
         and "<form" not in text_of(signed_in.get(page)).split("<main")[1].split("</main>")[0]
     )
     with pytest.raises(ValidationError, match="taken away already"):
-        services.take_away(organisation=organisation, user=user, photo=photo, reason="again")
+        services.remove_photo(organisation=organisation, user=user, photo=photo, reason="again")
     # The same press from a device that had no answer brings it back no more.
     a_problem(person, task, user=user, photos=2, key=problem.key)
     assert ProblemPhoto.objects.filter(removed_at=None).count() == 1
@@ -279,7 +279,7 @@ def test_a_problem_is_put_right_once_and_leaves_the_list(signed_in, organisation
     assert "bent the wrong way" not in text_of(signed_in.get(f"/crew/day/?person={person.slug}"))
     assert "put right already" in text_of(signed_in.post(page, {"how": "twice"}))
     with pytest.raises(ValidationError, match="put right already"):
-        services.settle(organisation=organisation, user=user, actual=problem, how="twice")
+        services.resolve(organisation=organisation, user=user, actual=problem, how="twice")
     assert ProblemSettled.objects.get().how == "bent again"
 
 
@@ -320,7 +320,7 @@ def test_what_must_never_be_false_is_refused_by_the_database(organisation, user)
     rows = ProblemPhoto.objects.filter(pk=photo.pk)
     for change in ({"data": b"other"}, {"position": 3}, {"sha256": "1" * 64}, {"removed_at": timezone.now()}):
         assert refused(lambda change=change: rows.update(**change)), change
-    services.take_away(organisation=organisation, user=problem.by or staff(user), photo=photo, reason="x")
+    services.remove_photo(organisation=organisation, user=problem.by or staff(user), photo=photo, reason="x")
     back = {"data": picture.data, "thumbnail": picture.thumbnail, "removed_at": None, "removed_reason": ""}
     assert refused(lambda: rows.update(**back)) and refused(lambda: rows.update(removed_reason="y"))
 

@@ -31,7 +31,7 @@ def test_before_proof_one_hoop_of_sticks_and_no_hoop(shop):
     with pytest.raises(ValidationError, match="No hoop of Batch 1 can be recorded before its trial hoop"):
         services.record_bent(**shop.on, hoops=1)
     with pytest.raises(ValidationError, match="no accepted trial hoop"):
-        services.finish(**shop.on)
+        services.finish_batch(**shop.on)
     shop.lot.refresh_from_db()
     assert (shop.now().sticks_issued, shop.batch.hoops_bent, shop.lot.on_hand) == (2, 0, 58)
 
@@ -57,7 +57,7 @@ def test_acceptance_opens_it(shop):
     shop.issue(24)
     services.record_bent(**shop.on, hoops=12)
     assert (shop.now().state, shop.batch.hoops_bent, shop.batch.sticks_issued) == ("bending", 13, 26)
-    assert services.finish(**shop.on).state == "done"
+    assert services.finish_batch(**shop.on).state == "done"
 
 
 # Past the services.

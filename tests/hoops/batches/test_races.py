@@ -58,7 +58,7 @@ def test_eight_at_a_shut_gate(busy):
             for attempt in (
                 lambda: busy.issue(1),
                 lambda: services.record_bent(**busy.on, hoops=1),
-                lambda: services.give_back_sticks(**busy.on, lot=busy.lot, quantity=1) if number % 2 else None,
+                lambda: services.return_sticks(**busy.on, lot=busy.lot, quantity=1) if number % 2 else None,
             ):
                 try:
                     passed += attempt() is not None

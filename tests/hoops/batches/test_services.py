@@ -93,7 +93,7 @@ def test_rows_of_another_organisation_never_get_in(shop):
     with pytest.raises(type(lot).DoesNotExist):
         services.issue_sticks(**shop.on, lot=lot, quantity=1)
     with pytest.raises(HoopBatch.DoesNotExist):
-        services.finish(organisation=foreign.organisation, user=shop.user, batch=shop.batch)
+        services.finish_batch(organisation=foreign.organisation, user=shop.user, batch=shop.batch)
 
 
 @pytest.mark.parametrize("what", [{"length": FOOT * 8}, {"offcut": True}, {"other": True}])
@@ -110,10 +110,10 @@ def test_what_is_not_bent_goes_back_and_the_rest_stays_out(shop):
     services.record_bent(**shop.on, hoops=4)
     other = LotFactory(material=shop.lot.material)
     with pytest.raises(ValidationError, match="has 2 sticks not bent yet; a bent stick cannot go back"):
-        services.give_back_sticks(**shop.on, lot=shop.lot, quantity=3)
+        services.return_sticks(**shop.on, lot=shop.lot, quantity=3)
     with pytest.raises(ValidationError, match="has 0 sticks from"):
-        services.give_back_sticks(**shop.on, lot=other, quantity=1)
-    services.give_back_sticks(**shop.on, lot=shop.lot, quantity=2)
+        services.return_sticks(**shop.on, lot=other, quantity=1)
+    services.return_sticks(**shop.on, lot=shop.lot, quantity=2)
     shop.lot.refresh_from_db()
     assert (shop.now().sticks_issued, shop.lot.on_hand) == (10, 50)
     assert [row.kind for row in shop.lot.movements.all()] == ["receive", "issue", "issue", "return"]
@@ -123,7 +123,7 @@ def test_a_measured_trial_hoop_is_bent_and_cannot_go_back(shop):
     shop.issue(2)
     shop.measure(INCH * 140)
     with pytest.raises(ValidationError, match="has 0 sticks not bent yet"):
-        services.give_back_sticks(**shop.on, lot=shop.lot, quantity=1)
+        services.return_sticks(**shop.on, lot=shop.lot, quantity=1)
 
 
 def test_a_trial_hoop_needs_its_sticks(shop):
@@ -147,11 +147,11 @@ def test_a_batch_ends_with_no_stick_unaccounted_for(shop):
     shop.issue(3)
     services.record_bent(**shop.on, hoops=1)
     with pytest.raises(ValidationError, match="1 stick of Batch 1 is not bent"):
-        services.finish(**shop.on)
+        services.finish_batch(**shop.on)
     services.write_off_sticks(**shop.on, quantity=1, reason="kinked")
     with pytest.raises(ValidationError, match="Tick that it ends short"):
-        services.finish(**shop.on)
-    assert services.finish(**shop.on, short=True).state == "done"
+        services.finish_batch(**shop.on)
+    assert services.finish_batch(**shop.on, short=True).state == "done"
     for act in (lambda: shop.issue(1), lambda: services.record_bent(**shop.on, hoops=1)):
         with pytest.raises(ValidationError, match="is done"):
             act()
@@ -230,7 +230,7 @@ def test_verdicts_are_kept_with_the_attempt(shop, measured, verdict):
     assert (trial.verdict, trial.attempt, trial.target_span, trial.stop_gap) == (verdict, 1, TARGET, INCH)
     if verdict in ("not an arc", "twisted"):
         with pytest.raises(ValidationError, match="no true arc"):
-            services.correct(**shop.on, trial=trial)
+            services.correct_gap(**shop.on, trial=trial)
 
 
 @pytest.mark.parametrize(
@@ -281,7 +281,7 @@ def test_attempts_are_averaged_by_bender_and_tube(shop, organisation, user):
     shop.issue(2)
     bad = shop.measure(INCH * 140)
     services.write_off_sticks(**shop.on, quantity=2, reason="bent too far", trial=bad)
-    services.correct(**shop.on, trial=bad)
+    services.correct_gap(**shop.on, trial=bad)
     shop.prove()
     again = create(shop, data={"spring_in": TARGET - FOOT * 12})
     first, shop.batch = shop.batch, again

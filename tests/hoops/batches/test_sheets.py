@@ -190,7 +190,7 @@ def test_pages_and_files_of_both_kinds(signed_in, shop):
 
 def test_the_sheet_has_the_corrected_gap(signed_in, shop):
     shop.issue(2)
-    services.correct(**shop.on, trial=shop.measure(INCH * 150))
+    services.correct_gap(**shop.on, trial=shop.measure(INCH * 150))
     sheet = signed_in.get("/hoops/batches/1/sheet/").context["sheet"]
     assert {row.label: row.own for row in sheet.numbers}["Stop short of flat by"] == '1 3/16"'
 

@@ -12,13 +12,13 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import OrgList, parse_day, run_action, save_form
+from farmbuild.common.pages import OrgList, actor_kwargs, parse_day, run_action, save_form
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings import moving, services
 from farmbuild.crew.bookings.drawings import DAYS, bars_of, calendars
 from farmbuild.crew.bookings.forms import BookingForm, ConditionForm, MoveForm
 from farmbuild.crew.bookings.history import moves_of
-from farmbuild.crew.bookings.moving import asked_otherwise, room_of
+from farmbuild.crew.bookings.moving import differs_from_request, free_days_of
 from farmbuild.crew.bookings.selectors import (
     COUNTS,
     bookings_of,
@@ -36,10 +36,6 @@ from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.benders.selectors import benders_of
 
 ROWS = 20
-
-
-def given(request: HttpRequest) -> dict[str, Any]:
-    return {"organisation": request.organisation, "user": request.user}
 
 
 def shared(request: HttpRequest) -> HttpResponse:
@@ -87,7 +83,7 @@ def new(request: HttpRequest) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: services.book(**given(request), **data),
+        lambda data: services.book(**actor_kwargs(request), **data),
         message="Booked: {}.",
         redirect_to="crew:shared",
     )
@@ -115,7 +111,7 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         answer = save_form(
             request,
             form,
-            lambda data: act(**given(request), booking=row, **data),
+            lambda data: act(**actor_kwargs(request), booking=row, **data),
             message=says,
             redirect_to="crew:shared",
         )
@@ -135,8 +131,8 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         "today": today,
         "late": late,
         "over": booked and row.last < today,
-        "otherwise": asked_otherwise(row),
-        "room": room_of(organisation=organisation, booking=row) if out else None,
+        "otherwise": differs_from_request(row),
+        "room": free_days_of(organisation=organisation, booking=row) if out else None,
         "moves": moves_of(row),
     }
     return render(request, "crew/bookings/booking.html", context)
@@ -151,7 +147,7 @@ def move(request: HttpRequest, pk: int) -> HttpResponse:
     form = MoveForm(request.POST or None, booking=row, organisation=request.organisation)
 
     def store(data: dict[str, Any]) -> BenderBooking:
-        return moving.move(**given(request), booking=row, **{"bender": row.bender, "first": row.first} | data)
+        return moving.move(**actor_kwargs(request), booking=row, **{"bender": row.bender, "first": row.first} | data)
 
     answer = save_form(request, form, store, message="Moved: {}.", redirect_to=reverse("crew:booking", args=[pk]))
     if answer:
@@ -166,7 +162,7 @@ def move(request: HttpRequest, pk: int) -> HttpResponse:
         "days": days_of(row),
         "form": form,
         "out": out,
-        "room": room_of(organisation=request.organisation, booking=row) if out else None,
+        "room": free_days_of(organisation=request.organisation, booking=row) if out else None,
     }
     return render(request, "crew/bookings/move.html", context)
 
@@ -176,7 +172,7 @@ def cancel(request: HttpRequest, pk: int) -> HttpResponse:
     row = _booking(request, pk)
     return run_action(
         request,
-        lambda: services.cancel(**given(request), booking=row),
+        lambda: services.cancel(**actor_kwargs(request), booking=row),
         message=f"Cancelled. {row.bender} is free again {days_of(row)}.",
         redirect_to="crew:shared",
     )
@@ -194,11 +190,11 @@ def feed(request: HttpRequest, slug: str) -> HttpResponse:
 
 @require_POST
 def make_feed(request: HttpRequest, slug: str) -> HttpResponse:
-    feeds.make_feed(**given(request), bender=_bender(request, slug))
+    feeds.make_feed(**actor_kwargs(request), bender=_bender(request, slug))
     return redirect("crew:bender-feed", slug)
 
 
 @require_POST
 def revoke_feed(request: HttpRequest, slug: str) -> HttpResponse:
-    feeds.revoke_feed(**given(request), bender=_bender(request, slug))
+    feeds.revoke_feed(**actor_kwargs(request), bender=_bender(request, slug))
     return redirect("crew:bender-feed", slug)

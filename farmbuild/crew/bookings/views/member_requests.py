@@ -10,14 +10,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import OrgList, run_action, save_form
+from farmbuild.common.pages import OrgList, actor_kwargs, run_action, save_form
 from farmbuild.crew.bookings import member_requests
 from farmbuild.crew.bookings.forms import DeclineForm, MemberForm, RequestForm
 from farmbuild.crew.bookings.proposals import proposal_of
 from farmbuild.crew.bookings.selectors import any_member_of, members_of, requests_of
 from farmbuild.crew.bookings.signins import sign_ins_of
 from farmbuild.crew.bookings.tables import MemberTable, RequestTable, what
-from farmbuild.crew.bookings.views.bookings import given
 from farmbuild.crew.models import BenderRequest, Member
 
 
@@ -40,7 +39,7 @@ def member(request: HttpRequest, slug: str | None = None) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: member_requests.save_member(**given(request), data=data, member=row),
+        lambda data: member_requests.save_member(**actor_kwargs(request), data=data, member=row),
         message="{} is saved.",
         redirect_to="crew:members",
     )
@@ -54,7 +53,9 @@ def archive_member(request: HttpRequest, slug: str) -> HttpResponse:
     row = _member(request, slug)
     act = member_requests.bring_back_member if row.archived_at else member_requests.archive_member
     says = f"{row} is back." if row.archived_at else f"{row} is archived; nothing new is lent to it."
-    return run_action(request, lambda: act(**given(request), member=row), message=says, redirect_to="crew:members")
+    return run_action(
+        request, lambda: act(**actor_kwargs(request), member=row), message=says, redirect_to="crew:members"
+    )
 
 
 class RequestList(OrgList):
@@ -79,7 +80,7 @@ def new_request(request: HttpRequest) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: member_requests.ask(**given(request), data=data),
+        lambda data: member_requests.create_request(**actor_kwargs(request), data=data),
         message="Noted: {}.",
         redirect_to="crew:requests",
     )
@@ -102,7 +103,7 @@ def decline(request: HttpRequest, pk: int) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: member_requests.decline(**given(request), request=row, **data),
+        lambda data: member_requests.decline_request(**actor_kwargs(request), request=row, **data),
         message=f"The request of {row.member} is declined.",
         redirect_to="crew:proposal",
     )
@@ -114,16 +115,18 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     row = _request(request, pk)
     return run_action(
         request,
-        lambda: member_requests.withdraw(**given(request), request=row),
+        lambda: member_requests.withdraw_request(**actor_kwargs(request), request=row),
         message=f"The request of {row.member} is withdrawn.",
         redirect_to="crew:requests",
     )
 
 
-def _wish(key: str) -> member_requests.Wish:
+def _proposed_booking(key: str) -> member_requests.ProposedBooking:
     try:
         row, bender, first, last = key.split("_")
-        return member_requests.Wish(int(row), int(bender), date.fromisoformat(first), date.fromisoformat(last))
+        return member_requests.ProposedBooking(
+            int(row), int(bender), date.fromisoformat(first), date.fromisoformat(last)
+        )
     except ValueError as error:
         raise ValidationError("The page was out of date. Nothing was booked; look at the new proposal.") from error
 
@@ -132,8 +135,8 @@ def proposal(request: HttpRequest) -> HttpResponse:
     """What is ticked is booked as it was shown, all or none."""
     if request.method == "POST":
         try:
-            wishes = [_wish(key) for key in request.POST.getlist("wish")]
-            made = member_requests.book_proposal(**given(request), wishes=wishes)
+            wishes = [_proposed_booking(key) for key in request.POST.getlist("wish")]
+            made = member_requests.book_proposal(**actor_kwargs(request), wishes=wishes)
         except ValidationError as error:
             for words in error.messages:
                 messages.error(request, words)

@@ -7,11 +7,10 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from farmbuild.common.pages import run_action, save_form
+from farmbuild.common.pages import actor_kwargs, run_action, save_form
 from farmbuild.crew.bookings import signins
 from farmbuild.crew.bookings.forms import SignInForm
 from farmbuild.crew.bookings.selectors import any_member_of
-from farmbuild.crew.bookings.views.bookings import given
 from farmbuild.crew.models import MemberSignIn
 from farmbuild.orgs.password_links import DAYS
 
@@ -22,7 +21,7 @@ def new(request: HttpRequest, slug: str) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: signins.invite(**given(request), member=member, data=data),
+        lambda data: signins.invite_member(**actor_kwargs(request), member=member, data=data),
         message="Made. Hand over the link below.",
     )
     return answer or render(request, "crew/bookings/sign_in_form.html", {"form": form, "member": member})
@@ -56,7 +55,7 @@ def renew(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     row = _sign_in(request, slug, pk)
     return run_action(
         request,
-        lambda: signins.renew(**given(request), sign_in=row),
+        lambda: signins.reopen_sign_in(**actor_kwargs(request), sign_in=row),
         message="There is a new link. The password and links before it work no more.",
         redirect_to=row.get_absolute_url(),
     )
@@ -67,7 +66,7 @@ def shut(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     row = _sign_in(request, slug, pk)
     return run_action(
         request,
-        lambda: signins.shut(**given(request), sign_in=row),
+        lambda: signins.close_sign_in(**actor_kwargs(request), sign_in=row),
         message=f"Shut. {row.user.display_name} cannot sign in any more.",
         redirect_to=row.get_absolute_url(),
     )

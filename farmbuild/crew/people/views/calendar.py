@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import OrgList, run_action, save_form
+from farmbuild.common.pages import OrgList, actor_kwargs, run_action, save_form
 from farmbuild.crew.people import calendar_services as services
 from farmbuild.crew.people.forms import DaysOffForm
 from farmbuild.crew.people.selectors import (
@@ -34,10 +34,6 @@ SITES_ON_A_PAGE = 12
 ROADS_ON_A_PAGE = 50
 
 
-def _given(request: HttpRequest) -> dict[str, Any]:
-    return {"organisation": request.organisation, "user": request.user}
-
-
 class WeekList(OrgList):
     table_class = WeekTable
     template_name = "crew/people/weeks.html"
@@ -50,7 +46,7 @@ def week(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: services.save_week(**_given(request), week=row, name=data["name"], hours=data["hours"]),
+        lambda data: services.save_week(**actor_kwargs(request), week=row, name=data["name"], hours=data["hours"]),
         message="{} is saved.",
         redirect_to="crew:weeks",
     )
@@ -63,7 +59,7 @@ def remove_week(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(weeks_of(organisation=request.organisation), pk=pk)
     return run_action(
         request,
-        lambda: services.remove_week(**_given(request), week=row),
+        lambda: services.remove_week(**actor_kwargs(request), week=row),
         message=f"{row} is removed.",
         redirect_to="crew:weeks",
     )
@@ -84,7 +80,7 @@ def add_days_off(request: HttpRequest) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: off_words(services.add_days_off(**_given(request), **data)),
+        lambda data: off_words(services.add_days_off(**actor_kwargs(request), **data)),
         message="{}",
         redirect_to=person or "crew:days-off",
     )
@@ -102,7 +98,7 @@ def remove_day_off(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(days_off_of(organisation=request.organisation), pk=pk)
     return run_action(
         request,
-        lambda: services.remove_days_off(**_given(request), day_off=row),
+        lambda: services.remove_days_off(**actor_kwargs(request), day_off=row),
         message=f"{row.person or 'Everybody'} works {days_words(row.first, row.last)} as usual.",
         redirect_to=row.person or "crew:days-off",
     )
@@ -132,7 +128,7 @@ def travel(request: HttpRequest) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: services.set_travel(**_given(request), minutes=form.minutes),
+        lambda data: services.set_travel(**actor_kwargs(request), minutes=form.minutes),
         message="The journeys are saved.",
         redirect_to=address,
     )

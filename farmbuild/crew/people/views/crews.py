@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 from django_tables2 import RequestConfig
 
-from farmbuild.common.pages import ROWS, OrgList, run_action, save_form
+from farmbuild.common.pages import ROWS, OrgList, actor_kwargs, run_action, save_form
 from farmbuild.crew.models import Crew
 from farmbuild.crew.people import services
 from farmbuild.crew.people.forms import CrewForm, SettingsForm, SkillForm
@@ -22,10 +20,6 @@ from farmbuild.measure import format_minutes
 
 def _crew(request: HttpRequest, slug: str) -> Crew:
     return get_object_or_404(any_crew_of(organisation=request.organisation), slug=slug)
-
-
-def _given(request: HttpRequest) -> dict[str, Any]:
-    return {"organisation": request.organisation, "user": request.user}
 
 
 class CrewsList(OrgList):
@@ -41,7 +35,10 @@ def create(request: HttpRequest) -> HttpResponse:
         return redirect("crew:week-new")
     form = CrewForm(request.POST or None, organisation=request.organisation)
     answer = save_form(
-        request, form, lambda data: services.create_crew(**_given(request), data=data), message="{} is on the list."
+        request,
+        form,
+        lambda data: services.create_crew(**actor_kwargs(request), data=data),
+        message="{} is on the list.",
     )
     return answer or render(request, "crew/people/crew_form.html", {"form": form})
 
@@ -60,7 +57,10 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
     name = crew.name
     form = CrewForm(request.POST or None, instance=crew, organisation=request.organisation)
     answer = save_form(
-        request, form, lambda data: services.save_crew(**_given(request), crew=crew, data=data), message="{} is saved."
+        request,
+        form,
+        lambda data: services.save_crew(**actor_kwargs(request), crew=crew, data=data),
+        message="{} is saved.",
     )
     return answer or render(request, "crew/people/crew_form.html", {"form": form, "crew": crew, "name": name})
 
@@ -71,7 +71,7 @@ def archive(request: HttpRequest, slug: str) -> HttpResponse:
     left = f" Move its people to another crew: {crew.head_count}." if crew.head_count else ""
     return run_action(
         request,
-        lambda: services.archive_crew(**_given(request), crew=crew),
+        lambda: services.archive_crew(**actor_kwargs(request), crew=crew),
         message=f"{crew} is archived; no work is planned for it.{left}",
         redirect_to="crew:crews",
     )
@@ -82,7 +82,7 @@ def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
     crew = _crew(request, slug)
     return run_action(
         request,
-        lambda: services.bring_back_crew(**_given(request), crew=crew),
+        lambda: services.bring_back_crew(**actor_kwargs(request), crew=crew),
         message=f"{crew} is back.",
         redirect_to=crew,
     )
@@ -102,7 +102,7 @@ def skill(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: services.save_skill(**_given(request), skill=row, **data),
+        lambda data: services.save_skill(**actor_kwargs(request), skill=row, **data),
         message="{} is saved.",
         redirect_to="crew:skills",
     )
@@ -114,7 +114,7 @@ def remove_skill(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(skills_of(organisation=request.organisation), pk=pk)
     return run_action(
         request,
-        lambda: services.remove_skill(**_given(request), skill=row),
+        lambda: services.remove_skill(**actor_kwargs(request), skill=row),
         message=f"{row} is removed.",
         redirect_to="crew:skills",
     )
@@ -127,7 +127,7 @@ def settings(request: HttpRequest) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: services.save_settings(**_given(request), data=data),
+        lambda data: services.save_settings(**actor_kwargs(request), data=data),
         message="Saved.",
         redirect_to="crew:settings",
     )

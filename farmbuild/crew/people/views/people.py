@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import ROWS, OrgList, run_action, save_form
+from farmbuild.common.pages import ROWS, OrgList, actor_kwargs, run_action, save_form
 from farmbuild.crew.models import Person
 from farmbuild.crew.people import services
 from farmbuild.crew.people.forms import PersonForm
@@ -18,10 +16,6 @@ from farmbuild.crew.people.tables import DayOffTable, PersonTable
 
 def _person(request: HttpRequest, slug: str) -> Person:
     return get_object_or_404(any_person_of(organisation=request.organisation), slug=slug)
-
-
-def _given(request: HttpRequest) -> dict[str, Any]:
-    return {"organisation": request.organisation, "user": request.user}
 
 
 class PersonList(OrgList):
@@ -45,7 +39,7 @@ def create(request: HttpRequest) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: services.create_person(**_given(request), data=data),
+        lambda data: services.create_person(**actor_kwargs(request), data=data),
         message="{} is on the list.",
     )
     return answer or render(request, "crew/people/person_form.html", {"form": form})
@@ -74,7 +68,7 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: services.save_person(**_given(request), person=person, data=data),
+        lambda data: services.save_person(**actor_kwargs(request), person=person, data=data),
         message="{} is saved.",
     )
     return answer or render(request, "crew/people/person_form.html", {"form": form, "person": person, "name": name})
@@ -85,7 +79,7 @@ def archive(request: HttpRequest, slug: str) -> HttpResponse:
     person = _person(request, slug)
     return run_action(
         request,
-        lambda: services.archive_person(**_given(request), person=person),
+        lambda: services.archive_person(**actor_kwargs(request), person=person),
         message=f"{person} is archived, and counts for no crew.",
         redirect_to="crew:people",
     )
@@ -96,7 +90,7 @@ def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
     person = _person(request, slug)
     return run_action(
         request,
-        lambda: services.bring_back_person(**_given(request), person=person),
+        lambda: services.bring_back_person(**actor_kwargs(request), person=person),
         message=f"{person} is back.",
         redirect_to=person,
     )

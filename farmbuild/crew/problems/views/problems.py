@@ -16,7 +16,7 @@ from farmbuild.common.pages import ROWS, save_form
 from farmbuild.crew.models import ProblemPhoto
 from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.problems import selectors, services
-from farmbuild.crew.problems.forms import SettleForm, TakeAwayForm
+from farmbuild.crew.problems.forms import RemovePhotoForm, ResolveForm
 from farmbuild.crew.problems.tables import ProblemTable
 from farmbuild.crew.problems.words import alt_of, count_words, gone_words, name_of, who_of
 
@@ -42,17 +42,17 @@ def problem(request: HttpRequest, pk: int) -> HttpResponse:
     """One problem; posting says how it was put right."""
     organisation = request.organisation
     found = get_object_or_404(selectors.problems_of(organisation=organisation), pk=pk)
-    form = SettleForm(request.POST or None, organisation=organisation)
+    form = ResolveForm(request.POST or None, organisation=organisation)
     answer = save_form(
         request,
         form,
-        lambda data: services.settle(organisation=organisation, user=request.user, actual=found, how=data["how"]),
+        lambda data: services.resolve(organisation=organisation, user=request.user, actual=found, how=data["how"]),
         message="The problem is put right.",
         redirect_to="crew:problems",
     )
     settled = getattr(found, "settled", None)
     if settled:
-        _say_above(request, form)
+        _errors_above(request, form)
     context = {
         "problem": found,
         "who": who_of(found),
@@ -65,7 +65,7 @@ def problem(request: HttpRequest, pk: int) -> HttpResponse:
     return answer or render(request, "crew/problems/problem.html", context)
 
 
-def _say_above(request: HttpRequest, form: BaseForm) -> None:
+def _errors_above(request: HttpRequest, form: BaseForm) -> None:
     """Why it was refused, where the form is not on the page."""
     for words in form.non_field_errors():
         messages.error(request, words)
@@ -79,19 +79,19 @@ def _photo(request: HttpRequest, pk: int) -> ProblemPhoto:
 def photo(request: HttpRequest, pk: int) -> HttpResponse:
     """The whole photo on a page; posting takes it away."""
     found = _photo(request, pk)
-    form = TakeAwayForm(request.POST or None, organisation=request.organisation)
+    form = RemovePhotoForm(request.POST or None, organisation=request.organisation)
     answer = save_form(
         request,
         form,
-        lambda data: services.take_away(
+        lambda data: services.remove_photo(
             organisation=request.organisation, user=request.user, photo=found, reason=data["reason"]
         ),
         message="The photo is taken away.",
         redirect_to=reverse("crew:problem", args=[found.actual_id]),
     )
-    may = services.may_take_away(user=request.user, photo=found)
+    may = services.may_remove_photo(user=request.user, photo=found)
     if not may:
-        _say_above(request, form)
+        _errors_above(request, form)
     zone = zone_of(organisation=request.organisation)
     with timezone.override(zone):
         said = {

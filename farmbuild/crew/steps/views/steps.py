@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import OrgList, run_action, save_form
+from farmbuild.common.pages import OrgList, actor_kwargs, run_action, save_form
 from farmbuild.crew.models import Kind, WorkTemplate
 from farmbuild.crew.steps import services
 from farmbuild.crew.steps.forms import HouseWorkForm, RatesForm
@@ -20,10 +18,6 @@ from farmbuild.crew.steps.tables import StepTable, TaskTable, TemplateTable
 from farmbuild.crew.steps.template_form import TemplateForm
 from farmbuild.measure import count_noun
 from farmbuild.sites.selectors import any_house_of
-
-
-def _given(request: HttpRequest) -> dict[str, Any]:
-    return {"organisation": request.organisation, "user": request.user}
 
 
 def _template(request: HttpRequest, slug: str) -> WorkTemplate:
@@ -43,7 +37,7 @@ def new_template(request: HttpRequest) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: services.save_template(**_given(request), name=data["name"], steps=data["steps"]),
+        lambda data: services.save_template(**actor_kwargs(request), name=data["name"], steps=data["steps"]),
         message="{} is on the list.",
         redirect_to="crew:templates",
     )
@@ -74,7 +68,9 @@ def edit_template(request: HttpRequest, slug: str) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: services.save_template(**_given(request), name=data["name"], steps=data["steps"], template=row),
+        lambda data: services.save_template(
+            **actor_kwargs(request), name=data["name"], steps=data["steps"], template=row
+        ),
         message="{} is saved. Tasks that are made already stay until they are made again.",
         redirect_to=reverse("crew:template", args=[row.slug]),
     )
@@ -86,7 +82,7 @@ def remove_template(request: HttpRequest, slug: str) -> HttpResponse:
     row = _template(request, slug)
     return run_action(
         request,
-        lambda: services.remove_template(**_given(request), template=row),
+        lambda: services.remove_template(**actor_kwargs(request), template=row),
         message=f"{row.name} is removed.",
         redirect_to="crew:templates",
         refused_redirect_to=reverse("crew:template", args=[row.slug]),
@@ -101,7 +97,7 @@ def rates(request: HttpRequest) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: services.save_rates(**_given(request), rates=data["rates"]),
+        lambda data: services.save_rates(**actor_kwargs(request), rates=data["rates"]),
         message="The rates are saved.",
         redirect_to="crew:rates",
     )
@@ -116,7 +112,7 @@ def rates(request: HttpRequest) -> HttpResponse:
 
 @require_POST
 def use_rates(request: HttpRequest) -> HttpResponse:
-    changed = services.use_rates(**_given(request))
+    changed = services.use_rates(**actor_kwargs(request))
     messages.success(request, f"{count_noun(changed, 'task')} changed. Work out the schedule again to see what moves.")
     return redirect("crew:rates")
 
@@ -130,7 +126,7 @@ def house_work(request: HttpRequest, slug: str) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: count_noun(len(services.plan_house(**_given(request), house=house, **data)), "task"),
+        lambda data: count_noun(len(services.plan_house(**actor_kwargs(request), house=house, **data)), "task"),
         message="Made: {}.",
         redirect_to=reverse("crew:house-work", args=[house.slug]),
     )
@@ -155,7 +151,7 @@ def add_standard(request: HttpRequest) -> HttpResponse:
     house = houses.filter(slug=request.POST.get("house", "")).first()
     return run_action(
         request,
-        lambda: services.standard_template(**_given(request)),
+        lambda: services.standard_template(**actor_kwargs(request)),
         message="The usual steps of a house are there. Change whom they take and what waits for what.",
         redirect_to=reverse("crew:house-work", args=[house.slug]) if house else "crew:templates",
     )

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
-from typing import Any
 
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 
-from farmbuild.common.pages import ROWS, save_form
+from farmbuild.common.pages import ROWS, actor_kwargs, save_form
 from farmbuild.crew.models import WindLimit
 from farmbuild.crew.people.selectors import today_of, zone_of
 from farmbuild.crew.wind import services
@@ -17,10 +16,6 @@ from farmbuild.crew.wind.forms import ForecastForm, LimitsForm
 from farmbuild.crew.wind.notes import limit_words
 from farmbuild.crew.wind.selectors import limits_of, wind_days
 from farmbuild.sites.selectors import sites_of
-
-
-def _given(request: HttpRequest) -> dict[str, Any]:
-    return {"organisation": request.organisation, "user": request.user}
 
 
 def days(request: HttpRequest) -> HttpResponse:
@@ -62,7 +57,7 @@ def forecast(request: HttpRequest) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: services.enter_forecast(**_given(request), **data),
+        lambda data: services.enter_forecast(**actor_kwargs(request), **data),
         message="The forecast is entered.",
         redirect_to="crew:wind",
     )
@@ -75,7 +70,7 @@ def limits(request: HttpRequest) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: services.set_limits(**_given(request), unit=data["unit"], limits=form.limits),
+        lambda data: services.set_limits(**actor_kwargs(request), unit=data["unit"], limits=form.limits),
         message="The wind limits are saved.",
         redirect_to="crew:wind",
     )

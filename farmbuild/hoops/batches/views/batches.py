@@ -150,26 +150,26 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
     return render(request, "hoops/batches/batch.html", context)
 
 
-def form_page(
+def save_page(
     request: HttpRequest,
     batch: HoopBatch,
     form: forms.Form,
-    act: Callable[[dict[str, Any]], Any],
+    action: Callable[[dict[str, Any]], Any],
     *,
     template: str,
-    done: Callable[[Any], str],
-    then: Callable[[Any], Any] | None = None,
+    message: Callable[[Any], str],
+    redirect_to: Callable[[Any], Any] | None = None,
     **context: Any,
 ) -> HttpResponse:
     """A form that does one thing to a batch; errors of the service land at its fields."""
     if form.is_valid():
         try:
-            made = act(dict(form.cleaned_data))
+            made = action(dict(form.cleaned_data))
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            messages.success(request, done(made))
-            return redirect(then(made) if then else batch)
+            messages.success(request, message(made))
+            return redirect(redirect_to(made) if redirect_to else batch)
     return render(request, f"hoops/batches/{template}.html", {"batch": batch, "form": form} | context)
 
 
@@ -178,13 +178,13 @@ def bent(request: HttpRequest, number: int) -> HttpResponse:
     left = batch.quantity - batch.hoops_bent
     enough = unbent_sticks(batch=batch) // batch.sticks_a_hoop
     first = min(left, enough) or ""
-    return form_page(
+    return save_page(
         request,
         batch,
         BentForm(request.POST or None, organisation=organisation, initial={"hoops": first}),
         lambda data: services.record_bent(organisation=organisation, user=request.user, batch=batch, **data),
         template="bent",
-        done=lambda row: f"{count_noun(row.hoops, 'hoop')} more {'is' if row.hoops == 1 else 'are'} recorded.",
+        message=lambda row: f"{count_noun(row.hoops, 'hoop')} more {'is' if row.hoops == 1 else 'are'} recorded.",
         left=left,
         enough=enough,
     )
@@ -199,12 +199,12 @@ def finish(request: HttpRequest, number: int) -> HttpResponse:
     left = batch.quantity - batch.hoops_bent
     if not left:
         del form.fields["short"]
-    return form_page(
+    return save_page(
         request,
         batch,
         form,
-        lambda data: services.finish(organisation=organisation, user=request.user, batch=batch, **data),
+        lambda data: services.finish_batch(organisation=organisation, user=request.user, batch=batch, **data),
         template="finish",
-        done=lambda row: f"{row} is done.",
+        message=lambda row: f"{row} is done.",
         left=left,
     )

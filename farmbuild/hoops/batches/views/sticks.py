@@ -16,7 +16,7 @@ from farmbuild.hoops.batches.selectors import (
     sticks_by_lot,
     unbent_sticks,
 )
-from farmbuild.hoops.batches.views.batches import batch_or_404, form_page, trial_or_404
+from farmbuild.hoops.batches.views.batches import batch_or_404, save_page, trial_or_404
 from farmbuild.measure import count_noun
 
 ROWS = 25
@@ -31,13 +31,15 @@ def issue(request: HttpRequest, number: int) -> HttpResponse:
         wanted = (batch.quantity - batch.hoops_bent) * batch.sticks_a_hoop - unbent_sticks(batch=batch)
     wanted = max(0, wanted)
     form = IssueForm(request.POST or None, organisation=organisation, batch=batch, initial={"quantity": wanted or ""})
-    return form_page(
+    return save_page(
         request,
         batch,
         form,
         lambda data: services.issue_sticks(organisation=organisation, user=request.user, batch=batch, **data),
         template="issue",
-        done=lambda row: f"{count_noun(-row.movement.quantity, 'stick')} of {row.movement.lot} are issued to {batch}.",
+        message=lambda row: (
+            f"{count_noun(-row.movement.quantity, 'stick')} of {row.movement.lot} are issued to {batch}."
+        ),
         wanted=wanted,
         lots=lots.exists(),
     )
@@ -48,13 +50,13 @@ def give_back(request: HttpRequest, number: int) -> HttpResponse:
     unbent = unbent_sticks(batch=batch)
     came = [row for row in sticks_by_lot(batch=batch) if row.sticks]
     form = GiveBackForm(request.POST or None, organisation=organisation, came=came, initial={"quantity": unbent or ""})
-    return form_page(
+    return save_page(
         request,
         batch,
         form,
-        lambda data: services.give_back_sticks(organisation=organisation, user=request.user, batch=batch, **data),
+        lambda data: services.return_sticks(organisation=organisation, user=request.user, batch=batch, **data),
         template="give_back",
-        done=lambda row: f"{count_noun(row.movement.quantity, 'stick')} are back in {row.movement.lot}.",
+        message=lambda row: f"{count_noun(row.movement.quantity, 'stick')} are back in {row.movement.lot}.",
         unbent=unbent,
     )
 
@@ -68,7 +70,7 @@ def spoilt(request: HttpRequest, number: int, attempt: int | None = None) -> Htt
         first = {"quantity": left or "", "reason": f"Trial hoop {trial.attempt}: {trial.verdict}"}
     else:
         left, first = unbent_sticks(batch=batch), {}
-    return form_page(
+    return save_page(
         request,
         batch,
         SpoiltForm(request.POST or None, organisation=organisation, initial=first),
@@ -76,7 +78,7 @@ def spoilt(request: HttpRequest, number: int, attempt: int | None = None) -> Htt
             organisation=organisation, user=request.user, batch=batch, trial=trial, **data
         ),
         template="spoilt",
-        done=lambda row: f"{count_noun(row.sticks, 'stick')} of {batch} are written off.",
+        message=lambda row: f"{count_noun(row.sticks, 'stick')} of {batch} are written off.",
         trial=trial,
         left=left,
     )

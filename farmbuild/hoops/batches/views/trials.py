@@ -20,7 +20,7 @@ from farmbuild.hoops.batches.forms import (
 )
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.presenters import target_figures, trial_figures
-from farmbuild.hoops.batches.views.batches import batch_or_404, form_page, trial_or_404
+from farmbuild.hoops.batches.views.batches import batch_or_404, save_page, trial_or_404
 from farmbuild.hoops.batches.words import can_correct, verdict_of
 from farmbuild.hoops.bridge import say
 
@@ -29,14 +29,14 @@ ROWS = 25
 
 def measure(request: HttpRequest, number: int) -> HttpResponse:
     batch, organisation = batch_or_404(request, number), request.organisation
-    return form_page(
+    return save_page(
         request,
         batch,
         TrialForm(request.POST or None, organisation=organisation),
         lambda data: services.record_trial(organisation=organisation, user=request.user, batch=batch, data=data),
         template="measure",
-        done=lambda trial: f"Trial hoop {trial.attempt} is kept.",
-        then=lambda trial: _attempt_page(batch, trial),
+        message=lambda trial: f"Trial hoop {trial.attempt} is kept.",
+        redirect_to=lambda trial: _attempt_page(batch, trial),
         figures=target_figures(batch),
         next_attempt=batch.attempts + 1,
     )
@@ -68,14 +68,14 @@ def attempt(request: HttpRequest, number: int, attempt: int) -> HttpResponse:
     return render(request, "hoops/batches/attempt.html", context)
 
 
-def _press(request: HttpRequest, batch: HoopBatch, act: Callable[[], Any], done: Callable[[], str]) -> HttpResponse:
+def _run(request: HttpRequest, batch: HoopBatch, action: Callable[[], Any], message: Callable[[], str]) -> HttpResponse:
     """A button that does one thing; a refusal is said on the batch's page."""
     try:
-        act()
+        action()
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     else:
-        messages.success(request, done())
+        messages.success(request, message())
     return redirect(batch)
 
 
@@ -84,7 +84,7 @@ def accept(request: HttpRequest, number: int, attempt: int) -> HttpResponse:
     batch = batch_or_404(request, number)
     trial = trial_or_404(batch, attempt)
     given = {"organisation": request.organisation, "user": request.user, "batch": batch, "trial": trial}
-    return _press(
+    return _run(
         request,
         batch,
         lambda: services.accept_trial(**given),
@@ -97,9 +97,9 @@ def correct(request: HttpRequest, number: int, attempt: int) -> HttpResponse:
     batch = batch_or_404(request, number)
     trial = trial_or_404(batch, attempt)
     given = {"organisation": request.organisation, "user": request.user, "batch": batch, "trial": trial}
-    return _press(
+    return _run(
         request,
         batch,
-        lambda: services.correct(**given),
+        lambda: services.correct_gap(**given),
         lambda: f"{batch} has the corrected stop gap. Bend another trial hoop with it and measure that.",
     )

@@ -97,7 +97,7 @@ def drop(request: HttpRequest, number: int) -> HttpResponse:
     row = count_of(request, number)
     if request.method == "POST":
         try:
-            services.drop_count(organisation=request.organisation, user=request.user, count=row)
+            services.cancel_count(organisation=request.organisation, user=request.user, count=row)
         except ValidationError as error:
             messages.error(request, " ".join(error.messages))
         else:

@@ -40,11 +40,11 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     page = pages.get_page(request.GET.get("page"))
     lines = list(page.object_list)
     last = page.number == pages.num_pages
-    more = list(selectors.lots_come_in(count=row, place=spot)[:BOXES]) if last and row.is_open else []
+    more = list(selectors.lots_added_since(count=row, place=spot)[:BOXES]) if last and row.is_open else []
     form = PlaceSheetForm(request.POST or None, lines=lines, more=more, organisation=organisation)
     if row.is_open and form.is_valid():
         try:
-            entered = services.enter(
+            entered = services.record_counts(
                 organisation=organisation,
                 user=request.user,
                 count=row,
@@ -95,7 +95,7 @@ def find(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     form = FindForm(request.POST or None, organisation=organisation)
     if form.is_valid():
         try:
-            found = services.note_find(
+            found = services.record_find(
                 organisation=organisation, user=request.user, count=row, place=spot, **form.cleaned_data
             )
         except ValidationError as error:
@@ -111,7 +111,7 @@ def take_back(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     row = count_of(request, number)
     found = get_object_or_404(selectors.finds_of(count=row), pk=pk)
     try:
-        services.take_back_find(organisation=request.organisation, user=request.user, find=found)
+        services.cancel_find(organisation=request.organisation, user=request.user, find=found)
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     else:
@@ -129,7 +129,7 @@ def line(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     form.fields[f"lot_{one.lot_id}"].initial = form.fields[f"was_{one.lot_id}"].initial = None
     if row.is_open and form.is_valid():
         try:
-            services.enter(
+            services.record_counts(
                 organisation=organisation,
                 user=request.user,
                 count=row,

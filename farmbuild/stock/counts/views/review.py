@@ -60,9 +60,9 @@ def _review(request: HttpRequest, row: StockCount, refused: ValidationError | No
         "again": lines.filter(again=True).count(),
         "counted": lines.filter(counted__isnull=False).count(),
         "uncounted": lines.filter(counted=None).count(),
-        "come_in": selectors.lots_come_in(count=row).count() if row.is_open else 0,
+        "come_in": selectors.lots_added_since(count=row).count() if row.is_open else 0,
         "held": held,
-        "stand": selectors.stand_of(count=row),
+        "stand": selectors.progress_of(count=row),
         "problems": refused.messages if refused else [],
         "problem_lines": refused.problems if isinstance(refused, CountProblems) else [],
     }
@@ -77,11 +77,11 @@ def again(request: HttpRequest, number: int) -> HttpResponse:
     given = {"organisation": request.organisation, "user": request.user, "count": row}
     try:
         if "stand" in request.POST:
-            done = services.let_stand(**given)
+            done = services.withdraw_recount(**given)
             words = f"{count_noun(done, 'lot')}: the first count stands."
         else:
             lines = selectors.large_differences(count=row, limit=limit)
-            done = services.ask_again(**given, lines=lines)
+            done = services.request_recount(**given, lines=lines)
             words = f"{count_noun(done, 'lot')} to be counted again; the boxes on the sheets of the places are empty."
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))

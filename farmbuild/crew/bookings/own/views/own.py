@@ -89,7 +89,7 @@ def ask(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: member_requests.ask_for_oneself(sign_in=sign_in, data=data),
+        lambda data: member_requests.create_own_request(sign_in=sign_in, data=data),
         message="Asked. You see here once it is booked.",
         redirect_to="crew:own",
     )
@@ -111,7 +111,7 @@ def withdraw(request: HttpRequest, sign_in: MemberSignIn, pk: int) -> HttpRespon
     row = get_object_or_404(selectors.own_requests_of(member=member), pk=pk)
     return run_action(
         request,
-        lambda: member_requests.withdraw(organisation=member.organisation, user=sign_in.user, request=row),
+        lambda: member_requests.withdraw_request(organisation=member.organisation, user=sign_in.user, request=row),
         message="Your request is withdrawn.",
         redirect_to="crew:own",
         refused_redirect_to=reverse("crew:own-request", args=[pk]),
@@ -171,19 +171,19 @@ def calendar(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
     return _page(request, "calendar", sign_in, {"address": feeds.address_of(request, member=sign_in.member)})
 
 
-def _given(sign_in: MemberSignIn) -> dict[str, Any]:
+def _feed_kwargs(sign_in: MemberSignIn) -> dict[str, Any]:
     return {"organisation": sign_in.member.organisation, "user": sign_in.user, "member": sign_in.member}
 
 
 @require_POST
 @of_member
 def make_calendar(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
-    feeds.make_feed(**_given(sign_in))
+    feeds.make_feed(**_feed_kwargs(sign_in))
     return redirect("crew:own-calendar")
 
 
 @require_POST
 @of_member
 def revoke_calendar(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
-    feeds.revoke_feed(**_given(sign_in))
+    feeds.revoke_feed(**_feed_kwargs(sign_in))
     return redirect("crew:own-calendar")
