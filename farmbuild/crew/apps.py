@@ -5,4 +5,4 @@ class CrewConfig(AppConfig):
     name = "farmbuild.crew"
 
     def ready(self) -> None:
-        import farmbuild.crew.gate.receivers  # noqa: F401
+        import farmbuild.crew.actuals.receivers  # noqa: F401

@@ -11,8 +11,8 @@ from uuid import uuid4
 from django.utils import timezone
 from PIL import Image, ImageDraw, ImageFont
 
+from farmbuild.crew.actuals.services import STOP, record
 from farmbuild.crew.daylist.selectors import person_of
-from farmbuild.crew.daylist.services import STOP, record
 from farmbuild.crew.problems.pictures import read_picture
 from farmbuild.crew.schedule.selectors import tasks_of
 from farmbuild.orgs.models import Organisation, User

@@ -9,7 +9,7 @@ from uuid import uuid4
 
 from django.utils import timezone
 
-from farmbuild.crew.daylist.services import DONE, START, STOP, record
+from farmbuild.crew.actuals.services import DONE, START, STOP, record
 from farmbuild.crew.models import Kind, Task
 from farmbuild.crew.people.selectors import people_of
 from farmbuild.crew.schedule.selectors import tasks_of

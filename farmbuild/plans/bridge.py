@@ -41,6 +41,7 @@ from farmbuild.planning.season.naming import house_names, is_on_order, lot_name
 from farmbuild.planning.season.plan import SeasonError, plan_season
 from farmbuild.planning.season.snapshot import NewerVersion
 from farmbuild.plans.models import Plan
+from farmbuild.plans.snapshots.bridge import season_of, season_plan_of
 from farmbuild.sites.bridge import MATERIAL_FIELDS, house_input, site_input, take_off_of
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import houses_with_materials
@@ -229,23 +230,6 @@ def changes(old: Season, new: Season) -> list[str]:
     return snapshot.changes(old, new)
 
 
-def season_of(plan: Plan) -> Season:
-    """What the plan was asked."""
-    return _season(plan.pk, plan.inputs_digest)
-
-
-def season_plan_of(plan: Plan) -> SeasonPlan:
-    """What came out. ``plan`` is ready."""
-    return _season_plan(plan.pk, plan.result_digest)
-
-
-# A snapshot never changes, so the pages of one plan read it once. The digest guards against a restored copy.
-@lru_cache(maxsize=4)
-def _season(pk: int, digest: str) -> Season:
-    packed = Plan.objects.filter(inputs_digest=digest).values_list("inputs", flat=True).get(pk=pk)
-    return snapshot.season_from_json(packed)
-
-
 def knew_in_house(plan: Plan) -> bool:
     """Whether the plan was asked with what its houses had; earlier versions did not look."""
     return _knew_in_house(plan.pk, plan.inputs_digest)
@@ -257,12 +241,6 @@ def _knew_in_house(pk: int, digest: str) -> bool:
     return rows.get(pk=pk) is not None
 
 
-@lru_cache(maxsize=4)
-def _season_plan(pk: int, digest: str) -> SeasonPlan:
-    packed = Plan.objects.filter(result_digest=digest).values_list("result", flat=True).get(pk=pk)
-    return snapshot.plan_from_json(packed)
-
-
 def why_offers(plan: Plan) -> list[tuple[str, str]]:
     """What was bought and why this offer, in words, worked out when first asked for."""
     return _why_offers(plan.pk, plan.inputs_digest, plan.result_digest)
@@ -270,7 +248,7 @@ def why_offers(plan: Plan) -> list[tuple[str, str]]:
 
 @lru_cache(maxsize=4)
 def _why_offers(pk: int, inputs_digest: str, result_digest: str) -> list[tuple[str, str]]:
-    season, result = _season(pk, inputs_digest), _season_plan(pk, result_digest)
+    season, result = Plan(pk=pk, inputs_digest=inputs_digest, result_digest=result_digest).snapshot()
     lines = {line.offer: line for order in result.orders for line in order.lines}
     found = buying_reasons.reasons(
         _short_by_day(season, result),

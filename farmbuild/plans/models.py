@@ -1,19 +1,13 @@
 """Season plans: a stored snapshot of what was asked and what came out, never rewritten."""
 
-from __future__ import annotations
-
-from typing import TYPE_CHECKING
-
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
 from farmbuild.common.long_work import LongWork
 from farmbuild.orgs.models import OrgOwned
+from farmbuild.plans.snapshots.bridge import Season, SeasonPlan, season_of, season_plan_of
 from farmbuild.sites.models import House, Site
-
-if TYPE_CHECKING:
-    from farmbuild.plans.bridge import Season, SeasonPlan
 
 
 class Plan(OrgOwned, LongWork):
@@ -60,8 +54,6 @@ class Plan(OrgOwned, LongWork):
 
     def snapshot(self) -> tuple[Season, SeasonPlan]:
         """What a ready plan was asked, and what came out; orders, which stand below plans, ask their plan for it."""
-        from farmbuild.plans.bridge import season_of, season_plan_of
-
         return season_of(self), season_plan_of(self)
 
     @property

@@ -10,9 +10,9 @@ from django.core.exceptions import ObjectDoesNotExist, ValidationError
 from django.utils import timezone
 
 from farmbuild.crew import feeds
+from farmbuild.crew.actuals.services import record
 from farmbuild.crew.bookings import member_requests, moving, selectors, services
 from farmbuild.crew.bookings.proposals import proposal_of
-from farmbuild.crew.daylist.services import record
 from farmbuild.crew.models import Actual, BenderBooking, BenderRequest, CalendarFeed, Task, WorkTemplate
 from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.problems.services import remove_photo, resolve

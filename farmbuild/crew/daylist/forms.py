@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from farmbuild.crew.daylist.services import DONE, MAX_DONE, START, STOP
+from farmbuild.crew.actuals.services import DONE, MAX_DONE, START, STOP
 from farmbuild.crew.models import Task
 from farmbuild.crew.problems.forms import PhotosField
 from farmbuild.crew.problems.services import NO_WORDS

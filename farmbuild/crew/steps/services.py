@@ -12,6 +12,7 @@ from django.db import transaction
 from django.db.models import ProtectedError
 
 from farmbuild.common.slugs import free_slug
+from farmbuild.crew.actuals.trials import catch_up
 from farmbuild.crew.bridge import (
     STEPS,
     Spread,
@@ -22,7 +23,6 @@ from farmbuild.crew.bridge import (
     minutes_on_site,
     work_counts,
 )
-from farmbuild.crew.gate.services import catch_up
 from farmbuild.crew.models import HouseWork, Kind, Skill, StepAfter, Task, WorkStep, WorkTemplate
 from farmbuild.crew.people.services import check_name, check_owner, lock_organisation
 from farmbuild.crew.steps.selectors import minutes_by, rates_of, steps_of, tasks_off_rates, work_of

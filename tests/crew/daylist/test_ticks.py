@@ -13,7 +13,7 @@ from django.db import connection
 from django.urls import reverse
 from django.utils import timezone
 
-from farmbuild.crew.daylist import services
+from farmbuild.crew.actuals import services
 from farmbuild.crew.models import Actual, Kind, Task
 from tests.factories import CrewFactory, HouseFactory, MembershipFactory, PersonFactory, SiteFactory
 

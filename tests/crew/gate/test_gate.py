@@ -12,7 +12,7 @@ from django.core.exceptions import ValidationError
 from django.db import connection
 from django.utils import timezone
 
-from farmbuild.crew.daylist.services import record
+from farmbuild.crew.actuals.services import record
 from farmbuild.crew.gate.rules import check_press
 from farmbuild.crew.models import Actual, HouseWork, Kind, Task
 from farmbuild.crew.steps.services import make_tasks, standard_template

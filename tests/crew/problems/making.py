@@ -9,7 +9,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.utils import timezone
 from PIL import Image
 
-from farmbuild.crew.daylist.services import record
+from farmbuild.crew.actuals.services import record
 from farmbuild.crew.problems.pictures import read_picture
 
 #: In the metadata of ``a_photo`` only; must be nowhere in what is kept.

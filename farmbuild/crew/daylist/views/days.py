@@ -18,7 +18,8 @@ from django_tables2 import RequestConfig
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import ROWS, parse_day
 from farmbuild.crew import feeds
-from farmbuild.crew.daylist import selectors, services
+from farmbuild.crew.actuals import services
+from farmbuild.crew.daylist import selectors
 from farmbuild.crew.daylist.forms import TickForm
 from farmbuild.crew.daylist.presenters import day_page, unit_of
 from farmbuild.crew.models import Person, Task

@@ -1,4 +1,4 @@
-"""Writes of the gate, each inside the transaction of whoever asks."""
+"""The task of a trial hoop is done when its hoop is accepted, inside the transaction of whoever accepts it."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from uuid import uuid4
 from django.db import transaction
 from django.utils import timezone
 
-from farmbuild.crew.daylist.services import DONE, keep
+from farmbuild.crew.actuals.services import DONE, keep
 from farmbuild.crew.gate.selectors import gates_of
 from farmbuild.crew.models import Actual, Kind, Person, Task
 from farmbuild.hoops.batches.models import HoopBatch

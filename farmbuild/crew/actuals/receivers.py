@@ -1,4 +1,4 @@
-"""What the gate does when it is told of a trial hoop."""
+"""What is recorded when others tell of it."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import Any
 
 from django.dispatch import receiver
 
-from farmbuild.crew.gate import services
+from farmbuild.crew.actuals import trials
 from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.signals import trial_accepted
 from farmbuild.orgs.models import Organisation, User
@@ -16,4 +16,4 @@ from farmbuild.orgs.models import Organisation, User
 def finish_trial_tasks(
     sender: Any, *, organisation: Organisation, user: User | None, batch: HoopBatch, **more: Any
 ) -> None:
-    services.trial_accepted(organisation=organisation, user=user, batch=batch)
+    trials.trial_accepted(organisation=organisation, user=user, batch=batch)

@@ -1,4 +1,4 @@
-"""Keeping what was done, each press once."""
+"""What was really done, each press kept once."""
 
 from __future__ import annotations
 
