@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from django.db.models import Count, Exists, Max, OuterRef, QuerySet, Sum
+from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Sum
 
 from farmbuild.buying.incoming import incoming_lines, still_to_come
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine, Reply, SentWorkbook
@@ -12,6 +12,7 @@ from farmbuild.sites.models import House
 __all__ = [
     "first_to_send",
     "incoming_lines",
+    "is_answered",
     "lateness_of",
     "lines_of",
     "orders_of",
@@ -20,20 +21,22 @@ __all__ = [
     "receipt_lines_of",
     "receipts_of",
     "replies_of",
+    "replies_taken",
     "sent_workbook_of",
     "still_to_come",
 ]
 
 
-def orders_of(*, organisation: Organisation) -> QuerySet[PurchaseOrder]:
+def orders_of(*, organisation: Organisation, state: str = "") -> QuerySet[PurchaseOrder]:
     """Orders with supplier, site and plan loaded, ``line_count``, ``late`` and ``overtaken``, by one query.
 
-    The first to go out comes first.
+    The first to go out comes first. ``state``: of that one alone.
     """
     late = PurchaseOrderLine.objects.filter(order=OuterRef("pk"), late_days__gt=0)
+    rows = PurchaseOrder.objects.of(organisation)
+    rows = rows.filter(state=state) if state else rows
     return (
-        PurchaseOrder.objects.of(organisation)
-        .select_related("supplier", "delivery_site", "plan")
+        rows.select_related("supplier", "delivery_site", "plan")
         .defer("plan__inputs", "plan__result")
         .order_by("order_by", "pk")
         .annotate(
@@ -79,10 +82,20 @@ def late_lines_of(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:
     return order.lines.filter(late_days__gt=0).order_by("-late_days", "position")
 
 
+def is_answered(*, order: PurchaseOrder) -> bool:
+    """Whether the supplier promised a day or remarked on a line."""
+    return order.lines.filter(Q(promised_on__isnull=False) | ~Q(remark="")).exists()
+
+
+def replies_taken(*, order: PurchaseOrder) -> QuerySet[Reply]:
+    """Replies that are on the order's lines, without their rows."""
+    return order.replies.select_related("taken_by").exclude(taken_at=None).defer("rows")
+
+
 def receipts_of(*, order: PurchaseOrder) -> QuerySet[Receipt]:
     """In their order, with who wrote them, what they reverse, ``came`` and ``broken`` pieces."""
     return (
-        order.receipts.select_related("by", "reverses", "reversed_by")
+        order.receipts.select_related("by", "order", "reverses", "reversed_by")
         .annotate(came=Sum("lines__arrived"), broken=Sum("lines__damaged"))
         .order_by("number")
     )

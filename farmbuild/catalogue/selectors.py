@@ -7,7 +7,7 @@ from farmbuild.orgs.models import Organisation
 
 
 def materials_of(*, organisation: Organisation) -> QuerySet[Material]:
-    return Material.objects.of(organisation)
+    return Material.objects.of(organisation).select_related("organisation")
 
 
 def suppliers_of(*, organisation: Organisation) -> QuerySet[Supplier]:
@@ -19,6 +19,7 @@ def suppliers_with_offers(*, organisation: Organisation) -> QuerySet[Supplier]:
     return suppliers_of(organisation=organisation).annotate(offer_count=Count("offers"))
 
 
-def offers_of(*, organisation: Organisation) -> QuerySet[Offer]:
-    """Offers with supplier, material and price breaks loaded."""
-    return Offer.objects.of(organisation).select_related("supplier", "material").prefetch_related("breaks")
+def offers_of(*, organisation: Organisation, supplier: Supplier | None = None) -> QuerySet[Offer]:
+    """Offers, of one supplier if it is given, with supplier, material and price breaks loaded."""
+    rows = Offer.objects.of(organisation).select_related("supplier", "material").prefetch_related("breaks")
+    return rows.filter(supplier=supplier) if supplier else rows

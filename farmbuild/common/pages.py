@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from datetime import date
 from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import QuerySet
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
@@ -32,6 +33,17 @@ def parse_day(text: str) -> date | None:
     except ValueError:
         return None
     return found if 2000 <= found.year <= 2100 else None
+
+
+def get_object_or_none(rows: QuerySet, **named: Any) -> Any:
+    """The row that an address or a form names, by slug or key; None where it names none of them."""
+    return rows.filter(**named).first() if all(named.values()) else None
+
+
+def first_rows(rows: Sequence[Any] | QuerySet, most: int) -> tuple[list[Any], bool]:
+    """The first ``most`` rows, and whether there are more; one query."""
+    found = list(rows[: most + 1])
+    return found[:most], len(found) > most
 
 
 class OrgList(SingleTableView):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -39,6 +40,10 @@ def rows_of(season: Season, plan: SeasonPlan) -> list[LeftRow]:
         )
         for row in plan.leftovers
     ]
+
+
+def offcut_pieces(rows: Iterable[LeftRow]) -> int:
+    return sum(row.quantity for row in rows if row.offcut)
 
 
 @dataclass(frozen=True)

@@ -23,6 +23,18 @@ def houses_of(*, organisation: Organisation) -> QuerySet[House]:
     )
 
 
+def sites_with_houses(*, organisation: Organisation) -> QuerySet[Site]:
+    """Sites in use on which houses in use stand."""
+    return sites_of(organisation=organisation).filter(houses__archived_at=None, houses__isnull=False).distinct()
+
+
+def houses_asked(houses: QuerySet[House], *, site: str | None = None, house: str | None = None) -> QuerySet[House]:
+    """Those on the site of that slug, else the one of that slug, else all."""
+    if site:
+        return houses.filter(site__slug=site)
+    return houses.filter(slug=house) if house else houses
+
+
 def houses_with_materials(*, organisation: Organisation) -> QuerySet[House]:
     """The same houses with every material loaded, for planning."""
     return houses_of(organisation=organisation).select_related(*MATERIAL_FIELDS)

@@ -26,6 +26,12 @@ def ledger_of(*, organisation: Organisation) -> QuerySet[Movement]:
     )
 
 
+def count_up_to(rows: QuerySet[Movement], most: int) -> tuple[int, bool]:
+    """How many there are, ``most`` at most, and whether there are more. Counting a million would take seconds."""
+    there = rows.order_by()[: most + 1].count()
+    return min(there, most), there > most
+
+
 def lot_history(*, organisation: Organisation, lot: Lot) -> QuerySet[Movement]:
     """A lot's movements, newest first, each with ``running``: the count after it."""
     return (

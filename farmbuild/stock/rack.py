@@ -42,6 +42,11 @@ def drawn_heaps(heaps: Sequence[Heap]) -> list[Heap]:
     return sticks + film
 
 
+def all_drawn(piles: Sequence[Pile], heaps: Sequence[Heap]) -> bool:
+    """Whether the piles are all that lies in the heaps."""
+    return sum(pile.pieces for pile in piles) == sum(heap.pieces for heap in heaps)
+
+
 def racks(piles: Sequence[Pile], *, organisation: Organisation, href: Callable[[Material], str]) -> list[SafeString]:
     """Sticks and boards on one rack, film on another, each to its own scale; nothing for counted things."""
     there = [pile for pile in piles if pile.length and pile.pieces]

@@ -1,6 +1,6 @@
 """Reads of places, lots and movements."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -29,6 +29,17 @@ def lots_of(*, organisation: Organisation) -> QuerySet[Lot]:
 def every_lot(*, organisation: Organisation) -> QuerySet[Lot]:
     """With nothing loaded beside: to narrow and to sum."""
     return Lot.objects.of(organisation)
+
+
+def lots_to_label(
+    *, organisation: Organisation, chosen: Collection[int] = (), place: Place | None = None
+) -> QuerySet[Lot]:
+    """Lots of those keys, else those that lie in the place, else none."""
+    if chosen:
+        return lots_of(organisation=organisation).filter(pk__in=chosen)
+    if place:
+        return lots_on_hand(organisation=organisation).filter(place=place)
+    return lots_of(organisation=organisation).none()
 
 
 def lots_on_hand(*, organisation: Organisation) -> QuerySet[Lot]:

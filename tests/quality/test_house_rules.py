@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ast
 import os
 import subprocess
 import sys
@@ -86,3 +87,46 @@ def test_no_template_line_is_longer_than_200_characters() -> None:
         if len(line) > 200
     ]
     assert long == []
+
+
+ARITHMETIC = (ast.Add, ast.Sub, ast.Mult, ast.Div, ast.FloorDiv, ast.Pow)
+SUMS = {"sum", "min", "max", "abs", "round"}
+QUERIES = {
+    "aggregate",
+    "annotate",
+    "exclude",
+    "filter",
+    "order_by",
+    "prefetch_related",
+    "select_related",
+    "values_list",
+}
+
+
+def _is_fault(node: ast.AST) -> bool:
+    if isinstance(node, (ast.BinOp, ast.AugAssign)):
+        return isinstance(node.op, ARITHMETIC)
+    if isinstance(node, ast.Call):
+        return getattr(node.func, "id", "") in SUMS or getattr(node.func, "attr", "") in QUERIES
+    return isinstance(node, ast.Attribute) and node.attr == "objects"
+
+
+def _faults_of_a_view(code: str) -> list[tuple[int, str]]:
+    return sorted((node.lineno, ast.unparse(node)) for node in ast.walk(ast.parse(code)) if _is_fault(node))
+
+
+def test_views_hold_no_arithmetic_and_build_no_queries() -> None:
+    """Sums stand in selectors, services and models; what a view reads has a name there."""
+    views = [path for path in sorted((ROOT / "farmbuild").rglob("*.py")) if "views" in (path.stem, path.parent.name)]
+    assert len(views) > 20
+    faults = [
+        f"{path.relative_to(ROOT)}:{line} {words}"
+        for path in views
+        for line, words in _faults_of_a_view(path.read_text(encoding="utf-8"))
+    ]
+    assert faults == []
+
+
+def test_arithmetic_and_queries_would_be_found() -> None:
+    code = "a = b - 1\nc += 2\nd = max(a, c)\ne = rows.filter(pk=1)\nf = House.objects\ng = {} | {}\nh = f'{a}' % b"
+    assert [line for line, _ in _faults_of_a_view(code)] == [1, 2, 3, 4, 5]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -33,8 +33,7 @@ class OrderList(SingleTableView):
     table_pagination = {"per_page": 25}
 
     def get_queryset(self) -> QuerySet[PurchaseOrder]:
-        orders = selectors.orders_of(organisation=self.request.organisation)
-        return orders.filter(state=self.state) if self.state else orders
+        return selectors.orders_of(organisation=self.request.organisation, state=self.state)
 
     @property
     def state(self) -> str:
@@ -69,7 +68,7 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
         "overdue": order.order_by < timezone.localdate(),
         "progress": progress_of(order=order),
         "confirmed": confirmed_totals(order=order) if order.sent_on else None,
-        "replies": order.replies.select_related("taken_by").exclude(taken_at=None).defer("rows"),
+        "replies": selectors.replies_taken(order=order),
         "receipts": _receipts(request, order),
         "sent": selectors.sent_workbook_of(order=order),
     }
@@ -77,7 +76,7 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
 
 
 def _receipts(request: HttpRequest, order: PurchaseOrder) -> ReceiptTable | None:
-    rows = selectors.receipts_of(order=order).select_related("order") if order.sent_on else None
+    rows = selectors.receipts_of(order=order) if order.sent_on else None
     return ReceiptTable(rows, request=request) if rows else None
 
 
@@ -88,7 +87,7 @@ def _unused(order: PurchaseOrder, late: int) -> list[str]:
     if order.sent_on is None:
         return ["good", "to_come", "answered", "late_days"]
     hidden = ["late_days", "packs"]
-    if not order.lines.filter(Q(promised_on__isnull=False) | ~Q(remark="")).exists():
+    if not selectors.is_answered(order=order):
         hidden.append("answered")
     return hidden
 

@@ -68,7 +68,7 @@ def preview(request: HttpRequest, number: str, pk: int) -> HttpResponse:
         "every": every,
         "page": page,
         "rows": [_shown(row) for row in page],
-        "left_out": sum(row["kind"] == replying.ADDED for row in reply.rows),
+        "left_out": len([row for row in reply.rows if row["kind"] == replying.ADDED]),
     }
     return render(request, "buying/reply.html", context)
 

@@ -52,7 +52,7 @@ def material_new(request: HttpRequest) -> HttpResponse:
 
 
 def material_sizes(request: HttpRequest, code: str) -> HttpResponse:
-    row = get_object_or_404(materials_of(organisation=request.organisation).select_related("organisation"), code=code)
+    row = get_object_or_404(materials_of(organisation=request.organisation), code=code)
     context = {"material": row, "figures": tube_figures(row), "is_tube": row.kind == Material.Kind.TUBE}
     return render(request, "catalogue/material.html", context)
 

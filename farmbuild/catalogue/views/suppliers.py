@@ -43,7 +43,7 @@ def supplier_new(request: HttpRequest) -> HttpResponse:
 
 def supplier(request: HttpRequest, code: str) -> HttpResponse:
     row = supplier_or_404(request, code)
-    offers = offers_of(organisation=request.organisation).filter(supplier=row)
+    offers = offers_of(organisation=request.organisation, supplier=row)
     table = paged(request, OfferTable(offers, organisation=request.organisation))
     context = {"supplier": row, "table": table, "count": table.paginator.count}
     return render(request, "catalogue/supplier.html", context)

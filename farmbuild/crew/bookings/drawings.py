@@ -15,11 +15,11 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import Drawing
 from farmbuild.common.templatetags.farm import day
+from farmbuild.crew.bookings.weeks import DAYS
 from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
 from farmbuild.hoops.benders.models import Bender
 
-DAYS = 28
 ROWS = 9
 _ROW, _BAR, _DAY = 46.0, 23.0, 12.0
 #: The foot of a bar that is hatched, so that its number stays readable; and from one stroke to the next.

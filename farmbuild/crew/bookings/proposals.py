@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 
-from farmbuild.crew.bookings.selectors import fits_of, requests_of, spans_of, turns_of
+from farmbuild.crew.bookings.selectors import fits_of, open_requests_of, spans_of, turns_of
 from farmbuild.crew.bookings.words import who
 from farmbuild.crew.bridge import Taken, Turn, Wanted, share
 from farmbuild.crew.models import BenderRequest, Member
@@ -52,7 +52,7 @@ class Proposed:
 def proposal_of(*, organisation: Organisation) -> Proposed:
     """The same for the same rows. At most ``MAX_REQUESTS`` requests; ``left_over`` more are not looked at."""
     today = today_of(organisation=organisation)
-    rows = requests_of(organisation=organisation).filter(state=BenderRequest.State.ASKED)
+    rows = open_requests_of(organisation=organisation)
     requests = list(rows[:MAX_REQUESTS])
     fits = fits_of(organisation=organisation, requests=requests)
     benders = {str(bender.pk): bender for found in fits.values() for bender in found}

@@ -53,8 +53,21 @@ def requests_of(*, organisation: Organisation) -> QuerySet[BenderRequest]:
     return rows.order_by(first, "need_by", "pk")
 
 
+def open_requests_of(*, organisation: Organisation) -> QuerySet[BenderRequest]:
+    return requests_of(organisation=organisation).filter(state=BenderRequest.State.ASKED)
+
+
+def answered_requests_of(*, organisation: Organisation) -> QuerySet[BenderRequest]:
+    """Booked, declined or withdrawn."""
+    return requests_of(organisation=organisation).exclude(state=BenderRequest.State.ASKED)
+
+
 def bookings_of(*, organisation: Organisation) -> QuerySet[BenderBooking]:
     return BenderBooking.objects.of(organisation).select_related("bender", "member", "request")
+
+
+def benders_out(*, organisation: Organisation) -> QuerySet[BenderBooking]:
+    return bookings_of(organisation=organisation).filter(state=State.OUT)
 
 
 def open_bookings_of(*, organisation: Organisation, today: date) -> QuerySet[BenderBooking]:
@@ -73,7 +86,7 @@ def past_bookings_of(*, organisation: Organisation, today: date) -> QuerySet[Ben
 
 def late_of(*, organisation: Organisation, today: date) -> tuple[Late, ...]:
     """The latest first. Two queries."""
-    out = list(bookings_of(organisation=organisation).filter(state=State.OUT, last__lt=today).order_by("last", "pk"))
+    out = list(benders_out(organisation=organisation).filter(last__lt=today).order_by("last", "pk"))
     coming: Mapping[int, list[BenderBooking]] = defaultdict(list)
     rows = bookings_of(organisation=organisation).filter(
         state=State.BOOKED, last__gte=today, bender__in=[row.bender_id for row in out]

@@ -21,6 +21,10 @@ def sign_ins_of(*, organisation: Organisation) -> QuerySet[MemberSignIn]:
     return MemberSignIn.objects.of(organisation).select_related("member", "user").order_by("pk")
 
 
+def sign_ins_for(*, member: Member) -> QuerySet[MemberSignIn]:
+    return sign_ins_of(organisation=member.organisation).filter(member=member)
+
+
 def sign_in_of(*, user: User) -> MemberSignIn | None:
     """Of a visitor who may come in now, with the member and its organisation loaded."""
     if not user.visitor:
@@ -69,7 +73,7 @@ def close_sign_in(*, organisation: Organisation, user: User, sign_in: MemberSign
 
 def close_sign_ins(*, organisation: Organisation, user: User, member: Member) -> None:
     """Within the transaction that archives the member."""
-    for row in sign_ins_of(organisation=organisation).filter(member=member, shut_at=None):
+    for row in sign_ins_for(member=member).filter(shut_at=None):
         close_sign_in(organisation=organisation, user=user, sign_in=row)
 
 

@@ -39,6 +39,20 @@ def people_of(*, organisation: Organisation) -> QuerySet[Person]:
     return any_person_of(organisation=organisation).filter(archived_at=None)
 
 
+def people_in(*, crew: Crew) -> QuerySet[Person]:
+    return people_of(organisation=crew.organisation).filter(crew=crew)
+
+
+def people_by_crew(*, organisation: Organisation) -> QuerySet[Person]:
+    """Those in a crew, crew by crew."""
+    return people_of(organisation=organisation).filter(crew__isnull=False).order_by("crew__name", "name")
+
+
+def people_without_work(*, organisation: Organisation) -> QuerySet[Person]:
+    """In no crew, or in one that is archived."""
+    return people_of(organisation=organisation).exclude(crew__archived_at=None, crew__isnull=False)
+
+
 def any_person_of(*, organisation: Organisation) -> QuerySet[Person]:
     return Person.objects.of(organisation).select_related("crew__week", "user").prefetch_related("skills")
 
@@ -64,6 +78,11 @@ def skills_of(*, organisation: Organisation) -> QuerySet[Skill]:
     return Skill.objects.of(organisation).annotate(head_count=Count("people", HERE)).order_by("name", "pk")
 
 
+def hours_of(*, week: WorkWeek) -> list[WorkHours]:
+    """Rising."""
+    return list(week.hours.order_by("day", "starts"))
+
+
 def weeks_of(*, organisation: Organisation) -> QuerySet[WorkWeek]:
     """With their hours, rising, and ``crew_count``."""
     hours = Prefetch("hours", WorkHours.objects.order_by("day", "starts"))
@@ -75,10 +94,16 @@ def days_off_of(*, organisation: Organisation) -> QuerySet[DayOff]:
     return DayOff.objects.of(organisation).select_related("person")
 
 
-def coming_days_off_of(*, organisation: Organisation, past: bool = False) -> QuerySet[DayOff]:
-    """Those that are not over by the organisation's calendar; with ``past`` those that are, the latest first."""
+def coming_days_off_of(
+    *, organisation: Organisation, past: bool = False, person: Person | None = None
+) -> QuerySet[DayOff]:
+    """Those that are not over by the organisation's calendar; with ``past`` those that are, the latest first.
+
+    With ``person`` that person's own alone.
+    """
     today = timezone.now().astimezone(zone_of(organisation=organisation)).date()
     rows = days_off_of(organisation=organisation)
+    rows = rows.filter(person=person) if person else rows
     return rows.filter(last__lt=today).order_by("-first", "-pk") if past else rows.filter(last__gte=today)
 
 
@@ -131,9 +156,13 @@ def travel_else(*, organisation: Organisation) -> int:
     return slots_of(settings_of(organisation=organisation).travel_minutes)
 
 
-def travel_rows_of(*, organisation: Organisation) -> QuerySet[Travel]:
-    return Travel.objects.of(organisation).select_related("one", "other")
+def travel_rows_of(*, organisation: Organisation, site: Site | None = None) -> QuerySet[Travel]:
+    """With ``site`` those from it and to it."""
+    rows = Travel.objects.of(organisation).select_related("one", "other")
+    return rows.filter(Q(one=site) | Q(other=site)) if site else rows
 
 
-def travel_sites_of(*, organisation: Organisation) -> QuerySet[Site]:
-    return sites_of(organisation=organisation).order_by("name", "pk")
+def travel_sites_of(*, organisation: Organisation, but: Site | None = None) -> QuerySet[Site]:
+    """By name; with ``but`` all others."""
+    rows = sites_of(organisation=organisation).order_by("name", "pk")
+    return rows.exclude(pk=but.pk) if but else rows

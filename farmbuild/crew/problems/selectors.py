@@ -23,6 +23,14 @@ def problems_of(*, organisation: Organisation) -> QuerySet[Actual]:
     )
 
 
+def open_problems_of(*, organisation: Organisation) -> QuerySet[Actual]:
+    return problems_of(organisation=organisation).filter(OPEN)
+
+
+def settled_problems_of(*, organisation: Organisation) -> QuerySet[Actual]:
+    return problems_of(organisation=organisation).exclude(OPEN)
+
+
 def with_photos(to: str = "photos") -> Prefetch:
     """For a queryset of what was recorded: its photos, and who took one away."""
     return Prefetch(to, ProblemPhoto.objects.select_related("removed_by"))

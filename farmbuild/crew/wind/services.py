@@ -21,6 +21,11 @@ from farmbuild.sites.models import Site
 DAYS_AHEAD = 14
 
 
+def last_day(today: date) -> date:
+    """The last of the days ahead; today is the first."""
+    return today + timedelta(days=DAYS_AHEAD - 1)
+
+
 @transaction.atomic
 def set_limits(
     *, organisation: Organisation, user: User, unit: str, limits: Mapping[str, Mapping[str, Any] | None]
@@ -64,7 +69,7 @@ def enter_forecast(
     now = timezone.now()
     today = now.astimezone(zone_of(organisation=organisation)).date()
     wrong = {}
-    if not today <= day < today + timedelta(days=DAYS_AHEAD):
+    if not today <= day <= last_day(today):
         wrong["day"] = f"Type a day from today on, at most {DAYS_AHEAD - 1} days ahead."
     if gust is not None and gust < wind:
         wrong["gust"] = "Gusts are never below the mean wind. Type the higher of the two as the gust."

@@ -93,6 +93,19 @@ class HoopBatch(OrgOwned):
     def __str__(self) -> str:
         return f"Batch {self.number}"
 
+    @property
+    def hoops_left(self) -> int:
+        return self.quantity - self.hoops_bent
+
+    @property
+    def next_attempt(self) -> int:
+        return self.attempts + 1
+
+    @property
+    def trial_sticks_missing(self) -> int:
+        """Sticks that the trial hoop takes and has not; spoilt ones are replaced."""
+        return self.sticks_a_hoop + self.sticks_spoilt - self.sticks_issued
+
     def get_absolute_url(self) -> str:
         return reverse("hoops:batch", args=[self.number])
 

@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from farmbuild.hoops.batches.bridge import batch_problems, batch_warnings, own_spring_in
+from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import fits_bender, with_shared
 from farmbuild.hoops.benders.selectors import measured_radius_of
 from farmbuild.hoops.recipes.models import Recipe
@@ -39,6 +40,11 @@ def first_values(recipe: Recipe, houses: Sequence[House], house: House | None) -
     if "post_span" in values:
         values["spring_in"] = own_spring_in(recipe, values["post_span"])
     return values
+
+
+def first_bent(batch: HoopBatch, in_hand: int) -> dict[str, Any]:
+    """As many hoops as are left and as the sticks in hand make."""
+    return {"hoops": min(batch.hoops_left, in_hand) or ""}
 
 
 def batch_warnings_of(recipe: Recipe, data: Mapping[str, Any]) -> list[tuple[str, str]]:

@@ -25,6 +25,11 @@ def batches_of(*, organisation: Organisation) -> QuerySet[HoopBatch]:
     )
 
 
+def batches_in_trial(*, organisation: Organisation) -> QuerySet[HoopBatch]:
+    """Whose trial hoop is not accepted yet."""
+    return batches_of(organisation=organisation).filter(state=HoopBatch.State.TRIAL)
+
+
 def batches_for(*, organisation: Organisation, houses: Iterable[House]) -> dict[int, list[HoopBatch]]:
     """By the key of the house, the batches that make hoops for it, by number, with the trial accepted; one query."""
     rows = BatchHouse.objects.filter(batch__organisation=organisation, house__in=[house.pk for house in houses])
@@ -42,7 +47,7 @@ def fits_bender(*, bender: Bender, tube: Material) -> bool:
 
 def trials_of(*, batch: HoopBatch) -> QuerySet[TrialHoop]:
     """Attempts in order, with who measured them and ``spoilt_sticks``."""
-    rows = TrialHoop.objects.filter(batch=batch).select_related("by").order_by("attempt")
+    rows = TrialHoop.objects.filter(batch=batch).select_related("batch", "by").order_by("attempt")
     return rows.annotate(spoilt_sticks=Coalesce(Sum("spoilt__sticks"), 0))
 
 
@@ -56,6 +61,25 @@ def unbent_sticks(*, batch: HoopBatch) -> int:
     if batch.state == HoopBatch.State.TRIAL and (trial := latest_trial(batch=batch)):
         left -= batch.sticks_a_hoop - trial.spoilt_sticks
     return max(0, left)
+
+
+def sticks_to_issue(*, batch: HoopBatch) -> int:
+    """What the batch takes from stock now: for the trial hoop until one is accepted, then for all hoops left."""
+    if batch.state == HoopBatch.State.TRIAL:
+        return max(0, batch.trial_sticks_missing)
+    return max(0, batch.hoops_left * batch.sticks_a_hoop - unbent_sticks(batch=batch))
+
+
+def hoops_in_hand(*, batch: HoopBatch) -> int:
+    """Hoops that its unbent sticks make."""
+    return unbent_sticks(batch=batch) // batch.sticks_a_hoop
+
+
+def sticks_to_write_off(*, batch: HoopBatch, trial: TrialHoop | None = None) -> int:
+    """Issued sticks that may be written off: of ``trial``, one of trials_of, or else those in no hoop."""
+    if trial is None:
+        return unbent_sticks(batch=batch)
+    return max(0, batch.sticks_a_hoop - trial.spoilt_sticks)
 
 
 @dataclass(frozen=True)
@@ -119,6 +143,11 @@ def sticks_for(*, houses: Collection[int]) -> list[HouseSticks]:
             if taken and share.house_id in houses:
                 found.append(HouseSticks(share.house_id, pile[0], pile[1], taken))
     return found
+
+
+def lots_given_by(*, batch: HoopBatch) -> list[LotSticks]:
+    """Lots that sticks can go back to."""
+    return [row for row in sticks_by_lot(batch=batch) if row.sticks]
 
 
 def lots_for(*, batch: HoopBatch) -> QuerySet[Lot]:

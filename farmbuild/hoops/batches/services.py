@@ -16,7 +16,7 @@ from django.db.models import Max, QuerySet
 
 from farmbuild.hoops.batches.bridge import Verdict, batch_problems, judge_trial, trial_problems
 from farmbuild.hoops.batches.models import BatchHouse, BatchSticks, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
-from farmbuild.hoops.batches.selectors import latest_trial, sticks_by_lot, unbent_sticks
+from farmbuild.hoops.batches.selectors import latest_trial, sticks_by_lot, sticks_to_write_off, unbent_sticks
 from farmbuild.hoops.batches.signals import trial_accepted
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.bridge import recipe_problems, say
@@ -136,7 +136,7 @@ def issue_sticks(*, organisation: Organisation, user: User, batch: HoopBatch, lo
             "lot",
         )
     if batch.state == HoopBatch.State.TRIAL:
-        free = batch.sticks_a_hoop + batch.sticks_spoilt - batch.sticks_issued
+        free = batch.trial_sticks_missing
         if quantity > free:
             rest = f"so {count_noun(free, 'stick')} more can be issued" if free else "and they are issued"
             raise _refuse(
@@ -189,7 +189,7 @@ def record_trial(*, organisation: Organisation, user: User, batch: HoopBatch, da
     """
     batch = _locked(organisation, batch)
     _check_trial(batch)
-    missing = batch.sticks_a_hoop + batch.sticks_spoilt - batch.sticks_issued
+    missing = batch.trial_sticks_missing
     if missing > 0:
         raise _refuse(
             f"The trial hoop takes {count_noun(batch.sticks_a_hoop, 'stick')}. Issue {missing} from stock"
@@ -198,7 +198,7 @@ def record_trial(*, organisation: Organisation, user: User, batch: HoopBatch, da
     measured = {name: data.get(name) for name in ("free_span", "rise", "last_gap", "twist")}
     trial = TrialHoop(
         batch=batch,
-        attempt=batch.attempts + 1,
+        attempt=batch.next_attempt,
         stop_gap=batch.stop_gap,
         target_span=batch.post_span + batch.spring_in,
         note=(data.get("note") or "").strip(),
@@ -284,9 +284,7 @@ def write_off_sticks(
     if trial is not None:
         _check_trial(batch)
         trial = _latest(batch, trial)
-        left = batch.sticks_a_hoop - sum(trial.spoilt.values_list("sticks", flat=True))
-    else:
-        left = unbent_sticks(batch=batch)
+    left = sticks_to_write_off(batch=batch, trial=trial)
     if not 1 <= quantity <= left:
         whose = "this trial hoop" if trial is not None else f"{batch} that are not in a hoop"
         words = f"Type a whole number from 1 to {left}." if left else "There is nothing to write off."
@@ -306,7 +304,7 @@ def record_bent(*, organisation: Organisation, user: User, batch: HoopBatch, hoo
         raise _refuse(
             f"No hoop of {batch} can be recorded before its trial hoop is measured and accepted; that one is the first."
         )
-    left = batch.quantity - batch.hoops_bent
+    left = batch.hoops_left
     if not 1 <= hoops <= left:
         words = f"Type a whole number from 1 to {left:,}." if left else "Nothing is left to record."
         raise _refuse(f"{batch.hoops_bent:,} of {count_noun(batch.quantity, 'hoop')} are bent. {words}", "hoops")

@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from farmbuild.hoops.batches.bridge import Judgement, Verdict, judge_trial
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
-from farmbuild.hoops.batches.selectors import latest_trial, unbent_sticks
+from farmbuild.hoops.batches.selectors import latest_trial, sticks_to_issue, unbent_sticks
 from farmbuild.hoops.bridge import both, say
 from farmbuild.measure import count_noun
 
@@ -61,7 +61,7 @@ def _in_trial(batch: HoopBatch) -> BatchStatus:
             f"{batch}: trial hoop not accepted yet; number {trial.attempt} is within tolerance. Accept it{before}.",
             NextStep(f"Look at trial hoop {trial.attempt} and accept it", _page("batch-attempt", batch, trial.attempt)),
         )
-    missing = batch.sticks_a_hoop + batch.sticks_spoilt - batch.sticks_issued
+    missing = batch.trial_sticks_missing
     last = f" Number {trial.attempt} was {VERDICTS[Verdict(trial.verdict)]}." if trial else ""
     if missing > 0:
         return BatchStatus(
@@ -79,12 +79,12 @@ def _in_trial(batch: HoopBatch) -> BatchStatus:
     return BatchStatus(
         f"{batch}: trial hoop not accepted yet;{last.lower().rstrip('.') + ', so' if last else ''} bend one stopping"
         f" {gap} short of flat and measure it{before}.",
-        NextStep(f"Measure trial hoop {batch.attempts + 1}", _page("batch-trial", batch)),
+        NextStep(f"Measure trial hoop {batch.next_attempt}", _page("batch-trial", batch)),
     )
 
 
 def _past_the_gate(batch: HoopBatch) -> BatchStatus:
-    left, unbent = batch.quantity - batch.hoops_bent, unbent_sticks(batch=batch)
+    left, unbent = batch.hoops_left, unbent_sticks(batch=batch)
     hoops, gap = count_noun(batch.quantity, "hoop"), say(batch.stop_gap, batch.organisation.unit_system)
     if batch.state == HoopBatch.State.DONE:
         short = f", {left:,} fewer than wanted" if left else ""
@@ -98,7 +98,7 @@ def _past_the_gate(batch: HoopBatch) -> BatchStatus:
         )
         if unbent >= batch.sticks_a_hoop:
             return BatchStatus(answer, NextStep("Record bent hoops", _page("batch-bent", batch)))
-        needed = left * batch.sticks_a_hoop - unbent
+        needed = sticks_to_issue(batch=batch)
         return BatchStatus(answer, NextStep(f"Issue {count_noun(needed, 'stick')}", _page("batch-issue", batch)))
     answer = f"{batch}: all {hoops} are bent."
     if unbent:

@@ -12,8 +12,8 @@ from farmbuild.orgs.models import Organisation
 
 
 def benders_of(*, organisation: Organisation) -> QuerySet[Bender]:
-    """Benders that are not archived."""
-    return Bender.objects.of(organisation).filter(archived_at=None)
+    """Benders that are not archived, by name."""
+    return Bender.objects.of(organisation).filter(archived_at=None).order_by("name", "pk")
 
 
 def any_bender_of(*, organisation: Organisation) -> QuerySet[Bender]:
@@ -23,6 +23,8 @@ def any_bender_of(*, organisation: Organisation) -> QuerySet[Bender]:
     latest = on_it.order_by("-batches__accepted_trial__at", "-batches__accepted_trial__pk")
     return (
         Bender.objects.of(organisation)
+        .select_related("organisation")
+        .prefetch_related("tubes")
         .annotate(
             measured_radius=Subquery(latest.values("batches__accepted_trial__effective_radius")[:1]),
             measured_at=Subquery(latest.values("batches__accepted_trial__at")[:1]),

@@ -24,6 +24,6 @@ def post_spans_of(*, recipe: Recipe) -> dict[Decimal, str]:
 
 
 def any_recipe_of(*, organisation: Organisation) -> QuerySet[Recipe]:
-    """Archived or not, with the tube and ``house_count``, the houses that use it."""
-    rows = Recipe.objects.of(organisation).select_related("tube")
+    """Archived or not, with tube, bender, organisation and ``house_count``, the houses that use it."""
+    rows = Recipe.objects.of(organisation).select_related("tube", "bender", "organisation")
     return rows.annotate(house_count=Count("houses")).order_by("name", "pk")

@@ -10,6 +10,11 @@ from django.db.models import F, QuerySet, Sum
 from farmbuild.plans.models import Plan
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Reservation, UsedHold
+from farmbuild.stock.reserving.selectors import reservations_of
+
+
+def reservations_of_plan(*, plan: Plan) -> QuerySet[Reservation]:
+    return reservations_of(organisation=plan.organisation).filter(plan=plan)
 
 
 def late_pieces(rows: QuerySet[Reservation], *, house: House) -> int:

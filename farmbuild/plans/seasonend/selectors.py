@@ -21,11 +21,23 @@ from farmbuild.stock.selectors import lots_on_hand
 
 #: Offcuts proposed at once; when these are gone the rest comes.
 MAX_PROPOSED = 200
+#: Houses planned together while a page waits; more take a plan of their own.
+MAX_HOUSES = 40
 
 
 def next_houses(*, organisation: Organisation, day: date) -> QuerySet[House]:
-    """Houses that are needed after ``day``."""
-    return houses_of(organisation=organisation).filter(need_date__gt=day)
+    """Houses that are needed after ``day``, the first needed first."""
+    return houses_of(organisation=organisation).filter(need_date__gt=day).order_by("need_date", "pk")
+
+
+def houses_to_tick(*, organisation: Organisation, day: date) -> QuerySet[House]:
+    """Of ``next_houses`` as many as an address holds: one more than can be worked out shows that they are too many."""
+    return next_houses(organisation=organisation, day=day)[: MAX_HOUSES + 1]
+
+
+def worth_left(lot: Lot, *, organisation: Organisation) -> Decimal:
+    """Of a lot of ``left_after``."""
+    return round_money(lot.value, organisation.currency)
 
 
 def left_after(*, organisation: Organisation, day: date, houses: Iterable[House] = ()) -> QuerySet[Lot]:

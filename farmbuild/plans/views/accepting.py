@@ -14,14 +14,14 @@ from django_tables2 import RequestConfig
 from farmbuild.plans import accepting, bridge
 from farmbuild.plans.balance import balances, too_much_rows
 from farmbuild.plans.models import Plan
-from farmbuild.plans.reserving.selectors import late_pieces
+from farmbuild.plans.reserving.selectors import late_pieces, reservations_of_plan
 from farmbuild.plans.reserving.tables import HouseReservationTable
 from farmbuild.plans.tables import HouseBalanceTable, TooMuchTable
 from farmbuild.plans.views.plans import plan_or_404
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import any_house_of
-from farmbuild.stock.reserving.selectors import reservations_for_house, reservations_of, reserved_sums
+from farmbuild.stock.reserving.selectors import own_reservations_of, reservations_for_house, reserved_sums
 
 ROWS = 25
 
@@ -71,8 +71,8 @@ def release(request: HttpRequest, number: int) -> HttpResponse:
         else:
             messages.success(request, f"Plan {plan.number} is released; nothing is held by it.")
         return redirect("plans:plan", number=number)
-    rows = reservations_of(organisation=request.organisation).filter(plan=plan)
-    names = list(accepting.accepted_houses(plan=plan).values_list("name", flat=True))
+    rows = reservations_of_plan(plan=plan)
+    names = [house.name for house in accepting.accepted_houses(plan=plan)]
     return render(request, "plans/release.html", {"plan": plan, "sums": reserved_sums(rows), "names": names})
 
 
@@ -123,5 +123,5 @@ def house_release(request: HttpRequest, slug: str) -> HttpResponse:
     plan = accepting.house_plan(house=house)
     if plan is None:
         return redirect("plans:house-held", house.slug)
-    rows = reservations_of(organisation=request.organisation).filter(house=house)
+    rows = own_reservations_of(house=house)
     return render(request, "plans/release.html", {"plan": plan, "house": house, "sums": reserved_sums(rows)})

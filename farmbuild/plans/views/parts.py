@@ -129,7 +129,7 @@ def leftovers(request: HttpRequest, plan: Plan, season: bridge.Season, result: b
         "plan": plan,
         "result": result,
         "season": season,
-        "offcuts": sum(row.quantity for row in rows if row.offcut),
+        "offcuts": leftover_rows.offcut_pieces(rows),
         "table": _paged(request, tables.LeftoverTable(rows, prefix="l-")),
         "balances": _paged(request, tables.BalanceTable(leftover_rows.balances_of(season, result), prefix="b-")),
     }

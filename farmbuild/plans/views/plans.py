@@ -20,10 +20,11 @@ from farmbuild.common.once import own_transactions
 from farmbuild.plans import coverage, cut_bundles, selectors, services, summary
 from farmbuild.plans.forms import NewPlanForm
 from farmbuild.plans.models import Plan
+from farmbuild.plans.reserving.selectors import reservations_of_plan
 from farmbuild.plans.tables import PlanTable
 from farmbuild.plans.tasks import start_plan
-from farmbuild.sites.selectors import houses_of, sites_of
-from farmbuild.stock.reserving.selectors import reservations_of, reserved_sums
+from farmbuild.sites.selectors import houses_asked, houses_of, sites_with_houses
+from farmbuild.stock.reserving.selectors import reserved_sums
 
 
 def plan_or_404(request: HttpRequest, number: int) -> Plan:
@@ -54,7 +55,7 @@ def create(request: HttpRequest) -> HttpResponse:
             form.add_error(None, error)
         else:
             return _follow(request, asked)
-    sites = sites_of(organisation=organisation).filter(houses__in=houses).distinct()
+    sites = sites_with_houses(organisation=organisation)
     return render(request, "plans/new.html", {"form": form, "house_count": houses.count(), "sites": sites})
 
 
@@ -63,10 +64,8 @@ def _suggested(request: HttpRequest, houses: QuerySet) -> dict[str, Any]:
     tick = request.GET.get("tick", "all")
     if tick == "none":
         houses = houses.none()
-    elif site := request.GET.get("site"):
-        houses = houses.filter(site__slug=site)
-    elif house := request.GET.get("house"):
-        houses = houses.filter(slug=house)
+    else:
+        houses = houses_asked(houses, site=request.GET.get("site"), house=request.GET.get("house"))
     first = houses.first()
     today = timezone.localdate()
     return {
@@ -106,7 +105,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "orders": OrderTable(orders, organisation=request.organisation, exclude=["plan"], orderable=False),
         "cut_proof": summary.count_proofs(summary.cut_proofs(season, result)),
         "buying_proof": summary.buying_proof(result),
-        "held": reserved_sums(reservations_of(organisation=request.organisation).filter(plan=plan)),
+        "held": reserved_sums(reservations_of_plan(plan=plan)),
         "holding": selectors.houses_held_elsewhere(plan=plan),
     }
     return render(request, "plans/plan.html", context)

@@ -11,14 +11,22 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_POST
 from django_tables2 import SingleTableView
 
-from farmbuild.common.pages import run_action
+from farmbuild.common.pages import get_object_or_none, run_action
 from farmbuild.sites import services
 from farmbuild.sites.changes import settle_house
 from farmbuild.sites.forms import CopyHouseForm, HouseForm
 from farmbuild.sites.models import House
 from farmbuild.sites.names import house_names, numbered_on
 from farmbuild.sites.presenters import house_page, starter_drawings
-from farmbuild.sites.selectors import any_house_of, any_site_of, archived_houses_of, house_summary, houses_of, sites_of
+from farmbuild.sites.selectors import (
+    any_house_of,
+    any_site_of,
+    archived_houses_of,
+    house_summary,
+    houses_asked,
+    houses_of,
+    sites_of,
+)
 from farmbuild.sites.starters import Starter, starter_named, starter_values
 from farmbuild.sites.tables import HouseTable
 
@@ -39,7 +47,7 @@ class HouseList(SingleTableView):
         rows = (archived_houses_of if self.archived else houses_of)(organisation=organisation)
         if slug := self.request.GET.get("site"):
             self.site = get_object_or_404(any_site_of(organisation=organisation), slug=slug)
-            rows = rows.filter(site=self.site)
+            rows = houses_asked(rows, site=slug)
         return rows
 
     def get_table_kwargs(self):
@@ -91,7 +99,7 @@ def create(request: HttpRequest, starter: str) -> HttpResponse:
         return redirect("sites:house-new")
     initial = initial or {}
     if slug := request.GET.get("site"):
-        initial["site"] = sites_of(organisation=request.organisation).filter(slug=slug).first()
+        initial["site"] = get_object_or_none(sites_of(organisation=request.organisation), slug=slug)
     form = HouseForm(request.POST or None, initial=initial, organisation=request.organisation)
     if form.is_valid():
         try:

@@ -6,7 +6,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import OrgList, run_action, save_form
+from farmbuild.common.pages import OrgList, first_rows, run_action, save_form
 from farmbuild.sites import services
 from farmbuild.sites.forms import CopySiteForm, SiteForm
 from farmbuild.sites.models import Site
@@ -39,12 +39,12 @@ def create(request: HttpRequest) -> HttpResponse:
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
     site = _site(request, slug)
-    houses = list(houses_on(site=site)[: MAX_DRAWN + 1])
+    houses, more = first_rows(houses_on(site=site), MAX_DRAWN)
     context = {
         "site": site,
         "houses": houses,
-        "plan": site_plan(site, houses[:MAX_DRAWN], organisation=request.organisation),
-        "all_drawn": len(houses) <= MAX_DRAWN,
+        "plan": site_plan(site, houses, organisation=request.organisation),
+        "all_drawn": not more,
         "most_drawn": MAX_DRAWN,
     }
     return render(request, "sites/site.html", context)

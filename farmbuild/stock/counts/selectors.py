@@ -27,6 +27,7 @@ from django.db.models.functions import Abs, Coalesce
 from farmbuild.catalogue.models import Material
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.bridge import round_money
+from farmbuild.stock.ledger_selectors import lot_history
 from farmbuild.stock.models import (
     CountDraft,
     CountEntry,
@@ -45,6 +46,16 @@ WALK = ("lot__material__name", "lot__material__code", "-lot__length", "lot__refe
 
 def counts_of(*, organisation: Organisation) -> QuerySet[StockCount]:
     return StockCount.objects.of(organisation).select_related("started_by", "ended_by")
+
+
+def open_counts_of(*, organisation: Organisation) -> QuerySet[StockCount]:
+    """The newest first."""
+    return counts_of(organisation=organisation).filter(state=StockCount.State.OPEN).order_by("-number")
+
+
+def count_places_of(*, count: StockCount) -> QuerySet[CountPlace]:
+    """In the order of the walk, with place and site."""
+    return count.places.select_related("place__site")
 
 
 def drafts_of(*, organisation: Organisation, user: User, number: int) -> QuerySet[CountDraft]:
@@ -94,17 +105,67 @@ def places_of_count(*, count: StockCount) -> list[PlaceProgress]:
     lines = CountLine.objects.filter(count=count).order_by().values("place")
     lines = lines.annotate(all=Count("pk"), done=Count("counted"), again_count=Count("pk", filter=Q(again=True)))
     sums = {place: found for place, *found in lines.values_list("place", "all", "done", "again_count")}
-    rows = count.places.select_related("place__site")
+    rows = count_places_of(count=count)
     return [PlaceProgress(count, row.place, *sums.get(row.place_id, ())) for row in rows]
 
 
-def lines_of(*, count: StockCount) -> QuerySet[CountLine]:
-    """With the lot, its material and who counted; in the order of the walk."""
-    return (
-        CountLine.objects.filter(count=count)
-        .select_related("count", "lot__material", "place__site", "counted_by")
-        .order_by(*WALK)
+def next_place(*, count: StockCount, after: Place) -> Place | None:
+    """The next one in the walk with something left, starting over at the end."""
+    places = places_of_count(count=count)
+    at = next(at for at, one in enumerate(places) if one.place == after)
+    return next((one.place for one in [*places[at + 1 :], *places[:at]] if one.left), None)
+
+
+@dataclass(frozen=True)
+class SheetTotals:
+    """Lots on the sheets, those counted, and those to be counted again."""
+
+    lots: int
+    counted: int
+    again: int
+
+    @property
+    def uncounted(self) -> int:
+        return self.lots - self.counted
+
+    @property
+    def left(self) -> int:
+        return self.uncounted + self.again
+
+
+def sheet_totals(*, count: StockCount, place: Place | None = None) -> SheetTotals:
+    """Of the whole count, or of one place; one query."""
+    lines = CountLine.objects.filter(count=count)
+    lines = lines.filter(place=place) if place else lines
+    return SheetTotals(
+        **lines.aggregate(lots=Count("pk"), counted=Count("counted"), again=Count("pk", filter=Q(again=True)))
     )
+
+
+def lines_of(*, count: StockCount, place: Place | None = None) -> QuerySet[CountLine]:
+    """With the lot, its material and who counted; in the order of the walk. ``place``: of that one alone."""
+    lines = CountLine.objects.filter(count=count)
+    lines = lines.filter(place=place) if place else lines
+    return lines.select_related("count", "lot__material", "place__site", "counted_by").order_by(*WALK)
+
+
+def lines_by_place(*, count: StockCount) -> list[tuple[Place, list[CountLine]]]:
+    """Every place of the count in the order of the walk, two queries."""
+    places = list(count_places_of(count=count))
+    found: dict[int, list[CountLine]] = {one.place_id: [] for one in places}
+    for line in lines_of(count=count):
+        found[line.place_id].append(line)
+    return [(one.place, found[one.place_id]) for one in places]
+
+
+def entries_of(*, line: CountLine) -> QuerySet[CountEntry]:
+    return line.entries.select_related("by")
+
+
+def moves_since(*, line: CountLine) -> QuerySet[Movement]:
+    """Movements of its lot since it was counted, newest first; none of a lot that was not."""
+    rows = lot_history(organisation=line.lot.organisation, lot=line.lot)
+    return rows.none() if line.upto is None else rows.filter(pk__gt=line.upto)
 
 
 def lots_added_since(*, count: StockCount, place: Place | None = None) -> QuerySet[Lot]:
@@ -115,8 +176,9 @@ def lots_added_since(*, count: StockCount, place: Place | None = None) -> QueryS
     return lots.exclude(pk__in=on_a_sheet).select_related("material", "place").order_by("material__name", "reference")
 
 
-def finds_of(*, count: StockCount) -> QuerySet[CountFind]:
-    return count.finds.select_related("place", "material", "by", "lot")
+def finds_of(*, count: StockCount, place: Place | None = None) -> QuerySet[CountFind]:
+    rows = count.finds.select_related("place", "material", "by", "lot")
+    return rows.filter(place=place) if place else rows
 
 
 def with_difference(lines: QuerySet[CountLine]) -> QuerySet[CountLine]:
@@ -164,6 +226,11 @@ def differences_of(*, count: StockCount) -> QuerySet[CountLine]:
     return rows.annotate(
         left=F("lot__on_hand") + F("difference"), held_short=F("lot__reserved") - F("lot__on_hand") - F("difference")
     ).order_by(Abs("value").desc(), Abs("difference").desc(), "pk")
+
+
+def held_short_of(*, count: StockCount) -> QuerySet[CountLine]:
+    """Differences that would leave less than houses hold."""
+    return differences_of(count=count).filter(held_short__gt=0)
 
 
 @dataclass(frozen=True)

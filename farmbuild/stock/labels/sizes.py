@@ -29,6 +29,10 @@ class LabelSize:
     def name(self) -> str:
         return f"{'A4' if self.paper == 'a4' else 'Letter'}, {self.across} across and {self.down} down"
 
+    def sheets_for(self, labels: int) -> int:
+        """Pages that so many labels take; the last may have room left."""
+        return -(-labels // (self.across * self.down))
+
     @property
     def width(self) -> Decimal:
         return _down((PAPER[self.paper][0] - 2 * MARGIN) / self.across)

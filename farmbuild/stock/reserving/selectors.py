@@ -29,6 +29,11 @@ def reservations_of_lot(*, lot: Lot) -> QuerySet[Reservation]:
     return reservations_of(organisation=lot.organisation).filter(lot=lot)
 
 
+def own_reservations_of(*, house: House) -> QuerySet[Reservation]:
+    """What the house holds itself."""
+    return reservations_of(organisation=house.organisation).filter(house=house)
+
+
 def reservations_for_house(*, house: House) -> QuerySet[Reservation]:
     """What the house holds itself, and sticks of other houses that it gets pieces of."""
     pieces = HeldPiece.objects.filter(reservation=OuterRef("pk"), house=house)

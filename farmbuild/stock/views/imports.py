@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from farmbuild.common.pages import get_object_or_none
 from farmbuild.stock import files, importing
 from farmbuild.stock.forms import UploadForm
 from farmbuild.stock.models import ImportDraft
@@ -58,7 +59,7 @@ def preview(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 def store(request: HttpRequest, pk: int) -> HttpResponse:
-    draft = drafts_of(organisation=request.organisation, user=request.user).filter(pk=pk).first()
+    draft = get_object_or_none(drafts_of(organisation=request.organisation, user=request.user), pk=pk)
     try:
         if draft is None:
             raise importing.ImportStale("This file has been put into stock already, or another one was sent since.")

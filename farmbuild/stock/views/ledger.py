@@ -28,7 +28,7 @@ from farmbuild.stock.ledger_forms import (
     ReturnForm,
     WhyForm,
 )
-from farmbuild.stock.ledger_selectors import ledger_of, movement_rows, open_loans
+from farmbuild.stock.ledger_selectors import count_up_to, ledger_of, movement_rows, open_loans
 from farmbuild.stock.ledger_tables import LedgerTable, LoanTable, signed, what, when, who, why
 from farmbuild.stock.models import Lot, Movement
 from farmbuild.stock.selectors import lots_of
@@ -44,8 +44,7 @@ def ledger(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     narrowing = LedgerFilter(request.GET, organisation=organisation)
     rows = narrowing.narrow(ledger_of(organisation=organisation))
-    there = rows.order_by()[: MAX_ROWS + 1].count()
-    count = min(there, MAX_ROWS)
+    count, more = count_up_to(rows, MAX_ROWS)
     table = LedgerTable(rows, organisation=organisation)
     paging = {"per_page": ROWS, "paginator_class": CountedPaginator, "rows": count}
     RequestConfig(request, paginate=paging).configure(table)
@@ -53,7 +52,7 @@ def ledger(request: HttpRequest) -> HttpResponse:
     context = {
         "table": table,
         "count": count,
-        "more": there > MAX_ROWS,
+        "more": more,
         "newest": newest and f"{what(newest).lower()}, {signed(newest.quantity)} of {newest.lot} on {when(newest.at)}",
         "narrowing": narrowing,
         "narrowed": any(request.GET.get(name) for name in narrowing.fields),
@@ -71,6 +70,11 @@ def _movement(request: HttpRequest, pk: int) -> Movement:
     return get_object_or_404(movement_rows(organisation=request.organisation), pk=pk)
 
 
+def _others(row: Movement) -> list[Movement]:
+    """Recorded together with it."""
+    return [other for other in ledger_services.recorded_together(row) if other.pk != row.pk]
+
+
 def movement(request: HttpRequest, pk: int) -> HttpResponse:
     row = _movement(request, pk)
     reversed_by = getattr(row, "reversed_by", None)
@@ -82,7 +86,7 @@ def movement(request: HttpRequest, pk: int) -> HttpResponse:
         "who": who(row.by),
         "why": why(row),
         "reversed_by": reversed_by,
-        "together": [other for other in ledger_services.recorded_together(row) if other.pk != row.pk],
+        "together": _others(row),
         "out": ledger_services.pieces_still_lent(row) if row.kind == Movement.Kind.LEND and not row.reverses_id else 0,
     }
     return render(request, "stock/movement.html", context)
@@ -101,7 +105,7 @@ def reverse_movement(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             messages.success(request, f"{what(row)} {signed(row.quantity)} of {row.lot} is reversed.")
             return redirect("stock:movement", row.pk)
-    together = len(ledger_services.recorded_together(row)) - 1
+    together = len(_others(row))
     context = {"form": form, "movement": row, "what": what(row), "pieces": signed(row.quantity), "together": together}
     return render(request, "stock/reverse.html", context)
 

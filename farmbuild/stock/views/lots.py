@@ -23,7 +23,7 @@ from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, Rece
 from farmbuild.stock.ledger_selectors import lot_history
 from farmbuild.stock.ledger_tables import HistoryTable
 from farmbuild.stock.models import Lot
-from farmbuild.stock.rack import MAX_LENGTHS, MAX_ROWS, drawn_heaps, racks
+from farmbuild.stock.rack import MAX_LENGTHS, MAX_ROWS, all_drawn, drawn_heaps, racks
 from farmbuild.stock.reserving.selectors import reservations_of_lot
 from farmbuild.stock.reserving.tables import ReservationTable
 from farmbuild.stock.selectors import (
@@ -63,7 +63,7 @@ def lots(request: HttpRequest) -> HttpResponse:
         "words": heaps_in_words(heaps),
         "narrowing": narrowing,
         "narrowed": any(request.GET.get(name) for name in narrowing.fields),
-        "all_drawn": sum(pile.pieces for pile in piles) == sum(heap.pieces for heap in drawn),
+        "all_drawn": all_drawn(piles, drawn),
         "racks": racks(piles, organisation=organisation, href=_material_link),
     }
     return render(request, "stock/lots.html", context)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -49,9 +49,32 @@ def own_requests_of(*, member: Member) -> QuerySet[BenderRequest]:
     return requests_of(organisation=member.organisation).filter(member=member)
 
 
+def own_open_requests_of(*, member: Member) -> QuerySet[BenderRequest]:
+    return own_requests_of(member=member).filter(state=BenderRequest.State.ASKED)
+
+
+def own_answered_requests_of(*, member: Member) -> QuerySet[BenderRequest]:
+    """Booked, declined or withdrawn."""
+    return own_requests_of(member=member).exclude(state=BenderRequest.State.ASKED)
+
+
+def own_benders_out(*, member: Member) -> QuerySet[BenderBooking]:
+    return own_bookings_of(member=member).filter(state=State.OUT)
+
+
+def own_next_booking(*, member: Member, today: date) -> BenderBooking | None:
+    """The first that is booked and not over."""
+    return own_open_bookings_of(member=member, today=today).filter(state=State.BOOKED).first()
+
+
 def own_late_of(*, member: Member, today: date) -> list[Late]:
     """Of ``next`` a page shows the day alone, not whose it is."""
     return [row for row in late_of(organisation=member.organisation, today=today) if row.booking.member_id == member.pk]
+
+
+def free_on(day: date, stretches: Mapping[int, Sequence[Stretch]]) -> int:
+    """Of the benders of ``stretches_of``, how many nobody has on the day."""
+    return sum(not any(row.first <= day <= row.last for row in rows) for rows in stretches.values())
 
 
 def stretches_of(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any
 
 from django.contrib import messages
@@ -15,20 +14,22 @@ from django.views.decorators.http import require_POST
 from farmbuild.common.pages import OrgList, actor_kwargs, parse_day, run_action, save_form
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings import moving, services
-from farmbuild.crew.bookings.drawings import DAYS, bars_of, calendars
+from farmbuild.crew.bookings.drawings import bars_of, calendars
 from farmbuild.crew.bookings.forms import BookingForm, ConditionForm, MoveForm
 from farmbuild.crew.bookings.history import moves_of
 from farmbuild.crew.bookings.moving import differs_from_request, free_days_of
 from farmbuild.crew.bookings.selectors import (
     COUNTS,
+    benders_out,
     bookings_of,
     late_of,
     open_bookings_of,
+    open_requests_of,
     past_bookings_of,
-    requests_of,
     spans_of,
 )
 from farmbuild.crew.bookings.tables import BookingTable
+from farmbuild.crew.bookings.weeks import weeks_from
 from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
 from farmbuild.crew.people.selectors import today_of, zone_of
@@ -41,28 +42,22 @@ ROWS = 20
 def shared(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     today = today_of(organisation=organisation)
-    this_week = today - timedelta(days=today.weekday())
-    start = parse_day(request.GET.get("from", "")) or this_week
-    pages = Paginator(benders_of(organisation=organisation).order_by("name", "pk"), ROWS)
+    weeks = weeks_from(parse_day(request.GET.get("from", "")), today=today)
+    pages = Paginator(benders_of(organisation=organisation), ROWS)
     page = pages.get_page(request.GET.get("page"))
     benders = list(page.object_list)
     spans = spans_of(organisation=organisation, today=today, benders=benders)
-    bars = bars_of(spans, start, today)
+    bars = bars_of(spans, weeks.start, today)
     late = late_of(organisation=organisation, today=today)
-    asked = requests_of(organisation=organisation).filter(state="asked").count()
     context = {
         "late": late,
-        "asked": asked,
-        "out": bookings_of(organisation=organisation).filter(state="out").count(),
+        "asked": open_requests_of(organisation=organisation).count(),
+        "out": benders_out(organisation=organisation).count(),
         "page": page,
         "bars": bars,
-        "drawings": calendars(benders, bars, start, today),
-        "start": start,
-        "end": start + timedelta(days=DAYS - 1),
-        "before": start - timedelta(days=DAYS),
-        "after": start + timedelta(days=DAYS),
+        "drawings": calendars(benders, bars, weeks.start, today),
+        "weeks": weeks,
         "today": today,
-        "this_week": this_week,
     }
     return render(request, "crew/bookings/shared.html", context)
 

@@ -14,8 +14,14 @@ from farmbuild.common.pages import OrgList, actor_kwargs, run_action, save_form
 from farmbuild.crew.bookings import member_requests
 from farmbuild.crew.bookings.forms import DeclineForm, MemberForm, RequestForm
 from farmbuild.crew.bookings.proposals import proposal_of
-from farmbuild.crew.bookings.selectors import any_member_of, members_of, requests_of
-from farmbuild.crew.bookings.signins import sign_ins_of
+from farmbuild.crew.bookings.selectors import (
+    answered_requests_of,
+    any_member_of,
+    members_of,
+    open_requests_of,
+    requests_of,
+)
+from farmbuild.crew.bookings.signins import sign_ins_for
 from farmbuild.crew.bookings.tables import MemberTable, RequestTable, what
 from farmbuild.crew.models import BenderRequest, Member
 
@@ -43,7 +49,7 @@ def member(request: HttpRequest, slug: str | None = None) -> HttpResponse:
         message="{} is saved.",
         redirect_to="crew:members",
     )
-    sign_ins = sign_ins_of(organisation=request.organisation).filter(member=row) if row else ()
+    sign_ins = sign_ins_for(member=row) if row else ()
     context = {"form": form, "member": row, "name": name, "sign_ins": sign_ins}
     return answer or render(request, "crew/bookings/member.html", context)
 
@@ -64,8 +70,8 @@ class RequestList(OrgList):
 
     def get_queryset(self):
         self.archived = self.request.GET.get("past") == "1"
-        rows = requests_of(organisation=self.request.organisation)
-        return rows.exclude(state="asked") if self.archived else rows.filter(state="asked")
+        rows = answered_requests_of if self.archived else open_requests_of
+        return rows(organisation=self.request.organisation)
 
 
 def _request(request: HttpRequest, pk: int) -> BenderRequest:

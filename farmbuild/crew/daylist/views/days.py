@@ -16,7 +16,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
-from farmbuild.common.pages import ROWS, parse_day
+from farmbuild.common.pages import ROWS, get_object_or_none, parse_day
 from farmbuild.crew import feeds
 from farmbuild.crew.actuals import services
 from farmbuild.crew.daylist import selectors
@@ -100,7 +100,7 @@ def _said(form: TickForm, key: str) -> JsonResponse:
 def _shown_again(request: HttpRequest, task: Task, form: TickForm) -> HttpResponse:
     """The list with what was typed and what to put right; where the task is not on it any more, the words alone."""
     organisation = request.organisation
-    person = people_of(organisation=organisation).filter(slug=request.POST.get("person", "")).first()
+    person = get_object_or_none(people_of(organisation=organisation), slug=request.POST.get("person"))
     if person is None:
         messages.error(request, form.words())
         return redirect("crew:day")

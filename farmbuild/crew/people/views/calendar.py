@@ -12,7 +12,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import OrgList, actor_kwargs, run_action, save_form
+from farmbuild.common.pages import OrgList, actor_kwargs, first_rows, get_object_or_none, run_action, save_form
 from farmbuild.crew.people import calendar_services as services
 from farmbuild.crew.people.forms import DaysOffForm
 from farmbuild.crew.people.selectors import (
@@ -75,7 +75,7 @@ class DayOffList(OrgList):
 
 
 def add_days_off(request: HttpRequest) -> HttpResponse:
-    person = people_of(organisation=request.organisation).filter(slug=request.GET.get("person", "")).first()
+    person = get_object_or_none(people_of(organisation=request.organisation), slug=request.GET.get("person"))
     form = DaysOffForm(request.POST or None, organisation=request.organisation, initial={"person": person})
     answer = save_form(
         request,
@@ -109,16 +109,16 @@ def travel(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     sites = travel_sites_of(organisation=organisation)
     usual = settings_of(organisation=organisation).travel_minutes
-    first = list(sites[: SITES_ON_A_PAGE + 1])
-    many = len(first) > SITES_ON_A_PAGE
+    first, many = first_rows(sites, SITES_ON_A_PAGE)
     context: dict[str, Any] = {"usual": usual, "few": len(first) < 2, "many": many}
     address = reverse("crew:travel")
     rows = travel_rows_of(organisation=organisation)
     if many:
         site = get_object_or_404(sites, slug=request.GET["from"]) if request.GET.get("from") else first[0]
-        page = Paginator(sites.exclude(pk=site.pk), ROADS_ON_A_PAGE).get_page(request.GET.get("page"))
+        others = travel_sites_of(organisation=organisation, but=site)
+        page = Paginator(others, ROADS_ON_A_PAGE).get_page(request.GET.get("page"))
         pairs = [(site, other) for other in page]
-        rows = rows.filter(one=site) | rows.filter(other=site)
+        rows = travel_rows_of(organisation=organisation, site=site)
         context |= {"sites": sites, "site": site, "page": page}
         address = f"{address}?{urlencode({'from': site.slug, 'page': page.number})}"
     else:

@@ -12,7 +12,7 @@ from farmbuild.common.pages import ROWS, OrgList, actor_kwargs, run_action, save
 from farmbuild.crew.models import Crew
 from farmbuild.crew.people import services
 from farmbuild.crew.people.forms import CrewForm, SettingsForm, SkillForm
-from farmbuild.crew.people.selectors import any_crew_of, people_of, settings_of, skills_of, weeks_of
+from farmbuild.crew.people.selectors import any_crew_of, hours_of, people_in, settings_of, skills_of, weeks_of
 from farmbuild.crew.people.tables import CrewTable, PersonTable, SkillTable
 from farmbuild.crew.people.words import week_minutes, week_words
 from farmbuild.measure import format_minutes
@@ -44,10 +44,10 @@ def create(request: HttpRequest) -> HttpResponse:
 
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
-    crew, organisation = _crew(request, slug), request.organisation
-    people = PersonTable(people_of(organisation=organisation).filter(crew=crew), exclude=("crew",))
+    crew = _crew(request, slug)
+    people = PersonTable(people_in(crew=crew), exclude=("crew",))
     RequestConfig(request, paginate={"per_page": ROWS}).configure(people)
-    hours = list(crew.week.hours.order_by("day", "starts"))
+    hours = hours_of(week=crew.week)
     context = {"crew": crew, "people": people, "hours": week_words(hours), "total": format_minutes(week_minutes(hours))}
     return render(request, "crew/people/crew.html", context)
 

@@ -10,7 +10,7 @@ from farmbuild.common.pages import ROWS, OrgList, actor_kwargs, run_action, save
 from farmbuild.crew.models import Person
 from farmbuild.crew.people import services
 from farmbuild.crew.people.forms import PersonForm
-from farmbuild.crew.people.selectors import any_person_of, coming_days_off_of, crews_of, people_of
+from farmbuild.crew.people.selectors import any_person_of, coming_days_off_of, crews_of, people_without_work
 from farmbuild.crew.people.tables import DayOffTable, PersonTable
 
 
@@ -28,7 +28,7 @@ class PersonList(OrgList):
         organisation = self.request.organisation
         return super().get_context_data(**kwargs) | {
             "crews": crews_of(organisation=organisation).count(),
-            "loose": people_of(organisation=organisation).exclude(crew__archived_at=None, crew__isnull=False).count(),
+            "loose": people_without_work(organisation=organisation).count(),
         }
 
 
@@ -47,10 +47,8 @@ def create(request: HttpRequest) -> HttpResponse:
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
     person = _person(request, slug)
-    off = coming_days_off_of(organisation=request.organisation)
-    own = DayOffTable(
-        off.filter(person=person), organisation=request.organisation, exclude=("who",), orderable=False, prefix="off-"
-    )
+    off = coming_days_off_of(organisation=request.organisation, person=person)
+    own = DayOffTable(off, organisation=request.organisation, exclude=("who",), orderable=False, prefix="off-")
     own.paginate(page=_page(request), per_page=ROWS)
     context = {"person": person, "off": own, "skills": list(person.skills.all())}
     return render(request, "crew/people/person.html", context)

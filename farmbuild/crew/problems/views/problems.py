@@ -24,9 +24,9 @@ from farmbuild.crew.problems.words import alt_of, count_words, gone_words, name_
 @require_GET
 def problems(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
-    rows = selectors.problems_of(organisation=organisation)
     settled = request.GET.get("settled") == "1"
-    table = ProblemTable(rows.exclude(selectors.OPEN) if settled else rows.filter(selectors.OPEN))
+    rows = selectors.settled_problems_of if settled else selectors.open_problems_of
+    table = ProblemTable(rows(organisation=organisation))
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
     context = {
         "table": table,

@@ -16,7 +16,7 @@ from farmbuild.common.long_work import try_again
 from farmbuild.common.once import own_transactions
 from farmbuild.common.pages import ROWS, parse_day
 from farmbuild.crew.models import Schedule
-from farmbuild.crew.people.selectors import people_of
+from farmbuild.crew.people.selectors import people_by_crew
 from farmbuild.crew.schedule import presenters, selectors, services
 from farmbuild.crew.schedule.tables import HouseProgressTable, ScheduleTable
 from farmbuild.crew.schedule.tasks import start_schedule
@@ -45,7 +45,7 @@ def week(request: HttpRequest, day: str) -> HttpResponse:
         context = presenters.week_page(request.organisation, date.fromisoformat(day))
     except (ValueError, OverflowError) as error:
         raise Http404 from error
-    people = people_of(organisation=request.organisation).filter(crew__isnull=False).order_by("crew__name", "name")
+    people = people_by_crew(organisation=request.organisation)
     return render(request, "crew/schedule/week.html", context | {"people": people})
 
 

@@ -8,7 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import OrgList, actor_kwargs, run_action, save_form
+from farmbuild.common.pages import OrgList, actor_kwargs, get_object_or_none, run_action, save_form
 from farmbuild.crew.models import Kind, WorkTemplate
 from farmbuild.crew.steps import services
 from farmbuild.crew.steps.forms import HouseWorkForm, RatesForm
@@ -147,8 +147,7 @@ def house_work(request: HttpRequest, slug: str) -> HttpResponse:
 @require_POST
 def add_standard(request: HttpRequest) -> HttpResponse:
     """For an organisation without a template; back to the house whose page asked for it."""
-    houses = any_house_of(organisation=request.organisation)
-    house = houses.filter(slug=request.POST.get("house", "")).first()
+    house = get_object_or_none(any_house_of(organisation=request.organisation), slug=request.POST.get("house"))
     return run_action(
         request,
         lambda: services.standard_template(**actor_kwargs(request)),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
+from datetime import date
 
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
@@ -21,7 +21,7 @@ from farmbuild.sites.selectors import sites_of
 def days(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     first = today_of(organisation=organisation)
-    last = first + timedelta(days=services.DAYS_AHEAD - 1)
+    last = services.last_day(first)
     rows = wind_days(organisation=organisation, first=first, last=last)
     planned = [row for row in rows if row.notes]
     limits = limits_of(organisation=organisation)
@@ -29,8 +29,8 @@ def days(request: HttpRequest) -> HttpResponse:
         # First the days on which somebody means to work.
         "page": Paginator(sorted(rows, key=lambda row: not row.notes), ROWS).get_page(request.GET.get("page")),
         "planned": len(planned),
-        "over": sum(row.over for row in planned),
-        "blank": sum(row.forecast is None for row in planned),
+        "over": len([row for row in planned if row.over]),
+        "blank": len([row for row in planned if row.forecast is None]),
         "last": last,
         "limits": [
             (label, limits.get(work), limit_words(limits[work]) if work in limits else "")

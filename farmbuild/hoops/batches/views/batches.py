@@ -21,12 +21,14 @@ from farmbuild.hoops.batches.forms import (
     FinishForm,
 )
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
-from farmbuild.hoops.batches.new_batch import batch_warnings_of, first_values, houses_for
+from farmbuild.hoops.batches.new_batch import batch_warnings_of, first_bent, first_values, houses_for
 from farmbuild.hoops.batches.presenters import target_figures
 from farmbuild.hoops.batches.selectors import (
     attempts_needed,
+    batches_in_trial,
     batches_of,
     bent_of,
+    hoops_in_hand,
     shares_of,
     spoilt_of,
     sticks_by_lot,
@@ -77,7 +79,7 @@ class BatchList(SingleTableView):
         needed = attempts_needed(organisation=organisation)
         return context | {
             "count": context["table"].paginator.count,
-            "in_trial": batches_of(organisation=organisation).filter(state=HoopBatch.State.TRIAL).count(),
+            "in_trial": batches_in_trial(organisation=organisation).count(),
             "attempts": AttemptsTable(needed, organisation=organisation) if needed else None,
         }
 
@@ -137,7 +139,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "shares": ShareTable(shares_of(batch=batch), organisation=organisation),
         "sticks": SticksTable(sticks_by_lot(batch=batch), organisation=organisation),
         "unbent": unbent_sticks(batch=batch),
-        "trials": TrialTable(trials_of(batch=batch).select_related("batch"), organisation=organisation),
+        "trials": TrialTable(trials_of(batch=batch), organisation=organisation),
         "bent": BentTable(bent_of(batch=batch), organisation=organisation),
         "spoilt": SpoiltTable(spoilt, organisation=organisation) if batch.sticks_spoilt else None,
         "warnings": batch_warnings_of(batch.recipe, {
@@ -175,17 +177,15 @@ def save_page(
 
 def bent(request: HttpRequest, number: int) -> HttpResponse:
     batch, organisation = batch_or_404(request, number), request.organisation
-    left = batch.quantity - batch.hoops_bent
-    enough = unbent_sticks(batch=batch) // batch.sticks_a_hoop
-    first = min(left, enough) or ""
+    enough = hoops_in_hand(batch=batch)
     return save_page(
         request,
         batch,
-        BentForm(request.POST or None, organisation=organisation, initial={"hoops": first}),
+        BentForm(request.POST or None, organisation=organisation, initial=first_bent(batch, enough)),
         lambda data: services.record_bent(organisation=organisation, user=request.user, batch=batch, **data),
         template="bent",
         message=lambda row: f"{count_noun(row.hoops, 'hoop')} more {'is' if row.hoops == 1 else 'are'} recorded.",
-        left=left,
+        left=batch.hoops_left,
         enough=enough,
     )
 
@@ -196,8 +196,7 @@ def finish(request: HttpRequest, number: int) -> HttpResponse:
         raise Http404
     # A press without a tick sends nothing but the token, which still has to count as sent.
     form = FinishForm(request.POST if request.method == "POST" else None, organisation=organisation)
-    left = batch.quantity - batch.hoops_bent
-    if not left:
+    if not batch.hoops_left:
         del form.fields["short"]
     return save_page(
         request,
@@ -206,5 +205,5 @@ def finish(request: HttpRequest, number: int) -> HttpResponse:
         lambda data: services.finish_batch(organisation=organisation, user=request.user, batch=batch, **data),
         template="finish",
         message=lambda row: f"{row} is done.",
-        left=left,
+        left=batch.hoops_left,
     )

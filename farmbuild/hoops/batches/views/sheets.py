@@ -22,8 +22,7 @@ def _batch(request: HttpRequest, number: int) -> HoopBatch:
 
 
 def _recipe(request: HttpRequest, slug: str) -> Recipe:
-    rows = any_recipe_of(organisation=request.organisation).select_related("tube", "organisation")
-    recipe = get_object_or_404(rows, slug=slug)
+    recipe = get_object_or_404(any_recipe_of(organisation=request.organisation), slug=slug)
     if recipe_problems(recipe):
         raise Http404("This recipe makes no hoop.")
     return recipe

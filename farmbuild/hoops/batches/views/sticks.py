@@ -10,26 +10,20 @@ from farmbuild.hoops.batches.forms import (
     IssueForm,
     SpoiltForm,
 )
-from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import (
     lots_for,
-    sticks_by_lot,
+    lots_given_by,
+    sticks_to_issue,
+    sticks_to_write_off,
     unbent_sticks,
 )
 from farmbuild.hoops.batches.views.batches import batch_or_404, save_page, trial_or_404
 from farmbuild.measure import count_noun
 
-ROWS = 25
-
 
 def issue(request: HttpRequest, number: int) -> HttpResponse:
     batch, organisation = batch_or_404(request, number), request.organisation
-    lots = lots_for(batch=batch)
-    if batch.state == HoopBatch.State.TRIAL:
-        wanted = batch.sticks_a_hoop + batch.sticks_spoilt - batch.sticks_issued
-    else:
-        wanted = (batch.quantity - batch.hoops_bent) * batch.sticks_a_hoop - unbent_sticks(batch=batch)
-    wanted = max(0, wanted)
+    wanted = sticks_to_issue(batch=batch)
     form = IssueForm(request.POST or None, organisation=organisation, batch=batch, initial={"quantity": wanted or ""})
     return save_page(
         request,
@@ -41,15 +35,19 @@ def issue(request: HttpRequest, number: int) -> HttpResponse:
             f"{count_noun(-row.movement.quantity, 'stick')} of {row.movement.lot} are issued to {batch}."
         ),
         wanted=wanted,
-        lots=lots.exists(),
+        lots=lots_for(batch=batch).exists(),
     )
 
 
 def give_back(request: HttpRequest, number: int) -> HttpResponse:
     batch, organisation = batch_or_404(request, number), request.organisation
     unbent = unbent_sticks(batch=batch)
-    came = [row for row in sticks_by_lot(batch=batch) if row.sticks]
-    form = GiveBackForm(request.POST or None, organisation=organisation, came=came, initial={"quantity": unbent or ""})
+    form = GiveBackForm(
+        request.POST or None,
+        organisation=organisation,
+        came=lots_given_by(batch=batch),
+        initial={"quantity": unbent or ""},
+    )
     return save_page(
         request,
         batch,
@@ -65,11 +63,8 @@ def spoilt(request: HttpRequest, number: int, attempt: int | None = None) -> Htt
     """Write issued sticks off; with ``attempt`` those that its trial hoop was made of."""
     batch, organisation = batch_or_404(request, number), request.organisation
     trial = None if attempt is None else trial_or_404(batch, attempt)
-    if trial:
-        left = max(0, batch.sticks_a_hoop - trial.spoilt_sticks)
-        first = {"quantity": left or "", "reason": f"Trial hoop {trial.attempt}: {trial.verdict}"}
-    else:
-        left, first = unbent_sticks(batch=batch), {}
+    left = sticks_to_write_off(batch=batch, trial=trial)
+    first = {"quantity": left or "", "reason": f"Trial hoop {trial.attempt}: {trial.verdict}"} if trial else {}
     return save_page(
         request,
         batch,

@@ -24,8 +24,6 @@ from farmbuild.hoops.batches.views.batches import batch_or_404, save_page, trial
 from farmbuild.hoops.batches.words import can_correct, verdict_of
 from farmbuild.hoops.bridge import say
 
-ROWS = 25
-
 
 def measure(request: HttpRequest, number: int) -> HttpResponse:
     batch, organisation = batch_or_404(request, number), request.organisation
@@ -38,7 +36,7 @@ def measure(request: HttpRequest, number: int) -> HttpResponse:
         message=lambda trial: f"Trial hoop {trial.attempt} is kept.",
         redirect_to=lambda trial: _attempt_page(batch, trial),
         figures=target_figures(batch),
-        next_attempt=batch.attempts + 1,
+        next_attempt=batch.next_attempt,
     )
 
 

@@ -16,8 +16,7 @@ from farmbuild.hoops.benders.tables import BenderTable
 
 
 def bender_or_404(request: HttpRequest, slug: str) -> Bender:
-    rows = any_bender_of(organisation=request.organisation).select_related("organisation").prefetch_related("tubes")
-    return get_object_or_404(rows, slug=slug)
+    return get_object_or_404(any_bender_of(organisation=request.organisation), slug=slug)
 
 
 class BenderList(OrgList):

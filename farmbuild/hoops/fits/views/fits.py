@@ -12,7 +12,7 @@ from farmbuild.hoops.fits import services
 from farmbuild.hoops.fits.forms import FitForm, rows_of
 from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.presenters import fit_page
-from farmbuild.hoops.fits.selectors import any_house_of, fits_of, latest_fit
+from farmbuild.hoops.fits.selectors import any_house_of, fits_of, fits_with_readings, is_latest, latest_fit
 from farmbuild.hoops.fits.tables import FitTable, HoopTable
 from farmbuild.sites.bridge import HouseShape, shape_of, spec_problems
 from farmbuild.sites.models import House
@@ -30,7 +30,7 @@ def _shape(house: House) -> HouseShape | None:
 def _page(request: HttpRequest, house: House, fit: HouseFit | None, *, latest: bool) -> HttpResponse:
     organisation = request.organisation
     page = fit_page(fit, units=organisation.unit_system) if fit else None
-    history = FitTable(fits_of(organisation=organisation, house=house).select_related("house"), request=request)
+    history = FitTable(fits_of(organisation=organisation, house=house), request=request)
     RequestConfig(request, paginate={"per_page": 25}).configure(history)
     context = {
         "house": house,
@@ -52,9 +52,8 @@ def latest(request: HttpRequest, slug: str) -> HttpResponse:
 def show(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     """One fit; an earlier one says that it no longer counts."""
     house = _house(request, slug)
-    rows = fits_of(organisation=request.organisation, house=house)
-    fit = get_object_or_404(rows.prefetch_related("readings"), pk=pk)
-    return _page(request, house, fit, latest=rows.values_list("pk", flat=True).first() == fit.pk)
+    fit = get_object_or_404(fits_with_readings(organisation=request.organisation, house=house), pk=pk)
+    return _page(request, house, fit, latest=is_latest(fit=fit))
 
 
 def measure(request: HttpRequest, slug: str) -> HttpResponse:

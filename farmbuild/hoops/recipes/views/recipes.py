@@ -18,8 +18,7 @@ from farmbuild.hoops.recipes.tables import RecipeTable
 
 
 def _recipe(request: HttpRequest, slug: str) -> Recipe:
-    rows = any_recipe_of(organisation=request.organisation).select_related("tube", "organisation", "bender")
-    return get_object_or_404(rows, slug=slug)
+    return get_object_or_404(any_recipe_of(organisation=request.organisation), slug=slug)
 
 
 class RecipeList(OrgList):

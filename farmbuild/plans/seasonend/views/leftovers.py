@@ -23,24 +23,24 @@ from farmbuild.measure import count_noun
 from farmbuild.plans.seasonend.bridge import SeasonError, Serving, serving_of
 from farmbuild.plans.seasonend.forms import ScrapOffcutsForm, SeasonEndForm, read_takes
 from farmbuild.plans.seasonend.selectors import (
+    MAX_HOUSES,
     given_up,
+    houses_to_tick,
     left_after,
     left_totals,
     lots_for_nobody,
-    next_houses,
     short_offcuts,
     spares_asked,
+    worth_left,
 )
 from farmbuild.plans.seasonend.services import scrap_offcuts
 from farmbuild.plans.seasonend.tables import LeftTable, age_of
 from farmbuild.plans.seasonend.words import serves, spare_words
-from farmbuild.stock.bridge import round_money, units_of
+from farmbuild.stock.bridge import units_of
 from farmbuild.workbooks.season_end import LeftLine, season_end_workbook
 from farmbuild.workbooks.services import XLSX
 
 ROWS = 25
-#: Houses planned together while a page waits; more take a plan of their own.
-MAX_HOUSES = 40
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,7 @@ def _asked(request: HttpRequest) -> _Asked:
     form = SeasonEndForm(request.GET, organisation=organisation, today=today)
     asked = form.asked
     day, houses = asked["day"], list(asked["houses"])
-    on = max(day, today)
+    on = day if day > today else today
     serving: Mapping[str, Serving] | None = None
     problems: tuple[str, ...] = ()
     if len(houses) > MAX_HOUSES:
@@ -108,9 +108,8 @@ def _with_houses_after(request: HttpRequest) -> HttpResponse:
     query = request.GET.copy()
     del query["after"]
     form = SeasonEndForm(query, organisation=request.organisation, today=timezone.localdate())
-    houses = next_houses(organisation=request.organisation, day=form.asked["day"])
-    # An address holds only so many; one more than can be worked out shows that they are too many.
-    query.setlist("houses", [str(house.pk) for house in houses.order_by("need_date", "pk")[: MAX_HOUSES + 1]])
+    houses = houses_to_tick(organisation=request.organisation, day=form.asked["day"])
+    query.setlist("houses", [str(house.pk) for house in houses])
     return redirect(f"{reverse('stock:season-end')}?{query.urlencode()}")
 
 
@@ -128,7 +127,7 @@ def left_file(request: HttpRequest) -> HttpResponse:
             lot.reference,
             age_of(lot, on=asked.on),
             "not worked out" if asked.serving is None else serves(asked.serving.get(lot.reference), organisation),
-            round_money(lot.unit_cost * lot.left, organisation.currency),
+            worth_left(lot, organisation=organisation),
         )
         for lot in left_after(organisation=organisation, day=asked.day, houses=asked.houses)
     )
@@ -167,7 +166,7 @@ def scrap(request: HttpRequest) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            pieces = count_noun(-sum(movement.quantity for movement in made), "offcut")
+            pieces = count_noun(given_up(spares).pieces, "offcut")
             messages.success(request, f"{pieces} of {count_noun(len(made), 'lot')} scrapped.")
             return redirect("stock:season-end")
     context = {

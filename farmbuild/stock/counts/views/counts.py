@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
+from farmbuild.common.pages import first_rows
 from farmbuild.stock.counts import selectors, services
 from farmbuild.stock.counts.forms import StartForm
 from farmbuild.stock.counts.tables import CountPlaceTable, CountTable
@@ -18,12 +19,8 @@ from farmbuild.stock.ledger_tables import when, who
 from farmbuild.stock.models import Place, StockCount
 
 ROWS = 25
-#: Lots on one page of a place's sheet; more than that is a long way to scroll on a phone.
-BOXES = 40
-#: Blank rows on paper for what is in no lot.
-EMPTY_ROWS = 3
-#: Things found that one page lists.
-MAX_FINDS = 100
+#: Numbers of open counts that the list names.
+MAX_NAMED = 5
 
 
 def count_of(request: HttpRequest, number: int) -> StockCount:
@@ -31,19 +28,19 @@ def count_of(request: HttpRequest, number: int) -> StockCount:
 
 
 def place_of(count: StockCount, pk: int) -> Place:
-    return get_object_or_404(count.places.select_related("place__site"), place=pk).place
+    return get_object_or_404(selectors.count_places_of(count=count), place=pk).place
 
 
 def counts(request: HttpRequest) -> HttpResponse:
     table = CountTable(selectors.count_rows(organisation=request.organisation), organisation=request.organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
-    open_ones = list(
-        selectors.counts_of(organisation=request.organisation)
-        .filter(state=StockCount.State.OPEN)
-        .order_by("-number")
-        .values_list("number", flat=True)[:6]
-    )
-    context = {"table": table, "count": table.paginator.count, "open_numbers": open_ones[:5], "more": open_ones[5:]}
+    open_ones, more = first_rows(selectors.open_counts_of(organisation=request.organisation), MAX_NAMED)
+    context = {
+        "table": table,
+        "count": table.paginator.count,
+        "open_numbers": [one.number for one in open_ones],
+        "more": more,
+    }
     return render(request, "stock/counts/list.html", context)
 
 
@@ -74,21 +71,19 @@ def count(request: HttpRequest, number: int) -> HttpResponse:
     places = selectors.places_of_count(count=row)
     table = CountPlaceTable(places, organisation=request.organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
-    lots = sum(one.line_count for one in places)
+    finds = selectors.finds_of(count=row)
     context = {
         "count": row,
         "table": table,
         "place_count": len(places),
-        "lots": lots,
-        "counted": sum(one.counted_count for one in places),
-        "again": sum(one.again_count for one in places),
+        "totals": selectors.sheet_totals(count=row),
         "next": next((one.place for one in places if one.left), None),
         "started": when(row.started_at),
         "starter": who(row.started_by),
         "ended": row.ended_at and when(row.ended_at),
         "ender": who(row.ended_by),
-        "finds": sum(not find.taken_back for find in selectors.finds_of(count=row)),
-        "sums": selectors.sums_of(count=row, finds=selectors.finds_of(count=row)) if not row.is_open else None,
+        "finds": len([find for find in finds if not find.taken_back]),
+        "sums": None if row.is_open else selectors.sums_of(count=row, finds=finds),
     }
     return render(request, "stock/counts/count.html", context)
 

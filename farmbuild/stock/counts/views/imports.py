@@ -10,6 +10,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
+from farmbuild.common.pages import get_object_or_none
 from farmbuild.measure import count_noun
 from farmbuild.stock.counts import importing
 from farmbuild.stock.counts.forms import SheetUploadForm
@@ -68,7 +69,7 @@ def preview(request: HttpRequest, number: int, pk: int) -> HttpResponse:
 @require_POST
 def store(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     row = count_of(request, number)
-    draft = _drafts(request, number).filter(pk=pk).first() or CountDraft(pk=pk)
+    draft = get_object_or_none(_drafts(request, number), pk=pk) or CountDraft(pk=pk)
     try:
         entered = importing.store_draft(organisation=request.organisation, user=request.user, draft=draft)
     except ValidationError as error:

@@ -16,16 +16,12 @@ from farmbuild.stock.counts import selectors, services
 from farmbuild.stock.counts.forms import FindForm, PlaceSheetForm
 from farmbuild.stock.counts.tables import EntryTable
 from farmbuild.stock.counts.views.counts import count_of, place_of
-from farmbuild.stock.ledger_selectors import lot_history
 from farmbuild.stock.ledger_tables import signed, when
-from farmbuild.stock.models import Place, StockCount
 from farmbuild.stock.reserving.consuming import holders_in_words, reservations_of_lots
 
 ROWS = 25
 #: Lots on one page of a place's sheet; more than that is a long way to scroll on a phone.
 BOXES = 40
-#: Blank rows on paper for what is in no lot.
-EMPTY_ROWS = 3
 #: Things found that one page lists.
 MAX_FINDS = 100
 
@@ -35,8 +31,7 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     organisation = request.organisation
     row = count_of(request, number)
     spot = place_of(row, pk)
-    on_sheet = selectors.lines_of(count=row).filter(place=spot)
-    pages = Paginator(on_sheet, BOXES)
+    pages = Paginator(selectors.lines_of(count=row, place=spot), BOXES)
     page = pages.get_page(request.GET.get("page"))
     lines = list(page.object_list)
     last = page.number == pages.num_pages
@@ -59,14 +54,14 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
             else:
                 messages.info(request, f"Nothing new was typed at {spot}, so nothing was entered.")
             if not last:
-                return redirect(f"{request.path}?page={page.number + 1}")
-            following = _next_place(row, spot)
+                return redirect(f"{request.path}?page={page.next_page_number()}")
+            following = selectors.next_place(count=row, after=spot)
             return (
-                redirect("stock:count-place", row.number, following)
+                redirect("stock:count-place", row.number, following.pk)
                 if following
                 else redirect("stock:count", row.number)
             )
-    finds = list(selectors.finds_of(count=row).filter(place=spot)[:MAX_FINDS])
+    finds = list(selectors.finds_of(count=row, place=spot)[:MAX_FINDS])
     context = {
         "count": row,
         "place": spot,
@@ -75,17 +70,10 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
         "first_more": more[0].pk if more else None,
         "page": page,
         "lots": pages.count,
-        "left": on_sheet.filter(counted=None).count() + on_sheet.filter(again=True).count(),
+        "left": selectors.sheet_totals(count=row, place=spot).left,
         "finds": finds,
     }
     return render(request, "stock/counts/place.html", context)
-
-
-def _next_place(row: StockCount, spot: Place) -> int | None:
-    """The next place in the walk with something left, starting over at the end."""
-    places = selectors.places_of_count(count=row)
-    at = next(at for at, one in enumerate(places) if one.place == spot)
-    return next((one.place.pk for one in [*places[at + 1 :], *places[:at]] if one.left), None)
 
 
 def find(request: HttpRequest, number: int, pk: int) -> HttpResponse:
@@ -147,10 +135,10 @@ def line(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     # Whoever counts blind sees the books in the review, not beside the box.
     hidden = row.blind and row.is_open
     table = EntryTable(
-        one.entries.select_related("by"), organisation=organisation, exclude=["expected"] if hidden else []
+        selectors.entries_of(line=one), organisation=organisation, exclude=["expected"] if hidden else []
     )
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
-    since = lot_history(organisation=organisation, lot=one.lot).filter(pk__gt=one.upto) if one.upto is not None else []
+    since = selectors.moves_since(line=one)[:ROWS] if row.is_open else ()
     context = {
         "count": row,
         "line": one,
@@ -158,7 +146,7 @@ def line(request: HttpRequest, number: int, pk: int) -> HttpResponse:
         "table": table,
         "difference": signed(one.difference or 0),
         "hidden": hidden,
-        "since": [(when(each.at), signed(each.quantity), each) for each in since[:ROWS]] if row.is_open else [],
+        "since": [(when(each.at), signed(each.quantity), each) for each in since],
         "held": holders_in_words(reservations_of_lots([one.lot_id])) if one.lot.reserved else "",
     }
     return render(request, "stock/counts/line.html", context)

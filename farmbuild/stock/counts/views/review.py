@@ -19,10 +19,6 @@ from farmbuild.stock.models import StockCount
 from farmbuild.stock.reserving.consuming import holders_in_words, reservations_of_lots
 
 ROWS = 25
-#: Lots on one page of a place's sheet; more than that is a long way to scroll on a phone.
-BOXES = 40
-#: Blank rows on paper for what is in no lot.
-EMPTY_ROWS = 3
 #: Things found that one page lists.
 MAX_FINDS = 100
 
@@ -42,12 +38,8 @@ def _review(request: HttpRequest, row: StockCount, refused: ValidationError | No
     rows = selectors.differences_of(count=row)
     table = DifferenceTable(rows, organisation=organisation, sums_of_lots=selectors.sums_of(count=row, finds=[]).net)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
-    held = [
-        (one, holders_in_words(reservations_of_lots([one.lot_id])))
-        for one in rows.filter(held_short__gt=0)[:ROWS]
-        if row.is_open
-    ]
-    lines = selectors.lines_of(count=row)
+    short = selectors.held_short_of(count=row)[:ROWS] if row.is_open else ()
+    totals = selectors.sheet_totals(count=row)
     context = {
         "count": row,
         "table": table,
@@ -57,11 +49,11 @@ def _review(request: HttpRequest, row: StockCount, refused: ValidationError | No
         "narrowing": narrowing,
         "limit": limit,
         "large": len(selectors.large_differences(count=row, limit=limit)) if row.is_open else 0,
-        "again": lines.filter(again=True).count(),
-        "counted": lines.filter(counted__isnull=False).count(),
-        "uncounted": lines.filter(counted=None).count(),
+        "again": totals.again,
+        "counted": totals.counted,
+        "uncounted": totals.uncounted,
         "come_in": selectors.lots_added_since(count=row).count() if row.is_open else 0,
-        "held": held,
+        "held": [(one, holders_in_words(reservations_of_lots([one.lot_id]))) for one in short],
         "stand": selectors.progress_of(count=row),
         "problems": refused.messages if refused else [],
         "problem_lines": refused.problems if isinstance(refused, CountProblems) else [],

@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils.safestring import SafeString
 
+from farmbuild.common.pages import first_rows
 from farmbuild.measure import count_noun
 from farmbuild.stock.counts.selectors import open_line_of
 from farmbuild.stock.forms import ReceiveForm
@@ -16,7 +17,7 @@ from farmbuild.stock.labels.codes import code_svg
 from farmbuild.stock.labels.forms import LabelForm
 from farmbuild.stock.models import Lot
 from farmbuild.stock.reserving.consuming import holders_in_words, reservations_of_lots
-from farmbuild.stock.selectors import lots_of
+from farmbuild.stock.selectors import lots_of, lots_to_label
 from farmbuild.stock.views import lots
 from farmbuild.stock.words import noun_of
 
@@ -40,19 +41,15 @@ def labels(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     form = LabelForm(request.GET, organisation=organisation)
     chosen = form.cleaned_data if form.is_valid() else {}
-    rows = lots_of(organisation=organisation).none()
-    if chosen.get("lot"):
-        rows = lots_of(organisation=organisation).filter(pk__in=chosen["lot"])
-    elif chosen.get("place"):
-        rows = lots_of(organisation=organisation).filter(place=chosen["place"], on_hand__gt=0)
-    lots = list(rows[: MAX_LABELS + 1])
+    rows = lots_to_label(organisation=organisation, chosen=chosen.get("lot") or (), place=chosen.get("place"))
+    lots, more = first_rows(rows, MAX_LABELS)
     size = form.chosen_size()
     context = {
         "form": form,
-        "labels": [label_of(lot, request) for lot in lots[:MAX_LABELS]],
+        "labels": [label_of(lot, request) for lot in lots],
         "size": size,
-        "sheets": -(-min(len(lots), MAX_LABELS) // (size.across * size.down)),
-        "too_many": MAX_LABELS if len(lots) > MAX_LABELS else 0,
+        "sheets": size.sheets_for(len(lots)),
+        "too_many": MAX_LABELS if more else 0,
     }
     return render(request, "stock/labels/labels.html", context)
 

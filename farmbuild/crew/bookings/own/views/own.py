@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date, timedelta
 from functools import wraps
 from typing import Any
 
@@ -17,7 +16,6 @@ from django_tables2 import RequestConfig
 from farmbuild.common.pages import ROWS, parse_day, run_action, save_form
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings import member_requests
-from farmbuild.crew.bookings.drawings import DAYS
 from farmbuild.crew.bookings.forms import OwnRequestForm
 from farmbuild.crew.bookings.history import moves_of
 from farmbuild.crew.bookings.own import selectors
@@ -25,6 +23,7 @@ from farmbuild.crew.bookings.own.drawings import day_sheets, told_of
 from farmbuild.crew.bookings.own.tables import OwnBookingTable, OwnRequestTable
 from farmbuild.crew.bookings.signins import sign_in_of
 from farmbuild.crew.bookings.tables import what
+from farmbuild.crew.bookings.weeks import coming_weeks_from
 from farmbuild.crew.bookings.words import days_of
 from farmbuild.crew.models import MemberSignIn
 from farmbuild.crew.people.selectors import today_of
@@ -58,15 +57,14 @@ def _page(request: HttpRequest, name: str, sign_in: MemberSignIn, context: dict[
 def show(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
     """What is out, to come and asked for; with ``past`` what is over."""
     member = sign_in.member
-    today = today_of(organisation=member.organisation)
+    organisation = member.organisation
+    today = today_of(organisation=organisation)
     past = request.GET.get("past") == "1"
-    coming = selectors.own_open_bookings_of(member=member, today=today)
-    bookings = selectors.own_past_bookings_of(member=member, today=today) if past else coming
-    requests = selectors.own_requests_of(member=member)
-    requests = requests.exclude(state="asked") if past else requests.filter(state="asked")
+    bookings = selectors.own_past_bookings_of if past else selectors.own_open_bookings_of
+    requests = selectors.own_answered_requests_of if past else selectors.own_open_requests_of
     tables = {
-        "bookings": OwnBookingTable(bookings, organisation=member.organisation, prefix="b-"),
-        "requests": OwnRequestTable(requests, organisation=member.organisation, prefix="r-"),
+        "bookings": OwnBookingTable(bookings(member=member, today=today), organisation=organisation, prefix="b-"),
+        "requests": OwnRequestTable(requests(member=member), organisation=organisation, prefix="r-"),
     }
     for table in tables.values():
         RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
@@ -74,9 +72,9 @@ def show(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
         "past": past,
         "today": today,
         "late": selectors.own_late_of(member=member, today=today),
-        "out": coming.filter(state="out").count(),
-        "next": coming.filter(state="booked").first(),
-        "asked": selectors.own_requests_of(member=member).filter(state="asked").count(),
+        "out": selectors.own_benders_out(member=member).count(),
+        "next": selectors.own_next_booking(member=member, today=today),
+        "asked": selectors.own_open_requests_of(member=member).count(),
         "counts": {name: table.paginator.count for name, table in tables.items()},
     }
     return _page(request, "own", sign_in, context)
@@ -140,26 +138,17 @@ def days(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
     """When each bender is free or taken, for four weeks."""
     member = sign_in.member
     today = today_of(organisation=member.organisation)
-    this_week = today - timedelta(days=today.weekday())
-    start: date = max(parse_day(request.GET.get("from", "")) or this_week, this_week)
-    end = start + timedelta(days=DAYS - 1)
-    page = Paginator(benders_of(organisation=member.organisation).order_by("name", "pk"), BENDERS).get_page(
-        request.GET.get("page")
-    )
+    weeks = coming_weeks_from(parse_day(request.GET.get("from", "")), today=today)
+    page = Paginator(benders_of(organisation=member.organisation), BENDERS).get_page(request.GET.get("page"))
     benders = list(page.object_list)
-    stretches = selectors.stretches_of(member=member, benders=benders, start=start, end=end, today=today)
-    free = sum(1 for bender in benders if not any(row.first <= today <= row.last for row in stretches[bender.pk]))
+    stretches = selectors.stretches_of(member=member, benders=benders, start=weeks.start, end=weeks.end, today=today)
     context = {
         "page": page,
-        "drawings": day_sheets(benders, stretches, start, today),
+        "drawings": day_sheets(benders, stretches, weeks.start, today),
         "told": [told_of(bender, stretches) for bender in benders],
-        "free": free if start <= today <= end else None,
+        "free": selectors.free_on(today, stretches) if weeks.has(today) else None,
         "today": today,
-        "start": start,
-        "end": end,
-        "this_week": this_week,
-        "before": start - timedelta(days=DAYS) if start > this_week else None,
-        "after": start + timedelta(days=DAYS),
+        "weeks": weeks,
     }
     return _page(request, "days", sign_in, context)
 
