@@ -1,5 +1,8 @@
 """Readable addresses made from names."""
 
+from collections.abc import Collection, Iterable
+from itertools import count
+
 from django.db.models import QuerySet
 from django.utils.text import slugify
 
@@ -11,11 +14,27 @@ def free_slug(name: str, *, taken_in: QuerySet, fallback: str, reserved: frozens
 
     A name with no Latin letters or figures gives ``fallback``. ``reserved`` are words that pages use.
     """
-    stem = slugify(name)[:_LONGEST].strip("-") or fallback
-    taken = set(taken_in.filter(slug__startswith=stem).values_list("slug", flat=True)) | reserved
+    stem = _stem(name, fallback)
+    return _free(stem, set(taken_in.filter(slug__startswith=stem).values_list("slug", flat=True)) | reserved)
+
+
+def free_slugs(
+    names: Iterable[str], *, taken_in: QuerySet, fallback: str, reserved: frozenset[str] = frozenset()
+) -> list[str]:
+    """The same for several names at once, no address twice; one query."""
+    taken = set(taken_in.values_list("slug", flat=True)) | reserved
+    slugs = []
+    for name in names:
+        slugs.append(_free(_stem(name, fallback), taken))
+        taken.add(slugs[-1])
+    return slugs
+
+
+def _stem(name: str, fallback: str) -> str:
+    return slugify(name)[:_LONGEST].strip("-") or fallback
+
+
+def _free(stem: str, taken: Collection[str]) -> str:
     if stem not in taken:
         return stem
-    number = 2
-    while f"{stem}-{number}" in taken:
-        number += 1
-    return f"{stem}-{number}"
+    return next(slug for number in count(2) if (slug := f"{stem}-{number}") not in taken)

@@ -7,6 +7,8 @@ from decimal import Decimal
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from farmbuild.sites import services
 from farmbuild.sites.bridge import SPEC_FIELDS
@@ -309,3 +311,34 @@ def test_a_site_stays_in_use_while_somebody_needs_one_of_its_houses(organisation
     site.refresh_from_db()
     assert site.archived_at is None
     assert asked == [house]
+
+
+@pytest.mark.parametrize("act", ["archive", "copy", "copies"])
+def test_many_houses_take_no_more_queries_than_a_few(organisation, user, act):
+    recipe = RecipeFactory(organisation=organisation)
+
+    def queries(houses: int) -> int:
+        site = SiteFactory(organisation=organisation, slug=f"of-{houses}", name=f"Of {houses}")
+        made = [HouseFactory(site=site, recipe=recipe, slug=f"of-{houses}-{n}", name=f"H {n}") for n in range(houses)]
+        given = {"organisation": organisation, "user": user}
+        days = {"need_date": made[0].need_date, "copies": houses}
+        with CaptureQueriesContext(connection) as asked:
+            if act == "archive":
+                services.archive_site(site=site, **given)
+            elif act == "copy":
+                services.copy_site(site=site, name=f"Copy of {houses}", with_houses=True, **given)
+            else:
+                services.copy_house(house=made[0], site=site, name="Another", **days, **given)
+        return len(asked)
+
+    assert queries(3) == queries(30)
+
+
+def test_copies_are_checked_and_kept_like_any_house(organisation, user, site, house):
+    HouseFactory(site=site, name="North Field!", slug="north-field")
+    copy = services.copy_site(organisation=organisation, user=user, site=site, name="South Field", with_houses=True)
+    for row in copy.houses.all():
+        row.full_clean()
+        assert (row.version, row.saved_by, row.archived_at) == (1, user, None)
+        assert row.saved_at is not None
+    assert len({row.slug for row in House.objects.of(organisation)}) == House.objects.of(organisation).count()
