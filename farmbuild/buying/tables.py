@@ -15,8 +15,6 @@ from farmbuild.common.templatetags.farm import day
 
 
 class OrderTable(FarmTable):
-    row_link = lambda order: reverse("buying:order", args=[order.number])  # noqa: E731
-
     number = tables.Column("Order")
     supplier = tables.Column(accessor="supplier__name", verbose_name="Supplier")
     state = tables.Column("State")
@@ -31,6 +29,9 @@ class OrderTable(FarmTable):
         model = PurchaseOrder
         fields: tuple[str, ...] = ()
         empty_text = "Nothing to order."
+
+    def row_link(self, record: Any) -> str:
+        return reverse("buying:order", args=[record.number])
 
     def render_late(self, value: bool) -> str:
         return render_to_string("buying/late.html", {"late": value})
@@ -88,8 +89,6 @@ class OrderLineTable(FarmTable):
 
 
 class ReceiptTable(FarmTable):
-    row_link = lambda receipt: reverse("buying:receipt", args=[receipt.order.number, receipt.number])  # noqa: E731
-
     number = tables.Column("Receipt", orderable=False)
     received_on = DayColumn(verbose_name="Came on", orderable=False)
     paper = tables.Column("Delivery note", orderable=False)
@@ -101,6 +100,9 @@ class ReceiptTable(FarmTable):
         model = Receipt
         fields: tuple[str, ...] = ()
 
+    def row_link(self, record: Any) -> str:
+        return reverse("buying:receipt", args=[record.order.number, record.number])
+
     def render_note(self, record: Receipt) -> str:
         if record.reverses:
             return f"Reverses receipt {record.reverses.number}: {record.reason}"
@@ -109,8 +111,6 @@ class ReceiptTable(FarmTable):
 
 
 class ReceiptLineTable(FarmTable):
-    row_link = lambda line: reverse("stock:lot", args=[line.lot_id]) if line.lot_id else None  # noqa: E731
-
     order_line__description = tables.Column("Item", orderable=False)
     arrived = QuantityColumn(verbose_name="Came", orderable=False, total=True)
     damaged = QuantityColumn(verbose_name="Damaged", orderable=False, total=True)
@@ -122,3 +122,6 @@ class ReceiptLineTable(FarmTable):
     class Meta(FarmTable.Meta):
         model = ReceiptLine
         fields: tuple[str, ...] = ()
+
+    def row_link(self, record: Any) -> str | None:
+        return reverse("stock:lot", args=[record.lot_id]) if record.lot_id else None

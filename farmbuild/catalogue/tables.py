@@ -24,8 +24,6 @@ class SizeColumn(LengthColumn):
 
 
 class MaterialTable(FarmTable):
-    row_link = lambda record: reverse("catalogue:material-sizes", args=[record.code])  # noqa: E731
-
     name = tables.Column("Material")
     code = tables.Column("Short name")
     kind = tables.Column("Kind")
@@ -37,10 +35,11 @@ class MaterialTable(FarmTable):
         fields = ("name", "code", "kind", "width", "thickness")
         empty_text = "No materials here."
 
+    def row_link(self, record: Any) -> str:
+        return reverse("catalogue:material-sizes", args=[record.code])
+
 
 class SupplierTable(FarmTable):
-    row_link = lambda record: reverse("catalogue:supplier", args=[record.code])  # noqa: E731
-
     name = tables.Column("Supplier")
     contact = tables.Column("Contact", orderable=False)
     offer_count = QuantityColumn(verbose_name="Offers")
@@ -53,10 +52,11 @@ class SupplierTable(FarmTable):
         fields = ("name", "contact", "offer_count", "delivery_charge", "free_delivery_from", "minimum_order")
         empty_text = "No suppliers here."
 
+    def row_link(self, record: Any) -> str:
+        return reverse("catalogue:supplier", args=[record.code])
+
 
 class OfferTable(FarmTable):
-    row_link = lambda record: reverse("catalogue:offer", args=[record.supplier.code, record.pk])  # noqa: E731
-
     material = tables.Column("Material", order_by=("material__name", "length", "pk"))
     length = LengthColumn(verbose_name="Length of one", orderable=False)
     pack = QuantityColumn(verbose_name="Pack", unit="pieces", orderable=False)
@@ -69,6 +69,9 @@ class OfferTable(FarmTable):
         model = Offer
         fields = ("material", "length", "pack", "prices", "lead_days", "valid_until", "supplier_code")
         empty_text = "No offers from this supplier yet."
+
+    def row_link(self, record: Any) -> str:
+        return reverse("catalogue:offer", args=[record.supplier.code, record.pk])
 
     def render_prices(self, record: Offer) -> Any:
         return prices_in_words(record, self.organisation.currency)

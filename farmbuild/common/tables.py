@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator
 from decimal import Decimal
-from functools import cached_property
 from html import escape
 from inspect import signature
 from typing import Any
@@ -23,12 +22,7 @@ _FEW, _SOME = 4, 6
 
 
 class FarmTable(tables.Table):
-    """Give ``organisation=`` or, through SingleTableMixin and RequestConfig, the request.
-
-    ``row_link``: a function of the record that gives the address of its page, or None for no link.
-    """
-
-    row_link: Callable[[Any], str | None] | None = None
+    """Give ``organisation=`` or, through SingleTableMixin and RequestConfig, the request."""
 
     class Meta:
         template_name = "tables/table.html"
@@ -45,15 +39,9 @@ class FarmTable(tables.Table):
             return self._organisation
         return self.request.organisation
 
-    def url_of(self, record: Any) -> str:
-        link = type(self).row_link
-        if link is None:
-            return ""
-        return (link(self, record) if self._link_takes_table else link(record)) or ""
-
-    @cached_property
-    def _link_takes_table(self) -> bool:
-        return len(signature(type(self).row_link).parameters) == 2
+    def row_link(self, record: Any) -> str | None:
+        """The address of the record's page; None for no link."""
+        return None
 
     @property
     def body(self) -> Iterator[tuple[str, str, SafeString]]:
@@ -64,7 +52,7 @@ class FarmTable(tables.Table):
         """
         down = [_ColumnCells(self, column, first=not at) for at, column in enumerate(self.columns)]
         for row in self.paginated_rows:
-            url = self.url_of(row.record)
+            url = self.row_link(row.record) or ""
             # Working out attributes that no table sets takes longer than the rest of a row.
             css = row.attrs["class"] if self.row_attrs else row.get_even_odd_css_class()
             yield url, css, mark_safe("".join([column.cell(row, url) for column in down]))

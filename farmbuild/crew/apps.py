@@ -5,4 +5,7 @@ class CrewConfig(AppConfig):
     name = "farmbuild.crew"
 
     def ready(self) -> None:
-        import farmbuild.crew.actuals.receivers  # noqa: F401
+        from farmbuild.crew.actuals import receivers
+        from farmbuild.hoops.batches.signals import trial_accepted
+
+        trial_accepted.connect(receivers.finish_trial_tasks)

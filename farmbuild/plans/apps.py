@@ -5,4 +5,7 @@ class PlansConfig(AppConfig):
     name = "farmbuild.plans"
 
     def ready(self) -> None:
-        import farmbuild.plans.reserving.receivers  # noqa: F401
+        from farmbuild.plans.reserving import receivers
+        from farmbuild.stock.signals import pieces_back
+
+        pieces_back.connect(receivers.reserve_what_came_back)

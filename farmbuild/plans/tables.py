@@ -20,8 +20,6 @@ from farmbuild.plans.models import Plan
 
 
 class PlanTable(FarmTable):
-    row_link = lambda plan: reverse("plans:plan", args=[plan.number])  # noqa: E731
-
     number = tables.Column("Plan", attrs={"cell": {"class": "figure"}})
     name = tables.Column()
     state = tables.Column("State", order_by="state")
@@ -34,6 +32,9 @@ class PlanTable(FarmTable):
         model = Plan
         fields: tuple[str, ...] = ()
         empty_text = "No plans yet."
+
+    def row_link(self, record: Any) -> str:
+        return reverse("plans:plan", args=[record.number])
 
     def render_state(self, record: Plan) -> str:
         return "A newer plan has its houses" if record.overtaken else record.get_state_display()
@@ -60,8 +61,6 @@ class TotalTable(FarmTable):
 class HouseTable(FarmTable):
     """Rows are coverage.HouseFigures of ``plan``."""
 
-    row_link = lambda table, row: reverse("plans:house-needs", args=[table.plan.number, row.ref])  # noqa: E731
-
     name = tables.Column("House", orderable=False)
     site = tables.Column("Site", orderable=False)
     need_date = DayColumn(verbose_name="Needed by", orderable=False)
@@ -74,6 +73,9 @@ class HouseTable(FarmTable):
     def __init__(self, *args: Any, plan: Plan, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.plan = plan
+
+    def row_link(self, record: Any) -> str:
+        return reverse("plans:house-needs", args=[self.plan.number, record.ref])
 
 
 class _RunColumn(tables.Column):

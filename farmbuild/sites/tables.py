@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import django_tables2 as tables
 from django.urls import reverse
 
@@ -12,8 +14,6 @@ from farmbuild.sites.models import House, Site
 
 
 class HouseTable(FarmTable):
-    row_link = lambda record: reverse("sites:house", args=[record.slug])  # noqa: E731
-
     name = tables.Column("House")
     site = tables.Column("Site", accessor="site__name")
     post_span = LengthColumn(verbose_name="Post span")
@@ -27,13 +27,14 @@ class HouseTable(FarmTable):
         order_by = ("need_date", "name")
         empty_text = "No houses here."
 
+    def row_link(self, record: Any) -> str:
+        return reverse("sites:house", args=[record.slug])
+
     def render_hoops(self, record: House) -> int:
         return hoop_count(record)
 
 
 class SiteTable(FarmTable):
-    row_link = lambda record: reverse("sites:site", args=[record.slug])  # noqa: E731
-
     name = tables.Column("Site")
     address = tables.Column("Address", orderable=False)
     house_count = QuantityColumn(verbose_name="Houses")
@@ -44,6 +45,9 @@ class SiteTable(FarmTable):
         fields = ("name", "address", "house_count", "first_need")
         order_by = "name"
         empty_text = "No sites here."
+
+    def row_link(self, record: Any) -> str:
+        return reverse("sites:site", args=[record.slug])
 
 
 class WorkingColumn(tables.Column):

@@ -40,14 +40,15 @@ def why(movement: Movement) -> str:
 
 
 class _MovementTable(FarmTable):
-    row_link = lambda record: reverse("stock:movement", args=[record.pk])  # noqa: E731
-
     at = tables.Column("When")
     kind = tables.Column("What")
     quantity = tables.Column("Pieces", attrs=FIGURE)
     by = tables.Column("Who", default="")
     reason = tables.Column("Why", empty_values=())
     paper = tables.Column("Paper", default="")
+
+    def row_link(self, record: Any) -> str:
+        return reverse("stock:movement", args=[record.pk])
 
     def render_at(self, value: Any) -> str:
         return when(value)
@@ -92,8 +93,6 @@ class LedgerTable(_MovementTable):
 
 
 class LoanTable(FarmTable):
-    row_link = lambda record: reverse("stock:movement", args=[record.pk])  # noqa: E731
-
     borrower = tables.Column("Who has them")
     out = QuantityColumn(verbose_name="Still out")
     material = tables.Column("Material", accessor="lot__material")
@@ -106,6 +105,9 @@ class LoanTable(FarmTable):
         fields = ("borrower", "out", "material", "lot", "at", "by")
         orderable = False
         empty_text = "Nothing is lent."
+
+    def row_link(self, record: Any) -> str:
+        return reverse("stock:movement", args=[record.pk])
 
     def render_at(self, value: Any) -> str:
         return when(value)

@@ -23,8 +23,6 @@ class CountedPaginator(Paginator):
 
 
 class LotTable(FarmTable):
-    row_link = lambda record: reverse("stock:lot", args=[record.pk])  # noqa: E731
-
     material = tables.Column("Material", order_by=("material__name", "material__code", "length", "reference"))
     length = LengthColumn(verbose_name="Length of one")
     on_hand = QuantityColumn(verbose_name="On hand", footer=lambda table: f"{table.totals.pieces:,}")
@@ -51,6 +49,9 @@ class LotTable(FarmTable):
         super().__init__(*args, **kwargs)
         self.totals = totals
 
+    def row_link(self, record: Any) -> str:
+        return reverse("stock:lot", args=[record.pk])
+
     def render_worth(self, record: Lot) -> str:
         return format_amount(worth_of(record), self.organisation.currency)
 
@@ -59,8 +60,6 @@ class LotTable(FarmTable):
 
 
 class PlaceTable(FarmTable):
-    row_link = lambda record: reverse("stock:place", args=[record.pk])  # noqa: E731
-
     name = tables.Column("Place")
     site = tables.Column("Site", default="None")
     lot_count = QuantityColumn(verbose_name="Lots")
@@ -70,3 +69,6 @@ class PlaceTable(FarmTable):
         fields = ("name", "site", "lot_count")
         orderable = False
         empty_text = "No places here."
+
+    def row_link(self, record: Any) -> str:
+        return reverse("stock:place", args=[record.pk])

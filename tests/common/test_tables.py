@@ -6,6 +6,7 @@ import re
 from datetime import date
 from decimal import Decimal
 from html.parser import HTMLParser
+from typing import Any
 
 import django_tables2 as tables
 import pytest
@@ -24,10 +25,12 @@ class LotsTable(FarmTable):
     on_hand = QuantityColumn("On hand", unit="sticks", total=True)
     value = MoneyColumn("Value", total=True)
     needed = DayColumn("Needed by")
-    row_link = lambda record: record["url"]  # noqa: E731
 
     class Meta(FarmTable.Meta):
         empty_text = "No lots yet."
+
+    def row_link(self, record: Any) -> str:
+        return record["url"]
 
 
 class Cells(HTMLParser):

@@ -72,7 +72,10 @@ def test_as_a_recount_of_every_day(on_hand, rows, offers):
 
 def test_one_worked_by_hand():
     """20 there; 12 and 12 are taken in May, 10 come in between; then 20 more are wanted."""
-    may = lambda day: date(2027, 5, day)  # noqa: E731
+
+    def may(day: int) -> date:
+        return date(2027, 5, day)
+
     rows = [
         Change(may(12), Cause.RESERVED, 12, "North 1"),
         Change(may(20), Cause.RESERVED, 12, "Creek 1"),

@@ -4,15 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.dispatch import receiver
-
 from farmbuild.crew.actuals import trials
 from farmbuild.hoops.batches.models import HoopBatch
-from farmbuild.hoops.batches.signals import trial_accepted
 from farmbuild.orgs.models import Organisation, User
 
 
-@receiver(trial_accepted)
 def finish_trial_tasks(
     sender: Any, *, organisation: Organisation, user: User | None, batch: HoopBatch, **more: Any
 ) -> None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import django_tables2 as tables
 from django.urls import reverse
 
@@ -11,8 +13,6 @@ from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 
 
 class BookingTable(FarmTable):
-    row_link = lambda record: reverse("crew:booking", args=[record.pk])  # noqa: E731
-
     bender = tables.Column("Bender", order_by=("bender__name", "first"))
     who = tables.Column("For", accessor="pk", order_by=("member__name", "first"))
     first = DayColumn("From")
@@ -23,13 +23,14 @@ class BookingTable(FarmTable):
         model = BenderBooking
         fields = ("bender", "who", "first", "last", "state")
 
+    def row_link(self, record: Any) -> str:
+        return reverse("crew:booking", args=[record.pk])
+
     def render_who(self, record: BenderBooking) -> str:
         return who(record)
 
 
 class RequestTable(FarmTable):
-    row_link = lambda record: reverse("crew:request", args=[record.pk])  # noqa: E731
-
     member = tables.Column("Member", order_by=("member__name", "need_by"))
     what = tables.Column("Bender", accessor="pk", orderable=False)
     days = QuantityColumn(verbose_name="Days")
@@ -41,13 +42,14 @@ class RequestTable(FarmTable):
         model = BenderRequest
         fields = ("member", "what", "days", "earliest", "need_by", "state")
 
+    def row_link(self, record: Any) -> str:
+        return reverse("crew:request", args=[record.pk])
+
     def render_what(self, record: BenderRequest) -> str:
         return what(record)
 
 
 class MemberTable(FarmTable):
-    row_link = lambda record: reverse("crew:member", args=[record.slug])  # noqa: E731
-
     name = tables.Column("Member")
     contact = tables.Column("Contact", default="not written down", orderable=False)
     open_requests = QuantityColumn(verbose_name="Open requests")
@@ -56,6 +58,9 @@ class MemberTable(FarmTable):
     class Meta:
         model = Member
         fields = ("name", "contact", "open_requests", "open_bookings")
+
+    def row_link(self, record: Any) -> str:
+        return reverse("crew:member", args=[record.slug])
 
 
 def what(record: BenderRequest) -> str:

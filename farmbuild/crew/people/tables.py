@@ -14,8 +14,6 @@ from farmbuild.measure import format_minutes
 
 
 class PersonTable(FarmTable):
-    row_link = lambda record: record.get_absolute_url()  # noqa: E731
-
     name = tables.Column("Person")
     crew = tables.Column("Crew", default="no crew", order_by=("crew__name", "name"))
     skills = tables.Column("Skills", orderable=False)
@@ -23,6 +21,9 @@ class PersonTable(FarmTable):
     class Meta:
         model = Person
         fields = ("name", "crew", "skills")
+
+    def row_link(self, record: Any) -> str:
+        return record.get_absolute_url()
 
     def render_crew(self, value: Crew) -> str:
         return f"{value} (archived)" if value.archived_at else str(value)
@@ -32,8 +33,6 @@ class PersonTable(FarmTable):
 
 
 class CrewTable(FarmTable):
-    row_link = lambda record: record.get_absolute_url()  # noqa: E731
-
     name = tables.Column("Crew")
     head_count = QuantityColumn(verbose_name="People")
     week = tables.Column("Working hours", order_by=("week__name", "name"))
@@ -42,10 +41,11 @@ class CrewTable(FarmTable):
         model = Crew
         fields = ("name", "head_count", "week")
 
+    def row_link(self, record: Any) -> str:
+        return record.get_absolute_url()
+
 
 class WeekTable(FarmTable):
-    row_link = lambda record: reverse("crew:week", args=[record.pk])  # noqa: E731
-
     name = tables.Column("Week")
     when = tables.Column("Hours", accessor="hours", orderable=False)
     total = tables.Column("A week", accessor="hours", orderable=False)
@@ -55,6 +55,9 @@ class WeekTable(FarmTable):
         model = WorkWeek
         fields = ("name", "when", "total", "crew_count")
 
+    def row_link(self, record: Any) -> str:
+        return reverse("crew:week", args=[record.pk])
+
     def render_when(self, value: Any) -> str:
         return week_words(value.all())
 
@@ -63,8 +66,6 @@ class WeekTable(FarmTable):
 
 
 class SkillTable(FarmTable):
-    row_link = lambda record: reverse("crew:skill", args=[record.pk])  # noqa: E731
-
     name = tables.Column("Skill")
     head_count = QuantityColumn(verbose_name="People who have it")
 
@@ -72,10 +73,11 @@ class SkillTable(FarmTable):
         model = Skill
         fields = ("name", "head_count")
 
+    def row_link(self, record: Any) -> str:
+        return reverse("crew:skill", args=[record.pk])
+
 
 class DayOffTable(FarmTable):
-    row_link = lambda record: reverse("crew:day-off", args=[record.pk])  # noqa: E731
-
     who = tables.Column("Who", accessor="pk", order_by=("person__name", "first"))
     first = DayColumn("First day off")
     last = DayColumn("Last day off")
@@ -84,6 +86,9 @@ class DayOffTable(FarmTable):
     class Meta:
         model = DayOff
         fields = ("who", "first", "last", "reason")
+
+    def row_link(self, record: Any) -> str:
+        return reverse("crew:day-off", args=[record.pk])
 
     def render_who(self, record: DayOff) -> str:
         return str(record.person) if record.person else "Everybody"

@@ -18,8 +18,6 @@ from farmbuild.crew.problems.words import photos_shown, who_of
 class ProblemTable(FarmTable):
     """Rows of ``selectors.problems_of``; shown in the time zone in force."""
 
-    row_link = lambda record: reverse("crew:problem", args=[record.pk])  # noqa: E731
-
     problem = tables.Column("Problem", orderable=False)
     photos = tables.Column("Photos", orderable=False, default="none")
     house = tables.Column("House", accessor="task__house", orderable=False)
@@ -30,6 +28,9 @@ class ProblemTable(FarmTable):
     class Meta:
         model = Actual
         fields = ("problem", "photos", "house", "work", "when", "who")
+
+    def row_link(self, record: Any) -> str:
+        return reverse("crew:problem", args=[record.pk])
 
     def render_photos(self, record: Actual) -> Any:
         there = [shown for shown in photos_shown(record) if not shown.gone]

@@ -23,8 +23,6 @@ from farmbuild.sites.models import House
 class DayTable(FarmTable):
     """Rows are ``board.Line``."""
 
-    row_link = lambda record: reverse("crew:task", args=[record.task.pk])  # noqa: E731
-
     work = tables.Column("Work", accessor="task__get_kind_display", orderable=False)
     house = tables.Column("House and site", accessor="task__house", orderable=False)
     clock = tables.Column("From and to", orderable=False, attrs={"td": {"class": "clock"}})
@@ -39,6 +37,9 @@ class DayTable(FarmTable):
             at = data[0].day
             self.columns["work"].column.verbose_name = f"Work on {at:%a} {at.day} {at:%b}"
 
+    def row_link(self, record: Any) -> str:
+        return reverse("crew:task", args=[record.task.pk])
+
     def render_house(self, value: House) -> SafeString:
         return format_html("{} <small>{}</small>", value, value.site.name)
 
@@ -50,8 +51,6 @@ class DayTable(FarmTable):
 
 
 class ScheduleTable(FarmTable):
-    row_link = lambda record: reverse("crew:schedule", args=[record.number])  # noqa: E731
-
     number = QuantityColumn(verbose_name="Schedule")
     created_at = tables.Column("Asked for")
     state = tables.Column("State")
@@ -60,6 +59,9 @@ class ScheduleTable(FarmTable):
     class Meta:
         model = Schedule
         fields = ("number", "created_at", "state", "published_at")
+
+    def row_link(self, record: Any) -> str:
+        return reverse("crew:schedule", args=[record.number])
 
     def render_created_at(self, value: datetime) -> str:
         return day(value.date())
@@ -71,8 +73,6 @@ class ScheduleTable(FarmTable):
 class MoveTable(FarmTable):
     """Rows are ``sheets.Move``."""
 
-    row_link = lambda record: reverse("crew:task", args=[record.task.pk])  # noqa: E731
-
     work = tables.Column("Task", accessor="task")
     was = tables.Column("Before")
     starts = tables.Column("Now")
@@ -80,6 +80,9 @@ class MoveTable(FarmTable):
 
     class Meta:
         orderable = False
+
+    def row_link(self, record: Any) -> str:
+        return reverse("crew:task", args=[record.task.pk])
 
     def render_was(self, value: datetime, record: Any) -> str:
         return f"{clock_words(value)}, {record.was_crew}"
@@ -91,8 +94,6 @@ class MoveTable(FarmTable):
 class HousePlanTable(FarmTable):
     """Rows are ``sheets.HousePlan``."""
 
-    row_link = lambda record: record.house.get_absolute_url()  # noqa: E731
-
     house = tables.Column("House")
     begins = DayColumn(verbose_name="Work begins")
     ends = DayColumn(verbose_name="Done on")
@@ -102,6 +103,9 @@ class HousePlanTable(FarmTable):
     class Meta:
         orderable = False
 
+    def row_link(self, record: Any) -> str:
+        return record.house.get_absolute_url()
+
 
 def clock_words(moment: datetime) -> str:
     return f"{moment:%a} {moment.day} {moment:%b}, {moment:%H:%M}"
@@ -109,8 +113,6 @@ def clock_words(moment: datetime) -> str:
 
 class HouseProgressTable(FarmTable):
     """Houses as ``selectors.progress_of`` gives them."""
-
-    row_link = lambda record: record.get_absolute_url()  # noqa: E731
 
     name = tables.Column("House")
     hoops = tables.Column("Hoops bent", accessor="hoops_wanted", default="no batch yet", orderable=False)
@@ -122,6 +124,9 @@ class HouseProgressTable(FarmTable):
     class Meta:
         model = House
         fields = ("name", "hoops", "set_done", "sighted", "covered", "tasks_done")
+
+    def row_link(self, record: Any) -> str:
+        return record.get_absolute_url()
 
     def render_hoops(self, record: Any) -> str:
         return f"{int(record.hoops_bent)} of {record.hoops_wanted}"

@@ -14,8 +14,6 @@ from farmbuild.measure import format_minutes
 
 
 class TemplateTable(FarmTable):
-    row_link = lambda record: reverse("crew:template", args=[record.slug])  # noqa: E731
-
     name = tables.Column("Template")
     step_count = QuantityColumn(verbose_name="Steps")
     house_count = QuantityColumn(verbose_name="Houses")
@@ -23,6 +21,9 @@ class TemplateTable(FarmTable):
     class Meta:
         model = WorkTemplate
         fields = ("name", "step_count", "house_count")
+
+    def row_link(self, record: Any) -> str:
+        return reverse("crew:template", args=[record.slug])
 
 
 class StepTable(FarmTable):
@@ -47,8 +48,6 @@ class SpanColumn(tables.Column):
 
 
 class TaskTable(FarmTable):
-    row_link = lambda record: f"#{record.kind}"  # noqa: E731
-
     name = tables.Column("Step")
     count = tables.Column("How much")
     people = QuantityColumn(verbose_name="People")
@@ -58,6 +57,9 @@ class TaskTable(FarmTable):
 
     class Meta:
         orderable = False
+
+    def row_link(self, record: Any) -> str:
+        return f"#{record.kind}"
 
     def render_count(self, record: TaskRow) -> str:
         return f"{record.count:,} {record.unit}"

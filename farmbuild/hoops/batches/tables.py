@@ -25,8 +25,6 @@ def who(value: Any) -> str:
 
 
 class BatchTable(FarmTable):
-    row_link = lambda record: reverse("hoops:batch", args=[record.number])  # noqa: E731
-
     number = tables.Column("Batch")
     recipe = tables.Column("Recipe", accessor="recipe__name")
     bender = tables.Column("Bender", accessor="bender__name")
@@ -40,13 +38,14 @@ class BatchTable(FarmTable):
         fields = ("number", "recipe", "bender", "state", "attempts", "hoops_bent", "quantity")
         empty_text = "No batches here."
 
+    def row_link(self, record: Any) -> str:
+        return reverse("hoops:batch", args=[record.number])
+
     def render_number(self, value: int) -> str:
         return f"Batch {value}"
 
 
 class AttemptsTable(FarmTable):
-    row_link = lambda record: reverse("hoops:bender", args=[record.slug])  # noqa: E731
-
     bender = tables.Column("Bender")
     tube = tables.Column("Tube")
     batches = QuantityColumn(verbose_name="Proven batches")
@@ -58,13 +57,14 @@ class AttemptsTable(FarmTable):
         orderable = False
         empty_text = "No batch is proven yet."
 
+    def row_link(self, record: Any) -> str:
+        return reverse("hoops:bender", args=[record.slug])
+
     def render_attempts(self, value: float) -> str:
         return f"{value:.1f}"
 
 
 class ShareTable(FarmTable):
-    row_link = lambda record: reverse("sites:house", args=[record.house.slug])  # noqa: E731
-
     house = tables.Column("House")
     site = tables.Column("Site", accessor="house__site")
     hoops = QuantityColumn(verbose_name="Hoops", total=True)
@@ -75,10 +75,11 @@ class ShareTable(FarmTable):
         orderable = False
         empty_text = "For no house in particular."
 
+    def row_link(self, record: Any) -> str:
+        return reverse("sites:house", args=[record.house.slug])
+
 
 class SticksTable(FarmTable):
-    row_link = lambda record: reverse("stock:lot", args=[record.lot.pk])  # noqa: E731
-
     lot = tables.Column("Lot")
     place = tables.Column("Place", accessor="lot__place")
     sticks = QuantityColumn(verbose_name="Sticks", total=True)
@@ -87,10 +88,11 @@ class SticksTable(FarmTable):
         orderable = False
         empty_text = "No sticks are issued yet."
 
+    def row_link(self, record: Any) -> str:
+        return reverse("stock:lot", args=[record.lot.pk])
+
 
 class TrialTable(FarmTable):
-    row_link = lambda record: reverse("hoops:batch-attempt", args=[record.batch.number, record.attempt])  # noqa: E731
-
     attempt = tables.Column("Trial hoop")
     at = tables.Column("When")
     free_span = LengthColumn(verbose_name="Free span")
@@ -105,6 +107,9 @@ class TrialTable(FarmTable):
         fields = ("attempt", "at", "free_span", "rise", "stop_gap", "verdict", "spoilt_sticks", "by")
         orderable = False
         empty_text = "No trial hoop is measured yet."
+
+    def row_link(self, record: Any) -> str:
+        return reverse("hoops:batch-attempt", args=[record.batch.number, record.attempt])
 
     def render_attempt(self, value: int) -> str:
         return f"Trial hoop {value}"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import django_tables2 as tables
 from django.urls import reverse
 
@@ -11,8 +13,6 @@ from farmbuild.hoops.recipes.models import Recipe
 
 
 class BenderTable(FarmTable):
-    row_link = lambda record: reverse("hoops:bender", args=[record.slug])  # noqa: E731
-
     name = tables.Column("Bender")
     rated_span = LengthColumn(verbose_name="House span")
     rated_radius = LengthColumn(verbose_name="Rated radius")
@@ -25,10 +25,11 @@ class BenderTable(FarmTable):
         fields = ("name", "rated_span", "rated_radius", "measured_radius", "measured_at", "kept_at")
         empty_text = "No benders here."
 
+    def row_link(self, record: Any) -> str:
+        return reverse("hoops:bender", args=[record.slug])
+
 
 class RecipesOnTable(FarmTable):
-    row_link = lambda record: reverse("hoops:recipe", args=[record.slug])  # noqa: E731
-
     name = tables.Column("Recipe", orderable=False)
     tube = tables.Column("Pipe", accessor="tube__name", orderable=False)
     sticks = QuantityColumn(verbose_name="Sticks", orderable=False)
@@ -37,3 +38,6 @@ class RecipesOnTable(FarmTable):
     class Meta:
         model = Recipe
         fields = ("name", "tube", "sticks", "radius")
+
+    def row_link(self, record: Any) -> str:
+        return reverse("hoops:recipe", args=[record.slug])

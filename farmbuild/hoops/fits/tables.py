@@ -58,8 +58,6 @@ class HoopTable(FarmTable):
 
 
 class FitTable(FarmTable):
-    row_link = lambda record: reverse("hoops:fit", args=[record.house.slug, record.pk])  # noqa: E731
-
     at = tables.Column("Measured")
     measured = QuantityColumn(verbose_name="Hoops measured")
     tolerance = LengthColumn(verbose_name="Within")
@@ -69,6 +67,9 @@ class FitTable(FarmTable):
         model = HouseFit
         fields = ("at", "measured", "tolerance", "by")
         orderable = False
+
+    def row_link(self, record: Any) -> str:
+        return reverse("hoops:fit", args=[record.house.slug, record.pk])
 
     def render_at(self, value: Any) -> str:
         local = timezone.localtime(value)

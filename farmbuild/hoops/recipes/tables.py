@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import django_tables2 as tables
 from django.urls import reverse
 
@@ -11,8 +13,6 @@ from farmbuild.hoops.recipes.models import Recipe
 
 
 class RecipeTable(FarmTable):
-    row_link = lambda record: reverse("hoops:recipe", args=[record.slug])  # noqa: E731
-
     name = tables.Column("Recipe")
     tube = tables.Column("Pipe", accessor="tube__name")
     sticks = QuantityColumn(verbose_name="Sticks")
@@ -25,6 +25,9 @@ class RecipeTable(FarmTable):
         fields = ("name", "tube", "sticks", "stick_length", "radius", "free_span")
         order_by = "name"
         empty_text = "No recipes here."
+
+    def row_link(self, record: Any) -> str:
+        return reverse("hoops:recipe", args=[record.slug])
 
     def render_free_span(self, record: Recipe, column: LengthColumn) -> str:
         return column.shown(free_span(record), self)

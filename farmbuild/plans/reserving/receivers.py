@@ -5,15 +5,12 @@ from __future__ import annotations
 from typing import Any
 
 from django.db.models import QuerySet
-from django.dispatch import receiver
 
 from farmbuild.orgs.models import User
 from farmbuild.plans.reserving.services import reserve_again
 from farmbuild.stock.models import Lot, UsedHold
-from farmbuild.stock.signals import pieces_back
 
 
-@receiver(pieces_back)
 def reserve_what_came_back(
     sender: Any, *, lot: Lot, used: QuerySet[UsedHold], quantity: int, user: User | None, **more: Any
 ) -> None:

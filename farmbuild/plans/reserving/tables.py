@@ -15,8 +15,6 @@ from farmbuild.stock.reserving.words import for_whom
 class SoonerTable(ReservationTable):
     """What other houses hold sooner than ``waiting`` gets it."""
 
-    row_link = lambda table, record: reverse("stock:swap", args=[table.waiting.pk, record.pk])  # noqa: E731
-
     class Meta(ReservationTable.Meta):
         exclude = ("material", "length")
         empty_text = "No other house has it sooner."
@@ -24,6 +22,9 @@ class SoonerTable(ReservationTable):
     def __init__(self, *args: Any, waiting: Reservation, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.waiting = waiting
+
+    def row_link(self, record: Any) -> str:
+        return reverse("stock:swap", args=[self.waiting.pk, record.pk])
 
 
 class HouseReservationTable(ReservationTable):

@@ -22,8 +22,6 @@ def age_of(lot: Lot, *, on: date) -> int:
 
 
 class LeftTable(FarmTable):
-    row_link = lambda record: reverse("stock:lot", args=[record.pk])  # noqa: E731
-
     material = tables.Column("Material", order_by=("material__name", "material__code", "length", "reference"))
     length = LengthColumn(verbose_name="Length of one")
     left = QuantityColumn(verbose_name="Left", footer=lambda table: f"{table.totals['pieces']:,}")
@@ -45,6 +43,9 @@ class LeftTable(FarmTable):
     ) -> None:
         super().__init__(*args, **kwargs)
         self.totals, self.serving, self.on = totals, serving, on
+
+    def row_link(self, record: Any) -> str:
+        return reverse("stock:lot", args=[record.pk])
 
     def render_material(self, record: Lot) -> str:
         return f"{record.material} (offcut)" if record.offcut else str(record.material)

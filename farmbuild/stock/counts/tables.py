@@ -15,8 +15,6 @@ from farmbuild.stock.models import CountEntry, CountLine, StockCount
 
 
 class CountTable(FarmTable):
-    row_link = lambda record: reverse("stock:count", args=[record.number])  # noqa: E731
-
     number = tables.Column("Count")
     state = tables.Column("State")
     line_count = QuantityColumn(verbose_name="Lots")
@@ -30,6 +28,9 @@ class CountTable(FarmTable):
         orderable = False
         empty_text = "No counts here."
 
+    def row_link(self, record: Any) -> str:
+        return reverse("stock:count", args=[record.number])
+
     def render_number(self, record: StockCount) -> str:
         return str(record)
 
@@ -41,8 +42,6 @@ class CountTable(FarmTable):
 
 
 class CountPlaceTable(FarmTable):
-    row_link = lambda record: reverse("stock:count-place", args=[record.count.number, record.place.pk])  # noqa: E731
-
     place = tables.Column("Place")
     site = tables.Column("Site", accessor="place__site", default="")
     line_count = QuantityColumn(verbose_name="Lots")
@@ -54,11 +53,12 @@ class CountPlaceTable(FarmTable):
         orderable = False
         empty_text = "No places here."
 
+    def row_link(self, record: Any) -> str:
+        return reverse("stock:count-place", args=[record.count.number, record.place.pk])
+
 
 class DifferenceTable(FarmTable):
     """``sums`` stand in the foot over every difference, not the page alone."""
-
-    row_link = lambda record: reverse("stock:count-line", args=[record.count.number, record.pk])  # noqa: E731
 
     lot = tables.Column("Lot")
     material = tables.Column("Material", accessor="lot__material")
@@ -77,6 +77,9 @@ class DifferenceTable(FarmTable):
     def __init__(self, *args: Any, sums_of_lots: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.sums_of_lots = sums_of_lots
+
+    def row_link(self, record: Any) -> str:
+        return reverse("stock:count-line", args=[record.count.number, record.pk])
 
     def money(self, amount: Any) -> str:
         text = format_coins(amount, self.organisation.currency)

@@ -6,21 +6,17 @@ from collections.abc import Collection
 from typing import Any
 
 from django.core.exceptions import ValidationError
-from django.dispatch import receiver
 
 from farmbuild.measure import join_words
 from farmbuild.sites.models import House
-from farmbuild.sites.signals import archiving, need_date_changed
 from farmbuild.stock.reserving.selectors import houses_with_reservations
 from farmbuild.stock.reserving.services import update_need_dates
 
 
-@receiver(need_date_changed)
 def move_need_dates(sender: Any, *, house: House, **more: Any) -> None:
     update_need_dates(house=house)
 
 
-@receiver(archiving)
 def refuse_while_reserved(sender: Any, *, houses: Collection[House], **more: Any) -> None:
     if names := [house.name for house in houses_with_reservations(houses=houses)]:
         raise ValidationError(

@@ -15,8 +15,6 @@ from farmbuild.stock.reserving.words import for_whom, length_of, material_of, wh
 class ReservationTable(FarmTable):
     """Rows are reservations with all that ``selectors.reservations_of`` loads."""
 
-    row_link = lambda record: reverse("stock:held-one", args=[record.pk])  # noqa: E731
-
     house = tables.Column("For", orderable=False)
     purpose = tables.Column("Use", orderable=False)
     quantity = QuantityColumn(verbose_name="Held", orderable=False)
@@ -31,6 +29,9 @@ class ReservationTable(FarmTable):
         fields: tuple[str, ...] = ()
         sequence = ("house", "purpose", "quantity", "material", "length", "where", "need_by", "plan")
         empty_text = "Nobody holds anything here."
+
+    def row_link(self, record: Any) -> str:
+        return reverse("stock:held-one", args=[record.pk])
 
     def render_house(self, record: Reservation) -> str:
         return for_whom(record)

@@ -2,20 +2,24 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.urls import reverse
 
 from farmbuild.crew.bookings.tables import BookingTable, RequestTable
 
 
 class OwnBookingTable(BookingTable):
-    row_link = lambda record: reverse("crew:own-booking", args=[record.pk])  # noqa: E731
-
     class Meta(BookingTable.Meta):
         exclude = ("who",)
 
+    def row_link(self, record: Any) -> str:
+        return reverse("crew:own-booking", args=[record.pk])
+
 
 class OwnRequestTable(RequestTable):
-    row_link = lambda record: reverse("crew:own-request", args=[record.pk])  # noqa: E731
-
     class Meta(RequestTable.Meta):
         exclude = ("member",)
+
+    def row_link(self, record: Any) -> str:
+        return reverse("crew:own-request", args=[record.pk])

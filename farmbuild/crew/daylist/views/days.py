@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 from urllib.parse import urlencode
 
 import django_tables2 as tables
@@ -31,8 +32,10 @@ WORKER = Path(__file__).parent.with_name("worker.js")
 
 
 class WhoTable(PersonTable):
-    row_link = lambda record: f"{reverse('crew:day')}?person={record.slug}"  # noqa: E731
     skills = tables.Column(visible=False)
+
+    def row_link(self, record: Any) -> str:
+        return f"{reverse('crew:day')}?person={record.slug}"
 
 
 @require_GET

@@ -14,8 +14,6 @@ from farmbuild.hoops.batches.models import TrialHoop
 class MeasuredTable(FarmTable):
     """Accepted trial hoops; ``rated`` is the radius to compare with."""
 
-    row_link = lambda record: record.batch.get_absolute_url()  # noqa: E731
-
     batch = tables.Column("Batch", orderable=False)
     at = DayColumn("Accepted on", orderable=False)
     tube = tables.Column("Pipe", accessor="batch__recipe__tube__name", orderable=False)
@@ -30,6 +28,9 @@ class MeasuredTable(FarmTable):
     def __init__(self, *args: Any, rated: Decimal, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.rated = rated
+
+    def row_link(self, record: Any) -> str:
+        return record.batch.get_absolute_url()
 
     def render_off(self, value: Decimal, column: LengthColumn) -> Any:
         return column.shown(value - self.rated, self)

@@ -34,7 +34,7 @@ def everything(request: HttpRequest) -> HttpResponse:
         "count": len(things),
         "short": len(short),
         "first": name_of(short[0], organisation) if short else "",
-        "first_link": table.url_of(short[0]) if short else "",
+        "first_link": table.row_link(short[0]) if short else "",
         "words": short_words(short[0], today=today).replace("Runs", "runs", 1) if short else "",
     }
     return render(request, "plans/availability/all.html", context)
