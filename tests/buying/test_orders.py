@@ -13,12 +13,9 @@ from farmbuild.common.templatetags.farm import money
 from farmbuild.plans import bridge, services
 from tests.factories import MembershipFactory
 from tests.plans.small_season import AS_OF
+from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 class TestRows:

@@ -15,12 +15,9 @@ from farmbuild.stock.models import Lot
 from tests.buying.books import recount
 from tests.buying.sent_order import sent_order
 from tests.factories import MembershipFactory, PlaceFactory
+from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 @pytest.fixture

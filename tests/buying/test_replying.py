@@ -15,13 +15,10 @@ from farmbuild.buying import replying, sending
 from farmbuild.buying.models import PurchaseOrder, Reply, SentWorkbook
 from farmbuild.common.templatetags.farm import day, money
 from tests.factories import MembershipFactory
+from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
 FIRST = 9
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 @pytest.fixture

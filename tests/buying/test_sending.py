@@ -16,14 +16,11 @@ from openpyxl import load_workbook
 from farmbuild.buying import sending
 from farmbuild.buying.models import PurchaseOrder, SentWorkbook
 from tests.factories import MembershipFactory
+from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
 State = PurchaseOrder.State
 DAY = date(2027, 3, 2)
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 @pytest.fixture

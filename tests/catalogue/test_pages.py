@@ -10,12 +10,9 @@ from django.urls import reverse
 
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
 from tests.factories import FOOT, INCH, MaterialFactory, OfferFactory, OrganisationFactory, SupplierFactory
+from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
-
-
-def text_of(response):
-    return response.content.decode()
 
 
 def prices(*pairs, rows=5):

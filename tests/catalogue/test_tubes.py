@@ -16,12 +16,9 @@ from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.presenters import tube_figures
 from farmbuild.mechanics import TUBES
 from tests.factories import MaterialFactory, MembershipFactory
+from tests.reading import text_of
 
 INCH = Decimal("25.4")
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 def test_every_tube_of_the_mechanics_is_shipped_as_it_is_there(organisation):

@@ -15,6 +15,7 @@ from farmbuild.hoops.bridge import recipe_warnings
 from farmbuild.hoops.recipes import services
 from farmbuild.hoops.recipes.models import Recipe
 from tests.factories import HouseFactory, MaterialFactory, MembershipFactory, RecipeFactory, SiteFactory
+from tests.reading import text_of
 
 FOOT, INCH = Decimal("304.8"), Decimal("25.4")
 
@@ -43,10 +44,6 @@ def sent(tube, **changes) -> dict[str, str]:
         "stop_gap": '1"',
     }
     return data | changes
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 def test_the_page_works_the_hoop_out(signed_in, recipe):

@@ -17,16 +17,13 @@ from farmbuild.plans.models import Plan
 from farmbuild.sites.models import House
 from tests.factories import FOOT, HouseFactory, MembershipFactory
 from tests.plans.small_season import AS_OF, small_season
+from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
 
 PARTS = ["plan", "needs", "cutting", "shortfall", "leftovers", "orders"]
 FILES = ["orders-zip", "cut-list", "take-off", "leftovers-file"]
 ACTIONS = ["run", "retry", "again"]
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 def stop(plan: Plan, problem: str = "North 1: no room.") -> None:

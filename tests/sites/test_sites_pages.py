@@ -17,6 +17,7 @@ from farmbuild.sites.models import House, Site
 from farmbuild.sites.services import archive_house, archive_site, create_house, prepare_starter
 from farmbuild.sites.starters import starter_named, starters
 from tests.factories import HouseFactory, MembershipFactory, RecipeFactory, SiteFactory
+from tests.reading import text_of
 from tests.sites.posting import edit_data, sent_by
 
 FOOT = Decimal("304.8")
@@ -39,10 +40,6 @@ def house(organisation, user, site):
         need_date=date(2027, 5, 3),
         data=values,
     )
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 # Houses

@@ -16,6 +16,7 @@ from farmbuild.stock.counts import services
 from farmbuild.stock.counts.services import Counted
 from farmbuild.stock.models import CountDraft, CountEntry, CountFind, StockCount
 from tests.factories import FOOT, LotFactory, MaterialFactory, MembershipFactory, PlaceFactory
+from tests.reading import text_of
 from tests.stock.files import workbook
 from tests.workbooks.books import recalculated
 
@@ -60,10 +61,6 @@ def count(who, lot, other, rack, shed):
 
 def url(name, *more):
     return reverse(f"stock:{name}", args=[1, *more])
-
-
-def text_of(response):
-    return " ".join(response.content.decode().split())
 
 
 def boxes(*pairs, was=()):

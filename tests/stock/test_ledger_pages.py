@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from farmbuild.stock.models import Cut, Lot, Movement
 from tests.factories import FOOT, HouseFactory, LotFactory, MaterialFactory, PlaceFactory, SiteFactory
+from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -17,10 +18,6 @@ pytestmark = pytest.mark.django_db
 def lot(organisation):
     material = MaterialFactory(organisation=organisation, name="Invented rail", code="rail")
     return LotFactory(material=material, reference="RACK-1", on_hand=20)
-
-
-def text_of(response):
-    return response.content.decode()
 
 
 def post(client, lot, what, **data):

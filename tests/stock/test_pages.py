@@ -23,6 +23,7 @@ from tests.factories import (
     SiteFactory,
     SupplierFactory,
 )
+from tests.reading import text_of
 from tests.stock.files import old_workbook, workbook
 
 pytestmark = pytest.mark.django_db
@@ -37,10 +38,6 @@ def rail(organisation):
 @pytest.fixture
 def lot(rail):
     return LotFactory(material=rail, reference="RACK-1", on_hand=20)
-
-
-def text_of(response):
-    return response.content.decode()
 
 
 def post_lot(client, rail, **changes):
@@ -137,7 +134,7 @@ def test_list_asks_as_often_at_ten_thousand_lots_as_at_ten(signed_in, rail, djan
     with django_assert_num_queries(len(few)):
         response = signed_in.get(LOTS)
     assert response.context["totals"].lots == 10_000
-    assert "Rows 1 to 25 of 10000" in text_of(response)
+    assert "Rows 1 to 25 of 10,000" in text_of(response)
     assert len(few) <= 12
 
 

@@ -16,6 +16,7 @@ from django.utils import timezone
 from farmbuild.crew.actuals import services
 from farmbuild.crew.models import Actual, Kind, Task
 from tests.factories import CrewFactory, HouseFactory, MembershipFactory, PersonFactory, SiteFactory
+from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -107,10 +108,6 @@ def test_times_of_a_wrong_clock(organisation):
         press(person, task, "start", datetime(2027, 1, 1))  # noqa: DTZ001
     with pytest.raises(ValidationError, match="from 0 to"):
         press(person, task, "stop", done=-1)
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 def test_the_list_of_the_own_day(signed_in, organisation, user):

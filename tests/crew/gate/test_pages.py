@@ -13,6 +13,7 @@ from farmbuild.crew.models import Actual, Kind, Task
 from tests.crew.gate.test_gate import a_batch, a_house, trial
 from tests.factories import CrewFactory, PersonFactory
 from tests.hoops.batches.making import make_shop
+from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -20,10 +21,6 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def shop(organisation, user):
     return make_shop(organisation, user)
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 def planned(organisation, house):

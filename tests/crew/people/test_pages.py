@@ -17,12 +17,9 @@ from tests.factories import (
     SkillFactory,
     WorkWeekFactory,
 )
+from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 def week_sent(**changes) -> dict[str, str]:

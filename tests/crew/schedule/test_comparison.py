@@ -29,6 +29,7 @@ from farmbuild.crew.schedule import comparison
 from farmbuild.crew.schedule.comparison import compare
 from tests.crew.schedule.test_services import NOW, a_season, published, worked
 from tests.factories import CrewFactory, HouseFactory, PersonFactory, SiteFactory, SkillFactory
+from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
 
@@ -237,10 +238,6 @@ def test_the_pages_tell_it(signed_in, organisation, user, season):
     assert "Work out again" in page and "Publish it for everybody" not in page
     answer = text_of(signed_in.post(reverse("crew:schedule-publish", args=[new.number]), follow=True))
     assert "1 task no longer fits what is there now" in answer
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 def test_the_board_looks_at_tasks_only_where_something_changed(signed_in, organisation, user, season, monkeypatch):

@@ -10,12 +10,9 @@ from django.urls import reverse
 from farmbuild.crew.models import Schedule, Task
 from tests.crew.schedule.test_services import a_season, published, worked
 from tests.factories import MembershipFactory
+from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 def test_from_the_board_to_a_published_week(signed_in, organisation, user):

@@ -12,12 +12,9 @@ from django.utils import timezone
 from farmbuild.crew.models import Actual, HouseWork, Kind, Rate, StepAfter, Task, WorkTemplate
 from farmbuild.crew.steps import services
 from tests.factories import HouseFactory, SkillFactory
+from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 def sent(form, **changes) -> dict[str, str]:

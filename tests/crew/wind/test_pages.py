@@ -13,12 +13,9 @@ from farmbuild.crew.models import Task, WindForecast, WindLimit
 from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.wind.selectors import wind_notes
 from tests.factories import HouseFactory, SiteFactory
+from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 @pytest.fixture

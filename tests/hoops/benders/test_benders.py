@@ -19,6 +19,7 @@ from farmbuild.hoops.benders.selectors import any_bender_of, measured_radius_of
 from farmbuild.mechanics import effective_radius
 from tests.factories import FOOT, INCH, MaterialFactory, MembershipFactory, OrganisationFactory
 from tests.hoops.batches.making import PIPE, TARGET, make_bender, make_shop
+from tests.reading import text_of
 
 
 @pytest.fixture
@@ -28,10 +29,6 @@ def bender(organisation):
 
 def sent(**changes) -> dict[str, object]:
     return {"name": "14 ft bender", "rated_radius": '93"', "rated_span": "14'", "owner": "", "kept_at": ""} | changes
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 def prove_at(shop, span: Decimal) -> TrialHoop:

@@ -12,6 +12,7 @@ from scipy.optimize import brentq
 from farmbuild.hoops.benders.made_hoops import Sticks, bender_misfits, choices_for, hoop_of, needed_words, span_words
 from tests.factories import FOOT, INCH, HouseFactory, MaterialFactory, MembershipFactory, RecipeFactory, SiteFactory
 from tests.hoops.batches.making import make_bender
+from tests.reading import text_of
 
 #: Two and three 10 ft sticks with 4 in of insertion, in.
 TWO, THREE = 236, 352
@@ -33,10 +34,6 @@ def recipe(organisation, bender):
 
 def ask(**changes) -> dict[str, str]:
     return {"sticks": "2", "stick_length": "10'", "insertion": "4", "post_span": "14'", "spring_in": "18"} | changes
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 def test_two_sticks_on_the_12_ft_bender_are_the_handbook_segment():

@@ -10,6 +10,7 @@ from scipy.integrate import quad
 
 from tests.factories import FOOT, INCH, HouseFactory, MaterialFactory, OrganisationFactory, RecipeFactory, SiteFactory
 from tests.hoops.batches.making import make_bender
+from tests.reading import text_of
 
 LBF = 4.4482216152605
 
@@ -22,10 +23,6 @@ def rail(organisation):
 @pytest.fixture
 def recipe(organisation, rail):
     return RecipeFactory(organisation=organisation, tube=rail, radius=INCH * 79)
-
-
-def text_of(response) -> str:
-    return " ".join(response.content.decode().split())
 
 
 def figures_of(response) -> dict[str, object]:
