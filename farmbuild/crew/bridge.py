@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from farmbuild.measure import UnitSystem
+from farmbuild.planning.house.part import WorkKind
 from farmbuild.planning.scheduling import WorkError, plan_work
 from farmbuild.planning.scheduling.inputs import After, Need, Placed, Resource, Resources, Task, Way, Window, WorkPlan
 from farmbuild.planning.scheduling.reasons import Hindrance, Reason
@@ -18,7 +19,6 @@ from farmbuild.planning.work.counting import (
     UNITS,
     USES,
     WorkCount,
-    WorkKind,
     count_work,
     duration_words,
     minutes_on_site,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.catalogue.bridge import section_of
+from farmbuild.catalogue.bridge import material_input, section_of
 from farmbuild.catalogue.models import Material
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
@@ -24,12 +24,17 @@ from farmbuild.mechanics import (
     spring_in,
     sticks_for_span,
 )
-from farmbuild.mechanics.recipe import MAX_MARKS
 from farmbuild.planning.house import spec
+from farmbuild.planning.house.fields import INCH, RECIPE_BY_NAME, RECIPE_FIELDS, FieldKind
+from farmbuild.planning.house.recipes import bend_recipe, check_recipe, joint_problems
 
 __all__ = [
+    "INCH",
     "LEVER_BELOW",
+    "RECIPE_BY_NAME",
+    "RECIPE_FIELDS",
     "BendRecipe",
+    "FieldKind",
     "GeometryError",
     "Hoop",
     "Problems",
@@ -43,6 +48,7 @@ __all__ = [
     "flexibility",
     "free_span",
     "in_both",
+    "join_problems",
     "kink_warning",
     "recipe_input",
     "recipe_problems",
@@ -57,23 +63,12 @@ __all__ = [
 
 #: A bend tighter than this many outside diameters commonly kinks thin-walled pipe (common practice, no source).
 TIGHTEST_IN_DIAMETERS = 10
-#: Fields of the geometry that are called the same in Recipe, so that a refusal lands there.
-_PARTS = frozenset(("stick_length", "sticks", "insertion", "radius", "first_mark", "pitch", "stop_gap"))
 
 
 def recipe_input(recipe: Recipe) -> spec.Recipe:
     """``recipe`` comes with its tube loaded."""
-    return spec.Recipe(
-        name=recipe.name,
-        tube=recipe.tube.code,
-        stick_length=recipe.stick_length,
-        sticks=recipe.sticks,
-        insertion=recipe.insertion,
-        radius=recipe.radius,
-        first_mark=recipe.first_mark,
-        pitch=recipe.pitch,
-        stop_gap=recipe.stop_gap,
-    )
+    geometry = {name: getattr(recipe, name) for name in RECIPE_BY_NAME}
+    return spec.Recipe(**(geometry | {"name": recipe.name, "tube": recipe.tube.code}))
 
 
 def say(length: Decimal | float, units: UnitSystem | str) -> str:
@@ -98,15 +93,7 @@ def to_decimal(length: Decimal | float) -> Decimal:
 
 def work_out(recipe: Recipe) -> BendRecipe:
     """The geometry of a recipe without ``recipe_problems``."""
-    return BendRecipe(
-        stick_length=recipe.stick_length,
-        sticks=recipe.sticks,
-        insertion=recipe.insertion,
-        radius=recipe.radius,
-        first_mark=recipe.first_mark,
-        pitch=recipe.pitch,
-        stop_gap=recipe.stop_gap,
-    )
+    return bend_recipe(recipe_input(recipe))
 
 
 def free_span(recipe: Recipe) -> Decimal | None:
@@ -129,59 +116,21 @@ class Problems:
 
 def recipe_problems(recipe: Recipe) -> dict[str, list[str]]:
     """Messages by field, in the organisation's units; empty when the hoop can be made."""
-    units = recipe.organisation.unit_system
-    stick = say(recipe.stick_length, units)
+    tube, units = material_input(recipe.tube), UnitSystem(recipe.organisation.unit_system)
     problems = Problems({})
-    for field, what in (
-        ("stick_length", "stick"),
-        ("radius", "bend radius"),
-        ("pitch", "distance between marks"),
-    ):
-        if getattr(recipe, field) <= 0:
-            problems.add(field, f"The {what} is {say(getattr(recipe, field), units)}. Type a length above zero.")
-    if problems.found:
-        return problems.found
-    if recipe.insertion >= recipe.stick_length:
-        problems.add(
-            "insertion",
-            f"An insertion of {say(recipe.insertion, units)} is no shorter than the stick of {stick}."
-            f" Type less than {stick}.",
-        )
-    if recipe.first_mark >= recipe.stick_length:
-        problems.add(
-            "first_mark",
-            f"The first mark at {say(recipe.first_mark, units)} is off the stick of {stick}, which leaves no marks"
-            f" to pull at. Type less than {stick}.",
-        )
-    elif (recipe.stick_length - recipe.first_mark) / recipe.pitch > MAX_MARKS:
-        problems.add(
-            "pitch",
-            f"Marks every {say(recipe.pitch, units)} make more than {MAX_MARKS} on a stick of {stick}."
-            " Type a longer distance.",
-        )
-    if recipe.stop_gap >= recipe.pitch:
-        problems.add(
-            "stop_gap",
-            f"Stopping {say(recipe.stop_gap, units)} short leaves nothing of a pull of {say(recipe.pitch, units)}."
-            f" Type less than {say(recipe.pitch, units)}.",
-        )
-    if recipe.sticks > 1 and not recipe.tube.swaged:
-        problems.add(
-            "tube",
-            f"The hoop joins {recipe.sticks} sticks, and {recipe.tube.name} has no swaged end to slide into the next."
-            " Choose a swaged tube, or type 1 stick.",
-        )
-    elif recipe.sticks > 1 and recipe.insertion == 0:
-        problems.add(
-            "insertion",
-            f"The hoop joins {recipe.sticks} sticks with no insertion. Type how far the swaged end slides in,"
-            f" for example {say(Decimal('101.6'), units)}.",
-        )
-    if not problems.found:
-        try:
-            work_out(recipe)
-        except GeometryError as error:
-            problems.add(error.part if error.part in _PARTS else "radius", str(error))
+    for problem in check_recipe(recipe_input(recipe), {tube.code: tube}, units):
+        problems.add(problem.part, problem.message)
+    return problems.found
+
+
+def join_problems(
+    sticks: int, stick_length: Decimal, insertion: Decimal, tube: Material | None, units: UnitSystem | str
+) -> dict[str, list[str]]:
+    """Messages by field where sticks cannot be joined so; any swaged tube where ``tube`` is None."""
+    problems = Problems({})
+    given = tube and material_input(tube)
+    for problem in joint_problems(sticks, stick_length, insertion, given, units=UnitSystem(units)):
+        problems.add(problem.part, problem.message)
     return problems.found
 
 

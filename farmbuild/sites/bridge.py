@@ -5,34 +5,53 @@ from __future__ import annotations
 from collections.abc import Iterable
 from decimal import Decimal
 from functools import lru_cache
+from typing import Any
 
 from farmbuild.catalogue.bridge import material_input
-from farmbuild.catalogue.models import Material
 from farmbuild.hoops.bridge import both, recipe_input, say
 from farmbuild.measure import Unit, UnitSystem, parse_length
 from farmbuild.planning import inputs
 from farmbuild.planning.house import spec
 from farmbuild.planning.house.checks import check_spec
-from farmbuild.planning.house.parts.ends import EndWall, end_walls
-from farmbuild.planning.house.shape import HouseShape, ceil_ratio, house_shape
+from farmbuild.planning.house.context import house_context
+from farmbuild.planning.house.drawn import DrawnHouse, drawn_house
+from farmbuild.planning.house.fields import (
+    BY_NAME,
+    FIELDS,
+    RECIPE_BY_NAME,
+    FieldKind,
+    SpecField,
+    names_of,
+    sections,
+)
+from farmbuild.planning.house.parts.ends import EndWall
+from farmbuild.planning.house.shape import HouseShape, bays_in, house_shape
 from farmbuild.planning.house.takeoff import MaterialTotal, take_off, totals_by_material
 from farmbuild.planning.results import BuyingSummary, SeasonPlan, TakeoffRow
 from farmbuild.sites.models import House, HouseSpec, Site
 
 __all__ = [
+    "BY_NAME",
+    "FIELDS",
     "MATERIAL_FIELDS",
+    "RECIPE_BY_NAME",
     "SPEC_FIELDS",
+    "DrawnHouse",
     "EndWall",
+    "FieldKind",
     "HouseShape",
     "MaterialTotal",
+    "SpecField",
     "TakeoffRow",
     "both",
-    "end_walls_of",
+    "drawn_of",
     "hoop_count",
     "house_input",
     "materials_in",
+    "names_of",
     "read_length",
     "say",
+    "sections",
     "shape_of",
     "site_input",
     "spec_input",
@@ -43,16 +62,9 @@ __all__ = [
 ]
 
 #: Material foreign keys of a house; planning names materials by their code.
-MATERIAL_FIELDS = tuple(
-    field.name for field in HouseSpec._meta.get_fields() if field.is_relation and field.related_model is Material
-)
-_PLAIN_FIELDS = tuple(
-    field.name
-    for field in HouseSpec._meta.get_fields()
-    if not field.is_relation and not field.name.endswith("_board_lengths")
-)
-#: Every field of a spec, in the order of the model.
-SPEC_FIELDS = tuple(field.name for field in HouseSpec._meta.get_fields())
+MATERIAL_FIELDS = names_of(FieldKind.MATERIAL)
+#: Every field of a spec, in the order of the form.
+SPEC_FIELDS = tuple(field.name for field in FIELDS)
 
 
 def read_length(text: str) -> Decimal:
@@ -62,14 +74,20 @@ def read_length(text: str) -> Decimal:
 
 def spec_input(house: HouseSpec) -> spec.HouseSpec:
     """A spec, saved or not, with its recipe and materials at hand."""
-    materials = {name: getattr(house, name) for name in MATERIAL_FIELDS}
-    return spec.HouseSpec(
-        **{name: getattr(house, name) for name in _PLAIN_FIELDS},
-        **{name: material.code if material else "" for name, material in materials.items()},
-        recipe=recipe_input(house.recipe),
-        hip_board_lengths=tuple(Decimal(length) for length in house.hip_board_lengths),
-        base_board_lengths=tuple(Decimal(length) for length in house.base_board_lengths),
-    )
+    return spec.HouseSpec(**{field.name: _value(field, getattr(house, field.name)) for field in FIELDS})
+
+
+def _value(field: SpecField, stored: Any) -> Any:
+    """What a house stores of a field, as planning takes it."""
+    match field.kind:
+        case FieldKind.MATERIAL:
+            return stored.code if stored else ""
+        case FieldKind.RECIPE:
+            return recipe_input(stored)
+        case FieldKind.LENGTHS:
+            return tuple(Decimal(length) for length in stored)
+        case _:
+            return stored
 
 
 def house_input(house: House) -> spec.House:
@@ -103,10 +121,9 @@ def shape_of(house: HouseSpec) -> HouseShape:
     return house_shape(spec_input(house))
 
 
-def end_walls_of(house: HouseSpec, shape: HouseShape) -> list[EndWall]:
-    if not house.end_frame_material:
-        return []
-    return end_walls(spec_input(house), shape, material_input(house.end_frame_material))
+def drawn_of(house: HouseSpec, units: UnitSystem | str) -> DrawnHouse:
+    """What is drawn of a house without ``spec_problems``."""
+    return drawn_house(house_context(spec_input(house), materials_in(house), UnitSystem(units)))
 
 
 def take_off_of(house: House, units: UnitSystem | str) -> tuple[TakeoffRow, ...]:
@@ -116,7 +133,7 @@ def take_off_of(house: House, units: UnitSystem | str) -> tuple[TakeoffRow, ...]
 
 # Pages of many houses ask for the same take-offs again and again, and equal input gives equal rows.
 @lru_cache(maxsize=1024)
-def _take_off(house: inputs.House, materials: tuple[inputs.Material, ...], units: UnitSystem) -> tuple[TakeoffRow, ...]:
+def _take_off(house: spec.House, materials: tuple[inputs.Material, ...], units: UnitSystem) -> tuple[TakeoffRow, ...]:
     return take_off(house, {material.code: material for material in materials}, units)
 
 
@@ -126,7 +143,7 @@ def totals_of(rows: Iterable[TakeoffRow]) -> tuple[MaterialTotal, ...]:
 
 def hoop_count(house: HouseSpec) -> int:
     """Hoops of a house: whole bays no longer than the spacing wanted, and one hoop more."""
-    return max(1, ceil_ratio(house.length, house.spacing_wanted)) + 1
+    return bays_in(house.length, house.spacing_wanted) + 1
 
 
 def takeoff_season(house: House) -> tuple[inputs.Season, SeasonPlan]:

@@ -8,23 +8,23 @@ from decimal import Decimal
 from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
-from farmbuild.sites.bridge import EndWall, HouseShape, both, say
-from farmbuild.sites.models import HouseSpec
+from farmbuild.sites.bridge import DrawnHouse, EndWall, HouseShape, both, say
 
 #: Hoops drawn at most: more would run into one black bar.
 _MAX_HOOPS = 240
-#: Drawn sizes where the catalogue gives none: 1-5/8 in pipe, a 1-1/2 x 5-1/2 in board.
-_PIPE, _THICK, _WIDE = Decimal("41.275"), Decimal("38.1"), Decimal("139.7")
 
 
 @dataclass(frozen=True)
 class HouseDrawing:
-    """``house`` is saved or not; ``shape`` is its shape; words come in the units of the reader."""
+    """Words come in the units of the reader."""
 
-    house: HouseSpec
-    shape: HouseShape
+    house: DrawnHouse
     name: str
     units: str
+
+    @property
+    def shape(self) -> HouseShape:
+        return self.house.shape
 
     def _say(self, length: Decimal | float) -> str:
         return say(length, self.units)
@@ -49,7 +49,7 @@ class HouseDrawing:
 
     def section(self) -> SafeString:
         """Across the house: hoop, posts above and in the ground, purlins, boards."""
-        shape, house = self.shape, self.house
+        shape = self.shape
         span, ridge = float(shape.span), float(shape.ridge_height)
         words = (
             f"Posts {self._say(shape.span)} apart, {self._say(shape.post_depth)} in the ground and"
@@ -58,13 +58,14 @@ class HouseDrawing:
         )
         drawing = Drawing(span, ridge, f"{self.name}: section", words)
         self._frame(drawing)
-        for purlin in shape.purlins:
+        for purlin in self.house.purlins:
             drawing.circle(span / 2 + float(purlin.x), float(purlin.height), drawing.mm(3), "mark")
-        for left, bottom, width, height in self._boards():
-            drawing.rect(left, bottom, width, height, "fill")
-            drawing.rect(span - left - width, bottom, width, height, "fill")
+        for board in self.house.boards:
+            thick, bottom, high = float(board.breadth), float(board.bottom), float(board.height)
+            drawing.rect(-thick, bottom, thick, high, "fill")
+            drawing.rect(span, bottom, thick, high, "fill")
         self._section_dimensions(drawing)
-        if house.hip_board_rows and house.hip_board_material:
+        if any(board.name == "hip boards" for board in self.house.boards):
             drawing.text(drawing.mm(10), float(shape.post_above) + drawing.mm(6), "hip board", anchor="start")
         return drawing.svg()
 
@@ -74,26 +75,11 @@ class HouseDrawing:
         span, above, depth = float(shape.span), float(shape.post_above), float(shape.post_depth)
         edge = span * 0.06
         drawing.line(-edge, 0, span + edge, 0)
-        if self.house.post_material:
-            pipe = float(self.house.post_material.width or _PIPE)
+        if self.house.post_outside is not None:
+            pipe = float(self.house.post_outside)
             for x in (0.0, span):
                 drawing.rect(x - pipe / 2, -depth, pipe, above + depth, "fill")
         drawing.polyline([(span / 2 + float(x), above + float(y)) for x, y in shape.arc.outline()])
-
-    def _boards(self) -> list[tuple[float, float, float, float]]:
-        """Left boards in section: left, bottom, width, height. Hip boards hang from the top of the posts."""
-        house, boards = self.house, []
-        for rows, material, base in (
-            (house.hip_board_rows, house.hip_board_material, False),
-            (house.base_board_rows, house.base_board_material, True),
-        ):
-            if not (rows and material):
-                continue
-            thick, wide = float(material.thickness or _THICK), float(material.width or _WIDE)
-            for row in range(rows):
-                bottom = row * wide if base else float(self.shape.post_above) - (row + 1) * wide
-                boards.append((-thick, bottom, thick, wide))
-        return boards
 
     def _section_dimensions(self, drawing: Drawing) -> None:
         shape = self.shape
@@ -178,10 +164,10 @@ class HouseDrawing:
             drawing.line(x, 0, x, ridge)
             if depth:
                 drawing.line(x, -depth, x, 0, "thin dash")
-        for height in sorted({float(purlin.height) for purlin in shape.purlins} | {ridge}):
+        for height in sorted({float(purlin.height) for purlin in self.house.purlins} | {ridge}):
             drawing.line(0, height, length, height, "ink" if height == ridge else "thin")
-        for _, bottom, _, wide in self._boards():
-            drawing.rect(0, bottom, length, wide, "fill")
+        for board in self.house.boards:
+            drawing.rect(0, float(board.bottom), length, float(board.height), "fill")
         if above:
             drawing.line(0, above, length, above, "thin")
         drawing.dimension(0, -depth, length, -depth, f"length {self._both(shape.length)}", -drawing.step)
@@ -206,11 +192,11 @@ class HouseDrawing:
         drawing.rect(0, 0, length, span)
         for x in hoops:
             drawing.line(x, 0, x, span, "thin")
-        for purlin in shape.purlins:
+        for purlin in self.house.purlins:
             y = span / 2 + float(purlin.x)
             drawing.line(0, y, length, y, "dash")
-        for x, name in ((0.0, "front"), (length, "back")):
-            half = float(getattr(self.house, f"{name}_door_count") * getattr(self.house, f"{name}_door_width")) / 2
+        for x, doors in zip((0.0, length), self.house.doors, strict=True):
+            half = float(doors.opening) / 2
             if half:
                 bar = drawing.mm(4)
                 drawing.rect(x - bar / 2, span / 2 - half, bar, 2 * half, "mark")

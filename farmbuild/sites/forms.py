@@ -14,12 +14,11 @@ from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.hoops.recipes.selectors import any_recipe_of
-from farmbuild.sites.bridge import SPEC_FIELDS
+from farmbuild.sites.bridge import FIELDS, SPEC_FIELDS, FieldKind, sections
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import sites_of
 from farmbuild.sites.services import LATEST_NEED, MAX_COPIES
 
-_MIN_SIZE, _MIN_SPACING = Decimal("304.8"), Decimal("25.4")
 _EARLIEST = date(2000, 1, 1)
 
 
@@ -64,45 +63,7 @@ class HouseForm(OrgModelForm):
     version = forms.IntegerField(widget=forms.HiddenInput, required=False)
     need_date = NeedDateField(label="Materials needed by")
 
-    groups = [
-        ("House", ["site", "name", "need_date"]),
-        ("Size and hoops", ["post_span", "length", "spacing_wanted", "recipe"]),
-        ("Ground posts", ["post_material", "post_length", "post_depth"]),
-        (
-            "Purlins",
-            ["purlin_material", "purlin_stick_length", "purlin_insertion", "ridge_purlins", "side_purlins"],
-        ),
-        (
-            "Hip and base boards",
-            [
-                "hip_board_material",
-                "hip_board_rows",
-                "hip_board_lengths",
-                "base_board_material",
-                "base_board_rows",
-                "base_board_lengths",
-            ],
-        ),
-        (
-            "End walls and doors",
-            [
-                "end_walls",
-                "end_frame_material",
-                "end_stud_spacing",
-                "front_door_count",
-                "front_door_width",
-                "front_door_height",
-                "back_door_count",
-                "back_door_width",
-                "back_door_height",
-            ],
-        ),
-        ("Corner braces", ["brace_material", "brace_count", "brace_length"]),
-        ("Film", ["film_material", "film_layers", "film_side_allowance", "film_end_allowance"]),
-        ("Fixing channel", ["channel_material", "channel_runs", "channel_on_ends"]),
-        ("Fasteners", ["screw_material", "screws_per_joint", "bolt_material", "bolts_per_crossing"]),
-        ("Anchors", ["anchor_material", "anchor_count"]),
-    ]
+    groups = [("House", ["site", "name", "need_date"]), *sections().items()]
 
     class Meta:
         model = House
@@ -127,12 +88,9 @@ class HouseForm(OrgModelForm):
         )
         for name, label in (("site", "Choose a site"), ("recipe", "Choose a recipe")):
             self.fields[name].empty_label = label
-        for name, field in self.fields.items():
-            if name.endswith("_material"):
-                field.empty_label = "None"
-        for name in ("post_span", "length"):
-            self.fields[name].minimum = _MIN_SIZE
-        self.fields["spacing_wanted"].minimum = _MIN_SPACING
+        for field in FIELDS:
+            if field.kind is FieldKind.LENGTH and not field.may_be_none():
+                self.fields[field.name].minimum = field.smallest
         if self.instance.pk and not self.is_bound:
             self.initial["version"] = self.instance.version
 

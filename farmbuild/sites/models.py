@@ -1,37 +1,13 @@
 """Where the houses stand and what each is made of."""
 
-from decimal import Decimal
-
 from django.conf import settings
-from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
-from farmbuild.catalogue.models import Material
-from farmbuild.common.fields import LengthField, LengthListField
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import OrgOwned
-
-NONE = Decimal(0)
-
-
-def _material(kinds: list[str], label: str) -> models.ForeignKey:
-    return models.ForeignKey(
-        Material,
-        models.PROTECT,
-        verbose_name=label,
-        null=True,
-        blank=True,
-        related_name="+",
-        limit_choices_to={"kind__in": kinds},
-    )
-
-
-def _count(label: str, most: int, default: int = 0, help_text: str = "") -> models.PositiveSmallIntegerField:
-    return models.PositiveSmallIntegerField(
-        label, default=default, validators=[MaxValueValidator(most)], help_text=help_text
-    )
+from farmbuild.sites import fields
 
 
 class Site(OrgOwned):
@@ -55,58 +31,62 @@ class Site(OrgOwned):
 
 
 class HouseSpec(models.Model):
-    """What one house is made of. Worked and checked by planning.takeoff and planning.checks."""
+    """What one house is made of: the fields of planning.house.fields, where their labels and limits stand."""
 
-    post_span = LengthField("post span", help_text="Between ground posts, centre to centre.")
-    length = LengthField("house length", help_text="First hoop to last hoop.")
-    spacing_wanted = LengthField("hoop spacing wanted", help_text="Hoops are re-spaced evenly, never wider than this.")
-    recipe = models.ForeignKey(Recipe, models.PROTECT, verbose_name="hoop recipe", related_name="houses")
+    post_span = fields.length("post_span")
+    length = fields.length("length")
+    spacing_wanted = fields.length("spacing_wanted")
+    recipe = models.ForeignKey(
+        Recipe, models.PROTECT, verbose_name=fields.BY_NAME["recipe"].label, related_name="houses"
+    )
 
-    post_material = _material(["tube"], "ground post tube")
-    post_length = LengthField("ground post length", small=True, default=NONE, blank=True)
-    post_depth = LengthField("ground post depth in the ground", small=True, default=NONE, blank=True)
+    post_material = fields.material("post_material")
+    post_length = fields.length("post_length")
+    post_depth = fields.length("post_depth")
 
-    purlin_material = _material(["tube"], "purlin tube")
-    purlin_stick_length = LengthField("purlin stick length", default=NONE, blank=True)
-    purlin_insertion = LengthField("insertion at each purlin joint", small=True, default=NONE, blank=True)
-    ridge_purlins = _count("ridge purlins", 1)
-    side_purlins = _count("side purlins, both sides together", 12)
+    purlin_material = fields.material("purlin_material")
+    purlin_stick_length = fields.length("purlin_stick_length")
+    purlin_insertion = fields.length("purlin_insertion")
+    ridge_purlins = fields.count("ridge_purlins")
+    side_purlins = fields.count("side_purlins")
 
-    hip_board_material = _material(["lumber"], "hip board size")
-    hip_board_rows = _count("hip boards, rows on each side", 4)
-    hip_board_lengths = LengthListField(verbose_name="hip board lengths that may be bought")
-    base_board_material = _material(["lumber"], "base board size")
-    base_board_rows = _count("base boards, rows on each side", 4)
-    base_board_lengths = LengthListField(verbose_name="base board lengths that may be bought")
+    hip_board_material = fields.material("hip_board_material")
+    hip_board_rows = fields.count("hip_board_rows")
+    hip_board_lengths = fields.lengths("hip_board_lengths")
+    base_board_material = fields.material("base_board_material")
+    base_board_rows = fields.count("base_board_rows")
+    base_board_lengths = fields.lengths("base_board_lengths")
 
-    end_walls = _count("framed end walls", 2)
-    end_frame_material = _material(["lumber", "tube"], "end wall frame size")
-    end_stud_spacing = LengthField("end wall stud spacing", small=True, default=NONE, blank=True)
-    front_door_count = _count("doors in the front end", 4)
-    front_door_width = LengthField("front door width", small=True, default=NONE, blank=True)
-    front_door_height = LengthField("front door height", small=True, default=NONE, blank=True)
-    back_door_count = _count("doors in the back end", 4)
-    back_door_width = LengthField("back door width", small=True, default=NONE, blank=True)
-    back_door_height = LengthField("back door height", small=True, default=NONE, blank=True)
+    end_walls = fields.count("end_walls")
+    end_frame_material = fields.material("end_frame_material")
+    end_stud_spacing = fields.length("end_stud_spacing")
+    front_door_count = fields.count("front_door_count")
+    front_door_width = fields.length("front_door_width")
+    front_door_height = fields.length("front_door_height")
+    back_door_count = fields.count("back_door_count")
+    back_door_width = fields.length("back_door_width")
+    back_door_height = fields.length("back_door_height")
 
-    brace_material = _material(["tube", "lumber"], "corner brace")
-    brace_count = _count("corner braces", 16)
-    brace_length = LengthField("corner brace length", small=True, default=NONE, blank=True)
+    brace_material = fields.material("brace_material")
+    brace_count = fields.count("brace_count")
+    brace_length = fields.length("brace_length")
 
-    film_material = _material(["film"], "film")
-    film_layers = _count("layers of film", 2)
-    film_side_allowance = LengthField("film to spare on each side", small=True, default=NONE, blank=True)
-    film_end_allowance = LengthField("film to spare at each end", small=True, default=NONE, blank=True)
-    channel_material = _material(["channel"], "fixing channel")
-    channel_runs = _count("runs of channel along the house", 8)
-    channel_on_ends = models.BooleanField("channel over both end hoops", default=False)
+    film_material = fields.material("film_material")
+    film_layers = fields.count("film_layers")
+    film_side_allowance = fields.length("film_side_allowance")
+    film_end_allowance = fields.length("film_end_allowance")
 
-    screw_material = _material(["fastener"], "joint screw")
-    screws_per_joint = _count("screws at each joint", 8)
-    bolt_material = _material(["fastener"], "board bolt")
-    bolts_per_crossing = _count("bolts where a board crosses a hoop", 8)
-    anchor_material = _material(["anchor"], "anchor")
-    anchor_count = _count("anchors", 1000)
+    channel_material = fields.material("channel_material")
+    channel_runs = fields.count("channel_runs")
+    channel_on_ends = fields.flag("channel_on_ends")
+
+    screw_material = fields.material("screw_material")
+    screws_per_joint = fields.count("screws_per_joint")
+    bolt_material = fields.material("bolt_material")
+    bolts_per_crossing = fields.count("bolts_per_crossing")
+
+    anchor_material = fields.material("anchor_material")
+    anchor_count = fields.count("anchor_count")
 
     class Meta:
         abstract = True

@@ -12,10 +12,9 @@ from farmbuild.common.figures import Figure
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import (
     HouseShape,
-    end_walls_of,
+    drawn_of,
     materials_in,
     say,
-    shape_of,
     spec_problems,
     take_off_of,
     totals_of,
@@ -111,16 +110,16 @@ def house_page(house: House, *, organisation: Organisation) -> HousePage:
     units = organisation.unit_system
     if problems := _problems(house, units):
         return HousePage(problems)
-    shape = shape_of(house)
-    draw = HouseDrawing(house, shape, house.name, units)
+    drawn = drawn_of(house, units)
+    draw = HouseDrawing(drawn, house.name, units)
     return HousePage(
         problems=[],
-        shape=shape,
-        figures=_figures(house, shape, units),
+        shape=drawn.shape,
+        figures=_figures(house, drawn.shape, units),
         section=draw.section(),
         side=draw.side(),
         plan=draw.plan(),
-        ends=[(wall.name, draw.end(wall)) for wall in end_walls_of(house, shape)],
+        ends=[(wall.name, draw.end(wall)) for wall in drawn.end_walls],
     )
 
 
@@ -145,7 +144,7 @@ def starter_drawings(*, organisation: Organisation) -> list[tuple[Starter, SafeS
     """Every starter with its section."""
     drawn = []
     for starter in starters():
-        house = starter_house(starter)
-        draw = HouseDrawing(house, shape_of(house), starter.name, organisation.unit_system)
+        house = drawn_of(starter_house(starter), organisation.unit_system)
+        draw = HouseDrawing(house, starter.name, organisation.unit_system)
         drawn.append((starter, draw.section()))
     return drawn

@@ -15,11 +15,10 @@ from farmbuild.catalogue.services import STARTING_CATALOGUE
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.orgs.models import Organisation
-from farmbuild.sites.bridge import read_length
+from farmbuild.sites.bridge import BY_NAME, RECIPE_BY_NAME, FieldKind, SpecField, names_of, read_length
 from farmbuild.sites.models import House
 
 STARTER_FILE = settings.BASE_DIR / "fixtures" / "starter_specs.json"
-_RECIPE_LENGTHS = ("stick_length", "insertion", "radius", "first_mark", "pitch", "stop_gap")
 
 
 @dataclass(frozen=True)
@@ -41,22 +40,34 @@ def _material_values(row: dict[str, Any]) -> dict[str, Any]:
 
 
 def _recipe_values(row: dict[str, Any]) -> dict[str, Any]:
-    return row | {name: read_length(row[name]) for name in _RECIPE_LENGTHS}
+    return row | {name: _value(RECIPE_BY_NAME[name], row[name]) for name in RECIPE_BY_NAME}
 
 
-def _starter(row: dict[str, Any], recipes: dict[str, Any], materials: dict[str, Any]) -> Starter:
-    lists = {name: [str(read_length(text)) for text in texts] for name, texts in row["length_lists"].items()}
-    lengths = {name: read_length(text) for name, text in row["lengths"].items()}
-    recipe = recipes[row["recipe"]]
-    codes = dict.fromkeys([recipe["tube"], *row["materials"].values()])
+def _value(field: SpecField, typed: Any) -> Any:
+    """What stands in the file, as a house or recipe stores it; materials and recipes stay as they are named."""
+    match field.kind:
+        case FieldKind.LENGTH:
+            return read_length(typed)
+        case FieldKind.LENGTHS:
+            return [str(read_length(text)) for text in typed]
+        case _:
+            return typed
+
+
+def read_starter(row: dict[str, Any], recipes: dict[str, Any], materials: dict[str, Any]) -> Starter:
+    """``row`` is of the file; ``recipes`` and ``materials`` are values by slug and by code. KeyError names what is
+    no field."""
+    values = {name: _value(BY_NAME[name], typed) for name, typed in row["spec"].items()}
+    uses = {name: values.pop(name) for name in names_of(FieldKind.MATERIAL) if name in values}
+    recipe = recipes[values.pop("recipe")]
     return Starter(
         slug=row["slug"],
         name=row["name"],
         summary=row["summary"],
-        values=lengths | lists | row["counts"] | row["flags"],
-        uses=row["materials"],
+        values=values,
+        uses=uses,
         recipe=recipe,
-        materials={code: materials[code] for code in codes},
+        materials={code: materials[code] for code in dict.fromkeys([recipe["tube"], *uses.values()])},
     )
 
 
@@ -66,7 +77,7 @@ def starters() -> tuple[Starter, ...]:
     recipes = {row["slug"]: _recipe_values(row) for row in data["recipes"]}
     shipped = json.loads(STARTING_CATALOGUE.read_text(encoding="utf-8"))["materials"]
     materials = {row["code"]: _material_values(row) for row in shipped}
-    return tuple(_starter(row, recipes, materials) for row in data["starters"])
+    return tuple(read_starter(row, recipes, materials) for row in data["starters"])
 
 
 def starter_named(slug: str) -> Starter | None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from enum import Enum, auto
 
 from farmbuild.measure import Unit, UnitSystem
+from farmbuild.planning.house.fields import FIELDS, RECIPE_FIELDS, FieldKind, SpecField
 from farmbuild.planning.inputs import Kind
 
 #: A row with this word in its first column is shown to the reader and not read.
@@ -36,7 +37,8 @@ class Type(Enum):
 class Field:
     """One column. ``small`` decides what a bare number is: inches or mm, not feet or metres.
 
-    ``keep_empty`` tells an empty cell (None) from a zero. ``refers`` names the sheet whose codes the cell takes.
+    ``keep_empty`` tells an empty cell (None) from a zero. ``default``: what an empty cell means where that is neither
+    nothing nor zero, which are then written out. ``refers`` names the sheet whose codes the cell takes.
     """
 
     name: str
@@ -47,6 +49,7 @@ class Field:
     required: bool = False
     small: bool = False
     keep_empty: bool = False
+    default: object = None
     least: int = 0
     refers: str = ""
     choices: tuple[str, ...] = ()
@@ -183,20 +186,43 @@ MATERIALS = SheetLayout(
     key="code",
 )
 
+_TYPES = {
+    FieldKind.LENGTH: Type.LENGTH,
+    FieldKind.LENGTHS: Type.LENGTHS,
+    FieldKind.COUNT: Type.COUNT,
+    FieldKind.FLAG: Type.YES_NO,
+    FieldKind.MATERIAL: Type.TEXT,
+    FieldKind.RECIPE: Type.TEXT,
+}
+_REFERS = {FieldKind.MATERIAL: "Materials", FieldKind.RECIPE: "Recipes"}
+
+
+def _of_spec(field: SpecField, default: object = None) -> Field:
+    """The column of a field of a house or of a recipe."""
+    wide = field.kind in (FieldKind.LENGTHS, FieldKind.MATERIAL, FieldKind.RECIPE)
+    return Field(
+        field.name,
+        field.column,
+        _TYPES[field.kind],
+        field.example,
+        field.help,
+        required=field.required,
+        small=field.small,
+        least=int(field.smallest) if field.kind is FieldKind.COUNT else 0,
+        refers=_REFERS.get(field.kind, ""),
+        width=18 if wide else 14,
+        default=default,
+    )
+
+
+def _of_house(field: SpecField) -> Field:
+    return _of_spec(field, field.default or None)
+
+
 RECIPES = SheetLayout(
     "Recipes",
     "How each hoop is bent. A bender makes one radius only; prove it on one hoop before the stack.",
-    (
-        _text("name", "Recipe", "12 ft hoop", required=True, width=20),
-        _of("tube", "Tube", "Materials", "rail", required=True),
-        _length("stick_length", "Stick length", "10'", required=True),
-        _count("sticks", "Sticks in a hoop", 2, required=True, least=1),
-        _length("insertion", "Insertion", '4"', small=True, note="How far the swaged end slides in."),
-        _length("radius", "Bend radius", '79"', required=True, small=True, note="To the centreline."),
-        _length("first_mark", "First mark", '9"', required=True, small=True, note="From the swaged end."),
-        _length("pitch", "Between marks", '18"', required=True, small=True),
-        _length("stop_gap", "Stop short of flat by", '1"', small=True),
-    ),
+    (_text("name", "Recipe", "12 ft hoop", required=True, width=20), *map(_of_spec, RECIPE_FIELDS)),
     key="name",
 )
 
@@ -209,55 +235,7 @@ HOUSES = SheetLayout(
         _text("name", "Name", "North Field 1", width=22),
         _of("site", "Site", "Sites", "north", required=True),
         Field("need_date", "Needed by", Type.DAY, "2027-04-05", required=True),
-        _of("recipe", "Recipe", "Recipes", "12 ft hoop", required=True),
-        _length("post_span", "Post span", "12'", required=True, note="Between ground posts, centre to centre."),
-        _length("length", "House length", "48'", required=True, note="First hoop to last hoop."),
-        _length(
-            "spacing_wanted",
-            "Hoop spacing",
-            "4'",
-            required=True,
-            note="Hoops are re-spaced evenly, never wider than this.",
-        ),
-        _of("post_material", "Ground post tube", "Materials", "post"),
-        _length("post_length", "Ground post length", '48"', small=True),
-        _length("post_depth", "Depth in the ground", '24"', small=True),
-        _of("purlin_material", "Purlin tube", "Materials", "rail"),
-        _length("purlin_stick_length", "Purlin stick length", "10'"),
-        _length("purlin_insertion", "Purlin insertion", '4"', small=True),
-        _count("ridge_purlins", "Ridge purlins", 1),
-        _count("side_purlins", "Side purlins", 2, note="Both sides together."),
-        _of("hip_board_material", "Hip board", "Materials", "2x4"),
-        _count("hip_board_rows", "Hip board rows", 1, note="On each side."),
-        Field("hip_board_lengths", "Hip board lengths", Type.LENGTHS, "8', 12', 16'", width=18),
-        _of("base_board_material", "Base board", "Materials", "2x6"),
-        _count("base_board_rows", "Base board rows", 1, note="On each side."),
-        Field("base_board_lengths", "Base board lengths", Type.LENGTHS, "8', 12', 16'", width=18),
-        _count("end_walls", "Framed end walls", 2),
-        _of("end_frame_material", "End wall frame", "Materials", "2x4"),
-        _length("end_stud_spacing", "Stud spacing", '24"', small=True),
-        _count("front_door_count", "Front doors", 1),
-        _length("front_door_width", "Front door width", '36"', small=True),
-        _length("front_door_height", "Front door height", '80"', small=True),
-        _count("back_door_count", "Back doors"),
-        _length("back_door_width", "Back door width", small=True),
-        _length("back_door_height", "Back door height", small=True),
-        _of("brace_material", "Corner brace", "Materials", "rail"),
-        _count("brace_count", "Corner braces", 4),
-        _length("brace_length", "Corner brace length", '72"', small=True),
-        _of("film_material", "Film", "Materials", "film"),
-        _count("film_layers", "Layers of film", 1),
-        _length("film_side_allowance", "Film to spare, each side", '24"', small=True),
-        _length("film_end_allowance", "Film to spare, each end", '24"', small=True),
-        _of("channel_material", "Fixing channel", "Materials", "channel"),
-        _count("channel_runs", "Runs of channel", 2, note="Along the house."),
-        Field("channel_on_ends", "Channel over end hoops", Type.YES_NO, "yes"),
-        _of("screw_material", "Joint screw", "Materials", "screw"),
-        _count("screws_per_joint", "Screws at each joint", 1),
-        _of("bolt_material", "Board bolt", "Materials", "bolt"),
-        _count("bolts_per_crossing", "Bolts at each crossing", 1),
-        _of("anchor_material", "Anchor", "Materials", "anchor"),
-        _count("anchor_count", "Anchors", 8),
+        *map(_of_house, FIELDS),
     ),
     key="ref",
 )

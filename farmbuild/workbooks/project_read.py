@@ -343,8 +343,8 @@ def _ask(wanted: Field, units: UnitSystem) -> str:
 
 
 def _empty(wanted: Field) -> Any:
-    if wanted.keep_empty:
-        return None
+    if wanted.keep_empty or wanted.default is not None:
+        return wanted.default
     match wanted.type:
         case Type.LENGTH | Type.MONEY | Type.PERCENT:
             return ZERO

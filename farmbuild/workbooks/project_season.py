@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from farmbuild.measure import UnitSystem
+from farmbuild.planning.house.fields import FIELDS
 from farmbuild.planning.house.spec import House, HouseSpec, Recipe
 from farmbuild.planning.inputs import (
     Buyer,
@@ -92,10 +93,8 @@ def _house(line: Line, recipes: Mapping[str, Recipe]) -> House:
 
 
 def build_spec(line: Line, recipe: Recipe) -> HouseSpec:
-    rest = {
-        name: value for name, value in line.values.items() if name not in ("ref", "name", "site", "need_date", "recipe")
-    }
-    return HouseSpec(**rest, recipe=recipe)
+    values = {field.name: line.values[field.name] for field in FIELDS}
+    return HouseSpec(**(values | {"recipe": recipe}))
 
 
 def _offer(line: Line) -> Offer:

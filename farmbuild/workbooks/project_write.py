@@ -222,7 +222,8 @@ def exact_length(length: Decimal, units: UnitSystem) -> str:
 
 
 def _value(field: Field, value: object, units: UnitSystem) -> Value:
-    if value is None or (value == 0 and not field.keep_empty and field.type is not Type.COUNT):
+    told = field.keep_empty or field.required or field.default is not None
+    if value is None or (value == 0 and not told and field.type is not Type.COUNT):
         return None
     match field.type:
         case Type.LENGTH:
@@ -230,7 +231,7 @@ def _value(field: Field, value: object, units: UnitSystem) -> Value:
         case Type.LENGTHS:
             return ", ".join(exact_length(length, units) for length in value) or None  # type: ignore[attr-defined]
         case Type.YES_NO:
-            return "yes" if value else None
+            return "yes" if value else "no" if told else None
         case Type.COUNT | Type.MONEY | Type.PERCENT | Type.DAY:
             return value  # type: ignore[return-value]
         case _:

@@ -100,7 +100,8 @@ def test_shipped_materials_cover_the_starter_specs_and_the_demo(organisation):
     wanted = {row["material"] for row in demo["stock"]}
     wanted |= {row["material"] for supplier in demo["suppliers"] for row in supplier["offers"]}
     specs = json.loads((settings.BASE_DIR / "fixtures" / "starter_specs.json").read_text())
-    wanted |= {code for spec in specs["starters"] for code in spec["materials"].values()}
+    for starter in specs["starters"]:
+        wanted |= {code for name, code in starter["spec"].items() if name.endswith("_material")}
     wanted |= {recipe["tube"] for recipe in specs["recipes"]}
     assert wanted <= there
 

@@ -11,7 +11,8 @@ from hypothesis import event, given
 from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
-from farmbuild.planning.house.checks import SpecProblem, check_spec
+from farmbuild.planning.house.checks import check_spec
+from farmbuild.planning.house.context import SpecProblem
 from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.house.takeoff import take_off
 from tests.planning.seasons import BY_CODE, HOUSE_TYPES, TWELVE, TWENTY, feet, house, inches
@@ -43,7 +44,10 @@ REFUSED: list[tuple[dict[str, Any], str, str, list[str]]] = [
     ({"post_length": feet(2), "post_depth": feet(2)}, "post_length", "", ["2'"]),
     ({"post_length": feet(2), "post_depth": feet(3)}, "post_length", "", ["2'", "3'"]),
     ({"spacing_wanted": feet(49)}, "spacing_wanted", "", ["49'", "48'"]),
-    ({"spacing_wanted": inches("0.01")}, "spacing_wanted", "", ["57,601", "10,000"]),
+    # 900 ft at an inch: 10,800 bays.
+    ({"length": feet(900), "spacing_wanted": inches(1)}, "spacing_wanted", "", ["10,801", "10,000"]),
+    ({"spacing_wanted": inches("0.01")}, "spacing_wanted", "", ['at least 1"']),
+    ({"post_span": inches(11)}, "post_span", "", ['11"', "at least 1'"]),
     ({"post_span": Decimal(0)}, "post_span", "", ["0"]),
     ({"length": feet(-4)}, "length", "", ["-4'"]),
     ({"spacing_wanted": Decimal(0)}, "spacing_wanted", "", ["0"]),
@@ -92,6 +96,10 @@ REFUSED: list[tuple[dict[str, Any], str, str, list[str]]] = [
     (recipe(pitch=Decimal(0)), "recipe", "pitch", ["0"]),
     (recipe(radius=feet(-5)), "recipe", "radius", ["-5'"]),
     (recipe(sticks=0), "recipe", "", ["0"]),
+    (recipe(sticks=13), "recipe", "sticks", ["13", "1 to 12"]),
+    (recipe(stop_gap=inches(18)), "recipe", "stop_gap", ["1' 6\""]),
+    (recipe(pitch=inches("0.5")), "recipe", "pitch", ['at least 1"']),
+    (recipe(stick_length=feet(3000), pitch=inches(2)), "recipe", "pitch", ["more than 500", "3000'"]),
     # Radius 5 ft: a half circle 10 ft wide, 2 ft narrower than the posts.
     (recipe(radius=feet(5)), "recipe", "", ["10'", "2'", "12'"]),
     # Nearly straight: far wider than the posts.
@@ -125,6 +133,16 @@ def test_end_wall_film_has_to_reach_the_ridge() -> None:
 
 def test_one_mistyped_number_gives_one_message() -> None:
     assert len(problems(replace(TWENTY, post_span=feet(200)))) == 1
+
+
+def test_a_purlin_tube_without_purlins_is_nothing() -> None:
+    """Their stick length may be left empty then."""
+    spec = replace(TWELVE, ridge_purlins=0, side_purlins=0, purlin_stick_length=Decimal(0))
+    assert problems(spec) == []
+    purposes = {row.purpose: row for row in take_off(house("h", spec), BY_CODE, IMPERIAL)}
+    assert "ridge purlins" not in purposes
+    # 13 hoops of 2 sticks: 13 joints of 2 screws.
+    assert purposes["joint screws"].quantity == 26
 
 
 def between(low: int, high: int) -> st.SearchStrategy[Decimal]:

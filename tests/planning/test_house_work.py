@@ -12,12 +12,12 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
+from farmbuild.planning.house.part import WorkKind
 from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.house.takeoff import take_off
 from farmbuild.planning.work.counting import (
     USES,
     WorkCount,
-    WorkKind,
     count_work,
     duration_words,
     minutes_on_site,

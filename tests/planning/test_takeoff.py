@@ -12,10 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
-from farmbuild.planning.house.context import saw_length
+from farmbuild.planning.house.context import HouseContext, house_context, saw_length
 from farmbuild.planning.house.parts.boards import split_boards
-from farmbuild.planning.house.parts.ends import end_walls
-from farmbuild.planning.house.parts.pipe import joined_sticks
+from farmbuild.planning.house.parts.ends import walls
+from farmbuild.planning.house.parts.purlins import joined_sticks, places
 from farmbuild.planning.house.shape import free_span, house_shape, recipe_length
 from farmbuild.planning.house.spec import House, HouseSpec, Recipe
 from farmbuild.planning.house.takeoff import take_off, totals_by_material
@@ -36,6 +36,10 @@ from tests.planning.seasons import (
 
 def rows_of(spec: HouseSpec, purpose: str, units: UnitSystem = UnitSystem.IMPERIAL) -> list[TakeoffRow]:
     return [row for row in take_off(house("h", spec), BY_CODE, units) if row.purpose == purpose]
+
+
+def built(spec: HouseSpec) -> HouseContext:
+    return house_context(spec, BY_CODE, UnitSystem.IMPERIAL)
 
 
 def sizes(rows: list[TakeoffRow]) -> list[tuple[Decimal | None, int]]:
@@ -163,15 +167,16 @@ def test_without_ground_posts_the_hoop_stands_on_the_ground() -> None:
 
 def test_purlins_stand_at_equal_steps_along_the_pipe() -> None:
     """Four over both sides of 19' 6" of pipe: a third and two thirds of the way from each end to the ridge."""
-    shape = house_shape(replace(TWELVE, side_purlins=4))
-    assert [place.name for place in shape.purlins] == ["ridge", "side", "side", "side", "side"]
-    for place, share in zip(shape.purlins, (1 / 2, 1 / 6, 5 / 6, 1 / 3, 2 / 3), strict=True):
+    house = built(replace(TWELVE, side_purlins=4))
+    shape = house.shape
+    assert [place.name for place in places(house)] == ["ridge", "side", "side", "side", "side"]
+    for place, share in zip(places(house), (1 / 2, 1 / 6, 5 / 6, 1 / 3, 2 / 3), strict=True):
         x, height, _ = shape.arc.point_at(float(shape.developed) * share)
         assert float(place.x) == pytest.approx(x, abs=1e-5)
         assert float(place.height) == pytest.approx(height + float(feet(2)), abs=1e-5)
-    assert house_shape(replace(TWELVE, ridge_purlins=0, side_purlins=0)).purlins == ()
-    assert house_shape(replace(TWELVE, purlin_material="")).purlins == ()
-    assert [p.name for p in house_shape(replace(TWELVE, ridge_purlins=0)).purlins] == ["side", "side"]
+    assert places(built(replace(TWELVE, ridge_purlins=0, side_purlins=0))) == ()
+    assert places(built(replace(TWELVE, purlin_material=""))) == ()
+    assert [p.name for p in places(built(replace(TWELVE, ridge_purlins=0)))] == ["side", "side"]
 
 
 def test_low_tunnel_has_no_more_than_it_needs() -> None:
@@ -180,13 +185,13 @@ def test_low_tunnel_has_no_more_than_it_needs() -> None:
 
 
 def test_double_doors_and_a_long_sill() -> None:
-    (front, back) = end_walls(TWENTY, house_shape(TWENTY), BY_CODE["lumber-2x4"])
+    (front, back) = walls(built(TWENTY))
     # 2 doors of 42 in: opening 84 in; sills 120 - 42 - 1.5 = 76.5 in.
     assert (front.opening, front.header) == (inches(84), inches(84))
     assert front.sills == (inches("76.5"), inches("76.5"))
     plain = replace(TWENTY, back_door_count=0)
     # 20 ft without a door is longer than 12 ft: 2 pieces of 10 ft.
-    assert end_walls(plain, house_shape(plain), BY_CODE["lumber-2x4"])[1].sills == (feet(10), feet(10))
+    assert walls(built(plain))[1].sills == (feet(10), feet(10))
     assert len(back.door_posts) == 2
 
 
@@ -258,7 +263,7 @@ def test_studs_follow_the_arc_to_within_a_sixteenth() -> None:
     """Against the circle through the crown and the springing, worked the other way round."""
     spec = replace(TWENTY, front_door_count=0)
     shape = house_shape(spec)
-    (front, _) = end_walls(spec, shape, BY_CODE["lumber-2x4"])
+    (front, _) = walls(built(spec))
     half, rise, leg = float(spec.post_span) / 2, float(shape.rise), float(shape.arc.leg)
     sagitta = rise - leg
     radius = (half * half + sagitta * sagitta) / (2 * sagitta)

@@ -20,7 +20,7 @@ PRESSED = {"run", "retry", "again", "accept"}
 def put_back_to_version_1(plan: Plan) -> Plan:
     """As if it had been stored by the program before."""
     packed = Plan.objects.get(pk=plan.pk)
-    inputs, result = as_version_1(packed.inputs), packed.result and packed.result | {"version": 1}
+    inputs, result = as_version_1(packed.inputs), packed.result and as_version_1(packed.result, "plan")
     Plan.objects.filter(pk=plan.pk).update(
         inputs=inputs,
         inputs_digest=bridge.digest_of(inputs),

@@ -13,9 +13,7 @@ from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.hoops.benders.made_hoops import USUAL_SPRING_IN
 from farmbuild.hoops.benders.models import Bender
-
-MIN_LENGTH = Decimal("25.4")
-MAX_STICKS = 12
+from farmbuild.hoops.bridge import INCH, RECIPE_BY_NAME, join_problems
 
 
 class BenderForm(OrgModelForm):
@@ -37,21 +35,21 @@ class BenderForm(OrgModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name in ("rated_radius", "rated_span"):
-            self.fields[name].minimum = MIN_LENGTH
+            self.fields[name].minimum = INCH
         self.fields["tubes"].help_text = "None ticked: any tube."
 
 
 class MakesForm(OrgForm):
     """Which sticks are bent on it, and for which span."""
 
-    sticks = forms.IntegerField(label="Sticks in one hoop", min_value=1, max_value=MAX_STICKS)
-    stick_length = LengthFormField(label="Length of one stick", minimum=MIN_LENGTH)
+    sticks = forms.IntegerField(label="Sticks in one hoop", min_value=1, max_value=RECIPE_BY_NAME["sticks"].largest)
+    stick_length = LengthFormField(label="Length of one stick", minimum=INCH)
     insertion = LengthFormField(
         label="Insertion at each joint", small=True, required=False, help_text="How far the swaged end slides in."
     )
     post_span = LengthFormField(
         label="Span wanted between the posts",
-        minimum=MIN_LENGTH,
+        minimum=INCH,
         required=False,
         help_text="Centre to centre. Leave it empty to see only what the sticks make.",
     )
@@ -79,14 +77,9 @@ class MakesForm(OrgForm):
         data["insertion"] = data.get("insertion") or Decimal(0)
         data["spring_in"] = USUAL_SPRING_IN if data.get("spring_in") is None else data["spring_in"]
         sticks, length, insertion = data.get("sticks"), data.get("stick_length"), data["insertion"]
-        if length is not None and insertion >= length and "insertion" not in self.errors:
-            self.add_error("insertion", "The insertion is no shorter than the stick. Type less than the stick length.")
-        if sticks and sticks > 1:
-            if not insertion and "insertion" not in self.errors:
-                self.add_error("insertion", "Joined sticks slide into each other. Type how far, for example 4 in.")
-            if (tube := data.get("tube")) and not tube.swaged:
-                self.add_error(
-                    "tube",
-                    f"{tube} has no swaged end to slide into the next stick. Choose another tube, or type 1 stick.",
-                )
+        if sticks is None or length is None or "insertion" in self.errors:
+            return data
+        found = join_problems(sticks, length, insertion, data.get("tube"), self.organisation.unit_system)
+        for name, messages in found.items():
+            self.add_error(name, messages)
         return data

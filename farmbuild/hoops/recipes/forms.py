@@ -12,11 +12,10 @@ from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.hoops.benders.selectors import measured_radius_of
-from farmbuild.hoops.bridge import LEVER_BELOW
+from farmbuild.hoops.bridge import INCH, LEVER_BELOW, RECIPE_FIELDS, FieldKind
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.services import FIELDS
 
-_MIN_LENGTH = Decimal("25.4")
 _MAY_BE_EMPTY = ("insertion", "first_mark", "stop_gap")
 _NO_RADIUS = "Type the radius that the bender makes, to the centreline of the pipe."
 RATED, MEASURED = "rated", "measured"
@@ -54,8 +53,9 @@ class RecipeForm(OrgModelForm):
         super().__init__(*args, **kwargs)
         set_integer_messages(self)
         self.fields["tube"].empty_label = "Choose a pipe"
-        for name in ("stick_length", "radius", "pitch"):
-            self.fields[name].minimum = _MIN_LENGTH
+        for field in RECIPE_FIELDS:
+            if field.kind is FieldKind.LENGTH and not field.may_be_none():
+                self.fields[field.name].minimum = field.smallest
         for name in (*_MAY_BE_EMPTY, "radius", "lever_length"):
             self.fields[name].required = False
         self.fields["radius"].help_text = "The one radius that the bender makes. Empty: its rated radius."
@@ -99,7 +99,7 @@ class SpringForm(OrgForm):
     """One of the two; an empty form asks nothing."""
 
     post_span = LengthFormField(
-        label="Span between the posts", minimum=_MIN_LENGTH, required=False, help_text="Centre to centre."
+        label="Span between the posts", minimum=INCH, required=False, help_text="Centre to centre."
     )
     spring_in = LengthFormField(
         label="Or the spring-in wanted",

@@ -1,4 +1,4 @@
-"""What every part of the take-off works with: the house, its shape, and how a length is said and sawn."""
+"""What every part of a house works with: the spec, its materials and shape, and how a length is said and sawn."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
 from farmbuild.measure import UnitSystem, format_length
-from farmbuild.planning.house.shape import HouseShape
-from farmbuild.planning.house.spec import House, HouseSpec
+from farmbuild.planning.house.shape import HouseShape, house_shape
+from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.inputs import Material
 from farmbuild.planning.results import TakeoffRow
 
@@ -23,25 +23,44 @@ def saw_length(length: Decimal, units: UnitSystem) -> Decimal:
 
 
 @dataclass(frozen=True)
-class Work:
-    house: House
-    shape: HouseShape
+class SpecProblem:
+    """What keeps a house from being built. ``field`` is of HouseSpec; ``part`` names the field of its recipe."""
+
+    field: str
+    message: str
+    part: str = ""
+
+
+@dataclass(frozen=True)
+class SpecContext:
+    """A spec that may not make sense. ``materials`` by code; ``units`` are the reader's."""
+
+    spec: HouseSpec
     materials: Mapping[str, Material]
     units: UnitSystem
 
-    @property
-    def spec(self) -> HouseSpec:
-        return self.house.spec
-
     def say(self, length: Decimal) -> str:
         return format_length(length, self.units)
+
+
+@dataclass(frozen=True)
+class HouseContext(SpecContext):
+    """A spec that makes a shape. ``ref`` is the house's, on each row of its take-off."""
+
+    shape: HouseShape
+    ref: str = ""
 
     def saw(self, length: Decimal) -> Decimal:
         return saw_length(length, self.units)
 
     def pieces(self, purpose: str, material: str, length: Decimal, quantity: int, working: str) -> TakeoffRow:
         """Pieces that may be cut from any stick or offcut."""
-        return TakeoffRow(self.house.ref, purpose, material, length, quantity, "pieces", False, working)
+        return TakeoffRow(self.ref, purpose, material, length, quantity, "pieces", False, working)
 
     def counted(self, purpose: str, material: str, quantity: int, working: str) -> TakeoffRow:
-        return TakeoffRow(self.house.ref, purpose, material, None, quantity, "each", True, working)
+        return TakeoffRow(self.ref, purpose, material, None, quantity, "each", True, working)
+
+
+def house_context(spec: HouseSpec, materials: Mapping[str, Material], units: UnitSystem, ref: str = "") -> HouseContext:
+    """Of a spec that passes ``check_spec``, with every material that it names."""
+    return HouseContext(spec, materials, units, house_shape(spec), ref)

@@ -1,4 +1,4 @@
-"""Where the hoops, purlins and arc of one house stand: what the take-off counts and the drawings draw."""
+"""Where the hoops and the arc of one house stand: what the take-off counts and the drawings draw."""
 
 from __future__ import annotations
 
@@ -17,6 +17,11 @@ def ceil_ratio(a: Decimal, b: Decimal) -> int:
     return int(whole) + (1 if rest > 0 else 0)
 
 
+def bays_in(length: Decimal, spacing_wanted: Decimal) -> int:
+    """The fewest equal bays no longer than the spacing wanted; a house has one hoop more than bays."""
+    return max(1, ceil_ratio(length, spacing_wanted))
+
+
 def to_mm(value: float) -> Decimal:
     """A worked length to six places of a millimetre, so that the last bit of a float never shows."""
     return Decimal(repr(round(value, 6))).quantize(MICRO)
@@ -30,15 +35,6 @@ def recipe_length(recipe: Recipe) -> Decimal:
 def free_span(recipe: Recipe) -> Decimal:
     """Between the ends of the hoop standing unloaded, as the bender leaves it, mm."""
     return to_mm(bent_hoop(float(recipe_length(recipe)), float(recipe.radius)).span)
-
-
-@dataclass(frozen=True)
-class PurlinPlace:
-    """One purlin in section: x from the middle (left is negative) and height above the ground, mm."""
-
-    name: str
-    x: Decimal
-    height: Decimal
 
 
 @dataclass(frozen=True)
@@ -61,7 +57,6 @@ class HouseShape:
     post_above: Decimal
     post_depth: Decimal
     ridge_height: Decimal
-    purlins: tuple[PurlinPlace, ...]
 
     @property
     def rise(self) -> Decimal:
@@ -87,21 +82,11 @@ def house_shape(spec: HouseSpec) -> HouseShape:
     Hoops: ceil(length / spacing wanted) bays and one more hoop, spaced evenly. The hoop as set is drawn as
     the circular arc of its developed length over the post span; a sprung hoop differs from that by little.
     """
-    bays = max(1, ceil_ratio(spec.length, spec.spacing_wanted))
+    bays = bays_in(spec.length, spec.spacing_wanted)
     developed = recipe_length(spec.recipe)
     free = bent_hoop(float(developed), float(spec.recipe.radius))
     arc = hoop_over(float(developed), float(spec.post_span))
     above = spec.post_length - spec.post_depth if spec.post_material else Decimal(0)
-    places = [("ridge", developed / 2)] if spec.ridge_purlins and spec.purlin_material else []
-    if spec.purlin_material:
-        each = spec.side_purlins // 2
-        for k in range(1, each + 1):
-            along = developed / 2 * k / (each + 1)
-            places += [("side", along), ("side", developed - along)]
-    purlins = []
-    for name, along in places:
-        x, height, _ = arc.point_at(float(along))
-        purlins.append(PurlinPlace(name, to_mm(x), above + to_mm(height)))
     return HouseShape(
         span=spec.post_span,
         length=spec.length,
@@ -116,5 +101,4 @@ def house_shape(spec: HouseSpec) -> HouseShape:
         post_above=above,
         post_depth=spec.post_depth if spec.post_material else Decimal(0),
         ridge_height=above + to_mm(arc.rise),
-        purlins=tuple(purlins),
     )

@@ -11,18 +11,11 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.measure import UnitSystem
-from farmbuild.planning.house.context import Work
-from farmbuild.planning.house.parts.boards import boards
-from farmbuild.planning.house.parts.ends import end_frames
-from farmbuild.planning.house.parts.film import channel, film
-from farmbuild.planning.house.parts.fixings import anchors, bolts, screws
-from farmbuild.planning.house.parts.pipe import braces, ground_posts, hoops, purlins
-from farmbuild.planning.house.shape import house_shape
+from farmbuild.planning.house.context import house_context
+from farmbuild.planning.house.parts import PARTS
 from farmbuild.planning.house.spec import House
 from farmbuild.planning.inputs import Material
 from farmbuild.planning.results import TakeoffRow
-
-PARTS = (hoops, ground_posts, purlins, boards, end_frames, braces, film, channel, screws, bolts, anchors)
 
 
 def take_off(house: House, materials: Mapping[str, Material], units: UnitSystem) -> tuple[TakeoffRow, ...]:
@@ -40,8 +33,8 @@ def take_off(house: House, materials: Mapping[str, Material], units: UnitSystem)
     tuple of TakeoffRow
         In building order. Lengths in mm.
     """
-    work = Work(house, house_shape(house.spec), materials, units)
-    return tuple(row for part in PARTS for row in part(work))
+    built = house_context(house.spec, materials, units, house.ref)
+    return tuple(row for part in PARTS for row in part.rows(built))
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.planning.buying.plan import buy
-from farmbuild.planning.house.checks import SpecProblem, check_spec
+from farmbuild.planning.house.checks import check_spec
+from farmbuild.planning.house.context import SpecProblem
 from farmbuild.planning.house.takeoff import take_off
 from farmbuild.planning.inputs import Material, Season
 from farmbuild.planning.netting.cuts import Saw

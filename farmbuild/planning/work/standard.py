@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median
 
-from farmbuild.planning.work.counting import WorkKind
+from farmbuild.planning.house.part import WorkKind
 from farmbuild.planning.work.order import Wait, waits_for
 
 K = WorkKind

@@ -22,16 +22,28 @@ def demo_season_v1() -> dict[str, Any]:
     return found
 
 
-def as_version_1(data: Mapping[str, Any], like: Mapping[str, Any] | None = None) -> dict[str, Any]:
-    """A stored season of today as version 1 stored it: doors of each end in one object.
+def as_version_1(data: Mapping[str, Any], name: str = "season") -> dict[str, Any]:
+    """A stored season or plan of today as version 1 stored it: doors of each end in one object.
 
-    Fields that version 1 did not have yet are left out; ``like`` is what it stored, to know them by.
+    Fields that version 1 did not have yet are left out; what it stored of the demo season tells which it had.
     """
-    known = set((like or demo_season_v1()["inputs"])["season"]["houses"][0]["spec"])
-    houses = []
-    for house in data["season"]["houses"]:
-        spec = dict(house["spec"])
-        for end in ("front", "back"):
-            spec[f"{end}_doors"] = {part: spec.pop(f"{end}_door_{part}") for part in PARTS}
-        houses.append(house | {"spec": {name: value for name, value in spec.items() if name in known}})
-    return {"version": 1, "season": data["season"] | {"houses": houses}}
+    plain = data[name]
+    if name == "season":
+        houses = []
+        for house in plain["houses"]:
+            spec = dict(house["spec"])
+            for end in ("front", "back"):
+                spec[f"{end}_doors"] = {part: spec.pop(f"{end}_door_{part}") for part in PARTS}
+            houses.append(house | {"spec": spec})
+        plain = plain | {"houses": houses}
+    stored = demo_season_v1()["inputs" if name == "season" else "result"]
+    return {"version": 1, name: _known(plain, stored[name])}
+
+
+def _known(plain: Any, like: Any) -> Any:
+    """Only the fields that ``like`` has, all the way down."""
+    if isinstance(plain, dict) and isinstance(like, dict):
+        return {name: _known(value, like[name]) for name, value in plain.items() if name in like}
+    if isinstance(plain, list) and isinstance(like, list) and like:
+        return [_known(value, like[0]) for value in plain]
+    return plain

@@ -1,1 +1,16 @@
-"""The parts of a house, one module each."""
+"""The parts of a house, a module each, in the order of the take-off."""
+
+from farmbuild.planning.house.part import Part
+from farmbuild.planning.house.parts import boards, braces, doors, ends, film, fixings, hoops, posts, purlins
+
+PARTS: tuple[Part, ...] = (
+    hoops.PART,
+    posts.PART,
+    purlins.PART,
+    boards.PART,
+    ends.PART,
+    doors.PART,
+    braces.PART,
+    film.PART,
+    fixings.PART,
+)

@@ -3,13 +3,53 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.measure import count_noun
-from farmbuild.planning.house.context import Work
+from farmbuild.planning.house.context import HouseContext, SpecProblem
+from farmbuild.planning.house.part import Part, PartWork, WorkKind
+from farmbuild.planning.house.shape import ceil_ratio
+from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.results import TakeoffRow
+
+#: Boards are counted in feet in every country, so that a rate means the same whatever units a reader has chosen.
+FOOT = Decimal("304.8")
+#: Drawn where the catalogue gives none: a 1-1/2 x 5-1/2 in board.
+DRAWN_HEIGHT, DRAWN_BREADTH = Decimal("139.7"), Decimal("38.1")
+
+
+@dataclass(frozen=True)
+class Boards:
+    """The boards of one height, on both sides alike; lengths in mm."""
+
+    name: str
+    material: str
+    rows_a_side: int
+    lengths: tuple[Decimal, ...]
+    lengths_field: str
+
+    @property
+    def rows(self) -> int:
+        """Over both sides."""
+        return 2 * self.rows_a_side if self.material else 0
+
+
+def hip_boards(spec: HouseSpec) -> Boards:
+    return Boards(
+        "hip boards", spec.hip_board_material, spec.hip_board_rows, spec.hip_board_lengths, "hip_board_lengths"
+    )
+
+
+def base_boards(spec: HouseSpec) -> Boards:
+    return Boards(
+        "base boards", spec.base_board_material, spec.base_board_rows, spec.base_board_lengths, "base_board_lengths"
+    )
+
+
+def both_heights(spec: HouseSpec) -> tuple[Boards, Boards]:
+    return hip_boards(spec), base_boards(spec)
 
 
 @dataclass(frozen=True)
@@ -55,37 +95,99 @@ def split_boards(length: Decimal, bays: int, sticks: Sequence[Decimal]) -> Board
     return BoardRun(tuple(pieces), tuple(stick_for[j] for j in pieces))
 
 
-def board_rows(work: Work, purpose: str, material: str, each_side: int, sticks: Sequence[Decimal]) -> list[TakeoffRow]:
-    if not (material and each_side):
+def rows(house: HouseContext) -> list[TakeoffRow]:
+    return [row for boards in both_heights(house.spec) for row in _rows(house, boards)]
+
+
+def _rows(house: HouseContext, boards: Boards) -> list[TakeoffRow]:
+    if not boards.rows:
         return []
-    shape = work.shape
-    run = split_boards(shape.length, shape.bays, sticks)
-    rows = 2 * each_side
+    shape, total = house.shape, boards.rows
+    run = split_boards(shape.length, shape.bays, boards.lengths)
     parts = " + ".join(str(j) for j in run.bays)
     counts = Counter(zip(run.bays, run.sticks, strict=True))
     out = []
     for (bays, stick), count in sorted(counts.items(), reverse=True):
-        length = min(work.saw(shape.run(bays)), stick)
+        length = min(house.saw(shape.run(bays)), stick)
         working = (
-            f"{count_noun(shape.bays, 'bay')} of {work.say(shape.spacing)} split on hoops as {parts};"
-            f" {count_noun(count, 'piece')} over {count_noun(bays, 'bay')}, {work.say(length)}, from a"
-            f" {work.say(stick)} stick; {count_noun(each_side, 'row')} on each side: {count} x {rows} = {count * rows}"
+            f"{count_noun(shape.bays, 'bay')} of {house.say(shape.spacing)} split on hoops as {parts};"
+            f" {count_noun(count, 'piece')} over {count_noun(bays, 'bay')}, {house.say(length)}, from a"
+            f" {house.say(stick)} stick; {count_noun(boards.rows_a_side, 'row')} on each side:"
+            f" {count} x {total} = {count * total}"
         )
-        out.append(work.pieces(purpose, material, length, count * rows, working))
+        out.append(house.pieces(boards.name, boards.material, length, count * total, working))
     return out
 
 
-def boards(work: Work) -> list[TakeoffRow]:
-    spec = work.spec
-    return [
-        *board_rows(work, "hip boards", spec.hip_board_material, spec.hip_board_rows, spec.hip_board_lengths),
-        *board_rows(work, "base boards", spec.base_board_material, spec.base_board_rows, spec.base_board_lengths),
-    ]
-
-
-def board_crossings(work: Work) -> int:
+def crossings(house: HouseContext) -> int:
     """Places where a board row meets a hoop."""
-    spec = work.spec
-    hip = spec.hip_board_rows if spec.hip_board_material else 0
-    base = spec.base_board_rows if spec.base_board_material else 0
-    return 2 * (hip + base) * work.shape.hoops
+    return sum(boards.rows for boards in both_heights(house.spec)) * house.shape.hoops
+
+
+def fits(house: HouseContext) -> Iterator[SpecProblem]:
+    shape, say = house.shape, house.say
+    for boards in both_heights(house.spec):
+        if not boards.rows_a_side:
+            continue
+        if not boards.lengths:
+            yield SpecProblem(
+                boards.lengths_field,
+                f"Type the board lengths that may be bought, of at least one bay ({say(shape.spacing)}).",
+            )
+        elif max(boards.lengths) * shape.bays < shape.length:
+            yield SpecProblem(
+                boards.lengths_field,
+                f"The longest board allowed, {say(max(boards.lengths))}, is shorter than one bay of"
+                f" {say(shape.spacing)}, and boards are spliced on hoops only. Add a longer board.",
+            )
+
+
+@dataclass(frozen=True)
+class BoardPlace:
+    """One board in section, on each side alike, mm: lower edge above the ground, height, and breadth outwards."""
+
+    name: str
+    bottom: Decimal
+    height: Decimal
+    breadth: Decimal
+
+
+def places(house: HouseContext) -> tuple[BoardPlace, ...]:
+    """Hip boards hang from the top of the posts, base boards stand on the ground, one row over the other."""
+    found = []
+    for boards in both_heights(house.spec):
+        if not boards.rows:
+            continue
+        material = house.materials[boards.material]
+        high, broad = material.width or DRAWN_HEIGHT, material.thickness or DRAWN_BREADTH
+        for row in range(boards.rows_a_side):
+            bottom = row * high if boards.name == "base boards" else house.shape.post_above - (row + 1) * high
+            found.append(BoardPlace(boards.name, bottom, high, broad))
+    return tuple(found)
+
+
+def _work(house: HouseContext, boards: Boards) -> tuple[int, str]:
+    if not boards.rows:
+        return 0, "The house has none."
+    length = house.shape.length
+    feet = ceil_ratio(length * boards.rows, FOOT)
+    return feet, f"{count_noun(boards.rows, 'row')} over both sides x {house.say(length)} = {feet} ft, full feet"
+
+
+def _hip(house: HouseContext) -> tuple[int, str]:
+    return _work(house, hip_boards(house.spec))
+
+
+def _base(house: HouseContext) -> tuple[int, str]:
+    return _work(house, base_boards(house.spec))
+
+
+PART = Part(
+    rows=rows,
+    purposes={"hip boards": (WorkKind.HIP,), "base boards": (WorkKind.BASE,)},
+    fits=fits,
+    works=(
+        PartWork(WorkKind.HIP, ("foot of board", "feet of board"), _hip),
+        PartWork(WorkKind.BASE, ("foot of board", "feet of board"), _base),
+    ),
+)

@@ -8,26 +8,21 @@ posts reach the hoop's centreline, so that they can be fixed to its face.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.planning.house.context import Work
-from farmbuild.planning.house.parts.doors import Doors, doors_of, leaves
+from farmbuild.planning.house.context import HouseContext
+from farmbuild.planning.house.part import Part, PartWork, WorkKind
+from farmbuild.planning.house.parts.doors import Doors, doors_of, leaves, member_face
 from farmbuild.planning.house.shape import HouseShape, ceil_ratio
 from farmbuild.planning.house.spec import HouseSpec
-from farmbuild.planning.inputs import Kind, Material
 from farmbuild.planning.results import TakeoffRow
 
 #: A sill longer than this is made in equal pieces (our own choice: 12 ft).
 LONGEST_SILL = Decimal("3657.6")
 #: A short stud over a door is left out below this (our own choice: 4 in).
 SHORTEST_STUD = Decimal("101.6")
-
-
-def member_face(material: Material) -> Decimal:
-    """How much of the wall one upright takes up: the thickness of lumber, the outside diameter of a tube."""
-    size = material.thickness if material.kind is Kind.LUMBER else material.width
-    return size or Decimal(0)
 
 
 @dataclass(frozen=True)
@@ -58,9 +53,7 @@ def _sill(run: Decimal) -> list[Decimal]:
     return [run / parts] * parts
 
 
-def end_wall(spec: HouseSpec, shape: HouseShape, material: Material, doors: Doors) -> EndWall:
-    """Lay out one end wall of a house that passes ``check_spec``."""
-    face = member_face(material)
+def _wall(spec: HouseSpec, shape: HouseShape, face: Decimal, doors: Doors) -> EndWall:
     half = shape.span / 2
     opening = doors.opening
     posts: list[tuple[Decimal, Decimal]] = []
@@ -94,63 +87,75 @@ def end_wall(spec: HouseSpec, shape: HouseShape, material: Material, doors: Door
     )
 
 
-def end_walls(spec: HouseSpec, shape: HouseShape, material: Material) -> list[EndWall]:
+def walls(house: HouseContext) -> list[EndWall]:
     """The framed walls: the front first, then the back."""
-    return [end_wall(spec, shape, material, doors) for doors in doors_of(spec)[: spec.end_walls]]
-
-
-def _grouped(work: Work, purpose: str, lengths: list[Decimal], what: str) -> list[TakeoffRow]:
-    rows = []
-    counts = Counter(work.saw(length) for length in lengths)
-    for length, count in sorted(counts.items(), reverse=True):
-        working = f"{what}: {count} of {work.say(length)}"
-        rows.append(work.pieces(purpose, work.spec.end_frame_material, length, count, working))
-    return rows
-
-
-def end_frames(work: Work) -> list[TakeoffRow]:
-    spec = work.spec
+    spec = house.spec
     if not (spec.end_walls and spec.end_frame_material):
         return []
-    material = work.materials[spec.end_frame_material]
-    rows: list[TakeoffRow] = []
-    for wall in end_walls(spec, work.shape, material):
-        purpose = f"{wall.name} end wall"
-        spacing = work.say(spec.end_stud_spacing)
-        if wall.doors.count:
-            gap = (
-                f"sill from the ground posts to the door posts, {work.say(spec.post_span)} less the"
-                " opening of"
-                f" {wall.doors.count} x {work.say(wall.doors.width)} and 2 door posts of"
-                f" {work.say(wall.face)}"
-            )
-        else:
-            gap = f"sill over the post span of {work.say(spec.post_span)}"
-        rows += _grouped(work, purpose, list(wall.sills), gap)
-        rows += _grouped(
-            work,
-            purpose,
-            [length for _, length in wall.studs],
-            f"studs every {spacing} from the middle, from the sill up to the hoop at their place",
+    face = member_face(house.materials[spec.end_frame_material])
+    return [_wall(spec, house.shape, face, doors) for doors in doors_of(spec)[: spec.end_walls]]
+
+
+def rows(house: HouseContext) -> list[TakeoffRow]:
+    """Of each wall, and after it of the door leaves in it."""
+    found: list[TakeoffRow] = []
+    for wall in walls(house):
+        found += [*_of_wall(house, wall), *leaves(house, wall.doors)]
+    return found
+
+
+def _of_wall(house: HouseContext, wall: EndWall) -> Iterator[TakeoffRow]:
+    spec, doors = house.spec, wall.doors
+    spacing, face = house.say(spec.end_stud_spacing), house.say(wall.face)
+    sill = f"sill over the post span of {house.say(spec.post_span)}"
+    if doors.count:
+        sill = (
+            f"sill from the ground posts to the door posts, {house.say(spec.post_span)} less the opening of"
+            f" {doors.count} x {house.say(doors.width)} and 2 door posts of {face}"
         )
-        rows += _grouped(
-            work,
-            purpose,
-            [length for _, length in wall.door_posts],
-            "door posts, one each side of the opening, from the ground up to the hoop at their place",
-        )
-        if wall.header:
-            rows += _grouped(
-                work,
-                purpose,
-                [wall.header],
-                f"header between the door posts, {wall.doors.count} x {work.say(wall.doors.width)}",
-            )
-        rows += _grouped(
-            work,
-            purpose,
-            [length for _, length in wall.short_studs],
-            f"short studs every {spacing} from the header up to the hoop",
-        )
-        rows += leaves(work, wall.doors, material)
-    return rows
+    yield from _grouped(house, wall, wall.sills, sill)
+    yield from _grouped(
+        house,
+        wall,
+        [length for _, length in wall.studs],
+        f"studs every {spacing} from the middle, from the sill up to the hoop at their place",
+    )
+    yield from _grouped(
+        house,
+        wall,
+        [length for _, length in wall.door_posts],
+        "door posts, one each side of the opening, from the ground up to the hoop at their place",
+    )
+    if wall.header:
+        header = f"header between the door posts, {doors.count} x {house.say(doors.width)}"
+        yield from _grouped(house, wall, [wall.header], header)
+    yield from _grouped(
+        house,
+        wall,
+        [length for _, length in wall.short_studs],
+        f"short studs every {spacing} from the header up to the hoop",
+    )
+
+
+def _grouped(house: HouseContext, wall: EndWall, lengths: Iterable[Decimal], what: str) -> Iterator[TakeoffRow]:
+    counts = Counter(house.saw(length) for length in lengths)
+    for length, count in sorted(counts.items(), reverse=True):
+        working = f"{what}: {count} of {house.say(length)}"
+        yield house.pieces(f"{wall.name} end wall", house.spec.end_frame_material, length, count, working)
+
+
+def _ends(house: HouseContext) -> tuple[int, str]:
+    totals: Counter[str] = Counter()
+    for row in rows(house):
+        totals[row.purpose] += row.quantity
+    if not totals:
+        return 0, "The house has no framed end walls."
+    words = " + ".join(f"{count} in the {purpose}" for purpose, count in totals.items())
+    return totals.total(), f"{words} = {totals.total()}"
+
+
+PART = Part(
+    rows=rows,
+    purposes={"front end wall": (WorkKind.ENDS,), "back end wall": (WorkKind.ENDS,)},
+    works=(PartWork(WorkKind.ENDS, ("piece of frame", "pieces of frame"), _ends),),
+)

@@ -2,45 +2,66 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from farmbuild.measure import count_noun
-from farmbuild.planning.house.context import Work
-from farmbuild.planning.house.parts.boards import board_crossings
-from farmbuild.planning.house.parts.pipe import purlin_joints
+from farmbuild.planning.house.context import HouseContext
+from farmbuild.planning.house.part import Part, PartWork, WorkKind, quantity_of, workings_of
+from farmbuild.planning.house.parts import boards, hoops, purlins
 from farmbuild.planning.results import TakeoffRow
 
 
-def screws(work: Work) -> list[TakeoffRow]:
-    spec = work.spec
-    in_hoops = work.shape.hoops * (spec.recipe.sticks - 1)
-    in_purlins = purlin_joints(work)
+def rows(house: HouseContext) -> list[TakeoffRow]:
+    return [*_screws(house), *_bolts(house), *_anchors(house)]
+
+
+def _screws(house: HouseContext) -> Iterator[TakeoffRow]:
+    spec = house.spec
+    in_hoops, in_purlins = hoops.joints(house), purlins.joints(house)
     joints = in_hoops + in_purlins
     total = joints * spec.screws_per_joint
     if not (spec.screw_material and total):
-        return []
+        return
     working = (
         f"{count_noun(in_hoops, 'joint')} in hoops + {in_purlins} in purlins = {joints};"
         f" x {count_noun(spec.screws_per_joint, 'screw')} = {total}"
     )
-    return [work.counted("joint screws", spec.screw_material, total, working)]
+    yield house.counted("joint screws", spec.screw_material, total, working)
 
 
-def bolts(work: Work) -> list[TakeoffRow]:
-    spec = work.spec
-    crossings = board_crossings(work)
+def _bolts(house: HouseContext) -> Iterator[TakeoffRow]:
+    spec = house.spec
+    crossings = boards.crossings(house)
     total = crossings * spec.bolts_per_crossing
     if not (spec.bolt_material and total):
-        return []
-    rows = crossings // work.shape.hoops
+        return
+    board_rows = crossings // house.shape.hoops
     working = (
-        f"{count_noun(rows, 'board row')} x {work.shape.hoops} hoops = {count_noun(crossings, 'crossing')};"
+        f"{count_noun(board_rows, 'board row')} x {house.shape.hoops} hoops = {count_noun(crossings, 'crossing')};"
         f" x {count_noun(spec.bolts_per_crossing, 'bolt')} = {total}"
     )
-    return [work.counted("board bolts", spec.bolt_material, total, working)]
+    yield house.counted("board bolts", spec.bolt_material, total, working)
 
 
-def anchors(work: Work) -> list[TakeoffRow]:
-    spec = work.spec
+def _anchors(house: HouseContext) -> Iterator[TakeoffRow]:
+    spec = house.spec
     if not (spec.anchor_material and spec.anchor_count):
-        return []
+        return
     working = f"{count_noun(spec.anchor_count, 'anchor')} as the house spec says"
-    return [work.counted("anchors", spec.anchor_material, spec.anchor_count, working)]
+    yield house.counted("anchors", spec.anchor_material, spec.anchor_count, working)
+
+
+def _anchor_work(house: HouseContext) -> tuple[int, str]:
+    found = list(_anchors(house))
+    return quantity_of(found), workings_of(found) or "The house has no anchors."
+
+
+PART = Part(
+    rows=rows,
+    purposes={
+        "joint screws": (WorkKind.JOIN, WorkKind.RIDGE),
+        "board bolts": (WorkKind.HIP, WorkKind.BASE),
+        "anchors": (WorkKind.ANCHORS,),
+    },
+    works=(PartWork(WorkKind.ANCHORS, ("anchor", "anchors"), _anchor_work),),
+)

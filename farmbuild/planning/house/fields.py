@@ -1,0 +1,454 @@
+"""Every field of a house, once: what it is called, how it is typed, and what it may be.
+
+The form and its groups, the limits, the columns of the project workbook, starters and checks take it from here; the
+model and stored plans have the same fields, which a test holds. Lengths in mm.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from decimal import Decimal
+from enum import StrEnum
+from typing import Any
+
+from farmbuild.planning.house.spec import HouseSpec
+from farmbuild.planning.inputs import Kind
+
+#: 10 km: longer than anything that is built or bought here.
+MAX_LENGTH = Decimal(10_000_000)
+FOOT, INCH = Decimal("304.8"), Decimal("25.4")
+
+
+class FieldKind(StrEnum):
+    LENGTH = "length"
+    LENGTHS = "lengths"
+    COUNT = "count"
+    FLAG = "flag"
+    #: By code; "" for none.
+    MATERIAL = "material"
+    RECIPE = "recipe"
+
+
+_NOTHING: dict[FieldKind, Any] = {
+    FieldKind.LENGTH: Decimal(0),
+    FieldKind.LENGTHS: (),
+    FieldKind.COUNT: 0,
+    FieldKind.FLAG: False,
+    FieldKind.MATERIAL: "",
+}
+
+
+def _never(spec: HouseSpec) -> bool:
+    return False
+
+
+@dataclass(frozen=True)
+class SpecField:
+    """One field of a house spec or of a recipe.
+
+    ``smallest`` and ``largest`` hold where it is not 0 for none. ``needed`` says of which houses it may not be none;
+    ``required`` ones have it always. ``noun`` is what sentences call it, ``heading`` its column in the workbook, where
+    that is not the label. ``small``: a bare number is in inches or mm, not in feet or metres. ``even``: counted over
+    both sides of the house together. ``default`` is what a house has that says nothing of it.
+    """
+
+    name: str
+    kind: FieldKind
+    label: str
+    help: str = ""
+    noun: str = ""
+    heading: str = ""
+    section: str = ""
+    required: bool = False
+    needed: Callable[[HouseSpec], bool] = _never
+    small: bool = False
+    smallest: Decimal | int = 0
+    largest: Decimal | int = MAX_LENGTH
+    even: bool = False
+    materials: tuple[Kind, ...] = ()
+    default: Any = None
+    #: Stands in the empty workbook, as invented example.
+    example: str | int = ""
+
+    @property
+    def called(self) -> str:
+        """In a sentence: 'The {called} is 0.'"""
+        noun = self.noun or self.label
+        return f"number of {noun}" if self.kind is FieldKind.COUNT else noun
+
+    @property
+    def column(self) -> str:
+        return self.heading or self.label[:1].upper() + self.label[1:]
+
+    def may_be_none(self, spec: HouseSpec | None = None) -> bool:
+        """0 or no material; what is required may be 0 unless it has a least size."""
+        always = self.required and (self.kind is FieldKind.MATERIAL or self.smallest > 0)
+        return not (always or (spec is not None and self.needed(spec)))
+
+
+def _field(kind: FieldKind, name: str, label: str, **more: Any) -> SpecField:
+    values: dict[str, Any] = {"default": _NOTHING.get(kind)} | more
+    return SpecField(name, kind, label, **values)
+
+
+def _length(name: str, label: str, **more: Any) -> SpecField:
+    return _field(FieldKind.LENGTH, name, label, **more)
+
+
+def _lengths(name: str, label: str, **more: Any) -> SpecField:
+    return _field(FieldKind.LENGTHS, name, label, **more)
+
+
+def _count(name: str, label: str, largest: int, **more: Any) -> SpecField:
+    return _field(FieldKind.COUNT, name, label, largest=largest, **more)
+
+
+def _flag(name: str, label: str, **more: Any) -> SpecField:
+    return _field(FieldKind.FLAG, name, label, **more)
+
+
+def _material(name: str, label: str, noun: str, *materials: Kind, **more: Any) -> SpecField:
+    return _field(FieldKind.MATERIAL, name, label, noun=noun, materials=materials, **more)
+
+
+def _section(title: str, *fields: SpecField) -> tuple[SpecField, ...]:
+    return tuple(replace(field, section=title) for field in fields)
+
+
+def _purlins(spec: HouseSpec) -> bool:
+    return spec.ridge_purlins + spec.side_purlins > 0
+
+
+def _joints(spec: HouseSpec) -> bool:
+    return spec.recipe.sticks > 1 or _purlins(spec)
+
+
+def _boards(spec: HouseSpec) -> bool:
+    return spec.hip_board_rows + spec.base_board_rows > 0
+
+
+#: In the order of the form and of the workbook.
+FIELDS: tuple[SpecField, ...] = (
+    *_section(
+        "Size and hoops",
+        _length(
+            "post_span",
+            "post span",
+            required=True,
+            smallest=FOOT,
+            help="Between ground posts, centre to centre.",
+            example="12'",
+        ),
+        _length(
+            "length",
+            "house length",
+            required=True,
+            smallest=FOOT,
+            help="First hoop to last hoop.",
+            example="48'",
+        ),
+        _length(
+            "spacing_wanted",
+            "hoop spacing",
+            required=True,
+            smallest=INCH,
+            help="Hoops are re-spaced evenly, never wider than this.",
+            example="4'",
+        ),
+        _field(FieldKind.RECIPE, "recipe", "hoop recipe", heading="Recipe", required=True, example="12 ft hoop"),
+    ),
+    *_section(
+        "Ground posts",
+        _material("post_material", "ground post tube", "ground posts", Kind.TUBE, example="post"),
+        _length(
+            "post_length",
+            "ground post length",
+            small=True,
+            needed=lambda spec: bool(spec.post_material),
+            example='48"',
+        ),
+        _length(
+            "post_depth",
+            "ground post depth in the ground",
+            small=True,
+            noun="depth of the ground posts",
+            heading="Depth in the ground",
+            example='24"',
+        ),
+    ),
+    *_section(
+        "Purlins",
+        _material("purlin_material", "purlin tube", "purlins", Kind.TUBE, needed=_purlins, example="rail"),
+        _length("purlin_stick_length", "purlin stick length", needed=_purlins, example="10'"),
+        _length("purlin_insertion", "purlin insertion", small=True, help="At each joint.", example='4"'),
+        _count("ridge_purlins", "ridge purlins", 1, example=1),
+        # A wide house has a purlin every few feet of its arc, and the workbook always took so many.
+        _count("side_purlins", "side purlins", 50, even=True, help="Both sides together.", example=2),
+    ),
+    *_section(
+        "Hip and base boards",
+        _material(
+            "hip_board_material",
+            "hip board",
+            "hip boards",
+            Kind.LUMBER,
+            needed=lambda spec: spec.hip_board_rows > 0,
+            example="2x4",
+        ),
+        _count("hip_board_rows", "hip board rows", 50, noun="hip boards on each side", help="On each side.", example=1),
+        _lengths(
+            "hip_board_lengths",
+            "hip board lengths",
+            noun="board length",
+            help="That may be bought, with commas between.",
+            example="8', 12', 16'",
+        ),
+        _material(
+            "base_board_material",
+            "base board",
+            "base boards",
+            Kind.LUMBER,
+            needed=lambda spec: spec.base_board_rows > 0,
+            example="2x6",
+        ),
+        # Low walls of boards are many rows high, and the workbook always took so many.
+        _count(
+            "base_board_rows", "base board rows", 50, noun="base boards on each side", help="On each side.", example=1
+        ),
+        _lengths(
+            "base_board_lengths",
+            "base board lengths",
+            noun="board length",
+            help="That may be bought, with commas between.",
+            example="8', 12', 16'",
+        ),
+    ),
+    *_section(
+        "End walls and doors",
+        _count("end_walls", "framed end walls", 2, help="1: the front only.", example=2),
+        _material(
+            "end_frame_material",
+            "end wall frame",
+            "end wall frames",
+            Kind.LUMBER,
+            Kind.TUBE,
+            needed=lambda spec: spec.end_walls > 0,
+            example="2x4",
+        ),
+        _length(
+            "end_stud_spacing",
+            "stud spacing",
+            small=True,
+            needed=lambda spec: spec.end_walls > 0,
+            example='24"',
+        ),
+        _count("front_door_count", "front doors", 4, example=1),
+        _length(
+            "front_door_width",
+            "front door width",
+            small=True,
+            noun="door width",
+            needed=lambda spec: spec.front_door_count != 0,
+            example='36"',
+        ),
+        _length(
+            "front_door_height",
+            "front door height",
+            small=True,
+            noun="door height",
+            needed=lambda spec: spec.front_door_count != 0,
+            example='80"',
+        ),
+        _count("back_door_count", "back doors", 4, example=0),
+        _length(
+            "back_door_width",
+            "back door width",
+            small=True,
+            noun="door width",
+            needed=lambda spec: spec.back_door_count != 0,
+        ),
+        _length(
+            "back_door_height",
+            "back door height",
+            small=True,
+            noun="door height",
+            needed=lambda spec: spec.back_door_count != 0,
+        ),
+    ),
+    *_section(
+        "Corner braces",
+        _material(
+            "brace_material",
+            "corner brace",
+            "corner braces",
+            Kind.TUBE,
+            Kind.LUMBER,
+            needed=lambda spec: spec.brace_count > 0,
+            example="rail",
+        ),
+        # A long house may be braced in every bay, and the workbook always took so many.
+        _count("brace_count", "corner braces", 1_000, example=4),
+        _length(
+            "brace_length",
+            "corner brace length",
+            small=True,
+            noun="length of the corner braces",
+            needed=lambda spec: spec.brace_count != 0,
+            example='72"',
+        ),
+    ),
+    *_section(
+        "Film",
+        _material("film_material", "film", "film", Kind.FILM, needed=lambda spec: spec.film_layers > 0, example="film"),
+        _count("film_layers", "layers of film", 2, example=1),
+        _length("film_side_allowance", "film to spare, each side", small=True, noun="film to spare", example='24"'),
+        _length("film_end_allowance", "film to spare, each end", small=True, noun="film to spare", example='24"'),
+    ),
+    *_section(
+        "Fixing channel",
+        _material(
+            "channel_material",
+            "fixing channel",
+            "fixing channel",
+            Kind.CHANNEL,
+            needed=lambda spec: spec.channel_runs > 0 or spec.channel_on_ends,
+            example="channel",
+        ),
+        # Two layers, vents and curtains each have runs of their own, and the workbook always took so many.
+        _count("channel_runs", "runs of channel", 50, help="Along the house.", example=2),
+        _flag("channel_on_ends", "channel over end hoops", example="yes"),
+    ),
+    *_section(
+        "Fasteners",
+        _material(
+            "screw_material",
+            "joint screw",
+            "joint screws",
+            Kind.FASTENER,
+            needed=lambda spec: _joints(spec) and spec.screws_per_joint > 0,
+            example="screw",
+        ),
+        _count("screws_per_joint", "screws at each joint", 8, noun="screws a joint", example=1),
+        _material(
+            "bolt_material",
+            "board bolt",
+            "board bolts",
+            Kind.FASTENER,
+            needed=lambda spec: _boards(spec) and spec.bolts_per_crossing > 0,
+            example="bolt",
+        ),
+        _count(
+            "bolts_per_crossing",
+            "bolts at each crossing",
+            8,
+            noun="bolts a crossing",
+            help="Of a board and a hoop.",
+            example=1,
+        ),
+    ),
+    *_section(
+        "Anchors",
+        _material(
+            "anchor_material",
+            "anchor",
+            "anchors",
+            Kind.ANCHOR,
+            needed=lambda spec: spec.anchor_count > 0,
+            example="anchor",
+        ),
+        _count("anchor_count", "anchors", 1_000, example=8),
+    ),
+)
+BY_NAME = {field.name: field for field in FIELDS}
+
+
+def names_of(kind: FieldKind) -> tuple[str, ...]:
+    return tuple(field.name for field in FIELDS if field.kind is kind)
+
+
+def sections() -> dict[str, list[str]]:
+    """Names of fields by section, in order."""
+    found: dict[str, list[str]] = {}
+    for field in FIELDS:
+        found.setdefault(field.section, []).append(field.name)
+    return found
+
+
+#: Of a recipe, but for its name. Usual marks and stop gap: common practice, no source.
+RECIPE_FIELDS: tuple[SpecField, ...] = (
+    _material("tube", "tube", "hoops", Kind.TUBE, required=True, default=None, example="rail"),
+    _length(
+        "stick_length",
+        "stick length",
+        noun="stick length of the recipe",
+        required=True,
+        smallest=INCH,
+        default=None,
+        help="One full stick as bought, swaged end included.",
+        example="10'",
+    ),
+    _count(
+        "sticks",
+        "sticks in one hoop",
+        12,
+        noun="sticks in a hoop",
+        heading="Sticks in a hoop",
+        required=True,
+        smallest=1,
+        default=2,
+        example=2,
+    ),
+    _length(
+        "insertion",
+        "insertion at each joint",
+        small=True,
+        noun="insertion of the recipe",
+        heading="Insertion",
+        help="How far the swaged end slides in.",
+        example='4"',
+    ),
+    _length(
+        "radius",
+        "bend radius to the centreline",
+        small=True,
+        noun="bending radius of the recipe",
+        heading="Bend radius",
+        required=True,
+        smallest=INCH,
+        default=None,
+        help="The one radius that the bender makes.",
+        example='79"',
+    ),
+    _length(
+        "first_mark",
+        "first mark from the swaged end",
+        small=True,
+        noun="first mark of the recipe",
+        heading="First mark",
+        required=True,
+        default=Decimal("228.6"),
+        example='9"',
+    ),
+    _length(
+        "pitch",
+        "distance between marks",
+        small=True,
+        noun="distance between marks of the recipe",
+        heading="Between marks",
+        required=True,
+        smallest=INCH,
+        default=Decimal("457.2"),
+        example='18"',
+    ),
+    _length(
+        "stop_gap",
+        "stop short of flat by",
+        small=True,
+        noun="stop gap of the recipe",
+        default=Decimal("25.4"),
+        help="Stopping short guards against over-bending.",
+        example='1"',
+    ),
+)
+RECIPE_BY_NAME = {field.name: field for field in RECIPE_FIELDS}

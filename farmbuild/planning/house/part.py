@@ -1,0 +1,76 @@
+"""What a part of a house gives the rest: its take-off rows, its checks, and the work on it.
+
+What is drawn of a part is in its module too, as plain values that ``drawn.py`` gathers.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
+from farmbuild.planning.results import TakeoffRow
+
+
+class WorkKind(StrEnum):
+    """Kinds of work in the usual order of building."""
+
+    SURVEY = "survey"
+    POSTS = "posts"
+    MARK = "mark"
+    TRIAL = "trial"
+    BEND = "bend"
+    JOIN = "join"
+    SET = "set"
+    SIGHT = "sight"
+    RIDGE = "ridge"
+    HIP = "hip"
+    BASE = "base"
+    ENDS = "ends"
+    FILM = "film"
+    ANCHORS = "anchors"
+
+
+@dataclass(frozen=True)
+class PartWork:
+    """One kind of work. ``unit``: what one of it is called, and many, where that does not just take an s.
+
+    ``count`` gives how many there are and how that was counted, in words with the numbers in; 0: the house has none.
+    """
+
+    kind: WorkKind
+    unit: tuple[str, str]
+    count: Callable[[HouseContext], tuple[int, str]]
+
+
+def _no_rows(house: HouseContext) -> list[TakeoffRow]:
+    return []
+
+
+def _no_problem(house: SpecContext) -> Iterable[SpecProblem]:
+    return ()
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part of a house.
+
+    ``rows``: what it takes. ``purposes``: of those rows, and the kinds of work that use each up; none of that work
+    starts before it is on site. ``sizes``: what keeps it from having a shape; ``fits``: from being built in the shape
+    that the house has. Both are asked only of specs whose fields are right, each by itself.
+    """
+
+    rows: Callable[[HouseContext], list[TakeoffRow]] = _no_rows
+    purposes: Mapping[str, tuple[WorkKind, ...]] = field(default_factory=dict)
+    sizes: Callable[[SpecContext], Iterable[SpecProblem]] = _no_problem
+    fits: Callable[[HouseContext], Iterable[SpecProblem]] = _no_problem
+    works: tuple[PartWork, ...] = ()
+
+
+def quantity_of(rows: Iterable[TakeoffRow]) -> int:
+    return sum(row.quantity for row in rows)
+
+
+def workings_of(rows: Iterable[TakeoffRow]) -> str:
+    return "; ".join(row.working for row in rows)

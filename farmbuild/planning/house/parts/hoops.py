@@ -1,0 +1,146 @@
+"""Hoops: whole sticks joined at the swage, bent, joined, set and sighted."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from farmbuild.measure import count_noun
+from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
+from farmbuild.planning.house.part import Part, PartWork, WorkKind
+from farmbuild.planning.house.recipes import bend_recipe, recipe_geometry
+from farmbuild.planning.house.shape import ceil_ratio, free_span, recipe_length
+from farmbuild.planning.results import TakeoffRow
+
+MAX_HOOPS = 10_000
+#: A free hoop end is held 12 to 24 in outside its post before it is sprung in (common practice, no source).
+MAX_SPRING_IN_A_SIDE = Decimal("609.6")
+#: A hoop this much narrower than its posts is still pulled out by hand (common practice, no source): 1 in.
+MAX_PULL_OUT = Decimal("25.4")
+
+
+def rows(house: HouseContext) -> list[TakeoffRow]:
+    recipe, shape = house.spec.recipe, house.shape
+    total = shape.hoops * recipe.sticks
+    working = (
+        f"{house.say(shape.length)} at no more than {house.say(house.spec.spacing_wanted)} makes"
+        f" {count_noun(shape.bays, 'bay')} of {house.say(shape.spacing)}, so {shape.hoops} hoops;"
+        f" {count_noun(recipe.sticks, 'whole stick')} of {house.say(recipe.stick_length)} a hoop:"
+        f" {shape.hoops} x {recipe.sticks} = {total}"
+    )
+    return [TakeoffRow(house.ref, "hoops", recipe.tube, recipe.stick_length, total, "sticks", True, working)]
+
+
+def joints(house: HouseContext) -> int:
+    """In all hoops of the house."""
+    return house.shape.hoops * (house.spec.recipe.sticks - 1)
+
+
+# Checks
+
+
+def sizes(house: SpecContext) -> Iterator[SpecProblem]:
+    spec, say = house.spec, house.say
+    yield from recipe_geometry(spec.recipe, house.materials, house.units)
+    if spec.spacing_wanted > spec.length:
+        yield SpecProblem(
+            "spacing_wanted",
+            f"A hoop spacing of {say(spec.spacing_wanted)} is longer than the house of {say(spec.length)}."
+            f" Type {say(spec.length)} or less.",
+        )
+        return
+    hoops = ceil_ratio(spec.length, spec.spacing_wanted) + 1
+    if hoops > MAX_HOOPS:
+        yield SpecProblem(
+            "spacing_wanted",
+            f"{say(spec.length)} at {say(spec.spacing_wanted)} makes {hoops:,} hoops, and {MAX_HOOPS:,} is the most one"
+            " house may have. Type a wider spacing.",
+        )
+
+
+def spans(house: SpecContext) -> Iterator[SpecProblem]:
+    """Whether the hoop arches over the posts; asked of sizes that are right."""
+    spec, say = house.spec, house.say
+    developed = recipe_length(spec.recipe)
+    if developed <= spec.post_span:
+        yield SpecProblem(
+            "post_span",
+            f"The hoop is {say(developed)} of pipe along the curve ({spec.recipe.sticks} x"
+            f" {say(spec.recipe.stick_length)} less the insertions), too short to arch over a post span of"
+            f" {say(spec.post_span)}. Type a narrower span or choose a longer hoop.",
+        )
+        return
+    free = free_span(spec.recipe)
+    if free + MAX_PULL_OUT < spec.post_span:
+        yield SpecProblem(
+            "recipe",
+            f"This recipe bends a hoop {say(free)} wide, {say(spec.post_span - free)} narrower than the post span of"
+            f" {say(spec.post_span)}; a hoop can be pulled out {say(MAX_PULL_OUT)} at most. Choose a bender with a"
+            " larger radius, a longer hoop or a narrower span.",
+        )
+    most = min(2 * MAX_SPRING_IN_A_SIDE, spec.post_span / 2)
+    if free - spec.post_span > most:
+        yield SpecProblem(
+            "recipe",
+            f"This recipe bends a hoop {say(free)} wide, {say(free - spec.post_span)} wider than the post span of"
+            f" {say(spec.post_span)}; springing in more than {say(most)} is not allowed for. Choose a bender with a"
+            " smaller radius or a wider span.",
+        )
+
+
+# Work
+
+
+def _mark(house: HouseContext) -> tuple[int, str]:
+    hoops, sticks = house.shape.hoops, house.spec.recipe.sticks
+    total = hoops * sticks
+    marks = count_noun(bend_recipe(house.spec.recipe).pulls, "mark")
+    return total, f"{hoops} hoops x {count_noun(sticks, 'stick')} = {total}, each with {marks}"
+
+
+def _pulls_in_hoop(house: HouseContext) -> tuple[int, str]:
+    bend = bend_recipe(house.spec.recipe)
+    words = f"{count_noun(bend.sticks, 'stick')} x {count_noun(bend.pulls, 'mark')}"
+    if idle := bend.pulls * bend.sticks - bend.pulls_in_hoop:
+        words += f" less {count_noun(idle, 'mark')} on straight legs"
+    return bend.pulls_in_hoop, f"{words} = {count_noun(bend.pulls_in_hoop, 'pull')} a hoop"
+
+
+def _trial(house: HouseContext) -> tuple[int, str]:
+    pulls, words = _pulls_in_hoop(house)
+    return pulls, f"One hoop: {words}. A trial that is spoilt takes as long again."
+
+
+def _bend(house: HouseContext) -> tuple[int, str]:
+    pulls, words = _pulls_in_hoop(house)
+    rest = house.shape.hoops - 1
+    return rest * pulls, (
+        f"{house.shape.hoops} hoops less the trial hoop, which is the first of them, leaves {rest};"
+        f" {words}: {rest} x {pulls} = {rest * pulls}"
+    )
+
+
+def _join(house: HouseContext) -> tuple[int, str]:
+    each, total = house.spec.recipe.sticks - 1, joints(house)
+    if not each:
+        return 0, "Each hoop is one stick, so nothing is joined."
+    return total, f"{house.shape.hoops} hoops x {count_noun(each, 'joint')} = {total}"
+
+
+def _hoops(house: HouseContext) -> tuple[int, str]:
+    return house.shape.hoops, f"{count_noun(house.shape.hoops, 'hoop')} in the house"
+
+
+PART = Part(
+    rows=rows,
+    purposes={"hoops": (WorkKind.MARK, WorkKind.TRIAL, WorkKind.BEND, WorkKind.JOIN, WorkKind.SET)},
+    sizes=sizes,
+    works=(
+        PartWork(WorkKind.MARK, ("stick", "sticks"), _mark),
+        PartWork(WorkKind.TRIAL, ("pull", "pulls"), _trial),
+        PartWork(WorkKind.BEND, ("pull", "pulls"), _bend),
+        PartWork(WorkKind.JOIN, ("joint", "joints"), _join),
+        PartWork(WorkKind.SET, ("hoop", "hoops"), _hoops),
+        PartWork(WorkKind.SIGHT, ("hoop", "hoops"), _hoops),
+    ),
+)

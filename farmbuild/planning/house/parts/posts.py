@@ -1,0 +1,61 @@
+"""Ground posts: two a hoop, and the places for them marked in the ground."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from decimal import Decimal
+
+from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
+from farmbuild.planning.house.part import Part, PartWork, WorkKind, quantity_of, workings_of
+from farmbuild.planning.results import TakeoffRow
+
+#: Drawn where the catalogue gives none: 1-5/8 in pipe.
+DRAWN_PIPE = Decimal("41.275")
+
+
+def rows(house: HouseContext) -> list[TakeoffRow]:
+    spec, hoops = house.spec, house.shape.hoops
+    if not spec.post_material:
+        return []
+    working = (
+        f"2 posts a hoop: 2 x {hoops} = {2 * hoops}, each {house.say(spec.post_length)},"
+        f" {house.say(spec.post_depth)} of it in the ground"
+    )
+    return [house.pieces("ground posts", spec.post_material, house.saw(spec.post_length), 2 * hoops, working)]
+
+
+def sizes(house: SpecContext) -> Iterator[SpecProblem]:
+    spec, say = house.spec, house.say
+    if spec.post_material and spec.post_length <= spec.post_depth:
+        yield SpecProblem(
+            "post_length",
+            f"A ground post of {say(spec.post_length)} set {say(spec.post_depth)} deep leaves nothing above"
+            f" the ground. Type more than {say(spec.post_depth)}.",
+        )
+
+
+def outside(house: HouseContext) -> Decimal | None:
+    """Outside diameter of a post as drawn, mm; None for a house without posts."""
+    code = house.spec.post_material
+    return (house.materials[code].width or DRAWN_PIPE) if code else None
+
+
+def _survey(house: HouseContext) -> tuple[int, str]:
+    hoops = house.shape.hoops
+    return 2 * hoops, f"2 feet a hoop to mark in the ground: 2 x {hoops} hoops = {2 * hoops}"
+
+
+def _posts(house: HouseContext) -> tuple[int, str]:
+    found = rows(house)
+    return quantity_of(found), workings_of(found) or "The house has no ground posts."
+
+
+PART = Part(
+    rows=rows,
+    purposes={"ground posts": (WorkKind.POSTS, WorkKind.SET)},
+    sizes=sizes,
+    works=(
+        PartWork(WorkKind.SURVEY, ("hoop foot", "hoop feet"), _survey),
+        PartWork(WorkKind.POSTS, ("post", "posts"), _posts),
+    ),
+)

@@ -1,0 +1,138 @@
+"""Ridge and side purlins: whole sticks joined at the swage, along the house."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from decimal import Decimal
+
+from farmbuild.measure import count_noun
+from farmbuild.planning.house.context import HouseContext, SpecProblem
+from farmbuild.planning.house.part import Part, PartWork, WorkKind, quantity_of
+from farmbuild.planning.house.parts import braces
+from farmbuild.planning.house.shape import ceil_ratio, to_mm
+from farmbuild.planning.house.spec import HouseSpec
+from farmbuild.planning.results import TakeoffRow
+
+
+def joined_sticks(run: Decimal, stick: Decimal, insertion: Decimal) -> int:
+    """Whole sticks that make a run when each slides ``insertion`` into the next: n L - (n - 1) s >= run."""
+    if run <= stick:
+        return 1
+    return ceil_ratio(run - insertion, stick - insertion)
+
+
+def _runs(spec: HouseSpec) -> int:
+    return spec.ridge_purlins + spec.side_purlins if spec.purlin_material else 0
+
+
+def joints(house: HouseContext) -> int:
+    """In all purlins of the house."""
+    spec = house.spec
+    if not (runs := _runs(spec)):
+        return 0
+    return (joined_sticks(spec.length, spec.purlin_stick_length, spec.purlin_insertion) - 1) * runs
+
+
+def rows(house: HouseContext) -> list[TakeoffRow]:
+    spec = house.spec
+    if not spec.purlin_material:
+        return []
+    both = (("ridge purlins", spec.ridge_purlins), ("side purlins", spec.side_purlins))
+    return [_row(house, purpose, count) for purpose, count in both if count]
+
+
+def _row(house: HouseContext, purpose: str, count: int) -> TakeoffRow:
+    spec = house.spec
+    run, stick, slide = spec.length, spec.purlin_stick_length, spec.purlin_insertion
+    n = joined_sticks(run, stick, slide)
+    if n == 1:
+        working = (
+            f"{count_noun(count, 'run')} of {house.say(run)}, the length of the house,"
+            f" each one piece of a {house.say(stick)} stick"
+        )
+        return house.pieces(purpose, spec.purlin_material, house.saw(run), count, working)
+    made = n * stick - (n - 1) * slide
+    trim = made - run
+    working = (
+        f"({house.say(run)} - {house.say(slide)}) / ({house.say(stick)} - {house.say(slide)}), rounded up, is"
+        f" {count_noun(n, 'stick')} with {count_noun(n - 1, 'joint')} of {house.say(slide)}, {house.say(made)} long;"
+        f" {count_noun(count, 'run')}: {n} x {count} = {n * count}"
+    )
+    if trim > 0:
+        working += f"; saw {house.say(trim)} off the plain end of the last stick of each run"
+    return TakeoffRow(
+        house=house.ref,
+        purpose=purpose,
+        material=spec.purlin_material,
+        length=stick,
+        quantity=n * count,
+        unit="sticks",
+        whole=True,
+        working=working,
+        trim=trim,
+        trims=count if trim > 0 else 0,
+    )
+
+
+def fits(house: HouseContext) -> Iterator[SpecProblem]:
+    spec, say = house.spec, house.say
+    if not spec.ridge_purlins + spec.side_purlins:
+        return
+    if spec.purlin_insertion >= spec.purlin_stick_length:
+        yield SpecProblem(
+            "purlin_insertion",
+            f"An insertion of {say(spec.purlin_insertion)} is as long as the purlin stick of"
+            f" {say(spec.purlin_stick_length)}. Type less.",
+        )
+    elif spec.purlin_stick_length < spec.length:
+        tube = house.materials[spec.purlin_material]
+        run = f"A run of {say(spec.length)} joins sticks of {say(spec.purlin_stick_length)}"
+        if not tube.swaged:
+            yield SpecProblem("purlin_material", f"{run}, and {tube.name} has no swaged end. Choose a swaged tube.")
+        elif spec.purlin_insertion == 0:
+            yield SpecProblem("purlin_insertion", f"{run} with no insertion. Type how far they slide.")
+
+
+@dataclass(frozen=True)
+class PurlinPlace:
+    """One purlin in section: x from the middle (left is negative) and height above the ground, mm."""
+
+    name: str
+    x: Decimal
+    height: Decimal
+
+
+def places(house: HouseContext) -> tuple[PurlinPlace, ...]:
+    """The ridge at the crown, side purlins at equal steps along the pipe from each foot of the hoop to it."""
+    spec, shape = house.spec, house.shape
+    if not spec.purlin_material:
+        return ()
+    found = [("ridge", shape.developed / 2)] if spec.ridge_purlins else []
+    each = spec.side_purlins // 2
+    for k in range(1, each + 1):
+        along = shape.developed / 2 * k / (each + 1)
+        found += [("side", along), ("side", shape.developed - along)]
+    placed = []
+    for name, along in found:
+        x, height, _ = shape.arc.point_at(float(along))
+        placed.append(PurlinPlace(name, to_mm(x), shape.post_above + to_mm(height)))
+    return tuple(placed)
+
+
+def _ridge(house: HouseContext) -> tuple[int, str]:
+    found = [*rows(house), *braces.rows(house)]
+    total = quantity_of(found)
+    if not total:
+        return 0, "The house has no purlins and no corner braces."
+    words = " + ".join(f"{row.quantity} for {row.purpose}" for row in found)
+    joined = joints(house)
+    return total, f"{words} = {total}" + (f"; {count_noun(joined, 'joint')} among them" if joined else "")
+
+
+PART = Part(
+    rows=rows,
+    purposes={"ridge purlins": (WorkKind.RIDGE,), "side purlins": (WorkKind.RIDGE,)},
+    fits=fits,
+    works=(PartWork(WorkKind.RIDGE, ("length of pipe", "lengths of pipe"), _ridge),),
+)

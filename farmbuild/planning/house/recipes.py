@@ -1,0 +1,96 @@
+"""Whether a hoop can be made as its recipe says: the one place that rules it, for houses, recipes and workbooks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from decimal import Decimal
+
+from farmbuild.measure import UnitSystem, format_length
+from farmbuild.mechanics.recipe import MAX_MARKS, BendRecipe
+from farmbuild.planning.house.context import SpecProblem
+from farmbuild.planning.house.limits import recipe_limits
+from farmbuild.planning.house.spec import Recipe
+from farmbuild.planning.inputs import Material
+
+#: Of an insertion: 4 in (common practice, no source).
+_EXAMPLE = Decimal("101.6")
+
+
+def bend_recipe(recipe: Recipe) -> BendRecipe:
+    """Marks and pulls of a recipe that passes ``check_recipe``; raises GeometryError for another."""
+    return BendRecipe(
+        stick_length=recipe.stick_length,
+        sticks=recipe.sticks,
+        insertion=recipe.insertion,
+        radius=recipe.radius,
+        first_mark=recipe.first_mark,
+        pitch=recipe.pitch,
+        stop_gap=recipe.stop_gap,
+    )
+
+
+def check_recipe(recipe: Recipe, materials: Mapping[str, Material], units: UnitSystem) -> list[SpecProblem]:
+    """Say what keeps a hoop from being made; an empty list: nothing does. ``part`` is a field of Recipe.
+
+    Sizes and counts are looked at first, so that one mistyped number gives one message.
+    """
+    return recipe_limits(recipe, materials, units) or list(recipe_geometry(recipe, materials, units))
+
+
+def recipe_geometry(recipe: Recipe, materials: Mapping[str, Material], units: UnitSystem) -> Iterator[SpecProblem]:
+    """What is wrong with a recipe whose fields are right, each by itself."""
+
+    def say(length: Decimal) -> str:
+        return format_length(length, units)
+
+    stick = say(recipe.stick_length)
+    if recipe.first_mark >= recipe.stick_length:
+        yield SpecProblem(
+            "recipe",
+            f"The first mark at {say(recipe.first_mark)} is off the stick of {stick}, which leaves no marks to pull at."
+            f" Type less than {stick}.",
+            "first_mark",
+        )
+    elif (recipe.stick_length - recipe.first_mark) / recipe.pitch > MAX_MARKS:
+        yield SpecProblem(
+            "recipe",
+            f"Marks every {say(recipe.pitch)} make more than {MAX_MARKS} on a stick of {stick}."
+            " Type a longer distance.",
+            "pitch",
+        )
+    if recipe.stop_gap >= recipe.pitch:
+        yield SpecProblem(
+            "recipe",
+            f"Stopping {say(recipe.stop_gap)} short leaves nothing of a pull of {say(recipe.pitch)}."
+            f" Type less than {say(recipe.pitch)}.",
+            "stop_gap",
+        )
+    yield from joint_problems(recipe.sticks, recipe.stick_length, recipe.insertion, materials[recipe.tube], units=units)
+
+
+def joint_problems(
+    sticks: int, stick_length: Decimal, insertion: Decimal, tube: Material | None, *, units: UnitSystem
+) -> Iterator[SpecProblem]:
+    """What keeps the sticks of a hoop from being joined; ``tube`` is None where any swaged one will do."""
+    if insertion >= stick_length:
+        stick = format_length(stick_length, units)
+        yield SpecProblem(
+            "recipe",
+            f"An insertion of {format_length(insertion, units)} is no shorter than the stick of {stick}."
+            f" Type less than {stick}.",
+            "insertion",
+        )
+    if sticks > 1 and tube and not tube.swaged:
+        yield SpecProblem(
+            "recipe",
+            f"The hoop joins {sticks} sticks, and {tube.name} has no swaged end to slide into the next."
+            " Choose a swaged tube, or type 1 stick.",
+            "tube",
+        )
+    elif sticks > 1 and insertion == 0:
+        yield SpecProblem(
+            "recipe",
+            f"The hoop joins {sticks} sticks with no insertion. Type how far the swaged end slides in,"
+            f" for example {format_length(_EXAMPLE, units)}.",
+            "insertion",
+        )

@@ -1,0 +1,48 @@
+"""Columns of a house made from its fields in planning: label, help, default and limits stand there.
+
+The models need them, so they cannot stand in the bridge, which needs the models.
+"""
+
+from __future__ import annotations
+
+from django.core.validators import MaxValueValidator
+from django.db import models
+
+from farmbuild.catalogue.models import Material
+from farmbuild.common.fields import LengthField, LengthListField
+from farmbuild.planning.house.fields import BY_NAME
+
+
+def length(name: str) -> LengthField:
+    field = BY_NAME[name]
+    optional = {} if field.required else {"default": field.default, "blank": True}
+    return LengthField(field.label, small=field.small, help_text=field.help, **optional)
+
+
+def lengths(name: str) -> LengthListField:
+    return LengthListField(verbose_name=BY_NAME[name].label, help_text=BY_NAME[name].help)
+
+
+def count(name: str) -> models.PositiveSmallIntegerField:
+    field = BY_NAME[name]
+    return models.PositiveSmallIntegerField(
+        field.label, default=field.default, validators=[MaxValueValidator(field.largest)], help_text=field.help
+    )
+
+
+def flag(name: str) -> models.BooleanField:
+    return models.BooleanField(BY_NAME[name].label, default=BY_NAME[name].default, help_text=BY_NAME[name].help)
+
+
+def material(name: str) -> models.ForeignKey:
+    field = BY_NAME[name]
+    return models.ForeignKey(
+        Material,
+        models.PROTECT,
+        verbose_name=field.label,
+        null=True,
+        blank=True,
+        related_name="+",
+        limit_choices_to={"kind__in": [kind.value for kind in field.materials]},
+        help_text=field.help,
+    )

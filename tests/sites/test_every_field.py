@@ -1,0 +1,420 @@
+"""Every field of a house is the same thing everywhere: in fields.py, the spec, the model, the form, the project
+workbook, stored plans and starters. Each test goes through all fields, so a new one is covered by itself."""
+
+from __future__ import annotations
+
+import dataclasses
+import io
+import json
+import typing
+from dataclasses import replace
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django import forms
+from django.core.exceptions import ValidationError
+from django.core.validators import MaxValueValidator
+from django.db import models
+from openpyxl import load_workbook
+
+from farmbuild.common.fields import LengthField, LengthFormField, LengthListField, LengthListFormField
+from farmbuild.measure import UnitSystem
+from farmbuild.planning.house.checks import check_spec
+from farmbuild.planning.house.fields import BY_NAME, FIELDS, RECIPE_FIELDS, FieldKind, SpecField
+from farmbuild.planning.house.limits import spec_limits
+from farmbuild.planning.house.spec import HouseSpec, Recipe
+from farmbuild.planning.inputs import Kind, Material
+from farmbuild.planning.season.snapshot import season_from_json, season_to_json
+from farmbuild.sites.bridge import spec_input
+from farmbuild.sites.forms import HouseForm
+from farmbuild.sites.models import House
+from farmbuild.sites.models import HouseSpec as HouseSpecModel
+from farmbuild.sites.services import create_house
+from farmbuild.sites.starters import read_starter, starter_house
+from farmbuild.workbooks import project_layout as layout
+from farmbuild.workbooks.project import read_project, write_project
+from tests.factories import MaterialFactory, RecipeFactory, SiteFactory
+from tests.planning.seasons import BUYER, MATERIALS, SITES, TWENTY, TWENTY_RECIPE, house, season
+
+MM = Decimal("0.000001")
+K = FieldKind
+
+
+def two_of(kind: Kind) -> list[Material]:
+    """Like the one that fits most uses."""
+    of_kind = [material for material in MATERIALS if material.kind is kind] or [Material("", "", kind)]
+    best = max(of_kind, key=lambda material: (material.swaged, material.width or 0))
+    return [replace(best, code=f"{kind}-{n}", name=f"{kind} {n}") for n in (1, 2)]
+
+
+#: Two of each kind at least, so that a field of any kind can be filled, and changed.
+STOCKED = (*MATERIALS, *(material for kind in Kind for material in two_of(kind)))
+BY_CODE = {material.code: material for material in STOCKED}
+UNITS = list(UnitSystem)
+of_each = pytest.mark.parametrize("field", FIELDS, ids=lambda field: field.name)
+
+
+def filled(field: SpecField) -> Any:
+    """A value that is not the default."""
+    match field.kind:
+        case K.LENGTH:
+            return max(Decimal(field.smallest), Decimal("76.2"))
+        case K.LENGTHS:
+            return (Decimal("2438.4"), Decimal("3657.6"))
+        case K.COUNT:
+            least = 2 if field.even else 1
+            return least if field.default != least else 0
+        case K.FLAG:
+            return not field.default
+        case K.MATERIAL:
+            return next(material.code for material in STOCKED if material.kind in field.materials)
+        case _:
+            return TWENTY_RECIPE
+
+
+#: A house that has everything.
+FULL = replace(
+    TWENTY,
+    **{field.name: filled(field) for field in FIELDS if getattr(TWENTY, field.name) == field.default},
+)
+#: A house that has nothing but its hoops.
+PLAIN = HouseSpec(**{field.name: getattr(FULL, field.name) for field in FIELDS if field.required})
+
+
+def others(field: SpecField) -> list[Any]:
+    """What else the field of the full house may be, near to it and far from it."""
+    now = getattr(FULL, field.name)
+    match field.kind:
+        case K.LENGTH:
+            return [now + MM, Decimal(0)]
+        case K.LENGTHS:
+            return [(*now, Decimal("6096.000001")), ()]
+        case K.COUNT:
+            return [0, now - 1, now + 1]
+        case K.FLAG:
+            return [not now]
+        case K.MATERIAL:
+            return ["", [material.code for material in STOCKED if material.kind in field.materials][-1]]
+        case _:
+            return [
+                replace(now, name="another", pitch=now.pitch + MM, first_mark=Decimal(0), insertion=now.insertion + 1)
+            ]
+
+
+def specs() -> dict[str, HouseSpec]:
+    """The full house, and it with each field changed, as far as it can be built."""
+    found = {"full": FULL}
+    for field in FIELDS:
+        for base in (FULL, replace(FULL, back_door_count=0)):
+            for n, value in enumerate(others(field)):
+                spec = replace(base, **{field.name: value})
+                if spec not in (FULL, base) and not check_spec(spec, BY_CODE, UnitSystem.IMPERIAL):
+                    found.setdefault(f"{field.name} {n}", spec)
+    return found
+
+
+SPECS = specs()
+
+
+def test_the_full_house_has_everything_and_each_field_of_it_is_tried_otherwise() -> None:
+    assert check_spec(FULL, BY_CODE, UnitSystem.IMPERIAL) == check_spec(PLAIN, BY_CODE, UnitSystem.IMPERIAL) == []
+    for field in FIELDS:
+        assert getattr(FULL, field.name) != field.default, field.name
+        assert any(name.startswith(f"{field.name} ") for name in SPECS), field.name
+
+
+# One list of fields
+
+
+def model_field(name: str) -> Any:
+    return HouseSpecModel._meta.get_field(name)
+
+
+def names_everywhere() -> dict[str, list[str]]:
+    stored = season_to_json(season(house("a", FULL)))["season"]["houses"][0]["spec"]
+    return {
+        "spec": [row.name for row in dataclasses.fields(HouseSpec)],
+        "model": [row.name for row in HouseSpecModel._meta.get_fields()],
+        "form": [name for name in HouseForm.base_fields if name not in ("version", "site", "name", "need_date")],
+        "groups": [name for title, names in HouseForm.groups[1:] for name in names],
+        "workbook": [row.name for row in layout.HOUSES.fields if row.name not in ("ref", "name", "site", "need_date")],
+        "stored plans": list(stored),
+    }
+
+
+@pytest.mark.parametrize("place", names_everywhere())
+def test_the_same_fields_everywhere(place: str) -> None:
+    found = names_everywhere()[place]
+    assert len(found) == len(set(found))
+    assert set(found) == {field.name for field in FIELDS}
+
+
+def test_the_same_fields_of_a_recipe_everywhere() -> None:
+    names = {field.name for field in RECIPE_FIELDS}
+    assert names == {row.name for row in dataclasses.fields(Recipe)} - {"name"}
+    assert names == {row.name for row in layout.RECIPES.fields} - {"name"}
+
+
+MODELS = {
+    K.LENGTH: LengthField,
+    K.LENGTHS: LengthListField,
+    K.COUNT: models.PositiveSmallIntegerField,
+    K.FLAG: models.BooleanField,
+    K.MATERIAL: models.ForeignKey,
+    K.RECIPE: models.ForeignKey,
+}
+FORMS = {
+    K.LENGTH: LengthFormField,
+    K.LENGTHS: LengthListFormField,
+    K.COUNT: forms.IntegerField,
+    K.FLAG: forms.BooleanField,
+    K.MATERIAL: forms.ModelChoiceField,
+    K.RECIPE: forms.ModelChoiceField,
+}
+COLUMNS = {
+    K.LENGTH: layout.Type.LENGTH,
+    K.LENGTHS: layout.Type.LENGTHS,
+    K.COUNT: layout.Type.COUNT,
+    K.FLAG: layout.Type.YES_NO,
+    K.MATERIAL: layout.Type.TEXT,
+    K.RECIPE: layout.Type.TEXT,
+}
+VALUES = {
+    K.LENGTH: Decimal,
+    K.LENGTHS: tuple[Decimal, ...],
+    K.COUNT: int,
+    K.FLAG: bool,
+    K.MATERIAL: str,
+    K.RECIPE: Recipe,
+}
+
+
+@of_each
+def test_the_same_kind_everywhere(field: SpecField) -> None:
+    assert typing.get_type_hints(HouseSpec)[field.name] == VALUES[field.kind]
+    assert type(model_field(field.name)) is MODELS[field.kind]
+    assert isinstance(HouseForm.base_fields[field.name], FORMS[field.kind])
+    column = layout.HOUSES.by_name[field.name]
+    assert column.type is COLUMNS[field.kind]
+    assert column.refers == {K.MATERIAL: "Materials", K.RECIPE: "Recipes"}.get(field.kind, "")
+
+
+@of_each
+def test_the_same_name_help_and_unit_everywhere(field: SpecField) -> None:
+    row, shown, column = model_field(field.name), HouseForm.base_fields[field.name], layout.HOUSES.by_name[field.name]
+    assert row.verbose_name == field.label
+    assert str(shown.label) == field.label[:1].upper() + field.label[1:]
+    assert row.help_text == shown.help_text == column.note == field.help
+    assert field.section in dict(HouseForm.groups)
+    assert field.name in dict(HouseForm.groups)[field.section]
+    if field.kind is K.LENGTH:
+        assert row.small == shown.small == column.small == field.small
+    assert column.heading in (field.heading, str(shown.label))
+
+
+@of_each
+def test_the_same_default_everywhere(field: SpecField) -> None:
+    """And the same fields have to be filled in."""
+    row, column = model_field(field.name), layout.HOUSES.by_name[field.name]
+    (own,) = (row for row in dataclasses.fields(HouseSpec) if row.name == field.name)
+    assert (own.default is dataclasses.MISSING) == column.required == field.required
+    assert HouseForm.base_fields[field.name].required == field.required or field.kind is K.COUNT
+    if field.required:
+        assert not row.has_default() and not row.null and not row.blank
+        return
+    assert own.default == field.default
+    unsaved = House()
+    assert (
+        (unsaved.serializable_value(field.name) or "")
+        if field.kind is K.MATERIAL
+        else tuple(getattr(unsaved, field.name))
+        if field.kind is K.LENGTHS
+        else getattr(unsaved, field.name)
+    ) == field.default
+
+
+def form_of(organisation, spec: HouseSpec, rows: dict[str, Any], **typed: str) -> HouseForm:
+    """What a browser would send for this spec, with some fields typed otherwise."""
+    site = SiteFactory(organisation=organisation)
+    unsaved = House(site=site, name="North 1", need_date=date(2027, 5, 3), **stored_values(spec, rows))
+    shown = HouseForm(instance=unsaved, organisation=organisation)
+    data = {}
+    for bound in shown:
+        value = bound.field.prepare_value(bound.value())
+        if value is not None and value is not False:
+            data[bound.html_name] = "on" if value is True else str(value)
+    return HouseForm(data | typed, organisation=organisation)
+
+
+@pytest.fixture
+def rows(organisation) -> dict[str, Any]:
+    """The materials by code and the recipes by name, as an organisation has them."""
+    found: dict[str, Any] = {}
+    for material in STOCKED:
+        values = dataclasses.asdict(material) | {"kind": material.kind.value}
+        found[material.code] = MaterialFactory(organisation=organisation, **values)
+    for recipe in {spec.recipe for spec in SPECS.values()}:
+        values = dataclasses.asdict(recipe) | {"tube": found[recipe.tube]}
+        found[recipe.name] = RecipeFactory(organisation=organisation, **values)
+    return found
+
+
+def stored_values(spec: HouseSpec, rows: dict[str, Any]) -> dict[str, Any]:
+    """A spec as the model stores it."""
+    values = {}
+    for field in FIELDS:
+        value = getattr(spec, field.name)
+        match field.kind:
+            case K.MATERIAL:
+                values[field.name] = rows[value] if value else None
+            case K.RECIPE:
+                values[field.name] = rows[value.name]
+            case K.LENGTHS:
+                values[field.name] = [str(length) for length in value]
+            case _:
+                values[field.name] = value
+    return values
+
+
+# Limits
+
+
+def test_counts_have_the_same_limits_everywhere(organisation, rows) -> None:
+    for field in FIELDS:
+        if field.kind is not K.COUNT:
+            continue
+        (most,) = {
+            check.limit_value
+            for check in model_field(field.name).validators
+            if isinstance(check, MaxValueValidator) and check.limit_value < 32_767
+        }
+        assert most == field.largest
+        words = f"{field.smallest} to {field.largest}."
+        over = replace(FULL, **{field.name: field.largest + 1})
+        assert any(p.field == field.name and words in p.message for p in spec_limits(over, BY_CODE, UnitSystem.METRIC))
+        shown = form_of(organisation, FULL, rows, **{field.name: str(int(field.largest) + 1)})
+        assert words in " ".join(shown.errors[field.name])
+        at = replace(FULL, **{field.name: field.largest})
+        assert not any(p.field == field.name for p in spec_limits(at, BY_CODE, UnitSystem.METRIC))
+        assert field.name not in form_of(organisation, at, rows).errors
+
+
+def test_lengths_have_the_same_limits_everywhere(organisation, user, rows) -> None:
+    for field in FIELDS:
+        if field.kind is not K.LENGTH:
+            continue
+        for wrong in (Decimal(field.smallest) - MM, field.largest + MM):
+            spec = replace(FULL, **{field.name: wrong})
+            assert {p.field for p in spec_limits(spec, BY_CODE, UnitSystem.METRIC)} == {field.name}, (field, wrong)
+            with pytest.raises(ValidationError) as refused:
+                create_house(
+                    organisation=organisation,
+                    user=user,
+                    site=SiteFactory(organisation=organisation),
+                    name="Odd",
+                    need_date=date(2027, 5, 3),
+                    data=stored_values(spec, rows),
+                )
+            assert set(refused.value.message_dict) == {field.name}
+        if not field.may_be_none():
+            assert HouseForm(organisation=organisation).fields[field.name].minimum == field.smallest
+
+
+def test_materials_have_the_same_kinds_everywhere(organisation, rows) -> None:
+    shown = HouseForm(organisation=organisation)
+    for field in FIELDS:
+        if field.kind is not K.MATERIAL:
+            continue
+        assert model_field(field.name).get_limit_choices_to() == {"kind__in": [kind.value for kind in field.materials]}
+        allowed = {material.code for material in STOCKED if material.kind in field.materials}
+        assert {row.code for row in shown.fields[field.name].queryset} == allowed != set()
+        for material in STOCKED:
+            spec = replace(FULL, **{field.name: material.code})
+            told = [p for p in spec_limits(spec, BY_CODE, UnitSystem.METRIC) if p.field == field.name]
+            assert bool(told) == (material.code not in allowed)
+
+
+# There and back
+
+
+def test_stored_plans_give_back_every_value() -> None:
+    asked = season(*(house(name, spec) for name, spec in SPECS.items()))
+    assert season_from_json(json.loads(json.dumps(season_to_json(asked)))) == asked
+
+
+@pytest.mark.parametrize("units", UNITS)
+def test_the_workbook_gives_back_every_value(units: UnitSystem) -> None:
+    asked = season(
+        *(house(name, spec) for name, spec in SPECS.items()),
+        materials=STOCKED,
+        buyer=replace(BUYER, units=units),
+        sites=SITES,
+    )
+    read = read_project(write_project(asked), "season.xlsx")
+    for was, found in zip(asked.houses, read.houses, strict=True):
+        assert found == was
+
+
+@pytest.mark.parametrize("name", [field.name for field in FIELDS if not field.required])
+def test_a_workbook_without_the_column_reads_the_default(name: str) -> None:
+    """As one that was filled in before the field was there."""
+    asked = season(house("a", PLAIN), materials=STOCKED)
+    book = load_workbook(io.BytesIO(write_project(asked)))
+    book["Houses"].delete_cols(layout.HOUSES.column(name))
+    out = io.BytesIO()
+    book.save(out)
+    assert read_project(out.getvalue(), "season.xlsx").houses == asked.houses
+
+
+def test_the_form_and_the_model_give_back_every_value(organisation, user, rows) -> None:
+    for name, spec in SPECS.items():
+        form = form_of(organisation, spec, rows)
+        assert form.is_valid(), (name, form.errors)
+        made = create_house(
+            organisation=organisation,
+            user=user,
+            site=form.cleaned_data["site"],
+            name=form.cleaned_data["name"],
+            need_date=form.cleaned_data["need_date"],
+            data=form.cleaned_data,
+        )
+        assert spec_input(House.objects.get(pk=made.pk)) == spec, name
+
+
+@pytest.mark.parametrize("unit_system", UNITS)
+def test_the_form_shows_what_it_reads_back(organisation, rows, unit_system) -> None:
+    organisation.unit_system = unit_system.value
+    for name, spec in SPECS.items():
+        form = form_of(organisation, spec, rows)
+        assert form.is_valid(), (name, form.errors)
+        assert spec_input(House(**{field.name: form.cleaned_data[field.name] for field in FIELDS})) == spec, name
+
+
+def typed(field: SpecField, value: Any) -> Any:
+    """As a person would write it into the file of starters."""
+    match field.kind:
+        case K.LENGTH:
+            return f"{value} mm"
+        case K.LENGTHS:
+            return [f"{length} mm" for length in value]
+        case K.RECIPE:
+            return value.name
+        case _:
+            return value
+
+
+def test_starters_give_back_every_value() -> None:
+    materials = {code: dataclasses.asdict(material) for code, material in BY_CODE.items()}
+    recipes = {spec.recipe.name: dataclasses.asdict(spec.recipe) for spec in SPECS.values()}
+    for name, spec in SPECS.items():
+        given = {
+            field.name: getattr(spec, field.name) for field in FIELDS if getattr(spec, field.name) != field.default
+        }
+        row = {"slug": "s", "name": name, "summary": ""}
+        row |= {"spec": {key: typed(BY_NAME[key], value) for key, value in given.items()}}
+        starter = read_starter(json.loads(json.dumps(row)), recipes, materials)
+        assert spec_input(starter_house(starter)) == spec, name
+    with pytest.raises(KeyError, match="heating"):
+        read_starter({"slug": "s", "name": "s", "summary": "", "spec": {"heating": 2}}, recipes, materials)
