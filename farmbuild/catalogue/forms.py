@@ -144,6 +144,8 @@ class OfferForm(OrgModelForm):
         fields = ["material", "length", "pack", "lead_days", "valid_until", "supplier_code"]
         error_messages = {"material": {"required": "Choose the material."}}
 
+    typed_beside = ("prices",)
+
     def display_values(self, row: Offer) -> dict[str, str]:
         """Its prices too, though they are typed beside the form."""
         prices = row.breaks.order_by("from_quantity")

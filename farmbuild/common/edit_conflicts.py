@@ -28,11 +28,12 @@ class Change:
 
 
 class EditConflict(ValidationError):
-    """Another save came between; the form holds what to look over and send again."""
+    """Another save came between; the form holds what to look over and send again. ``stored``: the row as it is now."""
 
-    def __init__(self, changes: tuple[Change, ...]) -> None:
+    def __init__(self, stored: Any, changes: tuple[Change, ...]) -> None:
         told = " ".join(f"{change}." for change in changes)
         super().__init__(f"Somebody else saved this while you were typing. {told} Look it over and save again.")
+        self.stored, self.changes = stored, changes
 
 
 def _set_data(data: QueryDict, form: OrgModelForm, name: str, row: Any) -> None:
@@ -56,23 +57,21 @@ def merge_stored(form: OrgModelForm, stored: Any) -> tuple[Change, ...]:
     is stored; everything that the sender changed stays as typed.
     """
     opened, now = form.opened_values(), form.display_values(stored)
-    # What is typed outside the fields cannot be compared, and stays.
-    typed = {
-        name: display_value(form.fields[name], form.cleaned_data.get(name))
-        if name in form.fields
-        else "what stands here"
-        for name in now
-    }
     data, changes = form.data.copy(), []
     for name, stands in now.items():
-        was = opened.get(name, "")
-        if stands in (was, typed[name]):
+        field = form.fields.get(name)
+        was = opened.get(name, "" if field else stands)
+        if field:
+            typed = display_value(field, form.cleaned_data.get(name))
+        else:
+            # What is typed outside the fields cannot be compared, and stays.
+            typed = "what stands here" if name in form.typed_beside else was
+        if stands in (was, typed):
             continue
-        untouched = typed[name] == was
-        if untouched:
+        if field and typed == was:
             _set_data(data, form, name, stored)
-        label = str(form.fields[name].label) if name in form.fields else name.capitalize()
-        changes.append(Change(label, was, stands, typed[name], both=not untouched))
+        label = str(field.label) if field else name.capitalize()
+        changes.append(Change(label, was, stands, typed, both=typed != was))
     data[form.add_prefix("opened")] = form.signed_values(stored)
     form.data, form.instance = data, stored
     return tuple(changes)
@@ -80,7 +79,9 @@ def merge_stored(form: OrgModelForm, stored: Any) -> tuple[Change, ...]:
 
 def refuse_if_changed(form: OrgModelForm) -> None:
     """Ask in the transaction that stores the form. Raises EditConflict where what was read is not there any more."""
-    if not isinstance(form, OrgModelForm) or form.instance._state.adding or not form.opened_values():
+    if not isinstance(form, OrgModelForm) or form.instance._state.adding:
+        return
+    if not (form.opened_values() or form.needs_opened_values):
         return
     # The organisation comes first, as in every lock.
     type(form.organisation)._default_manager.select_for_update(no_key=True).get(pk=form.organisation.pk)
@@ -88,4 +89,4 @@ def refuse_if_changed(form: OrgModelForm) -> None:
     stored.organisation = form.organisation
     if changes := merge_stored(form, stored):
         form.full_clean()
-        raise EditConflict(changes)
+        raise EditConflict(stored, changes)

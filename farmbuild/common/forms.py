@@ -96,6 +96,11 @@ class OrgForm(OrgFormMixin, forms.Form):
 
 
 class OrgModelForm(OrgFormMixin, forms.ModelForm):
+    #: Names in ``display_values`` that are typed beside the form.
+    typed_beside: tuple[str, ...] = ()
+    #: Without what it was opened with, everything that differs from the row counts as changed meanwhile.
+    needs_opened_values = False
+
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         # Set before validation, so that constraints over the organisation are checked at the field.
@@ -124,7 +129,7 @@ class OrgModelForm(OrgFormMixin, forms.ModelForm):
             name: display_value(field, getattr(row, name))
             for name, field in self.fields.items()
             if name in columns and not field.widget.is_hidden
-        }
+        } | ({"archived": "yes" if row.archived_at else "no"} if "archived_at" in columns else {})
 
     def signed_values(self, row: Any) -> str:
         return signing.dumps(self.display_values(row), salt=_OPENED, compress=True)

@@ -58,9 +58,8 @@ class CopySiteForm(OrgForm):
 
 
 class HouseForm(OrgModelForm):
-    """``version`` travels along, so that the second of two people who save is told what changed."""
+    needs_opened_values = True
 
-    version = forms.IntegerField(widget=forms.HiddenInput, required=False)
     need_date = NeedDateField(label="Materials needed by")
 
     groups = [("House", ["site", "name", "need_date"]), *sections().items()]
@@ -91,8 +90,6 @@ class HouseForm(OrgModelForm):
         for field in FIELDS:
             if field.kind is FieldKind.LENGTH and not field.may_be_none():
                 self.fields[field.name].minimum = field.smallest
-        if self.instance.pk and not self.is_bound:
-            self.initial["version"] = self.instance.version
 
     def clean(self) -> dict[str, Any]:
         """A length that is left empty is none."""

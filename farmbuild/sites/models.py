@@ -98,8 +98,6 @@ class House(OrgOwned, HouseSpec):
     slug = models.SlugField(max_length=120)
     need_date = models.DateField("materials needed by")
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
-    #: Counts saves, so that the second of two people who edit at once is told.
-    version = models.PositiveIntegerField(default=1, editable=False)
     saved_at = models.DateTimeField(auto_now=True)
     saved_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.SET_NULL, null=True, editable=False, related_name="+")
 
@@ -117,3 +115,8 @@ class House(OrgOwned, HouseSpec):
 
     def get_absolute_url(self) -> str:
         return reverse("sites:house", args=[self.slug])
+
+    @property
+    def saver(self) -> str:
+        """Who saved it last."""
+        return self.saved_by.display_name if self.saved_by else "Someone"

@@ -8,7 +8,6 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import F
 from django.utils import timezone
 
 from farmbuild.catalogue.services import ensure_material
@@ -27,14 +26,6 @@ RESERVED = frozenset({"new", "archived"})
 MAX_COPIES = 50
 #: The last day that a season may need a house by.
 LATEST_NEED = date(2100, 12, 31)
-
-
-class HouseChanged(Exception):
-    """Someone else saved the house since it was read. ``house`` is what is stored now."""
-
-    def __init__(self, house: House) -> None:
-        super().__init__(f"{house} was saved by someone else")
-        self.house = house
 
 
 def _lock_organisation(organisation: Organisation) -> None:
@@ -162,19 +153,15 @@ def create_house(
 
 
 @transaction.atomic
-def save_house(*, organisation: Organisation, user: User, house: House, data: Mapping[str, Any], version: int) -> House:
-    """Store ``data`` (fields of House) over the house as it was at ``version``.
+def save_house(*, organisation: Organisation, user: User, house: House, data: Mapping[str, Any]) -> House:
+    """Store ``data`` (fields of House). Raises ValidationError by field when it cannot be built.
 
-    Raises HouseChanged when it was saved since, ValidationError by field when it cannot be built; nothing is
-    stored then. The one conditional UPDATE takes the row's lock, so that of two saves at once one always sees
-    the other.
+    Whether somebody else saved it meanwhile is asked before, by ``refuse_if_changed`` in the same transaction.
     """
     # Locks are taken in one order everywhere: the organisation, then the row.
     _lock_organisation(organisation)
-    rows = House.objects.of(organisation).filter(pk=house.pk)
-    if not rows.filter(version=version).update(version=F("version") + 1):
-        raise HouseChanged(any_house_of(organisation=organisation).get(pk=house.pk))
-    current = any_house_of(organisation=organisation).get(pk=house.pk)
+    rows = any_house_of(organisation=organisation).select_for_update(of=("self",), no_key=True)
+    current = rows.get(pk=house.pk)
     changes = {name: data[name] for name in ("site", "name", "need_date", *SPEC_FIELDS) if name in data}
     _check_owner(organisation, changes)
     if (changes.get("site", current.site), changes.get("name", current.name)) != (current.site, current.name):
@@ -249,7 +236,7 @@ def archive_house(*, organisation: Organisation, user: User, house: House) -> No
     """Raises ValidationError while the house holds stock."""
     archiving.send(House, houses=[house])
     House.objects.of(organisation).filter(pk=house.pk, archived_at=None).update(
-        archived_at=timezone.now(), version=F("version") + 1, saved_at=timezone.now(), saved_by=user
+        archived_at=timezone.now(), saved_at=timezone.now(), saved_by=user
     )
 
 
@@ -263,7 +250,7 @@ def bring_back_house(*, organisation: Organisation, user: User, house: House) ->
     _lock_organisation(organisation)
     check_house_name(site=house.site, name=house.name, but=house)
     House.objects.of(organisation).filter(pk=house.pk).exclude(archived_at=None).update(
-        archived_at=None, version=F("version") + 1, saved_at=timezone.now(), saved_by=user
+        archived_at=None, saved_at=timezone.now(), saved_by=user
     )
 
 

@@ -133,6 +133,20 @@ def test_a_lot_and_a_form_that_says_not_what_it_read(signed_in, organisation):
 
 
 @pytest.mark.django_db
+def test_what_was_archived_meanwhile_is_told_once(signed_in, organisation):
+    crew = CrewFactory(organisation=organisation, name="South")
+    address = reverse("crew:crew-edit", args=[crew.slug])
+    sent = opened(signed_in, address)
+    assert signed_in.post(reverse("crew:crew-archive", args=[crew.slug])).status_code == 302
+    answer = signed_in.post(address, sent | {"name": "South side"})
+    (told,) = answer.context["form"].non_field_errors()
+    assert "Archived: was no, now yes." in told
+    assert signed_in.post(address, opened_again(answer)).status_code == 302
+    crew.refresh_from_db()
+    assert crew.name == "South side" and crew.archived_at
+
+
+@pytest.mark.django_db
 def test_every_edit_page_sends_what_it_was_opened_with(signed_in, organisation):
     crew = CrewFactory(organisation=organisation)
     house = HouseFactory(site__organisation=organisation)

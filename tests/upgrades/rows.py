@@ -8,6 +8,9 @@ from dataclasses import dataclass
 
 from django.db import connection
 
+#: Columns that a migration took away because nothing needs them any more.
+DROPPED = {"sites_house": {"version"}}
+
 
 @dataclass(frozen=True)
 class Rows:
@@ -22,9 +25,12 @@ def rows_of(tables: Iterable[str]) -> dict[str, Rows]:
 
 
 def rows(table: str, columns: tuple[str, ...] = ()) -> Rows:
-    """Of those columns; of all where none are given."""
+    """Of those columns; where none are given, of all that no later migration drops."""
     quote = connection.ops.quote_name
     with connection.cursor() as cursor:
-        cursor.execute(f"SELECT {', '.join(map(quote, columns)) or '*'} FROM {quote(table)}")
+        if not columns:
+            there = connection.introspection.get_table_description(cursor, table)
+            columns = tuple(column.name for column in there if column.name not in DROPPED.get(table, ()))
+        cursor.execute(f"SELECT {', '.join(map(quote, columns))} FROM {quote(table)}")
         found = Counter(repr(tuple(bytes(v) if isinstance(v, memoryview) else v for v in row)) for row in cursor)
-        return Rows(columns or tuple(column[0] for column in cursor.description), found)
+        return Rows(columns, found)

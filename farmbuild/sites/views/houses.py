@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -11,9 +12,9 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_POST
 from django_tables2 import SingleTableView
 
+from farmbuild.common.edit_conflicts import EditConflict, refuse_if_changed
 from farmbuild.common.pages import get_object_or_none, run_action
 from farmbuild.sites import services
-from farmbuild.sites.changes import settle_house
 from farmbuild.sites.forms import CopyHouseForm, HouseForm
 from farmbuild.sites.models import House
 from farmbuild.sites.names import house_names, numbered_on
@@ -129,25 +130,23 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
     name = house.name
     form = HouseForm(request.POST or None, instance=house, organisation=request.organisation)
-    clash = None
+    conflict = None
     if form.is_valid():
         try:
-            house = services.save_house(
-                organisation=request.organisation,
-                user=request.user,
-                house=house,
-                data=form.cleaned_data,
-                version=form.cleaned_data["version"] or 0,
-            )
-        except services.HouseChanged as changed:
-            clash = settle_house(form, changed.house)
+            with transaction.atomic():
+                refuse_if_changed(form)
+                house = services.save_house(
+                    organisation=request.organisation, user=request.user, house=house, data=form.cleaned_data
+                )
+        except EditConflict as error:
+            conflict = error
         except ValidationError as error:
             form.add_error(None, error)
         else:
             messages.success(request, f"{house.name} is saved.")
             return redirect(house)
-    context = {"form": form, "house": house, "name": name, "clash": clash}
-    return render(request, "sites/house_form.html", context, status=409 if clash else 200)
+    context = {"form": form, "house": house, "name": name, "conflict": conflict}
+    return render(request, "sites/house_form.html", context, status=409 if conflict else 200)
 
 
 def copy(request: HttpRequest, slug: str) -> HttpResponse:
