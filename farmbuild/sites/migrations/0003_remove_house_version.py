@@ -4,6 +4,6 @@ from django.db import migrations
 
 
 class Migration(migrations.Migration):
-    dependencies = [("sites", "0001_initial")]
+    dependencies = [("sites", "0002_house_labels_and_limits")]
 
     operations = [migrations.RemoveField(model_name="house", name="version")]
