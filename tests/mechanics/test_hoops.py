@@ -135,6 +135,11 @@ def test_the_height_stands_on_the_legs():
     assert hoop.point_at(500) == pytest.approx((-1000, 500, math.pi / 2))
     assert hoop.point_at(hoop.developed - 200) == pytest.approx((1000, 200, -math.pi / 2))
     assert hoop.point_at(hoop.developed / 2) == pytest.approx((0, 1500, 0))
+    # An eighth of a turn before and after the crown the pipe rises and falls at 45 degrees.
+    eighth = math.pi * 1000 / 4
+    for side in (-1, 1):
+        across, up = side * 1000 * math.sqrt(0.5), 500 + 1000 * math.sqrt(0.5)
+        assert hoop.point_at(hoop.developed / 2 + side * eighth) == pytest.approx((across, up, -side * math.pi / 4))
 
 
 def test_a_pipe_is_bent_to_a_half_circle_and_no_further():
