@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 from hashlib import sha256
+from types import MappingProxyType
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, SentWorkbook
 from farmbuild.orgs.models import Organisation
@@ -14,8 +16,13 @@ from tests.factories import FOOT, MaterialFactory, SiteFactory, SupplierFactory
 NEED_BY = date(2027, 5, 3)
 
 
-def sent_order(organisation: Organisation, *quantities: int, price: str = "13.4") -> PurchaseOrder:
-    """Line n is of ``quantities[n - 1]`` sticks at ``price``."""
+def sent_order(
+    organisation: Organisation,
+    *quantities: int,
+    price: str = "13.4",
+    otherwise: Mapping[int, Mapping[str, object]] = MappingProxyType({}),
+) -> PurchaseOrder:
+    """Line n is of ``quantities[n - 1]`` sticks at ``price``, but for the fields in ``otherwise[n]``."""
     count = Plan.objects.of(organisation).count() + 1
     site = SiteFactory(organisation=organisation)
     plan = Plan.objects.create(
@@ -45,19 +52,22 @@ def sent_order(organisation: Organisation, *quantities: int, price: str = "13.4"
     material = MaterialFactory(organisation=organisation)
     PurchaseOrderLine.objects.bulk_create(
         PurchaseOrderLine(
-            order=order,
-            position=position,
-            material=material,
-            description=f"Rail {position}",
-            supplier_code=f"IP-{position}",
-            length=FOOT * 10,
-            needed=quantity,
-            pack=1,
-            quantity=quantity,
-            unit_price=Decimal(price),
-            line_total=quantity * Decimal(price),
-            tax=0,
-            need_by=NEED_BY,
+            **{
+                "order": order,
+                "position": position,
+                "material": material,
+                "description": f"Rail {position}",
+                "supplier_code": f"IP-{position}",
+                "length": FOOT * 10,
+                "needed": quantity,
+                "pack": 1,
+                "quantity": quantity,
+                "unit_price": Decimal(price),
+                "line_total": quantity * Decimal(price),
+                "tax": 0,
+                "need_by": NEED_BY,
+            }
+            | dict(otherwise.get(position, {}))
         )
         for position, quantity in enumerate(quantities, 1)
     )

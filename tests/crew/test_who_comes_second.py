@@ -80,6 +80,13 @@ def test_a_request_is_withdrawn_or_booked_never_both(who, bender, member, days):
     assert comes_second(book(asked[1]), withdraw(asked[1])) == "It is booked. Cancel the booking first."
 
 
+def test_a_name_is_given_to_one_member(who):
+    def save():
+        member_requests.save_member(**who, data={"name": "Alder Patch"})
+
+    assert comes_second(save, save) == "There is a member called Alder Patch already. Type another name."
+
+
 # Tasks
 
 

@@ -86,18 +86,30 @@ def test_what_comes_back_is_not_held_for_a_house_that_was_let_go(season, who, re
     assert (back.quantity, held(house=north)) == (2, 0)
 
 
-def test_a_swap_of_what_came_in_meanwhile_is_told(season, who, user):
+@pytest.fixture
+def swap(season, user, who):
+    """Creek takes one of North's sticks in the yard, which gets its place in the order; and that order."""
     north, creek = season.houses
     for house in (north, creek):
         accept_plan(**who, plan=plan_of(season, user, houses=[house]))
     rows = reservations_of(organisation=season.organisation)
     waiting = rows.get(house=creek, order_line__material__code="rail")
     yard = rows.get(house=north, lot__reference="L-1")
-    line, given = waiting.order_line, {"quantity": 1, "today": date(2027, 3, 1)}
     _sent(waiting.plan, user)
+    given = {"quantity": 1, "today": date(2027, 3, 1)}
     seen = swapping.effect_of(organisation=season.organisation, waiting=waiting, held=yard, **given).seen
-    said = comes_second(
-        lambda: receive(line.order, user, line, line.quantity),
-        lambda: swapping.swap(**who, waiting=waiting.pk, held=yard.pk, seen=seen, **given),
-    )
+    given |= {"waiting": waiting.pk, "held": yard.pk, "seen": seen}
+    return (lambda: swapping.swap(**who, **given)), waiting.order_line
+
+
+def test_a_swap_of_what_came_in_meanwhile_is_told(swap, user):
+    work, line = swap
+    said = comes_second(lambda: receive(line.order, user, line, line.quantity), work)
     assert "Somebody changed one of these holds while this page was open" in said
+
+
+def test_what_was_swapped_onto_an_order_meanwhile_is_let_go_with_it(swap, who):
+    work, line = swap
+    comes_second(work, lambda: cancel_order(**who, order=line.order, reason="too dear"))
+    assert held(order_line__order=line.order) == 0
+    assert not list(reservation_differences())

@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, connection, transaction
 
 from farmbuild.crew.bookings import member_requests, services
-from farmbuild.crew.bookings.selectors import bender_blocks, late_of
+from farmbuild.crew.bookings.selectors import bender_blocks, late_of, past_bookings_of, turns_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, BookingMove
 from farmbuild.crew.people.selectors import today_of
 from tests.factories import BenderBookingFactory, BenderFactory, BenderRequestFactory, MemberFactory
@@ -207,6 +207,43 @@ def test_a_member_that_has_something_stays(who, bender, member, today):
     member_requests.archive_member(**who, member=member)
     with pytest.raises(ValidationError, match="is archived"):
         services.book(**who, bender=bender, member=member, **days(today, 3, 3))
+
+
+def test_a_member_with_an_open_request_stays_and_asks_no_more_once_archived(who, organisation, member, today):
+    BenderRequestFactory(member=MemberFactory(organisation=organisation), earliest=today)
+    data = {"member": member, "days": 1, "earliest": today, "need_by": today, "note": ""}
+    request = member_requests.create_request(**who, data=data)
+    with pytest.raises(ValidationError, match="has an open request"):
+        member_requests.archive_member(**who, member=member)
+    member_requests.withdraw_request(**who, request=request)
+    member_requests.archive_member(**who, member=member)
+    with pytest.raises(ValidationError, match="Alder Patch is archived"):
+        member_requests.create_request(**who, data=data)
+
+
+def test_what_is_not_out_does_not_come_back(who, bender, today):
+    booking = services.book(**who, bender=bender, **days(today, 0, 1))
+    with pytest.raises(ValidationError, match="is not out on this booking: booked"):
+        services.check_in(**who, booking=booking, condition="sound")
+    services.check_out(**who, booking=booking, condition="sound")
+    with pytest.raises(ValidationError, match="how the bender came back"):
+        services.check_in(**who, booking=booking, condition=" ")
+
+
+def test_the_latest_past_booking_comes_first_and_every_days_turn_is_counted(organisation, bender, member, today):
+    """Two days, one day and a cancelled one; a bender's own work is nobody's turn."""
+    rows = [
+        BenderBookingFactory(bender=bender, member=who_has, state=state, **days(today, first, last))
+        for first, last, state, who_has in (
+            (-9, -8, "back", member),
+            (-3, -3, "booked", member),
+            (-6, -5, "cancelled", member),
+            (-2, -1, "back", None),
+        )
+    ]
+    past = past_bookings_of(organisation=organisation, today=today)
+    assert list(past) == [rows[n] for n in (3, 1, 2, 0)]
+    assert turns_of(organisation=organisation) == {member.pk: (today - timedelta(days=3), 3)}
 
 
 def refused_sql(sql: str, values: list, name: str) -> None:

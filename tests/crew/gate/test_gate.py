@@ -87,6 +87,20 @@ def test_who_works_at_it_has_stopped_and_the_time_counts(shop, organisation):
     assert (kept.person, kept.started_at, kept.people, kept.finished) == (person, begun, 3, True)
 
 
+def test_who_accepts_is_who_did_it_where_that_person_is_known(shop, organisation, user):
+    """A person of the sign-in who is still there; never one without a sign-in."""
+    PersonFactory(crew=CrewFactory(organisation=organisation))
+    own = PersonFactory(crew=CrewFactory(organisation=organisation), user=user)
+    houses = [a_house(shop, name) for name in ("One", "Two", "Three")]
+    a_batch(shop, houses[0]).prove()
+    own.archived_at = timezone.now()
+    own.save()
+    a_batch(shop, houses[1]).prove()
+    shop.user = None
+    a_batch(shop, houses[2]).prove()
+    assert [trial(house).actuals.get().person for house in houses] == [own, None, None]
+
+
 def test_an_acceptance_that_fails_does_no_task(shop, monkeypatch):
     house = a_house(shop, "One")
     batch = a_batch(shop, house)
@@ -119,8 +133,9 @@ def test_a_task_made_after_its_hoop_was_accepted_is_done(shop, organisation, use
     a_batch(shop, house).prove()
     template = standard_template(organisation=organisation, user=user)
     HouseWork.objects.create(organisation=organisation, house=house, template=template, due=date(2027, 6, 1))
-    make_tasks(organisation=organisation, user=user, house=house)
+    made = make_tasks(organisation=organisation, user=user, house=house)
     task, accepted = trial(house), TrialHoop.objects.get(accepted=True)
+    assert [row.state for row in made if row.kind == Kind.TRIAL] == [Task.State.DONE]
     assert task.state == Task.State.DONE
     assert (task.actuals.get().by, task.actuals.get().stopped_at) == (user, accepted.at)
     make_tasks(organisation=organisation, user=user, house=house)

@@ -72,6 +72,10 @@ def test_nothing_changed_is_nothing_told():
                 "Ana has the skill sawing now.",
             ],
         ),
+        (
+            {"people": {"1": ["Ana", 1, ["ladder work", "sawing"]]}},
+            ["Ana does not have the skill bending any more.", "Ana has the skill sawing now."],
+        ),
         # Crews, hours and roads.
         ({"crews": {"2": None}}, ["The crew North is closed."]),
         ({"crews": {"3": ["West", 1]}}, ["The crew West is new."]),
@@ -149,6 +153,13 @@ def test_nothing_changed_is_nothing_told():
         ({"houses": {"2": ["North 2", "Hill", 1, None, [1, "1930.4", 1, None]]}}, []),
         (
             {"steps": {"1": ["Plain", [["posts", "bending"]], []]}},
+            ["The steps Plain changed: a skill, or what waits for what."],
+        ),
+        (
+            {
+                "houses": {"2": ["North 2", "Hill", 2, None, [1, "1930.4", 1, None]]},
+                "steps": {"1": ["Plain", [["posts", "bending"]], []]},
+            },
             ["The steps Plain changed: a skill, or what waits for what."],
         ),
         ({"steps": {"1": ["Renamed", [["posts", None]], []]}}, []),

@@ -167,6 +167,7 @@ def test_what_waits_and_what_takes_longer(organisation, user, season):
     said = " ".join(found.changes)
     assert f"Ground posts of {house} takes 2 people and 5 h now, not 2 and 4 h." in said
     assert f"{house} is to stand by 9 May 2027 now." in said
+    assert "The steps Plain changed: a skill, or what waits for what." in found.changes
     assert "has 4 h of work and takes 5 h." in told(found, tasks[0])
     assert f"starts before “Bend the batch” of {house} has ended and 48 h have gone." in told(found, tasks[2])
 
