@@ -7,17 +7,17 @@ from farmbuild.measure import Unit, UnitSystem, format_both, parse_length
 from farmbuild.measure.money import parse_money
 from farmbuild.mechanics import TubeSection
 from farmbuild.orgs.models import Organisation
-from farmbuild.planning import inputs
+from farmbuild.planning import inputs, materials
 
 INCH_MM = Decimal("25.4")
 MPA_PER_KSI = 6.894757
 
 
-def material_input(material: Material) -> inputs.Material:
-    return inputs.Material(
+def material_input(material: Material) -> materials.Material:
+    return materials.Material(
         code=material.code,
         name=material.name,
-        kind=inputs.Kind(material.kind),
+        kind=materials.Kind(material.kind),
         width=material.width,
         thickness=material.thickness,
         swaged=material.swaged,

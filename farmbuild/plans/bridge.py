@@ -22,7 +22,8 @@ from farmbuild.measure import UnitSystem, format_money
 from farmbuild.measure.money import places
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning.buying import reasons as buying_reasons
-from farmbuild.planning.inputs import Buyer, InHouse, Lot, Material, Season
+from farmbuild.planning.inputs import Buyer, InHouse, Lot, Season
+from farmbuild.planning.materials import Material
 from farmbuild.planning.netting.in_house import take_out
 from farmbuild.planning.netting.market import Item, Market
 from farmbuild.planning.results import (

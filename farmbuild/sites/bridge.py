@@ -8,9 +8,10 @@ from functools import lru_cache
 from typing import Any
 
 from farmbuild.catalogue.bridge import material_input
-from farmbuild.hoops.bridge import both, recipe_input, say
+from farmbuild.hoops.bridge import both, say
+from farmbuild.hoops.recipes.bridge import recipe_input
 from farmbuild.measure import Unit, UnitSystem, parse_length
-from farmbuild.planning import inputs
+from farmbuild.planning import inputs, materials
 from farmbuild.planning.house import spec
 from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.house.context import house_context
@@ -104,7 +105,7 @@ def site_input(site: Site) -> inputs.Site:
     return inputs.Site(code=site.slug, name=site.name, address=site.address)
 
 
-def materials_in(house: HouseSpec) -> dict[str, inputs.Material]:
+def materials_in(house: HouseSpec) -> dict[str, materials.Material]:
     """The materials that a spec names, by code."""
     named = [getattr(house, name) for name in MATERIAL_FIELDS] + [house.recipe.tube]
     return {material.code: material_input(material) for material in named if material}
@@ -133,8 +134,8 @@ def take_off_of(house: House, units: UnitSystem | str) -> tuple[TakeoffRow, ...]
 
 # Pages of many houses ask for the same take-offs again and again, and equal input gives equal rows.
 @lru_cache(maxsize=1024)
-def _take_off(house: spec.House, materials: tuple[inputs.Material, ...], units: UnitSystem) -> tuple[TakeoffRow, ...]:
-    return take_off(house, {material.code: material for material in materials}, units)
+def _take_off(house: spec.House, named: tuple[materials.Material, ...], units: UnitSystem) -> tuple[TakeoffRow, ...]:
+    return take_off(house, {material.code: material for material in named}, units)
 
 
 def totals_of(rows: Iterable[TakeoffRow]) -> tuple[MaterialTotal, ...]:

@@ -7,7 +7,8 @@ from datetime import date
 from decimal import Decimal
 
 from farmbuild.measure import line_tax, line_total, places, round_money
-from farmbuild.planning.inputs import Buyer, Material, Site, Supplier
+from farmbuild.planning.inputs import Buyer, Site, Supplier
+from farmbuild.planning.materials import Material
 from farmbuild.planning.results import Order, OrderLine
 from farmbuild.workbooks import writing
 from farmbuild.workbooks.words import (

@@ -7,7 +7,7 @@ from enum import Enum, auto
 
 from farmbuild.measure import Unit, UnitSystem
 from farmbuild.planning.house.fields import FIELDS, RECIPE_FIELDS, FieldKind, SpecField
-from farmbuild.planning.inputs import Kind
+from farmbuild.planning.materials import Kind
 
 #: A row with this word in its first column is shown to the reader and not read.
 EXAMPLE = "example"

@@ -11,7 +11,8 @@ from typing import Any
 
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.checks import check_spec
-from farmbuild.planning.inputs import Material, Season
+from farmbuild.planning.inputs import Season
+from farmbuild.planning.materials import Material
 from farmbuild.planning.season.plan import SeasonError, check_season
 from farmbuild.workbooks import project_layout as layout
 from farmbuild.workbooks.project_layout import Field, SheetLayout, Type, default_unit

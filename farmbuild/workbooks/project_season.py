@@ -10,17 +10,8 @@ from typing import Any
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.fields import FIELDS
 from farmbuild.planning.house.spec import House, HouseSpec, Recipe
-from farmbuild.planning.inputs import (
-    Buyer,
-    Kind,
-    Lot,
-    Material,
-    Offer,
-    PriceBreak,
-    Season,
-    Site,
-    Supplier,
-)
+from farmbuild.planning.inputs import Buyer, Lot, Offer, PriceBreak, Season, Site, Supplier
+from farmbuild.planning.materials import Kind, Material
 from farmbuild.workbooks import project_layout as layout
 from farmbuild.workbooks.project_layout import SheetLayout
 

@@ -7,7 +7,7 @@ import unicodedata
 from decimal import ROUND_HALF_UP, Decimal
 
 from farmbuild.measure import Unit, UnitSystem, format_length, parse_length, places
-from farmbuild.planning.inputs import Kind, Material
+from farmbuild.planning.materials import Kind, Material
 from farmbuild.workbooks.writing import Look
 
 INCH_MM = Decimal("25.4")

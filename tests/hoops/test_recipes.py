@@ -11,8 +11,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from farmbuild.hoops.bridge import recipe_warnings
 from farmbuild.hoops.recipes import services
+from farmbuild.hoops.recipes.bridge import recipe_warnings
 from farmbuild.hoops.recipes.models import Recipe
 from tests.factories import HouseFactory, MaterialFactory, MembershipFactory, RecipeFactory, SiteFactory
 from tests.reading import text_of

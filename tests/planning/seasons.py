@@ -13,17 +13,8 @@ from decimal import Decimal
 
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.spec import House, HouseSpec, Recipe
-from farmbuild.planning.inputs import (
-    Buyer,
-    Kind,
-    Lot,
-    Material,
-    Offer,
-    PriceBreak,
-    Season,
-    Site,
-    Supplier,
-)
+from farmbuild.planning.inputs import Buyer, Lot, Offer, PriceBreak, Season, Site, Supplier
+from farmbuild.planning.materials import Kind, Material
 
 AS_OF = date(2027, 2, 1)
 ZERO = Decimal(0)

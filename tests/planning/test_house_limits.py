@@ -14,7 +14,7 @@ from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.house.shape import free_span, house_shape
 from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.house.takeoff import take_off
-from farmbuild.planning.inputs import Material
+from farmbuild.planning.materials import Material
 from tests.planning.seasons import BY_CODE, LOW, TWELVE, feet, house, inches
 
 #: The finest step of a length, in mm.

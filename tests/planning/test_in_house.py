@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.planning.house.takeoff import take_off
-from farmbuild.planning.inputs import InHouse, Kind
+from farmbuild.planning.inputs import InHouse
+from farmbuild.planning.materials import Kind
 from farmbuild.planning.netting.in_house import Covered, take_out
 from farmbuild.planning.results import AlreadyThere, TakeoffRow
 from farmbuild.planning.season.plan import plan_season

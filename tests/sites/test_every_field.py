@@ -25,7 +25,7 @@ from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.house.fields import BY_NAME, FIELDS, RECIPE_FIELDS, FieldKind, SpecField
 from farmbuild.planning.house.limits import spec_limits
 from farmbuild.planning.house.spec import HouseSpec, Recipe
-from farmbuild.planning.inputs import Kind, Material
+from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.season.snapshot import season_from_json, season_to_json
 from farmbuild.sites.bridge import spec_input
 from farmbuild.sites.forms import HouseForm

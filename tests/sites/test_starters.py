@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from farmbuild.catalogue.models import Material
-from farmbuild.hoops.bridge import work_out
+from farmbuild.hoops.recipes.bridge import work_out
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.services import archive_recipe
 from farmbuild.sites.bridge import shape_of, spec_problems

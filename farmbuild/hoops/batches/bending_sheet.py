@@ -10,7 +10,8 @@ from farmbuild.common.cautions import CAUTIONS, Caution
 from farmbuild.hoops.batches.bridge import wanted_bend
 from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import shares_of
-from farmbuild.hoops.bridge import BendRecipe, in_both, say, work_out
+from farmbuild.hoops.bridge import in_both, say
+from farmbuild.hoops.recipes.bridge import BendRecipe, work_out
 from farmbuild.hoops.recipes.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import count_noun

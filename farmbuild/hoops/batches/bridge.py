@@ -8,7 +8,8 @@ from decimal import Decimal
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.benders.made_hoops import INCH, USUAL_SPRING_IN
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.bridge import Problems, free_span, say, section_of, to_decimal, work_out
+from farmbuild.hoops.bridge import Problems, say, to_decimal
+from farmbuild.hoops.recipes.bridge import free_span, section_of, work_out
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import UnitSystem
 from farmbuild.mechanics import BendRecipe, Hoop, Judgement, Target, Verdict, bent_hoop, hoop_over, judge, spring_in

@@ -9,7 +9,8 @@ from django.utils.safestring import SafeString
 from farmbuild.common.drawing import Drawing
 from farmbuild.hoops.batches.bridge import measured_hoop, wanted_bend
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
-from farmbuild.hoops.bridge import Hoop, both, say
+from farmbuild.hoops.benders.bridge import Hoop
+from farmbuild.hoops.bridge import both, say
 from farmbuild.hoops.recipes.drawings import HoopDrawing
 
 

@@ -19,7 +19,8 @@ from farmbuild.hoops.batches.models import BatchHouse, BatchSticks, BentHoops, H
 from farmbuild.hoops.batches.selectors import latest_trial, sticks_by_lot, sticks_to_write_off, unbent_sticks
 from farmbuild.hoops.batches.signals import trial_accepted
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.bridge import recipe_problems, say
+from farmbuild.hoops.bridge import say
+from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User

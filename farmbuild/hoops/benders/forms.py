@@ -11,9 +11,9 @@ from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.hoops.benders.bridge import INCH, RECIPE_BY_NAME, join_problems
 from farmbuild.hoops.benders.made_hoops import USUAL_SPRING_IN
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.bridge import INCH, RECIPE_BY_NAME, join_problems
 
 
 class BenderForm(OrgModelForm):

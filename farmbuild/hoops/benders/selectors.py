@@ -7,7 +7,6 @@ from decimal import Decimal
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import Organisation
 
 
@@ -40,9 +39,3 @@ def measured_radius_of(*, bender: Bender, tube_id: int | None = None) -> Decimal
     radii = batches.values_list("accepted_trial__effective_radius", flat=True)
     of_that_tube = radii.filter(recipe__tube=tube_id).first() if tube_id else None
     return radii.first() if of_that_tube is None else of_that_tube
-
-
-def recipes_on(*, bender: Bender) -> QuerySet[Recipe]:
-    """Recipes in use that are bent on it, with their tube loaded."""
-    rows = Recipe.objects.of(bender.organisation_id).filter(bender=bender, archived_at=None)
-    return rows.select_related("tube", "organisation")

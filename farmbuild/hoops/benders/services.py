@@ -10,8 +10,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from farmbuild.common.slugs import free_slug
+from farmbuild.hoops.benders.bridge import bender_problems
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.bridge import bender_problems
 from farmbuild.orgs.models import Organisation, User
 
 #: Last parts of addresses that pages of benders use.

@@ -1,4 +1,4 @@
-"""Tables of benders, and of the recipes bent on one."""
+"""The table of benders."""
 
 from __future__ import annotations
 
@@ -7,9 +7,8 @@ from typing import Any
 import django_tables2 as tables
 from django.urls import reverse
 
-from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, QuantityColumn
+from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.recipes.models import Recipe
 
 
 class BenderTable(FarmTable):
@@ -27,17 +26,3 @@ class BenderTable(FarmTable):
 
     def row_link(self, record: Any) -> str:
         return reverse("hoops:bender", args=[record.slug])
-
-
-class RecipesOnTable(FarmTable):
-    name = tables.Column("Recipe", orderable=False)
-    tube = tables.Column("Pipe", accessor="tube__name", orderable=False)
-    sticks = QuantityColumn(verbose_name="Sticks", orderable=False)
-    radius = LengthColumn(verbose_name="Radius", orderable=False)
-
-    class Meta:
-        model = Recipe
-        fields = ("name", "tube", "sticks", "radius")
-
-    def row_link(self, record: Any) -> str:
-        return reverse("hoops:recipe", args=[record.slug])

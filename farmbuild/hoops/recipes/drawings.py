@@ -9,7 +9,8 @@ from math import ceil, cos, sin
 from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
-from farmbuild.hoops.bridge import LEVER_BELOW, BendRecipe, both, say
+from farmbuild.hoops.bridge import both, say
+from farmbuild.hoops.recipes.bridge import LEVER_BELOW, BendRecipe
 
 #: Marks numbered at most; more would run into one another.
 _MAX_NUMBERED = 40

@@ -11,8 +11,9 @@ from django.db.models import Q
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.hoops.benders.bridge import INCH
 from farmbuild.hoops.benders.selectors import measured_radius_of
-from farmbuild.hoops.bridge import INCH, LEVER_BELOW, RECIPE_FIELDS, FieldKind
+from farmbuild.hoops.recipes.bridge import LEVER_BELOW, RECIPE_FIELDS, FieldKind
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.services import FIELDS
 

@@ -10,7 +10,8 @@ from math import degrees
 from django.utils.safestring import SafeString
 
 from farmbuild.common.figures import Figure
-from farmbuild.hoops.bridge import BendRecipe, recipe_problems, recipe_warnings, say, to_decimal, work_out
+from farmbuild.hoops.bridge import say, to_decimal
+from farmbuild.hoops.recipes.bridge import BendRecipe, recipe_problems, recipe_warnings, work_out
 from farmbuild.hoops.recipes.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
 from farmbuild.hoops.recipes.models import Recipe
 

@@ -4,6 +4,7 @@ from decimal import Decimal
 
 from django.db.models import Count, Min, QuerySet
 
+from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import Organisation
 
@@ -27,3 +28,9 @@ def any_recipe_of(*, organisation: Organisation) -> QuerySet[Recipe]:
     """Archived or not, with tube, bender, organisation and ``house_count``, the houses that use it."""
     rows = Recipe.objects.of(organisation).select_related("tube", "bender", "organisation")
     return rows.annotate(house_count=Count("houses")).order_by("name", "pk")
+
+
+def recipes_on(*, bender: Bender) -> QuerySet[Recipe]:
+    """Recipes in use that are bent on it, with their tube loaded."""
+    rows = Recipe.objects.of(bender.organisation_id).filter(bender=bender, archived_at=None)
+    return rows.select_related("tube", "organisation")

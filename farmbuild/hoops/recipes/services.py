@@ -10,7 +10,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from farmbuild.common.slugs import free_slug
-from farmbuild.hoops.bridge import recipe_problems
+from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import Organisation, User
 

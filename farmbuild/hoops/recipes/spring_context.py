@@ -5,9 +5,10 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
-from farmbuild.hoops.benders.made_hoops import USUAL_SPRING_IN, bender_misfits
-from farmbuild.hoops.bridge import work_out
+from farmbuild.hoops.benders.made_hoops import USUAL_SPRING_IN
+from farmbuild.hoops.recipes.bridge import work_out
 from farmbuild.hoops.recipes.forms import SpringForm
+from farmbuild.hoops.recipes.misfits import bender_misfits
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.selectors import post_spans_of
 from farmbuild.hoops.recipes.spring_figures import spring_figures, usual_inward

@@ -8,7 +8,8 @@ from decimal import Decimal
 from functools import partial
 
 from farmbuild.common.figures import Figure
-from farmbuild.hoops.bridge import BendRecipe, TubeSection, both, flexibility, say, section_of, spring_in
+from farmbuild.hoops.bridge import both, say
+from farmbuild.hoops.recipes.bridge import BendRecipe, TubeSection, flexibility, section_of, spring_in
 from farmbuild.hoops.recipes.models import Recipe
 
 _LBF_FT_PER_N_MM = 1 / 4.4482216152605 / 304.8

@@ -1,4 +1,4 @@
-"""The table of recipes."""
+"""Tables of recipes, of all and of those bent on one bender."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ import django_tables2 as tables
 from django.urls import reverse
 
 from farmbuild.common.tables import FarmTable, LengthColumn, QuantityColumn
-from farmbuild.hoops.bridge import free_span
+from farmbuild.hoops.recipes.bridge import free_span
 from farmbuild.hoops.recipes.models import Recipe
 
 
@@ -31,3 +31,17 @@ class RecipeTable(FarmTable):
 
     def render_free_span(self, record: Recipe, column: LengthColumn) -> str:
         return column.shown(free_span(record), self)
+
+
+class RecipesOnTable(FarmTable):
+    name = tables.Column("Recipe", orderable=False)
+    tube = tables.Column("Pipe", accessor="tube__name", orderable=False)
+    sticks = QuantityColumn(verbose_name="Sticks", orderable=False)
+    radius = LengthColumn(verbose_name="Radius", orderable=False)
+
+    class Meta:
+        model = Recipe
+        fields = ("name", "tube", "sticks", "radius")
+
+    def row_link(self, record: Any) -> str:
+        return reverse("hoops:recipe", args=[record.slug])

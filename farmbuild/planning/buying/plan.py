@@ -17,7 +17,8 @@ from farmbuild.measure import UnitSystem, format_length
 from farmbuild.measure.money import places, round_money
 from farmbuild.mechanics import TubeSection
 from farmbuild.planning.buying.model import Choice, best_offers
-from farmbuild.planning.inputs import Buyer, Kind, Material, Offer, Supplier
+from farmbuild.planning.inputs import Buyer, Offer, Supplier
+from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.netting.market import Item, Market, break_price
 from farmbuild.planning.netting.plan import Need
 from farmbuild.planning.results import BuyingSummary, Order, OrderLine

@@ -10,7 +10,7 @@ from farmbuild.planning.house.limits import spec_limits
 from farmbuild.planning.house.parts import PARTS
 from farmbuild.planning.house.parts.hoops import spans
 from farmbuild.planning.house.spec import HouseSpec
-from farmbuild.planning.inputs import Material
+from farmbuild.planning.materials import Material
 
 
 def check_spec(spec: HouseSpec, materials: Mapping[str, Material], units: UnitSystem) -> list[SpecProblem]:

@@ -9,7 +9,7 @@ from decimal import ROUND_CEILING, Decimal
 from farmbuild.measure import UnitSystem, format_length
 from farmbuild.planning.house.shape import HouseShape, house_shape
 from farmbuild.planning.house.spec import HouseSpec
-from farmbuild.planning.inputs import Material
+from farmbuild.planning.materials import Material
 from farmbuild.planning.results import TakeoffRow
 
 #: A saw is set to the sixteenth of an inch or the millimetre.

@@ -13,7 +13,7 @@ from enum import StrEnum
 from typing import Any
 
 from farmbuild.planning.house.spec import HouseSpec
-from farmbuild.planning.inputs import Kind
+from farmbuild.planning.materials import Kind
 
 #: 10 km: longer than anything that is built or bought here.
 MAX_LENGTH = Decimal(10_000_000)

@@ -11,7 +11,7 @@ from farmbuild.measure import UnitSystem, format_length
 from farmbuild.planning.house.context import SpecProblem
 from farmbuild.planning.house.fields import FIELDS, RECIPE_FIELDS, FieldKind, SpecField
 from farmbuild.planning.house.spec import HouseSpec, Recipe
-from farmbuild.planning.inputs import Material
+from farmbuild.planning.materials import Material
 
 #: Sizes are looked at first, then counts, then materials.
 _PHASES = ((FieldKind.LENGTH, FieldKind.LENGTHS), (FieldKind.COUNT,), (FieldKind.MATERIAL,))

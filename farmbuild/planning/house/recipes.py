@@ -10,7 +10,7 @@ from farmbuild.mechanics.recipe import MAX_MARKS, BendRecipe
 from farmbuild.planning.house.context import SpecProblem
 from farmbuild.planning.house.limits import recipe_limits
 from farmbuild.planning.house.spec import Recipe
-from farmbuild.planning.inputs import Material
+from farmbuild.planning.materials import Material
 
 #: Of an insertion: 4 in (common practice, no source).
 _EXAMPLE = Decimal("101.6")

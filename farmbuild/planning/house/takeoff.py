@@ -14,7 +14,7 @@ from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.context import house_context
 from farmbuild.planning.house.parts import PARTS
 from farmbuild.planning.house.spec import House
-from farmbuild.planning.inputs import Material
+from farmbuild.planning.materials import Material
 from farmbuild.planning.results import TakeoffRow
 
 

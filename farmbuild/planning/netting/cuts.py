@@ -18,7 +18,8 @@ from farmbuild.measure import Grid, UnitSystem, format_length, to_grid
 from farmbuild.measure.money import from_minor, round_money, to_minor
 from farmbuild.planning.cutting import CutPlan, Piece, Stock, plan_cuts
 from farmbuild.planning.house.spec import House
-from farmbuild.planning.inputs import Kind, Lot, Material
+from farmbuild.planning.inputs import Lot
+from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.netting.market import Market
 from farmbuild.planning.netting.yard import Yard
 from farmbuild.planning.results import CutLayout, CutPiece, CutPlanSummary, TakeoffRow, Unmet

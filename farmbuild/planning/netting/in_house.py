@@ -11,7 +11,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
-from farmbuild.planning.inputs import InHouse, Kind, Material
+from farmbuild.planning.inputs import InHouse
+from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.results import AlreadyThere, TakeoffRow, TooMuch
 
 ZERO = Decimal(0)

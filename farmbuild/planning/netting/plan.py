@@ -15,7 +15,7 @@ from decimal import Decimal
 
 from farmbuild.measure import UnitSystem, format_length
 from farmbuild.planning.house.spec import House
-from farmbuild.planning.inputs import Material
+from farmbuild.planning.materials import Material
 from farmbuild.planning.netting.cuts import CutResult, Saw, cut_material
 from farmbuild.planning.netting.market import Market
 from farmbuild.planning.netting.yard import Yard

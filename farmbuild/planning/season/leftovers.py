@@ -13,7 +13,8 @@ from decimal import Decimal
 
 from farmbuild.measure.money import round_money
 from farmbuild.planning.house.spec import House
-from farmbuild.planning.inputs import Lot, Material
+from farmbuild.planning.inputs import Lot
+from farmbuild.planning.materials import Material
 from farmbuild.planning.netting.market import Item
 from farmbuild.planning.netting.plan import Netting
 from farmbuild.planning.netting.yard import Yard

@@ -11,7 +11,8 @@ from farmbuild.planning.buying.plan import buy
 from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.house.context import SpecProblem
 from farmbuild.planning.house.takeoff import take_off
-from farmbuild.planning.inputs import Material, Season
+from farmbuild.planning.inputs import Season
+from farmbuild.planning.materials import Material
 from farmbuild.planning.netting.cuts import Saw
 from farmbuild.planning.netting.in_house import take_out
 from farmbuild.planning.netting.market import Market

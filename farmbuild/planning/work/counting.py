@@ -15,7 +15,7 @@ from farmbuild.planning.house.context import house_context
 from farmbuild.planning.house.part import WorkKind
 from farmbuild.planning.house.parts import PARTS
 from farmbuild.planning.house.spec import House
-from farmbuild.planning.inputs import Material
+from farmbuild.planning.materials import Material
 
 #: Work is planned by the quarter of an hour.
 STEP_MINUTES = 15

@@ -9,7 +9,8 @@ import pytest
 from django.urls import reverse
 from scipy.optimize import brentq
 
-from farmbuild.hoops.benders.made_hoops import Sticks, bender_misfits, choices_for, hoop_of, needed_words, span_words
+from farmbuild.hoops.benders.made_hoops import Sticks, choices_for, hoop_of, needed_words, span_words
+from farmbuild.hoops.recipes.misfits import bender_misfits
 from tests.factories import FOOT, INCH, HouseFactory, MaterialFactory, MembershipFactory, RecipeFactory, SiteFactory
 from tests.hoops.batches.making import make_bender
 from tests.reading import text_of

@@ -14,9 +14,10 @@ from django.utils.safestring import SafeString
 from farmbuild.common.templatetags.farm import day
 from farmbuild.hoops.batches.measured.drawings import radius_line
 from farmbuild.hoops.batches.models import TrialHoop
+from farmbuild.hoops.benders.bridge import kink_warning
 from farmbuild.hoops.benders.made_hoops import USUAL_SPRING_IN
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.bridge import kink_warning, say
+from farmbuild.hoops.bridge import say
 from farmbuild.hoops.recipes.models import Recipe
 
 #: Trial hoops drawn at most, the latest ones.

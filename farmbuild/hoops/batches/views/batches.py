@@ -46,7 +46,7 @@ from farmbuild.hoops.batches.tables import (
 )
 from farmbuild.hoops.batches.words import status_of
 from farmbuild.hoops.benders.selectors import benders_of
-from farmbuild.hoops.bridge import recipe_problems
+from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.selectors import any_recipe_of, recipes_of
 from farmbuild.measure import count_noun
 from farmbuild.sites.selectors import any_house_of

@@ -12,7 +12,7 @@ from farmbuild.hoops.batches.bending_sheet import BendingSheet, batch_bending_sh
 from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.pdf import sheet_pdf
 from farmbuild.hoops.batches.selectors import batches_of
-from farmbuild.hoops.bridge import recipe_problems
+from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 

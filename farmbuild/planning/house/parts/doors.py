@@ -13,7 +13,7 @@ from farmbuild.measure import count_noun
 from farmbuild.planning.house.context import SAW_STEP, HouseContext, SpecProblem
 from farmbuild.planning.house.part import Part, WorkKind
 from farmbuild.planning.house.spec import HouseSpec
-from farmbuild.planning.inputs import Kind, Material
+from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.results import TakeoffRow
 
 

@@ -8,7 +8,7 @@ from types import SimpleNamespace
 
 from farmbuild.hoops.batches.measured.drawings import radius_line
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.bridge import BendRecipe
+from farmbuild.hoops.recipes.bridge import BendRecipe
 from farmbuild.hoops.recipes.drawings import HoopDrawing
 
 INCH = Decimal("25.4")

@@ -12,9 +12,9 @@ from farmbuild.hoops.batches.measured.selectors import accepted_trials_of, batch
 from farmbuild.hoops.batches.measured.tables import MeasuredTable
 from farmbuild.hoops.benders.forms import MakesForm
 from farmbuild.hoops.benders.made_hoops import made_hoop
-from farmbuild.hoops.benders.selectors import recipes_on
-from farmbuild.hoops.benders.tables import RecipesOnTable
 from farmbuild.hoops.benders.views.benders import bender_or_404
+from farmbuild.hoops.recipes.selectors import recipes_on
+from farmbuild.hoops.recipes.tables import RecipesOnTable
 
 _NEWEST_BATCHES = 10
 

@@ -1,0 +1,63 @@
+"""Benders, and sticks joined on one, as the geometry sees them."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from farmbuild.catalogue.bridge import material_input
+from farmbuild.catalogue.models import Material
+from farmbuild.hoops.benders.models import Bender
+from farmbuild.hoops.bridge import Problems, say
+from farmbuild.measure import UnitSystem
+from farmbuild.mechanics import Hoop, bent_hoop, developed_length, sticks_for_span
+from farmbuild.planning.house.fields import INCH, RECIPE_BY_NAME
+from farmbuild.planning.house.recipes import joint_problems
+
+__all__ = [
+    "INCH",
+    "RECIPE_BY_NAME",
+    "Hoop",
+    "bender_problems",
+    "bent_hoop",
+    "developed_length",
+    "join_problems",
+    "kink_warning",
+    "sticks_for_span",
+]
+
+#: A bend tighter than this many outside diameters commonly kinks thin-walled pipe (common practice, no source).
+TIGHTEST_IN_DIAMETERS = 10
+
+
+def join_problems(
+    sticks: int, stick_length: Decimal, insertion: Decimal, tube: Material | None, units: UnitSystem | str
+) -> dict[str, list[str]]:
+    """Messages by field where sticks cannot be joined so; any swaged tube where ``tube`` is None."""
+    problems = Problems({})
+    given = tube and material_input(tube)
+    for problem in joint_problems(sticks, stick_length, insertion, given, units=UnitSystem(units)):
+        problems.add(problem.part, problem.message)
+    return problems.found
+
+
+def kink_warning(radius: Decimal, tube: Material, units: UnitSystem | str) -> str:
+    """In words where a bend is tighter than thin pipe commonly bears, with the numbers; empty where it is not."""
+    width = tube.width
+    if not width or radius >= TIGHTEST_IN_DIAMETERS * width:
+        return ""
+    least = say(TIGHTEST_IN_DIAMETERS * width, units)
+    return (
+        f"A radius of {say(radius, units)} is tight for {tube.name}, {say(width, units)} across:"
+        f" pipe commonly kinks below {TIGHTEST_IN_DIAMETERS} times its diameter, here {least} (common practice,"
+        " no source). Bend one stick for trial first."
+    )
+
+
+def bender_problems(bender: Bender) -> dict[str, list[str]]:
+    """Messages by field, in the organisation's units; empty when there can be such a bender."""
+    units = bender.organisation.unit_system
+    return {
+        name: [f"A {what} of {say(getattr(bender, name), units)} bends nothing. Type a length above zero."]
+        for name, what in (("rated_radius", "radius"), ("rated_span", "span"))
+        if getattr(bender, name) <= 0
+    }

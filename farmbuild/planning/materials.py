@@ -1,0 +1,44 @@
+"""Materials as houses and seasons name them: plain values, no database."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from enum import StrEnum
+
+
+class Kind(StrEnum):
+    """What a material is; the first four are bought by length and cut, the rest are counted."""
+
+    TUBE = "tube"
+    LUMBER = "lumber"
+    FILM = "film"
+    CHANNEL = "channel"
+    FASTENER = "fastener"
+    ANCHOR = "anchor"
+    HARDWARE = "hardware"
+
+
+BY_LENGTH = frozenset({Kind.TUBE, Kind.LUMBER, Kind.FILM, Kind.CHANNEL})
+
+
+@dataclass(frozen=True)
+class Material:
+    code: str
+    name: str
+    kind: Kind
+    #: Film: width of the roll. Lumber: dressed width. Tube: outside diameter.
+    width: Decimal | None = None
+    #: Lumber: dressed thickness. Tube: wall.
+    thickness: Decimal | None = None
+    #: A tube with one end reduced so that it slides into the next stick.
+    swaged: bool = False
+
+    @property
+    def by_length(self) -> bool:
+        return self.kind in BY_LENGTH
+
+    @property
+    def butted(self) -> bool:
+        """Runs of it are made of any lengths, end to end."""
+        return self.kind is Kind.CHANNEL
