@@ -111,7 +111,6 @@ def test_the_days_follow_the_house(both, user, pair):
         user=user,
         house=creek,
         data={"need_date": date(2027, 4, 20)},
-        version=creek.version,
     )
     waiting = reservations_of(organisation=both.organisation).get(pk=pair[0].pk)
     assert waiting.need_by == date(2027, 4, 20)
