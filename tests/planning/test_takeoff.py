@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.context import HouseContext, house_context, saw_length
+from farmbuild.planning.house.part import WorkKind
 from farmbuild.planning.house.parts.boards import split_boards
 from farmbuild.planning.house.parts.ends import walls
 from farmbuild.planning.house.parts.purlins import joined_sticks, places
@@ -20,6 +21,7 @@ from farmbuild.planning.house.shape import free_span, house_shape, recipe_length
 from farmbuild.planning.house.spec import House, HouseSpec, Recipe
 from farmbuild.planning.house.takeoff import take_off, totals_by_material
 from farmbuild.planning.results import TakeoffRow
+from farmbuild.planning.work.counting import USES, count_work
 from tests.planning.seasons import (
     BY_CODE,
     LOW,
@@ -182,6 +184,21 @@ def test_purlins_stand_at_equal_steps_along_the_pipe() -> None:
 def test_low_tunnel_has_no_more_than_it_needs() -> None:
     rows = take_off(house("h", LOW), BY_CODE, UnitSystem.IMPERIAL)
     assert [(row.purpose, row.quantity) for row in rows] == [("hoops", 11), ("film over the house", 1)]
+
+
+@pytest.mark.parametrize(
+    ("front", "back", "framed", "latches"), [(2, 1, 2, 3), (2, 0, 2, 2), (2, 0, 1, 2), (0, 0, 2, 0)]
+)
+def test_a_latch_for_each_door(front: int, back: int, framed: int, latches: int) -> None:
+    spec = replace(TWENTY, door_latch_material="latch", front_door_count=front, back_door_count=back, end_walls=framed)
+    rows = rows_of(spec, "door latches")
+    assert sum(row.quantity for row in rows) == latches
+    assert all((row.material, row.length, row.unit) == ("latch", None, "each") for row in rows)
+    # End walls are counted by their frames: a latch is no piece of one, but has to be there.
+    assert count_work(house("h", spec), BY_CODE, UnitSystem.IMPERIAL) == count_work(
+        house("h", replace(spec, door_latch_material="")), BY_CODE, UnitSystem.IMPERIAL
+    )
+    assert "door latches" in USES[WorkKind.ENDS]
 
 
 def test_double_doors_and_a_long_sill() -> None:

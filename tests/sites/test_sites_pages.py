@@ -16,7 +16,7 @@ from farmbuild.catalogue.models import Material
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.services import archive_house, archive_site, create_house, prepare_starter
 from farmbuild.sites.starters import starter_named, starters
-from tests.factories import HouseFactory, MembershipFactory, RecipeFactory, SiteFactory
+from tests.factories import HouseFactory, MaterialFactory, MembershipFactory, RecipeFactory, SiteFactory
 from tests.reading import text_of
 from tests.sites.posting import edit_data, sent_by
 
@@ -57,6 +57,18 @@ def test_the_house_page_answers_first_and_draws(signed_in, house):
     assert ">hoops apart 4&#x27;" in page
     assert ">1,219 mm</text>" in page
     assert "length 48&#x27; · 14,630 mm" in page
+
+
+def test_door_latches_are_chosen_on_the_form_and_stand_in_the_takeoff(signed_in, organisation, house):
+    latch = MaterialFactory(organisation=organisation, code="latch", name="Gate latch", kind="hardware")
+    address = reverse("sites:house-edit", args=[house.slug])
+    assert "Door latch" in text_of(signed_in.get(address))
+    sent = edit_data(signed_in, house) | {"door_latch_material": str(latch.pk)}
+    assert signed_in.post(address, sent).status_code == 302
+    takeoff = signed_in.get(reverse("sites:takeoff", args=[house.slug]))
+    rows = [row for row in takeoff.context["takeoff"].rows if row["purpose"] == "door latches"]
+    assert [(row["material_name"], row["quantity"]) for row in rows] == [("Gate latch", 2)]
+    assert "1 door in the front end + 1 door in the back end, a latch for each: 2" in text_of(takeoff)
 
 
 def test_a_metric_organisation_reads_metres_first(signed_in, organisation, house):

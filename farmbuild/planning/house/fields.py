@@ -275,6 +275,14 @@ FIELDS: tuple[SpecField, ...] = (
             noun="door height",
             needed=lambda spec: spec.back_door_count != 0,
         ),
+        _material(
+            "door_latch_material",
+            "door latch",
+            "door latches",
+            Kind.HARDWARE,
+            help="One for each door.",
+            example="latch",
+        ),
     ),
     *_section(
         "Corner braces",

@@ -61,6 +61,7 @@ class HouseSpec:
     back_door_count: int = 0
     back_door_width: Decimal = Decimal(0)
     back_door_height: Decimal = Decimal(0)
+    door_latch_material: str = ""
     brace_material: str = ""
     brace_count: int = 0
     brace_length: Decimal = Decimal(0)

@@ -65,6 +65,18 @@ def leaves(house: HouseContext, doors: Doors) -> list[TakeoffRow]:
     ]
 
 
+def rows(house: HouseContext) -> list[TakeoffRow]:
+    """What the doors of both ends take together: a latch each (common practice, no source)."""
+    spec = house.spec
+    framed = [doors for doors in doors_of(spec)[: spec.end_walls] if doors.count]
+    if not (spec.door_latch_material and framed):
+        return []
+    total = sum(doors.count for doors in framed)
+    ends = " + ".join(f"{count_noun(doors.count, 'door')} in the {doors.end} end" for doors in framed)
+    working = f"{ends}, a latch for each: {total}"
+    return [house.counted("door latches", spec.door_latch_material, total, working)]
+
+
 def fits(house: HouseContext) -> Iterator[SpecProblem]:
     end_walls = house.spec.end_walls
     for n, doors in enumerate(doors_of(house.spec), 1):
@@ -111,4 +123,8 @@ def _fits_wall(house: HouseContext, doors: Doors) -> Iterator[SpecProblem]:
         )
 
 
-PART = Part(purposes={"front doors": (WorkKind.ENDS,), "back doors": (WorkKind.ENDS,)}, fits=fits)
+PART = Part(
+    rows=rows,
+    purposes={"front doors": (WorkKind.ENDS,), "back doors": (WorkKind.ENDS,), "door latches": (WorkKind.ENDS,)},
+    fits=fits,
+)
