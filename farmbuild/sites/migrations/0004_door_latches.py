@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     dependencies = [
         ("catalogue", "0001_initial"),
-        ("sites", "0002_house_labels_and_limits"),
+        ("sites", "0003_remove_house_version"),
     ]
 
     operations = [
