@@ -8,7 +8,6 @@ from functools import lru_cache
 from typing import Any
 
 from farmbuild.catalogue.bridge import material_input
-from farmbuild.hoops.bridge import both, say
 from farmbuild.hoops.recipes.bridge import recipe_input
 from farmbuild.measure import Unit, UnitSystem, parse_length
 from farmbuild.planning import inputs, materials
@@ -44,14 +43,12 @@ __all__ = [
     "MaterialTotal",
     "SpecField",
     "TakeoffRow",
-    "both",
     "drawn_of",
     "hoop_count",
     "house_input",
     "materials_in",
     "names_of",
     "read_length",
-    "say",
     "sections",
     "shape_of",
     "site_input",

@@ -8,7 +8,8 @@ from decimal import Decimal
 from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
-from farmbuild.sites.bridge import DrawnHouse, EndWall, HouseShape, both, say
+from farmbuild.common.lengths import length_pair_text, length_text
+from farmbuild.sites.bridge import DrawnHouse, EndWall, HouseShape
 
 #: Hoops drawn at most: more would run into one black bar.
 _MAX_HOOPS = 240
@@ -27,10 +28,10 @@ class HouseDrawing:
         return self.house.shape
 
     def _say(self, length: Decimal | float) -> str:
-        return say(length, self.units)
+        return length_text(length, self.units)
 
     def _both(self, length: Decimal | float) -> str:
-        return both(length, self.units)
+        return length_pair_text(length, self.units)
 
     def _fit(self, drawing: Drawing, room: Decimal | float, length: Decimal | float, name: str = "") -> str:
         """What fits a dimension line ``room`` mm long, best first: name and both units; the bare length.

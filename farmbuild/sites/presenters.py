@@ -9,16 +9,9 @@ from typing import Any
 from django.utils.safestring import SafeString
 
 from farmbuild.common.figures import Figure
+from farmbuild.common.lengths import length_text
 from farmbuild.orgs.models import Organisation
-from farmbuild.sites.bridge import (
-    HouseShape,
-    drawn_of,
-    materials_in,
-    say,
-    spec_problems,
-    take_off_of,
-    totals_of,
-)
+from farmbuild.sites.bridge import HouseShape, drawn_of, materials_in, spec_problems, take_off_of, totals_of
 from farmbuild.sites.drawings import HouseDrawing
 from farmbuild.sites.models import House
 from farmbuild.sites.starters import Starter, starter_house, starters
@@ -61,7 +54,7 @@ def _problems(house: House, units: str) -> list[tuple[str, str]]:
 
 
 def _figures(house: House, shape: HouseShape, units: str) -> list[Figure]:
-    said = partial(say, units=units)
+    said = partial(length_text, units=units)
     recipe = house.recipe
     return [
         Figure(

@@ -9,9 +9,10 @@ from django.urls import reverse
 from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import Drawing
+from farmbuild.common.lengths import length_text
 from farmbuild.common.templatetags.farm import day
 from farmbuild.orgs.models import Organisation
-from farmbuild.sites.bridge import hoop_count, say
+from farmbuild.sites.bridge import hoop_count
 from farmbuild.sites.models import House, Site
 
 #: More houses than this are not drawn on one sheet.
@@ -34,12 +35,14 @@ def site_plan(site: Site, houses: Sequence[House], *, organisation: Organisation
         return None
     units = organisation.unit_system
     longest = max(house.length for house in houses)
-    words = "; ".join(f"{house.name}, {say(house.post_span, units)} by {say(house.length, units)}" for house in houses)
+    words = "; ".join(
+        f"{house.name}, {length_text(house.post_span, units)} by {length_text(house.length, units)}" for house in houses
+    )
     drawing = Drawing(longest, 0, f"{site.name}: houses in plan", words)
     gap = drawn_gap(drawing, units)
     top = Decimal(0)
     for house in houses:
-        size = f"{say(house.post_span, units)} × {say(house.length, units)}"
+        size = f"{length_text(house.post_span, units)} × {length_text(house.length, units)}"
         label = f"{house.name}, {size}, needed {day(house.need_date)}"
         with drawing.link(reverse("sites:house", args=[house.slug]), label):
             drawing.text(0, top + Decimal(repr(drawing.mm(7))), f"{house.name}, {size}", anchor="start")
@@ -49,4 +52,4 @@ def site_plan(site: Site, houses: Sequence[House], *, organisation: Organisation
                 x = house.length * bay / bays
                 drawing.line(x, top, x, top - house.post_span, "thin")
         top -= house.post_span + gap
-    return drawing.svg(), say(gap, units)
+    return drawing.svg(), length_text(gap, units)

@@ -1,8 +1,6 @@
 """Lots as planning inputs, and lengths as the organisation types and reads them."""
 
-from decimal import Decimal
-
-from farmbuild.measure import Unit, UnitSystem, format_both, round_money
+from farmbuild.measure import Unit, UnitSystem, round_money
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning import inputs
 from farmbuild.stock.models import Lot
@@ -31,13 +29,8 @@ def is_imperial(organisation: Organisation) -> bool:
     return organisation.unit_system == UnitSystem.IMPERIAL
 
 
-def both_lengths(length: Decimal, organisation: Organisation) -> tuple[str, str]:
-    """In the reader's units, and in the other."""
-    return format_both(length, units_of(organisation))
-
-
 def units_of(organisation: Organisation) -> UnitSystem:
     return UnitSystem(organisation.unit_system)
 
 
-__all__ = ["Unit", "both_lengths", "is_imperial", "length_unit", "lot_input", "round_money", "units_of"]
+__all__ = ["Unit", "is_imperial", "length_unit", "lot_input", "round_money", "units_of"]

@@ -7,8 +7,8 @@ from itertools import groupby
 from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER_BREADTH, Drawing
+from farmbuild.common.lengths import length_pair
 from farmbuild.orgs.models import Organisation
-from farmbuild.stock.bridge import both_lengths
 from farmbuild.stock.cut_layout import Layout, to_mm
 
 #: The stick's height as a share of its length: room for a number inside.
@@ -19,7 +19,7 @@ def cut_in_words(layout: Layout, organisation: Organisation) -> str:
     """2 of 2' (610 mm), 1 of 3' (914 mm); 3 saw cuts; offcut of 2' 11 5/8" (905 mm)."""
 
     def say(length: int) -> str:
-        own, other = both_lengths(to_mm(length), organisation)
+        own, other = length_pair(to_mm(length), organisation.unit_system)
         return f"{own} ({other})"
 
     runs = [(length, len(list(run))) for length, run in groupby(layout.pieces)]
@@ -37,7 +37,7 @@ def cut_in_words(layout: Layout, organisation: Organisation) -> str:
 def cut_drawing(layout: Layout, organisation: Organisation) -> SafeString:
     stick = float(to_mm(layout.stick))
     height = stick * _HEIGHT
-    own, other = both_lengths(to_mm(layout.stick), organisation)
+    own, other = length_pair(to_mm(layout.stick), organisation.unit_system)
     drawing = Drawing(stick, height, f"One stick of {own}", f"From the left: {cut_in_words(layout, organisation)}.")
 
     def fits(words: str, wide: float) -> bool:
@@ -49,7 +49,7 @@ def cut_drawing(layout: Layout, organisation: Organisation) -> SafeString:
         for _ in range(count):
             drawing.rect(at, 0, wide, height, "fill")
             at += wide + saw
-        words = both_lengths(to_mm(length), organisation)[0]
+        words = length_pair(to_mm(length), organisation.unit_system)[0]
         words = words if count == 1 else f"{count} × {words}"
         if fits(words, at - saw - start):
             drawing.text((start + at - saw) / 2, above, words, "dim")

@@ -10,10 +10,10 @@ from decimal import Decimal
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from farmbuild.common.lengths import length_pair
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
-from farmbuild.stock.bridge import both_lengths
 from farmbuild.stock.cut_layout import Layout, LayoutError, lay_out, share_cost, to_mm
 from farmbuild.stock.ledger import new_lot_like
 from farmbuild.stock.models import Cut, CutPiece, Lot, Movement, Reservation
@@ -47,7 +47,10 @@ def layout_of(*, organisation: Organisation, lot: Lot, pieces: Sequence[Decimal]
             stick=lot.length, pieces=pieces, kerf=organisation.kerf, keep_from=organisation.keep_from, keep=keep
         )
     except LayoutError as error:
-        over, stick = both_lengths(error.over, organisation), both_lengths(lot.length, organisation)
+        over, stick = (
+            length_pair(error.over, organisation.unit_system),
+            length_pair(lot.length, organisation.unit_system),
+        )
         raise ValidationError(
             {
                 "pieces": f"These pieces with the saw cuts between them are {over[0]} ({over[1]}) longer than the stick"

@@ -9,9 +9,9 @@ from django.utils.safestring import SafeString
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.drawing import SHEET_WIDTH, Drawing
+from farmbuild.common.lengths import length_pair
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
-from farmbuild.stock.bridge import both_lengths
 from farmbuild.stock.selectors import Heap, Pile
 from farmbuild.stock.words import noun_of
 
@@ -77,7 +77,7 @@ def _rack(title: str, piles: list[Pile], organisation: Organisation, href: Calla
             for pile, top in zip(rows, tops, strict=False):
                 _draw_sticks(drawing, left, top, pile)
         y = tops[-1]
-    own, other = both_lengths(longest, organisation)
+    own, other = length_pair(longest, organisation.unit_system)
     drawing.dimension(left, y, left + float(longest), y, f"{own} ({other})", -drawing.mm(14))
     return drawing.svg()
 
@@ -87,7 +87,7 @@ def _row_height(pile: Pile) -> float:
 
 
 def _words(pile: Pile, organisation: Organisation) -> str:
-    own, other = both_lengths(pile.length, organisation)
+    own, other = length_pair(pile.length, organisation.unit_system)
     what = count_noun(pile.pieces, noun_of(pile.material, offcut=pile.offcut))
     return f"{what} of {own} ({other})"
 

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from django.utils.safestring import SafeString
 
 from farmbuild.common.cautions import CAUTIONS, Caution
+from farmbuild.common.lengths import length_pair, length_text
 from farmbuild.hoops.batches.bridge import wanted_bend
 from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import shares_of
-from farmbuild.hoops.bridge import in_both, say
 from farmbuild.hoops.recipes.bridge import BendRecipe, work_out
 from farmbuild.hoops.recipes.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
 from farmbuild.hoops.recipes.models import Recipe
@@ -92,14 +92,14 @@ def batch_bending_sheet(batch: HoopBatch) -> BendingSheet:
 
 
 def _say(recipe: Recipe, length: object) -> str:
-    return say(length, recipe.organisation.unit_system)
+    return length_text(length, recipe.organisation.unit_system)
 
 
 def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch: HoopBatch | None) -> BendingSheet:
     units = recipe.organisation.unit_system
     lever = lever_mark(bend, recipe.lever_length)
     marks = [
-        SheetMark(number, *in_both(at, units), lever is not None and at >= lever)
+        SheetMark(number, *length_pair(at, units), lever is not None and at >= lever)
         for number, at in enumerate(bend.marks, 1)
     ]
     rule = ""
@@ -114,15 +114,15 @@ def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch
     return BendingSheet(
         title=title,
         answer=(
-            f"{count_noun(bend.pulls_in_hoop, 'pull')}, each stopping {say(bend.stop_gap, units)} short of flat, bend"
-            f" {count_noun(bend.sticks, 'stick')} to a hoop {say(hoop.span, units)} wide."
+            f"{count_noun(bend.pulls_in_hoop, 'pull')}, each stopping {length_text(bend.stop_gap, units)}"
+            f" short of flat, bend {count_noun(bend.sticks, 'stick')} to a hoop {length_text(hoop.span, units)} wide."
         ),
         about=about,
         end=_end(recipe),
         numbers=[
-            Big(free + within, *in_both(hoop.span, units)),
-            Big("Rise", *in_both(hoop.rise, units)),
-            Big("Stop short of flat by", *in_both(bend.stop_gap, units)),
+            Big(free + within, *length_pair(hoop.span, units)),
+            Big("Rise", *length_pair(hoop.rise, units)),
+            Big("Stop short of flat by", *length_pair(bend.stop_gap, units)),
             Big("Pulls on a stick" if not any(bend.unpulled) else "Marks on a stick", str(len(bend.marks))),
         ],
         marks=marks,
@@ -148,7 +148,7 @@ def _steps(recipe: Recipe, bend: BendRecipe, units: str) -> list[str]:
         "Fix the bender high, at several points, or sideways on a bench.",
         f"Mark every stick from its {_end(recipe)}, all marks in one line along the pipe, and keep that line in"
         " sight at every pull, so that the stick does not twist.",
-        f"The {_end(recipe)} goes into the bender first. Pull at each mark and stop {say(bend.stop_gap, units)}"
+        f"The {_end(recipe)} goes into the bender first. Pull at each mark and stop {length_text(bend.stop_gap, units)}"
         " short of flat, against over-bending.",
         lever_words(bend, units, recipe.lever_length),
     ]
@@ -157,8 +157,8 @@ def _steps(recipe: Recipe, bend: BendRecipe, units: str) -> list[str]:
     steps.append("Bend one hoop, join it, lay it flat and measure it. Only when it is accepted bend the rest.")
     if bend.sticks > 1:
         steps.append(
-            f"Slide each swaged end {say(bend.insertion, units)} into the next stick. The joint screw goes in the side,"
-            " never on top."
+            f"Slide each swaged end {length_text(bend.insertion, units)} into the next stick. The joint screw"
+            " goes in the side, never on top."
         )
     steps.append(
         "Two people spring a hoop in, three sight and adjust. Do not drive hoops home until the ridge has been sighted."

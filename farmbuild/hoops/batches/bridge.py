@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from decimal import Decimal
 
+from farmbuild.common.field_problems import FieldProblems
+from farmbuild.common.lengths import length_text, to_decimal
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.benders.made_hoops import INCH, USUAL_SPRING_IN
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.bridge import Problems, say, to_decimal
 from farmbuild.hoops.recipes.bridge import free_span, section_of, work_out
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import UnitSystem
@@ -52,16 +53,17 @@ def batch_problems(recipe: Recipe, post_span: Decimal, spring_in: Decimal) -> di
     if post_span >= pipe:
         return {
             "post_span": [
-                f"Posts {say(post_span, units)} apart are no nearer than the {say(pipe, units)} of pipe in a hoop, so"
-                f" nothing is left to bend. Type less than {say(pipe, units)}."
+                f"Posts {length_text(post_span, units)} apart are no nearer than the"
+                f" {length_text(pipe, units)} of pipe in a hoop, so nothing is left to bend. Type less than"
+                f" {length_text(pipe, units)}."
             ]
         }
     if post_span + spring_in >= pipe:
         most = pipe - post_span
         return {
             "spring_in": [
-                f"A free span of {say(post_span + spring_in, units)} is no shorter than the {say(pipe, units)} of pipe"
-                f" in a hoop. Type less than {say(most, units)}."
+                f"A free span of {length_text(post_span + spring_in, units)} is no shorter than the"
+                f" {length_text(pipe, units)} of pipe in a hoop. Type less than {length_text(most, units)}."
             ]
         }
     return {}
@@ -86,9 +88,11 @@ def batch_warnings(
             found.append(
                 (
                     "Another span",
-                    f"{whose} a radius of {say(radius, units)}, makes a free span of {say(made, units)} from"
-                    f" {say(pipe, units)} of pipe: {say(abs(off), units)} {'more' if off > 0 else 'less'} than the"
-                    f" {say(target, units)} wanted, which takes a radius of {say(needed, units)}.",
+                    f"{whose} a radius of {length_text(radius, units)}, makes a free span of"
+                    f" {length_text(made, units)} from {length_text(pipe, units)} of pipe:"
+                    f" {length_text(abs(off), units)}"
+                    f" {'more' if off > 0 else 'less'} than the {length_text(target, units)} wanted, which"
+                    f" takes a radius of {length_text(needed, units)}.",
                 )
             )
     section = section_of(recipe.tube)
@@ -97,10 +101,10 @@ def batch_warnings(
         found.append(
             (
                 "Takes a set",
-                f"Springing in by {say(wanted, units)} stresses the crown of {recipe.tube} to {sprung.stress:.0f} MPa"
-                f" ({sprung.stress / _KSI:.0f} ksi), above the {sprung.yield_mpa:.0f} MPa"
+                f"Springing in by {length_text(wanted, units)} stresses the crown of {recipe.tube} to"
+                f" {sprung.stress:.0f} MPa ({sprung.stress / _KSI:.0f} ksi), above the {sprung.yield_mpa:.0f} MPa"
                 f" ({sprung.yield_mpa / _KSI:.0f} ksi) that it is stated to yield at: it stays bent and presses less on"
-                f" its posts. Up to {say(sprung.elastic_limit, units)} springs back.",
+                f" its posts. Up to {length_text(sprung.elastic_limit, units)} springs back.",
             )
         )
     return found
@@ -109,14 +113,14 @@ def batch_warnings(
 def trial_problems(batch: HoopBatch, trial: TrialHoop) -> dict[str, list[str]]:
     """Messages by field for measures that this hoop cannot have."""
     units, bend = batch.organisation.unit_system, bend_of(batch)
-    pipe, problems = bend.developed, Problems({})
+    pipe, problems = bend.developed, FieldProblems({})
     if trial.free_span <= 0:
         problems.add("free_span", "Type the span between the ends of the hoop, measured standing free.")
     elif trial.free_span >= pipe:
         problems.add(
             "free_span",
-            f"The joined sticks are {say(pipe, units)} long, so their ends cannot stand {say(trial.free_span, units)}"
-            " apart. Measure again from end to end of the hoop.",
+            f"The joined sticks are {length_text(pipe, units)} long, so their ends cannot stand"
+            f" {length_text(trial.free_span, units)} apart. Measure again from end to end of the hoop.",
         )
     if trial.rise <= 0:
         problems.add("rise", "Type the rise from the line through the ends to the crown.")
@@ -126,18 +130,19 @@ def trial_problems(batch: HoopBatch, trial: TrialHoop) -> dict[str, list[str]]:
             highest = ((pipe / 2) ** 2 - (trial.free_span / 2) ** 2).sqrt()
             problems.add(
                 "rise",
-                f"Over a span of {say(trial.free_span, units)} a rise of {say(trial.rise, units)} takes at least"
-                f" {say(reach, units)} of pipe and the hoop has {say(pipe, units)}: it cannot rise more than"
-                f" {say(highest, units)}. Measure both again.",
+                f"Over a span of {length_text(trial.free_span, units)} a rise of"
+                f" {length_text(trial.rise, units)} takes at least {length_text(reach, units)} of pipe and the"
+                f" hoop has {length_text(pipe, units)}: it cannot rise more than"
+                f" {length_text(highest, units)}. Measure both again.",
             )
     if trial.last_gap is not None and trial.last_gap >= bend.pitch:
         problems.add(
             "last_gap",
-            f"A gap of {say(trial.last_gap, units)} leaves nothing of a pull of {say(bend.pitch, units)}. Type the gap"
-            " left between pipe and bender at the last pull.",
+            f"A gap of {length_text(trial.last_gap, units)} leaves nothing of a pull of"
+            f" {length_text(bend.pitch, units)}. Type the gap left between pipe and bender at the last pull.",
         )
     if trial.twist is not None and trial.twist >= pipe:
-        problems.add("twist", f"The whole hoop is {say(pipe, units)} of pipe. Type how far one end lifts.")
+        problems.add("twist", f"The whole hoop is {length_text(pipe, units)} of pipe. Type how far one end lifts.")
     return problems.found
 
 

@@ -7,10 +7,10 @@ from math import pi
 from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import Drawing
+from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.hoops.batches.bridge import measured_hoop, wanted_bend
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.benders.bridge import Hoop
-from farmbuild.hoops.bridge import both, say
 from farmbuild.hoops.recipes.drawings import HoopDrawing
 
 
@@ -36,8 +36,8 @@ def trial_over_wanted(batch: HoopBatch, trial: TrialHoop) -> SafeString:
     wanted, real = measured_hoop(batch, trial.target_span), measured_hoop(batch, trial.free_span)
     wide, high = max(wanted.span, real.span), max(wanted.rise, float(trial.rise))
     words = (
-        f"Measured: free span {say(trial.free_span, units)}, rise {say(trial.rise, units)}."
-        f" Wanted: free span {say(trial.target_span, units)}, rise {say(wanted.rise, units)}."
+        f"Measured: free span {length_text(trial.free_span, units)}, rise {length_text(trial.rise, units)}."
+        f" Wanted: free span {length_text(trial.target_span, units)}, rise {length_text(wanted.rise, units)}."
     )
     drawing = Drawing(wide, high, f"Trial hoop {trial.attempt} of {batch} over the hoop wanted", words)
     middle = wide / 2
@@ -47,12 +47,14 @@ def trial_over_wanted(batch: HoopBatch, trial: TrialHoop) -> SafeString:
     factor = float(trial.rise) / real.rise
     drawing.polyline([(x, y * factor) for x, y in _points(real, middle)])
     half = real.span / 2
-    drawing.dimension(middle - half, 0, middle + half, 0, f"measured {both(trial.free_span, units)}", -drawing.step)
+    drawing.dimension(
+        middle - half, 0, middle + half, 0, f"measured {length_pair_text(trial.free_span, units)}", -drawing.step
+    )
     half = wanted.span / 2
     drawing.dimension(
-        middle - half, 0, middle + half, 0, f"wanted {both(trial.target_span, units)}", -2.2 * drawing.step
+        middle - half, 0, middle + half, 0, f"wanted {length_pair_text(trial.target_span, units)}", -2.2 * drawing.step
     )
     if real.half_angle <= pi / 2:
         drawing.line(middle, float(trial.rise), wide, float(trial.rise), "thin dash")
-    drawing.dimension(wide, float(trial.rise), wide, 0, f"rise {both(trial.rise, units)}", drawing.step)
+    drawing.dimension(wide, float(trial.rise), wide, 0, f"rise {length_pair_text(trial.rise, units)}", drawing.step)
     return drawing.svg()

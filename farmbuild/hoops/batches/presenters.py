@@ -6,15 +6,15 @@ from decimal import Decimal
 from functools import partial
 
 from farmbuild.common.figures import Figure
+from farmbuild.common.lengths import length_pair_text, length_text, to_decimal
 from farmbuild.hoops.batches.bridge import measured_hoop
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.words import Verdicts
-from farmbuild.hoops.bridge import both, say, to_decimal
 
 
 def target_figures(batch: HoopBatch) -> list[Figure]:
     """What the trial hoop should measure, with how it was worked out."""
-    said = partial(say, units=batch.organisation.unit_system)
+    said = partial(length_text, units=batch.organisation.unit_system)
     target = batch.post_span + batch.spring_in
     hoop = measured_hoop(batch, target)
     return [
@@ -40,7 +40,7 @@ def target_figures(batch: HoopBatch) -> list[Figure]:
 
 def trial_figures(batch: HoopBatch, trial: TrialHoop, verdict: Verdicts) -> list[Figure]:
     """The measured hoop worked through, from its span to the change of the stop gap."""
-    said = partial(say, units=batch.organisation.unit_system)
+    said = partial(length_text, units=batch.organisation.unit_system)
     judged, pitch = verdict.judgement, batch.recipe.pitch
     gap = trial.stop_gap if trial.last_gap is None else trial.last_gap
     pipe = measured_hoop(batch, trial.free_span).developed
@@ -94,4 +94,4 @@ def trial_figures(batch: HoopBatch, trial: TrialHoop, verdict: Verdicts) -> list
 
 def _signed(length: Decimal, batch: HoopBatch) -> str:
     sign = "−" if length < 0 else "+"
-    return f"{sign}{both(abs(length), batch.organisation.unit_system)}" if length else "nothing"
+    return f"{sign}{length_pair_text(abs(length), batch.organisation.unit_system)}" if length else "nothing"

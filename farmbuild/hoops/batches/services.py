@@ -14,12 +14,12 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max, QuerySet
 
+from farmbuild.common.lengths import length_text
 from farmbuild.hoops.batches.bridge import Verdict, batch_problems, judge_trial, trial_problems
 from farmbuild.hoops.batches.models import BatchHouse, BatchSticks, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.hoops.batches.selectors import latest_trial, sticks_by_lot, sticks_to_write_off, unbent_sticks
 from farmbuild.hoops.batches.signals import trial_accepted
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.bridge import say
 from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import count_noun
@@ -110,8 +110,9 @@ def _check_shares(batch: HoopBatch, shares: Mapping[House, int]) -> None:
             raise _refuse(f"{house} is specified with another recipe now. Leave its hoops empty.", field)
         if house.post_span != batch.post_span:
             raise _refuse(
-                f"The posts of {house} stand {say(house.post_span, units)} apart and this batch is for"
-                f" {say(batch.post_span, units)}. Leave its hoops empty, and bend them as a batch of their own.",
+                f"The posts of {house} stand {length_text(house.post_span, units)} apart and this batch is for"
+                f" {length_text(batch.post_span, units)}. Leave its hoops empty, and bend them as a batch of"
+                " their own.",
                 field,
             )
         if hoops < 1:
@@ -132,8 +133,8 @@ def issue_sticks(*, organisation: Organisation, user: User, batch: HoopBatch, lo
     recipe, units = batch.recipe, organisation.unit_system
     if lot.material_id != recipe.tube_id or lot.length != recipe.stick_length or (recipe.sticks > 1 and lot.offcut):
         raise _refuse(
-            f"{batch} is bent from whole sticks of {recipe.tube}, {say(recipe.stick_length, units)} each, and {lot}"
-            " holds something else. Choose another lot.",
+            f"{batch} is bent from whole sticks of {recipe.tube}, {length_text(recipe.stick_length, units)}"
+            f" each, and {lot} holds something else. Choose another lot.",
             "lot",
         )
     if batch.state == HoopBatch.State.TRIAL:

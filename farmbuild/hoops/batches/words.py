@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
+from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.hoops.batches.bridge import Judgement, Verdict, judge_trial
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.selectors import latest_trial, sticks_to_issue, unbent_sticks
-from farmbuild.hoops.bridge import both, say
 from farmbuild.measure import count_noun
 
 VERDICTS = {
@@ -55,7 +55,7 @@ def status_of(batch: HoopBatch) -> BatchStatus:
 
 def _in_trial(batch: HoopBatch) -> BatchStatus:
     trial, before = latest_trial(batch=batch), _before_the_rest(batch)
-    gap = say(batch.stop_gap, batch.organisation.unit_system)
+    gap = length_text(batch.stop_gap, batch.organisation.unit_system)
     if trial and trial.verdict == Verdict.ACCEPTED and not trial.spoilt_sticks:
         return BatchStatus(
             f"{batch}: trial hoop not accepted yet; number {trial.attempt} is within tolerance. Accept it{before}.",
@@ -85,7 +85,7 @@ def _in_trial(batch: HoopBatch) -> BatchStatus:
 
 def _past_the_gate(batch: HoopBatch) -> BatchStatus:
     left, unbent = batch.hoops_left, unbent_sticks(batch=batch)
-    hoops, gap = count_noun(batch.quantity, "hoop"), say(batch.stop_gap, batch.organisation.unit_system)
+    hoops, gap = count_noun(batch.quantity, "hoop"), length_text(batch.stop_gap, batch.organisation.unit_system)
     if batch.state == HoopBatch.State.DONE:
         short = f", {left:,} fewer than wanted" if left else ""
         return BatchStatus(
@@ -125,19 +125,21 @@ def verdict_of(batch: HoopBatch, trial: TrialHoop) -> Verdicts:
     way = "more" if off > 0 else "less"
     name = f"Trial hoop {trial.attempt}"
     if judgement.verdict == Verdict.TWISTED:
-        answer = f"{name} is twisted: one end lifts {say(trial.twist or 0, units)} out of plane."
+        answer = f"{name} is twisted: one end lifts {length_text(trial.twist or 0, units)} out of plane."
     elif judgement.verdict == Verdict.NOT_AN_ARC:
         answer = (
-            f"{name} is not a true arc: it rises {say(trial.rise, units)}, and an arc of its span rises"
-            f" {say(judgement.rise_of_arc, units)}."
+            f"{name} is not a true arc: it rises {length_text(trial.rise, units)}, and an arc of its span rises"
+            f" {length_text(judgement.rise_of_arc, units)}."
         )
     elif judgement.verdict == Verdict.ACCEPTED:
-        how = f"{say(abs(off), units)} {way} than" if off else "just"
-        answer = f"{name} is within tolerance: its free span is {how} the {say(trial.target_span, units)} wanted."
+        how = f"{length_text(abs(off), units)} {way} than" if off else "just"
+        answer = (
+            f"{name} is within tolerance: its free span is {how} the {length_text(trial.target_span, units)} wanted."
+        )
     else:
         answer = (
-            f"{name} is {judgement.verdict} by {say(abs(off), units)}: its free span is {say(trial.free_span, units)},"
-            f" and {say(trial.target_span, units)} is wanted."
+            f"{name} is {judgement.verdict} by {length_text(abs(off), units)}: its free span is"
+            f" {length_text(trial.free_span, units)}, and {length_text(trial.target_span, units)} is wanted."
         )
     return Verdicts(answer, judgement.cause, _change(batch, judgement), judgement)
 
@@ -153,8 +155,9 @@ def _change(batch: HoopBatch, judgement: Judgement) -> str:
         return "No stop gap puts this right. Find the cause, straighten the work at the bender, and bend another hoop."
     if judgement.verdict == Verdict.ACCEPTED:
         return (
-            f"Nothing needs to change. To come nearer still, stop {both(judgement.gap_after, units)} short of flat: the"
-            f" same marks then give a free span of {say(judgement.span_after, units)}."
+            "Nothing needs to change. To come nearer still, stop"
+            f" {length_pair_text(judgement.gap_after, units)} short of flat: the same marks then give a free"
+            f" span of {length_text(judgement.span_after, units)}."
         )
     degrees = judgement.degrees_more_a_pull or 0.0
     turned = f"Each pull turned {abs(degrees):.2f}° too {'far' if degrees < 0 else 'little'}."
@@ -165,6 +168,6 @@ def _change(batch: HoopBatch, judgement: Judgement) -> str:
         )
     short = "" if judgement.gap_after else " That is flat, as far as the bender goes: set the marks closer together."
     return (
-        f"{turned} Stop {both(judgement.gap_after, units)} short of flat: the same marks then give a free span of"
-        f" {both(judgement.span_after, units)}.{short}"
+        f"{turned} Stop {length_pair_text(judgement.gap_after, units)} short of flat: the same marks then give"
+        f" a free span of {length_pair_text(judgement.span_after, units)}.{short}"
     )

@@ -6,8 +6,9 @@ from decimal import Decimal
 
 from farmbuild.catalogue.bridge import material_input
 from farmbuild.catalogue.models import Material
+from farmbuild.common.field_problems import FieldProblems
+from farmbuild.common.lengths import length_text
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.bridge import Problems, say
 from farmbuild.measure import UnitSystem
 from farmbuild.mechanics import Hoop, bent_hoop, developed_length, sticks_for_span
 from farmbuild.planning.house.fields import INCH, RECIPE_BY_NAME
@@ -33,7 +34,7 @@ def join_problems(
     sticks: int, stick_length: Decimal, insertion: Decimal, tube: Material | None, units: UnitSystem | str
 ) -> dict[str, list[str]]:
     """Messages by field where sticks cannot be joined so; any swaged tube where ``tube`` is None."""
-    problems = Problems({})
+    problems = FieldProblems({})
     given = tube and material_input(tube)
     for problem in joint_problems(sticks, stick_length, insertion, given, units=UnitSystem(units)):
         problems.add(problem.part, problem.message)
@@ -45,9 +46,9 @@ def kink_warning(radius: Decimal, tube: Material, units: UnitSystem | str) -> st
     width = tube.width
     if not width or radius >= TIGHTEST_IN_DIAMETERS * width:
         return ""
-    least = say(TIGHTEST_IN_DIAMETERS * width, units)
+    least = length_text(TIGHTEST_IN_DIAMETERS * width, units)
     return (
-        f"A radius of {say(radius, units)} is tight for {tube.name}, {say(width, units)} across:"
+        f"A radius of {length_text(radius, units)} is tight for {tube.name}, {length_text(width, units)} across:"
         f" pipe commonly kinks below {TIGHTEST_IN_DIAMETERS} times its diameter, here {least} (common practice,"
         " no source). Bend one stick for trial first."
     )
@@ -57,7 +58,7 @@ def bender_problems(bender: Bender) -> dict[str, list[str]]:
     """Messages by field, in the organisation's units; empty when there can be such a bender."""
     units = bender.organisation.unit_system
     return {
-        name: [f"A {what} of {say(getattr(bender, name), units)} bends nothing. Type a length above zero."]
+        name: [f"A {what} of {length_text(getattr(bender, name), units)} bends nothing. Type a length above zero."]
         for name, what in (("rated_radius", "radius"), ("rated_span", "span"))
         if getattr(bender, name) <= 0
     }

@@ -9,9 +9,9 @@ from functools import partial
 from typing import Any
 
 from farmbuild.catalogue.models import Material
+from farmbuild.common.lengths import length_text, to_decimal
 from farmbuild.hoops.benders.bridge import Hoop, bent_hoop, developed_length, kink_warning, sticks_for_span
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.bridge import say, to_decimal
 
 INCH = Decimal("25.4")
 #: A free hoop end is held 12 to 24 in outside its post before it is sprung in (common practice, no source).
@@ -91,7 +91,7 @@ def choices_for(sticks: Sticks, radius: Decimal, wanted: Decimal) -> list[Choice
 
 def needed_words(choices: list[Choice], wanted: Decimal, units: str) -> str:
     """Which sticks and radius would make the wanted free span, in a sentence."""
-    said = partial(say, units=units)
+    said = partial(length_text, units=units)
     if not choices:
         return f"No number of such sticks reaches a free span of {said(wanted)}."
     ways = [
@@ -104,7 +104,7 @@ def needed_words(choices: list[Choice], wanted: Decimal, units: str) -> str:
 
 def span_words(hoop: Hoop, post_span: Decimal, spring_in: Decimal, units: str) -> tuple[bool, str]:
     """Whether the hoop misses posts that far apart, and how far it is off, in a sentence."""
-    said = partial(say, units=units)
+    said = partial(length_text, units=units)
     over = to_decimal(hoop.span) - post_span
     posts = f"posts {said(post_span)} apart"
     if over < 0:
@@ -130,7 +130,7 @@ def span_words(hoop: Hoop, post_span: Decimal, spring_in: Decimal, units: str) -
 def made_hoop(bender: Bender, data: Mapping[str, Any]) -> MadeHoop:
     """``bender`` comes with its measured radius; ``data`` is what MakesForm read."""
     units = bender.organisation.unit_system
-    said = partial(say, units=units)
+    said = partial(length_text, units=units)
     measured = bender.measured_radius is not None and data.get("radius_from") != "rated"
     radius = bender.measured_radius if measured else bender.rated_radius
     tube: Material | None = data.get("tube")

@@ -9,7 +9,7 @@ from decimal import Decimal
 from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
-from farmbuild.hoops.bridge import say
+from farmbuild.common.lengths import length_text
 from farmbuild.hoops.fits.sighted import HoopRow
 
 #: On the sheet: how high the heights are drawn at most, and rows of words over them.
@@ -164,7 +164,7 @@ class RidgeDrawing:
     def _label(self, row: HoopRow) -> str:
         if not row.move:
             return f"{row.hoop} off"
-        words = f"{row.hoop} {'up' if row.move > 0 else 'down'} {say(abs(row.move), self.units)}"
+        words = f"{row.hoop} {'up' if row.move > 0 else 'down'} {length_text(abs(row.move), self.units)}"
         return f"{words}, off" if row.outside else words
 
     def _numbers(self, drawing: Drawing) -> None:
@@ -183,13 +183,13 @@ class RidgeDrawing:
     def _description(self) -> str:
         said = []
         for row in self.rows:
-            words = f"hoop {row.hoop} at {say(row.height, self.units)}"
+            words = f"hoop {row.hoop} at {length_text(row.height, self.units)}"
             if row.move:
-                words += f", {'up' if row.move > 0 else 'down'} {say(abs(row.move), self.units)}"
+                words += f", {'up' if row.move > 0 else 'down'} {length_text(abs(row.move), self.units)}"
             if row.outside:
                 words += ", stays off"
             said.append(words)
         return (
-            f"Ridge heights as measured, {self.line} wanted within {say(self.tolerance, self.units)}, and the ridge"
-            f" after the moves: {'; '.join(said)}. {self.scale_words}"
+            f"Ridge heights as measured, {self.line} wanted within {length_text(self.tolerance, self.units)},"
+            f" and the ridge after the moves: {'; '.join(said)}. {self.scale_words}"
         )

@@ -12,7 +12,7 @@ from django import forms
 
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
-from farmbuild.hoops.bridge import say
+from farmbuild.common.lengths import length_text
 from farmbuild.hoops.fits.bridge import step_of
 from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.rows import PARTS, Reading, field_name, row_problems
@@ -142,7 +142,7 @@ class FitForm(OrgForm):
             self.add_error("rise", "Type how far the ridge rises or falls over the whole house, or choose level.")
             return None
         if rise >= self.run:
-            run = say(self.run, self.organisation.unit_system)
+            run = length_text(self.run, self.organisation.unit_system)
             self.add_error("rise", f"The house is {run} long. Type a rise or fall that is less than that.")
             return None
         return (rise / self.run * (1 if line == RISING else -1)).quantize(_SLOPE_STEP)

@@ -10,7 +10,7 @@ from itertools import groupby
 from django.utils.safestring import SafeString
 
 from farmbuild.common.figures import Figure
-from farmbuild.hoops.bridge import say, to_decimal
+from farmbuild.common.lengths import length_text, to_decimal
 from farmbuild.hoops.fits.bridge import RidgeSight, step_of
 from farmbuild.hoops.fits.drawings import RidgeDrawing
 from farmbuild.hoops.fits.models import HouseFit
@@ -95,11 +95,11 @@ def fit_page(fit: HouseFit, *, units: str) -> FitPage | None:
 
 
 def _figures(fit: HouseFit, rows: list[HoopRow], sight: RidgeSight, words: Words, units: str) -> list[Figure]:
-    step = say(step_of(units), units)
+    step = length_text(step_of(units), units)
     first, last = rows[0], rows[-1]
     total = sum((abs(row.move) for row in rows), Decimal(0))
     aim = (
-        f"every ridge height within {say(fit.tolerance, units)} of {words.line}"
+        f"every ridge height within {length_text(fit.tolerance, units)} of {words.line}"
         if sight.reachable
         else "no moves bringing all hoops within the tolerance, and the least that they stay outside it put first"
     )
@@ -113,7 +113,8 @@ def _figures(fit: HouseFit, rows: list[HoopRow], sight: RidgeSight, words: Words
         ),
         Figure(
             f"Line at hoop {last.hoop}",
-            f"{say(first.line, units)} + slope {sight.slope:.5f} x {say(last.place - first.place, units)}.",
+            f"{length_text(first.line, units)} + slope {sight.slope:.5f} x"
+            f" {length_text(last.place - first.place, units)}.",
             length=last.line,
         ),
         Figure(

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.hoops.bridge import say
+from farmbuild.common.lengths import length_text
 
 PARTS = ("post_span", "ridge_height", "down", "up")
 #: A post span further than this from the one wanted, as a share of it, is a slip of the unit or of the tape.
@@ -52,8 +52,8 @@ def _wrong_in(row: Reading, wanted: Decimal, units: str) -> Iterable[tuple[str, 
     if row.post_span is not None and abs(row.post_span - wanted) > wanted * _SPAN_SHARE:
         yield (
             "post_span",
-            f"{say(row.post_span, units)} is far from the {say(wanted, units)} of the house. Measure again, and type"
-            " the unit with it.",
+            f"{length_text(row.post_span, units)} is far from the {length_text(wanted, units)} of the house."
+            " Measure again, and type the unit with it.",
         )
     for part, way in (("down", "down"), ("up", "up")):
         if getattr(row, part) < 0:

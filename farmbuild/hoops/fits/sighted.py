@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.hoops.bridge import to_decimal
+from farmbuild.common.lengths import to_decimal
 from farmbuild.hoops.fits.bridge import RidgeSight, SetHoop, sight_ridge
 from farmbuild.hoops.fits.models import FitReading, HouseFit
 

@@ -10,9 +10,9 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html
 
+from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day
-from farmbuild.hoops.bridge import both, say
 from farmbuild.hoops.fits.models import HouseFit
 
 _BY_HAND = {"cell": {"class": "by-hand"}}
@@ -36,9 +36,9 @@ class HoopTable(FarmTable):
 
     def _signed(self, value: Decimal, above: str, below: str, none: str) -> Any:
         units = self.organisation.unit_system
-        if say(abs(value), units) == say(Decimal(0), units):
+        if length_text(abs(value), units) == length_text(Decimal(0), units):
             return none
-        own, other = both(abs(value), units).split(" · ")
+        own, other = length_pair_text(abs(value), units).split(" · ")
         return format_html(
             '{} <span class="length">{} <small>{}</small></span>', above if value > 0 else below, own, other
         )

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.hoops.bridge import both, say
+from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.hoops.fits.bridge import step_of
 from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.sighted import HoopRow
@@ -112,10 +112,10 @@ class Words:
     # Pieces
 
     def _say(self, length: Decimal) -> str:
-        return _whole(say(length, self.units))
+        return _whole(length_text(length, self.units))
 
     def _both(self, length: Decimal) -> str:
-        own, other = both(length, self.units).split(" · ")
+        own, other = length_pair_text(length, self.units).split(" · ")
         return f"{_whole(own)} ({_whole(other)})"
 
     def _small(self, length: Decimal, said: Say | None = None) -> str:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from decimal import Decimal
 
 from farmbuild.catalogue.bridge import material_input, section_of
+from farmbuild.common.field_problems import FieldProblems
+from farmbuild.common.lengths import to_decimal
 from farmbuild.hoops.benders.bridge import kink_warning
-from farmbuild.hoops.bridge import Problems, to_decimal
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import UnitSystem
 from farmbuild.mechanics import LEVER_BELOW, BendRecipe, GeometryError, TubeSection, flexibility, spring_in
@@ -54,7 +55,7 @@ def free_span(recipe: Recipe) -> Decimal | None:
 def recipe_problems(recipe: Recipe) -> dict[str, list[str]]:
     """Messages by field, in the organisation's units; empty when the hoop can be made."""
     tube, units = material_input(recipe.tube), UnitSystem(recipe.organisation.unit_system)
-    problems = Problems({})
+    problems = FieldProblems({})
     for problem in check_recipe(recipe_input(recipe), {tube.code: tube}, units):
         problems.add(problem.part, problem.message)
     return problems.found

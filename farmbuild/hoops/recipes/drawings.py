@@ -9,7 +9,7 @@ from math import ceil, cos, sin
 from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
-from farmbuild.hoops.bridge import both, say
+from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.hoops.recipes.bridge import LEVER_BELOW, BendRecipe
 
 #: Marks numbered at most; more would run into one another.
@@ -32,7 +32,7 @@ class HoopDrawing:
         return "swaged end" if self.swaged else "first end"
 
     def _say(self, length: object) -> str:
-        return say(length, self.units)
+        return length_text(length, self.units)
 
     def hoop(self) -> SafeString:
         """The hoop standing free, left end where the first stick's swaged end is."""
@@ -55,9 +55,9 @@ class HoopDrawing:
             drawing.text(
                 half + x + inside * sin(way), y - inside * cos(way) - drawing.mm(4), f"joint {number}", "small"
             )
-        drawing.dimension(0, 0, hoop.span, 0, f"free span {both(hoop.span, self.units)}", -drawing.step)
+        drawing.dimension(0, 0, hoop.span, 0, f"free span {length_pair_text(hoop.span, self.units)}", -drawing.step)
         drawing.line(half, hoop.rise, hoop.span, hoop.rise, "thin dash")
-        said = f"rise {both(hoop.rise, self.units)}"
+        said = f"rise {length_pair_text(hoop.rise, self.units)}"
         # Clear of the numbers of the marks.
         drawing.dimension(hoop.span, hoop.rise, hoop.span, 0, said, 1.6 * drawing.step)
         if hoop.leg > 1:
@@ -110,7 +110,9 @@ class HoopDrawing:
             drawing.line(lever, -drawing.mm(26), length, -drawing.mm(26), "dash")
             drawing.text(length, -drawing.mm(42), f"lever bar from {self._say(lever)}", anchor="end")
         below = drawing.mm(42 if lever is not None else 16)
-        drawing.dimension(0, -below, length, -below, f"stick {both(bend.stick_length, self.units)}", -drawing.step)
+        drawing.dimension(
+            0, -below, length, -below, f"stick {length_pair_text(bend.stick_length, self.units)}", -drawing.step
+        )
         return drawing.svg()
 
     def _tape(self, drawing: Drawing, texts: list[str], thick: float) -> None:
@@ -133,13 +135,13 @@ class HoopDrawing:
 
 def lever_words(bend: BendRecipe, units: str, lever_below: Decimal = LEVER_BELOW) -> str:
     """Where the lever bar starts to be needed, in a sentence."""
-    free = say(lever_below, units)
+    free = length_text(lever_below, units)
     lever = lever_mark(bend, lever_below)
     if lever is None:
         return f"More than {free} of pipe is left to pull on at every pull, so no lever bar is needed."
     return (
-        f"From the mark at {say(lever, units)} less than {free} of pipe is left to pull on: slide a lever bar over the"
-        " plain end (common practice, no source)."
+        f"From the mark at {length_text(lever, units)} less than {free} of pipe is left to pull on: slide a"
+        " lever bar over the plain end (common practice, no source)."
     )
 
 
@@ -153,8 +155,8 @@ def unpulled_words(bend: BendRecipe, units: str) -> str:
     if not parts:
         return ""
     return (
-        f"The pipe is longer than a half circle on this radius, so {say(bend.hoop.leg, units)} at each end stays"
-        f" straight. Do not pull at {' or '.join(parts)}, counted from the swaged end"
+        f"The pipe is longer than a half circle on this radius, so {length_text(bend.hoop.leg, units)} at each"
+        f" end stays straight. Do not pull at {' or '.join(parts)}, counted from the swaged end"
         f"{'; stick 1 is the one whose swaged end is an end of the hoop' if bend.sticks > 1 else ''}."
     )
 

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import partial
 
+from farmbuild.common.lengths import length_text, to_decimal
 from farmbuild.hoops.benders.made_hoops import CLOSE, Choice, Sticks, choices_for, hoop_of, needed_words, span_words
 from farmbuild.hoops.benders.selectors import measured_radius_of
-from farmbuild.hoops.bridge import say, to_decimal
 from farmbuild.hoops.recipes.bridge import free_span
 from farmbuild.hoops.recipes.models import Recipe
 
@@ -33,7 +33,7 @@ def bender_misfits(recipe: Recipe, post_spans: Mapping[Decimal, str], spring_in:
     if bender is None:
         return []
     units = recipe.organisation.unit_system
-    said = partial(say, units=units)
+    said = partial(length_text, units=units)
     measured = measured_radius_of(bender=bender, tube_id=recipe.tube_id)
     radius = bender.rated_radius if measured is None else measured
     sticks = Sticks(recipe.sticks, recipe.stick_length, recipe.insertion, recipe.tube.swaged)

@@ -10,7 +10,7 @@ from math import degrees
 from django.utils.safestring import SafeString
 
 from farmbuild.common.figures import Figure
-from farmbuild.hoops.bridge import say, to_decimal
+from farmbuild.common.lengths import length_text, to_decimal
 from farmbuild.hoops.recipes.bridge import BendRecipe, recipe_problems, recipe_warnings, work_out
 from farmbuild.hoops.recipes.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
 from farmbuild.hoops.recipes.models import Recipe
@@ -54,7 +54,7 @@ def _left_out(bend: BendRecipe, number: int) -> str:
 
 
 def _figures(bend: BendRecipe, units: str) -> list[Figure]:
-    said, hoop = partial(say, units=units), bend.hoop
+    said, hoop = partial(length_text, units=units), bend.hoop
     half = f"half the bent angle is {hoop.half_angle:.4f} rad"
     joined = f"{bend.sticks} x {said(bend.stick_length)} less {bend.sticks - 1} x {said(bend.insertion)} of insertion"
     pulls, unpulled = len(bend.marks), unpulled_words(bend, units)

@@ -8,7 +8,7 @@ from decimal import Decimal
 from functools import partial
 
 from farmbuild.common.figures import Figure
-from farmbuild.hoops.bridge import both, say
+from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.hoops.recipes.bridge import BendRecipe, TubeSection, flexibility, section_of, spring_in
 from farmbuild.hoops.recipes.models import Recipe
 
@@ -50,7 +50,7 @@ def spring_figures(recipe: Recipe, bend: BendRecipe, inward: Decimal) -> SpringF
     """Springing the free hoop of ``bend`` in by ``inward`` mm; below zero it is pulled apart."""
     units = recipe.organisation.unit_system
     imperial = units == "imperial"
-    said = partial(say, units=units)
+    said = partial(length_text, units=units)
     way = f"in by {said(inward)}" if inward >= 0 else f"apart by {said(-inward)}"
     tube = section_of(recipe.tube)
     if tube is None:
@@ -94,7 +94,7 @@ def _figures(bend: BendRecipe, tube: TubeSection, inward: Decimal, units: str) -
     rows = [
         Figure(
             "Ends moved together" if inward >= 0 else "Ends pulled apart",
-            f"Free span {both(hoop.span, units)} less the span between the posts.",
+            f"Free span {length_pair_text(hoop.span, units)} less the span between the posts.",
             length=abs(inward),
         ),
         Figure(
@@ -143,8 +143,11 @@ def usual_inward(recipe: Recipe, post_spans: Mapping[Decimal, str], free_span: D
     units = recipe.organisation.unit_system
     if post_spans:
         span, whose = next(iter(post_spans.items()))
-        return free_span - span, f"Worked for the posts of {whose}, {say(span, units)} apart."
+        return free_span - span, f"Worked for the posts of {whose}, {length_text(span, units)} apart."
     if recipe.bender is not None:
         span = recipe.bender.rated_span
-        return free_span - span, f"Worked for the {say(span, units)} house that {recipe.bender.name} is sold for."
-    return _USUAL, f"Worked for {say(_USUAL, units)}; 12 to 24 in is common practice, no source."
+        return (
+            free_span - span,
+            f"Worked for the {length_text(span, units)} house that {recipe.bender.name} is sold for.",
+        )
+    return _USUAL, f"Worked for {length_text(_USUAL, units)}; 12 to 24 in is common practice, no source."

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
+from farmbuild.common.lengths import length_text
 from farmbuild.common.templatetags.farm import day
 from farmbuild.hoops.batches.models import TrialHoop
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.bridge import say
 
 _WIDE, _HIGH = 280.0, 110.0
 #: What the height of the drawing stands for at least, as a share of the rated radius: noise is not blown up.
@@ -24,12 +24,12 @@ def radius_line(bender: Bender, trials: Sequence[TrialHoop], units: str) -> Safe
     low, high = min(*radii, rated), max(*radii, rated)
     middle, room = (low + high) / 2, max(high - low, _MIN_RANGE * rated)
     low = middle - room / 2
-    words = ", ".join(f"{say(row.effective_radius, units)} on {day(row.at)}" for row in trials)
+    words = ", ".join(f"{length_text(row.effective_radius, units)} on {day(row.at)}" for row in trials)
     drawing = Drawing(
         _WIDE,
         _HIGH,
         f"{bender.name}: measured radius",
-        f"Rated {say(bender.rated_radius, units)}. Measured, oldest first: {words}.",
+        f"Rated {length_text(bender.rated_radius, units)}. Measured, oldest first: {words}.",
     )
     step = _WIDE / len(trials)
     places = [((at + 0.5) * step, (radius - low) / room * _HIGH) for at, radius in enumerate(radii)]
@@ -37,7 +37,7 @@ def radius_line(bender: Bender, trials: Sequence[TrialHoop], units: str) -> Safe
     drawing.line(0, at_rated, _WIDE, at_rated, "thin dash")
     if len(places) > 1:
         drawing.polyline(places)
-    texts = [say(row.effective_radius, units) for row in trials]
+    texts = [length_text(row.effective_radius, units) for row in trials]
     # As many figures as stand clear of each other; the newest always has its own.
     every = max(1, -(-int(max(len(text) for text in texts) * LETTER_BREADTH + 8) // int(step)))
     for at, ((x, y), text) in enumerate(zip(places, texts, strict=True)):

@@ -11,13 +11,13 @@ from typing import Any
 from django.db.models import QuerySet
 from django.utils.safestring import SafeString
 
+from farmbuild.common.lengths import length_text
 from farmbuild.common.templatetags.farm import day
 from farmbuild.hoops.batches.measured.drawings import radius_line
 from farmbuild.hoops.batches.models import TrialHoop
 from farmbuild.hoops.benders.bridge import kink_warning
 from farmbuild.hoops.benders.made_hoops import USUAL_SPRING_IN
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.bridge import say
 from farmbuild.hoops.recipes.models import Recipe
 
 #: Trial hoops drawn at most, the latest ones.
@@ -46,15 +46,15 @@ def makes_initial(bender: Bender, recipe: Recipe | None) -> dict[str, Any]:
 
 def _off(length: Decimal, units: str) -> str:
     """How far from rated, in words."""
-    shown = say(abs(length), units)
-    if shown == say(Decimal(0), units):
+    shown = length_text(abs(length), units)
+    if shown == length_text(Decimal(0), units):
         return "as rated"
     return f"{shown} {'wider' if length > 0 else 'tighter'} than rated"
 
 
 def _drift(bender: Bender, trials: Sequence[TrialHoop], units: str) -> list[str]:
     """``trials``: the latest first."""
-    said = partial(say, units=units)
+    said = partial(length_text, units=units)
     newest, oldest = trials[0], trials[-1]
     off = newest.effective_radius - bender.rated_radius
     words = [
@@ -81,7 +81,7 @@ def _drift(bender: Bender, trials: Sequence[TrialHoop], units: str) -> list[str]
 def bender_page(bender: Bender, trials: QuerySet[TrialHoop]) -> BenderPage:
     """``bender`` comes with organisation, tubes and measured radius; ``trials`` the latest first."""
     units = bender.organisation.unit_system
-    said = partial(say, units=units)
+    said = partial(length_text, units=units)
     drawn = list(trials[:MAX_DRAWN])
     rated = f"rated for a radius of {said(bender.rated_radius)} and a {said(bender.rated_span)} house"
     if drawn:

@@ -12,6 +12,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
+from farmbuild.common.lengths import length_text
 from farmbuild.hoops.batches import services
 from farmbuild.hoops.batches.bridge import Verdict
 from farmbuild.hoops.batches.drawings import trial_over_wanted
@@ -22,7 +23,6 @@ from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.presenters import target_figures, trial_figures
 from farmbuild.hoops.batches.views.batches import batch_or_404, save_page, trial_or_404
 from farmbuild.hoops.batches.words import can_correct, verdict_of
-from farmbuild.hoops.bridge import say
 
 
 def measure(request: HttpRequest, number: int) -> HttpResponse:
@@ -61,7 +61,7 @@ def attempt(request: HttpRequest, number: int, attempt: int) -> HttpResponse:
         "can_correct": latest and not good and not corrected and can_correct(batch, verdict.judgement),
         "can_write_off": latest and trial.spoilt_sticks < batch.sticks_a_hoop,
         "again": latest and not good,
-        "gap": say(verdict.judgement.gap_after or 0.0, request.organisation.unit_system),
+        "gap": length_text(verdict.judgement.gap_after or 0.0, request.organisation.unit_system),
     }
     return render(request, "hoops/batches/attempt.html", context)
 
