@@ -97,7 +97,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "farmbuild.common.context.places",
+                "farmbuild.common.context.sections",
             ],
         },
     }

@@ -2,8 +2,8 @@
 
 from django.http import HttpRequest
 
-#: Label, address name, and the first parts of the addresses that belong to the place.
-PLACES = (
+#: Label, address name, and the first parts of the addresses that belong to the section.
+SECTIONS = (
     ("Houses", "sites:houses", ("houses", "sites")),
     ("Hoops", "hoops:recipes", ("hoops",)),
     ("Stock", "stock:lots", ("stock", "materials")),
@@ -12,9 +12,9 @@ PLACES = (
 )
 
 
-def places(request: HttpRequest) -> dict[str, object]:
+def sections(request: HttpRequest) -> dict[str, object]:
     first = request.path.strip("/").split("/")[0]
     return {
-        "places": [{"label": label, "name": name, "here": first in starts} for label, name, starts in PLACES],
+        "sections": [{"label": label, "name": name, "here": first in starts} for label, name, starts in SECTIONS],
         "organisation": getattr(request, "organisation", None),
     }

@@ -234,7 +234,7 @@ class LotFilter(OrgForm):
     offcuts = forms.ChoiceField(choices=OFFCUTS, required=False)
     empty = forms.BooleanField(label="Empty lots too", required=False)
 
-    def narrow(self, lots: Any) -> Any:
+    def filter_rows(self, lots: Any) -> Any:
         """The lots that fit; what cannot be read narrows nothing."""
         data = self.cleaned_data if self.is_valid() else getattr(self, "cleaned_data", {})
         if not data.get("empty"):

@@ -171,7 +171,7 @@ class LedgerFilter(OrgForm):
     since = DayField(label="From", required=False)
     until = DayField(label="To", required=False)
 
-    def narrow(self, movements: QuerySet[Movement]) -> QuerySet[Movement]:
+    def filter_rows(self, movements: QuerySet[Movement]) -> QuerySet[Movement]:
         """The movements that fit; what cannot be read narrows nothing."""
         data = self.cleaned_data if self.is_valid() else getattr(self, "cleaned_data", {})
         if material := data.get("material"):

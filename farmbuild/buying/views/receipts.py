@@ -23,9 +23,9 @@ ROWS = 100
 
 def receive(request: HttpRequest, number: str) -> HttpResponse:
     order = order_or_404(request, number)
-    every, filled = request.GET.get("lines") == "all", request.GET.get("fill") == "all"
+    show_all, filled = request.GET.get("lines") == "all", request.GET.get("fill") == "all"
     lines = list(selectors.lines_of(order=order))
-    shown = [line for line in lines if every or line.to_come]
+    shown = [line for line in lines if show_all or line.to_come]
     if request.method == "POST":
         # Lines that came in meanwhile stand in the form that was sent; they are read too.
         sent = [line for line in lines if f"arrived-{line.position}" in request.POST]
@@ -46,9 +46,9 @@ def receive(request: HttpRequest, number: str) -> HttpResponse:
         "entries": entries,
         "problems": [problem for entry in entries for problem in entry.problems],
         "progress": progress_of(order=order),
-        "every": every,
+        "show_all": show_all,
         "filled": filled,
-        "some_in": any(not line.to_come for line in lines),
+        "some_arrived": any(not line.to_come for line in lines),
         "more": request.method != "POST" and len(shown) > LINES_AT_ONCE,
         "count": len(shown),
     }
@@ -93,7 +93,7 @@ def receipt(request: HttpRequest, number: str, receipt: int) -> HttpResponse:
     row = _receipt(request, order, receipt)
     table = ReceiptLineTable(selectors.receipt_lines_of(receipt=row))
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
-    context = {"order": order, "receipt": row, "undone": getattr(row, "reversed_by", None), "table": table}
+    context = {"order": order, "receipt": row, "reversal": getattr(row, "reversed_by", None), "table": table}
     return render(request, "buying/receipt.html", context)
 
 

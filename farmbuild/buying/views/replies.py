@@ -59,13 +59,13 @@ def _reply(request: HttpRequest, number: str, pk: int) -> Reply:
 
 def preview(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     reply = _reply(request, number, pk)
-    every = request.GET.get("rows") == "all" or not reply.differences
-    rows = [row for row in reply.rows if every or row["kind"] != replying.SAME]
+    show_all = request.GET.get("rows") == "all" or not reply.differences
+    rows = [row for row in reply.rows if show_all or row["kind"] != replying.SAME]
     page = Paginator(rows, ROWS).get_page(request.GET.get("page"))
     context = {
         "reply": reply,
         "order": reply.order,
-        "every": every,
+        "show_all": show_all,
         "page": page,
         "rows": [_shown(row) for row in page],
         "left_out": len([row for row in reply.rows if row["kind"] == replying.ADDED]),

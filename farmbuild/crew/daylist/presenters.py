@@ -42,7 +42,7 @@ def day_page(
         "before": day - timedelta(days=1),
         "after": day + timedelta(days=1),
         "accept": ACCEPT,
-        "most_photos": MAX_PHOTOS,
+        "max_photos": MAX_PHOTOS,
         "wrong": any(row["form"].is_bound for row in rows),
     }
 

@@ -28,7 +28,7 @@ class ReservationFilter(OrgForm):
 
     plan = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
-    def narrow(self, rows: Any) -> Any:
+    def filter_rows(self, rows: Any) -> Any:
         """The holds that fit; what cannot be read narrows nothing."""
         data = self.cleaned_data if self.is_valid() else getattr(self, "cleaned_data", {})
         if material := data.get("material"):

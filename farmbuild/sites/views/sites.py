@@ -45,7 +45,7 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
         "houses": houses,
         "plan": site_plan(site, houses, organisation=request.organisation),
         "all_drawn": not more,
-        "most_drawn": MAX_DRAWN,
+        "max_drawn": MAX_DRAWN,
     }
     return render(request, "sites/site.html", context)
 

@@ -42,8 +42,8 @@ MAX_ROWS = 10_000
 
 def ledger(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
-    narrowing = LedgerFilter(request.GET, organisation=organisation)
-    rows = narrowing.narrow(ledger_of(organisation=organisation))
+    filter_form = LedgerFilter(request.GET, organisation=organisation)
+    rows = filter_form.filter_rows(ledger_of(organisation=organisation))
     count, more = count_up_to(rows, MAX_ROWS)
     table = LedgerTable(rows, organisation=organisation)
     paging = {"per_page": ROWS, "paginator_class": CountedPaginator, "rows": count}
@@ -54,8 +54,8 @@ def ledger(request: HttpRequest) -> HttpResponse:
         "count": count,
         "more": more,
         "newest": newest and f"{what(newest).lower()}, {signed(newest.quantity)} of {newest.lot} on {when(newest.at)}",
-        "narrowing": narrowing,
-        "narrowed": any(request.GET.get(name) for name in narrowing.fields),
+        "filter_form": filter_form,
+        "is_filtered": any(request.GET.get(name) for name in filter_form.fields),
     }
     return render(request, "stock/ledger.html", context)
 
@@ -164,7 +164,7 @@ def _movement_page(
         "lot": row,
         "there": count_noun(row.on_hand, noun_of(row.material, offcut=row.offcut)),
         "title": title,
-        "press": submit_label,
+        "submit_label": submit_label,
     }
     return render(request, "stock/act.html", context)
 

@@ -47,8 +47,8 @@ HELD_HERE = ("material", "length", "where")
 
 def lots(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
-    narrowing = LotFilter(request.GET, organisation=organisation)
-    rows = narrowing.narrow(every_lot(organisation=organisation))
+    filter_form = LotFilter(request.GET, organisation=organisation)
+    rows = filter_form.filter_rows(every_lot(organisation=organisation))
     heaps = heaps_of(rows, materials=materials_of(organisation=organisation))
     totals = totals_of(heaps)
     drawn = drawn_heaps(heaps)
@@ -61,8 +61,8 @@ def lots(request: HttpRequest) -> HttpResponse:
         "table": table,
         "totals": totals,
         "words": heaps_in_words(heaps),
-        "narrowing": narrowing,
-        "narrowed": any(request.GET.get(name) for name in narrowing.fields),
+        "filter_form": filter_form,
+        "is_filtered": any(request.GET.get(name) for name in filter_form.fields),
         "all_drawn": all_drawn(piles, drawn),
         "racks": racks(piles, organisation=organisation, href=_material_link),
     }

@@ -79,7 +79,7 @@ def test_how_far_off_is_said_with_numbers(post, misses, says):
 
 def test_the_page_answers_what_it_would_make(signed_in, bender):
     response = signed_in.get(bender.get_absolute_url(), ask())
-    makes, page = response.context["makes"], text_of(response)
+    makes, page = response.context["made_hoop"], text_of(response)
     assert makes.misses
     assert float(makes.wanted / INCH) == 186
     assert makes.sentence.startswith(
@@ -91,7 +91,7 @@ def test_the_page_answers_what_it_would_make(signed_in, bender):
 
 
 def test_without_a_wanted_span_it_says_what_comes_out(signed_in, bender):
-    makes = signed_in.get(bender.get_absolute_url(), ask(post_span="")).context["makes"]
+    makes = signed_in.get(bender.get_absolute_url(), ask(post_span="")).context["made_hoop"]
     assert not makes.misses
     assert makes.choices == []
     assert "posts" not in makes.sentence
@@ -99,7 +99,7 @@ def test_without_a_wanted_span_it_says_what_comes_out(signed_in, bender):
 
 def test_nothing_is_answered_before_somebody_asks(signed_in, bender, recipe):
     response = signed_in.get(bender.get_absolute_url())
-    assert response.context["makes"] is None
+    assert response.context["made_hoop"] is None
     assert response.context["form"]["tube"].value() == recipe.tube_id
 
 
@@ -123,7 +123,7 @@ def test_a_bad_question_is_refused_at_its_field_and_kept(signed_in, bender, chan
     assert set(form.errors) == {field}
     assert says in " ".join(form.errors[field])
     assert all(form[name].value() == typed for name, typed in change.items())
-    assert response.context["makes"] is None
+    assert response.context["made_hoop"] is None
 
 
 def test_plain_tube_in_two_sticks_is_refused(signed_in, organisation, bender):

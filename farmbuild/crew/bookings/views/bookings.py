@@ -126,8 +126,8 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         "today": today,
         "late": late,
         "over": booked and row.last < today,
-        "otherwise": differs_from_request(row),
-        "room": free_days_of(organisation=organisation, booking=row) if out else None,
+        "differs": differs_from_request(row),
+        "free_days": free_days_of(organisation=organisation, booking=row) if out else None,
         "moves": moves_of(row),
     }
     return render(request, "crew/bookings/booking.html", context)
@@ -157,7 +157,7 @@ def move(request: HttpRequest, pk: int) -> HttpResponse:
         "days": days_of(row),
         "form": form,
         "out": out,
-        "room": free_days_of(organisation=request.organisation, booking=row) if out else None,
+        "free_days": free_days_of(organisation=request.organisation, booking=row) if out else None,
     }
     return render(request, "crew/bookings/move.html", context)
 

@@ -31,16 +31,16 @@ ROWS = 25
 @require_GET
 def reservation_list(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
-    narrowing = ReservationFilter(request.GET, organisation=organisation)
-    rows = narrowing.narrow(reservations_of(organisation=organisation))
+    filter_form = ReservationFilter(request.GET, organisation=organisation)
+    rows = filter_form.filter_rows(reservations_of(organisation=organisation))
     table = ReservationTable(rows, organisation=organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
     context = {
         "table": table,
         "count": table.paginator.count,
         "sums": reserved_sums(rows),
-        "narrowing": narrowing,
-        "narrowed": any(request.GET.get(name) for name in narrowing.fields),
+        "filter_form": filter_form,
+        "is_filtered": any(request.GET.get(name) for name in filter_form.fields),
     }
     return render(request, "plans/held/list.html", context)
 

@@ -97,7 +97,7 @@ def left(request: HttpRequest) -> HttpResponse:
         "table": table,
         "spares": [(spare, spare_words(spare, organisation), age_of(spare.lot, on=asked.on)) for spare in spares],
         "more": more,
-        "giving_up": given_up(spares),
+        "given_up": given_up(spares),
         "query": request.GET.urlencode(),
     }
     return render(request, "plans/seasonend/left.html", context)
@@ -173,6 +173,6 @@ def scrap(request: HttpRequest) -> HttpResponse:
         "form": form,
         "spares": [(spare, spare_words(spare, organisation)) for spare in spares],
         "takes": request.POST.getlist("take"),
-        "giving_up": given_up(spares),
+        "given_up": given_up(spares),
     }
     return render(request, "plans/seasonend/scrap.html", context)

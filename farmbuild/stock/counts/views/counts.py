@@ -81,7 +81,7 @@ def count(request: HttpRequest, number: int) -> HttpResponse:
         "started": when(row.started_at),
         "starter": who(row.started_by),
         "ended": row.ended_at and when(row.ended_at),
-        "ender": who(row.ended_by),
+        "ended_by": who(row.ended_by),
         "finds": len([find for find in finds if not find.taken_back]),
         "sums": None if row.is_open else selectors.sums_of(count=row, finds=finds),
     }

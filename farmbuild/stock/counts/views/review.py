@@ -29,10 +29,10 @@ def review(request: HttpRequest, number: int) -> HttpResponse:
 
 def _review(request: HttpRequest, row: StockCount, refused: ValidationError | None = None) -> HttpResponse:
     organisation = request.organisation
-    narrowing = LimitForm(
+    filter_form = LimitForm(
         request.GET if "limit" in request.GET else {"limit": str(row.look_again)}, organisation=organisation
     )
-    limit = narrowing.cleaned_data["limit"] if narrowing.is_valid() else row.look_again
+    limit = filter_form.cleaned_data["limit"] if filter_form.is_valid() else row.look_again
     finds = list(selectors.finds_of(count=row))
     standing = [found for found in finds if not found.taken_back]
     rows = selectors.differences_of(count=row)
@@ -46,13 +46,13 @@ def _review(request: HttpRequest, row: StockCount, refused: ValidationError | No
         "sums": selectors.sums_of(count=row, finds=finds),
         "finds": standing,
         "finds_shown": standing[:MAX_FINDS],
-        "narrowing": narrowing,
+        "filter_form": filter_form,
         "limit": limit,
         "large": len(selectors.large_differences(count=row, limit=limit)) if row.is_open else 0,
         "again": totals.again,
         "counted": totals.counted,
         "uncounted": totals.uncounted,
-        "come_in": selectors.lots_added_since(count=row).count() if row.is_open else 0,
+        "added_lots": selectors.lots_added_since(count=row).count() if row.is_open else 0,
         "held": [(one, holders_in_words(reservations_of_lots([one.lot_id]))) for one in short],
         "stand": selectors.progress_of(count=row),
         "problems": refused.messages if refused else [],

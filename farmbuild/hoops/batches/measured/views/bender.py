@@ -40,6 +40,6 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
         "recipes": recipes,
         "batches": batches_on(bender=bender)[:_NEWEST_BATCHES],
         "form": form,
-        "makes": made_hoop(bender, form.cleaned_data) if form.is_valid() else None,
+        "made_hoop": made_hoop(bender, form.cleaned_data) if form.is_valid() else None,
     }
     return render(request, "hoops/benders/bender.html", context)
