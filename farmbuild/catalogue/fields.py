@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 from farmbuild.catalogue.bridge import read_money
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.common.money import format_amount
+from farmbuild.measure import QuantityError, parse_quantity
 from farmbuild.orgs.models import Organisation
 
 MAX_MONEY = 10**9
@@ -67,14 +68,13 @@ class CountField(forms.IntegerField):
         self.widget.attrs |= {"inputmode": "numeric", "autocomplete": "off"}
 
     def to_python(self, value: Any) -> int | None:
-        if isinstance(value, str):
-            value = value.strip().replace(",", "").replace("\N{NO-BREAK SPACE}", "")
-            if len(value) > 20:
-                raise ValidationError(self.span, code="invalid")
-        number = super().to_python(value)
-        if number is not None and not self.least <= number <= self.most:
-            raise ValidationError(self.span, code="outside")
-        return number
+        text = "" if value is None else str(value).replace("\N{NO-BREAK SPACE}", "").strip()
+        if not text:
+            return None
+        try:
+            return parse_quantity(text, least=self.least, most=self.most)
+        except QuantityError as error:
+            raise ValidationError(self.span, code="invalid") from error
 
 
 def use_organisation(form: forms.BaseForm, organisation: Organisation) -> None:

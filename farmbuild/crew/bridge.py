@@ -143,10 +143,6 @@ def work_from(packed: dict[str, Any]) -> tuple[tuple[Task, ...], Resources]:
     return tuple(_task_from(row) for row in packed["tasks"]), resources
 
 
-def _windows(rows: list[dict[str, int]] | None) -> tuple[Window, ...] | None:
-    return None if rows is None else tuple(Window(**row) for row in rows)
-
-
 def _task_from(row: dict[str, Any]) -> Task:
     ways = tuple(Way(tuple(Need(**need) for need in way["needs"]), way["duration"]) for way in row["ways"])
     placed = {name: row[name] and Placed(**row[name]) for name in ("fixed", "published")}

@@ -8,7 +8,6 @@ from farmbuild.mechanics.hoops import (
     developed_length,
     hoop_over,
     joints,
-    radius_for_span,
     sticks_for_span,
 )
 from farmbuild.mechanics.recipe import LEVER_BELOW, BendRecipe
@@ -35,7 +34,6 @@ __all__ = [
     "hoop_over",
     "joints",
     "judge",
-    "radius_for_span",
     "spring_in",
     "sticks_for_span",
 ]

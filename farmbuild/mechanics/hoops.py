@@ -127,11 +127,6 @@ def half_angle_for_span(developed: float, bent: float, span: float) -> float:
             high = mid
 
 
-def radius_for_span(developed: float, span: float) -> float:
-    """The centreline radius that gives that span, mm."""
-    return hoop_over(developed, span).radius
-
-
 @dataclass(frozen=True)
 class StickChoice:
     """So many sticks joined, and the hoop that they make over the span asked for."""

@@ -108,10 +108,3 @@ class BendRecipe:
     def pulls_in_hoop(self) -> int:
         """Marks of all sticks less those on straight legs."""
         return sum(len(self.marks) - len(numbers) for numbers in self.unpulled)
-
-    def lever_from(self, free_length: Decimal = LEVER_BELOW) -> Decimal | None:
-        """The first mark past which less than ``free_length`` of pipe is left to pull on, or None.
-
-        The swaged end goes in first, so the plain end is the one that is pulled.
-        """
-        return next((mark for mark in self.marks if self.stick_length - mark < free_length), None)

@@ -15,8 +15,6 @@ from dataclasses import dataclass
 from farmbuild.mechanics.hoops import Hoop
 from farmbuild.mechanics.tubes import TubeSection
 
-LBF_PER_N = 1 / 4.4482216152605
-
 
 def flexibility(hoop: Hoop) -> float:
     """The integral of y^2 along the pipe, mm3; legs counted."""
@@ -37,10 +35,6 @@ class SpringIn:
     stress: float
     yield_mpa: float | None
     elastic_limit: float | None
-
-    @property
-    def force_lbf(self) -> float:
-        return self.force * LBF_PER_N
 
     @property
     def takes_set(self) -> bool | None:

@@ -64,10 +64,6 @@ class TubeSection:
     def lb_per_ft(self) -> float:
         return self.kg_per_m * LB_PER_KG / FT_PER_M
 
-    @property
-    def lb_per_100_ft(self) -> float:
-        return self.lb_per_ft * 100
-
 
 _EMT = (
     "Nominal sizes of ANSI C80.3 / UL 797, as in the Steel Tube Institute's EMT table; "

@@ -153,10 +153,6 @@ class CutForm(_HouseForm):
             if length is not None:
                 yield from [length] * (self.cleaned_data.get(f"each_{at}") or 1)
 
-    def put_pieces_error(self, messages: list[str]) -> None:
-        for message in messages:
-            self.add_error("length_1", message)
-
 
 class LedgerFilter(OrgForm):
     """What narrows the ledger; every field may be left out."""

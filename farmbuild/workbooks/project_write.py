@@ -29,7 +29,6 @@ from farmbuild.workbooks.writing import (
     Value,
 )
 
-ZERO = Decimal(0)
 #: The template is the same file on every day.
 TEMPLATE_DAY = date(2027, 1, 1)
 EXAMPLE_LOOK = Look(grey=True, wrap=True, line=True, indent=1)

@@ -52,7 +52,7 @@ def post(signed_in, order):
 
 
 def test_received(page, post, order, signed_in, organisation):
-    answer = text_of(post(page(), arrived_1="1,00", arrived_2="15", damaged_2="1", damage_reason_2="bent"))
+    answer = text_of(post(page(), arrived_1="100", arrived_2="15", damaged_2="1", damage_reason_2="bent"))
     assert "115 pieces came on 20 April 2027, 1 of them damaged, delivery note DN 77." in answer
     answer = text_of(signed_in.get(f"/orders/{order.number}/"))
     assert f"Order {order.number} is part received; 6 sticks still to come, the first needed by 3 May 2027." in answer

@@ -13,8 +13,10 @@ from django.urls import reverse
 
 from farmbuild.hoops.recipes import services
 from farmbuild.hoops.recipes.bridge import recipe_warnings
+from farmbuild.hoops.recipes.drawings import lever_mark
 from farmbuild.hoops.recipes.models import Recipe
 from tests.factories import HouseFactory, MaterialFactory, MembershipFactory, RecipeFactory, SiteFactory
+from tests.mechanics.test_recipe import twelve_foot
 from tests.reading import text_of
 
 FOOT, INCH = Decimal("304.8"), Decimal("25.4")
@@ -71,6 +73,16 @@ def test_the_lever_bar_starts_where_little_pipe_is_left(signed_in, recipe):
     sheet = signed_in.get(recipe.get_absolute_url()).context["page"]
     assert [mark.lever for mark in sheet.marks] == [False] * 5 + [True] * 2
     assert "8' 3\"" in sheet.lever
+
+
+def test_the_lever_bar_is_needed_from_the_first_mark_that_leaves_too_little_pipe():
+    """By hand on a 10 ft stick: the mark at 84 in leaves 36 in, which is enough; at the next it does not."""
+    recipe = twelve_foot(first_mark=INCH * 12)
+    assert INCH * 84 in recipe.marks
+    assert lever_mark(recipe) == INCH * 102
+    assert lever_mark(twelve_foot(first_mark=INCH * 12 + Decimal("0.000001"))) == INCH * 84 + Decimal("0.000001")
+    assert lever_mark(twelve_foot(), INCH * 3) is None
+    assert lever_mark(twelve_foot(), INCH * 200) == INCH * 9
 
 
 def test_a_half_circle_leaves_straight_legs(signed_in, organisation):

@@ -17,7 +17,6 @@ from farmbuild.mechanics import (
     developed_length,
     hoop_over,
     joints,
-    radius_for_span,
     sticks_for_span,
 )
 from farmbuild.mechanics.hoops import half_angle_for_span, rise_at, span_at
@@ -67,7 +66,7 @@ def test_the_drawn_line_is_as_long_as_the_pipe(developed, radius):
 @given(st.floats(1000, 20_000), st.floats(0.65, 0.999))
 def test_radius_for_a_span_against_brentq(developed, ratio):
     half = brentq(lambda a: math.sin(a) / a - ratio, 1e-6, math.pi)
-    assert radius_for_span(developed, developed * ratio) == pytest.approx(developed / (2 * half), rel=1e-6)
+    assert hoop_over(developed, developed * ratio).radius == pytest.approx(developed / (2 * half), rel=1e-6)
 
 
 @given(st.floats(1000, 20_000), st.floats(0.05, 0.995))

@@ -36,21 +36,6 @@ def test_pulls_turn_by_pitch_over_radius():
     assert recipe.marks_on_hoop[7] == INCH * (116 + 9)
 
 
-def test_the_lever_bar_is_needed_near_the_plain_end():
-    recipe = twelve_foot()
-    assert recipe.lever_from(INCH * 36) == INCH * 99
-    assert recipe.lever_from(INCH * 3) is None
-    assert recipe.lever_from(INCH * 200) == INCH * 9
-
-
-def test_the_lever_bar_is_needed_below_three_feet_of_free_pipe():
-    """At the mark at 84 in a stick of 10 ft leaves 36 in, which is enough; at the next it does not."""
-    recipe = twelve_foot(first_mark=INCH * 12)
-    assert INCH * 84 in recipe.marks
-    assert recipe.lever_from() == INCH * 102
-    assert twelve_foot(first_mark=INCH * 12 + Decimal("0.000001")).lever_from() == INCH * 84 + Decimal("0.000001")
-
-
 def test_marks_stand_inside_the_stick():
     """12, 30 ... 102 in; one at 120 in would be at the very end."""
     assert [mark / INCH for mark in twelve_foot(first_mark=INCH * 12).marks] == [12, 30, 48, 66, 84, 102]

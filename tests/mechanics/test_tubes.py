@@ -30,7 +30,7 @@ PIPE = {
 def test_emt_weight(code):
     pounds, od = EMT[code]
     assert TUBES[code].od == Decimal(od) * Decimal("25.4")
-    assert TUBES[code].lb_per_100_ft == pytest.approx(pounds, rel=0.01)
+    assert TUBES[code].lb_per_ft == pytest.approx(pounds / 100, rel=0.01)
 
 
 @pytest.mark.parametrize("code", PIPE)

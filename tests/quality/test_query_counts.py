@@ -245,18 +245,18 @@ def more_labels(organisation, start, count):
 
 
 def more_holds(organisation, start, count, lots=100):
-    """Holds of one house, each of a piece, over ``lots``."""
+    """Holds of one house over ``lots``, more than it needs even where there are few."""
     house = House.objects.of(organisation).first() or HouseFactory(site__organisation=organisation)
     if not start:
         more_plans(organisation, 0, 1)
-        lot = LotFactory(material=house.recipe.tube, on_hand=FEW + MANY)
+        lot = LotFactory(material=house.recipe.tube, on_hand=3 * (FEW + MANY))
         fill(Lot, copies(lot, lots - 1, reference=lambda n: f"H-{n}"))
     keys = list(Lot.objects.of(organisation).values_list("pk", flat=True))
     plan = Plan.objects.of(organisation).first()
     Plan.objects.filter(accepted_at=None).update(accepted_at=timezone.now())
     PlanHouse.objects.get_or_create(plan=plan, house=house, defaults={"accepted": True})
     held = {"organisation": organisation, "plan": plan, "house": house, "need_by": house.need_date}
-    fill(Reservation, [Reservation(**held, lot_id=keys[n % lots], purpose="hoops", quantity=1) for n in range(count)])
+    fill(Reservation, [Reservation(**held, lot_id=keys[n % lots], purpose="hoops", quantity=3) for n in range(count)])
 
 
 def more_holds_of_a_lot(organisation, start, count):

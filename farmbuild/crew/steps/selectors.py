@@ -120,25 +120,20 @@ def afters_of(*, organisation: Organisation) -> list[tuple[int, int, int]]:
     return pairs
 
 
-def released_on(*, house: House, kind: str) -> date | None:
-    """The day from which everything that this work of the house uses is on site; None: it waits for nothing.
+def releases_of(*, organisation: Organisation, houses: Iterable[House]) -> dict[tuple[int, str], date | None]:
+    """By the key of the house and the kind of work, the day from which everything that it uses is on site; None: it
+    waits for nothing. As few queries for many houses as for one.
 
     By the accepted plan that builds the house: the latest day on which an order line that holds something of it is due
     (as promised, else as ordered for and as late as the plan said). What is held in the yard is there. What is
     still to find, and a house that no accepted plan builds, is there on the day the house needs its materials.
     """
-    held = reservations_for_house(house=house).filter(order_line__isnull=False)
-    return _releases(house.organisation, [house], held)[house.pk, kind]
-
-
-def releases_of(*, organisation: Organisation, houses: Iterable[House]) -> dict[tuple[int, str], date | None]:
-    """``released_on`` of every kind of work of ``houses``, by the key of the house and the kind; same few queries."""
     held = reservations_of(organisation=organisation).filter(order_line__isnull=False)
     return _releases(organisation, list(houses), held)
 
 
 def releases_of_house(*, house: House) -> dict[str, date | None]:
-    """``released_on`` by kind."""
+    """``releases_of`` one house, by kind."""
     held = reservations_for_house(house=house).filter(order_line__isnull=False)
     return {kind: day for (_, kind), day in _releases(house.organisation, [house], held).items()}
 

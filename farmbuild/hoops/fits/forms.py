@@ -35,7 +35,6 @@ _SAID = {
 #: Rows of one form; a longer house is sighted in parts.
 MAX_ROWS = 200
 _SLOPE_STEP = Decimal("0.00001")
-_NONE = "; 0 for not at all."
 _NEAR = {UnitSystem.IMPERIAL: Decimal("12.7"), UnitSystem.METRIC: Decimal(12)}
 
 

@@ -39,10 +39,6 @@ class FitPage:
     scale: str
 
     @property
-    def least_total(self) -> float:
-        return self.sight.exact_total
-
-    @property
     def total(self) -> Decimal:
         return sum((abs(row.move) for row in self.rows), Decimal(0))
 

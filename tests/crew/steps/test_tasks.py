@@ -16,7 +16,6 @@ from farmbuild.crew.steps import services
 from farmbuild.crew.steps.selectors import (
     afters_of,
     rates_of,
-    released_on,
     releases_of,
     releases_of_house,
     spreads_of,
@@ -213,9 +212,9 @@ class TestRates:
 class TestMaterialsOnSite:
     def test_without_a_plan_on_the_day_the_house_needs_them(self, build):
         house = build("12-ft-house")
-        assert released_on(house=house, kind="survey") is None
-        assert released_on(house=house, kind="sight") is None
-        assert {released_on(house=house, kind=kind) for kind in ("posts", "mark", "film")} == {NEED}
+        days = releases_of_house(house=house)
+        assert days["survey"] is days["sight"] is None
+        assert {days[kind] for kind in ("posts", "mark", "film")} == {NEED}
 
     def test_by_the_accepted_plan_when_what_is_ordered_comes(self, given, organisation):
         season = small_season(organisation)
@@ -228,10 +227,10 @@ class TestMaterialsOnSite:
         posts = lines.filter(reservations__purpose="ground posts").distinct()
         assert posts
         due = max(line.need_by + timedelta(days=line.late_days) for line in posts)
-        assert released_on(house=house, kind="posts") == due
+        assert releases_of_house(house=house)["posts"] == due
         posts.model.objects.filter(pk__in=[line.pk for line in posts]).update(promised_on=date(2027, 6, 30))
-        assert released_on(house=house, kind="posts") == date(2027, 6, 30)
-        assert released_on(house=house, kind="survey") is None
+        assert releases_of_house(house=house)["posts"] == date(2027, 6, 30)
+        assert releases_of_house(house=house)["survey"] is None
         several = releases_of(organisation=organisation, houses=season.houses)
         assert {kind: several[house.pk, kind] for kind in Kind.values} == releases_of_house(house=house)
         assert PurchaseOrder.objects.filter(plan=plan).exists()
