@@ -6,7 +6,7 @@ Worked out from the house as it is now, the ledger, the batches and the holds, w
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -54,11 +54,15 @@ class BalanceRow:
 
 @dataclass(frozen=True)
 class HouseBalance:
-    """``too_much``: what lies in the house and is not needed. ``held_too_much``: what is held and is not needed."""
+    """``too_much``: what lies in the house and is not needed. ``held_too_much``: what is held and is not needed.
+
+    ``materials`` by code, those of both among them.
+    """
 
     rows: tuple[BalanceRow, ...]
     too_much: tuple[TooMuch, ...]
     held_too_much: tuple[TooMuch, ...]
+    materials: Mapping[str, Material]
 
     @property
     def short(self) -> tuple[BalanceRow, ...]:
@@ -87,6 +91,7 @@ def balances(*, organisation: Organisation, houses: Sequence[House]) -> dict[int
             ),
             too_much=tuple(steps[0].too_much),
             held_too_much=(*steps[1].too_much, *steps[2].too_much),
+            materials=materials,
         )
     return found
 
@@ -120,15 +125,12 @@ RETURN = "return them to stock on the page of their lot"
 RELEASE = "held; release them so that others can use them"
 
 
-def too_much_rows(*, organisation: Organisation, balance: HouseBalance) -> list[TooMuchRow]:
-    """What the house has or holds too much of, with what to do; one query where there is any."""
+def too_much_rows(balance: HouseBalance) -> list[TooMuchRow]:
+    """What the house has or holds too much of, with what to do."""
     over = [(one, BENT if one.bent else RETURN) for one in balance.too_much]
     over += [(one, RELEASE) for one in balance.held_too_much]
-    if not over:
-        return []
-    rows = materials_of(organisation=organisation).filter(code__in={one.material for one, _ in over})
-    names = dict(rows.values_list("code", "name"))
-    return [TooMuchRow(names[one.material], one.length, one.quantity, one.purpose, what) for one, what in over]
+    names = balance.materials
+    return [TooMuchRow(names[one.material].name, one.length, one.quantity, one.purpose, what) for one, what in over]
 
 
 def _about(key: Key, materials: dict[str, Material]) -> tuple[str, Material, Decimal | None, bool]:

@@ -102,7 +102,7 @@ def _balance(request: HttpRequest, house: House) -> dict[str, Any]:
     if spec_problems(house, organisation.unit_system):
         return {}
     balance = balances(organisation=organisation, houses=[house])[house.pk]
-    over = too_much_rows(organisation=organisation, balance=balance)
+    over = too_much_rows(balance)
     return {
         "balance": balance,
         "balance_table": HouseBalanceTable(balance.rows, organisation=organisation, orderable=False),
