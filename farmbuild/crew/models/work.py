@@ -12,7 +12,7 @@ from farmbuild.sites.models import House
 
 
 class Kind(models.TextChoices):
-    """The work of a house. What each is counted in stands in planning.work.counting."""
+    """The work of a house. What each is counted in stands with its part, in planning.house.parts."""
 
     SURVEY = "survey", "Survey and mark out"
     POSTS = "posts", "Ground posts"
