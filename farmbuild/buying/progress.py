@@ -70,8 +70,8 @@ class ConfirmedTotals:
 
 def confirmed_totals(*, order: PurchaseOrder) -> ConfirmedTotals | None:
     """None where the supplier has said nothing about prices or quantities."""
-    said = Q(confirmed_price__isnull=False) | Q(confirmed_quantity__isnull=False)
-    if not order.lines.filter(said).exists():
+    answered = Q(confirmed_price__isnull=False) | Q(confirmed_quantity__isnull=False)
+    if not order.lines.filter(answered).exists():
         return None
     season, _ = order.plan.snapshot()
     lines = order.lines.values_list("quantity", "unit_price", "confirmed_quantity", "confirmed_price")

@@ -148,15 +148,15 @@ def apply_reply(*, organisation: Organisation, user: User, order: PurchaseOrder,
 
 def _set_confirmed(line: PurchaseOrderLine, row: dict[str, Any]) -> bool:
     """Write what was said on the line; what was not said stays as it was said before."""
-    said = False
+    changed = False
     if row["price"] is not None:
-        line.confirmed_price, said = Decimal(row["price"]), True
+        line.confirmed_price, changed = Decimal(row["price"]), True
     if row["quantity"] is not None:
-        line.confirmed_quantity, said = row["quantity"], True
+        line.confirmed_quantity, changed = row["quantity"], True
     if row["promised"] is not None:
-        line.promised_on, said = date.fromisoformat(row["promised"]), True
+        line.promised_on, changed = date.fromisoformat(row["promised"]), True
     if row["remark"]:
-        line.remark, said = row["remark"], True
-    if said:
+        line.remark, changed = row["remark"], True
+    if changed:
         line.clean_fields(exclude=["order", "material", "closed_by"])
-    return said
+    return changed

@@ -101,7 +101,7 @@ def _another_try_may_do(error: OperationalError) -> bool:
 
 def _refused(request: HttpRequest) -> bool:
     """A page that was refused leads back with the reason as an error; nothing was done then."""
-    return any(said.level >= messages.ERROR for said in messages.get_messages(request)._queued_messages)
+    return any(message.level >= messages.ERROR for message in messages.get_messages(request)._queued_messages)
 
 
 def _as_it_came(request: HttpRequest, queued: int) -> None:

@@ -20,8 +20,8 @@ from farmbuild.plans.bridge import (
     TakeoffRow,
     TooMuch,
     in_house,
+    subtract_in_house,
     take_off_of,
-    take_out,
 )
 from farmbuild.plans.models import PlanHouse
 from farmbuild.sites.bridge import spec_problems
@@ -80,7 +80,7 @@ def balances(*, organisation: Organisation, houses: Sequence[House]) -> dict[int
         steps = []
         rows: Sequence[TakeoffRow] = takeoff
         for pieces in (there, held, coming):
-            step = take_out(rows, pieces.get(house.slug, ()), materials, organisation.kerf)
+            step = subtract_in_house(rows, pieces.get(house.slug, ()), materials, organisation.kerf)
             rows = step.rows
             steps.append(step)
         counts = [_sizes(step.there, materials) for step in steps]

@@ -24,7 +24,7 @@ from farmbuild.orgs.models import Organisation
 from farmbuild.planning.buying import reasons as buying_reasons
 from farmbuild.planning.inputs import Buyer, InHouse, Lot, Season
 from farmbuild.planning.materials import Material
-from farmbuild.planning.netting.in_house import take_out
+from farmbuild.planning.netting.in_house import subtract_in_house
 from farmbuild.planning.netting.market import Item, Market
 from farmbuild.planning.results import (
     AlreadyThere,
@@ -47,7 +47,7 @@ from farmbuild.sites.bridge import MATERIAL_FIELDS, house_input, site_input, tak
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import houses_with_materials
 from farmbuild.stock.bridge import lot_input
-from farmbuild.stock.handed_out import handed_out
+from farmbuild.stock.issued import issued_to
 from farmbuild.stock.reserving.selectors import reserved_by_others
 from farmbuild.stock.selectors import lots_on_hand
 
@@ -83,8 +83,8 @@ __all__ = [
     "season_plan_of",
     "sizes_in_house",
     "slips_of",
+    "subtract_in_house",
     "take_off_of",
-    "take_out",
     "why_offers",
     "work_out",
 ]
@@ -147,7 +147,7 @@ def in_house(houses: Collection[House]) -> tuple[InHouse, ...]:
     slugs = {house.pk: house.slug for house in houses}
     pieces = [
         InHouse(slugs[one.house], one.material, one.length, one.quantity, one.purpose, one.offcut)
-        for one in handed_out(houses=slugs)
+        for one in issued_to(houses=slugs)
     ]
     pieces += [
         InHouse(slugs[one.house], one.material, one.length, one.sticks, HOOPS, bent=True)

@@ -88,13 +88,13 @@ def _handed_out_since(plan: Plan, then: bridge.Season, now: bridge.Season) -> li
     given = used_in_houses(plan=plan)
     houses = bridge.house_names(now)
     names = {material.code: material.name for material in now.materials}
-    said = []
+    sentences = []
     for house, material in sorted({*before, *after}):
         more = after[house, material] - before[house, material]
         if house in houses and not 0 <= more <= given[house, material]:
             what = "more" if more > 0 else "less"
-            said.append(f"{houses[house]} has {what} {names[material]} in it than it then had.")
-    return said
+            sentences.append(f"{houses[house]} has {what} {names[material]} in it than it then had.")
+    return sentences
 
 
 def accepted_slugs(*, organisation: Organisation) -> set[str]:

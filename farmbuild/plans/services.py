@@ -32,7 +32,7 @@ NEWER = (
 
 
 @dataclass(frozen=True)
-class Asked:
+class PlanRequest:
     """``same``: the plan was there already, with exactly these inputs."""
 
     plan: Plan
@@ -48,7 +48,7 @@ def create_plan(
     houses: Collection[House],
     delivery_site: Site,
     as_of: date,
-) -> Asked:
+) -> PlanRequest:
     """Store a snapshot of everything that decides the plan; it still has to be worked out.
 
     Where a plan with the same inputs is there that has not stopped, it is the answer already and is given
@@ -69,7 +69,7 @@ def create_plan(
     inputs = bridge.pack_season(season)
     digest = bridge.digest_of(inputs)
     if same := plan_of(organisation=organisation, season=season, digest=digest, delivery_site=delivery_site):
-        return Asked(same, same=True)
+        return PlanRequest(same, same=True)
     last = Plan.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
     plan = Plan(
         organisation=organisation,
@@ -84,10 +84,10 @@ def create_plan(
     plan.full_clean()
     plan.save()
     PlanHouse.objects.bulk_create(PlanHouse(plan=plan, house_id=pk) for pk in sorted(chosen))
-    return Asked(plan, same=False)
+    return PlanRequest(plan, same=False)
 
 
-def plan_again(*, plan: Plan, user: User, as_of: date) -> Asked:
+def plan_again(*, plan: Plan, user: User, as_of: date) -> PlanRequest:
     """A new plan of the same houses that are not archived, as things stand; the old one stays as it was."""
     houses = plan.houses.filter(archived_at=None, site__archived_at=None)
     return create_plan(

@@ -87,16 +87,16 @@ class HouseDrawing:
         span, ridge = float(shape.span), float(shape.ridge_height)
         above, depth = float(shape.post_above), float(shape.post_depth)
         drawing.line(0, ridge, span, ridge, "thin dash")
-        said = self._fit(drawing, span, shape.span, "post span")
-        drawing.dimension(0, -depth, span, -depth, said, -drawing.step)
-        said = self._fit(drawing, ridge, shape.ridge_height, "ridge")
-        drawing.dimension(0, 0, 0, ridge, said, drawing.step)
-        said = self._fit(drawing, shape.rise, shape.rise, "rise")
-        drawing.dimension(span, above, span, ridge, said, -drawing.step)
+        label = self._fit(drawing, span, shape.span, "post span")
+        drawing.dimension(0, -depth, span, -depth, label, -drawing.step)
+        label = self._fit(drawing, ridge, shape.ridge_height, "ridge")
+        drawing.dimension(0, 0, 0, ridge, label, drawing.step)
+        label = self._fit(drawing, shape.rise, shape.rise, "rise")
+        drawing.dimension(span, above, span, ridge, label, -drawing.step)
         # Inside the house, where there is room for words beside short lines.
         if above:
-            said = self._both(above) if above * drawing.scale > 2 * LETTER + 4 else self._say(above)
-            drawing.dimension(span, 0, span, above, f"above {said}", 0.6 * drawing.step)
+            label = self._both(above) if above * drawing.scale > 2 * LETTER + 4 else self._say(above)
+            drawing.dimension(span, 0, span, above, f"above {label}", 0.6 * drawing.step)
         if depth:
             drawing.dimension(0, 0, 0, -depth, f"in ground {self._both(depth)}", 0.6 * drawing.step)
 
@@ -125,14 +125,14 @@ class HouseDrawing:
         for members, bottom in ((wall.studs, face), (wall.door_posts, 0.0), (wall.short_studs, high + face)):
             for x, length in members:
                 drawing.rect(middle + float(x) - face / 2, bottom, face, float(length), "fill")
-        said = self._fit(drawing, ridge, shape.ridge_height, "ridge")
-        drawing.dimension(0, 0, 0, ridge, said, drawing.step)
+        label = self._fit(drawing, ridge, shape.ridge_height, "ridge")
+        drawing.dimension(0, 0, 0, ridge, label, drawing.step)
         if doors.count:
             side, wide = middle - half, float(doors.width)
-            said = self._fit(drawing, doors.width, doors.width, "door")
-            drawing.dimension(side, 0, side + wide, 0, said, -drawing.step)
-            said = self._fit(drawing, doors.height, doors.height, "door")
-            drawing.dimension(span, high, span, 0, said, drawing.step)
+            label = self._fit(drawing, doors.width, doors.width, "door")
+            drawing.dimension(side, 0, side + wide, 0, label, -drawing.step)
+            label = self._fit(drawing, doors.height, doors.height, "door")
+            drawing.dimension(span, high, span, 0, label, drawing.step)
             drawing.line(middle + half, high, span, high, "thin dash")
         return drawing.svg()
 

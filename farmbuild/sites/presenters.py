@@ -54,45 +54,45 @@ def _problems(house: House, units: str) -> list[tuple[str, str]]:
 
 
 def _figures(house: House, shape: HouseShape, units: str) -> list[Figure]:
-    said = partial(length_text, units=units)
+    text = partial(length_text, units=units)
     recipe = house.recipe
     return [
         Figure(
             "Hoops",
-            f"{said(shape.length)} at no more than {said(house.spacing_wanted)} makes {shape.bays} bays, rounded up;"
+            f"{text(shape.length)} at no more than {text(house.spacing_wanted)} makes {shape.bays} bays, rounded up;"
             f" one hoop more than bays: {shape.hoops}.",
             text=str(shape.hoops),
         ),
         Figure(
             "Hoop spacing",
-            f"{said(shape.length)} shared over {shape.bays} bays.",
+            f"{text(shape.length)} shared over {shape.bays} bays.",
             length=shape.spacing,
         ),
         Figure(
             "Pipe in one hoop",
-            f"{recipe.sticks} x {said(recipe.stick_length)} less {recipe.sticks - 1} x {said(recipe.insertion)}"
+            f"{recipe.sticks} x {text(recipe.stick_length)} less {recipe.sticks - 1} x {text(recipe.insertion)}"
             " of insertion.",
             length=shape.developed,
         ),
         Figure(
             "Free span",
-            f"As bent on a radius of {said(recipe.radius)}: twice the radius x the sine of half the bent angle.",
+            f"As bent on a radius of {text(recipe.radius)}: twice the radius x the sine of half the bent angle.",
             length=shape.free_span,
         ),
         Figure(
             "Spring-in",
-            f"Free span {said(shape.free_span)} less post span {said(shape.span)}."
+            f"Free span {text(shape.free_span)} less post span {text(shape.span)}."
             " Commonly 12 to 24 in for a 12 ft house (common practice, no source).",
             length=shape.spring_in,
         ),
         Figure(
             "Rise of the hoop",
-            f"The arc of {said(shape.developed)} of pipe over {said(shape.span)}, from its ends to the crown.",
+            f"The arc of {text(shape.developed)} of pipe over {text(shape.span)}, from its ends to the crown.",
             length=shape.rise,
         ),
         Figure(
             "Ridge above the ground",
-            f"Posts {said(shape.post_above)} above the ground + rise {said(shape.rise)}.",
+            f"Posts {text(shape.post_above)} above the ground + rise {text(shape.rise)}.",
             length=shape.ridge_height,
         ),
     ]

@@ -115,11 +115,11 @@ class ReceiveForm(OrgModelForm):
 
     def _post_clean(self) -> None:
         """A length that cannot be read is not also said to be missing."""
-        said = self.errors.get("length")
-        kept = list(said.data) if said else None
+        errors = self.errors.get("length")
+        kept = list(errors.data) if errors else None
         super()._post_clean()
         if kept:
-            said.data[:] = kept
+            errors.data[:] = kept
 
 
 class LotForm(OrgModelForm):

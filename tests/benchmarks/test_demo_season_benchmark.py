@@ -19,7 +19,7 @@ from pytest_benchmark.fixture import BenchmarkFixture
 from farmbuild.crew.bridge import faults, plan_work, work_from
 from farmbuild.crew.models import Skill, WorkWeek
 from farmbuild.crew.people.services import create_crew, create_person
-from farmbuild.crew.schedule.problem import live_tasks, work_of
+from farmbuild.crew.schedule.problem import live_tasks, schedule_problem
 from farmbuild.crew.steps.services import make_tasks
 from farmbuild.demo.services import load_demo
 from farmbuild.orgs.models import Organisation
@@ -67,7 +67,7 @@ def forty_houses() -> Organisation:
 def test_forty_houses_of_the_app(benchmark: BenchmarkFixture, start: datetime) -> None:
     organisation = forty_houses()
     tasks = list(live_tasks(organisation=organisation).select_related("house__site", "house__recipe"))
-    packed = work_of(organisation=organisation, tasks=tasks, start=start).packed
+    packed = schedule_problem(organisation=organisation, tasks=tasks, start=start).packed
     given, resources = work_from(packed)
     # Nobody follows a schedule yet.
     given = tuple(replace(task, published=None, fixed=None) for task in given)

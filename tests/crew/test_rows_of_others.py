@@ -17,8 +17,8 @@ from farmbuild.crew.models import Actual, BenderBooking, BenderRequest, Calendar
 from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.problems.services import remove_photo, resolve
 from farmbuild.crew.schedule import services as schedules
-from farmbuild.crew.schedule.problem import live_tasks, work_of
-from farmbuild.crew.schedule.slipping import start_not_before
+from farmbuild.crew.schedule.delays import set_not_before
+from farmbuild.crew.schedule.problem import live_tasks, schedule_problem
 from farmbuild.crew.steps import services as steps
 from tests.crew.daylist.test_ticks import a_day, press
 from tests.crew.problems.making import a_problem
@@ -132,7 +132,7 @@ def test_their_tasks_are_not_pressed_moved_fixed_or_made(who, stranger):
     one = [steps.Step("posts", 1, skill=own_skill)]
     for work in (
         lambda: record(**stranger, task=task, key=uuid4(), person=None, what="stop", at=timezone.now(), done=3),
-        lambda: start_not_before(**stranger, task=task, day=None),
+        lambda: set_not_before(**stranger, task=task, day=None),
         lambda: schedules.set_fixed(**_of(stranger), task=task, fixed=True),
         lambda: resolve(**stranger, actual=actual, how="bent again"),
         lambda: remove_photo(**stranger, photo=photo, reason="another house"),
@@ -167,7 +167,7 @@ def test_their_work_is_not_planned_with_ours(who, stranger):
     their_crew, their_bender, _, _ = a_season(stranger["organisation"])
     assert [task.pk for task in live_tasks(organisation=organisation)] == [task.pk for task in tasks]
     start = datetime(2027, 5, 3, 5, 15, tzinfo=UTC)
-    work = work_of(organisation=organisation, tasks=list(live_tasks(organisation=organisation)), start=start)
+    work = schedule_problem(organisation=organisation, tasks=list(live_tasks(organisation=organisation)), start=start)
     assert {way for ways in work.ways.values() for way in ways} == {(crew.pk, None), (crew.pk, bender.pk)}
     assert set(work.dues) == {str(tasks[0].house_id)}
     schedule = schedules.create_schedule(**stranger, now=NOW)

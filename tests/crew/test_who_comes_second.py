@@ -10,7 +10,7 @@ from farmbuild.crew.bookings import member_requests, services
 from farmbuild.crew.models import BenderBooking, Task
 from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.problems.services import remove_photo, resolve
-from farmbuild.crew.schedule.slipping import start_not_before
+from farmbuild.crew.schedule.delays import set_not_before
 from farmbuild.crew.steps.services import make_tasks
 from farmbuild.hoops.batches.services import accept_trial
 from tests.crew.daylist.test_ticks import a_day, press
@@ -101,7 +101,7 @@ def test_work_begun_meanwhile_starts_no_later(who, organisation):
     person, task = a_day(organisation)
     said = comes_second(
         lambda: press(person, task, "start"),
-        lambda: start_not_before(**who, task=task, day=today_of(organisation=organisation)),
+        lambda: set_not_before(**who, task=task, day=today_of(organisation=organisation)),
     )
     assert said == "This task has begun, so it cannot start later. Say by when it is done."
 

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from farmbuild.planning.house.takeoff import take_off
 from farmbuild.planning.inputs import InHouse
 from farmbuild.planning.materials import Kind
-from farmbuild.planning.netting.in_house import Covered, take_out
+from farmbuild.planning.netting.in_house import Covered, subtract_in_house
 from farmbuild.planning.results import AlreadyThere, TakeoffRow
 from farmbuild.planning.season.plan import plan_season
 from tests.planning.seasons import BUYER, BY_CODE, TWELVE, feet, house, inches, season
@@ -36,7 +36,7 @@ def has(quantity: int, material: str = RAIL, length: Decimal | None = TEN, purpo
 
 
 def after(rows: list[TakeoffRow], *pieces: InHouse) -> Covered:
-    return take_out(rows, pieces, BY_CODE, KERF)
+    return subtract_in_house(rows, pieces, BY_CODE, KERF)
 
 
 def left(covered: Covered) -> list[tuple[str, Decimal | None, int]]:
@@ -133,7 +133,7 @@ def lengths(rows: list[TakeoffRow] | list[AlreadyThere] | tuple[TakeoffRow, ...]
 @given(handed_out())
 @examples(300)
 def test_needed_is_there_and_still_wanted(pieces: list[InHouse]) -> None:
-    covered = take_out(ALL, pieces, BY_CODE, KERF)
+    covered = subtract_in_house(ALL, pieces, BY_CODE, KERF)
     assert lengths(covered.there) + lengths(covered.rows) == lengths(ALL)
     for material, kind in {(row.material, BY_CODE[row.material].kind) for row in ALL}:
         given_in = sum(p.quantity * (p.length or 1) for p in pieces if p.material == material)
@@ -152,8 +152,8 @@ def test_needed_is_there_and_still_wanted(pieces: list[InHouse]) -> None:
 @examples(100)
 def test_more_in_the_house_is_never_more_to_buy_in_its_own_length(some: list[InHouse], more: list[InHouse]) -> None:
     exact = [row for row in ALL if row.whole]
-    few = take_out(exact, some, BY_CODE, KERF)
-    many = take_out(exact, [*some, *more], BY_CODE, KERF)
+    few = subtract_in_house(exact, some, BY_CODE, KERF)
+    many = subtract_in_house(exact, [*some, *more], BY_CODE, KERF)
     assert sum(row.quantity for row in many.rows) <= sum(row.quantity for row in few.rows)
 
 

@@ -7,7 +7,7 @@ import itertools
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farmbuild.planning.scheduling.calendar import Calendar, together
+from farmbuild.planning.scheduling.calendar import Calendar, all_of
 from farmbuild.planning.scheduling.inputs import Resource, Window
 
 LAST = 60
@@ -43,7 +43,7 @@ def _there(one: Resource, amount: int, other: Resource, other_amount: int) -> tu
         return next((w.capacity for w in resource.windows or () if w.start <= slot < w.end), 0)
 
     slots = [at(one, slot) >= amount and at(other, slot) >= other_amount for slot in range(LAST)]
-    return together([one, other], [amount, other_amount]), slots
+    return all_of([one, other], [amount, other_amount]), slots
 
 
 @given(windows(), windows(), st.integers(1, 3), st.integers(1, 2), st.integers(0, 12), st.booleans())
@@ -74,7 +74,7 @@ def test_ends_and_pieces_are_those_of_a_walk(
 
 def test_a_task_goes_on_after_the_night() -> None:
     day = [Window(8, 17, 2), Window(32, 41, 2)]
-    calendar = together([Resource("crew", 2, tuple(day))], [2])
+    calendar = all_of([Resource("crew", 2, tuple(day))], [2])
     assert calendar.earliest(15, 4, pauses=True) == (15, 34)
     assert calendar.earliest(15, 4, pauses=False) == (32, 36)
     assert calendar.earliest(17, 1, pauses=True) == (32, 33)

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.planning.scheduling import plan_work
-from farmbuild.planning.scheduling.bounds import enough
+from farmbuild.planning.scheduling.bounds import has_enough_hours
 from farmbuild.planning.scheduling.inputs import After, Need, Placed, Resource, Resources, Task, Way, Window
 from farmbuild.planning.scheduling.late_bound import late_work_bound
 from farmbuild.planning.scheduling.problem import compiled
@@ -71,7 +71,7 @@ def test_nothing_is_better(project: tuple[list[Task], Resources]) -> None:
     # What the bounds of large schedules say does not go against the best that there is.
     problem = compiled(tasks, given_resources)
     assert late_work_bound(problem) <= len(plan.late)
-    assert enough(problem, plan.makespan)
+    assert has_enough_hours(problem, plan.makespan)
 
 
 @examples(60)

@@ -8,8 +8,8 @@ import itertools
 import pytest
 
 from farmbuild.planning.scheduling import plan_work
-from farmbuild.planning.scheduling.bounds import enough
-from farmbuild.planning.scheduling.calendar import Calendar, either
+from farmbuild.planning.scheduling.bounds import has_enough_hours
+from farmbuild.planning.scheduling.calendar import Calendar, any_of
 from farmbuild.planning.scheduling.inputs import After, Need, Resource, Resources, Task, Way, Window
 from farmbuild.planning.scheduling.problem import compiled
 
@@ -54,7 +54,7 @@ def best_of_all_orders(jobs: tuple[tuple[int, int, int], ...]) -> int:
 
 def least_end(tasks: list[Task], resources: Resources, most: int) -> int:
     problem = compiled(tasks, resources)
-    return next(end for end in range(most + 1) if enough(problem, end))
+    return next(end for end in range(most + 1) if has_enough_hours(problem, end))
 
 
 def test_one_machine_is_bounded_as_well_as_by_its_preemptive_schedule() -> None:
@@ -80,8 +80,8 @@ def test_a_bender_works_only_while_somebody_who_bends_is_there() -> None:
     tasks = [Task(f"bend {k}", ways) for k in range(3)]
     resources = Resources((*crews, Resource("Bender", 1)))
     problem = compiled(tasks, resources)
-    assert not enough(problem, 2 * 24 + 3)
-    assert enough(problem, 2 * 24 + 4)
+    assert not has_enough_hours(problem, 2 * 24 + 3)
+    assert has_enough_hours(problem, 2 * 24 + 4)
     assert plan_work(tasks, resources).makespan == 2 * 24 + 4
 
 
@@ -91,11 +91,11 @@ def test_what_only_two_of_three_crews_can_do_waits_for_those_two() -> None:
     tasks = [Task(f"film {k}", two, release=20) for k in range(5)]
     problem = compiled(tasks, Resources(tuple(crews)))
     # Thirty slots of work for two from slot 20 on; in whole tasks it is 38, which hours alone do not tell.
-    assert not enough(problem, 34)
-    assert enough(problem, 35)
+    assert not has_enough_hours(problem, 34)
+    assert has_enough_hours(problem, 35)
 
 
 def test_either_of_two_calendars() -> None:
-    both = either([Calendar([(0, 4), (10, 12)]), Calendar([(2, 6), (12, 13), (20, 21)])])
+    both = any_of([Calendar([(0, 4), (10, 12)]), Calendar([(2, 6), (12, 13), (20, 21)])])
     assert list(zip(both.starts, both.ends, strict=True)) == [(0, 6), (10, 13), (20, 21)]
-    assert either([]).total == 0
+    assert any_of([]).total == 0

@@ -7,7 +7,7 @@ from decimal import Decimal
 import pytest
 
 from farmbuild.catalogue.models import Material
-from farmbuild.hoops.recipes.bridge import work_out
+from farmbuild.hoops.recipes.bridge import bend_recipe_of
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.services import archive_recipe
 from farmbuild.sites.bridge import shape_of, spec_problems
@@ -34,7 +34,7 @@ def test_sticks_make_the_span_of_common_practice(slug, sticks, span):
     assert house.recipe.sticks == sticks
     assert house.recipe.stick_length == 10 * FOOT
     assert house.post_span == span * FOOT
-    free = Decimal(repr(work_out(house.recipe).hoop.span))
+    free = Decimal(repr(bend_recipe_of(house.recipe).hoop.span))
     # Free hoops stand wider than their posts, by less than 2 ft in all.
     assert house.post_span < free < house.post_span + 2 * FOOT
 
@@ -47,7 +47,7 @@ def test_a_12_ft_hoop_is_sprung_in_by_12_to_24_inches():
 
 def test_marks_of_the_12_ft_hoop_are_those_of_the_trade():
     """9, 27, 45, 63, 81, 99, 117 in on a 10 ft stick (common practice, no source)."""
-    marks = work_out(starter_house(starter_named("12-ft-house")).recipe).marks
+    marks = bend_recipe_of(starter_house(starter_named("12-ft-house")).recipe).marks
     assert marks == [INCH * n for n in (9, 27, 45, 63, 81, 99, 117)]
 
 

@@ -12,7 +12,14 @@ from django.utils.text import get_text_list
 
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bookings.history import place_of, record_move
-from farmbuild.crew.bookings.rules import check_back, check_days, check_free, in_the_way, locked_with_bender, store
+from farmbuild.crew.bookings.rules import (
+    check_back,
+    check_days,
+    check_free,
+    lock_booking_and_bender,
+    overlapping_bookings,
+    save_booking,
+)
 from farmbuild.crew.bookings.selectors import COUNTS, bookings_of
 from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
@@ -83,7 +90,7 @@ def move(
     day alone, and days that somebody has are refused with their name.
     """
     check_owner(organisation, {"bender": bender})
-    current = locked_with_bender(organisation, booking, bender)
+    current = lock_booking_and_bender(organisation, booking, bender)
     was = place_of(current)
     if seen and seen != was.key:
         raise ValidationError(
@@ -106,7 +113,7 @@ def move(
         if (bender.pk, first) != (was.bender.pk, was.first):
             check_back(organisation, bender, first, today)
     current.bender, current.first, current.last = bender, first, last
-    store(current)
+    save_booking(current)
     record_move(current, was, user)
     return current
 
@@ -121,7 +128,7 @@ def _check_out_stays(booking: BenderBooking, bender: Bender, first: date) -> Non
 
 def _check_longer(organisation: Organisation, booking: BenderBooking, last: date) -> None:
     """Raises ValidationError at ``last``, naming everybody whom it would delay."""
-    delayed = in_the_way(organisation, booking.bender, booking.first, last, but=booking)
+    delayed = overlapping_bookings(organisation, booking.bender, booking.first, last, but=booking)
     if not delayed:
         return
     whom = get_text_list([f"{who(row)} ({days_of(row)})" for row in delayed], "and")

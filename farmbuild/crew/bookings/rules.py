@@ -29,7 +29,7 @@ def lock_benders(keys: Collection[int]) -> dict[int, Bender]:
     return {row.pk: row for row in rows}
 
 
-def locked(organisation: Organisation, booking: BenderBooking) -> BenderBooking:
+def lock_booking(organisation: Organisation, booking: BenderBooking) -> BenderBooking:
     """As it is now. Where its days or its bender may change, the bender is locked before.
 
     Nothing is joined: PostgreSQL would not find a row that went to another bender while this waited for it.
@@ -37,17 +37,17 @@ def locked(organisation: Organisation, booking: BenderBooking) -> BenderBooking:
     return BenderBooking.objects.of(organisation).select_for_update().get(pk=booking.pk)
 
 
-def locked_with_bender(organisation: Organisation, booking: BenderBooking, *more: Bender) -> BenderBooking:
+def lock_booking_and_bender(organisation: Organisation, booking: BenderBooking, *more: Bender) -> BenderBooking:
     """Its bender (and ``more``) first, then the booking. Raises ValidationError where it went to another meanwhile."""
     bender = BenderBooking.objects.of(organisation).values_list("bender", flat=True).get(pk=booking.pk)
     lock_benders([bender, *(one.pk for one in more)])
-    current = locked(organisation, booking)
+    current = lock_booking(organisation, booking)
     if current.bender_id != bender:
         raise ValidationError(f"Somebody moved this booking to {current.bender} just now. Look at it again.")
     return current
 
 
-def store(booking: BenderBooking) -> None:
+def save_booking(booking: BenderBooking) -> None:
     """Raises ValidationError where the database refuses: somebody else was quicker."""
     booking.full_clean()
     try:
@@ -71,7 +71,7 @@ def check_days(first: date, last: date, today: date, *, was_first: date | None =
         raise ValidationError({"last": "That is too far off. Type a day before the year 2101."})
 
 
-def in_the_way(
+def overlapping_bookings(
     organisation: Organisation, bender: Bender, first: date, last: date, *, but: BenderBooking | None = None
 ) -> list[BenderBooking]:
     """Bookings of the bender that hold one of these days, the earliest first, without ``but``."""
@@ -85,7 +85,7 @@ def check_free(
     organisation: Organisation, bender: Bender, first: date, last: date, *, but: BenderBooking | None = None
 ) -> None:
     """Raises ValidationError at ``first``, saying who has it."""
-    for row in in_the_way(organisation, bender, first, last, but=but)[:1]:
+    for row in overlapping_bookings(organisation, bender, first, last, but=but)[:1]:
         raise ValidationError({"first": f"{who(row)} has {bender} {days_of(row)}. Choose other days."})
 
 

@@ -15,11 +15,11 @@ from farmbuild.crew.bookings.rules import (
     check_back,
     check_days,
     check_free,
-    in_the_way,
     lock_benders,
-    locked,
-    locked_with_bender,
-    store,
+    lock_booking,
+    lock_booking_and_bender,
+    overlapping_bookings,
+    save_booking,
 )
 from farmbuild.crew.bookings.selectors import bookings_of
 from farmbuild.crew.bookings.words import days_of, who
@@ -69,18 +69,18 @@ def book(
         booking.request = current
         current.state = BenderRequest.State.GIVEN
         current.save(update_fields=["state"])
-    store(booking)
+    save_booking(booking)
     return booking
 
 
 @transaction.atomic
 def cancel(*, organisation: Organisation, user: User, booking: BenderBooking) -> BenderBooking:
     """The days are free again, and the request that it met is open again."""
-    current = locked(organisation, booking)
+    current = lock_booking(organisation, booking)
     if current.state != State.BOOKED:
         raise ValidationError(f"{current.bender} is {current.get_state_display().lower()}: nothing to cancel.")
     current.state = State.CANCELLED
-    store(current)
+    save_booking(current)
     BenderRequest.objects.of(organisation).filter(pk=current.request_id, state="given").update(state="asked")
     return current
 
@@ -89,7 +89,7 @@ def cancel(*, organisation: Organisation, user: User, booking: BenderBooking) ->
 def check_out(*, organisation: Organisation, user: User, booking: BenderBooking, condition: str) -> BenderBooking:
     """``condition``: how the bender leaves. Before its first day it leaves if it is free until then, and the booking
     starts today. Raises ValidationError, saying who has it."""
-    current = locked_with_bender(organisation, booking)
+    current = lock_booking_and_bender(organisation, booking)
     today = today_of(organisation=organisation)
     if current.state != State.BOOKED:
         raise ValidationError(f"This booking is {current.get_state_display().lower()} already.")
@@ -105,7 +105,7 @@ def check_out(*, organisation: Organisation, user: User, booking: BenderBooking,
         current.first = today
         record_move(current, was, user)
     current.state, current.out_at, current.out_condition = State.OUT, timezone.now(), condition.strip()
-    store(current)
+    save_booking(current)
     return current
 
 
@@ -117,7 +117,7 @@ def early_problem(booking: BenderBooking, today: date) -> str:
         return f"{who(other)} has {bender} still. Check it in first."
     if today >= booking.first:
         return ""
-    between = in_the_way(organisation, bender, today, booking.first - timedelta(days=1), but=booking)
+    between = overlapping_bookings(organisation, bender, today, booking.first - timedelta(days=1), but=booking)
     if not between:
         return ""
     return f"{who(between[0])} has {bender} {days_of(between[0])}. It cannot leave before {day(after(between))}."
@@ -131,11 +131,11 @@ def after(rows: Sequence[BenderBooking]) -> date:
 @transaction.atomic
 def check_in(*, organisation: Organisation, user: User, booking: BenderBooking, condition: str) -> BenderBooking:
     """``condition``: how the bender came back. The days that are left are free again. Raises ValidationError."""
-    current = locked(organisation, booking)
+    current = lock_booking(organisation, booking)
     if current.state != State.OUT:
         raise ValidationError(f"{current.bender} is not out on this booking: {current.get_state_display().lower()}.")
     if not condition.strip():
         raise ValidationError({"condition": "Type how the bender came back, for example: sound, or what is bent."})
     current.state, current.back_at, current.back_condition = State.BACK, timezone.now(), condition.strip()
-    store(current)
+    save_booking(current)
     return current

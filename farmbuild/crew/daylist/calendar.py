@@ -32,8 +32,8 @@ def person_calendar(feed: CalendarFeed) -> Calendar:
         event.add("dtstart", task.starts_at.astimezone(UTC))
         event.add("dtend", task.ends_at.astimezone(UTC))
         event.add("location", task.house.site.name)
-        if said := wind.get(task.pk):
-            event.add("description", "\n".join(f"Wind. {note.words}" for note in said))
+        if notes := wind.get(task.pk):
+            event.add("description", "\n".join(f"Wind. {note.words}" for note in notes))
         calendar.add_component(event)
     return calendar
 

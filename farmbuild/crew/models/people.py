@@ -30,8 +30,8 @@ class CrewSettings(models.Model):
 
     def clean(self) -> None:
         if self.time_zone not in available_timezones():
-            said = f"{self.time_zone} is not a time zone. Type one as in America/New_York or Europe/Vienna."
-            raise ValidationError({"time_zone": said})
+            message = f"{self.time_zone} is not a time zone. Type one as in America/New_York or Europe/Vienna."
+            raise ValidationError({"time_zone": message})
 
 
 class WorkWeek(OrgOwned):

@@ -20,7 +20,7 @@ def week_words(hours: Iterable[WorkHours]) -> str:
     spans: list[list[str]] = [[] for _ in DAYS]
     for row in hours:
         spans[row.day].append(f"{clock(row.starts)} to {clock(row.ends)}")
-    said: list[str] = []
+    parts: list[str] = []
     first = 0
     while first < len(DAYS):
         last = first
@@ -29,9 +29,9 @@ def week_words(hours: Iterable[WorkHours]) -> str:
         if spans[first]:
             joined = " and " if last == first + 1 else " to "
             days = DAYS[first] if last == first else f"{DAYS[first]}{joined}{DAYS[last]}"
-            said.append(f"{days} {' and '.join(spans[first])}")
+            parts.append(f"{days} {' and '.join(spans[first])}")
         first = last + 1
-    return "; ".join(said) or "no hours"
+    return "; ".join(parts) or "no hours"
 
 
 def week_minutes(hours: Iterable[WorkHours]) -> int:

@@ -71,8 +71,8 @@ def digest_of(basis: Basis, tasks: list[tuple[Any, ...]], now: datetime | None =
     now = now or timezone.now()
     progress = [[row[0], *row[7:]] for row in tasks]
     overdue = [row[0] for row in tasks if row[7] != Task.State.DONE and row[11] and row[11] < now]
-    said = json.dumps([basis, progress, overdue], sort_keys=True, default=str, ensure_ascii=False)
-    return hashlib.sha256(said.encode()).hexdigest()
+    content = json.dumps([basis, progress, overdue], sort_keys=True, default=str, ensure_ascii=False)
+    return hashlib.sha256(content.encode()).hexdigest()
 
 
 def _rows(rows: Any, *names: str) -> dict[str, list[Any]]:

@@ -114,11 +114,11 @@ def drawing_of(week: Week) -> SafeString:
     order = sorted(crews, key=lambda key: (crews[key], key))
     first, last = _hours(week)
     wide, high = 7 * _DAY, _ROW * len(order)
-    said = "; ".join(
+    listing = "; ".join(
         f"{line.number}, {line.task.crew}, {_words(line)}, {line.day:%A} {line.clock}" for line in week.lines
     )
     when = f"{week.first.day} {week.first:%B %Y}"
-    drawing = Drawing(wide, high, f"Work in the week from {when}", f"By number, as listed below: {said}.")
+    drawing = Drawing(wide, high, f"Work in the week from {when}", f"By number, as listed below: {listing}.")
     for n in range(8):
         drawing.line(n * _DAY, 0, n * _DAY, high, "thin")
         if n < 7:

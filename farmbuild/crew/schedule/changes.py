@@ -148,9 +148,9 @@ def _materials(before: Basis, now: Basis) -> Iterator[str]:
             if days[0] != days[1]:
                 kinds[days].append(Kind(kind).label.lower())
         for (to, was), names in kinds.items():
-            said = f"on site on {_date(to)} now" if to else "in the yard now"
+            where = f"on site on {_date(to)} now" if to else "in the yard now"
             past = f", not on {_date(was)}" if was else ""
-            yield f"Materials of {now['houses'][house][0]} for {get_text_list(names, 'and')} are {said}{past}."
+            yield f"Materials of {now['houses'][house][0]} for {get_text_list(names, 'and')} are {where}{past}."
 
 
 def _houses(before: Basis, now: Basis) -> Iterator[str]:

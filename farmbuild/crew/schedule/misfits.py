@@ -9,7 +9,7 @@ from datetime import datetime
 
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Task
-from farmbuild.crew.schedule.problem import SLOT, Work, work_of
+from farmbuild.crew.schedule.problem import SLOT, ScheduleProblem, schedule_problem
 from farmbuild.crew.schedule.sentences import Names, tasks_in
 from farmbuild.orgs.models import Organisation
 
@@ -42,7 +42,7 @@ class _Check:
     ) -> None:
         self.organisation, self.start, self.places = organisation, start, places
         self.rows = {task.pk: task for task in tasks}
-        self.work: Work = work_of(organisation=organisation, tasks=tasks, start=start)
+        self.work: ScheduleProblem = schedule_problem(organisation=organisation, tasks=tasks, start=start)
         planned, self.resources = bridge.work_from(self.work.packed)
         self.kinds = {resource.ref: resource for resource in self.resources.resources}
         self.lost: list[int] = []
@@ -107,7 +107,7 @@ class _Check:
         return [
             int(ref)
             for ref, place in self.placed.items()
-            if place.start <= fault.is_ < place.end
+            if place.start <= fault.actual < place.end
             and self.tasks[ref].fixed is None
             and fault.resource in {need.resource for need in self.tasks[ref].ways[place.way].needs}
         ]

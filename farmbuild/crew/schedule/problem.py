@@ -26,7 +26,7 @@ SLOT = timedelta(minutes=bridge.SLOT_MINUTES)
 
 
 @dataclass(frozen=True)
-class Work:
+class ScheduleProblem:
     """``packed``: tasks and resources as JSON. ``ways``: of each task, the crew and bender of each of its ways.
 
     ``reasons``: by task, why it has no way at all.
@@ -44,7 +44,7 @@ def live_tasks(*, organisation: Organisation) -> QuerySet[Task]:
     return rows.select_related("house__site", "house__recipe").order_by("pk")
 
 
-def work_of(*, organisation: Organisation, tasks: list[Task], start: datetime) -> Work:
+def schedule_problem(*, organisation: Organisation, tasks: list[Task], start: datetime) -> ScheduleProblem:
     """``start`` is on a quarter of an hour; ``tasks`` come from ``live_tasks``."""
     return _Builder(organisation, tasks, start).work()
 
@@ -68,7 +68,7 @@ class _Builder:
         self.ways: dict[str, list[tuple[int, int | None]]] = {}
         self.reasons: dict[str, str] = {}
 
-    def work(self) -> Work:
+    def work(self) -> ScheduleProblem:
         open_tasks = [task for task in self.tasks if task.state != Task.State.DONE]
         after, releases = self._waits()
         planned = [self._planned(task, after[task.pk], releases[task.pk]) for task in open_tasks]
@@ -78,7 +78,7 @@ class _Builder:
             travel_else=people.travel_else(organisation=self.organisation),
         )
         dues = {str(row.house_id): row.due.isoformat() for row in self.house_work.values() if row.due}
-        return Work(bridge.pack_work(planned, resources), self.ways, dues, self.reasons)
+        return ScheduleProblem(bridge.pack_work(planned, resources), self.ways, dues, self.reasons)
 
     def _planned(self, task: Task, after: list[bridge.After], release: int) -> bridge.Task:
         ref = str(task.pk)

@@ -16,7 +16,7 @@ from farmbuild.orgs.models import Organisation
 
 #: What follows on the name of the task, or of the crew or bender, that a fault is first about.
 WORDS = {
-    Broken.TOLD_ONCE: "is told of {is_} times, not once.",
+    Broken.TOLD_ONCE: "is told of {actual} times, not once.",
     Broken.KNOWN: "is not to be done.",
     Broken.WAY: "is done by somebody who may not do it.",
     Broken.FIXED: "is to be kept on its day and time, and is not.",
@@ -97,9 +97,9 @@ class Names:
 
     def follows(self, fault: Fault) -> str:
         """What follows on the name of the task that does not fit; a whole sentence where another name comes first."""
-        return self._words(fault) if not fault.resource else self.said(fault)
+        return self._words(fault) if not fault.resource else self.holder_sentence(fault)
 
-    def said(self, fault: Fault) -> str:
+    def holder_sentence(self, fault: Fault) -> str:
         if fault.rule not in WORDS:
             return OWN_SUMS
         first = self.resource(fault.resource) if fault.resource else self.task(fault.task)
@@ -120,15 +120,15 @@ class Names:
 
     def _words(self, fault: Fault) -> str:
         return WORDS[fault.rule].format(
-            is_=fault.is_,
+            actual=fault.actual,
             task=self.task(fault.task),
             other=self.task(fault.other),
-            at=self.when(fault.is_),
-            earliest=self.earliest(fault.should),
-            span=_span(fault.is_),
-            needed=_span(fault.should),
-            gone=f" and {_span(fault.should)} have gone" if fault.should else "",
-            wanted=" for two tasks at once" if fault.should else ", and away",
+            at=self.when(fault.actual),
+            earliest=self.earliest(fault.expected),
+            span=_span(fault.actual),
+            needed=_span(fault.expected),
+            gone=f" and {_span(fault.expected)} have gone" if fault.expected else "",
+            wanted=" for two tasks at once" if fault.expected else ", and away",
         )
 
 
@@ -141,4 +141,4 @@ def sentences_of(organisation: Organisation, start: datetime, faults: Sequence[F
     shown = faults[:most]
     names = Names(organisation, start, tasks_in(shown))
     more = len(faults) - len(shown)
-    return [names.said(fault) for fault in shown] + ([f"And {more:,} more."] if more > 0 else [])
+    return [names.holder_sentence(fault) for fault in shown] + ([f"And {more:,} more."] if more > 0 else [])

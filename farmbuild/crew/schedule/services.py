@@ -12,7 +12,7 @@ from django.utils import timezone
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Schedule, Task
 from farmbuild.crew.schedule.comparison import basis_now, compare
-from farmbuild.crew.schedule.problem import live_tasks, work_of
+from farmbuild.crew.schedule.problem import live_tasks, schedule_problem
 from farmbuild.crew.schedule.selectors import published_since
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
@@ -34,7 +34,7 @@ def create_schedule(*, organisation: Organisation, user: User, now: datetime | N
     tasks = list(live_tasks(organisation=organisation))
     if all(task.state == Task.State.DONE for task in tasks):
         raise ValidationError("There is no work to plan. Make the tasks of a house first, on the page of the house.")
-    work = work_of(organisation=organisation, tasks=tasks, start=start)
+    work = schedule_problem(organisation=organisation, tasks=tasks, start=start)
     last = Schedule.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
     schedule = Schedule(
         organisation=organisation,

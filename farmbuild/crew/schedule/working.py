@@ -49,8 +49,8 @@ def _work_out(claim: Claim) -> None:
     if found := bridge.faults(tasks, resources, plan):
         some = [str(fault) for fault in found[:MAX_FAULTS]]
         logger.error("Schedule %s breaks %s rules: %s", schedule.pk, len(found), some)
-        said = sentences_of(schedule.organisation, schedule.starts_at, found, MAX_FAULTS)
-        raise WorkStopped("\n".join([BROKEN, *said]))
+        sentences = sentences_of(schedule.organisation, schedule.starts_at, found, MAX_FAULTS)
+        raise WorkStopped("\n".join([BROKEN, *sentences]))
     claim.finish(result=_result(schedule, plan))
 
 

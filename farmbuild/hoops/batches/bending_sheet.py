@@ -11,7 +11,7 @@ from farmbuild.common.lengths import length_pair, length_text
 from farmbuild.hoops.batches.bridge import wanted_bend
 from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import shares_of
-from farmbuild.hoops.recipes.bridge import BendRecipe, work_out
+from farmbuild.hoops.recipes.bridge import BendRecipe, bend_recipe_of
 from farmbuild.hoops.recipes.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import count_noun
@@ -72,7 +72,7 @@ class BendingSheet:
 
 def recipe_bending_sheet(recipe: Recipe) -> BendingSheet:
     """``recipe`` makes a hoop and comes with tube and organisation loaded."""
-    bend = work_out(recipe)
+    bend = bend_recipe_of(recipe)
     about = [f"{recipe.tube}, {count_noun(recipe.sticks, 'stick')} of {_say(recipe, recipe.stick_length)} in a hoop"]
     return _sheet(recipe, bend, f"Bending sheet: {recipe.name}", about, None)
 

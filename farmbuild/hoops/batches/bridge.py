@@ -10,7 +10,7 @@ from farmbuild.common.lengths import length_text, to_decimal
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.benders.made_hoops import INCH, USUAL_SPRING_IN
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.recipes.bridge import free_span, section_of, work_out
+from farmbuild.hoops.recipes.bridge import bend_recipe_of, free_span, section_of
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import UnitSystem
 from farmbuild.mechanics import BendRecipe, Hoop, Judgement, Target, Verdict, bent_hoop, hoop_over, judge, spring_in
@@ -35,7 +35,7 @@ _KSI = 6.894757
 
 def bend_of(batch: HoopBatch, gap: Decimal | None = None) -> BendRecipe:
     """The batch's recipe, with the stop gap of the batch or the one given."""
-    return replace(work_out(batch.recipe), stop_gap=batch.stop_gap if gap is None else gap)
+    return replace(bend_recipe_of(batch.recipe), stop_gap=batch.stop_gap if gap is None else gap)
 
 
 def own_spring_in(recipe: Recipe, post_span: Decimal) -> Decimal:
@@ -47,7 +47,7 @@ def own_spring_in(recipe: Recipe, post_span: Decimal) -> Decimal:
 
 def batch_problems(recipe: Recipe, post_span: Decimal, spring_in: Decimal) -> dict[str, list[str]]:
     """Messages by field where no hoop of the recipe can have that free span."""
-    units, pipe = recipe.organisation.unit_system, work_out(recipe).developed
+    units, pipe = recipe.organisation.unit_system, bend_recipe_of(recipe).developed
     if post_span <= 0:
         return {"post_span": ["Type how far apart the ground posts stand, centre to centre, for example 12'."]}
     if post_span >= pipe:
@@ -76,7 +76,7 @@ def batch_warnings(
 
     ``measured``: the radius of the bender's last accepted trial hoop in that tube, if any.
     """
-    units, pipe, target = recipe.organisation.unit_system, float(work_out(recipe).developed), post_span + wanted
+    units, pipe, target = recipe.organisation.unit_system, float(bend_recipe_of(recipe).developed), post_span + wanted
     found = []
     radii = {f"{bender.name}, {'measured' if measured else 'rated'} for": measured or bender.rated_radius}
     if recipe.radius not in radii.values():
@@ -166,4 +166,4 @@ def wanted_bend(batch: HoopBatch) -> BendRecipe:
 
 def measured_hoop(batch: HoopBatch, span: Decimal) -> Hoop:
     """The hoop of the batch's pipe that stands over that span."""
-    return hoop_over(float(work_out(batch.recipe).developed), float(span))
+    return hoop_over(float(bend_recipe_of(batch.recipe).developed), float(span))

@@ -14,20 +14,20 @@ from farmbuild.hoops.batches.words import Verdicts
 
 def target_figures(batch: HoopBatch) -> list[Figure]:
     """What the trial hoop should measure, with how it was worked out."""
-    said = partial(length_text, units=batch.organisation.unit_system)
+    text = partial(length_text, units=batch.organisation.unit_system)
     target = batch.post_span + batch.spring_in
     hoop = measured_hoop(batch, target)
     return [
         Figure(
             "Free span wanted",
-            f"Posts {said(batch.post_span)} apart + {said(batch.spring_in)} of spring-in. Within"
-            f" {said(batch.span_tolerance)} it is right.",
+            f"Posts {text(batch.post_span)} apart + {text(batch.spring_in)} of spring-in. Within"
+            f" {text(batch.span_tolerance)} it is right.",
             length=target,
         ),
         Figure(
             "Rise",
-            f"Of {said(hoop.developed)} of pipe bent to an arc with that span: radius {said(hoop.radius)}, half the"
-            f" bent angle {hoop.half_angle:.4f} rad. Within {said(batch.rise_tolerance)} of its own arc it is true.",
+            f"Of {text(hoop.developed)} of pipe bent to an arc with that span: radius {text(hoop.radius)}, half the"
+            f" bent angle {hoop.half_angle:.4f} rad. Within {text(batch.rise_tolerance)} of its own arc it is true.",
             length=to_decimal(hoop.rise),
         ),
         Figure(
@@ -40,32 +40,32 @@ def target_figures(batch: HoopBatch) -> list[Figure]:
 
 def trial_figures(batch: HoopBatch, trial: TrialHoop, verdict: Verdicts) -> list[Figure]:
     """The measured hoop worked through, from its span to the change of the stop gap."""
-    said = partial(length_text, units=batch.organisation.unit_system)
+    text = partial(length_text, units=batch.organisation.unit_system)
     judged, pitch = verdict.judgement, batch.recipe.pitch
     gap = trial.stop_gap if trial.last_gap is None else trial.last_gap
     pipe = measured_hoop(batch, trial.free_span).developed
     figures = [
         Figure(
             "Free span off by",
-            f"Measured {said(trial.free_span)} less wanted {said(trial.target_span)}; up to"
-            f" {said(batch.span_tolerance)} either way is right.",
+            f"Measured {text(trial.free_span)} less wanted {text(trial.target_span)}; up to"
+            f" {text(batch.span_tolerance)} either way is right.",
             text=_signed(trial.free_span - trial.target_span, batch),
         ),
         Figure(
             "Radius really bent",
-            f"The a with sin(a) / a = span {said(trial.free_span)} / pipe {said(pipe)}, and then pipe / (2 a), the"
-            f" straight legs left out. Wanted: {said(judged.target_radius)}.",
+            f"The a with sin(a) / a = span {text(trial.free_span)} / pipe {text(pipe)}, and then pipe / (2 a), the"
+            f" straight legs left out. Wanted: {text(judged.target_radius)}.",
             length=to_decimal(judged.effective_radius),
         ),
         Figure(
             "Rise of an arc of that span",
-            f"radius x (1 - cos a). Measured: {said(trial.rise)}; up to {said(batch.rise_tolerance)} off is true.",
+            f"radius x (1 - cos a). Measured: {text(trial.rise)}; up to {text(batch.rise_tolerance)} off is true.",
             length=to_decimal(judged.rise_of_arc),
         ),
     ]
     if trial.twist is not None:
         figures.append(
-            Figure("Twist", f"As measured; up to {said(batch.twist_tolerance)} is right.", length=trial.twist)
+            Figure("Twist", f"As measured; up to {text(batch.twist_tolerance)} is right.", length=trial.twist)
         )
     if judged.degrees_more_a_pull is None or judged.gap_change is None or judged.span_after is None:
         return figures
@@ -74,14 +74,14 @@ def trial_figures(batch: HoopBatch, trial: TrialHoop, verdict: Verdicts) -> list
         *figures,
         Figure(
             "Change of each pull",
-            f"{said(pitch)} x (1 / {said(judged.target_radius)} - 1 / {said(judged.effective_radius)}), in radians, x"
+            f"{text(pitch)} x (1 / {text(judged.target_radius)} - 1 / {text(judged.effective_radius)}), in radians, x"
             " 180 / pi.",
             text=f"{degrees:+.2f}°".replace("-", "−"),
         ),
         Figure(
             "Stop short of flat by, corrected",
-            f"Stopped {said(gap)} short, {'as measured at the last pull' if trial.last_gap is not None else 'as set'};"
-            f" the change of each pull in radians x {said(pitch)} is taken off, down to flat.",
+            f"Stopped {text(gap)} short, {'as measured at the last pull' if trial.last_gap is not None else 'as set'};"
+            f" the change of each pull in radians x {text(pitch)} is taken off, down to flat.",
             length=to_decimal(judged.gap_after or 0.0),
         ),
         Figure(

@@ -91,38 +91,38 @@ def choices_for(sticks: Sticks, radius: Decimal, wanted: Decimal) -> list[Choice
 
 def needed_words(choices: list[Choice], wanted: Decimal, units: str) -> str:
     """Which sticks and radius would make the wanted free span, in a sentence."""
-    said = partial(length_text, units=units)
+    text = partial(length_text, units=units)
     if not choices:
-        return f"No number of such sticks reaches a free span of {said(wanted)}."
+        return f"No number of such sticks reaches a free span of {text(wanted)}."
     ways = [
-        f"{row.sticks} stick{'s' if row.sticks > 1 else ''} on a radius of {said(row.radius)}"
-        + (f" with straight legs of {said(row.leg)}" if row.leg > 1 else "")
+        f"{row.sticks} stick{'s' if row.sticks > 1 else ''} on a radius of {text(row.radius)}"
+        + (f" with straight legs of {text(row.leg)}" if row.leg > 1 else "")
         for row in choices
     ]
-    return f"A free span of {said(wanted)} takes {', or '.join(ways)}."
+    return f"A free span of {text(wanted)} takes {', or '.join(ways)}."
 
 
 def span_words(hoop: Hoop, post_span: Decimal, spring_in: Decimal, units: str) -> tuple[bool, str]:
     """Whether the hoop misses posts that far apart, and how far it is off, in a sentence."""
-    said = partial(length_text, units=units)
+    text = partial(length_text, units=units)
     over = to_decimal(hoop.span) - post_span
-    posts = f"posts {said(post_span)} apart"
+    posts = f"posts {text(post_span)} apart"
     if over < 0:
         return True, (
-            f"That is {said(-over)} narrower than {posts}, and {said(spring_in - over)} less than the free span of"
-            f" {said(post_span + spring_in)} that they want with {said(spring_in)} of spring-in."
+            f"That is {text(-over)} narrower than {posts}, and {text(spring_in - over)} less than the free span of"
+            f" {text(post_span + spring_in)} that they want with {text(spring_in)} of spring-in."
         )
     off = over - spring_in
     if abs(off) <= CLOSE:
-        return False, f"That is {said(over)} wider than {posts}, near the {said(spring_in)} of spring-in wanted."
+        return False, f"That is {text(over)} wider than {posts}, near the {text(spring_in)} of spring-in wanted."
     if over > max(MAX_SPRING_IN, spring_in + CLOSE):
         return True, (
-            f"That is {said(over)} wider than {posts}, {said(off)} more than the {said(spring_in)} of spring-in wanted;"
-            f" more than {said(MAX_SPRING_IN)} is not held outside the posts (common practice, no source)."
+            f"That is {text(over)} wider than {posts}, {text(off)} more than the {text(spring_in)} of spring-in wanted;"
+            f" more than {text(MAX_SPRING_IN)} is not held outside the posts (common practice, no source)."
         )
     way = "more" if off > 0 else "less"
     return False, (
-        f"That is {said(over)} wider than {posts}, {said(abs(off))} {way} than the {said(spring_in)} of spring-in"
+        f"That is {text(over)} wider than {posts}, {text(abs(off))} {way} than the {text(spring_in)} of spring-in"
         " wanted."
     )
 
@@ -130,17 +130,17 @@ def span_words(hoop: Hoop, post_span: Decimal, spring_in: Decimal, units: str) -
 def made_hoop(bender: Bender, data: Mapping[str, Any]) -> MadeHoop:
     """``bender`` comes with its measured radius; ``data`` is what MakesForm read."""
     units = bender.organisation.unit_system
-    said = partial(length_text, units=units)
+    text = partial(length_text, units=units)
     measured = bender.measured_radius is not None and data.get("radius_from") != "rated"
     radius = bender.measured_radius if measured else bender.rated_radius
     tube: Material | None = data.get("tube")
     sticks = Sticks(data["sticks"], data["stick_length"], data["insertion"], tube is None or tube.swaged)
     hoop = hoop_of(sticks, radius)
     words = (
-        f"On its {'measured' if measured else 'rated'} radius of {said(radius)}, {sticks.sticks}"
-        f" stick{'s' if sticks.sticks > 1 else ''} of {said(sticks.length)} make{'s' if sticks.sticks == 1 else ''} a"
-        f" hoop {said(hoop.span)} wide and {said(hoop.rise)} high, standing free"
-        + (f" with straight legs of {said(hoop.leg)}." if hoop.leg > 1 else ".")
+        f"On its {'measured' if measured else 'rated'} radius of {text(radius)}, {sticks.sticks}"
+        f" stick{'s' if sticks.sticks > 1 else ''} of {text(sticks.length)} make{'s' if sticks.sticks == 1 else ''} a"
+        f" hoop {text(hoop.span)} wide and {text(hoop.rise)} high, standing free"
+        + (f" with straight legs of {text(hoop.leg)}." if hoop.leg > 1 else ".")
     )
     warnings = [warning] if tube and (warning := kink_warning(radius, tube, units)) else []
     if data.get("post_span") is None:

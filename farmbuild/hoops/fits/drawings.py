@@ -181,15 +181,15 @@ class RidgeDrawing:
             drawing.line(x, -drawing.mm(2), x, -drawing.mm(5), "thin")
 
     def _description(self) -> str:
-        said = []
+        moves = []
         for row in self.rows:
             words = f"hoop {row.hoop} at {length_text(row.height, self.units)}"
             if row.move:
                 words += f", {'up' if row.move > 0 else 'down'} {length_text(abs(row.move), self.units)}"
             if row.outside:
                 words += ", stays off"
-            said.append(words)
+            moves.append(words)
         return (
             f"Ridge heights as measured, {self.line} wanted within {length_text(self.tolerance, self.units)},"
-            f" and the ridge after the moves: {'; '.join(said)}. {self.scale_words}"
+            f" and the ridge after the moves: {'; '.join(moves)}. {self.scale_words}"
         )

@@ -47,10 +47,10 @@ def hoop_numbers(numbers: Iterable[int]) -> str:
     """hoop 4; hoops 4 and 6; hoops 1, 4 to 9 and 12. Empty for none."""
     ordered = sorted(numbers)
     runs = [[number for _, number in run] for _, run in groupby(enumerate(ordered), lambda pair: pair[1] - pair[0])]
-    said = []
+    parts = []
     for run in runs:
-        said += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else [str(number) for number in run]
-    return f"{noun_for(len(ordered), 'hoop')} {join_words(said)}" if said else ""
+        parts += [f"{run[0]} to {run[-1]}"] if len(run) > 2 else [str(number) for number in run]
+    return f"{noun_for(len(ordered), 'hoop')} {join_words(parts)}" if parts else ""
 
 
 def fit_page(fit: HouseFit, *, units: str) -> FitPage | None:

@@ -47,8 +47,8 @@ class HoopTable(FarmTable):
         return self._signed(value, "high", "low", "on it")
 
     def render_move(self, value: Decimal, record: Any) -> Any:
-        said = self._signed(value, "up", "down", "none")
-        return format_html('{} <strong class="late">stays off</strong>', said) if record.outside else said
+        words = self._signed(value, "up", "down", "none")
+        return format_html('{} <strong class="late">stays off</strong>', words) if record.outside else words
 
     def render_hoop(self, value: int) -> str:
         return f"Hoop\u00a0{value}"

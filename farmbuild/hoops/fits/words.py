@@ -118,14 +118,14 @@ class Words:
         own, other = length_pair_text(length, self.units).split(" · ")
         return f"{_whole(own)} ({_whole(other)})"
 
-    def _small(self, length: Decimal, said: Say | None = None) -> str:
+    def _small(self, length: Decimal, text: Say | None = None) -> str:
         """A length that rounds to nothing is not nothing."""
         step = step_of(self.units)
-        return (said or self._say)(length) if length >= step / 2 else f"less than {self._say(step)}"
+        return (text or self._say)(length) if length >= step / 2 else f"less than {self._say(step)}"
 
-    def _move(self, row: HoopRow, said: Say | None = None) -> str:
+    def _move(self, row: HoopRow, text: Say | None = None) -> str:
         how = ("pull", "up") if row.move > 0 else ("push", "down")
-        return f"{how[0]} hoop {row.hoop} {how[1]} {(said or self._say)(abs(row.move))}"
+        return f"{how[0]} hoop {row.hoop} {how[1]} {(text or self._say)(abs(row.move))}"
 
     def _shift_short(self, row: HoopRow) -> str:
         assert row.span_off is not None

@@ -22,6 +22,7 @@ __all__ = [
     "BendRecipe",
     "FieldKind",
     "TubeSection",
+    "bend_recipe_of",
     "flexibility",
     "free_span",
     "recipe_input",
@@ -29,7 +30,6 @@ __all__ = [
     "recipe_warnings",
     "section_of",
     "spring_in",
-    "work_out",
 ]
 
 
@@ -39,7 +39,7 @@ def recipe_input(recipe: Recipe) -> spec.Recipe:
     return spec.Recipe(**(geometry | {"name": recipe.name, "tube": recipe.tube.code}))
 
 
-def work_out(recipe: Recipe) -> BendRecipe:
+def bend_recipe_of(recipe: Recipe) -> BendRecipe:
     """The geometry of a recipe without ``recipe_problems``."""
     return bend_recipe(recipe_input(recipe))
 
@@ -47,7 +47,7 @@ def work_out(recipe: Recipe) -> BendRecipe:
 def free_span(recipe: Recipe) -> Decimal | None:
     """Between the ends of the hoop standing free, mm; None for a recipe that makes no hoop."""
     try:
-        return to_decimal(work_out(recipe).hoop.span)
+        return to_decimal(bend_recipe_of(recipe).hoop.span)
     except GeometryError:
         return None
 

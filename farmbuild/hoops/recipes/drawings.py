@@ -57,9 +57,9 @@ class HoopDrawing:
             )
         drawing.dimension(0, 0, hoop.span, 0, f"free span {length_pair_text(hoop.span, self.units)}", -drawing.step)
         drawing.line(half, hoop.rise, hoop.span, hoop.rise, "thin dash")
-        said = f"rise {length_pair_text(hoop.rise, self.units)}"
+        label = f"rise {length_pair_text(hoop.rise, self.units)}"
         # Clear of the numbers of the marks.
-        drawing.dimension(hoop.span, hoop.rise, hoop.span, 0, said, 1.6 * drawing.step)
+        drawing.dimension(hoop.span, hoop.rise, hoop.span, 0, label, 1.6 * drawing.step)
         if hoop.leg > 1:
             drawing.dimension(0, hoop.leg, 0, 0, f"leg {self._say(hoop.leg)}", -1.6 * drawing.step)
         return drawing.svg()

@@ -33,14 +33,14 @@ def bender_misfits(recipe: Recipe, post_spans: Mapping[Decimal, str], spring_in:
     if bender is None:
         return []
     units = recipe.organisation.unit_system
-    said = partial(length_text, units=units)
+    text = partial(length_text, units=units)
     measured = measured_radius_of(bender=bender, tube_id=recipe.tube_id)
     radius = bender.rated_radius if measured is None else measured
     sticks = Sticks(recipe.sticks, recipe.stick_length, recipe.insertion, recipe.tube.swaged)
     hoop = hoop_of(sticks, radius)
     makes = (
-        f"{bender.name} {'is rated for' if measured is None else 'was measured to make'} a radius of {said(radius)};"
-        f" with these sticks it makes a hoop {said(hoop.span)} wide."
+        f"{bender.name} {'is rated for' if measured is None else 'was measured to make'} a radius of {text(radius)};"
+        f" with these sticks it makes a hoop {text(hoop.span)} wide."
     )
     found = []
     own = free_span(recipe) or Decimal(0)
@@ -48,8 +48,8 @@ def bender_misfits(recipe: Recipe, post_spans: Mapping[Decimal, str], spring_in:
     if abs(off) > CLOSE:
         rows = choices_for(sticks, radius, own)
         words = (
-            f"{makes} The recipe is worked for a radius of {said(recipe.radius)} and a hoop {said(own)} wide:"
-            f" {said(abs(off))} {'less' if off > 0 else 'more'}. {needed_words(rows, own, units)}"
+            f"{makes} The recipe is worked for a radius of {text(recipe.radius)} and a hoop {text(own)} wide:"
+            f" {text(abs(off))} {'less' if off > 0 else 'more'}. {needed_words(rows, own, units)}"
             " Or edit the recipe and take the bender's radius."
         )
         found.append(Misfit("Another radius", words, rows))

@@ -11,7 +11,7 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.figures import Figure
 from farmbuild.common.lengths import length_text, to_decimal
-from farmbuild.hoops.recipes.bridge import BendRecipe, recipe_problems, recipe_warnings, work_out
+from farmbuild.hoops.recipes.bridge import BendRecipe, bend_recipe_of, recipe_problems, recipe_warnings
 from farmbuild.hoops.recipes.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
 from farmbuild.hoops.recipes.models import Recipe
 
@@ -54,17 +54,17 @@ def _left_out(bend: BendRecipe, number: int) -> str:
 
 
 def _figures(bend: BendRecipe, units: str) -> list[Figure]:
-    said, hoop = partial(length_text, units=units), bend.hoop
+    text, hoop = partial(length_text, units=units), bend.hoop
     half = f"half the bent angle is {hoop.half_angle:.4f} rad"
-    joined = f"{bend.sticks} x {said(bend.stick_length)} less {bend.sticks - 1} x {said(bend.insertion)} of insertion"
+    joined = f"{bend.sticks} x {text(bend.stick_length)} less {bend.sticks - 1} x {text(bend.insertion)} of insertion"
     pulls, unpulled = len(bend.marks), unpulled_words(bend, units)
     turned = bend.pulls_in_hoop * bend.degrees_a_pull
     return [
         Figure("Pipe in one hoop", f"{joined}.", length=bend.developed),
         Figure(
             "Marks on each stick",
-            f"A mark {said(bend.first_mark)} from the swaged end and one every {said(bend.pitch)} after it, as long as"
-            f" they lie on the stick of {said(bend.stick_length)}.",
+            f"A mark {text(bend.first_mark)} from the swaged end and one every {text(bend.pitch)} after it, as long as"
+            f" they lie on the stick of {text(bend.stick_length)}.",
             text=str(pulls),
         ),
         Figure(
@@ -77,7 +77,7 @@ def _figures(bend: BendRecipe, units: str) -> list[Figure]:
         ),
         Figure(
             "Bend at each pull",
-            f"Distance between marks {said(bend.pitch)} over radius {said(bend.radius)} ="
+            f"Distance between marks {text(bend.pitch)} over radius {text(bend.radius)} ="
             f" {bend.radians_a_pull:.4f} rad, x 180 / pi.",
             text=f"{bend.degrees_a_pull:.2f}° ({bend.radians_a_pull:.4f} rad)",
         ),
@@ -88,17 +88,17 @@ def _figures(bend: BendRecipe, units: str) -> list[Figure]:
         ),
         Figure(
             "Free span",
-            f"2 x {said(bend.radius)} x sin of half the bent angle; {half}.",
+            f"2 x {text(bend.radius)} x sin of half the bent angle; {half}.",
             length=to_decimal(hoop.span),
         ),
         Figure(
             "Rise",
-            f"{said(bend.radius)} x (1 - cos of half the bent angle) + leg {said(hoop.leg)}; {half}.",
+            f"{text(bend.radius)} x (1 - cos of half the bent angle) + leg {text(hoop.leg)}; {half}.",
             length=to_decimal(hoop.rise),
         ),
         Figure(
             "Straight leg at each end",
-            f"Pipe {said(bend.developed)} less a half circle on {said(bend.radius)}, shared over two ends; none when"
+            f"Pipe {text(bend.developed)} less a half circle on {text(bend.radius)}, shared over two ends; none when"
             " the pipe is shorter than the half circle.",
             length=to_decimal(hoop.leg),
         ),
@@ -110,7 +110,7 @@ def recipe_page(recipe: Recipe) -> RecipePage:
     units = recipe.organisation.unit_system
     if problems := recipe_problems(recipe):
         return RecipePage([message for messages in problems.values() for message in messages])
-    bend = work_out(recipe)
+    bend = bend_recipe_of(recipe)
     lever = lever_mark(bend, recipe.lever_length)
     draw = HoopDrawing(bend, recipe.name, units, recipe.lever_length, recipe.tube.swaged)
     return RecipePage(

@@ -6,7 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 from farmbuild.hoops.benders.made_hoops import USUAL_SPRING_IN
-from farmbuild.hoops.recipes.bridge import work_out
+from farmbuild.hoops.recipes.bridge import bend_recipe_of
 from farmbuild.hoops.recipes.forms import SpringForm
 from farmbuild.hoops.recipes.misfits import bender_misfits
 from farmbuild.hoops.recipes.models import Recipe
@@ -24,11 +24,11 @@ def spring_context(recipe: Recipe, free_span: Decimal, form: SpringForm) -> dict
     context: dict[str, Any] = {"spring": None, "spring_for": ""}
     if form.is_valid():
         inward = form.inward()
-        context["spring"] = spring_figures(recipe, work_out(recipe), inward)
+        context["spring"] = spring_figures(recipe, bend_recipe_of(recipe), inward)
         wanted[free_span - inward] = "the posts asked for"
     elif not form.is_bound:
         inward, context["spring_for"] = usual_inward(recipe, spans, free_span)
-        context["spring"] = spring_figures(recipe, work_out(recipe), inward)
+        context["spring"] = spring_figures(recipe, bend_recipe_of(recipe), inward)
         if recipe.bender and not wanted:
             wanted[recipe.bender.rated_span] = "the house it is sold for"
     return context | {"misfits": bender_misfits(recipe, wanted, USUAL_SPRING_IN)}

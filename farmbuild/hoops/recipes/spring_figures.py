@@ -50,8 +50,8 @@ def spring_figures(recipe: Recipe, bend: BendRecipe, inward: Decimal) -> SpringF
     """Springing the free hoop of ``bend`` in by ``inward`` mm; below zero it is pulled apart."""
     units = recipe.organisation.unit_system
     imperial = units == "imperial"
-    said = partial(length_text, units=units)
-    way = f"in by {said(inward)}" if inward >= 0 else f"apart by {said(-inward)}"
+    text = partial(length_text, units=units)
+    way = f"in by {text(inward)}" if inward >= 0 else f"apart by {text(-inward)}"
     tube = section_of(recipe.tube)
     if tube is None:
         return SpringFigures(
@@ -72,7 +72,7 @@ def spring_figures(recipe: Recipe, bend: BendRecipe, inward: Decimal) -> SpringF
         warning = (
             f"Moving the ends {way} stresses the crown to {stress}, above the stated yield of"
             f" {_stress(sprung.yield_mpa, imperial)}: the hoop would take a set, not spring back whole, and press less"
-            f" on its posts. Up to {said(most)} springs back. Bend it nearer to the span between the posts."
+            f" on its posts. Up to {text(most)} springs back. Bend it nearer to the span between the posts."
         )
     return SpringFigures(inward, answer, warning, _figures(bend, tube, inward, units))
 

@@ -121,32 +121,32 @@ def _refused(
 ) -> tuple[tuple[Offer, str], ...]:
     """Why other offers of the same thing do not serve: expired, or there after the first need."""
     taken = {offer.ref, *(o.ref for o in instead)}
-    said = []
+    refused = []
     for o in sorted(offers, key=lambda o: (o.supplier, o.ref)):
         if (o.material, o.length) != item or o.ref in taken:
             continue
         if o.valid_until is not None and o.valid_until < market.as_of:
-            said.append((o, f"its offer ended on {format_day(o.valid_until)}"))
+            refused.append((o, f"its offer ended on {format_day(o.valid_until)}"))
         elif market.arrival(o) > day:
-            said.append((o, f"not there before {format_day(market.arrival(o))}"))
-    return tuple(said)
+            refused.append((o, f"not there before {format_day(market.arrival(o))}"))
+    return tuple(refused)
 
 
 def sentence(reason: Reason, names: Mapping[str, str], money: Callable[[Decimal], str]) -> str:
     """The reason in plain English; ``names`` of suppliers by code, ``money`` as it is to be read. Before tax."""
     o = reason.offer
-    said = f"{names.get(o.supplier, o.supplier)}: {reason.quantity}, there by {format_day(reason.arrival)}"
-    said += f" (first need {format_day(reason.need_by)})."
+    words = f"{names.get(o.supplier, o.supplier)}: {reason.quantity}, there by {format_day(reason.arrival)}"
+    words += f" (first need {format_day(reason.need_by)})."
     for day, late in reason.late.items():
-        said += f" The need of {format_day(day)} slips by {count_noun(late, 'day')}."
+        words += f" The need of {format_day(day)} slips by {count_noun(late, 'day')}."
     if reason.dearer is None:
-        said += " No other offer can serve."
+        words += " No other offer can serve."
     else:
         who = join_words(dict.fromkeys(names.get(i.supplier, i.supplier) for i in reason.instead))
         worth = f"{money(abs(reason.dearer))} {'dearer' if reason.dearer > 0 else 'cheaper'}"
         days = reason.days or 0
         when = "the same day" if not days else f"{count_noun(abs(days), 'day')} {'later' if days > 0 else 'sooner'}"
-        said += f" Next best: {who}, {worth if reason.dearer else 'as dear'}, {when}."
+        words += f" Next best: {who}, {worth if reason.dearer else 'as dear'}, {when}."
     if reason.refused:
-        said += " " + "; ".join(f"{names.get(o.supplier, o.supplier)}: {why}" for o, why in reason.refused) + "."
-    return said if reason.proven else said + f" Not proven: the difference may be off by {money(reason.doubt)}."
+        words += " " + "; ".join(f"{names.get(o.supplier, o.supplier)}: {why}" for o, why in reason.refused) + "."
+    return words if reason.proven else words + f" Not proven: the difference may be off by {money(reason.doubt)}."

@@ -59,7 +59,7 @@ class Covered:
     too_much: list[TooMuch] = field(default_factory=list)
 
 
-def take_out(
+def subtract_in_house(
     takeoff: Sequence[TakeoffRow], pieces: Iterable[InHouse], materials: Mapping[str, Material], kerf: Decimal
 ) -> Covered:
     """Take what the houses have out of what they need.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from ortools.linear_solver import pywraplp
 
 from farmbuild.planning.scheduling.budget import Budget
-from farmbuild.planning.scheduling.calendar import together
+from farmbuild.planning.scheduling.calendar import all_of
 from farmbuild.planning.scheduling.crowding import crowded, held_hours, lane_hours
 from farmbuild.planning.scheduling.problem import Option, Problem, earliest_end
 from farmbuild.planning.scheduling.room import room
@@ -47,7 +47,7 @@ def work_bound(problem: Problem, makespan: int, budget: Budget, *, share: float 
     while high - low > max(1, makespan // 1000) and not (budget.over(share) and looks <= 0) and not budget.late:
         looks -= 1
         middle = (low + high) // 2
-        if enough(problem, middle):
+        if has_enough_hours(problem, middle):
             high = middle
         else:
             low = middle + 1
@@ -55,7 +55,7 @@ def work_bound(problem: Problem, makespan: int, budget: Budget, *, share: float 
     return low
 
 
-def enough(problem: Problem, end: int) -> bool:
+def has_enough_hours(problem: Problem, end: int) -> bool:
     """Whether there are enough hours to be done by ``end``; see ``work_bound``."""
     spare = room(problem, [node.index for node in problem.free], _fixed(problem), end)
     if spare.empty or any(node.fixed is not None and node.fixed.end > end for node in problem.nodes):
@@ -89,7 +89,7 @@ class Hours:
     def __init__(self, problem: Problem, solver: pywraplp.Solver, edges: list[int]) -> None:
         self._rows: dict[tuple[str, int, int], pywraplp.Constraint] = {}
         for crew, resource in enumerate(problem.crews):
-            calendar = together([resource], [1])
+            calendar = all_of([resource], [1])
             for k in range(len(edges) - 1):
                 there = calendar.between(edges[k], edges[k + 1])
                 self._rows["crew", crew, k] = solver.Constraint(-solver.infinity(), there)

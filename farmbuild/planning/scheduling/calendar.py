@@ -135,15 +135,15 @@ class Calendar:
         return self.starts[j] + done - self.before[j]
 
 
-def together(resources: Sequence[Resource], amounts: Sequence[int]) -> Calendar:
+def all_of(resources: Sequence[Resource], amounts: Sequence[int]) -> Calendar:
     """Where each of ``resources`` has at least its amount there."""
     stretches: list[Stretch] = [(0, FOREVER)]
     for resource, amount in zip(resources, amounts, strict=True):
-        stretches = _both(stretches, there(resource, amount))
+        stretches = _both(stretches, available(resource, amount))
     return Calendar(stretches)
 
 
-def either(calendars: Iterable[Calendar]) -> Calendar:
+def any_of(calendars: Iterable[Calendar]) -> Calendar:
     """Where at least one of ``calendars`` works."""
     joined: list[Stretch] = []
     for start, end in sorted({pair for one in calendars for pair in zip(one.starts, one.ends, strict=True)}):
@@ -154,7 +154,7 @@ def either(calendars: Iterable[Calendar]) -> Calendar:
     return Calendar(joined)
 
 
-def there(resource: Resource, amount: int) -> list[Stretch]:
+def available(resource: Resource, amount: int) -> list[Stretch]:
     """The stretches in which at least ``amount`` of the resource is there."""
     if resource.windows is None:
         return [(0, FOREVER)] if resource.capacity >= amount else []

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
 
-from farmbuild.planning.scheduling.calendar import Calendar, either, together
+from farmbuild.planning.scheduling.calendar import Calendar, all_of, any_of
 from farmbuild.planning.scheduling.problem import Lane, Node, Problem
 from farmbuild.planning.scheduling.room import Room
 
@@ -52,7 +52,7 @@ def _groups(problem: Problem) -> Iterator[_Group]:
     for number, held in enumerate(held_hours(problem)):
         taken = [(node.index, _least(node, number)) for node in problem.free]
         yield _Group([(k, work) for k, work in taken if work], partial(lane_hours, problem.lanes[number], held))
-    days = [together([crew], [1]) for crew in problem.crews]
+    days = [all_of([crew], [1]) for crew in problem.crews]
     for crews in _choices(problem):
         members = [
             (node.index, min(option.duration for option in node.options))
@@ -89,7 +89,7 @@ def held_hours(problem: Problem) -> list[Calendar]:
         for option in node.options:
             for lane, _ in option.lanes:
                 users[lane][id(option.calendar)] = option.calendar
-    return [either(users[lane].values()) for lane in range(len(problem.lanes))]
+    return [any_of(users[lane].values()) for lane in range(len(problem.lanes))]
 
 
 def lane_hours(lane: Lane, held: Calendar, start: int, stop: int) -> int:

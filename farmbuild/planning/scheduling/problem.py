@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
-from farmbuild.planning.scheduling.calendar import FOREVER, Calendar, together
+from farmbuild.planning.scheduling.calendar import FOREVER, Calendar, all_of
 from farmbuild.planning.scheduling.inputs import Placed, Resource, Resources, Task, Way
 from farmbuild.planning.scheduling.reasons import Hindrance, Reason
 
@@ -136,7 +136,7 @@ def compiled(tasks: Sequence[Task], resources: Resources) -> Problem:
             for before, _ in node.before:
                 if problem.nodes[before].fixed is not None:
                     _check_fixed(problem, before, node.index)
-    settle(problem)
+    propagate(problem)
     return problem
 
 
@@ -156,7 +156,7 @@ def drop_wait(problem: Problem, before: int, after: int) -> None:
     problem.broken.append((one.task.ref, other.task.ref))
 
 
-def settle(problem: Problem) -> None:
+def propagate(problem: Problem) -> None:
     """Work out heads and latest ends; take out what calendars and fixed tasks leave no room for."""
     while True:
         _heads(problem)
@@ -173,7 +173,7 @@ def settle(problem: Problem) -> None:
         if pair is not None:
             drop_wait(problem, *pair)
         else:
-            take_out(problem, {tight.index: Reason(Hindrance.NOBODY_BY_THEN)})
+            leave_out(problem, {tight.index: Reason(Hindrance.NOBODY_BY_THEN)})
     for node in problem.free:
         node.options = [
             option
@@ -243,7 +243,7 @@ def fixed_behind(problem: Problem, start: int) -> tuple[int, int] | None:
     return None
 
 
-def take_out(problem: Problem, reasons: dict[int, Reason]) -> None:
+def leave_out(problem: Problem, reasons: dict[int, Reason]) -> None:
     """Leave tasks out of the schedule, and with them all that waits for them and is not fixed."""
     out = dict(reasons)
     for k in problem.order:
@@ -315,7 +315,7 @@ class _Builder:
     def calendar(self, amounts: dict[str, int]) -> Calendar:
         key = tuple(sorted(amounts.items()))
         if key not in self._calendars:
-            self._calendars[key] = together([self.by_ref[ref] for ref, _ in key], [amount for _, amount in key])
+            self._calendars[key] = all_of([self.by_ref[ref] for ref, _ in key], [amount for _, amount in key])
         return self._calendars[key]
 
     def option(self, number: int, way: Way) -> Option:

@@ -8,7 +8,7 @@ from itertools import islice, product
 from farmbuild.planning.scheduling.bounds import late_bound
 from farmbuild.planning.scheduling.draft import Draft
 from farmbuild.planning.scheduling.greedy import Prices, Rank, parallel, prices, ranks, serial
-from farmbuild.planning.scheduling.problem import Problem, drop_wait, fixed_behind, settle, take_out
+from farmbuild.planning.scheduling.problem import Problem, drop_wait, fixed_behind, leave_out, propagate
 from farmbuild.planning.scheduling.reasons import Hindrance, Reason
 
 #: How much large crews are spared; see ``prices``.
@@ -34,10 +34,10 @@ def first_draft(problem: Problem) -> tuple[Draft, Rule]:
             assert pair is not None, "only fixed tasks bound an end"
             drop_wait(problem, *pair)
         elif draft.failed:
-            take_out(problem, dict.fromkeys(draft.failed, Reason(Hindrance.NO_ROOM)))
+            leave_out(problem, dict.fromkeys(draft.failed, Reason(Hindrance.NO_ROOM)))
         else:
             return draft, rule
-        settle(problem)
+        propagate(problem)
 
 
 def _best(problem: Problem) -> tuple[Draft, Rule]:

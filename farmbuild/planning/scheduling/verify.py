@@ -12,20 +12,20 @@ from farmbuild.planning.scheduling.inputs import Placed, Resource, Resources, Ta
 class Broken(Enum):
     """The rules, each as its sentence in the fields of ``Fault``."""
 
-    TOLD_ONCE = "{task} is told of {is_} times, not once."
+    TOLD_ONCE = "{task} is told of {actual} times, not once."
     KNOWN = "{task} is no task."
-    WAY = "{task} is done in way {is_}, which it does not have."
+    WAY = "{task} is done in way {actual}, which it does not have."
     FIXED = "{task} is fixed and does not stand where it is fixed."
-    RELEASE = "{task} starts at slot {is_}, before it may, at {should}."
+    RELEASE = "{task} starts at slot {actual}, before it may, at {expected}."
     NO_TIME = "{task} takes no time and yet ends after it starts."
     THERE = "{task} starts or ends while something that it needs is not there."
-    WORK = "{task} has {is_} slots of work and takes {should}."
+    WORK = "{task} has {actual} slots of work and takes {expected}."
     IN_ONE_GO = "{task} stops on the way and must be done in one go."
     WAIT_PLACED = "{task} is placed and what it waits for, {other}, is not."
-    WAIT = "{task} starts before {other} has ended and {should} slots have gone."
+    WAIT = "{task} starts before {other} has ended and {expected} slots have gone."
     JOURNEY = "{resource} cannot be at {task} in time after {other}."
-    ENOUGH = "{resource} is asked for more than {should} at slot {is_}."
-    MAKESPAN = "The plan says that it ends at slot {is_}; it ends at {should}."
+    ENOUGH = "{resource} is asked for more than {expected} at slot {actual}."
+    MAKESPAN = "The plan says that it ends at slot {actual}; it ends at {expected}."
     LATE = "The plan does not list the jobs that are late."
     MOVED = "The plan does not list the tasks that stand elsewhere than published."
     BOUND = "A bound of the plan is above what the plan reaches."
@@ -40,8 +40,8 @@ class Fault:
     task: str = ""
     other: str = ""
     resource: str = ""
-    is_: int = 0
-    should: int = 0
+    actual: int = 0
+    expected: int = 0
 
     def __str__(self) -> str:
         return self.rule.value.format(**vars(self))
@@ -55,7 +55,7 @@ def faults(tasks: Sequence[Task], resources: Resources, plan: WorkPlan) -> list[
     """
     by_ref = {task.ref: task for task in tasks}
     placed = {place.task: place for place in plan.placed}
-    found = [*_all_there(tasks, plan, by_ref)]
+    found = [*_each_once(tasks, plan, by_ref)]
     if found:
         return found
     kinds = {resource.ref: resource for resource in resources.resources}
@@ -76,17 +76,17 @@ def faults(tasks: Sequence[Task], resources: Resources, plan: WorkPlan) -> list[
     return found
 
 
-def _all_there(tasks: Sequence[Task], plan: WorkPlan, by_ref: dict[str, Task]) -> Iterator[Fault]:
+def _each_once(tasks: Sequence[Task], plan: WorkPlan, by_ref: dict[str, Task]) -> Iterator[Fault]:
     told = [place.task for place in plan.placed] + [ref for ref, _ in plan.unplaced]
     for task in tasks:
         if told.count(task.ref) != 1:
-            yield Fault(Broken.TOLD_ONCE, task.ref, is_=told.count(task.ref))
+            yield Fault(Broken.TOLD_ONCE, task.ref, actual=told.count(task.ref))
     for ref in told:
         if ref not in by_ref:
             yield Fault(Broken.KNOWN, ref)
     for place in plan.placed:
         if place.task in by_ref and not 0 <= place.way < len(by_ref[place.task].ways):
-            yield Fault(Broken.WAY, place.task, is_=place.way)
+            yield Fault(Broken.WAY, place.task, actual=place.way)
 
 
 def _amounts(way: Way) -> dict[str, int]:
@@ -96,7 +96,7 @@ def _amounts(way: Way) -> dict[str, int]:
     return {ref: amount for ref, amount in amounts.items() if amount > 0}
 
 
-def _there(resource: Resource, slot: int) -> int:
+def _capacity_at(resource: Resource, slot: int) -> int:
     if resource.windows is None:
         return resource.capacity
     return next((w.capacity for w in resource.windows if w.start <= slot < w.end), 0)
@@ -105,20 +105,20 @@ def _there(resource: Resource, slot: int) -> int:
 def _times(task: Task, place: Placed, kinds: dict[str, Resource]) -> Iterator[Fault]:
     way = task.ways[place.way]
     if place.start < task.release:
-        yield Fault(Broken.RELEASE, task.ref, is_=place.start, should=task.release)
+        yield Fault(Broken.RELEASE, task.ref, actual=place.start, expected=task.release)
     if way.duration == 0:
         if place.start != place.end:
             yield Fault(Broken.NO_TIME, task.ref)
         return
     amounts = _amounts(way)
     working = [
-        all(_there(kinds[ref], slot) >= amount for ref, amount in amounts.items())
+        all(_capacity_at(kinds[ref], slot) >= amount for ref, amount in amounts.items())
         for slot in range(place.start, place.end)
     ]
     if not working or not working[0] or not working[-1]:
         yield Fault(Broken.THERE, task.ref)
     if sum(working) != way.duration:
-        yield Fault(Broken.WORK, task.ref, is_=sum(working), should=way.duration)
+        yield Fault(Broken.WORK, task.ref, actual=sum(working), expected=way.duration)
     if not task.pauses and not all(working):
         yield Fault(Broken.IN_ONE_GO, task.ref)
 
@@ -135,7 +135,7 @@ def _waits(tasks: Sequence[Task], placed: dict[str, Placed], plan: WorkPlan) -> 
             if placed[task.ref].start < placed[after.task].end + after.lag and not (
                 task.fixed is not None and (after.task, task.ref) in plan.broken
             ):
-                yield Fault(Broken.WAIT, task.ref, after.task, should=after.lag)
+                yield Fault(Broken.WAIT, task.ref, after.task, expected=after.lag)
 
 
 def _holders(
@@ -179,18 +179,18 @@ def _shared(resource: Resource, by_ref: dict[str, Task], placed: dict[str, Place
         for slot in range(place.start, place.end):
             by_slot.setdefault(slot, []).append((task, amount))
     for slot, held in sorted(by_slot.items()):
-        there = _there(resource, slot)
+        there = _capacity_at(resource, slot)
         at_work = [(task, amount) for task, amount in held if amount <= there]
         for group, room in ((held, most), (at_work, there)):
             if sum(amount for _, amount in group) > room and any(task.fixed is None for task, _ in group):
-                yield Fault(Broken.ENOUGH, resource=resource.ref, is_=slot, should=room)
+                yield Fault(Broken.ENOUGH, resource=resource.ref, actual=slot, expected=room)
                 return
 
 
 def _sums(tasks: Sequence[Task], placed: dict[str, Placed], plan: WorkPlan) -> Iterator[Fault]:
     makespan = max((place.end for place in placed.values()), default=0)
     if plan.makespan != makespan:
-        yield Fault(Broken.MAKESPAN, is_=plan.makespan, should=makespan)
+        yield Fault(Broken.MAKESPAN, actual=plan.makespan, expected=makespan)
     late = {
         task.job or task.ref
         for task in tasks

@@ -14,7 +14,7 @@ from farmbuild.planning.house.takeoff import take_off
 from farmbuild.planning.inputs import Season
 from farmbuild.planning.materials import Material
 from farmbuild.planning.netting.cuts import Saw
-from farmbuild.planning.netting.in_house import take_out
+from farmbuild.planning.netting.in_house import subtract_in_house
 from farmbuild.planning.netting.market import Market
 from farmbuild.planning.netting.plan import net
 from farmbuild.planning.netting.yard import Yard
@@ -127,7 +127,7 @@ def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPl
         tell(n, f"Taking off {house.name}")
         takeoff += take_off(house, materials, units)
     base = len(season.houses)
-    covered = take_out(takeoff, season.in_house, materials, season.kerf)
+    covered = subtract_in_house(takeoff, season.in_house, materials, season.kerf)
     yard = Yard(season.lots)
     market = Market.of(season.offers, season.as_of)
     netting = net(

@@ -18,7 +18,7 @@ from datetime import date, timedelta
 from ortools.sat.python import cp_model
 
 from farmbuild.planning.sharing.inputs import Request, Taken, Turn, in_turn
-from farmbuild.planning.sharing.words import Told, given_words, refused_words
+from farmbuild.planning.sharing.words import SharingFacts, given_words, refused_words
 
 __all__ = ["Given", "NotGiven", "Proposal", "Request", "Taken", "Turn", "in_turn", "places", "share"]
 
@@ -89,15 +89,17 @@ def share(
             booked[place[1]].append(Taken(place[1], place[0], _last(row, place[0]), row.member))
     given: list[Given] = []
     not_given: list[NotGiven] = []
-    told = Told(order=order, benders=benders, turns=turns, today=today, spans=booked, taken=spans)
+    facts = SharingFacts(order=order, benders=benders, turns=turns, today=today, spans=booked, taken=spans)
     for at, (row, place) in enumerate(zip(order, chosen, strict=True)):
         if place:
-            words = given_words(told, at, place[0], place[1])
+            words = given_words(facts, at, place[0], place[1])
             given.append(Given(row, place[1], place[0], _last(row, place[0]), words))
         else:
             later = _later(row, booked, today)
             first, bender = later or (None, None)
-            words = refused_words(told, at, later, met=[place is not None for place in chosen], alone=bool(choices[at]))
+            words = refused_words(
+                facts, at, later, met=[place is not None for place in chosen], alone=bool(choices[at])
+            )
             not_given.append(NotGiven(row, words, bender, first))
     return Proposal(tuple(given), tuple(not_given), exact)
 

@@ -76,7 +76,7 @@ def _suggested(request: HttpRequest, houses: QuerySet) -> dict[str, Any]:
     }
 
 
-def _follow(request: HttpRequest, asked: services.Asked) -> HttpResponse:
+def _follow(request: HttpRequest, asked: services.PlanRequest) -> HttpResponse:
     plan = asked.plan
     if asked.same:
         messages.info(request, f"Nothing has changed since plan {plan.number}, “{plan.name}”, so this is the answer.")

@@ -52,8 +52,8 @@ def make_draft(
     table = book.table(headings=HEADINGS, required=REQUIRED, max_rows=MAX_ROWS)
     for cells in book.above(table):
         for cell in cells:
-            if (said := _NUMBER.match(cell.text)) and int(said[1]) != count.number:
-                raise WorkbookError(f"{filename} is the sheet of count {said[1]}. Send that of {str(count).lower()}.")
+            if (match := _NUMBER.match(cell.text)) and int(match[1]) != count.number:
+                raise WorkbookError(f"{filename} is the sheet of count {match[1]}. Send that of {str(count).lower()}.")
     known = known_of(count=count)
     rows = [read for row in table.rows if (read := read_row(row, known))]
     if not rows:

@@ -179,10 +179,10 @@ def _books(lots: dict[int, Lot], counted_at: datetime | None) -> dict[int, tuple
         Movement.objects.filter(lot__in=lots)
         .order_by()
         .values("lot")
-        .annotate(upto=Max("pk", filter=before), said=Sum("quantity", filter=before))
-        .values_list("lot", "said", "upto")
+        .annotate(upto=Max("pk", filter=before), books=Sum("quantity", filter=before))
+        .values_list("lot", "books", "upto")
     )
-    return dict.fromkeys(lots, (0, 0)) | {lot: (said or 0, upto or 0) for lot, said, upto in found}
+    return dict.fromkeys(lots, (0, 0)) | {lot: (books or 0, upto or 0) for lot, books, upto in found}
 
 
 @transaction.atomic

@@ -78,10 +78,10 @@ def holders_in_words(rows: QuerySet[Reservation]) -> str:
         .annotate(sum=Sum("quantity"))
         .order_by("-sum", "house__name", "plan__number")
     )
-    said = [f"{row['sum']:,} for {row['house__name']} (plan {row['plan__number']})" for row in sums[:MAX_NAMED]]
+    parts = [f"{row['sum']:,} for {row['house__name']} (plan {row['plan__number']})" for row in sums[:MAX_NAMED]]
     if len(sums) > MAX_NAMED:
-        said.append(f"{sum(row['sum'] for row in sums[MAX_NAMED:]):,} for other houses")
-    return ", ".join(said)
+        parts.append(f"{sum(row['sum'] for row in sums[MAX_NAMED:]):,} for other houses")
+    return ", ".join(parts)
 
 
 def reserved_words(lot: Lot) -> str:

@@ -11,7 +11,7 @@ from django.utils import timezone
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Actual, HouseWork, Kind, Person, Task, WorkTemplate
 from farmbuild.crew.schedule import services
-from farmbuild.crew.schedule.problem import DAYS_AHEAD, live_tasks, work_of
+from farmbuild.crew.schedule.problem import DAYS_AHEAD, live_tasks, schedule_problem
 from farmbuild.hoops.benders.models import Bender
 from tests.crew.schedule.test_services import NOW, a_season, published, worked
 from tests.factories import (
@@ -40,7 +40,7 @@ def season(organisation):
 
 def given(organisation, start=START):
     tasks = list(live_tasks(organisation=organisation))
-    work = work_of(organisation=organisation, tasks=tasks, start=start)
+    work = schedule_problem(organisation=organisation, tasks=tasks, start=start)
     planned, resources = bridge.work_from(work.packed)
     return work, {int(task.ref): task for task in planned}, {one.ref: one for one in resources.resources}
 

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from farmbuild.crew.models import Schedule, Task
-from farmbuild.crew.schedule import services, slipping
+from farmbuild.crew.schedule import delays, services
 from tests.crew.schedule.test_pages import text_of
 from tests.crew.schedule.test_services import NOW, a_season, published, worked
 
@@ -28,7 +28,7 @@ def tasks(organisation, user):
 
 
 def slip(organisation, user, task, day):
-    return slipping.start_not_before(organisation=organisation, user=user, task=task, day=day)
+    return delays.set_not_before(organisation=organisation, user=user, task=task, day=day)
 
 
 def test_as_a_user_would(signed_in, organisation, user, tasks):
@@ -103,7 +103,7 @@ def test_refusals_at_their_fields(signed_in, organisation, user, tasks):
     assert "kept on its day and time" in text_of(signed_in.post(address, {"day": "2027-05-06"}))
     services.set_fixed(organisation=organisation, task=tasks[2], fixed=False)
     with pytest.raises(ValidationError, match="has begun and has a place"):
-        slipping.takes_until(organisation=organisation, user=user, task=tasks[2], ends_at=timezone.now())
+        delays.set_end(organisation=organisation, user=user, task=tasks[2], ends_at=timezone.now())
     Task.objects.filter(pk=tasks[2].pk).update(state=Task.State.STARTED)
     answer = text_of(signed_in.post(address, {"day": "2001-01-01", "clock": "noon"}))
     assert "Type the time by the clock" in answer

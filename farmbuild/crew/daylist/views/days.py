@@ -84,23 +84,23 @@ def tick(request: HttpRequest, pk: int) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
     if not request.accepts("text/html"):
-        return _said(form, request.POST.get("key", ""))
+        return _json_answer(form, request.POST.get("key", ""))
     if form.errors:
-        return _shown_again(request, task, form)
+        return _page_with_errors(request, task, form)
     back = {"person": person.slug} if person else {}
     if day := parse_day(request.POST.get("day", "")):
         back["day"] = day.isoformat()
     return redirect(f"{reverse('crew:day')}?{urlencode(back)}")
 
 
-def _said(form: TickForm, key: str) -> JsonResponse:
+def _json_answer(form: TickForm, key: str) -> JsonResponse:
     if not form.errors:
         return JsonResponse({"key": key, "kept": True})
     fields = {name: " ".join(errors) for name, errors in form.errors.items() if name in form.fields}
     return JsonResponse({"key": key, "kept": False, "problem": form.words(), "fields": fields}, status=422)
 
 
-def _shown_again(request: HttpRequest, task: Task, form: TickForm) -> HttpResponse:
+def _page_with_errors(request: HttpRequest, task: Task, form: TickForm) -> HttpResponse:
     """The list with what was typed and what to put right; where the task is not on it any more, the words alone."""
     organisation = request.organisation
     person = get_object_or_none(people_of(organisation=organisation), slug=request.POST.get("person"))

@@ -94,11 +94,11 @@ def photo(request: HttpRequest, pk: int) -> HttpResponse:
         _errors_above(request, form)
     zone = zone_of(organisation=request.organisation)
     with timezone.override(zone):
-        said = {
+        words = {
             "alt": alt_of(found, found.actual, among=found.actual.photos.count()),
             "gone": gone_words(found),
         }
-    context = said | {
+    context = words | {
         "photo": found,
         "problem": found.actual,
         "zone": zone,

@@ -15,7 +15,7 @@ from farmbuild.crew.gate.selectors import closed_gates
 from farmbuild.crew.models import Task
 from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.problems.selectors import recorded_at
-from farmbuild.crew.schedule import selectors, services, slipping
+from farmbuild.crew.schedule import delays, selectors, services
 from farmbuild.crew.schedule.forms import NotBeforeForm, UntilForm
 from farmbuild.crew.wind.selectors import notes_of
 
@@ -70,9 +70,9 @@ def slip(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: (
-            slipping.takes_until(**given, ends_at=data["ends_at"])
+            delays.set_end(**given, ends_at=data["ends_at"])
             if begun
-            else slipping.start_not_before(**given, day=data["day"])
+            else delays.set_not_before(**given, day=data["day"])
         ),
         message=says,
         redirect_to=reverse("crew:board"),

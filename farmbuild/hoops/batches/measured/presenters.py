@@ -54,11 +54,11 @@ def _off(length: Decimal, units: str) -> str:
 
 def _drift(bender: Bender, trials: Sequence[TrialHoop], units: str) -> list[str]:
     """``trials``: the latest first."""
-    said = partial(length_text, units=units)
+    text = partial(length_text, units=units)
     newest, oldest = trials[0], trials[-1]
     off = newest.effective_radius - bender.rated_radius
     words = [
-        f"The latest accepted trial hoop, of {day(newest.at)}, has a radius of {said(newest.effective_radius)}:"
+        f"The latest accepted trial hoop, of {day(newest.at)}, has a radius of {text(newest.effective_radius)}:"
         f" {_off(off, units)} ({float(off / bender.rated_radius):+.1%})."
     ]
     if len(trials) > 1:
@@ -68,10 +68,10 @@ def _drift(bender: Bender, trials: Sequence[TrialHoop], units: str) -> list[str]
         turned = "wider" if moved > 0 else "tighter"
         since = f"Since {day(oldest.at)}, over {len(trials)} accepted trial hoops,"
         words.append(
-            f"{since} it has drifted {said(abs(moved))} {turned}"
-            f" ({float(moved / oldest.effective_radius):+.1%}), between {said(low)} and {said(high)}."
-            if said(abs(moved)) != said(Decimal(0))
-            else f"{since} it has not drifted; it stood between {said(low)} and {said(high)}."
+            f"{since} it has drifted {text(abs(moved))} {turned}"
+            f" ({float(moved / oldest.effective_radius):+.1%}), between {text(low)} and {text(high)}."
+            if text(abs(moved)) != text(Decimal(0))
+            else f"{since} it has not drifted; it stood between {text(low)} and {text(high)}."
         )
         if len({row.batch.recipe.tube_id for row in trials}) > 1:
             words.append("Tubes of another wall or steel spring back by more or less; compare like with like.")
@@ -81,12 +81,12 @@ def _drift(bender: Bender, trials: Sequence[TrialHoop], units: str) -> list[str]
 def bender_page(bender: Bender, trials: QuerySet[TrialHoop]) -> BenderPage:
     """``bender`` comes with organisation, tubes and measured radius; ``trials`` the latest first."""
     units = bender.organisation.unit_system
-    said = partial(length_text, units=units)
+    text = partial(length_text, units=units)
     drawn = list(trials[:MAX_DRAWN])
-    rated = f"rated for a radius of {said(bender.rated_radius)} and a {said(bender.rated_span)} house"
+    rated = f"rated for a radius of {text(bender.rated_radius)} and a {text(bender.rated_span)} house"
     if drawn:
         off = drawn[0].effective_radius - bender.rated_radius
-        answer = f"Makes a radius of {said(drawn[0].effective_radius)}, measured {day(drawn[0].at)}; {rated}."
+        answer = f"Makes a radius of {text(drawn[0].effective_radius)}, measured {day(drawn[0].at)}; {rated}."
     else:
         off = None
         answer = f"{rated[0].upper()}{rated[1:]}; no trial hoop has been accepted on it yet."

@@ -19,7 +19,7 @@ def _locked(organisation: Organisation, task: Task) -> Task:
 
 
 @transaction.atomic
-def start_not_before(*, organisation: Organisation, user: User, task: Task, day: date | None) -> Task:
+def set_not_before(*, organisation: Organisation, user: User, task: Task, day: date | None) -> Task:
     """The task starts on that day or later, whatever is planned from now on; None: any day again.
 
     It stays where it is published until a schedule that says otherwise is. Raises ValidationError by field.
@@ -38,7 +38,7 @@ def start_not_before(*, organisation: Organisation, user: User, task: Task, day:
 
 
 @transaction.atomic
-def takes_until(*, organisation: Organisation, user: User, task: Task, ends_at: datetime) -> Task:
+def set_end(*, organisation: Organisation, user: User, task: Task, ends_at: datetime) -> Task:
     """Work that has begun is done by ``ends_at`` (aware; the next quarter of an hour counts) as far as can be seen.
 
     What waits for it, and what its crew does next, is then planned after that. Raises ValidationError by field.

@@ -15,7 +15,7 @@ OUT = (Movement.Kind.ISSUE, Movement.Kind.RETURN)
 
 
 @dataclass(frozen=True)
-class HandedOut:
+class IssuedPieces:
     """Equal pieces, for the purpose that they had been held for; "" where they had not been."""
 
     house: int
@@ -26,7 +26,7 @@ class HandedOut:
     quantity: int
 
 
-def handed_out(*, houses: Collection[int]) -> Iterator[HandedOut]:
+def issued_to(*, houses: Collection[int]) -> Iterator[IssuedPieces]:
     """Pieces issued to each house less those returned and reversed; two queries."""
     moved = Movement.objects.filter(house__in=houses, kind__in=OUT).order_by()
     what = ("house", "lot__material__code", "lot__length", "lot__offcut")
@@ -43,4 +43,4 @@ def handed_out(*, houses: Collection[int]) -> Iterator[HandedOut]:
         for purpose, quantity in [*sorted(purposes[key]), ("", total)]:
             if (part := min(left, quantity)) > 0:
                 left -= part
-                yield HandedOut(*key, purpose=purpose, quantity=part)
+                yield IssuedPieces(*key, purpose=purpose, quantity=part)
