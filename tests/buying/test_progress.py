@@ -25,7 +25,7 @@ def who(organisation, user):
 
 @pytest.fixture
 def order(who):
-    """Over by 3 with 2 damaged; short by 5 and closed; exactly; 20 to come; 7 rolls to come, promised; 9 promised."""
+    """Over by 3 with 2 damaged; short by 5 and closed; exactly; closed, then over by 4; 7 rolls, 9 sticks to come."""
     cloth = MaterialFactory(organisation=who["organisation"], code="film", kind="film")
     otherwise = {
         1: {"promised_on": NEED_BY + 9 * DAY, "need_by": NEED_BY - 9 * DAY},
@@ -38,18 +38,21 @@ def order(who):
     arrivals = [Arrival(lines[n].pk, arrived, damaged, "bent" if damaged else "") for n, arrived, damaged in came]
     given = {"received_on": date(2027, 4, 20), "place": "Rack", "token": "t"}
     receiving.receive_goods(**who, order=order, arrivals=arrivals, **given)
-    sending.close_short(**who, order=order, line=lines[1], reason="no longer made")
+    for n in (1, 3):
+        sending.close_short(**who, order=order, line=lines[n], reason="no longer made")
+    more = [Arrival(lines[3].pk, 24)]
+    receiving.receive_goods(**who, order=order, arrivals=more, **given | {"token": "u"})
     order.refresh_from_db()
     return order
 
 
 def test_what_is_to_come_what_came_over_and_short(order):
     found = progress_of(order=order)
-    assert (found.damaged, found.over, found.short) == (2, 3, 5)
-    assert (found.open_lines, found.unpromised) == (3, 1)
+    assert (found.damaged, found.over, found.short) == (2, 3 + 4, 5)
+    assert (found.open_lines, found.unpromised) == (2, 0)
     assert (found.first_promised, found.promised, found.need_by) == (NEED_BY + DAY, NEED_BY + 3 * DAY, NEED_BY - DAY)
-    assert found.arrived == "78 sticks"
-    assert found.to_come == "7 rolls and 29 sticks"
+    assert found.arrived == "102 sticks"
+    assert found.to_come == "7 rolls and 9 sticks"
 
 
 def test_lines_to_come_are_those_of_open_orders_first_needed_first(order, who):
@@ -57,7 +60,8 @@ def test_lines_to_come_are_those_of_open_orders_first_needed_first(order, who):
     gone = sent_order(who["organisation"], 5)
     sending.cancel_order(**who, order=gone, reason="no")
     found = [(line.order_id, line.position, line.waited) for line in incoming_lines(organisation=who["organisation"])]
-    assert found == [(order.pk, 5, 7), (order.pk, 4, 20), (order.pk, 6, 9), (other.pk, 1, 5)]
+    assert progress_of(order=other).unpromised == 1
+    assert found == [(order.pk, 5, 7), (order.pk, 6, 9), (other.pk, 1, 5)]
 
 
 def test_nothing_is_confirmed_until_something_is_said(who):

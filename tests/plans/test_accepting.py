@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from io import StringIO
 from uuid import uuid4
 
@@ -15,6 +15,7 @@ from django.urls import reverse
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.reserving.selectors import reservation_differences
+from farmbuild.buying.selectors import first_to_send, orders_of
 from farmbuild.buying.services import Arrival, cancel_order, close_short, receive_goods, reverse_receipt, send_order
 from farmbuild.plans import accepting, services
 from farmbuild.plans.accepting import NotReserved, accept_plan, release_house, release_plan
@@ -271,6 +272,41 @@ def test_what_is_on_its_way_and_free_goes_to_another_plan(season, user):
     assert order.plan_id == first.pk
     receive(line.order, user, line, line.quantity)
     assert held(lot__receipt_lines__order_line=line, house=creek) == taken
+
+
+def test_what_came_on_top_and_is_held_keeps_its_receipt(season, user):
+    """Ordered q; 2 came, then q + 1, all of it held for two houses. Taken back, q - 2 are to come for q + 1 held."""
+    north, creek = season.houses
+    first = plan_of(season, user, houses=[north])
+    accept_plan(organisation=season.organisation, user=user, plan=first)
+    _sent(first, user)
+    line = next(line for line in PurchaseOrderLine.objects.filter(order__plan=first) if line.quantity > line.needed)
+    receive(line.order, user, line, 2)
+    rest = receive(line.order, user, line, line.quantity + 1)
+    accept_plan(organisation=season.organisation, user=user, plan=plan_of(season, user, houses=[creek]))
+    lot = rest.lines.get().lot
+    assert lot.reserved == lot.on_hand == line.quantity + 1
+    with pytest.raises(ValidationError, match=f"Houses hold 3 pieces more of what came on line {line.position} than"):
+        reverse_receipt(organisation=season.organisation, user=user, receipt=rest, reason="wrong pile")
+    assert held(lot=lot) == lot.on_hand
+
+
+def test_only_a_later_plan_of_the_same_house_overtakes_orders(season, user):
+    north, creek = season.houses
+    first = plan_of(season, user, houses=[north])
+    mine = orders_of(organisation=season.organisation).filter(plan=first)
+    plan_of(season, user, houses=[creek])
+    assert [order.overtaken for order in mine] == [False] * len(mine)
+    send = first_to_send(organisation=season.organisation, today=date(2027, 3, 1))
+    assert send == orders_of(organisation=season.organisation).order_by("order_by", "pk").first()
+    waits = services.create_plan(**season.ask(user, houses=[north], as_of=date(2027, 3, 2))).plan
+    assert not any(order.overtaken for order in mine.all())
+    services.work_out_plan(waits.pk)
+    assert all(order.overtaken for order in mine.all())
+    assert first_to_send(organisation=season.organisation, today=date(2027, 3, 1)).plan != first
+    last = max(order.order_by for order in orders_of(organisation=season.organisation))
+    assert first_to_send(organisation=season.organisation, today=last).order_by == last
+    assert first_to_send(organisation=season.organisation, today=last + timedelta(days=1)) is None
 
 
 @pytest.mark.parametrize(
