@@ -144,11 +144,11 @@ def _postgresql(schema_editor) -> None:
     )
 
 
-def put_up(apps, schema_editor) -> None:
+def add_guards(apps, schema_editor) -> None:
     {"sqlite": _sqlite, "postgresql": _postgresql}[schema_editor.connection.vendor](schema_editor)
 
 
-def take_down(apps, schema_editor) -> None:
+def remove_guards(apps, schema_editor) -> None:
     postgresql = schema_editor.connection.vendor == "postgresql"
     tables = {name: table for name, (table, *_) in guards("IS NOT").items()}
     tables["receipt_line_counted"] = "buying_receiptline"
@@ -161,4 +161,4 @@ def take_down(apps, schema_editor) -> None:
 class Migration(migrations.Migration):
     dependencies = [("buying", "0002_receipts")]
 
-    operations = [migrations.RunPython(put_up, take_down)]
+    operations = [migrations.RunPython(add_guards, remove_guards)]

@@ -50,11 +50,11 @@ def _postgresql(editor) -> None:
     )
 
 
-def put_up(apps, schema_editor) -> None:
+def add_guards(apps, schema_editor) -> None:
     {"sqlite": _sqlite, "postgresql": _postgresql}[schema_editor.connection.vendor](schema_editor)
 
 
-def take_down(apps, schema_editor) -> None:
+def remove_guards(apps, schema_editor) -> None:
     if schema_editor.connection.vendor == "postgresql":
         schema_editor.execute(f"ALTER TABLE {TABLE} DROP CONSTRAINT {NAME}", params=None)
         schema_editor.execute(f"DROP TRIGGER {OWNER_NAME} ON {TABLE}", params=None)
@@ -68,4 +68,4 @@ def take_down(apps, schema_editor) -> None:
 class Migration(migrations.Migration):
     dependencies = [("crew", "0002_calendar_feeds"), ("hoops", "0003_guards")]
 
-    operations = [migrations.RunPython(put_up, take_down)]
+    operations = [migrations.RunPython(add_guards, remove_guards)]

@@ -30,7 +30,7 @@ GUARDS = {
 }
 
 
-def put_up(apps, schema_editor) -> None:
+def add_guards(apps, schema_editor) -> None:
     postgresql = schema_editor.connection.vendor == "postgresql"
     for name, (table, moment, wrong, words) in GUARDS.items():
         if postgresql:
@@ -50,7 +50,7 @@ def put_up(apps, schema_editor) -> None:
             )
 
 
-def take_down(apps, schema_editor) -> None:
+def remove_guards(apps, schema_editor) -> None:
     postgresql = schema_editor.connection.vendor == "postgresql"
     for name, (table, *_) in GUARDS.items():
         schema_editor.execute(f"DROP TRIGGER {name}{f' ON {table}' if postgresql else ''}", params=None)
@@ -180,5 +180,5 @@ class Migration(migrations.Migration):
                 ],
             },
         ),
-        migrations.RunPython(put_up, take_down),
+        migrations.RunPython(add_guards, remove_guards),
     ]

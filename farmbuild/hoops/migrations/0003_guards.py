@@ -160,11 +160,11 @@ def _postgresql(schema_editor) -> None:
         )
 
 
-def put_up(apps, schema_editor) -> None:
+def add_guards(apps, schema_editor) -> None:
     {"sqlite": _sqlite, "postgresql": _postgresql}[schema_editor.connection.vendor](schema_editor)
 
 
-def take_down(apps, schema_editor) -> None:
+def remove_guards(apps, schema_editor) -> None:
     postgresql = schema_editor.connection.vendor == "postgresql"
     tables = {name: table for name, (table, *_) in _guards("IS NOT", "1 = 0").items()}
     tables |= {f"{table}_counted": table for table in COUNTED}
@@ -178,4 +178,4 @@ def take_down(apps, schema_editor) -> None:
 class Migration(migrations.Migration):
     dependencies = [("hoops", "0002_shop"), ("stock", "0002_movement_kinds")]
 
-    operations = [migrations.RunPython(put_up, take_down)]
+    operations = [migrations.RunPython(add_guards, remove_guards)]

@@ -142,11 +142,11 @@ def _postgresql(schema_editor) -> None:
         )
 
 
-def put_up(apps, schema_editor) -> None:
+def add_guards(apps, schema_editor) -> None:
     {"sqlite": _sqlite, "postgresql": _postgresql}[schema_editor.connection.vendor](schema_editor)
 
 
-def take_down(apps, schema_editor) -> None:
+def remove_guards(apps, schema_editor) -> None:
     postgresql = schema_editor.connection.vendor == "postgresql"
     tables = {name: table for name, (table, *_) in GUARDS.items()}
     tables |= {f"reservation_counted_{moment.lower()}": "stock_reservation" for moment in MOMENTS}
@@ -159,4 +159,4 @@ def take_down(apps, schema_editor) -> None:
 class Migration(migrations.Migration):
     dependencies = [("stock", "0004_reservations")]
 
-    operations = [migrations.RunPython(put_up, take_down)]
+    operations = [migrations.RunPython(add_guards, remove_guards)]

@@ -60,11 +60,11 @@ def _postgresql(schema_editor) -> None:
         )
 
 
-def put_up(apps, schema_editor) -> None:
+def add_guards(apps, schema_editor) -> None:
     {"sqlite": _sqlite, "postgresql": _postgresql}[schema_editor.connection.vendor](schema_editor)
 
 
-def take_down(apps, schema_editor) -> None:
+def remove_guards(apps, schema_editor) -> None:
     postgresql = schema_editor.connection.vendor == "postgresql"
     for name, (table, *_) in GUARDS.items():
         schema_editor.execute(f"DROP TRIGGER {name}{f' ON {table}' if postgresql else ''}", params=None)
@@ -75,4 +75,4 @@ def take_down(apps, schema_editor) -> None:
 class Migration(migrations.Migration):
     dependencies = [("stock", "0006_counts")]
 
-    operations = [migrations.RunPython(put_up, take_down)]
+    operations = [migrations.RunPython(add_guards, remove_guards)]
