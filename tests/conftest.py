@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import gc
 import os
 import shutil
 import tempfile
@@ -80,6 +81,17 @@ def spreads(config: pytest.Config) -> bool:
 def pytest_configure_node(node: Any) -> None:
     """One PostgreSQL for all processes, with a database for each."""
     node.workerinput[CLUSTER] = node.config.stash.get(CLUSTER_KEY, "")
+
+
+def pytest_collection_finish(session: pytest.Session) -> None:
+    """Among many tests rubbish is looked for seldom, and never in what was imported.
+
+    What is timed runs in a process of its own, with Python's usual ways.
+    """
+    if hasattr(session.config, "workerinput"):
+        gc.collect()
+        gc.freeze()
+        gc.set_threshold(50_000, 20, 50)
 
 
 def _asks_the_database(item: pytest.Item) -> bool:

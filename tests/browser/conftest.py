@@ -15,8 +15,6 @@ from tests import where
 # Playwright's synchronous interface runs a loop in this thread, which Django takes for asynchronous code.
 os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
 
-OUT = where.ROOT / ".ci" / "out" / "pages"
-
 
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[object]:
@@ -74,3 +72,9 @@ def page_at(chromium, live_server, demo, client):
     yield open_page
     for context in contexts:
         context.close()
+
+
+@pytest.fixture
+def short_search(monkeypatch):
+    """A schedule for pages, which need not be as short as can be."""
+    monkeypatch.setattr("farmbuild.crew.schedule.working.SECONDS", 1.0)

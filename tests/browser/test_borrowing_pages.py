@@ -3,35 +3,20 @@
 from __future__ import annotations
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from django.urls import reverse
 
 from farmbuild.crew.bookings.signins import invite_member, link_of
 from farmbuild.crew.models import BenderBooking, Member
 from farmbuild.crew.people.selectors import today_of
 from farmbuild.demo.services import PASSWORD, visitors_of
-from tests.browser.conftest import OUT
+from tests.browser.reading import findings, photograph, problems_of
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
-WIDTHS = (390, 820, 1440)
 
 
-def problems_of(page, address):
+def opened(page, address):
     page.goto(address)
-    assert page.locator("h1").count() == 1, address
-    found = []
-    for width in WIDTHS:
-        page.set_viewport_size({"width": width, "height": 900})
-        page.screenshot(path=OUT / f"{address.strip('/').replace('/', '_')}-{width}.png", full_page=True)
-        spill = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
-        if spill > 1:
-            found.append(f"{address} scrolls sideways by {spill} px at {width} px")
-        found += [
-            f"{address} {one['id']}: {one['nodes'][0]['html'][:160]}"
-            for one in Axe().run(page).response["violations"]
-            if one["impact"] in ("serious", "critical")
-        ]
-    return found
+    return problems_of(page, keep=address.strip("/").replace("/", "_"))
 
 
 def test_from_the_link_to_a_request(page_at, live_server, demo):
@@ -45,9 +30,8 @@ def test_from_the_link_to_a_request(page_at, live_server, demo):
     page.context.clear_cookies()
     page.goto(link_of(row))
     assert not page.url.rstrip("/").endswith(link_of(row).rstrip("/").split("/")[-1]), "the token does not stay"
-    OUT.mkdir(parents=True, exist_ok=True)
-    page.screenshot(path=OUT / "set-password-390.png", full_page=True)
-    assert not [one for one in Axe().run(page).response["violations"] if one["impact"] in ("serious", "critical")]
+    photograph(page, "set-password-390")
+    assert not findings(page)
     page.get_by_label("Password").fill("seven-alder-poles")
     page.get_by_label("The same once more").fill("seven-alder-poles")
     page.get_by_role("button", name="Set it and sign in").click()
@@ -74,7 +58,6 @@ def test_every_page_of_a_member_reads_well(page_at, live_server, demo):
     page.locator("input[name=password]").fill(PASSWORD)
     page.locator("button.action").click()
     page.wait_for_url("**/borrowing/")
-    OUT.mkdir(parents=True, exist_ok=True)
     member = visitor.member_sign_in.member
     booking = BenderBooking.objects.filter(member=member).first()
     addresses = [reverse(f"crew:{name}") for name in ("own", "own-ask", "own-days", "own-calendar")]
@@ -83,12 +66,11 @@ def test_every_page_of_a_member_reads_well(page_at, live_server, demo):
         reverse("crew:own-booking", args=[booking.pk]),
         reverse("crew:own-request", args=[member.requests.first().pk]),
     ]
-    assert [problem for address in addresses for problem in problems_of(page, address)] == []
+    assert [problem for address in addresses for problem in opened(page, address)] == []
 
 
 def test_pages_of_moving_declining_and_sign_ins_read_well(page_at, live_server, demo):
     page = page_at(1440)
-    OUT.mkdir(parents=True, exist_ok=True)
     (visitor,) = visitors_of(demo)
     sign_in = visitor.member_sign_in
     booking = BenderBooking.objects.filter(member=sign_in.member).first()
@@ -102,4 +84,4 @@ def test_pages_of_moving_declining_and_sign_ins_read_well(page_at, live_server, 
         reverse("crew:member-sign-in-new", args=[sign_in.member.slug]),
         sign_in.get_absolute_url(),
     ]
-    assert [problem for address in addresses for problem in problems_of(page, address)] == []
+    assert [problem for address in addresses for problem in opened(page, address)] == []

@@ -7,12 +7,12 @@ from decimal import Decimal
 from itertools import pairwise
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 
 from farmbuild.crew.models import Crew, Schedule, Task
 from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.wind.services import enter_forecast
 from farmbuild.demo.services import PASSWORD
+from tests.browser.reading import problems_of
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -46,7 +46,7 @@ def press(page, wanted: str) -> list[str]:
     return passed
 
 
-def test_from_the_sign_in_to_a_tick_by_keys_alone(chromium, live_server, demo):
+def test_from_the_sign_in_to_a_tick_by_keys_alone(chromium, live_server, demo, short_search):
     page = chromium.new_context(base_url=live_server.url, reduced_motion="reduce").new_page()
     page.goto("/sign-in/?next=/crew/")
     page.locator("input[name=username]").focus()
@@ -103,19 +103,10 @@ def test_pages_with_wind_warnings_read_well(page_at, demo):
     )
     problems = []
     for address in addresses:
-        for width in (320, 390, 1440):
-            page.set_viewport_size({"width": width, "height": 900})
-            page.goto(address)
-            assert page.get_by_text("Do not put on or take off film").count() >= 1, address
-            spill = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
-            if spill > 1:
-                problems.append(f"{address} scrolls sideways by {spill} px at {width} px")
+        page.goto(address)
+        assert page.get_by_text("Do not put on or take off film").count() >= 1, address
         levels = page.eval_on_selector_all("h1, h2, h3, h4", "all => all.map(heading => Number(heading.tagName[1]))")
         assert levels[0] == 1 and levels.count(1) == 1, (address, levels)
         assert all(after - before <= 1 for before, after in pairwise(levels)), (address, levels)
-        problems += [
-            f"{address} {found['id']}: {found['nodes'][0]['html'][:160]}"
-            for found in Axe().run(page).response["violations"]
-            if found["impact"] in ("serious", "critical")
-        ]
+        problems += problems_of(page, widths=(320, 390, 1440), axe_at=(1440,))
     assert not problems, "\n".join(problems)

@@ -6,6 +6,8 @@ import re
 
 import pytest
 
+from tests.browser.reading import spill
+
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 #: Least height of a target, CSS px.
@@ -67,8 +69,7 @@ def test_the_places_stand_in_one_line_on_a_phone_and_grow_with_the_text(page_at,
     # Twice the size of the text, as a reader sets it: more lines, but nothing is lost to the side.
     page.evaluate("document.documentElement.style.fontSize = '225%'")
     assert places.first.evaluate("link => parseFloat(getComputedStyle(link).fontSize)") == pytest.approx(2 * small)
-    spill = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
-    assert spill <= 1
+    assert spill(page) <= 1
     assert all(place.bounding_box()["x"] >= 0 for place in places.all())
 
 

@@ -1,26 +1,21 @@
-"""Receives on one order until it is killed. Run by test_receiving_killed.py: organisation, order, lines a receipt."""
+"""Receives on one order, over and over. Run by test_receiving_killed.py: organisation, order."""
 
 from __future__ import annotations
 
-import sys
+from collections.abc import Iterator
 from datetime import date
 from uuid import uuid4
 
-import django
-
-django.setup()
-
-from farmbuild.buying import receiving  # noqa: E402
-from farmbuild.buying.models import PurchaseOrder  # noqa: E402
-from farmbuild.orgs.models import Organisation  # noqa: E402
+from farmbuild.buying import receiving
+from farmbuild.buying.models import PurchaseOrder
+from farmbuild.orgs.models import Organisation
 
 
-def main(organisation_pk: int, order_pk: int) -> None:
+def work(organisation_pk: int, order_pk: int) -> Iterator[object]:
     organisation = Organisation.objects.get(pk=organisation_pk)
     order = PurchaseOrder.objects.get(pk=order_pk)
     lines = list(order.lines.values_list("pk", flat=True))
-    sys.stdout.write("ready\n")
-    sys.stdout.flush()
+    yield "ready"
     while True:
         token = str(uuid4())
         receiving.receive_goods(
@@ -35,8 +30,4 @@ def main(organisation_pk: int, order_pk: int) -> None:
             token=token,
         )
         # Said only once it is stored: what was said must be there after the kill.
-        sys.stdout.write(f"{token}\n")
-        sys.stdout.flush()
-
-
-main(*(int(argument) for argument in sys.argv[1:]))
+        yield token

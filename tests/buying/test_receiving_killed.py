@@ -23,7 +23,6 @@ def test_whole_or_not_there(tmp_path):
         organisation.pk,
         order.pk,
         folder=tmp_path,
-        within=0.6,
         after_each=lambda tokens: _check(organisation, order, tokens),
         seed=20270420,
     )

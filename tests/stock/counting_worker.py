@@ -1,30 +1,22 @@
-"""Counts a place and posts it, over and over, until it is killed. Run by test_counts_killed.py.
-
-Arguments: organisation, place, material.
-"""
+"""Counts a place and posts it, over and over. Run by test_counts_killed.py: organisation, place, material."""
 
 from __future__ import annotations
 
-import sys
+from collections.abc import Iterator
 from decimal import Decimal
 
-import django
-
-django.setup()
-
-from farmbuild.catalogue.models import Material  # noqa: E402
-from farmbuild.orgs.models import Organisation  # noqa: E402
-from farmbuild.stock.counts import posting, services  # noqa: E402
-from farmbuild.stock.models import CountPlace, Lot, Place, StockCount  # noqa: E402
+from farmbuild.catalogue.models import Material
+from farmbuild.orgs.models import Organisation
+from farmbuild.stock.counts import posting, services
+from farmbuild.stock.models import CountPlace, Lot, Place, StockCount
 
 
-def main(organisation_pk: int, place_pk: int, material_pk: int) -> None:
+def work(organisation_pk: int, place_pk: int, material_pk: int) -> Iterator[object]:
     organisation = Organisation.objects.get(pk=organisation_pk)
     place = Place.objects.get(pk=place_pk)
     material = Material.objects.get(pk=material_pk)
     given = {"organisation": organisation, "user": None}
-    sys.stdout.write("ready\n")
-    sys.stdout.flush()
+    yield "ready"
     # The place of a count that was open when the last process was killed is free again once it is dropped.
     for held in CountPlace.objects.filter(place=place, open=True).select_related("count"):
         services.cancel_count(**given, count=held.count)
@@ -38,8 +30,4 @@ def main(organisation_pk: int, place_pk: int, material_pk: int) -> None:
         posting.post_count(**given, count=count)
         assert StockCount.objects.get(pk=count.pk).state == "posted"
         # Said only once it is stored: what was said must be there after the kill.
-        sys.stdout.write(f"{count.number}\n")
-        sys.stdout.flush()
-
-
-main(*(int(argument) for argument in sys.argv[1:]))
+        yield count.number

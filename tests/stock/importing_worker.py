@@ -1,29 +1,21 @@
-"""Reads files of lots and puts them into stock until it is killed. Run by test_importing_killed.py.
-
-Arguments: organisation, user, rows in a file.
-"""
+"""Puts files of lots into stock, over and over. Run by test_importing_killed.py: organisation, user, rows of a file."""
 
 from __future__ import annotations
 
-import sys
+from collections.abc import Iterator
 from datetime import date
 from uuid import uuid4
 
-import django
-
-django.setup()
-
-from farmbuild.orgs.models import Organisation, User  # noqa: E402
-from farmbuild.stock import importing  # noqa: E402
+from farmbuild.orgs.models import Organisation, User
+from farmbuild.stock import importing
 
 
-def main(organisation_pk: int, user_pk: int, rows: int) -> None:
+def work(organisation_pk: int, user_pk: int, rows: int) -> Iterator[object]:
     given = {
         "organisation": Organisation.objects.get(pk=organisation_pk),
         "user": User.objects.get(pk=user_pk),
     }
-    sys.stdout.write("ready\n")
-    sys.stdout.flush()
+    yield "ready"
     while True:
         token = str(uuid4())
         lines = [f"rail,10',{at % 7 + 1},Bay {token} {at % 5},{token[:8]}-{at}" for at in range(rows // 2)]
@@ -33,8 +25,4 @@ def main(organisation_pk: int, user_pk: int, rows: int) -> None:
         draft = importing.make_draft(**given, data=data, filename=f"{token}.csv", today=date(2027, 4, 20))
         importing.store_draft(**given, draft=draft)
         # Said only once it is stored: what was said must be there after the kill.
-        sys.stdout.write(f"{token}\n")
-        sys.stdout.flush()
-
-
-main(*(int(argument) for argument in sys.argv[1:]))
+        yield token

@@ -18,6 +18,7 @@ from tests.size import sized
 from tests.where import ROOT
 
 KILLS = sized(10, 50)
+ROUNDS = 3
 
 
 def database_url() -> str:
@@ -29,34 +30,46 @@ def database_url() -> str:
 
 
 def kill_again_and_again(
-    module: str, *arguments: int, folder: Path, within: float, after_each: Callable[[list[str]], None], seed: int
+    module: str, *arguments: int, folder: Path, after_each: Callable[[list[str]], None], seed: int
 ) -> list[str]:
-    """Run ``module`` KILLS times and kill it up to ``within`` seconds after it is ready; gives the lines it said.
+    """Run ``work()`` of the module KILLS times and kill it within the time of ROUNDS; gives what it said was stored.
 
-    ``after_each`` is called with all lines said so far, once the process is gone.
+    The first is killed once it has said something, which tells how long a round takes here and now. ``after_each`` is
+    called with all that was said so far, once the process is gone.
     """
     chance = random.Random(seed)
     said: list[str] = []
-    for _ in range(KILLS):
-        worker = subprocess.Popen(
-            [sys.executable, "-m", module, *map(str, arguments)],
-            cwd=ROOT,
-            env=os.environ
-            | {
-                "DJANGO_SETTINGS_MODULE": "farmbuild.settings",
-                "DATABASE_URL": database_url(),
-                "FARMBUILD_DATA": str(folder),
-            },
-            stdout=subprocess.PIPE,
-            text=True,
-        )
-        try:
-            assert worker.stdout.readline() == "ready\n"
-            time.sleep(chance.uniform(0.0, within))
-        finally:
-            worker.send_signal(signal.SIGKILL)
-            rest, _ = worker.communicate()
-        # The last line may be cut off by the kill.
-        said += rest.split("\n")[:-1]
-        after_each(said)
+    forks = subprocess.Popen(
+        [sys.executable, "-m", "tests.stock.forked", module, *map(str, arguments)],
+        cwd=ROOT,
+        env=os.environ
+        | {
+            "DJANGO_SETTINGS_MODULE": "farmbuild.settings",
+            "DATABASE_URL": database_url(),
+            "FARMBUILD_DATA": str(folder),
+        },
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        text=True,
+        bufsize=1,
+    )
+    with forks:
+        took = 0.0
+        for _ in range(KILLS):
+            forks.stdin.write("\n")
+            child = int(forks.stdout.readline())
+            try:
+                assert forks.stdout.readline() == "ready\n"
+                if not took:
+                    began = time.monotonic()
+                    said.append(forks.stdout.readline().strip())
+                    took = time.monotonic() - began
+                time.sleep(chance.uniform(0.0, ROUNDS * took))
+            finally:
+                os.kill(child, signal.SIGKILL)
+            # A line that the kill cut off is not one of those that were said.
+            while not (line := forks.stdout.readline()).endswith("gone\n"):
+                said.append(line.strip())
+            after_each(said)
+        forks.stdin.close()
     return said

@@ -30,7 +30,6 @@ def test_posted_whole_or_not_at_all(tmp_path):
         place.pk,
         material.pk,
         folder=tmp_path,
-        within=0.9,
         after_each=look,
         seed=20270422,
     )

@@ -30,7 +30,6 @@ def test_whole_or_not_there(tmp_path):
         member.user.pk,
         ROWS,
         folder=tmp_path,
-        within=0.8,
         after_each=look,
         seed=20270421,
     )
