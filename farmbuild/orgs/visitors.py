@@ -4,10 +4,10 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
 #: The page that a visitor lands on.
-FIRST = "crew:own"
+HOME = "crew:own"
 PAGES = frozenset(
     {
-        FIRST,
+        HOME,
         "crew:own-ask",
         "crew:own-request",
         "crew:own-withdraw",
@@ -31,5 +31,5 @@ def restrict_visitor(request: HttpRequest) -> HttpResponse | None:
     if name in PAGES:
         return None
     if name in LANDINGS and request.method in ("GET", "HEAD"):
-        return redirect(FIRST)
+        return redirect(HOME)
     raise Http404("Not a page of visitors.")

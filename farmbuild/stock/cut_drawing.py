@@ -8,6 +8,7 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER_BREADTH, Drawing
 from farmbuild.common.lengths import length_pair
+from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
 from farmbuild.stock.cut_layout import Layout, to_mm
 
@@ -24,7 +25,7 @@ def cut_in_words(layout: Layout, organisation: Organisation) -> str:
 
     runs = [(length, len(list(run))) for length, run in groupby(layout.pieces)]
     told = [", ".join(f"{count} of {say(length)}" for length, count in runs)]
-    told.append(f"{layout.kerfs} saw cut{'' if layout.kerfs == 1 else 's'}")
+    told.append(count_noun(layout.kerfs, "saw cut"))
     if layout.offcut:
         told.append(f"an offcut of {say(layout.offcut)} is kept")
     elif layout.scrap:

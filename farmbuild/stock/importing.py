@@ -19,7 +19,7 @@ from farmbuild.catalogue.selectors import materials_of, suppliers_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 from farmbuild.stock.bridge import length_unit
-from farmbuild.stock.import_rows import HEADINGS, REQUIRED, Known, KnownMaterial, read_row
+from farmbuild.stock.import_rows import HEADINGS, REQUIRED, KnownMaterial, Lookups, read_row
 from farmbuild.stock.models import ImportDraft, ImportPart, Lot, Movement, Place
 from farmbuild.stock.selectors import places_of
 from farmbuild.stock.services import lock_references, take_numbers
@@ -37,7 +37,7 @@ class ImportStale(Exception):
     """What the rows refer to has changed since the preview; the text says what, for the person who sent them."""
 
 
-def known_of(*, organisation: Organisation, today: date) -> Known:
+def load_lookups(*, organisation: Organisation, today: date) -> Lookups:
     """What a file can refer to, in six queries."""
     materials: dict[str, KnownMaterial] = {}
     for material in materials_of(organisation=organisation):
@@ -50,7 +50,7 @@ def known_of(*, organisation: Organisation, today: date) -> Known:
         suppliers[code.casefold()] = code
     places = places_of(organisation=organisation).values_list("name", "site__name")
     sites = Site.objects.of(organisation).filter(archived_at=None).values_list("name", flat=True)
-    return Known(
+    return Lookups(
         unit=length_unit(organisation),
         today=today,
         materials=materials,
@@ -67,7 +67,7 @@ def make_draft(*, organisation: Organisation, user: User, data: bytes, filename:
     if not table.rows:
         where = f"The sheet “{table.sheet}” of {filename}" if table.sheet else filename
         raise WorkbookError(f"{where} has headings but no rows under them. Type one row for each lot.")
-    known = known_of(organisation=organisation, today=today)
+    known = load_lookups(organisation=organisation, today=today)
     rows = [read_row(row, known) for row in table.rows]
     bad = [row for row in rows if row["problems"]]
     return _keep(organisation, user, filename, rows, bad)

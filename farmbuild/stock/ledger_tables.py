@@ -6,34 +6,26 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
-from django.utils import timezone
 
-from farmbuild.common.tables import FIGURE, FarmTable, QuantityColumn
-from farmbuild.common.templatetags.farm import day
+from farmbuild.common.tables import FIGURE, FarmTable, QuantityColumn, moment_text
 from farmbuild.stock.models import Movement
-
-
-def when(value: Any) -> str:
-    """3 May 2027, 14:05."""
-    local = timezone.localtime(value)
-    return f"{day(local.date())}, {local:%H:%M}"
 
 
 def signed(quantity: int) -> str:
     return f"{quantity:+,}".replace("-", "−")
 
 
-def who(user: Any) -> str:
+def user_text(user: Any) -> str:
     return user.display_name if user else "not known"
 
 
-def what(movement: Movement) -> str:
+def kind_text(movement: Movement) -> str:
     """Issued; Issued, reversed."""
     kind = movement.get_kind_display()
     return f"{kind}, reversed" if movement.reverses_id else kind
 
 
-def why(movement: Movement) -> str:
+def reason_text(movement: Movement) -> str:
     """The reason with the house and the borrower it names."""
     told = [f"for {movement.house}" if movement.house else "", movement.borrower, movement.reason]
     return ", ".join(filter(None, told))
@@ -51,19 +43,19 @@ class _MovementTable(FarmTable):
         return reverse("stock:movement", args=[record.pk])
 
     def render_at(self, value: Any) -> str:
-        return when(value)
+        return moment_text(value)
 
     def render_kind(self, record: Movement) -> str:
-        return what(record)
+        return kind_text(record)
 
     def render_quantity(self, value: int) -> str:
         return signed(value)
 
     def render_by(self, value: Any) -> str:
-        return who(value)
+        return user_text(value)
 
     def render_reason(self, record: Movement) -> str:
-        return why(record)
+        return reason_text(record)
 
 
 class HistoryTable(_MovementTable):
@@ -110,7 +102,7 @@ class LoanTable(FarmTable):
         return reverse("stock:movement", args=[record.pk])
 
     def render_at(self, value: Any) -> str:
-        return when(value)
+        return moment_text(value)
 
     def render_by(self, value: Any) -> str:
-        return who(value)
+        return user_text(value)

@@ -128,7 +128,7 @@ def test_bare_numbers_are_in_the_organisation_s_unit(unit_system, span, kerf):
 
 
 def test_an_empty_length_is_none_and_a_short_one_is_refused():
-    field = LengthFormField(required=False, minimum=Decimal(100))
+    field = LengthFormField(required=False, min_value=Decimal(100))
     assert field.clean("") is None
     with pytest.raises(forms.ValidationError, match="at least 3 15/16"):
         field.clean("1 mm")

@@ -8,7 +8,7 @@ from farmbuild.crew.people.words import days_words
 OURS = "Our own work"
 
 
-def who(booking: BenderBooking) -> str:
+def borrower_name(booking: BenderBooking) -> str:
     return booking.member.name if booking.member else OURS
 
 

@@ -11,6 +11,7 @@ from django.utils.safestring import SafeString
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
 from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.hoops.recipes.bridge import LEVER_BELOW, BendRecipe
+from farmbuild.measure import join_words, noun_for
 
 #: Marks numbered at most; more would run into one another.
 _MAX_NUMBERED = 40
@@ -170,7 +171,7 @@ def _numbers(numbers: list[int]) -> str:
         else:
             runs.append([number])
     texts = [str(run[0]) if len(run) == 1 else f"{run[0]} {'and' if len(run) == 2 else 'to'} {run[-1]}" for run in runs]
-    return f"mark{'s' if len(numbers) > 1 else ''} {' and '.join(texts)}"
+    return f"{noun_for(len(numbers), 'mark')} {join_words(texts)}"
 
 
 def lever_mark(bend: BendRecipe, lever_below: Decimal = LEVER_BELOW) -> Decimal | None:

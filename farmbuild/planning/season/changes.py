@@ -9,7 +9,7 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any, TypeVar
 
-from farmbuild.measure import UnitSystem, format_length
+from farmbuild.measure import UnitSystem, format_day, format_length
 from farmbuild.planning.inputs import Offer, Season
 
 T = TypeVar("T")
@@ -74,7 +74,7 @@ class _Say:
         if isinstance(value, Decimal):
             return f"{value.normalize():f}" if name in MONEY else self.length(value)
         if isinstance(value, date):
-            return f"{value.day} {value:%B %Y}"
+            return format_day(value)
         if isinstance(value, tuple):
             return ", ".join(self.value(name, item) for item in value) or "nothing"
         if dataclasses.is_dataclass(value):

@@ -34,7 +34,7 @@ _OF_LINE = (
 
 
 @dataclass(frozen=True)
-class Thing:
+class AvailabilityItem:
     """A material in one length, whole sticks only, and how its stock goes on from today.
 
     Offcuts are left out: nobody sells them and no more of them is held than lies there, so they never run short.
@@ -62,9 +62,9 @@ def plans_to_count(*, organisation: Organisation) -> QuerySet[Plan]:
     return ready.filter(Q(accepted_at=None) | Q(released_at__isnull=False))
 
 
-def things_of(
+def availability_items(
     *, organisation: Organisation, today: date, material: Material | None = None, plan: Plan | None = None
-) -> list[Thing]:
+) -> list[AvailabilityItem]:
     """Every thing in stock, held, on order or wanted, what runs short first coming first; of one material at least it.
 
     ``plan``: a worked out plan whose need is counted as if it were accepted.
@@ -89,17 +89,17 @@ def things_of(
     keys = {key for key in (*facts.on_hand, *facts.changes) if key[0] in materials}
     if material and not keys:
         keys = {(material.pk, None)}
-    return sorted((_thing(materials, key, facts, today) for key in keys), key=_urgency)
+    return sorted((_item(materials, key, facts, today) for key in keys), key=_urgency)
 
 
-def _thing(materials: dict[int, Material], key: Key, facts: _Facts, today: date) -> Thing:
+def _item(materials: dict[int, Material], key: Key, facts: _Facts, today: date) -> AvailabilityItem:
     changes, on_hand = facts.changes.get(key, []), facts.on_hand.get(key, 0)
 
     def total(cause: Cause) -> int:
         return sum(change.quantity for change in changes if change.cause is cause)
 
     outlook = look_ahead(on_hand=on_hand, changes=changes, ways=facts.ways.get(key, []), today=today)
-    return Thing(
+    return AvailabilityItem(
         materials[key[0]],
         key[1],
         on_hand,
@@ -110,7 +110,7 @@ def _thing(materials: dict[int, Material], key: Key, facts: _Facts, today: date)
     )
 
 
-def _urgency(thing: Thing) -> tuple:
+def _urgency(thing: AvailabilityItem) -> tuple:
     out = thing.outlook
     return (
         out.short_on or date.max,
