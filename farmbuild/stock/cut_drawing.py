@@ -19,17 +19,17 @@ _HEIGHT = 0.085
 def cut_in_words(layout: Layout, organisation: Organisation) -> str:
     """2 of 2' (610 mm), 1 of 3' (914 mm); 3 saw cuts; offcut of 2' 11 5/8" (905 mm)."""
 
-    def say(length: int) -> str:
+    def text(length: int) -> str:
         own, other = length_pair(to_mm(length), organisation.unit_system)
         return f"{own} ({other})"
 
     runs = [(length, len(list(run))) for length, run in groupby(layout.pieces)]
-    told = [", ".join(f"{count} of {say(length)}" for length, count in runs)]
+    told = [", ".join(f"{count} of {text(length)}" for length, count in runs)]
     told.append(count_noun(layout.kerfs, "saw cut"))
     if layout.offcut:
-        told.append(f"an offcut of {say(layout.offcut)} is kept")
+        told.append(f"an offcut of {text(layout.offcut)} is kept")
     elif layout.scrap:
-        told.append(f"{say(layout.scrap)} is scrap")
+        told.append(f"{text(layout.scrap)} is scrap")
     else:
         told.append("nothing is left")
     return "; ".join(told)

@@ -22,7 +22,7 @@ from farmbuild.stock.bridge import length_unit
 from farmbuild.stock.import_rows import HEADINGS, REQUIRED, KnownMaterial, Lookups, read_row
 from farmbuild.stock.models import ImportDraft, ImportPart, Lot, Movement, Place
 from farmbuild.stock.selectors import places_of
-from farmbuild.stock.services import lock_references, take_numbers
+from farmbuild.stock.services import lock_references, next_references
 from farmbuild.workbooks.reading import WorkbookError, read_table
 
 MAX_ROWS = 200_000
@@ -129,7 +129,7 @@ class _Writer:
         self._check(rows)
         self._make_places(rows)
         unnamed = sum(not row["reference"] for row in rows)
-        numbers = iter(take_numbers(organisation=self.organisation, count=unnamed) if unnamed else ())
+        numbers = iter(next_references(organisation=self.organisation, count=unnamed) if unnamed else ())
         lots = [self._lot(row, row["reference"] or next(numbers)) for row in rows]
         stored = Lot.objects.bulk_create(lots)
         Movement.objects.bulk_create(

@@ -33,7 +33,7 @@ class WindDay:
         return any(note.over for note in self.notes)
 
     @property
-    def says(self) -> str:
+    def sentence(self) -> str:
         return forecast_words(self.forecast) if self.forecast else ""
 
     @property

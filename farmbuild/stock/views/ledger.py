@@ -118,7 +118,7 @@ def reverse_movement(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "stock/reverse.html", context)
 
 
-def give_back(request: HttpRequest, pk: int) -> HttpResponse:
+def return_loan(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(open_loans(organisation=request.organisation), pk=pk)
     form = GiveBackForm(request.POST or None, initial={"quantity": row.out}, organisation=request.organisation)
     if form.is_valid():

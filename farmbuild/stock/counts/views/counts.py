@@ -89,7 +89,7 @@ def count(request: HttpRequest, number: int) -> HttpResponse:
     return render(request, "stock/counts/count.html", context)
 
 
-def drop(request: HttpRequest, number: int) -> HttpResponse:
+def cancel(request: HttpRequest, number: int) -> HttpResponse:
     row = count_of(request, number)
     if request.method == "POST":
         try:

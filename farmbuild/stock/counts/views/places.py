@@ -96,7 +96,7 @@ def find(request: HttpRequest, number: int, pk: int) -> HttpResponse:
 
 
 @require_POST
-def take_back(request: HttpRequest, number: int, pk: int) -> HttpResponse:
+def cancel_find(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     row = count_of(request, number)
     found = get_object_or_404(selectors.finds_of(count=row), pk=pk)
     try:
