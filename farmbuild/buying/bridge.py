@@ -9,12 +9,12 @@ from typing import Any
 
 from farmbuild.buying.incoming import line_name
 from farmbuild.buying.models import PurchaseOrderLine
-from farmbuild.measure import format_day, line_tax, line_total
+from farmbuild.measure import line_tax, line_total
 from farmbuild.planning.inputs import Lot
 from farmbuild.planning.results import Order, OrderLine
 
 
-def number_orders(orders: Iterable[Order], plan_number: int) -> dict[str, Order]:
+def numbered(orders: Iterable[Order], plan_number: int) -> dict[str, Order]:
     """The plan's number and a counter, in the order of supplier codes: 7-1, 7-2."""
     in_order = sorted(orders, key=lambda order: order.supplier)
     return {f"{plan_number}-{count}": order for count, order in enumerate(in_order, start=1)}
@@ -63,6 +63,6 @@ def incoming_lot(line: PurchaseOrderLine, quantity: int, *, as_of: date) -> Lot:
         length=line.length,
         quantity=quantity,
         unit_cost=line.price_now,
-        place=f"on its way, due {format_day(due)}",
+        place=f"on its way, due {due.day} {due:%B %Y}",
         available_from=max(due, as_of),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from hashlib import sha256
 
-from farmbuild.buying.bridge import number_orders
+from farmbuild.buying.bridge import numbered
 from farmbuild.buying.models import PurchaseOrder, SentWorkbook
 from farmbuild.workbooks.services import PlanFile, order_file_name, order_workbook
 
@@ -17,10 +17,10 @@ class FileChanged(Exception):
 def order_file(*, order: PurchaseOrder) -> PlanFile:
     """As sent, else made fresh. Raises FileChanged where the kept bytes do not give the kept checksum."""
     sent = SentWorkbook.objects.filter(order=order).first()
-    return fresh_file(order=order) if sent is None else verified_file(sent)
+    return fresh_file(order=order) if sent is None else checked(sent)
 
 
-def verified_file(sent: SentWorkbook) -> PlanFile:
+def checked(sent: SentWorkbook) -> PlanFile:
     data = bytes(sent.data)
     if sha256(data).hexdigest() != sent.sha256:
         raise FileChanged(
@@ -33,7 +33,7 @@ def verified_file(sent: SentWorkbook) -> PlanFile:
 def fresh_file(*, order: PurchaseOrder, order_date: date | None = None) -> PlanFile:
     """``order_date``: as the plan has it, unless given."""
     season, result = order.plan.snapshot()
-    planned = number_orders(result.orders, order.plan.number)[order.number]
+    planned = numbered(result.orders, order.plan.number)[order.number]
     supplier = next(one for one in season.suppliers if one.code == planned.supplier)
     data = order_workbook(
         order=planned,

@@ -89,8 +89,8 @@ def typed_entries(lines: Iterable[PurchaseOrderLine], data: Mapping[str, str], *
     price = MoneyField(required=False)
     price.currency = organisation.currency
     readers = {
-        "arrived": CountField(min_value=0, required=False),
-        "damaged": CountField(min_value=0, required=False),
+        "arrived": CountField(least=0, required=False),
+        "damaged": CountField(least=0, required=False),
         "damage_reason": CharField(max_length=200, required=False),
         "unit_price": price,
         "place": CharField(max_length=80, required=False),

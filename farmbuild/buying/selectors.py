@@ -17,18 +17,18 @@ __all__ = [
     "lines_of",
     "orders_of",
     "orders_of_plan",
+    "overtaken",
     "receipt_lines_of",
     "receipts_of",
     "replies_of",
     "replies_taken",
     "sent_workbook_of",
     "still_to_come",
-    "superseded",
 ]
 
 
 def orders_of(*, organisation: Organisation, state: str = "") -> QuerySet[PurchaseOrder]:
-    """Orders with supplier, site and plan loaded, ``line_count``, ``late`` and ``superseded``, by one query.
+    """Orders with supplier, site and plan loaded, ``line_count``, ``late`` and ``overtaken``, by one query.
 
     The first to go out comes first. ``state``: of that one alone.
     """
@@ -42,12 +42,12 @@ def orders_of(*, organisation: Organisation, state: str = "") -> QuerySet[Purcha
         .annotate(
             line_count=Count("lines"),
             late=Exists(late),
-            superseded=superseded(number="plan__number", plan="plan"),
+            overtaken=overtaken(number="plan__number", plan="plan"),
         )
     )
 
 
-def superseded(*, number: str, plan: str) -> Exists:
+def overtaken(*, number: str, plan: str) -> Exists:
     """Whether a later worked-out plan has a house of this plan; to send the orders of both is to buy twice.
 
     ``number`` and ``plan`` say where the outer query keeps the plan's number and key.
@@ -69,7 +69,7 @@ def lines_of(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:
 def first_to_send(*, organisation: Organisation, today: date) -> PurchaseOrder | None:
     """The draft that has to go out first, of those that hold and whose day has not passed."""
     drafts = orders_of(organisation=organisation).filter(state=PurchaseOrder.State.DRAFT)
-    return drafts.filter(order_by__gte=today, superseded=False).first()
+    return drafts.filter(order_by__gte=today, overtaken=False).first()
 
 
 def lateness_of(*, order: PurchaseOrder) -> dict[str, int]:

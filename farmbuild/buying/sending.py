@@ -12,7 +12,6 @@ from django.utils import timezone
 from farmbuild.buying.files import fresh_file
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, SentWorkbook
 from farmbuild.buying.reserving.services import release_lines
-from farmbuild.measure import format_day
 from farmbuild.orgs.models import Organisation, User
 
 State = PurchaseOrder.State
@@ -58,7 +57,7 @@ def send_order(
     """
     current = lock_order(organisation=organisation, order=order)
     if current.state != State.DRAFT:
-        on = f" It went out on {format_day(current.sent_on)}." if current.sent_on else ""
+        on = f" It went out on {current.sent_on:%d %B %Y}.".replace(" 0", " ") if current.sent_on else ""
         raise ValidationError(
             f"Order {current.number} is {current.get_state_display().lower()} and is not sent again.{on}"
         )

@@ -6,7 +6,7 @@ from collections.abc import Collection
 
 from django.db import transaction
 
-from farmbuild.buying.bridge import Order, line_fields, number_orders, order_fields
+from farmbuild.buying.bridge import Order, line_fields, numbered, order_fields
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.receiving import Arrival, receive_goods, reverse_receipt
 from farmbuild.buying.sending import cancel_order, close_short, send_order
@@ -57,7 +57,7 @@ def record_orders(
         )
     written = []
     lines: list[PurchaseOrderLine] = []
-    for number, order in number_orders(orders, plan_number).items():
+    for number, order in numbered(orders, plan_number).items():
         row = PurchaseOrder(
             organisation=organisation,
             plan_id=plan,

@@ -38,8 +38,8 @@ class OrderTable(FarmTable):
 
     def render_state(self, record: PurchaseOrder) -> str:
         """A draft whose houses have a newer plan is looked at before it is sent."""
-        if record.superseded and record.state == PurchaseOrder.State.DRAFT:
-            return render_to_string("buying/superseded.html")
+        if record.overtaken and record.state == PurchaseOrder.State.DRAFT:
+            return render_to_string("buying/overtaken.html")
         return record.get_state_display()
 
 

@@ -18,5 +18,5 @@ urlpatterns = [
     path("orders/<slug:number>/receipts/<int:receipt>/reverse/", receipts.reverse, name="reverse"),
     path("orders/<slug:number>/reply/", replies.upload, name="reply-new"),
     path("orders/<slug:number>/reply/<int:pk>/", replies.preview, name="reply"),
-    path("orders/<slug:number>/reply/<int:pk>/take/", replies.apply, name="reply-take"),
+    path("orders/<slug:number>/reply/<int:pk>/take/", replies.take, name="reply-take"),
 ]

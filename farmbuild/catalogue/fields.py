@@ -56,15 +56,15 @@ class MoneyField(forms.CharField):
 
 
 class CountField(forms.IntegerField):
-    """A whole number from ``min_value`` to ``max_value``."""
+    """A whole number from ``least`` to ``most``."""
 
     widget = forms.TextInput
 
-    def __init__(self, *, min_value: int = 1, max_value: int = MAX_QUANTITY, **kwargs: Any) -> None:
-        span = f"Type a whole number from {min_value} to {max_value:,}."
+    def __init__(self, *, least: int = 1, most: int = MAX_QUANTITY, **kwargs: Any) -> None:
+        span = f"Type a whole number from {least} to {most:,}."
         kwargs["error_messages"] = {"required": span, "invalid": span} | kwargs.get("error_messages", {})
         super().__init__(**kwargs)
-        self.min_value, self.max_value, self.span = min_value, max_value, span
+        self.least, self.most, self.span = least, most, span
         self.widget.attrs |= {"inputmode": "numeric", "autocomplete": "off"}
 
     def to_python(self, value: Any) -> int | None:
@@ -72,7 +72,7 @@ class CountField(forms.IntegerField):
         if not text:
             return None
         try:
-            return parse_quantity(text, min_value=self.min_value, max_value=self.max_value)
+            return parse_quantity(text, least=self.least, most=self.most)
         except QuantityError as error:
             raise ValidationError(self.span, code="invalid") from error
 

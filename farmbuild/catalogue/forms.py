@@ -136,7 +136,7 @@ class OfferForm(OrgModelForm):
         initial=1,
         help_text="Only whole packs are ordered. Type 1 where single pieces are sold.",
     )
-    lead_days = CountField(label="Days from order to delivery", min_value=0, max_value=730, initial=0)
+    lead_days = CountField(label="Days from order to delivery", least=0, most=730, initial=0)
     valid_until = DayField(label="Valid until", required=False, help_text="Leave empty while it has no end.")
 
     class Meta:

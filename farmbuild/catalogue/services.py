@@ -24,7 +24,7 @@ OFFER_FIELDS = ("material", "length", "pack", "lead_days", "valid_until", "suppl
 Breaks = Sequence[tuple[int, Decimal]]
 
 
-def _set_fields(row: models.Model, names: Sequence[str], data: Mapping[str, Any]) -> None:
+def _put(row: models.Model, names: Sequence[str], data: Mapping[str, Any]) -> None:
     for name in names:
         if name in data:
             setattr(row, name, data[name])
@@ -60,7 +60,7 @@ def _create_coded(row: Material | Supplier) -> None:
 def create_material(*, organisation: Organisation, user: User | None, code: str, **data: Any) -> Material:
     """``data`` holds fields of Material. Raises ValidationError by field; a code that is taken is one."""
     material = Material(organisation=organisation, code=code)
-    _set_fields(material, MATERIAL_FIELDS, data)
+    _put(material, MATERIAL_FIELDS, data)
     _create_coded(material)
     return material
 
@@ -70,7 +70,7 @@ def change_material(*, organisation: Organisation, user: User, material: Materia
     """The code stays, because plans and files name the material by it."""
     current = Material.objects.of(organisation).select_for_update().get(pk=material.pk)
     was_by_length = current.by_length
-    _set_fields(current, MATERIAL_FIELDS, data)
+    _put(current, MATERIAL_FIELDS, data)
     if current.by_length != was_by_length and (current.lots.exists() or current.offers.exists()):
         raise ValidationError(
             {
@@ -116,7 +116,7 @@ def add_starting_catalogue(*, organisation: Organisation) -> list[Material]:
 def create_supplier(*, organisation: Organisation, user: User | None, code: str, **data: Any) -> Supplier:
     """``data`` holds fields of Supplier. Raises ValidationError by field; a code that is taken is one."""
     supplier = Supplier(organisation=organisation, code=code)
-    _set_fields(supplier, SUPPLIER_FIELDS, data)
+    _put(supplier, SUPPLIER_FIELDS, data)
     _create_coded(supplier)
     return supplier
 
@@ -125,7 +125,7 @@ def create_supplier(*, organisation: Organisation, user: User | None, code: str,
 def change_supplier(*, organisation: Organisation, user: User, supplier: Supplier, data: Mapping[str, Any]) -> Supplier:
     """The code stays, because plans name the supplier by it."""
     current = Supplier.objects.of(organisation).select_for_update().get(pk=supplier.pk)
-    _set_fields(current, SUPPLIER_FIELDS, data)
+    _put(current, SUPPLIER_FIELDS, data)
     current.full_clean()
     current.save()
     return current
@@ -179,7 +179,7 @@ def save_offer(
         current = Offer(organisation=organisation, supplier=supplier)
     else:
         current = Offer.objects.of(organisation).select_for_update().get(pk=offer.pk, supplier=supplier)
-    _set_fields(current, OFFER_FIELDS, data)
+    _put(current, OFFER_FIELDS, data)
     current.full_clean()
     check_breaks(breaks)
     current.save()

@@ -50,13 +50,13 @@ class LengthFormField(forms.CharField):
 
     widget = LengthInput
 
-    def __init__(self, *, small: bool = False, min_value: Decimal | None = None, **kwargs: Any) -> None:
+    def __init__(self, *, small: bool = False, minimum: Decimal | None = None, **kwargs: Any) -> None:
         for unused in ("max_digits", "decimal_places", "max_value", "min_value"):
             kwargs.pop(unused, None)
         kwargs.setdefault("max_length", 60)
         super().__init__(**kwargs)
         self.small = small
-        self.min_value = min_value
+        self.minimum = minimum
         self.use_system(UnitSystem.IMPERIAL)
 
     def use_system(self, system: UnitSystem) -> None:
@@ -76,9 +76,9 @@ class LengthFormField(forms.CharField):
             length = parse_length(text, self.unit)
         except LengthError as error:
             raise ValidationError(str(error), code="unreadable") from error
-        if self.min_value is not None and length < self.min_value:
+        if self.minimum is not None and length < self.minimum:
             raise ValidationError(
-                f"Type a length of at least {format_length(self.min_value, self.system)}.", code="too_short"
+                f"Type a length of at least {format_length(self.minimum, self.system)}.", code="too_short"
             )
         return length
 

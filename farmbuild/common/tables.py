@@ -9,7 +9,6 @@ from inspect import signature
 from typing import Any
 
 import django_tables2 as tables
-from django.utils import timezone
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
@@ -196,12 +195,6 @@ class QuantityColumn(_Figures):
 
     def shown(self, value: Any, table: FarmTable) -> str:
         return f"{value.normalize():,f}" if isinstance(value, Decimal) else f"{value:,}"
-
-
-def moment_text(value: Any) -> str:
-    """3 May 2027, 14:05, in the time zone in force."""
-    local = timezone.localtime(value)
-    return f"{day(local.date())}, {local:%H:%M}"
 
 
 class DayColumn(tables.Column):

@@ -17,8 +17,8 @@ class QuantityError(ValueError):
     """A quantity that cannot be read or is out of bounds; the message says what to type."""
 
 
-def parse_quantity(text: str, *, min_value: int = 1, max_value: int = MAX_QUANTITY) -> int:
-    """A whole number from ``min_value`` to ``max_value``: 24, 1,200 or full-width digits. Raises QuantityError."""
+def parse_quantity(text: str, *, least: int = 1, most: int = MAX_QUANTITY) -> int:
+    """A whole number from ``least`` to ``most``: 24, 1,200 or full-width digits. Raises QuantityError."""
     typed = text.strip()
     if not typed:
         raise QuantityError(f"There is no quantity here. {_EXAMPLE}")
@@ -32,8 +32,8 @@ def parse_quantity(text: str, *, min_value: int = 1, max_value: int = MAX_QUANTI
             raise QuantityError(f"“{typed}” is not a whole number. {_EXAMPLE}")
         raise QuantityError(f"“{typed}” cannot be read as a quantity. {_EXAMPLE}")
     quantity = int(plain.replace(",", ""))
-    if below_zero or quantity < min_value:
-        raise QuantityError(f"“{typed}” is too few. Type a whole number of at least {min_value:,}.")
-    if quantity > max_value:
-        raise QuantityError(f"“{typed}” is more than can be handled. Type a whole number of at most {max_value:,}.")
+    if below_zero or quantity < least:
+        raise QuantityError(f"“{typed}” is too few. Type a whole number of at least {least:,}.")
+    if quantity > most:
+        raise QuantityError(f"“{typed}” is more than can be handled. Type a whole number of at most {most:,}.")
     return quantity

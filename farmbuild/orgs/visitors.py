@@ -4,10 +4,10 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
 #: The page that a visitor lands on.
-HOME = "crew:own"
+FIRST = "crew:own"
 PAGES = frozenset(
     {
-        HOME,
+        FIRST,
         "crew:own-ask",
         "crew:own-request",
         "crew:own-withdraw",
@@ -31,5 +31,5 @@ def restrict_visitor(request: HttpRequest) -> HttpResponse | None:
     if name in PAGES:
         return None
     if name in LANDINGS and request.method in ("GET", "HEAD"):
-        return redirect(HOME)
+        return redirect(FIRST)
     raise Http404("Not a page of visitors.")

@@ -6,8 +6,8 @@ import io
 import zipfile
 from itertools import islice
 
-from farmbuild.buying.bridge import number_orders
-from farmbuild.buying.files import verified_file
+from farmbuild.buying.bridge import numbered
+from farmbuild.buying.files import checked
 from farmbuild.buying.models import SentWorkbook
 from farmbuild.plans.models import Plan
 from farmbuild.workbooks.services import PlanFile, plan_files
@@ -24,8 +24,8 @@ def orders_archive(*, plan: Plan) -> PlanFile:
     files = islice(plan_files(season, result, number_prefix=str(plan.number)), len(result.orders))
     packed = io.BytesIO()
     with zipfile.ZipFile(packed, "w", zipfile.ZIP_STORED) as archive:
-        for number, file in zip(number_orders(result.orders, plan.number), files, strict=True):
+        for number, file in zip(numbered(result.orders, plan.number), files, strict=True):
             if number in sent:
-                file = verified_file(sent[number])
+                file = checked(sent[number])
             archive.writestr(zipfile.ZipInfo(file.name, ZIP_MOMENT), file.data)
     return PlanFile(f"orders-{plan.number}.zip", packed.getvalue())

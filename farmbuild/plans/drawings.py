@@ -24,15 +24,15 @@ def stick_drawing(bundle: Bundle, organisation: Organisation, longest: Decimal) 
     """
     units = UnitSystem(organisation.unit_system)
 
-    def text(length: Decimal) -> str:
+    def say(length: Decimal) -> str:
         return format_length(length, units)
 
-    stick = text(bundle.stick_length)
+    stick = say(bundle.stick_length)
     drawing = Drawing(
         longest,
         longest * HEIGHT,
         f"{bundle.material.name}, {stick}, {len(bundle.cuts)} pieces",
-        _in_words(bundle, stick, text(bundle.remainder), [text(cut.length) for cut in bundle.cuts]),
+        _in_words(bundle, stick, say(bundle.remainder), [say(cut.length) for cut in bundle.cuts]),
     )
     height = longest * HEIGHT
     middle = height / 2 - Decimal(drawing.mm(5))
@@ -43,7 +43,7 @@ def stick_drawing(bundle: Bundle, organisation: Organisation, longest: Decimal) 
     above = height + Decimal(drawing.mm(5))
     for equal in _equal_runs(bundle):
         wide = equal[-1].end - equal[0].start
-        words = text(equal[0].length) if len(equal) == 1 else f"{len(equal)} × {text(equal[0].length)}"
+        words = say(equal[0].length) if len(equal) == 1 else f"{len(equal)} × {say(equal[0].length)}"
         if _fits(drawing, words, wide):
             drawing.text(equal[0].start + wide / 2, above, words, "dim")
     if bundle.remainder > 0:

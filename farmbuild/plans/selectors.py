@@ -4,7 +4,7 @@ from dataclasses import replace
 
 from django.db.models import Count, Min, OuterRef, QuerySet, Subquery, Sum
 
-from farmbuild.buying.selectors import superseded
+from farmbuild.buying.selectors import overtaken
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
@@ -22,14 +22,14 @@ def plans_of(*, organisation: Organisation) -> QuerySet[Plan]:
 
 
 def plans_with_totals(*, organisation: Organisation) -> QuerySet[Plan]:
-    """Plans with ``house_count``, ``order_count``, ``total``, ``order_by`` and ``superseded``, by one query."""
+    """Plans with ``house_count``, ``order_count``, ``total``, ``order_by`` and ``overtaken``, by one query."""
     one = Plan.objects.filter(pk=OuterRef("pk")).order_by().values("pk")
     return plans_of(organisation=organisation).annotate(
         house_count=Subquery(one.annotate(n=Count("houses")).values("n")),
         order_count=Subquery(one.annotate(n=Count("orders")).values("n")),
         total=Subquery(one.annotate(n=Sum("orders__total")).values("n")),
         order_by=Subquery(one.annotate(n=Min("orders__order_by")).values("n")),
-        superseded=superseded(number="number", plan="pk"),
+        overtaken=overtaken(number="number", plan="pk"),
     )
 
 

@@ -37,7 +37,7 @@ class PlanTable(FarmTable):
         return reverse("plans:plan", args=[record.number])
 
     def render_state(self, record: Plan) -> str:
-        return "A newer plan has its houses" if record.superseded else record.get_state_display()
+        return "A newer plan has its houses" if record.overtaken else record.get_state_display()
 
 
 class TotalTable(FarmTable):

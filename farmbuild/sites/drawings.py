@@ -27,10 +27,10 @@ class HouseDrawing:
     def shape(self) -> HouseShape:
         return self.house.shape
 
-    def _text(self, length: Decimal | float) -> str:
+    def _say(self, length: Decimal | float) -> str:
         return length_text(length, self.units)
 
-    def _pair_text(self, length: Decimal | float) -> str:
+    def _both(self, length: Decimal | float) -> str:
         return length_pair_text(length, self.units)
 
     def _fit(self, drawing: Drawing, room: Decimal | float, length: Decimal | float, name: str = "") -> str:
@@ -38,7 +38,7 @@ class HouseDrawing:
 
         The two units may stand over and under the line.
         """
-        own, two = self._text(length), self._pair_text(length)
+        own, two = self._say(length), self._both(length)
         wanted = [f"{name} {two}".strip(), two, f"{name} {own}".strip()]
         units = float(room) * drawing.scale - 4
         for words in wanted:
@@ -53,9 +53,9 @@ class HouseDrawing:
         shape = self.shape
         span, ridge = float(shape.span), float(shape.ridge_height)
         words = (
-            f"Posts {self._text(shape.span)} apart, {self._text(shape.post_depth)} in the ground and"
-            f" {self._text(shape.post_above)} above it. The hoop rises {self._text(shape.rise)} over them to a ridge"
-            f" {self._text(shape.ridge_height)} above the ground."
+            f"Posts {self._say(shape.span)} apart, {self._say(shape.post_depth)} in the ground and"
+            f" {self._say(shape.post_above)} above it. The hoop rises {self._say(shape.rise)} over them to a ridge"
+            f" {self._say(shape.ridge_height)} above the ground."
         )
         drawing = Drawing(span, ridge, f"{self.name}: section", words)
         self._frame(drawing)
@@ -95,10 +95,10 @@ class HouseDrawing:
         drawing.dimension(span, above, span, ridge, label, -drawing.step)
         # Inside the house, where there is room for words beside short lines.
         if above:
-            label = self._pair_text(above) if above * drawing.scale > 2 * LETTER + 4 else self._text(above)
+            label = self._both(above) if above * drawing.scale > 2 * LETTER + 4 else self._say(above)
             drawing.dimension(span, 0, span, above, f"above {label}", 0.6 * drawing.step)
         if depth:
-            drawing.dimension(0, 0, 0, -depth, f"in ground {self._pair_text(depth)}", 0.6 * drawing.step)
+            drawing.dimension(0, 0, 0, -depth, f"in ground {self._both(depth)}", 0.6 * drawing.step)
 
     # End walls
 
@@ -109,7 +109,7 @@ class HouseDrawing:
         middle = span / 2
         words = f"{len(wall.studs)} studs, {len(wall.door_posts)} door posts, {len(wall.short_studs)} short studs"
         if doors.count:
-            words += f"; {doors.count} x door {self._text(doors.width)} wide and {self._text(doors.height)} high"
+            words += f"; {doors.count} x door {self._say(doors.width)} wide and {self._say(doors.height)} high"
         drawing = Drawing(span, ridge, f"{self.name}: {wall.name} end", words + ".")
         self._frame(drawing)
         opening, high = float(wall.opening), float(doors.height)
@@ -155,8 +155,8 @@ class HouseDrawing:
         above, depth = float(shape.post_above), float(shape.post_depth)
         hoops, note = self._shown_hoops()
         words = (
-            f"{shape.hoops} hoops {self._text(shape.spacing)} apart make {self._text(shape.length)}; ridge"
-            f" {self._text(shape.ridge_height)} above the ground.{note}"
+            f"{shape.hoops} hoops {self._say(shape.spacing)} apart make {self._say(shape.length)}; ridge"
+            f" {self._say(shape.ridge_height)} above the ground.{note}"
         )
         drawing = Drawing(length, ridge, f"{self.name}: side view", words)
         edge = length * 0.03
@@ -171,8 +171,8 @@ class HouseDrawing:
             drawing.rect(0, float(board.bottom), length, float(board.height), "fill")
         if above:
             drawing.line(0, above, length, above, "thin")
-        drawing.dimension(0, -depth, length, -depth, f"length {self._pair_text(shape.length)}", -drawing.step)
-        drawing.dimension(0, ridge, hoops[1], ridge, f"hoops apart {self._pair_text(shape.spacing)}", drawing.step)
+        drawing.dimension(0, -depth, length, -depth, f"length {self._both(shape.length)}", -drawing.step)
+        drawing.dimension(0, ridge, hoops[1], ridge, f"hoops apart {self._both(shape.spacing)}", drawing.step)
         height = self._fit(drawing, ridge, shape.ridge_height)
         if len(height) * LETTER_BREADTH < ridge * drawing.scale:
             drawing.dimension(0, 0, 0, ridge, height, drawing.step)
@@ -186,8 +186,8 @@ class HouseDrawing:
         length, span = float(shape.length), float(shape.span)
         hoops, note = self._shown_hoops()
         words = (
-            f"{self._text(shape.span)} across and {self._text(shape.length)} along, {shape.hoops} hoops"
-            f" {self._text(shape.spacing)} apart. The front end is on the left.{note}"
+            f"{self._say(shape.span)} across and {self._say(shape.length)} along, {shape.hoops} hoops"
+            f" {self._say(shape.spacing)} apart. The front end is on the left.{note}"
         )
         drawing = Drawing(length, span, f"{self.name}: plan", words)
         drawing.rect(0, 0, length, span)
@@ -202,6 +202,6 @@ class HouseDrawing:
                 bar = drawing.mm(4)
                 drawing.rect(x - bar / 2, span / 2 - half, bar, 2 * half, "mark")
         drawing.text(-drawing.mm(8), span / 2, "front", anchor="end")
-        drawing.dimension(0, 0, length, 0, f"length {self._pair_text(shape.length)}", -drawing.step)
+        drawing.dimension(0, 0, length, 0, f"length {self._both(shape.length)}", -drawing.step)
         drawing.dimension(length, span, length, 0, self._fit(drawing, span, shape.span), drawing.step)
         return drawing.svg()

@@ -89,7 +89,7 @@ class HouseForm(OrgModelForm):
             self.fields[name].empty_label = label
         for field in FIELDS:
             if field.kind is FieldKind.LENGTH and not field.may_be_none():
-                self.fields[field.name].min_value = field.smallest
+                self.fields[field.name].minimum = field.smallest
 
     def clean(self) -> dict[str, Any]:
         """A length that is left empty is none."""

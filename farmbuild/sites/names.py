@@ -41,10 +41,10 @@ def house_names(site: Site) -> set[str]:
     return {name.casefold() for name in names}
 
 
-def check_house_name(*, site: Site, name: str, exclude: House | None = None) -> None:
+def check_house_name(*, site: Site, name: str, but: House | None = None) -> None:
     """Raises ValidationError at ``name`` where another house in use on the site has it."""
     others = houses_of(organisation=site.organisation).filter(site=site)
-    taken = {row.casefold() for row in others.exclude(pk=exclude and exclude.pk).values_list("name", flat=True)}
+    taken = {row.casefold() for row in others.exclude(pk=but and but.pk).values_list("name", flat=True)}
     if name.casefold() in taken:
         free = numbered_on(name, 2, taken)[1]
         raise ValidationError(
@@ -52,9 +52,9 @@ def check_house_name(*, site: Site, name: str, exclude: House | None = None) -> 
         )
 
 
-def check_site_name(*, organisation: Organisation, name: str, exclude: Site | None = None) -> None:
+def check_site_name(*, organisation: Organisation, name: str, but: Site | None = None) -> None:
     """Raises ValidationError at ``name`` where another site in use has it."""
-    others = sites_of(organisation=organisation).exclude(pk=exclude and exclude.pk)
+    others = sites_of(organisation=organisation).exclude(pk=but and but.pk)
     taken = {row.casefold() for row in others.values_list("name", flat=True)}
     if name.casefold() in taken:
         free = numbered_on(name, 2, taken)[1]

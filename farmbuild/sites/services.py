@@ -65,7 +65,7 @@ def save_site(*, organisation: Organisation, user: User, site: Site, data: Mappi
     _lock_organisation(organisation)
     current = Site.objects.of(organisation).select_for_update().get(pk=site.pk)
     if data.get("name", current.name) != current.name:
-        check_site_name(organisation=organisation, name=data["name"], exclude=current)
+        check_site_name(organisation=organisation, name=data["name"], but=current)
     for name in ("name", "address", "note"):
         if name in data:
             setattr(current, name, data[name])
@@ -108,7 +108,7 @@ def archive_site(*, organisation: Organisation, user: User, site: Site) -> None:
 def bring_back_site(*, organisation: Organisation, user: User, site: Site) -> None:
     """Raises ValidationError where a site in use has taken its name."""
     _lock_organisation(organisation)
-    check_site_name(organisation=organisation, name=site.name, exclude=site)
+    check_site_name(organisation=organisation, name=site.name, but=site)
     Site.objects.of(organisation).filter(pk=site.pk).update(archived_at=None)
 
 
@@ -165,9 +165,7 @@ def save_house(*, organisation: Organisation, user: User, house: House, data: Ma
     changes = {name: data[name] for name in ("site", "name", "need_date", *SPEC_FIELDS) if name in data}
     _check_owner(organisation, changes)
     if (changes.get("site", current.site), changes.get("name", current.name)) != (current.site, current.name):
-        check_house_name(
-            site=changes.get("site", current.site), name=changes.get("name", current.name), exclude=current
-        )
+        check_house_name(site=changes.get("site", current.site), name=changes.get("name", current.name), but=current)
     for name, value in changes.items():
         setattr(current, name, value)
     current.saved_by = user
@@ -250,7 +248,7 @@ def bring_back_house(*, organisation: Organisation, user: User, house: House) ->
             f"{house.name} stands on {house.site.name}, which is archived. Bring the site back first."
         )
     _lock_organisation(organisation)
-    check_house_name(site=house.site, name=house.name, exclude=house)
+    check_house_name(site=house.site, name=house.name, but=house)
     House.objects.of(organisation).filter(pk=house.pk).exclude(archived_at=None).update(
         archived_at=None, saved_at=timezone.now(), saved_by=user
     )

@@ -8,7 +8,6 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER_BREADTH, Drawing
 from farmbuild.common.lengths import length_pair
-from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
 from farmbuild.stock.cut_layout import Layout, to_mm
 
@@ -19,17 +18,17 @@ _HEIGHT = 0.085
 def cut_in_words(layout: Layout, organisation: Organisation) -> str:
     """2 of 2' (610 mm), 1 of 3' (914 mm); 3 saw cuts; offcut of 2' 11 5/8" (905 mm)."""
 
-    def text(length: int) -> str:
+    def say(length: int) -> str:
         own, other = length_pair(to_mm(length), organisation.unit_system)
         return f"{own} ({other})"
 
     runs = [(length, len(list(run))) for length, run in groupby(layout.pieces)]
-    told = [", ".join(f"{count} of {text(length)}" for length, count in runs)]
-    told.append(count_noun(layout.kerfs, "saw cut"))
+    told = [", ".join(f"{count} of {say(length)}" for length, count in runs)]
+    told.append(f"{layout.kerfs} saw cut{'' if layout.kerfs == 1 else 's'}")
     if layout.offcut:
-        told.append(f"an offcut of {text(layout.offcut)} is kept")
+        told.append(f"an offcut of {say(layout.offcut)} is kept")
     elif layout.scrap:
-        told.append(f"{text(layout.scrap)} is scrap")
+        told.append(f"{say(layout.scrap)} is scrap")
     else:
         told.append("nothing is left")
     return "; ".join(told)

@@ -19,7 +19,7 @@ from farmbuild.stock.ledger import new_lot_like
 from farmbuild.stock.models import Cut, CutPiece, Lot, Movement, Reservation
 from farmbuild.stock.reserving.consuming import consume, record_used, reduce_reservation, used_part
 from farmbuild.stock.reserving.services import NewReservation, ReservedPiece, lock_lots, pieces_of, reserve
-from farmbuild.stock.services import check_count, check_owner, lock_references, next_references, post_movement
+from farmbuild.stock.services import check_count, check_owner, lock_references, post_movement, take_numbers
 
 #: Pieces out of one stick; more is a slip of the finger.
 MAX_PIECES = 200
@@ -88,7 +88,7 @@ def cut_sticks(
     lot = current.get(pk=lot.pk)
     layout = layout_of(organisation=organisation, lot=lot, pieces=pieces, keep=keep)
     parts = share_cost(layout, lot.unit_cost)
-    references = next_references(organisation=organisation, count=len(parts))
+    references = take_numbers(organisation=organisation, count=len(parts))
     cut = Cut(
         organisation=organisation,
         lot=lot,

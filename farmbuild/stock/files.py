@@ -65,9 +65,9 @@ def xlsx_template(*, organisation: Organisation, today: date) -> bytes:
         "supplier": list(suppliers_of(organisation=organisation).values_list("code", flat=True)),
         "offcut": ["yes", "no"],
     }
-    styles = {"quantity": "#,##0", "cost": "0.00##", "received": writing.DATE}
+    looks = {"quantity": "#,##0", "cost": "0.00##", "received": writing.DATE}
     columns = [
-        writing.Column(heading(name), _WIDTHS.get(name, 14), writing.CellStyle(number=styles.get(name, "@"), line=True))
+        writing.Column(heading(name), _WIDTHS.get(name, 14), writing.Look(number=looks.get(name, "@"), line=True))
         for name in HEADINGS
     ]
     sheet = book.sheet(SHEET, columns, freeze=1, landscape=True, foot="* has to be filled in")

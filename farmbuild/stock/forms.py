@@ -163,7 +163,7 @@ class _ReasonForm(OrgForm):
 class CountForm(_ReasonForm):
     """``seen`` is the count in the books when the page was opened."""
 
-    counted = CountField(label="Pieces counted", min_value=0)
+    counted = CountField(label="Pieces counted", least=0)
     seen = forms.IntegerField(widget=forms.HiddenInput, min_value=0, max_value=MAX_QUANTITY)
     field_order = ["counted", "reason", "paper", "seen"]
 

@@ -52,7 +52,7 @@ class KnownMaterial(NamedTuple):
 
 
 @dataclass
-class Lookups:
+class Known:
     """What the organisation has: names and codes, in small letters, to rows. ``references`` grows with the file."""
 
     unit: Unit
@@ -88,7 +88,7 @@ def _read_length(cell: Cell, kind: type, unit: Unit) -> Decimal:
     return as_length(cell, unit)
 
 
-def read_row(row: Row, known: Lookups) -> dict[str, Any]:
+def read_row(row: Row, known: Known) -> dict[str, Any]:
     """``row`` (its number), the values understood, and ``problems``: field to sentence, empty when all is right.
 
     ``typed`` has what stood in the cells that could not be understood.
@@ -99,7 +99,7 @@ def read_row(row: Row, known: Lookups) -> dict[str, Any]:
     out["material"] = material.code if material else ""
     out["name"] = material.name if material else ""
     out["length"] = reader.value("length", lambda cell: _length(cell, material, known))
-    out["quantity"] = reader.value("quantity", lambda cell: as_quantity(cell, min_value=1, max_value=MAX_QUANTITY))
+    out["quantity"] = reader.value("quantity", lambda cell: as_quantity(cell, least=1, most=MAX_QUANTITY))
     out["cost"] = reader.value("cost", lambda cell: "0" if cell.blank else str(as_money(cell)))
     out["supplier"] = reader.value("supplier", lambda cell: _supplier(cell, known)) or ""
     out["received"] = reader.value("received", lambda cell: _received(cell, known))
@@ -115,7 +115,7 @@ def read_row(row: Row, known: Lookups) -> dict[str, Any]:
 
 
 class _RowReader:
-    def __init__(self, row: Row, known: Lookups) -> None:
+    def __init__(self, row: Row, known: Known) -> None:
         self.row, self.known = row, known
         self.problems: dict[str, str] = {}
 
@@ -130,8 +130,8 @@ class _RowReader:
         return None
 
 
-def _material(cell: Cell, known: Lookups) -> KnownMaterial:
-    text = as_text(cell, max_length=120)
+def _material(cell: Cell, known: Known) -> KnownMaterial:
+    text = as_text(cell, most=120)
     if not text:
         raise CellError("This cell is empty. Type the short name of a material, for example rail-1-3-8.")
     found = known.materials.get(text.casefold())
@@ -141,7 +141,7 @@ def _material(cell: Cell, known: Lookups) -> KnownMaterial:
     return found
 
 
-def _length(cell: Cell, material: KnownMaterial | None, known: Lookups) -> str | None:
+def _length(cell: Cell, material: KnownMaterial | None, known: Known) -> str | None:
     if cell.blank:
         if material and material.by_length:
             example = "10'" if known.unit in (Unit.FOOT, Unit.INCH) else "3 m"
@@ -155,8 +155,8 @@ def _length(cell: Cell, material: KnownMaterial | None, known: Lookups) -> str |
     return str(length)
 
 
-def _supplier(cell: Cell, known: Lookups) -> str:
-    text = as_text(cell, max_length=120)
+def _supplier(cell: Cell, known: Known) -> str:
+    text = as_text(cell, most=120)
     if not text:
         return ""
     found = known.suppliers.get(text.casefold())
@@ -166,15 +166,15 @@ def _supplier(cell: Cell, known: Lookups) -> str:
     return found
 
 
-def _received(cell: Cell, known: Lookups) -> str:
+def _received(cell: Cell, known: Known) -> str:
     day = known.today if cell.blank else as_date(cell)
     if not EARLIEST <= day <= LATEST:
         raise CellError(f"{day.isoformat()} cannot be right. Type a day from {EARLIEST.year} to {LATEST.year}.")
     return day.isoformat()
 
 
-def _reference(cell: Cell, number: int, known: Lookups) -> str:
-    text = as_text(cell, max_length=40)
+def _reference(cell: Cell, number: int, known: Known) -> str:
+    text = as_text(cell, most=40)
     if not text:
         return ""
     if text in known.references:
@@ -186,14 +186,14 @@ def _reference(cell: Cell, number: int, known: Lookups) -> str:
 
 
 def _place(cell: Cell) -> str:
-    text = " ".join(as_text(cell, max_length=80).split())
+    text = " ".join(as_text(cell, most=80).split())
     if not text:
         raise CellError("This cell is empty. Type where the lot lies, for example Barn rack.")
     return text
 
 
-def _site(cell: Cell, known: Lookups) -> str:
-    text = as_text(cell, max_length=120)
+def _site(cell: Cell, known: Known) -> str:
+    text = as_text(cell, most=120)
     if not text:
         return ""
     found = known.sites.get(text.casefold())
@@ -203,7 +203,7 @@ def _site(cell: Cell, known: Lookups) -> str:
     return found
 
 
-def _resolve_place(place: str, site: str, known: Lookups) -> tuple[str, str, bool]:
+def _resolve_place(place: str, site: str, known: Known) -> tuple[str, str, bool]:
     """One place is at one site, in the books and in the file: its name, its site and whether it is new."""
     key = place.casefold()
     new = key not in known.places

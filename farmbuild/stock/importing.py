@@ -19,10 +19,10 @@ from farmbuild.catalogue.selectors import materials_of, suppliers_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 from farmbuild.stock.bridge import length_unit
-from farmbuild.stock.import_rows import HEADINGS, REQUIRED, KnownMaterial, Lookups, read_row
+from farmbuild.stock.import_rows import HEADINGS, REQUIRED, Known, KnownMaterial, read_row
 from farmbuild.stock.models import ImportDraft, ImportPart, Lot, Movement, Place
 from farmbuild.stock.selectors import places_of
-from farmbuild.stock.services import lock_references, next_references
+from farmbuild.stock.services import lock_references, take_numbers
 from farmbuild.workbooks.reading import WorkbookError, read_table
 
 MAX_ROWS = 200_000
@@ -37,7 +37,7 @@ class ImportStale(Exception):
     """What the rows refer to has changed since the preview; the text says what, for the person who sent them."""
 
 
-def load_lookups(*, organisation: Organisation, today: date) -> Lookups:
+def known_of(*, organisation: Organisation, today: date) -> Known:
     """What a file can refer to, in six queries."""
     materials: dict[str, KnownMaterial] = {}
     for material in materials_of(organisation=organisation):
@@ -50,7 +50,7 @@ def load_lookups(*, organisation: Organisation, today: date) -> Lookups:
         suppliers[code.casefold()] = code
     places = places_of(organisation=organisation).values_list("name", "site__name")
     sites = Site.objects.of(organisation).filter(archived_at=None).values_list("name", flat=True)
-    return Lookups(
+    return Known(
         unit=length_unit(organisation),
         today=today,
         materials=materials,
@@ -67,7 +67,7 @@ def make_draft(*, organisation: Organisation, user: User, data: bytes, filename:
     if not table.rows:
         where = f"The sheet “{table.sheet}” of {filename}" if table.sheet else filename
         raise WorkbookError(f"{where} has headings but no rows under them. Type one row for each lot.")
-    known = load_lookups(organisation=organisation, today=today)
+    known = known_of(organisation=organisation, today=today)
     rows = [read_row(row, known) for row in table.rows]
     bad = [row for row in rows if row["problems"]]
     return _keep(organisation, user, filename, rows, bad)
@@ -129,7 +129,7 @@ class _Writer:
         self._check(rows)
         self._make_places(rows)
         unnamed = sum(not row["reference"] for row in rows)
-        numbers = iter(next_references(organisation=self.organisation, count=unnamed) if unnamed else ())
+        numbers = iter(take_numbers(organisation=self.organisation, count=unnamed) if unnamed else ())
         lots = [self._lot(row, row["reference"] or next(numbers)) for row in rows]
         stored = Lot.objects.bulk_create(lots)
         Movement.objects.bulk_create(

@@ -15,7 +15,7 @@ from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Movement, Place, UsedHold
 from farmbuild.stock.reserving.consuming import reserved_words
 from farmbuild.stock.reserving.services import attach_reservations, detach_reservations
-from farmbuild.stock.services import check_count, check_owner, check_reason, next_references, post_movement
+from farmbuild.stock.services import check_count, check_owner, check_reason, post_movement, take_numbers
 from farmbuild.stock.signals import pieces_back
 
 
@@ -59,7 +59,7 @@ def move_pieces(
     check_owner(organisation, place=place, house=house)
     check_count(quantity, field="quantity")
     # The numbers are locked before the lot, here and wherever both are.
-    [reference] = next_references(organisation=organisation, count=1)
+    [reference] = take_numbers(organisation=organisation, count=1)
     current = Lot.objects.of(organisation).select_related("material", "supplier", "organisation").get(pk=lot.pk)
     if current.place_id == place.pk:
         raise ValidationError({"place": f"{current} lies at {place} already. Choose another place."})

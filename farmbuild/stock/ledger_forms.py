@@ -121,7 +121,7 @@ class CutForm(_HouseForm):
             length.error_messages["required"] = "Type the length of a piece, for example 2' 6\"."
             length.use_system(system)
             self.fields[f"length_{at}"] = length
-            each = CountField(label="How many of it from each stick", max_value=MAX_PIECES, required=False)
+            each = CountField(label="How many of it from each stick", most=MAX_PIECES, required=False)
             each.initial = 1 if at == 1 else None
             self.fields[f"each_{at}"] = each
         self.fields["house"].label = "Straight to which house"

@@ -6,26 +6,34 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils import timezone
 
-from farmbuild.common.tables import FIGURE, FarmTable, QuantityColumn, moment_text
+from farmbuild.common.tables import FIGURE, FarmTable, QuantityColumn
+from farmbuild.common.templatetags.farm import day
 from farmbuild.stock.models import Movement
+
+
+def when(value: Any) -> str:
+    """3 May 2027, 14:05."""
+    local = timezone.localtime(value)
+    return f"{day(local.date())}, {local:%H:%M}"
 
 
 def signed(quantity: int) -> str:
     return f"{quantity:+,}".replace("-", "−")
 
 
-def user_text(user: Any) -> str:
+def who(user: Any) -> str:
     return user.display_name if user else "not known"
 
 
-def kind_text(movement: Movement) -> str:
+def what(movement: Movement) -> str:
     """Issued; Issued, reversed."""
     kind = movement.get_kind_display()
     return f"{kind}, reversed" if movement.reverses_id else kind
 
 
-def reason_text(movement: Movement) -> str:
+def why(movement: Movement) -> str:
     """The reason with the house and the borrower it names."""
     told = [f"for {movement.house}" if movement.house else "", movement.borrower, movement.reason]
     return ", ".join(filter(None, told))
@@ -43,19 +51,19 @@ class _MovementTable(FarmTable):
         return reverse("stock:movement", args=[record.pk])
 
     def render_at(self, value: Any) -> str:
-        return moment_text(value)
+        return when(value)
 
     def render_kind(self, record: Movement) -> str:
-        return kind_text(record)
+        return what(record)
 
     def render_quantity(self, value: int) -> str:
         return signed(value)
 
     def render_by(self, value: Any) -> str:
-        return user_text(value)
+        return who(value)
 
     def render_reason(self, record: Movement) -> str:
-        return reason_text(record)
+        return why(record)
 
 
 class HistoryTable(_MovementTable):
@@ -102,7 +110,7 @@ class LoanTable(FarmTable):
         return reverse("stock:movement", args=[record.pk])
 
     def render_at(self, value: Any) -> str:
-        return moment_text(value)
+        return when(value)
 
     def render_by(self, value: Any) -> str:
-        return user_text(value)
+        return who(value)

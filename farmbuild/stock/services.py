@@ -109,7 +109,7 @@ def lock_references(*, organisation: Organisation) -> LotNumbers:
     return LotNumbers.objects.select_for_update().get(organisation=organisation)
 
 
-def next_references(*, organisation: Organisation, count: int) -> list[str]:
+def take_numbers(*, organisation: Organisation, count: int) -> list[str]:
     """The next ``count`` free references, L-0001 and on, in the caller's transaction."""
     numbers = lock_references(organisation=organisation)
     given: list[str] = []
@@ -158,7 +158,7 @@ def receive_lot(
     check_count(quantity, field="quantity")
     lock_references(organisation=organisation)
     if not reference:
-        [reference] = next_references(organisation=organisation, count=1)
+        [reference] = take_numbers(organisation=organisation, count=1)
     lot = Lot(
         organisation=organisation,
         reference=reference,
@@ -196,7 +196,7 @@ class NewLot:
 def receive_lots(*, organisation: Organisation, user: User | None, lots: Sequence[NewLot]) -> list[Lot]:
     """As ``receive_lot`` for many at once, in their order, each with the next number; queries grow by batches."""
     rows = []
-    for new, reference in zip(lots, next_references(organisation=organisation, count=len(lots)), strict=True):
+    for new, reference in zip(lots, take_numbers(organisation=organisation, count=len(lots)), strict=True):
         check_owner(organisation, material=new.material, place=new.place, supplier=new.supplier)
         check_count(new.quantity, field="quantity")
         check_length(new.material, new.length)

@@ -84,8 +84,8 @@ def _is_date(value: object) -> bool:
     return isinstance(value, (datetime.date, datetime.time, datetime.timedelta))
 
 
-def as_text(cell: Cell, *, max_length: int = 200) -> str:
-    """The cell as one text, without spaces around it; "" when empty. ``max_length`` is the longest text allowed."""
+def as_text(cell: Cell, *, most: int = 200) -> str:
+    """The cell as one text, without spaces around it; "" when empty. ``most`` is the longest text allowed."""
     _refuse_worked(cell)
     if _is_date(cell.value):
         raise CellError(
@@ -94,8 +94,8 @@ def as_text(cell: Cell, *, max_length: int = 200) -> str:
     text = cell.text
     if CONTROL.search(text):
         raise CellError("This text holds characters that cannot be printed. Type it again.")
-    if len(text) > max_length:
-        raise CellError(f"This text has {len(text)} characters; {max_length} is the most that fits.")
+    if len(text) > most:
+        raise CellError(f"This text has {len(text)} characters; {most} is the most that fits.")
     return text
 
 
@@ -120,16 +120,16 @@ def as_number(cell: Cell, *, example: str) -> Decimal:
     return Decimal(text)
 
 
-def as_quantity(cell: Cell, *, min_value: int = 0, max_value: int = MAX_QUANTITY) -> int:
-    """A whole number from ``min_value`` to ``max_value``."""
-    example = str(max(min_value, min(12, max_value)))
+def as_quantity(cell: Cell, *, least: int = 0, most: int = MAX_QUANTITY) -> int:
+    """A whole number from ``least`` to ``most``."""
+    example = str(max(least, min(12, most)))
     number = as_number(cell, example=example)
     if number != number.to_integral_value():
         raise CellError(f"{_quote(cell.text)} is not a whole number. Type a whole number, for example {example}.")
-    if number < min_value:
-        raise CellError(f"{number:f} is too small. Type a whole number of at least {min_value}.")
-    if number > max_value:
-        raise CellError(f"{number:f} is too large. Type a whole number of at most {max_value:,}.".replace(",", " "))
+    if number < least:
+        raise CellError(f"{number:f} is too small. Type a whole number of at least {least}.")
+    if number > most:
+        raise CellError(f"{number:f} is too large. Type a whole number of at most {most:,}.".replace(",", " "))
     return int(number)
 
 

@@ -15,10 +15,10 @@ from farmbuild.workbooks.words import (
     LENGTH_TEXT,
     length_number,
     length_text,
-    money_style,
+    money_look,
     small_unit,
 )
-from farmbuild.workbooks.writing import NOTE, TITLE, WRAPPED, Book, CellStyle, Column, Formula, Value
+from farmbuild.workbooks.writing import NOTE, TITLE, WRAPPED, Book, Column, Formula, Look, Value
 
 BOX = "☐"
 BOXES_A_LINE = 10
@@ -28,11 +28,11 @@ CAUTION = (
     "Eye protection, hearing protection and gloves at the saw; clamp the stick, and take off the burr. "
     "Follow the saw maker's instructions. Measure every mark from the same end: the saw cut is counted in."
 )
-TOTAL = CellStyle(number="#,##0", align="right", total=True)
-TOTAL_LABEL = CellStyle(total=True)
-STICK_TEXT = CellStyle(bold=True, wrap=True, line=True, indent=1)
-STICK_COUNT = CellStyle(number="#,##0", align="right", bold=True, line=True)
-STICK_LENGTH = CellStyle(number="#,##0.####", align="right", bold=True, line=True)
+TOTAL = Look(number="#,##0", align="right", total=True)
+TOTAL_LABEL = Look(total=True)
+STICK_TEXT = Look(bold=True, wrap=True, line=True, indent=1)
+STICK_COUNT = Look(number="#,##0", align="right", bold=True, line=True)
+STICK_LENGTH = Look(number="#,##0.####", align="right", bold=True, line=True)
 
 
 def cut_list_workbook(*, season: Season, plan: SeasonPlan) -> bytes:
@@ -93,7 +93,7 @@ def _cuts(book: Book, names: _Names, plan: SeasonPlan) -> None:
         for part, times in enumerate(_runs(layout.times)):
             sheet.row(
                 _stick(names, number if part == 0 else None, layout, times),
-                STICK_STYLES,
+                STICK_LOOKS,
                 height=15.0 * max(1, -(-times // BOXES_A_LINE)),
             )
         for row in _pieces(names, layout, kerfs.get(layout.material, Decimal(0))):
@@ -104,11 +104,11 @@ def _cuts(book: Book, names: _Names, plan: SeasonPlan) -> None:
     sheet.finish()
 
 
-STICK_STYLES = [
+STICK_LOOKS = [
     STICK_COUNT,
     STICK_TEXT,
     STICK_TEXT,
-    CellStyle(align="right", bold=True, line=True),
+    Look(align="right", bold=True, line=True),
     STICK_LENGTH,
     STICK_COUNT,
     LENGTH_TEXT,
@@ -271,7 +271,7 @@ def _unmet(book: Book, names: _Names, plan: SeasonPlan) -> None:
 
 def _proof(book: Book, names: _Names, plan: SeasonPlan) -> None:
     """The cost of the sticks used, by material, against the least that was proven."""
-    money = money_style(names.currency)
+    money = money_look(names.currency)
     columns = [
         Column("Material", 34, WRAPPED),
         Column("Saw cut", 10, LENGTH_TEXT),

@@ -12,13 +12,13 @@ from farmbuild.workbooks.words import (
     length_number,
     length_text,
     money_format,
-    money_style,
+    money_look,
     small_unit,
 )
-from farmbuild.workbooks.writing import NOTE, TITLE, WRAPPED, Book, CellStyle, Column, Formula
+from farmbuild.workbooks.writing import NOTE, TITLE, WRAPPED, Book, Column, Formula, Look
 
 _SOURCES = {"bought": "bought with these orders", "cut": "cut from a stick"}
-TOTAL_LABEL = CellStyle(total=True)
+TOTAL_LABEL = Look(total=True)
 
 
 def leftovers_workbook(*, season: Season, plan: SeasonPlan) -> bytes:
@@ -35,7 +35,7 @@ def leftovers_workbook(*, season: Season, plan: SeasonPlan) -> bytes:
         Column("Offcut", 8),
         Column("Place", 24, WRAPPED),
         Column("Where it comes from", 26, WRAPPED),
-        Column(f"Value, {currency}", 15, money_style(currency)),
+        Column(f"Value, {currency}", 15, money_look(currency)),
     ]
     sheet = book.sheet("Leftovers", columns, freeze=3, landscape=True, foot=f"Leftovers, {season.buyer.name}")
     sheet.row(["Left over when every house stands"], TITLE, height=24)
@@ -60,12 +60,12 @@ def leftovers_workbook(*, season: Season, plan: SeasonPlan) -> bytes:
             ]
         )
     last = sheet.rows
-    styles = [TOTAL_LABEL] * 7 + [CellStyle(number=money_format(currency), align="right", total=True)]
+    looks = [TOTAL_LABEL] * 7 + [Look(number=money_format(currency), align="right", total=True)]
     if last > 3:
         stored = plan.leftover_value
         summed = sum(row.value for row in plan.leftovers) == stored
         value = Formula(f"SUM(H4:H{last})", stored) if summed else stored
-        sheet.row(["Value of what is left", *[None] * 6, value], styles)
-    sheet.row(["Value of the scrap", *[None] * 6, plan.scrap_value], styles)
+        sheet.row(["Value of what is left", *[None] * 6, value], looks)
+    sheet.row(["Value of the scrap", *[None] * 6, plan.scrap_value], looks)
     sheet.finish()
     return book.to_bytes()

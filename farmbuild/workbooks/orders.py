@@ -20,8 +20,8 @@ from farmbuild.workbooks.words import (
     length_text,
     material_size,
     money_format,
-    money_style,
-    price_style,
+    money_look,
+    price_look,
     small_unit,
     weight,
 )
@@ -32,9 +32,9 @@ from farmbuild.workbooks.writing import (
     TITLE,
     WRAPPED,
     Book,
-    CellStyle,
     Column,
     Formula,
+    Look,
     Sheet,
     Value,
     lines_of,
@@ -48,12 +48,12 @@ MAX_BLOCK_LINES = 6
 #: Columns that the supplier fills in; replies.py reads them.
 CONFIRMED_PRICE, PROMISED_DATE, REMARK = "Confirmed price", "Promised date", "Remark"
 
-NAME = CellStyle(bold=True, wrap=True)
-BLOCK = CellStyle(wrap=True)
-HEAD_DAY = CellStyle(number=writing.DATE, align="left")
-HEAD_NUMBER = CellStyle(number="#,##0.00###", align="left")
-SUM_LABEL = CellStyle(align="right", bold=True)
-GRAND_LABEL = CellStyle(align="right", total=True)
+NAME = Look(bold=True, wrap=True)
+BLOCK = Look(wrap=True)
+HEAD_DAY = Look(number=writing.DATE, align="left")
+HEAD_NUMBER = Look(number="#,##0.00###", align="left")
+SUM_LABEL = Look(align="right", bold=True)
+GRAND_LABEL = Look(align="right", total=True)
 
 
 def order_workbook(
@@ -98,11 +98,11 @@ def _columns(buyer: Buyer) -> list[Column]:
         Column("Pieces in a pack", 11, COUNT),
         Column("Packs", 9, COUNT),
         Column("Quantity", 11, COUNT),
-        Column(f"Price of one, {buyer.currency}", 13, price_style(buyer.currency)),
-        Column(f"Line total, {buyer.currency}", 15, money_style(buyer.currency)),
-        Column(f"{_tax_label(buyer)}, {buyer.currency}", 13, money_style(buyer.currency)),
+        Column(f"Price of one, {buyer.currency}", 13, price_look(buyer.currency)),
+        Column(f"Line total, {buyer.currency}", 15, money_look(buyer.currency)),
+        Column(f"{_tax_label(buyer)}, {buyer.currency}", 13, money_look(buyer.currency)),
         Column("Needed by", 14, DAY),
-        Column(f"{CONFIRMED_PRICE}, {buyer.currency}", 13, price_style(buyer.currency)),
+        Column(f"{CONFIRMED_PRICE}, {buyer.currency}", 13, price_look(buyer.currency)),
         Column(PROMISED_DATE, 14, DAY),
         Column(REMARK, 22, WRAPPED),
     ]
@@ -122,18 +122,18 @@ def _write_head(
     site: Site,
     order_date: date,
 ) -> None:
-    def three(first: str, second: str, third: str, style: CellStyle) -> None:
+    def three(first: str, second: str, third: str, look: Look) -> None:
         values: list[Value] = [None, first, None, second, *[None] * 4, third, *[None] * 4]
         lines = min(max(lines_of(text, BLOCK_WIDTH) for text in (first, second, third)), MAX_BLOCK_LINES)
-        sheet.row(values, style, height=LINE_HEIGHT * lines)
+        sheet.row(values, look, height=LINE_HEIGHT * lines)
         for start, end in ((2, 3), (4, 8), (9, 13)):
             sheet.join(start, end)
 
-    total_style = CellStyle(number=money_format(buyer.currency), align="right", bold=True)
+    total_look = Look(number=money_format(buyer.currency), align="right", bold=True)
     total = Formula(f"K{_total_row(order)}", order.total)
     sheet.row(
         [None, f"Purchase order {number}", *[None] * 6, "Total", None, total, buyer.currency],
-        [LABEL, TITLE, *[LABEL] * 6, SUM_LABEL, LABEL, total_style, NAME],
+        [LABEL, TITLE, *[LABEL] * 6, SUM_LABEL, LABEL, total_look, NAME],
         height=24,
     )
     three("From", "To", "Deliver to", LABEL)
@@ -207,11 +207,11 @@ def _write_totals(sheet: Sheet, order: Order, buyer: Buyer, supplier: Supplier) 
     first, last = FIRST_LINE, HEADING_ROW + len(order.lines)
     goods, delivery, tax = last + 1, last + 2, last + 3
 
-    sum_style = CellStyle(number=money_format(buyer.currency), align="right", bold=True)
-    total_style = CellStyle(number=money_format(buyer.currency), align="right", total=True)
+    sum_look = Look(number=money_format(buyer.currency), align="right", bold=True)
+    total_look = Look(number=money_format(buyer.currency), align="right", total=True)
 
-    def add(label: str, value: Value, label_style: CellStyle = SUM_LABEL, style: CellStyle = sum_style) -> None:
-        sheet.row([*[None] * 8, label, None, value], [*[LABEL] * 8, label_style, label_style, style])
+    def add(label: str, value: Value, label_look: Look = SUM_LABEL, look: Look = sum_look) -> None:
+        sheet.row([*[None] * 8, label, None, value], [*[LABEL] * 8, label_look, label_look, look])
         sheet.join(9, 10)
 
     line_totals = sum((line.line_total for line in order.lines), Decimal(0))
@@ -227,13 +227,13 @@ def _write_totals(sheet: Sheet, order: Order, buyer: Buyer, supplier: Supplier) 
     add("Delivery", _live(rule, round_money(charge, buyer.currency), order.delivery))
     add(_tax_label(buyer), _live(f"SUM(L{first}:L{last})" if order.lines else "0", taxes, order.tax))
     parts = order.goods + order.delivery + order.tax
-    add("Total", _live(f"SUM(K{goods}:K{tax})", parts, order.total), GRAND_LABEL, total_style)
+    add("Total", _live(f"SUM(K{goods}:K{tax})", parts, order.total), GRAND_LABEL, total_look)
     assert sheet.rows == _total_row(order) and delivery == tax - 1
     sheet.blank()
     if order.weight_kg is not None:
         figure, unit = weight(order.weight_kg, buyer.units)
         sheet.row(
             [None, f"Weight of the tube, {unit}", figure],
-            [LABEL, LABEL, CellStyle(number="#,##0.0", align="left")],
+            [LABEL, LABEL, Look(number="#,##0.0", align="left")],
         )
     sheet.row([None, "Please fill in the last three columns and send this sheet back."], LABEL)

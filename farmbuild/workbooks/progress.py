@@ -43,9 +43,9 @@ class Progress:
     def _watch(self) -> None:
         while not self._ended.wait(self._every):
             if self._now != self._said:
-                self._write(self._now)
+                self._say(self._now)
 
-    def _write(self, line: str) -> None:
+    def _say(self, line: str) -> None:
         self._said = line
         if self._over:
             self._stream.write("\r" + line.ljust(self._width))

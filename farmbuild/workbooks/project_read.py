@@ -198,10 +198,10 @@ class _Reading:
     def _value(self, wanted: Field, cell: Cell) -> Any:
         readers: dict[Type, Callable[[], Any]] = {
             Type.TEXT: lambda: as_text(cell),
-            Type.LONG_TEXT: lambda: as_text(cell, max_length=2000),
+            Type.LONG_TEXT: lambda: as_text(cell, most=2000),
             Type.LENGTH: lambda: as_length(cell, default_unit(wanted.small, self.units)),
             Type.LENGTHS: lambda: self._lengths(wanted, cell),
-            Type.COUNT: lambda: as_quantity(cell, min_value=wanted.least),
+            Type.COUNT: lambda: as_quantity(cell, least=wanted.least),
             Type.MONEY: lambda: as_money(cell, places=6),
             Type.PERCENT: lambda: _percent(cell),
             Type.DAY: lambda: as_date(cell),

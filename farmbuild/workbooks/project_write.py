@@ -23,17 +23,17 @@ from farmbuild.workbooks.writing import (
     TITLE,
     WRAPPED,
     Book,
-    CellStyle,
     Column,
+    Look,
     Sheet,
     Value,
 )
 
 #: The template is the same file on every day.
 TEMPLATE_DAY = date(2027, 1, 1)
-EXAMPLE_STYLE = CellStyle(grey=True, wrap=True, line=True, indent=1)
-AMOUNT = CellStyle(number="#,##0.00####", align="right", line=True)
-_STYLES = {
+EXAMPLE_LOOK = Look(grey=True, wrap=True, line=True, indent=1)
+AMOUNT = Look(number="#,##0.00####", align="right", line=True)
+_LOOKS = {
     Type.LONG_TEXT: TEXT,
     Type.COUNT: COUNT,
     Type.MONEY: AMOUNT,
@@ -120,8 +120,8 @@ def _project_sheet(book: Book, project: Row, units: UnitSystem) -> None:
     columns = [
         Column("What", 26, PLAIN),
         Column("Answer", 36, WRAPPED),
-        Column("Invented example", 26, EXAMPLE_STYLE),
-        Column(layout.NOTE_HEADING, 60, EXAMPLE_STYLE),
+        Column("Invented example", 26, EXAMPLE_LOOK),
+        Column(layout.NOTE_HEADING, 60, EXAMPLE_LOOK),
     ]
     sheet = book.sheet("Project", columns, freeze=layout.HEADING_ROW, landscape=True, foot="Project")
     sheet.row(["Project: houses to build in one season"], TITLE, height=24)
@@ -138,17 +138,17 @@ def _project_sheet(book: Book, project: Row, units: UnitSystem) -> None:
     for at, field in enumerate(layout.PROJECT, layout.HEADING_ROW + 1):
         value = _value(field, project.get(field.name), units)
         heading = f"{field.heading} *" if field.required else field.heading
-        styles = [PLAIN, _answer_style(field), EXAMPLE_STYLE, EXAMPLE_STYLE]
-        sheet.row([heading, value, field.example, field.note], styles)
+        looks = [PLAIN, _answer_look(field), EXAMPLE_LOOK, EXAMPLE_LOOK]
+        sheet.row([heading, value, field.example, field.note], looks)
         _help(sheet, field, 2, at, at)
     sheet.blank()
     sheet.row(["* has to be filled in"], LABEL)
     sheet.finish()
 
 
-def _answer_style(field: Field) -> CellStyle:
-    style = _STYLES.get(field.type, TEXT)
-    return CellStyle(number=style.number, line=True, wrap=True, align="left", indent=1)
+def _answer_look(field: Field) -> Look:
+    look = _LOOKS.get(field.type, TEXT)
+    return Look(number=look.number, line=True, wrap=True, align="left", indent=1)
 
 
 def _shown(sheet: SheetLayout, rows: list[Row]) -> list[Field]:
@@ -161,9 +161,9 @@ def _shown(sheet: SheetLayout, rows: list[Row]) -> list[Field]:
 
 def _table_sheet(book: Book, table: SheetLayout, rows: list[Row], units: UnitSystem, *, examples: bool) -> None:
     fields = _shown(table, rows)
-    columns = [Column(layout.NOTE_HEADING, 26, EXAMPLE_STYLE)]
+    columns = [Column(layout.NOTE_HEADING, 26, EXAMPLE_LOOK)]
     columns += [
-        Column(f"{f.heading} *" if f.required else f.heading, f.width, _STYLES.get(f.type, TEXT)) for f in fields
+        Column(f"{f.heading} *" if f.required else f.heading, f.width, _LOOKS.get(f.type, TEXT)) for f in fields
     ]
     sheet = book.sheet(
         table.title,
@@ -178,7 +178,7 @@ def _table_sheet(book: Book, table: SheetLayout, rows: list[Row], units: UnitSys
     sheet.join(1, min(max(len(columns), 4), 9))
     sheet.row([column.heading for column in columns], HEAD, height=46)
     if examples:
-        sheet.row([layout.EXAMPLE_MARK, *(f.example or None for f in fields)], EXAMPLE_STYLE)
+        sheet.row([layout.EXAMPLE_MARK, *(f.example or None for f in fields)], EXAMPLE_LOOK)
     first = sheet.rows + 1
     for row in rows:
         sheet.row([None, *(_value(field, row.get(field.name), units) for field in fields)])

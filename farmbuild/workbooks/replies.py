@@ -109,12 +109,12 @@ def _line(row: Row, table: Table) -> ReplyLine:
             problems[heading] = str(error)
             return empty
 
-    number = read("number", "No.", lambda cell: as_quantity(cell, min_value=1))
+    number = read("number", "No.", lambda cell: as_quantity(cell, least=1))
     return ReplyLine(
         row=row.number,
         number=number,
-        item=read("item", "Item", lambda cell: as_text(cell, max_length=240), ""),
-        code=read("code", "Your item number", lambda cell: as_text(cell, max_length=60), ""),
+        item=read("item", "Item", lambda cell: as_text(cell, most=240), ""),
+        code=read("code", "Your item number", lambda cell: as_text(cell, most=60), ""),
         quantity=read("quantity", "Quantity", lambda cell: _quantity(cell, row, table)),
         price=read("confirmed", CONFIRMED_PRICE, as_money),
         price_over=read("price", "Price of one", as_money),
@@ -130,7 +130,7 @@ def _quantity(cell: Cell, row: Row, table: Table) -> int:
     if cell.formula and "pack" in letters and "packs" in letters:
         ours = f"={letters['pack']}{row.number}*{letters['packs']}{row.number}"
         if cell.text.replace("$", "").replace(" ", "").upper() == ours:
-            return as_quantity(row["pack"], min_value=1) * as_quantity(row["packs"])
+            return as_quantity(row["pack"], least=1) * as_quantity(row["packs"])
     return as_quantity(cell)
 
 

@@ -15,12 +15,12 @@ from farmbuild.workbooks.words import (
     length_number,
     length_text,
     money_format,
-    money_style,
+    money_look,
     small_unit,
 )
-from farmbuild.workbooks.writing import NOTE, TITLE, WRAPPED, Book, CellStyle, Column, Formula
+from farmbuild.workbooks.writing import NOTE, TITLE, WRAPPED, Book, Column, Formula, Look
 
-TOTAL_LABEL = CellStyle(total=True)
+TOTAL_LABEL = Look(total=True)
 
 
 @dataclass(frozen=True)
@@ -53,7 +53,7 @@ def season_end_workbook(
         Column("Lot", 14, WRAPPED),
         Column("Age, days", 10, COUNT),
         Column("Next houses it would serve", 40, WRAPPED),
-        Column(f"Worth, {currency}", 15, money_style(currency)),
+        Column(f"Worth, {currency}", 15, money_look(currency)),
     ]
     sheet = book.sheet("Left", columns, freeze=3, landscape=True, foot=f"What is left, {author}")
     sheet.row(["What is left after the season"], TITLE, height=24)
@@ -79,15 +79,15 @@ def season_end_workbook(
         )
     last = sheet.rows
     if last > 3:
-        styles = [TOTAL_LABEL] * 10
-        styles[4] = CellStyle(number="#,##0", align="right", total=True)
-        styles[9] = CellStyle(number=money_format(currency), align="right", total=True)
+        looks = [TOTAL_LABEL] * 10
+        looks[4] = Look(number="#,##0", align="right", total=True)
+        looks[9] = Look(number=money_format(currency), align="right", total=True)
         total = [None] * 10
         total[0], total[4], total[9] = (
             "In all",
             Formula(f"SUM(E4:E{last})", pieces),
             Formula(f"SUM(J4:J{last})", worth),
         )
-        sheet.row(total, styles)
+        sheet.row(total, looks)
     sheet.finish()
     return book.to_bytes()

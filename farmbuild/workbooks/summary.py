@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from farmbuild.measure import count_noun, format_money
+from farmbuild.measure import format_money
 from farmbuild.planning.inputs import Season
 from farmbuild.planning.results import SeasonPlan
 
@@ -13,15 +13,19 @@ def _day(day: date) -> str:
     return f"{day.day} {day:%b %Y}"
 
 
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
+
+
 def summary(season: Season, plan: SeasonPlan) -> str:
     """The answer in one sentence, with numbers and a date."""
     currency = season.buyer.currency
-    houses = count_noun(len(season.houses), "house")
+    houses = _count(len(season.houses), "house", "houses")
     left = f"what is left afterwards is worth {format_money(plan.leftover_value, currency)}"
     if not plan.orders:
         return f"{houses}: nothing to order; {left}."
     total = sum(order.total for order in plan.orders)
-    orders = count_noun(len(plan.orders), "order")
+    orders = _count(len(plan.orders), "order", "orders")
     by = min(order.order_by for order in plan.orders)
     return f"{houses}: {orders} for {format_money(total, currency)} in all, to go out by {_day(by)}; {left}."
 
@@ -36,12 +40,12 @@ def cautions(season: Season, plan: SeasonPlan) -> list[str]:
         if late:
             days = max(line.late_days for line in late)
             found.append(
-                f"{suppliers[order.supplier]}: {count_noun(len(late), 'line comes', 'lines come')} late, "
-                f"by up to {count_noun(days, 'day')}."
+                f"{suppliers[order.supplier]}: {_count(len(late), 'line comes', 'lines come')} late, "
+                f"by up to {_count(days, 'day', 'days')}."
             )
     if plan.unmet:
         found.append(
-            f"{count_noun(len(plan.unmet), 'thing')} cannot be had at all; the reasons are in cut-list.xlsx, "
+            f"{_count(len(plan.unmet), 'thing', 'things')} cannot be had at all; the reasons are in cut-list.xlsx, "
             "on the sheet Not to be had."
         )
     if not plan.buying.optimal:

@@ -14,10 +14,10 @@ from farmbuild.workbooks.words import (
     material_size,
     small_unit,
 )
-from farmbuild.workbooks.writing import NOTE, PLAIN, TITLE, WRAPPED, Book, CellStyle, Column, Formula
+from farmbuild.workbooks.writing import NOTE, PLAIN, TITLE, WRAPPED, Book, Column, Formula, Look
 
-TOTAL = CellStyle(number="#,##0", align="right", total=True)
-TOTAL_LABEL = CellStyle(total=True)
+TOTAL = Look(number="#,##0", align="right", total=True)
+TOTAL_LABEL = Look(total=True)
 
 
 def takeoff_workbook(*, season: Season, plan: SeasonPlan) -> bytes:

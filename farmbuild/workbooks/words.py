@@ -8,16 +8,16 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from farmbuild.measure import Unit, UnitSystem, format_length, parse_length, places
 from farmbuild.planning.materials import Kind, Material
-from farmbuild.workbooks.writing import CellStyle
+from farmbuild.workbooks.writing import Look
 
 INCH_MM = Decimal("25.4")
 #: One avoirdupois pound in kg (international yard and pound agreement, 1959).
 POUND_KG = Decimal("0.45359237")
 
-COUNT = CellStyle(number="#,##0", align="right", line=True)
-LENGTH = CellStyle(number="#,##0.####", align="right", line=True)
-LENGTH_TEXT = CellStyle(align="right", line=True)
-DAY = CellStyle(number="d mmm yyyy", align="right", line=True)
+COUNT = Look(number="#,##0", align="right", line=True)
+LENGTH = Look(number="#,##0.####", align="right", line=True)
+LENGTH_TEXT = Look(align="right", line=True)
+DAY = Look(number="d mmm yyyy", align="right", line=True)
 
 _NOT_IN_NAMES = re.compile(r"[^\w.]+")
 
@@ -28,14 +28,14 @@ def money_format(currency: str) -> str:
     return f"#,##0.{'0' * decimals}" if decimals else "#,##0"
 
 
-def money_style(currency: str) -> CellStyle:
-    return CellStyle(number=money_format(currency), align="right", line=True)
+def money_look(currency: str) -> Look:
+    return Look(number=money_format(currency), align="right", line=True)
 
 
-def price_style(currency: str) -> CellStyle:
+def price_look(currency: str) -> Look:
     """A price of one may have more decimals than the currency, up to four."""
     decimals = places(currency)
-    return CellStyle(number=f"#,##0.{'0' * decimals}{'#' * (4 - decimals)}", align="right", line=True)
+    return Look(number=f"#,##0.{'0' * decimals}{'#' * (4 - decimals)}", align="right", line=True)
 
 
 def length_text(length: Decimal | None, units: UnitSystem) -> str | None:

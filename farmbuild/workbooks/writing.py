@@ -65,7 +65,7 @@ Value = str | int | float | Decimal | bool | date | Formula | None
 
 
 @dataclass(frozen=True)
-class CellStyle:
+class Look:
     """How a cell is shown. ``number`` is a number format of ECMA-376 part 1, 18.8.31."""
 
     number: str = "General"
@@ -80,14 +80,14 @@ class CellStyle:
     total: bool = False
 
 
-PLAIN = CellStyle(line=True, indent=1)
-WRAPPED = CellStyle(line=True, wrap=True, indent=1)
-TEXT = CellStyle(number="@", line=True, wrap=True, indent=1)
-HEAD = CellStyle(bold=True, fill=True, wrap=True, indent=1)
-HEAD_RIGHT = CellStyle(bold=True, fill=True, wrap=True, align="right")
-TITLE = CellStyle(bold=True, size=16)
-LABEL = CellStyle(grey=True)
-NOTE = CellStyle(grey=True, wrap=True)
+PLAIN = Look(line=True, indent=1)
+WRAPPED = Look(line=True, wrap=True, indent=1)
+TEXT = Look(number="@", line=True, wrap=True, indent=1)
+HEAD = Look(bold=True, fill=True, wrap=True, indent=1)
+HEAD_RIGHT = Look(bold=True, fill=True, wrap=True, align="right")
+TITLE = Look(bold=True, size=16)
+LABEL = Look(grey=True)
+NOTE = Look(grey=True, wrap=True)
 
 
 class Column(NamedTuple):
@@ -95,7 +95,7 @@ class Column(NamedTuple):
 
     heading: str
     width: float
-    style: CellStyle = PLAIN
+    look: Look = PLAIN
 
 
 class Book:
@@ -152,7 +152,7 @@ class Sheet:
         self.rows = 0
         self._out = out
         self._ws = ws = book.workbook.create_sheet(title)
-        self._styles: dict[tuple[CellStyle, bool], int] = {}
+        self._styles: dict[tuple[Look, bool], int] = {}
         self._letters = [get_column_letter(at) for at in range(1, len(columns) + 1)]
         for at, column in enumerate(columns, 1):
             ws.column_dimensions[get_column_letter(at)].width = column.width
@@ -176,23 +176,23 @@ class Sheet:
     def row(
         self,
         values: Sequence[Value],
-        styles: Sequence[CellStyle] | CellStyle | None = None,
+        looks: Sequence[Look] | Look | None = None,
         *,
         height: float | None = None,
     ) -> int:
         """Write one row and return its number. Without ``looks`` each cell looks as its column does."""
         self.rows += 1
-        if styles is None:
-            styles = [column.style for column in self.columns]
-        elif isinstance(styles, CellStyle):
-            styles = [styles] * len(self.columns)
+        if looks is None:
+            looks = [column.look for column in self.columns]
+        elif isinstance(looks, Look):
+            looks = [looks] * len(self.columns)
         number = str(self.rows)
         cells = [
-            self._cell(letter + number, value, style)
-            for letter, value, style in zip(self._letters, values, styles, strict=False)
+            self._cell(letter + number, value, look)
+            for letter, value, look in zip(self._letters, values, looks, strict=False)
         ]
         if height is None:
-            lines = self._lines(values, styles)
+            lines = self._lines(values, looks)
             tall = f' ht="{LINE_HEIGHT * lines:g}"' if lines > 1 else ""
         else:
             tall = f' ht="{height:g}" customHeight="1"'
@@ -201,8 +201,8 @@ class Sheet:
 
     def headings(self) -> int:
         """Write the row of column headings; figures have theirs on the right."""
-        styles = [HEAD_RIGHT if column.style.align == "right" else HEAD for column in self.columns]
-        return self.row([column.heading for column in self.columns], styles, height=31)
+        looks = [HEAD_RIGHT if column.look.align == "right" else HEAD for column in self.columns]
+        return self.row([column.heading for column in self.columns], looks, height=31)
 
     def blank(self) -> int:
         return self.row(())
@@ -246,25 +246,25 @@ class Sheet:
             )
         )
 
-    def _lines(self, values: Sequence[Value], styles: Sequence[CellStyle]) -> int:
+    def _lines(self, values: Sequence[Value], looks: Sequence[Look]) -> int:
         """Lines of the tallest wrapped text, near enough: not every program works out the height of a row."""
         most = 1
-        for column, value, style in zip(self.columns, values, styles, strict=False):
-            if style.wrap and isinstance(value, str) and (len(value) > column.width - 2 or "\n" in value):
+        for column, value, look in zip(self.columns, values, looks, strict=False):
+            if look.wrap and isinstance(value, str) and (len(value) > column.width - 2 or "\n" in value):
                 most = max(most, lines_of(value, column.width))
         return min(most, MAX_LINES)
 
-    def _cell(self, place: str, value: Value, style: CellStyle) -> str:
+    def _cell(self, place: str, value: Value, look: Look) -> str:
         """One ``c`` element (ECMA-376 part 1, 18.3.1.4)."""
         if isinstance(value, str) and value:
             risky = value.startswith(RISKY)
             text = escape(_clean(value))
             kept = ' xml:space="preserve"' if text != text.strip() or "\n" in text else ""
-            style_id = self._style_id(style, risky)
-            return f'<c r="{place}" s="{style_id}" t="inlineStr"><is><t{kept}>{text}</t></is></c>'
-        if isinstance(value, date) and style.number == "General":
-            style = replace(style, number=DATE)
-        start = f'<c r="{place}" s="{self._style_id(style, False)}"'
+            style = self._style(look, risky)
+            return f'<c r="{place}" s="{style}" t="inlineStr"><is><t{kept}>{text}</t></is></c>'
+        if isinstance(value, date) and look.number == "General":
+            look = replace(look, number=DATE)
+        start = f'<c r="{place}" s="{self._style(look, False)}"'
         if value is None or value == "":
             return f"{start}/>"
         if isinstance(value, Formula):
@@ -275,11 +275,11 @@ class Sheet:
             return f"{start}><v>{_serial(value)}</v></c>"
         return f"{start}><v>{_number(value)}</v></c>"
 
-    def _style_id(self, style: CellStyle, risky: bool) -> int:
+    def _style(self, look: Look, risky: bool) -> int:
         """Number of the cell format of a look in the workbook."""
-        known = self._styles.get((style, risky))
+        known = self._styles.get((look, risky))
         if known is None:
-            known = self._styles[style, risky] = _make_cell(self._ws, style, risky).style_id
+            known = self._styles[look, risky] = _make_cell(self._ws, look, risky).style_id
         return known
 
 
@@ -295,21 +295,21 @@ def _serial(day: date) -> str:
     return f"{to_excel(day):g}" if isinstance(day, datetime) else str(int(to_excel(day)))
 
 
-def _make_cell(ws: object, style: CellStyle, risky: bool) -> WriteOnlyCell:
+def _make_cell(ws: object, look: Look, risky: bool) -> WriteOnlyCell:
     cell = WriteOnlyCell(ws)
-    cell.font = Font(name=_FONT, size=style.size, bold=style.bold or style.total, color=GREY if style.grey else INK)
-    cell.number_format = style.number
+    cell.font = Font(name=_FONT, size=look.size, bold=look.bold or look.total, color=GREY if look.grey else INK)
+    cell.number_format = look.number
     cell.alignment = Alignment(
-        horizontal=style.align or ("left" if style.indent else None),
+        horizontal=look.align or ("left" if look.indent else None),
         vertical="top",
-        wrap_text=style.wrap or None,
-        indent=style.indent,
+        wrap_text=look.wrap or None,
+        indent=look.indent,
     )
-    if style.fill:
+    if look.fill:
         cell.fill = PatternFill("solid", fgColor=HEADING)
-    if style.line or style.total or style.fill:
+    if look.line or look.total or look.fill:
         thin, hair = Side("thin", color=INK), Side("hair", color=GREY)
-        cell.border = Border(top=thin if style.total else None, bottom=thin if style.fill else hair)
+        cell.border = Border(top=thin if look.total else None, bottom=thin if look.fill else hair)
     cell.quotePrefix = risky
     return cell
 

@@ -42,11 +42,11 @@ def test_what_is_no_quantity_is_refused(text, words):
 
 
 def test_nought_where_it_may_be():
-    assert parse_quantity("0", min_value=0) == 0
-    assert parse_quantity("50", max_value=50) == 50
+    assert parse_quantity("0", least=0) == 0
+    assert parse_quantity("50", most=50) == 50
     assert parse_quantity("0" * 39 + "7") == 7
     with pytest.raises(QuantityError, match="at most 50"):
-        parse_quantity("51", max_value=50)
+        parse_quantity("51", most=50)
 
 
 @given(st.text(max_size=50) | st.text("0123456789,.-+ ½²１٣", max_size=12))

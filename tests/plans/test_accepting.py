@@ -296,13 +296,13 @@ def test_only_a_later_plan_of_the_same_house_overtakes_orders(season, user):
     first = plan_of(season, user, houses=[north])
     mine = orders_of(organisation=season.organisation).filter(plan=first)
     plan_of(season, user, houses=[creek])
-    assert [order.superseded for order in mine] == [False] * len(mine)
+    assert [order.overtaken for order in mine] == [False] * len(mine)
     send = first_to_send(organisation=season.organisation, today=date(2027, 3, 1))
     assert send == orders_of(organisation=season.organisation).order_by("order_by", "pk").first()
     waits = services.create_plan(**season.ask(user, houses=[north], as_of=date(2027, 3, 2))).plan
-    assert not any(order.superseded for order in mine.all())
+    assert not any(order.overtaken for order in mine.all())
     services.work_out_plan(waits.pk)
-    assert all(order.superseded for order in mine.all())
+    assert all(order.overtaken for order in mine.all())
     assert first_to_send(organisation=season.organisation, today=date(2027, 3, 1)).plan != first
     last = max(order.order_by for order in orders_of(organisation=season.organisation))
     assert first_to_send(organisation=season.organisation, today=last).order_by == last

@@ -319,7 +319,7 @@ def test_lengths_have_the_same_limits_everywhere(organisation, user, rows) -> No
                 )
             assert set(refused.value.message_dict) == {field.name}
         if not field.may_be_none():
-            assert HouseForm(organisation=organisation).fields[field.name].min_value == field.smallest
+            assert HouseForm(organisation=organisation).fields[field.name].minimum == field.smallest
 
 
 def test_materials_have_the_same_kinds_everywhere(organisation, rows) -> None:

@@ -61,7 +61,7 @@ def test_references_are_numbered_on_and_step_over_typed_ones(organisation):
 def test_many_references_at_once_step_over_typed_ones(organisation):
     receive(organisation, reference="L-0700")
     with transaction.atomic():
-        given = services.next_references(organisation=organisation, count=1200)
+        given = services.take_numbers(organisation=organisation, count=1200)
     assert len(set(given)) == 1200
     assert "L-0700" not in given
     assert given[-1] == "L-1201"

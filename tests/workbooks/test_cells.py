@@ -98,15 +98,15 @@ def test_length_refuses(value: object, words: str) -> None:
 
 
 def test_quantity_from_the_least_to_the_most() -> None:
-    assert [as_quantity(Cell(n), min_value=3, max_value=5) for n in (3, 5)] == [3, 5]
+    assert [as_quantity(Cell(n), least=3, most=5) for n in (3, 5)] == [3, 5]
     with pytest.raises(CellError, match=r"2 is too small\. Type a whole number of at least 3\."):
-        as_quantity(Cell(2), min_value=3, max_value=5)
+        as_quantity(Cell(2), least=3, most=5)
     with pytest.raises(CellError, match=r"6 is too large\. Type a whole number of at most 5\."):
-        as_quantity(Cell(6), min_value=3, max_value=5)
+        as_quantity(Cell(6), least=3, most=5)
     with pytest.raises(CellError, match="for example 5"):
-        as_quantity(Cell(None), min_value=3, max_value=5)
+        as_quantity(Cell(None), least=3, most=5)
     with pytest.raises(CellError, match="for example 20"):
-        as_quantity(Cell(None), min_value=20)
+        as_quantity(Cell(None), least=20)
     assert as_quantity(Cell(999_999_999)) == 999_999_999
     with pytest.raises(CellError, match="too large"):
         as_quantity(Cell(1_000_000_000))
@@ -197,7 +197,7 @@ def test_text_keeps_every_script_and_refuses_what_cannot_be_printed() -> None:
     with pytest.raises(CellError, match="201 characters; 200 is the most"):
         as_text(Cell("a" * 201))
     with pytest.raises(CellError, match="4 characters; 3 is the most"):
-        as_text(Cell("long"), max_length=3)
+        as_text(Cell("long"), most=3)
     with pytest.raises(CellError, match="turned this into the date"):
         as_text(Cell(DAY))
 

@@ -18,7 +18,7 @@ from openpyxl import load_workbook
 from farmbuild.measure import UnitSystem
 from farmbuild.workbooks.reading import as_text, read_table
 from farmbuild.workbooks.words import material_size, safe_name
-from farmbuild.workbooks.writing import Book, CellStyle, Column, Formula
+from farmbuild.workbooks.writing import Book, Column, Formula, Look
 from tests.planning.seasons import BY_CODE
 from tests.workbooks.books import recalculated
 
@@ -166,7 +166,7 @@ def test_material_sizes_in_either_unit() -> None:
 
 def test_a_look_is_kept_apart_for_each_column() -> None:
     book = Book(title="T", author="I", stamp=date(2027, 2, 1), units=UnitSystem.METRIC)
-    sheet = book.sheet("S", [Column("A", 5, CellStyle(number="0.00")), Column("B", 5, CellStyle(number="0"))], freeze=1)
+    sheet = book.sheet("S", [Column("A", 5, Look(number="0.00")), Column("B", 5, Look(number="0"))], freeze=1)
     sheet.row([1, 2])
     sheet.row([3, 4])
     rows = load_workbook(io.BytesIO(book.to_bytes()))["S"].iter_rows()

@@ -88,7 +88,7 @@ def _shown(row: dict[str, Any]) -> dict[str, Any]:
 
 
 @require_POST
-def apply(request: HttpRequest, number: str, pk: int) -> HttpResponse:
+def take(request: HttpRequest, number: str, pk: int) -> HttpResponse:
     reply = _reply(request, number, pk)
     try:
         told = replying.apply_reply(

@@ -15,7 +15,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from farmbuild.common.cautions import CAUTIONS
 from farmbuild.common.once import FIELD, new_token
-from farmbuild.measure import UnitSystem, format_both, format_day, format_length, format_money
+from farmbuild.measure import UnitSystem, format_both, format_length, format_money
 
 register = template.Library()
 
@@ -64,7 +64,7 @@ def money(amount: Decimal | None, organisation: Any) -> str:
 @register.filter
 def day(value: date | None) -> str:
     """3 May 2027. Empty for None."""
-    return format_day(value) if value else ""
+    return f"{value.day} {value:%B %Y}" if value else ""
 
 
 @register.simple_tag

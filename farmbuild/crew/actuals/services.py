@@ -43,11 +43,11 @@ def record(
     ``done`` is in the units of the task, added to what was done before; with ``what`` done and nothing typed (0), the
     rest of the task counts. ``pictures`` are kept with the problem. Raises ValidationError in a sentence.
     """
-    if found := _existing_actual(organisation, key):
+    if found := _kept(organisation, key):
         return found
     try:
         with transaction.atomic():
-            return save_actual(
+            return keep(
                 Actual(
                     organisation=organisation,
                     task=task,
@@ -60,21 +60,21 @@ def record(
                     problem=problem.strip(),
                 ),
                 what,
-                _checked_moment(at),
+                _sensible(at),
                 pictures,
             )
     except IntegrityError:
         # The same press came twice at the same moment.
-        if found := _existing_actual(organisation, key):
+        if found := _kept(organisation, key):
             return found
         raise
 
 
-def _existing_actual(organisation: Organisation, key: UUID) -> Actual | None:
+def _kept(organisation: Organisation, key: UUID) -> Actual | None:
     return Actual.objects.of(organisation).filter(key=key).first()
 
 
-def _checked_moment(at: datetime) -> datetime:
+def _sensible(at: datetime) -> datetime:
     if timezone.is_naive(at):
         raise ValidationError("The time has no time zone. Load the page again and press once more.")
     now = timezone.now()
@@ -85,13 +85,13 @@ def _checked_moment(at: datetime) -> datetime:
     return min(at, now)
 
 
-def save_actual(actual: Actual, what: str, at: datetime, pictures: Sequence[Picture] = ()) -> Actual:
+def keep(actual: Actual, what: str, at: datetime, pictures: Sequence[Picture] = ()) -> Actual:
     """Within the transaction of whoever asks: store ``actual`` (not stored yet) as a press at ``at``, and carry its
     task on. Raises ValidationError in a sentence."""
     if what not in (START, STOP, DONE):
         raise ValidationError("Press start, stop or done.")
     task = Task.objects.of(actual.organisation).select_for_update(of=("self",)).get(pk=actual.task_id)
-    if found := _existing_actual(actual.organisation, actual.key):
+    if found := _kept(actual.organisation, actual.key):
         return found
     check_press(organisation=actual.organisation, task=task, finishes=actual.finished)
     if what == START:
@@ -99,7 +99,7 @@ def save_actual(actual: Actual, what: str, at: datetime, pictures: Sequence[Pict
     else:
         if not 0 <= actual.done <= MAX_DONE:
             raise ValidationError(f"Type how many were done as a whole number from 0 to {MAX_DONE:,}.")
-        begun = _started_at(actual)
+        begun = _begun(actual)
         actual.started_at = begun
         actual.stopped_at = max(at, begun) if begun else at
         if actual.finished and not actual.done:
@@ -107,18 +107,18 @@ def save_actual(actual: Actual, what: str, at: datetime, pictures: Sequence[Pict
     actual.full_clean(exclude=["by"], validate_constraints=False)
     actual.save()
     attach(actual=actual, pictures=pictures)
-    _update_task(task)
+    _carry(task)
     return actual
 
 
-def _started_at(actual: Actual) -> datetime | None:
+def _begun(actual: Actual) -> datetime | None:
     """When the person started and has not stopped since."""
     rows = Actual.objects.of(actual.organisation).filter(task=actual.task_id, person=actual.person)
     last = rows.order_by("-pk").first()
     return last.started_at if last and last.stopped_at is None else None
 
 
-def _update_task(task: Task) -> None:
+def _carry(task: Task) -> None:
     """State and sum of a task from what is kept of it."""
     rows = Actual.objects.filter(task=task)
     task.done = rows.aggregate(total=Sum("done"))["total"] or 0

@@ -8,7 +8,7 @@ from uuid import uuid4
 from django.db import transaction
 from django.utils import timezone
 
-from farmbuild.crew.actuals.services import DONE, save_actual
+from farmbuild.crew.actuals.services import DONE, keep
 from farmbuild.crew.gate.selectors import gates_of
 from farmbuild.crew.models import Actual, Kind, Person, Task
 from farmbuild.hoops.batches.models import HoopBatch
@@ -65,5 +65,5 @@ def _done(task: Task, user: User | None, at: datetime) -> None:
         people=run.people if run else task.people,
         finished=True,
     )
-    save_actual(press, DONE, at)
+    keep(press, DONE, at)
     task.refresh_from_db()

@@ -9,7 +9,7 @@ from django.db.models import Max, QuerySet
 from icalendar import Calendar
 
 from farmbuild.crew.bookings.selectors import bookings_of
-from farmbuild.crew.bookings.words import borrower_name
+from farmbuild.crew.bookings.words import who
 from farmbuild.crew.feeds import new_calendar, new_event
 from farmbuild.crew.models import BenderBooking, CalendarFeed
 
@@ -17,7 +17,7 @@ from farmbuild.crew.models import BenderBooking, CalendarFeed
 def bender_calendar(feed: CalendarFeed) -> Calendar:
     """Whose it is and how far it has come."""
     rows = bookings_of(organisation=feed.organisation).filter(bender=feed.bender)
-    return _calendar(str(feed.bender), rows, borrower_name)
+    return _calendar(str(feed.bender), rows, who)
 
 
 def member_calendar(feed: CalendarFeed) -> Calendar:

@@ -16,7 +16,7 @@ from django.utils.safestring import SafeString
 from farmbuild.common.drawing import Drawing
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bookings.weeks import DAYS
-from farmbuild.crew.bookings.words import borrower_name, days_of
+from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
 from farmbuild.hoops.benders.models import Bender
 
@@ -42,7 +42,7 @@ class Bar:
     def words(self) -> str:
         state = "late, due back" if self.late else f"{self.booking.get_state_display().lower()},"
         when = day(self.booking.last) if self.late else days_of(self.booking)
-        return f"{borrower_name(self.booking)}, {self.booking.bender}: {state} {when}"
+        return f"{who(self.booking)}, {self.booking.bender}: {state} {when}"
 
 
 def bars_of(spans: Sequence[tuple[BenderBooking, date]], start: date, today: date) -> list[Bar]:

@@ -44,7 +44,7 @@ def save_member(
     """``data``: ``name`` and ``contact``. The address stays. Raises ValidationError by field."""
     lock_organisation(organisation)
     rows = Member.objects.of(organisation)
-    check_name(rows.filter(archived_at=None), data["name"], "member", exclude=member)
+    check_name(rows.filter(archived_at=None), data["name"], "member", but=member)
     if member:
         current = rows.get(pk=member.pk)
     else:
@@ -75,7 +75,7 @@ def archive_member(*, organisation: Organisation, user: User, member: Member) ->
 @transaction.atomic
 def bring_back_member(*, organisation: Organisation, user: User, member: Member) -> None:
     lock_organisation(organisation)
-    check_name(Member.objects.of(organisation).filter(archived_at=None), member.name, "member", exclude=member)
+    check_name(Member.objects.of(organisation).filter(archived_at=None), member.name, "member", but=member)
     Member.objects.of(organisation).filter(pk=member.pk).update(archived_at=None)
 
 

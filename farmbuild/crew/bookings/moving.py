@@ -21,7 +21,7 @@ from farmbuild.crew.bookings.rules import (
     save_booking,
 )
 from farmbuild.crew.bookings.selectors import COUNTS, bookings_of
-from farmbuild.crew.bookings.words import borrower_name, days_of
+from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
 from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.people.services import check_owner
@@ -109,7 +109,7 @@ def move(
         if not benders_for(organisation=organisation, booking=current).filter(pk=bender.pk).exists():
             raise ValidationError({"bender": f"{bender} does not bend this tube, or is archived. Choose another."})
         check_days(first, last, today, was_first=was.first)
-        check_free(organisation, bender, first, last, exclude=current)
+        check_free(organisation, bender, first, last, but=current)
         if (bender.pk, first) != (was.bender.pk, was.first):
             check_back(organisation, bender, first, today)
     current.bender, current.first, current.last = bender, first, last
@@ -128,10 +128,10 @@ def _check_out_stays(booking: BenderBooking, bender: Bender, first: date) -> Non
 
 def _check_longer(organisation: Organisation, booking: BenderBooking, last: date) -> None:
     """Raises ValidationError at ``last``, naming everybody whom it would delay."""
-    delayed = overlapping_bookings(organisation, booking.bender, booking.first, last, exclude=booking)
+    delayed = overlapping_bookings(organisation, booking.bender, booking.first, last, but=booking)
     if not delayed:
         return
-    whom = get_text_list([f"{borrower_name(row)} ({days_of(row)})" for row in delayed], "and")
+    whom = get_text_list([f"{who(row)} ({days_of(row)})" for row in delayed], "and")
     latest = delayed[0].first - timedelta(days=1)
     other = f", or type {day(latest)} or an earlier day" if latest > booking.last else ""
     one = len(delayed) == 1

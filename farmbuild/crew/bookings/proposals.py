@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from farmbuild.crew.bookings.selectors import fits_of, open_requests_of, spans_of, turns_of
-from farmbuild.crew.bookings.words import borrower_name
+from farmbuild.crew.bookings.words import who
 from farmbuild.crew.bridge import Taken, Turn, Wanted, share
 from farmbuild.crew.models import BenderRequest, Member
 from farmbuild.crew.people.selectors import today_of
@@ -72,7 +72,7 @@ def proposal_of(*, organisation: Organisation) -> Proposed:
         ],
         {ref: bender.name for ref, bender in benders.items()},
         [
-            Taken(str(row.bender_id), row.first, last, borrower_name(row) if row.member else "our own work")
+            Taken(str(row.bender_id), row.first, last, who(row) if row.member else "our own work")
             for row, last in spans_of(organisation=organisation, today=today)
         ],
         today,

@@ -14,7 +14,7 @@ from django.db import IntegrityError, transaction
 
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bookings.selectors import COUNTS, bookings_of
-from farmbuild.crew.bookings.words import borrower_name, days_of
+from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
 from farmbuild.crew.people.calendar_services import LATEST
 from farmbuild.hoops.benders.models import Bender
@@ -72,21 +72,21 @@ def check_days(first: date, last: date, today: date, *, was_first: date | None =
 
 
 def overlapping_bookings(
-    organisation: Organisation, bender: Bender, first: date, last: date, *, exclude: BenderBooking | None = None
+    organisation: Organisation, bender: Bender, first: date, last: date, *, but: BenderBooking | None = None
 ) -> list[BenderBooking]:
-    """Bookings of the bender that hold one of these days, the earliest first, without ``exclude``."""
+    """Bookings of the bender that hold one of these days, the earliest first, without ``but``."""
     rows = bookings_of(organisation=organisation).filter(
         bender=bender, state__in=COUNTS, first__lte=last, last__gte=first
     )
-    return list(rows.exclude(pk=exclude and exclude.pk).order_by("first"))
+    return list(rows.exclude(pk=but and but.pk).order_by("first"))
 
 
 def check_free(
-    organisation: Organisation, bender: Bender, first: date, last: date, *, exclude: BenderBooking | None = None
+    organisation: Organisation, bender: Bender, first: date, last: date, *, but: BenderBooking | None = None
 ) -> None:
     """Raises ValidationError at ``first``, saying who has it."""
-    for row in overlapping_bookings(organisation, bender, first, last, exclude=exclude)[:1]:
-        raise ValidationError({"first": f"{borrower_name(row)} has {bender} {days_of(row)}. Choose other days."})
+    for row in overlapping_bookings(organisation, bender, first, last, but=but)[:1]:
+        raise ValidationError({"first": f"{who(row)} has {bender} {days_of(row)}. Choose other days."})
 
 
 def check_back(organisation: Organisation, bender: Bender, first: date, today: date) -> None:
@@ -95,8 +95,5 @@ def check_back(organisation: Organisation, bender: Bender, first: date, today: d
         return
     for row in bookings_of(organisation=organisation).filter(bender=bender, state=State.OUT):
         raise ValidationError(
-            {
-                "first": f"{borrower_name(row)} has {bender} still, due back {day(row.last)}. Choose a day"
-                f" after {day(today)}."
-            }
+            {"first": f"{who(row)} has {bender} still, due back {day(row.last)}. Choose a day after {day(today)}."}
         )

@@ -22,7 +22,7 @@ from farmbuild.crew.bookings.rules import (
     save_booking,
 )
 from farmbuild.crew.bookings.selectors import bookings_of
-from farmbuild.crew.bookings.words import borrower_name, days_of
+from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.people.services import check_owner
@@ -114,15 +114,13 @@ def early_problem(booking: BenderBooking, today: date) -> str:
     organisation, bender = booking.organisation, booking.bender
     rows = bookings_of(organisation=organisation).filter(bender=bender, state=State.OUT)
     for other in rows.exclude(pk=booking.pk):
-        return f"{borrower_name(other)} has {bender} still. Check it in first."
+        return f"{who(other)} has {bender} still. Check it in first."
     if today >= booking.first:
         return ""
-    between = overlapping_bookings(organisation, bender, today, booking.first - timedelta(days=1), exclude=booking)
+    between = overlapping_bookings(organisation, bender, today, booking.first - timedelta(days=1), but=booking)
     if not between:
         return ""
-    return (
-        f"{borrower_name(between[0])} has {bender} {days_of(between[0])}. It cannot leave before {day(after(between))}."
-    )
+    return f"{who(between[0])} has {bender} {days_of(between[0])}. It cannot leave before {day(after(between))}."
 
 
 def after(rows: Sequence[BenderBooking]) -> date:

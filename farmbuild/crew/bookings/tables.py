@@ -8,7 +8,7 @@ import django_tables2 as tables
 from django.urls import reverse
 
 from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
-from farmbuild.crew.bookings.words import borrower_name
+from farmbuild.crew.bookings.words import who
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 
 
@@ -27,7 +27,7 @@ class BookingTable(FarmTable):
         return reverse("crew:booking", args=[record.pk])
 
     def render_who(self, record: BenderBooking) -> str:
-        return borrower_name(record)
+        return who(record)
 
 
 class RequestTable(FarmTable):

@@ -8,7 +8,7 @@ from farmbuild.crew.people.words import days_words
 OURS = "Our own work"
 
 
-def borrower_name(booking: BenderBooking) -> str:
+def who(booking: BenderBooking) -> str:
     return booking.member.name if booking.member else OURS
 
 

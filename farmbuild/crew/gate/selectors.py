@@ -74,8 +74,8 @@ def closed_gates(*, organisation: Organisation, tasks: Iterable[Task]) -> dict[i
     trials = Task.objects.of(organisation).filter(house__in=houses, kind=Kind.TRIAL)
     waits = set(trials.exclude(state=Task.State.DONE).values_list("house", flat=True))
     gates = gates_of(organisation=organisation, houses=[houses[pk] for pk in waits])
-    return {task.pk: gates[task.house_id] for task in gated if task.house_id in waits and _is_gated(task, gates)}
+    return {task.pk: gates[task.house_id] for task in gated if task.house_id in waits and _holds(task, gates)}
 
 
-def _is_gated(task: Task, gates: dict[int, Gate]) -> bool:
+def _holds(task: Task, gates: dict[int, Gate]) -> bool:
     return task.kind == Kind.BEND or not gates[task.house_id].is_open

@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from farmbuild.catalogue.models import Material
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.measure import count_noun, format_day
+from farmbuild.measure import count_noun
 from farmbuild.orgs.models import OrgOwned
 
 
@@ -99,7 +99,7 @@ class BenderBooking(OrgOwned):
         ]
 
     def __str__(self) -> str:
-        first, last = (format_day(day) for day in (self.first, self.last))
+        first, last = (f"{day.day} {day:%B %Y}" for day in (self.first, self.last))
         return f"{self.bender}, {first}" if first == last else f"{self.bender}, {first} to {last}"
 
 

@@ -28,7 +28,7 @@ def save_week(
     lock_organisation(organisation)
     rows = WorkWeek.objects.of(organisation)
     current = rows.get(pk=week.pk) if week else WorkWeek(organisation=organisation)
-    check_name(rows, name, "week", exclude=week)
+    check_name(rows, name, "week", but=week)
     if not hours:
         raise ValidationError(NO_HOURS)
     if problems := [words for _, _, words in hour_problems(hours)]:

@@ -163,6 +163,6 @@ def travel_rows_of(*, organisation: Organisation, site: Site | None = None) -> Q
 
 
 def travel_sites_of(*, organisation: Organisation, but: Site | None = None) -> QuerySet[Site]:
-    """By name; with ``exclude`` all others."""
+    """By name; with ``but`` all others."""
     rows = sites_of(organisation=organisation).order_by("name", "pk")
     return rows.exclude(pk=but.pk) if but else rows

@@ -31,9 +31,9 @@ def check_owner(organisation: Organisation, values: Mapping[str, Any]) -> None:
             raise ValidationError({name: "Choose one from the list."})
 
 
-def check_name(rows: QuerySet, name: str, words: str, exclude: Any = None) -> None:
+def check_name(rows: QuerySet, name: str, words: str, but: Any = None) -> None:
     """Raises ValidationError at ``name`` where another of ``rows`` has it, in capitals or not. ``words``: a "crew"."""
-    taken = {row.casefold() for row in rows.exclude(pk=exclude and exclude.pk).values_list("name", flat=True)}
+    taken = {row.casefold() for row in rows.exclude(pk=but and but.pk).values_list("name", flat=True)}
     if name.strip().casefold() in taken:
         raise ValidationError({"name": f"There is a {words} called {name.strip()} already. Type another name."})
 
@@ -63,7 +63,7 @@ def save_skill(*, organisation: Organisation, user: User, name: str, skill: Skil
     lock_organisation(organisation)
     rows = Skill.objects.of(organisation)
     current = rows.get(pk=skill.pk) if skill else Skill(organisation=organisation)
-    check_name(rows, name, "skill", exclude=skill)
+    check_name(rows, name, "skill", but=skill)
     current.name = name.strip()
     current.full_clean()
     current.save()
@@ -89,7 +89,7 @@ def _store_crew(crew: Crew, data: Mapping[str, Any]) -> None:
     check_owner(crew.organisation, data)
     if not crew.archived_at:
         name = data.get("name", crew.name)
-        check_name(Crew.objects.of(crew.organisation).filter(archived_at=None), name, "crew", exclude=crew)
+        check_name(Crew.objects.of(crew.organisation).filter(archived_at=None), name, "crew", but=crew)
     for name in ("name", "week"):
         if name in data:
             setattr(crew, name, data[name])
@@ -126,7 +126,7 @@ def archive_crew(*, organisation: Organisation, user: User, crew: Crew) -> None:
 def bring_back_crew(*, organisation: Organisation, user: User, crew: Crew) -> None:
     """Raises ValidationError where another crew took its name meanwhile."""
     lock_organisation(organisation)
-    check_name(Crew.objects.of(organisation).filter(archived_at=None), crew.name, "crew", exclude=crew)
+    check_name(Crew.objects.of(organisation).filter(archived_at=None), crew.name, "crew", but=crew)
     Crew.objects.of(organisation).filter(pk=crew.pk).update(archived_at=None)
 
 
@@ -141,7 +141,7 @@ def _store_person(person: Person, data: Mapping[str, Any]) -> None:
         raise ValidationError({"skills": "Choose from the skills on the list."})
     if not person.archived_at:
         name = data.get("name", person.name)
-        check_name(Person.objects.of(organisation).filter(archived_at=None), name, "person", exclude=person)
+        check_name(Person.objects.of(organisation).filter(archived_at=None), name, "person", but=person)
     sign_in = data.get("user")
     if sign_in and not sign_ins_for(organisation=organisation, person=person).filter(pk=sign_in.pk).exists():
         raise ValidationError({"user": "Somebody else signs in so already. Choose one from the list."})
@@ -183,5 +183,5 @@ def archive_person(*, organisation: Organisation, user: User, person: Person) ->
 def bring_back_person(*, organisation: Organisation, user: User, person: Person) -> None:
     """Raises ValidationError where another person in use has the name."""
     lock_organisation(organisation)
-    check_name(Person.objects.of(organisation).filter(archived_at=None), person.name, "person", exclude=person)
+    check_name(Person.objects.of(organisation).filter(archived_at=None), person.name, "person", but=person)
     Person.objects.of(organisation).filter(pk=person.pk).update(archived_at=None)

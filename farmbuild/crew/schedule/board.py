@@ -13,7 +13,6 @@ from django.utils.safestring import SafeString
 from farmbuild.common.drawing import Drawing
 from farmbuild.crew.models import Task
 from farmbuild.crew.schedule.selectors import midnight
-from farmbuild.measure import format_day
 
 #: Rows beyond these are counted, not listed.
 MAX_ROWS = 300
@@ -118,7 +117,7 @@ def drawing_of(week: Week) -> SafeString:
     listing = "; ".join(
         f"{line.number}, {line.task.crew}, {_words(line)}, {line.day:%A} {line.clock}" for line in week.lines
     )
-    when = format_day(week.first)
+    when = f"{week.first.day} {week.first:%B %Y}"
     drawing = Drawing(wide, high, f"Work in the week from {when}", f"By number, as listed below: {listing}.")
     for n in range(8):
         drawing.line(n * _DAY, 0, n * _DAY, high, "thin")

@@ -87,7 +87,7 @@ def save_template(
     lock_organisation(organisation)
     check_steps(steps)
     rows = WorkTemplate.objects.of(organisation)
-    check_name(rows, name, "template", exclude=template)
+    check_name(rows, name, "template", but=template)
     for step in steps:
         check_owner(organisation, {"skill": step.skill})
     if template is None:

@@ -33,7 +33,7 @@ class WindDay:
         return any(note.over for note in self.notes)
 
     @property
-    def sentence(self) -> str:
+    def says(self) -> str:
         return forecast_words(self.forecast) if self.forecast else ""
 
     @property

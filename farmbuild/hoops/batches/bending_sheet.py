@@ -73,7 +73,7 @@ class BendingSheet:
 def recipe_bending_sheet(recipe: Recipe) -> BendingSheet:
     """``recipe`` makes a hoop and comes with tube and organisation loaded."""
     bend = bend_recipe_of(recipe)
-    about = [f"{recipe.tube}, {count_noun(recipe.sticks, 'stick')} of {_text(recipe, recipe.stick_length)} in a hoop"]
+    about = [f"{recipe.tube}, {count_noun(recipe.sticks, 'stick')} of {_say(recipe, recipe.stick_length)} in a hoop"]
     return _sheet(recipe, bend, f"Bending sheet: {recipe.name}", about, None)
 
 
@@ -84,14 +84,14 @@ def batch_bending_sheet(batch: HoopBatch) -> BendingSheet:
     houses = "; ".join(shares[:4]) + (f"; {len(shares) - 4} houses more" if len(shares) > 4 else "")
     about = [
         f"{count_noun(batch.quantity, 'hoop')} of {recipe.name} on {batch.bender.name}",
-        f"{recipe.tube}, {count_noun(recipe.sticks, 'stick')} of {_text(recipe, recipe.stick_length)} in a hoop",
+        f"{recipe.tube}, {count_noun(recipe.sticks, 'stick')} of {_say(recipe, recipe.stick_length)} in a hoop",
         *([houses] if houses else []),
-        f"Posts {_text(recipe, batch.post_span)} apart, spring-in {_text(recipe, batch.spring_in)}",
+        f"Posts {_say(recipe, batch.post_span)} apart, spring-in {_say(recipe, batch.spring_in)}",
     ]
     return _sheet(recipe, wanted_bend(batch), f"Bending sheet: {batch}", about, batch)
 
 
-def _text(recipe: Recipe, length: object) -> str:
+def _say(recipe: Recipe, length: object) -> str:
     return length_text(length, recipe.organisation.unit_system)
 
 
@@ -104,14 +104,12 @@ def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch
     ]
     rule = ""
     if len(marks) > MAX_MARKS:
-        rule = (
-            f"{len(marks)} marks: {marks[0].own}, then every {_text(recipe, bend.pitch)}, the last at {marks[-1].own}"
-        )
+        rule = f"{len(marks)} marks: {marks[0].own}, then every {_say(recipe, bend.pitch)}, the last at {marks[-1].own}"
         marks = []
     draw = HoopDrawing(bend, title, units, recipe.lever_length, recipe.tube.swaged)
     hoop = bend.hoop
     free = "Free span wanted" if batch else "Free span"
-    within = f" ± {_text(recipe, batch.span_tolerance)}" if batch else ""
+    within = f" ± {_say(recipe, batch.span_tolerance)}" if batch else ""
     quantity = batch.quantity if batch else 0
     return BendingSheet(
         title=title,

@@ -34,9 +34,9 @@ class BatchForm(OrgForm):
         empty_label="Choose a bender",
         error_messages={"required": "Choose the bender that it is bent on."},
     )
-    quantity = CountField(label="Hoops to make", max_value=MAX_HOOPS, help_text="Spare ones included.")
+    quantity = CountField(label="Hoops to make", most=MAX_HOOPS, help_text="Spare ones included.")
     post_span = LengthFormField(
-        label="Post span", min_value=MIN_LENGTH, help_text="Between ground posts, centre to centre."
+        label="Post span", minimum=MIN_LENGTH, help_text="Between ground posts, centre to centre."
     )
     spring_in = LengthFormField(
         label="Spring-in wanted",
@@ -58,7 +58,7 @@ class BatchForm(OrgForm):
             names.append(f"share_{house.slug}")
             self.fields[names[-1]] = CountField(
                 label=f"Hoops for {house.name}",
-                max_value=MAX_HOOPS,
+                most=MAX_HOOPS,
                 required=False,
                 help_text=f"It has {count_noun(needed, 'hoop')}{shared}.",
             )
@@ -149,7 +149,7 @@ class SpoiltForm(OrgForm):
 
 
 class BentForm(OrgForm):
-    hoops = CountField(label="Hoops bent since the last entry", max_value=MAX_HOOPS)
+    hoops = CountField(label="Hoops bent since the last entry", most=MAX_HOOPS)
     note = forms.CharField(max_length=200, required=False)
 
 

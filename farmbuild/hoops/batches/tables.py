@@ -6,14 +6,21 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils import timezone
 
-from farmbuild.common.tables import FarmTable, LengthColumn, QuantityColumn, moment_text
+from farmbuild.common.tables import FarmTable, LengthColumn, QuantityColumn
+from farmbuild.common.templatetags.farm import day
 from farmbuild.hoops.batches.bridge import Verdict
 from farmbuild.hoops.batches.models import BatchHouse, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.hoops.batches.words import VERDICTS
 
 
-def user_text(value: Any) -> str:
+def when(value: Any) -> str:
+    local = timezone.localtime(value)
+    return f"{day(local.date())}, {local:%H:%M}"
+
+
+def who(value: Any) -> str:
     return value.display_name
 
 
@@ -108,13 +115,13 @@ class TrialTable(FarmTable):
         return f"Trial hoop {value}"
 
     def render_at(self, value: Any) -> str:
-        return moment_text(value)
+        return when(value)
 
     def render_verdict(self, record: TrialHoop) -> str:
         return "accepted" if record.accepted else VERDICTS[Verdict(record.verdict)]
 
     def render_by(self, value: Any) -> str:
-        return user_text(value)
+        return who(value)
 
 
 class BentTable(FarmTable):
@@ -130,10 +137,10 @@ class BentTable(FarmTable):
         empty_text = "No hoop is bent yet."
 
     def render_at(self, value: Any) -> str:
-        return moment_text(value)
+        return when(value)
 
     def render_by(self, value: Any) -> str:
-        return user_text(value)
+        return who(value)
 
 
 class SpoiltTable(FarmTable):
@@ -148,7 +155,7 @@ class SpoiltTable(FarmTable):
         orderable = False
 
     def render_at(self, value: Any) -> str:
-        return moment_text(value)
+        return when(value)
 
     def render_by(self, value: Any) -> str:
-        return user_text(value)
+        return who(value)

@@ -35,7 +35,7 @@ class BenderForm(OrgModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name in ("rated_radius", "rated_span"):
-            self.fields[name].min_value = INCH
+            self.fields[name].minimum = INCH
         self.fields["tubes"].help_text = "None ticked: any tube."
 
 
@@ -43,13 +43,13 @@ class MakesForm(OrgForm):
     """Which sticks are bent on it, and for which span."""
 
     sticks = forms.IntegerField(label="Sticks in one hoop", min_value=1, max_value=RECIPE_BY_NAME["sticks"].largest)
-    stick_length = LengthFormField(label="Length of one stick", min_value=INCH)
+    stick_length = LengthFormField(label="Length of one stick", minimum=INCH)
     insertion = LengthFormField(
         label="Insertion at each joint", small=True, required=False, help_text="How far the swaged end slides in."
     )
     post_span = LengthFormField(
         label="Span wanted between the posts",
-        min_value=INCH,
+        minimum=INCH,
         required=False,
         help_text="Centre to centre. Leave it empty to see only what the sticks make.",
     )

@@ -12,7 +12,6 @@ from farmbuild.catalogue.models import Material
 from farmbuild.common.lengths import length_text, to_decimal
 from farmbuild.hoops.benders.bridge import Hoop, bent_hoop, developed_length, kink_warning, sticks_for_span
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.measure import count_noun
 
 INCH = Decimal("25.4")
 #: A free hoop end is held 12 to 24 in outside its post before it is sprung in (common practice, no source).
@@ -96,7 +95,7 @@ def needed_words(choices: list[Choice], wanted: Decimal, units: str) -> str:
     if not choices:
         return f"No number of such sticks reaches a free span of {text(wanted)}."
     ways = [
-        f"{count_noun(row.sticks, 'stick')} on a radius of {text(row.radius)}"
+        f"{row.sticks} stick{'s' if row.sticks > 1 else ''} on a radius of {text(row.radius)}"
         + (f" with straight legs of {text(row.leg)}" if row.leg > 1 else "")
         for row in choices
     ]

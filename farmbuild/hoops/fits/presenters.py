@@ -15,7 +15,7 @@ from farmbuild.hoops.fits.bridge import RidgeSight, step_of
 from farmbuild.hoops.fits.drawings import RidgeDrawing
 from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.sighted import HoopRow, sight_fit, sighted_rows
-from farmbuild.hoops.fits.words import FitWords
+from farmbuild.hoops.fits.words import Words
 from farmbuild.measure import join_words, noun_for
 
 #: A ridge further than this from the line is more often a slip of the tape than of the hoop: 6 in.
@@ -60,7 +60,7 @@ def fit_page(fit: HouseFit, *, units: str) -> FitPage | None:
         return None
     sight = sight_fit(readings, fit, units)
     rows = sighted_rows(readings, fit, sight)
-    words = FitWords(fit, rows, sight.reachable, units)
+    words = Words(fit, rows, sight.reachable, units)
     missing = hoop_numbers(set(range(1, fit.hoops + 1)) - {row.hoop for row in rows})
     drawing = RidgeDrawing(rows, fit.tolerance, words.line, units)
     doubtful = [row.hoop for row in rows if abs(row.before) > fit.tolerance + _DOUBTFUL]
@@ -90,7 +90,7 @@ def fit_page(fit: HouseFit, *, units: str) -> FitPage | None:
     )
 
 
-def _figures(fit: HouseFit, rows: list[HoopRow], sight: RidgeSight, words: FitWords, units: str) -> list[Figure]:
+def _figures(fit: HouseFit, rows: list[HoopRow], sight: RidgeSight, words: Words, units: str) -> list[Figure]:
     step = length_text(step_of(units), units)
     first, last = rows[0], rows[-1]
     total = sum((abs(row.move) for row in rows), Decimal(0))

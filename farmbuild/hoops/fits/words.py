@@ -12,7 +12,7 @@ from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.sighted import HoopRow
 from farmbuild.measure import count_noun
 
-TextOf = Callable[[Decimal], str]
+Say = Callable[[Decimal], str]
 
 #: Moves and hoops named in the answer; the list below it has all.
 _NAMED = 4
@@ -26,7 +26,7 @@ def _whole(length: str) -> str:
 
 
 @dataclass(frozen=True)
-class FitWords:
+class Words:
     """``reachable``: exact moves would bring every hoop within the tolerance."""
 
     fit: HouseFit
@@ -43,10 +43,10 @@ class FitWords:
             return "a level line"
         run = _RUN[self.units]
         way = "rising" if slope > 0 else "falling"
-        return f"a line {way} {self._small(abs(slope) * run)} in {self._text(run)} towards the back"
+        return f"a line {way} {self._small(abs(slope) * run)} in {self._say(run)} towards the back"
 
     def answer(self) -> str:
-        within = self._text(self.fit.tolerance)
+        within = self._say(self.fit.tolerance)
         moved = [row for row in self.rows if row.move]
         off = [row for row in self.rows if row.outside]
         shift = [row for row in self.rows if row.span_off is not None]
@@ -70,7 +70,7 @@ class FitWords:
         return " ".join(parts)
 
     def moves(self) -> list[str]:
-        return [self._capital(self._move(row, self._pair_text)) + "." for row in self.rows if row.move]
+        return [self._capital(self._move(row, self._both)) + "." for row in self.rows if row.move]
 
     def shifts(self) -> list[str]:
         """Hoops whose posts stand too far apart or too close."""
@@ -80,11 +80,11 @@ class FitWords:
                 continue
             wide = row.span_off > 0
             more, way = ("more", "in") if wide else ("less", "out")
-            off = self._pair_text(abs(row.span_off))
-            half = self._text(abs(row.span_off) / 2)
+            off = self._both(abs(row.span_off))
+            half = self._say(abs(row.span_off) / 2)
             lines.append(
-                f"Hoop {row.hoop}: posts {self._text(row.post_span)} apart, {off} {more} than the"
-                f" {self._text(self.fit.post_span)} wanted. Shift its ends {way} by that in all: the side that stands"
+                f"Hoop {row.hoop}: posts {self._say(row.post_span)} apart, {off} {more} than the"
+                f" {self._say(self.fit.post_span)} wanted. Shift its ends {way} by that in all: the side that stands"
                 f" out of the row of posts, or {half} on each side where both do."
             )
         return lines
@@ -97,39 +97,39 @@ class FitWords:
                 continue
             room = row.down if row.after > 0 else row.up
             used = (
-                f"The {self._text(room)} of room in its posts is not enough."
+                f"The {self._say(room)} of room in its posts is not enough."
                 if not self.reachable and room - abs(row.move) < step_of(self.units)
-                else f"Moves in steps of {self._text(step_of(self.units))} come no nearer."
+                else f"Moves in steps of {self._say(step_of(self.units))} come no nearer."
                 if self.reachable
                 else "The line is held off it by hoops that have no room."
             )
             lines.append(
-                f"Hoop {row.hoop} stays {self._small(abs(row.after), self._pair_text)} {self._side(row)} the line,"
+                f"Hoop {row.hoop} stays {self._small(abs(row.after), self._both)} {self._side(row)} the line,"
                 f" {self._small(row.outside)} outside the tolerance. {used}"
             )
         return lines
 
     # Pieces
 
-    def _text(self, length: Decimal) -> str:
+    def _say(self, length: Decimal) -> str:
         return _whole(length_text(length, self.units))
 
-    def _pair_text(self, length: Decimal) -> str:
+    def _both(self, length: Decimal) -> str:
         own, other = length_pair_text(length, self.units).split(" · ")
         return f"{_whole(own)} ({_whole(other)})"
 
-    def _small(self, length: Decimal, text: TextOf | None = None) -> str:
+    def _small(self, length: Decimal, text: Say | None = None) -> str:
         """A length that rounds to nothing is not nothing."""
         step = step_of(self.units)
-        return (text or self._text)(length) if length >= step / 2 else f"less than {self._text(step)}"
+        return (text or self._say)(length) if length >= step / 2 else f"less than {self._say(step)}"
 
-    def _move(self, row: HoopRow, text: TextOf | None = None) -> str:
+    def _move(self, row: HoopRow, text: Say | None = None) -> str:
         how = ("pull", "up") if row.move > 0 else ("push", "down")
-        return f"{how[0]} hoop {row.hoop} {how[1]} {(text or self._text)(abs(row.move))}"
+        return f"{how[0]} hoop {row.hoop} {how[1]} {(text or self._say)(abs(row.move))}"
 
     def _shift_short(self, row: HoopRow) -> str:
         assert row.span_off is not None
-        return f"ends of hoop {row.hoop} {'in' if row.span_off > 0 else 'out'} by {self._text(abs(row.span_off))}"
+        return f"ends of hoop {row.hoop} {'in' if row.span_off > 0 else 'out'} by {self._say(abs(row.span_off))}"
 
     def _side(self, row: HoopRow) -> str:
         return "above" if row.after > 0 else "below"
@@ -138,7 +138,7 @@ class FitWords:
         return f"hoop {row.hoop} stays {self._small(abs(row.after))} {self._side(row)} the line"
 
     def _cannot(self, off: Sequence[HoopRow]) -> str:
-        within = self._text(self.fit.tolerance)
+        within = self._say(self.fit.tolerance)
         if len(off) == 1:
             return f"One hoop does not come within {within} of {self.line}:"
         return f"{len(off)} hoops do not come within {within} of {self.line}:"

@@ -11,7 +11,6 @@ from django.utils.safestring import SafeString
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
 from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.hoops.recipes.bridge import LEVER_BELOW, BendRecipe
-from farmbuild.measure import join_words, noun_for
 
 #: Marks numbered at most; more would run into one another.
 _MAX_NUMBERED = 40
@@ -32,7 +31,7 @@ class HoopDrawing:
     def first_end(self) -> str:
         return "swaged end" if self.swaged else "first end"
 
-    def _text(self, length: object) -> str:
+    def _say(self, length: object) -> str:
         return length_text(length, self.units)
 
     def hoop(self) -> SafeString:
@@ -40,9 +39,9 @@ class HoopDrawing:
         bend, hoop = self.bend, self.bend.hoop
         marks, joints = bend.marks_on_hoop, bend.joints
         words = (
-            f"Free span {self._text(hoop.span)}, rise {self._text(hoop.rise)}, {self._text(bend.developed)} of"
-            f" pipe on a radius of {self._text(bend.radius)}; {len(marks)} marks and {len(joints)} joints."
-            + (f" Straight legs of {self._text(hoop.leg)}." if hoop.leg > 1 else "")
+            f"Free span {self._say(hoop.span)}, rise {self._say(hoop.rise)}, {self._say(bend.developed)} of pipe on a"
+            f" radius of {self._say(bend.radius)}; {len(marks)} marks and {len(joints)} joints."
+            + (f" Straight legs of {self._say(hoop.leg)}." if hoop.leg > 1 else "")
         )
         drawing = Drawing(hoop.span, hoop.rise, f"{self.name}: the hoop", words)
         half = hoop.span / 2
@@ -62,7 +61,7 @@ class HoopDrawing:
         # Clear of the numbers of the marks.
         drawing.dimension(hoop.span, hoop.rise, hoop.span, 0, label, 1.6 * drawing.step)
         if hoop.leg > 1:
-            drawing.dimension(0, hoop.leg, 0, 0, f"leg {self._text(hoop.leg)}", -1.6 * drawing.step)
+            drawing.dimension(0, hoop.leg, 0, 0, f"leg {self._say(hoop.leg)}", -1.6 * drawing.step)
         return drawing.svg()
 
     def _marks(self, drawing: Drawing, half: float) -> None:
@@ -93,8 +92,8 @@ class HoopDrawing:
         """One stick lying flat, swaged end on the left, each mark with its distance from that end."""
         bend = self.bend
         length = float(bend.stick_length)
-        texts = [self._text(mark) for mark in bend.marks]
-        words = f"Marks from the {self.first_end} of a stick of {self._text(bend.stick_length)}: {', '.join(texts)}."
+        texts = [self._say(mark) for mark in bend.marks]
+        words = f"Marks from the {self.first_end} of a stick of {self._say(bend.stick_length)}: {', '.join(texts)}."
         drawing = Drawing(length, 0, f"{self.name}: one stick with its marks", words)
         thick = drawing.mm(10)
         swage = min(float(bend.insertion) or length * 0.03, length / 4)
@@ -109,7 +108,7 @@ class HoopDrawing:
         lever = lever_mark(bend, self.lever_below)
         if lever is not None:
             drawing.line(lever, -drawing.mm(26), length, -drawing.mm(26), "dash")
-            drawing.text(length, -drawing.mm(42), f"lever bar from {self._text(lever)}", anchor="end")
+            drawing.text(length, -drawing.mm(42), f"lever bar from {self._say(lever)}", anchor="end")
         below = drawing.mm(42 if lever is not None else 16)
         drawing.dimension(
             0, -below, length, -below, f"stick {length_pair_text(bend.stick_length, self.units)}", -drawing.step
@@ -171,7 +170,7 @@ def _numbers(numbers: list[int]) -> str:
         else:
             runs.append([number])
     texts = [str(run[0]) if len(run) == 1 else f"{run[0]} {'and' if len(run) == 2 else 'to'} {run[-1]}" for run in runs]
-    return f"{noun_for(len(numbers), 'mark')} {join_words(texts)}"
+    return f"mark{'s' if len(numbers) > 1 else ''} {' and '.join(texts)}"
 
 
 def lever_mark(bend: BendRecipe, lever_below: Decimal = LEVER_BELOW) -> Decimal | None:

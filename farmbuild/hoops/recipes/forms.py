@@ -56,7 +56,7 @@ class RecipeForm(OrgModelForm):
         self.fields["tube"].empty_label = "Choose a pipe"
         for field in RECIPE_FIELDS:
             if field.kind is FieldKind.LENGTH and not field.may_be_none():
-                self.fields[field.name].min_value = field.smallest
+                self.fields[field.name].minimum = field.smallest
         for name in (*_MAY_BE_EMPTY, "radius", "lever_length"):
             self.fields[name].required = False
         self.fields["radius"].help_text = "The one radius that the bender makes. Empty: its rated radius."
@@ -100,7 +100,7 @@ class SpringForm(OrgForm):
     """One of the two; an empty form asks nothing."""
 
     post_span = LengthFormField(
-        label="Span between the posts", min_value=INCH, required=False, help_text="Centre to centre."
+        label="Span between the posts", minimum=INCH, required=False, help_text="Centre to centre."
     )
     spring_in = LengthFormField(
         label="Or the spring-in wanted",

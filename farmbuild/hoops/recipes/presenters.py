@@ -14,7 +14,6 @@ from farmbuild.common.lengths import length_text, to_decimal
 from farmbuild.hoops.recipes.bridge import BendRecipe, bend_recipe_of, recipe_problems, recipe_warnings
 from farmbuild.hoops.recipes.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
 from farmbuild.hoops.recipes.models import Recipe
-from farmbuild.measure import count_noun
 
 
 @dataclass(frozen=True)
@@ -70,7 +69,7 @@ def _figures(bend: BendRecipe, units: str) -> list[Figure]:
         ),
         Figure(
             "Pulls in one hoop",
-            f"{pulls} marks x {count_noun(bend.sticks, 'stick')}"
+            f"{pulls} marks x {bend.sticks} stick{'s' if bend.sticks > 1 else ''}"
             + (f", less {pulls * bend.sticks - bend.pulls_in_hoop} on straight legs. {unpulled}" if unpulled else ".")
             + f" Together they turn the pipe by {turned:.1f}° at most; the arc of the hoop turns"
             f" {degrees(2 * hoop.half_angle):.1f}°.",

@@ -39,7 +39,7 @@ class SpecContext:
     materials: Mapping[str, Material]
     units: UnitSystem
 
-    def text(self, length: Decimal) -> str:
+    def say(self, length: Decimal) -> str:
         return format_length(length, self.units)
 
 

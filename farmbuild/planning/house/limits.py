@@ -39,14 +39,14 @@ class _Limits:
         if not value.is_finite():
             yield f"The {field.called} is not a length. Type one such as {self._example()}."
         elif value < 0:
-            yield f"The {field.called} is {self._text(value)}. Type 0 or more."
+            yield f"The {field.called} is {self._say(value)}. Type 0 or more."
         elif value == 0:
             if not may_be_none:
                 yield f"The {field.called} is 0. Type a length such as {self._example()}."
         elif value < field.smallest:
-            yield f"The {field.called} is {self._text(value)}. Type at least {self._text(Decimal(field.smallest))}."
+            yield f"The {field.called} is {self._say(value)}. Type at least {self._say(Decimal(field.smallest))}."
         elif value > field.largest:
-            yield f"The {field.called} is above {self._text(Decimal(field.largest))}. Type less."
+            yield f"The {field.called} is above {self._say(Decimal(field.largest))}. Type less."
 
     def _material(self, field: SpecField, code: str, may_be_none: bool) -> Iterator[str]:
         if not code:
@@ -58,7 +58,7 @@ class _Limits:
             allowed = " or ".join(kind.value for kind in field.materials)
             yield f"{found.name} is {found.kind.value}; {field.called} are made of {allowed}. Choose another."
 
-    def _text(self, length: Decimal) -> str:
+    def _say(self, length: Decimal) -> str:
         return format_length(length, self.units)
 
     def _example(self) -> str:

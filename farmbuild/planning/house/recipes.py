@@ -40,29 +40,29 @@ def check_recipe(recipe: Recipe, materials: Mapping[str, Material], units: UnitS
 def recipe_geometry(recipe: Recipe, materials: Mapping[str, Material], units: UnitSystem) -> Iterator[SpecProblem]:
     """What is wrong with a recipe whose fields are right, each by itself."""
 
-    def text(length: Decimal) -> str:
+    def say(length: Decimal) -> str:
         return format_length(length, units)
 
-    stick = text(recipe.stick_length)
+    stick = say(recipe.stick_length)
     if recipe.first_mark >= recipe.stick_length:
         yield SpecProblem(
             "recipe",
-            f"The first mark at {text(recipe.first_mark)} is off the stick of {stick}, which leaves no marks"
-            f" to pull at. Type less than {stick}.",
+            f"The first mark at {say(recipe.first_mark)} is off the stick of {stick}, which leaves no marks to pull at."
+            f" Type less than {stick}.",
             "first_mark",
         )
     elif (recipe.stick_length - recipe.first_mark) / recipe.pitch > MAX_MARKS:
         yield SpecProblem(
             "recipe",
-            f"Marks every {text(recipe.pitch)} make more than {MAX_MARKS} on a stick of {stick}."
+            f"Marks every {say(recipe.pitch)} make more than {MAX_MARKS} on a stick of {stick}."
             " Type a longer distance.",
             "pitch",
         )
     if recipe.stop_gap >= recipe.pitch:
         yield SpecProblem(
             "recipe",
-            f"Stopping {text(recipe.stop_gap)} short leaves nothing of a pull of {text(recipe.pitch)}."
-            f" Type less than {text(recipe.pitch)}.",
+            f"Stopping {say(recipe.stop_gap)} short leaves nothing of a pull of {say(recipe.pitch)}."
+            f" Type less than {say(recipe.pitch)}.",
             "stop_gap",
         )
     yield from joint_problems(recipe.sticks, recipe.stick_length, recipe.insertion, materials[recipe.tube], units=units)

@@ -9,7 +9,7 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any, TypeVar
 
-from farmbuild.measure import UnitSystem, format_day, format_length
+from farmbuild.measure import UnitSystem, format_length
 from farmbuild.planning.inputs import Offer, Season
 
 T = TypeVar("T")
@@ -23,30 +23,28 @@ MAX_LISTED = 4
 
 def changes(old: Season, new: Season) -> list[str]:
     """Sentences, one a thing that was added, taken out or changed; none when the plan still holds."""
-    formatter = _Formatter(new.buyer.units)
+    say = _Say(new.buyer.units)
     out = []
     settings = ("as_of", "delivery_site", "kerf", "keep_from", "buyer")
-    differences = [
-        found for name in settings for found in formatter.between(name, getattr(old, name), getattr(new, name))
-    ]
+    differences = [found for name in settings for found in say.between(name, getattr(old, name), getattr(new, name))]
     if differences:
         out.append(f"Settings: {_some(differences)}.")
-    out += formatter.things("House", old.houses, new.houses, lambda h: h.ref, lambda h: h.name)
-    out += formatter.things("Lot", old.lots, new.lots, lambda lot: lot.ref, lambda lot: lot.ref)
-    out += formatter.things("Offer", old.offers, new.offers, lambda o: o.ref, _offer_name(old, new, formatter))
-    out += formatter.things("Supplier", old.suppliers, new.suppliers, lambda s: s.code, lambda s: s.name)
-    out += formatter.things("Material", old.materials, new.materials, lambda m: m.code, lambda m: m.name)
-    out += formatter.things("Site", old.sites, new.sites, lambda s: s.code, lambda s: s.name)
+    out += say.things("House", old.houses, new.houses, lambda h: h.ref, lambda h: h.name)
+    out += say.things("Lot", old.lots, new.lots, lambda lot: lot.ref, lambda lot: lot.ref)
+    out += say.things("Offer", old.offers, new.offers, lambda o: o.ref, _offer_name(old, new, say))
+    out += say.things("Supplier", old.suppliers, new.suppliers, lambda s: s.code, lambda s: s.name)
+    out += say.things("Material", old.materials, new.materials, lambda m: m.code, lambda m: m.name)
+    out += say.things("Site", old.sites, new.sites, lambda s: s.code, lambda s: s.name)
     return out
 
 
-def _offer_name(old: Season, new: Season, formatter: _Formatter) -> Callable[[Offer], str]:
+def _offer_name(old: Season, new: Season, say: _Say) -> Callable[[Offer], str]:
     """Offers have no name of their own: 'of 1-3/8 top rail 10' from Bristlecone Pipe'."""
     materials = {m.code: m.name for m in (*new.materials, *old.materials)}
     suppliers = {s.code: s.name for s in (*new.suppliers, *old.suppliers)}
 
     def name(offer: Offer) -> str:
-        size = "" if offer.length is None else f" {formatter.length(offer.length)}"
+        size = "" if offer.length is None else f" {say.length(offer.length)}"
         what = materials.get(offer.material, offer.material)
         return f"of {what}{size} from {suppliers.get(offer.supplier, offer.supplier)}"
 
@@ -61,7 +59,7 @@ def _some(differences: Sequence[str]) -> str:
 
 
 @dataclasses.dataclass(frozen=True)
-class _Formatter:
+class _Say:
     units: UnitSystem
 
     def value(self, name: str, value: Any) -> str:
@@ -76,7 +74,7 @@ class _Formatter:
         if isinstance(value, Decimal):
             return f"{value.normalize():f}" if name in MONEY else self.length(value)
         if isinstance(value, date):
-            return format_day(value)
+            return f"{value.day} {value:%B %Y}"
         if isinstance(value, tuple):
             return ", ".join(self.value(name, item) for item in value) or "nothing"
         if dataclasses.is_dataclass(value):

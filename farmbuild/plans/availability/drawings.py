@@ -9,7 +9,7 @@ from django.utils.safestring import SafeString
 from farmbuild.common.drawing import LETTER_BREADTH, Drawing
 from farmbuild.common.templatetags.farm import day
 from farmbuild.plans.availability.bridge import Cause
-from farmbuild.plans.availability.selectors import AvailabilityItem
+from farmbuild.plans.availability.selectors import Thing
 
 _WIDE, _HIGH = 280.0, 150.0
 #: Days kept free of figures on both sides of one that has its figure, in units of the sheet.
@@ -18,7 +18,7 @@ _ROOM = 34.0
 _ROWS = {Cause.INCOMING: "comes", Cause.RESERVED: "held", Cause.DEMAND: "wanted"}
 
 
-def _by_day(thing: AvailabilityItem) -> tuple[dict[date, int], dict[date, int]]:
+def _by_day(thing: Thing) -> tuple[dict[date, int], dict[date, int]]:
     """What is there at the end of each day on which it changes, and what would be there if nothing came."""
     ends: dict[date, int] = {}
     alone: dict[date, int] = {}
@@ -30,7 +30,7 @@ def _by_day(thing: AvailabilityItem) -> tuple[dict[date, int], dict[date, int]]:
     return ends, alone
 
 
-def chart(thing: AvailabilityItem, *, title: str, words: str) -> SafeString:
+def chart(thing: Thing, *, title: str, words: str) -> SafeString:
     ends, alone = _by_day(thing)
     first, last = min(ends), max(max(ends), min(ends) + timedelta(days=14))
     # A little room behind the last change, so that its step is seen.

@@ -34,7 +34,7 @@ _OF_LINE = (
 
 
 @dataclass(frozen=True)
-class AvailabilityItem:
+class Thing:
     """A material in one length, whole sticks only, and how its stock goes on from today.
 
     Offcuts are left out: nobody sells them and no more of them is held than lies there, so they never run short.
@@ -62,9 +62,9 @@ def plans_to_count(*, organisation: Organisation) -> QuerySet[Plan]:
     return ready.filter(Q(accepted_at=None) | Q(released_at__isnull=False))
 
 
-def availability_items(
+def things_of(
     *, organisation: Organisation, today: date, material: Material | None = None, plan: Plan | None = None
-) -> list[AvailabilityItem]:
+) -> list[Thing]:
     """Every thing in stock, held, on order or wanted, what runs short first coming first; of one material at least it.
 
     ``plan``: a worked out plan whose need is counted as if it were accepted.
@@ -89,17 +89,17 @@ def availability_items(
     keys = {key for key in (*facts.on_hand, *facts.changes) if key[0] in materials}
     if material and not keys:
         keys = {(material.pk, None)}
-    return sorted((_item(materials, key, facts, today) for key in keys), key=_urgency)
+    return sorted((_thing(materials, key, facts, today) for key in keys), key=_urgency)
 
 
-def _item(materials: dict[int, Material], key: Key, facts: _Facts, today: date) -> AvailabilityItem:
+def _thing(materials: dict[int, Material], key: Key, facts: _Facts, today: date) -> Thing:
     changes, on_hand = facts.changes.get(key, []), facts.on_hand.get(key, 0)
 
     def total(cause: Cause) -> int:
         return sum(change.quantity for change in changes if change.cause is cause)
 
     outlook = look_ahead(on_hand=on_hand, changes=changes, ways=facts.ways.get(key, []), today=today)
-    return AvailabilityItem(
+    return Thing(
         materials[key[0]],
         key[1],
         on_hand,
@@ -110,7 +110,7 @@ def _item(materials: dict[int, Material], key: Key, facts: _Facts, today: date) 
     )
 
 
-def _urgency(thing: AvailabilityItem) -> tuple:
+def _urgency(thing: Thing) -> tuple:
     out = thing.outlook
     return (
         out.short_on or date.max,

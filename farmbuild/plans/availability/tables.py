@@ -10,9 +10,8 @@ from django.urls import reverse
 
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day
-from farmbuild.measure import count_noun
 from farmbuild.plans.availability.bridge import Cause, Step
-from farmbuild.plans.availability.selectors import AvailabilityItem
+from farmbuild.plans.availability.selectors import Thing
 from farmbuild.plans.models import Plan
 
 CAUSES = {
@@ -23,13 +22,13 @@ CAUSES = {
 }
 
 
-def _query(*, thing: AvailabilityItem, plan: Plan | None) -> str:
+def _query(*, thing: Thing, plan: Plan | None) -> str:
     parts = {} if thing.length is None else {"length": str(thing.length)}
     return urlencode(parts | ({"plan": plan.number} if plan else {}))
 
 
 class ThingTable(FarmTable):
-    def row_link(self, record: AvailabilityItem) -> str:
+    def row_link(self, record: Thing) -> str:
         query, code = _query(thing=record, plan=self.plan), record.material.code
         if (address := self._addresses.get(code)) is None:
             address = self._addresses[code] = reverse("stock:availability-of", args=[code])
@@ -54,9 +53,9 @@ class ThingTable(FarmTable):
         self.plan = plan
         self._addresses: dict[str, str] = {}
 
-    def render_order_by(self, record: AvailabilityItem) -> str:
+    def render_order_by(self, record: Thing) -> str:
         last = record.outlook.order_by
-        late = f", {count_noun(last.days_late, 'day')} ago" if last.days_late else ""
+        late = f", {last.days_late:,} day{'' if last.days_late == 1 else 's'} ago" if last.days_late else ""
         return f"{day(last.day)}{late}, {last.supplier}"
 
 

@@ -7,17 +7,17 @@ from datetime import date
 from farmbuild.common.templatetags.farm import day, length_plain
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
-from farmbuild.plans.availability.selectors import AvailabilityItem
+from farmbuild.plans.availability.selectors import Thing
 from farmbuild.stock.words import noun_of
 
 
-def name_of(thing: AvailabilityItem, organisation: Organisation) -> str:
+def name_of(thing: Thing, organisation: Organisation) -> str:
     if thing.length is None:
         return str(thing.material)
     return f"{thing.material}, {length_plain(thing.length, organisation)}"
 
 
-def order_words(thing: AvailabilityItem, *, today: date) -> str:
+def order_words(thing: Thing, *, today: date) -> str:
     """order by 12 April 2027 from X (lead time 21 days); says by how many days that is late."""
     last = thing.outlook.order_by
     if last is None:
@@ -31,7 +31,7 @@ def order_words(thing: AvailabilityItem, *, today: date) -> str:
     )
 
 
-def short_words(thing: AvailabilityItem, *, today: date) -> str:
+def short_words(thing: Thing, *, today: date) -> str:
     """Runs short on 3 May 2027: 14 sticks; order by 12 April 2027 from X (lead time 21 days)."""
     out = thing.outlook
     if out.short_on is None:
@@ -42,7 +42,7 @@ def short_words(thing: AvailabilityItem, *, today: date) -> str:
     return f"Runs short on {day(out.short_on)}: {many}; {order_words(thing, today=today)}.{more}"
 
 
-def working(thing: AvailabilityItem) -> list[str]:
+def working(thing: Thing) -> list[str]:
     """How the answer was worked out."""
     sums = (
         f"On hand {thing.on_hand:,}, plus {thing.incoming:,} to come on sent orders, less {thing.held:,} held for"

@@ -11,12 +11,12 @@ from farmbuild.stock.reserving.words import material_of
 from farmbuild.stock.words import noun_of
 
 
-def pieces_text(row: Reservation, count: int | None = None) -> str:
+def things(row: Reservation, count: int | None = None) -> str:
     """3 sticks of 1-3/8 rail; the length stands beside it."""
     offcut = bool(row.lot and row.lot.offcut)
     quantity = row.quantity if count is None else count
     return f"{count_noun(quantity, noun_of(material_of(row), offcut=offcut))} of {material_of(row)}"
 
 
-def ready_text(when: date | None) -> str:
+def there(when: date | None) -> str:
     return "in the yard now" if when is None else f"due {day(when)}"

@@ -29,7 +29,7 @@ class SeasonEndForm(OrgForm):
     below = LengthFormField(
         label="Propose offcuts for scrap that are shorter than",
         small=True,
-        min_value=Decimal(0),
+        minimum=Decimal(0),
         error_messages={"required": "Type a length, for example 2'."},
     )
     houses = HousesField(

@@ -12,7 +12,6 @@ from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.models import MAX_QUANTITY, Material
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
-from farmbuild.measure import count_noun
 from farmbuild.stock.bridge import units_of
 from farmbuild.stock.counts.services import Counted
 from farmbuild.stock.forms import UploadForm, grouped_materials
@@ -37,7 +36,7 @@ class MomentField(forms.DateTimeField):
 
 class _PlacesField(forms.ModelMultipleChoiceField):
     def label_from_instance(self, place: Place) -> str:
-        lots = count_noun(place.lot_count, "lot")
+        lots = f"{place.lot_count:,} lot{'' if place.lot_count == 1 else 's'}"
         return f"{place.name}, {place.site} ({lots})" if place.site else f"{place.name} ({lots})"
 
 
@@ -83,7 +82,7 @@ class PlaceSheetForm(OrgForm):
         self.lots = [*(line.lot for line in self.lines), *self.more]
         shown = {line.lot_id: line.counted for line in self.lines if not line.again}
         for lot in self.lots:
-            box = CountField(label=f"Counted of {lot}", min_value=0, required=False)
+            box = CountField(label=f"Counted of {lot}", least=0, required=False)
             box.initial = shown.get(lot.pk)
             box.widget.attrs |= {"data-part": "counted", "data-count-box": ""}
             self.fields[f"lot_{lot.pk}"] = box

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.services import Counted, record_counts
-from farmbuild.stock.counts.workbooks import HEADINGS, REQUIRED, Lookups, read_row
+from farmbuild.stock.counts.workbooks import HEADINGS, REQUIRED, Known, read_row
 from farmbuild.stock.models import CountDraft, CountEntry, Lot, StockCount
 from farmbuild.workbooks.reading import Book, WorkbookError
 
@@ -23,7 +23,7 @@ _NUMBER = re.compile(r"Count\s+(\d{1,9})\Z", re.IGNORECASE)
 __all__ = ["WorkbookError", "make_draft", "store_draft"]
 
 
-def load_lookups(*, count: StockCount) -> Lookups:
+def known_of(*, count: StockCount) -> Known:
     """Lots of the organisation, in one query: those on a sheet or in a counted place, and the others."""
     places = set(count.places.values_list("place", flat=True))
     on_a_sheet = set(count.lines.values_list("lot", flat=True))
@@ -35,7 +35,7 @@ def load_lookups(*, count: StockCount) -> Lookups:
             mine[reference] = pk
         else:
             elsewhere[reference] = name
-    return Lookups(lots=mine, elsewhere=elsewhere, count=str(count).lower())
+    return Known(lots=mine, elsewhere=elsewhere, count=str(count).lower())
 
 
 def make_draft(
@@ -54,7 +54,7 @@ def make_draft(
         for cell in cells:
             if (match := _NUMBER.match(cell.text)) and int(match[1]) != count.number:
                 raise WorkbookError(f"{filename} is the sheet of count {match[1]}. Send that of {str(count).lower()}.")
-    known = load_lookups(count=count)
+    known = known_of(count=count)
     rows = [read for row in table.rows if (read := read_row(row, known))]
     if not rows:
         raise WorkbookError(f"Nothing is filled in under Counted in {filename}. Type how many pieces there are.")

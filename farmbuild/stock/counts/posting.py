@@ -16,7 +16,7 @@ from farmbuild.stock.counts.selectors import finds_of, progress_of, with_differe
 from farmbuild.stock.counts.services import chunks, finish_count, lock_open_count, store_lines
 from farmbuild.stock.models import CountFind, CountLine, Lot, Movement, StockCount
 from farmbuild.stock.reserving.consuming import holders_in_words, reservations_of_lots
-from farmbuild.stock.services import next_references, post_movement, post_movements
+from farmbuild.stock.services import post_movement, post_movements, take_numbers
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,7 @@ def post_count(
         )
     finds = list(finds_of(count=current).filter(taken_back=False))
     # The numbers are locked before the lots, here and wherever both are.
-    references = next_references(organisation=organisation, count=len(finds)) if finds else []
+    references = take_numbers(organisation=organisation, count=len(finds)) if finds else []
     keys = list(
         CountLine.objects.filter(count=current, counted__isnull=False).order_by("lot").values_list("pk", flat=True)
     )

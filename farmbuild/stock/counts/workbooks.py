@@ -57,7 +57,7 @@ def count_workbook(*, count: StockCount) -> bytes:
 
 
 @dataclass
-class Lookups:
+class Known:
     """What a sheet can refer to: references of lots to their keys, and those that are not part of the count."""
 
     lots: Mapping[str, int]
@@ -67,7 +67,7 @@ class Lookups:
     suggested: int = 0
 
 
-def read_row(row: Row, known: Lookups) -> dict[str, Any] | None:
+def read_row(row: Row, known: Known) -> dict[str, Any] | None:
     """``row``, ``lot``, ``counted``, ``key`` and ``problems``: heading to sentence. None where nobody counted."""
     counted = row["counted"]
     if counted.blank:
@@ -79,14 +79,14 @@ def read_row(row: Row, known: Lookups) -> dict[str, Any] | None:
     except CellError as error:
         problems["Lot"] = str(error)
     try:
-        out["counted"] = as_quantity(counted, min_value=0, max_value=MAX_QUANTITY)
+        out["counted"] = as_quantity(counted, least=0, most=MAX_QUANTITY)
     except CellError as error:
         problems["Counted"] = str(error)
     return out | {"problems": problems}
 
 
-def _lot(row: Row, known: Lookups) -> int:
-    text = as_text(row["lot"], max_length=40)
+def _lot(row: Row, known: Known) -> int:
+    text = as_text(row["lot"], most=40)
     if not text:
         raise CellError("This cell is empty. Type the reference of the lot that was counted.")
     if place := known.elsewhere.get(text):
@@ -99,7 +99,7 @@ def _lot(row: Row, known: Lookups) -> int:
     return known.lots[text]
 
 
-def _nearest(text: str, known: Lookups) -> str:
+def _nearest(text: str, known: Known) -> str:
     if known.suggested >= _MAX_SUGGESTIONS:
         return " Type it as it stands on the sheet."
     known.suggested += 1

@@ -13,7 +13,6 @@ from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.forms import OrgForm
-from farmbuild.common.tables import moment_text
 from farmbuild.measure import count_noun
 from farmbuild.stock import ledger as ledger_services
 from farmbuild.stock import services
@@ -30,7 +29,7 @@ from farmbuild.stock.ledger_forms import (
     WhyForm,
 )
 from farmbuild.stock.ledger_selectors import count_up_to, ledger_of, movement_rows, open_loans
-from farmbuild.stock.ledger_tables import LedgerTable, LoanTable, kind_text, reason_text, signed, user_text
+from farmbuild.stock.ledger_tables import LedgerTable, LoanTable, signed, what, when, who, why
 from farmbuild.stock.models import Lot, Movement
 from farmbuild.stock.selectors import lots_of
 from farmbuild.stock.tables import CountedPaginator
@@ -54,8 +53,7 @@ def ledger(request: HttpRequest) -> HttpResponse:
         "table": table,
         "count": count,
         "more": more,
-        "newest": newest
-        and f"{kind_text(newest).lower()}, {signed(newest.quantity)} of {newest.lot} on {moment_text(newest.at)}",
+        "newest": newest and f"{what(newest).lower()}, {signed(newest.quantity)} of {newest.lot} on {when(newest.at)}",
         "filter_form": filter_form,
         "is_filtered": any(request.GET.get(name) for name in filter_form.fields),
     }
@@ -82,11 +80,11 @@ def movement(request: HttpRequest, pk: int) -> HttpResponse:
     reversed_by = getattr(row, "reversed_by", None)
     context = {
         "movement": row,
-        "what": kind_text(row),
+        "what": what(row),
         "pieces": signed(row.quantity),
-        "when": moment_text(row.at),
-        "who": user_text(row.by),
-        "why": reason_text(row),
+        "when": when(row.at),
+        "who": who(row.by),
+        "why": why(row),
         "reversed_by": reversed_by,
         "together": _others(row),
         "out": ledger_services.pieces_still_lent(row) if row.kind == Movement.Kind.LEND and not row.reverses_id else 0,
@@ -105,20 +103,14 @@ def reverse_movement(request: HttpRequest, pk: int) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            messages.success(request, f"{kind_text(row)} {signed(row.quantity)} of {row.lot} is reversed.")
+            messages.success(request, f"{what(row)} {signed(row.quantity)} of {row.lot} is reversed.")
             return redirect("stock:movement", row.pk)
     together = len(_others(row))
-    context = {
-        "form": form,
-        "movement": row,
-        "what": kind_text(row),
-        "pieces": signed(row.quantity),
-        "together": together,
-    }
+    context = {"form": form, "movement": row, "what": what(row), "pieces": signed(row.quantity), "together": together}
     return render(request, "stock/reverse.html", context)
 
 
-def return_loan(request: HttpRequest, pk: int) -> HttpResponse:
+def give_back(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(open_loans(organisation=request.organisation), pk=pk)
     form = GiveBackForm(request.POST or None, initial={"quantity": row.out}, organisation=request.organisation)
     if form.is_valid():

@@ -14,7 +14,7 @@ from farmbuild.buying.services import send_order
 from farmbuild.plans import services
 from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.availability.bridge import Cause
-from farmbuild.plans.availability.selectors import availability_items
+from farmbuild.plans.availability.selectors import things_of
 from farmbuild.plans.models import Plan
 from farmbuild.plans.reserving.services import release
 from farmbuild.sites.models import House
@@ -55,7 +55,7 @@ def text_of(answer) -> str:
 
 
 def rail_of(organisation, **more):
-    found = availability_items(organisation=organisation, today=AS_OF, **more)
+    found = things_of(organisation=organisation, today=AS_OF, **more)
     return next(thing for thing in found if thing.material.code == "rail" and thing.length == FOOT * 10)
 
 
@@ -150,5 +150,5 @@ def test_lengths_are_exact(organisation):
     metre, inch = Decimal(1000), Decimal("25.4")
     lot = LotFactory(material__organisation=organisation, length=metre)
     LotFactory(material=lot.material, length=inch * 40)
-    found = availability_items(organisation=organisation, today=AS_OF, material=lot.material)
+    found = things_of(organisation=organisation, today=AS_OF, material=lot.material)
     assert {thing.length for thing in found} == {metre, inch * 40}

@@ -30,7 +30,7 @@ from farmbuild.crew.bookings.selectors import (
 )
 from farmbuild.crew.bookings.tables import BookingTable
 from farmbuild.crew.bookings.weeks import weeks_from
-from farmbuild.crew.bookings.words import borrower_name, days_of
+from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
 from farmbuild.crew.people.selectors import today_of, zone_of
 from farmbuild.hoops.benders.models import Bender
@@ -101,13 +101,13 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
     if out or ready:
         form = ConditionForm(request.POST or None, organisation=organisation)
         form.fields["condition"].label = "How it comes back" if out else "How it leaves"
-        service = services.check_in if out else services.check_out
-        message = f"{row.bender} is back." if out else f"{row.bender} is out with {borrower_name(row)}."
+        act = services.check_in if out else services.check_out
+        says = f"{row.bender} is back." if out else f"{row.bender} is out with {who(row)}."
         answer = save_form(
             request,
             form,
-            lambda data: service(**actor_kwargs(request), booking=row, **data),
-            message=message,
+            lambda data: act(**actor_kwargs(request), booking=row, **data),
+            message=says,
             redirect_to="crew:shared",
         )
         if answer:
@@ -115,7 +115,7 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
     late = next((one for one in late_of(organisation=organisation, today=today) if one.booking == row), None)
     context = {
         "booking": row,
-        "who": borrower_name(row),
+        "who": who(row),
         "days": days_of(row),
         "form": form,
         "out": out,
@@ -153,7 +153,7 @@ def move(request: HttpRequest, pk: int) -> HttpResponse:
     out = row.state == row.State.OUT
     context = {
         "booking": row,
-        "who": borrower_name(row),
+        "who": who(row),
         "days": days_of(row),
         "form": form,
         "out": out,

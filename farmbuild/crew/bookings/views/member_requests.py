@@ -57,10 +57,10 @@ def member(request: HttpRequest, slug: str | None = None) -> HttpResponse:
 @require_POST
 def archive_member(request: HttpRequest, slug: str) -> HttpResponse:
     row = _member(request, slug)
-    service = member_requests.bring_back_member if row.archived_at else member_requests.archive_member
-    message = f"{row} is back." if row.archived_at else f"{row} is archived; nothing new is lent to it."
+    act = member_requests.bring_back_member if row.archived_at else member_requests.archive_member
+    says = f"{row} is back." if row.archived_at else f"{row} is archived; nothing new is lent to it."
     return run_action(
-        request, lambda: service(**actor_kwargs(request), member=row), message=message, redirect_to="crew:members"
+        request, lambda: act(**actor_kwargs(request), member=row), message=says, redirect_to="crew:members"
     )
 
 

@@ -51,7 +51,7 @@ def show(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
 
 
 @require_POST
-def reopen(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
+def renew(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     row = _sign_in(request, slug, pk)
     return run_action(
         request,
@@ -62,7 +62,7 @@ def reopen(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
 
 
 @require_POST
-def close(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
+def shut(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     row = _sign_in(request, slug, pk)
     return run_action(
         request,

@@ -59,13 +59,13 @@ def slip(request: HttpRequest, pk: int) -> HttpResponse:
         ends = found.ends_at and found.ends_at.astimezone(zone)
         first = {"day": ends and ends.date(), "clock": ends and ends.time()}
         form = UntilForm(request.POST or None, organisation=request.organisation, initial=first)
-        message = "{} takes longer. Work out the schedule again to see what moves."
+        says = "{} takes longer. Work out the schedule again to see what moves."
     else:
         first = {"day": found.not_before}
         # An empty box is an answer too: any day.
         sent = request.POST if request.method == "POST" else None
         form = NotBeforeForm(sent, organisation=request.organisation, initial=first)
-        message = "The day of {} is kept. Work out the schedule again to see what moves."
+        says = "The day of {} is kept. Work out the schedule again to see what moves."
     answer = save_form(
         request,
         form,
@@ -74,7 +74,7 @@ def slip(request: HttpRequest, pk: int) -> HttpResponse:
             if begun
             else delays.set_not_before(**given, day=data["day"])
         ),
-        message=message,
+        message=says,
         redirect_to=reverse("crew:board"),
     )
     context = {"task": found, "form": form, "begun": begun, "zone": zone}

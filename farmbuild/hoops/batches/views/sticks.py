@@ -39,7 +39,7 @@ def issue(request: HttpRequest, number: int) -> HttpResponse:
     )
 
 
-def return_sticks(request: HttpRequest, number: int) -> HttpResponse:
+def give_back(request: HttpRequest, number: int) -> HttpResponse:
     batch, organisation = batch_or_404(request, number), request.organisation
     unbent = unbent_sticks(batch=batch)
     form = GiveBackForm(

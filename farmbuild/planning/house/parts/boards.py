@@ -110,9 +110,9 @@ def _rows(house: HouseContext, boards: Boards) -> list[TakeoffRow]:
     for (bays, stick), count in sorted(counts.items(), reverse=True):
         length = min(house.saw(shape.run(bays)), stick)
         working = (
-            f"{count_noun(shape.bays, 'bay')} of {house.text(shape.spacing)} split on hoops as {parts};"
-            f" {count_noun(count, 'piece')} over {count_noun(bays, 'bay')}, {house.text(length)}, from a"
-            f" {house.text(stick)} stick; {count_noun(boards.rows_a_side, 'row')} on each side:"
+            f"{count_noun(shape.bays, 'bay')} of {house.say(shape.spacing)} split on hoops as {parts};"
+            f" {count_noun(count, 'piece')} over {count_noun(bays, 'bay')}, {house.say(length)}, from a"
+            f" {house.say(stick)} stick; {count_noun(boards.rows_a_side, 'row')} on each side:"
             f" {count} x {total} = {count * total}"
         )
         out.append(house.pieces(boards.name, boards.material, length, count * total, working))
@@ -125,20 +125,20 @@ def crossings(house: HouseContext) -> int:
 
 
 def fits(house: HouseContext) -> Iterator[SpecProblem]:
-    shape, text = house.shape, house.text
+    shape, say = house.shape, house.say
     for boards in both_heights(house.spec):
         if not boards.rows_a_side:
             continue
         if not boards.lengths:
             yield SpecProblem(
                 boards.lengths_field,
-                f"Type the board lengths that may be bought, of at least one bay ({text(shape.spacing)}).",
+                f"Type the board lengths that may be bought, of at least one bay ({say(shape.spacing)}).",
             )
         elif max(boards.lengths) * shape.bays < shape.length:
             yield SpecProblem(
                 boards.lengths_field,
-                f"The longest board allowed, {text(max(boards.lengths))}, is shorter than one bay of"
-                f" {text(shape.spacing)}, and boards are spliced on hoops only. Add a longer board.",
+                f"The longest board allowed, {say(max(boards.lengths))}, is shorter than one bay of"
+                f" {say(shape.spacing)}, and boards are spliced on hoops only. Add a longer board.",
             )
 
 
@@ -171,7 +171,7 @@ def _work(house: HouseContext, boards: Boards) -> tuple[int, str]:
         return 0, "The house has none."
     length = house.shape.length
     feet = ceil_ratio(length * boards.rows, FOOT)
-    return feet, f"{count_noun(boards.rows, 'row')} over both sides x {house.text(length)} = {feet} ft, full feet"
+    return feet, f"{count_noun(boards.rows, 'row')} over both sides x {house.say(length)} = {feet} ft, full feet"
 
 
 def _hip(house: HouseContext) -> tuple[int, str]:

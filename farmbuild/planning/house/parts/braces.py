@@ -12,7 +12,7 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
     spec = house.spec
     if not (spec.brace_material and spec.brace_count):
         return []
-    working = f"{count_noun(spec.brace_count, 'brace')} of {house.text(spec.brace_length)} as the house spec says"
+    working = f"{count_noun(spec.brace_count, 'brace')} of {house.say(spec.brace_length)} as the house spec says"
     length = house.saw(spec.brace_length)
     return [house.pieces("corner braces", spec.brace_material, length, spec.brace_count, working)]
 

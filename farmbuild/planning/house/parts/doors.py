@@ -54,10 +54,10 @@ def leaves(house: HouseContext, doors: Doors) -> list[TakeoffRow]:
     purpose = f"{doors.end} doors"
     n = doors.count
     rail = doors.width - 2 * wide
-    uprights = f"2 uprights a door, {count_noun(n, 'door')}: 2 x {n} = {2 * n}, each {house.text(doors.height)}"
+    uprights = f"2 uprights a door, {count_noun(n, 'door')}: 2 x {n} = {2 * n}, each {house.say(doors.height)}"
     rails = (
-        f"3 rails a door, {count_noun(n, 'door')}: 3 x {n} = {3 * n}, each {house.text(doors.width)} less"
-        f" 2 uprights of {house.text(wide)}: {house.text(rail)}"
+        f"3 rails a door, {count_noun(n, 'door')}: 3 x {n} = {3 * n}, each {house.say(doors.width)} less"
+        f" 2 uprights of {house.say(wide)}: {house.say(rail)}"
     )
     return [
         house.pieces(purpose, frame, house.saw(doors.height), 2 * n, uprights),
@@ -93,22 +93,22 @@ def fits(house: HouseContext) -> Iterator[SpecProblem]:
 
 
 def _fits_wall(house: HouseContext, doors: Doors) -> Iterator[SpecProblem]:
-    spec, text = house.spec, house.text
+    spec, say = house.spec, house.say
     material = house.materials[spec.end_frame_material]
     face = member_face(material)
     needed = doors.opening + 2 * face
     if needed >= spec.post_span:
         yield SpecProblem(
             f"{doors.end}_door_width",
-            f"{doors.count} x {text(doors.width)} of door and 2 door posts of {text(face)} take {text(needed)}, and"
-            f" the post span is {text(spec.post_span)}. Type narrower or fewer doors.",
+            f"{doors.count} x {say(doors.width)} of door and 2 door posts of {say(face)} take {say(needed)}, and"
+            f" the post span is {say(spec.post_span)}. Type narrower or fewer doors.",
         )
         return
     wide = material.width or Decimal(0)
     if doors.width <= 2 * wide:
         yield SpecProblem(
             f"{doors.end}_door_width",
-            f"A door {text(doors.width)} wide has no room between its 2 uprights of {text(wide)}. Type a wider door.",
+            f"A door {say(doors.width)} wide has no room between its 2 uprights of {say(wide)}. Type a wider door.",
         )
     clear = house.shape.height_at(needed / 2)
     if doors.height + face > clear:
@@ -117,9 +117,9 @@ def _fits_wall(house: HouseContext, doors: Doors) -> Iterator[SpecProblem]:
         highest = max(Decimal(0), (clear - face) // step * step)
         yield SpecProblem(
             f"{doors.end}_door_height",
-            f"A door {text(doors.height)} high with its header of {text(face)} does not fit: the hoop is"
-            f" {text(clear)} above the ground where the door post stands, {text(needed / 2)} from the middle."
-            f" Type {text(highest)} or less, or a narrower door.",
+            f"A door {say(doors.height)} high with its header of {say(face)} does not fit: the hoop is"
+            f" {say(clear)} above the ground where the door post stands, {say(needed / 2)} from the middle."
+            f" Type {say(highest)} or less, or a narrower door.",
         )
 
 

@@ -106,12 +106,12 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
 
 def _of_wall(house: HouseContext, wall: EndWall) -> Iterator[TakeoffRow]:
     spec, doors = house.spec, wall.doors
-    spacing, face = house.text(spec.end_stud_spacing), house.text(wall.face)
-    sill = f"sill over the post span of {house.text(spec.post_span)}"
+    spacing, face = house.say(spec.end_stud_spacing), house.say(wall.face)
+    sill = f"sill over the post span of {house.say(spec.post_span)}"
     if doors.count:
         sill = (
-            f"sill from the ground posts to the door posts, {house.text(spec.post_span)} less the opening of"
-            f" {doors.count} x {house.text(doors.width)} and 2 door posts of {face}"
+            f"sill from the ground posts to the door posts, {house.say(spec.post_span)} less the opening of"
+            f" {doors.count} x {house.say(doors.width)} and 2 door posts of {face}"
         )
     yield from _grouped(house, wall, wall.sills, sill)
     yield from _grouped(
@@ -127,7 +127,7 @@ def _of_wall(house: HouseContext, wall: EndWall) -> Iterator[TakeoffRow]:
         "door posts, one each side of the opening, from the ground up to the hoop at their place",
     )
     if wall.header:
-        header = f"header between the door posts, {doors.count} x {house.text(doors.width)}"
+        header = f"header between the door posts, {doors.count} x {house.say(doors.width)}"
         yield from _grouped(house, wall, [wall.header], header)
     yield from _grouped(
         house,
@@ -140,7 +140,7 @@ def _of_wall(house: HouseContext, wall: EndWall) -> Iterator[TakeoffRow]:
 def _grouped(house: HouseContext, wall: EndWall, lengths: Iterable[Decimal], what: str) -> Iterator[TakeoffRow]:
     counts = Counter(house.saw(length) for length in lengths)
     for length, count in sorted(counts.items(), reverse=True):
-        working = f"{what}: {count} of {house.text(length)}"
+        working = f"{what}: {count} of {house.say(length)}"
         yield house.pieces(f"{wall.name} end wall", house.spec.end_frame_material, length, count, working)
 
 

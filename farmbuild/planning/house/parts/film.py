@@ -28,20 +28,20 @@ def _film(house: HouseContext) -> Iterator[TakeoffRow]:
     roll = house.materials[spec.film_material].width
     wide = shape.developed + 2 * side
     long = house.saw(spec.length + 2 * end)
-    of_roll = f", roll {house.text(roll)} wide" if roll is not None else ""
+    of_roll = f", roll {house.say(roll)} wide" if roll is not None else ""
     working = (
-        f"{count_noun(spec.film_layers, 'layer')} of {house.text(spec.length)} + 2 x {house.text(end)} ="
-        f" {house.text(long)};"
-        f" width needed {house.text(shape.developed)} of hoop + 2 x {house.text(side)} ="
-        f" {house.text(wide)}{of_roll}"
+        f"{count_noun(spec.film_layers, 'layer')} of {house.say(spec.length)} + 2 x {house.say(end)} ="
+        f" {house.say(long)};"
+        f" width needed {house.say(shape.developed)} of hoop + 2 x {house.say(side)} ="
+        f" {house.say(wide)}{of_roll}"
     )
     yield house.pieces("film over the house", spec.film_material, long, spec.film_layers, working)
     if spec.end_walls:
         across = house.saw(spec.post_span + 2 * side)
         working = (
             f"1 sheet for each of {count_noun(spec.end_walls, 'framed end wall')}, across the wall:"
-            f" {house.text(spec.post_span)} + 2 x {house.text(side)} = {house.text(across)}; height needed"
-            f" {house.text(shape.ridge_height)}{of_roll}; door openings are cut out of it"
+            f" {house.say(spec.post_span)} + 2 x {house.say(side)} = {house.say(across)}; height needed"
+            f" {house.say(shape.ridge_height)}{of_roll}; door openings are cut out of it"
         )
         yield house.pieces("film on the end walls", spec.film_material, across, spec.end_walls, working)
 
@@ -52,19 +52,19 @@ def _channel(house: HouseContext) -> Iterator[TakeoffRow]:
         return
     if spec.channel_runs:
         working = (
-            f"{count_noun(spec.channel_runs, 'run')} along the house, {house.text(spec.length)}"
+            f"{count_noun(spec.channel_runs, 'run')} along the house, {house.say(spec.length)}"
             " each, lengths butted end to end"
         )
         length = house.saw(spec.length)
         yield house.pieces("channel along the house", spec.channel_material, length, spec.channel_runs, working)
     if spec.channel_on_ends:
-        working = f"1 run over each of the 2 end hoops, {house.text(shape.developed)} of hoop each"
+        working = f"1 run over each of the 2 end hoops, {house.say(shape.developed)} of hoop each"
         length = house.saw(shape.developed)
         yield house.pieces("channel over the end hoops", spec.channel_material, length, 2, working)
 
 
 def fits(house: HouseContext) -> Iterator[SpecProblem]:
-    spec, shape, text = house.spec, house.shape, house.text
+    spec, shape, say = house.spec, house.shape, house.say
     if not spec.film_layers:
         return
     film = house.materials[spec.film_material]
@@ -75,13 +75,13 @@ def fits(house: HouseContext) -> Iterator[SpecProblem]:
     if film.width < wide:
         yield SpecProblem(
             "film_material",
-            f"{film.name} is {text(film.width)} wide; the hoop of {text(shape.developed)} and 2 x"
-            f" {text(spec.film_side_allowance)} to spare need {text(wide)}. Choose a wider film.",
+            f"{film.name} is {say(film.width)} wide; the hoop of {say(shape.developed)} and 2 x"
+            f" {say(spec.film_side_allowance)} to spare need {say(wide)}. Choose a wider film.",
         )
     elif spec.end_walls and film.width < shape.ridge_height:
         yield SpecProblem(
             "film_material",
-            f"{film.name} is {text(film.width)} wide; an end wall is {text(shape.ridge_height)} high."
+            f"{film.name} is {say(film.width)} wide; an end wall is {say(shape.ridge_height)} high."
             " Choose a wider film.",
         )
 
@@ -91,7 +91,7 @@ def _work(house: HouseContext) -> tuple[int, str]:
     run = sum((length * row.quantity for row, length in found), Decimal(0))
     if not run:
         return 0, "The house has no film and no channel."
-    words = " + ".join(f"{row.quantity} x {house.text(length)} of {row.purpose}" for row, length in found)
+    words = " + ".join(f"{row.quantity} x {house.say(length)} of {row.purpose}" for row, length in found)
     feet = ceil_ratio(run, FOOT)
     return feet, f"{words} = {feet} ft, full feet"
 

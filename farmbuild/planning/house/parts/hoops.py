@@ -23,9 +23,9 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
     recipe, shape = house.spec.recipe, house.shape
     total = shape.hoops * recipe.sticks
     working = (
-        f"{house.text(shape.length)} at no more than {house.text(house.spec.spacing_wanted)} makes"
-        f" {count_noun(shape.bays, 'bay')} of {house.text(shape.spacing)}, so {shape.hoops} hoops;"
-        f" {count_noun(recipe.sticks, 'whole stick')} of {house.text(recipe.stick_length)} a hoop:"
+        f"{house.say(shape.length)} at no more than {house.say(house.spec.spacing_wanted)} makes"
+        f" {count_noun(shape.bays, 'bay')} of {house.say(shape.spacing)}, so {shape.hoops} hoops;"
+        f" {count_noun(recipe.sticks, 'whole stick')} of {house.say(recipe.stick_length)} a hoop:"
         f" {shape.hoops} x {recipe.sticks} = {total}"
     )
     return [TakeoffRow(house.ref, "hoops", recipe.tube, recipe.stick_length, total, "sticks", True, working)]
@@ -40,50 +40,50 @@ def joints(house: HouseContext) -> int:
 
 
 def sizes(house: SpecContext) -> Iterator[SpecProblem]:
-    spec, text = house.spec, house.text
+    spec, say = house.spec, house.say
     yield from recipe_geometry(spec.recipe, house.materials, house.units)
     if spec.spacing_wanted > spec.length:
         yield SpecProblem(
             "spacing_wanted",
-            f"A hoop spacing of {text(spec.spacing_wanted)} is longer than the house of {text(spec.length)}."
-            f" Type {text(spec.length)} or less.",
+            f"A hoop spacing of {say(spec.spacing_wanted)} is longer than the house of {say(spec.length)}."
+            f" Type {say(spec.length)} or less.",
         )
         return
     hoops = ceil_ratio(spec.length, spec.spacing_wanted) + 1
     if hoops > MAX_HOOPS:
         yield SpecProblem(
             "spacing_wanted",
-            f"{text(spec.length)} at {text(spec.spacing_wanted)} makes {hoops:,} hoops, and {MAX_HOOPS:,} is"
-            " the most one house may have. Type a wider spacing.",
+            f"{say(spec.length)} at {say(spec.spacing_wanted)} makes {hoops:,} hoops, and {MAX_HOOPS:,} is the most one"
+            " house may have. Type a wider spacing.",
         )
 
 
 def spans(house: SpecContext) -> Iterator[SpecProblem]:
     """Whether the hoop arches over the posts; asked of sizes that are right."""
-    spec, text = house.spec, house.text
+    spec, say = house.spec, house.say
     developed = recipe_length(spec.recipe)
     if developed <= spec.post_span:
         yield SpecProblem(
             "post_span",
-            f"The hoop is {text(developed)} of pipe along the curve ({spec.recipe.sticks} x"
-            f" {text(spec.recipe.stick_length)} less the insertions), too short to arch over a post span of"
-            f" {text(spec.post_span)}. Type a narrower span or choose a longer hoop.",
+            f"The hoop is {say(developed)} of pipe along the curve ({spec.recipe.sticks} x"
+            f" {say(spec.recipe.stick_length)} less the insertions), too short to arch over a post span of"
+            f" {say(spec.post_span)}. Type a narrower span or choose a longer hoop.",
         )
         return
     free = free_span(spec.recipe)
     if free + MAX_PULL_OUT < spec.post_span:
         yield SpecProblem(
             "recipe",
-            f"This recipe bends a hoop {text(free)} wide, {text(spec.post_span - free)} narrower than the post span of"
-            f" {text(spec.post_span)}; a hoop can be pulled out {text(MAX_PULL_OUT)} at most. Choose a bender with a"
+            f"This recipe bends a hoop {say(free)} wide, {say(spec.post_span - free)} narrower than the post span of"
+            f" {say(spec.post_span)}; a hoop can be pulled out {say(MAX_PULL_OUT)} at most. Choose a bender with a"
             " larger radius, a longer hoop or a narrower span.",
         )
     most = min(2 * MAX_SPRING_IN_A_SIDE, spec.post_span / 2)
     if free - spec.post_span > most:
         yield SpecProblem(
             "recipe",
-            f"This recipe bends a hoop {text(free)} wide, {text(free - spec.post_span)} wider than the post span of"
-            f" {text(spec.post_span)}; springing in more than {text(most)} is not allowed for. Choose a bender with a"
+            f"This recipe bends a hoop {say(free)} wide, {say(free - spec.post_span)} wider than the post span of"
+            f" {say(spec.post_span)}; springing in more than {say(most)} is not allowed for. Choose a bender with a"
             " smaller radius or a wider span.",
         )
 

@@ -18,19 +18,19 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
     if not spec.post_material:
         return []
     working = (
-        f"2 posts a hoop: 2 x {hoops} = {2 * hoops}, each {house.text(spec.post_length)},"
-        f" {house.text(spec.post_depth)} of it in the ground"
+        f"2 posts a hoop: 2 x {hoops} = {2 * hoops}, each {house.say(spec.post_length)},"
+        f" {house.say(spec.post_depth)} of it in the ground"
     )
     return [house.pieces("ground posts", spec.post_material, house.saw(spec.post_length), 2 * hoops, working)]
 
 
 def sizes(house: SpecContext) -> Iterator[SpecProblem]:
-    spec, text = house.spec, house.text
+    spec, say = house.spec, house.say
     if spec.post_material and spec.post_length <= spec.post_depth:
         yield SpecProblem(
             "post_length",
-            f"A ground post of {text(spec.post_length)} set {text(spec.post_depth)} deep leaves nothing above"
-            f" the ground. Type more than {text(spec.post_depth)}.",
+            f"A ground post of {say(spec.post_length)} set {say(spec.post_depth)} deep leaves nothing above"
+            f" the ground. Type more than {say(spec.post_depth)}.",
         )
 
 

@@ -48,19 +48,19 @@ def _row(house: HouseContext, purpose: str, count: int) -> TakeoffRow:
     n = joined_sticks(run, stick, slide)
     if n == 1:
         working = (
-            f"{count_noun(count, 'run')} of {house.text(run)}, the length of the house,"
-            f" each one piece of a {house.text(stick)} stick"
+            f"{count_noun(count, 'run')} of {house.say(run)}, the length of the house,"
+            f" each one piece of a {house.say(stick)} stick"
         )
         return house.pieces(purpose, spec.purlin_material, house.saw(run), count, working)
     made = n * stick - (n - 1) * slide
     trim = made - run
     working = (
-        f"({house.text(run)} - {house.text(slide)}) / ({house.text(stick)} - {house.text(slide)}), rounded up, is"
-        f" {count_noun(n, 'stick')} with {count_noun(n - 1, 'joint')} of {house.text(slide)}, {house.text(made)} long;"
+        f"({house.say(run)} - {house.say(slide)}) / ({house.say(stick)} - {house.say(slide)}), rounded up, is"
+        f" {count_noun(n, 'stick')} with {count_noun(n - 1, 'joint')} of {house.say(slide)}, {house.say(made)} long;"
         f" {count_noun(count, 'run')}: {n} x {count} = {n * count}"
     )
     if trim > 0:
-        working += f"; saw {house.text(trim)} off the plain end of the last stick of each run"
+        working += f"; saw {house.say(trim)} off the plain end of the last stick of each run"
     return TakeoffRow(
         house=house.ref,
         purpose=purpose,
@@ -76,18 +76,18 @@ def _row(house: HouseContext, purpose: str, count: int) -> TakeoffRow:
 
 
 def fits(house: HouseContext) -> Iterator[SpecProblem]:
-    spec, text = house.spec, house.text
+    spec, say = house.spec, house.say
     if not spec.ridge_purlins + spec.side_purlins:
         return
     if spec.purlin_insertion >= spec.purlin_stick_length:
         yield SpecProblem(
             "purlin_insertion",
-            f"An insertion of {text(spec.purlin_insertion)} is as long as the purlin stick of"
-            f" {text(spec.purlin_stick_length)}. Type less.",
+            f"An insertion of {say(spec.purlin_insertion)} is as long as the purlin stick of"
+            f" {say(spec.purlin_stick_length)}. Type less.",
         )
     elif spec.purlin_stick_length < spec.length:
         tube = house.materials[spec.purlin_material]
-        run = f"A run of {text(spec.length)} joins sticks of {text(spec.purlin_stick_length)}"
+        run = f"A run of {say(spec.length)} joins sticks of {say(spec.purlin_stick_length)}"
         if not tube.swaged:
             yield SpecProblem("purlin_material", f"{run}, and {tube.name} has no swaged end. Choose a swaged tube.")
         elif spec.purlin_insertion == 0:

@@ -13,7 +13,7 @@ from django_tables2 import RequestConfig
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.plans.availability.drawings import chart
 from farmbuild.plans.availability.forms import AlsoForm
-from farmbuild.plans.availability.selectors import AvailabilityItem, availability_items, offcuts_of
+from farmbuild.plans.availability.selectors import Thing, offcuts_of, things_of
 from farmbuild.plans.availability.tables import OffcutTable, StepTable, ThingTable
 from farmbuild.plans.availability.words import name_of, short_words, working
 
@@ -24,7 +24,7 @@ ROWS = 25
 def everything(request: HttpRequest) -> HttpResponse:
     organisation, today = request.organisation, timezone.localdate()
     also = AlsoForm(request.GET, organisation=organisation)
-    things = availability_items(organisation=organisation, today=today, plan=also.chosen)
+    things = things_of(organisation=organisation, today=today, plan=also.chosen)
     short = [thing for thing in things if thing.outlook.short_on]
     table = ThingTable(things, organisation=organisation, plan=also.chosen)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
@@ -45,7 +45,7 @@ def one(request: HttpRequest, code: str) -> HttpResponse:
     organisation, today = request.organisation, timezone.localdate()
     material = get_object_or_404(materials_of(organisation=organisation), code=code)
     also = AlsoForm(request.GET, organisation=organisation)
-    things = availability_items(organisation=organisation, today=today, material=material, plan=also.chosen)
+    things = things_of(organisation=organisation, today=today, material=material, plan=also.chosen)
     thing = _chosen(things, request.GET.get("length"))
     name, words = name_of(thing, organisation), short_words(thing, today=today)
     steps = StepTable(thing.outlook.steps, organisation=organisation)
@@ -71,7 +71,7 @@ def one(request: HttpRequest, code: str) -> HttpResponse:
     return render(request, "plans/availability/one.html", context)
 
 
-def _chosen(things: list[AvailabilityItem], asked: str | None) -> AvailabilityItem:
+def _chosen(things: list[Thing], asked: str | None) -> Thing:
     """The thing of that length, or the most pressing one."""
     if not asked:
         return things[0]

@@ -17,7 +17,7 @@ from farmbuild.measure import count_noun
 from farmbuild.plans.reserving import services, swapping
 from farmbuild.plans.reserving.forms import CutReservedForm, ReleaseForm, ReservationFilter, SwapForm
 from farmbuild.plans.reserving.tables import SoonerTable
-from farmbuild.plans.reserving.words import pieces_text, ready_text
+from farmbuild.plans.reserving.words import there, things
 from farmbuild.stock.cut_drawing import cut_drawing, cut_in_words
 from farmbuild.stock.cutting import cut_reserved, layout_of, lengths_of
 from farmbuild.stock.models import Reservation
@@ -52,7 +52,7 @@ def _reservation(request: HttpRequest, pk: int) -> Reservation:
 def _context(row: Reservation, **more: Any) -> dict[str, Any]:
     return {
         "reservation": row,
-        "pieces_text": pieces_text(row),
+        "things": things(row),
         "length": length_of(row),
         "where": where(row),
         "whom": for_whom(row),
@@ -80,7 +80,7 @@ def release(request: HttpRequest, pk: int) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            messages.success(request, f"{pieces_text(row, form.cleaned_data['quantity'])} are not held any more.")
+            messages.success(request, f"{things(row, form.cleaned_data['quantity'])} are not held any more.")
             return redirect("stock:held")
     return render(request, "plans/held/release.html", _context(row, form=form))
 
@@ -133,8 +133,7 @@ def swap(request: HttpRequest, pk: int, other: int) -> HttpResponse:
                     today=today,
                 )
                 messages.success(
-                    request,
-                    f"{pieces_text(theirs, quantity)} are held for {row.house} now; {theirs.house} gets its turn.",
+                    request, f"{things(theirs, quantity)} are held for {row.house} now; {theirs.house} gets its turn."
                 )
                 return redirect("plans:house-held", row.house.slug)
             effect = swapping.effect_of(
@@ -148,10 +147,9 @@ def swap(request: HttpRequest, pk: int, other: int) -> HttpResponse:
         their_where=where(theirs),
         form=form,
         effect=effect,
-        what=pieces_text(theirs, effect.quantity) if effect else "",
+        what=things(theirs, effect.quantity) if effect else "",
         sides=[
-            (side, ready_text(side.before), ready_text(side.after))
-            for side in ((effect.taker, effect.giver) if effect else ())
+            (side, there(side.before), there(side.after)) for side in ((effect.taker, effect.giver) if effect else ())
         ],
         most=most,
     )

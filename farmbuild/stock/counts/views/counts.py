@@ -12,11 +12,10 @@ from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import first_rows
-from farmbuild.common.tables import moment_text
 from farmbuild.stock.counts import selectors, services
 from farmbuild.stock.counts.forms import StartForm
 from farmbuild.stock.counts.tables import CountPlaceTable, CountTable
-from farmbuild.stock.ledger_tables import user_text
+from farmbuild.stock.ledger_tables import when, who
 from farmbuild.stock.models import Place, StockCount
 
 ROWS = 25
@@ -79,17 +78,17 @@ def count(request: HttpRequest, number: int) -> HttpResponse:
         "place_count": len(places),
         "totals": selectors.sheet_totals(count=row),
         "next": next((one.place for one in places if one.left), None),
-        "started": moment_text(row.started_at),
-        "starter": user_text(row.started_by),
-        "ended": row.ended_at and moment_text(row.ended_at),
-        "ended_by": user_text(row.ended_by),
+        "started": when(row.started_at),
+        "starter": who(row.started_by),
+        "ended": row.ended_at and when(row.ended_at),
+        "ended_by": who(row.ended_by),
         "finds": len([find for find in finds if not find.taken_back]),
         "sums": None if row.is_open else selectors.sums_of(count=row, finds=finds),
     }
     return render(request, "stock/counts/count.html", context)
 
 
-def cancel(request: HttpRequest, number: int) -> HttpResponse:
+def drop(request: HttpRequest, number: int) -> HttpResponse:
     row = count_of(request, number)
     if request.method == "POST":
         try:

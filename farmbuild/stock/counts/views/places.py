@@ -11,13 +11,12 @@ from django.views.decorators.http import require_POST
 from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
-from farmbuild.common.tables import moment_text
 from farmbuild.measure import count_noun
 from farmbuild.stock.counts import selectors, services
 from farmbuild.stock.counts.forms import FindForm, PlaceSheetForm
 from farmbuild.stock.counts.tables import EntryTable
 from farmbuild.stock.counts.views.counts import count_of, place_of
-from farmbuild.stock.ledger_tables import signed
+from farmbuild.stock.ledger_tables import signed, when
 from farmbuild.stock.reserving.consuming import holders_in_words, reservations_of_lots
 
 ROWS = 25
@@ -96,7 +95,7 @@ def find(request: HttpRequest, number: int, pk: int) -> HttpResponse:
 
 
 @require_POST
-def cancel_find(request: HttpRequest, number: int, pk: int) -> HttpResponse:
+def take_back(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     row = count_of(request, number)
     found = get_object_or_404(selectors.finds_of(count=row), pk=pk)
     try:
@@ -147,7 +146,7 @@ def line(request: HttpRequest, number: int, pk: int) -> HttpResponse:
         "table": table,
         "difference": signed(one.difference or 0),
         "hidden": hidden,
-        "since": [(moment_text(each.at), signed(each.quantity), each) for each in since],
+        "since": [(when(each.at), signed(each.quantity), each) for each in since],
         "held": holders_in_words(reservations_of_lots([one.lot_id])) if one.lot.reserved else "",
     }
     return render(request, "stock/counts/line.html", context)
