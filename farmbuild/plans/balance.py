@@ -6,9 +6,11 @@ Worked out from the house as it is now, the ledger, the batches and the holds, w
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+
+from django.db.models import F, Sum
 
 from farmbuild.catalogue.bridge import material_input
 from farmbuild.catalogue.selectors import materials_of
@@ -24,7 +26,7 @@ from farmbuild.plans.bridge import (
     take_off_of,
 )
 from farmbuild.plans.models import PlanHouse
-from farmbuild.sites.bridge import spec_problems
+from farmbuild.sites.bridge import materials_in, spec_problems
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import houses_with_materials
 from farmbuild.stock.models import HeldPiece, Reservation
@@ -96,18 +98,24 @@ def balances(*, organisation: Organisation, houses: Sequence[House]) -> dict[int
     return found
 
 
-def still_to_find(*, organisation: Organisation) -> list[tuple[int, House, BalanceRow]]:
+def still_to_find(*, organisation: Organisation, material: str = "") -> list[tuple[int, House, BalanceRow]]:
     """What houses of accepted plans need beyond what they have and hold: number of the plan, house and row.
 
     The plan found it nowhere, or the house has changed since, or something broke or was let go. A house that cannot be
-    built as it is specified now says so itself.
+    built as it is specified now says so itself. ``material``: the code of the only one that is asked for.
     """
     accepted = PlanHouse.objects.filter(accepted=True, plan__organisation=organisation)
     numbers = dict(accepted.values_list("house", "plan__number"))
     houses = houses_with_materials(organisation=organisation).filter(pk__in=numbers)
-    live = [house for house in houses if not spec_problems(house, organisation.unit_system)]
-    found = balances(organisation=organisation, houses=live)
-    return [(numbers[house.pk], house, row) for house in live for row in found[house.pk].short]
+    asked = [house for house in houses if not material or material in materials_in(house)]
+    live = [house for house in asked if not spec_problems(house, organisation.unit_system)]
+    found = balances(organisation=organisation, houses=live) if live else {}
+    return [
+        (numbers[house.pk], house, row)
+        for house in live
+        for row in found[house.pk].short
+        if material in ("", row.material.code)
+    ]
 
 
 @dataclass(frozen=True)
@@ -155,28 +163,21 @@ def _by_house(pieces: Iterable[InHouse]) -> dict[str, list[InHouse]]:
 
 
 def _held(organisation: Organisation, houses: Sequence[House]) -> tuple[list[InHouse], list[InHouse]]:
-    """What these houses hold in the yard, and on order, as the pieces that they get; two queries."""
+    """What these houses hold in the yard, and on order, as the pieces that they get; four queries."""
     slugs = {house.pk: house.slug for house in houses}
-    yard: list[InHouse] = []
-    coming: list[InHouse] = []
-    own = Reservation.objects.of(organisation).filter(house__in=slugs, pieces=None)
-    for row in own.select_related("lot__material", "order_line__material").order_by("pk"):
-        what = row.lot or row.order_line
-        offcut = bool(row.lot and row.lot.offcut)
-        piece = InHouse(slugs[row.house_id], what.material.code, what.length, row.quantity, row.purpose, offcut)
-        (yard if row.lot else coming).append(piece)
-    for piece in _cut_pieces(organisation, slugs):
-        (yard if piece[0] else coming).append(piece[1])
+    whole = Reservation.objects.of(organisation).filter(house__in=slugs, pieces=None).order_by()
+    cut = HeldPiece.objects.filter(house__in=slugs, reservation__organisation=organisation).order_by()
+    yard, coming = [], []
+    for found, where in ((yard, "lot"), (coming, "order_line")):
+        kept = whole.exclude(**{where: None}).values_list(
+            "house", f"{where}__material__code", f"{where}__length", "purpose", "lot__offcut"
+        )  # fmt: skip
+        for house, code, length, purpose, offcut, pieces in kept.annotate(sum=Sum("quantity")):
+            found.append(InHouse(slugs[house], code, length, pieces, purpose, bool(offcut)))
+        parts = cut.exclude(**{f"reservation__{where}": None}).values_list(
+            "house", f"reservation__{where}__material__code", "length", "purpose"
+        )  # fmt: skip
+        for house, code, length, purpose, pieces in parts.annotate(sum=Sum(F("reservation__quantity") * F("each"))):
+            found.append(InHouse(slugs[house], code, length, pieces, purpose, offcut=True))
+        found.sort(key=lambda one: (one.house, one.material, one.length or 0, one.purpose, one.offcut))
     return yard, coming
-
-
-def _cut_pieces(organisation: Organisation, slugs: dict[int, str]) -> Iterator[tuple[bool, InHouse]]:
-    rows = HeldPiece.objects.filter(house__in=slugs, reservation__organisation=organisation).select_related(
-        "reservation__lot__material", "reservation__order_line__material"
-    )
-    for row in rows.order_by("pk"):
-        hold = row.reservation
-        what = hold.lot or hold.order_line
-        count = hold.quantity * row.each
-        code = what.material.code
-        yield bool(hold.lot), InHouse(slugs[row.house_id], code, row.length, count, row.purpose, offcut=True)

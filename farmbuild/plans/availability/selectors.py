@@ -151,7 +151,8 @@ def _changes(
         note = f"{line_name(line)} from {line.order.supplier}"
         yield (line.material_id, line.length), Change(line.due_on, Cause.INCOMING, line.waited, note)
     by_code = {row.code: row.pk for row in materials.values()}
-    for number, house, row in still_to_find(organisation=organisation):
+    asked = next(iter(by_code)) if only else ""
+    for number, house, row in still_to_find(organisation=organisation, material=asked):
         if (pk := by_code.get(row.material.code)) is not None:
             note = f"{house.name} (plan {number}), neither held nor on order"
             # Of a run, one piece as long as what is missing.
