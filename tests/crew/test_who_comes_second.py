@@ -6,8 +6,9 @@ from datetime import timedelta
 
 import pytest
 
+from farmbuild.crew import feeds
 from farmbuild.crew.bookings import member_requests, services
-from farmbuild.crew.models import BenderBooking, Task
+from farmbuild.crew.models import BenderBooking, CalendarFeed, Task
 from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.problems.services import remove_photo, resolve
 from farmbuild.crew.schedule.delays import set_not_before
@@ -85,6 +86,13 @@ def test_a_name_is_given_to_one_member(who):
         member_requests.save_member(**who, data={"name": "Alder Patch"})
 
     assert comes_second(save, save) == "There is a member called Alder Patch already. Type another name."
+
+
+def test_a_bender_has_one_calendar(who, bender):
+    def make():
+        return feeds.make_feed(**who, bender=bender)
+
+    assert comes_second(make, make) == CalendarFeed.objects.get()
 
 
 # Tasks

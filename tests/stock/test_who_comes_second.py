@@ -8,11 +8,11 @@ import pytest
 from django.utils import timezone
 
 from farmbuild.stock import ledger, services
-from farmbuild.stock.counts import posting
+from farmbuild.stock.counts import importing, posting
 from farmbuild.stock.counts import services as counts
 from farmbuild.stock.counts.services import Counted
 from farmbuild.stock.ledger_selectors import differences
-from farmbuild.stock.models import CountLine, Lot
+from farmbuild.stock.models import CountDraft, CountLine, Lot
 from tests.factories import LotFactory, MaterialFactory
 from tests.waiting import comes_second
 
@@ -95,3 +95,15 @@ def test_a_posting_sees_what_was_taken(who, lot, count):
     counts.record_counts(**who, count=count, counted=[Counted(lot.pk, 3)], counted_at=timezone.now())
     said = comes_second(issue(who, lot, 5), lambda: posting.post_count(**who, count=count))
     assert said == "Lot RACK-1: counted were 3, and more than that was taken out since. Count it again."
+
+
+def test_a_sheet_of_a_count_is_entered_once(who, lot, count):
+    draft = CountDraft.objects.create(
+        **who, count=count, filename="rack.xlsx", rows=[{"key": lot.pk, "counted": 19}], bad_rows=0
+    )
+
+    def store():
+        importing.store_draft(**who, draft=draft)
+
+    assert comes_second(store, store) == "This sheet has been entered already, or another one was sent since."
+    assert CountLine.objects.get().times == 1
