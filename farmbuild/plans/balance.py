@@ -1,4 +1,4 @@
-"""Where a house stands with its materials: needed = in the house + held + on order + still to buy, row by row.
+"""Where a house stands with its materials: needed = in the house + held + on order + still to find, row by row.
 
 Worked out from the house as it is now, the ledger, the batches and the holds, whatever plan made them.
 """
@@ -28,7 +28,7 @@ from farmbuild.plans.bridge import (
 from farmbuild.plans.models import PlanHouse
 from farmbuild.sites.bridge import materials_in, spec_problems
 from farmbuild.sites.models import House
-from farmbuild.sites.selectors import houses_with_materials
+from farmbuild.sites.selectors import any_house_of, houses_with_materials
 from farmbuild.stock.models import HeldPiece, Reservation
 
 #: Purpose, material, and the length of one piece: None for counted things and for runs that are butted together.
@@ -50,7 +50,7 @@ class BalanceRow:
     on_order: Decimal
 
     @property
-    def to_buy(self) -> Decimal:
+    def to_find(self) -> Decimal:
         return self.needed - self.in_house - self.held - self.on_order
 
 
@@ -68,12 +68,12 @@ class HouseBalance:
 
     @property
     def short(self) -> tuple[BalanceRow, ...]:
-        return tuple(row for row in self.rows if row.to_buy > 0)
+        return tuple(row for row in self.rows if row.to_find > 0)
 
 
 def balances(*, organisation: Organisation, houses: Sequence[House]) -> dict[int, HouseBalance]:
-    """By the key of the house; each can be built as specified. As many queries for one house as for many."""
-    houses = houses_with_materials(organisation=organisation).filter(pk__in=[house.pk for house in houses])
+    """By the key of the house, archived or not; each can be built as specified. As many queries for one as for many."""
+    houses = any_house_of(organisation=organisation).filter(pk__in=[house.pk for house in houses])
     materials = {row.code: material_input(row) for row in materials_of(organisation=organisation)}
     there, held, coming = (_by_house(pieces) for pieces in (in_house(houses), *_held(organisation, houses)))
     found = {}

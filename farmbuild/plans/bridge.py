@@ -24,7 +24,7 @@ from farmbuild.orgs.models import Organisation
 from farmbuild.planning.buying import reasons as buying_reasons
 from farmbuild.planning.inputs import Buyer, InHouse, Lot, Season
 from farmbuild.planning.materials import Material
-from farmbuild.planning.netting.in_house import subtract_in_house
+from farmbuild.planning.netting.in_house import rows_to_trim, subtract_in_house
 from farmbuild.planning.netting.market import Item, Market
 from farmbuild.planning.results import (
     AlreadyThere,
@@ -77,6 +77,7 @@ __all__ = [
     "own_lines",
     "pack_plan",
     "pack_season",
+    "rows_to_trim",
     "same_inputs",
     "season_for",
     "season_of",

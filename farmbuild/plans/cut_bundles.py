@@ -11,7 +11,16 @@ from itertools import groupby
 
 from farmbuild.catalogue.words import piece_noun
 from farmbuild.measure import noun_for
-from farmbuild.plans.bridge import CutLayout, Material, Season, SeasonPlan, house_names, is_on_order, lot_name
+from farmbuild.plans.bridge import (
+    CutLayout,
+    Material,
+    Season,
+    SeasonPlan,
+    house_names,
+    is_on_order,
+    lot_name,
+    rows_to_trim,
+)
 
 #: Sticks for so many different sets of houses stand under one drawing; more start another.
 MAX_SHARES = 8
@@ -182,8 +191,8 @@ def trims_of(season: Season, plan: SeasonPlan) -> list[Trim]:
     names = house_names(season)
     return [
         Trim(names[row.house], row.purpose, materials[row.material], row.length, row.trim, row.trims)
-        for row in plan.takeoff
-        if row.length is not None and row.trim > 0 and row.trims
+        for row in rows_to_trim(plan)
+        if row.length is not None and row.trim > 0
     ]
 
 

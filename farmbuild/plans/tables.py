@@ -98,7 +98,7 @@ class HouseBalanceTable(FarmTable):
     in_house = _RunColumn("In the house")
     held = _RunColumn("Held in stock")
     on_order = _RunColumn("Held on order")
-    to_buy = _RunColumn("Still to find")
+    to_find = _RunColumn("Still to find")
 
 
 class TooMuchTable(FarmTable):

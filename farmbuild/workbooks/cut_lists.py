@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from farmbuild.planning.inputs import Season
+from farmbuild.planning.netting.in_house import rows_to_trim
 from farmbuild.planning.results import CutLayout, SeasonPlan
 from farmbuild.planning.season.naming import house_names, lot_name
 from farmbuild.workbooks.words import (
@@ -189,9 +190,7 @@ def _ends(book: Book, names: _Names, plan: SeasonPlan) -> None:
     sheet = book.sheet("Ends to saw off", columns, freeze=2, foot=names.foot)
     sheet.row(["Ends to saw off joined runs, from the plain end"], TITLE, height=24)
     sheet.headings()
-    for row in plan.takeoff:
-        if not row.trims:
-            continue
+    for row in rows_to_trim(plan):
         for times in _runs(row.trims):
             sheet.row(
                 [

@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from farmbuild.planning.house.takeoff import take_off
 from farmbuild.planning.inputs import InHouse
 from farmbuild.planning.materials import Kind
-from farmbuild.planning.netting.in_house import Covered, subtract_in_house
+from farmbuild.planning.netting.in_house import Covered, rows_to_trim, subtract_in_house
 from farmbuild.planning.results import AlreadyThere, TakeoffRow
 from farmbuild.planning.season.plan import plan_season
 from tests.planning.seasons import BUYER, BY_CODE, TWELVE, feet, house, inches, season
@@ -181,3 +181,15 @@ def test_a_plan_in_the_middle_of_the_work_buys_what_is_still_missing() -> None:
     for balance in after_bending.balances:
         spent = balance.used + balance.kerf + balance.leftover + balance.scrap
         assert balance.stock + balance.bought == spent, balance.material
+
+
+def test_ends_of_runs_that_stand_already_are_not_sawn_off_again() -> None:
+    given_in = replace(season(house("h", replace(TWELVE, length=feet(44)))), lots=())
+    before = rows_to_trim(plan_season(given_in))
+    ridge = next(row for row in before if row.purpose == "ridge purlins")
+    side = next(row for row in before if row.purpose == "side purlins")
+    assert (ridge.trims, side.trims) == (1, 2)
+    all_there = InHouse("h", RAIL, ridge.length, ridge.quantity, "ridge purlins")
+    one_to_come = InHouse("h", RAIL, side.length, side.quantity - 1, "side purlins")
+    after = rows_to_trim(plan_season(replace(given_in, in_house=(all_there, one_to_come))))
+    assert [(row.purpose, row.quantity, row.trims) for row in after] == [("side purlins", 1, 1)]

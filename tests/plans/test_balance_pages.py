@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 
 from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.balance import balances
@@ -26,7 +27,7 @@ def test_every_row_adds_up_on_the_page(signed_in, accepted, season, user):
     send_and_receive(accepted, user, 0.5)
     bend_all(season.houses[0], user)
     hoops = rows_of(signed_in.get("/houses/north-1/held/"))["hoops"]
-    assert (hoops.needed, hoops.in_house, hoops.to_buy) == (26, 26, 0)
+    assert (hoops.needed, hoops.in_house, hoops.to_find) == (26, 26, 0)
     text = signed_in.get("/houses/creek-1/held/").content.decode()
     assert "Every row adds up" in text and "still to find" in text
     hoops = rows_of(signed_in.get("/houses/creek-1/held/"))["hoops"]
@@ -37,7 +38,7 @@ def test_what_is_still_to_find_is_said_first(signed_in, accepted, season):
     assert "rows still to find" not in signed_in.get("/houses/north-1/held/").content.decode()
     House.objects.filter(slug="north-1").update(length=FOOT * 52)
     answer = signed_in.get("/houses/north-1/held/")
-    assert rows_of(answer)["hoops"].to_buy == 2
+    assert rows_of(answer)["hoops"].to_find == 2
     assert f"{len(answer.context['balance'].short)} rows still to find" in answer.content.decode()
 
 
@@ -54,6 +55,12 @@ def test_a_house_that_cannot_be_built_still_has_its_page(signed_in, accepted):
     House.objects.filter(slug="north-1").update(post_span=FOOT * 60)
     answer = signed_in.get("/houses/north-1/held/")
     assert answer.status_code == 200 and "balance" not in answer.context
+
+
+def test_an_archived_house_still_has_its_page(signed_in, season, user):
+    House.objects.filter(slug="north-1").update(archived_at=timezone.now())
+    hoops = rows_of(signed_in.get("/houses/north-1/held/"))["hoops"]
+    assert (hoops.needed, hoops.to_find) == (26, 26)
 
 
 def test_another_organisation_sees_nothing_of_it(client, accepted):

@@ -149,7 +149,7 @@ def check(season: Season) -> None:
     found = balances(organisation=organisation, houses=houses)
     for house in houses:
         for row in found[house.pk].rows:
-            parts = (row.in_house, row.held, row.on_order, row.to_buy)
+            parts = (row.in_house, row.held, row.on_order, row.to_find)
             assert min(parts) >= 0, (house.name, row)
             assert sum(parts) == row.needed
     _agrees_with_the_ledger(houses, found)

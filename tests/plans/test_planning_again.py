@@ -163,3 +163,14 @@ def test_pieces_from_free_stock_make_the_plan_out_of_date_and_its_own_do_not(acc
     free = LotFactory(material=house.recipe.tube, on_hand=5)
     issue_pieces(**given, lot=free, quantity=5, reason="hoops")
     assert any("North 1 has more 1-3/8 rail in it" in said for said in changes_since(plan=accepted))
+
+
+def test_a_house_that_gave_something_back_makes_the_plan_out_of_date(accepted, season, user):
+    house = season.houses[0]
+    given = {"organisation": house.organisation, "user": user, "house": house}
+    lot = Lot.objects.get(reference="L-1")
+    issue_pieces(**given, lot=lot, quantity=6, reason="hoops")
+    plan = again(accepted, user)
+    assert changes_since(plan=plan) == []
+    return_pieces(**given, lot=lot, quantity=1, reason="too many")
+    assert any("North 1 has less 1-3/8 rail in it" in said for said in changes_since(plan=plan))

@@ -7,13 +7,14 @@ longest piece first into the shortest stick that takes it. What a hoop was bent 
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from farmbuild.planning.inputs import InHouse
 from farmbuild.planning.materials import Kind, Material
-from farmbuild.planning.results import AlreadyThere, TakeoffRow, TooMuch
+from farmbuild.planning.results import AlreadyThere, SeasonPlan, TakeoffRow, TooMuch
 
 ZERO = Decimal(0)
 
@@ -124,6 +125,19 @@ def _of_house(
 def _less(row: TakeoffRow, length: Decimal | None, quantity: int) -> TakeoffRow:
     # The sticks that are missing are those at the ends of the runs, whose plain end is sawn off.
     return replace(row, length=length, quantity=quantity, trims=min(row.trims, quantity))
+
+
+def rows_to_trim(plan: SeasonPlan) -> list[TakeoffRow]:
+    """Joined runs with ends that are still to be sawn off; what its house has already is not counted again."""
+    there: Counter[tuple[str, str, str, Decimal | None]] = Counter()
+    for one in plan.already_there:
+        there[one.house, one.purpose, one.material, one.length] += one.quantity
+    rows = [
+        _less(row, row.length, row.quantity - there[row.house, row.purpose, row.material, row.length])
+        for row in plan.takeoff
+        if row.trims
+    ]
+    return [row for row in rows if row.trims]
 
 
 def _equal(one: _Row, piles: list[_Pile], *, own: bool) -> None:

@@ -156,7 +156,7 @@ def _changes(
         if (pk := by_code.get(row.material.code)) is not None:
             note = f"{house.name} (plan {number}), neither held nor on order"
             # Of a run, one piece as long as what is missing.
-            length, quantity = (row.to_buy, 1) if row.run else (row.length, int(row.to_buy))
+            length, quantity = (row.to_find, 1) if row.run else (row.length, int(row.to_find))
             yield (pk, length), Change(house.need_date, Cause.DEMAND, quantity, note)
     if plan is not None:
         yield from _of_plan(organisation, plan, by_code)
