@@ -63,6 +63,6 @@ def incoming_lot(line: PurchaseOrderLine, quantity: int, *, as_of: date) -> Lot:
         length=line.length,
         quantity=quantity,
         unit_cost=line.price_now,
-        place=f"on its way, due {due.day} {due:%B %Y}",
+        place=f"on order, due {due.day} {due:%B %Y}",
         available_from=max(due, as_of),
     )

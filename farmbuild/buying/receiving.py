@@ -134,11 +134,11 @@ def receive_goods(
 
 def _check_open(order: PurchaseOrder) -> None:
     if order.state == State.DRAFT:
-        raise ValidationError(f"Order {order.number} has not been sent. Write it down as sent, then receive.")
+        raise ValidationError(f"Order {order.number} has not been sent. Mark it as sent, then receive.")
     if not order.is_open:
         raise ValidationError(
-            f"Order {order.number} is {order.get_state_display().lower()}; nothing is to come on it. "
-            "Look at its receipts. What came on top goes into stock under Receive a lot."
+            f"Order {order.number} is {order.get_state_display().lower()}; nothing of it is on order. "
+            "Look at its receipts. Enter anything extra with Receive a lot."
         )
 
 
@@ -148,7 +148,7 @@ def _last_number(order: PurchaseOrder) -> int:
 
 def _meanwhile(order: PurchaseOrder, last: int) -> str:
     newest = order.receipts.select_related("by").get(number=last)
-    who = newest.by.display_name if newest.by else "somebody"
+    who = newest.by.display_name if newest.by else "someone"
     paper = f" with delivery note {newest.paper}" if newest.paper else ""
     return (
         f"While this page was open {who} wrote receipt {newest.number} on this order{paper}. "

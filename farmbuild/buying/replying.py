@@ -26,7 +26,7 @@ def make_reply(*, organisation: Organisation, user: User, order: PurchaseOrder, 
     """Read a sheet and keep what it says beside the order. Raises WorkbookError when it is not this order's sheet."""
     if order.organisation_id != organisation.pk or not order.is_open:
         raise WorkbookError(
-            f"Order {order.number} is {order.get_state_display().lower()}; a reply is read while something is to come."
+            f"Order {order.number} is {order.get_state_display().lower()}; a reply is read while something is on order."
         )
     sheet = read_reply(data, filename, currency=order.currency)
     if sheet.order and sheet.order != order.number:
@@ -125,12 +125,12 @@ def apply_reply(*, organisation: Organisation, user: User, order: PurchaseOrder,
     current = lock_order(organisation=organisation, order=order)
     answer = Reply.objects.of(organisation).select_for_update(no_key=True).get(pk=reply.pk, order=current)
     if answer.taken_at:
-        raise ValidationError("This reply has been taken over already.")
+        raise ValidationError("This reply has been applied already.")
     if answer.bad_rows:
-        raise ValidationError("Some rows are not right yet, so nothing was taken over. Ask for a corrected sheet.")
+        raise ValidationError("Some rows are not right yet, so nothing was applied. Ask for a corrected sheet.")
     if not current.is_open:
         raise ValidationError(
-            f"Order {current.number} is {current.get_state_display().lower()}; nothing is to come on it any more."
+            f"Order {current.number} is {current.get_state_display().lower()}; nothing of it is on order any more."
         )
     rows = {row["position"]: row for row in answer.rows if row["kind"] in (SAME, DIFFERS)}
     told = []

@@ -82,7 +82,7 @@ def cancel_order(*, organisation: Organisation, user: User | None, order: Purcha
     if current.state not in (State.DRAFT, State.SENT) or current.lines.filter(arrived__gt=0).exists():
         raise ValidationError(
             f"Goods of order {current.number} have come, so it cannot be cancelled. "
-            "Close what is still to come, or reverse the receipts first."
+            "Cancel what is still on order, or reverse the receipts first."
         )
     release_lines(lines=list(current.lines.filter(reserved__gt=0).values_list("pk", flat=True)))
     current.state, current.cancelled_at, current.cancelled_by = State.CANCELLED, timezone.now(), user
@@ -108,12 +108,12 @@ def close_short(
         raise ValidationError(
             f"Nothing of order {current.number} has come, so cancel it instead."
             if current.state == State.SENT
-            else f"Order {current.number} is {current.get_state_display().lower()}; there is nothing to close."
+            else f"Order {current.number} is {current.get_state_display().lower()}; there is nothing to cancel."
         )
     rows = current.lines.filter(closed_at=None) if line is None else current.lines.filter(closed_at=None, pk=line.pk)
     waiting = [row.pk for row in rows.only("quantity", "arrived", "damaged", "closed_at") if row.to_come]
     if not waiting:
-        raise ValidationError("Nothing more is to come there.")
+        raise ValidationError("Nothing more is on order there.")
     release_lines(lines=waiting)
     for start in range(0, len(waiting), 500):
         PurchaseOrderLine.objects.filter(pk__in=waiting[start : start + 500]).update(

@@ -58,7 +58,7 @@ class OrderLineTable(FarmTable):
     need_by = DayColumn(verbose_name="Needed by", orderable=False)
     late_days = tables.Column("In time", orderable=False)
     good = QuantityColumn(verbose_name="Came whole", orderable=False)
-    to_come = QuantityColumn(verbose_name="Still to come", orderable=False)
+    to_come = QuantityColumn(verbose_name="Still on order", orderable=False)
     answered = tables.Column("Promised", accessor="promised_on", orderable=False, empty_values=())
     unit_price = _PriceColumn(verbose_name="Price of one", orderable=False)
     line_total = MoneyColumn(verbose_name="Line total", orderable=False, total=True)
@@ -82,7 +82,7 @@ class OrderLineTable(FarmTable):
         return ordered if ordered == now else f"{ordered}, confirmed {now}"
 
     def render_to_come(self, value: int, record: PurchaseOrderLine) -> str:
-        return f"closed short: {record.closed_reason}" if record.closed_at else f"{value:,}"
+        return f"rest cancelled: {record.closed_reason}" if record.closed_at else f"{value:,}"
 
     def render_late_days(self, value: int) -> str:
         return render_to_string("buying/late.html", {"late": value, "days": value})

@@ -1,4 +1,4 @@
-"""Catalogue rows for whoever keeps the site."""
+"""Catalogue rows for whoever runs the server."""
 
 from django.contrib import admin
 

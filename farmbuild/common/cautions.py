@@ -2,6 +2,9 @@
 
 from typing import NamedTuple
 
+#: Said once with those of a page.
+ALWAYS = "Local codes and the maker's instructions come first."
+
 
 class Caution(NamedTuple):
     """``short``: for a cell of a table, beside the work that it is about."""
@@ -14,8 +17,7 @@ class Caution(NamedTuple):
 CAUTIONS = {
     "pipe": Caution(
         "Pipe under spring load",
-        "A bent hoop held to its span pushes outwards. Stand clear of its ends, hold both before letting go of one,"
-        " and wear eye protection and gloves.",
+        "A sprung hoop pushes outward. Two people hold its ends; keep others clear. Wear gloves and eye protection.",
         "spring load, eyes, gloves",
     ),
     "ladder": Caution(
@@ -26,26 +28,25 @@ CAUTIONS = {
     ),
     "posts": Caution(
         "Digging and driving posts",
-        "Have buried pipes and cables marked before the first post, look for overhead lines before lifting pipe,"
-        " and wear ear and eye protection when driving.",
+        "Before digging or driving, have buried lines marked by your line-marking service; look up for overhead lines."
+        " Wear ear and eye protection when driving.",
         "buried and overhead lines",
     ),
     "cutting": Caution(
         "Cutting and drilling",
-        "Wear eye and ear protection, clamp the stick, and take the burr off: cut pipe is sharp and hot.",
-        "eyes, ears, sharp edges",
+        "Clamp the stick and wear eye protection. Cut ends are sharp and may be hot.",
+        "eyes, sharp edges",
     ),
     "sighting": Caution(
         "Sighting the ridge",
-        "It takes three people: one to sight along the ridge, two to move the hoop, one at each post."
-        " Do not drive hoops home until the ridge has been sighted (common practice, no source).",
+        "Three people: one sights along the ridge, two move the hoop, one at each post."
+        " Do not drive hoops home before the ridge is sighted (common practice, no source).",
         "three people",
     ),
     "wind": Caution(
         "Wind",
-        "Put film on in still air only. A sheet that catches wind lifts a person. Local codes, the maker's"
-        " instructions and a licensed engineer decide what wind and snow a house may stand in.",
-        "still air only",
+        "Put film on in calm air, never at or above your limit. Wind can lift a person.",
+        "calm air only",
     ),
     "eyes": Caution(
         "Eyes and hands",
@@ -54,8 +55,7 @@ CAUTIONS = {
     ),
     "general": Caution(
         "This is a plan, not a structural design",
-        "Follow local codes and the maker's instructions, and ask a licensed engineer what wind and snow"
-        " the house may stand in.",
+        "Ask a licensed engineer what wind and snow the house may stand in.",
         "local codes",
     ),
 }

@@ -32,7 +32,7 @@ class EditConflict(ValidationError):
 
     def __init__(self, stored: Any, changes: tuple[Change, ...]) -> None:
         told = " ".join(f"{change}." for change in changes)
-        super().__init__(f"Somebody else saved this while you were typing. {told} Look it over and save again.")
+        super().__init__(f"Someone else saved this while you were typing. {told} Look it over and save again.")
         self.stored, self.changes = stored, changes
 
 

@@ -1,4 +1,4 @@
-"""People, work, schedules and shared benders for whoever keeps the site, to look at: they change on the pages."""
+"""People, work, schedules and shared benders for whoever runs the server, to look at: they change on the pages."""
 
 from __future__ import annotations
 

@@ -45,7 +45,7 @@ class BendRecipe:
             raise GeometryError("pitch", f"Marks every {self.pitch} mm would be more than {MAX_MARKS} on one stick.")
         if not 0 <= self.stop_gap < self.pitch:
             raise GeometryError(
-                "stop_gap", f"Stopping {self.stop_gap} mm short leaves nothing of a pull of {self.pitch} mm."
+                "stop_gap", f"A stop gap of {self.stop_gap} mm leaves nothing of a pull of {self.pitch} mm."
             )
 
     @property

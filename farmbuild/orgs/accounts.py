@@ -35,14 +35,14 @@ def add_visitor(*, username: str, name: str) -> User:
     user = User(username=username.strip(), first_name=name.strip(), visitor=True)
     user.set_unusable_password()
     user.full_clean(validate_unique=False)
-    taken = ValidationError({"username": f"Somebody signs in as {user.username} already. Type another."})
+    taken = ValidationError({"username": f"Someone signs in as {user.username} already. Type another."})
     if User.objects.filter(username__iexact=user.username).exists():
         raise taken
     try:
         with transaction.atomic():
             user.save()
     except IntegrityError as error:
-        # Somebody else was quicker.
+        # Someone else was quicker.
         raise taken from error
     return user
 

@@ -1,4 +1,4 @@
-"""Who belongs where, for whoever keeps the site."""
+"""Who belongs where, for whoever runs the server."""
 
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin

@@ -8,7 +8,7 @@ from django.contrib.auth.forms import SetPasswordForm
 from farmbuild.common.forms import OrgModelForm
 from farmbuild.orgs.models import Organisation
 
-_PERCENT = "Type the tax in per cent, from 0 to 100, for example 6.25."
+_PERCENT = "Type the tax in percent, from 0 to 100, for example 6.25."
 
 
 class OrganisationForm(OrgModelForm):
@@ -30,7 +30,7 @@ class OrganisationForm(OrgModelForm):
             "tax_name",
             "tax_percent",
         ]
-        labels = {"tax_name": "Name of the tax", "tax_percent": "Tax, per cent"}
+        labels = {"tax_name": "Name of the tax", "tax_percent": "Tax, percent"}
         help_texts = {
             "address": "Stands on orders and quotes.",
             "contact": "Whom a supplier may ring, and the number.",

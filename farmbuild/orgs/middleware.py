@@ -25,7 +25,7 @@ def current_organisation(
         outside = request.resolver_match.namespace == "admin" or request.resolver_match.url_name == "sign-out"
         if request.organisation is None and not outside:
             raise PermissionDenied(
-                "Your sign-in belongs to no organisation yet. Ask whoever keeps the site to add you."
+                "Your sign-in belongs to no organisation yet. Ask whoever runs the server to add you."
             )
         return None
 

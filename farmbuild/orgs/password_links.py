@@ -1,4 +1,4 @@
-"""The link by which somebody sets a password: Django's own token, good once and for a while."""
+"""The link by which someone sets a password: Django's own token, good once and for a while."""
 
 from django.conf import settings
 from django.contrib.auth.tokens import default_token_generator
@@ -12,6 +12,6 @@ DAYS = settings.PASSWORD_RESET_TIMEOUT // 86_400
 
 
 def password_path(user: User) -> str:
-    """Good for ``DAYS`` from now, and until a password is set, voided, or somebody signs in."""
+    """Good for ``DAYS`` from now, and until a password is set, voided, or someone signs in."""
     key = urlsafe_base64_encode(force_bytes(user.pk))
     return reverse("set-password", args=[key, default_token_generator.make_token(user)])

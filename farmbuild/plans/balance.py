@@ -128,7 +128,7 @@ class TooMuchRow:
 
 
 #: What can be done with pieces that a house does not need.
-BENT = "in hoops; give them to another house of the same recipe"
+BENT = "in hoops; use them for another house of the same recipe"
 RETURN = "return them to stock on the page of their lot"
 RELEASE = "held; release them so that others can use them"
 

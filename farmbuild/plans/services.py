@@ -22,7 +22,7 @@ from farmbuild.sites.models import House, Site
 YEARS = range(2000, 2101)
 UNEXPECTED = (
     "The plan could not be worked out because of a fault in the program, not in what you entered. Nothing "
-    "was stored. Try again; if it stops again, tell whoever keeps the site."
+    "was stored. Try again; if it stops again, tell whoever runs the server."
 )
 
 NEWER = (

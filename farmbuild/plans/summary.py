@@ -135,7 +135,7 @@ class ShortRow:
 
 @dataclass(frozen=True)
 class GapRow:
-    """What cannot be had, for one purpose of one house."""
+    """What cannot be bought, for one purpose of one house."""
 
     material: str
     length: Decimal | None

@@ -50,7 +50,7 @@ class TotalTable(FarmTable):
     in_house = QuantityColumn(verbose_name="In the houses", orderable=False)
     from_yard = QuantityColumn(verbose_name="From the yard", orderable=False)
     to_buy = QuantityColumn(verbose_name="To buy", orderable=False)
-    missing = QuantityColumn(verbose_name="Not to be had", orderable=False)
+    missing = QuantityColumn(verbose_name="Cannot be bought", orderable=False)
 
     def render_use(self, record: Any) -> str:
         if record.length is None:
@@ -68,7 +68,7 @@ class HouseTable(FarmTable):
     in_house = QuantityColumn(verbose_name="In the house", accessor="figures__in_house", orderable=False, total=True)
     from_yard = QuantityColumn(verbose_name="From the yard", accessor="figures__from_yard", orderable=False, total=True)
     to_buy = QuantityColumn(verbose_name="To buy", accessor="figures__to_buy", orderable=False, total=True)
-    missing = QuantityColumn(verbose_name="Not to be had", accessor="figures__missing", orderable=False, total=True)
+    missing = QuantityColumn(verbose_name="Cannot be bought", accessor="figures__missing", orderable=False, total=True)
 
     def __init__(self, *args: Any, plan: Plan, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -126,7 +126,7 @@ class GapTable(FarmTable):
 
     material = tables.Column(orderable=False)
     length = LengthColumn(verbose_name="Length of one", orderable=False)
-    quantity = QuantityColumn(verbose_name="Not to be had", orderable=False)
+    quantity = QuantityColumn(verbose_name="Cannot be bought", orderable=False)
     house = tables.Column(orderable=False)
     purpose = tables.Column("For", orderable=False)
     reason = tables.Column("Why", orderable=False)
@@ -160,7 +160,7 @@ class ProofTable(FarmTable):
     """Rows are summary.Proof."""
 
     about = tables.Column("Material", orderable=False)
-    cost = MoneyColumn(verbose_name="Sticks cut are worth", orderable=False)
+    cost = MoneyColumn(verbose_name="Value of the sticks cut", orderable=False)
     bound = MoneyColumn(verbose_name="Proven least", orderable=False)
     optimal = tables.Column("How good", orderable=False)
     method = tables.Column("How worked out", orderable=False)

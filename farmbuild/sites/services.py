@@ -156,7 +156,7 @@ def create_house(
 def save_house(*, organisation: Organisation, user: User, house: House, data: Mapping[str, Any]) -> House:
     """Store ``data`` (fields of House). Raises ValidationError by field when it cannot be built.
 
-    Whether somebody else saved it meanwhile is asked before, by ``refuse_if_changed`` in the same transaction.
+    Whether someone else saved it meanwhile is asked before, by ``refuse_if_changed`` in the same transaction.
     """
     # Locks are taken in one order everywhere: the organisation, then the row.
     _lock_organisation(organisation)

@@ -1,4 +1,4 @@
-"""Stock rows for whoever keeps the site, to look at: counts change on the pages, through movements."""
+"""Stock rows for whoever runs the server, to look at: counts change on the pages, through movements."""
 
 from django.contrib import admin
 

@@ -38,7 +38,7 @@ def _notes(organisation: Organisation) -> dict[str, str]:
         "supplier": "Short name or full name of one of your suppliers. May be left empty.",
         "received": "Day it came in, as a date or year first, for example 2027-05-12. Left empty it is today.",
         "reference": "Your own mark for the lot. Left empty the next number is given, such as L-0001.",
-        "offcut": "yes where the swaged end is gone and the piece is left over from a cut; else empty.",
+        "offcut": "yes where the piece is an offcut, its swaged end gone; else empty.",
     }
 
 

@@ -169,7 +169,7 @@ class CountForm(_ReasonForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["reason"].help_text = "Needed when the count is not what the books say."
+        self.fields["reason"].help_text = "Needed when the count differs from the stock record."
 
 
 class ScrapForm(_ReasonForm):
@@ -190,7 +190,7 @@ class PlaceForm(OrgModelForm):
 
 class UploadForm(OrgForm):
     file = forms.FileField(
-        label="Workbook or text file",
+        label="Spreadsheet or text file",
         max_length=200,
         help_text=".xlsx or .csv, with a row of headings. Nothing is stored before you have seen every row.",
         widget=forms.FileInput(attrs={"accept": ".xlsx,.csv"}),

@@ -152,12 +152,12 @@ def reverse(
     if Movement.objects.filter(reverses__in=together).exists():
         raise ValidationError("This movement was reversed already.")
     if taken := getattr(wanted, "batch_sticks", None):
-        raise ValidationError(f"These sticks are counted by {taken.batch}. Give sticks back on its page instead.")
+        raise ValidationError(f"These sticks are counted by {taken.batch}. Return sticks on its page instead.")
     if wanted.kind == Movement.Kind.RECEIVE and (came := wanted.lot.receipt_lines.order_by("pk").first()):
         raise ValidationError(f"These pieces came by {came.receipt}. Reverse that on the page of the order instead.")
     if wanted.kind == Movement.Kind.LEND and pieces_still_lent(wanted) != -wanted.quantity:
         raise ValidationError(
-            f"{wanted.borrower} gave some of these back already. Reverse what was given back first, then the loan."
+            f"{wanted.borrower} returned some of these already. Reverse what was returned first, then the loan."
         )
     short = _missing(together, lots)
     if short is not None:
@@ -168,8 +168,8 @@ def reverse(
         )
     if wanted.cut_id and (more := _more_than_cut(together, lots)):
         raise ValidationError(
-            f"Pieces went into {more} since it was cut, such as pieces brought back. Take those out by their own"
-            " movements first, or the cut would give back more than the stick."
+            f"Pieces went into {more} since it was cut, such as pieces returned. Take those out by their own"
+            " movements first, or the cut would return more than the stick."
         )
     try:
         with transaction.atomic():

@@ -57,12 +57,12 @@ class _HouseForm(WhyForm):
 
 
 class IssueForm(_HouseForm):
-    quantity = CountField(label="Pieces to hand out")
+    quantity = CountField(label="Pieces to issue")
     field_order = ["quantity", "house", "reason", "paper"]
 
 
 class ReturnForm(_HouseForm):
-    quantity = CountField(label="Pieces brought back")
+    quantity = CountField(label="Pieces to return")
     field_order = ["quantity", "house", "reason", "paper"]
 
 
@@ -96,7 +96,7 @@ class LendForm(WhyForm):
 
 
 class GiveBackForm(WhyForm):
-    quantity = CountField(label="Pieces given back")
+    quantity = CountField(label="Pieces returned")
     field_order = ["quantity", "reason", "paper"]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -78,7 +78,7 @@ def places_named(*, organisation: Organisation, names: Collection[str], site: Si
     for place in new:
         place.clean_fields(exclude=["organisation", "site"])
     if new:
-        # Somebody may make the same place at the same time; then it is that one.
+        # Someone may make the same place at the same time; then it is that one.
         Place.objects.bulk_create(new, ignore_conflicts=True)
         found = there()
     return {key: found[key] for key in wanted}
@@ -268,7 +268,7 @@ def reverse_received_lots(
         raise ValidationError(
             f"{first} has {count_noun(first.on_hand + quantities[first.pk], 'piece')} left of the"
             f" {quantities[first.pk]:,} that came{more}, so the receipt cannot be reversed. Bring the pieces back into"
-            " the lot first, or put the counts right on the lots instead."
+            " the lot first, or correct the counts on the lots instead."
         )
 
 
@@ -310,7 +310,7 @@ def adjust_by_count(
     if current.on_hand != seen:
         raise ValidationError(
             {
-                "counted": f"While this page was open the books went from {count_noun(seen, 'piece')}"
+                "counted": f"While this page was open the stock record went from {count_noun(seen, 'piece')}"
                 f" to {current.on_hand:,}. Look at the movements, count again if need be, and save."
             }
         )

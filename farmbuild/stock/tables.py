@@ -32,7 +32,7 @@ class LotTable(FarmTable):
     place = tables.Column("Place", order_by=("place__name", "pk"))
     unit_cost = MoneyColumn(verbose_name="Cost of one")
     worth = MoneyColumn(
-        verbose_name="Worth",
+        verbose_name="Value",
         empty_values=(),
         orderable=False,
         footer=lambda table: format_coins(table.totals.worth, table.organisation.currency),

@@ -173,7 +173,7 @@ def _pieces(names: _Names, layout: CutLayout, kerf: Decimal) -> Iterator[list[Va
         ]
         start = end + kerf
     if layout.remainder > 0:
-        yield [*[None] * 6, names.text(layout.remainder), names.number(layout.remainder), None, "left over", None, None]
+        yield [*[None] * 6, names.text(layout.remainder), names.number(layout.remainder), None, "offcut", None, None]
 
 
 def _ends(book: Book, names: _Names, plan: SeasonPlan) -> None:
@@ -251,7 +251,7 @@ def _unmet(book: Book, names: _Names, plan: SeasonPlan) -> None:
         Column("For", 40, WRAPPED),
         Column("Why", 60, WRAPPED),
     ]
-    sheet = book.sheet("Not to be had", columns, freeze=2, landscape=True, foot=names.foot)
+    sheet = book.sheet("Cannot be bought", columns, freeze=2, landscape=True, foot=names.foot)
     sheet.row(["What no stick in the yard or on offer can give"], TITLE, height=24)
     sheet.headings()
     for row in plan.unmet:

@@ -38,7 +38,7 @@ def leftovers_workbook(*, season: Season, plan: SeasonPlan) -> bytes:
         Column(f"Value, {currency}", 15, money_look(currency)),
     ]
     sheet = book.sheet("Leftovers", columns, freeze=3, landscape=True, foot=f"Leftovers, {season.buyer.name}")
-    sheet.row(["Left over when every house stands"], TITLE, height=24)
+    sheet.row(["Leftovers when every house stands"], TITLE, height=24)
     sheet.row(
         [f"Offcuts of {length_text(season.keep_from, units)} and more are kept; shorter ends are scrap."],
         NOTE,
@@ -65,7 +65,7 @@ def leftovers_workbook(*, season: Season, plan: SeasonPlan) -> bytes:
         stored = plan.leftover_value
         summed = sum(row.value for row in plan.leftovers) == stored
         value = Formula(f"SUM(H4:H{last})", stored) if summed else stored
-        sheet.row(["Value of what is left", *[None] * 6, value], looks)
+        sheet.row(["Value of the leftovers", *[None] * 6, value], looks)
     sheet.row(["Value of the scrap", *[None] * 6, plan.scrap_value], looks)
     sheet.finish()
     return book.to_bytes()

@@ -1,4 +1,4 @@
-"""Whether a file that somebody sent is a workbook, and safe to open.
+"""Whether a file that someone sent is a workbook, and safe to open.
 
 A workbook is a zip archive of XML parts (ECMA-376 part 2). A small archive can unpack to more than the
 machine holds, and an XML part can define entities that grow without end. Both are checked before anything
@@ -40,8 +40,8 @@ def check_package(data: bytes, filename: str) -> None:
         if "EncryptedPackage".encode("utf-16-le") in data:
             raise WorkbookError(f"{filename} is locked with a password. Save it again without one and send that file.")
         raise WorkbookError(
-            f"{filename} is a workbook in the old .xls format, whatever its name says. "
-            "Open it in a spreadsheet and save it as .xlsx."
+            f"{filename} is a spreadsheet in the old .xls format, whatever its name says. "
+            "Open it in a spreadsheet program and save it as .xlsx."
         )
     if len(data) > MAX_BYTES:
         raise WorkbookError(f"{filename} is larger than {MAX_BYTES // 1024**2} MB. Split it into smaller files.")
@@ -59,14 +59,14 @@ def check_package(data: bytes, filename: str) -> None:
 
 def damaged(filename: str) -> WorkbookError:
     return WorkbookError(
-        f"{filename} is damaged or is not a workbook. Open it in a spreadsheet and save it again as .xlsx."
+        f"{filename} is damaged or is not a spreadsheet. Open it in a spreadsheet program and save it again as .xlsx."
     )
 
 
 def _too_much(filename: str) -> WorkbookError:
     return WorkbookError(
-        f"{filename} unpacks to far more than a workbook should, so it was not opened. "
-        "Copy the rows that matter to a new workbook and send that."
+        f"{filename} unpacks to far more than a spreadsheet should, so it was not opened. "
+        "Copy the rows that matter to a new spreadsheet and send that."
     )
 
 
@@ -94,7 +94,7 @@ def _check_parts(archive: zipfile.ZipFile, filename: str) -> None:
     if len(names) < len(parts):
         raise damaged(filename)
     if "[Content_Types].xml" not in names:
-        raise WorkbookError(f"{filename} is not a workbook. Send a file saved as .xlsx or .csv.")
+        raise WorkbookError(f"{filename} is not a spreadsheet. Send a file saved as .xlsx or .csv.")
 
 
 def _check_content(archive: zipfile.ZipFile, filename: str) -> None:
@@ -102,8 +102,8 @@ def _check_content(archive: zipfile.ZipFile, filename: str) -> None:
         with archive.open(part) as stream:
             if _has_doctype(stream.read(_PROLOG_BYTES)):
                 raise WorkbookError(
-                    f"{filename} holds definitions that no workbook has, so it was not opened. "
-                    "Copy the rows that matter to a new workbook and send that."
+                    f"{filename} holds definitions that no spreadsheet has, so it was not opened. "
+                    "Copy the rows that matter to a new spreadsheet and send that."
                 )
 
 

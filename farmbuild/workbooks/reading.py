@@ -127,7 +127,7 @@ class Book:
             if not self.sheets:
                 raise WorkbookError(f"{filename} has no sheet with rows in it.")
         elif filename.lower().endswith((".xlsx", ".xlsm", ".xls", ".ods")):
-            raise WorkbookError(f"{filename} is not a workbook. Send a file saved as .xlsx or .csv.")
+            raise WorkbookError(f"{filename} is not a spreadsheet. Send a file saved as .xlsx or .csv.")
         else:
             self._text = _decode(data, filename)
             self.sheets = [""]
@@ -286,7 +286,7 @@ def _decode(data: bytes, filename: str) -> str:
         text = "\0"
     if "\0" in text:
         raise WorkbookError(
-            f"{filename} is neither a workbook nor a text file that can be read for sure. "
+            f"{filename} is neither a spreadsheet nor a text file that can be read for sure. "
             "Save it as .xlsx, or as .csv with the encoding UTF-8."
         )
     return text

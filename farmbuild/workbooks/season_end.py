@@ -42,7 +42,7 @@ def season_end_workbook(
     *, lines: Iterable[LeftLine], day: date, told: str, author: str, units: UnitSystem, currency: str
 ) -> bytes:
     """The bytes of an .xlsx file with one sheet; ``told`` says in a sentence what was asked."""
-    book = Book(title="What is left", author=author, stamp=day, units=units)
+    book = Book(title="Leftovers", author=author, stamp=day, units=units)
     columns = [
         Column("Material", 34, WRAPPED),
         Column("Length", 12, LENGTH_TEXT),
@@ -53,10 +53,10 @@ def season_end_workbook(
         Column("Lot", 14, WRAPPED),
         Column("Age, days", 10, COUNT),
         Column("Next houses it would serve", 40, WRAPPED),
-        Column(f"Worth, {currency}", 15, money_look(currency)),
+        Column(f"Value, {currency}", 15, money_look(currency)),
     ]
-    sheet = book.sheet("Left", columns, freeze=3, landscape=True, foot=f"What is left, {author}")
-    sheet.row(["What is left after the season"], TITLE, height=24)
+    sheet = book.sheet("Left", columns, freeze=3, landscape=True, foot=f"Leftovers, {author}")
+    sheet.row(["Leftovers after the season"], TITLE, height=24)
     sheet.row([told], NOTE, height=20)
     sheet.join(1, len(columns))
     sheet.headings()

@@ -21,7 +21,7 @@ def summary(season: Season, plan: SeasonPlan) -> str:
     """The answer in one sentence, with numbers and a date."""
     currency = season.buyer.currency
     houses = _count(len(season.houses), "house", "houses")
-    left = f"what is left afterwards is worth {format_money(plan.leftover_value, currency)}"
+    left = f"the leftovers have a value of {format_money(plan.leftover_value, currency)}"
     if not plan.orders:
         return f"{houses}: nothing to order; {left}."
     total = sum(order.total for order in plan.orders)
@@ -31,7 +31,7 @@ def summary(season: Season, plan: SeasonPlan) -> str:
 
 
 def cautions(season: Season, plan: SeasonPlan) -> list[str]:
-    """What comes late, what cannot be had, and what is not proven best; a sentence each."""
+    """What comes late, what cannot be bought, and what is not proven best; a sentence each."""
     found = []
     currency = season.buyer.currency
     suppliers = {supplier.code: supplier.name for supplier in season.suppliers}
@@ -45,8 +45,8 @@ def cautions(season: Season, plan: SeasonPlan) -> list[str]:
             )
     if plan.unmet:
         found.append(
-            f"{_count(len(plan.unmet), 'thing', 'things')} cannot be had at all; the reasons are in cut-list.xlsx, "
-            "on the sheet Not to be had."
+            f"{_count(len(plan.unmet), 'thing', 'things')} cannot be bought at all; the reasons are in cut-list.xlsx, "
+            "on the sheet Cannot be bought."
         )
     if not plan.buying.optimal:
         gap = plan.buying.cost - plan.buying.bound

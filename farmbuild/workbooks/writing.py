@@ -2,7 +2,7 @@
 
 Text stays text. A cell is a formula only where the code says ``Formula``: what people typed is stored as
 an inline string, and where it starts with = + - @, a tab or a line end it also carries the quote prefix,
-so that it does not turn into a formula either when somebody edits the cell (ECMA-376 part 1, 18.8.45,
+so that it does not turn into a formula either when someone edits the cell (ECMA-376 part 1, 18.8.45,
 quotePrefix).
 
 openpyxl makes the package: styles, views, page set-up, drop-downs. The rows themselves are put into the sheet

@@ -40,7 +40,7 @@ def _little_rubbish() -> Iterator[None]:
 def by_turns(one: Callable[[], object], other: Callable[[], object], *, rounds: int = ROUNDS) -> tuple[float, float]:
     """Least seconds of ``one`` and of ``other``, turn by turn, so that what the machine does falls on both alike.
 
-    The least is the work itself; whatever comes on top is somebody else's. Python keeps its frames in chunks of
+    The least is the work itself; whatever comes on top is someone else's. Python keeps its frames in chunks of
     16 KiB, and a loop that calls over the edge of a chunk has one mapped and unmapped at every call, which can double
     the time of a page. Where the edge lies is chance: it moves with the depth of the caller. So every round starts at
     another depth, and both turns of a round at the same.

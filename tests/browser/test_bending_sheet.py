@@ -34,7 +34,7 @@ def test_one_sheet_of_paper(page_at, tmp_path):
             assert re.search(r"Pages:\s+1\b", info), (address, paper)
             for words in (
                 "9' 9\"",
-                "Gap at last pull",
+                "Stop gap",
                 "Hoops bent",
                 "Caution: Pipe under spring load",
                 "Name",

@@ -34,7 +34,7 @@ def test_from_the_link_to_a_request(page_at, live_server, demo):
     assert not findings(page)
     page.get_by_label("Password").fill("seven-alder-poles")
     page.get_by_label("The same once more").fill("seven-alder-poles")
-    page.get_by_role("button", name="Set it and sign in").click()
+    page.get_by_role("button", name="Save password and sign in").click()
     page.wait_for_url("**/borrowing/")
     page.get_by_role("link", name="Ask for a bender").click()
     page.get_by_label("Days in a row").fill("2")

@@ -310,7 +310,7 @@ def test_what_was_refused_goes_back_into_its_form_with_its_photos(page_at, day):
     first = page.locator(".day-task").nth(0)
     first.get_by_label("Done now").fill("a few")
     say_with_photo(first)
-    again = first.get_by_role("button", name="Put right what was not kept")
+    again = first.get_by_role("button", name="Correct what was not kept")
     again.wait_for()
     wait_for(page, 1, 1)
     again.click()

@@ -78,7 +78,7 @@ def test_pieces_are_issued_with_four_touches(phone, demo):
     phone.get_by_role("button", name="One more").tap()
     phone.get_by_role("button", name="One more").tap()
     phone.get_by_label("Why").fill("gate")
-    phone.get_by_role("button", name="Hand out", exact=True).tap()
+    phone.get_by_role("button", name="Issue", exact=True).tap()
     phone.wait_for_url(f"**/stock/lots/{lot.pk}/")
     lot.refresh_from_db()
     assert lot.on_hand == 18

@@ -55,7 +55,7 @@ def test_received(page, post, order, signed_in, organisation):
     answer = text_of(post(page(), arrived_1="100", arrived_2="15", damaged_2="1", damage_reason_2="bent"))
     assert "115 pieces came on 20 April 2027, 1 of them damaged, delivery note DN 77." in answer
     answer = text_of(signed_in.get(f"/orders/{order.number}/"))
-    assert f"Order {order.number} is part received; 6 sticks still to come, the first needed by 3 May 2027." in answer
+    assert f"Order {order.number} is part received; 6 sticks still on order, the first needed by 3 May 2027." in answer
     assert f"/orders/{order.number}/receipts/1/" in answer
     recount(organisation)
     hidden = page()
@@ -63,7 +63,7 @@ def test_received(page, post, order, signed_in, organisation):
     assert "6 pieces came" in answer
     answer = text_of(signed_in.get(f"/orders/{order.number}/"))
     assert f"Order {order.number} is received: 120 sticks came whole, 1 damaged." in answer
-    assert "nothing is to come on it" in text_of(signed_in.get(f"/orders/{order.number}/receive/"))
+    assert "nothing of it is on order." in text_of(signed_in.get(f"/orders/{order.number}/receive/"))
 
 
 def test_two_presses_are_one_receipt(page, post, organisation):
@@ -137,9 +137,9 @@ def test_reversed_on_its_page(page, post, signed_in, order, organisation):
 
 def test_closed_short_on_its_page(page, post, signed_in, order):
     post(page(), arrived_1="100")
-    assert "20 of 20 still to come" in text_of(signed_in.get(f"/orders/{order.number}/close/"))
+    assert "20 of 20 still on order" in text_of(signed_in.get(f"/orders/{order.number}/close/"))
     answer = text_of(signed_in.post(f"/orders/{order.number}/close/", {"reason": "no longer made"}, follow=True))
-    assert f"Order {order.number} is received: 100 sticks came whole, 20 given up." in answer
+    assert f"Order {order.number} is received: 100 sticks came whole, 20 cancelled." in answer
 
 
 def test_five_hundred_lines_are_one_press(signed_in, organisation):

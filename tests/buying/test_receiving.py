@@ -145,11 +145,11 @@ class TestRefused:
 
     def test_a_draft_a_cancelled_and_a_received_order(self, organisation, user, order, receive):
         receive(order, 100, 20)
-        with pytest.raises(ValidationError, match="is received; nothing is to come"):
+        with pytest.raises(ValidationError, match="is received; nothing of it is on order"):
             receive(order, 1)
         other = sent_order(organisation, 5)
         sending.cancel_order(organisation=organisation, user=user, order=other, reason="no")
-        with pytest.raises(ValidationError, match="is cancelled; nothing is to come"):
+        with pytest.raises(ValidationError, match="is cancelled; nothing of it is on order"):
             receive(other, 1)
 
     def test_goods_have_come_so_it_is_not_cancelled(self, organisation, user, order, receive):

@@ -142,7 +142,7 @@ class TestRefused:
     def test_taken_over_twice(self, reply, take):
         answer = reply({"N9": 20})
         take(answer)
-        with pytest.raises(ValidationError, match="taken over already"):
+        with pytest.raises(ValidationError, match="applied already"):
             take(answer)
 
     def test_an_order_that_was_cancelled_meanwhile(self, reply, take, order, organisation, user):
@@ -163,11 +163,11 @@ class TestPages:
         address = page.redirect_chain[-1][0]
         assert "As ordered" in text_of(signed_in.get(f"{address}?rows=all"))
         text = text_of(signed_in.post(f"{address}take/", follow=True))
-        assert "still to come, promised 2 May 2027." in text
+        assert "still on order, promised 2 May 2027." in text
         assert "The reply is on 2 lines of order 1-1." in text
         assert "reply.xlsx" in text
         again = text_of(signed_in.post(f"{address}take/", follow=True))
-        assert "taken over already" in again
+        assert "applied already" in again
 
     def test_bad_cells_are_shown_with_their_reason(self, signed_in, filled):
         text = text_of(self.send(signed_in, filled({"N9": "=J9*2"})))
@@ -176,7 +176,7 @@ class TestPages:
 
     @pytest.mark.parametrize(
         ("data", "words"),
-        [(b"rubbish\x00", "reply.xlsx is not a workbook"), (b"", "is empty")],
+        [(b"rubbish\x00", "reply.xlsx is not a spreadsheet"), (b"", "is empty")],
     )
     def test_no_workbook(self, signed_in, order, data, words):
         assert words in text_of(self.send(signed_in, data))

@@ -81,10 +81,10 @@ class TestSend:
 
     def test_the_page_writes_it_down(self, order, signed_in, user):
         page = text_of(signed_in.get("/orders/1-1/send/"))
-        assert "Write it down as sent" in page
+        assert "Mark as sent" in page
         answer = signed_in.post("/orders/1-1/send/", {"sent_on": "2027-03-02", "how": "by post"}, follow=True)
         assert re.search(
-            r"Order 1-1 is sent; \d+ sticks still to come, the first needed by \d+ May 2027\.", text_of(answer)
+            r"Order 1-1 is sent; \d+ sticks still on order, the first needed by \d+ May 2027\.", text_of(answer)
         )
         order.refresh_from_db()
         assert (order.state, order.sent_on, order.sent_how, order.sent_by) == (State.SENT, DAY, "by post", user)

@@ -25,7 +25,7 @@ from tests.factories import (
     SupplierFactory,
 )
 
-SOMEBODY = "Somebody else saved this while you were typing."
+SOMEBODY = "Someone else saved this while you were typing."
 
 
 def opened(client: Client, address: str, form: str = "form") -> dict[str, object]:

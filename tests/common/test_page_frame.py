@@ -12,7 +12,7 @@ from django.template import engines
 from django.template.loader import render_to_string
 from django.test import Client, RequestFactory
 
-from farmbuild.common.cautions import CAUTIONS
+from farmbuild.common.cautions import ALWAYS, CAUTIONS
 from tests.factories import OrganisationFactory
 
 
@@ -148,8 +148,8 @@ def test_cautions_have_one_shape(kind):
 
 
 def test_cautions_defer_to_those_who_decide():
-    words = " ".join(CAUTIONS["general"])
-    for who in ("local codes", "maker's instructions", "licensed engineer"):
+    words = f"{' '.join(CAUTIONS['general'])} {ALWAYS}"
+    for who in ("Local codes", "maker's instructions", "licensed engineer"):
         assert who in words
 
 

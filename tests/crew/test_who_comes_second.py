@@ -166,5 +166,5 @@ def test_a_problem_is_put_right_by_one_and_a_photo_taken_away_by_one(who, organi
     def away():
         remove_photo(**who, photo=photo, reason="another house")
 
-    assert comes_second(right, right) == "This problem is put right already. Load the page again to see how."
-    assert comes_second(away, away) == "This photo is taken away already."
+    assert comes_second(right, right) == "This problem is corrected already. Load the page again to see how."
+    assert comes_second(away, away) == "This photo is removed already."

@@ -61,7 +61,7 @@ def test_bare_numbers_are_read_in_the_unit_that_the_page_showed(signed_in, organ
     "field, typed, said",
     [
         ("name", "", "Type what the organisation is called."),
-        ("tax_percent", "a lot", "Type the tax in per cent, from 0 to 100, for example 6.25."),
+        ("tax_percent", "a lot", "Type the tax in percent, from 0 to 100, for example 6.25."),
         ("tax_percent", "101", None),
         ("kerf", "a hair", "“a hair” cannot be read as a length"),
         ("keep_from", "", "Type the shortest offcut worth keeping."),

@@ -72,7 +72,7 @@ def test_the_bound_of_other_jobs_is_met_too(turn: int) -> None:
     assert least_end(*machine(jobs), most=best) == preemptive(jobs) <= best
 
 
-def test_a_bender_works_only_while_somebody_who_bends_is_there() -> None:
+def test_a_bender_works_only_while_someone_who_bends_is_there() -> None:
     """24 slots of bending, ten a day: the third day it is, however many crews there are."""
     days = tuple(Window(24 * day, 24 * day + 10, 2) for day in range(5))
     crews = [Resource(f"Crew {k}", 2, days, travels=True) for k in range(3)]

@@ -265,7 +265,7 @@ def test_what_is_on_its_way_and_free_goes_to_another_plan(season, user):
     assert lots[name].quantity == line.quantity - line.needed
     assert lots[name].unit_cost == line.unit_price
     assert lots[name].available_from == line.need_by
-    assert "on its way, due" in lots[name].place
+    assert "on order, due" in lots[name].place
     accept_plan(organisation=season.organisation, user=user, plan=second)
     taken = held(order_line=line, house=creek)
     assert taken > 0

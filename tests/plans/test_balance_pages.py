@@ -47,7 +47,7 @@ def test_a_shrunk_house_says_what_to_do_with_what_is_over(signed_in, accepted, s
     bend_all(season.houses[0], user)
     House.objects.filter(slug="north-1").update(length=FOOT * 40)
     text = signed_in.get("/houses/north-1/held/").content.decode()
-    assert "give them to another house of the same recipe" in text
+    assert "use them for another house of the same recipe" in text
     assert "release them so that others can use them" in text
 
 

@@ -65,10 +65,10 @@ class TestParts:
         plan = services.create_plan(**season.ask(user)).plan
         services.work_out_plan(plan.pk)
         page = text_of(signed_in.get("/plans/1/"))
-        assert "pieces cannot be had: Joint screw." in page
-        assert "See what cannot be had" in page
+        assert "pieces cannot be bought: Joint screw." in page
+        assert "See what cannot be bought" in page
         assert "nobody offers Joint screw" in text_of(signed_in.get("/plans/1/shortfall/"))
-        assert "cannot be had" in text_of(signed_in.get("/plans/1/needs/north-1/"))
+        assert "cannot be bought" in text_of(signed_in.get("/plans/1/needs/north-1/"))
 
     def test_late_lines_are_amber_and_in_words(self, signed_in, season, user):
         House.objects.update(need_date=AS_OF)

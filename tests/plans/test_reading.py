@@ -140,7 +140,7 @@ class TestSummary:
             gap.quantity for gap in plan.shortfalls
         )
 
-    def test_everything_short_is_ordered_from_somebody(self, snapshot):
+    def test_everything_short_is_ordered_from_someone(self, snapshot):
         assert all(row.supplier for row in summary.short_rows(*snapshot))
 
     @pytest.mark.parametrize(

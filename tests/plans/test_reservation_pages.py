@@ -111,7 +111,7 @@ def test_a_house_shows_and_releases_what_it_holds(signed_in, accepted):
 def test_one_hold_is_let_go(signed_in, accepted):
     row = Reservation.objects.filter(lot__reference="L-1", quantity__gt=2).first()
     url = reverse("stock:held-release", args=[row.pk])
-    assert "let go" in text_of(signed_in.get(url))
+    assert "Any house can then take these pieces." in text_of(signed_in.get(url))
     too_many = signed_in.post(url, {"quantity": row.quantity + 1})
     assert "held here now" in too_many.context["form"].errors["quantity"][0]
     signed_in.post(url, {"quantity": 2})
@@ -149,7 +149,7 @@ def test_a_swap_shows_both_sides_and_then_posts(signed_in, swapping):
     answer = signed_in.get(url, {"quantity": 5})
     said = text_of(answer)
     assert "Creek 1 takes 5 sticks of 1-3/8 rail" in said
-    assert "North 1 then waits 8 days too long" in said
+    assert "North 1 will then be 8 days late" in said
     assert "North 1 is short of 5 sticks of 1-3/8 rail from 12 May 2027 on" in said
     assert "Invented Pipe" in said
     assert held(house=waiting.house, lot=yard.lot) == 0

@@ -57,7 +57,7 @@ def test_their_plan_is_not_accepted_released_cut_or_swapped(season, who, strange
     refused(lambda: release_plan(**stranger, plan=ready))
     refused(lambda: release_house(**stranger, house=season.houses[0]))
     refused(lambda: cut_reserved(**stranger, reservation=post, sticks=1))
-    with pytest.raises(ValidationError, match="Somebody changed one of these holds"):
+    with pytest.raises(ValidationError, match="Someone changed one of these holds"):
         swapping.swap(**stranger, waiting=one, held=other, quantity=1, seen="", today=date(2027, 3, 1))
     assert held() == before
     assert not reservations_of(organisation=stranger["organisation"])

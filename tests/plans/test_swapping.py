@@ -95,7 +95,7 @@ def test_only_what_was_shown_is_swapped(both, user, pair):
     waiting, yard = pair
     seen = shown(both, waiting, yard, 5).seen
     release(organisation=both.organisation, user=user, reservation=yard, quantity=1)
-    with pytest.raises(ValidationError, match="Somebody changed one of these holds"):
+    with pytest.raises(ValidationError, match="Someone changed one of these holds"):
         post(both, user, waiting, yard, 5, seen)
     assert held(house=both.houses[1], lot=yard.lot) == 0
     for quantity in (0, yard.quantity + 100):

@@ -105,7 +105,7 @@ def swap(season, user, who):
 def test_a_swap_of_what_came_in_meanwhile_is_told(swap, user):
     work, line = swap
     said = comes_second(lambda: receive(line.order, user, line, line.quantity), work)
-    assert "Somebody changed one of these holds while this page was open" in said
+    assert "Someone changed one of these holds while this page was open" in said
 
 
 def test_what_was_swapped_onto_an_order_meanwhile_is_let_go_with_it(swap, who):

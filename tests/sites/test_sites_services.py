@@ -282,7 +282,7 @@ def test_a_house_comes_back_only_to_a_site_in_use(organisation, user, site, hous
     assert houses_of(organisation=organisation).get() == house
 
 
-def test_a_site_stays_in_use_while_somebody_needs_one_of_its_houses(organisation, user, site, house):
+def test_a_site_stays_in_use_while_someone_needs_one_of_its_houses(organisation, user, site, house):
     asked = []
 
     def refuse(sender, *, houses, **more):

@@ -94,9 +94,9 @@ def test_a_place_is_counted_and_the_next_one_offered(signed_in, count, lot, othe
     done = text_of(signed_in.post(url("count-post"), {"stand": stand_in(page)}, follow=True)).replace("\u00a0", " ")
     lot.refresh_from_db()
     assert lot.on_hand == 18
-    assert "1 lot put right, -$25.80 in all" in done
+    assert "1 lot corrected, -$25.80 in all" in done
     line = count.lines.get(lot=lot)
-    assert "−2 was put right" in text_of(signed_in.get(url("count-line", line.pk)))
+    assert "−2 was corrected" in text_of(signed_in.get(url("count-line", line.pk)))
     assert "1 difference: $0.00 more and $25.80 less" in text_of(signed_in.get(url("count-review"))).replace(
         "\u00a0", " "
     )
@@ -145,12 +145,12 @@ def test_blind_sheets_are_without_the_numbers_of_the_books(signed_in, who, lot, 
     for name, more in (("count-place", [rack.pk]), ("count-sheets", [])):
         page = text_of(signed_in.get(url(name, *more)))
         assert "RACK-1" in page
-        assert "Books" not in page
+        assert "Stock record" not in page
     book = load_workbook(io.BytesIO(signed_in.get(url("count-xlsx")).content))
     values = [cell.value for row in book.active.iter_rows() for cell in row]
     assert "RACK-1" in values
     assert 17 not in values
-    assert "Books" not in values
+    assert "Stock record" not in values
 
 
 def test_sheets_are_in_the_order_of_the_walk(signed_in, count, rail, rack, other):
@@ -234,7 +234,7 @@ def test_rows_that_are_not_right_hold_the_whole_sheet_back(signed_in, count, lot
     ]
     answer = send(signed_in, workbook(*rows, head=HEAD))
     page = text_of(signed_in.get(answer.url))
-    assert "5 of 6 rows have to be put right" in page
+    assert "5 of 6 rows have to be corrected" in page
     for sentence in (
         "Row 2, Counted:</strong> “18 or so” is not a plain number",
         "Row 3, Lot:</strong> There is no lot “RACK-9”. Did you mean RACK-1",
@@ -256,7 +256,7 @@ def test_rows_that_are_not_right_hold_the_whole_sheet_back(signed_in, count, lot
             "is the sheet of count 7. Send that of count 1.",
         ),
         (workbook(("RACK-1", 3), head=("Lot", "Pieces")), "needs a column headed “Counted”"),
-        (b"no workbook", "is not a workbook"),
+        (b"no workbook", "is not a spreadsheet"),
     ],
     ids=["empty", "another count", "no column", "no workbook"],
 )
@@ -284,11 +284,11 @@ def test_a_refused_posting_says_which_lot(signed_in, who, count, lot):
 def test_an_ended_count_offers_nothing_to_change(signed_in, who, count, lot, rack):
     services.record_counts(**who, count=count, counted=[Counted(lot.pk, 18)])
     signed_in.post(url("count-drop"))
-    assert "Dropped on" in text_of(signed_in.get(url("count")))
+    assert "Cancelled on" in text_of(signed_in.get(url("count")))
     page = text_of(signed_in.get(url("count-place", rack.pk)))
     assert "lot_" not in page
     answer = signed_in.post(url("count-post"), {"stand": ""})
-    assert "Count 1 is dropped; nothing of it changes any more." in text_of(answer)
+    assert "Count 1 is cancelled; nothing of it changes any more." in text_of(answer)
 
 
 def test_pages_of_another_organisation_are_not_found(client, user, count, lot, rack):
@@ -322,7 +322,7 @@ def test_the_sheet_opens_in_libreoffice(tmp_path, signed_in, count):
     book = recalculated(signed_in.get(url("count-xlsx")).content, tmp_path)
     rows = [[cell.value for cell in row] for row in book.active.iter_rows()]
     assert rows[0][0] == "Count 1"
-    assert rows[2] == ["Place", "Lot", "Material", "Length of one", "Books", "Counted"]
+    assert rows[2] == ["Place", "Lot", "Material", "Length of one", "Stock record", "Counted"]
     assert rows[3][:2] == ["Barn rack", "RACK-1"]
     assert rows[3][4:] == [20, None]
     assert rows[4][:2] == ["Creek shed", "SHED-1"]

@@ -82,7 +82,7 @@ def test_posting_sets_the_books_to_what_was_counted(who, count, lot):
     assert on_hand(lot) == 17
     movement = lot.movements.get(kind=Movement.Kind.COUNT)
     assert (movement.quantity, movement.paper, movement.by) == (-3, "Count 1", who["user"])
-    assert movement.reason == "Counted 17 where the books said 20"
+    assert movement.reason == "Counted 17 where the stock record said 20"
     line = count.lines.get()
     assert (line.movement, line.worth) == (movement, Decimal("-38.7"))
 
@@ -116,7 +116,7 @@ def test_a_time_outside_the_count_is_refused(who, count, lot, shift):
 
 
 def test_nothing_is_put_right_twice(who, count, lot):
-    """Somebody counts the lot on its own page between the counting and the posting."""
+    """Someone counts the lot on its own page between the counting and the posting."""
     services.record_counts(**who, count=count, counted=[Counted(lot.pk, 17)])
     stock.adjust_by_count(**who, lot=lot, counted=17, seen=20, reason="counted")
     assert difference(count, lot) == 0

@@ -210,7 +210,7 @@ def test_a_place_is_at_one_site(yard, user):
         (b"", "lots.xlsx", "lots.xlsx is empty"),
         (b"  \n", "lots.csv", "lots.csv is empty"),
         (old_workbook(), "lots.xlsx", "old .xls format, whatever its name says"),
-        (b"just words", "lots.xlsx", "is not a workbook"),
+        (b"just words", "lots.xlsx", "is not a spreadsheet"),
         (
             workbook(("a", "b"), head=("Crop", "Bed"), title="Plantings"),
             "lots.xlsx",

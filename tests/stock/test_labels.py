@@ -174,4 +174,4 @@ def test_a_label_leads_into_the_open_count_and_on_to_the_next_label(signed_in, o
     assert line.counted == 18
     page = signed_in.get(address).content.decode()
     assert "RACK-1: 18 counted." in page
-    assert "Books then" not in page
+    assert "Stock record then" not in page

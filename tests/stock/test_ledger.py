@@ -87,7 +87,7 @@ def test_a_loan_comes_back_in_parts(do, organisation, lot):
     assert [(row.pk, row.out) for row in open_loans(organisation=organisation)] == [(loan.pk, 2)]
     with pytest.raises(ValidationError, match="Ana Ruiz has 2 pieces of this loan"):
         do(ledger.return_loan, loan=loan, quantity=3)
-    with pytest.raises(ValidationError, match="gave some of these back"):
+    with pytest.raises(ValidationError, match="returned some of these already"):
         do(ledger.reverse, movement=loan, reason="slip")
     back = do(ledger.return_loan, loan=loan, quantity=2)
     assert not open_loans(organisation=organisation)

@@ -31,7 +31,7 @@ def on_hand(lot):
 def test_hand_out_and_bring_back(signed_in, organisation, lot):
     house = HouseFactory(site=SiteFactory(organisation=organisation), name="North house")
     page = text_of(post(signed_in, lot, "issue", quantity="4", house=house.pk, reason="", paper="Sheet 9"))
-    assert "4 pieces of RACK-1 handed out." in page
+    assert "4 pieces of RACK-1 issued." in page
     assert "for North house" in page
     assert "Sheet 9" in page
     page = text_of(post(signed_in, lot, "return", quantity="1", reason="one too many"))

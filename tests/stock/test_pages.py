@@ -319,7 +319,7 @@ def test_file_is_shown_and_stored_only_when_confirmed(signed_in, rail):
 def test_bad_rows_stand_first_with_their_reasons(signed_in, rail):
     response = upload(signed_in, workbook(("rail-1-3-8", "10'", 1, "Rack"), ("rail-1-38", "<b>", 0, "Rack")))
     page = text_of(signed_in.get(response.url))
-    assert "1 of 2 rows has to be put right; nothing is stored." in page
+    assert "1 of 2 rows has to be corrected; nothing is stored." in page
     assert "Row 3, Material:" in page
     assert "Did you mean rail-1-3-8?" in page
     assert "&lt;b&gt;" in page

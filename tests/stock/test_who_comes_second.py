@@ -61,7 +61,7 @@ def test_a_count_by_hand_sees_what_was_taken(who, lot):
     def correct():
         services.adjust_by_count(**who, lot=lot, counted=18, seen=20, reason="counted")
 
-    assert "the books went from 20 pieces to 15" in comes_second(issue(who, lot, 5), correct)
+    assert "the stock record went from 20 pieces to 15" in comes_second(issue(who, lot, 5), correct)
 
 
 def test_a_reference_is_given_once(who, lot):
@@ -79,7 +79,7 @@ def test_nothing_is_entered_in_a_count_that_has_ended(who, lot, count):
         lambda: counts.cancel_count(**who, count=count),
         lambda: counts.record_counts(**who, count=count, counted=[Counted(lot.pk, 19)]),
     )
-    assert said == f"{count} is dropped; nothing of it changes any more."
+    assert said == f"{count} is cancelled; nothing of it changes any more."
     assert CountLine.objects.get().counted is None
 
 

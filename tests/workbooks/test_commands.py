@@ -84,7 +84,7 @@ def test_problems_are_listed_and_nothing_is_written(tmp_path: Path) -> None:
     (tmp_path / "season.xlsx").write_bytes(project_template())
     done = run(tmp_path, "plan", "season.xlsx", "--out", "orders")
     assert done.returncode != 0
-    assert "season.xlsx has 6 things to put right. Nothing was written." in done.stderr
+    assert "season.xlsx has 6 things to correct. Nothing was written." in done.stderr
     assert "Project, row 4, Your name: This cell is empty." in done.stderr
     assert "Houses: There is no house to plan." in done.stderr
     assert "Traceback" not in done.stderr
@@ -97,7 +97,7 @@ def test_problems_are_listed_and_nothing_is_written(tmp_path: Path) -> None:
         ("gone.xlsx", None, "There is no file"),
         ("empty.xlsx", b"", "empty.xlsx is empty"),
         ("old.xlsx", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1" + b"\0" * 512, "old .xls format"),
-        ("note.xlsx", b"hello", "is not a workbook"),
+        ("note.xlsx", b"hello", "is not a spreadsheet"),
     ],
 )
 def test_files_that_cannot_be_read(tmp_path: Path, name: str, data: bytes | None, words: str) -> None:

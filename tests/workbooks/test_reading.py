@@ -129,8 +129,8 @@ OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
         (b"\r\n \r\n", "stock.csv", "stock.csv is empty"),
         (OLE + b"\0" * 600, "stock.xlsx", "in the old .xls format, whatever its name says"),
         (OLE + "EncryptedPackage".encode("utf-16-le"), "stock.xlsx", "locked with a password"),
-        (b"<html><table></table></html>", "stock.xlsx", "is not a workbook"),
-        (b"PK\x03\x04 and then nothing of use", "stock.xlsx", "is damaged or is not a workbook"),
+        (b"<html><table></table></html>", "stock.xlsx", "is not a spreadsheet"),
+        (b"PK\x03\x04 and then nothing of use", "stock.xlsx", "is damaged or is not a spreadsheet"),
         (b"Material,Quantity\nr\xe9gle,5\n", "stock.csv", "encoding UTF-8"),
         (b"Material,Quantity\nrail\x00,5\n", "stock.csv", "encoding UTF-8"),
         (b'Material,Quantity\n"rail,5\n', "stock.csv", "from line 2 on.*quotation mark too many"),
@@ -172,9 +172,9 @@ def test_more_rows_than_allowed() -> None:
 def test_zip_that_unpacks_to_too_much() -> None:
     bomb = patched(xlsx([["Material", "Quantity"]]), {"xl/media/image1.png": b"\0" * (packages.MAX_UNPACKED + 1)})
     assert len(bomb) < 1024 * 1024
-    assert "unpacks to far more than a workbook should" in refused(bomb)
+    assert "unpacks to far more than a spreadsheet should" in refused(bomb)
     smaller = patched(xlsx([["Material", "Quantity"]]), {"xl/media/image1.png": b"\0" * (8 * 1024 * 1024)})
-    assert "unpacks to far more than a workbook should" in refused(smaller)
+    assert "unpacks to far more than a spreadsheet should" in refused(smaller)
 
 
 def test_zip_whose_directory_tells_less_than_the_truth() -> None:
@@ -197,7 +197,7 @@ def test_zip_that_is_no_workbook() -> None:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w") as archive:
         archive.writestr("letter.txt", b"hello")
-    assert "is not a workbook" in refused(out.getvalue())
+    assert "is not a spreadsheet" in refused(out.getvalue())
 
 
 @pytest.mark.parametrize("part", [SHEET1, "xl/workbook.xml", "[Content_Types].xml"])
@@ -206,7 +206,7 @@ def test_entities_are_refused_in_any_part(part: str, encoding: str) -> None:
     text = '<?xml version="1.0"?><!DOCTYPE x [<!ENTITY a "aaaaaaaaaa"><!ENTITY b "&a;&a;&a;&a;">]><x>&b;</x>'
     if encoding == "utf-16":
         text = text.replace("?>", ' encoding="utf-16"?>', 1)
-    assert "holds definitions that no workbook has" in refused(
+    assert "holds definitions that no spreadsheet has" in refused(
         patched(xlsx([["Material", "Quantity"]]), {part: text.encode(encoding)})
     )
 

@@ -23,7 +23,7 @@ def test_houses_of_one_name_are_told_apart_on_the_cut_list() -> None:
     book = load_workbook(io.BytesIO(cut_list_workbook(season=season, plan=plan_season(season))))
     said = {row[9].split(": ")[0] for row in book["Cuts"].iter_rows(min_row=4, values_only=True) if row[9]}
     names = {site.code: site.name for site in season.sites}
-    assert said - {"left over"} == {f"House 1, {names[house.site]}" for house in season.houses}
+    assert said - {"offcut"} == {f"House 1, {names[house.site]}" for house in season.houses}
 
 
 def test_leftovers_lie_at_sites_by_name() -> None:

@@ -13,7 +13,7 @@ from django.template.loader_tags import BLOCK_CONTEXT_KEY
 from django.utils.html import format_html, format_html_join, strip_tags
 from django.utils.safestring import SafeString, mark_safe
 
-from farmbuild.common.cautions import CAUTIONS
+from farmbuild.common.cautions import ALWAYS, CAUTIONS
 from farmbuild.common.once import FIELD, new_token
 from farmbuild.measure import UnitSystem, format_both, format_length, format_money
 
@@ -82,6 +82,12 @@ def working(how: Any) -> SafeString:
 def caution(kind: str) -> dict[str, str]:
     """The usual words for one kind of danger; ``kind`` is one of common.cautions.CAUTIONS."""
     return {"about": CAUTIONS[kind].about, "words": CAUTIONS[kind].words}
+
+
+@register.simple_tag
+def always() -> str:
+    """What is said once after the cautions of a page."""
+    return ALWAYS
 
 
 @register.simple_tag(takes_context=True)

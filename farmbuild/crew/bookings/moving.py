@@ -87,14 +87,14 @@ def move(
     """The booking with its new days and bender. ``seen``: the ``Where.key`` that the user was shown.
 
     Raises ValidationError by field: a bender that is back or cancelled does not move, one that is out changes its last
-    day alone, and days that somebody has are refused with their name.
+    day alone, and days that someone has are refused with their name.
     """
     check_owner(organisation, {"bender": bender})
     current = lock_booking_and_bender(organisation, booking, bender)
     was = place_of(current)
     if seen and seen != was.key:
         raise ValidationError(
-            f"Somebody moved it just now: it is {current.bender}, {days_of(current)}. Look at it and send again."
+            f"Someone moved it just now: it is {current.bender}, {days_of(current)}. Look at it and send again."
         )
     if current.state not in COUNTS:
         raise ValidationError(f"This booking is {current.get_state_display().lower()}: there is nothing to move.")

@@ -43,12 +43,12 @@ def lock_booking_and_bender(organisation: Organisation, booking: BenderBooking, 
     lock_benders([bender, *(one.pk for one in more)])
     current = lock_booking(organisation, booking)
     if current.bender_id != bender:
-        raise ValidationError(f"Somebody moved this booking to {current.bender} just now. Look at it again.")
+        raise ValidationError(f"Someone moved this booking to {current.bender} just now. Look at it again.")
     return current
 
 
 def save_booking(booking: BenderBooking) -> None:
-    """Raises ValidationError where the database refuses: somebody else was quicker."""
+    """Raises ValidationError where the database refuses: someone else was quicker."""
     booking.full_clean()
     try:
         with transaction.atomic():
@@ -56,7 +56,7 @@ def save_booking(booking: BenderBooking) -> None:
     except IntegrityError as error:
         if "booking_no_overlap" not in str(error):
             raise
-        raise ValidationError({"first": "Somebody booked these days just now. Choose other days."}) from error
+        raise ValidationError({"first": "Someone booked these days just now. Choose other days."}) from error
 
 
 def check_days(first: date, last: date, today: date, *, was_first: date | None = None) -> None:
@@ -90,7 +90,7 @@ def check_free(
 
 
 def check_back(organisation: Organisation, bender: Bender, first: date, today: date) -> None:
-    """Raises ValidationError at ``first`` where it would start while somebody has the bender still."""
+    """Raises ValidationError at ``first`` where it would start while someone has the bender still."""
     if first > today:
         return
     for row in bookings_of(organisation=organisation).filter(bender=bender, state=State.OUT):

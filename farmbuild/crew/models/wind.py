@@ -52,7 +52,7 @@ class WindLimit(OrgOwned):
 
 
 class WindForecast(OrgOwned):
-    """What somebody read elsewhere for a site and a day. Never edited; of a site and day the one entered last holds."""
+    """What someone read elsewhere for a site and a day. Never edited; of a site and day the one entered last holds."""
 
     site = models.ForeignKey(Site, models.PROTECT, related_name="wind_forecasts")
     day = models.DateField()

@@ -74,7 +74,7 @@ class PersonForm(OrgModelForm):
         model = Person
         fields = ["name", "crew", "skills"]
         labels = {"name": "Name"}
-        help_texts = {"crew": "Somebody in no crew is not counted when work is planned."}
+        help_texts = {"crew": "Someone in no crew is not counted when work is planned."}
         widgets = {"skills": forms.CheckboxSelectMultiple}
         error_messages = {"name": {"required": "Type the name of the person."}}
 

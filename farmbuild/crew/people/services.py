@@ -144,7 +144,7 @@ def _store_person(person: Person, data: Mapping[str, Any]) -> None:
         check_name(Person.objects.of(organisation).filter(archived_at=None), name, "person", but=person)
     sign_in = data.get("user")
     if sign_in and not sign_ins_for(organisation=organisation, person=person).filter(pk=sign_in.pk).exists():
-        raise ValidationError({"user": "Somebody else signs in so already. Choose one from the list."})
+        raise ValidationError({"user": "Someone else signs in so already. Choose one from the list."})
     for name in ("name", "crew", "user"):
         if name in data:
             setattr(person, name, data[name])

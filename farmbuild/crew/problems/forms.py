@@ -44,14 +44,14 @@ class RemovePhotoForm(OrgForm):
     reason = forms.CharField(
         label="Why",
         max_length=200,
-        help_text="The photo is gone for good. That there was one, and why it was taken away, stays.",
+        help_text="The photo is gone for good. That there was one, and why it was removed, stays.",
         error_messages={"required": "Say why in a few words, for example: it shows another house."},
     )
 
 
 class ResolveForm(OrgForm):
     how = forms.CharField(
-        label="How it was put right",
+        label="How it was corrected",
         max_length=400,
         error_messages={"required": "Say in a few words how, for example: bent again and checked on the floor."},
     )

@@ -55,7 +55,7 @@ def remove_photo(*, organisation: Organisation, user: User, photo: ProblemPhoto,
         ProblemPhoto.objects.of(organisation).select_for_update(of=("self",)).select_related("actual").get(pk=photo.pk)
     )
     if current.removed_at:
-        raise ValidationError("This photo is taken away already.")
+        raise ValidationError("This photo is removed already.")
     if not may_remove_photo(user=user, photo=current):
         raise ValidationError("Only the person who added this photo can take it away.")
     current.data = current.thumbnail = None
@@ -73,7 +73,7 @@ def resolve(*, organisation: Organisation, user: User, actual: Actual, how: str)
         raise ValidationError({"how": "Say in a few words how, for example: bent again and checked on the floor."})
     current = Actual.objects.of(organisation).select_for_update(of=("self",)).get(pk=actual.pk)
     if ProblemSettled.objects.filter(actual=current).exists():
-        raise ValidationError("This problem is put right already. Load the page again to see how.")
+        raise ValidationError("This problem is corrected already. Load the page again to see how.")
     settled = ProblemSettled(organisation=organisation, actual=current, how=how, by=user)
     settled.full_clean(exclude=["organisation"], validate_constraints=False)
     settled.save()

@@ -22,7 +22,7 @@ class ShownPhoto:
 
 
 def name_of(user: User | None) -> str:
-    return user.display_name if user else "somebody"
+    return user.display_name if user else "someone"
 
 
 def who_of(actual: Actual) -> str:
@@ -44,7 +44,7 @@ def gone_words(photo: ProblemPhoto) -> str:
     if photo.removed_at is None:
         return ""
     on = day(localtime(photo.removed_at).date())
-    return f"A photo was taken away on {on} by {name_of(photo.removed_by)}: {photo.removed_reason}"
+    return f"A photo was removed on {on} by {name_of(photo.removed_by)}: {photo.removed_reason}"
 
 
 def count_words(actual: Actual) -> str:

@@ -108,7 +108,7 @@ def _travel(before: Basis, now: Basis) -> Iterator[str]:
     old_else, new_else = before["settings"][""][1], now["settings"][""][1]
     if old_else != new_else:
         yield (
-            f"Between sites without a journey of their own it takes {format_minutes(new_else)} now,"
+            f"Between sites without a travel time of their own it takes {format_minutes(new_else)} now,"
             f" not {format_minutes(old_else)}."
         )
     for _, old, new in _differ(before, now, "travel"):

@@ -13,7 +13,7 @@ from farmbuild.crew.people.selectors import zone_of
 
 
 class NotBeforeForm(OrgForm):
-    day = DayField(label="Starts not before", required=False, help_text="Empty: any day.")
+    day = DayField(label="Earliest start", required=False, help_text="Empty: any day.")
 
 
 class UntilForm(OrgForm):

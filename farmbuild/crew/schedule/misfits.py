@@ -13,7 +13,7 @@ from farmbuild.crew.schedule.problem import SLOT, ScheduleProblem, schedule_prob
 from farmbuild.crew.schedule.sentences import Names, tasks_in
 from farmbuild.orgs.models import Organisation
 
-#: Broken where somebody or something is missing.
+#: Broken where someone or something is missing.
 _SHORT = frozenset({bridge.Broken.THERE, bridge.Broken.WORK})
 
 

@@ -126,7 +126,7 @@ class _Builder:
         if crews and not able:
             self.reasons[ref] = (
                 f"Nobody in a crew of {task.people} or more has the skill “{skill_name}”. "
-                "Give it to somebody, or take it off the step."
+                "Give it to someone, or take it off the step."
             )
         if task.kind not in ON_A_BENDER:
             return [(crew, None) for crew in able]

@@ -18,11 +18,11 @@ from farmbuild.orgs.models import Organisation
 WORDS = {
     Broken.TOLD_ONCE: "is told of {actual} times, not once.",
     Broken.KNOWN: "is not to be done.",
-    Broken.WAY: "is done by somebody who may not do it.",
+    Broken.WAY: "is done by someone who may not do it.",
     Broken.FIXED: "is to be kept on its day and time, and is not.",
     Broken.RELEASE: "starts {at} and may not before {earliest}.",
     Broken.NO_TIME: "takes no time and yet ends after it starts.",
-    Broken.THERE: "starts or ends while somebody or something that it needs is not there.",
+    Broken.THERE: "starts or ends while someone or something that it needs is not there.",
     Broken.WORK: "has {span} of work and takes {needed}.",
     Broken.IN_ONE_GO: "stops on the way and must be done in one go.",
     Broken.WAIT_PLACED: "is placed and what it waits for, {other}, is not.",
@@ -39,7 +39,7 @@ WHY = {
     Hindrance.NONE_LEFT: "{names} {have} no {span} left from {day} on.",
     Hindrance.WAITS: "It waits for {kind} of the same house, which cannot be placed.",
     Hindrance.NOBODY_BY_THEN: "Nobody is there any more by the time that it could be done.",
-    Hindrance.NO_ROOM: "There is no room left for it before the last day on which somebody is there.",
+    Hindrance.NO_ROOM: "There is no room left for it before the last day on which someone is there.",
 }
 #: What the plan says of itself and is wrong; there is nobody to name.
 OWN_SUMS = "What the schedule says of its own end, of late houses or of moved tasks is wrong."

@@ -28,7 +28,7 @@ class DayTable(FarmTable):
     clock = tables.Column("From and to", orderable=False, attrs={"td": {"class": "clock"}})
     crew = tables.Column("Crew", accessor="task__crew", orderable=False)
     state = tables.Column("How far", accessor="task__get_state_display", orderable=False)
-    care = tables.Column("Take care", accessor="task__kind", default="", orderable=False)
+    care = tables.Column("Cautions", accessor="task__kind", default="", orderable=False)
 
     def __init__(self, data: Sequence[Line], **kwargs: Any) -> None:
         super().__init__(data, **kwargs)

@@ -18,12 +18,12 @@ logger = logging.getLogger(__name__)
 SECONDS = 30.0
 UNEXPECTED = (
     "The schedule could not be worked out because of a fault in the program, not in what you entered. "
-    "Try again; if it stops again, tell whoever keeps the site."
+    "Try again; if it stops again, tell whoever runs the server."
 )
 #: A schedule is checked by code that shares nothing with the search; of what is wrong, the first few are said.
 BROKEN = (
     "The schedule that was worked out breaks a rule, so it is not kept. This is a fault in the program, not in what "
-    "you entered. Try again; if it stops again, tell whoever keeps the site."
+    "you entered. Try again; if it stops again, tell whoever runs the server."
 )
 MAX_FAULTS = 5
 

@@ -62,7 +62,7 @@ def check_steps(steps: Sequence[Step]) -> None:
     """Raises ValidationError with the sentence to show; fields are the form's to find."""
     kinds = [step.kind for step in steps]
     if not kinds:
-        raise ValidationError("A template needs work to do. Tick at least one step.")
+        raise ValidationError("Tick at least one step.")
     waits = _waits(steps)
     for wait in waits:
         if wait.after not in kinds:
@@ -121,9 +121,7 @@ def remove_template(*, organisation: Organisation, user: User, template: WorkTem
     try:
         WorkTemplate.objects.of(organisation).get(pk=template.pk).delete()
     except ProtectedError as error:
-        raise ValidationError(
-            f"Houses are built by {template.name}. Choose another template for them first."
-        ) from error
+        raise ValidationError(f"Houses are built by {template.name}. Choose other steps for them first.") from error
 
 
 @transaction.atomic
@@ -215,7 +213,7 @@ def make_tasks(*, organisation: Organisation, user: User, house: House) -> list[
     lock_organisation(organisation)
     house = any_house_of(organisation=organisation).get(pk=house.pk)
     if spec_problems(house, organisation.unit_system):
-        raise ValidationError(f"{house.name} cannot be built as it is specified. Put its spec right first.")
+        raise ValidationError(f"{house.name} cannot be built as it is specified. Correct its spec first.")
     row = work_of(house=house)
     if row is None:
         template = standard_template(organisation=organisation, user=user)

@@ -14,7 +14,7 @@ from farmbuild.measure import format_minutes
 
 
 class TemplateTable(FarmTable):
-    name = tables.Column("Template")
+    name = tables.Column("Name")
     step_count = QuantityColumn(verbose_name="Steps")
     house_count = QuantityColumn(verbose_name="Houses")
 

@@ -35,7 +35,7 @@ class TemplateForm(OrgForm):
     """``cleaned_data["steps"]`` is the list of services.Step."""
 
     name = forms.CharField(
-        label="Name of the template",
+        label="Name of the steps",
         max_length=120,
         error_messages={"required": "Type which houses it is for, for example 20 ft house."},
     )
@@ -109,7 +109,7 @@ class TemplateForm(OrgForm):
             for kind in ticked
         ]
         if not steps:
-            self.add_error(None, "A template needs work to do. Tick at least one step.")
+            self.add_error(None, "Tick at least one step.")
         waits = [Wait(step.kind, after, lag) for step in steps for after, lag in step.waits]
         if circle := circle_in(waits):
             self.add_error(self._box_of(circle), circle_words(circle))

@@ -40,7 +40,7 @@ class WindDay:
     def who(self) -> str:
         """Who entered the forecast."""
         user = self.forecast and self.forecast.entered_by
-        return user.display_name if user else "somebody unknown"
+        return user.display_name if user else "someone unknown"
 
 
 def limits_of(*, organisation: Organisation) -> dict[str, WindLimit]:

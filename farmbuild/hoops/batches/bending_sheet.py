@@ -114,15 +114,15 @@ def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch
     return BendingSheet(
         title=title,
         answer=(
-            f"{count_noun(bend.pulls_in_hoop, 'pull')}, each stopping {length_text(bend.stop_gap, units)}"
-            f" short of flat, bend {count_noun(bend.sticks, 'stick')} to a hoop {length_text(hoop.span, units)} wide."
+            f"{count_noun(bend.pulls_in_hoop, 'pull')}, each to a stop gap of {length_text(bend.stop_gap, units)},"
+            f" bend {count_noun(bend.sticks, 'stick')} to a hoop {length_text(hoop.span, units)} wide."
         ),
         about=about,
         end=_end(recipe),
         numbers=[
             Big(free + within, *length_pair(hoop.span, units)),
             Big("Rise", *length_pair(hoop.rise, units)),
-            Big("Stop short of flat by", *length_pair(bend.stop_gap, units)),
+            Big("Stop gap", *length_pair(bend.stop_gap, units)),
             Big("Pulls on a stick" if not any(bend.unpulled) else "Marks on a stick", str(len(bend.marks))),
         ],
         marks=marks,
@@ -148,8 +148,8 @@ def _steps(recipe: Recipe, bend: BendRecipe, units: str) -> list[str]:
         "Fix the bender high, at several points, or sideways on a bench.",
         f"Mark every stick from its {_end(recipe)}, all marks in one line along the pipe, and keep that line in"
         " sight at every pull, so that the stick does not twist.",
-        f"The {_end(recipe)} goes into the bender first. Pull at each mark and stop {length_text(bend.stop_gap, units)}"
-        " short of flat, against over-bending.",
+        f"The {_end(recipe)} goes into the bender first. Pull at each mark, down to a stop gap of"
+        f" {length_text(bend.stop_gap, units)}, against over-bending.",
         lever_words(bend, units, recipe.lever_length),
     ]
     if words := unpulled_words(bend, units):

@@ -103,8 +103,8 @@ def batch_warnings(
                 "Takes a set",
                 f"Springing in by {length_text(wanted, units)} stresses the crown of {recipe.tube} to"
                 f" {sprung.stress:.0f} MPa ({sprung.stress / _KSI:.0f} ksi), above the {sprung.yield_mpa:.0f} MPa"
-                f" ({sprung.yield_mpa / _KSI:.0f} ksi) that it is stated to yield at: it stays bent and presses less on"
-                f" its posts. Up to {length_text(sprung.elastic_limit, units)} springs back.",
+                f" ({sprung.yield_mpa / _KSI:.0f} ksi) that it is stated to yield at. The hoop would stay bent and"
+                f" push less. Spring it in at most {length_text(sprung.elastic_limit, units)}.",
             )
         )
     return found
@@ -138,8 +138,8 @@ def trial_problems(batch: HoopBatch, trial: TrialHoop) -> dict[str, list[str]]:
     if trial.last_gap is not None and trial.last_gap >= bend.pitch:
         problems.add(
             "last_gap",
-            f"A gap of {length_text(trial.last_gap, units)} leaves nothing of a pull of"
-            f" {length_text(bend.pitch, units)}. Type the gap left between pipe and bender at the last pull.",
+            f"A stop gap of {length_text(trial.last_gap, units)} leaves nothing of a pull of"
+            f" {length_text(bend.pitch, units)}. Type what was between pipe and bender when the last pull ended.",
         )
     if trial.twist is not None and trial.twist >= pipe:
         problems.add("twist", f"The whole hoop is {length_text(pipe, units)} of pipe. Type how far one end lifts.")

@@ -127,10 +127,10 @@ class TrialForm(OrgForm):
         error_messages={"required": "Measure from the line through the ends to the crown and type it."},
     )
     last_gap = LengthFormField(
-        label="Gap at the last pull",
+        label="Measured stop gap",
         small=True,
         required=False,
-        help_text="Between pipe and bender when the last pull stopped.",
+        help_text="Between pipe and bender when the last pull ended.",
     )
     twist = LengthFormField(
         label="Twist out of plane",

@@ -49,7 +49,7 @@ class HoopBatch(OrgOwned):
     #: What one hoop takes; copied from the recipe, so that the gate can be a constraint on one row.
     sticks_a_hoop = models.PositiveSmallIntegerField(editable=False)
     #: As corrected by the trial hoops; starts as the recipe's.
-    stop_gap = LengthField("stop short of flat by", small=True, editable=False)
+    stop_gap = LengthField("stop gap", small=True, editable=False)
     state = models.CharField(max_length=8, choices=State, default=State.TRIAL, editable=False)
     accepted_trial = models.OneToOneField(
         "TrialHoop", models.PROTECT, null=True, blank=True, related_name="accepted_for", editable=False
@@ -132,7 +132,7 @@ class TrialHoop(models.Model):
     attempt = models.PositiveIntegerField(editable=False)
     free_span = LengthField("free span", help_text="Between the hoop's ends, standing free, centre to centre.")
     rise = LengthField("rise", help_text="From the line through the ends to the centre of the crown.")
-    last_gap = LengthField("gap at the last pull", small=True, null=True, blank=True)
+    last_gap = LengthField("measured stop gap", small=True, null=True, blank=True)
     twist = LengthField(
         "twist out of plane", small=True, null=True, blank=True, help_text="How far one end lifts, the rest lying flat."
     )
@@ -172,7 +172,7 @@ class BatchSticks(models.Model):
 
 
 class BentHoops(models.Model):
-    """Hoops recorded as bent, one entry a time somebody says so."""
+    """Hoops recorded as bent, one entry a time someone says so."""
 
     batch = models.ForeignKey(HoopBatch, models.PROTECT, related_name="bent")
     hoops = models.PositiveIntegerField(validators=[MinValueValidator(1)])

@@ -31,7 +31,7 @@ def target_figures(batch: HoopBatch) -> list[Figure]:
             length=to_decimal(hoop.rise),
         ),
         Figure(
-            "Stop short of flat by",
+            "Stop gap",
             "The recipe's, as corrected after trial hoops.",
             length=batch.stop_gap,
         ),
@@ -79,8 +79,8 @@ def trial_figures(batch: HoopBatch, trial: TrialHoop, verdict: Verdicts) -> list
             text=f"{degrees:+.2f}°".replace("-", "−"),
         ),
         Figure(
-            "Stop short of flat by, corrected",
-            f"Stopped {text(gap)} short, {'as measured at the last pull' if trial.last_gap is not None else 'as set'};"
+            "Stop gap, corrected",
+            f"Stop gap of {text(gap)}, {'as measured' if trial.last_gap is not None else 'as set'};"
             f" the change of each pull in radians x {text(pitch)} is taken off, down to flat.",
             length=to_decimal(judged.gap_after or 0.0),
         ),

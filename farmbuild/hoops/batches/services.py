@@ -73,7 +73,7 @@ def create_batch(
         if row.organisation_id != organisation.pk:
             raise _refuse("Choose one from the list.", name)
     if recipe_problems(recipe):
-        raise _refuse(f"{recipe.name} makes no hoop as it stands. Put the recipe right first.")
+        raise _refuse(f"{recipe.name} makes no hoop as it stands. Correct the recipe first.")
     last = HoopBatch.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
     given = {name: data[name] for name in ("spring_in", "span_tolerance", "rise_tolerance", "twist_tolerance")
              if data.get(name) is not None}  # fmt: skip
@@ -258,7 +258,7 @@ def correct_gap(*, organisation: Organisation, user: User, batch: HoopBatch, tri
     _check_trial(batch)
     judgement = judge_trial(batch, _latest(batch, trial))
     if judgement.gap_after is None:
-        raise _refuse("This hoop is no true arc, so no stop gap puts it right. Find the cause and bend another.")
+        raise _refuse("This hoop is no true arc, so the stop gap cannot correct it. Find the cause and bend another.")
     if judgement.gap_after >= batch.recipe.pitch:
         raise _refuse(
             "No stop gap between two marks takes that up: marks, sticks or bender are not those of the recipe."
@@ -333,8 +333,8 @@ def finish_batch(*, organisation: Organisation, user: User, batch: HoopBatch, sh
         raise _refuse(f"{batch} has no accepted trial hoop, so it cannot be done.")
     if unbent := unbent_sticks(batch=batch):
         raise _refuse(
-            f"{count_noun(unbent, 'stick')} of {batch} {'is' if unbent == 1 else 'are'} not bent. Give them"
-            " back to stock, or write them off if they are spoilt, and then finish."
+            f"{count_noun(unbent, 'stick')} of {batch} {'is' if unbent == 1 else 'are'} not bent. Return them"
+            " to stock, or write them off if they are spoilt, and then finish."
         )
     if batch.hoops_bent < batch.quantity and not short:
         raise _refuse(

@@ -97,7 +97,7 @@ class TrialTable(FarmTable):
     at = tables.Column("When")
     free_span = LengthColumn(verbose_name="Free span")
     rise = LengthColumn(verbose_name="Rise")
-    stop_gap = LengthColumn(verbose_name="Stopped short by")
+    stop_gap = LengthColumn(verbose_name="Stop gap")
     verdict = tables.Column("Verdict")
     spoilt_sticks = QuantityColumn(verbose_name="Spoilt sticks")
     by = tables.Column("Who", default="")

@@ -66,7 +66,7 @@ def _in_trial(batch: HoopBatch) -> BatchStatus:
     if missing > 0:
         return BatchStatus(
             f"{batch}: trial hoop not accepted yet.{last} It takes {count_noun(missing, 'stick')};"
-            f" bend it stopping {gap} short of flat, and measure it{before}.",
+            f" bend it with a stop gap of {gap}, and measure it{before}.",
             NextStep(f"Issue {count_noun(missing, 'stick')} for the trial hoop", _page("batch-issue", batch)),
         )
     if trial and batch.stop_gap == trial.stop_gap:
@@ -77,8 +77,8 @@ def _in_trial(batch: HoopBatch) -> BatchStatus:
             ),
         )
     return BatchStatus(
-        f"{batch}: trial hoop not accepted yet;{last.lower().rstrip('.') + ', so' if last else ''} bend one stopping"
-        f" {gap} short of flat and measure it{before}.",
+        f"{batch}: trial hoop not accepted yet;{last.lower().rstrip('.') + ', so' if last else ''} bend one with"
+        f" a stop gap of {gap} and measure it{before}.",
         NextStep(f"Measure trial hoop {batch.next_attempt}", _page("batch-trial", batch)),
     )
 
@@ -93,9 +93,7 @@ def _past_the_gate(batch: HoopBatch) -> BatchStatus:
             NextStep("See the bending sheet", _page("batch-sheet", batch)),
         )
     if left:
-        answer = (
-            f"{batch} is proven: {batch.hoops_bent:,} of {hoops} bent, {left:,} to go, stopping {gap} short of flat."
-        )
+        answer = f"{batch} is proven: {batch.hoops_bent:,} of {hoops} bent, {left:,} to go, stop gap {gap}."
         if unbent >= batch.sticks_a_hoop:
             return BatchStatus(answer, NextStep("Record bent hoops", _page("batch-bent", batch)))
         needed = sticks_to_issue(batch=batch)
@@ -103,8 +101,8 @@ def _past_the_gate(batch: HoopBatch) -> BatchStatus:
     answer = f"{batch}: all {hoops} are bent."
     if unbent:
         return BatchStatus(
-            f"{answer} {count_noun(unbent, 'stick')} {'is' if unbent == 1 else 'are'} left over.",
-            NextStep(f"Give back {count_noun(unbent, 'stick')}", _page("batch-give-back", batch)),
+            f"{answer} {count_noun(unbent, 'stick')} {'is' if unbent == 1 else 'are'} not bent.",
+            NextStep(f"Return {count_noun(unbent, 'stick')}", _page("batch-give-back", batch)),
         )
     return BatchStatus(answer, NextStep("Finish the batch", _page("batch-finish", batch)))
 
@@ -152,22 +150,19 @@ def can_correct(batch: HoopBatch, judgement: Judgement) -> bool:
 def _change(batch: HoopBatch, judgement: Judgement) -> str:
     units = batch.organisation.unit_system
     if judgement.more_a_pull is None or judgement.gap_after is None or judgement.span_after is None:
-        return "No stop gap puts this right. Find the cause, straighten the work at the bender, and bend another hoop."
+        return "The stop gap cannot correct this. Check marks, sticks and bender against the recipe."
     if judgement.verdict == Verdict.ACCEPTED:
         return (
-            "Nothing needs to change. To come nearer still, stop"
-            f" {length_pair_text(judgement.gap_after, units)} short of flat: the same marks then give a free"
+            "Nothing needs to change. To come nearer still, use a stop gap of"
+            f" {length_pair_text(judgement.gap_after, units)}: the same marks then give a free"
             f" span of {length_text(judgement.span_after, units)}."
         )
     degrees = judgement.degrees_more_a_pull or 0.0
     turned = f"Each pull turned {abs(degrees):.2f}° too {'far' if degrees < 0 else 'little'}."
     if not can_correct(batch, judgement):
-        return (
-            f"{turned} That is more than a stop gap can take up between two marks: the marks, the sticks or the bender"
-            " are not those of this recipe."
-        )
-    short = "" if judgement.gap_after else " That is flat, as far as the bender goes: set the marks closer together."
+        return f"{turned} The stop gap cannot correct this. Check marks, sticks and bender against the recipe."
+    short = "" if judgement.gap_after else " The bender cannot go further: set the marks closer together."
     return (
-        f"{turned} Stop {length_pair_text(judgement.gap_after, units)} short of flat: the same marks then give"
+        f"{turned} Use a stop gap of {length_pair_text(judgement.gap_after, units)}: the same marks then give"
         f" a free span of {length_pair_text(judgement.span_after, units)}.{short}"
     )

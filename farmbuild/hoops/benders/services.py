@@ -57,7 +57,7 @@ def create_bender(*, organisation: Organisation, user: User, data: Mapping[str, 
 
 @transaction.atomic
 def save_bender(*, organisation: Organisation, user: User, bender: Bender, data: Mapping[str, Any]) -> Bender:
-    """The address stays. Recipes keep their radius: they are worked for it until somebody changes them.
+    """The address stays. Recipes keep their radius: they are worked for it until someone changes them.
 
     Raises ValidationError by field; nothing is stored then.
     """

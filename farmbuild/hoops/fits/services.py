@@ -33,7 +33,7 @@ def save_fit(
     if house.organisation_id != organisation.pk:
         raise ValidationError("This house belongs to someone else.")
     if spec_problems(house, organisation.unit_system):
-        raise ValidationError("The house cannot be built as it is specified. Put its spec right first.")
+        raise ValidationError("The house cannot be built as it is specified. Correct its spec first.")
     if not readings:
         raise ValidationError("No hoop is measured yet. Type the ridge height of one hoop or more.")
     shape = shape_of(house)

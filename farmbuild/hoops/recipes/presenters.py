@@ -82,7 +82,7 @@ def _figures(bend: BendRecipe, units: str) -> list[Figure]:
             text=f"{bend.degrees_a_pull:.2f}° ({bend.radians_a_pull:.4f} rad)",
         ),
         Figure(
-            "Stop short of flat by",
+            "Stop gap",
             "A gap kept at the end of each pull guards against over-bending; about 1 in is common practice, no source.",
             length=bend.stop_gap,
         ),

@@ -60,7 +60,7 @@ def spring_figures(recipe: Recipe, bend: BendRecipe, inward: Decimal) -> SpringF
             " can tell. Type both with the material.",
         )
     if bend.hoop.half_angle < _NEARLY_STRAIGHT:
-        return SpringFigures(inward, "This pipe is nearly straight: it is no hoop that could be sprung in.")
+        return SpringFigures(inward, "This pipe is nearly straight, so it cannot be sprung in.")
     sprung = spring_in(bend.hoop, tube, float(inward))
     force, stress = _force(abs(sprung.force), imperial), _stress(abs(sprung.stress), imperial)
     answer = f"Springing it {way} takes {force} at each end and stresses the crown to {stress}" + (
@@ -71,8 +71,8 @@ def spring_figures(recipe: Recipe, bend: BendRecipe, inward: Decimal) -> SpringF
         most = Decimal(repr(round(sprung.elastic_limit, 6)))
         warning = (
             f"Moving the ends {way} stresses the crown to {stress}, above the stated yield of"
-            f" {_stress(sprung.yield_mpa, imperial)}: the hoop would take a set, not spring back whole, and press less"
-            f" on its posts. Up to {text(most)} springs back. Bend it nearer to the span between the posts."
+            f" {_stress(sprung.yield_mpa, imperial)}. The hoop would stay bent and push less."
+            f" Spring it in at most {text(most)}."
         )
     return SpringFigures(inward, answer, warning, _figures(bend, tube, inward, units))
 

@@ -451,11 +451,12 @@ RECIPE_FIELDS: tuple[SpecField, ...] = (
     ),
     _length(
         "stop_gap",
-        "stop short of flat by",
+        "stop gap",
+        heading="Stop short of flat by",
         small=True,
         noun="stop gap of the recipe",
         default=Decimal("25.4"),
-        help="Stopping short guards against over-bending.",
+        help="Distance left from flat at each pull; it guards against over-bending.",
         example='1"',
     ),
 )

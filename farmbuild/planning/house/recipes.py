@@ -61,7 +61,7 @@ def recipe_geometry(recipe: Recipe, materials: Mapping[str, Material], units: Un
     if recipe.stop_gap >= recipe.pitch:
         yield SpecProblem(
             "recipe",
-            f"Stopping {say(recipe.stop_gap)} short leaves nothing of a pull of {say(recipe.pitch)}."
+            f"A stop gap of {say(recipe.stop_gap)} leaves nothing of a pull of {say(recipe.pitch)}."
             f" Type less than {say(recipe.pitch)}.",
             "stop_gap",
         )

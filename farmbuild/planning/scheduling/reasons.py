@@ -16,7 +16,7 @@ class Hindrance(Enum):
     NONE_LEFT = "{names} has no {slots} slots left after slot {after}."
     WAITS = "It waits for {task}, which cannot be placed."
     NOBODY_BY_THEN = "Nobody is there any more by the time that it could be done."
-    NO_ROOM = "There is no room left for it before the last slot in which somebody is there."
+    NO_ROOM = "There is no room left for it before the last slot in which someone is there."
 
 
 @dataclass(frozen=True)

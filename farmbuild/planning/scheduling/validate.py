@@ -105,7 +105,7 @@ def _circle(tasks: Sequence[Task]) -> Iterator[str]:
         del left[ref]
     if not left:
         return
-    # Whoever is left waits for somebody who is left too, so walking back comes round in the end.
+    # Whoever is left waits for someone who is left too, so walking back comes round in the end.
     ref = next(iter(left))
     path: list[str] = []
     while ref not in path:

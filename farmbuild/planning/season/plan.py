@@ -108,7 +108,7 @@ def _thing(what: str, code: str, has_length: bool, materials: dict[str, Material
 def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPlan:
     """Plan the whole season. The same season gives the same plan, to the letter.
 
-    Raises SeasonError when the season cannot be planned as it stands. What cannot be had is in ``unmet`` and
+    Raises SeasonError when the season cannot be planned as it stands. What cannot be bought is in ``unmet`` and
     what comes late says so on its order line; neither stops the plan.
     """
     check_season(season)
@@ -148,7 +148,7 @@ def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPl
         season.buyer,
         delivery_site=season.delivery_site,
     )
-    tell(steps - 1, "Counting what is left")
+    tell(steps - 1, "Counting the leftovers")
     left = remains(
         covered.rows,
         houses,

@@ -175,7 +175,7 @@ def _of_plan(organisation: Organisation, plan: Plan, by_code: dict[str, int]) ->
             yield (by_code[want.material], want.length), Change(want.need_by, Cause.DEMAND, want.quantity, note)
     for gap in result.unmet:
         if gap.house not in built and gap.material in by_code:
-            note = f"{names[gap.house]} (plan {plan.number}, not accepted), found nowhere"
+            note = f"{names[gap.house]} (plan {plan.number}, not accepted), cannot be bought"
             yield (by_code[gap.material], gap.length), Change(days[gap.house], Cause.DEMAND, gap.quantity, note)
 
 

@@ -38,7 +38,7 @@ class ThingTable(FarmTable):
     length = LengthColumn(verbose_name="Length of one")
     on_hand = QuantityColumn(verbose_name="On hand")
     held = QuantityColumn(verbose_name="Held")
-    incoming = QuantityColumn(verbose_name="To come")
+    incoming = QuantityColumn(verbose_name="On order")
     demand = QuantityColumn(verbose_name="Wanted, not covered")
     short_on = DayColumn(accessor="outlook__short_on", verbose_name="Runs short on", default="never")
     most_short = QuantityColumn(accessor="outlook__most_short", verbose_name="Short at most")

@@ -45,7 +45,7 @@ def short_words(thing: Thing, *, today: date) -> str:
 def working(thing: Thing) -> list[str]:
     """How the answer was worked out."""
     sums = (
-        f"On hand {thing.on_hand:,}, plus {thing.incoming:,} to come on sent orders, less {thing.held:,} held for"
+        f"On hand {thing.on_hand:,}, plus {thing.incoming:,} on sent orders, less {thing.held:,} held for"
         f" houses, less {thing.demand:,} wanted that no sent order covers: {thing.outlook.balance:,} at the end."
     )
     rule = (
@@ -56,8 +56,7 @@ def working(thing: Thing) -> list[str]:
     if last is None or thing.outlook.short_on is None:
         return [sums, rule]
     order = (
-        f"Last day to order: {day(thing.outlook.short_on)} less {count_noun(last.lead_days, 'day')} of"
-        f" {last.supplier}, or the last day of the offer where that is sooner; the latest over all offers that"
-        " hold today."
+        f"Order by {day(thing.outlook.short_on)} less the {count_noun(last.lead_days, 'lead day')} of {last.supplier},"
+        " or before the offer ends. Of all offers that hold today, the latest day counts."
     )
     return [sums, rule, order]

@@ -16,7 +16,7 @@ from farmbuild.stock.forms import PlainSelect, paper_field
 class ReservationFilter(OrgForm):
     """What narrows the list of holds; every field may be left out."""
 
-    WHERE = [("", "In the yard and on its way"), ("yard", "In the yard"), ("coming", "On its way")]
+    WHERE = [("", "In the yard and on order"), ("yard", "In the yard"), ("coming", "On order")]
 
     material = forms.ModelChoiceField(
         Material.objects.all(), to_field_name="code", required=False, empty_label="All materials", widget=PlainSelect
@@ -43,7 +43,7 @@ class ReservationFilter(OrgForm):
 
 
 class ReleaseForm(OrgForm):
-    quantity = CountField(label="Pieces to let go")
+    quantity = CountField(label="Pieces to release")
 
 
 class CutReservedForm(OrgForm):

@@ -155,7 +155,7 @@ def swap(
     rows = {row.pk: row for row in reservations_of(organisation=organisation).filter(pk__in=[waiting, held])}
     if len(rows) != 2 or _fingerprint(rows[waiting], rows[held]) != seen:
         raise ValidationError(
-            "Somebody changed one of these holds while this page was open, so nothing was swapped. Choose again."
+            "Someone changed one of these holds while this page was open, so nothing was swapped. Choose again."
         )
     effect = effect_of(
         organisation=organisation, waiting=rows[waiting], held=rows[held], quantity=quantity, today=today

@@ -27,7 +27,7 @@ class LeftTable(FarmTable):
     left = QuantityColumn(verbose_name="Left", footer=lambda table: f"{table.totals['pieces']:,}")
     place = tables.Column("Place", order_by=("place__name", "pk"))
     value = MoneyColumn(
-        verbose_name="Worth", footer=lambda table: format_coins(table.totals["worth"], table.organisation.currency)
+        verbose_name="Value", footer=lambda table: format_coins(table.totals["worth"], table.organisation.currency)
     )
     age = QuantityColumn(
         verbose_name="Age", unit="days", accessor="received_on", order_by=("-received_on", "pk"), empty_values=()
@@ -36,7 +36,7 @@ class LeftTable(FarmTable):
     reference = tables.Column("Lot")
 
     class Meta:
-        empty_text = "Nothing is left."
+        empty_text = "There are no leftovers."
 
     def __init__(
         self, *args: Any, totals: dict[str, Any], serving: Mapping[str, Serving] | None, on: date, **kwargs: Any

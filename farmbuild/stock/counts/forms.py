@@ -25,7 +25,7 @@ class MomentField(forms.DateTimeField):
         super().__init__(
             label="When was it counted",
             required=False,
-            help_text="For what is copied from paper. Pieces that were moved, cut or handed out after that stay so."
+            help_text="For what is copied from paper. Pieces that were moved, cut or issued after that stay so."
             " Left empty it is now.",
             error_messages={
                 "invalid": "This time cannot be read. Pick it, or type it like 2027-05-03 14:30, or leave it empty."
@@ -50,7 +50,7 @@ class StartForm(OrgForm):
         error_messages={"required": "Choose at least one place to count."},
     )
     blind = forms.BooleanField(
-        label="Leave out what the books say",
+        label="Leave out the stock record",
         required=False,
         help_text="Whoever counts then sees the lots without their numbers, and counts instead of agreeing.",
     )
@@ -59,7 +59,7 @@ class StartForm(OrgForm):
         required=False,
         places=2,
         empty_value=Decimal(0),
-        help_text="Differences worth this much are offered for a second count. It can be changed in the review.",
+        help_text="Differences of this value or more are offered for a second count. It can be changed in the review.",
     )
 
     def __init__(self, *args: Any, places: Any, **kwargs: Any) -> None:
@@ -69,7 +69,7 @@ class StartForm(OrgForm):
 
 
 class PlaceSheetForm(OrgForm):
-    """One box a lot, and what the page showed in it, so that only what somebody typed is entered.
+    """One box a lot, and what the page showed in it, so that only what someone typed is entered.
 
     ``lines``: lots on the sheet; ``more``: lots that came in since the start.
     """
@@ -104,7 +104,7 @@ class PlaceSheetForm(OrgForm):
 
 
 class FindForm(OrgForm):
-    """Pieces that are in no lot of the books."""
+    """Pieces that are not in the stock record."""
 
     material = forms.ModelChoiceField(
         Material.objects.all(), label="Material", error_messages={"required": "Choose the material."}

@@ -104,7 +104,7 @@ def _post_lines(count: StockCount, user: User | None, keys: list[int], *, stop: 
 
 
 def _reason(line: CountLine) -> str:
-    return f"Counted {line.counted:,} where the books said {line.expected:,}"
+    return f"Counted {line.counted:,} where the stock record said {line.expected:,}"
 
 
 def _problem(line: CountLine, lot: Lot) -> LineProblem | None:
@@ -139,7 +139,7 @@ def _post_find(count: StockCount, user: User | None, find: CountFind, reference:
     )
     lot.full_clean()
     lot.save()
-    reason = f"Found, in no lot of the books{f': {find.note}' if find.note else ''}"[:200]
+    reason = f"Found, not in the stock record{f': {find.note}' if find.note else ''}"[:200]
     post_movement(lot, Movement.Kind.COUNT, find.quantity, user, reason, paper=str(count))
     find.lot = lot
     find.save(update_fields=["lot"])

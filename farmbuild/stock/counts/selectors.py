@@ -40,7 +40,7 @@ from farmbuild.stock.models import (
     StockCount,
 )
 
-#: How somebody walks along a rack: one material after the other, the longest first.
+#: How someone walks along a rack: one material after the other, the longest first.
 WALK = ("lot__material__name", "lot__material__code", "-lot__length", "lot__reference")
 
 

@@ -66,7 +66,7 @@ class DifferenceTable(FarmTable):
     place = tables.Column("Place")
     counted = QuantityColumn(verbose_name="Counted")
     difference = tables.Column("Difference", attrs=FIGURE)
-    value = tables.Column("Worth", attrs=FIGURE, footer=lambda table: table.money(table.sums_of_lots))
+    value = tables.Column("Value", attrs=FIGURE, footer=lambda table: table.money(table.sums_of_lots))
 
     class Meta:
         model = CountLine
@@ -105,7 +105,7 @@ class EntryTable(FarmTable):
 
     counted_at = tables.Column("Counted at")
     counted = QuantityColumn(verbose_name="Counted")
-    expected = QuantityColumn(verbose_name="Books then")
+    expected = QuantityColumn(verbose_name="Stock record then")
     by = tables.Column("Who", default="")
     source = tables.Column("How")
     at = tables.Column("Entered at")

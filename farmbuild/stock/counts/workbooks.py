@@ -34,7 +34,7 @@ def count_workbook(*, count: StockCount) -> bytes:
         writing.Column("Lot", 16, writing.TEXT),
         writing.Column("Material", 34, writing.WRAPPED),
         writing.Column("Length of one", 16, LENGTH_TEXT),
-        *([] if count.blind else [writing.Column("Books", 10, COUNT)]),
+        *([] if count.blind else [writing.Column("Stock record", 10, COUNT)]),
         writing.Column(HEADINGS["counted"][0], 12, COUNT),
     ]
     sheet = book.sheet(str(count), columns, freeze=3, foot=f"{count}, {organisation.name}")

@@ -31,11 +31,11 @@ class StockCount(OrgOwned):
     class State(models.TextChoices):
         OPEN = "open", "Open"
         POSTED = "posted", "Posted"
-        DROPPED = "dropped", "Dropped"
+        DROPPED = "dropped", "Cancelled"
 
     number = models.PositiveIntegerField(editable=False)
     state = models.CharField(max_length=7, choices=State, default=State.OPEN, editable=False)
-    blind = models.BooleanField("leave out what the books say", default=False)
+    blind = models.BooleanField("leave out the stock record", default=False)
     look_again = models.DecimalField(
         "count again from a difference of",
         max_digits=14,
@@ -124,7 +124,7 @@ class CountLine(models.Model):
 
 
 class CountEntry(models.Model):
-    """One time that somebody wrote down how many there are. The last one stands; all are kept."""
+    """One time that someone wrote down how many there are. The last one stands; all are kept."""
 
     class Source(models.TextChoices):
         PAGE = "page", "typed"
@@ -147,7 +147,7 @@ class CountEntry(models.Model):
 
 
 class CountFind(models.Model):
-    """Pieces that lie there and are in no lot of the books. ``lot`` is the one they became."""
+    """Pieces that lie there and are not in the stock record. ``lot`` is the one they became."""
 
     count = models.ForeignKey(StockCount, models.PROTECT, related_name="finds")
     place = models.ForeignKey(Place, models.PROTECT, related_name="+")

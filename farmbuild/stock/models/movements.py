@@ -76,7 +76,7 @@ class Movement(models.Model):
         CUT = "cut", "Cut"
         MOVE = "move", "Moved"
         LEND = "lend", "Lent"
-        GIVEN_BACK = "givenback", "Given back"
+        GIVEN_BACK = "givenback", "Loan returned"
 
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="movements")
     kind = models.CharField(max_length=10, choices=Kind)

@@ -21,7 +21,7 @@ def where(row: Reservation) -> str:
     """Lot L-0001 at Barn rack; order 7-1 line 3, due 3 May 2027."""
     if row.lot:
         return f"lot {row.lot} at {row.lot.place}"
-    state = "not sent yet, wanted for" if row.order_line.order.state == "draft" else "on its way, due"
+    state = "not sent yet, wanted for" if row.order_line.order.state == "draft" else "on order, due"
     return f"order {row.order_line.order} line {row.order_line.position}, {state} {day(row.order_line.due_on)}"
 
 

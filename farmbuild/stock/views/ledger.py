@@ -170,12 +170,12 @@ def _movement_page(
 
 
 def issue(request: HttpRequest, pk: int) -> HttpResponse:
-    return _movement_page(request, pk, IssueForm, services.issue_pieces, "Issue pieces", "Hand out", "handed out")
+    return _movement_page(request, pk, IssueForm, services.issue_pieces, "Issue pieces", "Issue", "issued")
 
 
 def bring_back(request: HttpRequest, pk: int) -> HttpResponse:
     return _movement_page(
-        request, pk, ReturnForm, services.return_pieces, "Return pieces", "Put back into stock", "put back"
+        request, pk, ReturnForm, services.return_pieces, "Return pieces", "Return to stock", "returned"
     )
 
 

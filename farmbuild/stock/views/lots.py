@@ -150,7 +150,7 @@ def count(request: HttpRequest, pk: int) -> HttpResponse:
             form.data["seen"] = str(row.on_hand)
         else:
             text = (
-                "The books were right; nothing changed."
+                "The stock record was correct; nothing changed."
                 if movement is None
                 else f"{row.reference} is set to the count."
             )

@@ -105,7 +105,7 @@ def test_before_its_first_day_it_leaves_if_nobody_has_it_until_then(who, bender,
         services.book(**who, bender=bender, **days(today, 1, 2))
 
 
-def test_it_does_not_leave_early_while_somebody_has_it_late(who, bender, member, today):
+def test_it_does_not_leave_early_while_someone_has_it_late(who, bender, member, today):
     coming = services.book(**who, bender=bender, member=member, **days(today, 3, 5))
     BenderBookingFactory(bender=bender, state="out", member=None, **days(today, -4, -2))
     with pytest.raises(ValidationError, match="Our own work has West bender still"):

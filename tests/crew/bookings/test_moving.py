@@ -89,7 +89,7 @@ def test_its_own_old_days_are_not_in_its_way(who, bender, member, at):
     assert BookingMove.objects.count() == 3
 
 
-def test_days_that_somebody_has_are_refused_with_the_name(who, organisation, bender, other, member, at):
+def test_days_that_someone_has_are_refused_with_the_name(who, organisation, bender, other, member, at):
     row = services.book(**who, bender=bender, member=member, **at(1, 3))
     brook = MemberFactory(organisation=organisation, name="Brook Acre")
     services.book(**who, bender=bender, member=brook, **at(4, 5))
@@ -100,7 +100,7 @@ def test_days_that_somebody_has_are_refused_with_the_name(who, organisation, ben
     assert (row.bender, row.first, BookingMove.objects.count()) == (bender, at(1, 3)["first"], 0)
 
 
-def test_not_onto_a_bender_that_somebody_has_still(who, bender, other, member, at):
+def test_not_onto_a_bender_that_someone_has_still(who, bender, other, member, at):
     row = services.book(**who, bender=bender, member=member, **at(1, 3))
     BenderBookingFactory(bender=other, state="out", **at(-5, -2))
     refused("first", "has East bender still, due back", **who, booking=row, bender=other, **at(0, 3))
@@ -114,7 +114,7 @@ def test_what_cannot_be_is_said_at_its_field(who, bender, other, member, at):
     refused("last", "That is before", **given, **at(3, 2))
     refused("last", "too far off", **given, **at(1, 40000))
     refused("", "Nothing is changed", **given, **at(1, 3))
-    refused("", "Somebody moved it just now", **given, **at(1, 4), seen="1_2026-01-01_2026-01-02")
+    refused("", "Someone moved it just now", **given, **at(1, 4), seen="1_2026-01-01_2026-01-02")
     refused("bender", "Choose one from the list", **given | {"bender": BenderFactory()}, **at(1, 4))
     other.archived_at = row.made_at
     other.save()
@@ -238,7 +238,7 @@ def test_two_at_one_booking(signed_in, who, bender, at):
     sent = {"bender": bender.pk, "seen": signed_in.get(address).context["form"]["seen"].value()} | at(4, 6)
     moving.move(**who, booking=row, bender=bender, **at(8, 9))
     page = signed_in.post(address, sent)
-    assert "Somebody moved it just now" in text_of(page)
+    assert "Someone moved it just now" in text_of(page)
     assert page.context["form"]["last"].value() == str(sent["last"])
     sent["seen"] = page.context["form"]["seen"].value()
     assert signed_in.post(address, sent).status_code == 302

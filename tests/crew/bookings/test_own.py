@@ -160,13 +160,13 @@ def test_what_is_typed_wrong_is_said_and_kept(browser, bender, today):
     assert page.context["form"]["note"].value() == "Herbs"
 
 
-def test_late_says_that_somebody_waits_and_not_who(browser, bender, member, other, today, at):
+def test_late_says_that_someone_waits_and_not_who(browser, bender, member, other, today, at):
     late = BenderBookingFactory(bender=bender, member=member, state="out", **at(-5, -2))
     BenderBookingFactory(bender=bender, member=other, **at(1, 3))
     for address in (reverse("crew:own"), reverse("crew:own-booking", args=[late.pk])):
         page = text_of(browser.get(address))
         assert "You have West bender still, due back" in page
-        assert "2 days ago. Somebody waits for it from" in page
+        assert "2 days ago. Someone waits for it from" in page
         assert "Brook Acre" not in page
 
 

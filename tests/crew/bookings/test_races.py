@@ -189,7 +189,7 @@ def test_eight_make_one_sign_in(who):
             signins.invite_member(**given, member=members[number], data={"name": "Ida", "username": "ida"})
             return 1
         except ValidationError as error:
-            assert "Somebody signs in as ida already" in str(error)
+            assert "Someone signs in as ida already" in str(error)
             return 0
 
     assert sum(at_once(work)) == 1

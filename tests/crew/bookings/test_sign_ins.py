@@ -130,7 +130,7 @@ def test_shut_signs_out_at_once_and_for_good(signed_in, who, row):
     assert row.shut_at
     assert signins.link_of(row) == ""
     assert "does not work" in text_of(Client().get(password_path(row.user), follow=True))
-    assert "shut on" in text_of(signed_in.get(row.get_absolute_url()))
+    assert "closed on" in text_of(signed_in.get(row.get_absolute_url()))
     # An account that is made active by other means is still shut.
     User.objects.filter(pk=row.user_id).update(is_active=True)
     browser.force_login(User.objects.get(pk=row.user_id))

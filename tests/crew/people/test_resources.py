@@ -109,7 +109,7 @@ def test_journeys_are_whole_slots_both_ways_once(organisation, user):
     assert (row.one, row.other) == (one, other)
     assert travel_of(organisation=organisation) == {(one.slug, other.slug): 2}
     assert travel_of(organisation=OrganisationFactory()) == {}
-    assert travel_else(organisation=organisation) == 2  # 30 min until somebody says otherwise
+    assert travel_else(organisation=organisation) == 2  # 30 min until someone says otherwise
     save_settings(organisation=organisation, user=user, data={"travel_minutes": 46})
     assert travel_else(organisation=organisation) == 4
 

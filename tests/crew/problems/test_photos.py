@@ -241,7 +241,7 @@ def test_whoever_added_a_photo_takes_it_away_and_the_fact_stays(signed_in, organ
         words in text_of(signed_in.get(page))
         and "<form" not in text_of(signed_in.get(page)).split("<main")[1].split("</main>")[0]
     )
-    with pytest.raises(ValidationError, match="taken away already"):
+    with pytest.raises(ValidationError, match="removed already"):
         services.remove_photo(organisation=organisation, user=user, photo=photo, reason="again")
     # The same press from a device that had no answer brings it back no more.
     a_problem(person, task, user=user, photos=2, key=problem.key)
@@ -269,7 +269,7 @@ def test_others_do_not_take_it_away_but_staff_do(client, organisation, user):
 def test_a_problem_is_put_right_once_and_leaves_the_list(signed_in, organisation, user):
     person, task = a_day(organisation)
     problem = a_problem(person, task)
-    assert "1 problem to put right" in text_of(signed_in.get("/crew/problems/"))
+    assert "1 problem to correct" in text_of(signed_in.get("/crew/problems/"))
     page = reverse("crew:problem", args=[problem.pk])
     assert "Say in a few words how" in text_of(signed_in.post(page, {"how": ""}))
     signed_in.post(page, {"how": "bent again"})
@@ -277,8 +277,8 @@ def test_a_problem_is_put_right_once_and_leaves_the_list(signed_in, organisation
     assert "bent the wrong way" in text_of(signed_in.get("/crew/problems/?settled=1"))
     assert f"by {user.username}: bent again" in text_of(signed_in.get(page))
     assert "bent the wrong way" not in text_of(signed_in.get(f"/crew/day/?person={person.slug}"))
-    assert "put right already" in text_of(signed_in.post(page, {"how": "twice"}))
-    with pytest.raises(ValidationError, match="put right already"):
+    assert "corrected already" in text_of(signed_in.post(page, {"how": "twice"}))
+    with pytest.raises(ValidationError, match="corrected already"):
         services.resolve(organisation=organisation, user=user, actual=problem, how="twice")
     assert ProblemSettled.objects.get().how == "bent again"
 

@@ -15,7 +15,7 @@ from tests.factories import HouseFactory, PersonFactory
 pytestmark = pytest.mark.django_db
 
 START = datetime(2087, 1, 6, 9, tzinfo=UTC)
-#: Written by hand from the order of the work (common practice, no source): what can hurt somebody at each step.
+#: Written by hand from the order of the work (common practice, no source): what can hurt someone at each step.
 DANGERS: dict[str, set[str]] = {
     "Survey and mark out": {"posts"},
     "Ground posts": {"posts", "eyes"},
@@ -72,10 +72,10 @@ def test_two_set_the_hoops_and_three_sight_them_one_of_them_high():
 
 def test_the_words_name_what_they_are_about():
     assert "buried" in CAUTIONS["posts"].words and "overhead lines" in CAUTIONS["posts"].words
-    assert "eye protection and gloves" in CAUTIONS["pipe"].words
+    assert "gloves and eye protection" in CAUTIONS["pipe"].words
     assert "eye protection and gloves" in CAUTIONS["eyes"].words
     assert "hold the foot" in CAUTIONS["ladder"].words
-    assert "still air" in CAUTIONS["wind"].words
+    assert "calm air" in CAUTIONS["wind"].words
 
 
 @pytest.mark.parametrize("kind", Kind.values)

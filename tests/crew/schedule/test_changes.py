@@ -44,7 +44,7 @@ def test_nothing_changed_is_nothing_told():
 @pytest.mark.parametrize(
     ("changed", "sentences"),
     [
-        # Days off: moved, gone, new; of a person, of everybody, of somebody in no crew.
+        # Days off: moved, gone, new; of a person, of everybody, of someone in no crew.
         (
             {"days_off": {"1": [1, "Ana", "2027-05-05", "2027-05-06"]}},
             ["Ana is off 5 May 2027 to 6 May 2027, not 4 May 2027. South has one fewer then."],
@@ -87,7 +87,7 @@ def test_nothing_changed_is_nothing_told():
         ({"settings": {"": ["Europe/Oslo", 30]}}, ["Hours are by the clock of Europe/Oslo now, not of UTC."]),
         (
             {"settings": {"": ["UTC", 45]}},
-            ["Between sites without a journey of their own it takes 45 min now, not 30 min."],
+            ["Between sites without a travel time of their own it takes 45 min now, not 30 min."],
         ),
         ({"travel": {"1": ["Creek", "Hill", 20]}}, ["From Creek to Hill it takes 20 min now, not 15 min."]),
         ({"travel": {"1": None}}, ["From Creek to Hill it takes 30 min now."]),

@@ -78,7 +78,7 @@ def test_a_bender_in_use_elsewhere(organisation, spoilt):
         organisation=organisation, bender=bender, member=member, first=date(2027, 5, 3), last=date(2027, 5, 4)
     )
     problem = refused(spoilt(lambda p: p | {"bend": moved(p["bend"], 7)}))
-    assert f"“Bend the batch” of {house} starts or ends while somebody or something that it needs is not" in problem
+    assert f"“Bend the batch” of {house} starts or ends while someone or something that it needs is not" in problem
 
 
 def test_two_houses_on_one_bender(organisation, spoilt, user):

@@ -44,7 +44,7 @@ def season(organisation):
         (Reason(Hindrance.NOBODY_BY_THEN), "Nobody is there any more by the time that it could be done."),
         (
             Reason(Hindrance.NO_ROOM),
-            "There is no room left for it before the last day on which somebody is there.",
+            "There is no room left for it before the last day on which someone is there.",
         ),
     ],
 )

@@ -44,7 +44,7 @@ def shape_of(template) -> tuple[list, list]:
 
 def test_the_first_template_is_one_press_away(signed_in):
     page = signed_in.get(reverse("crew:templates"))
-    assert "Start with the usual steps" in text_of(page)
+    assert "Start with the shipped steps" in text_of(page)
     signed_in.post(reverse("crew:template-standard"))
     assert WorkTemplate.objects.get().steps.count() == len(Kind.values)
     page = text_of(signed_in.get(reverse("crew:template", args=["pipe-framed-house"])))
@@ -223,7 +223,7 @@ class TestHouse:
     def test_without_a_template_it_offers_the_usual_steps(self, signed_in, build):
         house = build("12-ft-house")
         address = reverse("crew:house-work", args=[house.slug])
-        assert "There is no work template yet." in text_of(signed_in.get(address))
+        assert "There are no steps yet." in text_of(signed_in.get(address))
         answer = signed_in.post(reverse("crew:template-standard"), {"house": house.slug})
         assert answer["Location"] == address
 

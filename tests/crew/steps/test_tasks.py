@@ -120,14 +120,14 @@ def test_made_again_what_is_begun_stays_and_the_rest_follows(given, build):
     assert after["bend"].count == 336
     assert after["bend"].starts_at == start
     assert {kind: task.pk for kind, task in after.items()} == {k: v for k, v in keys.items() if k != "base"}
-    assert after["hip"].count == 96  # somebody recorded work of it
+    assert after["hip"].count == 96  # someone recorded work of it
 
 
 def test_a_house_that_cannot_be_built_has_no_tasks(given, build):
     house = build("12-ft-house")
     house.post_span = house.post_span * 5
     house.save()
-    with pytest.raises(ValidationError, match="Put its spec right first"):
+    with pytest.raises(ValidationError, match="Correct its spec first"):
         services.make_tasks(**given, house=house)
     assert not Task.objects.exists()
     assert not HouseWork.objects.exists()
@@ -171,7 +171,7 @@ class TestTemplates:
 
     def test_one_that_houses_are_built_by_stays(self, given, build):
         services.make_tasks(**given, house=build("12-ft-house"))
-        with pytest.raises(ValidationError, match="Choose another template"):
+        with pytest.raises(ValidationError, match="Choose other steps"):
             services.remove_template(**given, template=WorkTemplate.objects.get())
         assert WorkTemplate.objects.get().steps.count() == len(Kind.values)
 

@@ -63,7 +63,7 @@ def test_a_batch_goes_from_trial_to_done_by_its_large_button(signed_in, shop):
 
     answer, url = status()
     assert answer == (
-        'Batch 1: trial hoop not accepted yet. It takes 2 sticks; bend it stopping 1" short of flat, and measure it'
+        'Batch 1: trial hoop not accepted yet. It takes 2 sticks; bend it with a stop gap of 1", and measure it'
         " before bending the other 12."
     )
     assert signed_in.get(url).context["form"]["quantity"].value() == 2
@@ -84,7 +84,7 @@ def test_a_batch_goes_from_trial_to_done_by_its_large_button(signed_in, shop):
     signed_in.post(page("batch-correct", 1, 1))
     assert status()[1] == page("batch-issue", 1)
     signed_in.post(page("batch-issue", 1), {"lot": shop.lot.pk, "quantity": "2"})
-    assert 'so bend one stopping 1 3/16" short of flat' in status()[0]
+    assert 'so bend one with a stop gap of 1 3/16"' in status()[0]
     good = signed_in.post(page("batch-trial", 1), measured())
     shown = signed_in.get(good["Location"])
     assert shown.context["can_accept"]
@@ -92,10 +92,10 @@ def test_a_batch_goes_from_trial_to_done_by_its_large_button(signed_in, shop):
     assert status()[1] == good["Location"]
     assert shop.now().state == "trial", "measuring alone accepts nothing"
     signed_in.post(page("batch-accept", 1, 2))
-    assert status()[0] == 'Batch 1 is proven: 1 of 13 hoops bent, 12 to go, stopping 1 3/16" short of flat.'
+    assert status()[0] == 'Batch 1 is proven: 1 of 13 hoops bent, 12 to go, stop gap 1 3/16".'
     signed_in.post(page("batch-issue", 1), {"lot": shop.lot.pk, "quantity": "26"})
     signed_in.post(page("batch-bent", 1), {"hoops": "12", "note": ""})
-    assert status() == ("Batch 1: all 13 hoops are bent. 2 sticks are left over.", page("batch-give-back", 1))
+    assert status() == ("Batch 1: all 13 hoops are bent. 2 sticks are not bent.", page("batch-give-back", 1))
     signed_in.post(page("batch-give-back", 1), {"lot": shop.lot.pk, "quantity": "2"})
     assert status()[1] == page("batch-finish", 1)
     signed_in.post(page("batch-finish", 1))

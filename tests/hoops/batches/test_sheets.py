@@ -73,7 +73,7 @@ def test_one_page_that_says_what_to_do(shop, tmp_path):
     for words in (
         "Bending sheet: Batch 2", "13 for North 1", "13' 1 1/2\"", "4,001 mm",
         "The swaged end goes into the bender first",
-        "short of flat, against over-bending", "so that the stick does not twist", "slide a lever bar", "never on top",
+        "against over-bending", "so that the stick does not twist", "slide a lever bar", "never on top",
         "Fix the bender high, at several points, or sideways on a bench", "Two people spring a hoop in, three sight",
         "until the ridge has been sighted", "Only when it is accepted bend the rest", "Trial hoop", "Hoops bent",
         "Caution: Pipe under spring load", "Name", "Date", "Printed by nobody.",
@@ -111,7 +111,7 @@ def test_any_sane_recipe_fits_one_page(organisation, tmp_path, size, units):
     tube = MaterialFactory(organisation=organisation, swaged=size.get("sticks", 2) > 1)
     recipe = RecipeFactory(
         organisation=organisation, tube=tube, **{"radius": INCH * 79, "stop_gap": INCH / 4} | size,
-        name="A long name for a hoop that somebody typed to the end of the line and somewhat further than that",
+        name="A long name for a hoop that someone typed to the end of the line and somewhat further than that",
     )  # fmt: skip
     sheet = recipe_bending_sheet(recipe)
     pages, text, paper = read(tmp_path, sheet_pdf(sheet, foot="A farm. Printed 3 May 2027 by nobody."))
@@ -192,7 +192,7 @@ def test_the_sheet_has_the_corrected_gap(signed_in, shop):
     shop.issue(2)
     services.correct_gap(**shop.on, trial=shop.measure(INCH * 150))
     sheet = signed_in.get("/hoops/batches/1/sheet/").context["sheet"]
-    assert {row.label: row.own for row in sheet.numbers}["Stop short of flat by"] == '1 3/16"'
+    assert {row.label: row.own for row in sheet.numbers}["Stop gap"] == '1 3/16"'
 
 
 def test_a_recipe_that_makes_no_hoop_has_no_sheet(signed_in, shop):

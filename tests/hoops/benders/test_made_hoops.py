@@ -97,7 +97,7 @@ def test_without_a_wanted_span_it_says_what_comes_out(signed_in, bender):
     assert "posts" not in makes.sentence
 
 
-def test_nothing_is_answered_before_somebody_asks(signed_in, bender, recipe):
+def test_nothing_is_answered_before_someone_asks(signed_in, bender, recipe):
     response = signed_in.get(bender.get_absolute_url())
     assert response.context["made_hoop"] is None
     assert response.context["form"]["tube"].value() == recipe.tube_id

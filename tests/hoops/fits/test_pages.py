@@ -88,7 +88,7 @@ def test_the_moves_come_first_in_words(signed_in, house):
     assert "push hoop 7 down" in page
     assert page.index("but for 2 hoops") < page.index("Measure again") < page.index("Hoop by hoop")
     assert "do not drive hoops home" in page.lower()
-    assert "three people" in page
+    assert "Three people" in page
 
 
 def test_a_straight_ridge_needs_nothing(signed_in, house):

@@ -91,7 +91,7 @@ def test_a_tolerance_below_zero_is_refused(house, changes):
 
 def test_a_house_that_cannot_be_built_has_no_fit(house):
     house.post_depth = FOOT * 9
-    with pytest.raises(ValidationError, match="Put its spec right"):
+    with pytest.raises(ValidationError, match="Correct its spec"):
         save(house, [Reading(1, INCH * 88)])
 
 

@@ -170,10 +170,10 @@ def test_wrong_ticks_are_refused(organisation, user, ends, takes):
 def test_the_page_answers(signed_in, season, ends):
     answer = signed_in.get(PAGE)
     said = text_of(answer)
-    assert "After 1 March 2027, 5 lots worth" in said
+    assert "After 1 March 2027, 5 lots with a value of" in said
     assert "would serve the 2 houses of the next season" in said and "North 1:" in said
-    assert "7 offcuts" in said and "worth $5.62" in said
-    assert "lot E-2 at Rack 1, 45 days old, worth $3.60" in said
+    assert "7 offcuts" in said and "with a value of $5.62" in said
+    assert "lot E-2 at Rack 1, 45 days old, value $3.60" in said
     one = text_of(signed_in.get(PAGE, {"day": "2027-05-15", "below": '15"', "houses": [season.houses[1].pk]}))
     assert "the 1 house of the next season" in one and "4 offcuts" in one and "E-2 at" not in one
     none = text_of(signed_in.get(PAGE, {"day": "2027-05-15", "below": '15"'}))
@@ -255,7 +255,7 @@ def test_the_file_adds_up_and_runs_nothing(signed_in, organisation, season, ends
 def test_nobody_sees_or_scraps_what_others_have(client, season, ends):
     client.force_login(MembershipFactory().user)
     said = text_of(client.get(PAGE, {"day": "2027-03-01", "below": "2'", "houses": [season.houses[0].pk]}))
-    assert "Nothing is left" in said and "is not yours" in said and "North 1" not in said
+    assert "There are no leftovers" in said and "is not yours" in said and "North 1" not in said
     look = text_of(client.post(f"{PAGE}scrap/", {"take": [f"{ends[0].pk}:4"]}))
     assert "E-1" not in look and "0 offcuts" in look
     client.post(f"{PAGE}scrap/", {"take": [f"{ends[0].pk}:4"], "confirm": "1", "reason": "rust"})

@@ -67,6 +67,6 @@ def shut(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: signins.close_sign_in(**actor_kwargs(request), sign_in=row),
-        message=f"Shut. {row.user.display_name} cannot sign in any more.",
+        message=f"Closed. {row.user.display_name} cannot sign in any more.",
         redirect_to=row.get_absolute_url(),
     )

@@ -129,7 +129,7 @@ def travel(request: HttpRequest) -> HttpResponse:
         request,
         form,
         lambda data: services.set_travel(**actor_kwargs(request), minutes=form.minutes),
-        message="The journeys are saved.",
+        message="The travel times are saved.",
         redirect_to=address,
     )
     listed = travel_rows_of(organisation=organisation).count()

@@ -47,7 +47,7 @@ def problem(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         form,
         lambda data: services.resolve(organisation=organisation, user=request.user, actual=found, how=data["how"]),
-        message="The problem is put right.",
+        message="The problem is corrected.",
         redirect_to="crew:problems",
     )
     settled = getattr(found, "settled", None)
@@ -86,7 +86,7 @@ def photo(request: HttpRequest, pk: int) -> HttpResponse:
         lambda data: services.remove_photo(
             organisation=request.organisation, user=request.user, photo=found, reason=data["reason"]
         ),
-        message="The photo is taken away.",
+        message="The photo is removed.",
         redirect_to=reverse("crew:problem", args=[found.actual_id]),
     )
     may = services.may_remove_photo(user=request.user, photo=found)

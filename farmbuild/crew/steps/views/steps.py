@@ -151,6 +151,6 @@ def add_standard(request: HttpRequest) -> HttpResponse:
     return run_action(
         request,
         lambda: services.standard_template(**actor_kwargs(request)),
-        message="The usual steps of a house are there. Change whom they take and what waits for what.",
+        message="The shipped steps are there. Change whom they take and what waits for what.",
         redirect_to=reverse("crew:house-work", args=[house.slug]) if house else "crew:templates",
     )

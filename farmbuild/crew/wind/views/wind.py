@@ -26,7 +26,7 @@ def days(request: HttpRequest) -> HttpResponse:
     planned = [row for row in rows if row.notes]
     limits = limits_of(organisation=organisation)
     context = {
-        # First the days on which somebody means to work.
+        # First the days on which someone means to work.
         "page": Paginator(sorted(rows, key=lambda row: not row.notes), ROWS).get_page(request.GET.get("page")),
         "planned": len(planned),
         "over": len([row for row in planned if row.over]),

@@ -105,7 +105,7 @@ def create(request: HttpRequest) -> HttpResponse:
         warnings = batch_warnings_of(recipe, data)
         if warnings and not request.POST.get("go_on"):
             form.ask_to_go_on(True)
-            form.add_error("go_on", "Read the warnings, and put the figures right or tick this.")
+            form.add_error("go_on", "Read the warnings. Correct the figures, or tick this.")
         else:
             try:
                 batch = services.create_batch(

@@ -96,6 +96,6 @@ def drop(request: HttpRequest, number: int) -> HttpResponse:
         except ValidationError as error:
             messages.error(request, " ".join(error.messages))
         else:
-            messages.success(request, f"{row} is dropped. The books stay as they are.")
+            messages.success(request, f"{row} is cancelled. The stock record stays as it is.")
         return redirect("stock:count", row.number)
     return render(request, "stock/counts/drop.html", {"count": row})

@@ -103,7 +103,7 @@ def take_back(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     else:
-        messages.success(request, f"{count_noun(found.quantity, 'piece')} of {found.material} taken back.")
+        messages.success(request, f"{count_noun(found.quantity, 'piece')} of {found.material} removed.")
     return redirect("stock:count-place", row.number, found.place_id)
 
 

@@ -90,5 +90,5 @@ def post(request: HttpRequest, number: int) -> HttpResponse:
     except ValidationError as error:
         row.refresh_from_db()
         return _review(request, row, error)
-    messages.success(request, f"{row} is posted; the books say what was counted.")
+    messages.success(request, f"{row} is posted; the stock record says what was counted.")
     return redirect("stock:count", row.number)

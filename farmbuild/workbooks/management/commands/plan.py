@@ -21,8 +21,8 @@ from farmbuild.workbooks.summary import cautions, summary
 
 class Command(BaseCommand):
     help = (
-        "Read a filled project workbook and write the order to each supplier, the cut list, the take-off, what "
-        "is left over, and plan.json."
+        "Read a filled project workbook and write the order to each supplier, the cut list, the take-off, "
+        "the leftovers, and plan.json."
     )
     requires_system_checks: list[str] = []
 
@@ -71,7 +71,7 @@ class Command(BaseCommand):
         except ProjectProblems as error:
             count = len(error.problems)
             things = "1 thing" if count == 1 else f"{count} things"
-            lines = [f"{file} has {things} to put right. Nothing was written."]
+            lines = [f"{file} has {things} to correct. Nothing was written."]
             raise CommandError("\n".join([*lines, *(f"  {p}" for p in error.problems)])) from error
 
     def _files(self, season: Season, plan: SeasonPlan, progress: Progress, names: list[str]) -> Iterator[PlanFile]:
