@@ -27,11 +27,15 @@ NOTHING_MISSING = os.environ.get("FARMBUILD_REQUIRE_ALL") == "1"
 
 #: Files that take longest go out first, so that no process ends long after the others.
 LONGEST = (
-    "quality/test_query_counts.py",
     "browser/test_pages.py",
-    "planning/test_buying.py",
+    "browser/",
+    "quality/test_query_counts.py",
     "crew/bookings/test_visitors.py",
-    "browser/test_phone_and_labels.py",
+    "sites/test_sites_pages.py",
+    "workbooks/test_plan_workbooks.py",
+    "demo/test_demo.py",
+    "planning/test_cutting_properties.py",
+    "planning/test_scheduling_properties.py",
 )
 #: Address of the PostgreSQL that processes of one run share.
 CLUSTER = "farmbuild_cluster"
@@ -94,6 +98,11 @@ def pytest_collection_finish(session: pytest.Session) -> None:
         gc.set_threshold(50_000, 20, 50)
 
 
+def _turn(item: pytest.Item) -> int:
+    path = item.path.as_posix()
+    return next((turn for turn, part in enumerate(LONGEST) if f"/tests/{part}" in path), len(LONGEST))
+
+
 def _asks_the_database(item: pytest.Item) -> bool:
     """Pages in Chromium, benchmarks and what needs no database run once, with SQLite."""
     if item.get_closest_marker("browser") or "benchmarks" in item.path.parts:
@@ -107,7 +116,7 @@ def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item
         config.hook.pytest_deselected(items=once)
         items[:] = [item for item in items if _asks_the_database(item)]
     if hasattr(config, "workerinput"):
-        items.sort(key=lambda item: not item.path.as_posix().endswith(LONGEST))
+        items.sort(key=_turn)
     missing = {
         "postgres": "" if config.getoption("--database") == "postgresql" else "runs with --database=postgresql",
         "browser": "" if chromium() else "needs Chromium: apt-get install chromium",

@@ -10,8 +10,8 @@ from contextlib import contextmanager
 from django.db import connection
 
 ROUNDS = 16
-#: Calls between the depths of two rounds; the rounds together go over more than one chunk of frames.
-_STEP = 9
+#: Calls from the depth of the first round to that of the last: more than one chunk of frames.
+_DEPTH = 144
 
 
 def timed(act: Callable[[], object]) -> float:
@@ -47,9 +47,8 @@ def by_turns(one: Callable[[], object], other: Callable[[], object], *, rounds: 
     """
     with _little_rubbish():
         one(), other()
-        both = [
-            (_deeper(turn * _STEP, lambda: timed(one)), _deeper(turn * _STEP, lambda: timed(other)))
-            for turn in range(rounds)
-        ]
+        both = []
+        for depth in (turn * _DEPTH // rounds for turn in range(rounds)):
+            both.append((_deeper(depth, lambda: timed(one)), _deeper(depth, lambda: timed(other))))
     least_one, least_other = (min(column) for column in zip(*both, strict=True))
     return least_one, least_other
