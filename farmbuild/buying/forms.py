@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Any
 from uuid import uuid4
 
@@ -10,12 +9,13 @@ from django import forms
 
 from farmbuild.catalogue.forms import DayField
 from farmbuild.common.forms import OrgForm
+from farmbuild.orgs.clock import today
 from farmbuild.stock.forms import PlaceInput, UploadForm
 from farmbuild.stock.selectors import places_of
 
 
 class SendForm(OrgForm):
-    sent_on = DayField(label="Goes out on", initial=date.today)
+    sent_on = DayField(label="Goes out on", initial=today)
     how = forms.CharField(
         label="How it goes out", max_length=120, required=False, help_text="For example: by e-mail to the counter."
     )
@@ -32,7 +32,7 @@ class ReasonForm(OrgForm):
 class ReceiptForm(OrgForm):
     """What holds for the whole delivery; its lines are receipt_lines.LineEntry."""
 
-    received_on = DayField(label="Came on", initial=date.today)
+    received_on = DayField(label="Came on", initial=today)
     paper = forms.CharField(label="Number of the delivery note", max_length=60, required=False)
     place = forms.CharField(
         label="Where it lies",

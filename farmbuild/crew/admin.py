@@ -69,7 +69,7 @@ class MoveInline(admin.TabularInline):
 
 @admin.register(CrewSettings)
 class CrewSettingsAdmin(ReadOnlyAdmin):
-    list_display = ("organisation", "time_zone", "travel_minutes")
+    list_display = ("organisation", "travel_minutes")
     list_select_related = ("organisation",)
 
 

@@ -16,6 +16,7 @@ from icalendar import Calendar, Event
 
 from farmbuild.crew.models import CalendarFeed, Member, Person
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.orgs.clock import zone_in_force
 from farmbuild.orgs.models import Organisation, User
 
 #: "bender", "person" or "member": what makes the calendar of such a feed. Each part adds its own when its addresses
@@ -119,7 +120,9 @@ def serve(request: HttpRequest, secret: str) -> HttpResponse:
     if feed is None:
         raise Http404("There is no such calendar.")
     maker = MAKERS["bender" if feed.bender_id else "person" if feed.person_id else "member"]
-    response = HttpResponse(maker(feed).to_ical(), content_type="text/calendar; charset=utf-8")
+    with zone_in_force(feed.organisation):
+        calendar = maker(feed).to_ical()
+    response = HttpResponse(calendar, content_type="text/calendar; charset=utf-8")
     response["Cache-Control"] = "private, no-store"
     response["Content-Disposition"] = 'inline; filename="calendar.ics"'
     response["X-Robots-Tag"] = "noindex"

@@ -16,7 +16,7 @@ _DAYS = {"monday to friday": range(5), "saturday": [5]}
 
 def enter_crews(organisation: Organisation, user: User, sites: Mapping[str, Site], rows: Mapping[str, Any]) -> None:
     given: dict[str, Any] = {"organisation": organisation, "user": user}
-    save_settings(**given, data={name: rows[name] for name in ("time_zone", "travel_minutes")})
+    save_settings(**given, data={"travel_minutes": rows["travel_minutes"]})
     hours = [
         Hours(day, time.fromisoformat(starts), time.fromisoformat(ends))
         for name, days in _DAYS.items()

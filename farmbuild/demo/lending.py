@@ -10,8 +10,8 @@ from farmbuild.catalogue.selectors import materials_of
 from farmbuild.crew.bookings.member_requests import create_request, save_member
 from farmbuild.crew.bookings.services import book, check_out
 from farmbuild.crew.bookings.signins import invite_member
-from farmbuild.crew.people.selectors import today_of
 from farmbuild.hoops.benders.selectors import benders_of
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 
 

@@ -7,8 +7,8 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any
 
-from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.wind.services import enter_forecast, set_limits
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 

@@ -16,7 +16,7 @@ class MembershipInline(admin.TabularInline):
 
 @admin.register(Organisation)
 class OrganisationAdmin(admin.ModelAdmin):
-    list_display = ["name", "unit_system", "currency"]
+    list_display = ["name", "unit_system", "currency", "time_zone"]
     search_fields = ["name"]
     prepopulated_fields = {"slug": ["name"]}
     inlines = [MembershipInline]

@@ -1,6 +1,7 @@
 """Forms of the organisation itself and of a new password."""
 
 from typing import Any
+from zoneinfo import available_timezones
 
 from django import forms
 from django.contrib.auth.forms import SetPasswordForm
@@ -10,10 +11,28 @@ from farmbuild.orgs.models import Organisation
 
 _PERCENT = "Type the tax in percent, from 0 to 100, for example 6.25."
 
+_AREAS = (
+    "Africa", "America", "Antarctica", "Arctic", "Asia", "Atlantic", "Australia", "Europe", "Indian", "Pacific",
+)  # fmt: skip
+
+
+def zone_choices(kept: str) -> list[Any]:
+    """Zones by area, UTC first; ``kept`` is on the list whatever it is."""
+    zones = sorted(available_timezones())
+    plain = [("UTC", "UTC")] + ([(kept, kept)] if kept != "UTC" and kept.split("/")[0] not in _AREAS else [])
+    areas = [(area, [(zone, zone) for zone in zones if zone.startswith(f"{area}/")]) for area in _AREAS]
+    return [*plain, *areas]
+
 
 class OrganisationForm(OrgModelForm):
+    time_zone = forms.ChoiceField(
+        label="Time zone",
+        help_text="Days, times and working hours are by the clocks of this zone. Planned work keeps its real time.",
+    )
+
     groups = [
         ("Who you are", ["name", "address", "contact"]),
+        ("Clock", ["time_zone"]),
         ("Lengths and cutting", ["unit_system", "kerf", "keep_from"]),
         ("Tax", ["tax_name", "tax_percent"]),
     ]
@@ -24,6 +43,7 @@ class OrganisationForm(OrgModelForm):
             "name",
             "address",
             "contact",
+            "time_zone",
             "unit_system",
             "kerf",
             "keep_from",
@@ -44,6 +64,10 @@ class OrganisationForm(OrgModelForm):
             "name": {"required": "Type what the organisation is called."},
             "tax_percent": {"required": _PERCENT, "invalid": _PERCENT, "min_value": _PERCENT, "max_value": _PERCENT},
         }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["time_zone"].choices = zone_choices(self.instance.time_zone)
 
 
 class PasswordForm(SetPasswordForm):

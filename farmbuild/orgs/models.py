@@ -2,8 +2,10 @@
 
 from decimal import Decimal
 from typing import TYPE_CHECKING, Self
+from zoneinfo import available_timezones
 
 from django.contrib.auth.models import AbstractUser
+from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
 
@@ -45,11 +47,17 @@ class Organisation(models.Model):
         default=Decimal(0),
         validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(100))],
     )
+    time_zone = models.CharField(max_length=64, default="UTC")
     kerf = LengthField("saw cut width", small=True, default=Decimal("3.175"))
     keep_from = LengthField("shortest offcut worth keeping", small=True, default=Decimal("609.6"))
 
     def __str__(self) -> str:
         return self.name
+
+    def clean(self) -> None:
+        if self.time_zone not in available_timezones():
+            message = f"{self.time_zone} is not a time zone. Type one as in America/New_York or Europe/Vienna."
+            raise ValidationError({"time_zone": message})
 
 
 class Membership(models.Model):

@@ -12,6 +12,7 @@ FIELDS = (
     "name",
     "address",
     "contact",
+    "time_zone",
     "unit_system",
     "kerf",
     "keep_from",

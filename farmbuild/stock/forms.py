@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -13,6 +12,7 @@ from farmbuild.catalogue.forms import DayField
 from farmbuild.catalogue.models import MAX_QUANTITY, Material
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.orgs.clock import today
 from farmbuild.sites.models import Site
 from farmbuild.stock.models import Lot, Place
 from farmbuild.stock.selectors import places_of
@@ -83,7 +83,7 @@ class ReceiveForm(OrgModelForm):
     place_name = _place_field(help_text="One of your places, or a new name.")
     site = _site_field()
     unit_cost = MoneyField(label="Cost of one piece", required=False, empty_value=Decimal(0))
-    received_on = DayField(label="Received on", initial=date.today)
+    received_on = DayField(label="Received on", initial=today)
     paper = paper_field()
     groups = [
         ("What came in", ["material", "length", "quantity", "offcut"]),

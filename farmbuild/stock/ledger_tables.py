@@ -6,17 +6,10 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
-from django.utils import timezone
 
 from farmbuild.common.tables import FIGURE, FarmTable, QuantityColumn
-from farmbuild.common.templatetags.farm import day
+from farmbuild.common.templatetags.farm import moment
 from farmbuild.stock.models import Movement
-
-
-def when(value: Any) -> str:
-    """3 May 2027, 14:05."""
-    local = timezone.localtime(value)
-    return f"{day(local.date())}, {local:%H:%M}"
 
 
 def signed(quantity: int) -> str:
@@ -51,7 +44,7 @@ class _MovementTable(FarmTable):
         return reverse("stock:movement", args=[record.pk])
 
     def render_at(self, value: Any) -> str:
-        return when(value)
+        return moment(value)
 
     def render_kind(self, record: Movement) -> str:
         return what(record)
@@ -110,7 +103,7 @@ class LoanTable(FarmTable):
         return reverse("stock:movement", args=[record.pk])
 
     def render_at(self, value: Any) -> str:
-        return when(value)
+        return moment(value)
 
     def render_by(self, value: Any) -> str:
         return who(value)

@@ -7,8 +7,8 @@ from django.urls import reverse
 
 from farmbuild.crew.bookings.signins import invite_member, link_of
 from farmbuild.crew.models import BenderBooking, Member
-from farmbuild.crew.people.selectors import today_of
 from farmbuild.demo.services import PASSWORD, visitors_of
+from farmbuild.orgs.clock import today_of
 from tests.browser.reading import findings, photograph, problems_of
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

@@ -9,9 +9,9 @@ from itertools import pairwise
 import pytest
 
 from farmbuild.crew.models import Crew, Schedule, Task
-from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.wind.services import enter_forecast
 from farmbuild.demo.services import PASSWORD
+from farmbuild.orgs.clock import today_of
 from tests.browser.reading import problems_of
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]

@@ -13,7 +13,7 @@ from django.utils import timezone
 from farmbuild.common.admin import ReadOnlyAdmin
 from farmbuild.crew import feeds, models
 from farmbuild.crew.bookings import moving
-from farmbuild.crew.people.selectors import today_of
+from farmbuild.orgs.clock import today_of
 from farmbuild.stock.counts.services import start_count
 from tests.factories import (
     BenderBookingFactory,

@@ -14,12 +14,12 @@ from farmbuild.crew.actuals.services import record
 from farmbuild.crew.bookings import member_requests, moving, selectors, services
 from farmbuild.crew.bookings.proposals import proposal_of
 from farmbuild.crew.models import Actual, BenderBooking, BenderRequest, CalendarFeed, Task, WorkTemplate
-from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.problems.services import remove_photo, resolve
 from farmbuild.crew.schedule import services as schedules
 from farmbuild.crew.schedule.delays import set_not_before
 from farmbuild.crew.schedule.problem import live_tasks, schedule_problem
 from farmbuild.crew.steps import services as steps
+from farmbuild.orgs.clock import today_of
 from tests.crew.daylist.test_ticks import a_day, press
 from tests.crew.problems.making import a_problem
 from tests.crew.schedule.test_services import NOW, a_season, published, worked

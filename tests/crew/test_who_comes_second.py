@@ -9,11 +9,11 @@ import pytest
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings import member_requests, services
 from farmbuild.crew.models import BenderBooking, CalendarFeed, Task
-from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.problems.services import remove_photo, resolve
 from farmbuild.crew.schedule.delays import set_not_before
 from farmbuild.crew.steps.services import make_tasks
 from farmbuild.hoops.batches.services import accept_trial
+from farmbuild.orgs.clock import today_of
 from tests.crew.daylist.test_ticks import a_day, press
 from tests.crew.gate.test_gate import a_batch, a_house, trial
 from tests.crew.problems.making import a_problem

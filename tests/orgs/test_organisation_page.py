@@ -17,6 +17,7 @@ TYPED = {
     "name": "Alder Bank (invented)",
     "address": "2 Made-up Road",
     "contact": "Yard, 555 0100",
+    "time_zone": "Europe/Vienna",
     "unit_system": "imperial",
     "kerf": "1/16",
     "keep_from": "18",

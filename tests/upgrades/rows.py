@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from django.db import connection
 
-#: Columns that a migration took away because nothing needs them any more.
-DROPPED = {"sites_house": {"version"}}
+#: Columns that a migration took away because nothing needs them any more, or took to another table.
+DROPPED = {"sites_house": {"version"}, "crew_crewsettings": {"time_zone"}}
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from django.db.models import Sum
 from django.test import Client
 from django.urls import resolve
 
-from farmbuild.orgs.models import User
+from farmbuild.orgs.models import Organisation, User
 from farmbuild.orgs.visitors import PAGES
 from farmbuild.plans.bridge import digest_of
 from farmbuild.plans.models import Plan
@@ -60,6 +60,11 @@ def test_as_many_pieces_are_on_hand(kept, capsys):
     call_command("recount")
     said = capsys.readouterr().out
     assert f"{len(found):,} lots agree" in said
+
+
+def test_the_time_zone_of_the_work_is_that_of_the_organisation(kept):
+    """The demo has worked by the clocks of New York from its first version on."""
+    assert set(Organisation.objects.values_list("time_zone", flat=True)) == {"America/New_York"}
 
 
 def test_plans_are_the_same_to_the_letter(kept):

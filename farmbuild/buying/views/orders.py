@@ -8,7 +8,6 @@ from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils import timezone
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig, SingleTableView
@@ -19,6 +18,7 @@ from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.progress import confirmed_totals, progress_of
 from farmbuild.buying.tables import OrderLineTable, OrderTable, ReceiptTable
+from farmbuild.orgs.clock import today_of
 from farmbuild.workbooks.services import XLSX
 
 LINES_A_PAGE = 100
@@ -42,7 +42,8 @@ class OrderList(SingleTableView):
         return asked if asked in State.values else ""
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        first = selectors.first_to_send(organisation=self.request.organisation, today=timezone.localdate())
+        organisation = self.request.organisation
+        first = selectors.first_to_send(organisation=organisation, today=today_of(organisation=organisation))
         return super().get_context_data(
             first=first,
             state=self.state,
@@ -65,7 +66,7 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
         "table": table,
         "lateness": lateness,
         "late_lines": selectors.late_lines_of(order=order) if lateness["lines"] else (),
-        "overdue": order.order_by < timezone.localdate(),
+        "overdue": order.order_by < today_of(organisation=request.organisation),
         "progress": progress_of(order=order),
         "confirmed": confirmed_totals(order=order) if order.sent_on else None,
         "replies": selectors.replies_taken(order=order),

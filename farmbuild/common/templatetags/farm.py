@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from functools import lru_cache
 from typing import Any
@@ -10,6 +10,7 @@ from typing import Any
 from django import template
 from django.template.defaultfilters import length as count_of
 from django.template.loader_tags import BLOCK_CONTEXT_KEY
+from django.utils import timezone
 from django.utils.html import format_html, format_html_join, strip_tags
 from django.utils.safestring import SafeString, mark_safe
 
@@ -61,10 +62,22 @@ def money(amount: Decimal | None, organisation: Any) -> str:
     return format_money(amount, organisation.currency).replace(" ", "\u00a0")
 
 
-@register.filter
+@register.filter(expects_localtime=True)
 def day(value: date | None) -> str:
-    """3 May 2027. Empty for None."""
-    return f"{value.day} {value:%B %Y}" if value else ""
+    """3 May 2027; of a moment its day by the clock in force. Empty for None."""
+    local = _by_the_clock(value)
+    return f"{local.day} {local:%B %Y}" if local else ""
+
+
+@register.filter(expects_localtime=True)
+def moment(value: datetime | None) -> str:
+    """3 May 2027, 14:05, by the clock in force. Empty for None."""
+    local = _by_the_clock(value)
+    return f"{day(local)}, {local:%H:%M}" if local else ""
+
+
+def _by_the_clock(value: Any) -> Any:
+    return timezone.localtime(value) if isinstance(value, datetime) and timezone.is_aware(value) else value
 
 
 @register.simple_tag

@@ -17,9 +17,9 @@ from farmbuild.crew.bookings.services import book
 from farmbuild.crew.bookings.signins import close_sign_ins
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member, MemberSignIn
 from farmbuild.crew.people.calendar_services import LATEST
-from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.people.services import check_name, check_owner, lock_organisation
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 
 RESERVED = frozenset({"new"})

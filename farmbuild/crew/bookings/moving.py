@@ -23,9 +23,9 @@ from farmbuild.crew.bookings.rules import (
 from farmbuild.crew.bookings.selectors import COUNTS, bookings_of
 from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
-from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.people.services import check_owner
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 
 State = BenderBooking.State

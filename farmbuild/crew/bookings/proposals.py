@@ -9,9 +9,9 @@ from farmbuild.crew.bookings.selectors import fits_of, open_requests_of, spans_o
 from farmbuild.crew.bookings.words import who
 from farmbuild.crew.bridge import Taken, Turn, Wanted, share
 from farmbuild.crew.models import BenderRequest, Member
-from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.people.words import days_words
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 
 #: As many as one proposal takes, by need date; the rest wait for the next.

@@ -10,8 +10,8 @@ from datetime import date, timedelta
 from django.db.models import Case, Count, IntegerField, Q, QuerySet, Value, When
 
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
-from farmbuild.crew.people.selectors import today_of
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 
 State = BenderBooking.State

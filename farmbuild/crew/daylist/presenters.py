@@ -14,8 +14,8 @@ from farmbuild.crew.daylist import selectors
 from farmbuild.crew.daylist.forms import TickForm
 from farmbuild.crew.gate.selectors import closed_gates
 from farmbuild.crew.models import MAX_PHOTOS, Person, Task
-from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.problems.forms import ACCEPT
+from farmbuild.orgs.clock import zone_of
 
 
 def unit_of(task: Task) -> str:

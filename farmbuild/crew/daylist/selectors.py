@@ -7,11 +7,12 @@ from datetime import date
 from django.db.models import Prefetch, QuerySet
 
 from farmbuild.crew.models import Actual, Person, Task
-from farmbuild.crew.people.selectors import people_of, zone_of
+from farmbuild.crew.people.selectors import people_of
 from farmbuild.crew.problems.selectors import with_photos
 from farmbuild.crew.schedule.selectors import between, tasks_of
 from farmbuild.crew.wind.notes import KINDS, WindNote
 from farmbuild.crew.wind.selectors import wind_notes
+from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation, User
 
 WINDY = frozenset().union(*KINDS.values())

@@ -1,9 +1,6 @@
 """Who works, when, and how far it is between sites."""
 
-from zoneinfo import available_timezones
-
 from django.conf import settings
-from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import F, Q
@@ -17,7 +14,6 @@ class CrewSettings(models.Model):
     """What holds for all work of an organisation."""
 
     organisation = models.OneToOneField(Organisation, models.CASCADE, primary_key=True, related_name="crew_settings")
-    time_zone = models.CharField(max_length=64, default="UTC")
     travel_minutes = models.PositiveSmallIntegerField(
         "minutes between two sites where nothing else is listed", default=30, validators=[MaxValueValidator(1440)]
     )
@@ -27,11 +23,6 @@ class CrewSettings(models.Model):
 
     def __str__(self) -> str:
         return f"Work of {self.organisation}"
-
-    def clean(self) -> None:
-        if self.time_zone not in available_timezones():
-            message = f"{self.time_zone} is not a time zone. Type one as in America/New_York or Europe/Vienna."
-            raise ValidationError({"time_zone": message})
 
 
 class WorkWeek(OrgOwned):

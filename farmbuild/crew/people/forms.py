@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from typing import Any
-from zoneinfo import available_timezones
 
 from django import forms
 from django.db.models import Q
@@ -17,34 +16,17 @@ from farmbuild.crew.people.selectors import sign_ins_for, skills_of
 from farmbuild.orgs.models import User
 
 EVERYBODY = "everybody"
-_AREAS = (
-    "Africa", "America", "Antarctica", "Arctic", "Asia", "Atlantic", "Australia", "Europe", "Indian", "Pacific",
-)  # fmt: skip
-
-
-def zone_choices(kept: str) -> list[Any]:
-    """Zones by area, UTC first; ``kept`` is on the list whatever it is."""
-    zones = sorted(available_timezones())
-    plain = [("UTC", "UTC")] + ([(kept, kept)] if kept != "UTC" and kept.split("/")[0] not in _AREAS else [])
-    areas = [(area, [(zone, zone) for zone in zones if zone.startswith(f"{area}/")]) for area in _AREAS]
-    return [*plain, *areas]
 
 
 class SettingsForm(OrgModelForm):
-    time_zone = forms.ChoiceField(
-        label="Time zone",
-        help_text="Working hours are read by the clocks of this zone. Planned work keeps its real time.",
-    )
-
     class Meta:
         model = CrewSettings
-        fields = ["time_zone", "travel_minutes"]
+        fields = ["travel_minutes"]
         labels = {"travel_minutes": "Minutes on the road where the travel page lists none"}
         help_texts = {"travel_minutes": "Between any two sites, one way. Planned in quarters of an hour, rounded up."}
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["time_zone"].choices = zone_choices(self.instance.time_zone)
         set_integer_messages(self)
 
 

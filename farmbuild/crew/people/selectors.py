@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from datetime import date, datetime, timedelta
-from zoneinfo import ZoneInfo
+from datetime import datetime, timedelta
 
 from django.db.models import Count, Prefetch, Q, QuerySet
-from django.utils import timezone
 
 from farmbuild.crew.bridge import Days, Hours, Resource, crew_resource, slots_of
 from farmbuild.crew.models import Crew, CrewSettings, DayOff, Person, Skill, Travel, WorkHours, WorkWeek
+from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 from farmbuild.sites.selectors import sites_of
@@ -22,16 +21,6 @@ def settings_of(*, organisation: Organisation) -> CrewSettings:
     """What is stored, or what holds until something is."""
     found = CrewSettings.objects.filter(organisation=organisation).first()
     return found or CrewSettings(organisation=organisation)
-
-
-def zone_of(*, organisation: Organisation) -> ZoneInfo:
-    """The zone by which the hours of work are read."""
-    return ZoneInfo(settings_of(organisation=organisation).time_zone)
-
-
-def today_of(*, organisation: Organisation) -> date:
-    """By the clocks of the organisation's time zone."""
-    return timezone.now().astimezone(zone_of(organisation=organisation)).date()
 
 
 def people_of(*, organisation: Organisation) -> QuerySet[Person]:
@@ -101,7 +90,7 @@ def coming_days_off_of(
 
     With ``person`` that person's own alone.
     """
-    today = timezone.now().astimezone(zone_of(organisation=organisation)).date()
+    today = today_of(organisation=organisation)
     rows = days_off_of(organisation=organisation)
     rows = rows.filter(person=person) if person else rows
     return rows.filter(last__lt=today).order_by("-first", "-pk") if past else rows.filter(last__gte=today)
@@ -113,12 +102,12 @@ def crew_resources(*, organisation: Organisation, start: datetime, days: int) ->
     ``start``: aware and on a quarter of an hour; ``days``: of the organisation's calendar, the first being that of
     ``start``. A crew without people is there with no windows.
     """
-    zone = settings_of(organisation=organisation).time_zone
+    zone = organisation.time_zone
     hours = {
         week.pk: [Hours(row.day, row.starts, row.ends) for row in week.hours.all()]
         for week in weeks_of(organisation=organisation)
     }
-    first = start.astimezone(ZoneInfo(zone)).date()
+    first = start.astimezone(zone_of(organisation=organisation)).date()
     off: dict[int | None, list[Days]] = defaultdict(list)
     near = DayOff.objects.of(organisation).filter(last__gte=first, first__lte=first + timedelta(days=days))
     for person, *stretch in near.values_list("person", "first", "last"):

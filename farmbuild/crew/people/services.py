@@ -43,12 +43,11 @@ def check_name(rows: QuerySet, name: str, words: str, but: Any = None) -> None:
 
 @transaction.atomic
 def save_settings(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> CrewSettings:
-    """``data``: ``time_zone``, ``travel_minutes``. Raises ValidationError by field."""
+    """``data``: ``travel_minutes``. Raises ValidationError by field."""
     lock_organisation(organisation)
     current = CrewSettings.objects.filter(organisation=organisation).first() or CrewSettings(organisation=organisation)
-    for name in ("time_zone", "travel_minutes"):
-        if name in data:
-            setattr(current, name, data[name])
+    if "travel_minutes" in data:
+        current.travel_minutes = data["travel_minutes"]
     current.full_clean()
     current.save()
     return current

@@ -7,7 +7,6 @@ from typing import Any
 import django_tables2 as tables
 from django.template.loader import render_to_string
 from django.urls import reverse
-from django.utils.timezone import localtime
 
 from farmbuild.common.tables import FarmTable
 from farmbuild.common.templatetags.farm import day
@@ -40,7 +39,7 @@ class ProblemTable(FarmTable):
         return f"{value}, {value.site.name}"
 
     def render_when(self, value: Any) -> str:
-        return day(localtime(value).date())
+        return day(value)
 
     def render_who(self, record: Actual) -> str:
         return who_of(record)

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from django.utils.timezone import localtime
-
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.models import Actual, ProblemPhoto
 from farmbuild.measure import count_noun
@@ -37,13 +35,13 @@ def photos_shown(actual: Actual) -> list[ShownPhoto]:
 
 def alt_of(photo: ProblemPhoto, actual: Actual, *, among: int = 1) -> str:
     which = f"Photo {photo.position} of {among}" if among > 1 else "Photo"
-    return f"{which} with the problem: {actual.problem.rstrip('.')}, {day(localtime(actual.when).date())}"
+    return f"{which} with the problem: {actual.problem.rstrip('.')}, {day(actual.when)}"
 
 
 def gone_words(photo: ProblemPhoto) -> str:
     if photo.removed_at is None:
         return ""
-    on = day(localtime(photo.removed_at).date())
+    on = day(photo.removed_at)
     return f"A photo was removed on {on} by {name_of(photo.removed_by)}: {photo.removed_reason}"
 
 

@@ -11,16 +11,16 @@ from collections import defaultdict
 from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.utils import timezone
 
 from farmbuild.crew.bookings.selectors import COUNTS, bookings_of, kept_through
 from farmbuild.crew.models import Crew, DayOff, HouseWork, Person, StepAfter, Task, Travel, WorkStep
-from farmbuild.crew.people.selectors import settings_of, today_of, weeks_of
+from farmbuild.crew.people.selectors import settings_of, weeks_of
 from farmbuild.crew.schedule.problem import live_tasks
 from farmbuild.crew.steps.selectors import releases_of
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 
@@ -40,7 +40,7 @@ def live_rows(organisation: Organisation) -> list[tuple[Any, ...]]:
 def basis_of(*, organisation: Organisation, start: datetime, tasks: list[tuple[Any, ...]]) -> Basis:
     """``tasks`` as ``live_rows`` gives them. The same number of queries, however many rows there are."""
     settings = settings_of(organisation=organisation)
-    first = start.astimezone(ZoneInfo(settings.time_zone)).date()
+    first = start.astimezone(zone_of(organisation=organisation)).date()
     houses = {
         house.pk: house
         for house in House.objects.of(organisation)
@@ -48,7 +48,7 @@ def basis_of(*, organisation: Organisation, start: datetime, tasks: list[tuple[A
         .select_related("site", "recipe", "organisation")
     }
     return {
-        "settings": {"": [settings.time_zone, settings.travel_minutes]},
+        "settings": {"": [organisation.time_zone, settings.travel_minutes]},
         "weeks": {
             str(week.pk): [week.name, [[row.day, str(row.starts), str(row.ends)] for row in week.hours.all()]]
             for week in weeks_of(organisation=organisation)

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Task
-from farmbuild.crew.people.selectors import today_of
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 
 

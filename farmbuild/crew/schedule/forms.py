@@ -9,7 +9,7 @@ from django import forms
 
 from farmbuild.common.forms import OrgForm
 from farmbuild.crew.people.forms import DayField
-from farmbuild.crew.people.selectors import zone_of
+from farmbuild.orgs.clock import zone_of
 
 
 class NotBeforeForm(OrgForm):

@@ -9,7 +9,7 @@ from typing import Any
 
 from farmbuild.crew.bridge import CAUTIONS, WorkKind
 from farmbuild.crew.models import Schedule, Task
-from farmbuild.crew.people.selectors import any_crew_of, today_of, zone_of
+from farmbuild.crew.people.selectors import any_crew_of
 from farmbuild.crew.schedule import board as boards
 from farmbuild.crew.schedule import selectors
 from farmbuild.crew.schedule.comparison import Comparison, compare
@@ -17,6 +17,7 @@ from farmbuild.crew.schedule.problem import SLOT
 from farmbuild.crew.schedule.tables import DayTable, HousePlanTable, MoveTable
 from farmbuild.crew.wind.selectors import wind_lines
 from farmbuild.measure import count_noun, format_minutes
+from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 

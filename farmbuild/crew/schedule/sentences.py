@@ -7,11 +7,11 @@ from datetime import datetime
 
 from farmbuild.crew.bridge import Broken, Fault, Hindrance, Reason
 from farmbuild.crew.models import Crew
-from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.schedule.problem import SLOT
 from farmbuild.crew.schedule.selectors import named_tasks
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.measure import count_noun, format_minutes, join_words
+from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 
 #: What follows on the name of the task, or of the crew or bender, that a fault is first about.

@@ -64,10 +64,10 @@ class ScheduleTable(FarmTable):
         return reverse("crew:schedule", args=[record.number])
 
     def render_created_at(self, value: datetime) -> str:
-        return day(value.date())
+        return day(value)
 
     def render_published_at(self, value: datetime) -> str:
-        return day(value.date())
+        return day(value)
 
 
 class MoveTable(FarmTable):

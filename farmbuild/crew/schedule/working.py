@@ -9,9 +9,9 @@ from typing import Any
 from farmbuild.common.long_work import Claim, WorkStopped, listed, run_claimed
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Schedule
-from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.schedule.problem import SLOT
 from farmbuild.crew.schedule.sentences import Names, sentences_of
+from farmbuild.orgs.clock import zone_of
 
 logger = logging.getLogger(__name__)
 

@@ -12,8 +12,8 @@ from django.db.models import Max, Q, QuerySet
 from django.utils import timezone
 
 from farmbuild.crew.models import Schedule, Task, WindForecast, WindLimit
-from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.wind.notes import KINDS, WindLine, WindNote, forecast_words, is_old, lines_of, note_of
+from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import Site
 

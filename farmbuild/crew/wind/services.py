@@ -12,8 +12,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from farmbuild.crew.models import WindForecast, WindLimit
-from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.people.services import check_owner, lock_organisation
+from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 

@@ -6,18 +6,12 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
-from django.utils import timezone
 
 from farmbuild.common.tables import FarmTable, LengthColumn, QuantityColumn
-from farmbuild.common.templatetags.farm import day
+from farmbuild.common.templatetags.farm import moment
 from farmbuild.hoops.batches.bridge import Verdict
 from farmbuild.hoops.batches.models import BatchHouse, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.hoops.batches.words import VERDICTS
-
-
-def when(value: Any) -> str:
-    local = timezone.localtime(value)
-    return f"{day(local.date())}, {local:%H:%M}"
 
 
 def who(value: Any) -> str:
@@ -115,7 +109,7 @@ class TrialTable(FarmTable):
         return f"Trial hoop {value}"
 
     def render_at(self, value: Any) -> str:
-        return when(value)
+        return moment(value)
 
     def render_verdict(self, record: TrialHoop) -> str:
         return "accepted" if record.accepted else VERDICTS[Verdict(record.verdict)]
@@ -137,7 +131,7 @@ class BentTable(FarmTable):
         empty_text = "No hoop is bent yet."
 
     def render_at(self, value: Any) -> str:
-        return when(value)
+        return moment(value)
 
     def render_by(self, value: Any) -> str:
         return who(value)
@@ -155,7 +149,7 @@ class SpoiltTable(FarmTable):
         orderable = False
 
     def render_at(self, value: Any) -> str:
-        return when(value)
+        return moment(value)
 
     def render_by(self, value: Any) -> str:
         return who(value)

@@ -7,12 +7,11 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.html import format_html
 
 from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, QuantityColumn
-from farmbuild.common.templatetags.farm import day
+from farmbuild.common.templatetags.farm import moment
 from farmbuild.hoops.fits.models import HouseFit
 
 _BY_HAND = {"cell": {"class": "by-hand"}}
@@ -72,8 +71,7 @@ class FitTable(FarmTable):
         return reverse("hoops:fit", args=[record.house.slug, record.pk])
 
     def render_at(self, value: Any) -> str:
-        local = timezone.localtime(value)
-        return f"{day(local.date())}, {local:%H:%M}"
+        return moment(value)
 
     def render_by(self, value: Any) -> str:
         return value.display_name

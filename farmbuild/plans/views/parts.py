@@ -9,12 +9,12 @@ from typing import Any
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.utils import timezone
 from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig
 
 from farmbuild.buying.selectors import orders_of_plan
 from farmbuild.buying.tables import OrderTable
+from farmbuild.orgs.clock import today_of
 from farmbuild.plans import bridge, coverage, cut_bundles, leftover_rows, selectors, summary, tables
 from farmbuild.plans.drawings import stick_drawing
 from farmbuild.plans.models import Plan
@@ -142,7 +142,7 @@ def orders(request: HttpRequest, plan: Plan, season: bridge.Season, result: brid
     context = {
         "plan": plan,
         "result": result,
-        "answer": summary.answer_of(season, result, today=timezone.localdate()),
+        "answer": summary.answer_of(season, result, today=today_of(organisation=request.organisation)),
         "table": _paged(request, table),
         "buying_proof": summary.buying_proof(result),
         "slips": bridge.slips_of(season, result),

@@ -9,7 +9,6 @@ from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 from django_tables2 import SingleTableView
 
@@ -17,6 +16,7 @@ from farmbuild.buying.selectors import orders_of_plan
 from farmbuild.buying.tables import OrderTable
 from farmbuild.common.long_work import try_again
 from farmbuild.common.once import own_transactions
+from farmbuild.orgs.clock import today_of
 from farmbuild.plans import coverage, cut_bundles, selectors, services, summary
 from farmbuild.plans.forms import NewPlanForm
 from farmbuild.plans.models import Plan
@@ -67,7 +67,7 @@ def _suggested(request: HttpRequest, houses: QuerySet) -> dict[str, Any]:
     else:
         houses = houses_asked(houses, site=request.GET.get("site"), house=request.GET.get("house"))
     first = houses.first()
-    today = timezone.localdate()
+    today = today_of(organisation=request.organisation)
     return {
         "name": f"Season {(first.need_date if first else today).year}",
         "as_of": today,
@@ -95,7 +95,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
     orders = orders_of_plan(organisation=plan.organisation, plan=plan.pk)
     context = {
         "plan": plan,
-        "answer": summary.answer_of(season, result, today=timezone.localdate()),
+        "answer": summary.answer_of(season, result, today=today_of(organisation=request.organisation)),
         "figures": coverage.figures_of(coverage.needs_of(season, result)),
         "cutting": cut_bundles.figures_of(result),
         "shorts": len(summary.shorts_of(season, result)),
@@ -136,7 +136,7 @@ def retry(request: HttpRequest, number: int) -> HttpResponse:
 def again(request: HttpRequest, number: int) -> HttpResponse:
     plan = plan_or_404(request, number)
     try:
-        asked = services.plan_again(plan=plan, user=request.user, as_of=timezone.localdate())
+        asked = services.plan_again(plan=plan, user=request.user, as_of=today_of(organisation=request.organisation))
     except ValidationError:
         messages.error(request, "None of this plan's houses is left: all are archived. Choose houses for a new plan.")
         return redirect("plans:new")

@@ -7,10 +7,10 @@ from datetime import date
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.utils import timezone
 
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.measure import count_noun
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.selectors import finds_of, progress_of, with_difference
 from farmbuild.stock.counts.services import chunks, finish_count, lock_open_count, store_lines
@@ -66,7 +66,7 @@ def post_count(
         problems += _post_lines(current, user, some, stop=bool(problems))
     if problems:
         raise CountProblems(problems)
-    today = timezone.localdate()
+    today = today_of(organisation=current.organisation)
     for find, reference in zip(finds, references, strict=True):
         _post_find(current, user, find, reference, today)
     finish_count(current, StockCount.State.POSTED, user)

@@ -10,7 +10,8 @@ from django.utils.html import format_html
 
 from farmbuild.common.money import format_coins
 from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, QuantityColumn
-from farmbuild.stock.ledger_tables import signed, when, who
+from farmbuild.common.templatetags.farm import moment
+from farmbuild.stock.ledger_tables import signed, who
 from farmbuild.stock.models import CountEntry, CountLine, StockCount
 
 
@@ -35,10 +36,10 @@ class CountTable(FarmTable):
         return str(record)
 
     def render_started_at(self, record: StockCount) -> str:
-        return f"{when(record.started_at)} by {who(record.started_by)}"
+        return f"{moment(record.started_at)} by {who(record.started_by)}"
 
     def render_ended_at(self, record: StockCount) -> str:
-        return f"{when(record.ended_at)} by {who(record.ended_by)}"
+        return f"{moment(record.ended_at)} by {who(record.ended_by)}"
 
 
 class CountPlaceTable(FarmTable):
@@ -117,10 +118,10 @@ class EntryTable(FarmTable):
         empty_text = "Not counted yet."
 
     def render_counted_at(self, value: Any) -> str:
-        return when(value)
+        return moment(value)
 
     def render_at(self, value: Any) -> str:
-        return when(value)
+        return moment(value)
 
     def render_by(self, value: Any) -> str:
         return who(value)

@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 from difflib import get_close_matches
 from typing import Any
 
+from django.utils import timezone
+
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.stock.bridge import units_of
 from farmbuild.stock.counts.selectors import WALK, lines_of
@@ -28,7 +30,9 @@ def count_workbook(*, count: StockCount) -> bytes:
     """One row a lot, by place in the order of the walk; the column Counted is empty, whatever was entered."""
     organisation = count.organisation
     units = units_of(organisation)
-    book = writing.Book(title=str(count), author=organisation.name, stamp=count.started_at.date(), units=units)
+    book = writing.Book(
+        title=str(count), author=organisation.name, stamp=timezone.localdate(count.started_at), units=units
+    )
     columns = [
         writing.Column("Place", 22),
         writing.Column("Lot", 16, writing.TEXT),

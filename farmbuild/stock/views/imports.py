@@ -6,10 +6,10 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import get_object_or_none
+from farmbuild.orgs.clock import today_of
 from farmbuild.stock import files, importing
 from farmbuild.stock.forms import UploadForm
 from farmbuild.stock.models import ImportDraft
@@ -29,7 +29,7 @@ def upload(request: HttpRequest) -> HttpResponse:
                 user=request.user,
                 data=file.read(),
                 filename=file.name,
-                today=timezone.localdate(),
+                today=today_of(organisation=request.organisation),
             )
         except importing.WorkbookError as error:
             form.add_error("file", str(error))
@@ -72,7 +72,7 @@ def store(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def template_xlsx(request: HttpRequest) -> HttpResponse:
-    data = files.xlsx_template(organisation=request.organisation, today=timezone.localdate())
+    data = files.xlsx_template(organisation=request.organisation, today=today_of(organisation=request.organisation))
     return _download(data, XLSX, "lots.xlsx")
 
 

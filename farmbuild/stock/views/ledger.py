@@ -13,6 +13,7 @@ from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.forms import OrgForm
+from farmbuild.common.templatetags.farm import moment
 from farmbuild.measure import count_noun
 from farmbuild.stock import ledger as ledger_services
 from farmbuild.stock import services
@@ -29,7 +30,7 @@ from farmbuild.stock.ledger_forms import (
     WhyForm,
 )
 from farmbuild.stock.ledger_selectors import count_up_to, ledger_of, movement_rows, open_loans
-from farmbuild.stock.ledger_tables import LedgerTable, LoanTable, signed, what, when, who, why
+from farmbuild.stock.ledger_tables import LedgerTable, LoanTable, signed, what, who, why
 from farmbuild.stock.models import Lot, Movement
 from farmbuild.stock.selectors import lots_of
 from farmbuild.stock.tables import CountedPaginator
@@ -53,7 +54,7 @@ def ledger(request: HttpRequest) -> HttpResponse:
         "table": table,
         "count": count,
         "more": more,
-        "newest": newest and f"{what(newest).lower()}, {signed(newest.quantity)} of {newest.lot} on {when(newest.at)}",
+        "newest": newest and _told(newest),
         "filter_form": filter_form,
         "is_filtered": any(request.GET.get(name) for name in filter_form.fields),
     }
@@ -82,7 +83,7 @@ def movement(request: HttpRequest, pk: int) -> HttpResponse:
         "movement": row,
         "what": what(row),
         "pieces": signed(row.quantity),
-        "when": when(row.at),
+        "when": moment(row.at),
         "who": who(row.by),
         "why": why(row),
         "reversed_by": reversed_by,
@@ -221,3 +222,7 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
         "many": layout is not None and form.cleaned_data["sticks"] > 1,
     }
     return render(request, "stock/cut.html", context)
+
+
+def _told(row: Movement) -> str:
+    return f"{what(row).lower()}, {signed(row.quantity)} of {row.lot} on {moment(row.at)}"

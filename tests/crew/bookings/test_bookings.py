@@ -11,7 +11,7 @@ from django.db import IntegrityError, connection, transaction
 from farmbuild.crew.bookings import member_requests, services
 from farmbuild.crew.bookings.selectors import bender_blocks, late_of, past_bookings_of, turns_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, BookingMove
-from farmbuild.crew.people.selectors import today_of
+from farmbuild.orgs.clock import today_of
 from tests.factories import BenderBookingFactory, BenderFactory, BenderRequestFactory, MemberFactory
 
 pytestmark = pytest.mark.django_db
@@ -132,10 +132,8 @@ def test_a_late_bender_blocks_and_says_whom_it_delays(who, organisation, bender,
     assert late_of(organisation=organisation, today=today) == ()
 
 
-def test_today_is_of_the_time_zone(organisation, who, monkeypatch):
-    from farmbuild.crew.people.services import save_settings
-
-    save_settings(**who, data={"time_zone": "Pacific/Auckland"})
+def test_today_is_of_the_time_zone(organisation, monkeypatch):
+    organisation.time_zone = "Pacific/Auckland"
     monkeypatch.setattr("django.utils.timezone.now", lambda: datetime(2027, 5, 3, 20, tzinfo=UTC))
     assert today_of(organisation=organisation) == date(2027, 5, 4)
 

@@ -16,7 +16,7 @@ from farmbuild.crew.bookings import member_requests, moving, services
 from farmbuild.crew.bookings.history import place_of
 from farmbuild.crew.bookings.selectors import late_of
 from farmbuild.crew.models import BookingMove
-from farmbuild.crew.people.selectors import today_of
+from farmbuild.orgs.clock import today_of
 from tests.factories import BenderBookingFactory, BenderFactory, BenderRequestFactory, MaterialFactory, MemberFactory
 
 pytestmark = pytest.mark.django_db

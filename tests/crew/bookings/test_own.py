@@ -15,7 +15,7 @@ from icalendar import Calendar
 from farmbuild.crew.bookings import member_requests, moving, services
 from farmbuild.crew.bookings.own.selectors import stretches_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, CalendarFeed
-from farmbuild.crew.people.selectors import today_of
+from farmbuild.orgs.clock import today_of
 from tests.factories import (
     BenderBookingFactory,
     BenderFactory,

@@ -13,7 +13,7 @@ from icalendar import Calendar
 
 from farmbuild.crew import feeds
 from farmbuild.crew.models import BenderBooking, BenderRequest, CalendarFeed, Member
-from farmbuild.crew.people.selectors import today_of
+from farmbuild.orgs.clock import today_of
 from tests.factories import (
     BenderBookingFactory,
     BenderFactory,

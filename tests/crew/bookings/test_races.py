@@ -17,7 +17,7 @@ from django.urls import reverse
 from farmbuild.crew.bookings import member_requests, moving, services, signins
 from farmbuild.crew.bookings.history import place_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, BookingMove, MemberSignIn
-from farmbuild.crew.people.selectors import today_of
+from farmbuild.orgs.clock import today_of
 from tests.factories import (
     BenderBookingFactory,
     BenderFactory,

@@ -11,7 +11,7 @@ from farmbuild.crew.bookings import member_requests, moving, services
 from farmbuild.crew.bookings.rules import check_days
 from farmbuild.crew.bookings.selectors import bender_blocks, late_of, open_bookings_of, past_bookings_of, spans_of
 from farmbuild.crew.people.calendar_services import LATEST
-from farmbuild.crew.people.selectors import today_of
+from farmbuild.orgs.clock import today_of
 from tests.factories import BenderBookingFactory, BenderFactory, BenderRequestFactory, MemberFactory
 
 pytestmark = pytest.mark.django_db

@@ -11,7 +11,7 @@ from django.test import Client
 from django.urls import URLPattern, get_resolver, reverse
 
 from farmbuild.crew.models import BenderBooking, CalendarFeed
-from farmbuild.crew.people.selectors import today_of
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Membership
 from farmbuild.orgs.visitors import LANDINGS, PAGES
 from tests.factories import BenderBookingFactory, MemberSignInFactory, PersonFactory

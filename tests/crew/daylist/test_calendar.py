@@ -9,7 +9,6 @@ from django.utils import timezone
 from icalendar import Calendar
 
 from farmbuild.crew.feeds import open_feed
-from farmbuild.crew.models import CrewSettings
 from tests.crew.daylist.test_ticks import a_day, press
 from tests.factories import MembershipFactory, PersonFactory
 
@@ -17,7 +16,8 @@ pytestmark = pytest.mark.django_db
 
 
 def test_a_feed_is_made_read_and_revoked(signed_in, client, organisation):
-    CrewSettings.objects.create(organisation=organisation, time_zone="America/New_York")
+    organisation.time_zone = "America/New_York"
+    organisation.save()
     starts = (timezone.now() + timedelta(days=3)).replace(microsecond=0)
     person, task = a_day(organisation, starts=starts)
     a_day(MembershipFactory().organisation)

@@ -11,8 +11,10 @@ from django.test.utils import CaptureQueriesContext
 
 from farmbuild.crew.models import Travel
 from farmbuild.crew.people.calendar_services import add_days_off, save_week, set_travel
-from farmbuild.crew.people.selectors import crew_resources, travel_else, travel_of, zone_of
+from farmbuild.crew.people.selectors import crew_resources, travel_else, travel_of
 from farmbuild.crew.people.services import archive_crew, archive_person, create_person, save_settings
+from farmbuild.orgs.clock import zone_of
+from farmbuild.orgs.services import save_organisation
 from farmbuild.planning.work.hours import Hours
 from tests.factories import (
     CrewFactory,
@@ -50,23 +52,23 @@ def test_a_crew_is_as_many_as_are_not_off(organisation, crew):
     assert [(w.start, w.end, w.capacity) for w in resource.windows] == [(32, 48, 1), (128, 144, 2), (320, 336, 2)]
 
 
-def test_another_zone_shifts_the_windows(organisation, user, crew):
+def test_another_zone_shifts_the_windows(organisation, crew):
     PersonFactory(crew=crew)
     first = windows_of(organisation, days=1)[f"crew-{crew.pk}"]
     assert first == [(32, 48, 1)]
     # In May: Vienna is 2 h ahead of UTC, Kathmandu 5 h 45 min, New York 4 h behind (IANA database).
     for zone, slots in {"Europe/Vienna": -8, "Asia/Kathmandu": -23}.items():
-        save_settings(organisation=organisation, user=user, data={"time_zone": zone})
+        organisation.time_zone = zone
         assert zone_of(organisation=organisation).key == zone
         assert windows_of(organisation, days=1)[f"crew-{crew.pk}"] == [(32 + slots, 48 + slots, 1)]
-    save_settings(organisation=organisation, user=user, data={"time_zone": "America/New_York"})
+    organisation.time_zone = "America/New_York"
     # Sunday there when the plan starts.
     assert windows_of(organisation, days=2)[f"crew-{crew.pk}"] == [(48, 64, 1)]
 
 
 def test_a_zone_that_is_none_is_told_at_its_field(organisation, user):
     with pytest.raises(ValidationError, match="Mars/Olympus is not a time zone") as refused:
-        save_settings(organisation=organisation, user=user, data={"time_zone": "Mars/Olympus"})
+        save_organisation(organisation=organisation, user=user, data={"time_zone": "Mars/Olympus"})
     assert set(refused.value.message_dict) == {"time_zone"}
 
 

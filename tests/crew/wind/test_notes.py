@@ -9,10 +9,10 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
-from farmbuild.crew.models import CrewSettings, Task, WindForecast, WindLimit
-from farmbuild.crew.people.selectors import today_of
+from farmbuild.crew.models import Task, WindForecast, WindLimit
 from farmbuild.crew.wind.selectors import wind_days, wind_notes
 from farmbuild.crew.wind.services import enter_forecast, set_limits
+from farmbuild.orgs.clock import today_of
 from tests.factories import HouseFactory, SiteFactory
 
 pytestmark = pytest.mark.django_db
@@ -145,7 +145,8 @@ def test_an_entry_over_a_day_old_is_said_to_be_old(given, organisation, site, da
 
 
 def test_days_go_by_the_clock_of_the_organisation(given, organisation, site, plan):
-    CrewSettings.objects.create(organisation=organisation, time_zone="America/New_York")
+    organisation.time_zone = "America/New_York"
+    organisation.save()
     # 7 January in London, still 6 January in New York (5 hours behind); ends at midnight there.
     plan("film", datetime(2087, 1, 7, 2, tzinfo=UTC), datetime(2087, 1, 7, 5, tzinfo=UTC))
     assert states(organisation, date(2087, 1, 6)) == {"film": "no limit", "ladder": "no limit"}

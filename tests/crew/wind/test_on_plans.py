@@ -15,8 +15,8 @@ from icalendar import Calendar
 from farmbuild.crew import feeds
 from farmbuild.crew.bridge import next_slot
 from farmbuild.crew.models import Schedule, Task, WindLimit
-from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.wind.services import enter_forecast, set_limits
+from farmbuild.orgs.clock import today_of
 from tests.factories import HouseFactory, PersonFactory, SiteFactory
 
 pytestmark = pytest.mark.django_db

@@ -10,8 +10,8 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from farmbuild.crew.models import Task, WindForecast, WindLimit
-from farmbuild.crew.people.selectors import today_of
 from farmbuild.crew.wind.selectors import wind_notes
+from farmbuild.orgs.clock import today_of
 from tests.factories import HouseFactory, SiteFactory
 from tests.reading import text_of
 

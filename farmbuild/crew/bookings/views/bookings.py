@@ -32,9 +32,9 @@ from farmbuild.crew.bookings.tables import BookingTable
 from farmbuild.crew.bookings.weeks import weeks_from
 from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
-from farmbuild.crew.people.selectors import today_of, zone_of
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.benders.selectors import benders_of
+from farmbuild.orgs.clock import today_of, zone_of
 
 ROWS = 20
 

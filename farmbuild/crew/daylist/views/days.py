@@ -24,9 +24,10 @@ from farmbuild.crew.daylist import selectors
 from farmbuild.crew.daylist.forms import TickForm
 from farmbuild.crew.daylist.presenters import day_page, unit_of
 from farmbuild.crew.models import Person, Task
-from farmbuild.crew.people.selectors import any_person_of, people_of, today_of
+from farmbuild.crew.people.selectors import any_person_of, people_of
 from farmbuild.crew.people.tables import PersonTable
 from farmbuild.crew.schedule.selectors import tasks_of
+from farmbuild.orgs.clock import today_of
 
 WORKER = Path(__file__).parent.with_name("worker.js")
 

@@ -50,7 +50,7 @@ def week(request: HttpRequest, pk: int | None = None) -> HttpResponse:
         message="{} is saved.",
         redirect_to="crew:weeks",
     )
-    zone = settings_of(organisation=request.organisation).time_zone
+    zone = request.organisation.time_zone
     return answer or render(request, "crew/people/week_form.html", {"form": form, "week": row, "zone": zone})
 
 

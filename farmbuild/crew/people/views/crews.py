@@ -122,7 +122,6 @@ def remove_skill(request: HttpRequest, pk: int) -> HttpResponse:
 
 def settings(request: HttpRequest) -> HttpResponse:
     current = settings_of(organisation=request.organisation)
-    zone = current.time_zone
     form = SettingsForm(request.POST or None, instance=current, organisation=request.organisation)
     answer = save_form(
         request,
@@ -131,4 +130,4 @@ def settings(request: HttpRequest) -> HttpResponse:
         message="Saved.",
         redirect_to="crew:settings",
     )
-    return answer or render(request, "crew/people/settings.html", {"form": form, "zone": zone})
+    return answer or render(request, "crew/people/settings.html", {"form": form})

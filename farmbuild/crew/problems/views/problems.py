@@ -14,11 +14,11 @@ from django_tables2 import RequestConfig
 
 from farmbuild.common.pages import ROWS, save_form
 from farmbuild.crew.models import ProblemPhoto
-from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.problems import selectors, services
 from farmbuild.crew.problems.forms import RemovePhotoForm, ResolveForm
 from farmbuild.crew.problems.tables import ProblemTable
 from farmbuild.crew.problems.words import alt_of, count_words, gone_words, name_of, who_of
+from farmbuild.orgs.clock import zone_of
 
 
 @require_GET

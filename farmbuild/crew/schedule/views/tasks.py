@@ -13,11 +13,11 @@ from farmbuild.common.pages import ROWS, save_form
 from farmbuild.crew.bridge import CAUTIONS, UNITS, WorkKind
 from farmbuild.crew.gate.selectors import closed_gates
 from farmbuild.crew.models import Task
-from farmbuild.crew.people.selectors import zone_of
 from farmbuild.crew.problems.selectors import recorded_at
 from farmbuild.crew.schedule import delays, selectors, services
 from farmbuild.crew.schedule.forms import NotBeforeForm, UntilForm
 from farmbuild.crew.wind.selectors import notes_of
+from farmbuild.orgs.clock import zone_of
 
 
 def _task(request: HttpRequest, pk: int) -> Task:

@@ -10,11 +10,11 @@ from django.shortcuts import get_object_or_404, render
 
 from farmbuild.common.pages import ROWS, actor_kwargs, save_form
 from farmbuild.crew.models import WindLimit
-from farmbuild.crew.people.selectors import today_of, zone_of
 from farmbuild.crew.wind import services
 from farmbuild.crew.wind.forms import ForecastForm, LimitsForm
 from farmbuild.crew.wind.notes import limit_words
 from farmbuild.crew.wind.selectors import limits_of, wind_days
+from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.sites.selectors import sites_of
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from django.utils import timezone
 from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
@@ -55,4 +56,5 @@ def radius_line(bender: Bender, trials: Sequence[TrialHoop], units: str) -> Safe
 
 
 def _short(row: TrialHoop) -> str:
-    return f"{row.at.day} {row.at:%b %Y}"
+    at = timezone.localtime(row.at)
+    return f"{at.day} {at:%b %Y}"

@@ -5,7 +5,6 @@ from __future__ import annotations
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils import timezone
 
 from farmbuild.common.templatetags.farm import day
 from farmbuild.hoops.batches.bending_sheet import BendingSheet, batch_bending_sheet, recipe_bending_sheet
@@ -15,6 +14,7 @@ from farmbuild.hoops.batches.selectors import batches_of
 from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.selectors import any_recipe_of
+from farmbuild.orgs.clock import today_of
 
 
 def _batch(request: HttpRequest, number: int) -> HoopBatch:
@@ -30,7 +30,7 @@ def _recipe(request: HttpRequest, slug: str) -> Recipe:
 
 def _pdf(request: HttpRequest, sheet: BendingSheet, name: str) -> HttpResponse:
     who = request.user.display_name
-    foot = f"{sheet.farm}. Printed {day(timezone.localdate())} by {who}."
+    foot = f"{sheet.farm}. Printed {day(today_of(organisation=request.organisation))} by {who}."
     answer = HttpResponse(sheet_pdf(sheet, foot=foot), content_type="application/pdf")
     answer["Content-Disposition"] = f'inline; filename="{name}.pdf"'
     return answer

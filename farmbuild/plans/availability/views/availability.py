@@ -6,11 +6,11 @@ from decimal import Decimal, InvalidOperation
 
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.utils import timezone
 from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig
 
 from farmbuild.catalogue.selectors import materials_of
+from farmbuild.orgs.clock import today_of
 from farmbuild.plans.availability.drawings import chart
 from farmbuild.plans.availability.forms import AlsoForm
 from farmbuild.plans.availability.selectors import Thing, offcuts_of, things_of
@@ -22,7 +22,7 @@ ROWS = 25
 
 @require_GET
 def everything(request: HttpRequest) -> HttpResponse:
-    organisation, today = request.organisation, timezone.localdate()
+    organisation, today = request.organisation, today_of(organisation=request.organisation)
     also = AlsoForm(request.GET, organisation=organisation)
     things = things_of(organisation=organisation, today=today, plan=also.chosen)
     short = [thing for thing in things if thing.outlook.short_on]
@@ -42,7 +42,7 @@ def everything(request: HttpRequest) -> HttpResponse:
 
 @require_GET
 def one(request: HttpRequest, code: str) -> HttpResponse:
-    organisation, today = request.organisation, timezone.localdate()
+    organisation, today = request.organisation, today_of(organisation=request.organisation)
     material = get_object_or_404(materials_of(organisation=organisation), code=code)
     also = AlsoForm(request.GET, organisation=organisation)
     things = things_of(organisation=organisation, today=today, material=material, plan=also.chosen)

@@ -8,12 +8,12 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.utils import timezone
 from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.measure import count_noun
+from farmbuild.orgs.clock import today_of
 from farmbuild.plans.reserving import services, swapping
 from farmbuild.plans.reserving.forms import CutReservedForm, ReleaseForm, ReservationFilter, SwapForm
 from farmbuild.plans.reserving.tables import SoonerTable
@@ -113,7 +113,7 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
 
 def swap(request: HttpRequest, pk: int, other: int) -> HttpResponse:
     """Shows what the swap does to both; only what was shown is posted."""
-    organisation, today = request.organisation, timezone.localdate()
+    organisation, today = request.organisation, today_of(organisation=request.organisation)
     row, theirs = _reservation(request, pk), _reservation(request, other)
     most = swapping.max_quantity(row, theirs)
     asked = request.POST or request.GET

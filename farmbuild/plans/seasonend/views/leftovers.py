@@ -12,7 +12,6 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.utils import timezone
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig
@@ -20,6 +19,7 @@ from django_tables2 import RequestConfig
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.templatetags.farm import day as day_words
 from farmbuild.measure import count_noun
+from farmbuild.orgs.clock import today_of
 from farmbuild.plans.seasonend.bridge import SeasonError, Serving, serving_of
 from farmbuild.plans.seasonend.forms import ScrapOffcutsForm, SeasonEndForm, read_takes
 from farmbuild.plans.seasonend.selectors import (
@@ -55,7 +55,7 @@ class _Asked:
 
 
 def _asked(request: HttpRequest) -> _Asked:
-    organisation, today = request.organisation, timezone.localdate()
+    organisation, today = request.organisation, today_of(organisation=request.organisation)
     form = SeasonEndForm(request.GET, organisation=organisation, today=today)
     asked = form.asked
     day, houses = asked["day"], list(asked["houses"])
@@ -107,7 +107,8 @@ def _with_houses_after(request: HttpRequest) -> HttpResponse:
     """The same page with the houses ticked that are needed after the day typed."""
     query = request.GET.copy()
     del query["after"]
-    form = SeasonEndForm(query, organisation=request.organisation, today=timezone.localdate())
+    organisation = request.organisation
+    form = SeasonEndForm(query, organisation=organisation, today=today_of(organisation=organisation))
     houses = houses_to_tick(organisation=request.organisation, day=form.asked["day"])
     query.setlist("houses", [str(house.pk) for house in houses])
     return redirect(f"{reverse('stock:season-end')}?{query.urlencode()}")

@@ -12,10 +12,11 @@ from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import first_rows
+from farmbuild.common.templatetags.farm import moment
 from farmbuild.stock.counts import selectors, services
 from farmbuild.stock.counts.forms import StartForm
 from farmbuild.stock.counts.tables import CountPlaceTable, CountTable
-from farmbuild.stock.ledger_tables import when, who
+from farmbuild.stock.ledger_tables import who
 from farmbuild.stock.models import Place, StockCount
 
 ROWS = 25
@@ -78,9 +79,9 @@ def count(request: HttpRequest, number: int) -> HttpResponse:
         "place_count": len(places),
         "totals": selectors.sheet_totals(count=row),
         "next": next((one.place for one in places if one.left), None),
-        "started": when(row.started_at),
+        "started": moment(row.started_at),
         "starter": who(row.started_by),
-        "ended": row.ended_at and when(row.ended_at),
+        "ended": row.ended_at and moment(row.ended_at),
         "ended_by": who(row.ended_by),
         "finds": len([find for find in finds if not find.taken_back]),
         "sums": None if row.is_open else selectors.sums_of(count=row, finds=finds),

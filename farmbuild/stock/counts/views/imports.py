@@ -11,12 +11,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import get_object_or_none
+from farmbuild.common.templatetags.farm import moment
 from farmbuild.measure import count_noun
 from farmbuild.stock.counts import importing
 from farmbuild.stock.counts.forms import SheetUploadForm
 from farmbuild.stock.counts.selectors import drafts_of
 from farmbuild.stock.counts.views.counts import count_of
-from farmbuild.stock.ledger_tables import when
 from farmbuild.stock.models import CountDraft
 
 #: Rows on one page of the preview.
@@ -61,7 +61,7 @@ def preview(request: HttpRequest, number: int, pk: int) -> HttpResponse:
         "count": draft.count,
         "page": page,
         "lots": len(draft.rows),
-        "counted_at": draft.counted_at and when(draft.counted_at),
+        "counted_at": draft.counted_at and moment(draft.counted_at),
     }
     return render(request, "stock/counts/import_preview.html", context)
 

@@ -11,12 +11,13 @@ from django.views.decorators.http import require_POST
 from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
+from farmbuild.common.templatetags.farm import moment
 from farmbuild.measure import count_noun
 from farmbuild.stock.counts import selectors, services
 from farmbuild.stock.counts.forms import FindForm, PlaceSheetForm
 from farmbuild.stock.counts.tables import EntryTable
 from farmbuild.stock.counts.views.counts import count_of, place_of
-from farmbuild.stock.ledger_tables import signed, when
+from farmbuild.stock.ledger_tables import signed
 from farmbuild.stock.reserving.consuming import holders_in_words, reservations_of_lots
 
 ROWS = 25
@@ -146,7 +147,7 @@ def line(request: HttpRequest, number: int, pk: int) -> HttpResponse:
         "table": table,
         "difference": signed(one.difference or 0),
         "hidden": hidden,
-        "since": [(when(each.at), signed(each.quantity), each) for each in since],
+        "since": [(moment(each.at), signed(each.quantity), each) for each in since],
         "held": holders_in_words(reservations_of_lots([one.lot_id])) if one.lot.reserved else "",
     }
     return render(request, "stock/counts/line.html", context)

@@ -6,10 +6,10 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
+from farmbuild.common.templatetags.farm import moment
 from farmbuild.stock.counts import selectors
 from farmbuild.stock.counts.views.counts import count_of
 from farmbuild.stock.counts.workbooks import count_workbook
-from farmbuild.stock.ledger_tables import when
 from farmbuild.workbooks.services import XLSX
 
 #: Blank rows on paper for what is in no lot.
@@ -24,7 +24,7 @@ def sheets(request: HttpRequest, number: int) -> HttpResponse:
         "by_place": selectors.lines_by_place(count=row),
         "lots": selectors.sheet_totals(count=row).lots,
         "empty_rows": range(EMPTY_ROWS),
-        "as_of": when(timezone.now()),
+        "as_of": moment(timezone.now()),
     }
     return render(request, "stock/counts/sheets.html", context)
 

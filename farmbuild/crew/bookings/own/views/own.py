@@ -26,8 +26,8 @@ from farmbuild.crew.bookings.tables import what
 from farmbuild.crew.bookings.weeks import coming_weeks_from
 from farmbuild.crew.bookings.words import days_of
 from farmbuild.crew.models import MemberSignIn
-from farmbuild.crew.people.selectors import today_of
 from farmbuild.hoops.benders.selectors import benders_of
+from farmbuild.orgs.clock import today_of, zone_in_force
 
 BENDERS = 20
 
@@ -40,7 +40,8 @@ def of_member(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
         sign_in = sign_in_of(user=request.user)
         if sign_in is None:
             raise Http404("Not a sign-in of a member.")
-        return view(request, sign_in, **kwargs)
+        with zone_in_force(sign_in.member.organisation):
+            return view(request, sign_in, **kwargs)
 
     return wrapped
 

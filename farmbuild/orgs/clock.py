@@ -1,0 +1,33 @@
+"""The one clock of an organisation: the day and the time of day are those of its time zone, wherever they are shown.
+
+A request of a signed-in user and a calendar at its secret address stand under that zone; there ``timezone.localtime``
+and dates in templates are the organisation's. Nothing else asks for today.
+"""
+
+from __future__ import annotations
+
+from contextlib import AbstractContextManager
+from datetime import date
+from zoneinfo import ZoneInfo
+
+from django.utils import timezone
+
+from farmbuild.orgs.models import Organisation
+
+
+def zone_of(*, organisation: Organisation) -> ZoneInfo:
+    return ZoneInfo(organisation.time_zone)
+
+
+def today_of(*, organisation: Organisation) -> date:
+    return timezone.localdate(timezone=zone_of(organisation=organisation))
+
+
+def today() -> date:
+    """By the clock in force, for what a form begins with."""
+    return timezone.localdate()
+
+
+def zone_in_force(organisation: Organisation) -> AbstractContextManager[None]:
+    """Inside it moments are read and shown by the organisation's clocks."""
+    return timezone.override(zone_of(organisation=organisation))
