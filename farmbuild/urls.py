@@ -5,6 +5,7 @@ from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import include, path
 from django.views.generic import RedirectView
 
+from farmbuild.buying import stock_urls as stock_and_orders
 from farmbuild.common.once import counted_once
 from farmbuild.orgs.views.organisation import SetPassword
 from farmbuild.plans import stock_urls as stock_and_plans
@@ -20,7 +21,9 @@ urlpatterns = [
     path("", include("farmbuild.sites.urls")),
     path("", include("farmbuild.hoops.urls")),
     path("", include("farmbuild.catalogue.urls")),
-    path("", include(([*stock.urlpatterns, *stock_and_plans.urlpatterns], stock.app_name))),
+    path(
+        "", include(([*stock.urlpatterns, *stock_and_orders.urlpatterns, *stock_and_plans.urlpatterns], stock.app_name))
+    ),
     path("", include("farmbuild.plans.urls")),
     path("", include("farmbuild.buying.urls")),
     path("", include("farmbuild.crew.urls")),

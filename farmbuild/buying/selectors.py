@@ -8,9 +8,11 @@ from farmbuild.buying.incoming import incoming_lines, still_to_come
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine, Reply, SentWorkbook
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
+from farmbuild.stock.models import Lot
 
 __all__ = [
     "first_to_send",
+    "incoming_like",
     "incoming_lines",
     "is_answered",
     "lateness_of",
@@ -60,6 +62,12 @@ def overtaken(*, number: str, plan: str) -> Exists:
 def orders_of_plan(*, organisation: Organisation, plan: int) -> QuerySet[PurchaseOrder]:
     """Those of the plan with that key."""
     return orders_of(organisation=organisation).filter(plan=plan)
+
+
+def incoming_like(*, lot: Lot) -> QuerySet[PurchaseOrderLine]:
+    """Lines on order of what the lot is, the first needed first; an offcut is not bought."""
+    rows = incoming_lines(organisation=lot.organisation)
+    return rows.none() if lot.offcut else rows.filter(material=lot.material_id, length=lot.length)
 
 
 def lines_of(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date, timedelta
 from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 from django.db.models import Sum
+from django.utils import timezone
 
 from farmbuild.measure import count_noun
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Movement, Place, UsedHold
@@ -17,6 +20,10 @@ from farmbuild.stock.reserving.consuming import reserved_words
 from farmbuild.stock.reserving.services import attach_reservations, detach_reservations
 from farmbuild.stock.services import check_count, check_owner, check_reason, post_movement, take_numbers
 from farmbuild.stock.signals import pieces_back
+
+#: For so long after an issue a press puts it back; common practice, no source.
+JUST_NOW = timedelta(hours=12)
+LONGEST_LOAN = timedelta(days=730)
 
 
 def new_lot_like(
@@ -80,15 +87,33 @@ def move_pieces(
 
 @transaction.atomic
 def lend_pieces(
-    *, organisation: Organisation, user: User, lot: Lot, quantity: int, borrower: str, reason: str = "", paper: str = ""
+    *,
+    organisation: Organisation,
+    user: User,
+    lot: Lot,
+    quantity: int,
+    borrower: str,
+    back_on: date | None = None,
+    reason: str = "",
+    paper: str = "",
 ) -> Movement:
-    """Hand pieces to a member who gives them back. Raises ValidationError when there are not that many."""
+    """Hand pieces to a member who gives them back, by ``back_on`` where a day is agreed.
+
+    Raises ValidationError when there are not that many, or the day has passed or is more than LONGEST_LOAN away.
+    """
     check_count(quantity, field="quantity")
     borrower = " ".join(borrower.split())
     if not borrower:
         raise ValidationError({"borrower": "Type who takes them, for example Ana Ruiz."})
+    today = today_of(organisation=organisation)
+    if back_on and not today <= back_on <= today + LONGEST_LOAN:
+        raise ValidationError(
+            {"back_on": f"Type a day from today to {LONGEST_LOAN.days} days from now, or leave it empty."}
+        )
     current = Lot.objects.of(organisation).get(pk=lot.pk)
-    return post_movement(current, Movement.Kind.LEND, -quantity, user, reason, paper=paper, borrower=borrower)
+    return post_movement(
+        current, Movement.Kind.LEND, -quantity, user, reason, paper=paper, borrower=borrower, back_on=back_on
+    )
 
 
 def pieces_still_lent(loan: Movement) -> int:
@@ -128,6 +153,32 @@ def return_loan(
     )
 
 
+def issue_to_put_back(*, lot: Lot) -> Movement | None:
+    """The issue that a press puts back: the last that was recorded of the lot, within JUST_NOW, by itself."""
+    last = Movement.objects.filter(lot=lot).select_related("house").order_by("-pk").first()
+    if last is None or last.kind != Movement.Kind.ISSUE or last.reverses_id or last.cut_id:
+        return None
+    return None if last.at < timezone.now() - JUST_NOW or hasattr(last, "batch_sticks") else last
+
+
+@transaction.atomic
+def put_back(*, organisation: Organisation, user: User, movement: Movement) -> Movement:
+    """Undo an issue just made: the same pieces are in the lot again, held as they had been.
+
+    Raises ValidationError when they are back already, or it is not what ``issue_to_put_back`` gives any more.
+    """
+    issued = Movement.objects.get(pk=movement.pk, lot__organisation=organisation, kind=Movement.Kind.ISSUE)
+    lot = Lot.objects.of(organisation).select_for_update().get(pk=issued.lot_id)
+    if Movement.objects.filter(reverses=issued).exists():
+        raise ValidationError(f"These pieces are back in {lot} already.")
+    if issue_to_put_back(lot=lot) != issued:
+        raise ValidationError(
+            f"Something else was recorded of {lot} since, or a while has passed. Use Return on the page of the lot."
+        )
+    [back] = reverse(organisation=organisation, user=user, movement=issued, reason="Put back at once")
+    return back
+
+
 @transaction.atomic
 def reverse(
     *, organisation: Organisation, user: User, movement: Movement, reason: str, paper: str = ""
@@ -153,7 +204,8 @@ def reverse(
         raise ValidationError("This movement was reversed already.")
     if taken := getattr(wanted, "batch_sticks", None):
         raise ValidationError(f"These sticks are counted by {taken.batch}. Return sticks on its page instead.")
-    if wanted.kind == Movement.Kind.RECEIVE and (came := wanted.lot.receipt_lines.order_by("pk").first()):
+    came = wanted.lot.receipt_lines.order_by("pk").first() if wanted.kind == Movement.Kind.RECEIVE else None
+    if came and not Movement.objects.filter(lot=wanted.lot_id, pk__lt=wanted.pk).exists():
         raise ValidationError(f"These pieces came by {came.receipt}. Reverse that on the page of the order instead.")
     if wanted.kind == Movement.Kind.LEND and pieces_still_lent(wanted) != -wanted.quantity:
         raise ValidationError(

@@ -56,6 +56,11 @@ class _HouseForm(WhyForm):
         return data
 
 
+class ReceiveMoreForm(OrgForm):
+    quantity = CountField(label="How many pieces")
+    paper = paper_field()
+
+
 class IssueForm(_HouseForm):
     quantity = CountField(label="Pieces to issue")
     field_order = ["quantity", "house", "reason", "paper"]
@@ -92,7 +97,8 @@ class LendForm(WhyForm):
         max_length=120,
         error_messages={"required": "Type who takes them, for example Ana Ruiz."},
     )
-    field_order = ["quantity", "borrower", "reason", "paper"]
+    back_on = DayField(label="Back by", required=False, help_text="The day agreed, if there is one.")
+    field_order = ["quantity", "borrower", "back_on", "reason", "paper"]
 
 
 class GiveBackForm(WhyForm):

@@ -69,6 +69,10 @@ def open_loans(*, organisation: Organisation) -> QuerySet[Movement]:
     )
 
 
+def loans_of_lot(*, lot: Lot) -> QuerySet[Movement]:
+    return open_loans(organisation=lot.organisation).filter(lot=lot)
+
+
 @dataclass(frozen=True)
 class Difference:
     """A lot whose count is not the sum of its movements."""

@@ -8,7 +8,8 @@ import django_tables2 as tables
 from django.urls import reverse
 
 from farmbuild.common.tables import FIGURE, FarmTable, QuantityColumn
-from farmbuild.common.templatetags.farm import moment
+from farmbuild.common.templatetags.farm import day, moment
+from farmbuild.orgs.clock import today
 from farmbuild.stock.models import Movement
 
 
@@ -91,11 +92,12 @@ class LoanTable(FarmTable):
     material = tables.Column("Material", accessor="lot__material")
     lot = tables.Column("Lot")
     at = tables.Column("Since")
+    back_on = tables.Column("Back by", default="")
     by = tables.Column("Lent by", default="")
 
     class Meta:
         model = Movement
-        fields = ("borrower", "out", "material", "lot", "at", "by")
+        fields = ("borrower", "out", "material", "lot", "at", "back_on", "by")
         orderable = False
         empty_text = "Nothing is lent."
 
@@ -104,6 +106,9 @@ class LoanTable(FarmTable):
 
     def render_at(self, value: Any) -> str:
         return moment(value)
+
+    def render_back_on(self, value: Any) -> str:
+        return f"{day(value)}, late" if value < today() else day(value)
 
     def render_by(self, value: Any) -> str:
         return who(value)

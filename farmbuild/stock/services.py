@@ -15,7 +15,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import F, OuterRef, Subquery
+from django.db.models import F, Min, OuterRef, Subquery
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, Supplier, check_length
 from farmbuild.measure import count_noun
@@ -177,6 +177,16 @@ def receive_lot(
     return lot
 
 
+@transaction.atomic
+def receive_more(
+    *, organisation: Organisation, user: User, lot: Lot, quantity: int, reason: str = "", paper: str = ""
+) -> Movement:
+    """More of the same pieces into the same lot, at its cost. Raises ValidationError by field."""
+    check_count(quantity, field="quantity")
+    current = Lot.objects.of(organisation).get(pk=lot.pk)
+    return post_movement(current, Movement.Kind.RECEIVE, quantity, user, reason, paper=paper)
+
+
 @dataclass(frozen=True)
 class NewLot:
     """As the arguments of ``receive_lot``."""
@@ -245,7 +255,11 @@ def reverse_received_lots(
             lot.on_hand -= quantities[lot.pk]
         if short:
             continue
-        wrong = Movement.objects.filter(lot__in=some, kind=Movement.Kind.RECEIVE, reverses=None, reversed_by=None)
+        # The first movement of each: more may have been received into it since.
+        first = Movement.objects.filter(lot__in=some).order_by().values("lot").annotate(first=Min("pk"))
+        wrong = Movement.objects.filter(
+            pk__in=first.values("first"), kind=Movement.Kind.RECEIVE, reverses=None, reversed_by=None
+        )
         Lot.objects.bulk_update(lots, ["on_hand"], batch_size=_AT_ONCE)
         back = [
             Movement(

@@ -11,7 +11,6 @@ from django.urls import reverse
 from farmbuild.stock.counts.services import start_count
 from farmbuild.stock.labels.codes import QUIET, code_of, code_svg
 from farmbuild.stock.labels.sizes import PAPER, SIZES
-from farmbuild.stock.models import Lot
 from tests.factories import FOOT, LotFactory, MaterialFactory, MembershipFactory, PlaceFactory
 from tests.stock.qr_reader import Unreadable, read_modules
 
@@ -133,19 +132,6 @@ def test_a_label_asks_to_sign_in_and_then_opens_the_lot(client, user, lot):
     opened = client.post("/sign-in/", given, follow=True)
     assert opened.redirect_chain == [("/l/RACK-1/", 302)]
     assert opened.context["lot"] == lot
-
-
-@pytest.mark.django_db
-def test_receiving_more_is_like_the_lot_it_starts_from(signed_in, lot):
-    address = reverse("stock:lot-receive", args=[lot.pk])
-    form = signed_in.get(address).context["form"]
-    sent = {name: form[name].value() for name in form.fields}
-    sent = {name: "" if value is None else value for name, value in sent.items()} | {"quantity": "12", "offcut": ""}
-    sent["received_on"] = "2027-04-01"
-    assert signed_in.post(address, sent).status_code == 302
-    made = Lot.objects.exclude(pk=lot.pk).get()
-    assert (made.material, made.length, made.place, made.on_hand) == (lot.material, lot.length, lot.place, 12)
-    assert made.unit_cost == lot.unit_cost
 
 
 @pytest.mark.parametrize("size", SIZES, ids=[size.slug for size in SIZES])

@@ -25,7 +25,9 @@ def receive(request: HttpRequest, number: str) -> HttpResponse:
     order = order_or_404(request, number)
     show_all, filled = request.GET.get("lines") == "all", request.GET.get("fill") == "all"
     lines = list(selectors.lines_of(order=order))
-    shown = [line for line in lines if show_all or line.to_come]
+    # A lot's page leads here for one line, with where that lot lies.
+    only, place = request.GET.get("line", ""), request.GET.get("place", "")[:80]
+    shown = [line for line in lines if (str(line.position) == only if only else show_all or line.to_come)]
     if request.method == "POST":
         # Lines that came in meanwhile stand in the form that was sent; they are read too.
         sent = [line for line in lines if f"arrived-{line.position}" in request.POST]
@@ -38,7 +40,8 @@ def receive(request: HttpRequest, number: str) -> HttpResponse:
         form.data = form.data.copy()
         form.data["seen"] = str(order.receipts.count())
     else:
-        form = ReceiptForm(organisation=request.organisation, initial={"seen": order.receipts.count()})
+        initial = {"seen": order.receipts.count(), "place": place}
+        form = ReceiptForm(organisation=request.organisation, initial=initial)
         entries = empty_entries(shown[:LINES_AT_ONCE], filled=filled)
     context = {
         "order": order,
@@ -49,6 +52,7 @@ def receive(request: HttpRequest, number: str) -> HttpResponse:
         "show_all": show_all,
         "filled": filled,
         "some_arrived": any(not line.to_come for line in lines),
+        "only": only,
         "more": request.method != "POST" and len(shown) > LINES_AT_ONCE,
         "count": len(shown),
     }

@@ -86,6 +86,7 @@ class Movement(models.Model):
     reason = models.CharField(max_length=200, blank=True)
     paper = models.CharField(max_length=80, blank=True, help_text="Delivery note, order or sheet that says so.")
     borrower = models.CharField(max_length=120, blank=True)
+    back_on = models.DateField("back by", null=True, blank=True)
     house = models.ForeignKey("sites.House", models.PROTECT, null=True, blank=True, related_name="movements")
     reverses = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="reversed_by")
     gives_back = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="given_back")
@@ -117,8 +118,17 @@ class Movement(models.Model):
                 condition=~Q(kind="move", quantity__gt=0, reverses__isnull=True) | Q(moved_from__isnull=False),
                 name="movement_comes_from_a_place",
             ),
+            models.CheckConstraint(
+                condition=Q(back_on__isnull=True) | Q(kind="lend", reverses__isnull=True),
+                name="movement_back_by_is_of_a_loan",
+            ),
             models.CheckConstraint(condition=~Q(kind="cut") | Q(cut__isnull=False), name="movement_of_a_cut"),
         ]
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()} {self.quantity:+d}"
+
+    @property
+    def taken(self) -> int:
+        """Pieces that went out of the lot."""
+        return max(0, -self.quantity)

@@ -9,10 +9,12 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
 from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.forms import OrgForm
+from farmbuild.common.pages import actor_kwargs, run_action
 from farmbuild.common.templatetags.farm import moment
 from farmbuild.measure import count_noun
 from farmbuild.stock import ledger as ledger_services
@@ -135,6 +137,23 @@ def _lot(request: HttpRequest, pk: int) -> Lot:
     return get_object_or_404(lots_of(organisation=request.organisation), pk=pk)
 
 
+def back_to_lot(request: HttpRequest, row: Lot) -> HttpResponse:
+    """The page of the lot, or the one that its label opens, where that led here."""
+    return redirect("stock:lot-short", row.reference) if "label" in request.GET else redirect("stock:lot", row.pk)
+
+
+@require_POST
+def put_back(request: HttpRequest, pk: int) -> HttpResponse:
+    row = _movement(request, pk)
+    pieces = count_noun(-row.quantity, "piece")
+    return run_action(
+        request,
+        lambda: ledger_services.put_back(movement=row, **actor_kwargs(request)),
+        message=f"{pieces} of {row.lot.reference} put back.",
+        redirect_to=back_to_lot(request, row.lot).url,
+    )
+
+
 def _movement_page(
     request: HttpRequest,
     pk: int,
@@ -159,7 +178,7 @@ def _movement_page(
             messages.success(
                 request, f"{count_noun(form.cleaned_data['quantity'], 'piece')} of {row.reference} {done_text}."
             )
-            return redirect("stock:lot", row.pk)
+            return back_to_lot(request, row)
     context = {
         "form": form,
         "lot": row,
@@ -204,7 +223,7 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
                 made = cut_sticks(user=request.user, **given, **also)
                 lots = ", ".join(lot.reference for lot in (*made.pieces, *filter(None, [made.offcut])))
                 messages.success(request, f"{count_noun(data['sticks'], 'stick')} of {row.reference} cut into {lots}.")
-                return redirect("stock:lot", row.pk)
+                return back_to_lot(request, row)
         except ValidationError as error:
             add_service_errors(form, error, pieces="length_1")
             row.refresh_from_db(fields=["on_hand"])

@@ -20,6 +20,7 @@ from farmbuild.common.pages import ROWS, save_form
 from farmbuild.measure import count_noun
 from farmbuild.stock import services
 from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, ReceiveForm, ScrapForm
+from farmbuild.stock.ledger import issue_to_put_back
 from farmbuild.stock.ledger_selectors import lot_history
 from farmbuild.stock.ledger_tables import HistoryTable
 from farmbuild.stock.models import Lot
@@ -90,15 +91,27 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         "held": held,
         "worth": worth_of(row),
         "what": count_noun(row.on_hand, noun_of(row.material, offcut=row.offcut)),
+        "issued": issue_to_put_back(lot=row),
         "table": table,
         "racks": racks([pile_of(row)], organisation=request.organisation, href=_material_link),
     }
     return render(request, "stock/lot.html", context)
 
 
+def _alike(request: HttpRequest) -> dict[str, Any]:
+    """What the form begins with, where the address names a lot that this one is like."""
+    like = request.GET.get("like", "")
+    row = lots_of(organisation=request.organisation).filter(pk=like).first() if like.isdecimal() else None
+    if row is None:
+        return {}
+    own = {name: getattr(row, name) for name in ("length", "offcut", "unit_cost")}
+    keys = {name: getattr(row, f"{name}_id") for name in ("material", "supplier")}
+    return own | keys | {"place_name": row.place.name}
+
+
 def receive(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
-    form = ReceiveForm(request.POST or None, organisation=organisation)
+    form = ReceiveForm(request.POST or None, initial=_alike(request), organisation=organisation)
     if form.is_valid():
         data: dict[str, Any] = dict(form.cleaned_data)
         name, site = data.pop("place_name"), data.pop("site")

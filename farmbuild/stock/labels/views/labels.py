@@ -12,13 +12,13 @@ from django.utils.safestring import SafeString
 from farmbuild.common.pages import first_rows
 from farmbuild.measure import count_noun
 from farmbuild.stock.counts.selectors import open_line_of
-from farmbuild.stock.forms import ReceiveForm
 from farmbuild.stock.labels.codes import code_svg
 from farmbuild.stock.labels.forms import LabelForm
+from farmbuild.stock.ledger import issue_to_put_back
+from farmbuild.stock.ledger_selectors import loans_of_lot
 from farmbuild.stock.models import Lot
 from farmbuild.stock.reserving.consuming import holders_in_words, reservations_of_lots
 from farmbuild.stock.selectors import lots_of, lots_to_label
-from farmbuild.stock.views import lots
 from farmbuild.stock.words import noun_of
 
 #: Labels on one page of the browser; a place with more is printed in parts.
@@ -62,22 +62,7 @@ def short(request: HttpRequest, reference: str) -> HttpResponse:
         "what": count_noun(lot.on_hand, noun_of(lot.material, offcut=lot.offcut)),
         "held": holders_in_words(reservations_of_lots([lot.pk])) if lot.reserved else "",
         "line": open_line_of(lot=lot),
+        "issued": issue_to_put_back(lot=lot),
+        "loans": loans_of_lot(lot=lot),
     }
     return render(request, "stock/labels/lot.html", context)
-
-
-def receive_more(request: HttpRequest, pk: int) -> HttpResponse:
-    """A new lot like this one, in the same place: the number is what is left to type."""
-    lot = get_object_or_404(lots_of(organisation=request.organisation), pk=pk)
-    if request.method == "POST":
-        return lots.receive(request)
-    alike = {
-        "material": lot.material_id,
-        "length": lot.length,
-        "offcut": lot.offcut,
-        "place_name": lot.place.name,
-        "supplier": lot.supplier_id,
-        "unit_cost": lot.unit_cost,
-    }
-    form = ReceiveForm(initial=alike, organisation=request.organisation)
-    return render(request, "stock/receive.html", {"form": form, "materials": True})
