@@ -5,6 +5,7 @@ from __future__ import annotations
 from contextlib import contextmanager, suppress
 from datetime import timedelta
 from io import BytesIO
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.utils import timezone
@@ -98,6 +99,103 @@ def wait_for(page, presses, photos=0):
     until(page, f"{WAITING}.then((counts) => counts[0] === {presses} && counts[1] === {photos})")
 
 
+def waits(page, task):
+    """What stands at the buttons of a task."""
+    return " ".join(page.locator(".day-task").nth(task).locator("[data-waits]").all_inner_texts())
+
+
+#: From now on every text that a live region of the page gets once it is loaded, in order.
+LISTEN = """() => addEventListener("DOMContentLoaded", () => {
+  window.said = [];
+  new MutationObserver((changes) => {
+    for (const { target } of changes) {
+      const region = (target.nodeType === 1 ? target : target.parentElement)?.closest("[role=status]");
+      if (region?.textContent.trim()) window.said.push(region.textContent.trim().replace(/\\s+/g, " "));
+    }
+  }).observe(document.body, { childList: true, characterData: true, subtree: true });
+})"""
+
+
+def test_what_waits_is_said_at_its_button_by_the_farms_clock_and_one_press_is_dropped(page_at, day):
+    organisation = day.organisation
+    organisation.time_zone = "America/Chicago"
+    organisation.save()
+    # The phone is on another clock.
+    page = page_at(390, service_workers="allow", timezone_id="Asia/Tokyo")
+    today = timezone.now().astimezone(ZoneInfo("America/Chicago"))
+    page.goto(f"/crew/day/?person={day.slug}&day={today.date().isoformat()}")
+    page.wait_for_selector("[data-day-list][data-kept]")
+    page.context.set_offline(True)
+    first, second = page.locator(".day-task").nth(0), page.locator(".day-task").nth(1)
+    first.get_by_role("button", name="Start", exact=True).click()
+    wait_for(page, 1)
+    second.get_by_label("Done now").fill("12")
+    second.get_by_role("button", name="Stop", exact=True).click()
+    wait_for(page, 2)
+    clocks = {(today + timedelta(minutes=n)).strftime("%H:%M") for n in range(3)}
+    note = first.locator(".day-buttons", has=page.get_by_role("button", name="Start", exact=True)).locator(
+        "xpath=following-sibling::*[1]"
+    )
+    assert any(note.inner_text().startswith(f"Waits for the network: start, {clock}.") for clock in clocks)
+    assert "12 counted" in waits(page, 1)
+    button = first.get_by_role("button", name="Drop: start")
+    assert button.inner_text() == "Drop" and button.bounding_box()["height"] >= 44
+    button.click()
+    wait_for(page, 1)
+    # Just that one; it stays dropped on the page as it is kept, and is never sent.
+    assert waits(page, 0).strip() == "" and "Waits for the network: stop" in waits(page, 1)
+    assert "Dropped: start" in page.locator("[data-day-status]").inner_text()
+    page.reload()
+    page.wait_for_selector(".day-task")
+    until(page, "[...document.querySelectorAll('[data-waits]')].some((one) => one.textContent.includes('Waits'))")
+    assert waits(page, 0).strip() == ""
+    heard = answers_to_presses(page)
+    with loaded_again(page):
+        page.context.set_offline(False)
+    wait_for(page, 0)
+    assert len(heard) == 1
+    assert [(row.task.kind, row.done) for row in recorded().select_related("task")] == [("anchors", 12)]
+
+
+def test_what_is_on_its_way_is_not_dropped(page_at, day):
+    page = page_at(390, service_workers="block")
+    held = []
+    page.context.route("**/tick/", lambda route: held.append(route))
+    page.goto(f"/crew/day/?person={day.slug}")
+    first = page.locator(".day-task").nth(0)
+    first.get_by_role("button", name="Start", exact=True).click()
+    for _ in range(500):
+        if held:
+            break
+        page.wait_for_timeout(20)
+    first.get_by_role("button", name="Drop: start").click()
+    until(page, "document.querySelector('[data-day-status]').textContent.includes('on its way already')")
+    wait_for(page, 1)
+    held[0].continue_()
+    until(page, "document.querySelector('[data-day-status]')?.textContent.startsWith('Kept: ')")
+    wait_for(page, 0)
+    assert recorded().count() == 1
+
+
+def test_a_fresh_page_reads_out_what_a_press_did(page_at, day):
+    page = page_at(390, service_workers="block")
+    page.add_init_script(f"({LISTEN})()")
+    page.goto(f"/crew/day/?person={day.slug}")
+    with loaded_again(page):
+        page.locator(".day-task").nth(0).get_by_role("button", name="Start", exact=True).click()
+    until(page, "window.said.some((text) => /^Kept: Ground posts.*start, [0-9]{2}:[0-9]{2}\\.$/.test(text))")
+    # Loaded once more it is not said again.
+    with loaded_again(page):
+        page.reload()
+    page.wait_for_timeout(600)
+    assert not page.evaluate("window.said.some((text) => text.startsWith('Kept'))")
+    # And every other page says what its form led to.
+    page.goto("/crew/people/new/")
+    page.get_by_label("Name").fill("Ann Hooper")
+    page.locator("form.sheet button.action").click()
+    until(page, "(window.said ?? []).some((text) => text.includes('Ann Hooper'))")
+
+
 def test_presses_without_reception_are_sent_once_each(page_at, day):
     page = page_at(390, service_workers="allow")
     faults = []
@@ -115,13 +213,13 @@ def test_presses_without_reception_are_sent_once_each(page_at, day):
     second.get_by_label("Done now").fill("12")
     second.get_by_role("button", name="Stop").click()
     wait_for(page, 2)
-    assert "2 presses kept on this phone" in page.locator("[data-day-status]").inner_text()
+    assert "2 presses wait for the network" in page.locator("[data-day-status]").inner_text()
     assert not recorded().exists()
 
     # The page is read from what is kept, and the presses are still there.
     page.reload()
     page.wait_for_selector(".day-task")
-    assert "kept on this phone until it is sent" in page.locator("[data-waiting]").nth(1).inner_text()
+    assert "Waits for the network: stop" in waits(page, 1)
     wait_for(page, 2)
     # No other page is kept.
     with pytest.raises(Error, match="ERR_INTERNET_DISCONNECTED"):
@@ -184,7 +282,7 @@ def test_a_problem_with_its_photo_waits_for_reception_and_is_sent_once(page_at, 
     first, second = page.locator(".day-task").nth(0), page.locator(".day-task").nth(1)
     say_with_photo(first)
     wait_for(page, 1, 1)
-    assert "with 1 photo, kept on this phone" in first.locator("[data-waiting]").inner_text()
+    assert "with 1 photo" in waits(page, 0)
     # The form is empty again, so that nothing is pressed twice.
     assert first.get_by_label("Anything wrong").input_value() == ""
     assert first.locator("[data-previews] img").count() == 0
@@ -293,7 +391,7 @@ def test_what_is_typed_is_there_after_the_page_was_let_go_of(page_at, day):
         second.locator("label.pick", has_text="Choose photos").click()
     page.evaluate("window.stays = true; addEventListener('beforeunload', () => { window.stays = false; })")
     second.get_by_role("button", name="Start").click()
-    until(page, "document.querySelector('[data-day-status]').textContent === 'Everything is sent.'")
+    until(page, "document.querySelector('[data-day-status]').textContent.startsWith('Kept: ')")
     # Had it asked for itself again, then before this.
     page.evaluate("fetch(location.href).then((answer) => answer.text())")
     assert page.evaluate("window.stays") and recorded().count() == 1

@@ -25,6 +25,11 @@ function opened() {
 
 const photosOf = (press) => IDBKeyRange.bound([press], [press, []]);
 
+function takeOut(transaction, press) {
+  transaction.objectStore("presses").delete(press.id);
+  transaction.objectStore("photos").delete(photosOf(press.id));
+}
+
 export class Presses {
   #base;
   #user;
@@ -66,18 +71,50 @@ export class Presses {
     return answerOf(transaction.objectStore("photos").getAll(photosOf(press.id)));
   }
 
-  async refuse(press, problem, fields) {
+  // The first that may be sent, marked so that nobody drops it on its way; nothing where none waits.
+  async claim() {
     const transaction = await this.#begin("readwrite");
     const done = finished(transaction);
-    transaction.objectStore("presses").put({ ...press, problem, wrong: fields });
+    const presses = transaction.objectStore("presses");
+    const press = (await answerOf(presses.index("user").getAll(this.#user))).find((one) => !one.problem);
+    if (press) presses.put({ ...press, sending: Date.now(), tried: true });
+    await done;
+    return press;
+  }
+
+  // It was not sent.
+  release(press) {
+    return this.#change(press, (kept) => ({ ...kept, sending: 0 }));
+  }
+
+  refuse(press, problem, fields) {
+    return this.#change(press, (kept) => ({ ...kept, sending: 0, problem, wrong: fields }));
+  }
+
+  async #change(press, changed) {
+    const transaction = await this.#begin("readwrite");
+    const done = finished(transaction);
+    const presses = transaction.objectStore("presses");
+    const kept = await answerOf(presses.get(press.id));
+    if (kept) presses.put(changed(kept));
     await done;
   }
 
   async remove(press) {
     const transaction = await this.#begin("readwrite");
     const done = finished(transaction);
-    transaction.objectStore("presses").delete(press.id);
-    transaction.objectStore("photos").delete(photosOf(press.id));
+    takeOut(transaction, press);
     await done;
+  }
+
+  // Takes it out unless it is on its way just now, by any page of this device; gives it as it was kept.
+  async drop(press, patience) {
+    const transaction = await this.#begin("readwrite");
+    const done = finished(transaction);
+    const kept = await answerOf(transaction.objectStore("presses").get(press.id));
+    const free = kept && Date.now() - (kept.sending || 0) > patience;
+    if (free) takeOut(transaction, press);
+    await done;
+    return free ? kept : undefined;
   }
 }

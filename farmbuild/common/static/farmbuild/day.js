@@ -7,7 +7,9 @@ const status = document.querySelector("[data-day-status]");
 const forget = document.querySelector("[data-forget]");
 const store = new Presses(page.dataset.user);
 const photosOf = new Map();
-const words = { start: "Started", stop: "Stopped", done: "Done" };
+const newsKey = `day-sent ${page.dataset.user}`;
+// A region that is filled as the page loads is not read out; one that is filled a moment later is.
+const MOMENT = 300;
 // A photo through a weak link; what is cut off is sent again and still kept once.
 const PATIENCE = 120000;
 const REFUSED = {
@@ -17,7 +19,9 @@ const REFUSED = {
 };
 let sending = false;
 let askedAgain = false;
-let sent = 0;
+const sent = [];
+// What is said beside what waits: what came of presses, until the next one.
+let news = [];
 let pressed = 0;
 
 function newKey() {
@@ -40,34 +44,115 @@ async function takeOver() {
 
 // What is said.
 
+// By the organisation's clock, whatever the phone's: 14:05, and the day where it is not today.
+function clock(at) {
+  const said = (options) => {
+    try {
+      return (moment) => new Intl.DateTimeFormat("en-GB", { ...options, timeZone: page.dataset.zone }).format(moment);
+    } catch {
+      return (moment) => `${new Intl.DateTimeFormat("en-GB", { ...options, timeZone: "UTC" }).format(moment)} UTC`;
+    }
+  };
+  const time = said({ hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
+  const day = said({ day: "numeric", month: "long" });
+  const moment = new Date(at);
+  return day(moment) === day(new Date()) ? time(moment) : `${time(moment)} on ${day(moment)}`;
+}
+
+// Such as: done, 14:05, with 1 photo.
+function saying(press) {
+  const photos = press.photos ? `, with ${press.photos} photo${press.photos === 1 ? "" : "s"}` : "";
+  const count = press.fields.done?.trim() && press.fields.what !== "start" ? `, ${press.fields.done.trim()} counted` : "";
+  return `${press.fields.what}, ${clock(press.fields.at)}${count}${photos}`;
+}
+
 function told(press) {
-  const clock = new Date(press.fields.at).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" });
-  const photos = press.photos ? ` with ${press.photos} photo${press.photos === 1 ? "" : "s"}` : "";
-  return press.problem
-    ? `${words[press.fields.what]} at ${clock}${photos} was not kept: ${press.problem}`
-    : `${words[press.fields.what]} at ${clock}${photos}, kept on this phone until it is sent.`;
+  if (press.problem) return `${saying(press)} was not kept: ${press.problem}`.replace(/^./, (first) => first.toUpperCase());
+  const waits = press.tried || !navigator.onLine;
+  return waits ? `Waits for the network: ${saying(press)}.` : `Is being sent: ${saying(press)}.`;
+}
+
+const taskOf = (press) => page.querySelector(`[data-waiting="${CSS.escape(press.url)}"]`)?.closest(".day-task");
+
+// Under the button that was pressed; at the foot of the task where that button is not there, or it was refused.
+function placeOf(press, task) {
+  const button = press.problem ? null : task.querySelector(`[data-press] button[value="${CSS.escape(press.fields.what)}"]`);
+  return button?.closest(".day-buttons").nextElementSibling ?? task.querySelector("[data-waiting]");
+}
+
+function rowOf(press) {
+  const row = document.createElement("p");
+  const button = document.createElement("button");
+  button.type = "button";
+  button.textContent = "Drop";
+  button.setAttribute("aria-label", `Drop: ${saying(press)}`);
+  button.addEventListener("click", () => drop(press));
+  row.append(told(press), " ", button);
+  return row;
+}
+
+async function drop(press) {
+  const dropped = await store.drop(press, PATIENCE);
+  if (dropped) {
+    news = [
+      `Dropped: ${saying(press)}.${dropped.tried && !press.problem ? " If it arrived before, this list shows it once there is network." : ""}`,
+    ];
+    taskOf(press)?.querySelector(`[data-press] button[value="${CSS.escape(press.fields.what)}"]`)?.focus();
+    await show();
+  } else await show("It is on its way already, so it cannot be dropped now.");
 }
 
 async function show(text) {
   const presses = await store.all();
   const waiting = presses.filter((press) => !press.problem);
   const refused = presses.filter((press) => press.problem);
-  for (const place of page.querySelectorAll("[data-waiting]")) {
-    const own = presses.filter((press) => press.url === place.dataset.waiting);
-    place.textContent = own.map(told).join(" ");
-    const again = place.closest(".day-task").querySelector("[data-again]");
-    again.hidden = !own.some((press) => press.problem) || !place.closest(".day-task").querySelector("[data-press]");
+  const at = new Map();
+  for (const press of presses) {
+    const task = taskOf(press);
+    const place = task && placeOf(press, task);
+    if (place) at.set(place, [...(at.get(place) ?? []), press]);
+  }
+  for (const place of page.querySelectorAll("[data-waiting], [data-waits]")) {
+    const own = at.get(place) ?? [];
+    const said = own.map((press) => `${press.id} ${told(press)}`).join(" ");
+    // Said again only when it is something else, so that it is read out once.
+    if (said !== (place.dataset.said ?? "")) {
+      place.dataset.said = said;
+      place.replaceChildren(...own.map(rowOf));
+    }
+    if (!("waiting" in place.dataset)) continue;
+    const task = place.closest(".day-task");
+    const again = task.querySelector("[data-again]");
+    again.hidden = !own.some((press) => press.problem) || !task.querySelector("[data-press]");
   }
   forget.hidden = !refused.length;
-  status.textContent =
+  const line =
     text ??
-    (waiting.length
-      ? `${waiting.length} press${waiting.length === 1 ? "" : "es"} kept on this phone, to be sent when there is reception.`
-      : refused.length
-        ? "Some presses were not kept. Read why at the task."
-        : sent
-          ? "Everything is sent."
-          : "");
+    [
+      ...news,
+      waiting.length
+        ? `${waiting.length} press${waiting.length === 1 ? " waits" : "es wait"} for the network on this phone.`
+        : refused.length
+          ? "Some presses were not kept. Read why at the task."
+          : "",
+    ]
+      .join(" ")
+      .trim();
+  if (status.textContent !== line) status.textContent = line;
+}
+
+// What came of presses that were sent, for the page that loads itself again.
+function keepNews(press) {
+  const name = taskOf(press)?.querySelector("h2").textContent.replace(/^\d+\.\s*/, "");
+  sent.push(`Kept: ${name ? `${name}, ` : ""}${saying(press)}.`);
+  news = sent;
+  drafts.setItem(newsKey, JSON.stringify(sent));
+}
+
+function takeNews() {
+  const kept = drafts.getItem(newsKey);
+  drafts.removeItem(newsKey);
+  return kept ? JSON.parse(kept) : [];
 }
 
 // A sentence at a field, or none any more.
@@ -153,22 +238,24 @@ async function send() {
   askedAgain = sending;
   if (sending) return;
   sending = true;
+  let press;
   try {
     for (;;) {
-      const press = (await store.all()).find((one) => !one.problem);
+      press = await store.claim();
       if (!press) break;
       const photos = await store.photosOf(press);
       let answer = await post(press, photos, await token(false));
       if (answer.status === 403) answer = await post(press, photos, await token(true));
       if (answer.redirected || answer.status === 403) {
-        await show("Sign in again to send what is kept on this phone.");
+        await store.release(press);
+        await show("Sign in again to send what waits on this phone.");
         return;
       }
       if (answer.ok) {
         // Anything else that answers for the server, such as the sign-in page of a hotspot, has not kept it.
         if ((await answer.json()).kept !== true) break;
         await store.remove(press);
-        sent += 1;
+        keepNews(press);
       } else if (answer.status === 422) {
         const said = await answer.json();
         await store.refuse(press, said.problem, said.fields);
@@ -177,17 +264,19 @@ async function send() {
       } else {
         break;
       }
+      press = undefined;
     }
   } catch {
     // No reception; the timer and the event of coming online try again.
   } finally {
+    if (press) await store.release(press).catch(() => {});
     sending = false;
   }
   if (askedAgain) return send();
   await show();
   const busy = document.activeElement?.matches("input:not([type=hidden])");
   const left = (await store.all()).length;
-  if (sent && !left && !pressed && !busy && ![...photosOf.keys()].some(typed)) location.reload();
+  if (sent.length && !left && !pressed && !busy && ![...photosOf.keys()].some(typed)) location.reload();
 }
 
 // Pressing.
@@ -203,6 +292,7 @@ async function keep(form, button) {
     return;
   }
   const press = { url: new URL(form.action).pathname, fields: { ...fields, what: button?.value ?? "done", key: newKey(), at } };
+  news = [];
   try {
     await store.add(press, photos);
   } catch {
@@ -244,6 +334,12 @@ async function putBack(form, url) {
 }
 
 function readyForms() {
+  for (const buttons of page.querySelectorAll("[data-press] .day-buttons")) {
+    const place = document.createElement("div");
+    place.dataset.waits = "";
+    place.setAttribute("role", "status");
+    buttons.after(place);
+  }
   for (const form of page.querySelectorAll("[data-press]")) {
     const place = form.querySelector("[data-photos]");
     photosOf.set(form, new Photos(place, (text) => say(form, "photos", text)));
@@ -291,6 +387,11 @@ async function keepPage() {
 }
 
 readyForms();
+const earlier = takeNews();
+setTimeout(() => {
+  news = [...earlier, ...news];
+  show().catch(() => {});
+}, MOMENT);
 takeOver()
   .catch(() => {})
   .then(() => show())

@@ -39,6 +39,16 @@ function readyForms() {
   document.querySelector(".error-summary")?.focus();
 }
 
+// What a press led to stands on the fresh page from the start, which nothing reads out; said a moment later it is.
+function announceMessages() {
+  const text = [...document.querySelectorAll(".message")].map((message) => message.innerText.trim()).join(" ");
+  const place = document.querySelector("[data-announce]");
+  if (!text || !place) return;
+  setTimeout(() => (place.textContent = text), 300);
+  // Whoever reads the page line by line finds it once.
+  setTimeout(() => (place.textContent = ""), 5000);
+}
+
 // A second press while the first is under way does nothing. data-repeat marks forms that give a file and stay.
 function guardSubmits() {
   document.addEventListener("submit", (event) => {
@@ -185,6 +195,7 @@ function offerPrinting() {
 
 echoLengths();
 readyForms();
+announceMessages();
 guardSubmits();
 warnOfUnsaved();
 followProgress();

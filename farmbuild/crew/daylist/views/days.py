@@ -88,6 +88,7 @@ def tick(request: HttpRequest, pk: int) -> HttpResponse:
         return _json_answer(form, request.POST.get("key", ""))
     if form.errors:
         return _page_with_errors(request, task, form)
+    messages.success(request, f"Kept: {task}, {form.cleaned_data['what']}.")
     back = {"person": person.slug} if person else {}
     if day := parse_day(request.POST.get("day", "")):
         back["day"] = day.isoformat()
