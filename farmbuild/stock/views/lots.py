@@ -16,7 +16,7 @@ from django_tables2 import RequestConfig
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.common.form_parts import add_service_errors
-from farmbuild.common.pages import ROWS, save_form
+from farmbuild.common.pages import ROWS, get_object_or_none, save_form
 from farmbuild.measure import count_noun
 from farmbuild.stock import services
 from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, ReceiveForm, ScrapForm
@@ -101,7 +101,7 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
 def _alike(request: HttpRequest) -> dict[str, Any]:
     """What the form begins with, where the address names a lot that this one is like."""
     like = request.GET.get("like", "")
-    row = lots_of(organisation=request.organisation).filter(pk=like).first() if like.isdecimal() else None
+    row = get_object_or_none(lots_of(organisation=request.organisation), pk=like if like.isdecimal() else "")
     if row is None:
         return {}
     own = {name: getattr(row, name) for name in ("length", "offcut", "unit_cost")}
