@@ -12,8 +12,10 @@ from django import forms
 from farmbuild.catalogue.fields import CountField
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
-from farmbuild.hoops.batches.models import HoopBatch
+from farmbuild.hoops.batches.bridge import Verdict
+from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.selectors import LotSticks, lots_for
+from farmbuild.hoops.batches.words import again_words
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import count_noun
@@ -88,6 +90,10 @@ class BatchForm(OrgForm):
         return {house: hoops for house, hoops in given.items() if hoops}
 
 
+def lot_words(lot: Lot) -> str:
+    return f"{lot.reference}, {lot.on_hand:,} at {lot.place}"
+
+
 class IssueForm(OrgForm):
     lot = forms.ModelChoiceField(
         Lot.objects.none(),
@@ -99,7 +105,7 @@ class IssueForm(OrgForm):
     def __init__(self, *args: Any, batch: HoopBatch, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["lot"].queryset = lots_for(batch=batch)
-        self.fields["lot"].label_from_instance = lambda lot: f"{lot.reference}, {lot.on_hand:,} at {lot.place}"
+        self.fields["lot"].label_from_instance = lot_words
 
 
 class GiveBackForm(OrgForm):
@@ -115,7 +121,12 @@ class GiveBackForm(OrgForm):
         self.fields["lot"].label_from_instance = lambda lot: f"{lot.reference}, which gave {sticks[lot.pk]:,}"
 
 
+SAME, FRESH = "same", "fresh"
+
+
 class TrialForm(OrgForm):
+    """``before``: the trial hoop before, where sticks of it may have been bent again; None where none are left."""
+
     free_span = LengthFormField(
         label="Free span",
         help_text="Between the hoop's ends, centre to centre, the hoop lying flat and free.",
@@ -139,6 +150,43 @@ class TrialForm(OrgForm):
         help_text="How far one end lifts, the rest lying flat.",
     )
     note = forms.CharField(max_length=200, required=False)
+    sticks = forms.ChoiceField(
+        label="Which sticks it is bent of",
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose which sticks this trial hoop is bent of."},
+    )
+    lot = forms.ModelChoiceField(
+        Lot.objects.none(),
+        label="Lot of the fresh sticks",
+        required=False,
+        empty_label="None",
+        help_text="Only for fresh sticks: they are issued as you record the trial hoop.",
+    )
+    seen = forms.IntegerField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, batch: HoopBatch, before: TrialHoop | None, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if before is None:
+            for name in ("sticks", "lot", "seen"):
+                del self.fields[name]
+            return
+        self.fields["sticks"].choices = [
+            (SAME, f"The sticks of trial hoop {before.attempt}, {again_words(before)}"),
+            (FRESH, f"Fresh sticks; those of trial hoop {before.attempt} are written off"),
+        ]
+        self.fields["sticks"].initial = SAME if before.verdict == Verdict.UNDER_BENT else None
+        self.fields["lot"].queryset = lots_for(batch=batch)
+        self.fields["lot"].label_from_instance = lot_words
+        self.fields["seen"].initial = before.attempt
+
+    def sticks_said(self) -> dict[str, Any]:
+        """As the service takes it."""
+        said = self.cleaned_data
+        return {
+            "same_sticks": {SAME: True, FRESH: False}.get(said.get("sticks", "")),
+            "lot": said.get("lot"),
+            "seen": said.get("seen"),
+        }
 
 
 class SpoiltForm(OrgForm):

@@ -141,6 +141,9 @@ class TrialHoop(models.Model):
     target_span = LengthField(editable=False)
     verdict = models.CharField(max_length=12, editable=False)
     effective_radius = LengthField(small=True, editable=False)
+    #: Sticks of it that no trial hoop before was bent of; the others are those of the trial hoop before, opened and
+    #: pulled again. None where it was measured before this was asked.
+    fresh_sticks = models.PositiveSmallIntegerField(null=True, editable=False)
     accepted = models.BooleanField(default=False, editable=False)
     note = models.CharField(max_length=200, blank=True)
     at = models.DateTimeField(auto_now_add=True)

@@ -55,6 +55,16 @@ def latest_trial(*, batch: HoopBatch) -> TrialHoop | None:
     return trials_of(batch=batch).last()
 
 
+def trial_before(*, batch: HoopBatch, attempt: int) -> TrialHoop | None:
+    return trials_of(batch=batch).filter(attempt__lt=attempt).last()
+
+
+def trial_to_ask_of(*, batch: HoopBatch) -> TrialHoop | None:
+    """The trial hoop last measured, while sticks of it are not written off: the next may be bent of them again."""
+    trial = latest_trial(batch=batch)
+    return trial if trial and sticks_to_write_off(batch=batch, trial=trial) else None
+
+
 def unbent_sticks(*, batch: HoopBatch) -> int:
     """Issued sticks that are neither spoilt nor in a hoop, a trial hoop included."""
     left = batch.sticks_issued - batch.sticks_spoilt - batch.sticks_a_hoop * batch.hoops_bent

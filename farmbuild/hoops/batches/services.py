@@ -19,6 +19,7 @@ from farmbuild.hoops.batches.bridge import Verdict, batch_problems, judge_trial,
 from farmbuild.hoops.batches.models import BatchHouse, BatchSticks, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.hoops.batches.selectors import latest_trial, sticks_by_lot, sticks_to_write_off, unbent_sticks
 from farmbuild.hoops.batches.signals import trial_accepted
+from farmbuild.hoops.batches.words import VERDICTS
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.models import Recipe
@@ -185,12 +186,29 @@ def return_sticks(*, organisation: Organisation, user: User, batch: HoopBatch, l
 
 
 @transaction.atomic
-def record_trial(*, organisation: Organisation, user: User, batch: HoopBatch, data: Mapping[str, Any]) -> TrialHoop:
+def record_trial(
+    *,
+    organisation: Organisation,
+    user: User,
+    batch: HoopBatch,
+    data: Mapping[str, Any],
+    same_sticks: bool | None = None,
+    lot: Lot | None = None,
+    seen: int | None = None,
+) -> TrialHoop:
     """Keep one measured trial hoop with its verdict. ``data``: free_span and rise in mm, last_gap, twist, note
     optional. Raises ValidationError by field; nothing is stored then.
+
+    ``same_sticks`` is asked for while sticks of the trial hoop before are not written off: True where they were opened
+    and pulled again, False where they are scrap; these are then written off, and as many fresh ones issued from
+    ``lot``. ``seen``: how many trial hoops there were when that was said.
     """
     batch = _locked(organisation, batch)
     _check_trial(batch)
+    if seen is not None and seen != batch.attempts:
+        raise _refuse(f"Trial hoop {batch.attempts} has been measured meanwhile. Open this page again.")
+    fresh = _fresh_sticks(organisation, user, batch, same_sticks, lot)
+    batch.refresh_from_db(fields=["sticks_issued", "sticks_spoilt"])
     missing = batch.trial_sticks_missing
     if missing > 0:
         raise _refuse(
@@ -207,6 +225,7 @@ def record_trial(*, organisation: Organisation, user: User, batch: HoopBatch, da
         by=user,
         verdict="?",
         effective_radius=Decimal(1),
+        fresh_sticks=fresh,
         **measured,
     )
     trial.clean_fields()
@@ -218,6 +237,39 @@ def record_trial(*, organisation: Organisation, user: User, batch: HoopBatch, da
     trial.full_clean()
     trial.save()
     return trial
+
+
+def _fresh_sticks(
+    organisation: Organisation, user: User, batch: HoopBatch, same_sticks: bool | None, lot: Lot | None
+) -> int:
+    """How many sticks of the next trial hoop are fresh, those of the one before seen to."""
+    before = latest_trial(batch=batch)
+    left = sticks_to_write_off(batch=batch, trial=before) if before else 0
+    if before is None or not left:
+        if same_sticks:
+            raise _refuse("The sticks of the trial hoop before are written off. Open this page again.", "sticks")
+        return batch.sticks_a_hoop
+    sticks = count_noun(left, "stick")
+    if same_sticks is None:
+        raise _refuse(
+            f"Say which sticks it is bent of: the {sticks} of trial hoop {before.attempt} again, or fresh ones.",
+            "sticks",
+        )
+    if same_sticks:
+        return before.spoilt_sticks
+    if lot is None:
+        raise _refuse(f"Choose the lot that the fresh sticks come from, {left} in all.", "lot")
+    reason = f"Trial hoop {before.attempt}: {VERDICTS[Verdict(before.verdict)]}"
+    write_off_sticks(organisation=organisation, user=user, batch=batch, quantity=left, reason=reason, trial=before)
+    batch.refresh_from_db(fields=["sticks_issued", "sticks_spoilt"])
+    if batch.trial_sticks_missing > 0:
+        try:
+            issue_sticks(
+                organisation=organisation, user=user, batch=batch, lot=lot, quantity=batch.trial_sticks_missing
+            )
+        except ValidationError as error:
+            raise ValidationError({"lot": error.messages}) from error
+    return batch.sticks_a_hoop
 
 
 def _latest(batch: HoopBatch, trial: TrialHoop) -> TrialHoop:

@@ -93,12 +93,13 @@ class TrialTable(FarmTable):
     rise = LengthColumn(verbose_name="Rise")
     stop_gap = LengthColumn(verbose_name="Stop gap")
     verdict = tables.Column("Verdict")
+    fresh_sticks = QuantityColumn(verbose_name="Fresh sticks", default="")
     spoilt_sticks = QuantityColumn(verbose_name="Spoilt sticks")
     by = tables.Column("Who", default="")
 
     class Meta:
         model = TrialHoop
-        fields = ("attempt", "at", "free_span", "rise", "stop_gap", "verdict", "spoilt_sticks", "by")
+        fields = ("attempt", "at", "free_span", "rise", "stop_gap", "verdict", "fresh_sticks", "spoilt_sticks", "by")
         orderable = False
         empty_text = "No trial hoop is measured yet."
 

@@ -21,6 +21,25 @@ VERDICTS = {
 }
 
 
+def again_words(trial: TrialHoop) -> str:
+    """What was done to the sticks of ``trial`` where the next trial hoop is bent of them."""
+    if trial.verdict == Verdict.OVER_BENT:
+        return "opened and pulled again"
+    return "pulled further" if trial.verdict == Verdict.UNDER_BENT else "bent or measured again"
+
+
+def sticks_words(batch: HoopBatch, trial: TrialHoop, before: TrialHoop | None) -> str:
+    """Which sticks ``trial`` was bent of; ``before`` is the trial hoop before it, if any."""
+    fresh = trial.fresh_sticks
+    if fresh is None:
+        return "Not recorded."
+    new = f"{count_noun(fresh, 'fresh stick')}"
+    if before is None or fresh >= batch.sticks_a_hoop:
+        return f"{new}."
+    again = f"{batch.sticks_a_hoop - fresh} of trial hoop {before.attempt}, {again_words(before)}."
+    return f"{new} and {again}" if fresh else again
+
+
 @dataclass(frozen=True)
 class NextStep:
     """A page to go to."""

@@ -7,6 +7,7 @@ from decimal import Decimal
 
 from farmbuild.hoops.batches import services
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
+from farmbuild.hoops.batches.selectors import trial_to_ask_of
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.mechanics import bent_hoop
 from farmbuild.orgs.models import Organisation, User
@@ -38,9 +39,12 @@ class Shop:
         return services.issue_sticks(**self.on, lot=self.lot, quantity=quantity)
 
     def measure(self, span: Decimal, rise: Decimal | None = None, **more: object) -> TrialHoop:
-        """A trial hoop that is an arc, unless ``rise`` says otherwise."""
+        """A trial hoop that is an arc, unless ``rise`` says otherwise; of the same sticks again, unless said."""
+        said = {name: more.pop(name) for name in ("same_sticks", "lot", "seen") if name in more}
+        if not said and trial_to_ask_of(batch=self.batch):
+            said["same_sticks"] = True
         data = {"free_span": span, "rise": rise_over(span) if rise is None else rise} | more
-        return services.record_trial(**self.on, data=data)
+        return services.record_trial(**self.on, data=data, **said)
 
     def prove(self) -> None:
         self.issue(2)

@@ -133,11 +133,26 @@ def test_a_trial_hoop_is_accepted_once(busy):
     assert whole(busy).hoops_bent == 1
 
 
-def test_eight_measure_at_once(busy):
+@pytest.mark.parametrize("said", [{"same_sticks": True}, {"same_sticks": False}], ids=["pulled again", "fresh"])
+def test_eight_measure_at_once(busy, said):
+    """What one says of the sticks of a trial hoop never counts for those of another measured meanwhile."""
     busy.issue(2)
-    at_once(lambda number: busy.measure(INCH * (140 + number)))
-    assert sorted(busy.batch.trials.values_list("attempt", flat=True)) == list(range(1, THREADS + 1))
-    whole(busy)
+
+    def kept(**more) -> int:
+        def work(number):
+            try:
+                return bool(busy.measure(INCH * (140 + number), **more))
+            except ValidationError as error:
+                assert "meanwhile" in str(error) or "Say which sticks" in str(error)
+                return 0
+
+        return sum(at_once(work))
+
+    assert kept(same_sticks=None) == 1
+    fresh = not said["same_sticks"]
+    assert kept(**said, seen=1, lot=busy.lot) == 1
+    assert sorted(busy.batch.trials.values_list("attempt", "fresh_sticks")) == [(1, 2), (2, 2 if fresh else 0)]
+    assert whole(busy).sticks_issued == (4 if fresh else 2)
 
 
 def test_numbers_have_no_gaps_or_repeats(busy):

@@ -21,22 +21,28 @@ from farmbuild.hoops.batches.forms import (
 )
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.presenters import target_figures, trial_figures
+from farmbuild.hoops.batches.selectors import trial_before, trial_to_ask_of
 from farmbuild.hoops.batches.views.batches import batch_or_404, save_page, trial_or_404
-from farmbuild.hoops.batches.words import can_correct, verdict_of
+from farmbuild.hoops.batches.words import can_correct, sticks_words, verdict_of
 
 
 def measure(request: HttpRequest, number: int) -> HttpResponse:
     batch, organisation = batch_or_404(request, number), request.organisation
+    before = trial_to_ask_of(batch=batch)
+    form = TrialForm(request.POST or None, organisation=organisation, batch=batch, before=before)
     return save_page(
         request,
         batch,
-        TrialForm(request.POST or None, organisation=organisation),
-        lambda data: services.record_trial(organisation=organisation, user=request.user, batch=batch, data=data),
+        form,
+        lambda data: services.record_trial(
+            organisation=organisation, user=request.user, batch=batch, data=data, **form.sticks_said()
+        ),
         template="measure",
         message=lambda trial: f"Trial hoop {trial.attempt} is kept.",
         redirect_to=lambda trial: _attempt_page(batch, trial),
         figures=target_figures(batch),
         next_attempt=batch.next_attempt,
+        before=before,
     )
 
 
@@ -56,6 +62,7 @@ def attempt(request: HttpRequest, number: int, attempt: int) -> HttpResponse:
         "trial": trial,
         "verdict": verdict,
         "figures": trial_figures(batch, trial, verdict),
+        "sticks": sticks_words(batch, trial, trial_before(batch=batch, attempt=trial.attempt)),
         "drawing": trial_over_wanted(batch, trial),
         "can_accept": latest and good,
         "can_correct": latest and not good and not corrected and can_correct(batch, verdict.judgement),
