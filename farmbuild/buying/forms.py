@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 from uuid import uuid4
 
@@ -9,6 +10,7 @@ from django import forms
 
 from farmbuild.catalogue.forms import DayField
 from farmbuild.common.forms import OrgForm
+from farmbuild.measure import join_words
 from farmbuild.orgs.clock import today
 from farmbuild.stock.forms import PlaceInput, UploadForm
 from farmbuild.stock.selectors import places_of
@@ -19,6 +21,14 @@ class SendForm(OrgForm):
     how = forms.CharField(
         label="How it goes out", max_length=120, required=False, help_text="For example: by e-mail to the counter."
     )
+
+    def __init__(self, *args: Any, changed: Sequence[str] = (), **kwargs: Any) -> None:
+        """``changed``: houses that have changed since the order was worked out; then it is asked once more."""
+        super().__init__(*args, **kwargs)
+        if changed:
+            self.fields["as_it_is"] = forms.BooleanField(
+                label="Send it as it is", required=False, help_text=f"Worked out before {join_words(changed)} changed."
+            )
 
 
 class ReasonForm(OrgForm):

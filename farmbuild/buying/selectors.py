@@ -1,5 +1,6 @@
 """Reads of purchase orders."""
 
+from collections.abc import Collection
 from datetime import date
 
 from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Sum
@@ -74,10 +75,19 @@ def lines_of(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:
     return order.lines.select_related("material")
 
 
-def first_to_send(*, organisation: Organisation, today: date) -> PurchaseOrder | None:
-    """The draft that has to go out first, of those that hold and whose day has not passed."""
+def first_to_send(*, organisation: Organisation, today: date, outdated: Collection[int] = ()) -> PurchaseOrder | None:
+    """The draft that has to go out first, of those that hold and whose day has not passed.
+
+    Drafts of a plan that is out of date wait until someone has looked.
+    """
     drafts = orders_of(organisation=organisation).filter(state=PurchaseOrder.State.DRAFT)
-    return drafts.filter(order_by__gte=today, overtaken=False).first()
+    return drafts.filter(order_by__gte=today, overtaken=False).exclude(plan__in=outdated).first()
+
+
+def first_out_of_date(*, organisation: Organisation, outdated: Collection[int]) -> PurchaseOrder | None:
+    """The draft that would go out first, of those whose plans are out of date."""
+    drafts = orders_of(organisation=organisation).filter(state=PurchaseOrder.State.DRAFT, overtaken=False)
+    return drafts.filter(plan__in=outdated).first()
 
 
 def lateness_of(*, order: PurchaseOrder) -> dict[str, int]:

@@ -11,7 +11,9 @@ from django.utils import timezone
 
 from farmbuild.buying.files import fresh_file
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, SentWorkbook
+from farmbuild.buying.outdated import changed_houses
 from farmbuild.buying.reserving.services import release_lines
+from farmbuild.measure import join_words
 from farmbuild.orgs.models import Organisation, User
 
 State = PurchaseOrder.State
@@ -49,17 +51,31 @@ def _reason(text: str, example: str) -> str:
 
 @transaction.atomic
 def send_order(
-    *, organisation: Organisation, user: User | None, order: PurchaseOrder, sent_on: date, how: str
+    *,
+    organisation: Organisation,
+    user: User | None,
+    order: PurchaseOrder,
+    sent_on: date,
+    how: str,
+    as_it_is: bool = False,
 ) -> PurchaseOrder:
     """The draft becomes an order: its spreadsheet is made once more, dated ``sent_on``, and kept.
 
-    Raises ValidationError when it is no draft any more.
+    Raises ValidationError when it is no draft any more, and when houses of its plan have changed since it was worked
+    out and nobody said to send it ``as_it_is``.
     """
     current = lock_order(organisation=organisation, order=order)
     if current.state != State.DRAFT:
         on = f" It went out on {current.sent_on:%d %B %Y}.".replace(" 0", " ") if current.sent_on else ""
         raise ValidationError(
             f"Order {current.number} is {current.get_state_display().lower()} and is not sent again.{on}"
+        )
+    if not as_it_is and (changed := changed_houses(order=current)):
+        raise ValidationError(
+            {
+                "as_it_is": f"Order {current.number} was worked out before {join_words(changed)} changed."
+                " Plan again, or tick that it goes out as it is."
+            }
         )
     file = fresh_file(order=current, order_date=sent_on)
     SentWorkbook.objects.create(order=current, name=file.name, data=file.data, sha256=sha256(file.data).hexdigest())

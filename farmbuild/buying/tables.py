@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from decimal import Decimal
 from typing import Any
 
@@ -10,6 +11,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
+from farmbuild.buying.outdated import CONCERNED
 from farmbuild.common.tables import FIGURE, DayColumn, FarmTable, MoneyColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day
 
@@ -30,6 +32,11 @@ class OrderTable(FarmTable):
         fields: tuple[str, ...] = ()
         empty_text = "Nothing to order."
 
+    def __init__(self, *args: Any, outdated: Collection[int] = (), **kwargs: Any) -> None:
+        """``outdated``: keys of plans that are out of date."""
+        super().__init__(*args, **kwargs)
+        self.outdated = outdated
+
     def row_link(self, record: Any) -> str:
         return reverse("buying:order", args=[record.number])
 
@@ -40,6 +47,8 @@ class OrderTable(FarmTable):
         """A draft whose houses have a newer plan is looked at before it is sent."""
         if record.overtaken and record.state == PurchaseOrder.State.DRAFT:
             return render_to_string("buying/overtaken.html")
+        if record.plan_id in self.outdated and record.state in CONCERNED:
+            return render_to_string("buying/outdated_state.html", {"order": record})
         return record.get_state_display()
 
 

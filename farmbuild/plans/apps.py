@@ -5,7 +5,12 @@ class PlansConfig(AppConfig):
     name = "farmbuild.plans"
 
     def ready(self) -> None:
-        from farmbuild.plans.reserving import receivers
+        from farmbuild.buying.signals import asking_changed_houses
+        from farmbuild.plans import receivers
+        from farmbuild.plans.reserving.receivers import reserve_what_came_back
+        from farmbuild.sites.signals import asking_what_is_outdated
         from farmbuild.stock.signals import pieces_back
 
-        pieces_back.connect(receivers.reserve_what_came_back)
+        pieces_back.connect(reserve_what_came_back)
+        asking_what_is_outdated.connect(receivers.tell_what_is_outdated)
+        asking_changed_houses.connect(receivers.tell_changed_houses)

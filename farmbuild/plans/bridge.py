@@ -22,6 +22,7 @@ from farmbuild.measure import UnitSystem, format_money
 from farmbuild.measure.money import places
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning.buying import reasons as buying_reasons
+from farmbuild.planning.house.spec import House as HouseInput
 from farmbuild.planning.inputs import Buyer, InHouse, Lot, Season
 from farmbuild.planning.materials import Material
 from farmbuild.planning.netting.in_house import rows_to_trim, subtract_in_house
@@ -69,7 +70,9 @@ __all__ = [
     "Unmet",
     "changes",
     "digest_of",
+    "house_input",
     "house_names",
+    "houses_as_asked",
     "in_house",
     "is_on_order",
     "knew_in_house",
@@ -230,6 +233,14 @@ def same_inputs(plan: Plan, season: Season) -> bool:
 def changes(old: Season, new: Season) -> list[str]:
     """What differs between two seasons, in sentences; empty when nothing does."""
     return snapshot.changes(old, new)
+
+
+def houses_as_asked(version: Any, houses: Any) -> dict[str, HouseInput] | None:
+    """By slug, the houses of a stored season, given as they lie in it; None: a newer version stored them."""
+    try:
+        return {house.ref: house for house in snapshot.houses_from_json(version, houses)}
+    except snapshot.SnapshotError:
+        return None
 
 
 def knew_in_house(plan: Plan) -> bool:

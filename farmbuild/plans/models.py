@@ -3,6 +3,7 @@
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 
 from farmbuild.common.long_work import LongWork
 from farmbuild.orgs.models import OrgOwned
@@ -51,6 +52,9 @@ class Plan(OrgOwned, LongWork):
 
     def __str__(self) -> str:
         return f"Plan {self.number}: {self.name}"
+
+    def get_absolute_url(self) -> str:
+        return reverse("plans:plan", args=[self.number])
 
     def snapshot(self) -> tuple[Season, SeasonPlan]:
         """What a ready plan was asked, and what came out; orders, which stand below plans, ask their plan for it."""

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import django_tables2 as tables
+from django.template.loader import render_to_string
 from django.urls import reverse
 
 from farmbuild.common.tables import (
@@ -36,8 +38,15 @@ class PlanTable(FarmTable):
     def row_link(self, record: Any) -> str:
         return reverse("plans:plan", args=[record.number])
 
+    #: By the key of a plan that is out of date, the houses that have changed.
+    outdated: Mapping[int, Sequence[str]] = {}
+
     def render_state(self, record: Plan) -> str:
-        return "A newer plan has its houses" if record.overtaken else record.get_state_display()
+        if record.overtaken:
+            return "A newer plan has its houses"
+        if record.pk in self.outdated:
+            return render_to_string("plans/outdated_state.html", {"plan": record})
+        return record.get_state_display()
 
 
 class TotalTable(FarmTable):

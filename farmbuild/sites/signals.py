@@ -7,3 +7,6 @@ need_date_changed = Signal()
 
 #: Sent by House with ``houses`` that are to go out of use. A receiver that raises ValidationError keeps them in use.
 archiving = Signal()
+
+#: Sent by House with ``house`` as it is stored now. Receivers give a list of ``outdated.Outdated``.
+asking_what_is_outdated = Signal()

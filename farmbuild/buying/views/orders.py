@@ -8,11 +8,12 @@ from django.contrib import messages
 from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.utils.functional import cached_property
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig, SingleTableView
 
-from farmbuild.buying import selectors
+from farmbuild.buying import outdated, selectors
 from farmbuild.buying.files import FileChanged, order_file
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder
@@ -41,11 +42,21 @@ class OrderList(SingleTableView):
         asked = self.request.GET.get("state", "")
         return asked if asked in State.values else ""
 
+    @cached_property
+    def outdated(self) -> dict[int, list[str]]:
+        return outdated.outdated_plans(organisation=self.request.organisation)
+
+    def get_table_kwargs(self) -> dict[str, Any]:
+        return {"outdated": self.outdated}
+
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         organisation = self.request.organisation
-        first = selectors.first_to_send(organisation=organisation, today=today_of(organisation=organisation))
+        first = selectors.first_to_send(
+            organisation=organisation, today=today_of(organisation=organisation), outdated=self.outdated
+        )
         return super().get_context_data(
             first=first,
+            waits=None if first else selectors.first_out_of_date(organisation=organisation, outdated=self.outdated),
             state=self.state,
             state_label=State(self.state).label if self.state else "",
             states=State.choices,
@@ -66,6 +77,7 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
         "table": table,
         "lateness": lateness,
         "late_lines": selectors.late_lines_of(order=order) if lateness["lines"] else (),
+        "changed": outdated.changed_houses(order=order),
         "overdue": order.order_by < today_of(organisation=request.organisation),
         "progress": progress_of(order=order),
         "confirmed": confirmed_totals(order=order) if order.sent_on else None,

@@ -11,6 +11,7 @@ from farmbuild.buying import sending
 from farmbuild.buying.forms import ReasonForm, SendForm
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.buying.outdated import changed_houses
 from farmbuild.buying.reserving.selectors import reservations_of_lines
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.measure import count_noun
@@ -19,7 +20,8 @@ from farmbuild.stock.reserving.consuming import holders_in_words
 
 def send(request: HttpRequest, number: str) -> HttpResponse:
     order = order_or_404(request, number)
-    form = SendForm(request.POST or None, organisation=request.organisation)
+    changed = changed_houses(order=order) if order.state == PurchaseOrder.State.DRAFT else []
+    form = SendForm(request.POST or None, organisation=request.organisation, changed=changed)
     if form.is_valid():
         try:
             sending.send_order(organisation=request.organisation, user=request.user, order=order, **form.cleaned_data)
@@ -31,7 +33,7 @@ def send(request: HttpRequest, number: str) -> HttpResponse:
                 request, f"Order {order.number} is written down as sent. Its spreadsheet is kept as it is now."
             )
             return redirect(order)
-    return render(request, "buying/send.html", {"order": order, "form": form})
+    return render(request, "buying/send.html", {"order": order, "form": form, "changed": changed})
 
 
 def cancel(request: HttpRequest, number: str) -> HttpResponse:

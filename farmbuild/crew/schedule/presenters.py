@@ -15,6 +15,7 @@ from farmbuild.crew.schedule import selectors
 from farmbuild.crew.schedule.comparison import Comparison, compare
 from farmbuild.crew.schedule.problem import SLOT
 from farmbuild.crew.schedule.tables import DayTable, HousePlanTable, MoveTable
+from farmbuild.crew.steps.outdated import outdated_houses
 from farmbuild.crew.wind.selectors import wind_lines
 from farmbuild.measure import count_noun, format_minutes
 from farmbuild.orgs.clock import today_of, zone_of
@@ -63,6 +64,7 @@ def board_page(organisation: Organisation) -> dict[str, Any]:
     return {
         "latest": latest,
         **_since(organisation, comparison, f"Since schedule {latest.number} was published" if latest else ""),
+        "outdated": outdated_houses(organisation=organisation),
         "ends": ends and ends.astimezone(zone_of(organisation=organisation)).date(),
         "open_count": left.count(),
         "unplaced": left.filter(starts_at=None).count(),
@@ -176,6 +178,7 @@ def ready_page(organisation: Organisation, schedule: Schedule) -> dict[str, Any]
     moves = _moves(organisation, result, tasks)
     return {
         **_since(organisation, comparison, "Since it was worked out"),
+        "outdated": outdated_houses(organisation=organisation),
         "other": other,
         "schedule": schedule,
         "result": result,

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
 
 import django_tables2 as tables
+from django.template.loader import render_to_string
 from django.urls import reverse
 
 from farmbuild.common.tables import FarmTable, LengthColumn, QuantityColumn
@@ -35,8 +37,16 @@ class BatchTable(FarmTable):
     def row_link(self, record: Any) -> str:
         return reverse("hoops:batch", args=[record.number])
 
+    #: Keys of batches that bend another hoop than a house of theirs now has.
+    outdated: Collection[int] = ()
+
     def render_number(self, value: int) -> str:
         return f"Batch {value}"
+
+    def render_state(self, record: HoopBatch) -> str:
+        if record.pk in self.outdated:
+            return render_to_string("hoops/batches/outdated_state.html", {"batch": record})
+        return record.get_state_display()
 
 
 class AttemptsTable(FarmTable):

@@ -19,6 +19,7 @@ from enum import Enum
 from functools import cache
 from typing import Any
 
+from farmbuild.planning.house.spec import House
 from farmbuild.planning.inputs import Season
 from farmbuild.planning.results import SeasonPlan
 from farmbuild.planning.season.changes import changes
@@ -31,6 +32,7 @@ __all__ = [
     "canonical",
     "changes",
     "digest",
+    "houses_from_json",
     "plan_from_json",
     "plan_to_json",
     "season_from_json",
@@ -140,6 +142,12 @@ def season_from_json(data: Mapping[str, Any]) -> Season:
     season = from_plain(Season, current("season", data))
     assert isinstance(season, Season)
     return season
+
+
+def houses_from_json(version: Any, houses: Any) -> tuple[House, ...]:
+    """Those of a stored season alone; raises as ``season_from_json`` does."""
+    plain = current("season", {"version": version, "season": {"houses": houses}})
+    return tuple(from_plain(House, house, f"houses[{n}]") for n, house in enumerate(plain["houses"]))
 
 
 def plan_to_json(plan: SeasonPlan) -> dict[str, Any]:

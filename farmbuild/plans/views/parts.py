@@ -18,6 +18,7 @@ from farmbuild.orgs.clock import today_of
 from farmbuild.plans import bridge, coverage, cut_bundles, leftover_rows, selectors, summary, tables
 from farmbuild.plans.drawings import stick_drawing
 from farmbuild.plans.models import Plan
+from farmbuild.plans.outdated import changed_houses
 from farmbuild.plans.views.plans import plan_or_404
 
 ROWS_A_PAGE = 25
@@ -138,7 +139,12 @@ def leftovers(request: HttpRequest, plan: Plan, season: bridge.Season, result: b
 
 @of_ready_plan
 def orders(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
-    table = OrderTable(orders_of_plan(organisation=plan.organisation, plan=plan.pk), exclude=["plan"], orderable=False)
+    table = OrderTable(
+        orders_of_plan(organisation=plan.organisation, plan=plan.pk),
+        exclude=["plan"],
+        orderable=False,
+        outdated=changed_houses(organisation=request.organisation, plans=[plan.pk]),
+    )
     context = {
         "plan": plan,
         "result": result,

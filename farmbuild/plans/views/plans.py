@@ -20,6 +20,7 @@ from farmbuild.orgs.clock import today_of
 from farmbuild.plans import coverage, cut_bundles, selectors, services, summary
 from farmbuild.plans.forms import NewPlanForm
 from farmbuild.plans.models import Plan
+from farmbuild.plans.outdated import changed_houses
 from farmbuild.plans.reserving.selectors import reservations_of_plan
 from farmbuild.plans.tables import PlanTable
 from farmbuild.plans.tasks import start_plan
@@ -41,7 +42,11 @@ class PlanList(SingleTableView):
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         latest = self.get_queryset().first()
-        return super().get_context_data(latest=latest, **kwargs)
+        context = super().get_context_data(latest=latest, **kwargs)
+        table = context["table"]
+        keys = [row.record.pk for row in table.paginated_rows if not row.record.overtaken]
+        table.outdated = changed_houses(organisation=self.request.organisation, plans=keys)
+        return context
 
 
 def create(request: HttpRequest) -> HttpResponse:
@@ -102,7 +107,13 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "season": season,
         "result": result,
         "changes": selectors.changes_since(plan=plan),
-        "orders": OrderTable(orders, organisation=request.organisation, exclude=["plan"], orderable=False),
+        "orders": OrderTable(
+            orders,
+            organisation=request.organisation,
+            exclude=["plan"],
+            orderable=False,
+            outdated=changed_houses(organisation=request.organisation, plans=[plan.pk]),
+        ),
         "cut_proof": summary.count_proofs(summary.cut_proofs(season, result)),
         "buying_proof": summary.buying_proof(result),
         "held": reserved_sums(reservations_of_plan(plan=plan)),

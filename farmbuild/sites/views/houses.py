@@ -8,6 +8,7 @@ from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.html import format_html
 from django.utils.http import urlencode
 from django.views.decorators.http import require_POST
 from django_tables2 import SingleTableView
@@ -18,6 +19,7 @@ from farmbuild.sites import services
 from farmbuild.sites.forms import CopyHouseForm, HouseForm
 from farmbuild.sites.models import House
 from farmbuild.sites.names import house_names, numbered_on
+from farmbuild.sites.outdated import outdated_of, outdated_words
 from farmbuild.sites.presenters import house_page, starter_drawings
 from farmbuild.sites.selectors import (
     any_house_of,
@@ -30,6 +32,9 @@ from farmbuild.sites.selectors import (
 )
 from farmbuild.sites.starters import Starter, starter_named, starter_values
 from farmbuild.sites.tables import HouseTable
+
+#: Tag of the message that names what is out of date.
+TOLD = "outdated"
 
 
 def _house(request: HttpRequest, slug: str) -> House:
@@ -122,8 +127,27 @@ def create(request: HttpRequest, starter: str) -> HttpResponse:
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
-    page = house_page(house, organisation=request.organisation)
-    return render(request, "sites/house.html", {"house": house, "page": page})
+    context = {
+        "house": house,
+        "page": house_page(house, organisation=request.organisation),
+        "outdated": [] if _was_told(request) else outdated_of(house=house),
+    }
+    return render(request, "sites/house.html", context)
+
+
+def tell_saved(request: HttpRequest, house: House) -> None:
+    """That it is saved, and what was made of it as it was."""
+    messages.success(request, f"{house.name} is saved.")
+    if rows := outdated_of(house=house):
+        messages.warning(request, format_html("No longer as it is: {}.", outdated_words(rows)), extra_tags=TOLD)
+
+
+def _was_told(request: HttpRequest) -> bool:
+    """Whether the message above the page says it already."""
+    waiting = messages.get_messages(request)
+    told = any(TOLD in message.tags for message in waiting)
+    waiting.used = False
+    return told
 
 
 def edit(request: HttpRequest, slug: str) -> HttpResponse:
@@ -143,7 +167,7 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
         except ValidationError as error:
             form.add_error(None, error)
         else:
-            messages.success(request, f"{house.name} is saved.")
+            tell_saved(request, house)
             return redirect(house)
     context = {"form": form, "house": house, "name": name, "conflict": conflict}
     return render(request, "sites/house_form.html", context, status=409 if conflict else 200)

@@ -22,6 +22,7 @@ from farmbuild.hoops.batches.forms import (
 )
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.new_batch import batch_warnings_of, first_bent, first_values, houses_for
+from farmbuild.hoops.batches.outdated import changes_of, outdated_batches
 from farmbuild.hoops.batches.presenters import target_figures
 from farmbuild.hoops.batches.selectors import (
     attempts_needed,
@@ -76,6 +77,8 @@ class BatchList(SingleTableView):
     def get_context_data(self, **kwargs):
         context = super().get_context_data(**kwargs)
         organisation = self.request.organisation
+        table = context["table"]
+        table.outdated = outdated_batches(batches=[row.record.pk for row in table.paginated_rows])
         needed = attempts_needed(organisation=organisation)
         return context | {
             "count": context["table"].paginator.count,
@@ -134,6 +137,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
     context = {
         "batch": batch,
         "status": status_of(batch),
+        "changes": changes_of(batch=batch),
         "hoop": wanted_hoop(batch),
         "figures": target_figures(batch),
         "shares": ShareTable(shares_of(batch=batch), organisation=organisation),

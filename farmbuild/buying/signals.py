@@ -1,0 +1,7 @@
+"""What orders ask of the plans that they are made from."""
+
+from django.dispatch import Signal
+
+#: Sent by PurchaseOrder with ``organisation`` and ``plans``, their keys. The receiver gives, by the key of each plan
+#: that is out of date, the names of its houses that have changed.
+asking_changed_houses = Signal()

@@ -1,0 +1,53 @@
+"""Tasks that were made of a house as it once was, and the schedule that goes by them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection
+
+from django.urls import reverse
+
+from farmbuild.crew.bridge import work_counts
+from farmbuild.crew.models import Schedule, Task
+from farmbuild.orgs.models import Organisation
+from farmbuild.sites.bridge import spec_problems
+from farmbuild.sites.models import House
+from farmbuild.sites.outdated import Outdated
+from farmbuild.sites.selectors import any_house_of
+
+
+def outdated_houses(*, organisation: Organisation, houses: Collection[int] | None = None) -> list[House]:
+    """Houses with a task to do that counts other than the house now has, by name; ``houses``: among those keys.
+
+    Two queries, however many houses there are.
+    """
+    rows = Task.objects.of(organisation).filter(
+        state=Task.State.OPEN, house__archived_at=None, house__site__archived_at=None
+    )
+    rows = rows if houses is None else rows.filter(house__in=houses)
+    made: dict[int, dict[str, int]] = defaultdict(dict)
+    for house, kind, count in rows.values_list("house", "kind", "count"):
+        made[house][kind] = count
+    found = any_house_of(organisation=organisation).filter(pk__in=made)
+    return [house for house in found.order_by("name", "pk") if _differs(house, made[house.pk])]
+
+
+def _differs(house: House, made: dict[str, int]) -> bool:
+    units = house.organisation.unit_system
+    if spec_problems(house, units):
+        return True
+    now = {count.kind.value: count.count for count in work_counts(house, units)}
+    return any(now.get(kind, 0) != count for kind, count in made.items())
+
+
+def outdated_by(*, house: House) -> list[Outdated]:
+    if not outdated_houses(organisation=house.organisation, houses=[house.pk]):
+        return []
+    work = reverse("crew:house-work", args=[house.slug])
+    found = [Outdated(f"Tasks of {house.name}", work, "make the tasks again", 3)]
+    published = Schedule.objects.of(house.organisation).exclude(published_at=None).order_by("-number").first()
+    if published and house.tasks.exclude(starts_at=None).exists():
+        found.append(
+            Outdated(str(published), reverse("crew:schedule", args=[published.number]), "then work it out again", 4)
+        )
+    return found

@@ -1,0 +1,61 @@
+"""Batches that bend for houses as they once were."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Collection
+
+from django.db.models import F, Q, Sum
+
+from farmbuild.common.lengths import length_text
+from farmbuild.hoops.batches.models import BatchHouse, HoopBatch
+from farmbuild.measure import count_noun
+from farmbuild.sites.bridge import hoop_count
+from farmbuild.sites.models import House
+from farmbuild.sites.outdated import Outdated
+
+#: The house has another hoop, or its hoops stand over other posts, than the batch was started for.
+_OTHER_HOOP = ~Q(house__recipe=F("batch__recipe")) | ~Q(house__post_span=F("batch__post_span"))
+
+
+def outdated_batches(*, batches: Collection[int]) -> set[int]:
+    """Keys of those that bend another hoop than a house of theirs now has; one query."""
+    rows = BatchHouse.objects.filter(_OTHER_HOOP, batch__in=batches, house__archived_at=None)
+    return set(rows.values_list("batch", flat=True))
+
+
+def changes_of(*, batch: HoopBatch) -> list[str]:
+    """What its houses now are and it is not, in sentences."""
+    shares = list(BatchHouse.objects.filter(batch=batch, house__archived_at=None).select_related("house__recipe"))
+    wanted = _hoops_wanted([share.house for share in shares])
+    units = batch.organisation.unit_system
+    sentences = []
+    for share in shares:
+        house = share.house
+        if house.recipe_id != batch.recipe_id:
+            sentences.append(f"{house.name} now has the hoop {house.recipe.name}.")
+        if house.post_span != batch.post_span:
+            sentences.append(
+                f"The posts of {house.name} now stand {length_text(house.post_span, units)} apart, not"
+                f" {length_text(batch.post_span, units)}."
+            )
+        if wanted[house.pk] > hoop_count(house):
+            sentences.append(
+                f"{house.name} now has {count_noun(hoop_count(house), 'hoop')}, and batches make {wanted[house.pk]}."
+            )
+    return sentences
+
+
+def _hoops_wanted(houses: Collection[House]) -> dict[int, int]:
+    """By house, hoops of all its batches."""
+    rows = BatchHouse.objects.filter(house__in=[house.pk for house in houses]).order_by()
+    return defaultdict(int, rows.values_list("house").annotate(Sum("hoops")))
+
+
+def outdated_by(*, house: House) -> list[Outdated]:
+    batches = HoopBatch.objects.filter(shares__house=house).select_related("organisation").order_by("number")
+    return [
+        Outdated(str(batch), batch.get_absolute_url(), "see what differs before you bend", 2)
+        for batch in batches
+        if any(house.name in words for words in changes_of(batch=batch))
+    ]
