@@ -139,7 +139,7 @@ class ScheduleAdmin(OwnedAdmin):
 
 @admin.register(Task)
 class TaskAdmin(OwnedAdmin):
-    columns = ("house", "kind", "crew", "bender", "starts_at", "ends_at", "state")
+    columns = ("house", "kind", "minutes", "own_minutes", "crew", "bender", "starts_at", "ends_at", "state")
     joins = ("house", "crew", "bender")
     list_filter = ("organisation", "kind", "state")
 

@@ -12,6 +12,7 @@ from farmbuild.crew.feeds import new_calendar, new_event
 from farmbuild.crew.models import CalendarFeed, Task
 from farmbuild.crew.schedule.selectors import schedules_of, tasks_of
 from farmbuild.crew.wind.selectors import notes_of, typed_at
+from farmbuild.measure import format_minutes
 
 #: Older tasks are left out, so that the calendar stays short.
 PAST = timedelta(days=30)
@@ -32,8 +33,9 @@ def person_calendar(feed: CalendarFeed) -> Calendar:
         event.add("dtstart", task.starts_at.astimezone(UTC))
         event.add("dtend", task.ends_at.astimezone(UTC))
         event.add("location", task.house.site.name)
-        if notes := wind.get(task.pk):
-            event.add("description", "\n".join(f"Wind. {note.words}" for note in notes))
+        told = [f"Takes {format_minutes(task.own_minutes)} on site, its own length."] if task.own_minutes else []
+        if told := [*told, *(f"Wind. {note.words}" for note in wind.get(task.pk, ()))]:
+            event.add("description", "\n".join(told))
         calendar.add_component(event)
     return calendar
 

@@ -15,6 +15,7 @@ from farmbuild.crew.daylist.forms import TickForm
 from farmbuild.crew.gate.selectors import closed_gates
 from farmbuild.crew.models import MAX_PHOTOS, Person, Task
 from farmbuild.crew.problems.forms import ACCEPT
+from farmbuild.measure import format_minutes
 from farmbuild.orgs.clock import zone_of
 
 
@@ -55,6 +56,7 @@ def _row(task: Task, day: date, zone: ZoneInfo, typed: TickForm | None) -> dict[
         "task": task,
         "starts": starts if starts.date() == day else None,
         "ends": ends if ends.date() == day else None,
+        "takes": format_minutes(task.planned_minutes),
         "unit": UNITS[WorkKind(task.kind)],
         "cautions": CAUTIONS[WorkKind(task.kind)],
         "running": last if last and last.stopped_at is None and task.state != Task.State.DONE else None,

@@ -13,11 +13,12 @@ from farmbuild.crew.models.people import (
     WorkWeek,
 )
 from farmbuild.crew.models.problems import MAX_PHOTOS, ProblemPhoto, ProblemSettled
-from farmbuild.crew.models.schedule import Actual, Schedule, Task
+from farmbuild.crew.models.schedule import MAX_OWN_MINUTES, Actual, Schedule, Task
 from farmbuild.crew.models.wind import WindForecast, WindLimit
 from farmbuild.crew.models.work import HouseWork, Kind, Rate, StepAfter, WorkStep, WorkTemplate
 
 __all__ = [
+    "MAX_OWN_MINUTES",
     "MAX_PHOTOS",
     "Actual",
     "BenderBooking",

@@ -14,6 +14,9 @@ from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.sites.models import House
 
+#: 400 hours on site, ten weeks of five days: longer is several tasks. Common practice, no source.
+MAX_OWN_MINUTES = 400 * 60
+
 
 class Schedule(OrgOwned, LongWork):
     """One working-out of all open work; published when people are to follow it. Inputs and result are kept whole."""
@@ -58,7 +61,14 @@ class Task(OrgOwned):
     position = models.PositiveSmallIntegerField(default=0)
     count = models.PositiveIntegerField(default=0, help_text="Pulls, posts, joints or feet, as the kind is counted.")
     people = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(50)])
+    #: By count and rate. ``planned_minutes`` is what is planned with.
     minutes = models.PositiveIntegerField("minutes for all of them together on site", default=0)
+    own_minutes = models.PositiveIntegerField(
+        "a length of its own, in minutes on site",
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(MAX_OWN_MINUTES)],
+    )
     crew = models.ForeignKey(Crew, models.PROTECT, null=True, blank=True, related_name="tasks")
     bender = models.ForeignKey(Bender, models.PROTECT, null=True, blank=True, related_name="tasks")
     starts_at = models.DateTimeField(null=True, blank=True)
@@ -79,10 +89,19 @@ class Task(OrgOwned):
                 name="task_ends_after_it_starts",
             ),
             models.CheckConstraint(condition=Q(people__gte=1), name="task_takes_somebody"),
+            models.CheckConstraint(
+                condition=Q(own_minutes__isnull=True) | Q(own_minutes__gte=1, own_minutes__lte=MAX_OWN_MINUTES),
+                name="task_own_length_in_range",
+            ),
         ]
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()}, {self.house}"
+
+    @property
+    def planned_minutes(self) -> int:
+        """Minutes on site: the length of its own where it has one, else by count and rate."""
+        return self.minutes if self.own_minutes is None else self.own_minutes
 
 
 class Actual(OrgOwned):

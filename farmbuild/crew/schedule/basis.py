@@ -12,6 +12,7 @@ from collections.abc import Mapping
 from datetime import date, datetime
 from typing import Any
 
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from farmbuild.crew.bookings.selectors import COUNTS, bookings_of, kept_through
@@ -30,8 +31,10 @@ Basis = dict[str, dict[str, Any]]
 def live_rows(organisation: Organisation) -> list[tuple[Any, ...]]:
     """Of each task of a house that is not archived, all that ``basis_of`` and ``digest_of`` read; one query."""
     return list(
-        live_tasks(organisation=organisation).values_list(
-            "pk", "house", "kind", "people", "minutes", "not_before", "fixed",
+        live_tasks(organisation=organisation)
+        .annotate(planned=Coalesce("own_minutes", "minutes"))
+        .values_list(
+            "pk", "house", "kind", "people", "planned", "not_before", "fixed",
             "state", "crew", "bender", "starts_at", "ends_at",
         )
     )  # fmt: skip

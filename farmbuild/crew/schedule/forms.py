@@ -7,13 +7,30 @@ from typing import Any
 
 from django import forms
 
+from farmbuild.catalogue.fields import CountField
 from farmbuild.common.forms import OrgForm
+from farmbuild.crew.models import MAX_OWN_MINUTES
 from farmbuild.crew.people.forms import DayField
 from farmbuild.orgs.clock import zone_of
 
 
 class NotBeforeForm(OrgForm):
     day = DayField(label="Earliest start", required=False, help_text="Empty: any day.")
+
+
+class LengthForm(OrgForm):
+    """Hours and minutes, both empty for none; ``cleaned_data["length"]`` is their sum, ``seen`` what was shown."""
+
+    hours = CountField(label="Hours", required=False, least=0, most=MAX_OWN_MINUTES // 60)
+    minutes = CountField(label="Minutes", required=False, least=0, most=59)
+    seen = forms.IntegerField(required=False, min_value=1, widget=forms.HiddenInput)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        if not self.errors:
+            parts = data.get("hours"), data.get("minutes")
+            data["length"] = None if parts == (None, None) else (parts[0] or 0) * 60 + (parts[1] or 0)
+        return data
 
 
 class UntilForm(OrgForm):

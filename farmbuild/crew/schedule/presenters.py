@@ -32,6 +32,19 @@ def first_day(organisation: Organisation) -> date:
     return max(today, coming.astimezone(zone).date()) if coming else today
 
 
+def takes_words(task: Task) -> str:
+    """How long it is planned to take on site, and where that is from."""
+    if task.own_minutes is None:
+        return format_minutes(task.minutes)
+    return f"{format_minutes(task.own_minutes)}, a length of its own; {format_minutes(task.minutes)} by the rate"
+
+
+def length_shown(task: Task) -> dict[str, int | None]:
+    """What the form of its length begins with."""
+    hours, minutes = divmod(task.own_minutes, 60) if task.own_minutes else (None, None)
+    return {"hours": hours, "minutes": minutes, "seen": task.own_minutes}
+
+
 def week_page(organisation: Organisation, day: date) -> dict[str, Any]:
     """Of the week that the day is in."""
     zone = zone_of(organisation=organisation)

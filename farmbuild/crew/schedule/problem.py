@@ -113,7 +113,7 @@ class _Builder:
         # A task under way may be with a crew that has been archived since; it stays and holds nobody else.
         return bridge.Way(
             tuple(need for need in needs if need.resource in known or not need.resource.startswith("crew-")),
-            bridge.slots_of(task.minutes),
+            bridge.slots_of(task.planned_minutes),
         )
 
     def _pairs(self, task: Task) -> list[tuple[int, int | None]]:
@@ -152,7 +152,7 @@ class _Builder:
         start, end = self._slots(task)
         if task.state == Task.State.STARTED:
             if start is None:
-                return 0, bridge.slots_of(task.minutes)
+                return 0, bridge.slots_of(task.planned_minutes)
             return max(start, 0), max(end, 1)
         if task.fixed and start is not None and end > 0:
             return max(start, 0), end

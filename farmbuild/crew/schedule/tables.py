@@ -17,6 +17,7 @@ from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bridge import CAUTIONS, WorkKind
 from farmbuild.crew.models import Schedule
 from farmbuild.crew.schedule.board import Line
+from farmbuild.measure import format_minutes
 from farmbuild.sites.models import House
 
 
@@ -46,8 +47,10 @@ class DayTable(FarmTable):
     def render_care(self, value: str) -> str:
         return "; ".join(cautions.CAUTIONS[kind].short for kind in CAUTIONS[WorkKind(value)])
 
-    def render_work(self, value: str, record: Line) -> str:
-        return f"{record.number}. {value}"
+    def render_work(self, value: str, record: Line) -> SafeString:
+        own = record.task.own_minutes
+        more = format_html(" <small>{}, its own length</small>", format_minutes(own)) if own else ""
+        return format_html("{}. {}{}", record.number, value, more)
 
 
 class ScheduleTable(FarmTable):

@@ -16,5 +16,6 @@ urlpatterns = [
     path("crew/schedules/<int:number>/publish/", schedules.publish, name="schedule-publish"),
     path("crew/tasks/<int:pk>/", tasks.task, name="task"),
     path("crew/tasks/<int:pk>/fix/", tasks.fix, name="task-fix"),
+    path("crew/tasks/<int:pk>/length/", tasks.length, name="task-length"),
     path("crew/tasks/<int:pk>/slip/", tasks.slip, name="task-slip"),
 ]

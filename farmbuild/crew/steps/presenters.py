@@ -95,8 +95,17 @@ class TaskRow:
     task: Task | None
 
     @property
+    def own_minutes(self) -> int | None:
+        return self.task.own_minutes if self.task else None
+
+    @property
+    def planned_minutes(self) -> int:
+        """As it is planned: the length of its own where the task has one."""
+        return self.own_minutes or self.minutes
+
+    @property
     def time(self) -> str:
-        return format_minutes(self.minutes)
+        return format_minutes(self.planned_minutes) + (", its own length" if self.own_minutes else "")
 
     @property
     def task_time(self) -> str:
@@ -132,7 +141,7 @@ class HouseWorkPage:
 
 def person_hours(rows: Iterable[TaskRow]) -> str:
     """All of them summed, to a tenth."""
-    return f"{Decimal(sum(row.minutes * row.people for row in rows)) / 60:,.1f}"
+    return f"{Decimal(sum(row.planned_minutes * row.people for row in rows)) / 60:,.1f}"
 
 
 def house_work_page(house: House, template: WorkTemplate) -> HouseWorkPage:
@@ -172,6 +181,7 @@ def _task_row(
     task: Task | None,
 ) -> TaskRow:
     sum_ = (count.count, rate.minutes_each, rate.minutes_once, step.people)
+    own = task is not None and task.own_minutes is not None
     source = RATES_SOURCE if is_estimate(rate) else "The rate is your own."
     afters: Mapping[str, int] = {wait.after: wait.lag for wait in waits if wait.step == step.kind}
     return TaskRow(
@@ -187,6 +197,7 @@ def _task_row(
         working=[
             f"{count.words}: {count.working}",
             duration_words(*sum_),
+            *([f"Planned with a length of its own: {format_minutes(task.own_minutes)}."] if own else []),
             source,
             *([release[1]] if release[0] else []),
         ],

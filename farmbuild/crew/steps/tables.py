@@ -51,7 +51,11 @@ class TaskTable(FarmTable):
     name = tables.Column("Step")
     count = tables.Column("How much")
     people = QuantityColumn(verbose_name="People")
-    minutes = SpanColumn(verbose_name="Time on site", footer=lambda table: f"{person_hours(table.data)} person-hours")
+    minutes = SpanColumn(
+        verbose_name="Time on site",
+        accessor="planned_minutes",
+        footer=lambda table: f"{person_hours(table.data)} person-hours",
+    )
     on_site = DayColumn(verbose_name="Materials on site", default="now", empty_values=(None,))
     state = tables.Column("State")
 

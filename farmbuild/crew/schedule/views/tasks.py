@@ -7,16 +7,18 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from farmbuild.common.pages import ROWS, save_form
+from farmbuild.common.pages import ROWS, actor_kwargs, save_form
 from farmbuild.crew.bridge import CAUTIONS, UNITS, WorkKind
 from farmbuild.crew.gate.selectors import closed_gates
 from farmbuild.crew.models import Task
 from farmbuild.crew.problems.selectors import recorded_at
-from farmbuild.crew.schedule import delays, selectors, services
-from farmbuild.crew.schedule.forms import NotBeforeForm, UntilForm
+from farmbuild.crew.schedule import delays, lengths, selectors, services
+from farmbuild.crew.schedule.forms import LengthForm, NotBeforeForm, UntilForm
+from farmbuild.crew.schedule.presenters import length_shown, takes_words
 from farmbuild.crew.wind.selectors import notes_of
+from farmbuild.measure import format_minutes
 from farmbuild.orgs.clock import zone_of
 
 
@@ -29,6 +31,7 @@ def task(request: HttpRequest, pk: int) -> HttpResponse:
     found = _task(request, pk)
     context = {
         "task": found,
+        "takes": takes_words(found),
         "zone": zone_of(organisation=request.organisation),
         "unit": UNITS[WorkKind(found.kind)],
         "cautions": CAUTIONS[WorkKind(found.kind)],
@@ -79,3 +82,27 @@ def slip(request: HttpRequest, pk: int) -> HttpResponse:
     )
     context = {"task": found, "form": form, "begun": begun, "zone": zone}
     return answer or render(request, "crew/schedule/slip.html", context)
+
+
+@require_http_methods(["GET", "POST"])
+def length(request: HttpRequest, pk: int) -> HttpResponse:
+    """A length of its own, or by the rate again. Then the board says what that moves."""
+    found = _task(request, pk)
+    # An empty box is an answer too: by the rate.
+    sent = request.POST if request.method == "POST" else None
+    form = LengthForm(sent, organisation=request.organisation, initial=length_shown(found))
+    answer = save_form(
+        request,
+        form,
+        lambda data: lengths.set_own_length(
+            **actor_kwargs(request), task=found, minutes=data["length"], seen=data["seen"]
+        ),
+        message="The length of {} is kept. Work out the schedule again to see what moves.",
+        redirect_to=reverse("crew:task", args=[pk]),
+    )
+    if answer is None and form.is_bound:
+        found.refresh_from_db(fields=["own_minutes", "state", "fixed"])
+        form.data = form.data.copy()
+        form.data["seen"] = str(found.own_minutes or "")
+    context = {"task": found, "form": form, "by_rate": format_minutes(found.minutes), "takes": takes_words(found)}
+    return answer or render(request, "crew/schedule/length.html", context)

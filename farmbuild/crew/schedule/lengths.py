@@ -1,0 +1,38 @@
+"""A length of its own for a task, in place of what count and rate say."""
+
+from __future__ import annotations
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from farmbuild.crew.models import MAX_OWN_MINUTES, Task
+from farmbuild.measure import format_minutes
+from farmbuild.orgs.models import Organisation, User
+
+SPAN = f"Type a length from 1 minute to {MAX_OWN_MINUTES // 60} hours, or leave both empty for the rate."
+
+
+@transaction.atomic
+def set_own_length(
+    *, organisation: Organisation, user: User, task: Task, minutes: int | None, seen: int | None
+) -> Task:
+    """``minutes`` on site for all its people together; None: by count and rate again.
+
+    The task stays where it is published until a schedule that says otherwise is. ``seen`` is its own length as the
+    page showed it. Raises ValidationError by field, for a task that is begun or kept on its day, and where someone
+    else set another length meanwhile.
+    """
+    row = Task.objects.of(organisation).select_for_update(of=("self",)).get(pk=task.pk)
+    if row.state != Task.State.OPEN:
+        raise ValidationError("This task has begun, so its length stays. Say by when it is done.")
+    if row.fixed:
+        raise ValidationError("This task is kept on its day and time. Let it move again first, on its page.")
+    if minutes is not None and not 1 <= minutes <= MAX_OWN_MINUTES:
+        raise ValidationError({"hours": SPAN})
+    if row.own_minutes not in (seen, minutes):
+        now = "by its rate again" if row.own_minutes is None else f"{format_minutes(row.own_minutes)} now"
+        raise ValidationError(f"Someone else changed this meanwhile: it is {now}. Look it over and save again.")
+    row.own_minutes = minutes
+    row.full_clean(validate_unique=False, validate_constraints=False)
+    row.save(update_fields=["own_minutes"])
+    return row
