@@ -11,8 +11,8 @@ from uuid import uuid4
 from django.utils import timezone
 from PIL import Image, ImageDraw, ImageFont
 
-from farmbuild.crew.actuals.services import STOP, record
-from farmbuild.crew.daylist.selectors import person_of
+from farmbuild.crew.actuals.services import NOTE, record
+from farmbuild.crew.people.selectors import person_of
 from farmbuild.crew.problems.pictures import read_picture
 from farmbuild.crew.schedule.selectors import tasks_of
 from farmbuild.orgs.models import Organisation, User
@@ -30,7 +30,7 @@ def enter_problem(organisation: Organisation, user: User, row: Mapping[str, Any]
         key=uuid4(),
         task=task,
         person=person_of(organisation=organisation, user=user),
-        what=STOP,
+        what=NOTE,
         at=timezone.now(),
         people=row["people"],
         problem=row["problem"],

@@ -61,10 +61,16 @@ class Organisation(models.Model):
 
 
 class Membership(models.Model):
-    """One organisation a user for now."""
+    """One organisation a user for now. Owners and planners also approve and take back what others recorded."""
+
+    class Role(models.TextChoices):
+        OWNER = "owner", "Owner"
+        PLANNER = "planner", "Planner"
+        CREW = "crew", "Crew"
 
     organisation = models.ForeignKey(Organisation, models.CASCADE, related_name="memberships")
     user = models.OneToOneField(User, models.CASCADE, related_name="membership")
+    role = models.CharField(max_length=7, choices=Role, default=Role.OWNER)
 
     def __str__(self) -> str:
         return f"{self.user} in {self.organisation}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from contextlib import contextmanager, suppress
 from datetime import timedelta
 from io import BytesIO
@@ -17,6 +18,8 @@ from tests.browser.reading import problems_of
 from tests.crew.problems.making import MAKER, PLACE, a_photo, encoded
 from tests.factories import CrewFactory, PersonFactory
 
+#: The button, not that of a press that waits.
+START = re.compile(r"^Start\b")
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
@@ -127,21 +130,20 @@ def test_what_waits_is_said_at_its_button_by_the_farms_clock_and_one_press_is_dr
     page.wait_for_selector("[data-day-list][data-kept]")
     page.context.set_offline(True)
     first, second = page.locator(".day-task").nth(0), page.locator(".day-task").nth(1)
-    first.get_by_role("button", name="Start", exact=True).click()
+    first.get_by_role("button", name=START).click()
     wait_for(page, 1)
-    second.get_by_label("Done now").fill("12")
-    second.get_by_role("button", name="Stop", exact=True).click()
+    record_hours(second, done="12")
     wait_for(page, 2)
     clocks = {(today + timedelta(minutes=n)).strftime("%H:%M") for n in range(3)}
-    note = first.locator(".day-buttons", has=page.get_by_role("button", name="Start", exact=True)).locator(
-        "xpath=following-sibling::*[1]"
-    )
+    note = first.locator("[data-fits] + [data-waits]")
     assert any(note.inner_text().startswith(f"Waits for the network: start, {clock}.") for clock in clocks)
     assert "12 counted" in waits(page, 1)
     button = first.get_by_role("button", name="Drop: start")
     assert button.inner_text() == "Drop" and button.bounding_box()["height"] >= 44
+    assert not first.get_by_role("button", name=START).count()
     button.click()
     wait_for(page, 1)
+    first.get_by_role("button", name=START).wait_for()
     # Just that one; it stays dropped on the page as it is kept, and is never sent.
     assert waits(page, 0).strip() == "" and "Waits for the network: stop" in waits(page, 1)
     assert "Dropped: start" in page.locator("[data-day-status]").inner_text()
@@ -163,7 +165,7 @@ def test_what_is_on_its_way_is_not_dropped(page_at, day):
     page.context.route("**/tick/", lambda route: held.append(route))
     page.goto(f"/crew/day/?person={day.slug}")
     first = page.locator(".day-task").nth(0)
-    first.get_by_role("button", name="Start", exact=True).click()
+    first.get_by_role("button", name=START).click()
     for _ in range(500):
         if held:
             break
@@ -182,7 +184,7 @@ def test_a_fresh_page_reads_out_what_a_press_did(page_at, day):
     page.add_init_script(f"({LISTEN})()")
     page.goto(f"/crew/day/?person={day.slug}")
     with loaded_again(page):
-        page.locator(".day-task").nth(0).get_by_role("button", name="Start", exact=True).click()
+        page.locator(".day-task").nth(0).get_by_role("button", name=START).click()
     until(page, "window.said.some((text) => /^Kept: Ground posts.*start, [0-9]{2}:[0-9]{2}\\.$/.test(text))")
     # Loaded once more it is not said again.
     with loaded_again(page):
@@ -207,11 +209,13 @@ def test_presses_without_reception_are_sent_once_each(page_at, day):
     assert page.evaluate("!!navigator.serviceWorker.controller")
 
     page.context.set_offline(True)
-    page.locator(".day-task").nth(0).get_by_role("button", name="Start").click()
+    page.locator(".day-task").nth(0).get_by_role("button", name=START).click()
     wait_for(page, 1)
-    second = page.locator(".day-task").nth(1)
-    second.get_by_label("Done now").fill("12")
-    second.get_by_role("button", name="Stop").click()
+    # Started, though nothing is sent yet: now Stop and Done fit.
+    first = page.locator(".day-task").nth(0)
+    first.get_by_role("button", name="Stop").wait_for()
+    assert not first.get_by_role("button", name=START).count()
+    record_hours(page.locator(".day-task").nth(1), done="12")
     wait_for(page, 2)
     assert "2 presses wait for the network" in page.locator("[data-day-status]").inner_text()
     assert not recorded().exists()
@@ -246,8 +250,7 @@ def test_what_the_server_refuses_is_told_at_the_task(page_at, day):
     page = page_at(390, service_workers="allow")
     page.goto(f"/crew/day/?person={day.slug}")
     first = page.locator(".day-task").nth(0)
-    first.get_by_label("Done now").fill("a few")
-    first.get_by_role("button", name="Stop").click()
+    record_hours(first, done="a few")
     until(page, "document.querySelector('[data-waiting]').textContent.includes('was not kept')")
     assert "Type how many were done" in page.locator("[data-waiting]").nth(0).inner_text()
     page.get_by_role("button", name="Take the refused presses off this phone").click()
@@ -259,12 +262,25 @@ def photo_file(name="field.jpg", data=None, kind="image/jpeg"):
     return {"name": name, "mimeType": kind, "buffer": a_photo((2400, 1800), orientation=6) if data is None else data}
 
 
+def record_hours(task, **typed):
+    """Work that nobody pressed Start for."""
+    open_hours(task)
+    for label, name in (("Hours it took", "hours"), ("Done now", "done")):
+        task.get_by_label(label).fill(typed.get(name, "2"))
+    task.get_by_role("button", name="Record hours").click()
+
+
+def open_hours(task):
+    if task.locator("details:not([open]) > summary").count():
+        task.get_by_text("Worked without pressing Start?").click()
+
+
 def say_with_photo(task, words="post leans to the road", photos=1):
     task.get_by_label("Anything wrong").fill(words)
     for number in range(photos):
         task.locator("input[type=file]").nth(number % 2).set_input_files(photo_file())
         task.get_by_role("button", name=f"Leave photo {number + 1} out").wait_for()
-    task.get_by_role("button", name="Stop").click()
+    task.get_by_role("button", name="Report the problem").click()
 
 
 def whole_photo(actual):
@@ -361,6 +377,8 @@ def test_photos_are_chosen_left_out_and_asked_for_words(page_at, day):
     first.get_by_role("button", name="Leave photo 3 out").wait_for()
     files.set_input_files([photo_file(f"{n}.jpg") for n in range(2)])
     until(page, "document.querySelector('[data-photos] [data-errors]').innerText.includes('Up to 4 photos')")
+    open_hours(first)
+    first.get_by_label("Hours it took").fill("2")
     first.get_by_role("button", name="Done").click()
     until(
         page, "document.querySelector('[data-field=problem] [data-errors]').innerText.includes('what the photo shows')"
@@ -381,6 +399,7 @@ def test_what_is_typed_is_there_after_the_page_was_let_go_of(page_at, day):
     page.goto(f"/crew/day/?person={day.slug}")
     first, second = page.locator(".day-task").nth(0), page.locator(".day-task").nth(1)
     first.get_by_label("Anything wrong").fill("post leans")
+    open_hours(first)
     first.get_by_label("Done now").fill("4")
     page.goto("/crew/")
     page.goto(f"/crew/day/?person={day.slug}")
@@ -390,12 +409,13 @@ def test_what_is_typed_is_there_after_the_page_was_let_go_of(page_at, day):
     with page.expect_file_chooser():
         second.locator("label.pick", has_text="Choose photos").click()
     page.evaluate("window.stays = true; addEventListener('beforeunload', () => { window.stays = false; })")
-    second.get_by_role("button", name="Start").click()
+    second.get_by_role("button", name=START).click()
     until(page, "document.querySelector('[data-day-status]').textContent.startsWith('Kept: ')")
     # Had it asked for itself again, then before this.
     page.evaluate("fetch(location.href).then((answer) => answer.text())")
     assert page.evaluate("window.stays") and recorded().count() == 1
-    first.get_by_role("button", name="Stop").click()
+    first.get_by_label("Hours it took").fill("1.5")
+    first.get_by_role("button", name="Record hours").click()
     wait_for(page, 0)
     page.reload()
     assert first.get_by_label("Anything wrong").input_value() == first.get_by_label("Done now").input_value() == ""
@@ -406,6 +426,7 @@ def test_what_was_refused_goes_back_into_its_form_with_its_photos(page_at, day):
     page = page_at(390, service_workers="block")
     page.goto(f"/crew/day/?person={day.slug}")
     first = page.locator(".day-task").nth(0)
+    open_hours(first)
     first.get_by_label("Done now").fill("a few")
     say_with_photo(first)
     again = first.get_by_role("button", name="Correct what was not kept")
@@ -416,8 +437,7 @@ def test_what_was_refused_goes_back_into_its_form_with_its_photos(page_at, day):
     assert first.get_by_label("Done now").input_value() == "a few"
     assert "whole number" in first.locator("[data-field=done]").inner_text()
     wait_for(page, 0, 0)
-    first.get_by_label("Done now").fill("3")
-    first.get_by_role("button", name="Stop").click()
+    record_hours(first, done="3")
     until(page, "document.querySelectorAll('.thumbnails img').length === 1")
     row = recorded().get()
     assert (row.done, row.problem, row.photos.count()) == (3, "post leans to the road", 1)
@@ -428,11 +448,11 @@ def test_without_the_script_the_form_itself_sends_the_photo(page_at, day):
     page.goto(f"/crew/day/?person={day.slug}")
     first = page.locator(".day-task").nth(0)
     first.locator("input[type=file]").nth(1).set_input_files(photo_file())
-    first.get_by_role("button", name="Stop").click()
+    first.get_by_role("button", name="Report the problem").click()
     assert "what the photo shows" in first.locator("[data-field=problem]").inner_text()
     first.get_by_label("Anything wrong").fill("bent the wrong way")
     first.locator("input[type=file]").nth(1).set_input_files(photo_file())
-    first.get_by_role("button", name="Stop").click()
+    first.get_by_role("button", name="Report the problem").click()
     page.wait_for_url("**/crew/day/?person=odd-jobson*")
     image, data = whole_photo(recorded().get())
     assert image.size == (1200, 1600) and not any(mark in data for mark in (MAKER, PLACE, b"Exif"))

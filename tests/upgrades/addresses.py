@@ -37,6 +37,7 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "crew/people/<slug:slug>/": ("crew.Person", {"slug": "slug"}),
     "crew/photos/<int:pk>/": ("crew.ProblemPhoto", {"pk": "pk"}),
     "crew/problems/<int:pk>/": ("crew.ProblemPhoto", {"pk": "actual_id"}),
+    "crew/presses/<int:pk>/": ("crew.Actual", {"pk": "pk"}),
     "crew/schedules/<int:number>/": ("crew.Schedule", {"number": "number"}),
     "crew/skills/<int:pk>/": ("crew.Skill", {"pk": "pk"}),
     "crew/tasks/<int:pk>/": ("crew.Task", {"pk": "pk"}),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from uuid import UUID
 
 from django.core.exceptions import ValidationError
@@ -11,13 +11,17 @@ from django.db import IntegrityError, transaction
 from django.db.models import Sum
 from django.utils import timezone
 
+from farmbuild.crew.actuals.checks import check_typed
+from farmbuild.crew.actuals.hours import place
+from farmbuild.crew.actuals.selectors import running_of
 from farmbuild.crew.gate.rules import check_press
 from farmbuild.crew.models import Actual, Person, Task
 from farmbuild.crew.problems.pictures import Picture
 from farmbuild.crew.problems.services import attach
 from farmbuild.orgs.models import Organisation, User
 
-START, STOP, DONE = "start", "stop", "done"
+START, STOP, DONE, NOTE = "start", "stop", "done", "note"
+PRESSES = (START, STOP, DONE, NOTE)
 #: What was pressed longer ago comes from a clock that is wrong.
 OLDEST = timedelta(days=31)
 MAX_DONE = 100_000
@@ -34,14 +38,19 @@ def record(
     at: datetime,
     done: int = 0,
     people: int = 1,
+    minutes: int | None = None,
+    day: date | None = None,
     problem: str = "",
     pictures: Sequence[Picture] = (),
 ) -> Actual:
-    """Keep one press of start, stop or done; the same ``key`` again gives what was kept the first time.
+    """Keep one press of start, stop, done or note; the same ``key`` again gives what was kept the first time, and a
+    start by a person who is at the task already gives the first start.
 
     ``at`` is by the clock of the device: from the future it becomes now, before the start it becomes the start.
     ``done`` is in the units of the task, added to what was done before; with ``what`` done and nothing typed (0), the
-    rest of the task counts. ``pictures`` are kept with the problem. Raises ValidationError in a sentence.
+    rest of the task counts. ``minutes``: how long it took, asked for where the person has not started; they are of
+    ``day``, or of the day of ``at``. ``pictures`` are kept with the problem. Raises ValidationError, by field where it
+    is about one.
     """
     if found := _kept(organisation, key):
         return found
@@ -55,6 +64,7 @@ def record(
                     person=person,
                     by=user,
                     people=people,
+                    minutes=minutes,
                     done=done,
                     finished=what == DONE,
                     problem=problem.strip(),
@@ -62,6 +72,8 @@ def record(
                 what,
                 _sensible(at),
                 pictures,
+                typed=True,
+                day=day,
             )
     except IntegrityError:
         # The same press came twice at the same moment.
@@ -85,42 +97,61 @@ def _sensible(at: datetime) -> datetime:
     return min(at, now)
 
 
-def keep(actual: Actual, what: str, at: datetime, pictures: Sequence[Picture] = ()) -> Actual:
+def keep(
+    actual: Actual,
+    what: str,
+    at: datetime,
+    pictures: Sequence[Picture] = (),
+    *,
+    typed: bool = False,
+    day: date | None = None,
+) -> Actual:
     """Within the transaction of whoever asks: store ``actual`` (not stored yet) as a press at ``at``, and carry its
-    task on. Raises ValidationError in a sentence."""
-    if what not in (START, STOP, DONE):
+    task on. ``typed``: by somebody at the task, who is told what cannot be. Raises ValidationError."""
+    if what not in PRESSES:
         raise ValidationError("Press start, stop or done.")
-    task = Task.objects.of(actual.organisation).select_for_update(of=("self",)).get(pk=actual.task_id)
+    task = lock_task(organisation=actual.organisation, task=actual.task_id)
     if found := _kept(actual.organisation, actual.key):
         return found
     check_press(organisation=actual.organisation, task=task, finishes=actual.finished)
-    if what == START:
-        actual.started_at, actual.done = at, 0
+    run = running_of(task=task, person=actual.person)
+    if what == START and run:
+        return run
+    if what in (START, NOTE):
+        actual.started_at, actual.minutes, actual.done = at if what == START else None, None, 0
     else:
         if not 0 <= actual.done <= MAX_DONE:
             raise ValidationError(f"Type how many were done as a whole number from 0 to {MAX_DONE:,}.")
-        begun = _begun(actual)
-        actual.started_at = begun
-        actual.stopped_at = max(at, begun) if begun else at
-        if actual.finished and not actual.done:
-            actual.done = max(0, task.count - task.done)
+        actual.stopped_at = at
+        if run:
+            actual.begun, actual.started_at, actual.minutes = run, run.started_at, None
+            actual.stopped_at = max(at, run.started_at)
+    actual.task = task
+    if typed:
+        check_typed(actual, what, run=run)
+    if actual.finished and not actual.done:
+        actual.done = max(0, task.count - task.done)
+    place(actual, at=at, day=day)
     actual.full_clean(exclude=["by"], validate_constraints=False)
     actual.save()
     attach(actual=actual, pictures=pictures)
-    _carry(task)
+    carry(task)
     return actual
 
 
-def _begun(actual: Actual) -> datetime | None:
-    """When the person started and has not stopped since."""
-    rows = Actual.objects.of(actual.organisation).filter(task=actual.task_id, person=actual.person)
-    last = rows.order_by("-pk").first()
-    return last.started_at if last and last.stopped_at is None else None
+def lock_task(*, organisation: Organisation, task: int) -> Task:
+    """The task as it is now, and nobody else's until the transaction ends."""
+    rows = Task.objects.of(organisation).select_for_update(of=("self",))
+    return rows.select_related("house", "crew").get(pk=task)
 
 
-def _carry(task: Task) -> None:
-    """State and sum of a task from what is kept of it."""
-    rows = Actual.objects.filter(task=task)
+def carry(task: Task) -> None:
+    """State and sum of a task from what counts of it."""
+    rows = Actual.objects.filter(task=task).net()
     task.done = rows.aggregate(total=Sum("done"))["total"] or 0
-    task.state = Task.State.DONE if rows.filter(finished=True).exists() else Task.State.STARTED
+    states = Task.State
+    if rows.filter(finished=True).exists():
+        task.state = states.DONE
+    else:
+        task.state = states.STARTED if rows.exists() else states.OPEN
     task.save(update_fields=["done", "state"])

@@ -2,25 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date, timedelta
+from functools import partial
 from typing import Any
-from uuid import uuid4
 from zoneinfo import ZoneInfo
 
 from django.http import HttpRequest
 
+from farmbuild.crew.actuals.forms import TickForm
+from farmbuild.crew.actuals.presenters import press_block
+from farmbuild.crew.actuals.taking_back import may_take_back
 from farmbuild.crew.bridge import CAUTIONS, UNITS, WorkKind
 from farmbuild.crew.daylist import selectors
-from farmbuild.crew.daylist.forms import TickForm
 from farmbuild.crew.gate.selectors import closed_gates
 from farmbuild.crew.models import MAX_PHOTOS, Person, Task
 from farmbuild.crew.problems.forms import ACCEPT
 from farmbuild.measure import format_minutes
 from farmbuild.orgs.clock import zone_of
-
-
-def unit_of(task: Task) -> str:
-    return UNITS[WorkKind(task.kind)][1]
+from farmbuild.orgs.roles import may_plan
 
 
 def day_page(
@@ -31,7 +31,11 @@ def day_page(
     zone = zone_of(organisation=organisation)
     found = list(selectors.day_of(organisation=organisation, person=person, day=day))
     gates = closed_gates(organisation=organisation, tasks=found)
-    rows = [_row(task, day, zone, (typed or {}).get(task.pk)) | {"gate": gates.get(task.pk)} for task in found]
+    crew = selectors.crew_names(organisation=organisation, person=person)
+    given = {"day": day, "zone": zone, "person": person, "crew_size": len(crew)}
+    may = partial(may_take_back, user=request.user, plans=may_plan(organisation=organisation, user=request.user))
+    forms = typed or {}
+    rows = [_row(task, typed=forms.get(task.pk), may=may, **given) | {"gate": gates.get(task.pk)} for task in found]
     return {
         "person": person,
         "day": day,
@@ -39,7 +43,7 @@ def day_page(
         "rows": rows,
         "wind": selectors.wind_of(organisation=organisation, day=day, tasks=[row["task"] for row in rows]),
         "left": sum(row["task"].state != Task.State.DONE for row in rows),
-        "crew": selectors.crew_names(organisation=organisation, person=person),
+        "crew": crew,
         "before": day - timedelta(days=1),
         "after": day + timedelta(days=1),
         "accept": ACCEPT,
@@ -48,10 +52,18 @@ def day_page(
     }
 
 
-def _row(task: Task, day: date, zone: ZoneInfo, typed: TickForm | None) -> dict[str, Any]:
+def _row(
+    task: Task,
+    *,
+    day: date,
+    zone: ZoneInfo,
+    person: Person,
+    crew_size: int,
+    typed: TickForm | None,
+    may: Callable[..., bool],
+) -> dict[str, Any]:
     starts, ends = task.starts_at.astimezone(zone), task.ends_at.astimezone(zone)
     kept = list(task.actuals.all())
-    last = kept[-1] if kept else None
     return {
         "task": task,
         "starts": starts if starts.date() == day else None,
@@ -59,7 +71,5 @@ def _row(task: Task, day: date, zone: ZoneInfo, typed: TickForm | None) -> dict[
         "takes": format_minutes(task.planned_minutes),
         "unit": UNITS[WorkKind(task.kind)],
         "cautions": CAUTIONS[WorkKind(task.kind)],
-        "running": last if last and last.stopped_at is None and task.state != Task.State.DONE else None,
         "problems": [one for one in kept if one.problem and not hasattr(one, "settled")],
-        "form": typed or TickForm(task=task, unit=unit_of(task), initial={"key": uuid4(), "people": task.people}),
-    }
+    } | press_block(task, kept, person=person, crew_size=crew_size, typed=typed, may=may)

@@ -13,24 +13,17 @@ from farmbuild.crew.schedule.selectors import between, tasks_of
 from farmbuild.crew.wind.notes import KINDS, WindNote
 from farmbuild.crew.wind.selectors import wind_notes
 from farmbuild.orgs.clock import zone_of
-from farmbuild.orgs.models import Organisation, User
+from farmbuild.orgs.models import Organisation
 
 WINDY = frozenset().union(*KINDS.values())
-
-
-def person_of(*, organisation: Organisation, user: User) -> Person | None:
-    """Who the user is among the people of the organisation."""
-    return people_of(organisation=organisation).filter(user=user).first()
 
 
 def day_of(*, organisation: Organisation, person: Person, day: date) -> QuerySet[Task]:
     """What the person's crew does on that day, in order, with what is kept of it."""
     if person.crew_id is None:
         return Task.objects.none()
-    kept = Prefetch(
-        "actuals",
-        Actual.objects.select_related("person", "by", "settled").prefetch_related(with_photos()).order_by("pk"),
-    )
+    pressed = Actual.objects.select_related("person", "by", "settled", "reversed_by")
+    kept = Prefetch("actuals", pressed.prefetch_related(with_photos()).order_by("pk"))
     rows = tasks_of(organisation=organisation).filter(crew=person.crew_id).prefetch_related(kept)
     return between(rows, day, 1, zone_of(organisation=organisation))
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from django.core.exceptions import ValidationError
 
-from farmbuild.crew.gate.selectors import GATED, closed_gates
-from farmbuild.crew.models import Kind, Task
+from farmbuild.crew.gate.selectors import GATED, closed_gates, gates_of
+from farmbuild.crew.models import Actual, Kind, Task
+from farmbuild.hoops.batches.models import BentHoops
 from farmbuild.orgs.models import Organisation
 
 
@@ -21,3 +22,19 @@ def check_press(*, organisation: Organisation, task: Task, finishes: bool) -> No
             raise ValidationError("Press Done at the task Trial hoop of this house first; its hoop is accepted.")
         first = "This task is done when the hoop is accepted." if task.kind == Kind.TRIAL else "The bend waits for it."
         raise ValidationError(f"{gate.words} {first} {gate.label} on the page of hoops.")
+
+
+def check_taken_back(*, organisation: Organisation, task: Task, actual: Actual) -> None:
+    """Whether what was pressed may be taken back. Raises ValidationError where hoops rest on it.
+
+    The acceptance of a trial hoop stays, and what was bent after the bend was begun needs its presses.
+    """
+    if task.kind == Kind.TRIAL and actual.finished:
+        gate = gates_of(organisation=organisation, houses=[task.house])[task.house_id]
+        if gate.is_open:
+            numbers = " and ".join(str(batch) for batch in gate.batches)
+            raise ValidationError(f"The trial hoop of {numbers} is accepted, so this task stays done.")
+    if task.kind == Kind.BEND:
+        rows = BentHoops.objects.filter(batch__shares__house=task.house, at__gte=actual.recorded_at)
+        if bent := rows.order_by("pk").select_related("batch").first():
+            raise ValidationError(f"Hoops of {bent.batch} were recorded as bent after it. Correct the batch first.")

@@ -1,5 +1,6 @@
 """People and their work, schedules, and benders that are shared."""
 
+from farmbuild.crew.models.actuals import Actual
 from farmbuild.crew.models.bookings import BenderBooking, BenderRequest, BookingMove, Member, MemberSignIn
 from farmbuild.crew.models.feeds import CalendarFeed
 from farmbuild.crew.models.people import (
@@ -13,7 +14,7 @@ from farmbuild.crew.models.people import (
     WorkWeek,
 )
 from farmbuild.crew.models.problems import MAX_PHOTOS, ProblemPhoto, ProblemSettled
-from farmbuild.crew.models.schedule import MAX_OWN_MINUTES, Actual, Schedule, Task
+from farmbuild.crew.models.schedule import MAX_OWN_MINUTES, Schedule, Task
 from farmbuild.crew.models.wind import WindForecast, WindLimit
 from farmbuild.crew.models.work import HouseWork, Kind, Rate, StepAfter, WorkStep, WorkTemplate
 

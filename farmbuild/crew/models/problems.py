@@ -9,7 +9,7 @@ from django.db.models.functions import Length
 from django.db.models.lookups import Exact
 from django.urls import reverse
 
-from farmbuild.crew.models.schedule import Actual
+from farmbuild.crew.models.actuals import Actual
 from farmbuild.orgs.models import OrgOwned, OrgOwnedQuerySet
 
 #: Photos of one problem.

@@ -1,14 +1,12 @@
 """Schedules as worked out, the tasks people follow, and what was really done."""
 
-from datetime import datetime
-
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
 from farmbuild.common.long_work import LongWork
-from farmbuild.crew.models.people import Crew, Person
+from farmbuild.crew.models.people import Crew
 from farmbuild.crew.models.work import Kind
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import OrgOwned
@@ -102,37 +100,3 @@ class Task(OrgOwned):
     def planned_minutes(self) -> int:
         """Minutes on site: the length of its own where it has one, else by count and rate."""
         return self.minutes if self.own_minutes is None else self.own_minutes
-
-
-class Actual(OrgOwned):
-    """Work as it was done. ``key`` is made on the device, so that what is sent twice is kept once. Never edited."""
-
-    task = models.ForeignKey(Task, models.PROTECT, related_name="actuals")
-    key = models.UUIDField()
-    person = models.ForeignKey(Person, models.PROTECT, null=True, blank=True, related_name="+")
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
-    started_at = models.DateTimeField(null=True, blank=True)
-    stopped_at = models.DateTimeField(null=True, blank=True)
-    people = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(50)])
-    done = models.PositiveIntegerField("units done", default=0)
-    finished = models.BooleanField("the task is done", default=False)
-    problem = models.CharField(max_length=400, blank=True)
-    recorded_at = models.DateTimeField(auto_now_add=True)
-
-    class Meta:
-        ordering = ["pk"]
-        constraints = [
-            models.UniqueConstraint(fields=["organisation", "key"], name="actual_kept_once"),
-            models.CheckConstraint(
-                condition=Q(started_at__isnull=True) | Q(stopped_at__isnull=True) | Q(started_at__lte=F("stopped_at")),
-                name="actual_stops_after_it_starts",
-            ),
-        ]
-
-    def __str__(self) -> str:
-        return f"{self.done} of {self.task}"
-
-    @property
-    def when(self) -> datetime:
-        """When it was pressed, as far as that is known."""
-        return self.stopped_at or self.started_at or self.recorded_at

@@ -28,6 +28,11 @@ def people_of(*, organisation: Organisation) -> QuerySet[Person]:
     return any_person_of(organisation=organisation).filter(archived_at=None)
 
 
+def person_of(*, organisation: Organisation, user: User) -> Person | None:
+    """Who the user is among the people of the organisation."""
+    return people_of(organisation=organisation).filter(user=user).first()
+
+
 def people_in(*, crew: Crew) -> QuerySet[Person]:
     return people_of(organisation=crew.organisation).filter(crew=crew)
 

@@ -38,7 +38,7 @@ def with_photos(to: str = "photos") -> Prefetch:
 
 def recorded_at(*, task: Task) -> QuerySet[Actual]:
     """All that was recorded at a task, the newest first."""
-    rows = task.actuals.select_related("person", "settled").prefetch_related(with_photos())
+    rows = task.actuals.select_related("person", "by", "settled", "reversed_by__by").prefetch_related(with_photos())
     return rows.order_by("-pk")
 
 

@@ -41,6 +41,10 @@ def a_day(organisation, *, starts=None):
 
 
 def press(person, task, what, at=None, **more):
+    """Work that was not begun took an hour, unless said."""
+    begun = Actual.objects.filter(task=task, person=person).running().exists()
+    if what in ("stop", "done") and not begun:
+        more = {"minutes": 60} | more
     given = {"key": uuid4(), "user": None, "person": person, "at": at or timezone.now()} | more
     return services.record(organisation=task.organisation, task=task, what=what, **given)
 
@@ -59,11 +63,6 @@ def test_start_stop_and_done_add_up(organisation):
     assert (rest.done, rest.finished, rest.started_at) == (25, True, begun + timedelta(hours=2))
     task.refresh_from_db()
     assert (task.state, task.done) == (Task.State.DONE, 40)
-
-
-def test_without_a_start_there_is_no_time_of_work(organisation):
-    person, task = a_day(organisation)
-    assert press(person, task, "stop", done=3).started_at is None
 
 
 def test_the_same_key_is_kept_once(organisation):
@@ -120,7 +119,7 @@ def test_the_list_of_the_own_day(signed_in, organisation, user):
     page = text_of(signed_in.get("/crew/day/"))
     assert "1 of 1 task left" in page and task.house.name in page and task.house.site.name in page
     assert other.name in page and "0 of 40 posts done" in page and "Digging and driving posts" in page
-    form = {"key": str(uuid4()), "person": person.slug, "what": "done", "done": "", "people": "2"}
+    form = {"key": str(uuid4()), "person": person.slug, "what": "done", "done": "", "people": "2", "hours": "1.5"}
     sent = signed_in.post(reverse("crew:day-tick", args=[task.pk]), form)
     assert sent["Location"] == f"/crew/day/?person={person.slug}"
     assert "All of the day is done" in text_of(signed_in.get(sent["Location"]))
@@ -140,6 +139,7 @@ def test_presses_from_the_background_get_an_answer_each_time(signed_in, organisa
     person, task = a_day(organisation)
     address = reverse("crew:day-tick", args=[task.pk])
     form = {"key": str(uuid4()), "person": person.slug, "what": "stop", "at": "2099-01-01T00:00:00.000Z", "done": "5"}
+    form["hours"] = "2"
     json = {"headers": {"accept": "application/json"}}
     first, second = (signed_in.post(address, form, **json) for _ in range(2))
     assert first.json() == second.json() == {"key": form["key"], "kept": True}

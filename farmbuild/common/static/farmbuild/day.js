@@ -74,10 +74,10 @@ function told(press) {
 
 const taskOf = (press) => page.querySelector(`[data-waiting="${CSS.escape(press.url)}"]`)?.closest(".day-task");
 
-// Under the button that was pressed; at the foot of the task where that button is not there, or it was refused.
+// Under what was pressed; at the foot of the task where nothing can be pressed, or it was refused.
 function placeOf(press, task) {
-  const button = press.problem ? null : task.querySelector(`[data-press] button[value="${CSS.escape(press.fields.what)}"]`);
-  return button?.closest(".day-buttons").nextElementSibling ?? task.querySelector("[data-waiting]");
+  const note = press.fields.what === "note" ? ':has(> [value="note"])' : "[data-fits]";
+  return (press.problem ? null : task.querySelector(`[data-press] ${note} + [data-waits]`)) ?? task.querySelector("[data-waiting]");
 }
 
 function rowOf(press) {
@@ -97,15 +97,32 @@ async function drop(press) {
     news = [
       `Dropped: ${saying(press)}.${dropped.tried && !press.problem ? " If it arrived before, this list shows it once there is network." : ""}`,
     ];
-    taskOf(press)?.querySelector(`[data-press] button[value="${CSS.escape(press.fields.what)}"]`)?.focus();
     await show();
+    taskOf(press)?.querySelector(`[data-press] button[value="${CSS.escape(press.fields.what)}"]`)?.focus();
   } else await show("It is on its way already, so it cannot be dropped now.");
+}
+
+// Only what fits is shown: Start, or Stop and Done; also while presses wait to be sent.
+function fit(task, own) {
+  const shown = task.querySelector("[data-fits]");
+  const other = task.querySelector("[data-then]");
+  if (!shown || !other) return;
+  const last = own.filter((press) => press.fields.what !== "note").at(-1)?.fields.what;
+  const wanted = last ? (last === "start" ? "running" : "idle") : shown.dataset.fresh;
+  if (other.dataset.then !== wanted) return;
+  const before = document.createDocumentFragment();
+  before.append(...shown.childNodes);
+  shown.append(other.content);
+  other.content.append(before);
+  other.dataset.then = wanted === "running" ? "idle" : "running";
 }
 
 async function show(text) {
   const presses = await store.all();
   const waiting = presses.filter((press) => !press.problem);
   const refused = presses.filter((press) => press.problem);
+  for (const place of page.querySelectorAll("[data-waiting]"))
+    fit(place.closest(".day-task"), waiting.filter((press) => press.url === place.dataset.waiting));
   const at = new Map();
   for (const press of presses) {
     const task = taskOf(press);
@@ -165,6 +182,7 @@ function say(form, name, text) {
   errors.lastElementChild.replaceChildren(sentence);
   errors.hidden = !text;
   field.classList.toggle("wrong", Boolean(text));
+  if (text) field.closest("details")?.setAttribute("open", "");
   for (const input of field.querySelectorAll("input:not([type=file])")) {
     input.toggleAttribute("aria-invalid", Boolean(text));
     if (text) {
@@ -184,7 +202,7 @@ function empty(form) {
 }
 
 // A phone that is short of memory lets go of the page while its camera is open; what was typed is there again after.
-const TYPED = ["done", "people", "problem"];
+const TYPED = ["done", "people", "hours", "problem"];
 // A browser that is set to keep nothing forbids even asking.
 const drafts = (() => {
   try {
@@ -196,13 +214,24 @@ const drafts = (() => {
 const draftOf = (form) => `day-typing ${page.dataset.user} ${form.getAttribute("action")}`;
 
 function keepDraft(form) {
-  drafts.setItem(draftOf(form), JSON.stringify(TYPED.map((name) => form.elements[name].value)));
+  drafts.setItem(draftOf(form), JSON.stringify(TYPED.map((name) => form.elements[name]?.value ?? "")));
 }
 
 function takeDraft(form) {
   const draft = drafts.getItem(draftOf(form));
   if (!draft || form.querySelector(".wrong")) return;
-  JSON.parse(draft).forEach((value, at) => (form.elements[TYPED[at]].value = value));
+  const values = JSON.parse(draft);
+  if (values.length === TYPED.length) putInto(form, values);
+}
+
+// Boxes that the state of the task has no use for are left out.
+function putInto(form, values) {
+  TYPED.forEach((name, at) => {
+    const box = form.elements[name];
+    if (!box) return;
+    box.value = values[at] ?? "";
+    if (box.value !== box.defaultValue) box.closest("details")?.setAttribute("open", "");
+  });
 }
 
 const typed = (form) =>
@@ -323,7 +352,7 @@ async function putBack(form, url) {
     return;
   }
   const photos = await store.photosOf(press);
-  for (const name of TYPED) form.elements[name].value = press.fields[name] ?? "";
+  putInto(form, TYPED.map((name) => press.fields[name]));
   await photosOf.get(form).put(photos.map(({ bytes, type }) => ({ bytes, type })));
   const wrong = Object.entries(press.wrong ?? {});
   if (wrong.length) form.dataset.at = press.fields.at;
@@ -334,7 +363,7 @@ async function putBack(form, url) {
 }
 
 function readyForms() {
-  for (const buttons of page.querySelectorAll("[data-press] .day-buttons")) {
+  for (const buttons of page.querySelectorAll('[data-fits], [data-press] :has(> [value="note"])')) {
     const place = document.createElement("div");
     place.dataset.waits = "";
     place.setAttribute("role", "status");

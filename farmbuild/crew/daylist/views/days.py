@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
@@ -17,14 +18,16 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
-from farmbuild.common.pages import ROWS, get_object_or_none, parse_day
+from farmbuild.common.pages import ROWS, actor_kwargs, get_object_or_none, parse_day, run_action
 from farmbuild.crew import feeds
-from farmbuild.crew.actuals import services
-from farmbuild.crew.daylist import selectors
-from farmbuild.crew.daylist.forms import TickForm
-from farmbuild.crew.daylist.presenters import day_page, unit_of
+from farmbuild.crew.actuals import services, taking_back
+from farmbuild.crew.actuals.forms import TickForm
+from farmbuild.crew.actuals.presenters import unit_of
+from farmbuild.crew.actuals.selectors import presses_of
+from farmbuild.crew.actuals.words import press_words
+from farmbuild.crew.daylist.presenters import day_page
 from farmbuild.crew.models import Person, Task
-from farmbuild.crew.people.selectors import any_person_of, people_of
+from farmbuild.crew.people.selectors import any_person_of, people_of, person_of
 from farmbuild.crew.people.tables import PersonTable
 from farmbuild.crew.schedule.selectors import tasks_of
 from farmbuild.orgs.clock import today_of
@@ -45,7 +48,7 @@ def show(request: HttpRequest) -> HttpResponse:
     if slug := request.GET.get("person"):
         person = get_object_or_404(people_of(organisation=organisation), slug=slug)
     else:
-        person = selectors.person_of(organisation=organisation, user=request.user)
+        person = person_of(organisation=organisation, user=request.user)
     if person is None or "who" in request.GET:
         table = WhoTable(people_of(organisation=organisation), organisation=organisation)
         RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
@@ -79,20 +82,30 @@ def tick(request: HttpRequest, pk: int) -> HttpResponse:
                 at=data["at"] or timezone.now(),
                 done=data["done"],
                 people=data["people"],
+                minutes=data["minutes"],
+                day=_past_day(request),
                 problem=data["problem"],
                 pictures=data["photos"],
             )
         except ValidationError as error:
-            add_service_errors(form, error)
+            add_service_errors(form, error, minutes="hours")
     if not request.accepts("text/html"):
         return _json_answer(form, request.POST.get("key", ""))
     if form.errors:
         return _page_with_errors(request, task, form)
     messages.success(request, f"Kept: {task}, {form.cleaned_data['what']}.")
+    if request.POST.get("back") == "task":
+        return redirect("crew:task", pk=pk)
     back = {"person": person.slug} if person else {}
     if day := parse_day(request.POST.get("day", "")):
         back["day"] = day.isoformat()
     return redirect(f"{reverse('crew:day')}?{urlencode(back)}")
+
+
+def _past_day(request: HttpRequest) -> date | None:
+    """The day of the list on which hours are typed, once it is there."""
+    day = parse_day(request.POST.get("day", ""))
+    return day if day and day <= today_of(organisation=request.organisation) else None
 
 
 def _json_answer(form: TickForm, key: str) -> JsonResponse:
@@ -105,6 +118,9 @@ def _json_answer(form: TickForm, key: str) -> JsonResponse:
 def _page_with_errors(request: HttpRequest, task: Task, form: TickForm) -> HttpResponse:
     """The list with what was typed and what to put right; where the task is not on it any more, the words alone."""
     organisation = request.organisation
+    if request.POST.get("back") == "task":
+        messages.error(request, form.words())
+        return redirect("crew:task", pk=task.pk)
     person = get_object_or_none(people_of(organisation=organisation), slug=request.POST.get("person"))
     if person is None:
         messages.error(request, form.words())
@@ -114,6 +130,23 @@ def _page_with_errors(request: HttpRequest, task: Task, form: TickForm) -> HttpR
     if not context["wrong"] or form.non_field_errors() or {"key", "what", "at", "person"} & set(form.errors):
         messages.error(request, form.words())
     return render(request, "crew/daylist/day.html", context, status=422)
+
+
+@require_POST
+def take_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """A press counts no more; back to the day or the task on whose page that was pressed."""
+    actual = get_object_or_404(presses_of(organisation=request.organisation), pk=pk)
+    person = get_object_or_none(people_of(organisation=request.organisation), slug=request.POST.get("person"))
+    back = reverse("crew:task", args=[actual.task_id])
+    if person:
+        day = parse_day(request.POST.get("day", "")) or today_of(organisation=request.organisation)
+        back = f"{reverse('crew:day')}?{urlencode({'person': person.slug, 'day': day.isoformat()})}"
+    return run_action(
+        request,
+        lambda: taking_back.take_back(**actor_kwargs(request), actual=actual, reason=request.POST.get("reason", "")),
+        message=f"Taken back: {press_words(actual)}. Both rows stay in the record.",
+        redirect_to=back,
+    )
 
 
 @require_GET

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from farmbuild.common.pages import ROWS, actor_kwargs, save_form
+from farmbuild.crew.actuals.presenters import task_presses
 from farmbuild.crew.bridge import CAUTIONS, UNITS, WorkKind
 from farmbuild.crew.gate.selectors import closed_gates
 from farmbuild.crew.models import Task
@@ -29,6 +30,7 @@ def _task(request: HttpRequest, pk: int) -> Task:
 @require_GET
 def task(request: HttpRequest, pk: int) -> HttpResponse:
     found = _task(request, pk)
+    rows = list(recorded_at(task=found))
     context = {
         "task": found,
         "takes": takes_words(found),
@@ -37,7 +39,8 @@ def task(request: HttpRequest, pk: int) -> HttpResponse:
         "cautions": CAUTIONS[WorkKind(found.kind)],
         "gate": closed_gates(organisation=request.organisation, tasks=[found]).get(found.pk),
         "wind": notes_of(organisation=request.organisation, tasks=[found]).get(found.pk, []),
-        "actuals": recorded_at(task=found)[:ROWS],
+        "actuals": [row for row in rows if row.reverses_id is None][:ROWS],
+        "row": task_presses(found, rows[::-1], organisation=request.organisation, user=request.user),
     }
     return render(request, "crew/schedule/task.html", context)
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 
 from django import forms
 
-from farmbuild.crew.actuals.services import DONE, MAX_DONE, START, STOP
+from farmbuild.crew.actuals.services import MAX_DONE, PRESSES
 from farmbuild.crew.models import Task
 from farmbuild.crew.problems.forms import PhotosField
 from farmbuild.crew.problems.services import NO_WORDS
@@ -18,7 +19,7 @@ MAX_WORDS = 400
 
 class TickForm(forms.Form):
     key = forms.UUIDField(widget=forms.HiddenInput, error_messages={"invalid": AGAIN, "required": AGAIN})
-    what = forms.ChoiceField(choices=[(what, what) for what in (START, STOP, DONE)])
+    what = forms.ChoiceField(choices=[(what, what) for what in PRESSES])
     person = forms.SlugField(required=False)
     at = forms.DateTimeField(required=False, error_messages={"invalid": AGAIN})
     done = forms.IntegerField(
@@ -36,6 +37,14 @@ class TickForm(forms.Form):
         widget=forms.TextInput,
         error_messages=dict.fromkeys(WRONG, "Type how many people were at it, from 1 to 50."),
     )
+    hours = forms.DecimalField(
+        label="Hours it took",
+        required=False,
+        min_value=Decimal("0.05"),
+        max_value=24,
+        widget=forms.TextInput,
+        error_messages=dict.fromkeys(WRONG, "Type the hours as a number from 0.05 to 24, for example 2.5."),
+    )
     problem = forms.CharField(
         label="Anything wrong",
         required=False,
@@ -45,11 +54,13 @@ class TickForm(forms.Form):
     photos = PhotosField(label="Photos of it", required=False)
 
     def __init__(self, *args: Any, task: Task, unit: str, **kwargs: Any) -> None:
+        """``unit``: what the task is counted in, for many."""
         super().__init__(*args, auto_id=f"%s-{task.pk}", **kwargs)
         self.fields["done"].label = f"Done now, {unit}"
         rest = max(0, task.count - task.done)
         self.fields["done"].widget.attrs |= {"inputmode": "numeric", "autocomplete": "off", "placeholder": rest}
         self.fields["people"].widget.attrs |= {"inputmode": "numeric", "autocomplete": "off"}
+        self.fields["hours"].widget.attrs |= {"inputmode": "decimal", "autocomplete": "off"}
         self.fields["problem"].widget.attrs |= {"autocomplete": "off"}
 
     @property
@@ -63,6 +74,7 @@ class TickForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         data["done"], data["people"] = data.get("done") or 0, data.get("people") or 1
+        data["minutes"] = round(data["hours"] * 60) if data.get("hours") else None
         if data.get("photos") and not data.get("problem") and "problem" not in self.errors:
             self.add_error("problem", NO_WORDS)
         return data

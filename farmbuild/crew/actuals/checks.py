@@ -1,0 +1,56 @@
+"""What cannot be true of a press, said at the field that it is about."""
+
+from __future__ import annotations
+
+from django.core.exceptions import ValidationError
+
+from farmbuild.crew.actuals.selectors import others_at
+from farmbuild.crew.bridge import UNITS, WorkKind
+from farmbuild.crew.models import Actual, Task
+
+NO_HOURS = "Nobody pressed Start for this. Type the hours that it took, for example 2.5."
+NOTHING = "There is nothing to stop here. Press Start first."
+NO_PROBLEM = "Say in a few words what is wrong."
+
+
+def check_typed(actual: Actual, what: str, *, run: Actual | None) -> None:
+    """``actual`` with its times, before it is stored; ``run``: the start that it ends. Raises ValidationError."""
+    task = actual.task
+    worked = actual.finished or actual.done or actual.minutes
+    if what == "note" or (what == "stop" and run is None and not worked):
+        if not actual.problem:
+            raise ValidationError({"problem": NO_PROBLEM} if what == "note" else NOTHING)
+        return
+    if task.state == Task.State.DONE and run is None:
+        raise ValidationError(f"{task.get_kind_display()} at {task.house} is done already. Take back Done first.")
+    if what == "start":
+        return
+    if run is None and not actual.minutes:
+        raise ValidationError({"minutes": NO_HOURS})
+    rest = max(0, task.count - task.done)
+    if actual.done > rest:
+        raise ValidationError({"done": _too_many(task, rest, actual.done)})
+    if actual.started_at:
+        _check_people(actual)
+
+
+def _too_many(task: Task, rest: int, typed: int) -> str:
+    unit = UNITS[WorkKind(task.kind)][rest != 1]
+    if not rest:
+        return f"All {task.count:,} {UNITS[WorkKind(task.kind)][1]} here are done already. Leave this at 0."
+    verb = "is" if rest == 1 else "are"
+    return f"Only {rest:,} {unit} {verb} left here; {typed:,} is more than that."
+
+
+def _check_people(actual: Actual) -> None:
+    """Whoever has a run of their own is not counted again with somebody else's."""
+    others = list(others_at(task=actual.task, person=actual.person, since=actual.started_at))
+    crew = actual.person.crew if actual.person else None
+    if not others or crew is None:
+        return
+    theirs = {other.pk for other in others}
+    free = crew.people.filter(archived_at=None).exclude(pk__in=theirs).count()
+    if actual.people > max(1, free):
+        names = " and ".join(other.name for other in others)
+        have = "has a run" if len(others) == 1 else "have runs"
+        raise ValidationError({"people": f"{names} {have} of their own here. Type at most {max(1, free)}."})

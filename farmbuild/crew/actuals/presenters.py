@@ -1,0 +1,61 @@
+"""What can be pressed at a task, by whom."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import Any
+from uuid import uuid4
+
+from farmbuild.crew.actuals.forms import TickForm
+from farmbuild.crew.actuals.selectors import AtIt, at_it
+from farmbuild.crew.actuals.taking_back import may_take_back
+from farmbuild.crew.actuals.words import press_words, running_words
+from farmbuild.crew.bridge import UNITS, WorkKind
+from farmbuild.crew.models import Actual, Person, Task
+from farmbuild.crew.people.selectors import people_in, person_of
+from farmbuild.orgs.models import Organisation, User
+from farmbuild.orgs.roles import may_plan
+
+
+def unit_of(task: Task) -> str:
+    return UNITS[WorkKind(task.kind)][1]
+
+
+def task_presses(task: Task, kept: list[Actual], *, organisation: Organisation, user: User) -> dict[str, Any]:
+    """For the page of a task, what the one who looks at it can press. ``kept``: as for ``press_block``."""
+    person = person_of(organisation=organisation, user=user)
+    plans = may_plan(organisation=organisation, user=user)
+    size = people_in(crew=task.crew).count() if task.crew else 0
+    may = partial(may_take_back, user=user, plans=plans)
+    return {"task": task, "person": person} | press_block(task, kept, person=person, crew_size=size, may=may)
+
+
+def press_block(
+    task: Task,
+    kept: list[Actual],
+    *,
+    person: Person | None,
+    crew_size: int,
+    may: Callable[..., bool],
+    typed: TickForm | None = None,
+) -> dict[str, Any]:
+    """What fits the state of the task for ``person``. ``kept``: its rows in order, with who took each back."""
+    state = at_it(kept, person)
+    return {
+        "own": state.own,
+        "at_it": running_words(state.running),
+        "people": state.people(crew_size),
+        "takes_back": [(row, press_words(row)) for row in state.last if may(actual=row)],
+        "form": typed
+        or TickForm(
+            task=task,
+            unit=unit_of(task),
+            initial={"key": uuid4(), "people": _usual_people(task, state)},
+        ),
+    }
+
+
+def _usual_people(task: Task, state: AtIt) -> int:
+    """Of one run: those whom the task takes, without who has a run of their own."""
+    return max(1, task.people - len([row for row in state.running if row is not state.own]))

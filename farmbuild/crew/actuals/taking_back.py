@@ -1,0 +1,64 @@
+"""A wrong press is taken back by a row that names it; both stay."""
+
+from __future__ import annotations
+
+from uuid import uuid4
+
+from django.core.exceptions import PermissionDenied, ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from farmbuild.crew.actuals.hours import place
+from farmbuild.crew.actuals.services import carry, lock_task
+from farmbuild.crew.gate.rules import check_taken_back
+from farmbuild.crew.models import Actual
+from farmbuild.orgs.models import Organisation, User
+from farmbuild.orgs.roles import may_plan
+
+REASON = "Pressed by mistake."
+
+
+def may_take_back(*, user: User, actual: Actual, plans: bool) -> bool:
+    """Whoever pressed it or whose work it is, and who plans (``plans``)."""
+    own = actual.person.user_id if actual.person else None
+    return plans or user.pk in (actual.by_id, own)
+
+
+@transaction.atomic
+def take_back(*, organisation: Organisation, user: User, actual: Actual, reason: str = "") -> Actual:
+    """State, count, gate and rates follow from what counts then. A problem that was said with it stays on its list.
+
+    A person's presses at a task go back from the last one on. Raises ValidationError in words where something rests on
+    it, and PermissionDenied.
+    """
+    task = lock_task(organisation=organisation, task=actual.task_id)
+    rows = Actual.objects.of(organisation).select_related("person", "reversed_by", "organisation")
+    current = rows.get(pk=actual.pk)
+    if not may_take_back(user=user, actual=current, plans=may_plan(organisation=organisation, user=user)):
+        raise PermissionDenied("Only whoever pressed it, or who plans, takes it back.")
+    if hasattr(current, "reversed_by") or current.reverses_id:
+        raise ValidationError("This press is taken back already.")
+    # A note stands for itself; a start and what ends it go together.
+    later = (
+        task.actuals.net().filter(person=current.person_id, pk__gt=current.pk).exclude(started_at=None, stopped_at=None)
+    )
+    if (current.started_at or current.stopped_at) and later.exists():
+        raise ValidationError("Something was pressed after it. Take that back first.")
+    check_taken_back(organisation=organisation, task=task, actual=current)
+    back = Actual(
+        organisation=organisation,
+        task=task,
+        key=uuid4(),
+        person=current.person,
+        by=user,
+        people=current.people,
+        stopped_at=timezone.now(),
+        reverses=current,
+        reason=" ".join(reason.split()) or REASON,
+    )
+    place(back, at=back.stopped_at)
+    back.day = current.day
+    back.full_clean(exclude=["by"], validate_constraints=False)
+    back.save()
+    carry(task)
+    return back

@@ -1,0 +1,25 @@
+"""Presses in words. Times are those of the time zone in force."""
+
+from __future__ import annotations
+
+from django.utils.timezone import localtime
+
+from farmbuild.crew.bridge import UNITS, WorkKind
+from farmbuild.crew.models import Actual
+from farmbuild.measure import count_noun, format_minutes
+
+
+def press_words(actual: Actual) -> str:
+    """What was pressed and when, such as Stop at 10:40, 12 posts."""
+    what = "Done" if actual.finished else "Stop" if actual.stopped_at else "Start" if actual.started_at else "Problem"
+    words = f"{what} at {localtime(actual.when):%H:%M}"
+    if actual.done:
+        words += f", {count_noun(actual.done, *UNITS[WorkKind(actual.task.kind)])}"
+    if actual.minutes:
+        words += f", {format_minutes(actual.minutes)} typed"
+    return words
+
+
+def running_words(rows: list[Actual]) -> str:
+    """Who is at it, such as Ann since 10:00 and Ben since 10:20."""
+    return " and ".join(f"{row.person or 'someone'} since {localtime(row.started_at):%H:%M}" for row in rows)
