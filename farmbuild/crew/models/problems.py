@@ -34,6 +34,11 @@ class ProblemPhoto(OrgOwned):
     sha256 = models.CharField(max_length=64, editable=False)
     width = models.PositiveIntegerField("width in pixels")
     height = models.PositiveIntegerField("height in pixels")
+    #: Of one added later; else it came with the problem, from whoever recorded that.
+    added_at = models.DateTimeField(null=True, blank=True, editable=False)
+    added_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+", editable=False
+    )
     removed_at = models.DateTimeField(null=True, blank=True, editable=False)
     removed_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+", editable=False
@@ -51,6 +56,11 @@ class ProblemPhoto(OrgOwned):
             ),
             models.CheckConstraint(condition=Exact(Length("sha256"), 64), name="photo_has_a_checksum"),
             models.CheckConstraint(condition=Q(width__gte=1, height__gte=1), name="photo_has_a_size"),
+            models.CheckConstraint(
+                condition=Q(added_at__isnull=True, added_by__isnull=True)
+                | Q(added_at__isnull=False, added_by__isnull=False),
+                name="photo_added_by_somebody_at_a_time",
+            ),
             models.CheckConstraint(
                 condition=Q(removed_at__isnull=True, removed_reason="", data__isnull=False, thumbnail__isnull=False)
                 | (Q(removed_at__isnull=False, data__isnull=True, thumbnail__isnull=True) & ~Q(removed_reason="")),

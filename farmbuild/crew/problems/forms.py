@@ -49,6 +49,14 @@ class RemovePhotoForm(OrgForm):
     )
 
 
+class AddPhotosForm(OrgForm):
+    photos = PhotosField(
+        label="Photos of it",
+        widget=PhotoInput(attrs={"accept": ACCEPT, "multiple": True}),
+        error_messages={"required": "Choose a photo."},
+    )
+
+
 class ResolveForm(OrgForm):
     how = forms.CharField(
         label="How it was corrected",

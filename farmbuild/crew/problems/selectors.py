@@ -32,8 +32,8 @@ def settled_problems_of(*, organisation: Organisation) -> QuerySet[Actual]:
 
 
 def with_photos(to: str = "photos") -> Prefetch:
-    """For a queryset of what was recorded: its photos, and who took one away."""
-    return Prefetch(to, ProblemPhoto.objects.select_related("removed_by"))
+    """For a queryset of what was recorded: its photos, and who added or took away one."""
+    return Prefetch(to, ProblemPhoto.objects.select_related("added_by", "removed_by"))
 
 
 def recorded_at(*, task: Task) -> QuerySet[Actual]:
@@ -46,7 +46,7 @@ def photos_of(*, organisation: Organisation) -> QuerySet[ProblemPhoto]:
     """Photos of ``problems_of``, also those taken away."""
     house = {"actual__task__house__archived_at": None, "actual__task__house__site__archived_at": None}
     rows = ProblemPhoto.objects.of(organisation).filter(**house)
-    return rows.select_related("actual__task__house__site", "actual__by", "actual__person", "removed_by")
+    return rows.select_related("actual__task__house__site", "actual__by", "actual__person", "added_by", "removed_by")
 
 
 class PhotoChanged(Exception):

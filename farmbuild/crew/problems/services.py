@@ -1,9 +1,10 @@
-"""Photos come with what was recorded, and may be taken away; problems are put right."""
+"""Photos come with what was recorded or later, and may be taken away; problems are put right."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from hashlib import sha256
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -25,8 +26,49 @@ def attach(*, actual: Actual, pictures: Sequence[Picture]) -> None:
         raise ValidationError({"problem": NO_WORDS})
     if len(pictures) > MAX_PHOTOS:
         raise ValidationError({"photos": TOO_MANY})
-    for position, picture in enumerate(pictures, 1):
+    _store(actual, pictures)
+
+
+@transaction.atomic
+def add_photos(*, organisation: Organisation, user: User, actual: Actual, pictures: Sequence[Picture]) -> int:
+    """Photos for a problem that was recorded before, corrected or not; gives how many.
+
+    Raises ValidationError at "photos": none is chosen, too many, or one that is with it already. A problem of an
+    archived house is not found (Actual.DoesNotExist).
+    """
+    house = {"task__house__archived_at": None, "task__house__site__archived_at": None}
+    rows = Actual.objects.of(organisation).exclude(problem="").filter(**house)
+    # Of two who add at once the second sees what the first added.
+    current = rows.select_for_update(of=("self",)).get(pk=actual.pk)
+    if not pictures:
+        raise ValidationError({"photos": "Choose a photo."})
+    there = list(ProblemPhoto.objects.filter(actual=current).values_list("position", "sha256", "removed_at"))
+    if len(there) + len(pictures) > MAX_PHOTOS:
+        left = MAX_PHOTOS - len(there)
+        raise ValidationError(
+            {
+                "photos": f"Up to {MAX_PHOTOS} photos go with one problem; it has {len(there)}, removed ones included."
+                f" {f'Choose {left} at most.' if left else 'Say it as a new problem instead.'}"
+            }
+        )
+    kept = [digest for _, digest, removed_at in there if removed_at is None]
+    kept += [sha256(picture.data).hexdigest() for picture in pictures]
+    if len(set(kept)) < len(kept):
+        raise ValidationError({"photos": "This photo is with the problem already. Choose another one."})
+    last = max((position for position, _, _ in there), default=0)
+    _store(current, pictures, after=last, added_at=timezone.now(), added_by=user)
+    return len(pictures)
+
+
+def room_for_photos(*, actual: Actual) -> bool:
+    """``actual`` comes with its photos (``selectors.with_photos``)."""
+    return len(actual.photos.all()) < MAX_PHOTOS
+
+
+def _store(actual: Actual, pictures: Sequence[Picture], *, after: int = 0, **added: Any) -> None:
+    for position, picture in enumerate(pictures, after + 1):
         photo = ProblemPhoto(
+            **added,
             organisation=actual.organisation,
             actual=actual,
             position=position,
@@ -36,13 +78,14 @@ def attach(*, actual: Actual, pictures: Sequence[Picture]) -> None:
             width=picture.width,
             height=picture.height,
         )
-        photo.full_clean(exclude=["actual", "organisation"], validate_constraints=False)
+        photo.full_clean(exclude=["actual", "organisation", "added_by"], validate_constraints=False)
         photo.save()
 
 
 def may_remove_photo(*, user: User, photo: ProblemPhoto) -> bool:
     """Whoever added it, and staff."""
-    return photo.removed_at is None and (user.is_staff or photo.actual.by_id == user.pk)
+    by = photo.added_by_id or photo.actual.by_id
+    return photo.removed_at is None and (user.is_staff or by == user.pk)
 
 
 @transaction.atomic

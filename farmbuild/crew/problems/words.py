@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from farmbuild.common.templatetags.farm import day
+from farmbuild.common.templatetags.farm import day, moment
 from farmbuild.crew.models import Actual, ProblemPhoto
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import User
@@ -17,6 +17,7 @@ class ShownPhoto:
     photo: ProblemPhoto
     alt: str
     gone: str
+    added: str
 
 
 def name_of(user: User | None) -> str:
@@ -30,12 +31,20 @@ def who_of(actual: Actual) -> str:
 def photos_shown(actual: Actual) -> list[ShownPhoto]:
     """In order. ``actual`` comes with its photos (``selectors.with_photos``)."""
     photos = list(actual.photos.all())
-    return [ShownPhoto(photo, alt_of(photo, actual, among=len(photos)), gone_words(photo)) for photo in photos]
+    return [
+        ShownPhoto(photo, alt_of(photo, actual, among=len(photos)), gone_words(photo), added_words(photo))
+        for photo in photos
+    ]
 
 
 def alt_of(photo: ProblemPhoto, actual: Actual, *, among: int = 1) -> str:
     which = f"Photo {photo.position} of {among}" if among > 1 else "Photo"
     return f"{which} with the problem: {actual.problem.rstrip('.')}, {day(actual.when)}"
+
+
+def added_words(photo: ProblemPhoto) -> str:
+    """Empty for one that came with the problem."""
+    return "" if photo.added_at is None else f"Added on {moment(photo.added_at)} by {name_of(photo.added_by)}."
 
 
 def gone_words(photo: ProblemPhoto) -> str:

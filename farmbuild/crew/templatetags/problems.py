@@ -16,4 +16,9 @@ register = template.Library()
 def problem_photos(actual: Actual) -> dict[str, Any]:
     """Thumbnails that open whole, and words for those taken away. Inside ``{% timezone %}``."""
     shown = photos_shown(actual)
-    return {"photos": [one for one in shown if not one.gone], "gone": [one.gone for one in shown if one.gone]}
+    there = [one for one in shown if not one.gone]
+    return {
+        "photos": there,
+        "added": list(dict.fromkeys(one.added for one in there if one.added)),
+        "gone": [one.gone for one in shown if one.gone],
+    }

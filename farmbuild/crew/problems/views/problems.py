@@ -9,15 +9,15 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import get_conditional_response, patch_cache_control
-from django.views.decorators.http import require_GET, require_http_methods, require_safe
+from django.views.decorators.http import require_GET, require_http_methods, require_POST, require_safe
 from django_tables2 import RequestConfig
 
-from farmbuild.common.pages import ROWS, save_form
-from farmbuild.crew.models import ProblemPhoto
+from farmbuild.common.pages import ROWS, actor_kwargs, save_form
+from farmbuild.crew.models import Actual, ProblemPhoto
 from farmbuild.crew.problems import selectors, services
-from farmbuild.crew.problems.forms import RemovePhotoForm, ResolveForm
+from farmbuild.crew.problems.forms import AddPhotosForm, RemovePhotoForm, ResolveForm
 from farmbuild.crew.problems.tables import ProblemTable
-from farmbuild.crew.problems.words import alt_of, count_words, gone_words, name_of, who_of
+from farmbuild.crew.problems.words import added_words, alt_of, count_words, gone_words, name_of, who_of
 from farmbuild.orgs.clock import zone_of
 
 
@@ -37,11 +37,15 @@ def problems(request: HttpRequest) -> HttpResponse:
     return render(request, "crew/problems/problems.html", context)
 
 
+def _problem(request: HttpRequest, pk: int) -> Actual:
+    return get_object_or_404(selectors.problems_of(organisation=request.organisation), pk=pk)
+
+
 @require_http_methods(["GET", "HEAD", "POST"])
 def problem(request: HttpRequest, pk: int) -> HttpResponse:
     """One problem; posting says how it was put right."""
     organisation = request.organisation
-    found = get_object_or_404(selectors.problems_of(organisation=organisation), pk=pk)
+    found = _problem(request, pk)
     form = ResolveForm(request.POST or None, organisation=organisation)
     answer = save_form(
         request,
@@ -50,6 +54,25 @@ def problem(request: HttpRequest, pk: int) -> HttpResponse:
         message="The problem is corrected.",
         redirect_to="crew:problems",
     )
+    return answer or _problem_page(request, found, form, AddPhotosForm(organisation=organisation))
+
+
+@require_POST
+def add_photos(request: HttpRequest, pk: int) -> HttpResponse:
+    organisation = request.organisation
+    found = _problem(request, pk)
+    form = AddPhotosForm(request.POST, request.FILES, organisation=organisation)
+    answer = save_form(
+        request,
+        form,
+        lambda data: services.add_photos(**actor_kwargs(request), actual=found, pictures=data["photos"]),
+        message="Photos added: {}.",
+        redirect_to=reverse("crew:problem", args=[pk]),
+    )
+    return answer or _problem_page(request, _problem(request, pk), ResolveForm(organisation=organisation), form)
+
+
+def _problem_page(request: HttpRequest, found: Actual, form: ResolveForm, photos: AddPhotosForm) -> HttpResponse:
     settled = getattr(found, "settled", None)
     if settled:
         _errors_above(request, form)
@@ -58,11 +81,15 @@ def problem(request: HttpRequest, pk: int) -> HttpResponse:
         "who": who_of(found),
         "count": count_words(found),
         "form": None if settled else form,
+        "photo_form": photos if services.room_for_photos(actual=found) else None,
         "settled": settled,
         "settled_by": name_of(settled.by) if settled else "",
-        "zone": zone_of(organisation=organisation),
+        "zone": zone_of(organisation=request.organisation),
     }
-    return answer or render(request, "crew/problems/problem.html", context)
+    if context["photo_form"] is None:
+        for words in photos.errors.get("photos", ()):
+            messages.error(request, words)
+    return render(request, "crew/problems/problem.html", context)
 
 
 def _errors_above(request: HttpRequest, form: BaseForm) -> None:
@@ -97,6 +124,7 @@ def photo(request: HttpRequest, pk: int) -> HttpResponse:
         words = {
             "alt": alt_of(found, found.actual, among=found.actual.photos.count()),
             "gone": gone_words(found),
+            "added": added_words(found),
         }
     context = words | {
         "photo": found,
