@@ -5,7 +5,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("crew", "0010_own_length"),
+        ("crew", "0013_presses_stay"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
