@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from decimal import Decimal
 from typing import Any
 
@@ -39,6 +39,13 @@ class OrderTable(FarmTable):
 
     def row_link(self, record: Any) -> str:
         return reverse("buying:order", args=[record.number])
+
+    #: By the key of a plan, how far it is.
+    phases: Mapping[int, str] = {}
+
+    def render_plan(self, value: str, record: PurchaseOrder) -> str:
+        phase = self.phases.get(record.plan_id)
+        return f"{value}: {phase.lower()}" if phase else value
 
     def render_late(self, value: bool) -> str:
         return render_to_string("buying/late.html", {"late": value})

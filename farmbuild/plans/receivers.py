@@ -7,12 +7,27 @@ from typing import Any
 
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import outdated
+from farmbuild.plans.phases.selectors import phases_of, phases_of_houses
 from farmbuild.sites.models import House
 from farmbuild.sites.outdated import Outdated
+from farmbuild.sites.phases import PlanPhase
 
 
 def tell_what_is_outdated(sender: Any, *, house: House, **more: Any) -> list[Outdated]:
     return outdated.outdated_by(house=house)
+
+
+def tell_phases_of_houses(
+    sender: Any, *, organisation: Organisation, houses: Collection[int], **more: Any
+) -> dict[int, PlanPhase]:
+    found = phases_of_houses(organisation=organisation, houses=houses)
+    return {
+        house: PlanPhase(str(one.plan), one.plan.get_absolute_url(), one.phase.label) for house, one in found.items()
+    }
+
+
+def tell_phases(sender: Any, *, organisation: Organisation, plans: Collection[int], **more: Any) -> dict[int, str]:
+    return {plan: phase.label for plan, phase in phases_of(organisation=organisation, plans=plans).items()}
 
 
 def tell_changed_houses(

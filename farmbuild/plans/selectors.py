@@ -8,6 +8,7 @@ from farmbuild.buying.selectors import overtaken
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
+from farmbuild.plans.phases.selectors import with_phase
 from farmbuild.plans.reserving.selectors import used_in_houses, used_of_plan
 from farmbuild.sites.models import Site
 from farmbuild.stock.selectors import lots_of
@@ -22,9 +23,9 @@ def plans_of(*, organisation: Organisation) -> QuerySet[Plan]:
 
 
 def plans_with_totals(*, organisation: Organisation) -> QuerySet[Plan]:
-    """Plans with ``house_count``, ``order_count``, ``total``, ``order_by`` and ``overtaken``, by one query."""
+    """Plans with ``house_count``, ``order_count``, ``total``, ``order_by``, ``overtaken``, ``phase``; one query."""
     one = Plan.objects.filter(pk=OuterRef("pk")).order_by().values("pk")
-    return plans_of(organisation=organisation).annotate(
+    return with_phase(plans_of(organisation=organisation)).annotate(
         house_count=Subquery(one.annotate(n=Count("houses")).values("n")),
         order_count=Subquery(one.annotate(n=Count("orders")).values("n")),
         total=Subquery(one.annotate(n=Sum("orders__total")).values("n")),

@@ -19,12 +19,14 @@ from farmbuild.common.tables import (
 )
 from farmbuild.common.templatetags.farm import length_plain
 from farmbuild.plans.models import Plan
+from farmbuild.plans.phases.selectors import Phase
+from farmbuild.plans.phases.words import label_of
 
 
 class PlanTable(FarmTable):
     number = tables.Column("Plan", attrs={"cell": {"class": "figure"}})
     name = tables.Column()
-    state = tables.Column("State", order_by="state")
+    phase = tables.Column("Phase", order_by=("phase", "state"))
     as_of = DayColumn(verbose_name="As of")
     house_count = QuantityColumn(verbose_name="Houses")
     order_by = DayColumn(verbose_name="First order by")
@@ -41,12 +43,13 @@ class PlanTable(FarmTable):
     #: By the key of a plan that is out of date, the houses that have changed.
     outdated: Mapping[int, Sequence[str]] = {}
 
-    def render_state(self, record: Plan) -> str:
+    def render_phase(self, record: Plan) -> str:
+        label = label_of(record, Phase(record.phase))
         if record.overtaken:
-            return "A newer plan has its houses"
+            return f"{label}; a newer plan has its houses"
         if record.pk in self.outdated:
-            return render_to_string("plans/outdated_state.html", {"plan": record})
-        return record.get_state_display()
+            return render_to_string("plans/outdated_state.html", {"label": label})
+        return label
 
 
 class TotalTable(FarmTable):

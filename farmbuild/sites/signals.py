@@ -10,3 +10,6 @@ archiving = Signal()
 
 #: Sent by House with ``house`` as it is stored now. Receivers give a list of ``outdated.Outdated``.
 asking_what_is_outdated = Signal()
+
+#: Sent by House with ``organisation`` and ``houses``, their keys. The receiver gives, by key, a ``phases.PlanPhase``.
+asking_phases = Signal()

@@ -110,7 +110,7 @@ class TestPages:
             plan = services.create_plan(**season.ask(user, as_of=AS_OF.replace(day=n + 2))).plan
             services.work_out_plan(plan.pk)
         assert PurchaseOrder.objects.count() == 32
-        with django_assert_max_num_queries(10):
+        with django_assert_max_num_queries(11):
             signed_in.get("/orders/")
 
     @pytest.mark.parametrize("path", ["/orders/1-1/", "/orders/1-1/order.xlsx"])

@@ -282,7 +282,7 @@ class TestOutOfDate:
         assert "There is a newer plan" in text_of(signed_in.get("/plans/1/"))
         assert "Look before sending." in text_of(signed_in.get("/orders/1-1/"))
         assert "Look before sending." not in text_of(signed_in.get("/orders/2-1/"))
-        assert "A newer plan has its houses" in text_of(signed_in.get("/plans/"))
+        assert "Tried; a newer plan has its houses" in text_of(signed_in.get("/plans/"))
 
     def test_all_houses_archived(self, signed_in, ready):
         House.objects.update(archived_at=ready.created_at)

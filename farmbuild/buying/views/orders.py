@@ -17,6 +17,7 @@ from farmbuild.buying import outdated, selectors
 from farmbuild.buying.files import FileChanged, order_file
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder
+from farmbuild.buying.phases import phase_of_plan, phases_of_plans
 from farmbuild.buying.progress import confirmed_totals, progress_of
 from farmbuild.buying.tables import OrderLineTable, OrderTable, ReceiptTable
 from farmbuild.orgs.clock import today_of
@@ -54,7 +55,7 @@ class OrderList(SingleTableView):
         first = selectors.first_to_send(
             organisation=organisation, today=today_of(organisation=organisation), outdated=self.outdated
         )
-        return super().get_context_data(
+        context = super().get_context_data(
             first=first,
             waits=None if first else selectors.first_out_of_date(organisation=organisation, outdated=self.outdated),
             state=self.state,
@@ -64,6 +65,10 @@ class OrderList(SingleTableView):
             any_order=selectors.orders_of(organisation=self.request.organisation).exists,
             **kwargs,
         )
+        table = context["table"]
+        plans = {row.record.plan_id for row in table.paginated_rows} - {None}
+        table.phases = phases_of_plans(organisation=organisation, plans=plans)
+        return context
 
 
 @require_GET
@@ -78,6 +83,7 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
         "lateness": lateness,
         "late_lines": selectors.late_lines_of(order=order) if lateness["lines"] else (),
         "changed": outdated.changed_houses(order=order),
+        "plan_phase": phase_of_plan(order=order),
         "overdue": order.order_by < today_of(organisation=request.organisation),
         "progress": progress_of(order=order),
         "confirmed": confirmed_totals(order=order) if order.sent_on else None,

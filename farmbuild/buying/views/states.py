@@ -12,6 +12,7 @@ from farmbuild.buying.forms import ReasonForm, SendForm
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.outdated import changed_houses
+from farmbuild.buying.phases import phase_of_plan
 from farmbuild.buying.reserving.selectors import reservations_of_lines
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.measure import count_noun
@@ -33,7 +34,8 @@ def send(request: HttpRequest, number: str) -> HttpResponse:
                 request, f"Order {order.number} is written down as sent. Its spreadsheet is kept as it is now."
             )
             return redirect(order)
-    return render(request, "buying/send.html", {"order": order, "form": form, "changed": changed})
+    context = {"order": order, "form": form, "changed": changed, "plan_phase": phase_of_plan(order=order)}
+    return render(request, "buying/send.html", context)
 
 
 def cancel(request: HttpRequest, number: str) -> HttpResponse:

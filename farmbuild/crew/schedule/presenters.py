@@ -20,6 +20,7 @@ from farmbuild.crew.wind.selectors import wind_lines
 from farmbuild.measure import count_noun, format_minutes
 from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation
+from farmbuild.plans.phases.selectors import phases_of_houses
 from farmbuild.sites.models import House
 
 
@@ -143,6 +144,8 @@ class HousePlan:
     begins: date
     ends: date
     due: date | None
+    #: How far its plan is; empty where there is none.
+    phase: str
 
     @property
     def margin(self) -> str:
@@ -166,6 +169,7 @@ def _each_house(organisation: Organisation, result: Mapping[str, Any]) -> list[H
             first, last = spans.get(task.house_id, (begins, ends))
             spans[task.house_id] = (min(first, begins), max(last, ends))
             houses[task.house_id] = task.house
+    phases = phases_of_houses(organisation=organisation, houses=list(spans))
     found = [
         HousePlan(
             houses[pk],
@@ -173,6 +177,7 @@ def _each_house(organisation: Organisation, result: Mapping[str, Any]) -> list[H
             # What ends at midnight has ended on the day before.
             max(begins, ends - SLOT).astimezone(zone).date(),
             houses[pk].work.due if hasattr(houses[pk], "work") else None,
+            phases[pk].phase.label if pk in phases else "",
         )
         for pk, (begins, ends) in spans.items()
     ]

@@ -102,6 +102,7 @@ class HousePlanTable(FarmTable):
     ends = DayColumn(verbose_name="Done on")
     due = DayColumn(verbose_name="To stand by", default="no day")
     margin = tables.Column("Early or late", default="")
+    phase = tables.Column("Its plan", default="No plan")
 
     class Meta:
         orderable = False

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from typing import Any
 
 import django_tables2 as tables
@@ -14,6 +14,7 @@ from farmbuild.common.templatetags.farm import moment
 from farmbuild.hoops.batches.bridge import Verdict
 from farmbuild.hoops.batches.models import BatchHouse, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.hoops.batches.words import VERDICTS
+from farmbuild.sites.phases import PlanPhase
 
 
 def who(value: Any) -> str:
@@ -72,6 +73,10 @@ class ShareTable(FarmTable):
     house = tables.Column("House")
     site = tables.Column("Site", accessor="house__site")
     hoops = QuantityColumn(verbose_name="Hoops", total=True)
+    phase = tables.Column("Its plan", empty_values=())
+
+    #: By the key of the house, how far its plan is.
+    phases: Mapping[int, PlanPhase] = {}
 
     class Meta:
         model = BatchHouse
@@ -81,6 +86,10 @@ class ShareTable(FarmTable):
 
     def row_link(self, record: Any) -> str:
         return reverse("sites:house", args=[record.house.slug])
+
+    def render_phase(self, record: BatchHouse) -> str:
+        found = self.phases.get(record.house_id)
+        return found.phase if found else "No plan"
 
 
 class SticksTable(FarmTable):

@@ -21,6 +21,8 @@ from farmbuild.plans import coverage, cut_bundles, selectors, services, summary
 from farmbuild.plans.forms import NewPlanForm
 from farmbuild.plans.models import Plan
 from farmbuild.plans.outdated import changed_houses
+from farmbuild.plans.phases.selectors import Phase, standing_of
+from farmbuild.plans.phases.words import next_step, sentence_of
 from farmbuild.plans.reserving.selectors import reservations_of_plan
 from farmbuild.plans.tables import PlanTable
 from farmbuild.plans.tasks import start_plan
@@ -97,9 +99,16 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         # The page starts what nobody works on; a second start finds the work taken and does nothing.
         return render(request, "plans/working.html", {"plan": plan, "open": plan.is_open_to_work})
     season, result = plan.snapshot()
+    changed = changed_houses(organisation=request.organisation, plans=[plan.pk])
+    phase, standing = Phase(plan.phase), standing_of(plan=plan)
     orders = orders_of_plan(organisation=plan.organisation, plan=plan.pk)
     context = {
         "plan": plan,
+        "phase": phase,
+        # An accepted plan goes on as it is while only stock and prices have moved.
+        "stale": bool(changed) and phase != Phase.DONE,
+        "sentence": sentence_of(phase, standing) if plan.is_accepted else "",
+        "step": next_step(phase, standing) if plan.is_accepted else None,
         "answer": summary.answer_of(season, result, today=today_of(organisation=request.organisation)),
         "figures": coverage.figures_of(coverage.needs_of(season, result)),
         "cutting": cut_bundles.figures_of(result),
@@ -112,7 +121,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
             organisation=request.organisation,
             exclude=["plan"],
             orderable=False,
-            outdated=changed_houses(organisation=request.organisation, plans=[plan.pk]),
+            outdated=changed,
         ),
         "cut_proof": summary.count_proofs(summary.cut_proofs(season, result)),
         "buying_proof": summary.buying_proof(result),

@@ -20,6 +20,7 @@ from farmbuild.sites.forms import CopyHouseForm, HouseForm
 from farmbuild.sites.models import House
 from farmbuild.sites.names import house_names, numbered_on
 from farmbuild.sites.outdated import outdated_of, outdated_words
+from farmbuild.sites.phases import phases_of
 from farmbuild.sites.presenters import house_page, starter_drawings
 from farmbuild.sites.selectors import (
     any_house_of,
@@ -130,6 +131,7 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
     context = {
         "house": house,
         "page": house_page(house, organisation=request.organisation),
+        "phase": phases_of(organisation=request.organisation, houses=[house.pk]).get(house.pk),
         "outdated": [] if _was_told(request) else outdated_of(house=house),
     }
     return render(request, "sites/house.html", context)

@@ -50,6 +50,7 @@ from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.selectors import any_recipe_of, recipes_of
 from farmbuild.measure import count_noun
+from farmbuild.sites.phases import phases_of
 from farmbuild.sites.selectors import any_house_of
 
 ROWS = 25
@@ -151,6 +152,8 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
             "span_tolerance": batch.span_tolerance,
         }),
     }  # fmt: skip
+    houses = [share.house_id for share in context["shares"].data]
+    context["shares"].phases = phases_of(organisation=organisation, houses=houses)
     for name in ("shares", "sticks", "trials", "bent"):
         RequestConfig(request, paginate=False).configure(context[name])
     return render(request, "hoops/batches/batch.html", context)

@@ -1,0 +1,150 @@
+"""How far plans are, from what is there: accepted or not, its orders, and the work at its houses."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date
+
+from django.db import models
+from django.db.models import Case, Count, Exists, F, IntegerField, Max, Min, OuterRef, Q, QuerySet, Sum, Value, When
+from django.db.models.functions import Coalesce
+
+from farmbuild.buying.incoming import still_to_come
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.catalogue.words import PIECE_NOUNS, piece_noun
+from farmbuild.orgs.models import Organisation
+from farmbuild.plans.models import Plan, PlanHouse
+
+State = PurchaseOrder.State
+
+
+class Phase(models.IntegerChoices):
+    """In the order in which a plan goes through them; a released one is tried again or left."""
+
+    NOT_READY = 0, "Not worked out"
+    RELEASED = 1, "Released"
+    TRIED = 2, "Tried"
+    ACCEPTED = 3, "Accepted"
+    SENT = 4, "Sent"
+    PART = 5, "Part received"
+    RECEIVED = 6, "Received"
+    WORK = 7, "In work"
+    DONE = 8, "Done"
+
+
+def with_phase(rows: QuerySet[Plan]) -> QuerySet[Plan]:
+    """Plans with ``phase``, by the same query."""
+    orders = PurchaseOrder.objects.filter(plan=OuterRef("pk")).exclude(state=State.CANCELLED).order_by()
+    houses = PlanHouse.objects.filter(plan=OuterRef("pk"), accepted=True)
+    tasks = houses.filter(house__tasks__isnull=False)
+    begun = houses.filter(Q(house__tasks__state__in=["started", "done"]) | Q(house__hoop_batches__hoops_bent__gt=0))
+    came = orders.filter(state__in=[State.PART, State.RECEIVED])
+    return rows.annotate(
+        phase=Case(
+            When(~Q(state=Plan.State.READY), then=Value(Phase.NOT_READY)),
+            When(accepted_at=None, then=Value(Phase.TRIED)),
+            When(released_at__isnull=False, then=Value(Phase.RELEASED)),
+            When(
+                Exists(tasks) & ~Exists(tasks.filter(house__tasks__state__in=["open", "started"])),
+                then=Value(Phase.DONE),
+            ),
+            When(Exists(begun), then=Value(Phase.WORK)),
+            When(~Exists(orders), then=Value(Phase.ACCEPTED)),
+            When(~Exists(orders.exclude(state=State.RECEIVED)), then=Value(Phase.RECEIVED)),
+            When(Exists(came), then=Value(Phase.PART)),
+            When(Exists(orders.filter(state=State.DRAFT)), then=Value(Phase.ACCEPTED)),
+            default=Value(Phase.SENT),
+            output_field=IntegerField(),
+        )
+    )
+
+
+def phases_of(*, organisation: Organisation, plans: Collection[int]) -> dict[int, Phase]:
+    """By the key of the plan; one query."""
+    rows = with_phase(Plan.objects.of(organisation).filter(pk__in=plans)).order_by()
+    return {pk: Phase(phase) for pk, phase in rows.values_list("pk", "phase")}
+
+
+@dataclass(frozen=True)
+class HousePhase:
+    """``plan`` comes without its snapshots."""
+
+    plan: Plan
+    phase: Phase
+
+
+def phases_of_houses(*, organisation: Organisation, houses: Collection[int]) -> dict[int, HousePhase]:
+    """By the key of the house, the plan that builds it, or else the latest worked out for it; two queries."""
+    rows = PlanHouse.objects.filter(house__in=houses, plan__organisation=organisation, plan__state=Plan.State.READY)
+    # The last of each house stands: the accepted one, or else the latest.
+    plan_of = dict(rows.order_by("accepted", "plan__number").values_list("house", "plan"))
+    plans = with_phase(Plan.objects.filter(pk__in=set(plan_of.values())).defer("inputs", "result")).in_bulk()
+    return {house: HousePhase(plans[plan], Phase(plans[plan].phase)) for house, plan in plan_of.items()}
+
+
+@dataclass(frozen=True)
+class Delivery:
+    """What was sent for: ``came`` of ``ordered`` sticks whole, and what is to come, by noun, the last of it ``by``."""
+
+    ordered: int
+    came: int
+    to_come: dict[str, int]
+    by: date | None
+
+
+@dataclass(frozen=True)
+class Standing:
+    """``orders`` not cancelled, of them ``unsent``; ``to_send`` and ``to_receive``: the next order of each."""
+
+    orders: int
+    unsent: int
+    to_send: PurchaseOrder | None
+    to_receive: PurchaseOrder | None
+    delivery: Delivery
+    tasks: int
+    tasks_done: int
+
+
+def standing_of(*, plan: Plan) -> Standing:
+    """Figures of one plan; as few queries for many orders and houses as for one."""
+    orders = PurchaseOrder.objects.filter(plan=plan).exclude(state=State.CANCELLED)
+    counted = orders.aggregate(all=Count("pk"), unsent=Count("pk", filter=Q(state=State.DRAFT)))
+    tasks = PlanHouse.objects.filter(plan=plan, accepted=True).aggregate(
+        all=Count("house__tasks"), done=Count("house__tasks", filter=Q(house__tasks__state="done"))
+    )
+    return Standing(
+        orders=counted["all"],
+        unsent=counted["unsent"],
+        to_send=orders.filter(state=State.DRAFT).order_by("order_by", "pk").first(),
+        to_receive=_first_to_come(orders),
+        delivery=_delivery(plan),
+        tasks=tasks["all"],
+        tasks_done=tasks["done"],
+    )
+
+
+def _first_to_come(orders: QuerySet[PurchaseOrder]) -> PurchaseOrder | None:
+    waiting = Q(lines__closed_at=None, lines__quantity__gt=F("lines__arrived") - F("lines__damaged"))
+    day = Min(Coalesce("lines__promised_on", "lines__need_by"), filter=waiting)
+    return orders.filter(state__in=PurchaseOrder.OPEN).annotate(first_day=day).order_by("first_day", "pk").first()
+
+
+def _delivery(plan: Plan) -> Delivery:
+    sent = PurchaseOrderLine.objects.filter(order__plan=plan, order__state__in=[*PurchaseOrder.OPEN, State.RECEIVED])
+    lines = sent.annotate(waited=still_to_come(), due=Coalesce("promised_on", "need_by")).order_by()
+    ordered, came, by = 0, 0, None
+    # Sticks first, as they are said.
+    to_come = dict.fromkeys([*PIECE_NOUNS.values(), "piece"], 0)
+    for row in lines.values("material__kind").annotate(
+        ordered=Sum("quantity"),
+        came=Sum(F("arrived") - F("damaged")),
+        coming=Sum("waited"),
+        last=Max("due", filter=Q(waited__gt=0)),
+    ):
+        noun = piece_noun(row["material__kind"])
+        if noun == "stick":
+            ordered, came = ordered + row["ordered"], came + row["came"]
+        to_come[noun] += row["coming"]
+        by = max(filter(None, (by, row["last"])), default=None)
+    return Delivery(ordered, came, {noun: count for noun, count in to_come.items() if count}, by)
