@@ -11,6 +11,7 @@ from farmbuild.common.lengths import length_pair, length_text
 from farmbuild.hoops.batches.bridge import wanted_bend
 from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import shares_of
+from farmbuild.hoops.batches.words import outside_words
 from farmbuild.hoops.recipes.bridge import BendRecipe, bend_recipe_of
 from farmbuild.hoops.recipes.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
 from farmbuild.hoops.recipes.models import Recipe
@@ -53,6 +54,8 @@ class BendingSheet:
     marks: list[SheetMark]
     marks_rule: str
     steps: list[str]
+    #: How far the accepted trial hoop is off where that is more than the tolerance, and why it is good; else empty.
+    outside: str
     hoop: SafeString
     stick: SafeString
     boxes: int
@@ -128,6 +131,7 @@ def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch
         marks=marks,
         marks_rule=rule,
         steps=_steps(recipe, bend, units),
+        outside=outside_words(batch, batch.accepted_trial) if batch and batch.accepted_trial else "",
         hoop=draw.hoop(),
         stick=draw.stick(),
         boxes=quantity if quantity <= MAX_BOXES else 0,

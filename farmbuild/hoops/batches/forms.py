@@ -11,7 +11,7 @@ from django import forms
 
 from farmbuild.catalogue.fields import CountField
 from farmbuild.common.fields import LengthFormField
-from farmbuild.common.forms import OrgForm
+from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.hoops.batches.bridge import Verdict
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.selectors import LotSticks, lots_for
@@ -119,6 +119,26 @@ class GiveBackForm(OrgForm):
         sticks = {row.lot.pk: row.sticks for row in came}
         self.fields["lot"].queryset = Lot.objects.of(self.organisation).filter(pk__in=sticks)
         self.fields["lot"].label_from_instance = lambda lot: f"{lot.reference}, which gave {sticks[lot.pk]:,}"
+
+
+class ToleranceForm(OrgModelForm):
+    class Meta:
+        model = HoopBatch
+        fields = ["span_tolerance", "rise_tolerance", "twist_tolerance"]
+        labels = {
+            "span_tolerance": "Free span may be off by",
+            "rise_tolerance": "Rise may be off by",
+            "twist_tolerance": "Twist may be up to",
+        }
+
+
+class AcceptOutsideForm(OrgForm):
+    reason = forms.CharField(
+        label="Why it is good all the same",
+        max_length=200,
+        help_text="It stands on the batch and on the bending sheet.",
+        error_messages={"required": "Say why in a few words, for example: the posts take 2 ft of spring-in."},
+    )
 
 
 SAME, FRESH = "same", "fresh"

@@ -126,7 +126,8 @@ class BatchHouse(models.Model):
 
 
 class TrialHoop(models.Model):
-    """One attempt at the first hoop, as measured. Never edited."""
+    """One attempt at the first hoop, as measured. Never edited; its verdict follows the tolerance of the batch until
+    a trial hoop is accepted."""
 
     batch = models.ForeignKey(HoopBatch, models.PROTECT, related_name="trials")
     attempt = models.PositiveIntegerField(editable=False)
@@ -145,6 +146,11 @@ class TrialHoop(models.Model):
     #: pulled again. None where it was measured before this was asked.
     fresh_sticks = models.PositiveSmallIntegerField(null=True, editable=False)
     accepted = models.BooleanField(default=False, editable=False)
+    accepted_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False
+    )
+    #: Why it is good though it is off by more than the tolerance; empty where it is within.
+    accept_reason = models.CharField(max_length=200, blank=True, default="", editable=False)
     note = models.CharField(max_length=200, blank=True)
     at = models.DateTimeField(auto_now_add=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
@@ -156,12 +162,18 @@ class TrialHoop(models.Model):
             models.UniqueConstraint(fields=["batch"], condition=Q(accepted=True), name="one_accepted_trial_a_batch"),
             models.CheckConstraint(condition=Q(free_span__gt=0, rise__gt=0), name="trial_measures_positive"),
             models.CheckConstraint(
-                condition=Q(accepted=False) | Q(verdict="accepted"), name="trial_accepted_only_when_judged_so"
+                condition=Q(accepted=False) | Q(verdict="accepted") | ~Q(accept_reason=""),
+                name="trial_accepted_within_tolerance_or_with_reason",
             ),
         ]
 
     def __str__(self) -> str:
         return f"Trial {self.attempt} of {self.batch}"
+
+    @property
+    def accepted_outside(self) -> bool:
+        """Accepted for a reason, though it is off by more than the tolerance."""
+        return self.accepted and self.verdict != "accepted"
 
 
 class BatchSticks(models.Model):

@@ -21,7 +21,7 @@ from farmbuild.stock.models import Lot
 def batches_of(*, organisation: Organisation) -> QuerySet[HoopBatch]:
     """With recipe, tube and bender loaded, newest first."""
     return HoopBatch.objects.of(organisation).select_related(
-        "recipe__tube", "recipe__organisation", "bender", "organisation"
+        "recipe__tube", "recipe__organisation", "bender", "organisation", "accepted_trial__accepted_by"
     )
 
 
@@ -47,7 +47,7 @@ def fits_bender(*, bender: Bender, tube: Material) -> bool:
 
 def trials_of(*, batch: HoopBatch) -> QuerySet[TrialHoop]:
     """Attempts in order, with who measured them and ``spoilt_sticks``."""
-    rows = TrialHoop.objects.filter(batch=batch).select_related("batch", "by").order_by("attempt")
+    rows = TrialHoop.objects.filter(batch=batch).select_related("batch", "by", "accepted_by").order_by("attempt")
     return rows.annotate(spoilt_sticks=Coalesce(Sum("spoilt__sticks"), 0))
 
 

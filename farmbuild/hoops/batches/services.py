@@ -25,11 +25,13 @@ from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
+from farmbuild.orgs.roles import may_plan
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot
 from farmbuild.stock.services import issue_pieces, return_pieces
 
 _MICRON = Decimal("0.000001")
+TOLERANCES = ("span_tolerance", "rise_tolerance", "twist_tolerance")
 #: What the take-off calls the sticks of hoops.
 HOOPS = "hoops"
 
@@ -76,7 +78,7 @@ def create_batch(
     if recipe_problems(recipe):
         raise _refuse(f"{recipe.name} makes no hoop as it stands. Correct the recipe first.")
     last = HoopBatch.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
-    given = {name: data[name] for name in ("spring_in", "span_tolerance", "rise_tolerance", "twist_tolerance")
+    given = {name: data[name] for name in ("spring_in", *TOLERANCES)
              if data.get(name) is not None}  # fmt: skip
     batch = HoopBatch(
         organisation=organisation,
@@ -280,19 +282,31 @@ def _latest(batch: HoopBatch, trial: TrialHoop) -> TrialHoop:
 
 
 @transaction.atomic
-def accept_trial(*, organisation: Organisation, user: User, batch: HoopBatch, trial: TrialHoop) -> HoopBatch:
+def accept_trial(
+    *, organisation: Organisation, user: User, batch: HoopBatch, trial: TrialHoop, reason: str = ""
+) -> HoopBatch:
     """Open the gate: the hoop last measured is good, and counts as the first of the batch.
 
-    In the same transaction the task of the trial hoop is done for the houses that wait for no other batch.
+    One outside the tolerance takes a ``reason``, and someone who plans. In the same transaction
+    the task of the trial hoop is done for the houses that wait for no other batch.
     """
     batch = _locked(organisation, batch)
     _check_trial(batch)
     trial = _latest(batch, trial)
-    if trial.verdict != Verdict.ACCEPTED:
-        raise _refuse("This trial hoop is not within the tolerance. Correct the stop gap and bend another.")
     if trial.spoilt.exists():
         raise _refuse("Sticks of this trial hoop are written off as spoilt. Bend another.")
-    TrialHoop.objects.filter(pk=trial.pk).update(accepted=True)
+    within, reason = trial.verdict == Verdict.ACCEPTED, reason.strip()
+    if not within:
+        _check_may_plan(organisation, user, "accept a trial hoop outside the tolerance")
+        if not reason:
+            raise _refuse(
+                "This trial hoop is not within the tolerance. Say why it is good all the same, or correct the stop gap"
+                " and bend another.",
+                "reason",
+            )
+    trial.accepted, trial.accepted_by, trial.accept_reason = True, user, "" if within else reason
+    trial.clean_fields(exclude=["note"])
+    trial.save(update_fields=["accepted", "accepted_by", "accept_reason"])
     batch.accepted_trial = trial
     batch.state = HoopBatch.State.PROVEN
     batch.stop_gap = trial.stop_gap if trial.last_gap is None else trial.last_gap
@@ -300,6 +314,31 @@ def accept_trial(*, organisation: Organisation, user: User, batch: HoopBatch, tr
     BentHoops.objects.create(batch=batch, hoops=1, note=f"Trial hoop, attempt {trial.attempt}", by=user)
     trial_accepted.send(HoopBatch, organisation=organisation, user=user, batch=batch)
     batch.refresh_from_db()
+    return batch
+
+
+def _check_may_plan(organisation: Organisation, user: User | None, what: str) -> None:
+    if user is None or not may_plan(organisation=organisation, user=user):
+        raise _refuse(f"Only an owner or a planner of {organisation} may {what}.")
+
+
+@transaction.atomic
+def set_tolerances(*, organisation: Organisation, user: User, batch: HoopBatch, data: Mapping[str, Any]) -> HoopBatch:
+    """How far a trial hoop may be off, by who plans and until one is accepted; those measured are judged anew.
+
+    ``data``: span_tolerance, rise_tolerance and twist_tolerance in mm. Raises ValidationError by field.
+    """
+    batch = _locked(organisation, batch)
+    _check_trial(batch)
+    _check_may_plan(organisation, user, "change the tolerance of a batch")
+    for name in TOLERANCES:
+        setattr(batch, name, data[name])
+    batch.clean_fields()
+    batch.save(update_fields=TOLERANCES)
+    for trial in batch.trials.all():
+        verdict = judge_trial(batch, trial).verdict
+        if verdict != trial.verdict:
+            TrialHoop.objects.filter(pk=trial.pk).update(verdict=verdict)
     return batch
 
 

@@ -132,7 +132,9 @@ class TrialTable(FarmTable):
         return moment(value)
 
     def render_verdict(self, record: TrialHoop) -> str:
-        return "accepted" if record.accepted else VERDICTS[Verdict(record.verdict)]
+        if record.accepted:
+            return "accepted outside tolerance" if record.accepted_outside else "accepted"
+        return VERDICTS[Verdict(record.verdict)]
 
     def render_by(self, value: Any) -> str:
         return who(value)

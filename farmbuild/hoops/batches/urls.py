@@ -15,6 +15,12 @@ urlpatterns = [
     path("hoops/batches/<int:number>/trial/", trials.measure, name="batch-trial"),
     path("hoops/batches/<int:number>/trial/<int:attempt>/", trials.attempt, name="batch-attempt"),
     path("hoops/batches/<int:number>/trial/<int:attempt>/accept/", trials.accept, name="batch-accept"),
+    path(
+        "hoops/batches/<int:number>/trial/<int:attempt>/accept-outside/",
+        trials.accept_outside,
+        name="batch-accept-outside",
+    ),
+    path("hoops/batches/<int:number>/tolerance/", batches.tolerance, name="batch-tolerance"),
     path("hoops/batches/<int:number>/trial/<int:attempt>/correct/", trials.correct, name="batch-correct"),
     path("hoops/batches/<int:number>/trial/<int:attempt>/spoilt/", sticks.spoilt, name="batch-attempt-spoilt"),
     path("hoops/batches/<int:number>/bent/", batches.bent, name="batch-bent"),

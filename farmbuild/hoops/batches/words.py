@@ -40,6 +40,20 @@ def sticks_words(batch: HoopBatch, trial: TrialHoop, before: TrialHoop | None) -
     return f"{new} and {again}" if fresh else again
 
 
+def outside_words(batch: HoopBatch, trial: TrialHoop) -> str:
+    """How far a trial hoop that was accepted outside the tolerance is off, who accepted it and why; else empty."""
+    if not trial.accepted_outside:
+        return ""
+    units = batch.organisation.unit_system
+    off = trial.free_span - trial.target_span
+    who = f" by {trial.accepted_by.display_name}" if trial.accepted_by else ""
+    span = f"{length_text(abs(off), units)} {'more' if off > 0 else 'less'} than wanted" if off else "as wanted"
+    return (
+        f"Trial hoop {trial.attempt}, {VERDICTS[Verdict(trial.verdict)]}, was accepted outside the tolerance{who}: its"
+        f" free span is {length_text(trial.free_span, units)}, {span}. Reason: {trial.accept_reason}"
+    )
+
+
 @dataclass(frozen=True)
 class NextStep:
     """A page to go to."""

@@ -9,6 +9,9 @@ from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import Organisation
 
+#: Verdicts of trial hoops that are arcs, within the tolerance or not: only their span tells of the radius.
+ARCS = ("accepted", "over-bent", "under-bent")
+
 
 def benders_of(*, organisation: Organisation) -> QuerySet[Bender]:
     """Benders that are not archived, by name."""
@@ -18,7 +21,7 @@ def benders_of(*, organisation: Organisation) -> QuerySet[Bender]:
 def any_bender_of(*, organisation: Organisation) -> QuerySet[Bender]:
     """Archived or not, with ``measured_radius`` and ``measured_at`` of the latest accepted trial hoop (None without
     one) and ``recipe_count``, the recipes in use that are bent on it."""
-    on_it = Bender.objects.filter(pk=OuterRef("pk"), batches__accepted_trial__isnull=False)
+    on_it = Bender.objects.filter(pk=OuterRef("pk"), batches__accepted_trial__verdict__in=ARCS)
     latest = on_it.order_by("-batches__accepted_trial__at", "-batches__accepted_trial__pk")
     return (
         Bender.objects.of(organisation)
@@ -35,7 +38,9 @@ def any_bender_of(*, organisation: Organisation) -> QuerySet[Bender]:
 
 def measured_radius_of(*, bender: Bender, tube_id: int | None = None) -> Decimal | None:
     """Of the latest accepted trial hoop: of that tube where there is one, else of any; None without any."""
-    batches = bender.batches.filter(accepted_trial__isnull=False).order_by("-accepted_trial__at", "-accepted_trial__pk")
+    batches = bender.batches.filter(accepted_trial__verdict__in=ARCS).order_by(
+        "-accepted_trial__at", "-accepted_trial__pk"
+    )
     radii = batches.values_list("accepted_trial__effective_radius", flat=True)
     of_that_tube = radii.filter(recipe__tube=tube_id).first() if tube_id else None
     return radii.first() if of_that_tube is None else of_that_tube

@@ -199,3 +199,17 @@ def test_a_recipe_that_makes_no_hoop_has_no_sheet(signed_in, shop):
     RecipeFactory(organisation=shop.organisation, slug="none", first_mark=FOOT * 11)
     assert signed_in.get("/hoops/none/sheet/").status_code == 404
     assert signed_in.get("/hoops/none/sheet.pdf").status_code == 404
+
+
+@poppler
+def test_why_a_hoop_outside_the_tolerance_is_good_stands_on_the_sheet(shop, tmp_path):
+    shop.issue(2)
+    trial = shop.measure(INCH * 160)
+    pages, text, _ = read(tmp_path, pdf_of(shop.batch))
+    assert pages == 1 and "outside the tolerance" not in text
+    why = "The posts take up to 2 ft of spring-in, " * 5
+    services.accept_trial(**shop.on, trial=trial, reason=why[:200])
+    pages, text, _ = read(tmp_path, pdf_of(shop.batch))
+    assert pages == 1
+    assert "Trial hoop 1, under-bent, was accepted outside the tolerance by" in text
+    assert '13\' 4", 2 1/2" more than wanted. Reason: The posts take up to 2 ft of spring-in' in text

@@ -14,6 +14,7 @@ from django.utils.safestring import SafeString
 from farmbuild.common.lengths import length_text
 from farmbuild.common.templatetags.farm import day
 from farmbuild.hoops.batches.measured.drawings import radius_line
+from farmbuild.hoops.batches.measured.selectors import with_a_radius
 from farmbuild.hoops.batches.models import TrialHoop
 from farmbuild.hoops.benders.bridge import kink_warning
 from farmbuild.hoops.benders.made_hoops import USUAL_SPRING_IN
@@ -82,14 +83,17 @@ def bender_page(bender: Bender, trials: QuerySet[TrialHoop]) -> BenderPage:
     """``bender`` comes with organisation, tubes and measured radius; ``trials`` the latest first."""
     units = bender.organisation.unit_system
     text = partial(length_text, units=units)
-    drawn = list(trials[:MAX_DRAWN])
+    drawn = list(with_a_radius(trials)[:MAX_DRAWN])
     rated = f"rated for a radius of {text(bender.rated_radius)} and a {text(bender.rated_span)} house"
     if drawn:
         off = drawn[0].effective_radius - bender.rated_radius
         answer = f"Makes a radius of {text(drawn[0].effective_radius)}, measured {day(drawn[0].at)}; {rated}."
     else:
         off = None
-        answer = f"{rated[0].upper()}{rated[1:]}; no trial hoop has been accepted on it yet."
+        none = "no trial hoop has been accepted on it yet"
+        if trials.exists():
+            none = "no accepted trial hoop was a true arc"
+        answer = f"{rated[0].upper()}{rated[1:]}; {none}."
     return BenderPage(
         answer=answer,
         drift=_drift(bender, drawn, units) if drawn else [],

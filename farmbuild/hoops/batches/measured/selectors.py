@@ -6,12 +6,18 @@ from django.db.models import QuerySet
 
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.hoops.benders.selectors import ARCS
 
 
 def accepted_trials_of(*, bender: Bender) -> QuerySet[TrialHoop]:
     """The latest first, with batch, recipe and tube loaded."""
     rows = TrialHoop.objects.filter(accepted=True, batch__bender=bender, batch__organisation=bender.organisation_id)
     return rows.select_related("batch__recipe__tube").order_by("-at", "-pk")
+
+
+def with_a_radius(trials: QuerySet[TrialHoop]) -> QuerySet[TrialHoop]:
+    """Those that are arcs, within the tolerance or not: the others tell nothing of the radius of the bender."""
+    return trials.filter(verdict__in=ARCS)
 
 
 def batches_on(*, bender: Bender) -> QuerySet[HoopBatch]:

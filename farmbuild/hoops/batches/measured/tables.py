@@ -8,7 +8,9 @@ from typing import Any
 import django_tables2 as tables
 
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn
+from farmbuild.hoops.batches.bridge import Verdict
 from farmbuild.hoops.batches.models import TrialHoop
+from farmbuild.hoops.batches.words import VERDICTS
 
 
 class MeasuredTable(FarmTable):
@@ -20,10 +22,11 @@ class MeasuredTable(FarmTable):
     free_span = LengthColumn(verbose_name="Free span", orderable=False)
     effective_radius = LengthColumn(verbose_name="Radius", orderable=False)
     off = LengthColumn(verbose_name="Against rated", accessor="effective_radius", orderable=False)
+    accept_reason = tables.Column("Accepted outside tolerance", orderable=False, default="")
 
     class Meta:
         model = TrialHoop
-        fields = ("batch", "at", "tube", "free_span", "effective_radius", "off")
+        fields = ("batch", "at", "tube", "free_span", "effective_radius", "off", "accept_reason")
 
     def __init__(self, *args: Any, rated: Decimal, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -31,6 +34,10 @@ class MeasuredTable(FarmTable):
 
     def row_link(self, record: Any) -> str:
         return record.batch.get_absolute_url()
+
+    def render_accept_reason(self, value: str, record: TrialHoop) -> str:
+        """Empty for one within the tolerance."""
+        return f"{VERDICTS[Verdict(record.verdict)]}: {value}"
 
     def render_off(self, value: Decimal, column: LengthColumn) -> Any:
         return column.shown(value - self.rated, self)

@@ -13,12 +13,14 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django_tables2 import RequestConfig, SingleTableView
 
 from farmbuild.common.form_parts import add_service_errors
+from farmbuild.common.pages import save_form
 from farmbuild.hoops.batches import services
 from farmbuild.hoops.batches.drawings import wanted_hoop
 from farmbuild.hoops.batches.forms import (
     BatchForm,
     BentForm,
     FinishForm,
+    ToleranceForm,
 )
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.new_batch import batch_warnings_of, first_bent, first_values, houses_for
@@ -45,11 +47,12 @@ from farmbuild.hoops.batches.tables import (
     SticksTable,
     TrialTable,
 )
-from farmbuild.hoops.batches.words import status_of
+from farmbuild.hoops.batches.words import outside_words, status_of
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.selectors import any_recipe_of, recipes_of
 from farmbuild.measure import count_noun
+from farmbuild.orgs.roles import may_plan
 from farmbuild.sites.phases import phases_of
 from farmbuild.sites.selectors import any_house_of
 
@@ -139,6 +142,8 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "batch": batch,
         "status": status_of(batch),
         "changes": changes_of(batch=batch),
+        "plans": may_plan(organisation=organisation, user=request.user),
+        "outside": outside_words(batch, batch.accepted_trial) if batch.accepted_trial else "",
         "hoop": wanted_hoop(batch),
         "figures": target_figures(batch),
         "shares": ShareTable(shares_of(batch=batch), organisation=organisation),
@@ -157,6 +162,20 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
     for name in ("shares", "sticks", "trials", "bent"):
         RequestConfig(request, paginate=False).configure(context[name])
     return render(request, "hoops/batches/batch.html", context)
+
+
+def tolerance(request: HttpRequest, number: int) -> HttpResponse:
+    batch = batch_or_404(request, number)
+    form = ToleranceForm(request.POST or None, instance=batch, organisation=request.organisation)
+    answer = save_form(
+        request,
+        form,
+        lambda data: services.set_tolerances(
+            organisation=request.organisation, user=request.user, batch=batch, data=data
+        ),
+        message="The tolerance of {} is kept, and its trial hoops are judged by it.",
+    )
+    return answer or render(request, "hoops/batches/tolerance.html", {"batch": batch, "form": form})
 
 
 def save_page(

@@ -17,13 +17,15 @@ from farmbuild.hoops.batches import services
 from farmbuild.hoops.batches.bridge import Verdict
 from farmbuild.hoops.batches.drawings import trial_over_wanted
 from farmbuild.hoops.batches.forms import (
+    AcceptOutsideForm,
     TrialForm,
 )
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.presenters import target_figures, trial_figures
 from farmbuild.hoops.batches.selectors import trial_before, trial_to_ask_of
 from farmbuild.hoops.batches.views.batches import batch_or_404, save_page, trial_or_404
-from farmbuild.hoops.batches.words import can_correct, sticks_words, verdict_of
+from farmbuild.hoops.batches.words import can_correct, outside_words, sticks_words, verdict_of
+from farmbuild.orgs.roles import may_plan
 
 
 def measure(request: HttpRequest, number: int) -> HttpResponse:
@@ -56,6 +58,8 @@ def attempt(request: HttpRequest, number: int, attempt: int) -> HttpResponse:
     verdict = verdict_of(batch, trial)
     latest = batch.state == HoopBatch.State.TRIAL and trial.attempt == batch.attempts
     good = trial.verdict == Verdict.ACCEPTED and not trial.spoilt_sticks
+    refused = latest and not good and not trial.spoilt_sticks
+    plans = refused and may_plan(organisation=request.organisation, user=request.user)
     corrected = batch.stop_gap != trial.stop_gap
     context = {
         "batch": batch,
@@ -65,6 +69,9 @@ def attempt(request: HttpRequest, number: int, attempt: int) -> HttpResponse:
         "sticks": sticks_words(batch, trial, trial_before(batch=batch, attempt=trial.attempt)),
         "drawing": trial_over_wanted(batch, trial),
         "can_accept": latest and good,
+        "can_accept_outside": plans,
+        "asks_planner": refused and not plans,
+        "outside": outside_words(batch, trial),
         "can_correct": latest and not good and not corrected and can_correct(batch, verdict.judgement),
         "can_write_off": latest and trial.spoilt_sticks < batch.sticks_a_hoop,
         "again": latest and not good,
@@ -94,6 +101,25 @@ def accept(request: HttpRequest, number: int, attempt: int) -> HttpResponse:
         batch,
         lambda: services.accept_trial(**given),
         lambda: f"Trial hoop {trial.attempt} is accepted. {batch} is proven and the rest may be bent.",
+    )
+
+
+def accept_outside(request: HttpRequest, number: int, attempt: int) -> HttpResponse:
+    """The page that asks why a trial hoop outside the tolerance is good all the same."""
+    batch, organisation = batch_or_404(request, number), request.organisation
+    trial = trial_or_404(batch, attempt)
+    return save_page(
+        request,
+        batch,
+        AcceptOutsideForm(request.POST or None, organisation=organisation),
+        lambda data: services.accept_trial(
+            organisation=organisation, user=request.user, batch=batch, trial=trial, **data
+        ),
+        template="accept_outside",
+        message=lambda row: f"Trial hoop {trial.attempt} is accepted. {row} is proven and the rest may be bent.",
+        trial=trial,
+        verdict=verdict_of(batch, trial),
+        figures=trial_figures(batch, trial, verdict_of(batch, trial)),
     )
 
 
