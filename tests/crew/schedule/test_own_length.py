@@ -17,6 +17,7 @@ from farmbuild.crew.models import MAX_OWN_MINUTES, CalendarFeed, Task
 from farmbuild.crew.schedule.comparison import compare
 from farmbuild.crew.schedule.lengths import set_own_length
 from farmbuild.crew.steps import services as steps
+from farmbuild.orgs.models import Membership
 from tests.crew.schedule.test_services import a_season, published, worked
 from tests.factories import MembershipFactory
 from tests.reading import text_of
@@ -140,6 +141,22 @@ def test_tasks_of_others_and_of_archived_houses_are_not_found(client, signed_in,
     house.archived_at = "2027-05-01T00:00:00Z"
     house.save()
     assert client.get(address(tasks[0])).status_code == 404
+
+
+def test_who_only_works_in_a_crew_does_not_change_it(client, organisation, tasks):
+    member = MembershipFactory(organisation=organisation, role=Membership.Role.CREW)
+    with pytest.raises(ValidationError, match="Only an owner or planner"):
+        give(tasks[0], member.user, 60)
+    client.force_login(member.user)
+    page = reverse("crew:task", args=[tasks[0].pk])
+    assert address(tasks[0]) not in client.get(page).content.decode()
+    answer = client.post(address(tasks[0]), {"hours": "1", "minutes": "", "seen": ""})
+    assert "An owner or planner changes this length" in text_of(answer)
+    assert Task.objects.get(pk=tasks[0].pk).own_minutes is None
+    member.role = Membership.Role.PLANNER
+    member.save()
+    assert address(tasks[0]) in client.get(page).content.decode()
+    assert give(tasks[0], member.user, 60).own_minutes == 60
 
 
 def test_new_rates_and_counts_leave_it_and_show_once_it_is_cleared(organisation, user, tasks):

@@ -21,6 +21,7 @@ from farmbuild.crew.schedule.presenters import length_shown, takes_words
 from farmbuild.crew.wind.selectors import notes_of
 from farmbuild.measure import format_minutes
 from farmbuild.orgs.clock import zone_of
+from farmbuild.orgs.roles import may_plan
 
 
 def _task(request: HttpRequest, pk: int) -> Task:
@@ -34,6 +35,7 @@ def task(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "task": found,
         "takes": takes_words(found),
+        "may_plan": may_plan(organisation=request.organisation, user=request.user),
         "zone": zone_of(organisation=request.organisation),
         "unit": UNITS[WorkKind(found.kind)],
         "cautions": CAUTIONS[WorkKind(found.kind)],
@@ -108,4 +110,5 @@ def length(request: HttpRequest, pk: int) -> HttpResponse:
         form.data = form.data.copy()
         form.data["seen"] = str(found.own_minutes or "")
     context = {"task": found, "form": form, "by_rate": format_minutes(found.minutes), "takes": takes_words(found)}
+    context["may_plan"] = may_plan(organisation=request.organisation, user=request.user)
     return answer or render(request, "crew/schedule/length.html", context)
