@@ -20,6 +20,11 @@ def numbered(orders: Iterable[Order], plan_number: int) -> dict[str, Order]:
     return {f"{plan_number}-{count}": order for count, order in enumerate(in_order, start=1)}
 
 
+def planned_number(number: str) -> str:
+    """The number under which the plan has the order: 7-1 also of 7-1-2, its second after the first was cancelled."""
+    return "-".join(number.split("-")[:2])
+
+
 def order_fields(order: Order) -> dict[str, Any]:
     names = ("order_by", "need_by", "goods", "delivery", "tax", "total")
     return {name: getattr(order, name) for name in names}

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from hashlib import sha256
 
-from farmbuild.buying.bridge import numbered
+from farmbuild.buying.bridge import numbered, planned_number
 from farmbuild.buying.models import PurchaseOrder, SentWorkbook
 from farmbuild.workbooks.services import PlanFile, order_file_name, order_workbook
 
@@ -33,7 +33,7 @@ def checked(sent: SentWorkbook) -> PlanFile:
 def fresh_file(*, order: PurchaseOrder, order_date: date | None = None) -> PlanFile:
     """``order_date``: as the plan has it, unless given."""
     season, result = order.plan.snapshot()
-    planned = numbered(result.orders, order.plan.number)[order.number]
+    planned = numbered(result.orders, order.plan.number)[planned_number(order.number)]
     supplier = next(one for one in season.suppliers if one.code == planned.supplier)
     data = order_workbook(
         order=planned,

@@ -33,10 +33,10 @@ def changed_houses(*, order: PurchaseOrder) -> list[str]:
 def outdated_plans(*, organisation: Organisation) -> dict[int, list[str]]:
     """``changed_by_plan`` of all plans that have orders which are not received or cancelled.
 
-    Drafts that a newer plan has overtaken are told of already, and tried plans may be many.
+    Drafts that a plan accepted later has overtaken are told of already.
     """
     orders = PurchaseOrder.objects.of(organisation).filter(state__in=CONCERNED, plan__isnull=False)
-    orders = orders.exclude(overtaken(number="plan__number", plan="plan"), state=State.DRAFT)
+    orders = orders.exclude(overtaken(accepted_at="plan__accepted_at", plan="plan"), state=State.DRAFT)
     return changed_by_plan(
         organisation=organisation, plans=set(orders.order_by().values_list("plan", flat=True).distinct())
     )

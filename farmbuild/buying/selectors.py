@@ -45,19 +45,20 @@ def orders_of(*, organisation: Organisation, state: str = "") -> QuerySet[Purcha
         .annotate(
             line_count=Count("lines"),
             late=Exists(late),
-            overtaken=overtaken(number="plan__number", plan="plan"),
+            overtaken=overtaken(accepted_at="plan__accepted_at", plan="plan"),
         )
     )
 
 
-def overtaken(*, number: str, plan: str) -> Exists:
-    """Whether a later worked-out plan has a house of this plan; to send the orders of both is to buy twice.
+def overtaken(*, accepted_at: str, plan: str) -> Exists:
+    """Whether a plan that was accepted later has a house of this plan; to send the orders of both is to buy twice.
 
-    ``number`` and ``plan`` say where the outer query keeps the plan's number and key.
+    ``accepted_at`` and ``plan`` say where the outer query keeps when the plan was accepted, and its key. A plan that
+    is only tried overtakes nothing, and is not overtaken.
     """
     houses = House.objects.filter(plans=OuterRef(plan))
-    later = {"plans__number__gt": OuterRef(number), "plans__organisation": OuterRef("organisation")}
-    return Exists(houses.filter(plans__state="ready", **later).order_by())
+    later = {"plans__accepted_at__gt": OuterRef(accepted_at), "plans__released_at": None}
+    return Exists(houses.filter(**later, plans__organisation=OuterRef("organisation")).order_by())
 
 
 def orders_of_plan(*, organisation: Organisation, plan: int) -> QuerySet[PurchaseOrder]:

@@ -109,6 +109,16 @@ def cancel_order(*, organisation: Organisation, user: User | None, order: Purcha
 
 
 @transaction.atomic
+def cancel_drafts(*, organisation: Organisation, user: User | None, plan: int, reason: str) -> int:
+    """Drafts of the plan with that key are cancelled, what went out stays; gives how many there were."""
+    drafts = PurchaseOrder.objects.of(organisation).filter(plan=plan, state=State.DRAFT)
+    rows = list(drafts.select_for_update(of=("self",), no_key=True).order_by("pk"))
+    for row in rows:
+        cancel_order(organisation=organisation, user=user, order=row, reason=reason)
+    return len(rows)
+
+
+@transaction.atomic
 def close_short(
     *,
     organisation: Organisation,

@@ -6,10 +6,10 @@ from collections.abc import Collection
 
 from django.db import transaction
 
-from farmbuild.buying.bridge import Order, line_fields, numbered, order_fields
+from farmbuild.buying.bridge import Order, line_fields, numbered, order_fields, planned_number
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.receiving import Arrival, receive_goods, reverse_receipt
-from farmbuild.buying.sending import cancel_order, close_short, send_order
+from farmbuild.buying.sending import cancel_drafts, cancel_order, close_short, send_order
 from farmbuild.catalogue.selectors import materials_of, suppliers_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import Site
@@ -17,6 +17,7 @@ from farmbuild.sites.models import Site
 __all__ = [
     "Arrival",
     "OrderProblem",
+    "cancel_drafts",
     "cancel_order",
     "close_short",
     "receive_goods",
@@ -43,8 +44,15 @@ def record_orders(
     """Write the orders of the plan with that key, numbered by the plan and a counter, in the order of supplier codes:
     7-1, 7-2.
 
+    An order of the plan that stands is left as it is; where all of its number were cancelled, the next is 7-1-2.
     Raises OrderProblem when a supplier or material of the plan is no longer there under its code.
     """
+    before: dict[str, list[str]] = {}
+    for number, state in PurchaseOrder.objects.filter(plan=plan).values_list("number", "state"):
+        before.setdefault(planned_number(number), []).append(state)
+    standing = {number for number, states in before.items() if set(states) - {PurchaseOrder.State.CANCELLED}}
+    wanted = {number: order for number, order in numbered(orders, plan_number).items() if number not in standing}
+    orders = wanted.values()
     suppliers = {row.code: row for row in suppliers_of(organisation=organisation)}
     materials = {row.code: row for row in materials_of(organisation=organisation)}
     gone = {order.supplier for order in orders} - suppliers.keys()
@@ -57,11 +65,12 @@ def record_orders(
         )
     written = []
     lines: list[PurchaseOrderLine] = []
-    for number, order in numbered(orders, plan_number).items():
+    for number, order in wanted.items():
+        again = len(before.get(number, ()))
         row = PurchaseOrder(
             organisation=organisation,
             plan_id=plan,
-            number=number,
+            number=f"{number}-{again + 1}" if again else number,
             supplier=suppliers[order.supplier],
             delivery_site=delivery_site,
             currency=currency,

@@ -51,7 +51,7 @@ class OrderTable(FarmTable):
         return render_to_string("buying/late.html", {"late": value})
 
     def render_state(self, record: PurchaseOrder) -> str:
-        """A draft whose houses have a newer plan is looked at before it is sent."""
+        """A draft whose houses a plan accepted later has is looked at before it is sent."""
         if record.overtaken and record.state == PurchaseOrder.State.DRAFT:
             return render_to_string("buying/overtaken.html")
         if record.plan_id in self.outdated and record.state in CONCERNED:

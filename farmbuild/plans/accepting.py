@@ -1,6 +1,7 @@
-"""An accepted plan holds what it uses for its houses; a house is built by one accepted plan at a time.
+"""An accepted plan holds what it uses for its houses, and has orders; a house is built by one accepted plan at a time.
 
 All of a plan is held or nothing: where something is no longer free, the answer says row by row what, and who has it.
+A plan that is only tried holds and orders nothing. Released, its drafts are cancelled; what went out stays.
 """
 
 from __future__ import annotations
@@ -16,8 +17,10 @@ from django.utils import timezone
 from farmbuild.buying.incoming import line_name, order_of
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.reserving.services import lock_sources
+from farmbuild.buying.services import OrderProblem, cancel_drafts, record_orders
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans import bridge
+from farmbuild.plans.buying_twice import refuse_bought_twice
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.reserving.services import release_houses
 from farmbuild.plans.reserving.wanted import WantedReservation, wanted_reservations
@@ -55,9 +58,10 @@ def _lock_organisation(organisation: Organisation) -> Organisation:
 
 @transaction.atomic
 def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
-    """Hold all that the plan uses for its houses; what they held by other plans is let go first.
+    """Write the plan's orders, and hold all that it uses for its houses; what they held by other plans is let go first.
 
-    Raises NotHeld, or ValidationError when it is not worked out or holds already; nothing is changed then.
+    Raises NotReserved, or ValidationError when it is not worked out, holds already, or would buy again what went out
+    for its houses meanwhile; nothing is changed then.
     """
     organisation = _lock_organisation(organisation)
     current = Plan.objects.of(organisation).defer("inputs", "result").get(pk=plan.pk)
@@ -68,13 +72,16 @@ def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     houses = {house.slug: house for house in current.houses.select_related("site")}
     if gone := [house.name for house in houses.values() if house.archived_at or house.site.archived_at]:
         raise ValidationError(f"{', '.join(sorted(gone))} is archived. Plan again without it, and accept that plan.")
+    season, result = current.snapshot()
+    refuse_bought_twice(plan=current, season=season, result=result)
+    _record_orders(current, season, result)
     sources = _Sources(organisation, current)
     # Everything is locked before the houses let go, and seen again afterwards.
     sources.count(houses=[house.pk for house in houses.values()])
-    _release_houses(houses=houses.values(), user=user)
+    _release_houses(houses=houses.values(), user=user, reason=f"plan {current.number} was accepted instead")
     sources.count()
     wanted, missing = [], []
-    for want in wanted_reservations(bridge.season_of(current), bridge.season_plan_of(current)):
+    for want in wanted_reservations(season, result):
         given, short = sources.reserve_from(want, houses)
         wanted += given
         missing += [short] if short else []
@@ -87,14 +94,32 @@ def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     return current
 
 
+def _record_orders(plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> None:
+    try:
+        record_orders(
+            organisation=plan.organisation,
+            plan=plan.pk,
+            plan_number=plan.number,
+            delivery_site=plan.delivery_site,
+            orders=result.orders,
+            currency=season.buyer.currency,
+        )
+    except OrderProblem as error:
+        raise ValidationError(str(error)) from error
+
+
 @transaction.atomic
 def release_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
-    """Everything that the plan holds is free again. Raises ValidationError when it holds nothing."""
+    """Everything that the plan holds is free again, and its drafts are cancelled.
+
+    Raises ValidationError when it holds nothing.
+    """
     organisation = _lock_organisation(organisation)
     current = Plan.objects.of(organisation).defer("inputs", "result").get(pk=plan.pk)
     if not current.is_accepted:
         raise ValidationError(f"Plan {current.number} holds nothing.")
-    _release_houses(houses=House.objects.filter(pk__in=_accepted(current)), user=user)
+    reason = f"plan {current.number} was released"
+    _release_houses(houses=House.objects.filter(pk__in=_accepted(current)), user=user, reason=reason)
     current.refresh_from_db(fields=["released_at"])
     return current
 
@@ -109,7 +134,7 @@ def release_house(*, organisation: Organisation, user: User, house: House) -> Pl
     row = PlanHouse.objects.filter(house=house, house__organisation=organisation, accepted=True).first()
     if row is None:
         raise ValidationError(f"{house.name} is in no accepted plan, so it holds nothing.")
-    _release_houses(houses=[house], user=user)
+    _release_houses(houses=[house], user=user, reason=f"{house.name}, the last house of its plan, was released")
     return Plan.objects.defer("inputs", "result").get(pk=row.plan_id)
 
 
@@ -117,15 +142,22 @@ def _accepted(plan: Plan) -> list[int]:
     return list(PlanHouse.objects.filter(plan=plan, accepted=True).values_list("house", flat=True))
 
 
-def _release_houses(*, houses: Iterable[House], user: User) -> None:
-    """Houses leave the accepted plans that they are in; a plan without houses left is released."""
+def _release_houses(*, houses: Iterable[House], user: User, reason: str) -> None:
+    """Houses leave the accepted plans that they are in; a plan without houses left is released.
+
+    ``reason``: what its cancelled drafts say.
+    """
     by_plan: dict[int, list[int]] = {}
     for plan, house in PlanHouse.objects.filter(house__in=list(houses), accepted=True).values_list("plan", "house"):
         by_plan.setdefault(plan, []).append(house)
+    # Orders are locked before the lots and lines that houses let go.
+    drafts = PurchaseOrder.objects.filter(plan__in=by_plan, state=PurchaseOrder.State.DRAFT)
+    list(drafts.select_for_update(of=("self",), no_key=True).order_by("pk").values_list("pk", flat=True))
     for plan in Plan.objects.filter(pk__in=by_plan).defer("inputs", "result").order_by("pk"):
         _release_from_plan(plan, by_plan[plan.pk])
         if not _accepted(plan):
             Plan.objects.filter(pk=plan.pk).update(released_at=timezone.now())
+            cancel_drafts(organisation=plan.organisation, user=user, plan=plan.pk, reason=reason)
 
 
 def _release_from_plan(plan: Plan, houses: Collection[int]) -> None:
@@ -148,7 +180,9 @@ class _Sources:
         self.organisation, self.plan = organisation, plan
         self.season_lots = {lot.ref: lot.available_from for lot in bridge.season_of(plan).lots}
         coming = {order_of(ref) for ref, day in self.season_lots.items() if day}
-        orders = PurchaseOrder.objects.of(organisation).filter(Q(plan=plan) | Q(number__in=coming))
+        building = PlanHouse.objects.filter(house__in=plan.houses.order_by(), accepted=True).exclude(plan=plan)
+        let_go = Q(plan__in=building.values("plan"), state=PurchaseOrder.State.DRAFT)
+        orders = PurchaseOrder.objects.of(organisation).filter(Q(plan=plan) | Q(number__in=coming) | let_go)
         # Orders first, so that nobody cancels or receives them meanwhile.
         rows = orders.select_for_update(of=("self",), no_key=True).order_by("pk")
         self.orders = [pk for pk, state in rows.values_list("pk", "state") if state != PurchaseOrder.State.CANCELLED]

@@ -24,6 +24,10 @@ class Plan(OrgOwned, LongWork):
     inputs_digest = models.CharField(max_length=64, editable=False)
     result = models.JSONField(null=True, editable=False)
     result_digest = models.CharField(max_length=64, blank=True, editable=False)
+    #: Of the orders in ``result``, so that lists need not read it.
+    order_count = models.PositiveIntegerField(null=True, editable=False)
+    order_total = models.DecimalField(max_digits=16, decimal_places=3, null=True, editable=False)
+    first_order_by = models.DateField(null=True, editable=False)
     #: From then on its houses hold what it uses, until it is released; ``stock.Reservation`` says what.
     accepted_at = models.DateTimeField(null=True, blank=True, editable=False)
     accepted_by = models.ForeignKey(

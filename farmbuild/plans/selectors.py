@@ -2,7 +2,7 @@
 
 from dataclasses import replace
 
-from django.db.models import Count, Min, OuterRef, QuerySet, Subquery, Sum
+from django.db.models import Count, OuterRef, QuerySet, Subquery
 
 from farmbuild.buying.selectors import overtaken
 from farmbuild.orgs.models import Organisation
@@ -23,14 +23,11 @@ def plans_of(*, organisation: Organisation) -> QuerySet[Plan]:
 
 
 def plans_with_totals(*, organisation: Organisation) -> QuerySet[Plan]:
-    """Plans with ``house_count``, ``order_count``, ``total``, ``order_by``, ``overtaken``, ``phase``; one query."""
+    """Plans with ``house_count``, ``overtaken`` and ``phase``, by one query."""
     one = Plan.objects.filter(pk=OuterRef("pk")).order_by().values("pk")
     return with_phase(plans_of(organisation=organisation)).annotate(
         house_count=Subquery(one.annotate(n=Count("houses")).values("n")),
-        order_count=Subquery(one.annotate(n=Count("orders")).values("n")),
-        total=Subquery(one.annotate(n=Sum("orders__total")).values("n")),
-        order_by=Subquery(one.annotate(n=Min("orders__order_by")).values("n")),
-        overtaken=overtaken(number="number", plan="pk"),
+        overtaken=overtaken(accepted_at="accepted_at", plan="pk"),
     )
 
 

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 
-from farmbuild.buying.services import OrderProblem, record_orders
 from farmbuild.common.long_work import Claim, WorkStopped, listed, run_claimed
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans import bridge
@@ -101,7 +101,7 @@ def plan_again(*, plan: Plan, user: User, as_of: date) -> PlanRequest:
 
 
 def work_out_plan(plan_id: int) -> None:
-    """Work out a waiting plan and store the result with its orders, all or nothing.
+    """Work out a waiting plan and store the result, all or nothing; its orders are written when it is accepted.
 
     Does nothing when the plan is ready, has stopped, or is in another worker's hands. What went wrong stands
     in the plan's ``problem``.
@@ -112,25 +112,19 @@ def work_out_plan(plan_id: int) -> None:
 def _work_out(claim: Claim) -> None:
     try:
         season = bridge.season_of(Plan.objects.defer("inputs", "result").get(pk=claim.pk))
-        _store(claim, bridge.work_out(season, progress=claim.note), currency=season.buyer.currency)
+        _store(claim, bridge.work_out(season, progress=claim.note))
     except bridge.SeasonError as error:
         raise WorkStopped(listed(error.reasons)) from error
     except bridge.NewerVersion as error:
         raise WorkStopped(NEWER) from error
-    except OrderProblem as error:
-        raise WorkStopped(str(error)) from error
 
 
-@transaction.atomic
-def _store(claim: Claim, result: bridge.SeasonPlan, *, currency: str) -> None:
+def _store(claim: Claim, result: bridge.SeasonPlan) -> None:
     packed = bridge.pack_plan(result)
-    claim.finish(result=packed, result_digest=bridge.digest_of(packed))
-    plan = Plan.objects.select_related("organisation", "delivery_site").defer("inputs", "result").get(pk=claim.pk)
-    record_orders(
-        organisation=plan.organisation,
-        plan=plan.pk,
-        plan_number=plan.number,
-        delivery_site=plan.delivery_site,
-        orders=result.orders,
-        currency=currency,
+    claim.finish(
+        result=packed,
+        result_digest=bridge.digest_of(packed),
+        order_count=len(result.orders),
+        order_total=sum((order.total for order in result.orders), Decimal(0)),
+        first_order_by=min((order.order_by for order in result.orders), default=None),
     )

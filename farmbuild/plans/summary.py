@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
 
+from farmbuild.buying.bridge import numbered
 from farmbuild.catalogue.words import piece_noun
 from farmbuild.measure import noun_for
 from farmbuild.plans.bridge import Material, Season, SeasonPlan, house_names
@@ -61,6 +62,37 @@ class Proof:
         if not self.cost:
             return Decimal(0)
         return (PERCENT * self.saving / self.cost).quantize(Decimal("0.01"), ROUND_CEILING)
+
+
+@dataclass(frozen=True)
+class TriedOrder:
+    """What a plan would order of one supplier. ``number``: what the order would have."""
+
+    number: str
+    supplier: str
+    order_by: date
+    need_by: date
+    line_count: int
+    late: bool
+    total: Decimal
+
+
+def tried_orders(season: Season, plan: SeasonPlan, *, number: int) -> list[TriedOrder]:
+    """The first to go out comes first. ``number``: that of the plan."""
+    names = {supplier.code: supplier.name for supplier in season.suppliers}
+    rows = [
+        TriedOrder(
+            number=name,
+            supplier=names[order.supplier],
+            order_by=order.order_by,
+            need_by=order.need_by,
+            line_count=len(order.lines),
+            late=any(line.late_days for line in order.lines),
+            total=order.total,
+        )
+        for name, order in numbered(plan.orders, number).items()
+    ]
+    return sorted(rows, key=lambda row: (row.order_by, row.number))
 
 
 def shorts_of(season: Season, plan: SeasonPlan) -> list[Short]:

@@ -29,8 +29,8 @@ class PlanTable(FarmTable):
     phase = tables.Column("Phase", order_by=("phase", "state"))
     as_of = DayColumn(verbose_name="As of")
     house_count = QuantityColumn(verbose_name="Houses")
-    order_by = DayColumn(verbose_name="First order by")
-    total = MoneyColumn(verbose_name="Orders")
+    first_order_by = DayColumn(verbose_name="First order by")
+    order_total = MoneyColumn(verbose_name="Orders")
 
     class Meta(FarmTable.Meta):
         model = Plan
@@ -46,10 +46,35 @@ class PlanTable(FarmTable):
     def render_phase(self, record: Plan) -> str:
         label = label_of(record, Phase(record.phase))
         if record.overtaken:
-            return f"{label}; a newer plan has its houses"
+            return f"{label}; a plan accepted later has its houses"
         if record.pk in self.outdated:
             return render_to_string("plans/outdated_state.html", {"label": label})
         return label
+
+
+class TriedOrderTable(FarmTable):
+    """Rows are summary.TriedOrder of ``plan``: what it would order if it were accepted."""
+
+    supplier = tables.Column("Supplier", orderable=False)
+    order_by = DayColumn(verbose_name="Order by", orderable=False)
+    need_by = DayColumn(verbose_name="First needed by", orderable=False)
+    line_count = QuantityColumn(verbose_name="Lines", orderable=False)
+    late = tables.Column("In time", orderable=False)
+    total = MoneyColumn(verbose_name="Total", orderable=False)
+    number = tables.Column("Trial spreadsheet", orderable=False)
+
+    def __init__(self, *args: Any, plan: Plan, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.plan = plan
+
+    def row_link(self, record: Any) -> str:
+        return reverse("plans:trial-order", args=[self.plan.number, record.number])
+
+    def render_late(self, value: bool) -> str:
+        return render_to_string("buying/late.html", {"late": value})
+
+    def render_number(self, value: str) -> str:
+        return f"trial {value}"
 
 
 class TotalTable(FarmTable):

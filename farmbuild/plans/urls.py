@@ -25,6 +25,7 @@ urlpatterns = [
     path("plans/<int:number>/orders/", parts.orders, name="orders"),
     path("plans/<int:number>/orders/why/", buying_reasons.why, name="why-offers"),
     path("plans/<int:number>/orders.zip", files.orders, name="orders-zip"),
+    path("plans/<int:number>/trial/<slug:order>.xlsx", files.trial, name="trial-order"),
     path("plans/<int:number>/cut-list.xlsx", files.cut_list, name="cut-list"),
     path("plans/<int:number>/take-off.xlsx", files.takeoff, name="take-off"),
     path("plans/<int:number>/leftovers.xlsx", files.leftovers, name="leftovers-file"),

@@ -65,20 +65,25 @@ def order_workbook(
     site: Site,
     order_date: date,
     materials: Mapping[str, Material],
+    trial: bool = False,
 ) -> bytes:
     """The bytes of an .xlsx file; ``materials`` by code, lengths in the buyer's unit, money in its currency.
 
     Line totals, tax, goods, delivery and total are formulas that give the stored amounts. Where an amount
-    was not reached by quantity, price, tax and the supplier's terms, the amount itself stands there.
+    was not reached by quantity, price, tax and the supplier's terms, the amount itself stands there. A ``trial`` says
+    at its head and foot that nothing is ordered by it, and asks nothing of the supplier.
     """
-    book = Book(title=f"Purchase order {number}", author=buyer.name, stamp=order_date, units=buyer.units)
-    sheet = book.sheet("Order", _columns(buyer), freeze=HEADING_ROW, landscape=True, foot=f"Purchase order {number}")
-    _write_head(sheet, order, number, buyer, supplier, site, order_date)
+    title = f"Trial {number}: nothing is ordered by this" if trial else f"Purchase order {number}"
+    book = Book(title=title, author=buyer.name, stamp=order_date, units=buyer.units)
+    sheet = book.sheet("Order", _columns(buyer), freeze=HEADING_ROW, landscape=True, foot=title)
+    _write_head(sheet, order, title, buyer, supplier, site, order_date)
     sheet.headings()
     for at, line in enumerate(order.lines, 1):
         sheet.row(_line(at, line, buyer, materials))
     _ask(sheet, len(order.lines), buyer)
     _write_totals(sheet, order, buyer, supplier)
+    last = title if trial else "Please fill in the last three columns and send this sheet back."
+    sheet.row([None, last], LABEL)
     sheet.finish()
     return book.to_bytes()
 
@@ -116,7 +121,7 @@ def _total_row(order: Order) -> int:
 def _write_head(
     sheet: Sheet,
     order: Order,
-    number: str,
+    title: str,
     buyer: Buyer,
     supplier: Supplier,
     site: Site,
@@ -132,7 +137,7 @@ def _write_head(
     total_look = Look(number=money_format(buyer.currency), align="right", bold=True)
     total = Formula(f"K{_total_row(order)}", order.total)
     sheet.row(
-        [None, f"Purchase order {number}", *[None] * 6, "Total", None, total, buyer.currency],
+        [None, title, *[None] * 6, "Total", None, total, buyer.currency],
         [LABEL, TITLE, *[LABEL] * 6, SUM_LABEL, LABEL, total_look, NAME],
         height=24,
     )
@@ -236,4 +241,3 @@ def _write_totals(sheet: Sheet, order: Order, buyer: Buyer, supplier: Supplier) 
             [None, f"Weight of the tube, {unit}", figure],
             [LABEL, LABEL, Look(number="#,##0.0", align="left")],
         )
-    sheet.row([None, "Please fill in the last three columns and send this sheet back."], LABEL)

@@ -24,6 +24,7 @@ __all__ = [
     "order_file_name",
     "order_workbook",
     "plan_files",
+    "planned_order_file",
     "safe_name",
     "takeoff_workbook",
 ]
@@ -50,26 +51,31 @@ def plan_files(season: Season, plan: SeasonPlan, *, number_prefix: str) -> Itera
 
     Orders are numbered from 1 after ``number_prefix``. Names hold no path and are unlike each other.
     """
-    materials = {material.code: material for material in season.materials}
-    suppliers = {supplier.code: supplier for supplier in season.suppliers}
-    sites = {site.code: site for site in season.sites}
     for at, order in enumerate(_in_order(plan), 1):
-        number, supplier = f"{number_prefix}-{at}", suppliers[order.supplier]
-        data = order_workbook(
-            order=order,
-            number=number,
-            buyer=season.buyer,
-            supplier=supplier,
-            site=sites.get(order.delivery_site) or Site(order.delivery_site, order.delivery_site),
-            order_date=season.as_of,
-            materials=materials,
-        )
-        yield PlanFile(order_file_name(number, supplier), data)
+        yield planned_order_file(season, order, number=f"{number_prefix}-{at}")
     yield PlanFile("cut-list.xlsx", cut_list_workbook(season=season, plan=plan))
     yield PlanFile("take-off.xlsx", takeoff_workbook(season=season, plan=plan))
     yield PlanFile("leftovers.xlsx", leftovers_workbook(season=season, plan=plan))
     text = json.dumps(plan_to_json(plan), ensure_ascii=False, indent=1, sort_keys=True)
     yield PlanFile("plan.json", f"{text}\n".encode())
+
+
+def planned_order_file(season: Season, order: Order, *, number: str, trial: bool = False) -> PlanFile:
+    """An order of a plan. ``trial``: of a plan that is only tried; it says that nothing is ordered by it."""
+    supplier = next(one for one in season.suppliers if one.code == order.supplier)
+    sites = {site.code: site for site in season.sites}
+    data = order_workbook(
+        order=order,
+        number=number,
+        buyer=season.buyer,
+        supplier=supplier,
+        site=sites.get(order.delivery_site) or Site(order.delivery_site, order.delivery_site),
+        order_date=season.as_of,
+        materials={material.code: material for material in season.materials},
+        trial=trial,
+    )
+    name = order_file_name(number, supplier)
+    return PlanFile(f"trial-{name}" if trial else name, data)
 
 
 def _in_order(plan: SeasonPlan) -> list[Order]:

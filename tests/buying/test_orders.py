@@ -11,6 +11,7 @@ from openpyxl import load_workbook
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.common.templatetags.farm import money
 from farmbuild.plans import bridge, services
+from farmbuild.plans.accepting import accept_plan
 from tests.factories import MembershipFactory
 from tests.plans.small_season import AS_OF
 from tests.reading import text_of
@@ -54,6 +55,8 @@ class TestRows:
         season.organisation.save()
         plan = services.create_plan(**season.ask(user)).plan
         services.work_out_plan(plan.pk)
+        accept_plan(organisation=season.organisation, user=user, plan=plan)
+        assert plan.orders.count() == 2
         for order in plan.orders.all():
             lines = list(order.lines.all())
             assert order.goods == sum(line.line_total for line in lines)
@@ -67,6 +70,7 @@ class TestRows:
         season.organisation.currency = "EUR"
         season.organisation.save()
         services.work_out_plan(plan.pk)
+        accept_plan(organisation=season.organisation, user=user, plan=plan)
         assert set(plan.orders.values_list("currency", flat=True)) == {"USD"}
 
 
@@ -109,6 +113,7 @@ class TestPages:
         for n in range(15):
             plan = services.create_plan(**season.ask(user, as_of=AS_OF.replace(day=n + 2))).plan
             services.work_out_plan(plan.pk)
+            accept_plan(organisation=season.organisation, user=user, plan=plan)
         assert PurchaseOrder.objects.count() == 32
         with django_assert_max_num_queries(11):
             signed_in.get("/orders/")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from farmbuild.plans import services
+from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.models import Plan
 from tests.plans.small_season import SmallSeason, small_season
 
@@ -22,3 +23,8 @@ def ready(season, user) -> Plan:
     plan.refresh_from_db()
     assert plan.state == Plan.State.READY, plan.problem
     return plan
+
+
+@pytest.fixture
+def accepted(ready, user) -> Plan:
+    return accept_plan(organisation=ready.organisation, user=user, plan=ready)

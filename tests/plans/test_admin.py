@@ -18,8 +18,8 @@ def keeper(client):
     return client
 
 
-def test_a_plan_and_an_order_can_be_looked_at_and_not_changed(keeper, ready):
-    for name, row in (("plans_plan", ready), ("buying_purchaseorder", ready.orders.first())):
+def test_a_plan_and_an_order_can_be_looked_at_and_not_changed(keeper, accepted):
+    for name, row in (("plans_plan", accepted), ("buying_purchaseorder", accepted.orders.first())):
         assert keeper.get(reverse(f"admin:{name}_changelist")).status_code == 200
         address = reverse(f"admin:{name}_change", args=[row.pk])
         assert keeper.get(address).status_code == 200
@@ -28,9 +28,9 @@ def test_a_plan_and_an_order_can_be_looked_at_and_not_changed(keeper, ready):
         assert keeper.get(reverse(f"admin:{name}_add")).status_code == 403
 
 
-def test_deleting_what_a_plan_holds_is_refused_in_words(keeper, ready):
-    supplier = ready.orders.first().supplier
-    house = ready.houses.first()
+def test_deleting_what_a_plan_holds_is_refused_in_words(keeper, accepted):
+    supplier = accepted.orders.first().supplier
+    house = accepted.houses.first()
     for name, row in (("catalogue_supplier", supplier), ("sites_house", house)):
         page = keeper.get(reverse(f"admin:{name}_delete", args=[row.pk])).content.decode()
         assert "Cannot delete" in page

@@ -64,8 +64,8 @@ class Season:
         services.work_out_plan(plan.pk)
 
     def accept(self) -> None:
-        plans = Plan.objects.filter(state=Plan.State.READY, accepted_at=None)
-        accepting.accept_plan(**self.given, plan=plans.order_by("-number")[0])
+        plans = [plan for plan in Plan.objects.filter(state=Plan.State.READY) if not plan.is_accepted]
+        accepting.accept_plan(**self.given, plan=plans[0])
 
     def release(self) -> None:
         accepting.release_plan(**self.given, plan=self.dice.choice([p for p in Plan.objects.all() if p.is_accepted]))
@@ -224,7 +224,7 @@ def _has_what_went_out(house: House, balance) -> None:
 
 @pytest.mark.parametrize("number", range(sized(1, 40)))
 def test_everything_agrees_at_every_moment(season, user, number):
-    driven = Season(season, user, number)
+    driven = Season(season, user, number + 3)
     for n in range(sized(45, 120)):
         said = driven.step()
         try:

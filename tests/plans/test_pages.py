@@ -77,6 +77,7 @@ class TestParts:
         page = text_of(signed_in.get("/plans/1/"))
         assert "order at once" in page
         assert "come late, by up to 9 days." in page
+        signed_in.post("/plans/1/accept/")
         page = text_of(signed_in.get("/orders/1-1/"))
         assert "come late, by up to 9 days." in page
         assert "9 days late" in page
@@ -275,14 +276,16 @@ class TestOutOfDate:
         assert [plan.number for plan in Plan.objects.order_by("number")] == [1, 2]
 
     def test_the_older_plan_and_its_orders_say_so(self, signed_in, season, user, ready):
+        signed_in.post("/plans/1/accept/")
         House.objects.filter(slug="north-1").update(length=FOOT * 52)
         newer = services.plan_again(plan=ready, user=user, as_of=AS_OF).plan
-        assert "There is a newer plan" not in text_of(signed_in.get("/plans/1/"))
         services.work_out_plan(newer.pk)
-        assert "There is a newer plan" in text_of(signed_in.get("/plans/1/"))
-        assert "Look before sending." in text_of(signed_in.get("/orders/1-1/"))
+        assert "A plan accepted later<" not in text_of(signed_in.get("/plans/1/"))
+        signed_in.post("/plans/2/accept/")
+        assert "<strong>A plan accepted later</strong> has houses" in text_of(signed_in.get("/plans/1/"))
+        assert "cancelled: plan 2 was accepted instead" in text_of(signed_in.get("/orders/1-1/"))
         assert "Look before sending." not in text_of(signed_in.get("/orders/2-1/"))
-        assert "Tried; a newer plan has its houses" in text_of(signed_in.get("/plans/"))
+        assert "Released; a plan accepted later has its houses" in text_of(signed_in.get("/plans/"))
 
     def test_all_houses_archived(self, signed_in, ready):
         House.objects.update(archived_at=ready.created_at)

@@ -80,4 +80,5 @@ def test_workers_at_once_work_it_out_once(asker, monkeypatch):
     plan.refresh_from_db()
     assert plan.state == Plan.State.READY, plan.problem
     assert len(worked) == 1
-    assert PurchaseOrder.objects.filter(plan=plan).count() == len(bridge.season_plan_of(plan).orders)
+    assert plan.order_count == len(bridge.season_plan_of(plan).orders) == 2
+    assert not PurchaseOrder.objects.exists()

@@ -28,6 +28,7 @@ def test_a_need_date_that_slips_is_said_on_both_pages(signed_in, season, user):
     for address in ("/plans/1/orders/", "/plans/1/orders/why/"):
         page = signed_in.get(address).content.decode()
         assert "Too late." in page and "slips by" in page
+    signed_in.post("/plans/1/accept/")
     late = PurchaseOrderLine.objects.filter(late_days__gt=0).select_related("order").first()
     page = " ".join(signed_in.get(late.order.get_absolute_url()).content.decode().split())
     assert f"slips by {late.late_days} day" in page and "/plans/1/orders/why/" in page

@@ -66,6 +66,10 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "orders/<slug:number>/reply/<int:pk>/": ("buying.Reply", {"number": "order__number", "pk": "pk"}),
     "plans/<int:number>/": ("plans.Plan", {"number": "number"}),
     "plans/<int:number>/needs/<slug:ref>/": ("plans.PlanHouse", {"number": "plan__number", "ref": "house__slug"}),
+    "plans/<int:number>/trial/<slug:order>.xlsx": (
+        "buying.PurchaseOrder",
+        {"number": "plan__number", "order": "number"},
+    ),
     "sites/<slug:slug>/": ("sites.Site", {"slug": "slug"}),
     "stock/availability/<slug:code>/": ("catalogue.Material", {"code": "code"}),
     "stock/counts/<int:number>/": ("stock.StockCount", {"number": "number"}),

@@ -67,7 +67,9 @@ class PurchaseOrder(OrgOwned):
         indexes = [models.Index(fields=["organisation", "state", "order_by"], name="order_by_state")]
         constraints = [
             models.UniqueConstraint(fields=["organisation", "number"], name="order_number_once_an_organisation"),
-            models.UniqueConstraint(fields=["plan", "supplier"], name="one_order_a_supplier_and_plan"),
+            models.UniqueConstraint(
+                fields=["plan", "supplier"], condition=~Q(state="cancelled"), name="one_order_a_supplier_and_plan"
+            ),
             models.CheckConstraint(
                 condition=Q(goods__gte=0, delivery__gte=0, tax__gte=0, total__gte=0),
                 name="order_money_not_negative",

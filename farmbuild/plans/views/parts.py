@@ -12,14 +12,11 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig
 
-from farmbuild.buying.selectors import orders_of_plan
-from farmbuild.buying.tables import OrderTable
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans import bridge, coverage, cut_bundles, leftover_rows, selectors, summary, tables
 from farmbuild.plans.drawings import stick_drawing
 from farmbuild.plans.models import Plan
-from farmbuild.plans.outdated import changed_houses
-from farmbuild.plans.views.plans import plan_or_404
+from farmbuild.plans.views.plans import order_table, plan_or_404
 
 ROWS_A_PAGE = 25
 DRAWINGS_A_PAGE = 12
@@ -139,17 +136,11 @@ def leftovers(request: HttpRequest, plan: Plan, season: bridge.Season, result: b
 
 @of_ready_plan
 def orders(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
-    table = OrderTable(
-        orders_of_plan(organisation=plan.organisation, plan=plan.pk),
-        exclude=["plan"],
-        orderable=False,
-        outdated=changed_houses(organisation=request.organisation, plans=[plan.pk]),
-    )
     context = {
         "plan": plan,
         "result": result,
         "answer": summary.answer_of(season, result, today=today_of(organisation=request.organisation)),
-        "table": _paged(request, table),
+        "table": _paged(request, order_table(request, plan, season, result)),
         "buying_proof": summary.buying_proof(result),
         "slips": bridge.slips_of(season, result),
     }

@@ -17,14 +17,14 @@ from farmbuild.buying.tables import OrderTable
 from farmbuild.common.long_work import try_again
 from farmbuild.common.once import own_transactions
 from farmbuild.orgs.clock import today_of
-from farmbuild.plans import coverage, cut_bundles, selectors, services, summary
+from farmbuild.plans import bridge, coverage, cut_bundles, selectors, services, summary
 from farmbuild.plans.forms import NewPlanForm
 from farmbuild.plans.models import Plan
 from farmbuild.plans.outdated import changed_houses
 from farmbuild.plans.phases.selectors import Phase, standing_of
 from farmbuild.plans.phases.words import next_step, sentence_of
 from farmbuild.plans.reserving.selectors import reservations_of_plan
-from farmbuild.plans.tables import PlanTable
+from farmbuild.plans.tables import PlanTable, TriedOrderTable
 from farmbuild.plans.tasks import start_plan
 from farmbuild.sites.selectors import houses_asked, houses_of, sites_with_houses
 from farmbuild.stock.reserving.selectors import reserved_sums
@@ -101,7 +101,6 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
     season, result = plan.snapshot()
     changed = changed_houses(organisation=request.organisation, plans=[plan.pk])
     phase, standing = Phase(plan.phase), standing_of(plan=plan)
-    orders = orders_of_plan(organisation=plan.organisation, plan=plan.pk)
     context = {
         "plan": plan,
         "phase": phase,
@@ -116,19 +115,29 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "season": season,
         "result": result,
         "changes": selectors.changes_since(plan=plan),
-        "orders": OrderTable(
-            orders,
-            organisation=request.organisation,
-            exclude=["plan"],
-            orderable=False,
-            outdated=changed,
-        ),
+        "orders": order_table(request, plan, season, result),
         "cut_proof": summary.count_proofs(summary.cut_proofs(season, result)),
         "buying_proof": summary.buying_proof(result),
         "held": reserved_sums(reservations_of_plan(plan=plan)),
         "holding": selectors.houses_held_elsewhere(plan=plan),
     }
     return render(request, "plans/plan.html", context)
+
+
+def order_table(
+    request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan
+) -> OrderTable | TriedOrderTable:
+    """The orders of a plan that was accepted; of one that was not, what it would order."""
+    if plan.accepted_at is None:
+        rows = summary.tried_orders(season, result, number=plan.number)
+        return TriedOrderTable(rows, plan=plan, organisation=request.organisation)
+    return OrderTable(
+        orders_of_plan(organisation=plan.organisation, plan=plan.pk),
+        organisation=request.organisation,
+        exclude=["plan"],
+        orderable=False,
+        outdated=changed_houses(organisation=request.organisation, plans=[plan.pk]),
+    )
 
 
 @require_GET
