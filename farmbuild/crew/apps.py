@@ -7,8 +7,9 @@ class CrewConfig(AppConfig):
     def ready(self) -> None:
         from farmbuild.crew.actuals import receivers
         from farmbuild.crew.steps.receivers import tell_what_is_outdated
-        from farmbuild.hoops.batches.signals import trial_accepted
+        from farmbuild.hoops.batches.signals import batch_changed, trial_accepted
         from farmbuild.sites.signals import asking_what_is_outdated
 
         trial_accepted.connect(receivers.finish_trial_tasks)
+        batch_changed.connect(receivers.carry_bend_tasks)
         asking_what_is_outdated.connect(tell_what_is_outdated)

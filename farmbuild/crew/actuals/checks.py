@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from django.core.exceptions import ValidationError
 
+from farmbuild.crew.actuals.bends import counted_words
 from farmbuild.crew.actuals.selectors import others_at
 from farmbuild.crew.bridge import UNITS, WorkKind
 from farmbuild.crew.models import Actual, Task
+from farmbuild.hoops.batches.selectors import HouseHoops
 
 NO_HOURS = "Nobody pressed Start for this. Type the hours that it took, for example 2.5."
 NOTHING = "There is nothing to stop here. Press Start first."
 NO_PROBLEM = "Say in a few words what is wrong."
 
 
-def check_typed(actual: Actual, what: str, *, run: Actual | None) -> None:
-    """``actual`` with its times, before it is stored; ``run``: the start that it ends. Raises ValidationError."""
+def check_typed(actual: Actual, what: str, *, run: Actual | None, counted: HouseHoops | None = None) -> None:
+    """``actual`` with its times, before it is stored; ``run``: the start that it ends; ``counted``: what batches count
+    instead of presses. Raises ValidationError."""
     task = actual.task
     worked = actual.finished or actual.done or actual.minutes
     if what == "note" or (what == "stop" and run is None and not worked):
@@ -22,11 +25,18 @@ def check_typed(actual: Actual, what: str, *, run: Actual | None) -> None:
             raise ValidationError({"problem": NO_PROBLEM} if what == "note" else NOTHING)
         return
     if task.state == Task.State.DONE and run is None:
-        raise ValidationError(f"{task.get_kind_display()} at {task.house} is done already. Take back Done first.")
+        how = "Its batch counts the hoops." if counted else "Take back Done first."
+        raise ValidationError(f"{task.get_kind_display()} at {task.house} is done already. {how}")
     if what == "start":
         return
     if run is None and not actual.minutes:
         raise ValidationError({"minutes": NO_HOURS})
+    if counted:
+        if actual.done:
+            raise ValidationError({"done": f"{counted_words(counted)} Leave this at 0."})
+        if actual.started_at:
+            _check_people(actual)
+        return
     rest = max(0, task.count - task.done)
     if actual.done > rest:
         raise ValidationError({"done": _too_many(task, rest, actual.done)})

@@ -53,12 +53,14 @@ class TickForm(forms.Form):
     )
     photos = PhotosField(label="Photos of it", required=False)
 
-    def __init__(self, *args: Any, task: Task, unit: str, **kwargs: Any) -> None:
-        """``unit``: what the task is counted in, for many."""
+    def __init__(self, *args: Any, task: Task, unit: str, counted: bool = False, **kwargs: Any) -> None:
+        """``unit``: what the task is counted in, for many; ``counted``: a batch counts it, so nobody is asked."""
         super().__init__(*args, auto_id=f"%s-{task.pk}", **kwargs)
         self.fields["done"].label = f"Done now, {unit}"
         rest = max(0, task.count - task.done)
         self.fields["done"].widget.attrs |= {"inputmode": "numeric", "autocomplete": "off", "placeholder": rest}
+        if counted:
+            self.fields["done"].widget = forms.HiddenInput()
         self.fields["people"].widget.attrs |= {"inputmode": "numeric", "autocomplete": "off"}
         self.fields["hours"].widget.attrs |= {"inputmode": "decimal", "autocomplete": "off"}
         self.fields["problem"].widget.attrs |= {"autocomplete": "off"}

@@ -7,6 +7,7 @@ from functools import partial
 from typing import Any
 from uuid import uuid4
 
+from farmbuild.crew.actuals.bends import batch_hoops, counted_words
 from farmbuild.crew.actuals.forms import TickForm
 from farmbuild.crew.actuals.selectors import AtIt, at_it
 from farmbuild.crew.actuals.taking_back import may_take_back
@@ -14,6 +15,7 @@ from farmbuild.crew.actuals.words import press_words, running_words
 from farmbuild.crew.bridge import UNITS, WorkKind
 from farmbuild.crew.models import Actual, Person, Task
 from farmbuild.crew.people.selectors import people_in, person_of
+from farmbuild.hoops.batches.selectors import HouseHoops
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.orgs.roles import may_plan
 
@@ -28,7 +30,9 @@ def task_presses(task: Task, kept: list[Actual], *, organisation: Organisation, 
     plans = may_plan(organisation=organisation, user=user)
     size = people_in(crew=task.crew).count() if task.crew else 0
     may = partial(may_take_back, user=user, plans=plans)
-    return {"task": task, "person": person} | press_block(task, kept, person=person, crew_size=size, may=may)
+    return {"task": task, "person": person} | press_block(
+        task, kept, person=person, crew_size=size, may=may, hoops=batch_hoops(task)
+    )
 
 
 def press_block(
@@ -39,10 +43,14 @@ def press_block(
     crew_size: int,
     may: Callable[..., bool],
     typed: TickForm | None = None,
+    hoops: HouseHoops | None = None,
 ) -> dict[str, Any]:
-    """What fits the state of the task for ``person``. ``kept``: its rows in order, with who took each back."""
+    """What fits the state of the task for ``person``. ``kept``: its rows in order, with who took each back; ``hoops``:
+    what batches count instead of presses."""
     state = at_it(kept, person)
     return {
+        "hoops": hoops,
+        "counted": counted_words(hoops) if hoops else "",
         "own": state.own,
         "at_it": running_words(state.running),
         "people": state.people(crew_size),
@@ -51,6 +59,7 @@ def press_block(
         or TickForm(
             task=task,
             unit=unit_of(task),
+            counted=bool(hoops),
             initial={"key": uuid4(), "people": _usual_people(task, state)},
         ),
     }

@@ -11,6 +11,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import Sum
 from django.utils import timezone
 
+from farmbuild.crew.actuals.bends import batch_hoops, check_bend_press, progress
 from farmbuild.crew.actuals.checks import check_typed
 from farmbuild.crew.actuals.hours import place
 from farmbuild.crew.actuals.selectors import running_of
@@ -114,6 +115,8 @@ def keep(
     if found := _kept(actual.organisation, actual.key):
         return found
     check_press(organisation=actual.organisation, task=task, finishes=actual.finished)
+    if counted := batch_hoops(task):
+        check_bend_press(counted, finishes=actual.finished)
     run = running_of(task=task, person=actual.person)
     if what == START and run:
         return run
@@ -128,8 +131,10 @@ def keep(
             actual.stopped_at = max(at, run.started_at)
     actual.task = task
     if typed:
-        check_typed(actual, what, run=run)
-    if actual.finished and not actual.done:
+        check_typed(actual, what, run=run, counted=counted)
+    if counted:
+        actual.done = 0
+    elif actual.finished and not actual.done:
         actual.done = max(0, task.count - task.done)
     place(actual, at=at, day=day)
     actual.full_clean(exclude=["by"], validate_constraints=False)
@@ -146,8 +151,13 @@ def lock_task(*, organisation: Organisation, task: int) -> Task:
 
 
 def carry(task: Task) -> None:
-    """State and sum of a task from what counts of it."""
+    """State and sum of a task from what counts of it: presses, or of a bend the batches of its house."""
     rows = Actual.objects.filter(task=task).net()
+    if hoops := batch_hoops(task):
+        finished = rows.filter(finished=True).exists()
+        task.done, task.state = progress(task, hoops, worked=rows.exists(), finished=finished)
+        task.save(update_fields=["done", "state"])
+        return
     task.done = rows.aggregate(total=Sum("done"))["total"] or 0
     states = Task.State
     if rows.filter(finished=True).exists():

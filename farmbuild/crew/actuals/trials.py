@@ -8,7 +8,7 @@ from uuid import uuid4
 from django.db import transaction
 from django.utils import timezone
 
-from farmbuild.crew.actuals.services import DONE, keep
+from farmbuild.crew.actuals.services import DONE, carry, keep
 from farmbuild.crew.gate.selectors import gates_of
 from farmbuild.crew.models import Actual, Kind, Person, Task
 from farmbuild.hoops.batches.models import HoopBatch
@@ -39,7 +39,11 @@ def trial_accepted(*, organisation: Organisation, user: User | None, batch: Hoop
 
 @transaction.atomic
 def catch_up(*, organisation: Organisation, task: Task) -> bool:
-    """For a task of a trial hoop that is made after its hoop was accepted: it is done, as of then."""
+    """For a task of a trial hoop that is made after its hoop was accepted: it is done, as of then. One of bending
+    starts with what its batches have bent."""
+    if task.kind == Kind.BEND:
+        carry(task)
+        return task.state == Task.State.DONE
     if task.kind != Kind.TRIAL or task.state == Task.State.DONE:
         return False
     gate = gates_of(organisation=organisation, houses=[task.house])[task.house_id]

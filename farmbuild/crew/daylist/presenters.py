@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from django.http import HttpRequest
 
+from farmbuild.crew.actuals.bends import batches_at
 from farmbuild.crew.actuals.forms import TickForm
 from farmbuild.crew.actuals.presenters import press_block
 from farmbuild.crew.actuals.taking_back import may_take_back
@@ -18,6 +19,7 @@ from farmbuild.crew.daylist import selectors
 from farmbuild.crew.gate.selectors import closed_gates
 from farmbuild.crew.models import MAX_PHOTOS, Person, Task
 from farmbuild.crew.problems.forms import ACCEPT
+from farmbuild.hoops.batches.selectors import HouseHoops
 from farmbuild.measure import format_minutes
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.roles import may_plan
@@ -35,7 +37,11 @@ def day_page(
     given = {"day": day, "zone": zone, "person": person, "crew_size": len(crew)}
     may = partial(may_take_back, user=request.user, plans=may_plan(organisation=organisation, user=request.user))
     forms = typed or {}
-    rows = [_row(task, typed=forms.get(task.pk), may=may, **given) | {"gate": gates.get(task.pk)} for task in found]
+    bends = batches_at(found)
+    rows = [
+        _row(task, typed=forms.get(task.pk), may=may, hoops=bends.get(task.pk), **given) | {"gate": gates.get(task.pk)}
+        for task in found
+    ]
     return {
         "person": person,
         "day": day,
@@ -61,6 +67,7 @@ def _row(
     crew_size: int,
     typed: TickForm | None,
     may: Callable[..., bool],
+    hoops: HouseHoops | None,
 ) -> dict[str, Any]:
     starts, ends = task.starts_at.astimezone(zone), task.ends_at.astimezone(zone)
     kept = list(task.actuals.all())
@@ -72,4 +79,4 @@ def _row(
         "unit": UNITS[WorkKind(task.kind)],
         "cautions": CAUTIONS[WorkKind(task.kind)],
         "problems": [one for one in kept if one.problem and not hasattr(one, "settled")],
-    } | press_block(task, kept, person=person, crew_size=crew_size, typed=typed, may=may)
+    } | press_block(task, kept, person=person, crew_size=crew_size, typed=typed, may=may, hoops=hoops)

@@ -13,6 +13,7 @@ from django.db.models.functions import Coalesce
 from farmbuild.catalogue.models import Material
 from farmbuild.hoops.batches.models import BatchHouse, BatchSticks, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.hoops.recipes.bridge import bend_recipe_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot
@@ -37,6 +38,59 @@ def batches_for(*, organisation: Organisation, houses: Iterable[House]) -> dict[
     for row in rows.select_related("batch__accepted_trial__by").order_by("batch__number"):
         found.setdefault(row.house_id, []).append(row.batch)
     return found
+
+
+@dataclass(frozen=True)
+class HouseHoops:
+    """What batches bend for a house. ``pulls`` of the hoops that are bent and of all that it is to get from them; the
+    trial hoop, its first, is not among them, for it is work of its own."""
+
+    batches: tuple[HoopBatch, ...]
+    wanted: int
+    bent: int
+    pulls_wanted: int
+    pulls_bent: int
+
+    @property
+    def unfinished(self) -> HoopBatch | None:
+        """The first batch that is not done."""
+        return next((batch for batch in self.batches if batch.state != HoopBatch.State.DONE), None)
+
+
+def hoops_for(*, houses: Collection[int]) -> dict[int, HouseHoops]:
+    """By the key of the house, for those that batches bend for; one query.
+
+    Of a batch for several houses, the house that needs its hoops first gets them first.
+    """
+    rows = BatchHouse.objects.filter(batch__shares__house__in=houses).distinct()
+    rows = rows.select_related("batch__recipe__tube", "house")
+    left: dict[int, int] = {}
+    found: dict[int, list[tuple[HoopBatch, int, int]]] = {}
+    for share in rows.order_by("batch", "house__need_date", "house__slug"):
+        rest = left.setdefault(share.batch_id, share.batch.hoops_bent)
+        bent = min(share.hoops, rest)
+        left[share.batch_id] -= bent
+        if share.house_id in houses:
+            found.setdefault(share.house_id, []).append((share.batch, share.hoops, bent))
+    return {house: _house_hoops(shares) for house, shares in found.items()}
+
+
+def _house_hoops(shares: Iterable[tuple[HoopBatch, int, int]]) -> HouseHoops:
+    shares = list(shares)
+    pulls = [bend_recipe_of(batch.recipe).pulls_in_hoop for batch, *_ in shares]
+    wanted = sum(hoops for _, hoops, _ in shares)
+    bent = sum(hoops for *_, hoops in shares)
+
+    def less_the_trial(total: int, hoops: int) -> int:
+        return max(0, total - pulls[0]) if hoops else 0
+
+    return HouseHoops(
+        batches=tuple(batch for batch, *_ in shares),
+        wanted=wanted,
+        bent=bent,
+        pulls_wanted=less_the_trial(sum(n * row[1] for n, row in zip(pulls, shares, strict=True)), wanted),
+        pulls_bent=less_the_trial(sum(n * row[2] for n, row in zip(pulls, shares, strict=True)), bent),
+    )
 
 
 def fits_bender(*, bender: Bender, tube: Material) -> bool:

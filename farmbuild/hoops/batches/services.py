@@ -18,7 +18,7 @@ from farmbuild.common.lengths import length_text
 from farmbuild.hoops.batches.bridge import Verdict, batch_problems, judge_trial, trial_problems
 from farmbuild.hoops.batches.models import BatchHouse, BatchSticks, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.hoops.batches.selectors import latest_trial, sticks_by_lot, sticks_to_write_off, unbent_sticks
-from farmbuild.hoops.batches.signals import trial_accepted
+from farmbuild.hoops.batches.signals import batch_changed, trial_accepted
 from farmbuild.hoops.batches.words import VERDICTS
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.bridge import recipe_problems
@@ -100,6 +100,7 @@ def create_batch(
     batch.save()
     for house, hoops in shares.items():
         BatchHouse.objects.create(batch=batch, house=house, hoops=hoops)
+    batch_changed.send(HoopBatch, organisation=organisation, user=user, batch=batch)
     return batch
 
 
@@ -313,6 +314,7 @@ def accept_trial(
     batch.save(update_fields=["accepted_trial", "state", "stop_gap"])
     BentHoops.objects.create(batch=batch, hoops=1, note=f"Trial hoop, attempt {trial.attempt}", by=user)
     trial_accepted.send(HoopBatch, organisation=organisation, user=user, batch=batch)
+    batch_changed.send(HoopBatch, organisation=organisation, user=user, batch=batch)
     batch.refresh_from_db()
     return batch
 
@@ -412,6 +414,7 @@ def record_bent(*, organisation: Organisation, user: User, batch: HoopBatch, hoo
     row.full_clean()
     row.save()
     HoopBatch.objects.filter(pk=batch.pk).update(state=HoopBatch.State.BENDING)
+    batch_changed.send(HoopBatch, organisation=organisation, user=user, batch=batch)
     return row
 
 
@@ -435,4 +438,5 @@ def finish_batch(*, organisation: Organisation, user: User, batch: HoopBatch, sh
         )
     batch.state = HoopBatch.State.DONE
     batch.save(update_fields=["state"])
+    batch_changed.send(HoopBatch, organisation=organisation, user=user, batch=batch)
     return batch
