@@ -118,29 +118,6 @@ def still_to_find(*, organisation: Organisation, material: str = "") -> list[tup
     ]
 
 
-@dataclass(frozen=True)
-class TooMuchRow:
-    name: str
-    length: Decimal | None
-    quantity: int
-    purpose: str
-    what: str
-
-
-#: What can be done with pieces that a house does not need.
-BENT = "in hoops; use them for another house of the same recipe"
-RETURN = "return them to stock on the page of their lot"
-RELEASE = "held; release them so that others can use them"
-
-
-def too_much_rows(balance: HouseBalance) -> list[TooMuchRow]:
-    """What the house has or holds too much of, with what to do."""
-    over = [(one, BENT if one.bent else RETURN) for one in balance.too_much]
-    over += [(one, RELEASE) for one in balance.held_too_much]
-    names = balance.materials
-    return [TooMuchRow(names[one.material].name, one.length, one.quantity, one.purpose, what) for one, what in over]
-
-
 def _about(key: Key, materials: dict[str, Material]) -> tuple[str, Material, Decimal | None, bool]:
     purpose, code, length = key
     return purpose, materials[code], length, materials[code].butted

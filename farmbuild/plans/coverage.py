@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -25,7 +25,10 @@ class From(StrEnum):
 
 @dataclass(frozen=True)
 class Source:
-    """So many, whole or cut from a stick of ``stick_length`` mm; ``lot`` and ``place`` for what is in the yard."""
+    """So many, whole or cut from a stick of ``stick_length`` mm; ``lot`` and ``place`` for what is in the yard.
+
+    ``part``: mm of each, of a run that is butted together from parts.
+    """
 
     origin: From
     quantity: int
@@ -33,6 +36,7 @@ class Source:
     place: str = ""
     stick_length: Decimal | None = None
     reason: str = ""
+    part: Decimal | None = None
 
     @property
     def lot_name(self) -> str:
@@ -53,8 +57,30 @@ class Need:
     def noun(self) -> str:
         return noun_for(2, piece_noun(self.material.kind))
 
+    @property
+    def run(self) -> bool:
+        """Butted together from any lengths, so that its length counts, as in ``balance``."""
+        return self.row.length is not None and self.material.butted
+
+    @property
+    def total_length(self) -> Decimal | None:
+        """mm of all its runs; None for what is counted."""
+        return self.row.length * self.row.quantity if self.run and self.row.length else None
+
+    @property
+    def pieces(self) -> int:
+        """How many pieces or things it is; of runs, the parts that they are made of."""
+        return sum(source.quantity for source in self.sources) if self.run else self.row.quantity
+
     def quantity(self, origin: From) -> int:
         return sum(source.quantity for source in self.sources if source.origin == origin)
+
+    def amount(self, *origins: From) -> Decimal:
+        """Pieces that come from there, or mm of a run; from anywhere where none is named."""
+        return sum(
+            (source.quantity * (source.part or Decimal(1)) for source in self.sources if source.origin in origins),
+            Decimal(0),
+        )
 
     @property
     def in_house(self) -> int:
@@ -80,17 +106,21 @@ class Need:
 
 @dataclass(frozen=True)
 class Total:
-    """All that a plan needs of one material in one length; ``whole`` sticks keep their swage."""
+    """All that a plan needs of one material in one length; ``whole`` sticks keep their swage.
+
+    ``run``: of what is butted together, in mm whatever the length of one run.
+    """
 
     material: Material
     length: Decimal | None
     whole: bool
     unit: str
-    quantity: int
-    in_house: int
-    from_yard: int
-    to_buy: int
-    missing: int
+    run: bool
+    quantity: Decimal
+    in_house: Decimal
+    from_yard: Decimal
+    to_buy: Decimal
+    missing: Decimal
 
 
 def needs_of(season: Season, plan: SeasonPlan, *, house: str = "") -> list[Need]:
@@ -98,7 +128,11 @@ def needs_of(season: Season, plan: SeasonPlan, *, house: str = "") -> list[Need]
     materials = {material.code: material for material in season.materials}
     pools = _pools(plan)
     return [
-        Need(row, materials[row.material], tuple(_drawn(row, pools)))
+        Need(
+            row,
+            materials[row.material],
+            tuple(_drawn_run(row, pools) if _is_run(row, materials) else _drawn(row, pools)),
+        )
         for row in plan.takeoff
         if row.quantity and house in ("", row.house)
     ]
@@ -108,22 +142,28 @@ def totals_of(needs: Iterable[Need]) -> list[Total]:
     """Sums by material, whole or cut, and length: longest first within a material."""
     groups: dict[tuple[str, bool, Decimal | None, str], list[Need]] = defaultdict(list)
     for need in needs:
-        groups[need.row.material, need.row.whole, need.row.length, need.row.unit].append(need)
+        length = None if need.run else need.row.length
+        groups[need.row.material, need.row.whole, length, need.row.unit].append(need)
     totals = [
         Total(
             material=rows[0].material,
             length=length,
             whole=whole,
             unit=unit,
-            quantity=sum(need.row.quantity for need in rows),
-            in_house=sum(need.in_house for need in rows),
-            from_yard=sum(need.from_yard for need in rows),
-            to_buy=sum(need.to_buy for need in rows),
-            missing=sum(need.missing for need in rows),
+            run=rows[0].run,
+            quantity=sum((need.total_length or Decimal(need.row.quantity) for need in rows), Decimal(0)),
+            in_house=_amount(rows, From.HOUSE),
+            from_yard=_amount(rows, From.YARD),
+            to_buy=_amount(rows, From.BOUGHT),
+            missing=_amount(rows, From.NOWHERE),
         )
         for (_, whole, length, unit), rows in groups.items()
     ]
     return sorted(totals, key=lambda t: (t.material.name, t.material.code, not t.whole, -(t.length or 0)))
+
+
+def _amount(needs: Iterable[Need], origin: From) -> Decimal:
+    return sum((need.amount(origin) for need in needs), Decimal(0))
 
 
 def _pools(plan: SeasonPlan) -> dict[Key, list[Source]]:
@@ -163,6 +203,31 @@ def _drawn(row: TakeoffRow, pools: dict[Key, list[Source]]) -> Iterator[Source]:
         yield Source(From.BOUGHT, left, stick_length=row.length)
 
 
+def _is_run(row: TakeoffRow, materials: Mapping[str, Material]) -> bool:
+    return row.length is not None and materials[row.material].butted
+
+
+def _drawn_run(row: TakeoffRow, pools: dict[Key, list[Source]]) -> Iterator[Source]:
+    """Take parts of any length until the run is whole; what nothing explains is bought."""
+    assert row.length is not None
+    left = row.length * row.quantity
+    for key in sorted((key for key in pools if key[:3] == (row.house, row.purpose, row.material)), key=_longest_first):
+        part, pool = key[3], pools[key]
+        while part and part <= left and pool:
+            source = pool.pop(0)
+            taken = min(int(left // part), source.quantity)
+            if taken < source.quantity:
+                pool.insert(0, replace(source, quantity=source.quantity - taken))
+            left -= taken * part
+            yield replace(source, quantity=taken, part=part)
+    if left:
+        yield Source(From.BOUGHT, 1, stick_length=left, part=left)
+
+
+def _longest_first(key: Key) -> Decimal:
+    return -(key[3] or Decimal(0))
+
+
 @dataclass(frozen=True)
 class Figures:
     quantity: int
@@ -186,7 +251,7 @@ def figures_of(needs: Iterable[Need]) -> Figures:
     """How many pieces and things there are in all, and where they come from."""
     rows = list(needs)
     return Figures(
-        quantity=sum(need.row.quantity for need in rows),
+        quantity=sum(need.pieces for need in rows),
         in_house=sum(need.in_house for need in rows),
         from_yard=sum(need.from_yard for need in rows),
         on_order=sum(need.on_order for need in rows),

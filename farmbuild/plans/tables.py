@@ -21,6 +21,7 @@ from farmbuild.common.templatetags.farm import length_plain
 from farmbuild.plans.models import Plan
 from farmbuild.plans.phases.selectors import Phase
 from farmbuild.plans.phases.words import label_of
+from farmbuild.sites.models import House
 
 
 class PlanTable(FarmTable):
@@ -77,19 +78,31 @@ class TriedOrderTable(FarmTable):
         return f"trial {value}"
 
 
+class _RunColumn(tables.Column):
+    """Pieces, or the length of a run that is butted together."""
+
+    def __init__(self, name: str, **more: Any) -> None:
+        super().__init__(name, orderable=False, attrs=FIGURE, **more)
+
+    def render(self, value: Any, record: Any, table: FarmTable) -> str:
+        return length_plain(value, table.organisation) if record.run else f"{value:,.0f}"
+
+
 class TotalTable(FarmTable):
     """Rows are coverage.Total."""
 
     material = tables.Column(accessor="material__name", orderable=False)
     length = LengthColumn(verbose_name="Length of one", orderable=False)
     use = tables.Column("Used", accessor="whole", orderable=False)
-    quantity = QuantityColumn(verbose_name="Needed", orderable=False)
-    in_house = QuantityColumn(verbose_name="In the houses", orderable=False)
-    from_yard = QuantityColumn(verbose_name="From the yard", orderable=False)
-    to_buy = QuantityColumn(verbose_name="To buy", orderable=False)
-    missing = QuantityColumn(verbose_name="Cannot be bought", orderable=False)
+    quantity = _RunColumn("Needed")
+    in_house = _RunColumn("In the houses")
+    from_yard = _RunColumn("From the yard")
+    to_buy = _RunColumn("To buy")
+    missing = _RunColumn("Cannot be bought")
 
     def render_use(self, record: Any) -> str:
+        if record.run:
+            return "butted to runs"
         if record.length is None:
             return "counted"
         return "whole" if record.whole else "cut to length"
@@ -115,16 +128,6 @@ class HouseTable(FarmTable):
         return reverse("plans:house-needs", args=[self.plan.number, record.ref])
 
 
-class _RunColumn(tables.Column):
-    """Pieces, or the length of a run that is butted together."""
-
-    def __init__(self, name: str, **more: Any) -> None:
-        super().__init__(name, orderable=False, attrs=FIGURE, **more)
-
-    def render(self, value: Any, record: Any, table: FarmTable) -> str:
-        return length_plain(value, table.organisation) if record.run else f"{value:,.0f}"
-
-
 class HouseBalanceTable(FarmTable):
     """Rows are balance.BalanceRow: needed = in the house + held + on order + still to buy."""
 
@@ -139,13 +142,23 @@ class HouseBalanceTable(FarmTable):
 
 
 class TooMuchTable(FarmTable):
-    """Rows are TooMuch with the name of the material."""
+    """Rows are putting_back.TooMuchRow of ``house``."""
 
     material = tables.Column(accessor="name", orderable=False)
     length = LengthColumn(verbose_name="Length of one", orderable=False)
     quantity = QuantityColumn(verbose_name="Too much", orderable=False)
     purpose = tables.Column("Was for", orderable=False)
     what = tables.Column("What to do", orderable=False)
+    press = tables.Column("", orderable=False, empty_values=())
+
+    def __init__(self, *args: Any, house: House, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.house = house
+
+    def render_press(self, record: Any) -> str:
+        if record.refused:
+            return ""
+        return render_to_string("plans/put_back.html", {"row": record, "house": self.house}, request=self.request)
 
 
 class ShortfallTable(FarmTable):

@@ -17,6 +17,7 @@ urlpatterns = [
     path("plans/<int:number>/release/", accepting.release, name="release"),
     path("houses/<slug:slug>/held/", accepting.house_held, name="house-held"),
     path("houses/<slug:slug>/held/release/", accepting.house_release, name="house-release"),
+    path("houses/<slug:slug>/held/put-back/", accepting.house_put_back, name="house-put-back"),
     path("plans/<int:number>/needs/", parts.needs, name="needs"),
     path("plans/<int:number>/needs/<slug:ref>/", parts.house_needs, name="house-needs"),
     path("plans/<int:number>/cutting/", parts.cutting, name="cutting"),

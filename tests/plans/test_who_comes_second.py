@@ -11,10 +11,15 @@ from farmbuild.buying.reserving.selectors import reservation_differences
 from farmbuild.buying.services import cancel_order
 from farmbuild.plans import services
 from farmbuild.plans.accepting import accept_plan, release_house
+from farmbuild.plans.balance import balances
+from farmbuild.plans.putting_back import CHANGED, put_back, too_much_rows
 from farmbuild.plans.reserving import swapping
+from farmbuild.sites.models import House
+from farmbuild.sites.selectors import any_house_of
 from farmbuild.stock.models import Lot, Reservation
 from farmbuild.stock.reserving.selectors import reservations_of
 from farmbuild.stock.services import issue_pieces, return_pieces, scrap
+from tests.factories import FOOT
 from tests.plans.test_accepting import _sent, held, plan_of, receive
 from tests.waiting import comes_second
 
@@ -112,4 +117,23 @@ def test_what_was_swapped_onto_an_order_meanwhile_is_let_go_with_it(swap, who):
     work, line = swap
     comes_second(work, lambda: cancel_order(**who, order=line.order, reason="too dear"))
     assert held(order_line__order=line.order) == 0
+    assert not list(reservation_differences())
+
+
+def test_what_is_too_much_is_put_back_once(season, who, ready, lot):
+    """At 32 ft the house takes 18 of the 20 sticks that were issued: 2 come back, whoever presses."""
+    accept_plan(**who, plan=ready)
+    north = season.houses[0]
+    issue_pieces(**who, lot=lot, quantity=20, reason="", house=north)
+    House.objects.filter(pk=north.pk).update(length=FOOT * 32)
+    house = any_house_of(organisation=season.organisation).get(pk=north.pk)
+    rows = too_much_rows(balances(organisation=season.organisation, houses=[house])[house.pk], house)
+    [key] = [row.key for row in rows if row.material == "rail" and not row.held]
+
+    def press():
+        put_back(**who, house=north, key=key)
+
+    assert comes_second(press, press) == CHANGED
+    lot.refresh_from_db()
+    assert lot.on_hand == 2
     assert not list(reservation_differences())

@@ -12,8 +12,9 @@ from django.views.decorators.http import require_GET, require_POST
 from django_tables2 import RequestConfig
 
 from farmbuild.plans import accepting, bridge
-from farmbuild.plans.balance import balances, too_much_rows
+from farmbuild.plans.balance import balances
 from farmbuild.plans.models import Plan
+from farmbuild.plans.putting_back import put_back, too_much_rows
 from farmbuild.plans.reserving.selectors import late_pieces, reservations_of_plan
 from farmbuild.plans.reserving.tables import HouseReservationTable
 from farmbuild.plans.tables import HouseBalanceTable, TooMuchTable
@@ -102,12 +103,26 @@ def _balance(request: HttpRequest, house: House) -> dict[str, Any]:
     if spec_problems(house, organisation.unit_system):
         return {}
     balance = balances(organisation=organisation, houses=[house])[house.pk]
-    over = too_much_rows(balance)
+    over = too_much_rows(balance, house)
     return {
         "balance": balance,
         "balance_table": HouseBalanceTable(balance.rows, organisation=organisation, orderable=False),
-        "too_much_table": TooMuchTable(over, organisation=organisation, orderable=False) if over else None,
+        "too_much_table": TooMuchTable(over, house=house, request=request, orderable=False) if over else None,
     }
+
+
+@require_POST
+def house_put_back(request: HttpRequest, slug: str) -> HttpResponse:
+    house = _house(request, slug)
+    try:
+        told = put_back(
+            organisation=request.organisation, user=request.user, house=house, key=request.POST.get("row", "")
+        )
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+    else:
+        messages.success(request, told)
+    return redirect("plans:house-held", house.slug)
 
 
 def house_release(request: HttpRequest, slug: str) -> HttpResponse:
