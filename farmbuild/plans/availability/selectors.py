@@ -11,11 +11,12 @@ from decimal import Decimal
 from django.db.models import Q, QuerySet, Sum
 
 from farmbuild.buying.incoming import incoming_lines, line_name
-from farmbuild.buying.models import PurchaseOrder
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_of, offers_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.availability.bridge import Cause, Change, Outlook, Way, look_ahead
+from farmbuild.plans.availability.covers import Cover, Key, after, draft_covers, sent_covers
 from farmbuild.plans.balance import still_to_find
 from farmbuild.plans.bridge import season_of, season_plan_of
 from farmbuild.plans.models import Plan
@@ -24,8 +25,6 @@ from farmbuild.plans.selectors import accepted_slugs, plans_of
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.selectors import lots_of
 
-#: Key of the material, and the length of one.
-Key = tuple[int, Decimal | None]
 #: What ``line_name`` and ``due_on`` read, and what is said of a line here.
 _OF_LINE = (
     *("material", "length", "position", "promised_on", "need_by", "late_days"),
@@ -38,6 +37,7 @@ class Thing:
     """A material in one length, whole sticks only, and how its stock goes on from today.
 
     Offcuts are left out: nobody sells them and no more of them is held than lies there, so they never run short.
+    ``covers``: where it runs short, drafts that wait to be sent, then what was sent and comes too late.
     """
 
     material: Material
@@ -47,6 +47,13 @@ class Thing:
     incoming: int
     demand: int
     outlook: Outlook
+    covers: tuple[Cover, ...] = ()
+
+    @property
+    def to_order(self) -> int:
+        """Pieces that nothing covers, not even what was not sent."""
+        drafts = sum(cover.quantity for cover in self.covers if not cover.sent)
+        return max(0, -self.outlook.balance - drafts)
 
 
 @dataclass
@@ -54,6 +61,8 @@ class _Facts:
     on_hand: dict[Key, int] = field(default_factory=lambda: defaultdict(int))
     changes: dict[Key, list[Change]] = field(default_factory=lambda: defaultdict(list))
     ways: dict[Key, list[Way]] = field(default_factory=lambda: defaultdict(list))
+    drafts: dict[Key, list[Cover]] = field(default_factory=dict)
+    sent: dict[Key, list[Cover]] = field(default_factory=dict)
 
 
 def plans_to_count(*, organisation: Organisation) -> QuerySet[Plan]:
@@ -78,7 +87,9 @@ def things_of(
         lots = lots.filter(material__in=only)
     for pk, length, pieces in lots.values_list("material_id", "length").annotate(sum=Sum("on_hand")):
         facts.on_hand[pk, length] = pieces
-    for key, change in _changes(organisation, materials, only, plan):
+    lines = _incoming(organisation, only)
+    facts.drafts, facts.sent = draft_covers(organisation=organisation, only=only), sent_covers(lines)
+    for key, change in _changes(organisation, materials, only, plan, lines):
         facts.changes[key].append(change)
     offers = offers_of(organisation=organisation).prefetch_related(None)
     offers = offers.filter(material__in=only) if only else offers
@@ -107,7 +118,14 @@ def _thing(materials: dict[int, Material], key: Key, facts: _Facts, today: date)
         total(Cause.INCOMING),
         total(Cause.DEMAND),
         outlook,
+        _covers(facts, key, outlook.short_on, today),
     )
+
+
+def _covers(facts: _Facts, key: Key, short_on: date | None, today: date) -> tuple[Cover, ...]:
+    if short_on is None:
+        return ()
+    return (*facts.drafts.get(key, ()), *after(facts.sent.get(key, ()), short_on, today=today))
 
 
 def _urgency(thing: Thing) -> tuple:
@@ -122,7 +140,11 @@ def _urgency(thing: Thing) -> tuple:
 
 
 def _changes(
-    organisation: Organisation, materials: dict[int, Material], only: list[int] | None, plan: Plan | None
+    organisation: Organisation,
+    materials: dict[int, Material],
+    only: list[int] | None,
+    plan: Plan | None,
+    lines: list[PurchaseOrderLine],
 ) -> Iterator[tuple[Key, Change]]:
     held = Reservation.objects.of(organisation).order_by()
     in_yard = held.filter(lot__offcut=False, **({"lot__material__in": only} if only else {}))
@@ -144,10 +166,7 @@ def _changes(
         draft = state == PurchaseOrder.State.DRAFT
         note = f"{house} (plan {number}){f', order {order} is not sent' if draft else ''}"
         yield (pk, length), Change(day, Cause.DEMAND if draft else Cause.RESERVED, pieces, note)
-    lines = (
-        incoming_lines(organisation=organisation).select_related(None).select_related("order__supplier").only(*_OF_LINE)
-    )
-    for line in lines.filter(material__in=only) if only else lines:
+    for line in lines:
         note = f"{line_name(line)} from {line.order.supplier}"
         yield (line.material_id, line.length), Change(line.due_on, Cause.INCOMING, line.waited, note)
     by_code = {row.code: row.pk for row in materials.values()}
@@ -160,6 +179,11 @@ def _changes(
             yield (pk, length), Change(house.need_date, Cause.DEMAND, quantity, note)
     if plan is not None:
         yield from _of_plan(organisation, plan, by_code)
+
+
+def _incoming(organisation: Organisation, only: list[int] | None) -> list[PurchaseOrderLine]:
+    lines = incoming_lines(organisation=organisation).select_related(None).select_related("order__supplier")
+    return list((lines.filter(material__in=only) if only else lines).only(*_OF_LINE))
 
 
 def _of_plan(organisation: Organisation, plan: Plan, by_code: dict[str, int]) -> Iterator[tuple[Key, Change]]:

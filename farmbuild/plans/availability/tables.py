@@ -7,10 +7,13 @@ from urllib.parse import urlencode
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.html import format_html_join
+from django.utils.safestring import SafeString
 
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day
 from farmbuild.plans.availability.bridge import Cause, Step
+from farmbuild.plans.availability.covers import Cover
 from farmbuild.plans.availability.selectors import Thing
 from farmbuild.plans.models import Plan
 
@@ -25,6 +28,11 @@ CAUSES = {
 def _query(*, thing: Thing, plan: Plan | None) -> str:
     parts = {} if thing.length is None else {"length": str(thing.length)}
     return urlencode(parts | ({"plan": plan.number} if plan else {}))
+
+
+def _cover(cover: Cover) -> tuple[str, str, str, str, str]:
+    what, on = ("order", f"comes {day(cover.day)}") if cover.sent else ("draft", f"send by {day(cover.day)}")
+    return cover.url, what, cover.order, cover.supplier, on
 
 
 class ThingTable(FarmTable):
@@ -42,6 +50,7 @@ class ThingTable(FarmTable):
     demand = QuantityColumn(verbose_name="Wanted, not covered")
     short_on = DayColumn(accessor="outlook__short_on", verbose_name="Runs short on", default="never")
     most_short = QuantityColumn(accessor="outlook__most_short", verbose_name="Short at most")
+    covers = tables.Column("Covered by", default="–")
     order_by = tables.Column("Order by", accessor="outlook__order_by", default="–")
 
     class Meta:
@@ -53,8 +62,13 @@ class ThingTable(FarmTable):
         self.plan = plan
         self._addresses: dict[str, str] = {}
 
+    def render_covers(self, value: tuple[Cover, ...]) -> SafeString:
+        return format_html_join("; ", '<a href="{}">{} {}</a>, {}, {}', map(_cover, value)) or SafeString("–")
+
     def render_order_by(self, record: Thing) -> str:
         last = record.outlook.order_by
+        if record.covers and not record.to_order:
+            return "ordered or drafted"
         late = f", {last.days_late:,} day{'' if last.days_late == 1 else 's'} ago" if last.days_late else ""
         return f"{day(last.day)}{late}, {last.supplier}"
 

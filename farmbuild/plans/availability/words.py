@@ -7,6 +7,7 @@ from datetime import date
 from farmbuild.common.templatetags.farm import day, length_plain
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
+from farmbuild.plans.availability.covers import Cover
 from farmbuild.plans.availability.selectors import Thing
 from farmbuild.stock.words import noun_of
 
@@ -31,14 +32,38 @@ def order_words(thing: Thing, *, today: date) -> str:
     )
 
 
+def cover_words(cover: Cover, *, today: date) -> str:
+    """Draft 1-1 to X brings 60; send it by 12 April 2027."""
+    if cover.sent:
+        return f"Order {cover.order} from {cover.supplier} brings {cover.quantity:,} on {day(cover.day)}"
+    late = f"it should have gone out by {day(cover.day)}" if cover.day < today else f"send it by {day(cover.day)}"
+    return f"Draft {cover.order} to {cover.supplier} brings {cover.quantity:,}; {late}"
+
+
+def covered_words(thing: Thing, *, today: date) -> str:
+    """The first order that covers it, how many more there are, and what is still to be ordered."""
+    said = f" {cover_words(thing.covers[0], today=today)}."
+    if more := len(thing.covers) - 1:
+        said += f" {count_noun(more, 'more order')} {'brings' if more == 1 else 'bring'} it too."
+    if thing.to_order:
+        many = count_noun(thing.to_order, noun_of(thing.material, offcut=False))
+        said += f" For {many} there is no order: {order_words(thing, today=today)}."
+    return said
+
+
 def short_words(thing: Thing, *, today: date) -> str:
-    """Runs short on 3 May 2027: 14 sticks; order by 12 April 2027 from X (lead time 21 days)."""
+    """Runs short on 3 May 2027: 14 sticks; order by 12 April 2027 from X (lead time 21 days).
+
+    Where an order covers it, that is named instead, so that nobody orders it again.
+    """
     out = thing.outlook
     if out.short_on is None:
         many = count_noun(out.balance, noun_of(thing.material, offcut=False))
         return f"Does not run short: {many} {'is' if out.balance == 1 else 'are'} left after all that is known."
     many = count_noun(out.short_by, noun_of(thing.material, offcut=False))
     more = f" Later {out.most_short:,} are missing at the most." if out.most_short > out.short_by else ""
+    if thing.covers:
+        return f"Runs short on {day(out.short_on)}: {many}.{covered_words(thing, today=today)}{more}"
     return f"Runs short on {day(out.short_on)}: {many}; {order_words(thing, today=today)}.{more}"
 
 

@@ -7,6 +7,9 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.utils import timezone
 from django.utils.html import strip_tags
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
@@ -105,10 +108,12 @@ def test_a_hold_that_was_let_go_is_wanted_again(accepted, user):
 
 def test_the_pages_answer(signed_in, accepted):
     said = text_of(signed_in.get("/stock/availability/"))
-    assert "runs short on 12 May 2027" in said and "order by" in said
+    assert "runs short on 12 May 2027" in said and "Draft 1-1 to Invented Pipe brings" in said
     said = text_of(signed_in.get("/stock/availability/rail/"))
-    assert re.search(r"Runs short on \d+ May 2027: \d+ sticks; order by \d+ May 2027 from Invented Pipe", said)
-    assert "(lead time 9 days)" in said and "is not sent" in said and "short" in said
+    quantity = PurchaseOrderLine.objects.get(material__code="rail").quantity
+    covered = f"sticks. Draft 1-1 to Invented Pipe brings {quantity:,}; send it by 3 May 2027."
+    assert re.search(rf"Runs short on \d+ May 2027: \d+ {re.escape(covered)}", said)
+    assert "(lead time 9 days)" not in said and "is not sent" in said and "short" in said
     assert "North 1 (plan 1)" in said
     post = signed_in.get("/stock/availability/post/")
     assert "Offcuts of 1-5/8 post" in text_of(post)
@@ -118,7 +123,11 @@ def test_the_pages_answer(signed_in, accepted):
 def test_lateness_is_said(signed_in, accepted, monkeypatch):
     monkeypatch.setattr("django.utils.timezone.localdate", lambda *args, **more: date(2027, 5, 18))
     said = text_of(signed_in.get("/stock/availability/rail/"))
-    assert "days ago: order today" in said
+    assert "Draft 1-1 to Invented Pipe brings" in said and "it should have gone out by 3 May 2027" in said
+    Reservation.objects.filter(order_line__isnull=False).delete()
+    PurchaseOrder.objects.update(state="cancelled", cancel_reason="no", cancelled_at=timezone.now())
+    said = text_of(signed_in.get("/stock/availability/rail/"))
+    assert "Draft 1-1" not in said and "days ago: order today" in said
 
 
 def test_a_ready_plan_is_counted_on_the_page(signed_in, ready):
@@ -153,3 +162,55 @@ def test_lengths_are_exact(organisation):
     LotFactory(material=lot.material, length=inch * 40)
     found = things_of(organisation=organisation, today=AS_OF, material=lot.material)
     assert {thing.length for thing in found} == {metre, inch * 40}
+
+
+def test_the_row_names_the_draft_that_covers_it_by_supplier_and_day(signed_in, accepted):
+    row = signed_in.get("/stock/availability/").content.decode()
+    assert '<a href="/orders/1-1/">draft 1-1</a>, Invented Pipe, send by 3 May 2027' in row
+    assert "ordered or drafted" in row
+    page = signed_in.get("/stock/availability/rail/").content.decode()
+    assert 'class="action" href="/orders/1-1/">See draft 1-1' in page
+
+
+def test_what_was_sent_and_comes_too_late_is_named_with_its_day(signed_in, accepted, user):
+    organisation = accepted.organisation
+    send_order(organisation=organisation, user=user, order=accepted.orders.get(number="1-1"), sent_on=AS_OF, how="post")
+    assert rail_of(organisation).covers == ()
+    late = NEED_2 + timedelta(days=30)
+    PurchaseOrderLine.objects.filter(material__code="rail").update(promised_on=late)
+    rail = rail_of(organisation)
+    line = PurchaseOrderLine.objects.get(material__code="rail")
+    assert [(c.order, c.supplier, c.quantity, c.sent, c.day) for c in rail.covers] == [
+        ("1-1", "Invented Pipe", line.quantity, True, late)
+    ]
+    assert rail.to_order == 0
+    said = text_of(signed_in.get("/stock/availability/rail/"))
+    assert f"Order 1-1 from Invented Pipe brings {line.quantity:,} on 19 June 2027" in said
+
+
+def test_what_no_order_covers_is_still_to_be_ordered(signed_in, accepted):
+    """The house grows by one hoop of two sticks; what packs bring beyond the need of the draft is counted."""
+    line = PurchaseOrderLine.objects.get(material__code="rail")
+    over = line.quantity - line.needed
+    assert rail_of(accepted.organisation).to_order == 0
+    House.objects.filter(slug="north-1").update(length=FOOT * 4 * 30)
+    rail = rail_of(accepted.organisation)
+    assert rail.to_order == rail.demand - line.needed - over > 0
+    said = text_of(signed_in.get("/stock/availability/rail/"))
+    assert f"For {rail.to_order} sticks there is no order: order by" in said
+
+
+def test_a_tried_plan_covers_nothing(signed_in, ready):
+    rail = rail_of(ready.organisation, plan=ready)
+    assert rail.outlook.short_on and rail.covers == () and rail.to_order > 0
+
+
+def test_pages_take_as_many_queries_for_many_orders(signed_in, accepted, django_assert_num_queries):
+    with CaptureQueriesContext(connection) as few:
+        signed_in.get("/stock/availability/")
+    for number in range(5):
+        again = PurchaseOrderLine.objects.filter(material__code="rail").first()
+        again.pk, again.position, again.reserved = None, 50 + number, 0
+        again.save()
+    with django_assert_num_queries(len(few)):
+        signed_in.get("/stock/availability/")

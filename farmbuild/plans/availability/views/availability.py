@@ -15,7 +15,7 @@ from farmbuild.plans.availability.drawings import chart
 from farmbuild.plans.availability.forms import AlsoForm
 from farmbuild.plans.availability.selectors import Thing, offcuts_of, things_of
 from farmbuild.plans.availability.tables import OffcutTable, StepTable, ThingTable
-from farmbuild.plans.availability.words import name_of, short_words, working
+from farmbuild.plans.availability.words import cover_words, name_of, short_words, working
 
 ROWS = 25
 
@@ -50,7 +50,11 @@ def one(request: HttpRequest, code: str) -> HttpResponse:
     name, words = name_of(thing, organisation), short_words(thing, today=today)
     steps = StepTable(thing.outlook.steps, organisation=organisation)
     lengths = ThingTable(
-        things, organisation=organisation, plan=also.chosen, prefix="l-", exclude=["material", "incoming", "order_by"]
+        things,
+        organisation=organisation,
+        plan=also.chosen,
+        prefix="l-",
+        exclude=["material", "incoming", "order_by", "covers"],
     )
     offcuts = OffcutTable(offcuts_of(organisation=organisation, material=material), organisation=organisation)
     offcuts.prefix = "o-"
@@ -62,6 +66,7 @@ def one(request: HttpRequest, code: str) -> HttpResponse:
         "name": name,
         "words": words,
         "how": working(thing),
+        "covers": [(cover.url, cover_words(cover, today=today)) for cover in thing.covers],
         "also": also,
         "drawing": chart(thing, title=f"{name}: pieces there by day", words=words),
         "steps": steps,
