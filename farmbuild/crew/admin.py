@@ -18,9 +18,12 @@ from farmbuild.crew.models import (
     Crew,
     CrewSettings,
     DayOff,
+    HourApproval,
+    HourCorrection,
     HouseWork,
     Member,
     MemberSignIn,
+    OtherWork,
     Person,
     ProblemPhoto,
     ProblemSettled,
@@ -148,6 +151,24 @@ class TaskAdmin(OwnedAdmin):
 class ActualAdmin(OwnedAdmin):
     columns = ("task", "person", "by", "started_at", "stopped_at", "done", "problem")
     joins = ("task__house", "person", "by")
+
+
+@admin.register(HourCorrection)
+class HourCorrectionAdmin(OwnedAdmin):
+    columns = ("actual_id", "minutes", "people", "reason", "by", "at")
+    joins = ("by",)
+
+
+@admin.register(OtherWork)
+class OtherWorkAdmin(OwnedAdmin):
+    columns = ("house", "what", "day", "minutes", "people", "person", "removed_at")
+    joins = ("house", "person")
+
+
+@admin.register(HourApproval)
+class HourApprovalAdmin(OwnedAdmin):
+    columns = ("actual_id", "correction_id", "other_id", "note", "by", "at")
+    joins = ("by",)
 
 
 @admin.register(ProblemPhoto)

@@ -19,7 +19,9 @@ from farmbuild.crew.models import (
     BenderRequest,
     Crew,
     DayOff,
+    HourCorrection,
     Member,
+    OtherWork,
     Person,
     ProblemPhoto,
     ProblemSettled,
@@ -369,6 +371,26 @@ def more_wind(organisation, start, count):
     fill(WindForecast, [WindForecast(organisation=organisation, site=site, **blows) for site in sites])
 
 
+def more_hours(organisation, start, count):
+    """In crews of their own: runs of one week, some past the day, each corrected; starts forgotten; other work."""
+    more_crews(organisation, start, count)
+    crews = list(Crew.objects.of(organisation).order_by("-pk")[:count])
+    house = House.objects.of(organisation).first() or HouseFactory(site__organisation=organisation)
+    task, _ = Task.objects.get_or_create(organisation=organisation, house=house, kind="posts", defaults={"count": 9})
+    begun = datetime(2025, 1, 6, 10, tzinfo=UTC)
+    given = {"organisation": organisation, "task": task, "day": begun.date(), "started_at": begun}
+    ended = given | {"stopped_at": begun + timedelta(hours=1)}
+    fill(Actual, [Actual(key=uuid4(), crew=crew, **given) for crew in crews])
+    fill(
+        Actual, [Actual(key=uuid4(), crew=crew, late=late, done=1, **ended) for crew in crews for late in (True, False)]
+    )
+    right = {"organisation": organisation, "minutes": 50, "people": 1, "reason": "Many"}
+    runs = Actual.objects.filter(crew__in=crews, late=False, stopped_at__isnull=False)
+    fill(HourCorrection, [HourCorrection(actual=run, **right) for run in runs])
+    work = {"organisation": organisation, "house": house, "what": "Many", "day": begun.date(), "minutes": 5}
+    fill(OtherWork, [OtherWork(crew=crew, **work) for crew in crews])
+
+
 LISTS = [
     ("/houses/", more_houses),
     ("/sites/", more_sites),
@@ -406,6 +428,9 @@ LISTS = [
     ("/crew/rates/", more_records),
     ("/crew/?week=2087-01-06", more_tasks),
     ("/crew/week/2087-01-06/", more_tasks),
+    ("/crew/worked/?week=2025-01-06", more_hours),
+    ("/crew/worked/hours.xlsx", more_hours),
+    ("/houses/{house}/tasks/", more_hours),
     ("/crew/problems/", more_problems),
     ("/crew/problems/?settled=1", more_problems),
     ("/crew/schedules/", more_tasks),

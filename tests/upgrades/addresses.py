@@ -43,6 +43,8 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "crew/tasks/<int:pk>/": ("crew.Task", {"pk": "pk"}),
     "crew/templates/<slug:slug>/": ("crew.WorkTemplate", {"slug": "slug"}),
     "crew/week/<str:day>/": ("crew.WindForecast", {"day": "day"}),
+    "crew/worked/<int:pk>/": ("crew.Actual", {"pk": "pk"}),
+    "crew/worked/other/<int:pk>/": ("crew.OtherWork", {"pk": "pk"}),
     "hoops/<slug:slug>/": ("hoops.Recipe", {"slug": "slug"}),
     "hoops/batches/<int:number>/": ("hoops.HoopBatch", {"number": "number"}),
     "hoops/batches/<int:number>/trial/<int:attempt>/": (

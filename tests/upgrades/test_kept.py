@@ -35,6 +35,7 @@ LEADS_TO = {
 WITHOUT_ROWS = {
     *("stock:import-preview", "stock:import-store", "stock:count-import-preview", "stock:count-import-store"),
     *("stock:give-back", "buying:reply", "buying:reply-take", "crew:calendar", "crew:schedule"),
+    "crew:hours-other",
     *("crew:schedule-progress", "crew:schedule-run", "crew:schedule-retry", "crew:schedule-publish"),
 }
 #: Django adds rows of its own to these when it migrates.

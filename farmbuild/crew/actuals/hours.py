@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from farmbuild.crew.models import Actual, Crew, WorkHours
+from farmbuild.crew.models import Actual, Crew
 from farmbuild.orgs.clock import zone_of
 
 
@@ -37,8 +37,8 @@ class CrewDay:
 def crew_day(*, crew: Crew | None, day: date, zone: ZoneInfo) -> CrewDay:
     if crew is None:
         return CrewDay(day, zone, None)
-    rows = WorkHours.objects.filter(week=crew.week_id, day=day.weekday()).order_by("starts")
-    return CrewDay(day, zone, tuple(rows.values_list("starts", "ends")))
+    rows = (row for row in crew.week.hours.all() if row.day == day.weekday())
+    return CrewDay(day, zone, tuple(sorted((row.starts, row.ends) for row in rows)))
 
 
 def place(actual: Actual, *, at: datetime, day: date | None = None) -> None:

@@ -3,6 +3,7 @@
 from farmbuild.crew.models.actuals import Actual
 from farmbuild.crew.models.bookings import BenderBooking, BenderRequest, BookingMove, Member, MemberSignIn
 from farmbuild.crew.models.feeds import CalendarFeed
+from farmbuild.crew.models.hours import HourApproval, HourCorrection, OtherWork
 from farmbuild.crew.models.people import (
     Crew,
     CrewSettings,
@@ -29,10 +30,13 @@ __all__ = [
     "Crew",
     "CrewSettings",
     "DayOff",
+    "HourApproval",
+    "HourCorrection",
     "HouseWork",
     "Kind",
     "Member",
     "MemberSignIn",
+    "OtherWork",
     "Person",
     "ProblemPhoto",
     "ProblemSettled",

@@ -10,7 +10,8 @@ from decimal import Decimal
 from django.db.models import Count, Prefetch, QuerySet
 
 from farmbuild.crew.bridge import RATES, USES, Spread, Wait, WorkKind, minutes_on_site, spread_of, without
-from farmbuild.crew.models import Actual, HouseWork, Kind, Rate, StepAfter, Task, WorkStep, WorkTemplate
+from farmbuild.crew.hours.selectors import learned_of
+from farmbuild.crew.models import HouseWork, Kind, Rate, StepAfter, Task, WorkStep, WorkTemplate
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.balance import still_to_find
 from farmbuild.plans.selectors import accepted_slugs
@@ -67,14 +68,10 @@ def is_estimate(rate: Rate) -> bool:
 
 
 def spreads_of(*, organisation: Organisation) -> dict[str, Spread]:
-    """By kind, person-minutes a unit of all work recorded with its times and how much of it was done."""
-    rows = Actual.objects.of(organisation).filter(started_at__isnull=False, stopped_at__isnull=False, done__gt=0)
+    """By kind, person-minutes a unit of all days at a task whose hours are approved."""
     records: dict[str, list[tuple[Decimal, int]]] = defaultdict(list)
-    for kind, started, stopped, people, done in rows.values_list(
-        "task__kind", "started_at", "stopped_at", "people", "done"
-    ):
-        seconds = Decimal(str((stopped - started).total_seconds()))
-        records[kind].append((seconds * people / 60, done))
+    for kind, minutes, done in learned_of(organisation=organisation):
+        records[kind].append((minutes, done))
     spreads = {kind: spread_of(work) for kind, work in records.items()}
     return {kind: spread for kind, spread in spreads.items() if spread}
 

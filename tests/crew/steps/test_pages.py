@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import date, timedelta
-from uuid import uuid4
+from datetime import date
 
 import pytest
 from django.urls import reverse
-from django.utils import timezone
 
-from farmbuild.crew.models import Actual, HouseWork, Kind, Rate, StepAfter, Task, WorkTemplate
+from farmbuild.crew.models import HouseWork, Kind, Rate, StepAfter, Task, WorkTemplate
 from farmbuild.crew.steps import services
+from tests.crew.hours.making import a_run, approved
 from tests.factories import HouseFactory, SkillFactory
 from tests.reading import text_of
 
@@ -143,17 +142,8 @@ class TestRates:
 
     def test_the_median_of_a_row_is_used_and_what_was_typed_is_kept(self, signed_in, organisation, user, build):
         services.make_tasks(organisation=organisation, user=user, house=build("12-ft-house"))
-        start = timezone.now()
-        for minutes in (20, 30, 70):
-            Actual.objects.create(
-                organisation=organisation,
-                task=Task.objects.get(kind="bend"),
-                key=uuid4(),
-                started_at=start,
-                stopped_at=start + timedelta(minutes=minutes),
-                people=2,
-                done=20,
-            )
+        for day, ends in enumerate(("10:20", "10:30", "11:10")):
+            approved(a_run(Task.objects.get(kind="bend"), ends=ends, day=day, people=2, done=20))
         page = signed_in.get(reverse("crew:rates"))
         # 2, 3 and 7 minutes a pull.
         assert "Recorded 3 times: median 3, from 2 to 7 person-minutes a pull." in text_of(page)

@@ -23,6 +23,7 @@ from farmbuild.crew.steps.selectors import (
 )
 from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.services import create_plan, work_out_plan
+from tests.crew.hours.making import a_run, approved
 from tests.crew.steps.conftest import NEED
 from tests.factories import HouseFactory, OrganisationFactory, SkillFactory
 from tests.plans.small_season import small_season
@@ -180,18 +181,12 @@ class TestRates:
     def test_recorded_work_gives_the_spread_and_the_rate(self, given, organisation, build):
         services.make_tasks(**given, house=build("12-ft-house"))
         task = Task.objects.get(kind=Kind.BEND)
-        start = timezone.now()
         # 30 min of 2 for 20 pulls: 3 each; 40 min of 1 for 10: 4; 45 min of 2 for 10: 9. Else nothing.
-        for minutes, people, done in [(30, 2, 20), (40, 1, 10), (45, 2, 10), (None, 2, 5), (20, 2, 0)]:
-            Actual.objects.create(
-                organisation=organisation,
-                task=task,
-                key=uuid4(),
-                started_at=start,
-                stopped_at=None if minutes is None else start + timedelta(minutes=minutes),
-                people=people,
-                done=done,
-            )
+        days = [("10:30", 2, 20), ("10:40", 1, 10), ("10:45", 2, 10), ("10:20", 2, 0)]
+        for day, (ends, people, done) in enumerate(days):
+            approved(a_run(task, ends=ends, day=day, people=people, done=done))
+        # Not approved.
+        a_run(task, ends="10:01", day=4, done=20)
         spread = spreads_of(organisation=organisation)["bend"]
         assert (spread.records, spread.median, spread.lowest, spread.highest) == (3, 4, 3, 9)
         assert spreads_of(organisation=OrganisationFactory()) == {}

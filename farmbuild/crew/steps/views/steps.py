@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import OrgList, actor_kwargs, get_object_or_none, run_action, save_form
+from farmbuild.crew.hours.presenters import other_work_at
 from farmbuild.crew.models import Kind, WorkTemplate
 from farmbuild.crew.steps import services
 from farmbuild.crew.steps.forms import HouseWorkForm, RatesForm
@@ -140,6 +141,7 @@ def house_work(request: HttpRequest, slug: str) -> HttpResponse:
         "template": chosen,
         "page": page,
         "tasks": page and TaskTable(page.rows, organisation=organisation),
+        "other": other_work_at(house=house),
     }
     return render(request, "crew/steps/house.html", context)
 

@@ -1,0 +1,1 @@
+"""Hours of people: what was recorded, corrected and approved, and work that no step foresaw."""
