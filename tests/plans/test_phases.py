@@ -14,11 +14,13 @@ from farmbuild.buying.services import Arrival, cancel_order, receive_goods, send
 from farmbuild.crew.models import Task
 from farmbuild.plans import services
 from farmbuild.plans.accepting import accept_plan, release_plan
-from farmbuild.plans.models import Plan
+from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.phases.selectors import Phase, phases_of, phases_of_houses, standing_of
 from farmbuild.plans.phases.words import next_step, sentence_of
+from tests.crew.schedule.test_services import a_season, worked
 from tests.factories import OrganisationFactory
 from tests.plans.test_outdated import text_of
+from tests.plans.test_planning_again import bend_all
 
 DAY = date(2027, 3, 2)
 
@@ -103,7 +105,7 @@ def test_from_tried_to_done(ready, season, user, signed_in):
     assert phase(plan) == Phase.PART
     everywhere("Part received")
     total = sum(sticks.lines.values_list("quantity", flat=True))
-    assert said(plan).startswith(f"1 of {total} sticks is in; {total - 1} sticks")
+    assert said(plan).startswith(f"1 of {total} sticks is in; {total - 1} to come by 12 May 2027. ")
     assert first.quantity > 1
 
     for order in orders:
@@ -141,8 +143,9 @@ def test_the_page_begins_with_the_phase_and_has_one_main_button(accepted, signed
 def test_the_first_sentence_of_a_page_is_short(accepted, user):
     send_all(accepted, user)
     receive(accepted.orders.get(supplier__code="a-pipe"), user, 1)
-    assert len(f"Part received: {said(accepted)}".split(". ")[0].split()) <= 22
-    assert said(accepted).endswith("2027.")
+    first, second = f"Part received: {said(accepted)}".split(". ")
+    assert len(first.split()) <= 18
+    assert second == "16 boards and 100 pieces to come by 12 May 2027."
 
 
 def test_a_released_plan_is_to_be_accepted_again(accepted, user, signed_in):
@@ -209,3 +212,32 @@ def test_the_list_is_sorted_by_phase(accepted, season, user, signed_in):
     assert [row.record.phase for row in rows] == [Phase.TRIED, Phase.ACCEPTED]
     rows = signed_in.get(reverse("plans:plans") + "?sort=-phase").context["table"].rows
     assert [row.record.phase for row in rows] == [Phase.ACCEPTED, Phase.TRIED]
+
+
+def test_hoops_that_are_bent_are_work(accepted, season, user, signed_in):
+    house = season.houses[0]
+    send_all(accepted, user)
+    for order in accepted.orders.all():
+        receive(order, user)
+    assert phase(accepted) == Phase.RECEIVED
+    batch = bend_all(house, user)
+    assert phase(accepted) == Phase.WORK
+    assert said(accepted).startswith("Hoops are bent.")
+    # The batch says how far the plan of its house is.
+    page = signed_in.get(batch.get_absolute_url())
+    assert page.context["shares"].phases[house.pk].phase == "In work"
+    assert "Its plan" in text_of(page) and "In work" in text_of(page)
+
+
+def test_a_schedule_says_how_far_the_plan_of_each_house_is(organisation, user, signed_in):
+    _, _, house, _ = a_season(organisation)
+    schedule = worked(organisation, user)
+    address = reverse("crew:schedule", args=[schedule.number])
+    assert [row.phase for row in signed_in.get(address).context["each"].data] == [""]
+    assert "No plan" in text_of(signed_in.get(address))
+    plan = Plan.objects.create(
+        organisation=organisation, number=1, name="Spring", as_of=DAY, delivery_site=house.site, state="ready",
+        inputs={}, result={}, inputs_digest="x", result_digest="y",
+    )  # fmt: skip
+    PlanHouse.objects.create(plan=plan, house=house)
+    assert [row.phase for row in signed_in.get(address).context["each"].data] == ["Tried"]

@@ -15,6 +15,7 @@ from farmbuild.orgs.models import Organisation, User
 from farmbuild.orgs.visitors import PAGES
 from farmbuild.plans.bridge import digest_of
 from farmbuild.plans.models import Plan
+from farmbuild.plans.outdated import changed_houses
 from farmbuild.plans.selectors import changes_since
 from farmbuild.stock.models import Lot
 from tests.upgrades.addresses import addresses
@@ -81,6 +82,7 @@ def test_plans_are_the_same_to_the_letter(kept):
 def test_a_plan_is_not_out_of_date_for_being_old(kept):
     for plan in Plan.objects.filter(state=Plan.State.READY):
         assert changes_since(plan=plan) == []
+        assert changed_houses(organisation=plan.organisation, plans=[plan.pk]) == {}
 
 
 def digest(stored) -> str:

@@ -84,13 +84,21 @@ def phases_of_houses(*, organisation: Organisation, houses: Collection[int]) -> 
 
 
 @dataclass(frozen=True)
+class ToCome:
+    """So many of one noun, the last of them ``by`` that day, as promised or else as needed."""
+
+    noun: str
+    count: int
+    by: date
+
+
+@dataclass(frozen=True)
 class Delivery:
-    """What was sent for: ``came`` of ``ordered`` sticks whole, and what is to come, by noun, the last of it ``by``."""
+    """What was sent for: ``came`` of ``ordered`` sticks whole, and what is ``to_come``, sticks first."""
 
     ordered: int
     came: int
-    to_come: dict[str, int]
-    by: date | None
+    to_come: tuple[ToCome, ...]
 
 
 @dataclass(frozen=True)
@@ -133,9 +141,8 @@ def _first_to_come(orders: QuerySet[PurchaseOrder]) -> PurchaseOrder | None:
 def _delivery(plan: Plan) -> Delivery:
     sent = PurchaseOrderLine.objects.filter(order__plan=plan, order__state__in=[*PurchaseOrder.OPEN, State.RECEIVED])
     lines = sent.annotate(waited=still_to_come(), due=Coalesce("promised_on", "need_by")).order_by()
-    ordered, came, by = 0, 0, None
-    # Sticks first, as they are said.
-    to_come = dict.fromkeys([*PIECE_NOUNS.values(), "piece"], 0)
+    ordered, came = 0, 0
+    coming: dict[str, list[tuple[int, date]]] = {noun: [] for noun in (*PIECE_NOUNS.values(), "piece")}
     for row in lines.values("material__kind").annotate(
         ordered=Sum("quantity"),
         came=Sum(F("arrived") - F("damaged")),
@@ -145,6 +152,9 @@ def _delivery(plan: Plan) -> Delivery:
         noun = piece_noun(row["material__kind"])
         if noun == "stick":
             ordered, came = ordered + row["ordered"], came + row["came"]
-        to_come[noun] += row["coming"]
-        by = max(filter(None, (by, row["last"])), default=None)
-    return Delivery(ordered, came, {noun: count for noun, count in to_come.items() if count}, by)
+        if row["coming"]:
+            coming[noun].append((row["coming"], row["last"]))
+    to_come = (
+        ToCome(noun, sum(n for n, _ in some), max(day for _, day in some)) for noun, some in coming.items() if some
+    )
+    return Delivery(ordered, came, tuple(to_come))

@@ -33,7 +33,7 @@ def sentence_of(phase: Phase, standing: Standing) -> str:
         case Phase.RECEIVED:
             return _came(standing.delivery)
         case Phase.SENT:
-            return f"{_all(standing.orders, 'order')} sent; {_to_come(standing.delivery)}."
+            return f"{_all(standing.orders, 'order')} sent; {_to_come(standing.delivery)}"
         case _:
             return _came(standing.delivery) + _more(standing, skip_coming=True)
 
@@ -48,7 +48,7 @@ def _more(standing: Standing, *, skip_coming: bool = False) -> str:
     """What else keeps the plan from being done with."""
     said = []
     if standing.delivery.to_come and not skip_coming:
-        said.append(f"{_upper(_to_come(standing.delivery))}.")
+        said.append(_upper(_to_come(standing.delivery)))
     if standing.unsent:
         said.append(_unsent(standing))
     return "".join(f" {words}" for words in said)
@@ -64,19 +64,25 @@ def _unsent(standing: Standing) -> str:
 def _came(found: Delivery) -> str:
     """57 of 127 sticks are in; 70 to come by 12 April 2027."""
     if not found.ordered:
-        return f"{_upper(_to_come(found))}." if found.to_come else "All that was ordered is in."
+        return _upper(_to_come(found)) if found.to_come else "All that was ordered is in."
     if found.came >= found.ordered:
         said = f"{_all(found.ordered, 'stick')} in"
     else:
         said = f"{found.came:,} of {count_noun(found.ordered, 'stick')} {'is' if found.came == 1 else 'are'} in"
-    return f"{said}; {_to_come(found, after_sticks=True)}." if found.to_come else f"{said}."
+    return f"{said}; {_to_come(found, after_sticks=True)}" if found.to_come else f"{said}."
 
 
 def _to_come(found: Delivery, *, after_sticks: bool = False) -> str:
-    by = f" by {format_day(found.by)}" if found.by else ""
-    if after_sticks and set(found.to_come) == {"stick"}:
-        return f"{found.to_come['stick']:,} to come{by}"
-    return f"{join_words(count_noun(count, noun) for noun, count in found.to_come.items())} to come{by}"
+    """What comes first by name, and the rest in a sentence of its own, so that none is long."""
+    if not found.to_come:
+        return "nothing is to come any more."
+    first, *rest = found.to_come
+    many = f"{first.count:,}" if after_sticks and first.noun == "stick" else count_noun(first.count, first.noun)
+    said = f"{many} to come by {format_day(first.by)}."
+    if not rest:
+        return said
+    others = join_words(count_noun(one.count, one.noun) for one in rest)
+    return f"{said} {others} to come by {format_day(max(one.by for one in rest))}."
 
 
 def _upper(words: str) -> str:
