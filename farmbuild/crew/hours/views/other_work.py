@@ -5,7 +5,6 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.utils import timezone
 from django.views.decorators.http import require_http_methods
 
 from farmbuild.common.pages import actor_kwargs, save_form
@@ -15,6 +14,7 @@ from farmbuild.crew.hours.selectors import any_other_work_of
 from farmbuild.crew.models import OtherWork
 from farmbuild.crew.people.selectors import person_of
 from farmbuild.measure import format_minutes
+from farmbuild.orgs.clock import today_of
 from farmbuild.sites.selectors import any_house_of
 
 
@@ -22,7 +22,7 @@ from farmbuild.sites.selectors import any_house_of
 def new(request: HttpRequest, slug: str) -> HttpResponse:
     house = get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
     own = person_of(organisation=request.organisation, user=request.user)
-    first = {"day": timezone.localdate(), "person": own, "people": 1}
+    first = {"day": today_of(organisation=request.organisation), "person": own, "people": 1}
     form = OtherWorkForm(request.POST or None, organisation=request.organisation, initial=first)
 
     def save(data: dict) -> OtherWork:
