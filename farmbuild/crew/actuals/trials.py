@@ -57,8 +57,7 @@ def catch_up(*, organisation: Organisation, task: Task) -> bool:
 def _done(task: Task, user: User | None, at: datetime) -> None:
     """Kept as any press of done is. Whoever works at it has stopped."""
     own = Person.objects.of(task.organisation).filter(user=user, archived_at=None).first() if user else None
-    last = {actual.person_id: actual for actual in task.actuals.order_by("pk")}
-    running = [actual for actual in last.values() if actual.started_at and actual.stopped_at is None]
+    running = list(task.actuals.running().select_related("person").order_by("pk"))
     run = next((actual for actual in running if own and actual.person_id == own.pk), running[-1] if running else None)
     press = Actual(
         organisation=task.organisation,

@@ -11,8 +11,9 @@ from decimal import Decimal
 from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
+from farmbuild.crew.actuals.bends import batches_at
 from farmbuild.crew.actuals.hours import crew_day
-from farmbuild.crew.models import Actual, HourApproval, HourCorrection, OtherWork
+from farmbuild.crew.models import Actual, HourApproval, HourCorrection, OtherWork, Task
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 
@@ -93,14 +94,26 @@ def hours_of(run: Actual) -> Hours:
 def learned_of(*, organisation: Organisation) -> Iterator[tuple[str, Decimal, int]]:
     """(kind of work, person-minutes, units) of every day at a task: what all at it took together for all they did.
 
-    Only days of which every hour is approved, and every unit was recorded with its time.
+    Only days of which every hour is approved, and every unit was recorded with its time. A bend whose hoops a batch
+    counts is told of once, when it is done.
     """
     days: dict[tuple[int, date], list[Actual]] = defaultdict(list)
     for run in runs_of(organisation=organisation).select_related("task"):
         days[run.task_id, run.day].append(run)
     untimed = Actual.objects.of(organisation).net().filter(done__gt=0, started_at=None, minutes=None)
     without = set(untimed.values_list("task", "day"))
+    yield from _bends(days)
     for at, runs in days.items():
         if at in without or not all(run.approved for run in runs):
             continue
         yield runs[0].task.kind, sum(hours_of(run).person_minutes for run in runs), sum(run.done for run in runs)
+
+
+def _bends(days: dict[tuple[int, date], list[Actual]]) -> Iterator[tuple[str, Decimal, int]]:
+    runs: dict[int, list[Actual]] = defaultdict(list)
+    for (task, _), some in days.items():
+        runs[task] += some
+    tasks = {one.task_id: one.task for some in runs.values() for one in some}
+    for pk in batches_at(tasks.values()):
+        if tasks[pk].state == Task.State.DONE and all(run.approved for run in runs[pk]):
+            yield tasks[pk].kind, sum(hours_of(run).person_minutes for run in runs[pk]), tasks[pk].done

@@ -8,7 +8,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.db.models import Max, QuerySet
+from django.db.models import Max, Q, QuerySet
 
 from farmbuild.crew import bridge
 from farmbuild.crew.bookings.selectors import bender_blocks
@@ -178,7 +178,7 @@ class _Builder:
         stopped = dict(
             live_tasks(organisation=self.organisation)
             .filter(state=Task.State.DONE)
-            .annotate(last=Max("actuals__stopped_at"))
+            .annotate(last=Max("actuals__stopped_at", filter=Q(actuals__reverses=None, actuals__reversed_by=None)))
             .values_list("pk", "last")
         )
         for pk, before, lag in afters_of(organisation=self.organisation):

@@ -18,12 +18,14 @@ from farmbuild.crew.hours.other_work import remove, write_down
 from farmbuild.crew.hours.presenters import hours_page, read_seen
 from farmbuild.crew.hours.selectors import forgotten_of, hours_of, runs_of, to_correct_of
 from farmbuild.crew.hours.services import approve, correct
-from farmbuild.crew.models import Actual, HourApproval, HourCorrection, OtherWork, Task
+from farmbuild.crew.models import Actual, HourApproval, HourCorrection, Kind, OtherWork, Task
 from farmbuild.crew.steps.selectors import spreads_of
 from farmbuild.orgs.models import Membership
 from tests.crew.daylist.test_ticks import a_day, press
+from tests.crew.gate.test_gate import a_batch, a_house
 from tests.crew.hours.making import MONDAY, a_run, approved
 from tests.factories import MembershipFactory, PersonFactory
+from tests.hoops.batches.making import make_shop
 from tests.reading import text_of
 from tests.waiting import comes_second
 
@@ -353,3 +355,18 @@ def test_approving_against_correcting(organisation, user):
     pair = [(run.pk, now(run).latest)]
     assert comes_second(lambda: approve(**who, runs=pair), lambda: approve(**who, runs=pair)) == 0
     assert Actual.objects.count() == 1
+
+
+def test_a_bend_that_batches_count_teaches_once_it_is_done(organisation, user):
+    """Two hours by two for the pulls after the trial hoop's."""
+    shop = make_shop(organisation, user)
+    house = a_house(shop, "One")
+    batch = a_batch(shop, house)
+    batch.prove()
+    bend = Task.objects.get(house=house, kind=Kind.BEND)
+    run = approved(a_run(bend, PersonFactory(organisation=organisation), people=2))
+    assert "bend" not in spreads_of(organisation=organisation)
+    Task.objects.filter(pk=bend.pk).update(state=Task.State.DONE, done=48)
+    assert spreads_of(organisation=organisation)["bend"].median == 5
+    fix({"organisation": organisation, "user": user}, run)
+    assert "bend" not in spreads_of(organisation=organisation)
