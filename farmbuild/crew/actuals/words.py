@@ -7,6 +7,7 @@ from django.utils.timezone import localtime
 from farmbuild.crew.bridge import UNITS, WorkKind
 from farmbuild.crew.models import Actual
 from farmbuild.measure import count_noun, format_minutes
+from farmbuild.orgs.clock import today
 
 
 def press_words(actual: Actual) -> str:
@@ -21,5 +22,10 @@ def press_words(actual: Actual) -> str:
 
 
 def running_words(rows: list[Actual]) -> str:
-    """Who is at it, such as Ann since 10:00 and Ben since 10:20."""
-    return " and ".join(f"{row.person or 'someone'} since {localtime(row.started_at):%H:%M}" for row in rows)
+    """Who is at it, such as Ann since 10:00 and Ben since 10:20; with the day where it is not today."""
+    return " and ".join(f"{row.person or 'someone'} since {_since(row)}" for row in rows)
+
+
+def _since(row: Actual) -> str:
+    begun = localtime(row.started_at)
+    return f"{begun:%H:%M}" + ("" if begun.date() == today() else f" on {begun:%a} {begun.day} {begun:%b}")

@@ -150,7 +150,7 @@ class ToCorrect:
 
 def to_correct(run: Actual, hours: CrewDay) -> ToCorrect:
     begun = run.started_at
-    suggested = int((hours.end - begun).total_seconds() // 60) if begun else hours.minutes
+    suggested = round((hours.end - begun).total_seconds() / 60) if begun else hours.minutes
     return ToCorrect(run, clock_words(run), suggested if suggested > 0 else None, hours.end)
 
 

@@ -49,13 +49,15 @@ def waiting_before(*, organisation: Organisation, day: date) -> int:
 
 
 def forgotten_of(*, organisation: Organisation) -> list[Actual]:
-    """Starts without a stop whose crew's day is over; each with ``hours``, a CrewDay."""
+    """Starts without a stop whose crew's day is over, or the day itself where they began after that; each with
+    ``hours``, a CrewDay."""
     rows = Actual.objects.of(organisation).running().select_related("task__house", "person", "crew__week", "by")
     now, zone = timezone.now(), zone_of(organisation=organisation)
     found = []
     for row in rows.prefetch_related("crew__week__hours").order_by("pk"):
         row.hours = crew_day(crew=row.crew, day=row.day, zone=zone)
-        if now > row.hours.end:
+        midnight = crew_day(crew=None, day=row.day, zone=zone).end
+        if now > (row.hours.end if row.started_at < row.hours.end else midnight):
             found.append(row)
     return found
 

@@ -7,7 +7,7 @@ from typing import Any
 import django_tables2 as tables
 from django.urls import reverse
 
-from farmbuild.common.tables import FarmTable, QuantityColumn
+from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
 from farmbuild.crew.models import Actual
 
 
@@ -39,7 +39,7 @@ class ToCorrectTable(FarmTable):
     work = tables.Column("Work", accessor="run__task__get_kind_display")
     house = tables.Column("House", accessor="run__task__house")
     who = tables.Column("Who", accessor="run__person", default="someone")
-    day = tables.Column("Day", accessor="run__day")
+    day = DayColumn(verbose_name="Day", accessor="run__day")
     clock = tables.Column("Pressed")
     words = tables.Column("Suggested")
 

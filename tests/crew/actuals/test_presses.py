@@ -190,3 +190,11 @@ def test_others_rows_are_refused(organisation, user):
             what="start",
             at=timezone.now(),
         )
+
+
+def test_since_which_day_somebody_is_at_it(organisation, signed_in):
+    person, task = a_day(organisation)
+    begun = timezone.now() - timedelta(days=2)
+    press(person, task, "start", begun)
+    page = text_of(signed_in.get(f"/crew/day/?person={person.slug}"))
+    assert f"{person} since {begun:%H:%M} on {begun:%a} {begun.day} {begun:%b}." in page

@@ -144,7 +144,12 @@ def test_a_run_that_nobody_stopped_is_found_and_ends_with_its_correction(who, tw
 
 
 def test_who_runs_now_is_not_forgotten(two, organisation):
-    ann, _, task = two
+    """Also where the crew has no hours that day: it is over at midnight."""
+    ann, ben, task = two
+    task.crew.week.hours.all().delete()
+    start = press(ben, task, "start", timezone.now())
+    assert forgotten_of(organisation=organisation) == []
+    take_back(organisation=organisation, user=MembershipFactory(organisation=organisation).user, actual=start)
     ann.crew = None
     ann.save()
     Task.objects.filter(pk=task.pk).update(crew=None)
