@@ -221,5 +221,26 @@ class BentForm(OrgForm):
     note = forms.CharField(max_length=200, required=False)
 
 
+SPOILT, WRONG = "spoilt", "wrong"
+
+
+class TakeBackForm(OrgForm):
+    hoops = CountField(label="Hoops that do not count", most=MAX_HOOPS)
+    what = forms.ChoiceField(
+        label="What became of them",
+        widget=forms.RadioSelect,
+        choices=[
+            (SPOILT, "They are spoilt; their sticks are scrap"),
+            (WRONG, "They were counted wrongly; their sticks are not bent"),
+        ],
+        error_messages={"required": "Choose what became of them."},
+    )
+    reason = forms.CharField(
+        label="Why",
+        max_length=200,
+        error_messages={"required": "Say why in a few words, for example: kinked when set."},
+    )
+
+
 class FinishForm(OrgForm):
     short = forms.BooleanField(label="It ends with fewer hoops than wanted", required=False)

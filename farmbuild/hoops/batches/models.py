@@ -187,17 +187,17 @@ class BatchSticks(models.Model):
 
 
 class BentHoops(models.Model):
-    """Hoops recorded as bent, one entry a time someone says so."""
+    """Hoops recorded as bent, one entry a time someone says so; below zero where some are taken back."""
 
     batch = models.ForeignKey(HoopBatch, models.PROTECT, related_name="bent")
-    hoops = models.PositiveIntegerField(validators=[MinValueValidator(1)])
+    hoops = models.IntegerField()
     note = models.CharField(max_length=200, blank=True)
     at = models.DateTimeField(auto_now_add=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
 
     class Meta:
         ordering = ["pk"]
-        constraints = [models.CheckConstraint(condition=Q(hoops__gte=1), name="bent_hoops_at_least_one")]
+        constraints = [models.CheckConstraint(condition=~Q(hoops=0), name="bent_hoops_some")]
 
     def __str__(self) -> str:
         return f"{self.hoops} of {self.batch}"

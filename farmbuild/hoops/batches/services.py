@@ -419,6 +419,34 @@ def record_bent(*, organisation: Organisation, user: User, batch: HoopBatch, hoo
 
 
 @transaction.atomic
+def take_back_hoops(
+    *, organisation: Organisation, user: User, batch: HoopBatch, hoops: int, reason: str, spoilt: bool
+) -> BentHoops:
+    """Hoops recorded as bent count no more: ``spoilt``, their sticks are scrap; else they were counted wrongly, and
+    their sticks are not bent yet. A batch that was done goes on.
+    """
+    batch = _locked(organisation, batch)
+    if not (reason := reason.strip()):
+        raise _refuse("Say why in a few words, for example: kinked when set.", "reason")
+    # The accepted trial hoop was there, whatever became of it.
+    most = max(0, batch.hoops_bent - (0 if spoilt else 1))
+    if not 1 <= hoops <= most:
+        words = f"Type a whole number from 1 to {most:,}." if most else "Nothing is left to take back."
+        bent = count_noun(batch.hoops_bent, "hoop")
+        raise _refuse(f"{bent} of {batch} are bent, the trial hoop too. {words}", "hoops")
+    row = BentHoops(batch=batch, hoops=-hoops, note=reason, by=user)
+    row.full_clean()
+    row.save()
+    if spoilt:
+        sticks = SpoiltSticks(batch=batch, sticks=hoops * batch.sticks_a_hoop, reason=reason, by=user)
+        sticks.full_clean()
+        sticks.save()
+    HoopBatch.objects.filter(pk=batch.pk).update(state=HoopBatch.State.BENDING)
+    batch_changed.send(HoopBatch, organisation=organisation, user=user, batch=batch)
+    return row
+
+
+@transaction.atomic
 def finish_batch(*, organisation: Organisation, user: User, batch: HoopBatch, short: bool = False) -> HoopBatch:
     """Close a proven batch. ``short``: though fewer hoops were bent than wanted."""
     batch = _locked(organisation, batch)

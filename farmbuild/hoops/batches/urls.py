@@ -24,6 +24,7 @@ urlpatterns = [
     path("hoops/batches/<int:number>/trial/<int:attempt>/correct/", trials.correct, name="batch-correct"),
     path("hoops/batches/<int:number>/trial/<int:attempt>/spoilt/", sticks.spoilt, name="batch-attempt-spoilt"),
     path("hoops/batches/<int:number>/bent/", batches.bent, name="batch-bent"),
+    path("hoops/batches/<int:number>/take-back/", batches.take_back, name="batch-take-back"),
     path("hoops/batches/<int:number>/finish/", batches.finish, name="batch-finish"),
     path("hoops/batches/<int:number>/sheet/", sheets.batch_sheet, name="batch-sheet"),
     path("hoops/batches/<int:number>/sheet.pdf", sheets.batch_pdf, name="batch-sheet-pdf"),

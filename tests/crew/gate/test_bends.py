@@ -15,7 +15,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from farmbuild.crew.actuals.services import record
+from farmbuild.crew.hours.services import approve
 from farmbuild.crew.models import Actual, HouseWork, Kind, Task
+from farmbuild.crew.steps.selectors import spreads_of
 from farmbuild.crew.steps.services import make_tasks, standard_template
 from farmbuild.hoops.batches import services
 from farmbuild.hoops.batches.models import BentHoops
@@ -304,3 +306,19 @@ def test_the_page_of_a_batch_asks_no_more_for_more_houses(signed_in, shop):
     many = a_batch(shop, {a_house(shop, name): 2 for name in ("Two", "Three", "Four")})
     queries(one)
     assert queries(one) == queries(many)
+
+
+def test_the_rate_of_bending_comes_from_the_hours_at_the_task_and_the_pulls_of_the_batch(shop, organisation):
+    """70 pulls in 140 person-minutes, kept at the task in two parts: 2 minutes a pull."""
+    house = a_house(shop, "One")
+    batch = a_batch(shop, {house: 6})
+    batch.prove()
+    press(house, "stop", minutes=50, people=2)
+    bend(batch, 2)
+    assert Kind.BEND not in spreads_of(organisation=organisation), "not before it is done"
+    press(house, "stop", minutes=40)
+    bend(batch, 3)
+    assert Kind.BEND not in spreads_of(organisation=organisation), "not before the hours are approved"
+    runs = [(run.pk, None) for run in Actual.objects.all()]
+    approve(organisation=organisation, user=shop.user, runs=runs)
+    assert spreads_of(organisation=organisation)[Kind.BEND].median == 2

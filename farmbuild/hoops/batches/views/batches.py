@@ -17,9 +17,11 @@ from farmbuild.common.pages import save_form
 from farmbuild.hoops.batches import services
 from farmbuild.hoops.batches.drawings import wanted_hoop
 from farmbuild.hoops.batches.forms import (
+    SPOILT,
     BatchForm,
     BentForm,
     FinishForm,
+    TakeBackForm,
     ToleranceForm,
 )
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
@@ -213,6 +215,25 @@ def bent(request: HttpRequest, number: int) -> HttpResponse:
         message=lambda row: f"{count_noun(row.hoops, 'hoop')} more {'is' if row.hoops == 1 else 'are'} recorded.",
         left=batch.hoops_left,
         enough=enough,
+    )
+
+
+def take_back(request: HttpRequest, number: int) -> HttpResponse:
+    batch, organisation = batch_or_404(request, number), request.organisation
+    return save_page(
+        request,
+        batch,
+        TakeBackForm(request.POST or None, organisation=organisation),
+        lambda data: services.take_back_hoops(
+            organisation=organisation,
+            user=request.user,
+            batch=batch,
+            hoops=data["hoops"],
+            reason=data["reason"],
+            spoilt=data["what"] == SPOILT,
+        ),
+        template="take_back",
+        message=lambda row: f"{count_noun(-row.hoops, 'hoop')} less {'is' if row.hoops == -1 else 'are'} bent.",
     )
 
 
