@@ -43,15 +43,15 @@ def new(request: HttpRequest, slug: str) -> HttpResponse:
 def show(request: HttpRequest, pk: int) -> HttpResponse:
     """One entry; posting takes it back."""
     organisation = request.organisation
-    found = get_object_or_404(any_other_work_of(organisation=organisation), pk=pk)
+    work = get_object_or_404(any_other_work_of(organisation=organisation), pk=pk)
     form = RemoveForm(request.POST or None, organisation=organisation)
     answer = save_form(
         request,
         form,
-        lambda data: other_work.remove(**actor_kwargs(request), work=found, reason=data["reason"]),
+        lambda data: other_work.remove(**actor_kwargs(request), work=work, reason=data["reason"]),
         message="Taken back: {}.",
-        redirect_to=reverse("crew:house-work", args=[found.house.slug]),
+        redirect_to=reverse("crew:house-work", args=[work.house.slug]),
     )
-    may = found.removed_at is None and other_work.may_remove(organisation=organisation, user=request.user, work=found)
-    context = {"work": found, "length": format_minutes(found.minutes), "form": form if may else None}
+    may = work.removed_at is None and other_work.may_remove(organisation=organisation, user=request.user, work=work)
+    context = {"work": work, "length": format_minutes(work.minutes), "form": form if may else None}
     return answer or render(request, "crew/hours/other.html", context)
