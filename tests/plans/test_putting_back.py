@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.db import connection
 from django.db.models import Sum
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from farmbuild.plans.accepting import accept_plan
@@ -170,3 +172,16 @@ def test_a_row_that_is_none_and_a_look_at_the_address(accepted, house, signed_in
     assert signed_in.get(address).status_code == 405
     assert "nothing was put back" in text_of(signed_in.post(address, {"row": "1|rail|x"}, follow=True))
     assert "nothing was put back" in text_of(signed_in.post(address, follow=True))
+
+
+def test_the_page_asks_as_often_for_many_rows_too_much(accepted, house, given, signed_in):
+    address = reverse("plans:house-held", args=[house.slug])
+    shrink(house, FOOT * 44)
+    with CaptureQueriesContext(connection) as few:
+        signed_in.get(address)
+    shrink(house, FOOT * 16)
+    issue_pieces(**given, lot=Lot.objects.get(reference="L-1"), quantity=20, reason="hoops")
+    with CaptureQueriesContext(connection) as many:
+        page = signed_in.get(address)
+    assert len(page.context["too_much_table"].rows) >= 3
+    assert len(many) == len(few)

@@ -128,7 +128,7 @@ def test_what_was_done_is_shown_by_the_clock_of_the_organisation(demo, client):
         reverse("crew:task", args=[actual.task_id]),
         reverse("plans:plan", args=[demo.plan.number]),
         reverse("stock:count", args=[StockCount.objects.first().number]),
-        reverse("buying:receipt", args=[receipt.order.number, receipt.pk]),
+        reverse("buying:receipt", args=[receipt.order.number, receipt.number]),
     ):
         response = client.get(address)
         assert response.status_code == 200, address
