@@ -6,19 +6,27 @@ Where a house has a batch, the batch counts the hoops; at the task, Start and St
 from __future__ import annotations
 
 from collections.abc import Iterable
+from datetime import datetime
 
 from django.core.exceptions import ValidationError
 from django.db.models import QuerySet
 
 from farmbuild.crew.models import Kind, Task
 from farmbuild.hoops.batches.models import HoopBatch
-from farmbuild.hoops.batches.selectors import HouseHoops, hoops_for
+from farmbuild.hoops.batches.selectors import HouseHoops, hoops_for, last_bent_at
 
 
 def batches_at(tasks: Iterable[Task]) -> dict[int, HouseHoops]:
     """By the key of the task, for tasks of bending whose hoops a batch counts; one query."""
     bends = {task.pk: task.house_id for task in tasks if task.kind == Kind.BEND}
     found = hoops_for(houses=set(bends.values())) if bends else {}
+    return {pk: found[house] for pk, house in bends.items() if house in found}
+
+
+def bent_until(tasks: Iterable[Task]) -> dict[int, datetime]:
+    """By the key of the task, for tasks of bending that are done: when the last hoops were recorded; one query."""
+    bends = {task.pk: task.house_id for task in tasks if task.kind == Kind.BEND and task.state == Task.State.DONE}
+    found = last_bent_at(houses=set(bends.values())) if bends else {}
     return {pk: found[house] for pk, house in bends.items() if house in found}
 
 

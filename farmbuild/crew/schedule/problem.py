@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from django.db.models import Max, Q, QuerySet
 
 from farmbuild.crew import bridge
+from farmbuild.crew.actuals.bends import bent_until
 from farmbuild.crew.bookings.selectors import bender_blocks
 from farmbuild.crew.models import Crew, HouseWork, Kind, Person, Task, WorkStep
 from farmbuild.crew.people import selectors as people
@@ -181,6 +182,10 @@ class _Builder:
             .annotate(last=Max("actuals__stopped_at", filter=Q(actuals__reverses=None, actuals__reversed_by=None)))
             .values_list("pk", "last")
         )
+        for pk, bent in bent_until(self.tasks).items():
+            # With its last hoop; where it ended short of them, with what was pressed or bent last.
+            ended_short = by_key[pk].done < by_key[pk].count
+            stopped[pk] = max(stopped.get(pk) or bent, bent) if ended_short else bent
         for pk, before, lag in afters_of(organisation=self.organisation):
             if pk not in by_key or before not in by_key:
                 continue

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Avg, Count, F, IntegerField, OuterRef, QuerySet, Subquery, Sum
+from django.db.models import Avg, Count, F, IntegerField, Max, OuterRef, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from farmbuild.catalogue.models import Material
@@ -90,6 +91,14 @@ def _house_hoops(shares: Iterable[tuple[HoopBatch, int, int]]) -> HouseHoops:
         bent=bent,
         pulls_wanted=less_the_trial(sum(n * row[1] for n, row in zip(pulls, shares, strict=True)), wanted),
         pulls_bent=less_the_trial(sum(n * row[2] for n, row in zip(pulls, shares, strict=True)), bent),
+    )
+
+
+def last_bent_at(*, houses: Collection[int]) -> dict[int, datetime]:
+    """By the key of the house, when hoops were last recorded in a batch that bends for it; one query."""
+    rows = BentHoops.objects.filter(hoops__gt=0, batch__shares__house__in=houses).order_by()
+    return dict(
+        rows.values("batch__shares__house").annotate(last=Max("at")).values_list("batch__shares__house", "last")
     )
 
 

@@ -12,9 +12,11 @@ from farmbuild.crew import bridge
 from farmbuild.crew.models import Actual, HouseWork, Kind, Person, Task, WorkTemplate
 from farmbuild.crew.schedule import services
 from farmbuild.crew.schedule.problem import DAYS_AHEAD, live_tasks, schedule_problem
+from farmbuild.hoops.batches.services import create_batch, record_bent
 from farmbuild.hoops.benders.models import Bender
 from tests.crew.schedule.test_services import NOW, a_season, published, worked
 from tests.factories import (
+    FOOT,
     BenderBookingFactory,
     BenderFactory,
     CrewFactory,
@@ -23,6 +25,7 @@ from tests.factories import (
     PersonFactory,
     SkillFactory,
 )
+from tests.hoops.batches.making import TARGET, make_shop
 
 pytestmark = pytest.mark.django_db
 #: A Monday, 5:15.
@@ -123,6 +126,29 @@ def test_what_waits_for_open_work_and_for_work_that_is_done(organisation, season
     Task.objects.filter(pk=bend.pk).update(crew=None, starts_at=None, ends_at=None)
     assert given(organisation)[1][setting.pk].release == 0
     assert given(organisation, start=START + timedelta(days=1))[1][setting.pk].release == 0
+
+
+def test_what_waits_for_a_bend_that_a_batch_counts_goes_by_its_last_hoop(organisation, season, user, monkeypatch):
+    """Bent at 8:20, hours before the bend was to end; typed hours that came later move nothing."""
+    crew, _, _, (_, bend, setting) = season
+    shop = make_shop(organisation, user)
+    put(bend, 0, 40, crew=crew)
+    house = bend.house
+    house.recipe, house.post_span, house.need_date = shop.batch.recipe, FOOT * 12, date(2027, 5, 1)
+    house.save()
+    data = {"post_span": FOOT * 12, "spring_in": TARGET - FOOT * 12}
+    given_batch = {"recipe": shop.batch.recipe, "bender": shop.batch.bender, "quantity": 3, "shares": {house: 3}}
+    shop.batch = create_batch(organisation=organisation, user=user, data=data, **given_batch)
+    Task.objects.filter(pk=bend.pk).update(count=2 * 14)
+    shop.prove()
+    shop.issue(4)
+    monkeypatch.setattr(timezone, "now", lambda: datetime(2027, 5, 3, 8, 20, tzinfo=UTC))
+    record_bent(**shop.on, hoops=2)
+    assert Task.objects.get(pk=bend.pk).state == Task.State.DONE
+    # An hour after 8:20, at the next quarter.
+    assert given(organisation)[1][setting.pk].release == 4 * HOUR + 1
+    Actual.objects.create(key=uuid4(), organisation=organisation, task=bend, stopped_at=at(30), minutes=60)
+    assert given(organisation)[1][setting.pk].release == 4 * HOUR + 1
 
 
 def test_what_is_begun_or_fixed_stays_and_what_is_published_is_kept_in_mind(organisation, season):
