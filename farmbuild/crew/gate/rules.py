@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from django.core.exceptions import ValidationError
+from django.db.models import Sum
 
 from farmbuild.crew.gate.selectors import GATED, closed_gates, gates_of
 from farmbuild.crew.models import Actual, Kind, Task
-from farmbuild.hoops.batches.models import BentHoops
+from farmbuild.hoops.batches.models import BentHoops, HoopBatch
 from farmbuild.orgs.models import Organisation
 
 
@@ -36,5 +37,6 @@ def check_taken_back(*, organisation: Organisation, task: Task, actual: Actual) 
             raise ValidationError(f"The trial hoop of {numbers} is accepted, so this task stays done.")
     if task.kind == Kind.BEND:
         rows = BentHoops.objects.filter(batch__shares__house=task.house, at__gte=actual.recorded_at)
-        if bent := rows.order_by("pk").select_related("batch").first():
-            raise ValidationError(f"Hoops of {bent.batch} were recorded as bent after it. Correct the batch first.")
+        left = rows.order_by("batch").values("batch").annotate(left=Sum("hoops")).filter(left__gt=0)
+        if batch := HoopBatch.objects.filter(pk__in=left.values("batch")).order_by("number").first():
+            raise ValidationError(f"Hoops of {batch} were recorded as bent after it. Correct the batch first.")

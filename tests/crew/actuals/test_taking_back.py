@@ -17,7 +17,7 @@ from farmbuild.crew.actuals.taking_back import take_back
 from farmbuild.crew.actuals.words import press_words
 from farmbuild.crew.models import Actual, Kind, Task
 from farmbuild.crew.problems.selectors import open_problems_of
-from farmbuild.hoops.batches.services import record_bent
+from farmbuild.hoops.batches.services import record_bent, take_back_hoops
 from farmbuild.orgs.models import Membership
 from tests.crew.daylist.test_ticks import a_day, press
 from tests.crew.gate.test_gate import a_batch, a_house, trial
@@ -158,6 +158,8 @@ def test_a_bend_stays_while_hoops_bent_after_it_are_recorded(organisation, user)
     # What was pressed after the last hoop rests on nothing.
     row = press(person, bend, "stop")
     assert back(user, row).reverses == row
+    take_back_hoops(**batch.on, hoops=1, spoilt=False, reason="counted twice")
+    assert back(user, start).reverses == start
 
 
 def test_no_press_is_edited_and_none_taken_back_elsewhere(organisation, user):
