@@ -6,7 +6,15 @@ from datetime import date
 from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Sum
 
 from farmbuild.buying.incoming import incoming_lines, still_to_come
-from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine, Reply, SentWorkbook
+from farmbuild.buying.models import (
+    LessWanted,
+    PurchaseOrder,
+    PurchaseOrderLine,
+    Receipt,
+    ReceiptLine,
+    Reply,
+    SentWorkbook,
+)
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot
@@ -17,6 +25,7 @@ __all__ = [
     "incoming_lines",
     "is_answered",
     "lateness_of",
+    "less_wanted",
     "lines_of",
     "orders_of",
     "orders_of_plan",
@@ -104,6 +113,18 @@ def late_lines_of(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:
 def is_answered(*, order: PurchaseOrder) -> bool:
     """Whether the supplier promised a day or remarked on a line."""
     return order.lines.filter(Q(promised_on__isnull=False) | ~Q(remark="")).exists()
+
+
+def less_wanted(*, order: PurchaseOrder) -> list[LessWanted]:
+    """Lines on order that bring more than is needed, by plans that are accepted now, with what is still free of it."""
+    rows = LessWanted.objects.filter(line__order=order, plan__accepted_at__isnull=False, plan__released_at=None)
+    rows = rows.select_related("line", "plan").defer("plan__inputs", "plan__result").order_by("line__position", "pk")
+    found = []
+    for row in rows if order.is_open else ():
+        row.free = min(row.quantity, row.line.to_come - row.line.reserved)
+        if row.free > 0:
+            found.append(row)
+    return found
 
 
 def replies_taken(*, order: PurchaseOrder) -> QuerySet[Reply]:

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 
 from django.db import transaction
 
 from farmbuild.buying.bridge import Order, line_fields, numbered, order_fields, planned_number
-from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.buying.models import LessWanted, PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.receiving import Arrival, receive_goods, reverse_receipt
 from farmbuild.buying.sending import cancel_drafts, cancel_order, close_short, send_order
 from farmbuild.catalogue.selectors import materials_of, suppliers_of
-from farmbuild.orgs.models import Organisation
+from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 
 __all__ = [
@@ -20,6 +20,7 @@ __all__ = [
     "cancel_drafts",
     "cancel_order",
     "close_short",
+    "note_less_wanted",
     "receive_goods",
     "record_orders",
     "reverse_receipt",
@@ -88,3 +89,15 @@ def record_orders(
             lines.append(new)
     PurchaseOrderLine.objects.bulk_create(lines, batch_size=500)
     return written
+
+
+@transaction.atomic
+def note_less_wanted(*, plan: int, user: User | None, less: Mapping[int, int]) -> None:
+    """Since the plan with that key was accepted, so many pieces fewer of each order line are needed, by its key.
+
+    A plan that is accepted again says it anew.
+    """
+    LessWanted.objects.filter(plan=plan).delete()
+    LessWanted.objects.bulk_create(
+        LessWanted(line_id=line, plan_id=plan, quantity=quantity, made_by=user) for line, quantity in less.items()
+    )

@@ -17,10 +17,11 @@ from django.utils import timezone
 from farmbuild.buying.incoming import line_name, order_of
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.reserving.services import lock_sources
-from farmbuild.buying.services import OrderProblem, cancel_drafts, record_orders
+from farmbuild.buying.services import OrderProblem, cancel_drafts, note_less_wanted, record_orders
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans import bridge
 from farmbuild.plans.buying_twice import refuse_bought_twice
+from farmbuild.plans.house_changes import freed_rows
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.reserving.services import release_houses
 from farmbuild.plans.reserving.wanted import WantedReservation, wanted_reservations
@@ -59,6 +60,7 @@ def _lock_organisation(organisation: Organisation) -> Organisation:
 @transaction.atomic
 def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     """Write the plan's orders, and hold all that it uses for its houses; what they held by other plans is let go first.
+    Lines that went out and bring more than they need now get a note for the supplier.
 
     Raises NotReserved, or ValidationError when it is not worked out, holds already, or would buy again what went out
     for its houses meanwhile; nothing is changed then.
@@ -73,11 +75,14 @@ def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     if gone := [house.name for house in houses.values() if house.archived_at or house.site.archived_at]:
         raise ValidationError(f"{', '.join(sorted(gone))} is archived. Plan again without it, and accept that plan.")
     season, result = current.snapshot()
-    refuse_bought_twice(plan=current, season=season, result=result)
     _record_orders(current, season, result)
     sources = _Sources(organisation, current)
     # Everything is locked before the houses let go, and seen again afterwards.
-    sources.count(houses=[house.pk for house in houses.values()])
+    keys = [house.pk for house in houses.values()]
+    sources.count(houses=keys)
+    # Seen with the orders locked: nobody sends one of them now.
+    refuse_bought_twice(plan=current, season=season, result=result)
+    freed = list(freed_rows(plan=current, season=season, result=result, houses=keys))
     _release_houses(houses=houses.values(), user=user, reason=f"plan {current.number} was accepted instead")
     sources.count()
     wanted, missing = [], []
@@ -91,6 +96,7 @@ def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     current.save(update_fields=["accepted_at", "accepted_by", "released_at"])
     PlanHouse.objects.filter(plan=current).update(accepted=True)
     reserve(organisation=organisation.pk, plan=current.pk, user=user.pk, wanted=wanted)
+    note_less_wanted(plan=current.pk, user=user, less={row.line: row.quantity for row in freed if row.line})
     return current
 
 

@@ -2,6 +2,7 @@
 
 from django.urls import path
 
+from farmbuild.plans.changing import views as changing
 from farmbuild.plans.views import accepting, buying_reasons, files, parts, plans
 
 app_name = "plans"
@@ -18,6 +19,8 @@ urlpatterns = [
     path("houses/<slug:slug>/held/", accepting.house_held, name="house-held"),
     path("houses/<slug:slug>/held/release/", accepting.house_release, name="house-release"),
     path("houses/<slug:slug>/held/put-back/", accepting.house_put_back, name="house-put-back"),
+    path("plans/<int:number>/change/", changing.show, name="change"),
+    path("houses/<slug:slug>/change/", changing.start, name="house-change"),
     path("plans/<int:number>/needs/", parts.needs, name="needs"),
     path("plans/<int:number>/needs/<slug:ref>/", parts.house_needs, name="house-needs"),
     path("plans/<int:number>/cutting/", parts.cutting, name="cutting"),

@@ -311,6 +311,25 @@ def test_only_a_plan_accepted_later_overtakes_orders(season, user):
     assert not any(order.overtaken for order in mine.all())
 
 
+@pytest.mark.parametrize(
+    ("sql", "guard"),
+    [
+        ("UPDATE stock_lot SET reserved = reserved - 1 WHERE reserved > 0", "lot_reserved_is_true"),
+        ("UPDATE stock_lot SET on_hand = reserved - 1 WHERE reserved > 0", "lot_reserved_is_on_hand"),
+        ("UPDATE stock_reservation SET quantity = 100000 WHERE lot_id IS NOT NULL", "lot_reserved_is_on_hand"),
+        ("UPDATE stock_reservation SET quantity = 100000 WHERE lot_id IS NULL", "order_line_reserved_is_to_come"),
+        ("UPDATE stock_reservation SET quantity = 0", "reservation_holds_something"),
+        ("UPDATE buying_purchaseorderline SET reserved = 0 WHERE reserved > 0", "line_reserved_is_true"),
+        ("UPDATE plans_plan SET released_at = accepted_at", "plan_holding_not_released"),
+        ("UPDATE plans_planhouse SET accepted = false", "plan_house_holding_not_let_go"),
+        (
+            "INSERT INTO plans_planhouse (plan_id, house_id, accepted)"
+            " SELECT p.id, h.house_id, true FROM plans_planhouse h, plans_plan p WHERE NOT EXISTS"
+            " (SELECT 1 FROM plans_planhouse o WHERE o.plan_id = p.id AND o.house_id = h.house_id)",
+            "house_in_one_accepted_plan|plans_planhouse.house_id",
+        ),
+    ],
+)
 def test_the_database_refuses_it_too(season, user, accepted, sql, guard):
     services.create_plan(**season.ask(user, houses=season.houses[:1]))
     with pytest.raises(IntegrityError, match=guard), transaction.atomic(), connection.cursor() as cursor:

@@ -6,12 +6,14 @@ from datetime import date
 
 import pytest
 
-from farmbuild.buying.models import PurchaseOrder
+from farmbuild.buying.models import LessWanted, PurchaseOrderLine
 from farmbuild.buying.reserving.selectors import reservation_differences
-from farmbuild.buying.services import cancel_order
+from farmbuild.buying.services import cancel_order, send_order
 from farmbuild.plans import services
 from farmbuild.plans.accepting import accept_plan, release_house
 from farmbuild.plans.balance import balances
+from farmbuild.plans.changing.services import accept_change
+from farmbuild.plans.house_changes import change_of
 from farmbuild.plans.putting_back import CHANGED, put_back, too_much_rows
 from farmbuild.plans.reserving import swapping
 from farmbuild.sites.models import House
@@ -51,13 +53,56 @@ def test_what_was_scrapped_meanwhile_is_not_held(who, ready, lot):
     assert said == GONE
 
 
-def test_what_was_cancelled_meanwhile_is_not_held(who, ready, user):
-    order = _sent(ready, user) or PurchaseOrder.objects.filter(plan=ready).first()
+def test_what_was_cancelled_meanwhile_is_not_held(season, who, user):
+    """The second plan counts on what whole packs bring beyond the need of the first."""
+    north, creek = season.houses
+    first = plan_of(season, user, houses=[north])
+    accept_plan(**who, plan=first)
+    _sent(first, user)
+    line = next(line for line in PurchaseOrderLine.objects.filter(order__plan=first) if line.quantity > line.needed)
+    second = plan_of(season, user, houses=[creek])
     said = comes_second(
-        lambda: cancel_order(**who, order=order, reason="too dear"), lambda: accept_plan(**who, plan=ready)
+        lambda: cancel_order(**who, order=line.order, reason="too dear"), lambda: accept_plan(**who, plan=second)
     )
     assert said == GONE
-    assert not Reservation.objects.exists()
+    assert not Reservation.objects.filter(plan=second).exists() and not second.orders.exists()
+
+
+def test_a_draft_sent_meanwhile_is_not_bought_again(season, who, user, ready):
+    accept_plan(**who, plan=ready)
+    option = plan_of(season, user, as_of=date(2027, 3, 2))
+    order = ready.orders.get(number="1-1")
+    said = comes_second(
+        lambda: send_order(**who, order=order, sent_on=date(2027, 3, 2), how="by hand"),
+        lambda: accept_plan(**who, plan=option),
+    )
+    assert "order 1-1" in said and "would buy the same materials twice" in said
+    assert not option.orders.exists()
+
+
+def test_a_draft_of_a_plan_replaced_meanwhile_is_not_sent(season, who, user, ready):
+    accept_plan(**who, plan=ready)
+    option = plan_of(season, user, as_of=date(2027, 3, 2))
+    order = ready.orders.get(number="1-1")
+    said = comes_second(
+        lambda: accept_plan(**who, plan=option),
+        lambda: send_order(**who, order=order, sent_on=date(2027, 3, 2), how="by hand"),
+    )
+    assert said == "Order 1-1 is cancelled and is not sent again."
+
+
+def test_a_change_is_accepted_by_one(season, who, user, ready):
+    accept_plan(**who, plan=ready)
+    _sent(ready, user)
+    House.objects.filter(slug="north-1").update(length=FOOT * 32)
+    change = plan_of(season, user, as_of=date(2027, 3, 2))
+    seen = change_of(plan=change).seen
+
+    def accept():
+        accept_change(**who, plan=change, seen=seen)
+
+    assert comes_second(accept, accept) == f"Plan {change.number} is accepted already."
+    assert LessWanted.objects.filter(plan=change).count() == len(set(LessWanted.objects.values_list("line"))) > 0
 
 
 def test_a_plan_is_accepted_by_one(who, ready):

@@ -66,8 +66,10 @@ class Farm:
         self.me.press("Record them", hoops=hoops)
 
     def accept(self) -> None:
-        self.me.open(f"/plans/{self.plan}/")
-        self.me.press("Accept this plan")
+        page = self.me.open(f"/plans/{self.plan}/")
+        if page.links("See what changes"):
+            self.me.open(f"/plans/{self.plan}/change/")
+        self.me.press("Accept th")
 
     def orders(self, state: str = "Draft") -> dict[str, str]:
         """Numbers of orders in that state, by supplier."""

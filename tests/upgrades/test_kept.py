@@ -27,6 +27,7 @@ ASKED = {"common:understood": "?text=12&unit=ft"}
 #: Where those lead that are no page, or none for some rows.
 LEADS_TO = {
     "home": "sites:houses",
+    "plans:change": "plans:plan",
     "set-password": "set-password",
     "stock:held-cut": "stock:held-one",
     "stock:season-end-scrap": "stock:season-end",

@@ -1,7 +1,8 @@
 """Orders, what came of them, and what suppliers answered."""
 
+from farmbuild.buying.models.notes import LessWanted
 from farmbuild.buying.models.orders import PurchaseOrder, PurchaseOrderLine, SentWorkbook
 from farmbuild.buying.models.receipts import Receipt, ReceiptLine
 from farmbuild.buying.models.replies import Reply
 
-__all__ = ["PurchaseOrder", "PurchaseOrderLine", "Receipt", "ReceiptLine", "Reply", "SentWorkbook"]
+__all__ = ["LessWanted", "PurchaseOrder", "PurchaseOrderLine", "Receipt", "ReceiptLine", "Reply", "SentWorkbook"]

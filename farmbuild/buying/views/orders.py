@@ -87,6 +87,7 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
         "overdue": order.order_by < today_of(organisation=request.organisation),
         "progress": progress_of(order=order),
         "confirmed": confirmed_totals(order=order) if order.sent_on else None,
+        "less_wanted": selectors.less_wanted(order=order),
         "replies": selectors.replies_taken(order=order),
         "receipts": _receipts(request, order),
         "sent": selectors.sent_workbook_of(order=order),

@@ -33,13 +33,17 @@ def accept(request: HttpRequest, number: int) -> HttpResponse:
     try:
         accepting.accept_plan(organisation=request.organisation, user=request.user, plan=plan)
     except accepting.NotReserved as error:
-        rows = _missing_rows(plan, error.rows)
-        return render(request, "plans/not_held.html", {"plan": plan, "rows": rows}, status=409)
+        return not_reserved(request, plan, error)
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     else:
         messages.success(request, f"Plan {plan.number} is accepted: what it uses is held for its houses.")
     return redirect("plans:plan", number=number)
+
+
+def not_reserved(request: HttpRequest, plan: Plan, error: accepting.NotReserved) -> HttpResponse:
+    rows = _missing_rows(plan, error.rows)
+    return render(request, "plans/not_held.html", {"plan": plan, "rows": rows}, status=409)
 
 
 def _missing_rows(plan: Plan, rows: list[accepting.Missing]) -> list[dict[str, Any]]:

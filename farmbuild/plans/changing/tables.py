@@ -1,0 +1,60 @@
+"""The table of what a plan changes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.tables import FarmTable, LengthColumn, MoneyColumn, QuantityColumn
+from farmbuild.common.templatetags.farm import day
+from farmbuild.plans.house_changes import Kind, Row
+
+WHAT = {
+    Kind.MORE: "more to order",
+    Kind.DRAFT: "less: not sent, cancelled with its draft",
+    Kind.SENT: "less: ask to leave it out",
+    Kind.YARD: "lies over in the yard, free again",
+}
+
+
+class ChangeTable(FarmTable):
+    """Rows are house_changes.Row; ``names``: of materials by code."""
+
+    material = tables.Column("Material", empty_values=())
+    length = LengthColumn(verbose_name="Length of one")
+    quantity = QuantityColumn(verbose_name="Pieces")
+    what = tables.Column("What", accessor="kind")
+    supplier = tables.Column("Supplier", default="–")
+    order = tables.Column("Order", default="–")
+    days = tables.Column("There on", accessor="day", default="–")
+    money = MoneyColumn(verbose_name="Money")
+
+    class Meta:
+        orderable = False
+        empty_text = "Nothing changes."
+
+    def __init__(self, *args: Any, names: Mapping[str, str], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.names = names
+
+    def row_link(self, record: Row) -> str | None:
+        if record.lot:
+            return reverse("stock:lot", args=[record.lot])
+        return reverse("buying:order", args=[record.order]) if record.order else None
+
+    def render_material(self, record: Row) -> str:
+        return self.names.get(record.material, record.material) if record.material else "Delivery"
+
+    def render_what(self, value: Kind) -> str:
+        return WHAT[value]
+
+    def render_days(self, record: Row) -> str:
+        if record.kind is Kind.SENT:
+            return f"due {day(record.day)}"
+        late = (
+            f", {record.late_days} day{'' if record.late_days == 1 else 's'} late" if record.late_days else ", in time"
+        )
+        return f"{day(record.day)}{late}"

@@ -1,0 +1,79 @@
+"""A change to houses whose orders went out: worked out, looked at, accepted as one act, taken as a spreadsheet."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST
+from django_tables2 import RequestConfig
+
+from farmbuild.catalogue.selectors import materials_of
+from farmbuild.orgs.clock import today_of
+from farmbuild.plans import accepting
+from farmbuild.plans.changing.services import accept_change, plan_change
+from farmbuild.plans.changing.tables import ChangeTable
+from farmbuild.plans.house_changes import HouseChange, Kind, change_of
+from farmbuild.plans.models import Plan
+from farmbuild.plans.views.accepting import not_reserved
+from farmbuild.plans.views.plans import plan_or_404
+from farmbuild.sites.selectors import any_house_of
+
+ROWS = 50
+
+
+@require_POST
+def start(request: HttpRequest, slug: str) -> HttpResponse:
+    house = get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
+    today = today_of(organisation=request.organisation)
+    try:
+        asked = plan_change(organisation=request.organisation, user=request.user, house=house, as_of=today)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+        return redirect("plans:house-held", house.slug)
+    if asked.plan.is_accepted:
+        messages.info(request, f"Nothing has changed since plan {asked.plan.number} was accepted.")
+        return redirect("plans:plan", number=asked.plan.number)
+    return redirect("plans:change" if asked.plan.state == Plan.State.READY else "plans:plan", number=asked.plan.number)
+
+
+def show(request: HttpRequest, number: int) -> HttpResponse:
+    plan = plan_or_404(request, number)
+    if request.method == "POST":
+        return _accept(request, plan)
+    if plan.state != Plan.State.READY or plan.is_accepted:
+        return redirect("plans:plan", number=number)
+    return render(request, "plans/changing/change.html", _context(request, plan, change_of(plan=plan)))
+
+
+def _accept(request: HttpRequest, plan: Plan) -> HttpResponse:
+    try:
+        accept_change(
+            organisation=request.organisation, user=request.user, plan=plan, seen=request.POST.get("seen", "")
+        )
+    except accepting.NotReserved as error:
+        return not_reserved(request, plan, error)
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+        return redirect("plans:change", number=plan.number)
+    messages.success(request, f"The change is accepted: plan {plan.number} orders and holds what its houses need now.")
+    return redirect("plans:plan", number=plan.number)
+
+
+def _context(request: HttpRequest, plan: Plan, change: HouseChange) -> dict[str, Any]:
+    names = {row.code: row.name for row in materials_of(organisation=request.organisation)}
+    table = ChangeTable(change.rows, names=names, organisation=request.organisation)
+    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    latest = change.latest
+    return {
+        "plan": plan,
+        "change": change,
+        "table": table,
+        "latest": latest,
+        "latest_name": names.get(latest.material, latest.material) if latest else "",
+        "to_ask": sum(row.kind is Kind.SENT for row in change.rows),
+        "lies_over": sum(row.kind is Kind.YARD for row in change.rows),
+    }
