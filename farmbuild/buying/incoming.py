@@ -1,6 +1,8 @@
 """What is to come on orders. Plans read it, so nothing here reads plans."""
 
-from django.db.models import Case, F, IntegerField, QuerySet, Value, When
+from collections.abc import Collection
+
+from django.db.models import Case, F, IntegerField, Q, QuerySet, Value, When
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.orgs.models import Organisation
@@ -17,14 +19,17 @@ def still_to_come() -> Case:
     )
 
 
-def incoming_lines(*, organisation: Organisation) -> QuerySet[PurchaseOrderLine]:
+def incoming_lines(*, organisation: Organisation, drafts_with: Collection[int] = ()) -> QuerySet[PurchaseOrderLine]:
     """Lines of sent orders that are not in yet, with ``waited`` pieces; material, order and supplier are loaded.
 
-    They come on ``due_on``.
+    They come on ``due_on``. ``drafts_with``: of orders that are not sent yet, those that have one of these lines too.
     """
+    to_send = PurchaseOrderLine.objects.filter(pk__in=drafts_with, order__state=PurchaseOrder.State.DRAFT)
     return (
         PurchaseOrderLine.objects.filter(
-            order__organisation=organisation, order__state__in=PurchaseOrder.OPEN, closed_at=None
+            Q(order__state__in=PurchaseOrder.OPEN) | Q(order__in=to_send.values("order")),
+            order__organisation=organisation,
+            closed_at=None,
         )
         .annotate(waited=still_to_come())
         .filter(waited__gt=0)

@@ -7,6 +7,7 @@ from hashlib import sha256
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import Exists, OuterRef
 from django.utils import timezone
 
 from farmbuild.buying.files import fresh_file
@@ -110,8 +111,12 @@ def cancel_order(*, organisation: Organisation, user: User | None, order: Purcha
 
 @transaction.atomic
 def cancel_drafts(*, organisation: Organisation, user: User | None, plan: int, reason: str) -> int:
-    """Drafts of the plan with that key are cancelled, what went out stays; gives how many there were."""
-    drafts = PurchaseOrder.objects.of(organisation).filter(plan=plan, state=State.DRAFT)
+    """Drafts of the plan with that key that no house holds anything of are cancelled; gives how many there were.
+
+    What went out stays.
+    """
+    held = PurchaseOrderLine.objects.filter(order=OuterRef("pk"), reserved__gt=0)
+    drafts = PurchaseOrder.objects.of(organisation).filter(~Exists(held), plan=plan, state=State.DRAFT)
     rows = list(drafts.select_for_update(of=("self",), no_key=True).order_by("pk"))
     for row in rows:
         cancel_order(organisation=organisation, user=user, order=row, reason=reason)

@@ -156,14 +156,20 @@ def _release_houses(*, houses: Iterable[House], user: User, reason: str) -> None
     by_plan: dict[int, list[int]] = {}
     for plan, house in PlanHouse.objects.filter(house__in=list(houses), accepted=True).values_list("plan", "house"):
         by_plan.setdefault(plan, []).append(house)
-    # Orders are locked before the lots and lines that houses let go.
-    drafts = PurchaseOrder.objects.filter(plan__in=by_plan, state=PurchaseOrder.State.DRAFT)
-    list(drafts.select_for_update(of=("self",), no_key=True).order_by("pk").values_list("pk", flat=True))
+    # Orders are locked before the lots and lines that houses let go; some of the lines are of earlier plans' drafts.
+    leaving = [house for some in by_plan.values() for house in some]
+    held = Reservation.objects.filter(house__in=leaving, order_line__isnull=False)
+    drafts = PurchaseOrder.objects.filter(
+        Q(plan__in=by_plan) | Q(pk__in=held.values("order_line__order")), state=PurchaseOrder.State.DRAFT
+    )
+    locked = drafts.select_for_update(of=("self",), no_key=True).order_by("pk")
+    concerned = {plan for plan in locked.values_list("plan", flat=True) if plan}
     for plan in Plan.objects.filter(pk__in=by_plan).defer("inputs", "result").order_by("pk"):
         _release_from_plan(plan, by_plan[plan.pk])
         if not _accepted(plan):
             Plan.objects.filter(pk=plan.pk).update(released_at=timezone.now())
-            cancel_drafts(organisation=plan.organisation, user=user, plan=plan.pk, reason=reason)
+    for plan in Plan.objects.filter(pk__in=concerned).exclude(released_at=None).select_related("organisation"):
+        cancel_drafts(organisation=plan.organisation, user=user, plan=plan.pk, reason=reason)
 
 
 def _release_from_plan(plan: Plan, houses: Collection[int]) -> None:
@@ -196,6 +202,7 @@ class _Sources:
     def count(self, houses: Collection[int] = ()) -> None:
         """Lock everything, with what ``houses`` hold now, and see what is free of it."""
         lines = PurchaseOrderLine.objects.filter(order__in=self.orders)
+        lines = lines.exclude(order__state=PurchaseOrder.State.CANCELLED)
         rows = list(lines.select_related("order", "material").order_by("need_by", "order_id", "position"))
         self.named = {line_name(line): line.pk for line in rows}
         #: Lines of the plan's own orders by what they bring, the first needed first.

@@ -171,12 +171,16 @@ def sizes_in_house(season: Season) -> Counter[tuple[str, str]]:
 def _supply(
     organisation: Organisation, houses: Collection[House], materials: Collection[int], as_of: date
 ) -> Iterator[Lot]:
-    """What no other house holds of the lots on hand and of what is on its way; what these houses hold is free."""
+    """What no other house holds of the lots on hand and of what is on its way; what these houses hold is free.
+
+    A draft is on its way where another house holds something of it: it stays whatever becomes of these houses. Other
+    drafts are cancelled when a plan of these houses is accepted.
+    """
     by_lot, by_line = reserved_by_others(organisation=organisation, houses=[house.pk for house in houses])
     for row in _lots(organisation, materials):
         if (free := row.on_hand - by_lot.get(row.pk, 0)) > 0:
             yield replace(lot_input(row), quantity=free)
-    for line in incoming_lines(organisation=organisation).filter(material__in=materials):
+    for line in incoming_lines(organisation=organisation, drafts_with=by_line).filter(material__in=materials):
         if (free := line.waited - by_line.get(line.pk, 0)) > 0:
             yield incoming_lot(line, free, as_of=as_of)
 

@@ -13,7 +13,7 @@ from decimal import Decimal
 from enum import StrEnum
 from hashlib import sha256
 
-from django.db.models import Sum
+from django.db.models import Exists, OuterRef, Sum
 
 from farmbuild.buying.bridge import goods_and_tax
 from farmbuild.buying.incoming import line_name
@@ -71,6 +71,9 @@ class HouseChange:
     def total(self, *kinds: Kind) -> Decimal:
         return sum((row.money for row in self.rows if row.kind in kinds), Decimal(0))
 
+    def count(self, kind: Kind) -> int:
+        return sum(row.kind is kind for row in self.rows)
+
     @property
     def more(self) -> Decimal:
         return self.total(Kind.MORE)
@@ -104,7 +107,7 @@ def change_of(*, plan: Plan) -> HouseChange:
     season, result = plan.snapshot()
     houses = list(plan.houses.values_list("pk", flat=True))
     replaced = _replaced(plan, houses)
-    drafts = list(_drafts(replaced))
+    drafts = list(_drafts(replaced, houses))
     rows = [
         *_bought(season, result, drafts, plan.organisation.currency),
         *freed_rows(plan=plan, season=season, result=result, houses=houses),
@@ -130,8 +133,10 @@ def _replaced(plan: Plan, houses: list[int]) -> list[Plan]:
     return list(Plan.objects.filter(pk__in=mine - keep).defer("inputs", "result").order_by("number"))
 
 
-def _drafts(plans: list[Plan]) -> Iterator[PurchaseOrder]:
-    rows = PurchaseOrder.objects.filter(plan__in=plans, state=State.DRAFT).select_related("supplier")
+def _drafts(plans: list[Plan], houses: list[int]) -> Iterator[PurchaseOrder]:
+    """Those that are cancelled then; a draft that another house needs stays."""
+    others = Reservation.objects.filter(order_line__order=OuterRef("pk")).exclude(house__in=houses)
+    rows = PurchaseOrder.objects.filter(~Exists(others), plan__in=plans, state=State.DRAFT).select_related("supplier")
     yield from rows.prefetch_related("lines__material").order_by("pk")
 
 

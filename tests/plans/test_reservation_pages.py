@@ -6,7 +6,7 @@ import re
 
 import pytest
 from django.db import OperationalError
-from django.db.models import Q
+from django.db.models import F, Q
 from django.urls import reverse
 from django.utils.html import strip_tags
 
@@ -35,7 +35,7 @@ def swapping(season, user):
         accept_plan(organisation=season.organisation, user=user, plan=plan)
     rows = reservations_of(organisation=season.organisation)
     return (
-        rows.get(house=season.houses[1], order_line__material__code="rail"),
+        rows.get(house=season.houses[1], order_line__material__code="rail", order_line__order__plan=F("plan")),
         rows.get(house=season.houses[0], lot__reference="L-1"),
     )
 

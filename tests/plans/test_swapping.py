@@ -6,7 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 from django.core.exceptions import ValidationError
-from django.db.models import Sum
+from django.db.models import F, Sum
 
 from farmbuild.hoops.batches.services import create_batch, issue_sticks, return_sticks
 from farmbuild.plans.accepting import accept_plan, release_house
@@ -39,7 +39,8 @@ def both(season, user):
 @pytest.fixture
 def pair(both):
     rows = reservations_of(organisation=both.organisation)
-    waiting = rows.get(house=both.houses[1], order_line__material__code="rail")
+    own = rows.filter(house=both.houses[1], order_line__material__code="rail")
+    waiting = own.get(order_line__order__plan=F("plan"))
     yard = rows.get(house=both.houses[0], lot__reference="L-1")
     return waiting, yard
 

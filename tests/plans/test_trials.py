@@ -19,6 +19,7 @@ from farmbuild.catalogue.models import Supplier
 from farmbuild.common.templatetags.farm import money
 from farmbuild.plans import services
 from farmbuild.plans.accepting import accept_plan, release_house, release_plan
+from farmbuild.plans.balance import balances
 from farmbuild.plans.models import Plan
 from farmbuild.stock.models import Reservation
 from tests.factories import MembershipFactory
@@ -181,3 +182,23 @@ def test_the_migration_sums_up_what_each_plan_orders(accepted):
 def test_trials_of_others_are_not_found(client, ready):
     client.force_login(MembershipFactory().user)
     assert client.get("/plans/1/trial/1-1.xlsx").status_code == 404
+
+
+def test_a_draft_that_another_house_needs_stays_and_serves_the_next_plan(season, user):
+    """North alone is planned again: the drafts stay for Creek, and what North held of them is not bought again."""
+    north, creek = season.houses
+    given = {"organisation": season.organisation, "user": user}
+    both = accept_plan(**given, plan=option(season, user, 1))
+    alone = option(season, user, 2, houses=[north])
+    assert alone.order_count == 0
+    accept_plan(**given, plan=alone)
+    drafts = both.orders.filter(state=PurchaseOrder.State.DRAFT)
+    assert drafts.count() == 2
+    found = balances(organisation=season.organisation, houses=season.houses)
+    assert not any(one.short or one.held_too_much for one in found.values())
+    # Creek is let go: what North holds of the drafts keeps them, until it is let go too.
+    release_house(**given, house=creek)
+    assert drafts.count() == 2
+    release_house(**given, house=north)
+    assert not Reservation.objects.exists() and not drafts.exists()
+    assert set(states(both).values()) == {CANCELLED}

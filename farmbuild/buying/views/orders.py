@@ -66,7 +66,7 @@ class OrderList(SingleTableView):
             **kwargs,
         )
         table = context["table"]
-        plans = {row.record.plan_id for row in table.paginated_rows} - {None}
+        plans = {row.record.plan_id for row in table.paginated_rows if row.record.plan_id}
         table.phases = phases_of_plans(organisation=organisation, plans=plans)
         return context
 

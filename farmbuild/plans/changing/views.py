@@ -74,6 +74,6 @@ def _context(request: HttpRequest, plan: Plan, change: HouseChange) -> dict[str,
         "table": table,
         "latest": latest,
         "latest_name": names.get(latest.material, latest.material) if latest else "",
-        "to_ask": sum(row.kind is Kind.SENT for row in change.rows),
-        "lies_over": sum(row.kind is Kind.YARD for row in change.rows),
+        "to_ask": change.count(Kind.SENT),
+        "lies_over": change.count(Kind.YARD),
     }

@@ -30,7 +30,7 @@ PAGE = "/stock/season-end/"
 
 @pytest.fixture(autouse=True)
 def on_the_day(monkeypatch):
-    monkeypatch.setattr("django.utils.timezone.localdate", lambda *args: AS_OF)
+    monkeypatch.setattr("django.utils.timezone.localdate", lambda *args, **more: AS_OF)
 
 
 @pytest.fixture
