@@ -20,6 +20,7 @@ urlpatterns = [
     path("houses/<slug:slug>/held/release/", accepting.house_release, name="house-release"),
     path("houses/<slug:slug>/held/put-back/", accepting.house_put_back, name="house-put-back"),
     path("plans/<int:number>/change/", changing.show, name="change"),
+    path("plans/<int:number>/change.xlsx", changing.workbook, name="change-file"),
     path("houses/<slug:slug>/change/", changing.start, name="house-change"),
     path("plans/<int:number>/needs/", parts.needs, name="needs"),
     path("plans/<int:number>/needs/<slug:ref>/", parts.house_needs, name="house-needs"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -9,6 +10,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from openpyxl import load_workbook
 
 from farmbuild.buying.models import LessWanted, PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.selectors import less_wanted
@@ -215,3 +217,17 @@ def test_as_many_queries_for_many_drafts_and_lines(sent, user, django_assert_num
         line.save()
     with django_assert_num_queries(len(few)):
         change_of(plan=new)
+
+
+def test_the_spreadsheet_has_every_row_and_sums_what_happens(signed_in, client, sent, user):
+    new = changed("north-1", user, hoops=-5)
+    change = change_of(plan=new)
+    answer = signed_in.get("/plans/2/change.xlsx")
+    assert "change-2.xlsx" in answer["Content-Disposition"]
+    rows = list(load_workbook(io.BytesIO(answer.content)).worksheets[0].values)[3:]
+    body, sums = [row for row in rows if row[0] != "In all"], [row for row in rows if row[0] == "In all"]
+    assert [(row[3], Decimal(str(row[9]))) for row in body] == [(row.quantity, row.money) for row in change.rows]
+    assert {row[4] for row in body} == {row[4] for row in sums}
+    assert all(str(row[9]).startswith("=SUMIF(") for row in sums)
+    client.force_login(MembershipFactory().user)
+    assert client.get("/plans/2/change.xlsx").status_code == 404

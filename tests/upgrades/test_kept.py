@@ -28,6 +28,7 @@ ASKED = {"common:understood": "?text=12&unit=ft"}
 LEADS_TO = {
     "home": "sites:houses",
     "plans:change": "plans:plan",
+    "plans:change-file": "plans:plan",
     "set-password": "set-password",
     "stock:held-cut": "stock:held-one",
     "stock:season-end-scrap": "stock:season-end",

@@ -8,19 +8,22 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_GET, require_POST
 from django_tables2 import RequestConfig
 
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.orgs.clock import today_of
-from farmbuild.plans import accepting
+from farmbuild.plans import accepting, bridge
 from farmbuild.plans.changing.services import accept_change, plan_change
-from farmbuild.plans.changing.tables import ChangeTable
+from farmbuild.plans.changing.tables import WHAT, ChangeTable
 from farmbuild.plans.house_changes import HouseChange, Kind, change_of
 from farmbuild.plans.models import Plan
 from farmbuild.plans.views.accepting import not_reserved
+from farmbuild.plans.views.files import attachment
 from farmbuild.plans.views.plans import plan_or_404
 from farmbuild.sites.selectors import any_house_of
+from farmbuild.workbooks.changes import ChangeLine, change_workbook
+from farmbuild.workbooks.services import XLSX
 
 ROWS = 50
 
@@ -49,6 +52,37 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
     return render(request, "plans/changing/change.html", _context(request, plan, change_of(plan=plan)))
 
 
+@require_GET
+def workbook(request: HttpRequest, number: int) -> HttpResponse:
+    plan = plan_or_404(request, number)
+    if plan.state != Plan.State.READY or plan.is_accepted:
+        return redirect("plans:plan", number=number)
+    season, names = bridge.season_of(plan), _names(request)
+    lines = [
+        ChangeLine(
+            material=names.get(row.material, row.material) if row.material else "Delivery",
+            length=row.length,
+            quantity=row.quantity,
+            what=WHAT[row.kind],
+            supplier=row.supplier,
+            order=row.order,
+            there_on=row.day,
+            days_late=row.late_days,
+            money=row.money,
+        )
+        for row in change_of(plan=plan).rows
+    ]
+    data = change_workbook(
+        lines=lines,
+        title=f"What plan {plan.number} changes",
+        day=season.as_of,
+        author=season.buyer.name,
+        units=season.buyer.units,
+        currency=season.buyer.currency,
+    )
+    return attachment(data, f"change-{plan.number}.xlsx", XLSX)
+
+
 def _accept(request: HttpRequest, plan: Plan) -> HttpResponse:
     try:
         accept_change(
@@ -63,8 +97,12 @@ def _accept(request: HttpRequest, plan: Plan) -> HttpResponse:
     return redirect("plans:plan", number=plan.number)
 
 
+def _names(request: HttpRequest) -> dict[str, str]:
+    return {row.code: row.name for row in materials_of(organisation=request.organisation)}
+
+
 def _context(request: HttpRequest, plan: Plan, change: HouseChange) -> dict[str, Any]:
-    names = {row.code: row.name for row in materials_of(organisation=request.organisation)}
+    names = _names(request)
     table = ChangeTable(change.rows, names=names, organisation=request.organisation)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
     latest = change.latest
