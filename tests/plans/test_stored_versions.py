@@ -58,7 +58,7 @@ def test_every_page_of_the_demo_plan_works_as_version_1_stored_it(client):
     assert len(pages) > 12
     for page in pages:
         # What the change of its houses means leads back to a plan that is accepted already.
-        assert client.get(page).status_code == (302 if page.endswith("/change/") else 200), page
+        assert client.get(page).status_code == (302 if "/change" in page else 200), page
     kept = Plan.objects.get(pk=demo.plan.pk)
     assert {name: getattr(kept, name) for name in stored} == stored
 
