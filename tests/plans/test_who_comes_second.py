@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
+from django.db.models import F
 
 from farmbuild.buying.models import LessWanted, PurchaseOrderLine
 from farmbuild.buying.reserving.selectors import reservation_differences
@@ -143,7 +144,7 @@ def swap(season, user, who):
     for house in (north, creek):
         accept_plan(**who, plan=plan_of(season, user, houses=[house]))
     rows = reservations_of(organisation=season.organisation)
-    waiting = rows.get(house=creek, order_line__material__code="rail")
+    waiting = rows.get(house=creek, order_line__material__code="rail", order_line__order__plan=F("plan"))
     yard = rows.get(house=north, lot__reference="L-1")
     _sent(waiting.plan, user)
     given = {"quantity": 1, "today": date(2027, 3, 1)}
