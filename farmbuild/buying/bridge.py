@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from farmbuild.buying.incoming import line_name
-from farmbuild.buying.models import PurchaseOrderLine
-from farmbuild.measure import line_tax, line_total
-from farmbuild.planning.inputs import Lot
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.catalogue.bridge import buyer_input, material_input, supplier_input
+from farmbuild.orgs.clock import today_of
+from farmbuild.planning.buying.plan import tube_weight
+from farmbuild.planning.buying.sums import line_sums
+from farmbuild.planning.inputs import Buyer, Lot, Season, Site, Supplier
+from farmbuild.planning.materials import Material
 from farmbuild.planning.results import Order, OrderLine
+from farmbuild.sites import models
+from farmbuild.sites.bridge import site_input
 
 
 def numbered(orders: Iterable[Order], plan_number: int) -> dict[str, Order]:
@@ -25,12 +32,12 @@ def planned_number(number: str) -> str:
     return "-".join(number.split("-")[:2])
 
 
-def order_fields(order: Order) -> dict[str, Any]:
+def order_fields(order: Order | PurchaseOrder) -> dict[str, Any]:
     names = ("order_by", "need_by", "goods", "delivery", "tax", "total")
     return {name: getattr(order, name) for name in names}
 
 
-def line_fields(line: OrderLine) -> dict[str, Any]:
+def line_fields(line: OrderLine | PurchaseOrderLine) -> dict[str, Any]:
     names = (
         "description",
         "supplier_code",
@@ -47,13 +54,79 @@ def line_fields(line: OrderLine) -> dict[str, Any]:
     return {name: getattr(line, name) for name in names}
 
 
+@dataclass(frozen=True)
+class OrderSheet:
+    """All that the workbook of an order is made of. ``deliver_to``: a line's place, where any goes elsewhere."""
+
+    order: Order
+    buyer: Buyer
+    supplier: Supplier
+    site: Site
+    order_date: date
+    materials: Mapping[str, Material]
+    deliver_to: tuple[str, ...] = ()
+    note: str = ""
+
+
+def order_sheet(order: PurchaseOrder) -> OrderSheet:
+    """As the plan has it while the order follows it; else as the order stands, with the supplier as he is now."""
+    return _planned(order, *order.plan.snapshot()) if order.follows_plan else _by_hand(order)
+
+
+def _planned(order: PurchaseOrder, season: Season, result: Any) -> OrderSheet:
+    planned = numbered(result.orders, order.plan.number)[planned_number(order.number)]
+    return OrderSheet(
+        order=planned,
+        buyer=season.buyer,
+        supplier=next(one for one in season.suppliers if one.code == planned.supplier),
+        site=next(site for site in season.sites if site.code == planned.delivery_site),
+        order_date=season.as_of,
+        materials={material.code: material for material in season.materials},
+    )
+
+
+def _by_hand(order: PurchaseOrder) -> OrderSheet:
+    rows = list(order.lines.select_related("material", "delivery_site"))
+    materials = {row.material.code: material_input(row.material) for row in rows}
+    elsewhere = any(row.delivery_site_id for row in rows)
+    return OrderSheet(
+        order=_order(order, rows, materials),
+        buyer=replace(buyer_input(order.organisation), tax_percent=tax_percent_of(order), currency=order.currency),
+        supplier=supplier_input(order.supplier),
+        site=site_input(order.delivery_site),
+        order_date=today_of(organisation=order.organisation),
+        materials=materials,
+        deliver_to=tuple(_address(row.delivery_site or order.delivery_site) for row in rows) if elsewhere else (),
+        note=order.note,
+    )
+
+
+def _address(site: models.Site) -> str:
+    return ", ".join(filter(None, [site.name, *site.address.split("\n")]))
+
+
+def _order(order: PurchaseOrder, rows: Sequence[PurchaseOrderLine], materials: Mapping[str, Material]) -> Order:
+    lines = tuple(OrderLine(offer="", material=row.material.code, packs=row.packs, **line_fields(row)) for row in rows)
+    return Order(
+        supplier=order.supplier.code,
+        delivery_site=order.delivery_site.slug,
+        lines=lines,
+        weight_kg=tube_weight(lines, materials),
+        **order_fields(order),
+    )
+
+
+def tax_percent_of(order: PurchaseOrder) -> Decimal:
+    """By which the order's lines were worked out."""
+    return order.plan.snapshot()[0].buyer.tax_percent if order.tax_percent is None else order.tax_percent
+
+
 def goods_and_tax(
     lines: Iterable[tuple[int, Decimal]], *, tax_percent: Decimal, currency: str
 ) -> tuple[Decimal, Decimal]:
     """Sums over lines of quantity and price, rounded line by line as the planner does."""
-    totals = [line_total(quantity, price, currency) for quantity, price in lines]
-    taxes = [line_tax(total, tax_percent, currency) for total in totals]
-    return sum(totals, Decimal(0)), sum(taxes, Decimal(0))
+    sums = [line_sums(quantity, price, tax_percent=tax_percent, currency=currency) for quantity, price in lines]
+    return sum((line.total for line in sums), Decimal(0)), sum((line.tax for line in sums), Decimal(0))
 
 
 def incoming_lot(line: PurchaseOrderLine, quantity: int, *, as_of: date) -> Lot:
@@ -61,13 +134,15 @@ def incoming_lot(line: PurchaseOrderLine, quantity: int, *, as_of: date) -> Lot:
 
     What should have come before ``as_of`` may come on that day.
     """
-    due = line.due_on
+    due, site = line.due_on, line.delivery_site
     return Lot(
         ref=line_name(line),
         material=line.material.code,
         length=line.length,
         quantity=quantity,
         unit_cost=line.price_now,
-        place=f"on order, due {due.day} {due:%B %Y}",
+        place=f"on order, due {due.day} {due:%B %Y}{f', to {site.name}' if site else ''}",
+        # The plan says where its order goes; what goes elsewhere serves the houses there first.
+        site=site.slug if site else "",
         available_from=max(due, as_of),
     )

@@ -1,11 +1,11 @@
-"""Order workbooks: a draft's is made from the plan's snapshot; that of a sent order is the file that went out."""
+"""Order workbooks: a draft's is made afresh; that of a sent order is the file that went out."""
 
 from __future__ import annotations
 
 from datetime import date
 from hashlib import sha256
 
-from farmbuild.buying.bridge import numbered, planned_number
+from farmbuild.buying.bridge import order_sheet
 from farmbuild.buying.models import PurchaseOrder, SentWorkbook
 from farmbuild.workbooks.services import PlanFile, order_file_name, order_workbook
 
@@ -31,17 +31,17 @@ def checked(sent: SentWorkbook) -> PlanFile:
 
 
 def fresh_file(*, order: PurchaseOrder, order_date: date | None = None) -> PlanFile:
-    """``order_date``: as the plan has it, unless given."""
-    season, result = order.plan.snapshot()
-    planned = numbered(result.orders, order.plan.number)[planned_number(order.number)]
-    supplier = next(one for one in season.suppliers if one.code == planned.supplier)
+    """``order_date``: as the plan has it, or today, unless given."""
+    sheet = order_sheet(order)
     data = order_workbook(
-        order=planned,
+        order=sheet.order,
         number=order.number,
-        buyer=season.buyer,
-        supplier=supplier,
-        site=next(site for site in season.sites if site.code == planned.delivery_site),
-        order_date=order_date or season.as_of,
-        materials={material.code: material for material in season.materials},
+        buyer=sheet.buyer,
+        supplier=sheet.supplier,
+        site=sheet.site,
+        order_date=order_date or sheet.order_date,
+        materials=sheet.materials,
+        deliver_to=sheet.deliver_to,
+        note=sheet.note,
     )
-    return PlanFile(order_file_name(order.number, supplier), data)
+    return PlanFile(order_file_name(order.number, sheet.supplier), data)

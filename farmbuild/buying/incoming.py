@@ -20,9 +20,10 @@ def still_to_come() -> Case:
 
 
 def incoming_lines(*, organisation: Organisation, drafts_with: Collection[int] = ()) -> QuerySet[PurchaseOrderLine]:
-    """Lines of sent orders that are not in yet, with ``waited`` pieces; material, order and supplier are loaded.
+    """Lines of sent orders that are not in yet, with ``waited`` pieces; they come on ``due_on``.
 
-    They come on ``due_on``. ``drafts_with``: of orders that are not sent yet, those that have one of these lines too.
+    Material, order, supplier and a site of their own are loaded. ``drafts_with``: of orders that are not sent yet,
+    those that have one of these lines too.
     """
     to_send = PurchaseOrderLine.objects.filter(pk__in=drafts_with, order__state=PurchaseOrder.State.DRAFT)
     return (
@@ -33,7 +34,7 @@ def incoming_lines(*, organisation: Organisation, drafts_with: Collection[int] =
         )
         .annotate(waited=still_to_come())
         .filter(waited__gt=0)
-        .select_related("material", "order__supplier")
+        .select_related("material", "order__supplier", "delivery_site")
         .order_by("need_by", "order_id", "position")
     )
 

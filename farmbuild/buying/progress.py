@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from django.db.models import Count, F, Max, Min, Q, Sum
 
-from farmbuild.buying.bridge import goods_and_tax
+from farmbuild.buying.bridge import goods_and_tax, tax_percent_of
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.selectors import still_to_come
 from farmbuild.catalogue.models import Material
@@ -73,14 +73,13 @@ def confirmed_totals(*, order: PurchaseOrder) -> ConfirmedTotals | None:
     answered = Q(confirmed_price__isnull=False) | Q(confirmed_quantity__isnull=False)
     if not order.lines.filter(answered).exists():
         return None
-    season, _ = order.plan.snapshot()
     lines = order.lines.values_list("quantity", "unit_price", "confirmed_quantity", "confirmed_price")
     goods, tax = goods_and_tax(
         [
             (quantity if now is None else now, price if agreed is None else agreed)
             for quantity, price, now, agreed in lines
         ],
-        tax_percent=season.buyer.tax_percent,
+        tax_percent=tax_percent_of(order),
         currency=order.currency,
     )
     return ConfirmedTotals(goods, tax, goods + tax + order.delivery)

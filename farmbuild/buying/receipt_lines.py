@@ -30,14 +30,12 @@ class Box:
     mode: str
     text: str
     error: str = ""
+    #: Datalist of what may be typed.
+    list: str = ""
 
     @property
     def id(self) -> str:
         return f"id_{self.name}"
-
-    @property
-    def list(self) -> bool:
-        return self.name.startswith("place-")
 
 
 @dataclass(frozen=True)
@@ -57,7 +55,7 @@ class LineEntry:
 
     @property
     def opened(self) -> bool:
-        return any(box.text or box.error for box in self.boxes[1:])
+        return bool(self.line.delivery_site) or any(box.text or box.error for box in self.boxes[1:])
 
     @property
     def problems(self) -> list[Problem]:
@@ -111,6 +109,11 @@ def typed_entries(lines: Iterable[PurchaseOrderLine], data: Mapping[str, str], *
 
 
 def _entry(line: PurchaseOrderLine, texts: Mapping[str, str]) -> LineEntry:
+    places = f"places-{line.delivery_site.slug}" if line.delivery_site else "id_place_list"
     return LineEntry(
-        line, [Box(f"{name}-{line.position}", label, mode, texts.get(name, "")) for name, label, mode in BOXES]
+        line,
+        [
+            Box(f"{name}-{line.position}", label, mode, texts.get(name, ""), list=places if name == "place" else "")
+            for name, label, mode in BOXES
+        ],
     )

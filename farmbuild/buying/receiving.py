@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -18,6 +18,7 @@ from farmbuild.buying.sending import State, lock_order, update_state
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
+from farmbuild.sites.models import Site
 from farmbuild.stock.services import NewLot, places_named, receive_lots, reverse_received_lots
 
 
@@ -75,7 +76,7 @@ def receive_goods(
 
     ``token`` is the form's own: the same token again gives the same receipt. ``seen`` is the number of the last
     receipt that the receiver could see; when there is a newer one it is refused, so that two people do not take in
-    one delivery. A new place is made at the order's delivery site. Raises LineProblems and ValidationError.
+    one delivery. A new place is made at the site to which the line goes. Raises LineProblems and ValidationError.
     """
     current = lock_order(organisation=organisation, order=order)
     if before := Receipt.objects.of(organisation).filter(token=token).first():
@@ -87,11 +88,13 @@ def receive_goods(
     arrivals = [arrival for arrival in arrivals if arrival.arrived]
     if not arrivals:
         raise ValidationError("Type how many pieces came of at least one line.")
-    lines = {row.pk: row for row in current.lines.select_related("material")}
+    lines = {row.pk: row for row in current.lines.select_related("material", "delivery_site")}
     if any(arrival.line not in lines for arrival in arrivals):
         raise ValidationError("A line of the receipt is not on this order. Open the page again.")
     if problems := [problem for arrival in arrivals for problem in _problems(arrival, lines[arrival.line])]:
         raise LineProblems(problems)
+    if unsaid := [problem for arrival in arrivals for problem in _unsaid(arrival, lines[arrival.line])]:
+        raise LineProblems(unsaid)
     if len({arrival.line for arrival in arrivals}) < len(arrivals):
         raise ValidationError("A line stands on the receipt twice. Add its pieces up.")
     receipt = Receipt(
@@ -105,7 +108,7 @@ def receive_goods(
     )
     receipt.clean_fields(exclude=["organisation", "order", "reverses", "by"])
     receipt.save()
-    spots = _places(current, arrivals, place)
+    spots = _places(current, arrivals, lines, place)
     whole = [arrival for arrival in arrivals if arrival.arrived > arrival.damaged]
     lots = receive_lots(
         organisation=organisation,
@@ -180,14 +183,31 @@ def _key(arrival: Arrival, place: str) -> str:
     return " ".join((arrival.place or place).split()).casefold()
 
 
-def _places(order: PurchaseOrder, arrivals: Sequence[Arrival], place: str) -> dict[str, object]:
-    names = []
+def _unsaid(arrival: Arrival, line: PurchaseOrderLine) -> Iterator[LineProblem]:
+    """The place typed for the delivery is one of the order's site, so a line that goes elsewhere needs its own."""
+    if line.delivery_site and arrival.arrived > arrival.damaged and not arrival.place.strip():
+        yield LineProblem(
+            arrival.line,
+            "place",
+            f"This line goes to {line.delivery_site}. Type where it lies there, for example Rack.",
+        )
+
+
+def _places(
+    order: PurchaseOrder, arrivals: Sequence[Arrival], lines: Mapping[int, PurchaseOrderLine], place: str
+) -> dict[str, object]:
+    """Places by name in small letters; a new one is made where its line goes."""
+    by_site: dict[Site, list[str]] = {}
     for arrival in arrivals:
         if arrival.arrived > arrival.damaged:
             if not _key(arrival, place):
                 raise ValidationError({"place": "Type where it lies, for example Barn rack."})
-            names.append(arrival.place or place)
-    return places_named(organisation=order.organisation, names=names, site=order.delivery_site)
+            site = lines[arrival.line].delivery_site or order.delivery_site
+            by_site.setdefault(site, []).append(arrival.place or place)
+    found: dict[str, object] = {}
+    for site, names in by_site.items():
+        found |= places_named(organisation=order.organisation, names=names, site=site)
+    return found
 
 
 def _new_lot(arrival: Arrival, line: PurchaseOrderLine, receipt: Receipt, place: object) -> NewLot:

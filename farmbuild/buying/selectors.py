@@ -1,6 +1,6 @@
 """Reads of purchase orders."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from datetime import date
 
 from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Sum
@@ -16,11 +16,13 @@ from farmbuild.buying.models import (
     SentWorkbook,
 )
 from farmbuild.orgs.models import Organisation
-from farmbuild.sites.models import House
-from farmbuild.stock.models import Lot
+from farmbuild.sites.models import House, Site
+from farmbuild.stock.models import Lot, Place
 
 __all__ = [
+    "changed_drafts",
     "first_to_send",
+    "goes_elsewhere",
     "incoming_like",
     "incoming_lines",
     "is_answered",
@@ -30,6 +32,7 @@ __all__ = [
     "orders_of",
     "orders_of_plan",
     "overtaken",
+    "places_elsewhere",
     "receipt_lines_of",
     "receipts_of",
     "replies_of",
@@ -81,8 +84,14 @@ def incoming_like(*, lot: Lot) -> QuerySet[PurchaseOrderLine]:
     return rows.none() if lot.offcut else rows.filter(material=lot.material_id, length=lot.length)
 
 
+def changed_drafts(*, plan: int) -> QuerySet[PurchaseOrder]:
+    """Drafts of the plan with that key that are not as it has them."""
+    drafts = PurchaseOrder.objects.filter(plan=plan, state=PurchaseOrder.State.DRAFT)
+    return drafts.exclude(changed_at=None).select_related("supplier", "delivery_site", "organisation")
+
+
 def lines_of(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:
-    return order.lines.select_related("material")
+    return order.lines.select_related("material", "delivery_site")
 
 
 def first_to_send(*, organisation: Organisation, today: date, outdated: Collection[int] = ()) -> PurchaseOrder | None:
@@ -91,7 +100,7 @@ def first_to_send(*, organisation: Organisation, today: date, outdated: Collecti
     Drafts of a plan that is out of date wait until someone has looked.
     """
     drafts = orders_of(organisation=organisation).filter(state=PurchaseOrder.State.DRAFT)
-    return drafts.filter(order_by__gte=today, overtaken=False).exclude(plan__in=outdated).first()
+    return drafts.filter(order_by__gte=today, overtaken=False, line_count__gt=0).exclude(plan__in=outdated).first()
 
 
 def first_out_of_date(*, organisation: Organisation, outdated: Collection[int]) -> PurchaseOrder | None:
@@ -103,6 +112,11 @@ def first_out_of_date(*, organisation: Organisation, outdated: Collection[int]) 
 def lateness_of(*, order: PurchaseOrder) -> dict[str, int]:
     """``lines`` that come late, and by how many ``days`` at most."""
     return order.lines.filter(late_days__gt=0).aggregate(lines=Count("pk"), days=Max("late_days", default=0))
+
+
+def goes_elsewhere(*, order: PurchaseOrder) -> bool:
+    """Whether a line goes to a site of its own."""
+    return order.lines.exclude(delivery_site=None).exists()
 
 
 def late_lines_of(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:
@@ -153,3 +167,13 @@ def sent_workbook_of(*, order: PurchaseOrder) -> SentWorkbook | None:
 def replies_of(*, organisation: Organisation) -> QuerySet[Reply]:
     """With order, supplier and who took them over loaded."""
     return Reply.objects.of(organisation).select_related("order__supplier", "taken_by")
+
+
+def places_elsewhere(sites: Iterable[Site | None]) -> dict[str, list[str]]:
+    """Names of places by the slug of each of these sites; one query, or none."""
+    wanted = {site.pk: site.slug for site in sites if site}
+    found: dict[str, list[str]] = {slug: [] for slug in wanted.values()}
+    if wanted:
+        for site, name in Place.objects.filter(site__in=wanted).order_by("name").values_list("site", "name"):
+            found[wanted[site]].append(name)
+    return found

@@ -25,7 +25,7 @@ def lock_order(*, organisation: Organisation, order: PurchaseOrder) -> PurchaseO
     return (
         PurchaseOrder.objects.of(organisation)
         .select_for_update(of=("self",), no_key=True)
-        .select_related("plan", "supplier", "delivery_site")
+        .select_related("plan", "supplier", "delivery_site", "organisation")
         .get(pk=order.pk)
     )
 
@@ -71,6 +71,8 @@ def send_order(
         raise ValidationError(
             f"Order {current.number} is {current.get_state_display().lower()} and is not sent again.{on}"
         )
+    if not current.lines.exists():
+        raise ValidationError(f"Nothing stands on order {current.number}. Add a line, then send it.")
     if not as_it_is and (changed := changed_houses(order=current)):
         raise ValidationError(
             {

@@ -22,7 +22,7 @@ class OrderTable(FarmTable):
     state = tables.Column("State")
     order_by = DayColumn(verbose_name="Order by")
     need_by = DayColumn(verbose_name="First needed by")
-    plan = tables.Column("Plan", accessor="plan__name", order_by="plan__number")
+    plan = tables.Column("Plan", accessor="plan__name", order_by="plan__number", empty_values=())
     line_count = QuantityColumn(verbose_name="Lines")
     late = tables.Column("In time")
     total = MoneyColumn(verbose_name="Total")
@@ -43,9 +43,13 @@ class OrderTable(FarmTable):
     #: By the key of a plan, how far it is.
     phases: Mapping[int, str] = {}
 
-    def render_plan(self, value: str, record: PurchaseOrder) -> str:
-        phase = self.phases.get(record.plan_id)
-        return f"{value}: {phase.lower()}" if phase else value
+    def render_plan(self, record: PurchaseOrder) -> str:
+        """With how far it is, and whether the order is another than the plan's."""
+        if record.plan is None:
+            return record.origin
+        phase = self.phases.get(record.plan_id, "").lower()
+        name = f"{record.plan.name}: {phase}" if phase else record.plan.name
+        return f"{name}, {record.origin}" if record.origin else name
 
     def render_late(self, value: bool) -> str:
         return render_to_string("buying/late.html", {"late": value})
@@ -72,6 +76,7 @@ class OrderLineTable(FarmTable):
     packs = tables.Column("Packs", orderable=False, attrs=FIGURE)
     quantity = QuantityColumn(verbose_name="Pieces", orderable=False)
     need_by = DayColumn(verbose_name="Needed by", orderable=False)
+    deliver_to = tables.Column("Deliver to", orderable=False)
     late_days = tables.Column("In time", orderable=False)
     good = QuantityColumn(verbose_name="Came whole", orderable=False)
     to_come = QuantityColumn(verbose_name="Still on order", orderable=False)
@@ -82,6 +87,11 @@ class OrderLineTable(FarmTable):
     class Meta(FarmTable.Meta):
         model = PurchaseOrderLine
         fields: tuple[str, ...] = ()
+
+    def row_link(self, record: PurchaseOrderLine) -> str | None:
+        """A draft's lines can be edited."""
+        draft = record.order.state == PurchaseOrder.State.DRAFT
+        return reverse("buying:line", args=[record.order.number, record.pk]) if draft else None
 
     def render_packs(self, value: int, record: PurchaseOrderLine) -> str:
         return f"{value:,} of {record.pack:,}" if record.pack > 1 else "single"

@@ -13,6 +13,18 @@ INCH_MM = Decimal("25.4")
 MPA_PER_KSI = 6.894757
 
 
+def buyer_input(organisation: Organisation) -> inputs.Buyer:
+    return inputs.Buyer(
+        name=organisation.name,
+        address=organisation.address,
+        contact=organisation.contact,
+        currency=organisation.currency,
+        units=UnitSystem(organisation.unit_system),
+        tax_name=organisation.tax_name,
+        tax_percent=organisation.tax_percent,
+    )
+
+
 def material_input(material: Material) -> materials.Material:
     return materials.Material(
         code=material.code,

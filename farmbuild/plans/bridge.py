@@ -14,16 +14,16 @@ from django.db.models import Q, QuerySet
 
 from farmbuild.buying.bridge import incoming_lot
 from farmbuild.buying.incoming import incoming_lines, line_name
-from farmbuild.catalogue.bridge import material_input, offer_input, supplier_input
+from farmbuild.catalogue.bridge import buyer_input, material_input, offer_input, supplier_input
 from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of
 from farmbuild.hoops.batches.selectors import sticks_for
 from farmbuild.hoops.batches.services import HOOPS
-from farmbuild.measure import UnitSystem, format_money
+from farmbuild.measure import format_money
 from farmbuild.measure.money import places
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning.buying import reasons as buying_reasons
 from farmbuild.planning.house.spec import House as HouseInput
-from farmbuild.planning.inputs import Buyer, InHouse, Lot, Season
+from farmbuild.planning.inputs import InHouse, Lot, Season
 from farmbuild.planning.materials import Material
 from farmbuild.planning.netting.in_house import rows_to_trim, subtract_in_house
 from farmbuild.planning.netting.market import Item, Market
@@ -117,7 +117,7 @@ def season_for(*, organisation: Organisation, houses: Collection[House], deliver
     sellers = {offer.supplier_id for offer in offers}
     return Season(
         as_of=as_of,
-        buyer=_buyer(organisation),
+        buyer=buyer_input(organisation),
         delivery_site=delivery_site.slug,
         sites=tuple(sorted((site_input(site) for site in sites), key=lambda site: site.code)),
         houses=tuple(house_input(house) for house in rows),
@@ -195,18 +195,6 @@ def own_lines(plan: Plan) -> set[str]:
     """How seasons name what is on its way on the plan's own orders."""
     lines = incoming_lines(organisation=plan.organisation).filter(order__plan=plan)
     return {line_name(line) for line in lines}
-
-
-def _buyer(organisation: Organisation) -> Buyer:
-    return Buyer(
-        name=organisation.name,
-        address=organisation.address,
-        contact=organisation.contact,
-        currency=organisation.currency,
-        units=UnitSystem(organisation.unit_system),
-        tax_name=organisation.tax_name,
-        tax_percent=organisation.tax_percent,
-    )
 
 
 def work_out(season: Season, progress: Progress | None = None) -> SeasonPlan:

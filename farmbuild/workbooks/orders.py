@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
@@ -66,8 +66,12 @@ def order_workbook(
     order_date: date,
     materials: Mapping[str, Material],
     trial: bool = False,
+    deliver_to: Sequence[str] = (),
+    note: str = "",
 ) -> bytes:
     """The bytes of an .xlsx file; ``materials`` by code, lengths in the buyer's unit, money in its currency.
+
+    ``deliver_to``: where each line goes, where they do not all go to ``site``; () leaves the column out.
 
     Line totals, tax, goods, delivery and total are formulas that give the stored amounts. Where an amount
     was not reached by quantity, price, tax and the supplier's terms, the amount itself stands there. A ``trial`` says
@@ -75,13 +79,16 @@ def order_workbook(
     """
     title = f"Trial {number}: nothing is ordered by this" if trial else f"Purchase order {number}"
     book = Book(title=title, author=buyer.name, stamp=order_date, units=buyer.units)
-    sheet = book.sheet("Order", _columns(buyer), freeze=HEADING_ROW, landscape=True, foot=title)
+    sheet = book.sheet("Order", _columns(buyer, elsewhere=bool(deliver_to)), freeze=HEADING_ROW, landscape=True, foot=title)
     _write_head(sheet, order, title, buyer, supplier, site, order_date)
     sheet.headings()
     for at, line in enumerate(order.lines, 1):
-        sheet.row(_line(at, line, buyer, materials))
-    _ask(sheet, len(order.lines), buyer)
+        sheet.row(_line(at, line, buyer, materials) + list(deliver_to[at - 1 : at]))
+    _ask(sheet, len(order.lines), buyer, elsewhere=bool(deliver_to))
     _write_totals(sheet, order, buyer, supplier)
+    if note:
+        sheet.row([None, note], BLOCK, height=LINE_HEIGHT * lines_of(note, BLOCK_WIDTH))
+        sheet.join(2, 3)
     last = title if trial else "Please fill in the last three columns and send this sheet back."
     sheet.row([None, last], LABEL)
     sheet.finish()
@@ -92,7 +99,7 @@ def _tax_label(buyer: Buyer) -> str:
     return buyer.tax_name or "Tax"
 
 
-def _columns(buyer: Buyer) -> list[Column]:
+def _columns(buyer: Buyer, *, elsewhere: bool) -> list[Column]:
     return [
         Column("No.", 5, COUNT),
         Column("Item", 36, WRAPPED),
@@ -107,6 +114,7 @@ def _columns(buyer: Buyer) -> list[Column]:
         Column(f"Line total, {buyer.currency}", 15, money_look(buyer.currency)),
         Column(f"{_tax_label(buyer)}, {buyer.currency}", 13, money_look(buyer.currency)),
         Column("Needed by", 14, DAY),
+        *([Column("Deliver to", 30, WRAPPED)] if elsewhere else []),
         Column(f"{CONFIRMED_PRICE}, {buyer.currency}", 13, price_look(buyer.currency)),
         Column(PROMISED_DATE, 14, DAY),
         Column(REMARK, 22, WRAPPED),
@@ -165,14 +173,15 @@ def _write_head(
     )
 
 
-def _ask(sheet: Sheet, lines: int, buyer: Buyer) -> None:
+def _ask(sheet: Sheet, lines: int, buyer: Buyer, *, elsewhere: bool) -> None:
     """Say in the supplier's own columns what goes there."""
     notes = (
         f"The price of one in {buyer.currency}, where it is another than the price to the left.",
         "The day on which it comes, for example 2027-05-12.",
         "Anything that we should know about this line.",
     )
-    for column, title, text in zip((14, 15, 16), (CONFIRMED_PRICE, PROMISED_DATE, REMARK), notes, strict=True):
+    titles = (CONFIRMED_PRICE, PROMISED_DATE, REMARK)
+    for column, (title, text) in enumerate(zip(titles, notes, strict=True), 15 if elsewhere else 14):
         sheet.prompt(column, FIRST_LINE, HEADING_ROW + max(lines, 1), title=title, text=text)
 
 

@@ -1,4 +1,4 @@
-"""Purchase orders, one a supplier and plan, and the spreadsheet of each as it went out."""
+"""Purchase orders, of a plan or made by hand, and the spreadsheet of each as it went out."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from django.db.models.functions import Length
 from django.db.models.lookups import Exact
 from django.urls import reverse
 
-from farmbuild.catalogue.models import Material, Supplier
+from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.common.fields import LengthField
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.sites.models import Site
@@ -30,7 +30,10 @@ def _who() -> models.ForeignKey:
 
 
 class PurchaseOrder(OrgOwned):
-    """What is bought of one supplier. Which state follows which is held by a trigger too (migration guards)."""
+    """What is bought of one supplier. Which state follows which is held by a trigger too (migration guards).
+
+    ``plan`` is None for an order made by hand. From ``changed_at`` on an order of a plan is another than the plan's.
+    """
 
     class State(models.TextChoices):
         DRAFT = "draft", "Draft"
@@ -43,7 +46,7 @@ class PurchaseOrder(OrgOwned):
     OPEN = (State.SENT, State.PART)
 
     number = models.CharField(max_length=40)
-    plan = models.ForeignKey("plans.Plan", models.PROTECT, related_name="orders")
+    plan = models.ForeignKey("plans.Plan", models.PROTECT, null=True, blank=True, related_name="orders")
     supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="orders")
     delivery_site = models.ForeignKey(Site, models.PROTECT, related_name="+")
     order_by = models.DateField()
@@ -53,6 +56,10 @@ class PurchaseOrder(OrgOwned):
     delivery = _money("delivery")
     tax = _money("tax")
     total = _money("total")
+    #: By which its lines were last worked out by hand; None: as the plan has it.
+    tax_percent = models.DecimalField(max_digits=6, decimal_places=3, null=True, blank=True, editable=False)
+    note = models.CharField("note to the supplier", max_length=300, blank=True)
+    changed_at = models.DateTimeField(null=True, blank=True, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
     state = models.CharField(max_length=9, choices=State, default=State.DRAFT, editable=False)
     sent_on = models.DateField("sent on", null=True, blank=True, editable=False)
@@ -97,6 +104,18 @@ class PurchaseOrder(OrgOwned):
     def is_open(self) -> bool:
         return self.state in self.OPEN
 
+    @property
+    def follows_plan(self) -> bool:
+        """It is what its plan says, to the letter."""
+        return self.plan_id is not None and self.changed_at is None
+
+    @property
+    def origin(self) -> str:
+        """What tells it from an order that is just its plan's."""
+        if self.plan_id is None:
+            return "made by hand"
+        return "" if self.changed_at is None else "changed by hand since the plan"
+
 
 class SentWorkbook(models.Model):
     """The spreadsheet of an order as it went out, byte for byte. Never edited."""
@@ -125,6 +144,10 @@ class PurchaseOrderLine(models.Model):
     description = models.CharField(max_length=240)
     supplier_code = models.CharField(max_length=60, blank=True)
     length = LengthField(null=True, blank=True)
+    #: The offer that gives its price; None: as planned or as typed.
+    offer = models.ForeignKey(Offer, models.SET_NULL, null=True, blank=True, related_name="+", editable=False)
+    #: Where it goes, when elsewhere than the order.
+    delivery_site = models.ForeignKey(Site, models.PROTECT, null=True, blank=True, related_name="+")
     needed = models.PositiveIntegerField()
     pack = models.PositiveIntegerField()
     quantity = models.PositiveIntegerField()
@@ -177,6 +200,11 @@ class PurchaseOrderLine(models.Model):
 
     def __str__(self) -> str:
         return f"{self.order} line {self.position}"
+
+    @property
+    def deliver_to(self) -> Site:
+        """Its own site, else that of the order."""
+        return self.delivery_site or self.order.delivery_site
 
     @property
     def packs(self) -> int:

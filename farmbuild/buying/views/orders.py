@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig, SingleTableView
 
 from farmbuild.buying import outdated, selectors
+from farmbuild.buying.drafting.selectors import below_minimum, changes_of, joinable
 from farmbuild.buying.files import FileChanged, order_file
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder
@@ -80,6 +81,9 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
     context = {
         "order": order,
         "table": table,
+        "changes": changes_of(order=order),
+        "joinable": order.state == State.DRAFT and joinable(order=order).exists(),
+        "minimum": below_minimum(order=order),
         "lateness": lateness,
         "late_lines": selectors.late_lines_of(order=order) if lateness["lines"] else (),
         "changed": outdated.changed_houses(order=order),
@@ -102,6 +106,10 @@ def _receipts(request: HttpRequest, order: PurchaseOrder) -> ReceiptTable | None
 
 def _unused(order: PurchaseOrder, late: int) -> list[str]:
     """Columns that say nothing about the order as it stands."""
+    return _unused_by_state(order, late) + ([] if selectors.goes_elsewhere(order=order) else ["deliver_to"])
+
+
+def _unused_by_state(order: PurchaseOrder, late: int) -> list[str]:
     if order.state == State.DRAFT:
         return ["good", "to_come", "answered", *([] if late else ["late_days"])]
     if order.sent_on is None:

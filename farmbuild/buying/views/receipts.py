@@ -49,6 +49,7 @@ def receive(request: HttpRequest, number: str) -> HttpResponse:
         "entries": entries,
         "problems": [problem for entry in entries for problem in entry.problems],
         "progress": progress_of(order=order),
+        "places": selectors.places_elsewhere(entry.line.delivery_site for entry in entries),
         "show_all": show_all,
         "filled": filled,
         "some_arrived": any(not line.to_come for line in lines),

@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 
 from farmbuild.buying import sending
+from farmbuild.buying.drafting.selectors import below_minimum
 from farmbuild.buying.forms import ReasonForm, SendForm
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
@@ -34,7 +35,13 @@ def send(request: HttpRequest, number: str) -> HttpResponse:
                 request, f"Order {order.number} is written down as sent. Its spreadsheet is kept as it is now."
             )
             return redirect(order)
-    context = {"order": order, "form": form, "changed": changed, "plan_phase": phase_of_plan(order=order)}
+    context = {
+        "order": order,
+        "form": form,
+        "changed": changed,
+        "plan_phase": phase_of_plan(order=order),
+        "minimum": below_minimum(order=order),
+    }
     return render(request, "buying/send.html", context)
 
 

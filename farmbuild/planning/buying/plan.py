@@ -10,13 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 from decimal import Decimal
 
 from farmbuild.measure import UnitSystem, format_length
 from farmbuild.measure.money import places, round_money
 from farmbuild.mechanics import TubeSection
 from farmbuild.planning.buying.model import Choice, best_offers
+from farmbuild.planning.buying.sums import LineDays, LineSums, line_sums, order_by, order_sums
 from farmbuild.planning.inputs import Buyer, Offer, Supplier
 from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.netting.market import Item, Market, break_price
@@ -113,24 +114,20 @@ def _order(
         _line(offer, choice.packs[offer.ref], shares[offer.ref], market, materials, buyer)
         for offer in sorted(offers, key=lambda o: (o.material, o.length or Decimal(0), o.ref))
     )
-    goods = sum((line.line_total for line in lines), Decimal(0))
-    free = supplier.free_delivery_from is not None and goods >= supplier.free_delivery_from
-    delivery = Decimal(0) if free else round_money(supplier.delivery_charge, buyer.currency)
-    tax = sum((line.tax for line in lines), Decimal(0))
+    sums = order_sums((LineSums(line.line_total, line.tax) for line in lines), supplier, currency=buyer.currency)
     by_ref = {offer.ref: offer for offer in offers}
-    last_days = [line.need_by - timedelta(days=by_ref[line.offer].lead_days) for line in lines]
-    last_days += [end for offer in offers if (end := offer.valid_until) is not None]
+    days = [LineDays(line.need_by, by_ref[line.offer].lead_days, by_ref[line.offer].valid_until) for line in lines]
     return Order(
         supplier=supplier.code,
         delivery_site=delivery_site,
         lines=lines,
-        goods=goods,
-        delivery=delivery,
-        tax=tax,
-        total=goods + delivery + tax,
-        order_by=max(market.as_of, min(last_days)),
+        goods=sums.goods,
+        delivery=sums.delivery,
+        tax=sums.tax,
+        total=sums.total,
+        order_by=order_by(days, market.as_of),
         need_by=min(line.need_by for line in lines),
-        weight_kg=_weight(lines, materials),
+        weight_kg=tube_weight(lines, materials),
     )
 
 
@@ -144,7 +141,7 @@ def _line(
 ) -> OrderLine:
     quantity = packs * offer.pack
     unit_price = break_price(offer, quantity)
-    total = round_money(unit_price * quantity, buyer.currency)
+    sums = line_sums(quantity, unit_price, tax_percent=buyer.tax_percent, currency=buyer.currency)
     name = materials[offer.material].name
     arrival = market.arrival(offer)
     return OrderLine(
@@ -158,8 +155,8 @@ def _line(
         packs=packs,
         quantity=quantity,
         unit_price=unit_price,
-        line_total=total,
-        tax=round_money(total * buyer.tax_percent / 100, buyer.currency),
+        line_total=sums.total,
+        tax=sums.tax,
         need_by=min(share.by_day, default=arrival),
         late_days=max([0, *((arrival - day).days for day in share.by_day)]),
     )
@@ -169,7 +166,7 @@ def describe(name: str, length: Decimal | None, units: UnitSystem) -> str:
     return name if length is None else f"{name}, {format_length(length, units)}"
 
 
-def _weight(lines: Iterable[OrderLine], materials: Mapping[str, Material]) -> Decimal | None:
+def tube_weight(lines: Iterable[OrderLine], materials: Mapping[str, Material]) -> Decimal | None:
     """Weight of the tube on the order, kg to a tenth; None when there is none or one has no known section."""
     total = 0.0
     any_tube = False

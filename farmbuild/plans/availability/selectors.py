@@ -28,7 +28,7 @@ from farmbuild.stock.selectors import lots_of
 #: What ``line_name`` and ``due_on`` read, and what is said of a line here.
 _OF_LINE = (
     *("material", "length", "position", "promised_on", "need_by", "late_days"),
-    *("order__number", "order__supplier__name"),
+    *("order__number", "order__supplier__name", "delivery_site__name"),
 )
 
 
@@ -167,7 +167,8 @@ def _changes(
         note = f"{house} (plan {number}){f', order {order} is not sent' if draft else ''}"
         yield (pk, length), Change(day, Cause.DEMAND if draft else Cause.RESERVED, pieces, note)
     for line in lines:
-        note = f"{line_name(line)} from {line.order.supplier}"
+        to = f", to {line.delivery_site}" if line.delivery_site else ""
+        note = f"{line_name(line)} from {line.order.supplier}{to}"
         yield (line.material_id, line.length), Change(line.due_on, Cause.INCOMING, line.waited, note)
     by_code = {row.code: row.pk for row in materials.values()}
     asked = next(iter(by_code)) if only else ""
@@ -182,7 +183,8 @@ def _changes(
 
 
 def _incoming(organisation: Organisation, only: list[int] | None) -> list[PurchaseOrderLine]:
-    lines = incoming_lines(organisation=organisation).select_related(None).select_related("order__supplier")
+    lines = incoming_lines(organisation=organisation)
+    lines = lines.select_related(None).select_related("order__supplier", "delivery_site")
     return list((lines.filter(material__in=only) if only else lines).only(*_OF_LINE))
 
 

@@ -18,7 +18,15 @@ def reservations_of(*, organisation: Organisation) -> QuerySet[Reservation]:
     """Everything held, the first needed first, with what it is of, for whom, and what it is cut into."""
     return (
         Reservation.objects.of(organisation)
-        .select_related("plan", "house", "lot__material", "lot__place", "order_line__material", "order_line__order")
+        .select_related(
+            "plan",
+            "house",
+            "lot__material",
+            "lot__place",
+            "order_line__material",
+            "order_line__order",
+            "order_line__delivery_site",
+        )
         .defer("plan__inputs", "plan__result")
         .prefetch_related("pieces__house")
         .order_by("need_by", "pk")

@@ -18,11 +18,13 @@ def length_of(row: Reservation) -> Decimal | None:
 
 
 def where(row: Reservation) -> str:
-    """Lot L-0001 at Barn rack; order 7-1 line 3, due 3 May 2027."""
+    """Lot L-0001 at Barn rack; order 7-1 line 3, due 3 May 2027, to Creek."""
     if row.lot:
         return f"lot {row.lot} at {row.lot.place}"
-    state = "not sent yet, wanted for" if row.order_line.order.state == "draft" else "on order, due"
-    return f"order {row.order_line.order} line {row.order_line.position}, {state} {day(row.order_line.due_on)}"
+    line = row.order_line
+    state = "not sent yet, wanted for" if line.order.state == "draft" else "on order, due"
+    to = f", to {line.delivery_site}" if line.delivery_site else ""
+    return f"order {line.order} line {line.position}, {state} {day(line.due_on)}{to}"
 
 
 def for_whom(row: Reservation) -> str:

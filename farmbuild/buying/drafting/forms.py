@@ -1,0 +1,135 @@
+"""Forms of drafts. What may be stored is decided by the services."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from django import forms
+
+from farmbuild.buying.drafting.words import offer_words
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
+from farmbuild.catalogue.forms import DayField
+from farmbuild.catalogue.models import Material, Offer, Supplier
+from farmbuild.common.fields import LengthFormField
+from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.orgs.clock import today
+from farmbuild.sites.models import Site
+from farmbuild.stock.forms import PlainSelect, grouped_materials
+
+#: Wanted in so many days, until someone says otherwise.
+USUAL_DAYS = 14
+
+
+def _sites() -> Any:
+    return Site.objects.filter(archived_at=None)
+
+
+class OfferChoice(forms.ModelChoiceField):
+    def label_from_instance(self, obj: Offer) -> str:
+        return offer_words(obj, self.organisation)
+
+
+class _HeadForm(OrgModelForm):
+    delivery_site = forms.ModelChoiceField(_sites(), label="Deliver to")
+    need_by = DayField(label="Wanted by", initial=lambda: today() + timedelta(days=USUAL_DAYS))
+
+    class Meta:
+        model = PurchaseOrder
+        fields = ["delivery_site", "need_by", "note"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["note"].help_text = "Stands on the order sheet."
+
+
+class NewOrderForm(_HeadForm):
+    supplier = forms.ModelChoiceField(Supplier.objects.all(), label="Supplier")
+    field_order = ["supplier", "delivery_site", "need_by", "note"]
+
+
+class HeadForm(_HeadForm):
+    agreed = forms.CharField(widget=forms.HiddenInput, required=False, max_length=64)
+    needs_opened_values = True
+
+
+class LineParts(OrgForm):
+    """What a line has that is new or split off."""
+
+    quantity = CountField(label="Pieces")
+    delivery_site = forms.ModelChoiceField(_sites(), label="Deliver to", required=False)
+    need_by = DayField(label="Wanted by")
+
+    def __init__(self, *args: Any, order: PurchaseOrder, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["delivery_site"].empty_label = f"Where the order goes: {order.delivery_site}"
+        self.fields["need_by"].initial = order.need_by
+
+
+class NewLineForm(LineParts):
+    offer = OfferChoice(
+        Offer.objects.none(), required=False, empty_label="Not on offer: choose a material below", widget=PlainSelect
+    )
+    material = forms.ModelChoiceField(Material.objects.all(), required=False)
+    length = LengthFormField(label="Length of one piece", required=False)
+    unit_price = MoneyField(label="Price of one", required=False)
+    field_order = ["offer", "quantity", "delivery_site", "need_by", "material", "length", "unit_price"]
+    groups = [("What is not on offer", ["material", "length", "unit_price"])]
+
+    def __init__(self, *args: Any, offers: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["offer"].organisation = self.organisation
+        self.fields["offer"].queryset = offers
+        self.fields["quantity"].help_text = "Where it is sold in packs, whole packs."
+        self.fields["material"].choices = grouped_materials(self.organisation)
+        self.fields["length"].help_text = "Leave empty for counted things."
+        use_organisation(self, self.organisation)
+
+
+class LineForm(OrgModelForm):
+    quantity = CountField(label="Pieces")
+    delivery_site = forms.ModelChoiceField(_sites(), label="Deliver to", required=False)
+    need_by = DayField(label="Wanted by")
+    unit_price = MoneyField(label="Price of one")
+    agreed = forms.CharField(widget=forms.HiddenInput, required=False, max_length=64)
+    needs_opened_values = True
+
+    class Meta:
+        model = PurchaseOrderLine
+        fields = ["quantity", "delivery_site", "need_by", "unit_price"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        line = self.instance
+        self.fields["delivery_site"].empty_label = f"Where the order goes: {line.order.delivery_site}"
+        if line.offer_id:
+            del self.fields["unit_price"]
+        if line.pack > 1:
+            self.fields["quantity"].help_text = f"Sold in packs of {line.pack:,}."
+        use_organisation(self, self.organisation)
+
+
+class SplitForm(LineParts):
+    agreed = forms.CharField(widget=forms.HiddenInput, required=False, max_length=64)
+
+    def __init__(self, *args: Any, line: PurchaseOrderLine, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["quantity"].label = "Pieces on the new line"
+        self.fields["need_by"].initial = line.need_by
+        self.fields["delivery_site"].required, self.fields["delivery_site"].empty_label = True, None
+
+
+class RemoveForm(OrgForm):
+    seen = forms.IntegerField(widget=forms.HiddenInput)
+    agreed = forms.CharField(widget=forms.HiddenInput, required=False, max_length=64)
+
+
+class JoinForm(OrgForm):
+    other = forms.ModelChoiceField(
+        PurchaseOrder.objects.none(), label="Order whose lines are added", to_field_name="number"
+    )
+
+    def __init__(self, *args: Any, drafts: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["other"].queryset = drafts

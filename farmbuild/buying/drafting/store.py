@@ -1,0 +1,98 @@
+"""A draft is taken up to be changed, and stored with what it then comes to."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+
+from farmbuild.buying.drafting.bridge import find_offer, work_out
+from farmbuild.buying.models import OrderChange, PurchaseOrder, PurchaseOrderLine
+from farmbuild.catalogue.selectors import offers_of
+from farmbuild.orgs.clock import today_of
+from farmbuild.orgs.models import Organisation, User
+
+State = PurchaseOrder.State
+#: Above it an order is a slip of the key; the columns hold a little more.
+MAX_TOTAL = Decimal(10) ** 12
+_OF_ORDER = (
+    *("delivery_site", "order_by", "need_by", "goods", "delivery", "tax", "total", "tax_percent", "note"),
+    "changed_at",
+)
+_OF_LINE = ("unit_price", "line_total", "tax", "late_days", "offer")
+
+
+def lock_organisation(organisation: Organisation) -> Organisation:
+    """Drafts are changed, and plans accepted, one after the other."""
+    return Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
+
+
+def lock_drafts(*, organisation: Organisation, orders: Iterable[PurchaseOrder]) -> list[PurchaseOrder]:
+    """These orders as they are now, in their order, held until the transaction ends.
+
+    Raises ValidationError where one is no draft any more, or in a currency that is not that of the offers.
+    """
+    organisation = lock_organisation(organisation)
+    rows = PurchaseOrder.objects.of(organisation).select_for_update(of=("self",), no_key=True)
+    rows = rows.select_related("supplier", "delivery_site", "plan").defer("plan__inputs", "plan__result").order_by("pk")
+    found = {row.pk: row for row in rows.filter(pk__in=[order.pk for order in orders])}
+    locked = [found[order.pk] for order in orders]
+    for order in locked:
+        order.organisation = organisation
+        _check_draft(order)
+    return locked
+
+
+def lock_draft(*, organisation: Organisation, order: PurchaseOrder) -> PurchaseOrder:
+    return lock_drafts(organisation=organisation, orders=[order])[0]
+
+
+def _check_draft(order: PurchaseOrder) -> None:
+    if order.state != State.DRAFT:
+        on = f" It went out on {order.sent_on:%d %B %Y}.".replace(" 0", " ") if order.sent_on else ""
+        raise ValidationError(
+            f"Order {order.number} is {order.get_state_display().lower()}, so it is not changed any more.{on}"
+        )
+    if order.currency != order.organisation.currency:
+        raise ValidationError(
+            f"Order {order.number} is in {order.currency}, and your offers are in {order.organisation.currency} now."
+            " Cancel it, and make a new one."
+        )
+
+
+def lines_to_work_out(order: PurchaseOrder) -> list[PurchaseOrderLine]:
+    """Its lines with their offers; one of a plan finds the offers by which it was planned, the first time."""
+    rows = order.lines.select_related("material", "delivery_site", "offer__supplier", "offer__material")
+    lines = list(rows.prefetch_related("offer__breaks"))
+    if order.follows_plan:
+        offers = list(offers_of(organisation=order.organisation, supplier=order.supplier))
+        for line in lines:
+            line.offer = find_offer(line, offers)
+    return lines
+
+
+def store(*, order: PurchaseOrder, lines: list[PurchaseOrderLine], user: User | None, what: str) -> PurchaseOrder:
+    """Work the order out as it stands today, and keep who changed what. Raises ValidationError at ``quantity``."""
+    organisation = order.organisation
+    before = {line.pk: line.unit_price for line in lines}
+    work_out(order, lines, tax_percent=organisation.tax_percent, as_of=today_of(organisation=organisation))
+    if order.total >= MAX_TOTAL:
+        raise ValidationError({"quantity": f"The order would come to {order.total:,.2f}. Type fewer pieces."})
+    order.changed_at = timezone.now()
+    order.full_clean(exclude=["organisation", "supplier", "delivery_site", "plan", "sent_by", "cancelled_by"])
+    order.save(update_fields=_OF_ORDER)
+    PurchaseOrderLine.objects.bulk_update(lines, _OF_LINE, batch_size=200)
+    for line in lines:
+        if before[line.pk] != line.unit_price:
+            what += (
+                f" {line.description}: price of one {before[line.pk].normalize():f} → {line.unit_price.normalize():f}."
+            )
+    note_change(order=order, user=user, what=what)
+    return order
+
+
+def note_change(*, order: PurchaseOrder, user: User | None, what: str) -> None:
+    shown = what if len(what) <= 600 else f"{what[:599]}…"
+    OrderChange.objects.create(order=order, by=user, what=shown)

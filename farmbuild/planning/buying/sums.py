@@ -1,0 +1,70 @@
+"""What an order comes to and by when it goes out: one rule for planned orders and for those made by hand."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date, timedelta
+from decimal import Decimal
+
+from farmbuild.measure.money import line_tax, line_total, round_money
+from farmbuild.planning.inputs import Supplier
+
+
+@dataclass(frozen=True)
+class LineSums:
+    """``total`` before tax; both rounded half up to coins at the line."""
+
+    total: Decimal
+    tax: Decimal
+
+
+@dataclass(frozen=True)
+class OrderSums:
+    goods: Decimal
+    delivery: Decimal
+    tax: Decimal
+
+    @property
+    def total(self) -> Decimal:
+        return self.goods + self.delivery + self.tax
+
+
+def line_sums(quantity: int, unit_price: Decimal, *, tax_percent: Decimal, currency: str) -> LineSums:
+    total = line_total(quantity, unit_price, currency)
+    return LineSums(total, line_tax(total, tax_percent, currency))
+
+
+def order_sums(lines: Iterable[LineSums], supplier: Supplier, *, currency: str) -> OrderSums:
+    """Goods and tax as summed over lines, and one delivery charge unless goods reach the free level.
+
+    An order without lines costs nothing.
+    """
+    found = tuple(lines)
+    goods = sum((line.total for line in found), Decimal(0))
+    free = not found or (supplier.free_delivery_from is not None and goods >= supplier.free_delivery_from)
+    delivery = Decimal(0) if free else round_money(supplier.delivery_charge, currency)
+    return OrderSums(goods, delivery, sum((line.tax for line in found), Decimal(0)))
+
+
+@dataclass(frozen=True)
+class LineDays:
+    """When a line is wanted, and what is known of its offer: days of delivery, and the last day that it holds."""
+
+    need_by: date
+    lead_days: int = 0
+    valid_until: date | None = None
+
+    def late_days(self, ordered_on: date) -> int:
+        """Days that it comes after it is wanted."""
+        return max(0, (ordered_on + timedelta(days=self.lead_days) - self.need_by).days)
+
+
+def order_by(lines: Iterable[LineDays], as_of: date) -> date:
+    """The last day on which every line still comes in time by an offer that still holds; ``as_of`` at the soonest."""
+    last: list[date] = []
+    for line in lines:
+        last.append(line.need_by - timedelta(days=line.lead_days))
+        if line.valid_until is not None:
+            last.append(line.valid_until)
+    return max(as_of, min(last, default=as_of))

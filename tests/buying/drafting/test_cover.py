@@ -1,0 +1,146 @@
+"""What a changed draft does to the houses that hold its lines: said first, then done, and every balance stays true."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.db.models import Sum
+
+from farmbuild.buying.drafting import services
+from farmbuild.buying.drafting.cover import CoverChanges
+from farmbuild.buying.drafting.joining import join_orders, split_line
+from farmbuild.buying.reserving.selectors import reservation_differences
+from farmbuild.plans.accepting import accept_plan
+from farmbuild.plans.balance import balances
+from farmbuild.stock.models import Reservation
+from tests.factories import FOOT, LotFactory
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def accepted(ready, who):
+    return accept_plan(**who, plan=ready)
+
+
+@pytest.fixture
+def order(accepted):
+    return accepted.orders.get(number="1-1")
+
+
+@pytest.fixture
+def rail(order):
+    """A line all of whose pieces but spare ones of the pack are held."""
+    return order.lines.get(material__code="rail")
+
+
+def to_find(plan, material):
+    rows = balances(organisation=plan.organisation, houses=list(plan.houses.all()))
+    found = [row for balance in rows.values() for row in balance.rows if row.material.code == material]
+    for row in found:
+        assert row.needed == row.in_house + row.held + row.on_order + row.to_find
+    return sum(row.to_find for row in found)
+
+
+def saved(call, **asked):
+    """Does what is asked once it has been told, and gives what was told."""
+    with pytest.raises(CoverChanges) as told:
+        call(**asked)
+    call(**asked, agreed=told.value.agreed)
+    assert not list(reservation_differences())
+    return list(told.value.effects)
+
+
+def test_fewer_pieces_are_said_then_released_and_still_to_find(who, order, rail):
+    assert to_find(order.plan, "rail") == 0
+    free = rail.quantity - rail.reserved
+    lower = rail.quantity - 20
+    (words,) = saved(services.change_line, **who, order=order, line=rail, quantity=lower, need_by=rail.need_by)
+    short = 20 - free
+    assert words == f"Creek 1 is then short {short} sticks of {rail.description}."
+    assert to_find(order.plan, "rail") == short
+    rail.refresh_from_db()
+    assert rail.reserved == rail.quantity == lower
+    assert words in order.changes.last().what
+
+
+def test_nothing_changes_before_it_is_agreed(who, order, rail):
+    with pytest.raises(CoverChanges):
+        services.remove_line(**who, order=order, line=rail)
+    with pytest.raises(CoverChanges):
+        services.remove_line(**who, order=order, line=rail, agreed="another question")
+    rail.refresh_from_db()
+    assert rail.reserved and not order.changes.exists()
+
+
+def test_a_line_that_is_taken_out_is_short_of_all_that_was_held(who, order, rail):
+    held = dict(Reservation.objects.filter(order_line=rail).values_list("house__name").annotate(sum=Sum("quantity")))
+    told = saved(services.remove_line, **who, order=order, line=rail)
+    assert sorted(told) == sorted(
+        f"{house} is then short {count} sticks of {rail.description}." for house, count in held.items()
+    )
+    assert to_find(order.plan, "rail") == sum(held.values())
+    assert list(order.lines.values_list("position", flat=True)) == list(range(1, order.lines.count() + 1))
+
+
+def test_free_pieces_of_the_yard_are_held_instead(who, order, rail):
+    lot = LotFactory(material=rail.material, reference="L-9", on_hand=6, place__name="Barn rack")
+    other = LotFactory(material=rail.material, reference="L-8", on_hand=6, offcut=True, length=FOOT * 10)
+    told = saved(services.remove_line, **who, order=order, line=rail)
+    assert told[0] == "6 sticks for Creek 1 are then held of lot L-9 at Barn rack."
+    lot.refresh_from_db(), other.refresh_from_db()
+    assert (lot.reserved, other.reserved) == (6, 0)
+    assert to_find(order.plan, "rail") == rail.reserved - 6
+
+
+def test_more_pieces_are_free_for_anyone(who, order, rail):
+    free = rail.quantity - rail.reserved
+    services.change_line(**who, order=order, line=rail, quantity=rail.quantity + 10, need_by=rail.need_by)
+    rail.refresh_from_db()
+    assert rail.to_come - rail.reserved == free + 10
+    assert to_find(order.plan, "rail") == 0
+
+
+def test_a_day_too_late_for_a_house_is_said(who, order, rail):
+    first = Reservation.objects.filter(order_line=rail).order_by("need_by").first()
+    later = first.need_by + timedelta(days=3)
+    told = saved(services.change_line, **who, order=order, line=rail, quantity=rail.quantity, need_by=later)
+    assert any(words.startswith("North 1 needs") and words.endswith("they come 3 days later.") for words in told), told
+
+
+def test_a_split_line_is_held_by_the_houses_of_its_site(who, order, rail, season):
+    creek = Reservation.objects.filter(order_line=rail, house__name="Creek 1").aggregate(sum=Sum("quantity"))["sum"]
+    part = split_line(**who, order=order, line=rail, quantity=20, delivery_site=season.creek, need_by=rail.need_by)
+    rail.refresh_from_db(), part.refresh_from_db()
+    assert part.deliver_to == season.creek and rail.deliver_to == season.north
+    assert part.reserved == min(20, creek) and rail.reserved <= rail.quantity
+    assert set(part.reservations.values_list("house__name", flat=True)) == {"Creek 1"}
+    assert to_find(order.plan, "rail") == 0
+    assert not list(reservation_differences())
+
+
+def test_joined_orders_keep_what_houses_hold_and_where_it_goes(who, order, rail, season):
+    hand = services.create_draft(**who, supplier=order.supplier, delivery_site=season.creek, need_by=rail.need_by)
+    services.add_line(**who, order=hand, quantity=20, need_by=rail.need_by, offer=_offer(rail))
+    before = rail.reserved, order.lines.count()
+    join_orders(**who, order=hand, other=order)
+    hand.refresh_from_db(), order.refresh_from_db(), rail.refresh_from_db()
+    assert (order.state, order.total, order.cancel_reason) == ("cancelled", 0, "joined into order H1")
+    assert rail.order == hand and rail.deliver_to == season.north
+    assert (rail.reserved, hand.lines.count() - 1) == before
+    assert hand.lines.first().deliver_to == season.creek
+    assert hand.total == hand.goods + hand.delivery + hand.tax
+    assert hand.goods == sum(hand.lines.values_list("line_total", flat=True)) and hand.delivery == 85
+    assert to_find(order.plan, "rail") == 0
+
+
+def test_orders_to_two_suppliers_are_not_joined(who, accepted, order):
+    with pytest.raises(ValidationError) as refused:
+        join_orders(**who, order=order, other=accepted.orders.get(number="1-2"))
+    assert refused.value.messages == ["Choose an order to Invented Pipe."]
+
+
+def _offer(line):
+    return line.order.supplier.offers.get(material=line.material)
