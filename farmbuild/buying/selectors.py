@@ -19,13 +19,16 @@ from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.models import Lot, Place
 
+#: How the reason of an order begins whose lines went onto another.
+JOINED = "joined into order"
+
 __all__ = [
-    "changed_drafts",
     "first_to_send",
     "goes_elsewhere",
     "incoming_like",
     "incoming_lines",
     "is_answered",
+    "joined_numbers",
     "lateness_of",
     "less_wanted",
     "lines_of",
@@ -84,10 +87,10 @@ def incoming_like(*, lot: Lot) -> QuerySet[PurchaseOrderLine]:
     return rows.none() if lot.offcut else rows.filter(material=lot.material_id, length=lot.length)
 
 
-def changed_drafts(*, plan: int) -> QuerySet[PurchaseOrder]:
-    """Drafts of the plan with that key that are not as it has them."""
-    drafts = PurchaseOrder.objects.filter(plan=plan, state=PurchaseOrder.State.DRAFT)
-    return drafts.exclude(changed_at=None).select_related("supplier", "delivery_site", "organisation")
+def joined_numbers(*, plan: int) -> QuerySet[PurchaseOrder]:
+    """Numbers of orders of the plan with that key whose lines stand on another order now."""
+    orders = PurchaseOrder.objects.filter(plan=plan, state=PurchaseOrder.State.CANCELLED)
+    return orders.filter(cancel_reason__startswith=JOINED).values_list("number", flat=True)
 
 
 def lines_of(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:

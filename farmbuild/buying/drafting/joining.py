@@ -14,6 +14,7 @@ from farmbuild.buying.drafting.cover import share_holds
 from farmbuild.buying.drafting.lines import agree, check_own, check_quantity, elsewhere, line_words, with_line
 from farmbuild.buying.drafting.store import lines_to_work_out, lock_draft, lock_drafts, note_change, store
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.buying.selectors import JOINED
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 
@@ -96,7 +97,7 @@ def join_orders(
     current.note = both if len(both) <= 300 else current.note
     clear(added)
     added.state, added.cancelled_at, added.cancelled_by = PurchaseOrder.State.CANCELLED, timezone.now(), user
-    added.cancel_reason, added.changed_at = f"joined into order {current.number}", timezone.now()
+    added.cancel_reason, added.changed_at = f"{JOINED} {current.number}", timezone.now()
     added.save()
     note_change(order=added, user=user, what=f"Joined into order {current.number}.")
     what = f"Joined with order {added.number}: {'; '.join(line_words(line) for line in more)}."
