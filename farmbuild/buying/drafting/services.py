@@ -147,7 +147,7 @@ def add_line(
     lines = lines_to_work_out(current)
     line.clean_fields(exclude=["order", "material", "offer", "delivery_site", "closed_by"])
     line.save()
-    store(order=current, lines=[*lines, line], user=user, what=f"Added {line_words(line)}.")
+    store(order=current, lines=[*lines, line], user=user, what=f"Added {line_words(line)}.", added=line)
     return line
 
 

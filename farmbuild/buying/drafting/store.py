@@ -73,10 +73,20 @@ def lines_to_work_out(order: PurchaseOrder) -> list[PurchaseOrderLine]:
     return lines
 
 
-def store(*, order: PurchaseOrder, lines: list[PurchaseOrderLine], user: User | None, what: str) -> PurchaseOrder:
-    """Work the order out as it stands today, and keep who changed what. Raises ValidationError at ``quantity``."""
+def store(
+    *,
+    order: PurchaseOrder,
+    lines: list[PurchaseOrderLine],
+    user: User | None,
+    what: str,
+    added: PurchaseOrderLine | None = None,
+) -> PurchaseOrder:
+    """Work the order out as it stands today, and keep who changed what; ``added`` had no price yet.
+
+    Raises ValidationError at ``quantity``.
+    """
     organisation = order.organisation
-    before = {line.pk: line.unit_price for line in lines}
+    before = {line.pk: line.unit_price for line in lines if line != added}
     work_out(order, lines, tax_percent=organisation.tax_percent, as_of=today_of(organisation=organisation))
     if order.total >= MAX_TOTAL:
         raise ValidationError({"quantity": f"The order would come to {order.total:,.2f}. Type fewer pieces."})
@@ -85,7 +95,7 @@ def store(*, order: PurchaseOrder, lines: list[PurchaseOrderLine], user: User | 
     order.save(update_fields=_OF_ORDER)
     PurchaseOrderLine.objects.bulk_update(lines, _OF_LINE, batch_size=200)
     for line in lines:
-        if before[line.pk] != line.unit_price:
+        if before.get(line.pk, line.unit_price) != line.unit_price:
             what += (
                 f" {line.description}: price of one {before[line.pk].normalize():f} → {line.unit_price.normalize():f}."
             )

@@ -41,6 +41,7 @@ def test_an_order_is_made_by_hand_from_the_list_to_the_sheet(signed_in, yard):
     shown = text_of(page)
     assert "1 line, $510.05" in shown and "Made by hand" in shown and "Ring first" in shown
     assert "Made by hand." in shown and "Added 30 of 1-3/8 rail" in shown
+    assert "price of one 0" not in shown
     assert "made by hand" in text_of(signed_in.get("/orders/"))
     assert signed_in.get("/orders/H1/order.xlsx").status_code == 200
 
