@@ -79,7 +79,9 @@ def order_workbook(
     """
     title = f"Trial {number}: nothing is ordered by this" if trial else f"Purchase order {number}"
     book = Book(title=title, author=buyer.name, stamp=order_date, units=buyer.units)
-    sheet = book.sheet("Order", _columns(buyer, elsewhere=bool(deliver_to)), freeze=HEADING_ROW, landscape=True, foot=title)
+    sheet = book.sheet(
+        "Order", _columns(buyer, elsewhere=bool(deliver_to)), freeze=HEADING_ROW, landscape=True, foot=title
+    )
     _write_head(sheet, order, title, buyer, supplier, site, order_date)
     sheet.headings()
     for at, line in enumerate(order.lines, 1):

@@ -57,6 +57,7 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "l/<path:reference>/": ("stock.Lot", {"reference": "reference"}),
     "materials/<slug:code>/": ("catalogue.Material", {"code": "code"}),
     "orders/<slug:number>/": ("buying.PurchaseOrder", {"number": "number"}),
+    "orders/<slug:number>/lines/of/<int:pk>/": ("buying.PurchaseOrderLine", {"number": "order__number", "pk": "pk"}),
     "orders/<slug:number>/lines/<int:position>/": (
         "buying.PurchaseOrderLine",
         {"number": "order__number", "position": "position"},

@@ -13,9 +13,9 @@ from farmbuild.buying.drafting import services
 from farmbuild.catalogue.models import PriceBreak
 from farmbuild.orgs.clock import today_of
 from tests.factories import FOOT, MaterialFactory, OfferFactory, SiteFactory, SupplierFactory
-from tests.plans.conftest import ready, season
+from tests.plans.conftest import accepted, ready, season
 
-__all__ = ["ready", "season"]
+__all__ = ["accepted", "ready", "season"]
 
 
 @dataclass

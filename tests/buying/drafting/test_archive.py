@@ -9,7 +9,6 @@ import pytest
 
 from farmbuild.buying.drafting import services
 from farmbuild.buying.drafting.joining import join_orders
-from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.archives import orders_archive
 from farmbuild.workbooks.services import PlanFile
 from tests.buying.drafting.sheets import order_rows
@@ -20,11 +19,6 @@ pytestmark = pytest.mark.django_db
 def files(plan):
     with zipfile.ZipFile(io.BytesIO(orders_archive(plan=plan).data)) as archive:
         return {name: PlanFile(name, archive.read(name)) for name in archive.namelist()}
-
-
-@pytest.fixture
-def accepted(ready, who):
-    return accept_plan(**who, plan=ready)
 
 
 def test_an_edited_draft_is_there_as_edited(accepted, who):

@@ -12,17 +12,14 @@ from farmbuild.buying.drafting import services
 from farmbuild.buying.drafting.cover import CoverChanges
 from farmbuild.buying.drafting.joining import join_orders, split_line
 from farmbuild.buying.reserving.selectors import reservation_differences
-from farmbuild.plans.accepting import accept_plan
+from farmbuild.plans.accepting import accept_plan, release_plan
 from farmbuild.plans.balance import balances
+from farmbuild.plans.models import Plan
+from farmbuild.plans.services import create_plan, work_out_plan
 from farmbuild.stock.models import Reservation
 from tests.factories import FOOT, LotFactory
 
 pytestmark = pytest.mark.django_db
-
-
-@pytest.fixture
-def accepted(ready, who):
-    return accept_plan(**who, plan=ready)
 
 
 @pytest.fixture
@@ -140,6 +137,22 @@ def test_orders_to_two_suppliers_are_not_joined(who, accepted, order):
     with pytest.raises(ValidationError) as refused:
         join_orders(**who, order=order, other=accepted.orders.get(number="1-2"))
     assert refused.value.messages == ["Choose an order to Invented Pipe."]
+
+
+def test_a_joined_order_stays_while_another_plan_needs_it(who, user, season):
+    """Drafts of a released plan are cancelled, but not one that houses of another plan hold."""
+    plans = []
+    for house in season.houses:
+        plan = create_plan(**season.ask(user, name=house.name, houses=[house])).plan
+        work_out_plan(plan.pk)
+        plans.append(accept_plan(**who, plan=Plan.objects.get(pk=plan.pk)))
+    first, second = (plan.orders.get(supplier__code="b-yard") for plan in plans)
+    join_orders(**who, order=first, other=second)
+    before = to_find(plans[1], "board"), to_find(plans[1], "screw")
+    release_plan(**who, plan=plans[0])
+    first.refresh_from_db()
+    assert first.state == "draft" and plans[0].orders.get(supplier__code="a-pipe").state == "cancelled"
+    assert (to_find(plans[1], "board"), to_find(plans[1], "screw")) == before == (0, 0)
 
 
 def _offer(line):

@@ -90,8 +90,8 @@ def test_what_has_no_offer_needs_a_price(yard, other_material):
     assert "unit_price" in refused.value.error_dict
 
 
-def test_a_planned_order_that_is_changed_adds_up_as_the_planner_does(ready, who):
-    order = ready.orders.get(number="1-1")
+def test_a_planned_order_that_is_changed_adds_up_as_the_planner_does(accepted, who):
+    order = accepted.orders.get(number="1-1")
     planned = sums(order)
     services.change_draft(
         **who, order=order, delivery_site=order.delivery_site, need_by=order.need_by, note="Ring first"

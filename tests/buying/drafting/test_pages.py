@@ -10,7 +10,6 @@ import pytest
 
 from farmbuild.buying import sending
 from farmbuild.buying.models import PurchaseOrder
-from farmbuild.plans.accepting import accept_plan
 from tests.factories import MembershipFactory
 from tests.reading import text_of
 
@@ -57,9 +56,8 @@ def test_what_is_typed_wrong_is_said_at_its_field(signed_in, yard):
     assert not order.lines.exists()
 
 
-def test_a_change_that_reaches_houses_is_asked_for_first(signed_in, ready, who):
-    accept_plan(**who, plan=ready)
-    line = ready.orders.get(number="1-1").lines.get(material__code="rail")
+def test_a_change_that_reaches_houses_is_asked_for_first(signed_in, accepted):
+    line = accepted.orders.get(number="1-1").lines.get(material__code="rail")
     path = f"/orders/1-1/lines/of/{line.pk}/"
     typed = {
         "quantity": str(line.quantity - 20),

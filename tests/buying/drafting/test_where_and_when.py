@@ -13,7 +13,6 @@ from farmbuild.buying.files import fresh_file, order_file
 from farmbuild.buying.incoming import incoming_lines
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.common.templatetags.farm import day
-from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.availability.selectors import things_of
 from farmbuild.stock.models import Lot, Place, Reservation
 from farmbuild.stock.reserving.words import where
@@ -160,9 +159,8 @@ def test_plans_take_it_for_the_houses_of_its_site(sent, yard):
     assert lots[1].place.endswith(", to Creek Bottom")
 
 
-def test_holds_say_where_their_line_goes(ready, who, season, signed_in):
-    accept_plan(**who, plan=ready)
-    line = ready.orders.get(number="1-1").lines.get(material__code="rail")
+def test_holds_say_where_their_line_goes(accepted, season, signed_in):
+    line = accepted.orders.get(number="1-1").lines.get(material__code="rail")
     PurchaseOrderLine.objects.filter(pk=line.pk).update(delivery_site=season.creek)
     row = Reservation.objects.filter(order_line=line).first()
     assert where(row) == f"order 1-1 line {line.position}, not sent yet, wanted for {day(line.due_on)}, to Creek Bottom"
