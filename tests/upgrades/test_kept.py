@@ -33,6 +33,9 @@ LEADS_TO = {
     "stock:held-cut": "stock:held-one",
     "stock:season-end-scrap": "stock:season-end",
     "crew:day-tick": "crew:day",
+    # Of an order that has gone out or is cancelled.
+    **dict.fromkeys(("buying:order-change", "buying:order-join", "buying:line-add"), "buying:order"),
+    **dict.fromkeys(("buying:line", "buying:line-split", "buying:line-remove"), "buying:order"),
 }
 #: The demo has nothing that these show.
 WITHOUT_ROWS = {

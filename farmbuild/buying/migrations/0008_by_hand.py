@@ -15,6 +15,17 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
+        migrations.AlterField(
+            model_name="purchaseorder",
+            name="plan",
+            field=models.ForeignKey(
+                blank=True,
+                null=True,
+                on_delete=django.db.models.deletion.PROTECT,
+                related_name="orders",
+                to="plans.plan",
+            ),
+        ),
         migrations.AddField(
             model_name="purchaseorder",
             name="changed_at",
@@ -22,13 +33,14 @@ class Migration(migrations.Migration):
         ),
         migrations.AddField(
             model_name="purchaseorder",
-            name="note",
-            field=models.CharField(blank=True, max_length=300, verbose_name="note to the supplier"),
-        ),
-        migrations.AddField(
-            model_name="purchaseorder",
             name="tax_percent",
             field=models.DecimalField(blank=True, decimal_places=3, editable=False, max_digits=6, null=True),
+        ),
+        # Last of this table: SQLite makes it anew for it, with the columns in the order of the state.
+        migrations.AddField(
+            model_name="purchaseorder",
+            name="note",
+            field=models.CharField(blank=True, max_length=300, verbose_name="note to the supplier"),
         ),
         migrations.AddField(
             model_name="purchaseorderline",
@@ -47,17 +59,6 @@ class Migration(migrations.Migration):
                 on_delete=django.db.models.deletion.SET_NULL,
                 related_name="+",
                 to="catalogue.offer",
-            ),
-        ),
-        migrations.AlterField(
-            model_name="purchaseorder",
-            name="plan",
-            field=models.ForeignKey(
-                blank=True,
-                null=True,
-                on_delete=django.db.models.deletion.PROTECT,
-                related_name="orders",
-                to="plans.plan",
             ),
         ),
         migrations.CreateModel(
