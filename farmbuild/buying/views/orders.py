@@ -106,7 +106,8 @@ def _receipts(request: HttpRequest, order: PurchaseOrder) -> ReceiptTable | None
 
 def _unused(order: PurchaseOrder, late: int) -> list[str]:
     """Columns that say nothing about the order as it stands."""
-    return _unused_by_state(order, late) + ([] if selectors.goes_elsewhere(order=order) else ["deliver_to"])
+    elsewhere = selectors.goes_elsewhere(order=order)
+    return [*_unused_by_state(order, late), *([] if elsewhere else ["deliver_to"])]
 
 
 def _unused_by_state(order: PurchaseOrder, late: int) -> list[str]:
