@@ -205,6 +205,8 @@ class _Sources:
         lines = lines.exclude(order__state=PurchaseOrder.State.CANCELLED)
         rows = list(lines.select_related("order", "material").order_by("need_by", "order_id", "position"))
         self.named = {line_name(line): line.pk for line in rows}
+        #: Lines of drafts may have changed since: a name counts only for what it named.
+        self.things = {line.pk: (line.material.code, line.length) for line in rows}
         #: Lines of the plan's own orders by what they bring, the first needed first.
         self.own: dict[tuple[str, object], list[int]] = {}
         for line in rows:
@@ -248,7 +250,9 @@ class _Sources:
     def _places(self, want: WantedReservation) -> list[tuple[str, int]]:
         if want.source and want.source not in self.named:
             return [("lot", self.refs[want.source])] if want.source in self.refs else []
-        lines = [self.named[want.source]] if want.source else self.own.get((want.material, want.length), [])
+        thing = (want.material, want.length)
+        lines = [self.named[want.source]] if want.source else self.own.get(thing, [])
+        lines = [line for line in lines if self.things[line] == thing]
         # What has come is nearer than what is to come.
         came = [("lot", lot) for line in lines for lot in self.came.get(line, [])]
         return came + [("line", line) for line in lines]

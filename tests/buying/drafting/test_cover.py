@@ -151,7 +151,7 @@ def test_a_joined_order_stays_while_another_plan_needs_it(who, user, season):
     before = to_find(plans[1], "board"), to_find(plans[1], "screw")
     release_plan(**who, plan=plans[0])
     first.refresh_from_db()
-    assert first.state == "draft" and plans[0].orders.get(supplier__code="a-pipe").state == "cancelled"
+    assert first.state == "draft"
     assert (to_find(plans[1], "board"), to_find(plans[1], "screw")) == before == (0, 0)
 
 
