@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from datetime import timedelta
 
 import pytest
@@ -12,7 +13,7 @@ from farmbuild.buying.drafting import services
 from farmbuild.buying.drafting.cover import CoverChanges
 from farmbuild.buying.drafting.joining import join_orders, split_line
 from farmbuild.buying.reserving.selectors import reservation_differences
-from farmbuild.plans.accepting import accept_plan, release_plan
+from farmbuild.plans.accepting import NotReserved, accept_plan, release_plan
 from farmbuild.plans.balance import balances
 from farmbuild.plans.models import Plan
 from farmbuild.plans.services import create_plan, work_out_plan
@@ -157,3 +158,26 @@ def test_a_joined_order_stays_while_another_plan_needs_it(who, user, season):
 
 def _offer(line):
     return line.order.supplier.offers.get(material=line.material)
+
+
+def test_a_plan_does_not_take_another_thing_under_the_name_of_a_line(who, user, season):
+    """The spare rail of the first plan's draft is named by the second; then posts stand on its line."""
+    plans = []
+    for house in season.houses:
+        plan = create_plan(**season.ask(user, name=house.name, houses=[house])).plan
+        work_out_plan(plan.pk)
+        plans.append(Plan.objects.get(pk=plan.pk))
+        if not plans[1:]:
+            accept_plan(**who, plan=plans[0])
+    order = plans[0].orders.get(supplier__code="a-pipe")
+    lots = {lot.ref for lot in plans[1].snapshot()[0].lots if lot.ref.startswith(f"order {order.number} ")}
+    assert lots, "the second plan counts on the draft"
+    rail, post = order.lines.get(material__code="rail"), order.lines.get(material__code="post")
+    saved(services.remove_line, **who, order=order, line=rail)
+    line = services.add_line(**who, order=order, quantity=50, need_by=post.need_by, offer=_offer(post))
+    assert line.position == rail.position
+    with suppress(NotReserved):
+        accept_plan(**who, plan=plans[1])
+    for row in Reservation.objects.filter(plan=plans[1], order_line__order=order):
+        thing = (row.order_line.material.code, row.order_line.length)
+        assert thing in {(lot.material, lot.length) for lot in plans[1].snapshot()[0].lots if lot.ref in lots}
