@@ -21,7 +21,7 @@ from tests.where import ROOT
 pytestmark = pytest.mark.django_db
 ROWS, MANY = 60, 130
 _EXTENT = re.compile(r"([\d,]+) to ([\d,]+) of ([\d,]+)")
-#: Lists without a pager: all on one page, drawn, or cut off with a sentence that says so.
+#: Lists without a pager: all on one page, drawn, a file, or cut off with a sentence that says so.
 WHOLE = {
     "/stock/counts/start/",
     "/stock/counts/1/sheets/",
@@ -30,6 +30,8 @@ WHOLE = {
     "/stock/availability/{material}/",
     "/stock/season-end/?day=2030-01-01&below=2",
     "/crew/rates/",
+    "/crew/worked/hours.xlsx",
+    "/houses/{house}/tasks/",
     "/crew/week/2087-01-06/",
     "/crew/week/{tomorrow}/",
     "/crew/benders/proposal/",
