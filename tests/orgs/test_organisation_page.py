@@ -154,8 +154,10 @@ def test_admin_adds_people_to_an_organisation(client, organisation):
         "memberships-INITIAL_FORMS": 0,
         "memberships-0-user": newcomer.pk,
         "memberships-0-organisation": organisation.pk,
+        "memberships-0-role": "planner",
         "kerf": '1/8"',
         "keep_from": "2'",
     }
     assert client.post(page, fields).status_code == 302
-    assert Membership.objects.get(user=newcomer).organisation == organisation
+    added = Membership.objects.get(user=newcomer)
+    assert (added.organisation, added.role) == (organisation, "planner")
