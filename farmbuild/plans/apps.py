@@ -8,11 +8,12 @@ class PlansConfig(AppConfig):
         from farmbuild.buying.signals import asking_changed_houses, asking_phases_of_plans
         from farmbuild.plans import receivers
         from farmbuild.plans.reserving.receivers import reserve_what_came_back
-        from farmbuild.sites.signals import asking_phases, asking_what_is_outdated
+        from farmbuild.sites.signals import asking_materials_balance, asking_phases, asking_what_is_outdated
         from farmbuild.stock.signals import pieces_back
 
         pieces_back.connect(reserve_what_came_back)
         asking_what_is_outdated.connect(receivers.tell_what_is_outdated)
         asking_changed_houses.connect(receivers.tell_changed_houses)
+        asking_materials_balance.connect(receivers.tell_materials_balance)
         asking_phases.connect(receivers.tell_phases_of_houses)
         asking_phases_of_plans.connect(receivers.tell_phases)

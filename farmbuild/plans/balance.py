@@ -67,6 +67,16 @@ class HouseBalance:
     materials: Mapping[str, Material]
 
     @property
+    def pieces(self) -> Counter[str]:
+        """Sums over all rows that are counted, by the name of the column; runs are left out."""
+        sums: Counter[str] = Counter()
+        for row in self.rows:
+            if not row.run:
+                for name in ("needed", "in_house", "held", "on_order", "to_find"):
+                    sums[name] += int(getattr(row, name))
+        return sums
+
+    @property
     def short(self) -> tuple[BalanceRow, ...]:
         return tuple(row for row in self.rows if row.to_find > 0)
 

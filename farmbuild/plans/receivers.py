@@ -5,9 +5,14 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import Any
 
+from django.urls import reverse
+
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import outdated
+from farmbuild.plans.balance import balances
 from farmbuild.plans.phases.selectors import phases_of, phases_of_houses
+from farmbuild.sites.bridge import spec_problems
+from farmbuild.sites.materials_balance import MaterialsBalance
 from farmbuild.sites.models import House
 from farmbuild.sites.outdated import Outdated
 from farmbuild.sites.phases import PlanPhase
@@ -24,6 +29,20 @@ def tell_phases_of_houses(
     return {
         house: PlanPhase(str(one.plan), one.plan.get_absolute_url(), one.phase.label) for house, one in found.items()
     }
+
+
+def tell_materials_balance(sender: Any, *, house: House, **more: Any) -> MaterialsBalance | None:
+    organisation = house.organisation
+    if spec_problems(house, organisation.unit_system):
+        return None
+    balance = balances(organisation=organisation, houses=[house])[house.pk]
+    pieces = balance.pieces
+    return MaterialsBalance(
+        *(int(pieces[name]) for name in ("needed", "in_house", "held", "on_order", "to_find")),
+        short=len(balance.short),
+        too_much=len(balance.too_much) + len(balance.held_too_much),
+        url=reverse("plans:house-held", args=[house.slug]),
+    )
 
 
 def tell_phases(sender: Any, *, organisation: Organisation, plans: Collection[int], **more: Any) -> dict[int, str]:

@@ -13,3 +13,6 @@ asking_what_is_outdated = Signal()
 
 #: Sent by House with ``organisation`` and ``houses``, their keys. The receiver gives, by key, a ``phases.PlanPhase``.
 asking_phases = Signal()
+
+#: Sent by House with ``house``. The receiver gives a ``materials_balance.MaterialsBalance``, or None.
+asking_materials_balance = Signal()

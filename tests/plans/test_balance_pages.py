@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -77,3 +79,23 @@ def test_many_houses_cost_as_many_queries_as_one(season, organisation, django_as
     many = list(House.objects.all())
     with django_assert_num_queries(len(few)):
         balances(organisation=organisation, houses=many)
+
+
+def test_the_page_of_the_house_says_where_its_pieces_are(signed_in, accepted, season, user):
+    """The sentence adds up, and is the sum of the rows of the page that it leads to."""
+    send_and_receive(accepted, user, 0.5)
+    bend_all(season.houses[0], user)
+    house = season.houses[0]
+    balance = balances(organisation=season.organisation, houses=[house])[house.pk]
+    counted = [row for row in balance.rows if not row.run]
+    page = " ".join(signed_in.get("/houses/north-1/").content.decode().split())
+    said = re.search(
+        r"(\d+) pieces needed = (\d+) in the house \+ (\d+) held \+ (\d+) on order \+ (\d+) still to find", page
+    )
+    needed, *parts = map(int, said.groups())
+    assert needed == sum(parts) == sum(row.needed for row in counted)
+    assert parts[0] == sum(row.in_house for row in counted) >= 26
+    House.objects.filter(pk=house.pk).update(length=FOOT * 40)
+    assert "with too much" in signed_in.get("/houses/north-1/").content.decode()
+    House.objects.filter(pk=house.pk).update(post_span=FOOT * 60)
+    assert "pieces needed" not in signed_in.get("/houses/north-1/").content.decode()

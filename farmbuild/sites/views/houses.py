@@ -17,6 +17,7 @@ from farmbuild.common.edit_conflicts import EditConflict, refuse_if_changed
 from farmbuild.common.pages import get_object_or_none, run_action
 from farmbuild.sites import services
 from farmbuild.sites.forms import CopyHouseForm, HouseForm
+from farmbuild.sites.materials_balance import materials_balance_of
 from farmbuild.sites.models import House
 from farmbuild.sites.names import house_names, numbered_on
 from farmbuild.sites.outdated import outdated_of, outdated_words
@@ -131,6 +132,7 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
     context = {
         "house": house,
         "page": house_page(house, organisation=request.organisation),
+        "balance": materials_balance_of(house=house),
         "phase": phases_of(organisation=request.organisation, houses=[house.pk]).get(house.pk),
         "outdated": [] if _was_told(request) else outdated_of(house=house),
     }
