@@ -51,6 +51,7 @@ class NewPlanForm(OrgForm):
         queryset=Site.objects.none(),
         label="Deliver to",
         empty_label="Choose a site",
+        help_text="For houses on other sites, the drafts send each line to its houses in one press.",
         error_messages={
             "required": "Choose the site that the suppliers deliver to.",
             "invalid_choice": "That site has been archived or is not yours. Choose another.",

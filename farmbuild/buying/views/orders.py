@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig, SingleTableView
 
 from farmbuild.buying import outdated, selectors
+from farmbuild.buying.drafting.by_site import moves_by_site
 from farmbuild.buying.drafting.selectors import below_minimum, changes_of, joinable
 from farmbuild.buying.files import FileChanged, order_file
 from farmbuild.buying.lookup import order_or_404
@@ -82,6 +83,7 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
         "order": order,
         "table": table,
         "changes": changes_of(order=order),
+        "by_site": order.state == State.DRAFT and moves_by_site(order=order),
         "joinable": order.state == State.DRAFT and joinable(order=order).exists(),
         "minimum": below_minimum(order=order),
         "lateness": lateness,

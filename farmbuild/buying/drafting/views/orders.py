@@ -6,8 +6,10 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+from django.views.decorators.http import require_POST
 
 from farmbuild.buying.drafting import services
+from farmbuild.buying.drafting.by_site import deliver_by_site
 from farmbuild.buying.drafting.forms import HeadForm, JoinForm, NewOrderForm
 from farmbuild.buying.drafting.joining import join_orders
 from farmbuild.buying.drafting.selectors import joinable
@@ -15,7 +17,7 @@ from farmbuild.buying.drafting.views.asking import draft_or_redirect, save_agree
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.catalogue.selectors import suppliers_of
-from farmbuild.common.pages import actor_kwargs, save_form
+from farmbuild.common.pages import actor_kwargs, run_action, save_form
 from farmbuild.sites.selectors import sites_of
 
 
@@ -47,6 +49,17 @@ def change(request: HttpRequest, number: str) -> HttpResponse:
 
     done, effects = save_agreed(request, form, save, message="Order {} is changed.", order=order)
     return done or render(request, "buying/drafting/change.html", {"order": order, "form": form, "effects": effects})
+
+
+@require_POST
+def by_site(request: HttpRequest, number: str) -> HttpResponse:
+    order = order_or_404(request, number)
+    return run_action(
+        request,
+        lambda: deliver_by_site(**actor_kwargs(request), order=order),
+        message="The lines go to the sites of their houses now.",
+        redirect_to=order,
+    )
 
 
 def join(request: HttpRequest, number: str) -> HttpResponse:
