@@ -15,12 +15,13 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import F, Min, OuterRef, Subquery
+from django.db.models import F, Min, OuterRef, Subquery, Sum
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, Supplier, check_length
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House, Site
+from farmbuild.stock.issued import OUT
 from farmbuild.stock.models import Lot, LotNumbers, Movement, Place, UsedHold
 from farmbuild.stock.reserving.consuming import (
     consume,
@@ -392,17 +393,41 @@ def return_pieces(
 ) -> Movement:
     """Take pieces back that were handed out; ``house``, or one of ``holders``, holds again what it had held.
 
-    What may come back is decided by whoever asked for them.
+    Raises ValidationError at ``quantity`` where fewer are out for ``house``. What may come back of ``holders`` is
+    decided by whoever asked for them.
     """
     check_owner(organisation, house=house)
     check_count(quantity, field="quantity")
     current = Lot.objects.of(organisation).get(pk=lot.pk)
     movement = post_movement(current, Movement.Kind.RETURN, quantity, user, reason, paper=paper, house=house)
+    if house:
+        _check_was_out(current, house, quantity)
     if whose := [house] if house else list(holders):
         used = UsedHold.objects.filter(movement__lot=current, movement__reversed_by=None, house__in=whose)
         used = used.filter(movement__kind=Movement.Kind.ISSUE)
         pieces_back.send(Lot, lot=current, used=used, quantity=quantity, user=user)
     return movement
+
+
+def _check_was_out(lot: Lot, house: House, quantity: int) -> None:
+    """Raises ValidationError where more has come back of the house than went out; the movements are posted already.
+
+    Ends of what went out in other lengths may come back.
+    """
+    House.objects.select_for_update(of=("self",), no_key=True).get(pk=house.pk)
+    moved = Movement.objects.filter(house=house, kind__in=OUT, lot__material=lot.material_id)
+    same = moved.filter(lot__length=lot.length)
+    over = same.aggregate(sum=Sum("quantity", default=0))["sum"]
+    longer = moved.filter(kind=Movement.Kind.ISSUE).exists() and not same.filter(kind=Movement.Kind.ISSUE).exists()
+    if over > 0 and not longer:
+        out = quantity - over
+        words = count_noun(out, "piece") if out else "None"
+        raise ValidationError(
+            {
+                "quantity": f"{words} of these {'is' if out == 1 else 'are'} out for {house.name} by the ledger,"
+                f" so {quantity:,} cannot come back from it."
+            }
+        )
 
 
 def check_reason(reason: str) -> None:
