@@ -72,9 +72,9 @@ def of_orders(me: Visitor) -> dict[str, Counter[str]]:
 
 
 def of_shortages(me: Visitor) -> dict[str, Counter[str]]:
-    """What runs short: on hand, held, on order, wanted and not covered, short at most."""
+    """What runs short: on hand, held, on order, needed and not ordered, short at most."""
     rows = me.open("/stock/availability/").rows("Material", "On hand", "Short at most")
-    return _added(rows, ("On hand", "Held", "On order", "Wanted", "Short at most"))
+    return _added(rows, ("On hand", "Held", "On order", "Needed", "Short at most"))
 
 
 def of_holds(me: Visitor) -> dict[str, Counter[str]]:

@@ -99,8 +99,8 @@ class Farm:
         for name, line in table.items():
             lot, order = (holds.get(name, {}).get(where, 0) for where in ("lot", "order"))
             assert (lot, order) == (line.held, line.on_order), name
-            # What is held of drafts is wanted and not covered until they are sent.
-            assert short[name]["Held"] + short[name]["Wanted"] == line.held + line.on_order + line.to_find, name
+            # What is held of drafts counts as not ordered until they are sent.
+            assert short[name]["Held"] + short[name]["Needed"] == line.held + line.on_order + line.to_find, name
 
     def plans(self, **expected: tuple[int, int, int, int]) -> None:
         """Needed, in the houses, from what is there or comes, and to buy, as the plan just worked out says."""

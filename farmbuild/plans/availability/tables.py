@@ -21,7 +21,7 @@ CAUSES = {
     Cause.ON_HAND: "On hand",
     Cause.INCOMING: "Comes",
     Cause.RESERVED: "Held",
-    Cause.DEMAND: "Wanted, not covered",
+    Cause.DEMAND: "Needed, not ordered",
 }
 
 
@@ -47,7 +47,7 @@ class ThingTable(FarmTable):
     on_hand = QuantityColumn(verbose_name="On hand")
     held = QuantityColumn(verbose_name="Held")
     incoming = QuantityColumn(verbose_name="On order")
-    demand = QuantityColumn(verbose_name="Wanted, not covered")
+    demand = QuantityColumn(verbose_name="Needed, not ordered")
     short_on = DayColumn(accessor="outlook__short_on", verbose_name="Runs short on", default="never")
     most_short = QuantityColumn(accessor="outlook__most_short", verbose_name="Short at most")
     covers = tables.Column("Covered by", default="–")

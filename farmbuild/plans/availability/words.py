@@ -51,20 +51,20 @@ def covered_words(thing: Thing, *, today: date) -> str:
     return said
 
 
-def short_words(thing: Thing, *, today: date) -> str:
-    """Runs short on 3 May 2027: 14 sticks; order by 12 April 2027 from X (lead time 21 days).
+def short_words(thing: Thing, *, today: date) -> tuple[str, str]:
+    """The answer: runs short on 3 May 2027: 14 sticks; and what more is to say, or "".
 
-    Where an order covers it, that is named instead, so that nobody orders it again.
+    Where an order covers it, that is named instead of the last day to order, so that nobody orders it again.
     """
     out = thing.outlook
     if out.short_on is None:
         many = count_noun(out.balance, noun_of(thing.material, offcut=False))
-        return f"Does not run short: {many} {'is' if out.balance == 1 else 'are'} left after all that is known."
+        return f"Does not run short: {many} {'is' if out.balance == 1 else 'are'} left after all that is known.", ""
     many = count_noun(out.short_by, noun_of(thing.material, offcut=False))
-    more = f" Later {out.most_short:,} are missing at the most." if out.most_short > out.short_by else ""
+    more = f" Up to {out.most_short:,} are missing later." if out.most_short > out.short_by else ""
     if thing.covers:
-        return f"Runs short on {day(out.short_on)}: {many}.{covered_words(thing, today=today)}{more}"
-    return f"Runs short on {day(out.short_on)}: {many}; {order_words(thing, today=today)}.{more}"
+        return f"Runs short on {day(out.short_on)}: {many}.", f"{covered_words(thing, today=today)}{more}".strip()
+    return f"Runs short on {day(out.short_on)}: {many}; {order_words(thing, today=today)}.", more.strip()
 
 
 def working(thing: Thing) -> list[str]:

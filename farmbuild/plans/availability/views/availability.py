@@ -35,7 +35,7 @@ def everything(request: HttpRequest) -> HttpResponse:
         "short": len(short),
         "first": name_of(short[0], organisation) if short else "",
         "first_link": table.row_link(short[0]) if short else "",
-        "words": short_words(short[0], today=today).replace("Runs", "runs", 1) if short else "",
+        "words": [words.replace("Runs", "runs", 1) for words in short_words(short[0], today=today)] if short else (),
     }
     return render(request, "plans/availability/all.html", context)
 
@@ -47,7 +47,7 @@ def one(request: HttpRequest, code: str) -> HttpResponse:
     also = AlsoForm(request.GET, organisation=organisation)
     things = things_of(organisation=organisation, today=today, material=material, plan=also.chosen)
     thing = _chosen(things, request.GET.get("length"))
-    name, words = name_of(thing, organisation), short_words(thing, today=today)
+    name, (words, more) = name_of(thing, organisation), short_words(thing, today=today)
     steps = StepTable(thing.outlook.steps, organisation=organisation)
     lengths = ThingTable(
         things,
@@ -65,6 +65,7 @@ def one(request: HttpRequest, code: str) -> HttpResponse:
         "thing": thing,
         "name": name,
         "words": words,
+        "more": more,
         "how": working(thing),
         "covers": [(cover.url, cover_words(cover, today=today)) for cover in thing.covers],
         "also": also,
