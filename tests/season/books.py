@@ -89,3 +89,9 @@ def of_holds(me: Visitor) -> dict[str, Counter[str]]:
 def of_leftovers(me: Visitor) -> dict[str, Counter[str]]:
     """What is left when the season ends."""
     return _added(me.open("/stock/season-end/").rows("Material", "Left", "Value"), ("Left", "Value (USD)"))
+
+
+def left_by(me: Visitor, plan: str) -> dict[str, int]:
+    """What the plan leaves over, in the yard and of what it orders or waits for."""
+    found = _added(me.open(f"/plans/{plan}/leftovers/").rows("Material", "Left", "What it is"), ("Left",))
+    return {name: figures["Left"] for name, figures in found.items()}

@@ -110,6 +110,10 @@ class Farm:
             short = books.bought(self.me, self.plan).get(name.capitalize(), {}).get("Short", 0)
             assert short == figures[3], name
 
+    def leaves(self, **expected: int) -> None:
+        """What is over when the plan just worked out is done: there, bought and to come, less what houses need."""
+        assert books.left_by(self.me, self.plan) == {name.capitalize(): left for name, left in expected.items()}
+
     def on_order(self, **expected: tuple[int, int]) -> None:
         """Ordered, and still on order, over all orders."""
         found = books.of_orders(self.me)
@@ -124,6 +128,7 @@ def test_a_season_of_eight_houses(client, user, eight, monkeypatch):
     # 1 March. 84 hoops: 168 sticks, posts and screws; 20 sticks and 30 posts lie in the yard.
     farm.work_out("Eight houses")
     farm.plans(rail=(168, 0, 20, 148), post=(168, 0, 30, 138), screw=(168, 0, 0, 168))
+    farm.leaves(rail=2, screw=32)
     farm.accept()
     farm.agrees(rail=Line(168, 0, 20, 148), post=Line(168, 0, 30, 138), screw=Line(168, 0, 0, 168))
     # Rail comes in packs of 10, screws in hundreds: 150 x 13.40 + 138 x 9.25 + 85 = 3,371.50; 200 x 0.07 = 14.00.
@@ -141,6 +146,7 @@ def test_a_season_of_eight_houses(client, user, eight, monkeypatch):
     farm.agrees(rail=Line(168, 0, 106, 62), post=Line(168, 0, 130, 38), screw=Line(168, 0, 168, 0))
     farm.work_out("After the first lorry")
     farm.plans(rail=(168, 0, 168, 0), post=(168, 0, 168, 0), screw=(168, 0, 168, 0))
+    farm.leaves(rail=2, screw=32)
 
     # 12 March, the second moment, and the first change of mind: Ash is to be 56 ft long, two hoops more.
     farm.on(3, 12)
@@ -150,6 +156,7 @@ def test_a_season_of_eight_houses(client, user, eight, monkeypatch):
     farm.work_out("A longer Ash")
     # Two sticks of the pack and 32 screws are over: 2 sticks, a pack, and 4 posts to buy.
     farm.plans(rail=(172, 0, 170, 2), post=(172, 0, 168, 4), screw=(172, 0, 172, 0))
+    farm.leaves(rail=8, screw=28)
     farm.accept()
     farm.agrees(rail=Line(172, 0, 106, 66), post=Line(172, 0, 130, 42), screw=Line(172, 0, 172, 0))
     more = farm.orders()
@@ -182,6 +189,8 @@ def test_a_season_of_eight_houses(client, user, eight, monkeypatch):
     farm.plans(rail=(30, 28, 0, 2), post=(30, 0, 30, 0), screw=(30, 0, 30, 0))
     farm.work_out("The last hoop of Ash")
     farm.plans(rail=(172, 28, 144, 0), post=(172, 0, 172, 0), screw=(172, 0, 172, 0))
+    farm.leaves(rail=6, screw=28)
+    farm.on_order(rail=(160, 74), post=(142, 42), screw=(200, 0))
     farm.accept()
     assert not farm.orders()
     farm.agrees(rail=Line(172, 28, 76, 68), post=Line(172, 0, 130, 42), screw=Line(172, 0, 172, 0))
@@ -207,6 +216,7 @@ def test_a_season_of_eight_houses(client, user, eight, monkeypatch):
     farm.agrees(rail=Line(172, 30, 138, 4), post=Line(172, 0, 168, 4), screw=Line(172, 0, 172, 0))
     farm.work_out("After the second lorry")
     farm.plans(rail=(172, 30, 142, 0), post=(172, 0, 172, 0), screw=(172, 0, 172, 0))
+    farm.leaves(rail=6, screw=28)
 
     # 20 April, the fifth moment, and the second change of mind: the last order is in, and Hazel is given up.
     farm.on(4, 20)
@@ -222,6 +232,7 @@ def test_a_season_of_eight_houses(client, user, eight, monkeypatch):
     farm.agrees(rail=Line(158, 30, 128, 0), post=Line(158, 0, 158, 0), screw=Line(158, 0, 158, 0))
     farm.work_out("Seven houses")
     farm.plans(rail=(158, 30, 128, 0), post=(158, 0, 158, 0), screw=(158, 0, 158, 0))
+    farm.leaves(rail=20, post=14, screw=42)
 
     # May: all other hoops in one batch, and posts and screws set.
     farm.on(5, 3)
