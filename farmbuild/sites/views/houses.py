@@ -129,11 +129,13 @@ def create(request: HttpRequest, starter: str) -> HttpResponse:
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
+    phase = phases_of(organisation=request.organisation, houses=[house.pk]).get(house.pk)
     context = {
         "house": house,
         "page": house_page(house, organisation=request.organisation),
-        "balance": materials_balance_of(house=house),
-        "phase": phases_of(organisation=request.organisation, houses=[house.pk]).get(house.pk),
+        # Of a house that nothing was planned for, all is still to find.
+        "balance": materials_balance_of(house=house) if phase else None,
+        "phase": phase,
         "outdated": [] if _was_told(request) else outdated_of(house=house),
     }
     return render(request, "sites/house.html", context)
