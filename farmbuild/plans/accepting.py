@@ -83,7 +83,8 @@ def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     # Seen with the orders locked: nobody sends one of them now.
     refuse_bought_twice(plan=current, season=season, result=result)
     freed = list(freed_rows(plan=current, season=season, result=result, houses=keys))
-    _release_houses(houses=houses.values(), user=user, reason=f"plan {current.number} was accepted instead")
+    reason = f"plan {current.number} was accepted instead"
+    _release_houses(houses=houses.values(), user=user, reason=reason, accepting=current)
     sources.count()
     wanted, missing = [], []
     for want in wanted_reservations(season, result):
@@ -148,10 +149,10 @@ def _accepted(plan: Plan) -> list[int]:
     return list(PlanHouse.objects.filter(plan=plan, accepted=True).values_list("house", flat=True))
 
 
-def _release_houses(*, houses: Iterable[House], user: User, reason: str) -> None:
+def _release_houses(*, houses: Iterable[House], user: User, reason: str, accepting: Plan | None = None) -> None:
     """Houses leave the accepted plans that they are in; a plan without houses left is released.
 
-    ``reason``: what its cancelled drafts say.
+    ``reason``: what its cancelled drafts say. ``accepting``: the plan that takes the houses over keeps its drafts.
     """
     by_plan: dict[int, list[int]] = {}
     for plan, house in PlanHouse.objects.filter(house__in=list(houses), accepted=True).values_list("plan", "house"):
@@ -163,7 +164,7 @@ def _release_houses(*, houses: Iterable[House], user: User, reason: str) -> None
         Q(plan__in=by_plan) | Q(pk__in=held.values("order_line__order")), state=PurchaseOrder.State.DRAFT
     )
     locked = drafts.select_for_update(of=("self",), no_key=True).order_by("pk")
-    concerned = {plan for plan in locked.values_list("plan", flat=True) if plan}
+    concerned = {plan for plan in locked.values_list("plan", flat=True) if plan} - {accepting and accepting.pk}
     for plan in Plan.objects.filter(pk__in=by_plan).defer("inputs", "result").order_by("pk"):
         _release_from_plan(plan, by_plan[plan.pk])
         if not _accepted(plan):

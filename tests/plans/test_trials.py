@@ -202,3 +202,20 @@ def test_a_draft_that_another_house_needs_stays_and_serves_the_next_plan(season,
     release_house(**given, house=north)
     assert not Reservation.objects.exists() and not drafts.exists()
     assert set(states(both).values()) == {CANCELLED}
+
+
+def test_a_released_plan_whose_draft_another_house_needed_is_accepted_again(season, user):
+    """What it writes anew, and the draft that stayed for North, are its own again and are not cancelled on the way."""
+    north, creek = season.houses
+    given = {"organisation": season.organisation, "user": user}
+    both = accept_plan(**given, plan=option(season, user, 1))
+    alone = accept_plan(**given, plan=option(season, user, 2, houses=[north]))
+    release_house(**given, house=creek)
+    both.refresh_from_db()
+    assert both.released_at and set(states(both).values()) == {DRAFT}
+    again = accept_plan(**given, plan=both)
+    assert again.is_accepted and set(states(both).values()) == {DRAFT}
+    alone.refresh_from_db()
+    assert alone.released_at
+    found = balances(organisation=season.organisation, houses=season.houses)
+    assert not any(one.short for one in found.values())
