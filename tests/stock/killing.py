@@ -29,6 +29,21 @@ def database_url() -> str:
     return f"postgresql://{quote(now['USER'])}@{now['HOST']}:{now['PORT']}/{now['NAME']}"
 
 
+def _wait_for_the_server() -> None:
+    """Until PostgreSQL has ended the sessions of what was killed: one of them may be storing still."""
+    if connection.vendor != "postgresql":
+        return
+    others = (
+        "SELECT count(*) FROM pg_stat_activity WHERE datname = current_database()"
+        " AND backend_type = 'client backend' AND pid <> pg_backend_pid()"
+    )
+    until = time.monotonic() + 30
+    with connection.cursor() as cursor:
+        while cursor.execute(others).fetchone()[0]:
+            assert time.monotonic() < until, "a session outlived the process that was killed"
+            time.sleep(0.005)
+
+
 def kill_again_and_again(
     module: str, *arguments: int, folder: Path, after_each: Callable[[list[str]], None], seed: int
 ) -> list[str]:
@@ -70,6 +85,7 @@ def kill_again_and_again(
             # A line that the kill cut off is not one of those that were said.
             while not (line := forks.stdout.readline()).endswith("gone\n"):
                 said.append(line.strip())
+            _wait_for_the_server()
             after_each(said)
         forks.stdin.close()
     return said
