@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
-from farmbuild.measure import Unit, UnitSystem, format_both, parse_length
+from farmbuild.measure import Unit, UnitSystem, format_both, format_film, parse_length
 from farmbuild.measure.money import parse_money
 from farmbuild.mechanics import TubeSection
 from farmbuild.orgs.models import Organisation
@@ -76,6 +76,12 @@ def fine_size(length: Decimal, organisation: Organisation) -> tuple[str, str]:
     if length % (INCH_MM / 16) == 0:
         inches, mm = format_both(length, UnitSystem.IMPERIAL)
     return (inches, mm) if organisation.unit_system == UnitSystem.IMPERIAL else (mm, inches)
+
+
+def film_size(thickness: Decimal, organisation: Organisation) -> tuple[str, str]:
+    """The thickness of a film in the reader's units, mils or micrometres, and in the other."""
+    mils, microns = (format_film(thickness, system) for system in (UnitSystem.IMPERIAL, UnitSystem.METRIC))
+    return (mils, microns) if organisation.unit_system == UnitSystem.IMPERIAL else (microns, mils)
 
 
 def read_money(text: str, currency: str, *, most_places: int) -> Decimal:

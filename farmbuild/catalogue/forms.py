@@ -95,6 +95,7 @@ class MaterialForm(CodedForm):
     class Meta:
         model = Material
         fields = ["name", "code", "kind", "width", "thickness", "swaged", "note", "yield_mpa", "yield_source"]
+        help_texts = {"thickness": "Tube: wall. Lumber: thickness. Film: with its unit, for example 6 mil or 150 µm."}
         error_messages = {
             "name": {"required": "Type what it is called, for example 1-3/8 in fence top rail."},
             "kind": {"required": "Choose what kind of material it is."},

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
 
+from django.utils.safestring import SafeString
+
 from farmbuild.catalogue.bridge import MPA_PER_KSI, section_of
 from farmbuild.catalogue.models import Material
+from farmbuild.catalogue.words import size_in_words, thickness_in_words
 from farmbuild.common.figures import Figure
 
 _NO_SOURCE = "No source is written down."
@@ -46,6 +49,13 @@ def tube_figures(material: Material) -> list[Figure]:
             else f"{tube.yield_mpa:,.0f} MPa ({tube.yield_mpa / MPA_PER_KSI:.1f} ksi)",
         ),
     ]
+
+
+def sizes_of(material: Material) -> list[SafeString]:
+    """Width and thickness for reading, as far as they are known."""
+    width = size_in_words(material.width, material.organisation) if material.width is not None else None
+    thickness = thickness_in_words(material) if material.thickness is not None else None
+    return [size for size in (width, thickness) if size is not None]
 
 
 def _fine(length: Decimal) -> str:

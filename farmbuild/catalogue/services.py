@@ -94,19 +94,41 @@ def ensure_material(*, organisation: Organisation, user: User | None, code: str,
 @transaction.atomic
 def add_starting_catalogue(*, organisation: Organisation) -> list[Material]:
     """Add the shipped materials that the organisation does not have; gives those added."""
-    shipped = json.loads(STARTING_CATALOGUE.read_text(encoding="utf-8"))["materials"]
+    shipped = _shipped()
     there = set(Material.objects.of(organisation).values_list("code", flat=True))
     added = []
     for row in shipped:
         if row["code"] in there:
             continue
-        sizes = {name: read_size(row[name]) if row[name] else None for name in ("width", "thickness")}
-        material = Material(organisation=organisation, **(row | sizes))
+        material = Material(organisation=organisation, **row)
         material.full_clean()
         added.append(material)
     # Two people may press the button at once; what the other one stored first stays.
     Material.objects.bulk_create(added, ignore_conflicts=True)
     return list(Material.objects.of(organisation).filter(code__in=[material.code for material in added]))
+
+
+@transaction.atomic
+def fill_shipped_notes(*, organisation: Organisation) -> int:
+    """Note the source on shipped materials that say none and have the sizes shipped; gives how many."""
+    shipped = {row["code"]: row for row in _shipped()}
+    silent = Material.objects.of(organisation).select_for_update().filter(note="", code__in=shipped)
+    filled = []
+    for material in silent:
+        row = shipped[material.code]
+        if (material.kind, material.width, material.thickness) == (row["kind"], row["width"], row["thickness"]):
+            material.note = row["note"]
+            filled.append(material)
+    Material.objects.bulk_update(filled, ["note"])
+    return len(filled)
+
+
+def _shipped() -> list[dict[str, Any]]:
+    """The rows of the starting catalogue, sizes read."""
+    rows = json.loads(STARTING_CATALOGUE.read_text(encoding="utf-8"))["materials"]
+    return [
+        row | {name: read_size(row[name]) if row[name] else None for name in ("width", "thickness")} for row in rows
+    ]
 
 
 # Suppliers

@@ -9,7 +9,7 @@ import django_tables2 as tables
 from django.urls import reverse
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
-from farmbuild.catalogue.words import prices_in_words, size_in_words
+from farmbuild.catalogue.words import prices_in_words, size_in_words, thickness_in_words
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
 
 
@@ -34,6 +34,9 @@ class MaterialTable(FarmTable):
         model = Material
         fields = ("name", "code", "kind", "width", "thickness")
         empty_text = "No materials here."
+
+    def render_thickness(self, record: Material) -> str:
+        return thickness_in_words(record)
 
     def row_link(self, record: Any) -> str:
         return reverse("catalogue:material-sizes", args=[record.code])

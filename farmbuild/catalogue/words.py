@@ -5,7 +5,7 @@ from decimal import Decimal
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from farmbuild.catalogue.bridge import fine_size
+from farmbuild.catalogue.bridge import film_size, fine_size
 from farmbuild.catalogue.models import Material, Offer
 from farmbuild.common.money import format_amount
 from farmbuild.orgs.models import Organisation
@@ -25,7 +25,17 @@ def piece_noun(kind: str) -> str:
 
 def size_in_words(length: Decimal, organisation: Organisation) -> SafeString:
     """A small size in the reader's units with the other beside it; walls and films are thinner than 1/16 in."""
-    own, other = fine_size(length, organisation)
+    return _both(*fine_size(length, organisation))
+
+
+def thickness_in_words(material: Material) -> SafeString:
+    """Of a material that has one: a film as it is sold, all else as sizes are."""
+    if material.kind == Material.Kind.FILM:
+        return _both(*film_size(material.thickness, material.organisation))
+    return size_in_words(material.thickness, material.organisation)
+
+
+def _both(own: str, other: str) -> SafeString:
     return format_html('<span class="length">{} <small>{}</small></span>', own, other)
 
 

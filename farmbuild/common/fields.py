@@ -8,7 +8,16 @@ from django.core.exceptions import ValidationError
 from django.core.validators import MinValueValidator
 from django.db import models
 
-from farmbuild.measure import LengthError, Unit, UnitSystem, format_both, format_length, parse_length
+from farmbuild.measure import (
+    FILM_BELOW_MM,
+    LengthError,
+    Unit,
+    UnitSystem,
+    format_both,
+    format_film,
+    format_length,
+    parse_length,
+)
 
 #: What a bare number means: (imperial, metric). Small things are measured in inches and millimetres.
 DEFAULT_UNITS = {
@@ -91,7 +100,7 @@ class LengthFormField(forms.CharField):
 
 def format_exact(length: Decimal, system: UnitSystem) -> str:
     """The length as text that reads back to the same value: rounded where that is exact, millimetres where not."""
-    shown = format_length(length, system)
+    shown = format_film(length, system) if 0 < length < FILM_BELOW_MM else format_length(length, system)
     unit = DEFAULT_UNITS[True][system]
     return shown if _reads_as(shown, unit, length) else f"{length.normalize():f} mm"
 
@@ -107,12 +116,17 @@ def _reads_as(text: str, unit: Unit, length: Decimal) -> bool:
 def understood_length(text: str, unit: Unit, system: UnitSystem) -> str:
     """How a typed length is read, the exact side first: 7' 3 1/2" = 2,223 mm. Raises LengthError."""
     length = parse_length(text, unit)
-    own, other = format_both(length, system)
+    own, other = _film_both(length, system) if 0 < length < FILM_BELOW_MM else format_both(length, system)
     for exact, rounded in ((own, other), (other, own)):
         if _reads_as(exact, unit, length):
             return f"{exact} = {_hundredths(length) if rounded.endswith('mm') else rounded}"
     typed = " ".join(text.split())
     return f"{typed}{f' {unit}' if typed[-1].isdigit() else ''} = {_hundredths(length)}"
+
+
+def _film_both(length: Decimal, system: UnitSystem) -> tuple[str, str]:
+    other = UnitSystem.METRIC if system == UnitSystem.IMPERIAL else UnitSystem.IMPERIAL
+    return format_film(length, system), format_film(length, other)
 
 
 def _hundredths(length: Decimal) -> str:

@@ -1,11 +1,13 @@
 """Lengths, money and quantities as people write them, kept exactly."""
 
 from farmbuild.measure.lengths import (
+    FILM_BELOW_MM,
     Grid,
     LengthError,
     Unit,
     UnitSystem,
     format_both,
+    format_film,
     format_length,
     parse_length,
     to_grid,
@@ -25,6 +27,7 @@ from farmbuild.measure.quantities import QuantityError, parse_quantity
 from farmbuild.measure.words import count_noun, format_day, format_minutes, join_words, noun_for
 
 __all__ = [
+    "FILM_BELOW_MM",
     "Grid",
     "LengthError",
     "MoneyError",
@@ -34,6 +37,7 @@ __all__ = [
     "count_noun",
     "format_both",
     "format_day",
+    "format_film",
     "format_length",
     "format_minutes",
     "format_money",

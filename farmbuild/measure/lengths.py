@@ -20,9 +20,14 @@ MICRON = Decimal("0.000001")
 INCH_MM = Decimal("25.4")
 FOOT_MM = Decimal("304.8")
 LONGEST_MM = Decimal(10_000_000)
+#: What is thinner than this, and more than nothing, is told as a film.
+FILM_BELOW_MM = Decimal("0.5")
 
 
 class Unit(StrEnum):
+    MICROMETRE = "µm"
+    #: A thousandth of an inch, in which film is sold.
+    MIL = "mil"
     MILLIMETRE = "mm"
     CENTIMETRE = "cm"
     METRE = "m"
@@ -36,6 +41,8 @@ class UnitSystem(StrEnum):
 
 
 MM_PER = {
+    Unit.MICROMETRE: Decimal("0.001"),
+    Unit.MIL: Decimal("0.0254"),
     Unit.MILLIMETRE: Decimal(1),
     Unit.CENTIMETRE: Decimal(10),
     Unit.METRE: Decimal(1000),
@@ -52,11 +59,20 @@ _WORDS = {
     "inch": Unit.INCH,
     "inches": Unit.INCH,
     "''": Unit.INCH,
+    "mil": Unit.MIL,
+    "mils": Unit.MIL,
+    # As plain text has it, and with the u of a keyboard.
+    "μm": Unit.MICROMETRE,
+    "um": Unit.MICROMETRE,
+    "micron": Unit.MICROMETRE,
+    "microns": Unit.MICROMETRE,
     "mm": Unit.MILLIMETRE,
     "cm": Unit.CENTIMETRE,
     "m": Unit.METRE,
 }
 _EXAMPLES = {
+    Unit.MICROMETRE: "150 µm or 0.15 mm",
+    Unit.MIL: "6 mil",
     Unit.FOOT: "12' or 7' 3 1/2\"",
     Unit.INCH: '93 1/2" or 7\' 9 1/2"',
     Unit.METRE: "2.38 m or 2380 mm",
@@ -80,7 +96,7 @@ _NUMBER = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?(?!\d)|\d+(?:\.\d+)?|\.\d+")
 _FRACTION = re.compile(r"(\d+)\s*/\s*(\d+)")
 _JOINED_FRACTION = re.compile(r"(?:\s*-\s*|\s+)(\d+)\s*/\s*(\d+)")
 _UNIT = re.compile(
-    r"\s*(millimetres?|millimeters?|metres?|meters?|inches|inch|feet|foot|ft|in|mm|cm|m|''|'|\")(?![a-z])\.?"
+    r"\s*(microns?|mils?|[μu]m|millimetres?|millimeters?|metres?|meters?|inches|inch|feet|foot|ft|in|mm|cm|m|''|'|\")(?![a-z])\.?"
 )
 _LONG_WORDS = re.compile(r"(milli)?(?:metre|meter)s?")
 _GLYPHS = {
@@ -100,7 +116,7 @@ _LONGEST_TEXT = 60
 #: Digits raised, lowered or ringed stand for something else than the same digit on the line.
 _SET_APART = ("<super>", "<sub>", "<circle>")
 #: Where a comma may as well be a decimal comma: 2,380 m is 2.38 m to half of the world.
-_COMMA_IN_DOUBT = frozenset({Unit.METRE, Unit.CENTIMETRE})
+_COMMA_IN_DOUBT = frozenset({Unit.METRE, Unit.CENTIMETRE, Unit.MIL, Unit.MICROMETRE})
 
 
 def _plain(text: str) -> tuple[str, list[int]]:
@@ -253,6 +269,12 @@ def format_length(length: Decimal, system: UnitSystem, *, sixteenths: int = 1) -
     if not feet:
         return f'{sign}{shown}"'
     return f"{sign}{feet}'" if not (inches or rest) else f"{sign}{feet}' {shown}\""
+
+
+def format_film(thickness: Decimal, system: UnitSystem) -> str:
+    """The thickness of a film as it is sold: in mils to the hundredth, or in micrometres to the tenth; half up."""
+    unit, place = (Unit.MIL, "0.01") if system == UnitSystem.IMPERIAL else (Unit.MICROMETRE, "0.1")
+    return f"{(thickness / MM_PER[unit]).quantize(Decimal(place), ROUND_HALF_UP).normalize():,f} {unit}"
 
 
 def format_both(length: Decimal, system: UnitSystem) -> tuple[str, str]:

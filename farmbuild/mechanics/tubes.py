@@ -92,6 +92,7 @@ TUBES: dict[str, TubeSection] = {
     "rail-1-3-8-light": _inches('Fence top rail 1-3/8", 0.047 wall', "1.375", "0.047", 345, _RAIL),
     "rail-1-3-8-055": _inches('Fence top rail 1-3/8", 0.055 wall', "1.375", "0.055", 345, _RAIL),
     "rail-1-3-8-083": _inches('Fence top rail 1-3/8", 0.083 wall', "1.375", "0.083", 345, _RAIL),
+    "rail-1-3-8-095": _inches('Fence top rail 1-3/8", 0.095 wall', "1.375", "0.095", 345, _RAIL),
     "rail-1-315": _inches('Fence rail 1.315" (sold as 1-3/8)', "1.315", "0.065", 345, _RAIL),
     "rail-1-315-083": _inches('Fence rail 1.315" (sold as 1-3/8), 0.083 wall', "1.315", "0.083", 345, _RAIL),
     "rail-1-5-8": _inches('Fence top rail 1-5/8" (1.660)', "1.660", "0.065", 345, _RAIL),

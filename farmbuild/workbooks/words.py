@@ -6,7 +6,7 @@ import re
 import unicodedata
 from decimal import ROUND_HALF_UP, Decimal
 
-from farmbuild.measure import Unit, UnitSystem, format_length, parse_length, places
+from farmbuild.measure import Unit, UnitSystem, format_film, format_length, parse_length, places
 from farmbuild.planning.materials import Kind, Material
 from farmbuild.workbooks.writing import Look
 
@@ -80,7 +80,9 @@ def material_size(material: Material, units: UnitSystem) -> str:
         parts += [f"{_fine(material.thickness, units)} wall" if material.thickness is not None else ""]
         return ", ".join(part for part in parts if part)
     if material.kind is Kind.FILM:
-        return f"{width} wide" if width else ""
+        parts = [f"{width} wide" if width else ""]
+        parts += [format_film(material.thickness, units) if material.thickness is not None else ""]
+        return ", ".join(part for part in parts if part)
     sizes = [width] if width else []
     if material.thickness is not None:
         sizes.insert(0, _exact(material.thickness, units))

@@ -55,8 +55,9 @@ def test_start_with_the_shipped_materials(signed_in, organisation):
     assert "No materials yet." in page
     assert signed_in.get(reverse("catalogue:add-starting")).status_code == 405
     page = text_of(signed_in.post(reverse("catalogue:add-starting"), follow=True))
-    assert "42 materials added" in page
-    assert Material.objects.of(organisation).count() == 42
+    there = Material.objects.of(organisation).count()
+    assert there > 40
+    assert f"{there} materials added" in page
 
 
 def test_a_material_is_made_and_changed(signed_in, organisation):

@@ -12,11 +12,12 @@ from django_tables2 import RequestConfig
 from farmbuild.catalogue import services
 from farmbuild.catalogue.forms import MaterialForm
 from farmbuild.catalogue.models import Material
-from farmbuild.catalogue.presenters import tube_figures
+from farmbuild.catalogue.presenters import sizes_of, tube_figures
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.catalogue.tables import MaterialTable
 from farmbuild.common.pages import ROWS, save_form
 from farmbuild.common.tables import FarmTable
+from farmbuild.measure import count_noun
 
 
 def paged(request: HttpRequest, table: FarmTable) -> FarmTable:
@@ -36,6 +37,8 @@ def add_starting(request: HttpRequest) -> HttpResponse:
         messages.success(request, f"{len(added)} materials added. Compare the sizes with what your suppliers sell.")
     else:
         messages.info(request, "You have all of the shipped materials already.")
+    if filled := services.fill_shipped_notes(organisation=request.organisation):
+        messages.info(request, f"{count_noun(filled, 'material')} now with a note of where the sizes come from.")
     return redirect("catalogue:materials")
 
 
@@ -53,7 +56,12 @@ def material_new(request: HttpRequest) -> HttpResponse:
 
 def material_sizes(request: HttpRequest, code: str) -> HttpResponse:
     row = get_object_or_404(materials_of(organisation=request.organisation), code=code)
-    context = {"material": row, "figures": tube_figures(row), "is_tube": row.kind == Material.Kind.TUBE}
+    context = {
+        "material": row,
+        "sizes": sizes_of(row),
+        "figures": tube_figures(row),
+        "is_tube": row.kind == Material.Kind.TUBE,
+    }
     return render(request, "catalogue/material.html", context)
 
 
