@@ -59,7 +59,7 @@ class MembershipFactory(DjangoModelFactory):
 
 
 class MaterialFactory(DjangoModelFactory):
-    """A 1-3/8 in rail; give ``kind`` and ``code`` for anything else."""
+    """A 1-3/8 in rail, or 1-5/8 in post where it is not swaged; give ``kind`` and ``code`` for anything else."""
 
     class Meta:
         model = Material
@@ -68,7 +68,7 @@ class MaterialFactory(DjangoModelFactory):
     code = Sequence(lambda n: f"rail-{n}")
     name = LazyAttribute(lambda row: f"Material {row.code}")
     kind = "tube"
-    width = LazyAttribute(lambda row: INCH * Decimal("1.375") if row.kind == "tube" else None)
+    width = LazyAttribute(lambda row: INCH * Decimal("1.375" if row.swaged else "1.66") if row.kind == "tube" else None)
     thickness = LazyAttribute(lambda row: INCH * Decimal("0.065") if row.kind == "tube" else None)
     swaged = LazyAttribute(lambda row: row.kind == "tube")
 

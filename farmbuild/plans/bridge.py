@@ -18,10 +18,11 @@ from farmbuild.catalogue.bridge import buyer_input, material_input, offer_input,
 from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of
 from farmbuild.hoops.batches.selectors import sticks_for
 from farmbuild.hoops.batches.services import HOOPS
-from farmbuild.measure import format_money
+from farmbuild.measure import count_noun, format_money, join_words
 from farmbuild.measure.money import places
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning.buying import reasons as buying_reasons
+from farmbuild.planning.house.checks import check_spec, spec_remarks
 from farmbuild.planning.house.spec import House as HouseInput
 from farmbuild.planning.inputs import InHouse, Lot, Season
 from farmbuild.planning.materials import Material
@@ -269,6 +270,31 @@ def _why_offers(pk: int, inputs_digest: str, result_digest: str) -> list[tuple[s
         return format_money(amount, season.buyer.currency)
 
     return [(lines[one.offer.ref].description, buying_reasons.sentence(one, names, money)) for one in found]
+
+
+#: Houses named before a remark; the rest are counted.
+_NAMED = 4
+
+
+def remarks_of(season: Season) -> list[tuple[str, str]]:
+    """(names of houses, what must be known of them), each sentence once; what stops one today comes as a remark too."""
+    names, materials = house_names(season), {material.code: material for material in season.materials}
+    units = season.buyer.units
+    houses_of: dict[str, list[str]] = {}
+    found = {}
+    for house in season.houses:
+        if house.spec not in found:
+            problems = check_spec(house.spec, materials, units) or spec_remarks(house.spec, materials, units)
+            found[house.spec] = list(dict.fromkeys(problem.message for problem in problems))
+        for message in found[house.spec]:
+            houses_of.setdefault(message, []).append(names[house.ref])
+    return [(_some(houses), message) for message, houses in houses_of.items()]
+
+
+def _some(houses: list[str]) -> str:
+    if len(houses) <= _NAMED + 1:
+        return join_words(houses)
+    return join_words([*houses[:_NAMED], f"{count_noun(len(houses) - _NAMED, 'more house')}"])
 
 
 def slips_of(season: Season, result: SeasonPlan) -> list[tuple[str, date, int]]:

@@ -12,7 +12,7 @@ from farmbuild.hoops.recipes.bridge import recipe_input
 from farmbuild.measure import Unit, UnitSystem, parse_length
 from farmbuild.planning import inputs, materials
 from farmbuild.planning.house import spec
-from farmbuild.planning.house.checks import check_spec
+from farmbuild.planning.house.checks import check_spec, spec_remarks
 from farmbuild.planning.house.context import house_context
 from farmbuild.planning.house.drawn import DrawnHouse, drawn_house
 from farmbuild.planning.house.fields import (
@@ -54,6 +54,7 @@ __all__ = [
     "site_input",
     "spec_input",
     "spec_problems",
+    "spec_remarks_of",
     "take_off_of",
     "takeoff_season",
     "totals_of",
@@ -112,6 +113,12 @@ def spec_problems(house: HouseSpec, units: UnitSystem | str) -> list[tuple[str, 
     """(field of the house, what keeps it from being built); an empty list: nothing does."""
     problems = check_spec(spec_input(house), materials_in(house), UnitSystem(units))
     return [(problem.field, problem.message) for problem in problems]
+
+
+def spec_remarks_of(house: HouseSpec, units: UnitSystem | str) -> list[tuple[str, str]]:
+    """(field of the house, what must be known of it), of a house without ``spec_problems``."""
+    remarks = spec_remarks(spec_input(house), materials_in(house), UnitSystem(units))
+    return [(remark.field, remark.message) for remark in remarks]
 
 
 def shape_of(house: HouseSpec) -> HouseShape:

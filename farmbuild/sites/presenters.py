@@ -11,7 +11,15 @@ from django.utils.safestring import SafeString
 from farmbuild.common.figures import Figure
 from farmbuild.common.lengths import length_text
 from farmbuild.orgs.models import Organisation
-from farmbuild.sites.bridge import HouseShape, drawn_of, materials_in, spec_problems, take_off_of, totals_of
+from farmbuild.sites.bridge import (
+    HouseShape,
+    drawn_of,
+    materials_in,
+    spec_problems,
+    spec_remarks_of,
+    take_off_of,
+    totals_of,
+)
 from farmbuild.sites.drawings import HouseDrawing
 from farmbuild.sites.models import House
 from farmbuild.sites.starters import Starter, starter_house, starters
@@ -19,9 +27,10 @@ from farmbuild.sites.starters import Starter, starter_house, starters
 
 @dataclass(frozen=True)
 class HousePage:
-    """``problems`` are (field label, message); with any, there is no shape and nothing is drawn."""
+    """``problems`` and ``remarks`` are (field label, message); with a problem nothing is drawn."""
 
     problems: list[tuple[str, str]]
+    remarks: list[tuple[str, str]] = field(default_factory=list)
     shape: HouseShape | None = None
     figures: list[Figure] = field(default_factory=list)
     section: SafeString | None = None
@@ -48,9 +57,9 @@ class TakeoffPage:
         return sum(row["purpose"] != "hoops" for row in self.rows)
 
 
-def _problems(house: House, units: str) -> list[tuple[str, str]]:
+def _labelled(found: list[tuple[str, str]]) -> list[tuple[str, str]]:
     labels = {row.name: str(row.verbose_name).capitalize() for row in House._meta.fields}
-    return [(labels.get(name, name), message) for name, message in spec_problems(house, units)]
+    return [(labels.get(name, name), message) for name, message in found]
 
 
 def _figures(house: House, shape: HouseShape, units: str) -> list[Figure]:
@@ -101,12 +110,13 @@ def _figures(house: House, shape: HouseShape, units: str) -> list[Figure]:
 def house_page(house: House, *, organisation: Organisation) -> HousePage:
     """``house`` comes with recipe, tube and materials loaded."""
     units = organisation.unit_system
-    if problems := _problems(house, units):
+    if problems := _labelled(spec_problems(house, units)):
         return HousePage(problems)
     drawn = drawn_of(house, units)
     draw = HouseDrawing(drawn, house.name, units)
     return HousePage(
         problems=[],
+        remarks=_labelled(spec_remarks_of(house, units)),
         shape=drawn.shape,
         figures=_figures(house, drawn.shape, units),
         section=draw.section(),

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import io
 import zipfile
+from decimal import Decimal
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from openpyxl import load_workbook
 
-from farmbuild.catalogue.models import Offer
+from farmbuild.catalogue.models import Material, Offer
 from farmbuild.common.long_work import SILENCE, Claim
 from farmbuild.common.templatetags.farm import money
 from farmbuild.plans import bridge, services
@@ -326,6 +329,25 @@ class TestOthers:
         url = reverse(f"plans:{name}", args=[1])
         assert strict.get(url).status_code == 405
         assert strict.post(url).status_code == 403
+
+
+def test_what_must_be_known_of_houses_stands_on_their_plan_without_a_query_more(signed_in, organisation, season, user):
+    """A post of 2.375 in with a wall of 0.065 in is 2 1/4 in wide inside, and the hoop 1 3/8 in outside."""
+    fitting = services.create_plan(**season.ask(user)).plan
+    services.work_out_plan(fitting.pk)
+    Material.objects.filter(organisation=organisation, code="post").update(width=Decimal("60.325"))
+    loose = services.create_plan(**season.ask(user)).plan
+    services.work_out_plan(loose.pk)
+    for plan in (fitting, loose):
+        signed_in.get(plan.get_absolute_url())
+    with CaptureQueriesContext(connection) as few:
+        assert "loose" not in text_of(signed_in.get(fitting.get_absolute_url()))
+    shown = text_of(signed_in.get(loose.get_absolute_url()))
+    assert "North 1 and Creek 1: The hoop stands loose" in shown or "Creek 1 and North 1: The hoop" in shown
+    assert shown.count("stands loose") == 1
+    with CaptureQueriesContext(connection) as many:
+        signed_in.get(loose.get_absolute_url())
+    assert len(many) <= len(few)
 
 
 def test_the_list_takes_as_many_queries_for_many_plans(signed_in, season, user, ready, django_assert_max_num_queries):

@@ -71,6 +71,17 @@ def test_door_latches_are_chosen_on_the_form_and_stand_in_the_takeoff(signed_in,
     assert "1 door in the front end + 1 door in the back end, a latch for each: 2" in text_of(takeoff)
 
 
+def test_what_must_be_known_of_a_house_stands_on_its_page_and_take_off(signed_in, organisation, house):
+    pages = [house.get_absolute_url(), reverse("sites:takeoff", args=[house.slug])]
+    assert not any("stands loose" in text_of(signed_in.get(page)) for page in pages)
+    house.post_material = MaterialFactory(organisation=organisation, name="Wide pipe", width=Decimal("60.325"))
+    house.save()
+    for page in pages:
+        shown = text_of(signed_in.get(page))
+        assert "Know this before you build:" in shown
+        assert "Ground post tube: The hoop stands loose: Wide pipe is 2 1/4&quot; wide inside" in shown
+
+
 def test_a_metric_organisation_reads_metres_first(signed_in, organisation, house):
     organisation.unit_system = "metric"
     organisation.save()

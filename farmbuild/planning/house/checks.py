@@ -1,4 +1,7 @@
-"""Whether a house can be built as its spec says; every refusal names the field and says why in numbers."""
+"""Whether a house can be built as its spec says, and what must be known of it.
+
+Every refusal and every remark names the field and says why in numbers.
+"""
 
 from __future__ import annotations
 
@@ -28,3 +31,9 @@ def check_spec(spec: HouseSpec, materials: Mapping[str, Material], units: UnitSy
         return problems
     built = house_context(spec, materials, units)
     return [problem for part in PARTS for problem in part.fits(built)]
+
+
+def spec_remarks(spec: HouseSpec, materials: Mapping[str, Material], units: UnitSystem) -> list[SpecProblem]:
+    """Say what whoever builds the house must know, of a spec that passes ``check_spec``; nothing here refuses it."""
+    built = house_context(spec, materials, units)
+    return [remark for part in PARTS for remark in part.remarks(built)]

@@ -24,7 +24,10 @@ def saw_length(length: Decimal, units: UnitSystem) -> Decimal:
 
 @dataclass(frozen=True)
 class SpecProblem:
-    """What keeps a house from being built. ``field`` is of HouseSpec; ``part`` names the field of its recipe."""
+    """What keeps a house from being built, or must be known of it.
+
+    ``field`` is of HouseSpec; ``part`` names the field of its recipe.
+    """
 
     field: str
     message: str

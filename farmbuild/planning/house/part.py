@@ -58,13 +58,15 @@ class Part:
 
     ``rows``: what it takes. ``purposes``: of those rows, and the kinds of work that use each up; none of that work
     starts before it is on site. ``sizes``: what keeps it from having a shape; ``fits``: from being built in the shape
-    that the house has. Both are asked only of specs whose fields are right, each by itself.
+    that the house has. Both are asked only of specs whose fields are right, each by itself. ``remarks``: what is
+    allowed and must be known; asked only of a house that can be built.
     """
 
     rows: Callable[[HouseContext], list[TakeoffRow]] = _no_rows
     purposes: Mapping[str, tuple[WorkKind, ...]] = field(default_factory=dict)
     sizes: Callable[[SpecContext], Iterable[SpecProblem]] = _no_problem
     fits: Callable[[HouseContext], Iterable[SpecProblem]] = _no_problem
+    remarks: Callable[[HouseContext], Iterable[SpecProblem]] = _no_problem
     works: tuple[PartWork, ...] = ()
 
 

@@ -115,6 +115,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "season": season,
         "result": result,
         "changes": selectors.changes_since(plan=plan),
+        "remarks": bridge.remarks_of(season),
         "orders": order_table(request, plan, season, result),
         "cut_proof": summary.count_proofs(summary.cut_proofs(season, result)),
         "buying_proof": summary.buying_proof(result),

@@ -7,10 +7,13 @@ from decimal import Decimal
 
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import Part, PartWork, WorkKind, quantity_of, workings_of
+from farmbuild.planning.materials import Material
 from farmbuild.planning.results import TakeoffRow
 
 #: Drawn where the catalogue gives none: 1-5/8 in pipe.
 DRAWN_PIPE = Decimal("41.275")
+#: A tube with more room than this around it is loose (common practice, no source): 1/4 in.
+MAX_PLAY = Decimal("6.35")
 
 
 def rows(house: HouseContext) -> list[TakeoffRow]:
@@ -34,6 +37,33 @@ def sizes(house: SpecContext) -> Iterator[SpecProblem]:
         )
 
 
+def bore(tube: Material) -> Decimal | None:
+    """Inside diameter, mm; None where the catalogue lacks a size."""
+    if tube.width is None or tube.thickness is None:
+        return None
+    return tube.width - 2 * tube.thickness
+
+
+def remarks(house: HouseContext) -> Iterator[SpecProblem]:
+    spec, say = house.spec, house.say
+    if not spec.post_material:
+        return
+    post, hoop = house.materials[spec.post_material], house.materials[spec.recipe.tube]
+    inside = bore(post)
+    if inside is None or hoop.width is None:
+        yield SpecProblem(
+            "post_material",
+            f"Whether {hoop.name} goes into {post.name} cannot be checked: the catalogue lacks a size of one of them."
+            " Try one stick in one post first.",
+        )
+    elif (play := inside - hoop.width) > MAX_PLAY:
+        yield SpecProblem(
+            "post_material",
+            f"The hoop stands loose: {post.name} is {say(inside)} wide inside, {hoop.name} {say(hoop.width)} outside."
+            f" The play is {say(play)}; up to {say(MAX_PLAY)} is usual (common practice, no source).",
+        )
+
+
 def outside(house: HouseContext) -> Decimal | None:
     """Outside diameter of a post as drawn, mm; None for a house without posts."""
     code = house.spec.post_material
@@ -54,6 +84,7 @@ PART = Part(
     rows=rows,
     purposes={"ground posts": (WorkKind.POSTS, WorkKind.SET)},
     sizes=sizes,
+    remarks=remarks,
     works=(
         PartWork(WorkKind.SURVEY, ("hoop foot", "hoop feet"), _survey),
         PartWork(WorkKind.POSTS, ("post", "posts"), _posts),
