@@ -109,19 +109,23 @@ class HouseDrawing:
         middle = span / 2
         words = f"{len(wall.studs)} studs, {len(wall.door_posts)} door posts, {len(wall.short_studs)} short studs"
         if doors.count:
-            words += f"; {doors.count} x door {self._say(doors.width)} wide and {self._say(doors.height)} high"
+            words += (
+                f"; {doors.count} x door opening {self._say(doors.width)} wide and {self._say(doors.height)} high, each"
+                f" leaf {self._say(doors.leaf_width)} x {self._say(doors.leaf_height)}"
+            )
         drawing = Drawing(span, ridge, f"{self.name}: {wall.name} end", words + ".")
         self._frame(drawing)
         opening, high = float(wall.opening), float(doors.height)
-        half = opening / 2
+        half, foot, gap = opening / 2, float(wall.foot), float(doors.clearance)
         if doors.count:
-            for left in (0.0, middle + half + face):
-                drawing.rect(left, 0, middle - half - face, face, "fill")
+            for left in (foot, middle + half + face):
+                drawing.rect(left, 0, middle - half - face - foot, face, "fill")
             drawing.rect(middle - half, high, opening, face, "fill")
             for number in range(doors.count):
-                drawing.rect(middle - half + number * float(doors.width), 0, float(doors.width), high, "mark")
+                left = middle - half + number * float(doors.width) + gap
+                drawing.rect(left, gap, float(doors.leaf_width), float(doors.leaf_height), "mark")
         else:
-            drawing.rect(0, 0, span, face, "fill")
+            drawing.rect(foot, 0, span - 2 * foot, face, "fill")
         for members, bottom in ((wall.studs, face), (wall.door_posts, 0.0), (wall.short_studs, high + face)):
             for x, length in members:
                 drawing.rect(middle + float(x) - face / 2, bottom, face, float(length), "fill")

@@ -66,6 +66,7 @@ class HouseSpec(models.Model):
     back_door_count = fields.count("back_door_count")
     back_door_width = fields.length("back_door_width")
     back_door_height = fields.length("back_door_height")
+    door_clearance = fields.length("door_clearance")
     door_latch_material = fields.material("door_latch_material")
 
     brace_material = fields.material("brace_material")

@@ -61,6 +61,13 @@ REFUSED: list[tuple[dict[str, Any], str, str, list[str]]] = [
     (front(1, feet(4), feet(8)), "front_door_height", "", ["8'", "7' 11 1/4\"", "7' 9 11/16\""]),
     (front(3, feet(4), feet(2)), "front_door_width", "", ["3 x 4'", "12'"]),
     (front(1, inches(6), feet(6)), "front_door_width", "", ['6"', '3 1/2"']),
+    # 140 + 3 = 143 in of 144 centre to centre, but 1.66 in of posts leave 142.34, shown to the sixteenth.
+    (front(1, inches(140), feet(1)), "front_door_width", "", ["11' 11\"", "11' 10 5/16\""]),
+    # 48 - 2 x 20.5 = 7 in is no more than 2 uprights of 3 1/2 in.
+    ({"door_clearance": inches("20.5")}, "door_clearance", "", ["1' 8 1/2\"", '3 1/2"']),
+    ({"door_clearance": inches(-1)}, "door_clearance", "", ['-1"', "Type 0 or more"]),
+    ({"door_clearance": Decimal("NaN")}, "door_clearance", "", ["not a length"]),
+    ({"door_clearance": Decimal("1e12")}, "door_clearance", "", ["above"]),
     (
         {"back_door_count": 1, "back_door_width": feet(3), "back_door_height": feet(6), "end_walls": 1},
         "back_door_count",

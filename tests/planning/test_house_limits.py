@@ -274,15 +274,19 @@ def test_doors_stand_in_a_framed_wall() -> None:
 
 
 def test_doors_fit_between_the_ground_posts_and_under_the_hoop() -> None:
-    """12 ft of span; 2x4 door posts show 1 1/2 in and door frames are of 3 1/2 in."""
+    """12 ft of span less a post of 1.66 in; 2x4 door posts show 1 1/2 in and door frames are of 3 1/2 in."""
 
-    def with_(count: int, width: Decimal, height: Decimal = FOOT) -> list[str]:
-        return [field for field, _ in refused(replace(TWELVE, **doors("front", count, width, height)))]
+    def with_(count: int, width: Decimal, height: Decimal = FOOT, gap: Decimal = ZERO) -> list[str]:
+        spec = replace(TWELVE, door_clearance=gap, **doors("front", count, width, height))
+        return [field for field, _ in refused(spec)]
 
-    assert with_(1, inches(141)) == with_(3, inches(47)) == ["front_door_width"]
-    assert with_(1, inches(141) - STEP) == with_(3, inches(47) - STEP) == []
+    assert with_(1, inches("139.34")) == with_(2, inches("69.67")) == ["front_door_width"]
+    assert with_(1, inches("139.34") - STEP) == with_(2, inches("69.67") - STEP) == []
     assert with_(1, inches(7)) == ["front_door_width"]
     assert with_(1, inches(7) + STEP) == []
+    # What is left of the leaf, and how low it may be: 3 rails of 3 1/2 in.
+    assert with_(1, inches(8), gap=inches("0.5")) == with_(1, FOOT, FOOT, inches("0.75")) == ["door_clearance"]
+    assert with_(1, inches(8), gap=inches("0.5") - STEP) == with_(1, FOOT, FOOT, inches("0.75") - STEP) == []
     # sqrt(72^2 - 25.5^2) + 27.9027 less the header: 93.736 in, of which 93 11/16 is what a saw is set to.
     assert with_(1, feet(4), inches("93.6875")) == []
     assert with_(1, feet(4), inches("93.75")) == with_(1, feet(4), feet(8)) == ["front_door_height"]
@@ -290,8 +294,8 @@ def test_doors_fit_between_the_ground_posts_and_under_the_hoop() -> None:
 
 def test_a_door_frame_of_tube_shows_its_outside_diameter() -> None:
     spec = replace(TWELVE, end_frame_material="rail-1-5-8")
-    # 144 less 2 x 1.66.
-    wide = inches("140.68")
+    # 144 less 2 door posts and 2 halves of ground post, of 1.66 each.
+    wide = inches("139.02")
     assert refused(replace(spec, **doors("front", 1, wide, FOOT))) == [("front_door_width", "")]
     assert refused(replace(spec, **doors("front", 1, wide - STEP, FOOT))) == []
 
@@ -299,11 +303,12 @@ def test_a_door_frame_of_tube_shows_its_outside_diameter() -> None:
 def test_a_frame_of_unknown_size_takes_up_no_room() -> None:
     """Only the opening itself has to fit between the ground posts then, and sills reach up to it."""
     lumber = BY_CODE | {"lumber-2x4": replace(BY_CODE["lumber-2x4"], width=None, thickness=None)}
-    assert refused(replace(TWELVE, **doors("front", 1, feet(12), FOOT)), lumber) == [("front_door_width", "")]
-    assert refused(replace(TWELVE, **doors("front", 1, feet(12) - STEP, FOOT)), lumber) == []
+    wide = inches("142.34")
+    assert refused(replace(TWELVE, **doors("front", 1, wide, FOOT)), lumber) == [("front_door_width", "")]
+    assert refused(replace(TWELVE, **doors("front", 1, wide - STEP, FOOT)), lumber) == []
     rows = take_off(house("h", TWELVE), lumber, UnitSystem.IMPERIAL)
-    # 6 ft to each side less half the door of 4 ft.
-    assert (feet(4), 2) in [(row.length, row.quantity) for row in rows if row.purpose == "front end wall"]
+    # 72 in to each side less half the door of 4 ft and half a post of 1.66 in: 47.17, sawn 47 3/16.
+    assert (inches("47.1875"), 2) in [(row.length, row.quantity) for row in rows if row.purpose == "front end wall"]
 
 
 def test_film_reaches_over_the_hoop_and_up_the_end_wall() -> None:

@@ -88,12 +88,13 @@ class TestTwelveByFortyEight:
         assert float(shape.ridge_height) == pytest.approx(99.9027 * 25.4, abs=0.01)
 
     def test_front_wall(self) -> None:
-        # Opening 48 in. Sills 72 - 24 - 1.5 = 46 1/2 in, 2. Studs every 24 in: 0 over the door, +-24 taken by the
-        # door posts, +-48: sqrt(72^2 - 48^2) = 53.6656, + 3.9027 + 24 - 1.5 sill = 80.0683, sawn 80 1/8, 2.
+        # Opening 48 in. Sills 72 - 0.83 of half a post - 24 - 1.5 = 45.67, sawn 45 11/16, 2.
+        # Studs every 24 in: 0 over the door, +-24 taken by the door posts,
+        # +-48: sqrt(72^2 - 48^2) = 53.6656, + 3.9027 + 24 - 1.5 sill = 80.0683, sawn 80 1/8, 2.
         # Door posts at 24.75: sqrt(72^2 - 24.75^2) = 67.6124, + 27.9027 = 95.5151, sawn 95 9/16, 2.
         # Header 48, 1. Short stud 99.9027 - 78 - 1.5 = 20.4027, sawn 20 7/16, 1.
         assert sizes(rows_of(TWELVE, "front end wall")) == [
-            (inches("46.5"), 2),
+            (inches("45.6875"), 2),
             (inches("80.125"), 2),
             (inches("95.5625"), 2),
             (inches("48"), 1),
@@ -101,14 +102,15 @@ class TestTwelveByFortyEight:
         ]
 
     def test_front_door(self) -> None:
-        # 2 uprights of 78 in; 3 rails of 48 - 2 x 3.5 = 41 in.
-        assert sizes(rows_of(TWELVE, "front doors")) == [(inches(78), 2), (inches(41), 3)]
+        # 1/4 in at each edge: 2 uprights of 78 - 1/2 in; 3 rails of 48 - 1/2 - 2 x 3.5 = 40 1/2 in.
+        assert sizes(rows_of(TWELVE, "front doors")) == [(inches("77.5"), 2), (inches("40.5"), 3)]
 
     def test_back_wall(self) -> None:
-        # No door. Sill 144 in. Studs: 0: 99.9027 - 1.5 = 98.4027, sawn 98 7/16; +-24: sqrt(72^2 - 24^2) = 67.8823,
+        # No door. Sill 144 - 2 x 0.83 = 142.34, sawn 142 3/8, in one piece.
+        # Studs: 0: 99.9027 - 1.5 = 98.4027, sawn 98 7/16; +-24: sqrt(72^2 - 24^2) = 67.8823,
         # + 27.9027 - 1.5 = 94.2850, sawn 94 5/16; +-48: 80 1/8.
         assert sizes(rows_of(TWELVE, "back end wall")) == [
-            (inches(144), 1),
+            (inches("142.375"), 1),
             (inches("98.4375"), 1),
             (inches("94.3125"), 2),
             (inches("80.125"), 2),
@@ -203,13 +205,31 @@ def test_a_latch_for_each_door(front: int, back: int, framed: int, latches: int)
 
 def test_double_doors_and_a_long_sill() -> None:
     (front, back) = walls(built(TWENTY))
-    # 2 doors of 42 in: opening 84 in; sills 120 - 42 - 1.5 = 76.5 in.
+    # 2 doors of 42 in: opening 84 in; sills 120 - 0.83 - 42 - 1.5 = 75.67 in.
     assert (front.opening, front.header) == (inches(84), inches(84))
-    assert front.sills == (inches("76.5"), inches("76.5"))
+    assert front.sills == (inches("75.67"), inches("75.67"))
     plain = replace(TWENTY, back_door_count=0)
-    # 20 ft without a door is longer than 12 ft: 2 pieces of 10 ft.
-    assert walls(built(plain))[1].sills == (feet(10), feet(10))
+    # 20 ft without a door is longer than 12 ft: 2 pieces of (240 - 1.66) / 2 = 119.17 in.
+    assert walls(built(plain))[1].sills == (inches("119.17"), inches("119.17"))
     assert len(back.door_posts) == 2
+
+
+def test_a_sill_stands_between_what_stands_at_the_feet() -> None:
+    """Without posts between the hoops of 1 3/8 in; centre to centre where nobody knows the width."""
+    plain = replace(TWELVE, front_door_count=0)
+    assert walls(built(replace(plain, post_material="")))[0].sills == (inches(144) - inches("1.375"),)
+    unknown = BY_CODE | {"rail-1-5-8": replace(BY_CODE["rail-1-5-8"], width=None)}
+    assert walls(house_context(plain, unknown, UnitSystem.IMPERIAL))[0].sills == (inches(144),)
+    (sill, *_) = [row for row in take_off(house("h", plain), unknown, UnitSystem.IMPERIAL) if "sill" in row.working]
+    assert "no width" in sill.working
+
+
+@pytest.mark.parametrize(("gap", "height", "rail"), [("0", "78", "41"), ("0.5", "77", "40")])
+def test_a_door_is_smaller_than_its_opening_by_the_clearance_at_each_edge(gap: str, height: str, rail: str) -> None:
+    rows = rows_of(replace(TWELVE, door_clearance=inches(gap)), "front doors")
+    assert sizes(rows) == [(inches(height), 2), (inches(rail), 3)]
+    # The opening stays: header and door posts do not change.
+    assert rows_of(replace(TWELVE, door_clearance=inches(gap)), "front end wall") == rows_of(TWELVE, "front end wall")
 
 
 @pytest.mark.parametrize(

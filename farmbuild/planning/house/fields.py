@@ -275,6 +275,16 @@ FIELDS: tuple[SpecField, ...] = (
             noun="door height",
             needed=lambda spec: spec.back_door_count != 0,
         ),
+        _length(
+            "door_clearance",
+            "door clearance",
+            small=True,
+            noun="clearance of the doors",
+            # 1/4 in, common practice, no source.
+            default=Decimal("6.35"),
+            help="Between a door and its opening, at each edge. 1/4 in is common practice, no source.",
+            example='1/4"',
+        ),
         _material(
             "door_latch_material",
             "door latch",

@@ -61,6 +61,8 @@ class HouseSpec:
     back_door_count: int = 0
     back_door_width: Decimal = Decimal(0)
     back_door_height: Decimal = Decimal(0)
+    #: At each edge of each leaf.
+    door_clearance: Decimal = Decimal("6.35")
     door_latch_material: str = ""
     brace_material: str = ""
     brace_count: int = 0

@@ -1,6 +1,7 @@
 """Doors: leaves side by side in one opening in the middle of an end wall, each of uprights and rails.
 
-The rows of the leaves stand with those of their end wall (``ends.py``).
+A leaf is smaller than its share of the opening, by the clearance at each of its four edges. The rows of the leaves
+stand with those of their end wall (``ends.py``).
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from decimal import Decimal
 from farmbuild.measure import count_noun
 from farmbuild.planning.house.context import SAW_STEP, HouseContext, SpecProblem
 from farmbuild.planning.house.part import Part, WorkKind
+from farmbuild.planning.house.parts.posts import foot_outside
 from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.results import TakeoffRow
@@ -19,24 +21,39 @@ from farmbuild.planning.results import TakeoffRow
 
 @dataclass(frozen=True)
 class Doors:
-    """The leaves of one end, all of one size; mm."""
+    """The leaves of one end, all of one size; mm. ``width`` and ``height`` are each leaf's share of the opening."""
 
     end: str
     count: int
     width: Decimal
     height: Decimal
+    clearance: Decimal
 
     @property
     def opening(self) -> Decimal:
         return self.count * self.width
 
+    @property
+    def leaf_width(self) -> Decimal:
+        return self.width - 2 * self.clearance
+
+    @property
+    def leaf_height(self) -> Decimal:
+        return self.height - 2 * self.clearance
+
 
 def doors_of(spec: HouseSpec) -> tuple[Doors, Doors]:
     """Those of the front end and of the back end, framed or not."""
+    gap = spec.door_clearance
     return (
-        Doors("front", spec.front_door_count, spec.front_door_width, spec.front_door_height),
-        Doors("back", spec.back_door_count, spec.back_door_width, spec.back_door_height),
+        Doors("front", spec.front_door_count, spec.front_door_width, spec.front_door_height, gap),
+        Doors("back", spec.back_door_count, spec.back_door_width, spec.back_door_height, gap),
     )
+
+
+def framed_doors(spec: HouseSpec) -> list[Doors]:
+    """Of the framed ends that have any: only these are built."""
+    return [doors for doors in doors_of(spec)[: spec.end_walls] if doors.count]
 
 
 def member_face(material: Material) -> Decimal:
@@ -52,15 +69,16 @@ def leaves(house: HouseContext, doors: Doors) -> list[TakeoffRow]:
     frame = house.spec.end_frame_material
     wide = house.materials[frame].width or Decimal(0)
     purpose = f"{doors.end} doors"
-    n = doors.count
-    rail = doors.width - 2 * wide
-    uprights = f"2 uprights a door, {count_noun(n, 'door')}: 2 x {n} = {2 * n}, each {house.say(doors.height)}"
+    n, say = doors.count, house.say
+    rail = doors.leaf_width - 2 * wide
+    less = f" less 2 x {say(doors.clearance)} of clearance"
+    uprights = f"2 uprights a door, {count_noun(n, 'door')}: 2 x {n} = {2 * n}, each {say(doors.height)}{less}"
     rails = (
-        f"3 rails a door, {count_noun(n, 'door')}: 3 x {n} = {3 * n}, each {house.say(doors.width)} less"
-        f" 2 uprights of {house.say(wide)}: {house.say(rail)}"
+        f"3 rails a door, {count_noun(n, 'door')}: 3 x {n} = {3 * n}, each {say(doors.width)}{less} and"
+        f" 2 uprights of {say(wide)}: {say(rail)}"
     )
     return [
-        house.pieces(purpose, frame, house.saw(doors.height), 2 * n, uprights),
+        house.pieces(purpose, frame, house.saw(doors.leaf_height), 2 * n, f"{uprights}: {say(doors.leaf_height)}"),
         house.pieces(purpose, frame, house.saw(rail), 3 * n, rails),
     ]
 
@@ -68,7 +86,7 @@ def leaves(house: HouseContext, doors: Doors) -> list[TakeoffRow]:
 def rows(house: HouseContext) -> list[TakeoffRow]:
     """What the doors of both ends take together: a latch each (common practice, no source)."""
     spec = house.spec
-    framed = [doors for doors in doors_of(spec)[: spec.end_walls] if doors.count]
+    framed = framed_doors(spec)
     if not (spec.door_latch_material and framed):
         return []
     total = sum(doors.count for doors in framed)
@@ -97,11 +115,13 @@ def _fits_wall(house: HouseContext, doors: Doors) -> Iterator[SpecProblem]:
     material = house.materials[spec.end_frame_material]
     face = member_face(material)
     needed = doors.opening + 2 * face
-    if needed >= spec.post_span:
+    free = spec.post_span - (foot_outside(house) or Decimal(0))
+    if needed >= free:
         yield SpecProblem(
             f"{doors.end}_door_width",
             f"{doors.count} x {say(doors.width)} of door and 2 door posts of {say(face)} take {say(needed)}, and"
-            f" the post span is {say(spec.post_span)}. Type narrower or fewer doors.",
+            f" a post span of {say(spec.post_span)} leaves {say(free)} between the posts."
+            " Type narrower or fewer doors.",
         )
         return
     wide = material.width or Decimal(0)
@@ -109,6 +129,12 @@ def _fits_wall(house: HouseContext, doors: Doors) -> Iterator[SpecProblem]:
         yield SpecProblem(
             f"{doors.end}_door_width",
             f"A door {say(doors.width)} wide has no room between its 2 uprights of {say(wide)}. Type a wider door.",
+        )
+    elif doors.leaf_width <= 2 * wide or doors.leaf_height <= 3 * wide < doors.height:
+        yield SpecProblem(
+            "door_clearance",
+            f"A clearance of {say(doors.clearance)} at each edge leaves no door of {say(doors.width)} x"
+            f" {say(doors.height)} with its uprights and rails of {say(wide)}. Type less.",
         )
     clear = house.shape.height_at(needed / 2)
     if doors.height + face > clear:

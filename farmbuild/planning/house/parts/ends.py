@@ -15,6 +15,7 @@ from decimal import Decimal
 from farmbuild.planning.house.context import HouseContext
 from farmbuild.planning.house.part import Part, PartWork, WorkKind
 from farmbuild.planning.house.parts.doors import Doors, doors_of, leaves, member_face
+from farmbuild.planning.house.parts.posts import foot_outside
 from farmbuild.planning.house.shape import HouseShape, ceil_ratio
 from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.results import TakeoffRow
@@ -27,10 +28,14 @@ SHORTEST_STUD = Decimal("101.6")
 
 @dataclass(frozen=True)
 class EndWall:
-    """One end wall in elevation; lengths in mm, x from the middle, heights above the ground."""
+    """One end wall in elevation; lengths in mm, x from the middle, heights above the ground.
+
+    The sill reaches from the inside faces of the posts, each ``foot`` from the post's centre.
+    """
 
     doors: Doors
     face: Decimal
+    foot: Decimal
     sills: tuple[Decimal, ...]
     #: (x, length) of each full stud, short stud over the doors, and door post.
     studs: tuple[tuple[Decimal, Decimal], ...]
@@ -53,16 +58,16 @@ def _sill(run: Decimal) -> list[Decimal]:
     return [run / parts] * parts
 
 
-def _wall(spec: HouseSpec, shape: HouseShape, face: Decimal, doors: Doors) -> EndWall:
+def _wall(spec: HouseSpec, shape: HouseShape, face: Decimal, foot: Decimal, doors: Doors) -> EndWall:
     half = shape.span / 2
     opening = doors.opening
     posts: list[tuple[Decimal, Decimal]] = []
     if doors.count:
         at = opening / 2 + face / 2
         posts = [(x, shape.height_at(at)) for x in (-at, at)]
-        sills = _sill(half - opening / 2 - face) * 2
+        sills = _sill(half - foot - opening / 2 - face) * 2
     else:
-        sills = _sill(shape.span)
+        sills = _sill(shape.span - 2 * foot)
     full: list[tuple[Decimal, Decimal]] = []
     short: list[tuple[Decimal, Decimal]] = []
     steps = ceil_ratio(half, spec.end_stud_spacing) - 1
@@ -79,6 +84,7 @@ def _wall(spec: HouseSpec, shape: HouseShape, face: Decimal, doors: Doors) -> En
     return EndWall(
         doors=doors,
         face=face,
+        foot=foot,
         sills=tuple(sills),
         studs=tuple(full),
         short_studs=tuple(short),
@@ -93,7 +99,8 @@ def walls(house: HouseContext) -> list[EndWall]:
     if not (spec.end_walls and spec.end_frame_material):
         return []
     face = member_face(house.materials[spec.end_frame_material])
-    return [_wall(spec, house.shape, face, doors) for doors in doors_of(spec)[: spec.end_walls]]
+    foot = (foot_outside(house) or Decimal(0)) / 2
+    return [_wall(spec, house.shape, face, foot, doors) for doors in doors_of(spec)[: spec.end_walls]]
 
 
 def rows(house: HouseContext) -> list[TakeoffRow]:
@@ -107,10 +114,15 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
 def _of_wall(house: HouseContext, wall: EndWall) -> Iterator[TakeoffRow]:
     spec, doors = house.spec, wall.doors
     spacing, face = house.say(spec.end_stud_spacing), house.say(wall.face)
-    sill = f"sill over the post span of {house.say(spec.post_span)}"
+    inside = (
+        f"a post span of {house.say(spec.post_span)} less half of a post of {house.say(2 * wall.foot)} at each side"
+        if wall.foot
+        else f"a post span of {house.say(spec.post_span)}, centre to centre as the post has no width in the catalogue"
+    )
+    sill = f"sill between the posts, {inside}"
     if doors.count:
         sill = (
-            f"sill from the ground posts to the door posts, {house.say(spec.post_span)} less the opening of"
+            f"sill from the ground posts to the door posts, {inside}, and less the opening of"
             f" {doors.count} x {house.say(doors.width)} and 2 door posts of {face}"
         )
     yield from _grouped(house, wall, wall.sills, sill)

@@ -70,6 +70,12 @@ def outside(house: HouseContext) -> Decimal | None:
     return (house.materials[code].width or DRAWN_PIPE) if code else None
 
 
+def foot_outside(house: HouseContext) -> Decimal | None:
+    """Outside diameter of what stands at each foot of a hoop, the post or else the hoop; None where unknown. mm."""
+    spec = house.spec
+    return house.materials[spec.post_material or spec.recipe.tube].width
+
+
 def _survey(house: HouseContext) -> tuple[int, str]:
     hoops = house.shape.hoops
     return 2 * hoops, f"2 feet a hoop to mark in the ground: 2 x {hoops} hoops = {2 * hoops}"
