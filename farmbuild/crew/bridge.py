@@ -15,6 +15,7 @@ from farmbuild.planning.scheduling.reasons import Hindrance, Reason
 from farmbuild.planning.scheduling.verify import Broken, Fault, faults
 from farmbuild.planning.sharing.plan import Request as Wanted
 from farmbuild.planning.sharing.plan import Taken, Turn, share
+from farmbuild.planning.work.cautions import OF_WORK, cautions_of
 from farmbuild.planning.work.counting import (
     UNITS,
     USES,
@@ -27,7 +28,6 @@ from farmbuild.planning.work.counting import (
 from farmbuild.planning.work.hours import SLOT_MINUTES, Days, Hours, crew_windows, next_slot, slots_of
 from farmbuild.planning.work.order import Wait, circle_in, in_order, waits_for, without
 from farmbuild.planning.work.standard import (
-    CAUTIONS,
     RATES,
     RATES_SOURCE,
     STEPS,
@@ -40,7 +40,7 @@ from farmbuild.sites.bridge import house_input, materials_in
 from farmbuild.sites.models import House
 
 __all__ = [
-    "CAUTIONS",
+    "OF_WORK",
     "RATES",
     "RATES_SOURCE",
     "SLOT_MINUTES",
@@ -71,6 +71,7 @@ __all__ = [
     "WorkError",
     "WorkKind",
     "WorkPlan",
+    "cautions_of",
     "circle_in",
     "crew_resource",
     "duration_words",

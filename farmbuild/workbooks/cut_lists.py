@@ -9,6 +9,7 @@ from farmbuild.planning.inputs import Season
 from farmbuild.planning.netting.in_house import rows_to_trim
 from farmbuild.planning.results import CutLayout, SeasonPlan
 from farmbuild.planning.season.naming import house_names, lot_name
+from farmbuild.planning.work.cautions import ALWAYS, cautions_of
 from farmbuild.workbooks.words import (
     COUNT,
     DAY,
@@ -19,16 +20,13 @@ from farmbuild.workbooks.words import (
     money_look,
     small_unit,
 )
-from farmbuild.workbooks.writing import NOTE, TITLE, WRAPPED, Book, Column, Formula, Look, Value
+from farmbuild.workbooks.writing import NOTE, TITLE, WRAPPED, Book, Column, Formula, Look, Sheet, Value
 
 BOX = "☐"
 BOXES_A_LINE = 10
 #: Spreadsheets draw no row higher than 409 points, so a long run takes several rows.
 STICKS_A_ROW = 100
-CAUTION = (
-    "Eye protection, hearing protection and gloves at the saw; clamp the stick, and take off the burr. "
-    "Follow the saw maker's instructions. Measure every mark from the same end: the saw cut is counted in."
-)
+MARKING = "Measure every mark from the same end: the saw cut is counted in. Take off the burr."
 TOTAL = Look(number="#,##0", align="right", total=True)
 TOTAL_LABEL = Look(total=True)
 STICK_TEXT = Look(bold=True, wrap=True, line=True, indent=1)
@@ -47,6 +45,12 @@ def cut_list_workbook(*, season: Season, plan: SeasonPlan) -> bytes:
         _unmet(book, names, plan)
     _proof(book, names, plan)
     return book.to_bytes()
+
+
+def _caution(sheet: Sheet, columns: int, work: str, more: str = "") -> None:
+    said = " ".join(f"Caution: {caution.about}. {caution.words}" for caution in cautions_of(work))
+    sheet.row([f"{said} {ALWAYS} {more}".strip()], NOTE, height=32)
+    sheet.join(1, columns)
 
 
 class _Names:
@@ -86,8 +90,7 @@ def _cuts(book: Book, names: _Names, plan: SeasonPlan) -> None:
     sheet = book.sheet("Cuts", columns, freeze=3, landscape=True, foot=names.foot)
     sticks = sum(layout.times for layout in plan.layouts)
     sheet.row([f"Cut list: {sticks} sticks"], TITLE, height=24)
-    sheet.row([CAUTION], NOTE, height=32)
-    sheet.join(1, len(columns))
+    _caution(sheet, len(columns), "saw", MARKING)
     sheet.headings()
     kerfs = {summary.material: summary.kerf for summary in plan.cut_summaries}
     for number, layout in enumerate(plan.layouts, 1):
@@ -187,8 +190,9 @@ def _ends(book: Book, names: _Names, plan: SeasonPlan) -> None:
         Column("Sticks", 9, COUNT),
         Column("Done", 24, WRAPPED),
     ]
-    sheet = book.sheet("Ends to saw off", columns, freeze=2, foot=names.foot)
+    sheet = book.sheet("Ends to saw off", columns, freeze=3, foot=names.foot)
     sheet.row(["Ends to saw off joined runs, from the plain end"], TITLE, height=24)
+    _caution(sheet, len(columns), "saw")
     sheet.headings()
     for row in rows_to_trim(plan):
         for times in _runs(row.trims):
@@ -219,8 +223,9 @@ def _whole(book: Book, names: _Names, plan: SeasonPlan) -> None:
         Column("For", 40, WRAPPED),
         Column("Done", 8, WRAPPED),
     ]
-    sheet = book.sheet("Whole from the yard", columns, freeze=2, landscape=True, foot=names.foot)
+    sheet = book.sheet("Whole from the yard", columns, freeze=3, landscape=True, foot=names.foot)
     sheet.row(["To take from the yard whole"], TITLE, height=24)
+    _caution(sheet, len(columns), "handling")
     sheet.headings()
     for row in plan.allocations:
         sheet.row(
@@ -236,9 +241,9 @@ def _whole(book: Book, names: _Names, plan: SeasonPlan) -> None:
             ]
         )
     last = sheet.rows
-    if last > 2:
+    if last > 3:
         taken = sum(row.quantity for row in plan.allocations)
-        sheet.row(["In all", *[None] * 4, Formula(f"SUM(F3:F{last})", taken)], [TOTAL_LABEL] * 5 + [TOTAL])
+        sheet.row(["In all", *[None] * 4, Formula(f"SUM(F4:F{last})", taken)], [TOTAL_LABEL] * 5 + [TOTAL])
     sheet.finish()
 
 

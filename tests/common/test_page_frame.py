@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 from decimal import Decimal
+from html import escape
 from html.parser import HTMLParser
 
 import pytest
@@ -12,7 +13,7 @@ from django.template import engines
 from django.template.loader import render_to_string
 from django.test import Client, RequestFactory
 
-from farmbuild.common.cautions import ALWAYS, CAUTIONS
+from farmbuild.planning.work.cautions import ALWAYS, CAUTIONS, OF_WORK
 from tests.factories import OrganisationFactory
 
 
@@ -35,7 +36,7 @@ def test_one_title_serves_the_tab_and_the_heading():
 
 def test_empty_blocks_leave_nothing_behind():
     html = page(title="T", answer=" ", action="")
-    for part in ('class="answer"', 'class="actions"', 'class="crumbs"', 'class="cautions"'):
+    for part in ('class="answer"', 'class="actions"', 'class="crumbs"', 'class="caution"'):
         assert part not in html
 
 
@@ -139,12 +140,24 @@ def test_working_is_folded_away_and_escaped():
     assert render("{% load farm %}{% working how %}", how="") == ""
 
 
-@pytest.mark.parametrize("kind", CAUTIONS)
+@pytest.mark.parametrize("kind", OF_WORK)
 def test_cautions_have_one_shape(kind):
-    html = render(f'{{% load farm %}}{{% caution "{kind}" %}}')
+    html = render(f'{{% load farm %}}{{% cautions "{kind}" %}}')
     assert 'role="note"' in html
     assert "<strong>Caution: " in html
     assert "<svg" in html
+    opens = html[html.index("<details>") : html.index("</details>")]
+    assert opens.count("<summary>") == 1
+    assert opens.count("<p>") == len(OF_WORK[kind]) + 1
+    assert f"<p>{escape(ALWAYS)}</p>" in opens
+
+
+def test_cautions_of_several_kinds_are_said_once():
+    html = render('{% load farm %}{% cautions kinds "bend" %}', kinds=["trial", "posts"])
+    assert html.count("<p><strong>Caution: Eyes and hands.</strong>") == 1
+    assert html.count(escape(ALWAYS)) == 1
+    assert html.count("<p><strong>") == 3
+    assert render("{% load farm %}{% cautions kinds %}", kinds=[]).strip() == ""
 
 
 def test_cautions_defer_to_those_who_decide():
@@ -155,7 +168,7 @@ def test_cautions_defer_to_those_who_decide():
 
 def test_unknown_caution_is_a_fault_of_the_page():
     with pytest.raises(KeyError):
-        render('{% load farm %}{% caution "sharks" %}')
+        render('{% load farm %}{% cautions "sharks" %}')
 
 
 def test_progress_works_without_a_script():

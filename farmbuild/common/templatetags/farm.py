@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.utils.html import format_html, format_html_join, strip_tags
 from django.utils.safestring import SafeString, mark_safe
 
-from farmbuild.common.cautions import ALWAYS, CAUTIONS
+from farmbuild.common.bridge import ALWAYS, cautions_of
 from farmbuild.common.once import FIELD, new_token
 from farmbuild.measure import UnitSystem, format_both, format_length, format_money
 
@@ -91,16 +91,11 @@ def working(how: Any) -> SafeString:
     return format_html('<details class="working"><summary>How worked out</summary>{}</details>', body)
 
 
-@register.inclusion_tag("parts/caution.html")
-def caution(kind: str) -> dict[str, str]:
-    """The usual words for one kind of danger; ``kind`` is one of common.cautions.CAUTIONS."""
-    return {"about": CAUTIONS[kind].about, "words": CAUTIONS[kind].words}
-
-
-@register.simple_tag
-def always() -> str:
-    """What is said once after the cautions of a page."""
-    return ALWAYS
+@register.inclusion_tag("parts/cautions.html")
+def cautions(*kinds: Any) -> dict[str, Any]:
+    """Those of each kind of work that is named, and what is said with all of them; a kind may be a list of kinds."""
+    named = [kind for given in kinds for kind in ([given] if isinstance(given, str) else given)]
+    return {"cautions": cautions_of(*named), "always": ALWAYS}
 
 
 @register.simple_tag(takes_context=True)

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from farmbuild.crew.bridge import CAUTIONS, WorkKind
 from farmbuild.crew.models import Schedule, Task
 from farmbuild.crew.people.selectors import any_crew_of
 from farmbuild.crew.schedule import board as boards
@@ -61,7 +60,7 @@ def week_page(organisation: Organisation, day: date) -> dict[str, Any]:
         "zone": zone,
         "drawing": boards.drawing_of(found) if found.lines else "",
         "days": [(at, DayTable(lines, organisation=organisation), lines, wind.get(at, ())) for at, lines in found.days],
-        "cautions": list(dict.fromkeys(kind for line in found.lines for kind in CAUTIONS[WorkKind(line.task.kind)])),
+        "kinds": [line.task.kind for line in found.lines],
         "wind_over": [day for day, lines in sorted(wind.items()) if any(line.over for line in lines)],
         "before": first - timedelta(days=7),
         "after": first + timedelta(days=7),

@@ -11,10 +11,9 @@ from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
-from farmbuild.common import cautions
 from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
 from farmbuild.common.templatetags.farm import day
-from farmbuild.crew.bridge import CAUTIONS, WorkKind
+from farmbuild.crew.bridge import cautions_of
 from farmbuild.crew.models import Schedule
 from farmbuild.crew.schedule.board import Line
 from farmbuild.measure import format_minutes
@@ -45,7 +44,7 @@ class DayTable(FarmTable):
         return format_html("{} <small>{}</small>", value, value.site.name)
 
     def render_care(self, value: str) -> str:
-        return "; ".join(cautions.CAUTIONS[kind].short for kind in CAUTIONS[WorkKind(value)])
+        return "; ".join(caution.short for caution in cautions_of(value))
 
     def render_work(self, value: str, record: Line) -> SafeString:
         own = record.task.own_minutes

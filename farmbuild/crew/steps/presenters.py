@@ -9,7 +9,6 @@ from decimal import Decimal
 from typing import Any
 
 from farmbuild.crew.bridge import (
-    CAUTIONS,
     RATES_SOURCE,
     UNITS,
     Wait,
@@ -43,10 +42,6 @@ def unit_of(kind: str, count: int = 1) -> str:
     return UNITS[WorkKind(kind)][count != 1]
 
 
-def cautions_of(kind: str) -> tuple[str, ...]:
-    return CAUTIONS[WorkKind(kind)]
-
-
 @dataclass(frozen=True)
 class StepRow:
     """A step of a template."""
@@ -57,7 +52,6 @@ class StepRow:
     people: int
     skill: str
     waits_for: str
-    cautions: tuple[str, ...]
 
 
 def step_rows(template: WorkTemplate) -> list[StepRow]:
@@ -71,7 +65,6 @@ def step_rows(template: WorkTemplate) -> list[StepRow]:
             waits_for="; ".join(
                 after_words(row.after.get_kind_display(), row.lag_minutes) for row in step.afters.all()
             ),
-            cautions=cautions_of(step.kind),
         )
         for step in steps_of(template=template)
     ]
@@ -91,7 +84,6 @@ class TaskRow:
     on_site: date | None
     waits_for: str
     working: list[str]
-    cautions: tuple[str, ...]
     task: Task | None
 
     @property
@@ -201,6 +193,5 @@ def _task_row(
             source,
             *([release[1]] if release[0] else []),
         ],
-        cautions=cautions_of(step.kind),
         task=task,
     )

@@ -8,15 +8,15 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from farmbuild.common.templatetags.farm import day as day_words
-from farmbuild.crew.bridge import CAUTIONS
+from farmbuild.crew.bridge import OF_WORK, WorkKind
 from farmbuild.crew.models import WindForecast, WindLimit
 from farmbuild.crew.wind.speeds import in_kmh, speed_words
 from farmbuild.sites.models import Site
 
 Work = WindLimit.Work
-#: Work whose cautions say so: film in still air only, and work from ladders.
+#: Work whose cautions say so: film in calm air, and work from ladders.
 KINDS: dict[Work, frozenset[str]] = {
-    work: frozenset(kind.value for kind, cautions in CAUTIONS.items() if caution in cautions)
+    work: frozenset(kind.value for kind in WorkKind if caution in OF_WORK[kind])
     for work, caution in ((Work.FILM, "wind"), (Work.LADDER, "ladder"))
 }
 #: Beyond this an entry is said to be old.

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from django.utils.safestring import SafeString
 
-from farmbuild.common.cautions import CAUTIONS, Caution
+from farmbuild.common.bridge import ALWAYS, Caution, cautions_of
 from farmbuild.common.lengths import length_pair, length_text
 from farmbuild.hoops.batches.bridge import wanted_bend
 from farmbuild.hoops.batches.models import HoopBatch
@@ -61,6 +61,7 @@ class BendingSheet:
     boxes: int
     hoops: str
     cautions: list[Caution]
+    always: str
     letter: bool
     farm: str
 
@@ -136,7 +137,8 @@ def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch
         stick=draw.stick(),
         boxes=quantity if quantity <= MAX_BOXES else 0,
         hoops=f"{quantity:,}" if quantity else "",
-        cautions=[CAUTIONS[kind] for kind in ("pipe", "eyes", "ladder")],
+        cautions=cautions_of("bend"),
+        always=ALWAYS,
         letter=units == "imperial",
         farm=recipe.organisation.name,
     )

@@ -79,24 +79,6 @@ RATES: dict[WorkKind, StandardRate] = {
 }
 RATES_SOURCE = "Our own estimate, no source. Replace it by what your crews record."
 
-#: Cautions of the pages that belong to each kind of work (common practice, no source).
-CAUTIONS: dict[WorkKind, tuple[str, ...]] = {
-    K.SURVEY: ("posts",),
-    K.POSTS: ("posts", "eyes"),
-    K.MARK: (),
-    K.TRIAL: ("eyes",),
-    K.BEND: ("eyes",),
-    K.JOIN: ("cutting",),
-    K.SET: ("pipe", "posts"),
-    K.SIGHT: ("ladder", "pipe"),
-    K.RIDGE: ("ladder", "cutting"),
-    K.HIP: ("cutting",),
-    K.BASE: ("cutting",),
-    K.ENDS: ("ladder", "cutting"),
-    K.FILM: ("wind", "ladder"),
-    K.ANCHORS: ("posts",),
-}
-
 
 def gate_problem(kinds: Iterable[str], waits: Iterable[Wait]) -> str:
     """Why the trial hoop is no gate in these steps; "" when it is, or when no batch is bent."""

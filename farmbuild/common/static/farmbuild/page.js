@@ -173,11 +173,11 @@ function stepThroughRows() {
   }
 }
 
-// Paper cannot be opened: what is worked out in a table is printed with it.
+// Paper cannot be opened: what is worked out in a table is printed with it, and cautions are whole.
 function printWorkings() {
   let opened = [];
   window.addEventListener("beforeprint", () => {
-    opened = [...document.querySelectorAll("table .working:not([open])")];
+    opened = [...document.querySelectorAll("table .working:not([open]), .caution details:not([open])")];
     for (const working of opened) working.open = true;
   });
   window.addEventListener("afterprint", () => {

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from farmbuild.common.pages import ROWS, actor_kwargs, save_form
 from farmbuild.crew.actuals.presenters import task_presses
-from farmbuild.crew.bridge import CAUTIONS, UNITS, WorkKind
+from farmbuild.crew.bridge import UNITS, WorkKind
 from farmbuild.crew.gate.selectors import closed_gates
 from farmbuild.crew.models import Task
 from farmbuild.crew.problems.selectors import recorded_at
@@ -38,7 +38,6 @@ def task(request: HttpRequest, pk: int) -> HttpResponse:
         "may_plan": may_plan(organisation=request.organisation, user=request.user),
         "zone": zone_of(organisation=request.organisation),
         "unit": UNITS[WorkKind(found.kind)],
-        "cautions": CAUTIONS[WorkKind(found.kind)],
         "gate": closed_gates(organisation=request.organisation, tasks=[found]).get(found.pk),
         "wind": notes_of(organisation=request.organisation, tasks=[found]).get(found.pk, []),
         "actuals": [row for row in rows if row.reverses_id is None][:ROWS],

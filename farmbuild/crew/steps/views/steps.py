@@ -48,8 +48,11 @@ def new_template(request: HttpRequest) -> HttpResponse:
 def template(request: HttpRequest, slug: str) -> HttpResponse:
     row = _template(request, slug)
     steps = step_rows(row)
-    cautions = list(dict.fromkeys(name for step in steps for name in step.cautions))
-    context = {"template": row, "steps": StepTable(steps, organisation=request.organisation), "cautions": cautions}
+    context = {
+        "template": row,
+        "steps": StepTable(steps, organisation=request.organisation),
+        "kinds": [step.kind for step in steps],
+    }
     return render(request, "crew/steps/template.html", context)
 
 

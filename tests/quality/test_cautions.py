@@ -1,0 +1,166 @@
+"""Every page of a kind of work shows the cautions of that kind, all of them and no other, whatever page it is."""
+
+from __future__ import annotations
+
+import re
+from html import unescape
+from itertools import chain
+
+import pytest
+from django.test import Client
+
+from farmbuild.crew.models import Actual, Kind, Task
+from farmbuild.orgs.models import User
+from farmbuild.orgs.visitors import PAGES as VISITORS_PAGES
+from farmbuild.planning.work.cautions import ALWAYS, CAUTIONS, OF_WORK
+from tests.upgrades.addresses import addresses, patterns
+
+#: By hand: the kinds of work of every page that shows some.
+WORK: dict[tuple[str, ...], str] = {
+    ("house",): "sites:house",
+    ("saw", "design"): "sites:takeoff",
+    ("survey", "posts"): "sites:site",
+    ("design",): "plans:plan crew:schedule",
+    ("saw", "handling"): "plans:house-needs",
+    ("saw",): "plans:cutting stock:lot-cut stock:held-cut",
+    ("handling",): (
+        "stock:receive stock:lot stock:lot-scrap stock:lot-issue stock:lot-return stock:lot-move stock:lot-lend"
+        " stock:give-back stock:lot-short stock:lot-receive stock:season-end-scrap"
+    ),
+    ("trial",): (
+        "hoops:batch-trial hoops:batch-attempt hoops:batch-accept-outside hoops:batch-tolerance"
+        " hoops:batch-attempt-spoilt"
+    ),
+    ("bend",): (
+        "hoops:recipes hoops:recipe hoops:recipe-sheet hoops:bender hoops:batches hoops:batch-new hoops:batch"
+        " hoops:batch-issue hoops:batch-give-back hoops:batch-spoilt hoops:batch-bent hoops:batch-take-back"
+        " hoops:batch-finish hoops:batch-sheet crew:shared crew:booking crew:own crew:own-booking"
+    ),
+    ("sight",): "hoops:fit-measure hoops:fit-sheet hoops:fit",
+    ("film",): "crew:wind crew:wind-forecast crew:wind-limits",
+}
+#: What these show depends on what they are about.
+BY_ROW = (
+    "crew:task crew:task-length crew:task-slip crew:problem crew:problem-photos crew:day crew:day-tick"
+    " crew:week-sheet crew:board crew:house-work crew:template buying:receive stock:season-end hoops:fit-latest"
+)
+#: Desk work, files, and what is only pressed. A new page is named here or above.
+NO_WORK = (
+    "home sign-in set-password sign-out common:understood orgs:organisation sites:houses sites:house-new"
+    " sites:house-create sites:house-edit sites:house-copy sites:house-archive sites:house-bring-back"
+    " sites:takeoff-spreadsheet sites:sites sites:site-new sites:site-edit sites:site-copy sites:site-archive"
+    " sites:site-bring-back hoops:benders hoops:bender-new hoops:bender-edit hoops:bender-archive"
+    " hoops:bender-bring-back hoops:batch-accept hoops:batch-correct hoops:batch-sheet-pdf hoops:recipe-sheet-pdf"
+    " hoops:recipe-new hoops:recipe-edit hoops:recipe-archive hoops:recipe-bring-back hoops:recipe-delete"
+    " catalogue:materials catalogue:material-new catalogue:add-starting catalogue:material-sizes catalogue:material"
+    " catalogue:suppliers catalogue:supplier-new catalogue:supplier catalogue:supplier-edit catalogue:offer-new"
+    " catalogue:offer catalogue:offer-remove stock:lots stock:lot-edit stock:lot-count stock:ledger stock:loans"
+    " stock:movement stock:reverse stock:put-back stock:labels stock:counts stock:count-start stock:count"
+    " stock:count-sheets stock:count-xlsx stock:count-place stock:count-find stock:count-take-back stock:count-line"
+    " stock:count-review stock:count-again stock:count-post stock:count-drop stock:count-import"
+    " stock:count-import-preview stock:count-import-store stock:places stock:place stock:import stock:import-preview"
+    " stock:import-store stock:template-xlsx stock:template-csv stock:held stock:held-one stock:held-release"
+    " stock:swap stock:availability stock:availability-of stock:season-end-file plans:plans plans:new plans:progress"
+    " plans:run plans:retry plans:again plans:accept plans:release plans:house-held plans:house-release"
+    " plans:house-put-back plans:change plans:change-file plans:house-change plans:needs plans:shortfall"
+    " plans:leftovers plans:orders plans:why-offers plans:orders-zip plans:trial-order plans:cut-list plans:take-off"
+    " plans:leftovers-file buying:orders buying:order-new buying:order-change buying:order-by-site buying:order-join"
+    " buying:line-add buying:line buying:line-split buying:line-remove buying:order buying:workbook buying:send"
+    " buying:cancel buying:close buying:close-line buying:receipt buying:reverse buying:reply-new buying:reply"
+    " buying:reply-take crew:people crew:person-new crew:person crew:person-edit crew:person-archive"
+    " crew:person-bring-back crew:crews crew:crew-new crew:crew crew:crew-edit crew:crew-archive"
+    " crew:crew-bring-back crew:skills crew:skill-new crew:skill crew:skill-remove crew:settings crew:weeks"
+    " crew:week-new crew:week crew:week-remove crew:days-off crew:day-off-new crew:day-off crew:day-off-remove"
+    " crew:travel crew:templates crew:template-new crew:template-edit crew:template-remove crew:template-standard"
+    " crew:rates crew:rates-use crew:calendar crew:bookings crew:booking-new crew:booking-move crew:booking-cancel"
+    " crew:requests crew:request-new crew:request crew:request-withdraw crew:request-decline crew:proposal"
+    " crew:members crew:member-new crew:member crew:member-archive crew:member-sign-in-new crew:member-sign-in"
+    " crew:member-sign-in-renew crew:member-sign-in-shut crew:own-ask crew:own-days crew:own-request"
+    " crew:own-withdraw crew:own-calendar crew:own-calendar-make crew:own-calendar-revoke crew:bender-feed"
+    " crew:bender-feed-make crew:bender-feed-revoke crew:schedules crew:schedule-new crew:schedule-progress"
+    " crew:schedule-run crew:schedule-retry crew:schedule-publish crew:task-fix crew:press-take-back crew:day-worker"
+    " crew:person-feed crew:person-feed-make crew:person-feed-revoke crew:hours crew:hours-approve"
+    " crew:hours-workbook crew:hours-run crew:hours-other crew:hours-other-new crew:problems crew:photo"
+    " crew:photo-whole crew:photo-small"
+)
+
+
+@pytest.fixture
+def demo(db):
+    from farmbuild.demo import services
+
+    return services.load_demo()
+
+
+#: The demo has nothing that these show; their templates name the kind themselves.
+WITHOUT_ROWS = {"stock:give-back", "crew:schedule"}
+
+
+def names_of(text: str) -> list[str]:
+    return text.split()
+
+
+def told(html: str) -> set[str]:
+    """Headings of the cautions of a page, each of which has its words."""
+    return set(re.findall(r"<p><strong>Caution: ([^<]+)\.</strong> [A-Z]", html))
+
+
+def abouts(*kinds: str) -> set[str]:
+    return {CAUTIONS[name].about for kind in kinds for name in OF_WORK[kind]}
+
+
+def test_every_page_is_named_once():
+    listed = [*chain.from_iterable(names_of(text) for text in (*WORK.values(), BY_ROW, NO_WORK))]
+    assert sorted(listed) == sorted(name for name, _, _ in patterns())
+
+
+def test_every_page_of_work_shows_what_its_kinds_of_work_do_and_local_codes(demo):
+    clients = {user.visitor: Client() for user in User.objects.all()}
+    for user in User.objects.all():
+        clients[user.visitor].force_login(user)
+    kinds_of = {name: kinds for kinds, text in WORK.items() for name in names_of(text)}
+    without, seen = set(), {}
+    for name, found in addresses():
+        if name in names_of(BY_ROW):
+            continue
+        if not found and name in kinds_of:
+            without.add(name)
+        for address in found:
+            answer = clients[name in VISITORS_PAGES and name.startswith("crew:")].get(address)
+            if answer.status_code != 200 or not answer.headers["Content-Type"].startswith("text/html"):
+                continue
+            html = unescape(answer.content.decode())
+            seen[address] = (name, told(html), html.count(ALWAYS))
+    assert without == WITHOUT_ROWS
+    wrong = {
+        address: shown
+        for address, (name, *shown) in seen.items()
+        if shown != [abouts(*kinds_of.get(name, ())), int(name in kinds_of)]
+    }
+    assert wrong == {}
+    # That of scrap is shown of a selection alone.
+    assert {name for name, *_ in seen.values()} >= kinds_of.keys() - WITHOUT_ROWS - {"stock:season-end-scrap"}
+
+
+def test_each_task_step_and_problem_shows_what_its_kind_of_work_does(demo, client):
+    client.force_login(demo.user)
+    one_each = {task.kind: task for task in Task.objects.of(demo.organisation)}
+    assert set(one_each) == set(Kind.values)
+    for kind, task in one_each.items():
+        for address in (f"/crew/tasks/{task.pk}/", f"/crew/tasks/{task.pk}/length/", f"/crew/tasks/{task.pk}/slip/"):
+            page = unescape(client.get(address).content.decode())
+            assert (told(page), page.count(ALWAYS)) == (abouts(kind), 1), address
+        page = unescape(client.get(f"/houses/{task.house.slug}/tasks/").content.decode())
+        step = page[page.index(f'<h3 id="{kind}">') :].split("</section>")[0]
+        assert (told(step), step.count(ALWAYS)) == (abouts(kind), 1)
+    for problem in Actual.objects.of(demo.organisation).exclude(problem=""):
+        page = client.get(f"/crew/problems/{problem.pk}/").content.decode()
+        assert told(page) == abouts(problem.task.kind)
+
+
+def test_no_two_sentences_contradict_each_other():
+    """By hand: what was once said in two ways is said in one."""
+    said = " ".join(caution.words for caution in CAUTIONS.values())
+    assert "still air" not in said and "stand clear of its ends" not in said
+    assert CAUTIONS["wind"].words == "Put film on in calm air, never at or above your limit. Wind can lift a person."
+    assert OF_WORK["trial"] == OF_WORK["bend"] == ("pipe", "eyes")
