@@ -1,0 +1,352 @@
+"""The take-off of a house worked out a second time, from what was typed and the rules in words.
+
+Shares no code with the application: plain fractions, and trigonometry in floats. Every part says its rule; those that
+have no published source say so.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+
+from tests.outside.arc import Arc, set_over
+from tests.outside.typed import IMPERIAL, INCH, bare_unit, length, lengths, yes
+
+#: A sill longer than this is made in equal pieces, and a stud shorter than that is left out (own choices).
+LONGEST_SILL, SHORTEST_STUD = 144 * INCH, 4 * INCH
+#: Around a door leaf where nothing is typed (common practice, no source).
+DOOR_CLEARANCE = INCH / 4
+#: Fields whose bare numbers are feet or metres.
+LONG = frozenset(
+    {
+        "post_span",
+        "length",
+        "spacing_wanted",
+        "stick_length",
+        "purlin_stick_length",
+        "hip_board_lengths",
+        "base_board_lengths",
+    }
+)
+Typed = Mapping[str, str]
+
+
+@dataclass(frozen=True)
+class Row:
+    """``length`` in mm, None for what is counted. ``whole`` sticks are not cut but at the end of a run."""
+
+    purpose: str
+    material: str
+    length: Fraction | float | None
+    quantity: int
+    whole: bool = False
+    trim: Fraction = Fraction(0)
+    trims: int = 0
+
+
+@dataclass(frozen=True)
+class Stuff:
+    """A material as typed into the workbook."""
+
+    kind: str
+    width: Fraction | None = None
+    thickness: Fraction | None = None
+
+    @property
+    def upright(self) -> Fraction:
+        """What one upright takes of the wall: a board its thickness, a tube its diameter. None known: nothing."""
+        return (self.thickness if self.kind == "lumber" else self.width) or Fraction(0)
+
+    @property
+    def across(self) -> Fraction:
+        return self.width or Fraction(0)
+
+
+def stuff(row: Typed, units: str) -> Stuff:
+    def size(name: str) -> Fraction | None:
+        return length(row[name], bare_unit(units, small=True)) if row.get(name) else None
+
+    return Stuff(row["kind"], size("width"), size("thickness"))
+
+
+@dataclass(frozen=True)
+class House:
+    """What was typed of a house, of its recipe and of its materials, and the shape that follows."""
+
+    typed: Typed
+    recipe: Typed
+    stuff: Mapping[str, Stuff]
+    units: str
+
+    def text(self, name: str) -> str:
+        return str(self.typed.get(name, ""))
+
+    def size(self, name: str) -> Fraction:
+        """A length of the house; nothing typed is none."""
+        return length(self.text(name), self.unit(name)) if self.text(name) else Fraction(0)
+
+    def unit(self, name: str) -> str:
+        return bare_unit(self.units, small=name not in LONG)
+
+    def count(self, name: str) -> int:
+        return int(self.text(name) or 0)
+
+    def of_recipe(self, name: str) -> Fraction:
+        return length(str(self.recipe[name]), self.unit(name))
+
+    @property
+    def bays(self) -> int:
+        """The fewest equal bays no longer than the spacing wanted."""
+        return math.ceil(self.size("length") / self.size("spacing_wanted"))
+
+    @property
+    def hoops(self) -> int:
+        return self.bays + 1
+
+    @property
+    def sticks(self) -> int:
+        return int(self.recipe["sticks"])
+
+    @property
+    def pipe(self) -> Fraction:
+        """Along the hoop: its sticks, less what slides into the next at each joint."""
+        return self.sticks * self.of_recipe("stick_length") - (self.sticks - 1) * self.of_recipe("insertion")
+
+    @property
+    def arc(self) -> Arc:
+        return set_over(float(self.pipe), float(self.size("post_span")))
+
+    @property
+    def foot(self) -> Fraction:
+        """Above the ground, where the ends of the hoop are."""
+        return self.size("post_length") - self.size("post_depth") if self.text("post_material") else Fraction(0)
+
+    def above(self, x: Fraction) -> float:
+        """Of the hoop's centreline over the ground."""
+        return float(self.foot) + self.arc.height(float(x))
+
+
+def sawn(house: House, size: Fraction | float) -> Fraction | float:
+    """Up to the next sixteenth of an inch, or millimetre: what a saw is set to."""
+    step = INCH / 16 if house.units == IMPERIAL else Fraction(1)
+    return math.ceil(size / step) * step
+
+
+def rows(house: House) -> list[Row]:
+    """Every row of the take-off, in any order; equal ones may come apart."""
+    found = [row for part in PARTS for row in part(house)]
+    return [
+        row
+        if row.whole or row.length is None
+        else Row(row.purpose, row.material, sawn(house, row.length), row.quantity)
+        for row in found
+        if row.quantity
+    ]
+
+
+def _hoops(house: House) -> Iterator[Row]:
+    """Whole sticks, so many a hoop."""
+    yield Row("hoops", house.recipe["tube"], house.of_recipe("stick_length"), house.hoops * house.sticks, True)
+
+
+def _posts(house: House) -> Iterator[Row]:
+    """Two a hoop."""
+    if house.text("post_material"):
+        yield Row("ground posts", house.text("post_material"), house.size("post_length"), 2 * house.hoops)
+
+
+def run_of_sticks(run: Fraction, stick: Fraction, slide: Fraction) -> int:
+    """Sticks that make a run: one after the other until it is long enough."""
+    sticks, made = 1, stick
+    while made < run:
+        sticks, made = sticks + 1, made + stick - slide
+    return sticks
+
+
+def _purlins(house: House) -> Iterator[Row]:
+    """Runs the length of the house, each one piece of one stick or whole sticks joined; the last is sawn to length."""
+    if not house.text("purlin_material"):
+        return
+    run, stick, slide = (house.size(f) for f in ("length", "purlin_stick_length", "purlin_insertion"))
+    for purpose, runs in (("ridge purlins", "ridge_purlins"), ("side purlins", "side_purlins")):
+        count, tube = house.count(runs), house.text("purlin_material")
+        if not count:
+            continue
+        sticks = run_of_sticks(run, stick, slide)
+        if sticks == 1:
+            yield Row(purpose, tube, run, count)
+            continue
+        over = sticks * stick - (sticks - 1) * slide - run
+        yield Row(purpose, tube, stick, sticks * count, True, over, count if over else 0)
+
+
+def split(run: Fraction, bays: int, boards: list[Fraction]) -> list[tuple[int, Fraction]]:
+    """A run of boards spliced on hoops only: (bays, stick) of each board.
+
+    Least length bought, then fewest boards, then the longest first. All ways are looked at, longest board first.
+    """
+    bay = run / bays
+    stick = {n: min((b for b in boards if b >= n * bay), default=None) for n in range(1, bays + 1)}
+    reach = max(n for n in stick if stick[n] is not None)
+    best: dict[tuple[int, int], tuple[Fraction, int, tuple[int, ...]] | None] = {}
+
+    def least(left: int, most: int) -> tuple[Fraction, int, tuple[int, ...]] | None:
+        """Boards of at most ``most`` bays over ``left``; of ways that are equal the first in the order of words."""
+        if not left:
+            return Fraction(0), 0, ()
+        if (left, most) not in best:
+            found = None
+            for n in range(min(left, most), 0, -1):
+                rest = least(left - n, n)
+                if rest is not None:
+                    way = (rest[0] + stick[n], rest[1] + 1, (n, *rest[2]))
+                    if found is None or way[:2] < found[:2]:
+                        found = way
+            best[left, most] = found
+        return best[left, most]
+
+    for left in range(bays):
+        least(left, reach)  # From the short end, so that a long house does not go too deep.
+    return [(n, stick[n]) for n in least(bays, reach)[2]]
+
+
+def _boards(house: House) -> Iterator[Row]:
+    """Rows on each side, spliced on hoops only; a board is no longer than the stick that it is sawn from."""
+    for height in ("hip", "base"):
+        material, a_side = house.text(f"{height}_board_material"), house.count(f"{height}_board_rows")
+        if not (material and a_side):
+            continue
+        bought = lengths(house.text(f"{height}_board_lengths"), house.unit(f"{height}_board_lengths"))
+        for bays, stick in split(house.size("length"), house.bays, bought):
+            board = min(sawn(house, house.size("length") * bays / house.bays), stick)
+            yield Row(f"{height} boards", material, board, 2 * a_side)
+
+
+@dataclass(frozen=True)
+class Doors:
+    end: str
+    count: int
+    width: Fraction
+    height: Fraction
+    clearance: Fraction
+
+    @property
+    def opening(self) -> Fraction:
+        return self.count * self.width
+
+
+def framed(house: House) -> list[Doors]:
+    """Of each framed end wall, the front first."""
+    gap = house.size("door_clearance") if house.text("door_clearance") else DOOR_CLEARANCE
+    both = [
+        Doors(
+            end,
+            house.count(f"{end}_door_count"),
+            house.size(f"{end}_door_width"),
+            house.size(f"{end}_door_height"),
+            gap,
+        )
+        for end in ("front", "back")
+    ]
+    return both[: house.count("end_walls")] if house.text("end_frame_material") else []
+
+
+def equal_pieces(run: Fraction) -> list[Fraction]:
+    pieces = 1
+    while run / pieces > LONGEST_SILL:
+        pieces += 1
+    return [run / pieces] * pieces
+
+
+def _end_walls(house: House) -> Iterator[Row]:
+    """Sill between the faces of the posts, or of the hoop where there are none; studs from it up to the hoop; door posts
+    from the ground; header; studs on the header."""
+    frame = house.text("end_frame_material")
+    for doors in framed(house):
+        upright = house.stuff[frame].upright
+        half, hole = house.size("post_span") / 2, doors.opening / 2
+        inside = half - house.stuff[house.text("post_material") or house.recipe["tube"]].across / 2
+        pieces: list[Fraction | float] = []
+        if doors.count:
+            pieces += 2 * equal_pieces(inside - hole - upright)
+            pieces += 2 * [house.above(hole + upright / 2)]
+            pieces += [doors.opening]
+        else:
+            pieces += equal_pieces(2 * inside)
+        studs: list[float] = []
+        spacing = house.size("end_stud_spacing")
+        for k in range(-math.ceil(half / spacing), math.ceil(half / spacing) + 1):
+            at = abs(k * spacing)
+            if at >= half:
+                continue
+            if doors.count and at < hole:
+                studs.append(house.above(at) - float(doors.height + upright))
+            elif not doors.count or at >= hole + 2 * upright:
+                studs.append(house.above(at) - float(upright))
+        pieces += [stud for stud in studs if stud >= SHORTEST_STUD]
+        for piece in pieces:
+            yield Row(f"{doors.end} end wall", frame, piece, 1)
+
+
+def _leaves(house: House) -> Iterator[Row]:
+    """Each leaf of two uprights and three rails between them, smaller than its share of the opening at all edges."""
+    frame = house.text("end_frame_material")
+    for doors in framed(house):
+        rail = doors.width - 2 * doors.clearance - 2 * house.stuff[frame].across
+        yield Row(f"{doors.end} doors", frame, doors.height - 2 * doors.clearance, 2 * doors.count)
+        yield Row(f"{doors.end} doors", frame, rail, 3 * doors.count)
+
+
+def _latches(house: House) -> Iterator[Row]:
+    """One a door (common practice, no source)."""
+    if house.text("door_latch_material"):
+        yield Row("door latches", house.text("door_latch_material"), None, sum(d.count for d in framed(house)), True)
+
+
+def _braces(house: House) -> Iterator[Row]:
+    """As many and as long as was typed."""
+    if house.text("brace_material"):
+        yield Row("corner braces", house.text("brace_material"), house.size("brace_length"), house.count("brace_count"))
+
+
+def _film(house: House) -> Iterator[Row]:
+    """A sheet a layer along the house, and one across each framed end wall."""
+    film, layers = house.text("film_material"), house.count("film_layers")
+    if not (film and layers):
+        return
+    side, end = house.size("film_side_allowance"), house.size("film_end_allowance")
+    yield Row("film over the house", film, house.size("length") + 2 * end, layers)
+    yield Row("film on the end walls", film, house.size("post_span") + 2 * side, house.count("end_walls"))
+
+
+def _channel(house: House) -> Iterator[Row]:
+    """Runs along the house, and one over each end hoop."""
+    channel = house.text("channel_material")
+    if channel:
+        yield Row("channel along the house", channel, house.size("length"), house.count("channel_runs"))
+        over = 2 if yes(house.text("channel_on_ends")) else 0
+        yield Row("channel over the end hoops", channel, house.pipe, over)
+
+
+def _fixings(house: House) -> Iterator[Row]:
+    """Screws a joint of hoops and purlins, bolts a crossing of board row and hoop, anchors as typed."""
+    joints = house.hoops * (house.sticks - 1)
+    if house.text("purlin_material"):
+        run = [house.size(f) for f in ("length", "purlin_stick_length", "purlin_insertion")]
+        runs = house.count("ridge_purlins") + house.count("side_purlins")
+        joints += runs and (run_of_sticks(*run) - 1) * runs
+    board_rows = sum(
+        2 * house.count(f"{height}_board_rows") for height in ("hip", "base") if house.text(f"{height}_board_material")
+    )
+    for purpose, material, count in (
+        ("joint screws", "screw_material", joints * house.count("screws_per_joint")),
+        ("board bolts", "bolt_material", board_rows * house.hoops * house.count("bolts_per_crossing")),
+        ("anchors", "anchor_material", house.count("anchor_count")),
+    ):
+        if house.text(material):
+            yield Row(purpose, house.text(material), None, count, True)
+
+
+PARTS = (_hoops, _posts, _purlins, _boards, _end_walls, _leaves, _latches, _braces, _film, _channel, _fixings)
