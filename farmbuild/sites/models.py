@@ -77,6 +77,7 @@ class HouseSpec(models.Model):
     film_layers = fields.count("film_layers")
     film_side_allowance = fields.length("film_side_allowance")
     film_end_allowance = fields.length("film_end_allowance")
+    end_film_allowance = fields.length("end_film_allowance")
 
     channel_material = fields.material("channel_material")
     channel_runs = fields.count("channel_runs")

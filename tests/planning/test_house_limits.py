@@ -321,13 +321,16 @@ def test_film_reaches_over_the_hoop_and_up_the_end_wall() -> None:
     assert on_roll(TWELVE, feet(23, 6) - STEP) == [("film_material", "")]
     assert on_roll(TWELVE, None) == [("film_material", "")]
     assert on_roll(replace(TWELVE, film_layers=0), None) == []
-    # Posts of 30 ft: the ridge is above 28 ft, and an end wall needs film as high; a house without does not.
+    # Posts of 30 ft: the ridge is above 28 ft, and film that is less wide lies across the wall of 12 + 2 x 2 ft.
     tall = replace(TWELVE, post_length=feet(30))
     ridge = house_shape(tall).ridge_height
     assert ridge > feet(28)
-    assert on_roll(tall, ridge) == []
-    assert on_roll(tall, ridge - STEP) == [("film_material", "")]
-    assert on_roll(replace(tall, end_walls=0, front_door_count=0), ridge - STEP) == []
+    assert on_roll(tall, ridge - STEP) == []
+    # 9 ft to spare round the wall: 12 + 2 x 9 = 30 ft across, and higher still.
+    tall = replace(tall, end_film_allowance=feet(9))
+    assert on_roll(tall, feet(30)) == []
+    assert on_roll(tall, feet(30) - STEP) == [("film_material", "")]
+    assert on_roll(replace(tall, end_walls=0, front_door_count=0), feet(30) - STEP) == []
 
 
 def channel(spec: HouseSpec) -> list[tuple[str, Decimal | None, int]]:
@@ -349,10 +352,10 @@ def test_no_film_without_layers_of_it() -> None:
         rows = take_off(house("h", spec), BY_CODE, UnitSystem.IMPERIAL)
         return [(row.purpose, row.length, row.quantity) for row in rows if row.material == "film-32"]
 
-    # 48 + 2 x 2 ft; across the wall 12 + 2 x 2 ft.
+    # 48 + 2 x 2 ft; the roll of 32 ft across the wall of 12 + 2 x 2 ft, so as long as the ridge is high.
     assert film(replace(TWELVE, film_layers=2, end_walls=1)) == [
         ("film over the house", feet(52), 2),
-        ("film on the end walls", feet(16), 1),
+        ("film on the end walls", house_shape(TWELVE).ridge_height, 1),
     ]
     assert film(replace(TWELVE, end_walls=0, front_door_count=0)) == [("film over the house", feet(52), 1)]
     assert film(replace(TWELVE, film_layers=0)) == []

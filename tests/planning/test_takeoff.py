@@ -117,11 +117,13 @@ class TestTwelveByFortyEight:
         ]
 
     def test_cover(self) -> None:
-        # 48 + 2 x 2 = 52 ft; end walls 12 + 2 x 2 = 16 ft; the width needed, 19.5 + 4 = 23.5 ft, is said.
+        # 48 + 2 x 2 = 52 ft; the width needed, 19.5 + 4 = 23.5 ft, is said. End walls are 12 + 2 x 2 = 16 ft wide, half
+        # of the 32 ft roll, and 99.9027 in high: one length of that, split, is 2 sheets of 16 ft.
         (sheet,) = rows_of(TWELVE, "film over the house")
         assert (sheet.length, sheet.quantity) == (feet(52), 1)
         assert "23' 6\"" in sheet.working
-        assert sizes(rows_of(TWELVE, "film on the end walls")) == [(feet(16), 2)]
+        ((height, sheets),) = sizes(rows_of(TWELVE, "film on the end walls"))
+        assert (float(height), sheets) == (pytest.approx(99.9027 * 25.4, abs=0.01), 1)
         assert sizes(rows_of(TWELVE, "channel along the house")) == [(feet(48), 4)]
         assert sizes(rows_of(TWELVE, "channel over the end hoops")) == [(inches(234), 2)]
 

@@ -322,6 +322,14 @@ FIELDS: tuple[SpecField, ...] = (
         _count("film_layers", "layers of film", 2, example=1),
         _length("film_side_allowance", "film to spare, each side", small=True, noun="film to spare", example='24"'),
         _length("film_end_allowance", "film to spare, each end", small=True, noun="film to spare", example='24"'),
+        _length(
+            "end_film_allowance",
+            "end wall film to spare",
+            small=True,
+            noun="film to spare",
+            help="On each side and above the ridge. 0: as much as each side has, and none above.",
+            example='24"',
+        ),
     ),
     *_section(
         "Fixing channel",

@@ -71,6 +71,8 @@ class HouseSpec:
     film_layers: int = 0
     film_side_allowance: Decimal = Decimal(0)
     film_end_allowance: Decimal = Decimal(0)
+    #: 0: as much as each side has, and none above the ridge.
+    end_film_allowance: Decimal = Decimal(0)
     channel_material: str = ""
     channel_runs: int = 0
     channel_on_ends: bool = False

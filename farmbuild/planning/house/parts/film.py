@@ -8,6 +8,7 @@ from decimal import Decimal
 from farmbuild.measure import count_noun
 from farmbuild.planning.house.context import HouseContext, SpecProblem
 from farmbuild.planning.house.part import Part, PartWork, WorkKind
+from farmbuild.planning.house.parts import end_film
 from farmbuild.planning.house.shape import ceil_ratio
 from farmbuild.planning.results import TakeoffRow
 
@@ -16,11 +17,11 @@ FOOT = Decimal("304.8")
 
 
 def rows(house: HouseContext) -> list[TakeoffRow]:
-    return [*_film(house), *_channel(house)]
+    return [*_film(house), *end_film.rows(house), *_channel(house)]
 
 
 def _film(house: HouseContext) -> Iterator[TakeoffRow]:
-    """Sheets over the house, and one sheet for each framed end wall, laid with the roll's width upright."""
+    """Sheets over the house."""
     spec, shape = house.spec, house.shape
     if not (spec.film_material and spec.film_layers):
         return
@@ -36,14 +37,6 @@ def _film(house: HouseContext) -> Iterator[TakeoffRow]:
         f" {house.say(wide)}{of_roll}"
     )
     yield house.pieces("film over the house", spec.film_material, long, spec.film_layers, working)
-    if spec.end_walls:
-        across = house.saw(spec.post_span + 2 * side)
-        working = (
-            f"1 sheet for each of {count_noun(spec.end_walls, 'framed end wall')}, across the wall:"
-            f" {house.say(spec.post_span)} + 2 x {house.say(side)} = {house.say(across)}; height needed"
-            f" {house.say(shape.ridge_height)}{of_roll}; door openings are cut out of it"
-        )
-        yield house.pieces("film on the end walls", spec.film_material, across, spec.end_walls, working)
 
 
 def _channel(house: HouseContext) -> Iterator[TakeoffRow]:
@@ -78,20 +71,22 @@ def fits(house: HouseContext) -> Iterator[SpecProblem]:
             f"{film.name} is {say(film.width)} wide; the hoop of {say(shape.developed)} and 2 x"
             f" {say(spec.film_side_allowance)} to spare need {say(wide)}. Choose a wider film.",
         )
-    elif spec.end_walls and film.width < shape.ridge_height:
-        yield SpecProblem(
-            "film_material",
-            f"{film.name} is {say(film.width)} wide; an end wall is {say(shape.ridge_height)} high."
-            " Choose a wider film.",
-        )
+    else:
+        yield from end_film.fits(house, film.width)
 
 
 def _work(house: HouseContext) -> tuple[int, str]:
-    found = [(row, row.length or Decimal(0)) for row in rows(house)]
-    run = sum((length * row.quantity for row, length in found), Decimal(0))
+    # What is fixed is as long whichever way the roll was laid.
+    found = [
+        (house.spec.end_walls, end_film.size(house)[0], row.purpose)
+        if row.purpose == end_film.PURPOSE
+        else (row.quantity, row.length or Decimal(0), row.purpose)
+        for row in rows(house)
+    ]
+    run = sum((length * count for count, length, _ in found), Decimal(0))
     if not run:
         return 0, "The house has no film and no channel."
-    words = " + ".join(f"{row.quantity} x {house.say(length)} of {row.purpose}" for row, length in found)
+    words = " + ".join(f"{count} x {house.say(length)} of {purpose}" for count, length, purpose in found)
     feet = ceil_ratio(run, FOOT)
     return feet, f"{words} = {feet} ft, full feet"
 
@@ -100,7 +95,7 @@ PART = Part(
     rows=rows,
     purposes={
         "film over the house": (WorkKind.FILM,),
-        "film on the end walls": (WorkKind.FILM,),
+        end_film.PURPOSE: (WorkKind.FILM,),
         "channel along the house": (WorkKind.FILM,),
         "channel over the end hoops": (WorkKind.FILM,),
     },
