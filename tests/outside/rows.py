@@ -30,6 +30,8 @@ LONG = frozenset(
         "base_board_lengths",
     }
 )
+#: Cut with a knife, to any length.
+END_FILM = "film on the end walls"
 Typed = Mapping[str, str]
 
 
@@ -139,7 +141,7 @@ def rows(house: House) -> list[Row]:
     found = [row for part in PARTS for row in part(house)]
     return [
         row
-        if row.whole or row.length is None
+        if row.whole or row.length is None or row.purpose == END_FILM
         else Row(row.purpose, row.material, sawn(house, row.length), row.quantity)
         for row in found
         if row.quantity
@@ -261,8 +263,8 @@ def equal_pieces(run: Fraction) -> list[Fraction]:
 
 
 def _end_walls(house: House) -> Iterator[Row]:
-    """Sill between the faces of the posts, or of the hoop where there are none; studs from it up to the hoop; door posts
-    from the ground; header; studs on the header."""
+    """Sill between the faces of the posts, or of the hoop where there are none; studs from it up to the hoop; door
+    posts from the ground; header; studs on the header."""
     frame = house.text("end_frame_material")
     for doors in framed(house):
         upright = house.stuff[frame].upright
@@ -312,13 +314,26 @@ def _braces(house: House) -> Iterator[Row]:
 
 
 def _film(house: House) -> Iterator[Row]:
-    """A sheet a layer along the house, and one across each framed end wall."""
+    """A sheet a layer along the house, and the shortest length of roll that covers the framed end walls."""
     film, layers = house.text("film_material"), house.count("film_layers")
     if not (film and layers):
         return
     side, end = house.size("film_side_allowance"), house.size("film_end_allowance")
     yield Row("film over the house", film, house.size("length") + 2 * end, layers)
-    yield Row("film on the end walls", film, house.size("post_span") + 2 * side, house.count("end_walls"))
+    own = house.size("end_film_allowance")
+    wall = house.size("post_span") + 2 * (own or side), house.above(Fraction(0)) + float(own)
+    yield from _end_sheets(film, house.stuff[film].across, wall, house.count("end_walls"))
+
+
+def _end_sheets(film: str, roll: Fraction, wall: tuple[Fraction, float], walls: int) -> Iterator[Row]:
+    """A wall's sheet lies on the roll either way round; two lie side by side where the roll is wide enough for both."""
+    turns = [(wide, long) for wide, long in (wall, wall[::-1]) if wide <= roll]
+    found = [(walls * long, walls, long) for _, long in turns]
+    if walls == 2:
+        found += [(long, 1, long) for wide, long in turns if 2 * wide <= roll]
+    if walls:
+        _, sheets, long = min(found)
+        yield Row(END_FILM, film, long, sheets)
 
 
 def _channel(house: House) -> Iterator[Row]:
