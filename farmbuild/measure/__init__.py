@@ -2,6 +2,7 @@
 
 from farmbuild.measure.lengths import (
     FILM_BELOW_MM,
+    TAPE_STEP,
     Grid,
     LengthError,
     Unit,
@@ -9,7 +10,9 @@ from farmbuild.measure.lengths import (
     format_both,
     format_film,
     format_length,
+    format_off,
     parse_length,
+    tape_mark,
     to_grid,
 )
 from farmbuild.measure.money import (
@@ -28,6 +31,7 @@ from farmbuild.measure.words import count_noun, format_day, format_minutes, join
 
 __all__ = [
     "FILM_BELOW_MM",
+    "TAPE_STEP",
     "Grid",
     "LengthError",
     "MoneyError",
@@ -41,6 +45,7 @@ __all__ = [
     "format_length",
     "format_minutes",
     "format_money",
+    "format_off",
     "from_minor",
     "join_words",
     "line_tax",
@@ -51,6 +56,7 @@ __all__ = [
     "parse_quantity",
     "places",
     "round_money",
+    "tape_mark",
     "to_grid",
     "to_minor",
 ]

@@ -10,7 +10,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_FLOOR, ROUND_HALF_UP, Decimal
 from enum import StrEnum
 from fractions import Fraction
 from functools import reduce
@@ -49,6 +49,8 @@ MM_PER = {
     Unit.INCH: INCH_MM,
     Unit.FOOT: FOOT_MM,
 }
+#: What a tape shows: the sixteenth of an inch, or the millimetre.
+TAPE_STEP = {UnitSystem.IMPERIAL: Decimal("1.5875"), UnitSystem.METRIC: Decimal(1)}
 _WORDS = {
     "'": Unit.FOOT,
     "ft": Unit.FOOT,
@@ -275,6 +277,24 @@ def format_film(thickness: Decimal, system: UnitSystem) -> str:
     """The thickness of a film as it is sold: in mils to the hundredth, or in micrometres to the tenth; half up."""
     unit, place = (Unit.MIL, "0.01") if system == UnitSystem.IMPERIAL else (Unit.MICROMETRE, "0.1")
     return f"{(thickness / MM_PER[unit]).quantize(Decimal(place), ROUND_HALF_UP).normalize():,f} {unit}"
+
+
+def tape_mark(at: Decimal, stick: Decimal, system: UnitSystem) -> Decimal:
+    """The line of a tape nearest to ``at``, mm; the one before it where a stick of ``stick`` mm ends sooner."""
+    step = TAPE_STEP[system]
+    mark = (at / step).to_integral_value(ROUND_HALF_UP) * step
+    return mark if mark < stick else (at / step).to_integral_value(ROUND_FLOOR) * step
+
+
+def format_off(off: Decimal, system: UnitSystem) -> str:
+    """How far a mark lies from where it should: 0.02" short, 0.4 mm over; nothing where it lies there exactly."""
+    if not off:
+        return ""
+    which = "short" if off < 0 else "over"
+    inches = system == UnitSystem.IMPERIAL
+    amount, least, unit = (abs(off) / INCH_MM, "0.01", '"') if inches else (abs(off), "0.1", " mm")
+    shown = amount.quantize(Decimal(least), ROUND_HALF_UP)
+    return f"{shown}{unit} {which}" if shown else f"less than {least}{unit} {which}"
 
 
 def format_both(length: Decimal, system: UnitSystem) -> tuple[str, str]:

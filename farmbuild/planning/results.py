@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from farmbuild.measure import TAPE_STEP, UnitSystem
+
 
 @dataclass(frozen=True)
 class TakeoffRow:
@@ -48,6 +50,10 @@ class CutPiece:
     purpose: str
 
 
+#: Nobody saws off less than a tape shows: the sixteenth of an inch.
+LEFT_ON = TAPE_STEP[UnitSystem.IMPERIAL]
+
+
 @dataclass(frozen=True)
 class CutLayout:
     """One stick's cuts, made ``times`` times. ``lot`` is "" when the stick has to be bought."""
@@ -60,6 +66,11 @@ class CutLayout:
     times: int
     remainder: Decimal
     need_by: date
+
+    @property
+    def uncut(self) -> bool:
+        """Used as it is: one piece, and no more behind it than nobody saws off."""
+        return len(self.pieces) == 1 and self.stick_length - self.pieces[0].length <= LEFT_ON
 
 
 @dataclass(frozen=True)

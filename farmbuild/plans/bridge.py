@@ -40,6 +40,7 @@ from farmbuild.planning.results import (
     Unmet,
 )
 from farmbuild.planning.season import snapshot
+from farmbuild.planning.season.marks import Mark, marks_of
 from farmbuild.planning.season.naming import house_names, is_on_order, lot_name
 from farmbuild.planning.season.plan import SeasonError, plan_season
 from farmbuild.planning.season.snapshot import NewerVersion
@@ -61,6 +62,7 @@ __all__ = [
     "InHouse",
     "Leftover",
     "Lot",
+    "Mark",
     "Material",
     "NewerVersion",
     "Season",
@@ -78,6 +80,7 @@ __all__ = [
     "is_on_order",
     "knew_in_house",
     "lot_name",
+    "marks_of",
     "own_lines",
     "pack_plan",
     "pack_season",

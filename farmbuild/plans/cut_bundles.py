@@ -10,15 +10,17 @@ from decimal import Decimal
 from itertools import groupby
 
 from farmbuild.catalogue.words import piece_noun
-from farmbuild.measure import noun_for
+from farmbuild.measure import UnitSystem, noun_for
 from farmbuild.plans.bridge import (
     CutLayout,
+    Mark,
     Material,
     Season,
     SeasonPlan,
     house_names,
     is_on_order,
     lot_name,
+    marks_of,
     rows_to_trim,
 )
 
@@ -30,12 +32,16 @@ MAX_TICKS = 20
 
 @dataclass(frozen=True)
 class Cut:
-    """One piece of a stick: its number from the left, and where it starts and ends, in mm from that end."""
+    """One piece of a stick: its number from the left, and where it starts and ends, in mm from that end.
+
+    ``mark``: where it is sawn, None at the end of the stick.
+    """
 
     number: int
     length: Decimal
     start: Decimal
     end: Decimal
+    mark: Mark | None
 
 
 @dataclass(frozen=True)
@@ -88,6 +94,7 @@ class Bundle:
     cuts: tuple[Cut, ...]
     remainder: Decimal
     kept: bool
+    uncut: bool
     shares: tuple[Share, ...]
 
     @property
@@ -101,10 +108,6 @@ class Bundle:
     @property
     def need_by(self) -> date:
         return min(share.need_by for share in self.shares)
-
-    @property
-    def uncut(self) -> bool:
-        return _uncut(self.remainder, len(self.cuts))
 
     @property
     def remainder_start(self) -> Decimal:
@@ -148,9 +151,10 @@ def bundles_of(season: Season, plan: SeasonPlan) -> list[Bundle]:
                     in_yard=bool(first.lot),
                     on_order=is_on_order(first.lot),
                     stick_length=first.stick_length,
-                    cuts=tuple(_cuts(first, kerfs[first.material])),
+                    cuts=tuple(_cuts(first, kerfs[first.material], season.buyer.units)),
                     remainder=first.remainder,
                     kept=first.remainder > 0 and first.remainder >= season.keep_from,
+                    uncut=first.uncut,
                     shares=tuple(
                         Share(kind, one.lot, one.place, one.times, one.need_by, tuple(_runs(one, names)))
                         for one in part
@@ -196,10 +200,10 @@ def trims_of(season: Season, plan: SeasonPlan) -> list[Trim]:
     ]
 
 
-def _cuts(layout: CutLayout, kerf: Decimal) -> Iterator[Cut]:
+def _cuts(layout: CutLayout, kerf: Decimal, units: UnitSystem) -> Iterator[Cut]:
     at = Decimal(0)
-    for number, piece in enumerate(layout.pieces, start=1):
-        yield Cut(number, piece.length, at, at + piece.length)
+    for number, (piece, mark) in enumerate(zip(layout.pieces, marks_of(layout, kerf, units), strict=True), start=1):
+        yield Cut(number, piece.length, at, at + piece.length, mark)
         at += piece.length + kerf
 
 
@@ -219,18 +223,13 @@ class Figures:
 
 
 def figures_of(plan: SeasonPlan) -> Figures:
-    sawn = [layout for layout in plan.layouts if not _uncut(layout.remainder, len(layout.pieces))]
+    sawn = [layout for layout in plan.layouts if not layout.uncut]
     return Figures(
         sticks=sum(layout.times for layout in sawn),
         from_yard=sum(layout.times for layout in sawn if layout.lot),
         pieces=sum(layout.times * len(layout.pieces) for layout in sawn),
         uncut=sum(layout.times for layout in plan.layouts) - sum(layout.times for layout in sawn),
     )
-
-
-def _uncut(remainder: Decimal, pieces: int) -> bool:
-    """A piece as long as its stick needs no saw."""
-    return pieces == 1 and not remainder
 
 
 def longest_sticks(plan: SeasonPlan) -> dict[str, Decimal]:

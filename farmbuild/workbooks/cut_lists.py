@@ -8,6 +8,7 @@ from decimal import Decimal
 from farmbuild.planning.inputs import Season
 from farmbuild.planning.netting.in_house import rows_to_trim
 from farmbuild.planning.results import CutLayout, SeasonPlan
+from farmbuild.planning.season.marks import marks_of
 from farmbuild.planning.season.naming import house_names, lot_name
 from farmbuild.planning.work.cautions import ALWAYS, cautions_of
 from farmbuild.workbooks.words import (
@@ -83,6 +84,7 @@ def _cuts(book: Book, names: _Names, plan: SeasonPlan) -> None:
         Column("Piece", 12, LENGTH_TEXT),
         Column(f"Piece, {names.unit}", 10, LENGTH),
         Column("Mark at", 12, LENGTH_TEXT),
+        Column("Mark is off by", 14, LENGTH_TEXT),
         Column("For", 42, WRAPPED),
         Column("Needed by", 13, DAY),
         Column("Done", 24, WRAPPED),
@@ -118,6 +120,7 @@ STICK_LOOKS = [
     LENGTH_TEXT,
     LENGTH,
     LENGTH_TEXT,
+    LENGTH_TEXT,
     WRAPPED,
     DAY,
     WRAPPED,
@@ -151,6 +154,7 @@ def _stick(names: _Names, number: int | None, layout: CutLayout, times: int) -> 
         None,
         None,
         None,
+        None,
         layout.need_by,
         boxes(times),
     ]
@@ -160,23 +164,21 @@ def _pieces(names: _Names, layout: CutLayout, kerf: Decimal) -> Iterator[list[Va
     """Each piece with the mark of its far end, counted from one end of the stick with every saw cut
     before it.
     """
-    start = Decimal(0)
-    for piece in layout.pieces:
-        end = start + piece.length
-        # The last piece may end with the stick, which takes no cut.
-        mark = names.text(end) if end < layout.stick_length else "end of stick"
+    for piece, mark in zip(layout.pieces, marks_of(layout, kerf, names.units), strict=True):
         yield [
             *[None] * 6,
             names.text(piece.length),
             names.number(piece.length),
-            mark,
+            # The last piece may end with the stick, which takes no cut.
+            names.text(mark.shown) if mark else "end of stick",
+            mark.off_text if mark else None,
             f"{names.house(piece.house)}: {piece.purpose}",
             None,
             None,
         ]
-        start = end + kerf
     if layout.remainder > 0:
-        yield [*[None] * 6, names.text(layout.remainder), names.number(layout.remainder), None, "offcut", None, None]
+        left = [names.text(layout.remainder), names.number(layout.remainder)]
+        yield [*[None] * 6, *left, None, None, "offcut", None, None]
 
 
 def _ends(book: Book, names: _Names, plan: SeasonPlan) -> None:

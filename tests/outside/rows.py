@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from tests.outside.arc import Arc, set_over
-from tests.outside.typed import IMPERIAL, INCH, bare_unit, length, lengths, yes
+from tests.outside.typed import INCH, bare_unit, length, lengths, yes
 
 #: A sill longer than this is made in equal pieces, and a stud shorter than that is left out (own choices).
 LONGEST_SILL, SHORTEST_STUD = 144 * INCH, 4 * INCH
@@ -130,22 +130,9 @@ class House:
         return float(self.foot) + self.arc.height(float(x))
 
 
-def sawn(house: House, size: Fraction | float) -> Fraction | float:
-    """Up to the next sixteenth of an inch, or millimetre: what a saw is set to."""
-    step = INCH / 16 if house.units == IMPERIAL else Fraction(1)
-    return math.ceil(size / step) * step
-
-
 def rows(house: House) -> list[Row]:
     """Every row of the take-off, in any order; equal ones may come apart."""
-    found = [row for part in PARTS for row in part(house)]
-    return [
-        row
-        if row.whole or row.length is None or row.purpose == END_FILM
-        else Row(row.purpose, row.material, sawn(house, row.length), row.quantity)
-        for row in found
-        if row.quantity
-    ]
+    return [row for part in PARTS for row in part(house) if row.quantity]
 
 
 def _hoops(house: House) -> Iterator[Row]:
@@ -222,7 +209,7 @@ def _boards(house: House) -> Iterator[Row]:
             continue
         bought = lengths(house.text(f"{height}_board_lengths"), house.unit(f"{height}_board_lengths"))
         for bays, stick in split(house.size("length"), house.bays, bought):
-            board = min(sawn(house, house.size("length") * bays / house.bays), stick)
+            board = min(house.size("length") * bays / house.bays, stick)
             yield Row(f"{height} boards", material, board, 2 * a_side)
 
 

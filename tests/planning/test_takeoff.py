@@ -12,7 +12,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
-from farmbuild.planning.house.context import HouseContext, house_context, saw_length
+from farmbuild.planning.house.context import HouseContext, house_context
 from farmbuild.planning.house.part import WorkKind
 from farmbuild.planning.house.parts.boards import split_boards
 from farmbuild.planning.house.parts.ends import walls
@@ -46,6 +46,10 @@ def built(spec: HouseSpec) -> HouseContext:
 
 def sizes(rows: list[TakeoffRow]) -> list[tuple[Decimal | None, int]]:
     return [(row.length, row.quantity) for row in rows]
+
+
+def in_inches(rows: list[TakeoffRow]) -> list[tuple[float, int]]:
+    return [(float((row.length or 0) / inches(1)), row.quantity) for row in rows]
 
 
 class TestTwelveByFortyEight:
@@ -88,17 +92,17 @@ class TestTwelveByFortyEight:
         assert float(shape.ridge_height) == pytest.approx(99.9027 * 25.4, abs=0.01)
 
     def test_front_wall(self) -> None:
-        # Opening 48 in. Sills 72 - 0.83 of half a post - 24 - 1.5 = 45.67, sawn 45 11/16, 2.
+        # Opening 48 in. Sills 72 - 0.83 of half a post - 24 - 1.5 = 45.67, 2.
         # Studs every 24 in: 0 over the door, +-24 taken by the door posts,
-        # +-48: sqrt(72^2 - 48^2) = 53.6656, + 3.9027 + 24 - 1.5 sill = 80.0683, sawn 80 1/8, 2.
-        # Door posts at 24.75: sqrt(72^2 - 24.75^2) = 67.6124, + 27.9027 = 95.5151, sawn 95 9/16, 2.
-        # Header 48, 1. Short stud 99.9027 - 78 - 1.5 = 20.4027, sawn 20 7/16, 1.
-        assert sizes(rows_of(TWELVE, "front end wall")) == [
-            (inches("45.6875"), 2),
-            (inches("80.125"), 2),
-            (inches("95.5625"), 2),
-            (inches("48"), 1),
-            (inches("20.4375"), 1),
+        # +-48: sqrt(72^2 - 48^2) = 53.6656, + 3.9027 + 24 - 1.5 sill = 80.0683, 2.
+        # Door posts at 24.75: sqrt(72^2 - 24.75^2) = 67.6124, + 27.9027 = 95.5151, 2.
+        # Header 48, 1. Short stud 99.9027 - 78 - 1.5 = 20.4027, 1.
+        assert in_inches(rows_of(TWELVE, "front end wall")) == [
+            (45.67, 2),
+            (pytest.approx(80.0683, abs=0.0001), 2),
+            (pytest.approx(95.5151, abs=0.0001), 2),
+            (48, 1),
+            (pytest.approx(20.4027, abs=0.0001), 1),
         ]
 
     def test_front_door(self) -> None:
@@ -106,14 +110,14 @@ class TestTwelveByFortyEight:
         assert sizes(rows_of(TWELVE, "front doors")) == [(inches("77.5"), 2), (inches("40.5"), 3)]
 
     def test_back_wall(self) -> None:
-        # No door. Sill 144 - 2 x 0.83 = 142.34, sawn 142 3/8, in one piece.
-        # Studs: 0: 99.9027 - 1.5 = 98.4027, sawn 98 7/16; +-24: sqrt(72^2 - 24^2) = 67.8823,
-        # + 27.9027 - 1.5 = 94.2850, sawn 94 5/16; +-48: 80 1/8.
-        assert sizes(rows_of(TWELVE, "back end wall")) == [
-            (inches("142.375"), 1),
-            (inches("98.4375"), 1),
-            (inches("94.3125"), 2),
-            (inches("80.125"), 2),
+        # No door. Sill 144 - 2 x 0.83 = 142.34, in one piece.
+        # Studs: 0: 99.9027 - 1.5 = 98.4027; +-24: sqrt(72^2 - 24^2) = 67.8823,
+        # + 27.9027 - 1.5 = 94.2850; +-48: 80.0683.
+        assert in_inches(rows_of(TWELVE, "back end wall")) == [
+            (142.34, 1),
+            (pytest.approx(98.4027, abs=0.0001), 1),
+            (pytest.approx(94.2850, abs=0.0001), 2),
+            (pytest.approx(80.0683, abs=0.0001), 2),
         ]
 
     def test_cover(self) -> None:
@@ -250,7 +254,7 @@ def test_hoops_are_spaced_evenly(length: int, spacing: int, hoops: int) -> None:
 def test_metric_working_is_in_millimetres() -> None:
     (row,) = rows_of(TWELVE, "ground posts", UnitSystem.METRIC)
     assert "1,219 mm" in row.working
-    assert row.length == 1220
+    assert row.length == feet(4)
 
 
 @given(st.integers(1, 40_000), st.integers(600, 6_500), st.integers(0, 300))
@@ -290,12 +294,21 @@ def test_boards_against_every_way_to_split(bays: int, lengths: list[int], bay: D
     assert (found.bought, len(found.bays)) == best
 
 
-@given(st.decimals(min_value=1, max_value=20_000, places=6), st.sampled_from(UnitSystem))
-def test_saw_lengths_are_never_short(length: Decimal, units: UnitSystem) -> None:
-    step = Decimal("1.5875") if units is UnitSystem.IMPERIAL else Decimal(1)
-    sawn = saw_length(length, units)
-    assert 0 <= sawn - length < step
-    assert sawn % step == 0
+@pytest.mark.parametrize("spec", [TWELVE, TWENTY, replace(TWELVE, length=Decimal(14_000), post_length=Decimal(1500))])
+def test_a_take_off_is_the_same_in_either_unit_system(spec: HouseSpec) -> None:
+    imperial, metric = (
+        [replace(row, working="") for row in take_off(house("h", spec), BY_CODE, units)] for units in UnitSystem
+    )
+    assert imperial == metric
+
+
+def test_lengths_are_those_of_the_spec_to_the_last_digit() -> None:
+    spec = replace(TWELVE, post_length=Decimal(1500), brace_length=Decimal(6000), length=Decimal(17_900))
+    spec = replace(spec, film_end_allowance=Decimal(1050))
+    assert sizes(rows_of(spec, "ground posts"))[0][0] == 1500
+    assert sizes(rows_of(spec, "corner braces"))[0][0] == 6000
+    assert sizes(rows_of(spec, "film over the house"))[0][0] == 20_000
+    assert sizes(rows_of(spec, "channel along the house"))[0][0] == 17_900
 
 
 def test_studs_follow_the_arc_to_within_a_sixteenth() -> None:

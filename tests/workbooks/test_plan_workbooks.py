@@ -272,9 +272,9 @@ def test_cut_list_goes_stick_by_stick_with_a_box_for_each() -> None:
     rows = list(book["Cuts"].iter_rows(min_row=4, values_only=True))
     sticks = [row for row in rows if isinstance(row[5], int)]
     assert sum(row[5] for row in sticks) == sum(layout.times for layout in plan.layouts) > 0
-    assert sum((row[11] or "").count(BOX) for row in sticks) == sum(row[5] for row in sticks)
+    assert sum((row[12] or "").count(BOX) for row in sticks) == sum(row[5] for row in sticks)
     names = {house.ref: house.name for house in season.houses}
-    pieces = Counter(row[9] for row in rows if row[6] and row[9] != "offcut")
+    pieces = Counter(row[10] for row in rows if row[6] and row[10] != "offcut")
     wanted = Counter(f"{names[piece.house]}: {piece.purpose}" for layout in plan.layouts for piece in layout.pieces)
     assert pieces == wanted
     assert rows[-1][5] == f"=SUM(F4:F{3 + len(rows) - 1})"

@@ -1,25 +1,16 @@
-"""What every part of a house works with: the spec, its materials and shape, and how a length is said and sawn."""
+"""What every part of a house works with: the spec, its materials and shape, and how a length is said."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import ROUND_CEILING, Decimal
+from decimal import Decimal
 
 from farmbuild.measure import UnitSystem, format_length
 from farmbuild.planning.house.shape import HouseShape, house_shape
 from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.materials import Material
 from farmbuild.planning.results import TakeoffRow
-
-#: A saw is set to the sixteenth of an inch or the millimetre.
-SAW_STEP = {UnitSystem.IMPERIAL: Decimal("1.5875"), UnitSystem.METRIC: Decimal(1)}
-
-
-def saw_length(length: Decimal, units: UnitSystem) -> Decimal:
-    """The least length, in mm, that a saw is set to and that is not shorter than ``length``."""
-    step = SAW_STEP[units]
-    return (length / step).to_integral_value(ROUND_CEILING) * step
 
 
 @dataclass(frozen=True)
@@ -52,9 +43,6 @@ class HouseContext(SpecContext):
 
     shape: HouseShape
     ref: str = ""
-
-    def saw(self, length: Decimal) -> Decimal:
-        return saw_length(length, self.units)
 
     def pieces(self, purpose: str, material: str, length: Decimal, quantity: int, working: str) -> TakeoffRow:
         """Pieces that may be cut from any stick or offcut."""

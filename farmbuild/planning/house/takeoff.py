@@ -1,7 +1,7 @@
 """What a house takes: every material with its quantity and how it was worked out.
 
 Swaged sticks that join (hoops, purlins) are wanted whole; all else that is bought by length is wanted as
-pieces, rounded up to what a saw is set to (1/16 in or 1 mm), and goes to the cut plan.
+pieces and goes to the cut plan. Lengths are exact; only what a page shows of them is rounded.
 """
 
 from __future__ import annotations
@@ -26,7 +26,7 @@ def take_off(house: House, materials: Mapping[str, Material], units: UnitSystem)
     materials
         By code; every code that the spec names is there.
     units
-        The reader's: lengths in the working are said, and pieces rounded up, in these.
+        The reader's: lengths in the working are said in these.
 
     Returns
     -------

@@ -1,8 +1,9 @@
 """What a house has already: taken out of its needs, row by row, before the yard and the suppliers are asked.
 
 Pieces that were handed out for a purpose serve that first, then whatever else of the house they fit. Whole sticks and
-counted things serve rows of their own length; pieces serve cuts of their length, and what is longer is cut down, the
-longest piece first into the shortest stick that takes it. What a hoop was bent of serves hoops alone.
+counted things serve rows of their own length; pieces serve cuts of their length, as far as a tape shows it, and what
+is longer is cut down, the longest piece first into the shortest stick that takes it. What a hoop was bent of serves
+hoops alone.
 """
 
 from __future__ import annotations
@@ -12,11 +13,14 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
+from farmbuild.measure import TAPE_STEP, UnitSystem
 from farmbuild.planning.inputs import InHouse
 from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.results import AlreadyThere, SeasonPlan, TakeoffRow, TooMuch
 
 ZERO = Decimal(0)
+#: A piece cut at the line of a tape, or typed as it is shown, is off by half a sixteenth of an inch at most.
+HALF_LINE = TAPE_STEP[UnitSystem.IMPERIAL] / 2
 
 
 @dataclass
@@ -97,11 +101,11 @@ def _of_house(
 ) -> None:
     wanted = [_Row(row, row.quantity) for row in rows]
     plain = [one for one in wanted if not (one.cut and materials[one.row.material].butted)]
-    for cut in (False, True):
+    for cut, off in ((False, ZERO), (True, ZERO), (True, HALF_LINE)):
         for own in (True, False):
             for one in plain:
                 if one.cut == cut:
-                    _equal(one, piles, own=own)
+                    _equal(one, piles, own=own, off=off)
     runs = {id(one): _run(one, piles) for one in wanted if one not in plain}
     for material in dict.fromkeys(one.row.material for one in plain if one.cut):
         knife = materials[material].kind is Kind.FILM
@@ -140,10 +144,11 @@ def rows_to_trim(plan: SeasonPlan) -> list[TakeoffRow]:
     return [row for row in rows if row.trims]
 
 
-def _equal(one: _Row, piles: list[_Pile], *, own: bool) -> None:
-    """Pieces of the row's own length; a stick without its swage joins nothing."""
+def _equal(one: _Row, piles: list[_Pile], *, own: bool, off: Decimal) -> None:
+    """Pieces of the row's own length, give or take ``off``; a stick without its swage joins nothing."""
     for pile in piles:
-        if pile.serves(one.row, own=own) and pile.what.length == one.row.length and (one.cut or not pile.what.offcut):
+        equal = abs((pile.what.length or ZERO) - (one.row.length or ZERO)) <= off
+        if equal and pile.serves(one.row, own=own) and (one.cut or not pile.what.offcut):
             one.left -= pile.take(one.left)
 
 

@@ -66,7 +66,9 @@ def _cut(plan: SeasonPlan, days: dict[str, date]) -> Iterator[WantedReservation]
 
 
 def _of_stick(layout: CutLayout, days: dict[str, date]) -> WantedReservation:
-    counts = Counter((piece.house, piece.purpose, piece.length) for piece in layout.pieces)
+    # What is used as it is lies there, and is handed out, in the length that it has.
+    own = layout.stick_length if layout.uncut else None
+    counts = Counter((piece.house, piece.purpose, own or piece.length) for piece in layout.pieces)
     pieces = tuple(WantedPiece(*key, each) for key, each in sorted(counts.items()))
     house, purpose, _ = min(counts, key=lambda key: (days[key[0]], key))
     return WantedReservation(layout.lot, layout.material, layout.stick_length, 0, house, purpose, days[house], pieces)

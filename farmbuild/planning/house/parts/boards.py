@@ -108,7 +108,7 @@ def _rows(house: HouseContext, boards: Boards) -> list[TakeoffRow]:
     counts = Counter(zip(run.bays, run.sticks, strict=True))
     out = []
     for (bays, stick), count in sorted(counts.items(), reverse=True):
-        length = min(house.saw(shape.run(bays)), stick)
+        length = min(shape.run(bays), stick)
         working = (
             f"{count_noun(shape.bays, 'bay')} of {house.say(shape.spacing)} split on hoops as {parts};"
             f" {count_noun(count, 'piece')} over {count_noun(bays, 'bay')}, {house.say(length)}, from a"

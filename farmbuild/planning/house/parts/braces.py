@@ -13,8 +13,7 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
     if not (spec.brace_material and spec.brace_count):
         return []
     working = f"{count_noun(spec.brace_count, 'brace')} of {house.say(spec.brace_length)} as the house spec says"
-    length = house.saw(spec.brace_length)
-    return [house.pieces("corner braces", spec.brace_material, length, spec.brace_count, working)]
+    return [house.pieces("corner braces", spec.brace_material, spec.brace_length, spec.brace_count, working)]
 
 
 PART = Part(rows=rows, purposes={"corner braces": (WorkKind.RIDGE,)})

@@ -10,8 +10,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.measure import count_noun
-from farmbuild.planning.house.context import SAW_STEP, HouseContext, SpecProblem
+from farmbuild.measure import TAPE_STEP, count_noun
+from farmbuild.planning.house.context import HouseContext, SpecProblem
 from farmbuild.planning.house.part import Part, WorkKind
 from farmbuild.planning.house.parts.posts import foot_outside
 from farmbuild.planning.house.spec import HouseSpec
@@ -78,8 +78,8 @@ def leaves(house: HouseContext, doors: Doors) -> list[TakeoffRow]:
         f" 2 uprights of {say(wide)}: {say(rail)}"
     )
     return [
-        house.pieces(purpose, frame, house.saw(doors.leaf_height), 2 * n, f"{uprights}: {say(doors.leaf_height)}"),
-        house.pieces(purpose, frame, house.saw(rail), 3 * n, rails),
+        house.pieces(purpose, frame, doors.leaf_height, 2 * n, f"{uprights}: {say(doors.leaf_height)}"),
+        house.pieces(purpose, frame, rail, 3 * n, rails),
     ]
 
 
@@ -139,7 +139,7 @@ def _fits_wall(house: HouseContext, doors: Doors) -> Iterator[SpecProblem]:
     clear = house.shape.height_at(needed / 2)
     if doors.height + face > clear:
         # Rounded down to what is shown, so that typing it passes.
-        step = SAW_STEP[house.units]
+        step = TAPE_STEP[house.units]
         highest = max(Decimal(0), (clear - face) // step * step)
         yield SpecProblem(
             f"{doors.end}_door_height",

@@ -10,13 +10,13 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from decimal import Decimal
+from decimal import ROUND_DOWN, Decimal
 
 from farmbuild.planning.house.context import HouseContext
 from farmbuild.planning.house.part import Part, PartWork, WorkKind
 from farmbuild.planning.house.parts.doors import Doors, doors_of, leaves, member_face
 from farmbuild.planning.house.parts.posts import foot_outside
-from farmbuild.planning.house.shape import HouseShape, ceil_ratio
+from farmbuild.planning.house.shape import MICRO, HouseShape, ceil_ratio
 from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.results import TakeoffRow
 
@@ -55,7 +55,7 @@ class EndWall:
 
 def _sill(run: Decimal) -> list[Decimal]:
     parts = ceil_ratio(run, LONGEST_SILL)
-    return [run / parts] * parts
+    return [(run / parts).quantize(MICRO, ROUND_DOWN)] * parts
 
 
 def _wall(spec: HouseSpec, shape: HouseShape, face: Decimal, foot: Decimal, doors: Doors) -> EndWall:
@@ -150,7 +150,7 @@ def _of_wall(house: HouseContext, wall: EndWall) -> Iterator[TakeoffRow]:
 
 
 def _grouped(house: HouseContext, wall: EndWall, lengths: Iterable[Decimal], what: str) -> Iterator[TakeoffRow]:
-    counts = Counter(house.saw(length) for length in lengths)
+    counts = Counter(lengths)
     for length, count in sorted(counts.items(), reverse=True):
         working = f"{what}: {count} of {house.say(length)}"
         yield house.pieces(f"{wall.name} end wall", house.spec.end_frame_material, length, count, working)

@@ -28,7 +28,7 @@ def _film(house: HouseContext) -> Iterator[TakeoffRow]:
     side, end = spec.film_side_allowance, spec.film_end_allowance
     roll = house.materials[spec.film_material].width
     wide = shape.developed + 2 * side
-    long = house.saw(spec.length + 2 * end)
+    long = spec.length + 2 * end
     of_roll = f", roll {house.say(roll)} wide" if roll is not None else ""
     working = (
         f"{count_noun(spec.film_layers, 'layer')} of {house.say(spec.length)} + 2 x {house.say(end)} ="
@@ -48,12 +48,10 @@ def _channel(house: HouseContext) -> Iterator[TakeoffRow]:
             f"{count_noun(spec.channel_runs, 'run')} along the house, {house.say(spec.length)}"
             " each, lengths butted end to end"
         )
-        length = house.saw(spec.length)
-        yield house.pieces("channel along the house", spec.channel_material, length, spec.channel_runs, working)
+        yield house.pieces("channel along the house", spec.channel_material, spec.length, spec.channel_runs, working)
     if spec.channel_on_ends:
         working = f"1 run over each of the 2 end hoops, {house.say(shape.developed)} of hoop each"
-        length = house.saw(shape.developed)
-        yield house.pieces("channel over the end hoops", spec.channel_material, length, 2, working)
+        yield house.pieces("channel over the end hoops", spec.channel_material, shape.developed, 2, working)
 
 
 def fits(house: HouseContext) -> Iterator[SpecProblem]:

@@ -24,7 +24,7 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
         f"2 posts a hoop: 2 x {hoops} = {2 * hoops}, each {house.say(spec.post_length)},"
         f" {house.say(spec.post_depth)} of it in the ground"
     )
-    return [house.pieces("ground posts", spec.post_material, house.saw(spec.post_length), 2 * hoops, working)]
+    return [house.pieces("ground posts", spec.post_material, spec.post_length, 2 * hoops, working)]
 
 
 def sizes(house: SpecContext) -> Iterator[SpecProblem]:

@@ -51,7 +51,7 @@ def _row(house: HouseContext, purpose: str, count: int) -> TakeoffRow:
             f"{count_noun(count, 'run')} of {house.say(run)}, the length of the house,"
             f" each one piece of a {house.say(stick)} stick"
         )
-        return house.pieces(purpose, spec.purlin_material, house.saw(run), count, working)
+        return house.pieces(purpose, spec.purlin_material, run, count, working)
     made = n * stick - (n - 1) * slide
     trim = made - run
     working = (
