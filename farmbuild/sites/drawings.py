@@ -54,8 +54,8 @@ class HouseDrawing:
         span, ridge = float(shape.span), float(shape.ridge_height)
         words = (
             f"Posts {self._say(shape.span)} apart, {self._say(shape.post_depth)} in the ground and"
-            f" {self._say(shape.post_above)} above it. The hoop rises {self._say(shape.rise)} over them to a ridge"
-            f" {self._say(shape.ridge_height)} above the ground."
+            f" {self._say(shape.post_above)} above it. {self._socket()}The hoop rises {self._say(shape.rise)} from its"
+            f" ends to a ridge {self._say(shape.ridge_height)} above the ground."
         )
         drawing = Drawing(span, ridge, f"{self.name}: section", words)
         self._frame(drawing)
@@ -70,29 +70,40 @@ class HouseDrawing:
             drawing.text(drawing.mm(10), float(shape.post_above) + drawing.mm(6), "hip board", anchor="start")
         return drawing.svg()
 
+    def _socket(self) -> str:
+        if not self.shape.socket_depth:
+            return ""
+        way = "over" if self.house.over_post else "in"
+        return f"The hoop stands {self._say(self.shape.socket_depth)} {way} them. "
+
     def _frame(self, drawing: Drawing) -> None:
         """Ground line, posts and hoop."""
         shape = self.shape
         span, above, depth = float(shape.span), float(shape.post_above), float(shape.post_depth)
+        foot = float(shape.foot_height)
         edge = span * 0.06
         drawing.line(-edge, 0, span + edge, 0)
         if self.house.post_outside is not None:
             pipe = float(self.house.post_outside)
             for x in (0.0, span):
                 drawing.rect(x - pipe / 2, -depth, pipe, above + depth, "fill")
-        drawing.polyline([(span / 2 + float(x), above + float(y)) for x, y in shape.arc.outline()])
+        drawing.polyline([(span / 2 + float(x), foot + float(y)) for x, y in shape.arc.outline()])
+        if foot < above:
+            bar = drawing.mm(3)
+            for x in (0.0, span):
+                drawing.line(x - bar, foot, x + bar, foot)
 
     def _section_dimensions(self, drawing: Drawing) -> None:
         shape = self.shape
         span, ridge = float(shape.span), float(shape.ridge_height)
-        above, depth = float(shape.post_above), float(shape.post_depth)
+        above, depth, foot = float(shape.post_above), float(shape.post_depth), float(shape.foot_height)
         drawing.line(0, ridge, span, ridge, "thin dash")
         label = self._fit(drawing, span, shape.span, "post span")
         drawing.dimension(0, -depth, span, -depth, label, -drawing.step)
         label = self._fit(drawing, ridge, shape.ridge_height, "ridge")
         drawing.dimension(0, 0, 0, ridge, label, drawing.step)
         label = self._fit(drawing, shape.rise, shape.rise, "rise")
-        drawing.dimension(span, above, span, ridge, label, -drawing.step)
+        drawing.dimension(span, foot, span, ridge, label, -drawing.step)
         # Inside the house, where there is room for words beside short lines.
         if above:
             label = self._both(above) if above * drawing.scale > 2 * LETTER + 4 else self._say(above)

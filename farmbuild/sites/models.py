@@ -43,6 +43,9 @@ class HouseSpec(models.Model):
     post_material = fields.material("post_material")
     post_length = fields.length("post_length")
     post_depth = fields.length("post_depth")
+    post_socket_depth = fields.length("post_socket_depth")
+    hoop_over_post = fields.flag("hoop_over_post")
+    post_stop_material = fields.material("post_stop_material")
 
     purlin_material = fields.material("purlin_material")
     purlin_stick_length = fields.length("purlin_stick_length")

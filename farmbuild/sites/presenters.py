@@ -100,8 +100,13 @@ def _figures(house: House, shape: HouseShape, units: str) -> list[Figure]:
             length=shape.rise,
         ),
         Figure(
+            "Ends of the hoop above the ground",
+            f"Posts {text(shape.post_above)} above the ground less socket depth {text(shape.socket_depth)}.",
+            length=shape.foot_height,
+        ),
+        Figure(
             "Ridge above the ground",
-            f"Posts {text(shape.post_above)} above the ground + rise {text(shape.rise)}.",
+            f"Ends of the hoop {text(shape.foot_height)} above the ground + rise {text(shape.rise)}.",
             length=shape.ridge_height,
         ),
     ]

@@ -30,6 +30,10 @@ def test_the_types_can_be_built(spec: HouseSpec) -> None:
     assert problems(spec) == []
 
 
+#: Nor a door, which would not fit under so low a hoop.
+NO_POSTS = {"post_material": "", "post_length": Decimal(0), "post_depth": Decimal(0), "front_door_count": 0}
+
+
 def recipe(**changes: Any) -> dict[str, Any]:
     return {"recipe": replace(TWELVE.recipe, **changes)}
 
@@ -43,6 +47,20 @@ REFUSED: list[tuple[dict[str, Any], str, str, list[str]]] = [
     ({"post_span": feet(20)}, "post_span", "", ["19' 6\"", "20'", "2 x 10'"]),
     ({"post_length": feet(2), "post_depth": feet(2)}, "post_length", "", ["2'"]),
     ({"post_length": feet(2), "post_depth": feet(3)}, "post_length", "", ["2'", "3'"]),
+    # The post stands 4 ft less 2 ft above the ground.
+    ({"post_socket_depth": feet(2)}, "post_socket_depth", "", ["2'", "Type less than 2'"]),
+    ({"post_socket_depth": inches(-1)}, "post_socket_depth", "", ['-1"']),
+    ({"post_socket_depth": Decimal("NaN")}, "post_socket_depth", "", ["not a length"]),
+    ({"post_socket_depth": Decimal("1e12")}, "post_socket_depth", "", ["above"]),
+    ({**NO_POSTS, "post_socket_depth": inches(6)}, "post_socket_depth", "", ["no ground posts", "Type 0"]),
+    ({**NO_POSTS, "hoop_over_post": True}, "hoop_over_post", "", ["no ground posts"]),
+    ({**NO_POSTS, "post_stop_material": "bolt"}, "post_stop_material", "", ["no ground posts"]),
+    ({"post_stop_material": "anchor"}, "post_stop_material", "", ["fastener"]),
+    ({"post_stop_material": "gone"}, "post_stop_material", "", ["'gone'"]),
+    # 0.922 less 2 x 0.049 is 0.824 in inside, and the rail 1.375 outside.
+    ({"post_material": "emt-3-4"}, "post_material", "", ['0.824"', '1 3/8"', "stand over"]),
+    # 1.375 less 2 x 0.065 is 1.245 in inside, and the post 1.66 outside.
+    ({"hoop_over_post": True}, "post_material", "", ['1.245"', '1.660"', "stand in"]),
     ({"spacing_wanted": feet(49)}, "spacing_wanted", "", ["49'", "48'"]),
     # 900 ft at an inch: 10,800 bays.
     ({"length": feet(900), "spacing_wanted": inches(1)}, "spacing_wanted", "", ["10,801", "10,000"]),

@@ -12,7 +12,7 @@ from farmbuild.planning.house.checks import check_spec, spec_remarks
 from farmbuild.planning.house.context import SpecProblem
 from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.materials import Material
-from tests.planning.seasons import BY_CODE, HOUSE_TYPES, TWELVE, inches
+from tests.planning.seasons import BY_CODE, HOUSE_TYPES, LOW, TWELVE, inches
 
 IMPERIAL = UnitSystem.IMPERIAL
 
@@ -43,11 +43,25 @@ def test_a_hoop_with_more_than_a_quarter_inch_around_it_is_loose(width: str, loo
 
 
 def test_a_loose_post_is_told_with_its_sizes() -> None:
-    """2.375 less 2 x 0.065 is 2.245 in inside, 2 1/4 in to the sixteenth; the play is 0.87, that is 7/8 in."""
+    """2.375 less 2 x 0.065 is 2.245 in inside, and 2.245 less 1.375 is 0.87; in mm 57.02, 34.93 and 22.10."""
     (found,) = [r for r in remarks(TWELVE, post("2.375", "0.065")) if r.field == "post_material"]
-    assert all(size in found.message for size in ('2 1/4"', '1 3/8"', '7/8"', '1/4"'))
+    assert all(size in found.message for size in ('2.245"', '1 3/8"', '0.870"', '1/4"'))
     (metric,) = [r for r in remarks(TWELVE, post("2.375", "0.065"), units=UnitSystem.METRIC) if "loose" in r.message]
-    assert all(size in metric.message for size in ("57 mm", "35 mm", "22 mm", "6 mm"))
+    assert all(size in metric.message for size in ("57.0 mm", "34.9 mm", "22.1 mm", "6.4 mm"))
+
+
+def test_a_hoop_over_a_thin_post_is_loose_by_its_own_bore() -> None:
+    """1.375 less 2 x 0.065 is 1.245 in inside; over a post of 0.922 in the play is 0.323."""
+    spec = replace(TWELVE, post_material="emt-3-4", hoop_over_post=True)
+    (found,) = [r for r in remarks(spec) if r.field == "post_material"]
+    assert all(size in found.message for size in ('1.245"', '0.922"', '0.323"'))
+
+
+def test_a_spec_without_a_socket_depth_is_told_what_its_heights_are() -> None:
+    (found,) = [r for r in remarks(TWELVE) if r.field == "post_socket_depth"]
+    assert "on top of its posts" in found.message and '4" to 6"' in found.message
+    assert not [r for r in remarks(replace(TWELVE, post_socket_depth=inches(6))) if r.field == "post_socket_depth"]
+    assert not [r for r in remarks(LOW) if r.field == "post_socket_depth"]
 
 
 @pytest.mark.parametrize(("width", "wall"), [(None, "0.065"), ("1.66", None), (None, None)])

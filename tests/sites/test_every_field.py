@@ -50,7 +50,12 @@ def two_of(kind: Kind) -> list[Material]:
 
 
 #: Two of each kind at least, so that a field of any kind can be filled, and changed.
-STOCKED = (*MATERIALS, *(material for kind in Kind for material in two_of(kind)))
+#: And a tube that was not measured, which a hoop may stand in or slide over.
+STOCKED = (
+    *MATERIALS,
+    *(material for kind in Kind for material in two_of(kind)),
+    replace(two_of(Kind.TUBE)[0], code="some-tube", name="some tube", width=None, thickness=None),
+)
 BY_CODE = {material.code: material for material in STOCKED}
 UNITS = list(UnitSystem)
 of_each = pytest.mark.parametrize("field", FIELDS, ids=lambda field: field.name)
@@ -76,7 +81,7 @@ def filled(field: SpecField) -> Any:
 
 #: A house that has everything.
 FULL = replace(
-    TWENTY,
+    replace(TWENTY, post_material="emt-3-4"),
     **{field.name: filled(field) for field in FIELDS if getattr(TWENTY, field.name) == field.default},
 )
 #: A house that has nothing but its hoops.
@@ -107,7 +112,7 @@ def specs() -> dict[str, HouseSpec]:
     """The full house, and it with each field changed, as far as it can be built."""
     found = {"full": FULL}
     for field in FIELDS:
-        for base in (FULL, replace(FULL, back_door_count=0)):
+        for base in (FULL, replace(FULL, back_door_count=0), replace(FULL, post_material="some-tube")):
             for n, value in enumerate(others(field)):
                 spec = replace(base, **{field.name: value})
                 if spec not in (FULL, base) and not check_spec(spec, BY_CODE, UnitSystem.IMPERIAL):

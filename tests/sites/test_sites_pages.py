@@ -79,7 +79,7 @@ def test_what_must_be_known_of_a_house_stands_on_its_page_and_take_off(signed_in
     for page in pages:
         shown = text_of(signed_in.get(page))
         assert "Know this before you build:" in shown
-        assert "Ground post tube: The hoop stands loose: Wide pipe is 2 1/4&quot; wide inside" in shown
+        assert "Ground post tube: The hoop stands loose: Wide pipe is 2.245&quot; wide inside" in shown
 
 
 def test_a_metric_organisation_reads_metres_first(signed_in, organisation, house):

@@ -87,11 +87,12 @@ class FitForm(OrgForm):
         places: Sequence[Decimal],
         shown: range,
         post_span: Decimal,
+        socket_depth: Decimal,
         fit: HouseFit | None = None,
         with_readings: bool = True,
         **kwargs: Any,
     ) -> None:
-        self.places, self.shown, self.post_span = places, shown, post_span
+        self.places, self.shown, self.post_span, self.socket_depth = places, shown, post_span, socket_depth
         self.with_readings = with_readings
         system = UnitSystem(organisation.unit_system)
         initial = {"tolerance": _NEAR[system], "span_tolerance": _NEAR[system]}
@@ -125,7 +126,13 @@ class FitForm(OrgForm):
         units = self.organisation.unit_system
         self.slope = self._slope(data)
         readings = list(self._readings(data))
-        problems = row_problems(readings, hoops=len(self.places), post_span=self.post_span, units=units)
+        problems = row_problems(
+            readings,
+            hoops=len(self.places),
+            post_span=self.post_span,
+            socket_depth=self.socket_depth,
+            units=units,
+        )
         for name, sentences in problems.items():
             if name not in self.errors:
                 self.add_error(name, sentences)

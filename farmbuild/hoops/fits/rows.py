@@ -28,8 +28,10 @@ def field_name(hoop: int, part: str) -> str:
     return f"hoop_{hoop}_{part}"
 
 
-def row_problems(readings: Iterable[Reading], *, hoops: int, post_span: Decimal, units: str) -> dict[str, list[str]]:
-    """Sentences by field name; empty when every row can be stored."""
+def row_problems(
+    readings: Iterable[Reading], *, hoops: int, post_span: Decimal, socket_depth: Decimal, units: str
+) -> dict[str, list[str]]:
+    """Sentences by field name; empty when every row can be stored. ``socket_depth`` is 0 where no spec says it."""
     found: dict[str, list[str]] = {}
     seen: set[int] = set()
     for row in readings:
@@ -39,12 +41,12 @@ def row_problems(readings: Iterable[Reading], *, hoops: int, post_span: Decimal,
         if row.hoop in seen:
             found.setdefault("__all__", []).append(f"Hoop {row.hoop} is there twice. Give each hoop once.")
         seen.add(row.hoop)
-        for part, sentence in _wrong_in(row, post_span, units):
+        for part, sentence in _wrong_in(row, post_span, socket_depth, units):
             found.setdefault(field_name(row.hoop, part), []).append(sentence)
     return found
 
 
-def _wrong_in(row: Reading, wanted: Decimal, units: str) -> Iterable[tuple[str, str]]:
+def _wrong_in(row: Reading, wanted: Decimal, socket_depth: Decimal, units: str) -> Iterable[tuple[str, str]]:
     if row.ridge_height is None:
         yield "ridge_height", f"Type the ridge height of hoop {row.hoop}, or empty the whole row."
     elif row.ridge_height <= 0:
@@ -58,3 +60,9 @@ def _wrong_in(row: Reading, wanted: Decimal, units: str) -> Iterable[tuple[str, 
     for part, way in (("down", "down"), ("up", "up")):
         if getattr(row, part) < 0:
             yield part, f"Room to go {way} cannot be below zero. Type 0 where there is none."
+    if 0 < socket_depth <= row.up:
+        yield (
+            "up",
+            f"The hoop stands {length_text(socket_depth, units)} deep, so it leaves its post before it is"
+            f" {length_text(row.up, units)} up. Type less than {length_text(socket_depth, units)}.",
+        )

@@ -37,7 +37,14 @@ def save_fit(
     if not readings:
         raise ValidationError("No hoop is measured yet. Type the ridge height of one hoop or more.")
     shape = shape_of(house)
-    if problems := row_problems(readings, hoops=shape.hoops, post_span=shape.span, units=organisation.unit_system):
+    problems = row_problems(
+        readings,
+        hoops=shape.hoops,
+        post_span=shape.span,
+        socket_depth=shape.socket_depth,
+        units=organisation.unit_system,
+    )
+    if problems:
         raise ValidationError(problems)
     fit = HouseFit(
         organisation=organisation,

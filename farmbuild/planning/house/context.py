@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.measure import UnitSystem, format_length
+from farmbuild.measure import Unit, UnitSystem, format_length, parse_length
+from farmbuild.measure.lengths import INCH_MM
 from farmbuild.planning.house.shape import HouseShape, house_shape
 from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.materials import Material
@@ -35,6 +36,15 @@ class SpecContext:
 
     def say(self, length: Decimal) -> str:
         return format_length(length, self.units)
+
+    def say_size(self, length: Decimal) -> str:
+        """As it is said where that rounds nothing off, else to a thousandth of an inch or a tenth of a mm."""
+        shown = self.say(length)
+        if parse_length(shown, Unit.MILLIMETRE) == length:
+            return shown
+        if self.units == UnitSystem.METRIC:
+            return f"{length:,.1f} mm"
+        return f'{length / INCH_MM:,.3f}"'
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,7 @@ class DrawnHouse:
 
     shape: HouseShape
     post_outside: Decimal | None
+    over_post: bool
     purlins: tuple[purlins.PurlinPlace, ...]
     boards: tuple[boards.BoardPlace, ...]
     end_walls: tuple[ends.EndWall, ...]
@@ -26,6 +27,7 @@ def drawn_house(house: HouseContext) -> DrawnHouse:
     return DrawnHouse(
         shape=house.shape,
         post_outside=posts.outside(house),
+        over_post=house.spec.hoop_over_post,
         purlins=purlins.places(house),
         boards=boards.places(house),
         end_walls=tuple(ends.walls(house)),

@@ -176,6 +176,22 @@ FIELDS: tuple[SpecField, ...] = (
             heading="Depth in the ground",
             example='24"',
         ),
+        _length(
+            "post_socket_depth",
+            "socket depth",
+            small=True,
+            help="How far a hoop stands in its post, or slides over it.",
+            example='6"',
+        ),
+        _flag("hoop_over_post", "hoop slides over the post", help="Otherwise it stands in the post.", example="no"),
+        _material(
+            "post_stop_material",
+            "hoop stop",
+            "hoop stops",
+            Kind.FASTENER,
+            help="One in each post, at the socket depth. None: the post is crimped there.",
+            example="bolt",
+        ),
     ),
     *_section(
         "Purlins",

@@ -41,7 +41,8 @@ def free_span(recipe: Recipe) -> Decimal:
 class HouseShape:
     """Lengths in mm. ``hoop_positions`` run along the house from the front hoop at 0.
 
-    ``arc`` is the hoop as set, in floats; its x runs from the middle of the house, its y from the hoop's ends.
+    ``arc`` is the hoop as set, in floats; its x runs from the middle of the house, its y from the hoop's ends, which
+    stand ``socket_depth`` below the tops of the posts.
     """
 
     span: Decimal
@@ -56,7 +57,13 @@ class HouseShape:
     arc: Hoop
     post_above: Decimal
     post_depth: Decimal
+    socket_depth: Decimal
     ridge_height: Decimal
+
+    @property
+    def foot_height(self) -> Decimal:
+        """Of the hoop's ends, above the ground."""
+        return self.post_above - self.socket_depth
 
     @property
     def rise(self) -> Decimal:
@@ -69,7 +76,7 @@ class HouseShape:
 
     def height_at(self, x: Decimal) -> Decimal:
         """Height of the hoop's centreline above the ground at ``x`` from the middle of the house."""
-        return self.post_above + to_mm(self.arc.height_at(float(x)))
+        return self.foot_height + to_mm(self.arc.height_at(float(x)))
 
     def run(self, bays: int) -> Decimal:
         """Length of so many bays, worked from the whole house so that no rounding adds up."""
@@ -87,6 +94,7 @@ def house_shape(spec: HouseSpec) -> HouseShape:
     free = bent_hoop(float(developed), float(spec.recipe.radius))
     arc = hoop_over(float(developed), float(spec.post_span))
     above = spec.post_length - spec.post_depth if spec.post_material else Decimal(0)
+    socket = spec.post_socket_depth if spec.post_material else Decimal(0)
     return HouseShape(
         span=spec.post_span,
         length=spec.length,
@@ -100,5 +108,6 @@ def house_shape(spec: HouseSpec) -> HouseShape:
         arc=arc,
         post_above=above,
         post_depth=spec.post_depth if spec.post_material else Decimal(0),
-        ridge_height=above + to_mm(arc.rise),
+        socket_depth=socket,
+        ridge_height=above - socket + to_mm(arc.rise),
     )

@@ -36,6 +36,11 @@ class HouseSpec:
     post_material: str = ""
     post_length: Decimal = Decimal(0)
     post_depth: Decimal = Decimal(0)
+    #: How far a hoop stands in its post, or slides over it.
+    post_socket_depth: Decimal = Decimal(0)
+    hoop_over_post: bool = False
+    #: One in each post; "": the post is crimped, which buys nothing.
+    post_stop_material: str = ""
     purlin_material: str = ""
     purlin_stick_length: Decimal = Decimal(0)
     purlin_insertion: Decimal = Decimal(0)

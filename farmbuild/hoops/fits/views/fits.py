@@ -70,6 +70,7 @@ def measure(request: HttpRequest, slug: str) -> HttpResponse:
         places=shape.hoop_positions,
         shown=shown,
         post_span=shape.span,
+        socket_depth=shape.socket_depth,
         fit=last,
         with_readings=request.GET.get("rows") != "empty",
     )

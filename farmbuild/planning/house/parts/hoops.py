@@ -131,6 +131,14 @@ def _hoops(house: HouseContext) -> tuple[int, str]:
     return house.shape.hoops, f"{count_noun(house.shape.hoops, 'hoop')} in the house"
 
 
+def _set(house: HouseContext) -> tuple[int, str]:
+    count, words = _hoops(house)
+    if depth := house.shape.socket_depth:
+        where = "over its posts" if house.spec.hoop_over_post else "in its posts"
+        words += f", each {house.say(depth)} {where}"
+    return count, words
+
+
 PART = Part(
     rows=rows,
     purposes={"hoops": (WorkKind.MARK, WorkKind.TRIAL, WorkKind.BEND, WorkKind.JOIN, WorkKind.SET)},
@@ -140,7 +148,7 @@ PART = Part(
         PartWork(WorkKind.TRIAL, ("pull", "pulls"), _trial),
         PartWork(WorkKind.BEND, ("pull", "pulls"), _bend),
         PartWork(WorkKind.JOIN, ("joint", "joints"), _join),
-        PartWork(WorkKind.SET, ("hoop", "hoops"), _hoops),
+        PartWork(WorkKind.SET, ("hoop", "hoops"), _set),
         PartWork(WorkKind.SIGHT, ("hoop", "hoops"), _hoops),
     ),
 )

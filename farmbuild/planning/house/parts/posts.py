@@ -14,6 +14,8 @@ from farmbuild.planning.results import TakeoffRow
 DRAWN_PIPE = Decimal("41.275")
 #: A tube with more room than this around it is loose (common practice, no source): 1/4 in.
 MAX_PLAY = Decimal("6.35")
+#: How deep a hoop stands in its post (common practice, no source): 4 in in small conduit, 6 in in rail.
+USUAL_SOCKET = (Decimal("101.6"), Decimal("152.4"))
 
 
 def rows(house: HouseContext) -> list[TakeoffRow]:
@@ -24,17 +26,64 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
         f"2 posts a hoop: 2 x {hoops} = {2 * hoops}, each {house.say(spec.post_length)},"
         f" {house.say(spec.post_depth)} of it in the ground"
     )
-    return [house.pieces("ground posts", spec.post_material, spec.post_length, 2 * hoops, working)]
+    found = [house.pieces("ground posts", spec.post_material, spec.post_length, 2 * hoops, working)]
+    if spec.post_stop_material:
+        working = f"1 in each post, to stop the hoop {house.say(spec.post_socket_depth)} deep: {2 * hoops}"
+        found.append(house.counted("hoop stops", spec.post_stop_material, 2 * hoops, working))
+    return found
 
 
 def sizes(house: SpecContext) -> Iterator[SpecProblem]:
     spec, say = house.spec, house.say
-    if spec.post_material and spec.post_length <= spec.post_depth:
+    if not spec.post_material:
+        yield from _without_posts(house)
+        return
+    above = spec.post_length - spec.post_depth
+    if above <= 0:
         yield SpecProblem(
             "post_length",
             f"A ground post of {say(spec.post_length)} set {say(spec.post_depth)} deep leaves nothing above"
             f" the ground. Type more than {say(spec.post_depth)}.",
         )
+    elif spec.post_socket_depth >= above:
+        yield SpecProblem(
+            "post_socket_depth",
+            f"A ground post stands {say(above)} above the ground, so no hoop stands {say(spec.post_socket_depth)} deep"
+            f" in it. Type less than {say(above)}.",
+        )
+    inside = bore(_outer(house))
+    outside = _inner(house).width
+    if inside is not None and outside is not None and inside < outside:
+        way, other = ("over", "in") if spec.hoop_over_post else ("in", "over")
+        yield SpecProblem(
+            "post_material",
+            f"The hoop cannot stand {way} its post: {_outer(house).name} is {house.say_size(max(inside, Decimal(0)))}"
+            f" wide inside, and {_inner(house).name} {house.say_size(outside)} outside. Choose another tube, or let the"
+            f" hoop stand {other} the post.",
+        )
+
+
+def _without_posts(house: SpecContext) -> Iterator[SpecProblem]:
+    spec = house.spec
+    if spec.post_socket_depth:
+        yield SpecProblem("post_socket_depth", "The house has no ground posts for a hoop to stand in. Type 0.")
+    if spec.hoop_over_post:
+        yield SpecProblem(
+            "hoop_over_post", "The house has no ground posts for a hoop to slide over. Take the tick out."
+        )
+    if spec.post_stop_material:
+        yield SpecProblem("post_stop_material", "The house has no ground posts for a stop to sit in. Choose none.")
+
+
+def _outer(house: SpecContext) -> Material:
+    """The tube that takes the other, where hoop and post meet."""
+    spec = house.spec
+    return house.materials[spec.recipe.tube if spec.hoop_over_post else spec.post_material]
+
+
+def _inner(house: SpecContext) -> Material:
+    spec = house.spec
+    return house.materials[spec.post_material if spec.hoop_over_post else spec.recipe.tube]
 
 
 def bore(tube: Material) -> Decimal | None:
@@ -45,22 +94,28 @@ def bore(tube: Material) -> Decimal | None:
 
 
 def remarks(house: HouseContext) -> Iterator[SpecProblem]:
-    spec, say = house.spec, house.say
+    spec, say = house.spec, house.say_size
     if not spec.post_material:
         return
-    post, hoop = house.materials[spec.post_material], house.materials[spec.recipe.tube]
-    inside = bore(post)
-    if inside is None or hoop.width is None:
+    outer, inner = _outer(house), _inner(house)
+    inside = bore(outer)
+    if inside is None or inner.width is None:
         yield SpecProblem(
             "post_material",
-            f"Whether {hoop.name} goes into {post.name} cannot be checked: the catalogue lacks a size of one of them."
-            " Try one stick in one post first.",
+            f"Whether {inner.name} goes into {outer.name} cannot be checked: the catalogue lacks a size of one of"
+            " them. Try one hoop on one post first.",
         )
-    elif (play := inside - hoop.width) > MAX_PLAY:
+    elif (play := inside - inner.width) > MAX_PLAY:
         yield SpecProblem(
             "post_material",
-            f"The hoop stands loose: {post.name} is {say(inside)} wide inside, {hoop.name} {say(hoop.width)} outside."
-            f" The play is {say(play)}; up to {say(MAX_PLAY)} is usual (common practice, no source).",
+            f"The hoop stands loose: {outer.name} is {say(inside)} wide inside, {inner.name} {say(inner.width)}"
+            f" outside. The play is {say(play)}; up to {say(MAX_PLAY)} is usual (common practice, no source).",
+        )
+    if not spec.post_socket_depth:
+        yield SpecProblem(
+            "post_socket_depth",
+            "The spec says no socket depth, so all heights are those of a hoop that stands on top of its posts."
+            f" Usual are {house.say(USUAL_SOCKET[0])} to {house.say(USUAL_SOCKET[1])} (common practice, no source).",
         )
 
 
@@ -82,13 +137,13 @@ def _survey(house: HouseContext) -> tuple[int, str]:
 
 
 def _posts(house: HouseContext) -> tuple[int, str]:
-    found = rows(house)
+    found = rows(house)[:1]
     return quantity_of(found), workings_of(found) or "The house has no ground posts."
 
 
 PART = Part(
     rows=rows,
-    purposes={"ground posts": (WorkKind.POSTS, WorkKind.SET)},
+    purposes={"ground posts": (WorkKind.POSTS, WorkKind.SET), "hoop stops": (WorkKind.SET,)},
     sizes=sizes,
     remarks=remarks,
     works=(

@@ -116,7 +116,7 @@ def places(house: HouseContext) -> tuple[PurlinPlace, ...]:
     placed = []
     for name, along in found:
         x, height, _ = shape.arc.point_at(float(along))
-        placed.append(PurlinPlace(name, to_mm(x), shape.post_above + to_mm(height)))
+        placed.append(PurlinPlace(name, to_mm(x), shape.foot_height + to_mm(height)))
     return tuple(placed)
 
 
