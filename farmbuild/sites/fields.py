@@ -5,7 +5,7 @@ The models need them, so they cannot stand in the bridge, which needs the models
 
 from __future__ import annotations
 
-from django.core.validators import MaxValueValidator
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 from farmbuild.catalogue.models import Material
@@ -25,8 +25,12 @@ def lengths(name: str) -> LengthListField:
 
 def count(name: str) -> models.PositiveSmallIntegerField:
     field = BY_NAME[name]
+    least = [MinValueValidator(field.smallest)] if field.smallest else []
     return models.PositiveSmallIntegerField(
-        field.label, default=field.default, validators=[MaxValueValidator(field.largest)], help_text=field.help
+        field.label,
+        default=field.default,
+        validators=[*least, MaxValueValidator(field.largest)],
+        help_text=field.help,
     )
 
 

@@ -94,6 +94,25 @@ class HouseSpec(models.Model):
     anchor_material = fields.material("anchor_material")
     anchor_count = fields.count("anchor_count")
 
+    purlin_connector_material = fields.material("purlin_connector_material")
+    post_fastener_material = fields.material("post_fastener_material")
+    fasteners_per_post = fields.count("fasteners_per_post")
+    brace_clamp_material = fields.material("brace_clamp_material")
+    end_screw_material = fields.material("end_screw_material")
+    end_screws_per_joint = fields.count("end_screws_per_joint")
+    hinge_material = fields.material("hinge_material")
+    hinges_per_door = fields.count("hinges_per_door")
+    door_stop_material = fields.material("door_stop_material")
+    door_skin_material = fields.material("door_skin_material")
+    wire_material = fields.material("wire_material")
+    channel_screw_material = fields.material("channel_screw_material")
+    channel_screw_spacing = fields.length("channel_screw_spacing")
+    fan_material = fields.material("fan_material")
+    hose_material = fields.material("hose_material")
+    tape_material = fields.material("tape_material")
+    joints_per_roll = fields.count("joints_per_roll")
+    anchor_tie_material = fields.material("anchor_tie_material")
+
     class Meta:
         abstract = True
 

@@ -70,7 +70,7 @@ def filled(field: SpecField) -> Any:
             return (Decimal("2438.4"), Decimal("3657.6"))
         case K.COUNT:
             least = 2 if field.even else 1
-            return least if field.default != least else 0
+            return least if field.default != least else least + 1 if field.smallest else 0
         case K.FLAG:
             return not field.default
         case K.MATERIAL:

@@ -112,6 +112,17 @@ def _material(name: str, label: str, noun: str, *materials: Kind, **more: Any) -
     return _field(FieldKind.MATERIAL, name, label, noun=noun, materials=materials, **more)
 
 
+def _fitting(name: str, label: str, **more: Any) -> SpecField:
+    """What is counted; suppliers list the same thing as a fastener or as hardware."""
+    return _material(name, label, f"{label}s", Kind.FASTENER, Kind.HARDWARE, **more)
+
+
+def _each(name: str, label: str, noun: str, *, default: int) -> SpecField:
+    """How many of a fitting at each place; where there is to be none, it has no material."""
+    words = f"{default} is common practice, no source."
+    return _count(name, label, 8, noun=noun, smallest=1, default=default, help=words, example=default)
+
+
 def _section(title: str, *fields: SpecField) -> tuple[SpecField, ...]:
     return tuple(replace(field, section=title) for field in fields)
 
@@ -400,6 +411,73 @@ FIELDS: tuple[SpecField, ...] = (
             example="anchor",
         ),
         _count("anchor_count", "anchors", 1_000, example=8),
+    ),
+    # Counts, spacing and defaults: common practice, no source.
+    *_section(
+        "Fittings",
+        _fitting(
+            "purlin_connector_material",
+            "purlin connector",
+            help="One where each purlin crosses a hoop.",
+            example="connector",
+        ),
+        _fitting(
+            "post_fastener_material", "hoop-to-post fastener", help="Two posts for each hoop.", example="post-screw"
+        ),
+        _each("fasteners_per_post", "fasteners at each post", "fasteners a post", default=1),
+        _fitting("brace_clamp_material", "brace clamp", help="Two for each corner brace.", example="clamp"),
+        _fitting(
+            "end_screw_material",
+            "end wall screw",
+            help="At each joint of the frame and of the doors.",
+            example="wood-screw",
+        ),
+        _each("end_screws_per_joint", "screws at each end wall joint", "end wall screws a joint", default=2),
+        _fitting("hinge_material", "door hinge", example="hinge"),
+        _each("hinges_per_door", "hinges on each door", "hinges a door", default=3),
+        _fitting("door_stop_material", "door stop", help="One for each door.", example="stop"),
+        _material(
+            "door_skin_material",
+            "door skin",
+            "door skins",
+            Kind.FILM,
+            Kind.HARDWARE,
+            help="Film is cut off its roll to cover each door; sheets are counted, one for each door.",
+            example="film",
+        ),
+        _material(
+            "wire_material",
+            "fixing wire",
+            "fixing wire",
+            Kind.CHANNEL,
+            help="As long as the channel. Leave it out where the channel is sold with its wire.",
+        ),
+        _fitting("channel_screw_material", "channel screw", example="screw"),
+        _length(
+            "channel_screw_spacing",
+            "spacing of channel screws",
+            small=True,
+            smallest=INCH,
+            needed=lambda spec: bool(spec.channel_screw_material),
+            # 24 in.
+            default=Decimal("609.6"),
+            help="At most, along each run. 24 in is common practice, no source.",
+            example='24"',
+        ),
+        _fitting("fan_material", "inflation fan", help="One for a house with two layers of film."),
+        _fitting("hose_material", "inflation hose", help="One for a house with two layers of film."),
+        _fitting("tape_material", "joint tape", help="So that no joint of pipe cuts the film.", example="tape"),
+        _count(
+            "joints_per_roll",
+            "joints taped from one roll",
+            1_000,
+            noun="joints to a roll",
+            smallest=1,
+            default=50,
+            help="50 is common practice, no source.",
+            example=50,
+        ),
+        _fitting("anchor_tie_material", "anchor tie", help="One for each anchor.", example="tie"),
     ),
 )
 BY_NAME = {field.name: field for field in FIELDS}

@@ -87,6 +87,25 @@ class HouseSpec:
     bolts_per_crossing: int = 0
     anchor_material: str = ""
     anchor_count: int = 0
+    purlin_connector_material: str = ""
+    post_fastener_material: str = ""
+    fasteners_per_post: int = 1
+    brace_clamp_material: str = ""
+    end_screw_material: str = ""
+    end_screws_per_joint: int = 2
+    hinge_material: str = ""
+    hinges_per_door: int = 3
+    door_stop_material: str = ""
+    #: Film or a sheet for each door.
+    door_skin_material: str = ""
+    wire_material: str = ""
+    channel_screw_material: str = ""
+    channel_screw_spacing: Decimal = Decimal("609.6")
+    fan_material: str = ""
+    hose_material: str = ""
+    tape_material: str = ""
+    joints_per_roll: int = 50
+    anchor_tie_material: str = ""
 
 
 @dataclass(frozen=True)

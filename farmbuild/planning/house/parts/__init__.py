@@ -1,7 +1,7 @@
 """The parts of a house, a module each, in the order of the take-off."""
 
 from farmbuild.planning.house.part import Part
-from farmbuild.planning.house.parts import boards, braces, doors, ends, film, fixings, hoops, posts, purlins
+from farmbuild.planning.house.parts import boards, braces, doors, ends, film, fittings, fixings, hoops, posts, purlins
 
 PARTS: tuple[Part, ...] = (
     hoops.PART,
@@ -13,4 +13,5 @@ PARTS: tuple[Part, ...] = (
     braces.PART,
     film.PART,
     fixings.PART,
+    fittings.PART,
 )

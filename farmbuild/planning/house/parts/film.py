@@ -17,7 +17,7 @@ FOOT = Decimal("304.8")
 
 
 def rows(house: HouseContext) -> list[TakeoffRow]:
-    return [*_film(house), *end_film.rows(house), *_channel(house)]
+    return [*_film(house), *end_film.rows(house), *channel_rows(house)]
 
 
 def _film(house: HouseContext) -> Iterator[TakeoffRow]:
@@ -39,19 +39,20 @@ def _film(house: HouseContext) -> Iterator[TakeoffRow]:
     yield house.pieces("film over the house", spec.film_material, long, spec.film_layers, working)
 
 
-def _channel(house: HouseContext) -> Iterator[TakeoffRow]:
+def channel_runs(house: HouseContext) -> list[tuple[str, Decimal, int]]:
+    """Where channel runs, how long one run is, mm, and how many there are."""
     spec, shape = house.spec, house.shape
     if not spec.channel_material:
-        return
-    if spec.channel_runs:
-        working = (
-            f"{count_noun(spec.channel_runs, 'run')} along the house, {house.say(spec.length)}"
-            " each, lengths butted end to end"
-        )
-        yield house.pieces("channel along the house", spec.channel_material, spec.length, spec.channel_runs, working)
-    if spec.channel_on_ends:
-        working = f"1 run over each of the 2 end hoops, {house.say(shape.developed)} of hoop each"
-        yield house.pieces("channel over the end hoops", spec.channel_material, shape.developed, 2, working)
+        return []
+    along = [("along the house", spec.length, spec.channel_runs)] if spec.channel_runs else []
+    return along + ([("over the end hoops", shape.developed, 2)] if spec.channel_on_ends else [])
+
+
+def channel_rows(house: HouseContext) -> Iterator[TakeoffRow]:
+    for where, length, count in channel_runs(house):
+        said = f"{house.say(length)} of hoop" if where == "over the end hoops" else house.say(length)
+        working = f"{count_noun(count, 'run')} {where}, {said} each, lengths butted end to end"
+        yield house.pieces(f"channel {where}", house.spec.channel_material, length, count, working)
 
 
 def fits(house: HouseContext) -> Iterator[SpecProblem]:

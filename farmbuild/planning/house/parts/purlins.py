@@ -22,16 +22,17 @@ def joined_sticks(run: Decimal, stick: Decimal, insertion: Decimal) -> int:
     return ceil_ratio(run - insertion, stick - insertion)
 
 
-def _runs(spec: HouseSpec) -> int:
+def runs(spec: HouseSpec) -> int:
+    """Purlins from end to end of the house."""
     return spec.ridge_purlins + spec.side_purlins if spec.purlin_material else 0
 
 
 def joints(house: HouseContext) -> int:
     """In all purlins of the house."""
     spec = house.spec
-    if not (runs := _runs(spec)):
+    if not runs(spec):
         return 0
-    return (joined_sticks(spec.length, spec.purlin_stick_length, spec.purlin_insertion) - 1) * runs
+    return (joined_sticks(spec.length, spec.purlin_stick_length, spec.purlin_insertion) - 1) * runs(spec)
 
 
 def rows(house: HouseContext) -> list[TakeoffRow]:

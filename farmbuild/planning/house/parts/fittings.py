@@ -1,0 +1,232 @@
+"""What holds the parts of a house together and is bought by count, and the wire and door skins that go with it.
+
+How many of each a house takes is common practice, no source; each rule stands in its row's working.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from decimal import Decimal
+
+from farmbuild.measure import count_noun, join_words
+from farmbuild.planning.house.context import HouseContext, SpecProblem
+from farmbuild.planning.house.part import Part, WorkKind
+from farmbuild.planning.house.parts import braces, ends, film, hoops, purlins
+from farmbuild.planning.house.parts.doors import framed_doors
+from farmbuild.planning.house.shape import ceil_ratio
+from farmbuild.planning.house.spec import HouseSpec
+from farmbuild.planning.materials import Kind
+from farmbuild.planning.results import TakeoffRow
+
+#: A door's film is folded round each edge of the leaf by this (common practice, no source): 2 in.
+SKIN_FOLD = Decimal("50.8")
+
+
+@dataclass(frozen=True)
+class Fitting:
+    """One thing that is counted. ``count``: how many the house takes, and how that was counted, in words; 0: none.
+
+    ``holds``: without it something stays loose, so a house that takes it and buys none is told.
+    """
+
+    purpose: str
+    field: str
+    works: tuple[WorkKind, ...]
+    count: Callable[[HouseContext], tuple[int, str]]
+    holds: bool = False
+
+
+def _connectors(house: HouseContext) -> tuple[int, str]:
+    runs, hoops_ = purlins.runs(house.spec), house.shape.hoops
+    return runs * hoops_, (
+        f"one where each purlin crosses a hoop: {count_noun(runs, 'purlin')} x {hoops_} hoops = {runs * hoops_}"
+    )
+
+
+def _at_posts(house: HouseContext) -> tuple[int, str]:
+    hoops_, each = house.shape.hoops if house.spec.post_material else 0, house.spec.fasteners_per_post
+    total = 2 * hoops_ * each
+    return total, f"2 posts a hoop, {each} at each: 2 x {hoops_} hoops x {each} = {total}"
+
+
+def _clamps(house: HouseContext) -> tuple[int, str]:
+    count = sum(row.quantity for row in braces.rows(house))
+    return 2 * count, f"2 a brace, one at each end: 2 x {count} = {2 * count}"
+
+
+def _doors(house: HouseContext) -> int:
+    return sum(doors.count for doors in framed_doors(house.spec)) if house.spec.end_frame_material else 0
+
+
+def _hinges(house: HouseContext) -> tuple[int, str]:
+    count, each = _doors(house), house.spec.hinges_per_door
+    return count * each, f"{count_noun(count, 'door')} x {count_noun(each, 'hinge')} = {count * each}"
+
+
+def _stops(house: HouseContext) -> tuple[int, str]:
+    count = _doors(house)
+    return count, f"{count_noun(count, 'door')}, a stop for each: {count}"
+
+
+def _channel_screws(house: HouseContext) -> tuple[int, str]:
+    # Without screws there may be no spacing; they are counted at the usual one then.
+    spacing, total, words = house.spec.channel_screw_spacing or HouseSpec.channel_screw_spacing, 0, []
+    for where, length, count in film.channel_runs(house):
+        each = ceil_ratio(length, spacing) + 1
+        total += count * each
+        words.append(f"{count} x {each} on {house.say(length)} of channel {where}")
+    return total, f"at each end and every {house.say(spacing)} between: {' + '.join(words)} = {total}"
+
+
+def _end_screws(house: HouseContext) -> tuple[int, str]:
+    frame = sum(_joints(wall) for wall in ends.walls(house))
+    leaves, each = _doors(house), house.spec.end_screws_per_joint
+    total = (frame + 6 * leaves) * each
+    return total, (
+        f"{count_noun(frame, 'joint')} in the frame: sill ends and splices, both ends of studs and headers, tops of"
+        f" door posts; 6 in each of {count_noun(leaves, 'door')}; ({frame} + {6 * leaves}) x"
+        f" {count_noun(each, 'screw')} = {total}"
+    )
+
+
+def _joints(wall: ends.EndWall) -> int:
+    """Each run of sill has a joint more than it has pieces; it joins a door post at the foot."""
+    sills = len(wall.sills) + (2 if wall.doors.count else 1)
+    both_ends = len(wall.studs) + len(wall.short_studs) + (1 if wall.header else 0)
+    return sills + 2 * both_ends + len(wall.door_posts)
+
+
+def _for_two_layers(what: str) -> Callable[[HouseContext], tuple[int, str]]:
+    def count(house: HouseContext) -> tuple[int, str]:
+        blown = 1 if house.spec.film_material and house.spec.film_layers == 2 else 0
+        return blown, f"one {what} to blow air between the 2 layers of film: {blown}"
+
+    return count
+
+
+def _tape(house: HouseContext) -> tuple[int, str]:
+    joints, each = hoops.joints(house) + purlins.joints(house), house.spec.joints_per_roll
+    rolls = -(-joints // each)
+    return rolls, (
+        f"{count_noun(joints, 'joint')} of pipe taped so that none cuts the film, {each} from one roll:"
+        f" {joints} / {each}, rounded up = {rolls}"
+    )
+
+
+def _ties(house: HouseContext) -> tuple[int, str]:
+    count = house.spec.anchor_count if house.spec.anchor_material else 0
+    return count, f"one for each of {count_noun(count, 'anchor')}: {count}"
+
+
+FITTINGS = (
+    Fitting("purlin connectors", "purlin_connector_material", (WorkKind.RIDGE,), _connectors, holds=True),
+    Fitting("hoop-to-post fasteners", "post_fastener_material", (WorkKind.SET, WorkKind.SIGHT), _at_posts, holds=True),
+    Fitting("brace clamps", "brace_clamp_material", (WorkKind.RIDGE,), _clamps, holds=True),
+    Fitting("end wall screws", "end_screw_material", (WorkKind.ENDS,), _end_screws, holds=True),
+    Fitting("door hinges", "hinge_material", (WorkKind.ENDS,), _hinges, holds=True),
+    Fitting("door stops", "door_stop_material", (WorkKind.ENDS,), _stops),
+    Fitting("channel screws", "channel_screw_material", (WorkKind.FILM,), _channel_screws, holds=True),
+    Fitting("inflation fans", "fan_material", (WorkKind.FILM,), _for_two_layers("fan")),
+    Fitting("inflation hoses", "hose_material", (WorkKind.FILM,), _for_two_layers("hose")),
+    Fitting("joint tape", "tape_material", (WorkKind.JOIN, WorkKind.FILM), _tape),
+    Fitting("anchor ties", "anchor_tie_material", (WorkKind.ANCHORS,), _ties, holds=True),
+)
+
+
+def rows(house: HouseContext) -> list[TakeoffRow]:
+    return [*_counted(house), *_skins(house), *_wire(house)]
+
+
+def _counted(house: HouseContext) -> Iterator[TakeoffRow]:
+    for fitting in FITTINGS:
+        material = getattr(house.spec, fitting.field)
+        if material and (counted := fitting.count(house))[0]:
+            yield house.counted(fitting.purpose, material, *counted)
+
+
+def _wire(house: HouseContext) -> Iterator[TakeoffRow]:
+    """In the channel, as long as it."""
+    if not house.spec.wire_material:
+        return
+    for row in film.channel_rows(house):
+        purpose = row.purpose.replace("channel", "fixing wire")
+        yield replace(row, purpose=purpose, material=house.spec.wire_material, working=f"as the channel: {row.working}")
+
+
+# Door skins
+
+
+def _sheets(house: HouseContext) -> dict[tuple[Decimal, Decimal], int]:
+    """Doors by the width and height of their skin, folds included."""
+    found: Counter[tuple[Decimal, Decimal]] = Counter()
+    for doors in framed_doors(house.spec):
+        found[doors.leaf_width + 2 * SKIN_FOLD, doors.leaf_height + 2 * SKIN_FOLD] += doors.count
+    return dict(found)
+
+
+def _strip(roll: Decimal, wide: Decimal, high: Decimal, count: int) -> tuple[int, Decimal, int]:
+    """(skins side by side over the roll, length off the roll, how many such) with the least film; 0: too narrow."""
+    ways = [(int(roll // across), along) for across, along in ((high, wide), (wide, high)) if across <= roll]
+    return min(
+        ((beside, along, -(-count // beside)) for beside, along in ways),
+        key=lambda way: (way[1] * way[2], way[2]),
+        default=(0, Decimal(0), 0),
+    )
+
+
+def _skins(house: HouseContext) -> Iterator[TakeoffRow]:
+    code, total = house.spec.door_skin_material, _doors(house)
+    if not (code and total):
+        return
+    material, say = house.materials[code], house.say
+    if material.kind is not Kind.FILM:
+        yield house.counted("door skins", code, total, f"{count_noun(total, 'door')}, a sheet for each: {total}")
+        return
+    assert material.width is not None
+    for (wide, high), count in _sheets(house).items():
+        beside, along, strips = _strip(material.width, wide, high, count)
+        working = (
+            f"{count_noun(count, 'door')}, the film folded round each edge by {say(SKIN_FOLD)}: {say(wide)} x"
+            f" {say(high)}; {beside} side by side over the roll of {say(material.width)}, so {strips} of {say(along)}"
+        )
+        yield house.pieces("door skins", code, along, strips, working)
+
+
+def fits(house: HouseContext) -> Iterator[SpecProblem]:
+    code, say = house.spec.door_skin_material, house.say
+    if not (code and _doors(house)) or (material := house.materials[code]).kind is not Kind.FILM:
+        return
+    if material.width is None:
+        yield SpecProblem("door_skin_material", f"{material.name} has no width. Type the width of its roll first.")
+        return
+    for (wide, high), count in _sheets(house).items():
+        if not _strip(material.width, wide, high, count)[0]:
+            yield SpecProblem(
+                "door_skin_material",
+                f"{material.name} is {say(material.width)} wide; the skin of a door takes {say(wide)} x {say(high)}."
+                " Choose a wider film.",
+            )
+            return
+
+
+def remarks(house: HouseContext) -> Iterator[SpecProblem]:
+    """What the house needs to hold together and does not buy."""
+    missing = [row for row in FITTINGS if row.holds and not getattr(house.spec, row.field) and row.count(house)[0]]
+    if missing:
+        words = join_words(f"{row.count(house)[0]} {row.purpose}" for row in missing)
+        yield SpecProblem(missing[0].field, f"Not bought with this house: {words}. Choose them under Fittings.")
+
+
+PART = Part(
+    rows=rows,
+    purposes={row.purpose: row.works for row in FITTINGS}
+    | {
+        "door skins": (WorkKind.ENDS,),
+        "fixing wire along the house": (WorkKind.FILM,),
+        "fixing wire over the end hoops": (WorkKind.FILM,),
+    },
+    fits=fits,
+    remarks=remarks,
+)
