@@ -7,6 +7,7 @@ from typing import Any
 
 import django_tables2 as tables
 from django.urls import reverse
+from django.utils.http import urlencode
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.catalogue.words import prices_in_words, size_in_words, thickness_in_words
@@ -21,6 +22,11 @@ class SizeColumn(LengthColumn):
 
     def shown(self, value: Decimal, table: FarmTable) -> str:
         return size_in_words(value, table.organisation)
+
+
+def offer_address(supplier: str, material: str) -> str:
+    """Of the form for a new offer of that material, by their codes."""
+    return f"{reverse('catalogue:offer-new', args=[supplier])}?{urlencode({'material': material})}"
 
 
 class MaterialTable(FarmTable):
@@ -43,6 +49,8 @@ class MaterialTable(FarmTable):
 
 
 class SupplierTable(FarmTable):
+    """``wanted``: the code of a material for which a row opens a new offer of that supplier."""
+
     name = tables.Column("Supplier")
     contact = tables.Column("Contact", orderable=False)
     offer_count = QuantityColumn(verbose_name="Offers")
@@ -55,8 +63,16 @@ class SupplierTable(FarmTable):
         fields = ("name", "contact", "offer_count", "delivery_charge", "free_delivery_from", "minimum_order")
         empty_text = "No suppliers here."
 
+    def __init__(self, *args: Any, wanted: str = "", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.wanted = wanted
+
     def row_link(self, record: Any) -> str:
-        return reverse("catalogue:supplier", args=[record.code])
+        return (
+            offer_address(record.code, self.wanted)
+            if self.wanted
+            else reverse("catalogue:supplier", args=[record.code])
+        )
 
 
 class OfferTable(FarmTable):

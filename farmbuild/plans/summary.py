@@ -167,8 +167,9 @@ class ShortRow:
 
 @dataclass(frozen=True)
 class GapRow:
-    """What cannot be bought, for one purpose of one house."""
+    """What cannot be bought, for one purpose of one house. ``code`` is the material's."""
 
+    code: str
     material: str
     length: Decimal | None
     quantity: int
@@ -202,6 +203,6 @@ def gap_rows(season: Season, plan: SeasonPlan) -> list[GapRow]:
     names = {material.code: material.name for material in season.materials}
     houses = house_names(season)
     return [
-        GapRow(names[gap.material], gap.length, gap.quantity, houses[gap.house], gap.purpose, gap.reason)
+        GapRow(gap.material, names[gap.material], gap.length, gap.quantity, houses[gap.house], gap.purpose, gap.reason)
         for gap in plan.unmet
     ]

@@ -8,6 +8,7 @@ from typing import Any
 import django_tables2 as tables
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.http import urlencode
 
 from farmbuild.common.tables import (
     FIGURE,
@@ -172,7 +173,7 @@ class ShortfallTable(FarmTable):
 
 
 class GapTable(FarmTable):
-    """Rows are summary.GapRow."""
+    """Rows are summary.GapRow; each opens where an offer of its material is added."""
 
     material = tables.Column(orderable=False)
     length = LengthColumn(verbose_name="Length of one", orderable=False)
@@ -180,6 +181,9 @@ class GapTable(FarmTable):
     house = tables.Column(orderable=False)
     purpose = tables.Column("For", orderable=False)
     reason = tables.Column("Why", orderable=False)
+
+    def row_link(self, record: Any) -> str:
+        return f"{reverse('catalogue:suppliers')}?{urlencode({'material': record.code})}"
 
 
 class LeftoverTable(FarmTable):

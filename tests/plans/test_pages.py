@@ -12,13 +12,13 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from openpyxl import load_workbook
 
-from farmbuild.catalogue.models import Material, Offer
+from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.common.long_work import SILENCE, Claim
 from farmbuild.common.templatetags.farm import money
 from farmbuild.plans import bridge, services
 from farmbuild.plans.models import Plan
 from farmbuild.sites.models import House
-from tests.factories import FOOT, HouseFactory, MembershipFactory
+from tests.factories import FOOT, HouseFactory, MaterialFactory, MembershipFactory, OrganisationFactory
 from tests.plans.small_season import AS_OF, small_season
 from tests.reading import text_of
 
@@ -72,6 +72,29 @@ class TestParts:
         assert "See what cannot be bought" in page
         assert "nobody offers Joint screw" in text_of(signed_in.get("/plans/1/shortfall/"))
         assert "cannot be bought" in text_of(signed_in.get("/plans/1/needs/north-1/"))
+
+    def test_what_cannot_be_had_leads_to_where_an_offer_of_it_is_added(self, signed_in, season, user):
+        Offer.objects.filter(material__code="screw").delete()
+        plan = services.create_plan(**season.ask(user)).plan
+        services.work_out_plan(plan.pk)
+        sellers = reverse("catalogue:suppliers") + "?material=screw"
+        assert f'href="{sellers}"' in signed_in.get("/plans/1/shortfall/").content.decode()
+        page = signed_in.get(sellers)
+        assert "Choose who sells Joint screw, or add a supplier." in text_of(page)
+        supplier = Supplier.objects.of(season.organisation).first()
+        new = reverse("catalogue:offer-new", args=[supplier.code]) + "?material=screw"
+        assert f'href="{new}"' in page.content.decode()
+        material = Material.objects.of(season.organisation).get(code="screw")
+        assert signed_in.get(new).context["form"].initial["material"] == material.pk
+        # Nobody sells it yet: a supplier that is added leads there too.
+        added = signed_in.post(
+            reverse("catalogue:supplier-new") + "?material=screw",
+            {"code": "bolts", "name": "Invented Bolts", "delivery_charge": "0", "minimum_order": "0"},
+        )
+        assert added.url == reverse("catalogue:offer-new", args=["bolts"]) + "?material=screw"
+        MaterialFactory(organisation=OrganisationFactory(), code="theirs")
+        for page in (reverse("catalogue:suppliers"), reverse("catalogue:offer-new", args=[supplier.code])):
+            assert signed_in.get(f"{page}?material=theirs").status_code == 404
 
     def test_late_lines_are_amber_and_in_words(self, signed_in, season, user):
         House.objects.update(need_date=AS_OF)

@@ -15,7 +15,7 @@ from farmbuild.catalogue import services
 from farmbuild.catalogue.forms import OfferForm, price_rows
 from farmbuild.catalogue.models import Offer, Supplier
 from farmbuild.catalogue.selectors import offers_of
-from farmbuild.catalogue.views.suppliers import supplier_or_404
+from farmbuild.catalogue.views.suppliers import supplier_or_404, wanted_material
 from farmbuild.common.edit_conflicts import EditConflict, refuse_if_changed
 from farmbuild.common.form_parts import add_service_errors
 
@@ -32,7 +32,7 @@ def offer(request: HttpRequest, code: str, pk: int) -> HttpResponse:
 
 def _offer_page(request: HttpRequest, row: Supplier, found: Offer | None) -> HttpResponse:
     organisation = request.organisation
-    instance = found or Offer(organisation=organisation, supplier=row)
+    instance = found or Offer(organisation=organisation, supplier=row, material=wanted_material(request))
     form = OfferForm(request.POST or None, instance=instance, organisation=organisation)
     prices = price_rows(request.POST or None, organisation=organisation, offer=found)
     problem = ""
