@@ -12,7 +12,7 @@ import farmbuild.common.fields
 class Migration(migrations.Migration):
     dependencies = [
         ("catalogue", "0001_initial"),
-        ("sites", "0006_end_film_allowance"),
+        ("sites", "0007_socket_depth"),
     ]
 
     operations = [
