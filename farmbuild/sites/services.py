@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from farmbuild.catalogue.services import ensure_material
 from farmbuild.common.slugs import free_slug, free_slugs
+from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.hoops.recipes.services import bring_back_recipe, create_recipe
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.bridge import SPEC_FIELDS, spec_problems
@@ -265,13 +266,14 @@ def prepare_starter(*, organisation: Organisation, user: User, starter: Starter)
     """
     values = starter_values(organisation=organisation, starter=starter)
     if values is None:
-        tubes = {
+        made = {
             code: ensure_material(organisation=organisation, user=user, **material)
             for code, material in starter.materials.items()
         }
-        create_recipe(
-            organisation=organisation, user=user, data=starter.recipe | {"tube": tubes[starter.recipe["tube"]]}
-        )
+        # Whoever started from it when it had fewer materials has its recipe already, maybe as changed since.
+        if not any_recipe_of(organisation=organisation).filter(slug=starter.recipe["slug"]).exists():
+            tube = made[starter.recipe["tube"]]
+            create_recipe(organisation=organisation, user=user, data=starter.recipe | {"tube": tube})
         values = starter_values(organisation=organisation, starter=starter)
     assert values is not None
     if values["recipe"].archived_at:

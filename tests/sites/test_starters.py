@@ -10,7 +10,8 @@ from farmbuild.catalogue.models import Material
 from farmbuild.hoops.recipes.bridge import bend_recipe_of
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.services import archive_recipe
-from farmbuild.sites.bridge import shape_of, spec_problems
+from farmbuild.sites.bridge import shape_of, spec_input, spec_problems, spec_remarks_of, take_off_of
+from farmbuild.sites.models import Site
 from farmbuild.sites.services import prepare_starter
 from farmbuild.sites.starters import starter_house, starter_named, starter_values, starters
 from tests.factories import MaterialFactory, OrganisationFactory
@@ -70,6 +71,77 @@ def test_what_the_organisation_has_already_is_kept(organisation, user):
     assert values["post_material"].organisation == organisation
     assert Recipe.objects.of(organisation).count() == 1
     assert Material.objects.of(organisation).filter(code="rail-1-3-8").count() == 1
+
+
+def test_who_started_when_there_were_fewer_materials_gets_the_rest_and_keeps_the_recipe(organisation, user):
+    starter = starter_named("20-ft-house")
+    recipe = prepare_starter(organisation=organisation, user=user, starter=starter)["recipe"]
+    Recipe.objects.filter(pk=recipe.pk).update(name="Our hoop", pitch=17 * INCH)
+    Material.objects.filter(code__in=["cross-connector", "door-hinge"]).delete()
+    Material.objects.filter(code="brace-clamp").update(name="Our clamp")
+    assert starter_values(organisation=organisation, starter=starter) is None
+    values = prepare_starter(organisation=organisation, user=user, starter=starter)
+    assert (values["recipe"].pk, values["recipe"].name, values["recipe"].pitch) == (recipe.pk, "Our hoop", 17 * INCH)
+    assert Recipe.objects.of(organisation).count() == 1
+    assert values["purlin_connector_material"].note.endswith("take the size of your pipe.")
+    assert values["brace_clamp_material"].name == "Our clamp"
+
+
+#: What each fitting is for: the house has it where this is there.
+FITTINGS = {
+    "purlin_connector_material": lambda spec: spec.ridge_purlins + spec.side_purlins,
+    "post_fastener_material": lambda spec: spec.post_material,
+    "brace_clamp_material": lambda spec: spec.brace_count,
+    "end_screw_material": lambda spec: spec.end_walls,
+    "door_latch_material": lambda spec: spec.front_door_count + spec.back_door_count,
+    "hinge_material": lambda spec: spec.front_door_count + spec.back_door_count,
+    "door_stop_material": lambda spec: spec.front_door_count + spec.back_door_count,
+    "door_skin_material": lambda spec: spec.front_door_count + spec.back_door_count,
+    # The shipped channel is sold with its wire.
+    "wire_material": lambda spec: spec.channel_material and spec.channel_material != "fixing-channel",
+    "channel_screw_material": lambda spec: spec.channel_runs or spec.channel_on_ends,
+    "fan_material": lambda spec: spec.film_layers == 2,
+    "hose_material": lambda spec: spec.film_layers == 2,
+    "screw_material": lambda spec: spec.recipe.sticks > 1 or spec.ridge_purlins + spec.side_purlins,
+    "tape_material": lambda spec: spec.recipe.sticks > 1 or spec.ridge_purlins + spec.side_purlins,
+    "anchor_tie_material": lambda spec: spec.anchor_count,
+}
+
+
+@pytest.mark.parametrize("units", ["imperial", "metric"])
+@pytest.mark.parametrize("starter", starters(), ids=lambda starter: starter.slug)
+def test_a_starter_orders_every_fitting_that_it_has_a_use_for(starter, units):
+    """And nothing else; each has a row with a quantity, and a material that says where it comes from."""
+    house = starter_house(starter)
+    house.site = Site(name="North", slug="north")
+    spec = spec_input(house)
+    bought = {row.material for row in take_off_of(house, units) if row.quantity > 0}
+    for field, use in FITTINGS.items():
+        code = getattr(spec, field)
+        assert bool(code) == bool(use(spec)), field
+        if code:
+            assert code in bought, field
+            assert "no source" in starter.materials[code]["note"] or "from memory" in starter.materials[code]["note"]
+    # Another film for the doors alone would be a roll more.
+    assert spec.door_skin_material in ("", spec.film_material)
+    assert not [message for _, message in spec_remarks_of(house, units) if "Not bought" in message]
+
+
+def test_the_20_ft_starter_by_hand():
+    """72 ft: 72 / 4 + 1 = 19 hoops, 3 purlins, 4 braces, 3 doors, 8 anchors.
+
+    Joints: 19 x 2 in hoops, (864 - 4) / (252 - 4) up to 4 sticks and 3 joints in each of 3 purlins: 47, one roll.
+    """
+    house = starter_house(starter_named("20-ft-house"))
+    house.site = Site(name="North", slug="north")
+    found = {row.purpose: row.quantity for row in take_off_of(house, "imperial") if row.unit == "each"}
+    assert {name: found[name] for name in ("purlin connectors", "hoop-to-post fasteners", "brace clamps")} == {
+        "purlin connectors": 57,
+        "hoop-to-post fasteners": 38,
+        "brace clamps": 8,
+    }
+    assert (found["door hinges"], found["door stops"], found["door latches"]) == (9, 3, 3)
+    assert (found["joint screws"], found["joint tape"], found["anchor ties"]) == (47, 1, 8)
 
 
 def test_an_archived_recipe_comes_back_with_its_starter(organisation, user):
