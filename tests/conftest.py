@@ -37,6 +37,8 @@ LONGEST = (
     "planning/test_cutting_properties.py",
     "planning/test_scheduling_properties.py",
 )
+#: Fixtures by which a test opens pages.
+CLIENTS = frozenset({"client", "signed_in"})
 #: Address of the PostgreSQL that processes of one run share.
 CLUSTER = "farmbuild_cluster"
 CLUSTER_KEY = pytest.StashKey[str]()
@@ -110,11 +112,31 @@ def _asks_the_database(item: pytest.Item) -> bool:
     return bool(item.get_closest_marker("django_db") or {"db", "transactional_db", "kept"} & set(item.fixturenames))
 
 
+def _opens_pages(item: pytest.Item) -> bool:
+    """Through Django's client, in one transaction, so that only the SQL of the page is another on PostgreSQL."""
+    mark = item.get_closest_marker("django_db")
+    alone = "transactional_db" in item.fixturenames or (mark and mark.kwargs.get("transaction"))
+    return not alone and not item.get_closest_marker("postgres") and bool(CLIENTS & set(item.fixturenames))
+
+
+def _on_postgresql(items: list[pytest.Item]) -> list[pytest.Item]:
+    """All that asks the database; of what opens pages, in the usual run, the first of each class or file."""
+    kept, seen = [], set()
+    for item in filter(_asks_the_database, items):
+        subject = item.nodeid.rpartition("::")[0]
+        if LONG or not _opens_pages(item) or subject not in seen:
+            kept.append(item)
+        if _opens_pages(item):
+            seen.add(subject)
+    return kept
+
+
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     if config.getoption("--database") == "postgresql":
-        once = [item for item in items if not _asks_the_database(item)]
-        config.hook.pytest_deselected(items=once)
-        items[:] = [item for item in items if _asks_the_database(item)]
+        kept = _on_postgresql(items)
+        chosen = set(kept)
+        config.hook.pytest_deselected(items=[item for item in items if item not in chosen])
+        items[:] = kept
     if hasattr(config, "workerinput"):
         items.sort(key=_turn)
     missing = {

@@ -31,7 +31,7 @@ GAP = 0.05
 MOVED = 0.10
 
 #: Each is proven in tests/planning as well.
-INSTANCES = published()[:: sized(4, 1)]
+INSTANCES = published()[:: sized(8, 1)]
 
 
 def in_package(tasks: Sequence[Task], resources: Resources) -> tuple[float, float]:

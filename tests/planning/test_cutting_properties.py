@@ -37,7 +37,7 @@ def small_shops(draw: st.DrawFn) -> tuple[list[Piece], list[Stock], int]:
     return pieces, stock, draw(st.integers(0, 2))
 
 
-@examples(300)
+@examples(150)
 @given(small_shops(), st.sampled_from([0, 2, 5]))
 @example(([Piece(6, 2, "a"), Piece(3, 3, "b")], [Stock(10, 1, 8, "only")], 0), 0)
 @example(([Piece(7, 2, "a")], [Stock(7, None, 0, "free"), Stock(20, 1, 5, "dear")], 1), 0)

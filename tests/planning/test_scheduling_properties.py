@@ -59,7 +59,7 @@ def projects(draw: st.DrawFn) -> tuple[list[Task], Resources]:
     return tasks, given_resources
 
 
-@examples(150)
+@examples(60)
 @given(projects())
 def test_nothing_is_better(project: tuple[list[Task], Resources]) -> None:
     tasks, given_resources = project
