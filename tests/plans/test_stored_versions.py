@@ -6,13 +6,16 @@ import copy
 from decimal import Decimal
 
 import pytest
+from django.db.models import Field
 from django.urls import NoReverseMatch, reverse
 
 from farmbuild.demo.services import load_demo
 from farmbuild.plans import bridge, selectors, services
 from farmbuild.plans.models import Plan
 from farmbuild.plans.urls import urlpatterns
-from tests.planning.stored.versions import as_version_1, demo_season_v1
+from farmbuild.sites.bridge import FIELDS
+from farmbuild.sites.models import House
+from tests.planning.stored.versions import PARTS, as_version_1, demo_season_v1
 
 PRESSED = {"run", "retry", "again", "accept"}
 
@@ -31,6 +34,13 @@ def put_back_to_version_1(plan: Plan) -> Plan:
     return plan
 
 
+def later_fields() -> list[Field]:
+    """Of a house, that version 1 did not have."""
+    known = demo_season_v1()["inputs"]["season"]["houses"][0]["spec"]
+    doors = {f"{end}_door_{part}" for end in ("front", "back") for part in PARTS}
+    return [House._meta.get_field(row.name) for row in FIELDS if row.name not in {*known, *doors}]
+
+
 def addresses(plan: Plan) -> list[str]:
     """Of every page and file of a plan that is asked for with GET."""
     found = []
@@ -47,8 +57,11 @@ def addresses(plan: Plan) -> list[str]:
 @pytest.mark.django_db(transaction=True)
 def test_every_page_of_the_demo_plan_works_as_version_1_stored_it(client):
     demo = load_demo()
-    told = selectors.changes_since(plan=demo.plan)
-    assert selectors.changes_since(plan=put_back_to_version_1(demo.plan)) == told
+    # Version 1 does not hold what the houses have of later fields, so they have none of it here.
+    House.objects.update(**{field.attname: field.get_default() for field in later_fields()})
+    plain = services.plan_again(plan=demo.plan, user=demo.user, as_of=demo.plan.as_of).plan
+    told = selectors.changes_since(plan=plain)
+    assert selectors.changes_since(plan=put_back_to_version_1(plain)) == told
     # Offers are known by keys that differ from one database to the next, so of this one no change can be told.
     stored = demo_season_v1()
     Plan.objects.filter(pk=demo.plan.pk).update(**stored)

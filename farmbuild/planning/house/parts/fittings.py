@@ -122,7 +122,7 @@ def _ties(house: HouseContext) -> tuple[int, str]:
 
 FITTINGS = (
     Fitting("purlin connectors", "purlin_connector_material", (WorkKind.RIDGE,), _connectors, holds=True),
-    Fitting("hoop-to-post fasteners", "post_fastener_material", (WorkKind.SET, WorkKind.SIGHT), _at_posts, holds=True),
+    Fitting("hoop-to-post fasteners", "post_fastener_material", (WorkKind.SET,), _at_posts, holds=True),
     Fitting("brace clamps", "brace_clamp_material", (WorkKind.RIDGE,), _clamps, holds=True),
     Fitting("end wall screws", "end_screw_material", (WorkKind.ENDS,), _end_screws, holds=True),
     Fitting("door hinges", "hinge_material", (WorkKind.ENDS,), _hinges, holds=True),
