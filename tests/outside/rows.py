@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from tests.outside.arc import Arc, set_over
-from tests.outside.typed import INCH, bare_unit, length, lengths, yes
+from tests.outside.typed import IMPERIAL, INCH, bare_unit, length, lengths, yes
 
 #: A sill longer than this is made in equal pieces, and a stud shorter than that is left out (own choices).
 LONGEST_SILL, SHORTEST_STUD = 144 * INCH, 4 * INCH
@@ -30,8 +30,6 @@ LONG = frozenset(
         "base_board_lengths",
     }
 )
-#: Cut with a knife, to any length.
-END_FILM = "film on the end walls"
 Typed = Mapping[str, str]
 
 
@@ -130,9 +128,22 @@ class House:
         return float(self.foot) + self.arc.height(float(x))
 
 
+def sawn(house: House, size: Fraction | float) -> Fraction | float:
+    """Up to the next sixteenth of an inch, or millimetre: what a saw is set to."""
+    step = INCH / 16 if house.units == IMPERIAL else Fraction(1)
+    return math.ceil(size / step) * step
+
+
 def rows(house: House) -> list[Row]:
     """Every row of the take-off, in any order; equal ones may come apart."""
-    return [row for part in PARTS for row in part(house) if row.quantity]
+    found = [row for part in PARTS for row in part(house)]
+    return [
+        row
+        if row.whole or row.length is None
+        else Row(row.purpose, row.material, sawn(house, row.length), row.quantity)
+        for row in found
+        if row.quantity
+    ]
 
 
 def _hoops(house: House) -> Iterator[Row]:
@@ -209,7 +220,7 @@ def _boards(house: House) -> Iterator[Row]:
             continue
         bought = lengths(house.text(f"{height}_board_lengths"), house.unit(f"{height}_board_lengths"))
         for bays, stick in split(house.size("length"), house.bays, bought):
-            board = min(house.size("length") * bays / house.bays, stick)
+            board = min(sawn(house, house.size("length") * bays / house.bays), stick)
             yield Row(f"{height} boards", material, board, 2 * a_side)
 
 
@@ -250,8 +261,8 @@ def equal_pieces(run: Fraction) -> list[Fraction]:
 
 
 def _end_walls(house: House) -> Iterator[Row]:
-    """Sill between the faces of the posts, or of the hoop where there are none; studs from it up to the hoop; door
-    posts from the ground; header; studs on the header."""
+    """Sill between the faces of the posts, or of the hoop where there are none, studs from it up to the hoop, door
+    posts from the ground, a header, and studs on the header."""
     frame = house.text("end_frame_material")
     for doors in framed(house):
         upright = house.stuff[frame].upright
@@ -301,26 +312,13 @@ def _braces(house: House) -> Iterator[Row]:
 
 
 def _film(house: House) -> Iterator[Row]:
-    """A sheet a layer along the house, and the shortest length of roll that covers the framed end walls."""
+    """A sheet a layer along the house, and one across each framed end wall."""
     film, layers = house.text("film_material"), house.count("film_layers")
     if not (film and layers):
         return
     side, end = house.size("film_side_allowance"), house.size("film_end_allowance")
     yield Row("film over the house", film, house.size("length") + 2 * end, layers)
-    own = house.size("end_film_allowance")
-    wall = house.size("post_span") + 2 * (own or side), house.above(Fraction(0)) + float(own)
-    yield from _end_sheets(film, house.stuff[film].across, wall, house.count("end_walls"))
-
-
-def _end_sheets(film: str, roll: Fraction, wall: tuple[Fraction, float], walls: int) -> Iterator[Row]:
-    """A wall's sheet lies on the roll either way round; two lie side by side where the roll is wide enough for both."""
-    turns = [(wide, long) for wide, long in (wall, wall[::-1]) if wide <= roll]
-    found = [(walls * long, walls, long) for _, long in turns]
-    if walls == 2:
-        found += [(long, 1, long) for wide, long in turns if 2 * wide <= roll]
-    if walls:
-        _, sheets, long = min(found)
-        yield Row(END_FILM, film, long, sheets)
+    yield Row("film on the end walls", film, house.size("post_span") + 2 * side, house.count("end_walls"))
 
 
 def _channel(house: House) -> Iterator[Row]:
