@@ -43,6 +43,17 @@ FEET_MATERIALS = _rows(
     bolt    | fastener       |         |        |
     anchor  | anchor         |         |        |
     latch   | hardware       |         |        |
+    connector | hardware | | |
+    post-pin | fastener | | |
+    clamp | hardware | | |
+    wood | fastener | | |
+    hinge | hardware | | |
+    stop | hardware | | |
+    wire | fixing channel | | |
+    fan | hardware | | |
+    hose | hardware | | |
+    tape | hardware | | |
+    tie | hardware | | |
     """,
     "kind",
     "width",
@@ -77,6 +88,8 @@ FEET_ONE_END = {
     "post_material": "post",
     "post_length": '54 1/2"',
     "post_depth": '26"',
+    "post_socket_depth": '5 3/4"',
+    "post_stop_material": "bolt",
     "purlin_material": "rail",
     "purlin_stick_length": "10'",
     "purlin_insertion": '4 1/4"',
@@ -109,6 +122,15 @@ FEET_ONE_END = {
     "bolts_per_crossing": "2",
     "anchor_material": "anchor",
     "anchor_count": "6",
+    "purlin_connector_material": "connector",
+    "post_fastener_material": "post-pin",
+    "brace_clamp_material": "clamp",
+    "end_screw_material": "wood",
+    "hinge_material": "hinge",
+    "channel_screw_material": "screw",
+    "channel_screw_spacing": '22"',
+    "tape_material": "tape",
+    "anchor_tie_material": "tie",
 }
 #: A tunnel of nothing but hoops and film.
 FEET_TUNNEL = {
@@ -131,9 +153,11 @@ FEET_TUBES = {
     "post_span": "9' 5 1/2\"",
     "length": "19' 11\"",
     "spacing_wanted": "4'",
-    "post_material": "post",
+    "post_material": "emt-1",
     "post_length": '40"',
     "post_depth": '18 1/2"',
+    "post_socket_depth": '6 1/8"',
+    "hoop_over_post": "yes",
     "purlin_material": "rail",
     "purlin_stick_length": "21'",
     "ridge_purlins": "1",
@@ -151,9 +175,12 @@ FEET_TUBES = {
     "film_material": "film",
     "film_layers": "1",
     "film_side_allowance": '30"',
+    "end_film_allowance": '5"',
     "film_end_allowance": '30"',
     "screw_material": "screw",
     "screws_per_joint": "2",
+    "door_skin_material": "narrow",
+    "end_screw_material": "wood",
 }
 #: A house with everything.
 FEET_ALL = FEET_ONE_END | {
@@ -177,6 +204,15 @@ FEET_ALL = FEET_ONE_END | {
     "brace_material": "2x4",
     "film_layers": "2",
     "channel_on_ends": "yes",
+    "fasteners_per_post": "2",
+    "end_screws_per_joint": "3",
+    "hinges_per_door": "2",
+    "door_stop_material": "stop",
+    "door_skin_material": "film",
+    "wire_material": "wire",
+    "fan_material": "fan",
+    "hose_material": "hose",
+    "joints_per_roll": "12",
 }
 FEET_SUPPLIERS = _rows(
     """
@@ -197,6 +233,7 @@ FEET_OFFERS = _rows(
     p-post-21 | pipe | post    | 21'  | 1   | 6  | 1 | 41     | 20   | 38.2
     p-post-10 | pipe | post    | 10'  | 1   | 6  | 1 | 21.5   |      |
     p-emt     | pipe | emt     | 10'  | 1   | 4  | 1 | 7.333  |      |
+    p-emt-1   | pipe | emt-1   | 10'  | 1   | 4  | 1 | 9.87   |      |
     f-2x4-8   | farm | 2x4     | 8'   | 1   | 9  | 1 | 4.18   | 100  | 3.9
     f-2x4-12  | farm | 2x4     | 12'  | 1   | 9  | 1 | 7.02   |      |
     f-2x6-10  | farm | 2x6     | 10'  | 1   | 9  | 1 | 9.4    |      |
@@ -211,6 +248,17 @@ FEET_OFFERS = _rows(
     f-bolt    | farm | bolt    |      | 50  | 3  | 1 | 0.414  | 1000 | 0.3333
     f-anchor  | farm | anchor  |      | 1   | 3  | 1 | 11.05  |      |
     f-latch   | farm | latch   |      | 2   | 3  | 1 | 9.995  |      |
+    f-connector | farm | connector |  | 25 | 5 | 1 | 1.155 | |
+    f-post-pin | farm | post-pin |  | 100 | 5 | 1 | 0.0625 | |
+    f-clamp | farm | clamp |  | 4 | 5 | 1 | 2.345 | |
+    f-wood | farm | wood |  | 250 | 5 | 1 | 0.0375 | |
+    f-hinge | farm | hinge |  | 1 | 5 | 1 | 6.66 | |
+    f-stop | farm | stop |  | 1 | 5 | 1 | 3.05 | |
+    f-wire | farm | wire | 12' | 1 | 5 | 1 | 2.15 | |
+    f-fan | farm | fan |  | 1 | 5 | 1 | 89.99 | |
+    f-hose | farm | hose |  | 1 | 5 | 1 | 17.5 | |
+    f-tape | farm | tape |  | 1 | 5 | 1 | 4.444 | |
+    f-tie | farm | tie |  | 10 | 5 | 1 | 0.805 | |
     """,
     *_OFFER,
 )
@@ -240,6 +288,17 @@ METRE_MATERIALS = _rows(
     bolt    | fastener       |          |         |
     anchor  | anchor         |          |         |
     latch   | hardware       |          |         |
+    connector | hardware | | |
+    post-pin | fastener | | |
+    clamp | hardware | | |
+    wood | fastener | | |
+    hinge | hardware | | |
+    stop | hardware | | |
+    wire | fixing channel | | |
+    fan | hardware | | |
+    hose | hardware | | |
+    tape | hardware | | |
+    tie | hardware | | |
     """,
     "kind",
     "width",
@@ -262,6 +321,7 @@ METRE_ONE_END = FEET_ONE_END | {
     "post_material": "rohr-42",
     "post_length": "1425 mm",
     "post_depth": "655",
+    "post_socket_depth": "148 mm",
     "purlin_material": "rohr-33",
     "purlin_stick_length": "6 m",
     "purlin_insertion": "118 mm",
@@ -277,6 +337,7 @@ METRE_ONE_END = FEET_ONE_END | {
     "brace_length": "2.185 m",
     "film_side_allowance": "1.05 m",
     "film_end_allowance": "0.705 m",
+    "channel_screw_spacing": "555 mm",
 }
 METRE_TUNNEL = FEET_TUNNEL | {
     "post_span": "1.83 m",
@@ -289,9 +350,10 @@ METRE_TUBES = FEET_TUBES | {
     "post_span": "3.27 m",
     "length": "5.96 m",
     "spacing_wanted": "1.2 m",
-    "post_material": "rohr-42",
+    "post_material": "rohr-25",
     "post_length": "1010 mm",
     "post_depth": "460 mm",
+    "post_socket_depth": "155 mm",
     "purlin_material": "rohr-33",
     "purlin_stick_length": "6 m",
     "end_frame_material": "rohr-42",
@@ -302,6 +364,7 @@ METRE_TUBES = FEET_TUBES | {
     "back_door_height": "1945 mm",
     "door_clearance": "8 mm",
     "film_side_allowance": "760 mm",
+    "end_film_allowance": "130 mm",
     "film_end_allowance": "760 mm",
 }
 METRE_ALL = FEET_ALL | {
@@ -344,6 +407,17 @@ METRE_OFFERS = _rows(
     f-bolt    | farm | bolt    |        | 50  | 3  | 1 | 0.414  | 1000 | 0.3333
     f-anchor  | farm | anchor  |        | 1   | 3  | 1 | 11.05  |      |
     f-latch   | farm | latch   |        | 2   | 3  | 1 | 9.995  |      |
+    f-connector | farm | connector |  | 25 | 5 | 1 | 1.155 | |
+    f-post-pin | farm | post-pin |  | 100 | 5 | 1 | 0.0625 | |
+    f-clamp | farm | clamp |  | 4 | 5 | 1 | 2.345 | |
+    f-wood | farm | wood |  | 250 | 5 | 1 | 0.0375 | |
+    f-hinge | farm | hinge |  | 1 | 5 | 1 | 6.66 | |
+    f-stop | farm | stop |  | 1 | 5 | 1 | 3.05 | |
+    f-wire | farm | wire | 4 m | 1 | 5 | 1 | 2.15 | |
+    f-fan | farm | fan |  | 1 | 5 | 1 | 89.99 | |
+    f-hose | farm | hose |  | 1 | 5 | 1 | 17.5 | |
+    f-tape | farm | tape |  | 1 | 5 | 1 | 4.444 | |
+    f-tie | farm | tie |  | 10 | 5 | 1 | 0.805 | |
     """,
     *_OFFER,
 )

@@ -55,6 +55,10 @@ def houses(draw: Draw, project: Project) -> dict[str, str]:
     }
     if draw(st.booleans()):
         house |= {"post_material": of("tube"), "post_length": size(900, 1500), "post_depth": size(300, 700)}
+        house |= {"post_socket_depth": draw(st.sampled_from(["", size(0, 190)]))}
+        house |= {"post_stop_material": draw(st.sampled_from(["", "bolt"]))}
+        house |= {"hoop_over_post": draw(st.sampled_from(["", "", "yes"]))}
+        house |= {"post_fastener_material": "post-pin", "fasteners_per_post": count(1, 4)}
     if draw(st.booleans()):
         swaged = [c for c, m in project.materials.items() if m.get("swaged") == "yes"]
         house |= {
@@ -89,13 +93,20 @@ def houses(draw: Draw, project: Project) -> dict[str, str]:
     if draw(st.booleans()):
         house |= {"film_material": "film", "film_layers": count(1, 2)}
         house |= {"film_side_allowance": size(1250, 1400), "film_end_allowance": size(0, 900)}
+        house |= {"end_film_allowance": draw(st.sampled_from(["", size(0, 400)]))}
     if draw(st.booleans()):
         house |= {"channel_material": "channel", "channel_runs": count(0, 5)}
         house |= {"channel_on_ends": draw(st.sampled_from(["yes", "no"]))}
     house |= {"screw_material": "screw", "screws_per_joint": count(0, 3)}
     house |= {"bolt_material": "bolt", "bolts_per_crossing": count(0, 3)}
     house |= {"anchor_material": "anchor", "anchor_count": count(0, 12)}
-    return house
+    codes = ("connector", "clamp", "hinge", "stop", "fan", "hose", "tape", "tie")
+    names = ("purlin_connector", "brace_clamp", "hinge", "door_stop", "fan", "hose", "tape", "anchor_tie")
+    house |= {f"{name}_material": draw(st.sampled_from(["", code])) for name, code in zip(names, codes, strict=True)}
+    house |= {"end_screw_material": "wood", "end_screws_per_joint": count(1, 4), "hinges_per_door": count(1, 4)}
+    house |= {"channel_screw_material": "screw", "channel_screw_spacing": size(150, 900)}
+    house |= {"wire_material": draw(st.sampled_from(["", "wire"])), "joints_per_roll": draw(st.sampled_from(["", "7"]))}
+    return house | {"door_skin_material": draw(st.sampled_from(["", "film", "narrow", "stop"]))}
 
 
 KINDS = ("tube", "lumber", "film")

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 
 from tests.outside.arc import Arc, set_over
-from tests.outside.typed import IMPERIAL, INCH, bare_unit, length, lengths, yes
+from tests.outside.typed import INCH, bare_unit, length, lengths, yes
 
 #: A sill longer than this is made in equal pieces, and a stud shorter than that is left out (own choices).
 LONGEST_SILL, SHORTEST_STUD = 144 * INCH, 4 * INCH
@@ -90,8 +90,8 @@ class House:
     def unit(self, name: str) -> str:
         return bare_unit(self.units, small=name not in LONG)
 
-    def count(self, name: str) -> int:
-        return int(self.text(name) or 0)
+    def count(self, name: str, usual: int = 0) -> int:
+        return int(self.text(name) or usual)
 
     def of_recipe(self, name: str) -> Fraction:
         return length(str(self.recipe[name]), self.unit(name))
@@ -120,30 +120,19 @@ class House:
 
     @property
     def foot(self) -> Fraction:
-        """Above the ground, where the ends of the hoop are."""
-        return self.size("post_length") - self.size("post_depth") if self.text("post_material") else Fraction(0)
+        """Above the ground, where the ends of the hoop are: the socket is as deep below the top of the post."""
+        if not self.text("post_material"):
+            return Fraction(0)
+        return self.size("post_length") - self.size("post_depth") - self.size("post_socket_depth")
 
     def above(self, x: Fraction) -> float:
         """Of the hoop's centreline over the ground."""
         return float(self.foot) + self.arc.height(float(x))
 
 
-def sawn(house: House, size: Fraction | float) -> Fraction | float:
-    """Up to the next sixteenth of an inch, or millimetre: what a saw is set to."""
-    step = INCH / 16 if house.units == IMPERIAL else Fraction(1)
-    return math.ceil(size / step) * step
-
-
-def rows(house: House) -> list[Row]:
-    """Every row of the take-off, in any order; equal ones may come apart."""
-    found = [row for part in PARTS for row in part(house)]
-    return [
-        row
-        if row.whole or row.length is None
-        else Row(row.purpose, row.material, sawn(house, row.length), row.quantity)
-        for row in found
-        if row.quantity
-    ]
+def main_rows(house: House) -> list[Row]:
+    """All but fittings and own rows, in any order; equal ones may come apart. Lengths are exact."""
+    return [row for part in PARTS for row in part(house) if row.quantity]
 
 
 def _hoops(house: House) -> Iterator[Row]:
@@ -152,9 +141,11 @@ def _hoops(house: House) -> Iterator[Row]:
 
 
 def _posts(house: House) -> Iterator[Row]:
-    """Two a hoop."""
+    """Two a hoop, and a stop in each where the post is not crimped."""
     if house.text("post_material"):
         yield Row("ground posts", house.text("post_material"), house.size("post_length"), 2 * house.hoops)
+        if house.text("post_stop_material"):
+            yield Row("hoop stops", house.text("post_stop_material"), None, 2 * house.hoops, True)
 
 
 def run_of_sticks(run: Fraction, stick: Fraction, slide: Fraction) -> int:
@@ -213,15 +204,14 @@ def split(run: Fraction, bays: int, boards: list[Fraction]) -> list[tuple[int, F
 
 
 def _boards(house: House) -> Iterator[Row]:
-    """Rows on each side, spliced on hoops only; a board is no longer than the stick that it is sawn from."""
+    """Rows on each side, spliced on hoops only."""
     for height in ("hip", "base"):
         material, a_side = house.text(f"{height}_board_material"), house.count(f"{height}_board_rows")
         if not (material and a_side):
             continue
         bought = lengths(house.text(f"{height}_board_lengths"), house.unit(f"{height}_board_lengths"))
-        for bays, stick in split(house.size("length"), house.bays, bought):
-            board = min(sawn(house, house.size("length") * bays / house.bays), stick)
-            yield Row(f"{height} boards", material, board, 2 * a_side)
+        for bays, _ in split(house.size("length"), house.bays, bought):
+            yield Row(f"{height} boards", material, house.size("length") * bays / house.bays, 2 * a_side)
 
 
 @dataclass(frozen=True)
@@ -312,13 +302,34 @@ def _braces(house: House) -> Iterator[Row]:
 
 
 def _film(house: House) -> Iterator[Row]:
-    """A sheet a layer along the house, and one across each framed end wall."""
+    """A sheet a layer along the house, and what covers the framed end walls."""
     film, layers = house.text("film_material"), house.count("film_layers")
     if not (film and layers):
         return
-    side, end = house.size("film_side_allowance"), house.size("film_end_allowance")
-    yield Row("film over the house", film, house.size("length") + 2 * end, layers)
-    yield Row("film on the end walls", film, house.size("post_span") + 2 * side, house.count("end_walls"))
+    yield Row("film over the house", film, house.size("length") + 2 * house.size("film_end_allowance"), layers)
+    if house.count("end_walls"):
+        yield Row("film on the end walls", film, *_on_ends(house, house.stuff[film].across))
+
+
+def _on_ends(house: House, roll: Fraction) -> tuple[Fraction | float, int]:
+    """Length and number of the sheets that cover the end walls with the least of the roll.
+
+    A wall is covered by the whole width of a sheet, or, where there are two, both by the halves of one; the width
+    stands upright or lies across. Where as much is taken, whole sheets are better than halves, and upright than across.
+    """
+    walls, spare = house.count("end_walls"), house.size("end_film_allowance")
+    across = house.size("post_span") + 2 * (spare or house.size("film_side_allowance"))
+    high = house.above(Fraction(0)) + float(spare)
+    ways: list[tuple[Fraction | float, int]] = []
+    if high <= roll:
+        ways.append((across, walls))
+    if across <= roll:
+        ways.append((high, walls))
+    if walls == 2 and high <= roll / 2:
+        ways.append((across, 1))
+    if walls == 2 and across <= roll / 2:
+        ways.append((high, 1))
+    return min(ways, key=lambda way: way[0] * way[1])
 
 
 def _channel(house: House) -> Iterator[Row]:
@@ -330,21 +341,35 @@ def _channel(house: House) -> Iterator[Row]:
         yield Row("channel over the end hoops", channel, house.pipe, over)
 
 
-def _fixings(house: House) -> Iterator[Row]:
-    """Screws a joint of hoops and purlins, bolts a crossing of board row and hoop, anchors as typed."""
-    joints = house.hoops * (house.sticks - 1)
-    if house.text("purlin_material"):
+def purlin_runs(house: House) -> int:
+    return house.count("ridge_purlins") + house.count("side_purlins") if house.text("purlin_material") else 0
+
+
+def joints(house: House) -> int:
+    """Of stick and stick, in hoops and purlins."""
+    found = house.hoops * (house.sticks - 1)
+    if runs := purlin_runs(house):
         run = [house.size(f) for f in ("length", "purlin_stick_length", "purlin_insertion")]
-        runs = house.count("ridge_purlins") + house.count("side_purlins")
-        joints += runs and (run_of_sticks(*run) - 1) * runs
+        found += runs * (run_of_sticks(*run) - 1)
+    return found
+
+
+def _fixings(house: House) -> Iterator[Row]:
+    """Screws a joint, bolts a crossing of board row and hoop, anchors as typed."""
     board_rows = sum(
         2 * house.count(f"{height}_board_rows") for height in ("hip", "base") if house.text(f"{height}_board_material")
     )
-    for purpose, material, count in (
-        ("joint screws", "screw_material", joints * house.count("screws_per_joint")),
+    yield from counted(
+        house,
+        ("joint screws", "screw_material", joints(house) * house.count("screws_per_joint")),
         ("board bolts", "bolt_material", board_rows * house.hoops * house.count("bolts_per_crossing")),
         ("anchors", "anchor_material", house.count("anchor_count")),
-    ):
+    )
+
+
+def counted(house: House, *things: tuple[str, str, int]) -> Iterator[Row]:
+    """(purpose, field of its material, how many)."""
+    for purpose, material, count in things:
         if house.text(material):
             yield Row(purpose, house.text(material), None, count, True)
 

@@ -14,7 +14,7 @@ from tests.outside.compare import differences
 from tests.outside.cuts import cut_problems, stick_problems
 from tests.outside.houses import PROJECTS
 from tests.outside.orders import buying_problems
-from tests.outside.rows import rows
+from tests.outside.takeoff import rows
 from tests.outside.typed import coins
 from tests.workbooks.books import recalculated
 
