@@ -114,6 +114,8 @@ class RecipeFactory(DjangoModelFactory):
     sticks = 2
     insertion = INCH * 4
     radius = INCH * 76
+    #: Seven marks from 9 in, all clear of the joint.
+    pitch = INCH * 17
 
 
 class SiteFactory(DjangoModelFactory):

@@ -33,6 +33,7 @@ def material_input(material: Material) -> materials.Material:
         width=material.width,
         thickness=material.thickness,
         swaged=material.swaged,
+        yield_mpa=(material.yield_mpa or Decimal(0)) if material.kind == Material.Kind.TUBE else None,
     )
 
 

@@ -50,6 +50,15 @@ class Hoop:
     def rise(self) -> float:
         return self.radius * (1 - math.cos(self.half_angle)) + self.leg
 
+    @property
+    def flexibility(self) -> float:
+        """The integral of y squared along the pipe, mm3; legs counted."""
+        a, r, leg = self.half_angle, self.radius, self.leg
+        c, s = math.cos(a), math.sin(a)
+        arc = r**3 * (a * (1 + 2 * c * c) - 3 * s * c)
+        lifted = 4 * r**2 * leg * (s - a * c) + 2 * r * a * leg**2
+        return arc + lifted + 2 * leg**3 / 3
+
     def height_at(self, x: float) -> float:
         """Height of the centreline at ``x``; 0 outside the span."""
         if abs(x) > self.span / 2:
@@ -90,29 +99,15 @@ def hoop_over(developed: float, span: float) -> Hoop:
         raise GeometryError("span", f"A pipe of {developed:.0f} mm cannot stand over a span of {span:.0f} mm.")
     if span / developed <= 2 / math.pi:
         return bent_hoop(developed, span / 2)
-    half = half_angle_for_span(developed, developed, span)
+    half = half_angle_for_span(developed, span)
     return Hoop(developed, developed / (2 * half), half, 0.0)
 
 
-def span_at(developed: float, bent: float, half_angle: float) -> float:
-    """Between the ends of a pipe of which the middle ``bent`` mm are an arc of that half angle in (0, pi], mm.
+def half_angle_for_span(developed: float, span: float) -> float:
+    """The half angle in (0, pi) of the arc of that length with that span, by bisection to the last bit.
 
-    The rest stands off straight at both ends: splayed below a half circle, toed in beyond it.
-    """
-    return bent * math.sin(half_angle) / half_angle + (developed - bent) * math.cos(half_angle)
-
-
-def rise_at(developed: float, bent: float, half_angle: float) -> float:
-    """From the line through the ends of that pipe to its crown, mm."""
-    arc = bent * (1 - math.cos(half_angle)) / (2 * half_angle)
-    return arc + (developed - bent) / 2 * math.sin(half_angle)
-
-
-def half_angle_for_span(developed: float, bent: float, span: float) -> float:
-    """The half angle in (0, pi) at which that pipe has that span, by bisection to the last bit.
-
-    For a pipe bent all along, the a with sin(a) / a = span / developed. The span falls as the angle grows, so there
-    is one. Raises GeometryError when the pipe is no longer than the span.
+    The a with sin(a) / a = span / developed. The span falls as the angle grows, so there is one. Raises GeometryError
+    when the pipe is no longer than the span.
     """
     if not 0 < span < developed:
         raise GeometryError("span", f"A pipe of {developed:.0f} mm cannot stand over a span of {span:.0f} mm.")
@@ -121,7 +116,7 @@ def half_angle_for_span(developed: float, bent: float, span: float) -> float:
         mid = (low + high) / 2
         if mid in (low, high):
             return high
-        if span_at(developed, bent, mid) > span:
+        if developed * math.sin(mid) / mid > span:
             low = mid
         else:
             high = mid

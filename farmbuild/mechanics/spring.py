@@ -2,27 +2,32 @@
 
 A thin curved beam, ends free to turn, pushed together along the line through them by F: the moment at height y above
 that line is F y, so the ends close by d = F / (E I) times the integral of y^2 along the pipe (Castigliano; Roark,
-circular rings and arches). For an arc of half angle a without legs that integral is R^3 k, with
-k = a (1 + 2 cos^2 a) - 3 sin a cos a; at a = pi/2 the handbook's d = pi F R^3 / (2 E I). Bending stress M (OD / 2) / I.
+circular rings and arches), whatever the shape: ``BentHoop`` sums it over its arcs and straights. For an arc of half
+angle a without legs it is R^3 k, with k = a (1 + 2 cos^2 a) - 3 sin a cos a; at a = pi/2 the handbook's
+d = pi F R^3 / (2 E I). Bending stress M (OD / 2) / I.
 A shop estimate of when bent pipe takes a set; no structural design.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
+from typing import Protocol
 
-from farmbuild.mechanics.hoops import Hoop
 from farmbuild.mechanics.tubes import TubeSection
 
 
-def flexibility(hoop: Hoop) -> float:
-    """The integral of y^2 along the pipe, mm3; legs counted."""
-    a, r, leg = hoop.half_angle, hoop.radius, hoop.leg
-    c, s = math.cos(a), math.sin(a)
-    arc = r**3 * (a * (1 + 2 * c * c) - 3 * s * c)
-    lifted = 4 * r**2 * leg * (s - a * c) + 2 * r * a * leg**2
-    return arc + lifted + 2 * leg**3 / 3
+class Standing(Protocol):
+    """A hoop standing on its ends: ``half_angle`` is half of what it turns, rad, and ``flexibility`` the integral of
+    y^2 along the pipe, mm3."""
+
+    @property
+    def half_angle(self) -> float: ...
+
+    @property
+    def rise(self) -> float: ...
+
+    @property
+    def flexibility(self) -> float: ...
 
 
 @dataclass(frozen=True)
@@ -42,13 +47,13 @@ class SpringIn:
         return None if self.yield_mpa is None else abs(self.stress) > self.yield_mpa
 
 
-def spring_in(hoop: Hoop, tube: TubeSection, inward: float) -> SpringIn:
+def spring_in(hoop: Standing, tube: TubeSection, inward: float) -> SpringIn:
     """Work out springing the free hoop in by ``inward`` mm (below zero: pulled apart)."""
-    force = inward * tube.e_mpa * tube.second_moment / flexibility(hoop)
+    force = inward * tube.e_mpa * tube.second_moment / hoop.flexibility
     moment = force * hoop.rise
     stress = moment / tube.section_modulus
     limit = None
     if tube.yield_mpa is not None:
-        limit = tube.yield_mpa * tube.section_modulus / hoop.rise * flexibility(hoop)
+        limit = tube.yield_mpa * tube.section_modulus / hoop.rise * hoop.flexibility
         limit /= tube.e_mpa * tube.second_moment
     return SpringIn(inward, force, moment, stress, tube.yield_mpa, limit)

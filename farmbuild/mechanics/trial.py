@@ -8,7 +8,8 @@ from decimal import Decimal
 from enum import StrEnum
 
 from farmbuild.measure.lengths import MICRON
-from farmbuild.mechanics.hoops import GeometryError, half_angle_for_span, rise_at, span_at
+from farmbuild.mechanics.bent import BentHoop
+from farmbuild.mechanics.hoops import GeometryError
 from farmbuild.mechanics.recipe import BendRecipe
 
 
@@ -72,16 +73,6 @@ TWISTED = (
 )
 
 
-def effective_radius(developed: float, free_span: float, *, bent: float | None = None) -> float:
-    """The radius that a free hoop of that length and span was really bent to, from sin(a) / a = span / developed.
-
-    ``bent``: the length in the middle that was bent, all of it unless given; the rest stands off straight. Raises
-    GeometryError when the span is not shorter than the pipe.
-    """
-    bent = developed if bent is None else bent
-    return bent / (2 * half_angle_for_span(developed, bent, free_span))
-
-
 def check_pair(developed: Decimal, free_span: Decimal, rise: Decimal) -> None:
     """Raise GeometryError for a span and rise that no pipe of that length can have: it would not reach."""
     if not rise > 0:
@@ -106,14 +97,14 @@ def judge(
 ) -> Judgement:
     """Judge a trial hoop of ``recipe`` measured standing free, in exact mm: what is off is compared exactly.
 
-    The stop gap is taken one pitch along the bender, where a change of g turns the pull by g / pitch. Raises
-    GeometryError for a pair of span and rise that cannot be.
+    The radius really bent is the one on which the recipe's pulls, each on the stretch that it bends, make the measured
+    span; a true arc has the rise that goes with it. The stop gap is taken one pitch along the bender, where a change
+    of g turns the pull by g / pitch. Raises GeometryError for a pair of span and rise that cannot be.
     """
     check_pair(recipe.developed, free_span, rise)
-    developed, bent = float(recipe.developed), recipe.bent_length
-    wanted = effective_radius(developed, float(target.free_span), bent=bent)
-    half = half_angle_for_span(developed, bent, float(free_span))
-    measured, rise_of_arc = bent / (2 * half), rise_at(developed, bent, half)
+    wanted = recipe.hoop_over(float(target.free_span)).radius
+    bent = recipe.hoop_over(float(free_span))
+    measured, rise_of_arc = bent.radius, bent.rise
     found = (wanted, measured, rise_of_arc)
     if abs(twist) > target.twist_tolerance:
         return Judgement(Verdict.TWISTED, *found, cause=TWISTED)
@@ -124,7 +115,7 @@ def judge(
     more = pitch * (1 / wanted - 1 / measured)
     gap_after = max(0.0, float(recipe.stop_gap) - more * pitch)
     change = gap_after - float(recipe.stop_gap)
-    half_after = half * (1 - change * measured / pitch**2)
+    after = BentHoop(bent.developed, bent.curvature - change / pitch**2, bent.stretches)
     off = free_span - target.free_span
     if abs(off) <= target.span_tolerance:
         verdict, cause = Verdict.ACCEPTED, ""
@@ -139,5 +130,5 @@ def judge(
         more_a_pull=more,
         gap_change=change,
         gap_after=gap_after,
-        span_after=span_at(developed, bent, half_after),
+        span_after=after.span,
     )

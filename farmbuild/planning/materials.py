@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 
@@ -33,6 +33,9 @@ class Material:
     thickness: Decimal | None = None
     #: A tube with one end reduced so that it slides into the next stick.
     swaged: bool = False
+    #: Tube: stated yield, MPa; 0 where none is stated, None in plans stored before it was asked. It decides nothing
+    #: that is planned, so it makes no plan out of date.
+    yield_mpa: Decimal | None = field(default=None, compare=False)
 
     @property
     def by_length(self) -> bool:

@@ -10,6 +10,7 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.figures import Figure
 from farmbuild.common.lengths import length_text
+from farmbuild.hoops.recipes.bridge import spring_range
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import (
     HouseShape,
@@ -85,13 +86,14 @@ def _figures(house: House, shape: HouseShape, units: str) -> list[Figure]:
         ),
         Figure(
             "Free span",
-            f"As bent on a radius of {text(recipe.radius)}: twice the radius x the sine of half the bent angle.",
+            f"The ends of the pipe as its pulls leave it on a radius of {text(recipe.radius)}; the page of the recipe"
+            " shows them pull by pull.",
             length=shape.free_span,
         ),
         Figure(
             "Spring-in",
             f"Free span {text(shape.free_span)} less post span {text(shape.span)}."
-            " Commonly 12 to 24 in for a 12 ft house (common practice, no source).",
+            f" {spring_range(recipe, shape.span, units)}",
             length=shape.spring_in,
         ),
         Figure(

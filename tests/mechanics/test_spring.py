@@ -2,10 +2,11 @@
 
 import math
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
-from farmbuild.mechanics import TUBES, Hoop, bent_hoop, flexibility, spring_in
+from farmbuild.mechanics import TUBES, BendRecipe, BentHoop, Hoop, bent_hoop, spring_in
 
 RAIL = TUBES["rail-1-3-8"]
 
@@ -28,10 +29,26 @@ def test_design_formula_for_any_half_angle():
     for degrees in (30, 75, 90, 120, 150):
         a = math.radians(degrees)
         k = a * (1 + 2 * math.cos(a) ** 2) - 3 * math.sin(a) * math.cos(a)
-        assert flexibility(arc(degrees)) == pytest.approx(1900**3 * k)
+        assert arc(degrees).flexibility == pytest.approx(1900**3 * k)
 
 
-def frame(hoop: Hoop, force: float, beams: int = 240):
+#: 12 ft hoop of two 10 ft sticks whose last marks are left off: straight by the joint and at one end.
+FLATS = BendRecipe(
+    *(Decimal(n) * Decimal("25.4") for n in (120,)), 2, *(Decimal(n) * Decimal("25.4") for n in (4, 79, 9, 18))
+)
+#: Two 6 m sticks: a half circle with part pulls and legs of 2 m.
+LEGS = BendRecipe(Decimal(6000), 2, Decimal(120), Decimal(2400), Decimal(250), Decimal(500))
+
+
+def test_a_hoop_of_pulls_without_straights_is_the_arc():
+    for degrees in (1, 30, 75, 90, 120, 150):
+        hoop = arc(degrees)
+        bent = BentHoop(hoop.developed, 1 / hoop.radius, ((0.0, hoop.developed),))
+        assert (bent.span, bent.rise) == pytest.approx((hoop.span, hoop.rise))
+        assert bent.flexibility == pytest.approx(hoop.flexibility, rel=1e-6)
+
+
+def frame(hoop: Hoop | BentHoop, force: float, beams: int = 240):
     """The hoop as a polygon of straight beams with equal and opposite forces at its ends: (closing, crown moment)."""
     from Pynite import FEModel3D
 
@@ -55,7 +72,9 @@ def frame(hoop: Hoop, force: float, beams: int = 240):
     return closing, abs(crown)
 
 
-@pytest.mark.parametrize("hoop", [*map(arc, (30, 60, 90, 120, 150)), bent_hoop(7000, 1900)], ids=str)
+@pytest.mark.parametrize(
+    "hoop", [*map(arc, (30, 60, 90, 120, 150)), bent_hoop(7000, 1900), FLATS.hoop, LEGS.hoop], ids=str
+)
 def test_against_a_frame_of_straight_beams(hoop):
     sprung = spring_in(hoop, RAIL, 100)
     closing, crown = frame(hoop, sprung.force)

@@ -204,7 +204,11 @@ def test_screws_bolts_and_channel_are_wanted_only_where_something_is_fixed() -> 
 
 def test_the_first_mark_is_on_the_stick() -> None:
     assert refused(recipe(TWELVE, first_mark=feet(10))) == [("recipe", "first_mark")]
-    assert refused(recipe(TWELVE, first_mark=feet(10) - STEP)) == []
+    # Nor where it leaves less than 6 in of pipe past it, or lies in the joint: no mark would be left.
+    assert refused(recipe(TWELVE, first_mark=feet(10) - STEP)) == [("recipe", "first_mark")]
+    assert refused(recipe(TWELVE, first_mark=feet(9) + inches(6) + STEP)) == [("recipe", "first_mark")]
+    # One mark alone bends too little for a hoop, which is another matter.
+    assert refused(recipe(TWELVE, first_mark=feet(9) + inches(6))) == [("recipe", "")]
 
 
 def test_sticks_that_join_slide_into_each_other() -> None:
@@ -238,8 +242,8 @@ def test_a_hoop_is_sprung_in_by_two_feet_a_side_at_most() -> None:
     free = free_span(TWELVE.recipe)
     assert refused(replace(TWELVE, post_span=free - inches(48))) == []
     assert refused(replace(TWELVE, post_span=free - inches(48) - STEP)) == [("recipe", "")]
-    # A half circle of 38 in radius is 76 in wide: over 50 2/3 in that is half the span more.
-    narrow = (inches(76) / Decimal("1.5")).quantize(STEP)
+    # Over two thirds of its free span a low hoop would be sprung in by half the span.
+    narrow = (free_span(LOW.recipe) / Decimal("1.5")).quantize(STEP)
     assert refused(replace(LOW, post_span=narrow + STEP)) == []
     assert refused(replace(LOW, post_span=narrow - STEP)) == [("recipe", "")]
 

@@ -40,16 +40,27 @@ def test_sticks_make_the_span_of_common_practice(slug, sticks, span):
     assert house.post_span < free < house.post_span + 2 * FOOT
 
 
-def test_a_12_ft_hoop_is_sprung_in_by_12_to_24_inches():
+@pytest.mark.parametrize("slug", ["12-ft-house", "20-ft-house"])
+def test_a_hoop_of_rail_is_sprung_in_by_12_to_24_inches(slug):
     """Common practice, no source."""
-    shape = shape_of(starter_house(starter_named("12-ft-house")))
+    shape = shape_of(starter_house(starter_named(slug)))
     assert 12 * INCH <= shape.spring_in <= 24 * INCH
 
 
-def test_marks_of_the_12_ft_hoop_are_those_of_the_trade():
-    """9, 27, 45, 63, 81, 99, 117 in on a 10 ft stick (common practice, no source)."""
-    marks = bend_recipe_of(starter_house(starter_named("12-ft-house")).recipe).marks
-    assert marks == [INCH * n for n in (9, 27, 45, 63, 81, 99, 117)]
+def test_every_mark_of_a_shipped_hoop_is_made():
+    """9 in and every 17 in: seven on a 10 ft stick, the last with 9 in of pipe past it, clear of the 4 in joint.
+
+    The common 18 in (no source) would put the last one 3 in from the end, inside the joint.
+    """
+    for slug in ("12-ft-house", "20-ft-house", "low-tunnel-3-4", "low-tunnel-1-2"):
+        bend = bend_recipe_of(starter_house(starter_named(slug)).recipe)
+        assert bend.marks == [INCH * n for n in (9, 26, 43, 60, 77, 94, 111)]
+        assert bend.left_off == []
+
+
+@pytest.mark.parametrize("starter", starters(), ids=lambda starter: starter.slug)
+def test_no_shipped_hoop_stays_bent(starter):
+    assert not [words for _, words in spec_remarks_of(starter_house(starter), "imperial") if "stay" in words]
 
 
 def test_values_need_the_rows_of_the_organisation(organisation, user):

@@ -8,13 +8,22 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.bridge import ALWAYS, Caution, cautions_of
 from farmbuild.common.lengths import length_pair, length_text
-from farmbuild.hoops.batches.bridge import wanted_bend
+from farmbuild.hoops.batches.bridge import BentHoop, wanted_bend, wanted_hoop
 from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import shares_of
 from farmbuild.hoops.batches.words import outside_words
 from farmbuild.hoops.recipes.bridge import BendRecipe, bend_recipe_of
-from farmbuild.hoops.recipes.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
+from farmbuild.hoops.recipes.drawings import HoopDrawing
 from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.hoops.recipes.words import (
+    end_words,
+    left_off_words,
+    lever_mark,
+    lever_words,
+    mark_words,
+    part_words,
+    unpulled_words,
+)
 from farmbuild.measure import count_noun
 
 #: More marks than this on one stick do not fit one sheet at arm's length; they are said as a rule then.
@@ -78,7 +87,7 @@ def recipe_bending_sheet(recipe: Recipe) -> BendingSheet:
     """``recipe`` makes a hoop and comes with tube and organisation loaded."""
     bend = bend_recipe_of(recipe)
     about = [f"{recipe.tube}, {count_noun(recipe.sticks, 'stick')} of {_say(recipe, recipe.stick_length)} in a hoop"]
-    return _sheet(recipe, bend, f"Bending sheet: {recipe.name}", about, None)
+    return _sheet(recipe, bend, bend.hoop, f"Bending sheet: {recipe.name}", about, None)
 
 
 def batch_bending_sheet(batch: HoopBatch) -> BendingSheet:
@@ -92,14 +101,16 @@ def batch_bending_sheet(batch: HoopBatch) -> BendingSheet:
         *([houses] if houses else []),
         f"Posts {_say(recipe, batch.post_span)} apart, spring-in {_say(recipe, batch.spring_in)}",
     ]
-    return _sheet(recipe, wanted_bend(batch), f"Bending sheet: {batch}", about, batch)
+    return _sheet(recipe, wanted_bend(batch), wanted_hoop(batch), f"Bending sheet: {batch}", about, batch)
 
 
 def _say(recipe: Recipe, length: object) -> str:
     return length_text(length, recipe.organisation.unit_system)
 
 
-def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch: HoopBatch | None) -> BendingSheet:
+def _sheet(
+    recipe: Recipe, bend: BendRecipe, hoop: BentHoop, title: str, about: list[str], batch: HoopBatch | None
+) -> BendingSheet:
     units = recipe.organisation.unit_system
     lever = lever_mark(bend, recipe.lever_length)
     marks = [
@@ -110,8 +121,7 @@ def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch
     if len(marks) > MAX_MARKS:
         rule = f"{len(marks)} marks: {marks[0].own}, then every {_say(recipe, bend.pitch)}, the last at {marks[-1].own}"
         marks = []
-    draw = HoopDrawing(bend, title, units, recipe.lever_length, recipe.tube.swaged)
-    hoop = bend.hoop
+    draw = HoopDrawing(bend, title, units, recipe.lever_length, recipe.tube.swaged, hoop)
     free = "Free span wanted" if batch else "Free span"
     within = f" ± {_say(recipe, batch.span_tolerance)}" if batch else ""
     quantity = batch.quantity if batch else 0
@@ -122,7 +132,7 @@ def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch
             f" bend {count_noun(bend.sticks, 'stick')} to a hoop {length_text(hoop.span, units)} wide."
         ),
         about=about,
-        end=_end(recipe),
+        end=end_words(recipe.tube.swaged),
         numbers=[
             Big(free + within, *length_pair(hoop.span, units)),
             Big("Rise", *length_pair(hoop.rise, units)),
@@ -144,22 +154,18 @@ def _sheet(recipe: Recipe, bend: BendRecipe, title: str, about: list[str], batch
     )
 
 
-def _end(recipe: Recipe) -> str:
-    return "swaged end" if recipe.tube.swaged else "first end"
-
-
 def _steps(recipe: Recipe, bend: BendRecipe, units: str) -> list[str]:
     """What every shop has learnt the dear way; common practice, no source."""
     steps = [
         "Fix the bender high, at several points, or sideways on a bench.",
-        f"Mark every stick from its {_end(recipe)}, all marks in one line along the pipe, and keep that line in"
-        " sight at every pull, so that the stick does not twist.",
-        f"The {_end(recipe)} goes into the bender first. Pull at each mark, down to a stop gap of"
+        mark_words(recipe.tube.swaged),
+        f"The {end_words(recipe.tube.swaged)} goes into the bender first. Pull at each mark, down to a stop gap of"
         f" {length_text(bend.stop_gap, units)}, against over-bending.",
         lever_words(bend, units, recipe.lever_length),
     ]
-    if words := unpulled_words(bend, units):
-        steps.append(words)
+    steps += [
+        words for words in (left_off_words(bend, units), unpulled_words(bend, units), part_words(bend, units)) if words
+    ]
     steps.append("Bend one hoop, join it, lay it flat and measure it. Only when it is accepted bend the rest.")
     if bend.sticks > 1:
         steps.append(

@@ -8,16 +8,24 @@ from decimal import Decimal
 from farmbuild.common.field_problems import FieldProblems
 from farmbuild.common.lengths import length_text, to_decimal
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
-from farmbuild.hoops.benders.made_hoops import INCH, USUAL_SPRING_IN
+from farmbuild.hoops.benders.made_hoops import INCH
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.recipes.bridge import bend_recipe_of, free_span, section_of
+from farmbuild.hoops.recipes.bridge import (
+    bend_recipe_of,
+    free_span,
+    most_spring_in,
+    set_warning,
+    spring_range,
+    spring_remarks,
+    wanted_spring_in,
+)
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import UnitSystem
-from farmbuild.mechanics import BendRecipe, Hoop, Judgement, Target, Verdict, bent_hoop, hoop_over, judge, spring_in
+from farmbuild.mechanics import BendRecipe, BentHoop, Judgement, Target, Verdict, judge
 
 __all__ = [
     "BendRecipe",
-    "Hoop",
+    "BentHoop",
     "Judgement",
     "Verdict",
     "batch_problems",
@@ -26,23 +34,25 @@ __all__ = [
     "judge_trial",
     "measured_hoop",
     "own_spring_in",
+    "range_words",
     "trial_problems",
+    "unknown_set",
     "wanted_bend",
+    "wanted_hoop",
 ]
-
-_KSI = 6.894757
 
 
 def bend_of(batch: HoopBatch, gap: Decimal | None = None) -> BendRecipe:
     """The batch's recipe, with the stop gap of the batch or the one given."""
-    return replace(bend_recipe_of(batch.recipe), stop_gap=batch.stop_gap if gap is None else gap)
+    gap = batch.stop_gap if gap is None else gap
+    return replace(bend_recipe_of(batch.recipe), stop_gap=gap, all_along=not batch.by_pulls)
 
 
 def own_spring_in(recipe: Recipe, post_span: Decimal) -> Decimal:
     """What the recipe's free span leaves over the posts, to the half inch or 10 mm; the usual where it leaves none."""
     step = INCH / 2 if recipe.organisation.unit_system == UnitSystem.IMPERIAL else Decimal(10)
     over = (free_span(recipe) or Decimal(0)) - post_span
-    return (over / step).to_integral_value() * step if over >= step else USUAL_SPRING_IN
+    return (over / step).to_integral_value() * step if over >= step else wanted_spring_in(recipe)
 
 
 def batch_problems(recipe: Recipe, post_span: Decimal, spring_in: Decimal) -> dict[str, list[str]]:
@@ -66,48 +76,61 @@ def batch_problems(recipe: Recipe, post_span: Decimal, spring_in: Decimal) -> di
                 f" {length_text(pipe, units)} of pipe in a hoop. Type less than {length_text(most, units)}."
             ]
         }
+    if spring_in > (allowed := most_spring_in(post_span)):
+        return {
+            "spring_in": [
+                f"Springing in more than {length_text(allowed, units)} is not allowed for. Type"
+                f" {length_text(allowed, units)} or less."
+            ]
+        }
     return {}
 
 
+def range_words(recipe: Recipe, post_span: Decimal | None) -> str:
+    """How far hoops of the recipe may be sprung in, in sentences."""
+    return spring_range(recipe, post_span, recipe.organisation.unit_system)
+
+
 def batch_warnings(
-    recipe: Recipe, bender: Bender, measured: Decimal | None, post_span: Decimal, wanted: Decimal, tolerance: Decimal
+    recipe: Recipe,
+    bend: BendRecipe,
+    bender: Bender,
+    measured: Decimal | None,
+    post_span: Decimal,
+    wanted: Decimal,
+    tolerance: Decimal,
 ) -> list[tuple[str, str]]:
     """(what, why with numbers) of what may go wrong with sizes that ``batch_problems`` lets pass.
 
     ``measured``: the radius of the bender's last accepted trial hoop in that tube, if any.
     """
-    units, pipe, target = recipe.organisation.unit_system, float(bend_recipe_of(recipe).developed), post_span + wanted
+    units, target = recipe.organisation.unit_system, post_span + wanted
+    aimed = bend.hoop_over(float(target))
     found = []
     radii = {f"{bender.name}, {'measured' if measured else 'rated'} for": measured or bender.rated_radius}
     if recipe.radius not in radii.values():
         radii["The recipe, worked for"] = recipe.radius
     for whose, radius in radii.items():
-        made = to_decimal(bent_hoop(pipe, float(radius)).span)
+        made = to_decimal(bend.hoop_on(float(radius)).span)
         if abs(off := made - target) > tolerance:
-            needed = hoop_over(pipe, float(target)).radius
             found.append(
                 (
                     "Another span",
                     f"{whose} a radius of {length_text(radius, units)}, makes a free span of"
-                    f" {length_text(made, units)} from {length_text(pipe, units)} of pipe:"
+                    f" {length_text(made, units)} from {length_text(bend.developed, units)} of pipe:"
                     f" {length_text(abs(off), units)}"
                     f" {'more' if off > 0 else 'less'} than the {length_text(target, units)} wanted, which"
-                    f" takes a radius of {length_text(needed, units)}.",
+                    f" takes a radius of {length_text(aimed.radius, units)}.",
                 )
             )
-    section = section_of(recipe.tube)
-    sprung = spring_in(hoop_over(pipe, float(target)), section, float(wanted)) if section else None
-    if sprung and sprung.takes_set and sprung.elastic_limit is not None and sprung.yield_mpa is not None:
-        found.append(
-            (
-                "Takes a set",
-                f"Springing in by {length_text(wanted, units)} stresses the crown of {recipe.tube} to"
-                f" {sprung.stress:.0f} MPa ({sprung.stress / _KSI:.0f} ksi), above the {sprung.yield_mpa:.0f} MPa"
-                f" ({sprung.yield_mpa / _KSI:.0f} ksi) that it is stated to yield at. The hoop would stay bent and"
-                f" push less. Spring it in at most {length_text(sprung.elastic_limit, units)}.",
-            )
-        )
-    return found
+    return [*found, *([("Takes a set", words)] if (words := set_warning(recipe, aimed, wanted)) else [])]
+
+
+def unknown_set(recipe: Recipe, bend: BendRecipe, wanted: Decimal) -> list[tuple[str, str]]:
+    """That nobody can say whether the hoop takes a set, where its tube has no stated yield."""
+    if set_warning(recipe, bend.hoop, wanted):
+        return []
+    return [("Stays bent?", words) for words in spring_remarks(recipe, bend.hoop, wanted)]
 
 
 def trial_problems(batch: HoopBatch, trial: TrialHoop) -> dict[str, list[str]]:
@@ -159,11 +182,18 @@ def judge_trial(batch: HoopBatch, trial: TrialHoop) -> Judgement:
 
 
 def wanted_bend(batch: HoopBatch) -> BendRecipe:
-    """The batch's recipe on the radius that gives the free span wanted, with the batch's stop gap."""
-    hoop = measured_hoop(batch, batch.post_span + batch.spring_in)
-    return replace(bend_of(batch), radius=to_decimal(hoop.radius))
+    """The batch's recipe with its stop gap; one that is bent all along is on the radius that makes the span wanted."""
+    bend = bend_of(batch)
+    if not bend.all_along:
+        return bend
+    return replace(bend, radius=to_decimal(bend.hoop_over(float(batch.post_span + batch.spring_in)).radius))
 
 
-def measured_hoop(batch: HoopBatch, span: Decimal) -> Hoop:
-    """The hoop of the batch's pipe that stands over that span."""
-    return hoop_over(float(bend_recipe_of(batch.recipe).developed), float(span))
+def wanted_hoop(batch: HoopBatch) -> BentHoop:
+    """As the trial hoop should stand."""
+    return measured_hoop(batch, batch.post_span + batch.spring_in)
+
+
+def measured_hoop(batch: HoopBatch, span: Decimal) -> BentHoop:
+    """What the batch's pulls make when they come out on the one radius that gives that span."""
+    return bend_of(batch).hoop_over(float(span))

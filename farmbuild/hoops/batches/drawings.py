@@ -8,9 +8,9 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import Drawing
 from farmbuild.common.lengths import length_pair_text, length_text
-from farmbuild.hoops.batches.bridge import measured_hoop, wanted_bend
+from farmbuild.hoops.batches.bridge import BentHoop, measured_hoop, wanted_bend
+from farmbuild.hoops.batches.bridge import wanted_hoop as hoop_wanted
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
-from farmbuild.hoops.benders.bridge import Hoop
 from farmbuild.hoops.recipes.drawings import HoopDrawing
 
 
@@ -22,11 +22,12 @@ def wanted_hoop(batch: HoopBatch) -> SafeString:
         batch.organisation.unit_system,
         batch.recipe.lever_length,
         batch.recipe.tube.swaged,
+        hoop_wanted(batch),
     )
     return draw.hoop()
 
 
-def _points(hoop: Hoop, middle: float) -> list[tuple[float, float]]:
+def _points(hoop: BentHoop, middle: float) -> list[tuple[float, float]]:
     return [(middle + x, y) for x, y in hoop.outline()]
 
 

@@ -12,7 +12,7 @@ from django import forms
 from farmbuild.catalogue.fields import CountField
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm, OrgModelForm
-from farmbuild.hoops.batches.bridge import Verdict
+from farmbuild.hoops.batches.bridge import Verdict, range_words
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.selectors import LotSticks, lots_for
 from farmbuild.hoops.batches.words import again_words
@@ -43,7 +43,7 @@ class BatchForm(OrgForm):
     spring_in = LengthFormField(
         label="Spring-in wanted",
         small=True,
-        help_text="How much wider than the posts the free hoop stands: 12 to 24 in is common practice, no source.",
+        help_text="How much wider than the posts the free hoop stands.",
     )
     span_tolerance = LengthFormField(label="Free span may be off by", small=True, initial=_TWO_INCHES)
     rise_tolerance = LengthFormField(label="Rise may be off by", small=True, initial=_TWO_INCHES)
@@ -53,6 +53,8 @@ class BatchForm(OrgForm):
     def __init__(self, *args: Any, recipe: Recipe, houses: Sequence[House], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.recipe, self.houses = recipe, list(houses)
+        spring_in = self.fields["spring_in"]
+        spring_in.help_text += f" {range_words(recipe, self.initial.get('post_span'))}"
         names = []
         for house in self.houses:
             needed = hoop_count(house)

@@ -50,6 +50,9 @@ class HoopBatch(OrgOwned):
     sticks_a_hoop = models.PositiveSmallIntegerField(editable=False)
     #: As corrected by the trial hoops; starts as the recipe's.
     stop_gap = LengthField("stop gap", small=True, editable=False)
+    #: Its hoop is what its pulls make. False for batches begun before pulls were counted one by one: they keep every
+    #: mark and a pipe bent from end to end, so that their hoops stay alike and their trial hoops are judged as before.
+    by_pulls = models.BooleanField(default=True, editable=False)
     state = models.CharField(max_length=8, choices=State, default=State.TRIAL, editable=False)
     accepted_trial = models.OneToOneField(
         "TrialHoop", models.PROTECT, null=True, blank=True, related_name="accepted_for", editable=False

@@ -6,10 +6,11 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from farmbuild.hoops.batches.bridge import batch_problems, batch_warnings, own_spring_in
+from farmbuild.hoops.batches.bridge import BendRecipe, batch_problems, batch_warnings, own_spring_in
 from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import fits_bender, with_shared
 from farmbuild.hoops.benders.selectors import measured_radius_of
+from farmbuild.hoops.recipes.bridge import bend_recipe_of
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import hoop_count
@@ -47,8 +48,11 @@ def first_bent(batch: HoopBatch, in_hand: int) -> dict[str, Any]:
     return {"hoops": min(batch.hoops_left, in_hand) or ""}
 
 
-def batch_warnings_of(recipe: Recipe, data: Mapping[str, Any]) -> list[tuple[str, str]]:
-    """Of sizes given so far: bender, post_span, spring_in and span_tolerance; none while one is missing."""
+def batch_warnings_of(recipe: Recipe, data: Mapping[str, Any], bend: BendRecipe | None = None) -> list[tuple[str, str]]:
+    """Of sizes given so far: bender, post_span, spring_in and span_tolerance; none while one is missing.
+
+    ``bend``: the recipe as a batch keeps it.
+    """
     bender, post_span, spring_in = (data.get(name) for name in ("bender", "post_span", "spring_in"))
     tolerance = data.get("span_tolerance")
     if not bender or post_span is None or spring_in is None or tolerance is None:
@@ -59,4 +63,6 @@ def batch_warnings_of(recipe: Recipe, data: Mapping[str, Any]) -> list[tuple[str
         ("Another tube", f"{recipe.tube} is not among the tubes that {bender} is said to fit.")
     ]  # fmt: skip
     measured = measured_radius_of(bender=bender, tube_id=recipe.tube_id)
-    return found + batch_warnings(recipe, bender, measured, post_span, spring_in, tolerance)
+    return found + batch_warnings(
+        recipe, bend or bend_recipe_of(recipe), bender, measured, post_span, spring_in, tolerance
+    )

@@ -7,7 +7,7 @@ from functools import partial
 
 from farmbuild.common.figures import Figure
 from farmbuild.common.lengths import length_pair_text, length_text, to_decimal
-from farmbuild.hoops.batches.bridge import measured_hoop
+from farmbuild.hoops.batches.bridge import measured_hoop, wanted_hoop
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.words import Verdicts
 
@@ -16,7 +16,7 @@ def target_figures(batch: HoopBatch) -> list[Figure]:
     """What the trial hoop should measure, with how it was worked out."""
     text = partial(length_text, units=batch.organisation.unit_system)
     target = batch.post_span + batch.spring_in
-    hoop = measured_hoop(batch, target)
+    hoop = wanted_hoop(batch)
     return [
         Figure(
             "Free span wanted",
@@ -26,8 +26,9 @@ def target_figures(batch: HoopBatch) -> list[Figure]:
         ),
         Figure(
             "Rise",
-            f"Of {text(hoop.developed)} of pipe bent to an arc with that span: radius {text(hoop.radius)}, half the"
-            f" bent angle {hoop.half_angle:.4f} rad. Within {text(batch.rise_tolerance)} of its own arc it is true.",
+            f"Of {text(hoop.developed)} of pipe, each pull on the radius that makes that span: {text(hoop.radius)},"
+            f" half the bent angle {hoop.half_angle:.4f} rad. Within"
+            f" {text(batch.rise_tolerance)} of its own arc it is true.",
             length=to_decimal(hoop.rise),
         ),
         Figure(
@@ -53,13 +54,14 @@ def trial_figures(batch: HoopBatch, trial: TrialHoop, verdict: Verdicts) -> list
         ),
         Figure(
             "Radius really bent",
-            f"The a with sin(a) / a = span {text(trial.free_span)} / pipe {text(pipe)}, and then pipe / (2 a), the"
-            f" straight legs left out. Wanted: {text(judged.target_radius)}.",
+            f"The radius on which the pulls of this hoop make {text(trial.free_span)} of {text(pipe)} of pipe,"
+            f" straights left straight. Wanted: {text(judged.target_radius)}.",
             length=to_decimal(judged.effective_radius),
         ),
         Figure(
             "Rise of an arc of that span",
-            f"radius x (1 - cos a). Measured: {text(trial.rise)}; up to {text(batch.rise_tolerance)} off is true.",
+            f"Of the same pulls on that radius. Measured: {text(trial.rise)}; up to {text(batch.rise_tolerance)} off is"
+            " true.",
             length=to_decimal(judged.rise_of_arc),
         ),
     ]

@@ -12,9 +12,9 @@ from django.db.models import Avg, Count, F, IntegerField, Max, OuterRef, QuerySe
 from django.db.models.functions import Coalesce
 
 from farmbuild.catalogue.models import Material
+from farmbuild.hoops.batches.bridge import bend_of
 from farmbuild.hoops.batches.models import BatchHouse, BatchSticks, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.hoops.recipes.bridge import bend_recipe_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot
@@ -78,7 +78,7 @@ def hoops_for(*, houses: Collection[int]) -> dict[int, HouseHoops]:
 
 def _house_hoops(shares: Iterable[tuple[HoopBatch, int, int]]) -> HouseHoops:
     shares = list(shares)
-    pulls = [bend_recipe_of(batch.recipe).pulls_in_hoop for batch, *_ in shares]
+    pulls = [bend_of(batch).pulls_in_hoop for batch, *_ in shares]
     wanted = sum(hoops for _, hoops, _ in shares)
     bent = sum(hoops for *_, hoops in shares)
 

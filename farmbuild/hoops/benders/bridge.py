@@ -10,20 +10,37 @@ from farmbuild.common.field_problems import FieldProblems
 from farmbuild.common.lengths import length_text
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.measure import UnitSystem
-from farmbuild.mechanics import Hoop, bent_hoop, developed_length, sticks_for_span
+from farmbuild.mechanics import (
+    BendRecipe,
+    Hoop,
+    Standing,
+    bent_hoop,
+    developed_length,
+    radius_for_span,
+    sticks_for_span,
+)
+from farmbuild.planning.house import spring
 from farmbuild.planning.house.fields import INCH, RECIPE_BY_NAME
 from farmbuild.planning.house.recipes import joint_problems
+from farmbuild.planning.house.spring import most_spring_in
 
 __all__ = [
     "INCH",
     "RECIPE_BY_NAME",
+    "BendRecipe",
     "Hoop",
+    "Standing",
     "bender_problems",
     "bent_hoop",
     "developed_length",
     "join_problems",
     "kink_warning",
+    "most_spring_in",
+    "radius_for_span",
+    "spring_range",
+    "springs_back",
     "sticks_for_span",
+    "wanted_spring_in",
 ]
 
 #: A bend tighter than this many outside diameters commonly kinks thin-walled pipe (common practice, no source).
@@ -62,3 +79,18 @@ def bender_problems(bender: Bender) -> dict[str, list[str]]:
         for name, what in (("rated_radius", "radius"), ("rated_span", "span"))
         if getattr(bender, name) <= 0
     }
+
+
+def springs_back(hoop: Standing, tube: Material | None) -> Decimal | None:
+    """The most that the hoop springs back from, mm; None where no tube is said, or not its section and yield."""
+    return spring.springs_back(hoop, spring.section_of(tube and material_input(tube)))
+
+
+def wanted_spring_in(limit: Decimal | None, units: UnitSystem | str) -> Decimal:
+    """Where nobody says otherwise, mm."""
+    return spring.wanted_spring_in(limit, UnitSystem(units))
+
+
+def spring_range(hoop: Standing, tube: Material, post_span: Decimal | None, units: UnitSystem | str) -> str:
+    """How far the hoop may be sprung in, as tube and radius allow, in sentences."""
+    return spring.range_words(hoop, material_input(tube), post_span, UnitSystem(units))

@@ -12,7 +12,6 @@ from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.hoops.benders.bridge import INCH, RECIPE_BY_NAME, join_problems
-from farmbuild.hoops.benders.made_hoops import USUAL_SPRING_IN
 from farmbuild.hoops.benders.models import Bender
 
 
@@ -57,7 +56,7 @@ class MakesForm(OrgForm):
         label="Spring-in wanted",
         small=True,
         required=False,
-        help_text="How much wider than the posts the free hoop stands: 12 to 24 in is common practice, no source.",
+        help_text="How much wider than the posts the free hoop stands. Empty: what its tube and radius allow.",
     )
     tube = forms.ModelChoiceField(
         label="Tube", queryset=Material.objects.filter(kind="tube"), required=False, empty_label="Any swaged tube"
@@ -75,7 +74,6 @@ class MakesForm(OrgForm):
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         data["insertion"] = data.get("insertion") or Decimal(0)
-        data["spring_in"] = USUAL_SPRING_IN if data.get("spring_in") is None else data["spring_in"]
         sticks, length, insertion = data.get("sticks"), data.get("stick_length"), data["insertion"]
         if sticks is None or length is None or "insertion" in self.errors:
             return data

@@ -3,22 +3,32 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from functools import partial
 from typing import Any
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.lengths import length_text, to_decimal
-from farmbuild.hoops.benders.bridge import Hoop, bent_hoop, developed_length, kink_warning, sticks_for_span
+from farmbuild.hoops.benders.bridge import (
+    BendRecipe,
+    Hoop,
+    Standing,
+    bent_hoop,
+    developed_length,
+    kink_warning,
+    most_spring_in,
+    radius_for_span,
+    spring_range,
+    springs_back,
+    sticks_for_span,
+    wanted_spring_in,
+)
 from farmbuild.hoops.benders.models import Bender
 
 INCH = Decimal("25.4")
-#: A free hoop end is held 12 to 24 in outside its post before it is sprung in (common practice, no source).
-MAX_SPRING_IN = INCH * 24
 #: A free span is right within this much, the usual tolerance of a trial hoop: 2 in.
 CLOSE = INCH * 2
-USUAL_SPRING_IN = INCH * 18
 #: Insertion assumed for joining sticks where none is given: 4 in (common practice, no source).
 USUAL_INSERTION = INCH * 4
 
@@ -66,24 +76,35 @@ class MadeHoop:
 
 
 def hoop_of(sticks: Sticks, radius: Decimal) -> Hoop:
+    """Bent from end to end, as marks make it that are spaced evenly over the stick."""
     return bent_hoop(float(developed_length(sticks.sticks, sticks.length, sticks.insertion)), float(radius))
 
 
-def choices_for(sticks: Sticks, radius: Decimal, wanted: Decimal) -> list[Choice]:
-    """``wanted`` is the free span; ``radius`` what the bender makes, mm. Empty when such sticks do not reach."""
+def choices_for(sticks: Sticks, radius: Decimal, wanted: Decimal, marked: BendRecipe | None = None) -> list[Choice]:
+    """``wanted`` is the free span; ``radius`` what the bender makes, mm. Empty when such sticks do not reach.
+
+    Bent from end to end, or at the marks of ``marked``.
+    """
     found = []
     most = 12 if sticks.swaged else 1
     for choice in sticks_for_span(float(wanted), sticks.length, sticks.to_join, most=most):
-        made = to_decimal(bent_hoop(choice.hoop.developed, float(radius)).span)
+        hoop: Standing = choice.hoop
+        needed, leg = choice.hoop.radius, choice.hoop.leg
+        made = bent_hoop(choice.hoop.developed, float(radius)).span
+        if marked:
+            joined = replace(marked, sticks=choice.sticks, insertion=sticks.to_join, radius=radius)
+            needed, made = radius_for_span(joined, float(wanted)), joined.hoop.span
+            bent = replace(joined, radius=to_decimal(needed)).hoop
+            hoop, leg = bent, bent.leg
         found.append(
             Choice(
                 sticks=choice.sticks,
                 pipe=to_decimal(choice.hoop.developed),
-                radius=to_decimal(choice.hoop.radius),
-                rise=to_decimal(choice.hoop.rise),
-                leg=to_decimal(choice.hoop.leg),
-                makes=made,
-                off=made - wanted,
+                radius=to_decimal(needed),
+                rise=to_decimal(hoop.rise),
+                leg=to_decimal(leg),
+                makes=to_decimal(made),
+                off=to_decimal(made) - wanted,
             )
         )
     return found
@@ -102,24 +123,33 @@ def needed_words(choices: list[Choice], wanted: Decimal, units: str) -> str:
     return f"A free span of {text(wanted)} takes {', or '.join(ways)}."
 
 
-def span_words(hoop: Hoop, post_span: Decimal, spring_in: Decimal, units: str) -> tuple[bool, str]:
-    """Whether the hoop misses posts that far apart, and how far it is off, in a sentence."""
+def span_words(
+    free_span: Decimal, post_span: Decimal, spring_in: Decimal, units: str, limit: Decimal | None = None
+) -> tuple[bool, str]:
+    """Whether the hoop misses posts that far apart, and how far it is off, in a sentence.
+
+    ``limit``: the most that it springs back from, where that is known.
+    """
     text = partial(length_text, units=units)
-    over = to_decimal(hoop.span) - post_span
+    over = free_span - post_span
     posts = f"posts {text(post_span)} apart"
     if over < 0:
         return True, (
             f"That is {text(-over)} narrower than {posts}, and {text(spring_in - over)} less than the free span of"
             f" {text(post_span + spring_in)} that they want with {text(spring_in)} of spring-in."
         )
-    off = over - spring_in
+    off, most = over - spring_in, most_spring_in(post_span)
+    if limit is not None and over > limit:
+        return True, (
+            f"That is {text(over)} wider than {posts}, and it springs back from {text(limit)} at most: sprung in"
+            " further it stays bent."
+        )
+    if over > most:
+        return True, (
+            f"That is {text(over)} wider than {posts}; springing in more than {text(most)} is not allowed for."
+        )
     if abs(off) <= CLOSE:
         return False, f"That is {text(over)} wider than {posts}, near the {text(spring_in)} of spring-in wanted."
-    if over > max(MAX_SPRING_IN, spring_in + CLOSE):
-        return True, (
-            f"That is {text(over)} wider than {posts}, {text(off)} more than the {text(spring_in)} of spring-in wanted;"
-            f" more than {text(MAX_SPRING_IN)} is not held outside the posts (common practice, no source)."
-        )
     way = "more" if off > 0 else "less"
     return False, (
         f"That is {text(over)} wider than {posts}, {text(abs(off))} {way} than the {text(spring_in)} of spring-in"
@@ -145,10 +175,13 @@ def made_hoop(bender: Bender, data: Mapping[str, Any]) -> MadeHoop:
     warnings = [warning] if tube and (warning := kink_warning(radius, tube, units)) else []
     if data.get("post_span") is None:
         return MadeHoop(words, hoop, warnings=warnings)
-    wanted = data["post_span"] + data["spring_in"]
-    misses, off = span_words(hoop, data["post_span"], data["spring_in"], units)
+    limit = springs_back(hoop, tube)
+    spring_in = wanted_spring_in(limit, units) if data.get("spring_in") is None else data["spring_in"]
+    wanted = data["post_span"] + spring_in
+    misses, off = span_words(to_decimal(hoop.span), data["post_span"], spring_in, units, limit)
+    about = spring_range(hoop, tube, data["post_span"], units) if tube else "Choose a tube to see how far it springs."
     return MadeHoop(
-        " ".join([words, off]),
+        " ".join([words, off, about]),
         hoop,
         misses=misses,
         wanted=wanted,

@@ -10,26 +10,37 @@ from farmbuild.common.lengths import to_decimal
 from farmbuild.hoops.benders.bridge import kink_warning
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import UnitSystem
-from farmbuild.mechanics import LEVER_BELOW, BendRecipe, GeometryError, TubeSection, flexibility, spring_in
-from farmbuild.planning.house import spec
+from farmbuild.mechanics import LEVER_BELOW, BendRecipe, BentHoop, GeometryError, LeftOff, Pull, TubeSection, spring_in
+from farmbuild.planning.house import spec, spring
 from farmbuild.planning.house.fields import INCH, RECIPE_BY_NAME, RECIPE_FIELDS, FieldKind
-from farmbuild.planning.house.recipes import bend_recipe, check_recipe
+from farmbuild.planning.house.recipes import check_recipe
+from farmbuild.planning.house.shape import bend_recipe
+from farmbuild.planning.house.spring import NEARLY_STRAIGHT, most_spring_in, stress_text
 
 __all__ = [
     "INCH",
     "LEVER_BELOW",
+    "NEARLY_STRAIGHT",
     "RECIPE_FIELDS",
     "BendRecipe",
+    "BentHoop",
     "FieldKind",
+    "LeftOff",
+    "Pull",
     "TubeSection",
     "bend_recipe_of",
-    "flexibility",
     "free_span",
+    "most_spring_in",
     "recipe_input",
     "recipe_problems",
     "recipe_warnings",
     "section_of",
+    "set_warning",
     "spring_in",
+    "spring_range",
+    "spring_remarks",
+    "stress_text",
+    "wanted_spring_in",
 ]
 
 
@@ -65,3 +76,28 @@ def recipe_warnings(recipe: Recipe) -> list[str]:
     """What may go wrong though it can be made."""
     warning = kink_warning(recipe.radius, recipe.tube, recipe.organisation.unit_system)
     return [warning] if warning else []
+
+
+def _units(recipe: Recipe) -> UnitSystem:
+    return UnitSystem(recipe.organisation.unit_system)
+
+
+def spring_range(recipe: Recipe, post_span: Decimal | None, units: UnitSystem | str) -> str:
+    """How far its hoop may be sprung in, as tube and radius allow, in sentences."""
+    return spring.range_words(bend_recipe_of(recipe).hoop, material_input(recipe.tube), post_span, UnitSystem(units))
+
+
+def set_warning(recipe: Recipe, hoop: BentHoop, inward: Decimal) -> str:
+    """That the pipe stays bent when ``hoop`` is sprung in so far, with the numbers; else empty."""
+    return spring.set_words(hoop, material_input(recipe.tube), inward, _units(recipe))
+
+
+def spring_remarks(recipe: Recipe, hoop: BentHoop, inward: Decimal) -> list[str]:
+    """The same, and that nobody can say where no yield is stated."""
+    return spring.spring_remarks(hoop, material_input(recipe.tube), inward, _units(recipe))
+
+
+def wanted_spring_in(recipe: Recipe) -> Decimal:
+    """Where nobody says otherwise, mm."""
+    limit = spring.springs_back(bend_recipe_of(recipe).hoop, spring.section_of(material_input(recipe.tube)))
+    return spring.wanted_spring_in(limit, _units(recipe))

@@ -10,7 +10,8 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
 from farmbuild.common.lengths import length_pair_text, length_text
-from farmbuild.hoops.recipes.bridge import LEVER_BELOW, BendRecipe
+from farmbuild.hoops.recipes.bridge import LEVER_BELOW, BendRecipe, BentHoop
+from farmbuild.hoops.recipes.words import end_words, left_off_words, lever_mark
 
 #: Marks numbered at most; more would run into one another.
 _MAX_NUMBERED = 40
@@ -26,22 +27,33 @@ class HoopDrawing:
     lever_below: Decimal = LEVER_BELOW
     #: Conduit has no swage: its sticks are drawn plain, and either end may go in first.
     swaged: bool = True
+    #: As its trial hoop should stand; the recipe's own where it is None.
+    wanted: BentHoop | None = None
 
     @property
     def first_end(self) -> str:
-        return "swaged end" if self.swaged else "first end"
+        return end_words(self.swaged)
+
+    @property
+    def _standing(self) -> BentHoop:
+        return self.wanted or self.bend.hoop
 
     def _say(self, length: object) -> str:
         return length_text(length, self.units)
 
     def hoop(self) -> SafeString:
-        """The hoop standing free, left end where the first stick's swaged end is."""
-        bend, hoop = self.bend, self.bend.hoop
+        """The hoop standing free, left end where the first stick is measured from."""
+        bend, hoop = self.bend, self._standing
         marks, joints = bend.marks_on_hoop, bend.joints
+        left, right = hoop.legs
         words = (
             f"Free span {self._say(hoop.span)}, rise {self._say(hoop.rise)}, {self._say(bend.developed)} of pipe on a"
             f" radius of {self._say(bend.radius)}; {len(marks)} marks and {len(joints)} joints."
-            + (f" Straight legs of {self._say(hoop.leg)}." if hoop.leg > 1 else "")
+            + (
+                f" Straight pipe of {self._say(left)} at the left end and {self._say(right)} at the right."
+                if hoop.leg > 1
+                else ""
+            )
         )
         drawing = Drawing(hoop.span, hoop.rise, f"{self.name}: the hoop", words)
         half = hoop.span / 2
@@ -60,8 +72,8 @@ class HoopDrawing:
         label = f"rise {length_pair_text(hoop.rise, self.units)}"
         # Clear of the numbers of the marks.
         drawing.dimension(hoop.span, hoop.rise, hoop.span, 0, label, 1.6 * drawing.step)
-        if hoop.leg > 1:
-            drawing.dimension(0, hoop.leg, 0, 0, f"leg {self._say(hoop.leg)}", -1.6 * drawing.step)
+        if left > drawing.mm(24):
+            drawing.dimension(0, left, 0, 0, f"leg {self._say(left)}", -1.6 * drawing.step)
         return drawing.svg()
 
     def _marks(self, drawing: Drawing, half: float) -> None:
@@ -69,7 +81,7 @@ class HoopDrawing:
 
         A mark on a straight leg is not pulled: a thin stroke without a number.
         """
-        hoop, a_stick = self.bend.hoop, len(self.bend.marks)
+        hoop, a_stick = self._standing, len(self.bend.marks)
         marks = self.bend.marks_on_hoop
         unpulled = [number in numbers for numbers in self.bend.unpulled for number in range(1, a_stick + 1)]
         out, before = drawing.mm(5), -drawing.mm(30)
@@ -89,11 +101,13 @@ class HoopDrawing:
                 drawing.text(x + far * across, y + far * up - drawing.mm(LETTER / 3), number)
 
     def stick(self) -> SafeString:
-        """One stick lying flat, swaged end on the left, each mark with its distance from that end."""
+        """One stick lying flat, the end that it is measured from on the left, each mark with its distance from it."""
         bend = self.bend
         length = float(bend.stick_length)
         texts = [self._say(mark) for mark in bend.marks]
         words = f"Marks from the {self.first_end} of a stick of {self._say(bend.stick_length)}: {', '.join(texts)}."
+        if left_off := left_off_words(bend, self.units):
+            words += f" {left_off}"
         drawing = Drawing(length, 0, f"{self.name}: one stick with its marks", words)
         thick = drawing.mm(10)
         swage = min(float(bend.insertion) or length * 0.03, length / 4)
@@ -123,6 +137,8 @@ class HoopDrawing:
         every = ceil(rows / _MAX_ROWS)
         rows = min(rows, _MAX_ROWS)
         never = set.intersection(*map(set, self.bend.unpulled))
+        for at, _ in self.bend.left_off:
+            drawing.line(float(at), 0, float(at), thick, "thin dash")
         for at, (mark, text) in enumerate(zip(self.bend.marks, texts, strict=True)):
             x, kind = float(mark), "thin" if at + 1 in never else "mark"
             if at % every:
@@ -131,52 +147,3 @@ class HoopDrawing:
             top = thick + drawing.mm(6 + 17 * (at // every % rows))
             drawing.line(x, 0, x, top, kind)
             drawing.text(x, top + drawing.mm(4), text)
-
-
-def lever_words(bend: BendRecipe, units: str, lever_below: Decimal = LEVER_BELOW) -> str:
-    """Where the lever bar starts to be needed, in a sentence."""
-    free = length_text(lever_below, units)
-    lever = lever_mark(bend, lever_below)
-    if lever is None:
-        return f"More than {free} of pipe is left to pull on at every pull, so no lever bar is needed."
-    return (
-        f"From the mark at {length_text(lever, units)} less than {free} of pipe is left to pull on: slide a"
-        " lever bar over the plain end (common practice, no source)."
-    )
-
-
-def unpulled_words(bend: BendRecipe, units: str) -> str:
-    """Which marks lie on straight legs and are not pulled, in a sentence; empty where none does."""
-    parts = [
-        f"{_numbers(numbers)}{f' of stick {stick}' if bend.sticks > 1 else ''}"
-        for stick, numbers in enumerate(bend.unpulled, 1)
-        if numbers
-    ]
-    if not parts:
-        return ""
-    return (
-        f"The pipe is longer than a half circle on this radius, so {length_text(bend.hoop.leg, units)} at each"
-        f" end stays straight. Do not pull at {' or '.join(parts)}, counted from the swaged end"
-        f"{'; stick 1 is the one whose swaged end is an end of the hoop' if bend.sticks > 1 else ''}."
-    )
-
-
-def _numbers(numbers: list[int]) -> str:
-    """mark 1; marks 6 and 7; marks 1 to 6 and 9 to 14. The straight legs hold at most a run at either end."""
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    texts = [str(run[0]) if len(run) == 1 else f"{run[0]} {'and' if len(run) == 2 else 'to'} {run[-1]}" for run in runs]
-    return f"mark{'s' if len(numbers) > 1 else ''} {' and '.join(texts)}"
-
-
-def lever_mark(bend: BendRecipe, lever_below: Decimal = LEVER_BELOW) -> Decimal | None:
-    """The first mark that is pulled with less than that much free pipe, mm from the swaged end; None without one."""
-    never = set.intersection(*map(set, bend.unpulled))
-    for number, mark in enumerate(bend.marks, 1):
-        if number not in never and bend.stick_length - mark < lever_below:
-            return mark
-    return None

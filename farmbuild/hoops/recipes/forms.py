@@ -109,9 +109,10 @@ class SpringForm(OrgForm):
         help_text="How much wider than the posts the free hoop stands.",
     )
 
-    def __init__(self, *args: Any, free_span: Decimal, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, free_span: Decimal, spring_range: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.free_span = free_span
+        self.fields["spring_in"].help_text += f" {spring_range}"
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()

@@ -5,26 +5,57 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import partial
-from math import degrees
 
 from django.utils.safestring import SafeString
 
 from farmbuild.common.figures import Figure
 from farmbuild.common.lengths import length_text, to_decimal
 from farmbuild.hoops.recipes.bridge import BendRecipe, bend_recipe_of, recipe_problems, recipe_warnings
-from farmbuild.hoops.recipes.drawings import HoopDrawing, lever_mark, lever_words, unpulled_words
+from farmbuild.hoops.recipes.drawings import HoopDrawing
 from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.hoops.recipes.words import (
+    end_words,
+    left_off_words,
+    legs_words,
+    lever_mark,
+    lever_words,
+    mark_words,
+    part_words,
+    pull_note,
+    unpulled_words,
+)
+
+#: Pulls listed one by one at most.
+MAX_LISTED = 60
 
 
 @dataclass(frozen=True)
 class Mark:
-    """``at`` from the swaged end, ``left`` to pull on, mm. ``left_out``: on which sticks it is not pulled, in words."""
+    """``at`` from the end that goes in first, ``left`` to pull on, mm.
+
+    ``left_out``: on which sticks it is not pulled, in words.
+    """
 
     number: int
     at: Decimal
     left: Decimal
     lever: bool
     left_out: str = ""
+
+
+@dataclass(frozen=True)
+class PullRow:
+    """One pull of the joined hoop: it bends the pipe ``start`` to ``end`` mm from the hoop's left end.
+
+    ``less``: why it bends less than the pitch, in words.
+    """
+
+    stick: int
+    mark: int
+    start: Decimal
+    end: Decimal
+    turn: str
+    less: str
 
 
 @dataclass(frozen=True)
@@ -40,7 +71,12 @@ class RecipePage:
     #: Marks on each stick, and pulls in the whole hoop: marks on straight legs are not pulled.
     pulls: int = 0
     pulls_in_hoop: int = 0
+    #: What to do at the bender, a sentence or two each.
+    steps: list[str] = field(default_factory=list)
+    left_off: str = ""
     unpulled: str = ""
+    end: str = ""
+    pull_rows: list[PullRow] = field(default_factory=list)
     lever: str = ""
     hoop: SafeString | None = None
     stick: SafeString | None = None
@@ -53,32 +89,35 @@ def _left_out(bend: BendRecipe, number: int) -> str:
     return "not pulled" if bend.sticks == 1 else f"not pulled on stick {' and '.join(sticks)}"
 
 
-def _figures(bend: BendRecipe, units: str) -> list[Figure]:
+def _figures(bend: BendRecipe, units: str, end: str) -> list[Figure]:
     text, hoop = partial(length_text, units=units), bend.hoop
-    half = f"half the bent angle is {hoop.half_angle:.4f} rad"
     joined = f"{bend.sticks} x {text(bend.stick_length)} less {bend.sticks - 1} x {text(bend.insertion)} of insertion"
     pulls, unpulled = len(bend.marks), unpulled_words(bend, units)
-    turned = bend.pulls_in_hoop * bend.degrees_a_pull
+    turned = sum(map(bend.degrees_of, bend.pulled))
+    left_off = left_off_words(bend, units)
+    walked = (
+        f"The ends of the pipe, walked pull by pull: each arc on {text(bend.radius)} and each straight between them."
+    )
     return [
         Figure("Pipe in one hoop", f"{joined}.", length=bend.developed),
         Figure(
             "Marks on each stick",
-            f"A mark {text(bend.first_mark)} from the swaged end and one every {text(bend.pitch)} after it, as long as"
-            f" they lie on the stick of {text(bend.stick_length)}.",
+            f"A mark {text(bend.first_mark)} from the {end} and one every {text(bend.pitch)} after it, as long as"
+            f" they lie on the stick of {text(bend.stick_length)}. {left_off}".strip(),
             text=str(pulls),
         ),
         Figure(
             "Pulls in one hoop",
             f"{pulls} marks x {bend.sticks} stick{'s' if bend.sticks > 1 else ''}"
             + (f", less {pulls * bend.sticks - bend.pulls_in_hoop} on straight legs. {unpulled}" if unpulled else ".")
-            + f" Together they turn the pipe by {turned:.1f}° at most; the arc of the hoop turns"
-            f" {degrees(2 * hoop.half_angle):.1f}°.",
+            + f" Together they turn the pipe by {turned:.1f}°.",
             text=str(bend.pulls_in_hoop),
         ),
         Figure(
             "Bend at each pull",
             f"Distance between marks {text(bend.pitch)} over radius {text(bend.radius)} ="
-            f" {bend.radians_a_pull:.4f} rad, x 180 / pi.",
+            f" {bend.radians_a_pull:.4f} rad, x 180 / pi; less where the pipe ends, a joint overlaps or the pull is"
+            " a part pull.",
             text=f"{bend.degrees_a_pull:.2f}° ({bend.radians_a_pull:.4f} rad)",
         ),
         Figure(
@@ -88,20 +127,50 @@ def _figures(bend: BendRecipe, units: str) -> list[Figure]:
         ),
         Figure(
             "Free span",
-            f"2 x {text(bend.radius)} x sin of half the bent angle; {half}.",
+            walked,
             length=to_decimal(hoop.span),
         ),
         Figure(
             "Rise",
-            f"{text(bend.radius)} x (1 - cos of half the bent angle) + leg {text(hoop.leg)}; {half}.",
+            "From the line through the ends to the highest point of the same walk.",
             length=to_decimal(hoop.rise),
         ),
         Figure(
-            "Straight leg at each end",
-            f"Pipe {text(bend.developed)} less a half circle on {text(bend.radius)}, shared over two ends; none when"
-            " the pipe is shorter than the half circle.",
-            length=to_decimal(hoop.leg),
+            "Straight at the ends",
+            f"What no pull bends: {legs_words(hoop, units)}.",
+            text=" and ".join(text(leg) for leg in hoop.legs),
         ),
+    ]
+
+
+def _steps(recipe: Recipe, bend: BendRecipe, units: str) -> list[str]:
+    end = end_words(recipe.tube.swaged)
+    return [
+        words
+        for words in (
+            mark_words(recipe.tube.swaged),
+            f"The {end} goes into the bender first. Pull at each mark, down to a stop gap of"
+            f" {length_text(bend.stop_gap, units)}.",
+            left_off_words(bend, units),
+            unpulled_words(bend, units),
+            part_words(bend, units),
+            lever_words(bend, units, recipe.lever_length),
+        )
+        if words
+    ]
+
+
+def _pull_rows(bend: BendRecipe) -> list[PullRow]:
+    return [
+        PullRow(
+            pull.stick,
+            pull.number,
+            to_decimal(pull.start),
+            to_decimal(pull.end),
+            f"{bend.degrees_of(pull):.2f}°",
+            pull_note(bend, pull),
+        )
+        for pull in bend.pulled
     ]
 
 
@@ -111,12 +180,12 @@ def recipe_page(recipe: Recipe) -> RecipePage:
     if problems := recipe_problems(recipe):
         return RecipePage([message for messages in problems.values() for message in messages])
     bend = bend_recipe_of(recipe)
-    lever = lever_mark(bend, recipe.lever_length)
+    lever, end = lever_mark(bend, recipe.lever_length), end_words(recipe.tube.swaged)
     draw = HoopDrawing(bend, recipe.name, units, recipe.lever_length, recipe.tube.swaged)
     return RecipePage(
         problems=[],
         warnings=recipe_warnings(recipe),
-        figures=_figures(bend, units),
+        figures=_figures(bend, units, end),
         marks=[
             Mark(number, at, bend.stick_length - at, lever is not None and at >= lever, _left_out(bend, number))
             for number, at in enumerate(bend.marks, 1)
@@ -125,7 +194,11 @@ def recipe_page(recipe: Recipe) -> RecipePage:
         rise=to_decimal(bend.hoop.rise),
         pulls=len(bend.marks),
         pulls_in_hoop=bend.pulls_in_hoop,
+        steps=_steps(recipe, bend, units),
+        left_off=left_off_words(bend, units),
         unpulled=unpulled_words(bend, units),
+        end=end,
+        pull_rows=_pull_rows(bend) if bend.pulls_in_hoop <= MAX_LISTED else [],
         lever=lever_words(bend, units, recipe.lever_length),
         hoop=draw.hoop(),
         stick=draw.stick(),

@@ -9,14 +9,21 @@ from functools import partial
 
 from farmbuild.common.figures import Figure
 from farmbuild.common.lengths import length_pair_text, length_text
-from farmbuild.hoops.recipes.bridge import BendRecipe, TubeSection, flexibility, section_of, spring_in
+from farmbuild.hoops.recipes.bridge import (
+    NEARLY_STRAIGHT,
+    BendRecipe,
+    TubeSection,
+    section_of,
+    set_warning,
+    spring_in,
+    spring_range,
+    stress_text,
+    wanted_spring_in,
+)
 from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.measure import UnitSystem
 
 _LBF_FT_PER_N_MM = 1 / 4.4482216152605 / 304.8
-_MPA_PER_KSI = 6.894757
-_USUAL = Decimal("457.2")
-#: Radians of half angle below which the sums lose their figures; such a hoop rises by less than 1/800 of its span.
-_NEARLY_STRAIGHT = 0.005
 _SOURCE = "Thin curved beam, ends free to turn (Castigliano; Roark, circular rings and arches)."
 
 
@@ -43,7 +50,7 @@ def _moment(n_mm: float, imperial: bool) -> str:
 
 
 def _stress(mpa: float, imperial: bool) -> str:
-    return _pair(f"{mpa / _MPA_PER_KSI:.1f} ksi", f"{mpa:,.0f} MPa", imperial)
+    return stress_text(mpa, UnitSystem.IMPERIAL if imperial else UnitSystem.METRIC)
 
 
 def spring_figures(recipe: Recipe, bend: BendRecipe, inward: Decimal) -> SpringFigures:
@@ -59,37 +66,20 @@ def spring_figures(recipe: Recipe, bend: BendRecipe, inward: Decimal) -> SpringF
             f"Springing this hoop {way} takes a force that only the outside diameter and wall of {recipe.tube.name}"
             " can tell. Type both with the material.",
         )
-    if bend.hoop.half_angle < _NEARLY_STRAIGHT:
+    if bend.hoop.half_angle < NEARLY_STRAIGHT:
         return SpringFigures(inward, "This pipe is nearly straight, so it cannot be sprung in.")
     sprung = spring_in(bend.hoop, tube, float(inward))
     force, stress = _force(abs(sprung.force), imperial), _stress(abs(sprung.stress), imperial)
     answer = f"Springing it {way} takes {force} at each end and stresses the crown to {stress}" + (
         "." if sprung.yield_mpa is None else f", of the {_stress(sprung.yield_mpa, imperial)} stated as yield."
     )
-    warning = ""
-    if sprung.takes_set and sprung.elastic_limit is not None and sprung.yield_mpa is not None:
-        most = Decimal(repr(round(sprung.elastic_limit, 6)))
-        warning = (
-            f"Moving the ends {way} stresses the crown to {stress}, above the stated yield of"
-            f" {_stress(sprung.yield_mpa, imperial)}. The hoop would stay bent and push less."
-            f" Spring it in at most {text(most)}."
-        )
-    return SpringFigures(inward, answer, warning, _figures(bend, tube, inward, units))
+    return SpringFigures(inward, answer, set_warning(recipe, bend.hoop, inward), _figures(bend, tube, inward, units))
 
 
 def _figures(bend: BendRecipe, tube: TubeSection, inward: Decimal, units: str) -> list[Figure]:
     imperial = units == "imperial"
     hoop, sprung = bend.hoop, spring_in(bend.hoop, tube, float(inward))
-    bending = flexibility(hoop)
-    arc = (
-        f"For an arc of radius R {hoop.radius:,.1f} mm and half angle a {hoop.half_angle:.4f} rad"
-        f" ({hoop.half_angle * 57.29577951308232:.1f}°): R cubed x (a (1 + 2 cos² a) - 3 sin a cos a)"
-    )
-    legs = (
-        f", and for straight legs of h {hoop.leg:,.1f} mm: 4 R² h (sin a - a cos a) + 2 R a h² + 2 h³ / 3"
-        if hoop.leg > 0
-        else ""
-    )
+    bending = hoop.flexibility
     ends = f"{float(inward):,.1f} mm"
     rows = [
         Figure(
@@ -99,7 +89,8 @@ def _figures(bend: BendRecipe, tube: TubeSection, inward: Decimal, units: str) -
         ),
         Figure(
             "Give of the hoop",
-            f"The height above the line through the ends, squared, summed along the pipe. {arc}{legs}. {_SOURCE}",
+            "The height above the line through the ends, squared, summed along every arc and straight of the hoop as"
+            f" its pulls leave it. {_SOURCE}",
             text=f"{bending:,.0f} mm³",
         ),
         Figure(
@@ -150,4 +141,5 @@ def usual_inward(recipe: Recipe, post_spans: Mapping[Decimal, str], free_span: D
             free_span - span,
             f"Worked for the {length_text(span, units)} house that {recipe.bender.name} is sold for.",
         )
-    return _USUAL, f"Worked for {length_text(_USUAL, units)}; 12 to 24 in is common practice, no source."
+    usual = wanted_spring_in(recipe)
+    return usual, f"Worked for {length_text(usual, units)}. {spring_range(recipe, None, units)}"

@@ -542,11 +542,12 @@ RECIPE_FIELDS: tuple[SpecField, ...] = (
     ),
     _length(
         "first_mark",
-        "first mark from the swaged end",
+        "first mark from the end that goes in first",
         small=True,
         noun="first mark of the recipe",
         heading="First mark",
         required=True,
+        help="The swaged end where the tube has one, else one and the same end of every stick.",
         default=Decimal("228.6"),
         example='9"',
     ),

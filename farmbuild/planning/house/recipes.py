@@ -6,27 +6,16 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 from farmbuild.measure import UnitSystem, format_length
-from farmbuild.mechanics.recipe import MAX_MARKS, BendRecipe
+from farmbuild.mechanics import MIN_PAST_MARK, GeometryError
+from farmbuild.mechanics.recipe import MAX_MARKS
 from farmbuild.planning.house.context import SpecProblem
 from farmbuild.planning.house.limits import recipe_limits
+from farmbuild.planning.house.shape import bend_recipe
 from farmbuild.planning.house.spec import Recipe
 from farmbuild.planning.materials import Material
 
 #: Of an insertion: 4 in (common practice, no source).
 _EXAMPLE = Decimal("101.6")
-
-
-def bend_recipe(recipe: Recipe) -> BendRecipe:
-    """Marks and pulls of a recipe that passes ``check_recipe``; raises GeometryError for another."""
-    return BendRecipe(
-        stick_length=recipe.stick_length,
-        sticks=recipe.sticks,
-        insertion=recipe.insertion,
-        radius=recipe.radius,
-        first_mark=recipe.first_mark,
-        pitch=recipe.pitch,
-        stop_gap=recipe.stop_gap,
-    )
 
 
 def check_recipe(recipe: Recipe, materials: Mapping[str, Material], units: UnitSystem) -> list[SpecProblem]:
@@ -39,7 +28,21 @@ def check_recipe(recipe: Recipe, materials: Mapping[str, Material], units: UnitS
 
 def recipe_geometry(recipe: Recipe, materials: Mapping[str, Material], units: UnitSystem) -> Iterator[SpecProblem]:
     """What is wrong with a recipe whose fields are right, each by itself."""
+    if problems := list(_sizes(recipe, materials, units)):
+        yield from problems
+        return
+    try:
+        bend_recipe(recipe)
+    except GeometryError as error:
+        yield SpecProblem(
+            "recipe",
+            "Every mark lies inside a joint, or leaves less than"
+            f" {format_length(MIN_PAST_MARK, units)} of pipe past it, so nothing is pulled. Type another first mark.",
+            error.part,
+        )
 
+
+def _sizes(recipe: Recipe, materials: Mapping[str, Material], units: UnitSystem) -> Iterator[SpecProblem]:
     def say(length: Decimal) -> str:
         return format_length(length, units)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.mechanics import Hoop, bent_hoop, developed_length, hoop_over
+from farmbuild.mechanics import BendRecipe, Hoop, developed_length, hoop_over
 from farmbuild.planning.house.spec import HouseSpec, Recipe
 
 MICRO = Decimal("0.000001")
@@ -32,9 +32,22 @@ def recipe_length(recipe: Recipe) -> Decimal:
     return developed_length(recipe.sticks, recipe.stick_length, recipe.insertion)
 
 
+def bend_recipe(recipe: Recipe) -> BendRecipe:
+    """Marks and pulls of a recipe that passes ``check_recipe``; raises GeometryError for another."""
+    return BendRecipe(
+        stick_length=recipe.stick_length,
+        sticks=recipe.sticks,
+        insertion=recipe.insertion,
+        radius=recipe.radius,
+        first_mark=recipe.first_mark,
+        pitch=recipe.pitch,
+        stop_gap=recipe.stop_gap,
+    )
+
+
 def free_span(recipe: Recipe) -> Decimal:
-    """Between the ends of the hoop standing unloaded, as the bender leaves it, mm."""
-    return to_mm(bent_hoop(float(recipe_length(recipe)), float(recipe.radius)).span)
+    """Between the ends of the hoop standing unloaded, as its pulls leave it, mm."""
+    return to_mm(bend_recipe(recipe).hoop.span)
 
 
 @dataclass(frozen=True)
@@ -91,7 +104,7 @@ def house_shape(spec: HouseSpec) -> HouseShape:
     """
     bays = bays_in(spec.length, spec.spacing_wanted)
     developed = recipe_length(spec.recipe)
-    free = bent_hoop(float(developed), float(spec.recipe.radius))
+    free = bend_recipe(spec.recipe).hoop
     arc = hoop_over(float(developed), float(spec.post_span))
     above = spec.post_length - spec.post_depth if spec.post_material else Decimal(0)
     socket = spec.post_socket_depth if spec.post_material else Decimal(0)

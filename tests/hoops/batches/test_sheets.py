@@ -66,9 +66,9 @@ def test_one_page_that_says_what_to_do(shop, tmp_path):
     pages, text, size = read(tmp_path, pdf_of(batch))
     assert pages == 1
     assert size == (612, 792)
-    # Marks of a 10 ft stick: 9 in and every 18 in, 9 to 117 in.
-    for own, other in (("9\"", "229"), ("2' 3\"", "686"), ("3' 9\"", "1,143"), ("5' 3\"", "1,600"), ("6' 9\"", "2,057"),
-                       ("8' 3\"", "2,515"), ("9' 9\"", "2,972")):  # fmt: skip
+    # Marks of a 10 ft stick: 9 in and every 17 in, 9 to 111 in.
+    for own, other in (("9\"", "229"), ("2' 2\"", "660"), ("3' 7\"", "1,092"), ("5'", "1,524"), ("6' 5\"", "1,956"),
+                       ("7' 10\"", "2,388"), ("9' 3\"", "2,819")):  # fmt: skip
         assert f"{own} {other} mm" in text
     for words in (
         "Bending sheet: Batch 2", "13 for North 1", "13' 1 1/2\"", "4,001 mm",
@@ -86,7 +86,7 @@ def test_marks_are_read_at_arms_length(shop, tmp_path):
     """At 18 pt the box of a word is no less than 18 pt high."""
     read(tmp_path, pdf_of(shop.batch))
     heights = letters(tmp_path)
-    assert all(heights[word] >= 18 for word in ("3'", "9'", "8'", '15/16"')), heights
+    assert all(heights[word] >= 18 for word in ("3'", "9'", "7'", '15/16"')), heights
 
 
 @poppler
@@ -143,7 +143,7 @@ def test_the_fullest_batch_sheet_is_still_one_page(organisation, user, tmp_path)
     tube = MaterialFactory(organisation=organisation, name="A tube with a name that says all there is to say of it")
     recipe = RecipeFactory(
         organisation=organisation, tube=tube, name="A hoop " + "of many words " * 7, sticks=2, radius=FOOT * 8,
-        stick_length=FOOT * 21, pitch=INCH * Decimal("8.3125"), first_mark=INCH * Decimal("8.9375"),
+        stick_length=FOOT * 21, pitch=INCH * Decimal("8.1875"), first_mark=INCH * Decimal("6.9375"),
     )  # fmt: skip
     site = SiteFactory(organisation=organisation)
     houses = [HouseFactory(site=site, recipe=recipe, name=f"House {n} by the old orchard gate") for n in range(6)]
@@ -177,7 +177,7 @@ def test_pages_and_files_of_both_kinds(signed_in, shop):
     for address in ("/hoops/batches/1/sheet/", "/hoops/hoop-12-ft/sheet/"):
         response = signed_in.get(address)
         sheet = response.context["sheet"]
-        assert [mark.own for mark in sheet.marks] == ['9"', "2' 3\"", "3' 9\"", "5' 3\"", "6' 9\"", "8' 3\"", "9' 9\""]
+        assert [mark.own for mark in sheet.marks] == ['9"', "2' 2\"", "3' 7\"", "5'", "6' 5\"", "7' 10\"", "9' 3\""]
         assert [mark.lever for mark in sheet.marks] == [False] * 5 + [True] * 2
         shown = response.content.decode()
         assert shown.count('span class="tick"') == 3 + sheet.boxes

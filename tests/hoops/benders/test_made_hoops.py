@@ -9,6 +9,7 @@ import pytest
 from django.urls import reverse
 from scipy.optimize import brentq
 
+from farmbuild.common.lengths import to_decimal
 from farmbuild.hoops.benders.made_hoops import Sticks, choices_for, hoop_of, needed_words, span_words
 from farmbuild.hoops.recipes.misfits import bender_misfits
 from tests.factories import FOOT, INCH, HouseFactory, MaterialFactory, MembershipFactory, RecipeFactory, SiteFactory
@@ -30,7 +31,11 @@ def bender(organisation):
 @pytest.fixture
 def recipe(organisation, bender):
     tube = MaterialFactory(organisation=organisation, name="1-3/8 in rail")
-    return RecipeFactory(organisation=organisation, tube=tube, radius=INCH * 79, bender=bender, slug="hoop-12-ft")
+    # Marks that leave nothing of 120 in straight.
+    marks = {"first_mark": INCH * Decimal("7.5"), "pitch": INCH * 15}
+    return RecipeFactory(
+        organisation=organisation, tube=tube, radius=INCH * 79, bender=bender, slug="hoop-12-ft", **marks
+    )
 
 
 def ask(**changes) -> dict[str, str]:
@@ -67,12 +72,12 @@ def test_plain_tube_is_not_joined():
     [
         (168, True, "10 1/2\" narrower than posts 14' apart, and 2' 4 1/2\" less than the free span of 15' 6\""),
         (144, False, "1' 1 1/2\" wider than posts 12' apart, 4 1/2\" less than the 1' 6\" of spring-in"),
-        (120, True, "more than 2' is not held outside the posts (common practice, no source)"),
+        (100, True, "springing in more than 4' is not allowed for"),
     ],
 )
 def test_how_far_off_is_said_with_numbers(post, misses, says):
     hoop = hoop_of(Sticks(2, FOOT * 10, INCH * 4), INCH * 79)
-    found, words = span_words(hoop, INCH * post, INCH * 18, "imperial")
+    found, words = span_words(to_decimal(hoop.span), INCH * post, INCH * 18, "imperial")
     assert found is misses
     assert says in words
 
@@ -146,10 +151,10 @@ def test_the_recipe_page_flags_a_bender_for_another_span(signed_in, organisation
     (misfit,) = response.context["misfits"]
     assert misfit.title == "Not the span of North 9"
     for words in (
-        "Yard bender is rated for a radius of 6' 7\"; with these sticks it makes a hoop 13' 1 1/2\" wide.",
+        "Yard bender is rated for a radius of 6' 7\"; with these sticks and marks it makes a hoop 13' 1 1/2\" wide.",
         "10 1/2\" narrower than posts 14' apart",
         "A free span of 15' 6\" takes 2 sticks on a radius of 8' 5",
-        "or 3 sticks on a radius of 7' 9\" with straight legs of 2' 5 15/16",
+        "or 3 sticks on a radius of 7' 9\" with straight legs of 2' 6",
     ):
         assert words in misfit.words
     assert "Not the span of North 9" in text_of(response)
@@ -160,7 +165,7 @@ def test_the_recipe_page_flags_a_bender_for_another_span(signed_in, organisation
 
 def test_a_recipe_for_another_radius_than_its_bender_is_flagged(recipe):
     recipe.radius = INCH * 93
-    (misfit,) = bender_misfits(recipe, {}, INCH * 18)
+    (misfit,) = bender_misfits(recipe, {})
     assert misfit.title == "Another radius"
     assert "worked for a radius of 7' 9\"" in misfit.words
     own = 2 * 93 * math.sin(TWO / (2 * 93))
@@ -171,14 +176,14 @@ def test_a_recipe_for_another_radius_than_its_bender_is_flagged(recipe):
 def test_a_bender_that_does_not_fit_the_tube_is_flagged(organisation, recipe, bender):
     other = MaterialFactory(organisation=organisation, name="Thin conduit")
     bender.tubes.add(other)
-    (misfit,) = bender_misfits(recipe, {}, INCH * 18)
+    (misfit,) = bender_misfits(recipe, {})
     assert misfit.words == "Yard bender fits Thin conduit; 1-3/8 in rail is not among them."
     bender.tubes.add(recipe.tube)
-    assert bender_misfits(recipe, {}, INCH * 18) == []
+    assert bender_misfits(recipe, {}) == []
 
 
 def test_without_a_bender_nothing_is_flagged(organisation):
-    assert bender_misfits(RecipeFactory(organisation=organisation), {FOOT * 40: "X"}, INCH * 18) == []
+    assert bender_misfits(RecipeFactory(organisation=organisation), {FOOT * 40: "X"}) == []
 
 
 def test_houses_of_others_do_not_speak_for_the_recipe(client, recipe):

@@ -109,12 +109,12 @@ def test_another_organisations_bender_is_refused(organisation, user, tube):
 
 
 def test_the_lever_bar_starts_where_the_recipe_says(signed_in, organisation, tube):
-    """Marks 9, 27, 45, 63, 81, 99, 117 in on 120 in: below 48 in of free pipe from 81 in, with 39 in left."""
+    """Marks 9, 26, 43, 60, 77, 94, 111 in on 120 in: below 48 in of free pipe from 77 in, with 43 in left."""
     recipe = RecipeFactory(organisation=organisation, tube=tube, radius=INCH * 79, lever_length=FOOT * 4)
     sheet = signed_in.get(recipe.get_absolute_url()).context["page"]
-    assert [mark.at / INCH for mark in sheet.marks] == [9, 27, 45, 63, 81, 99, 117]
+    assert [mark.at / INCH for mark in sheet.marks] == [9, 26, 43, 60, 77, 94, 111]
     assert [mark.lever for mark in sheet.marks] == [False] * 4 + [True] * 3
-    assert "From the mark at 6' 9\" less than 4' of pipe is left" in sheet.lever
+    assert "From the mark at 6' 5\" less than 4' of pipe is left" in sheet.lever
     recipe.lever_length = Decimal(0)
     recipe.save()
     assert "no lever bar is needed" in signed_in.get(recipe.get_absolute_url()).context["page"].lever
@@ -128,14 +128,15 @@ def test_an_empty_lever_length_is_36_in(signed_in, tube, bender):
 def test_marks_on_straight_legs_are_not_pulled(signed_in, organisation, tube):
     """Three sticks make 352 in of pipe; less pi x 79 that leaves straight legs of 51.9 in.
 
-    Marks 9, 27 and 45 in lie on the first leg; the third stick starts at 232 in, so its 81, 99 and 117 in on the other.
+    Marks 9, 26 and 43 in lie on the first leg; the third stick starts at 232 in, so its 77, 94 and 111 in on the other.
+    The marks at 60 in reach half an inch into a leg: part pulls of 16.6 in.
     """
     recipe = RecipeFactory(organisation=organisation, tube=tube, radius=INCH * 79, sticks=3)
     response = signed_in.get(recipe.get_absolute_url())
     sheet = response.context["page"]
     leg = (352 - math.pi * 79) / 2
-    first = [n for n, mark in enumerate((9, 27, 45, 63, 81, 99, 117), 1) if mark < leg]
-    last = [n for n, mark in enumerate((9, 27, 45, 63, 81, 99, 117), 1) if 352 - (232 + mark) < leg]
+    first = [n for n, mark in enumerate((9, 26, 43, 60, 77, 94, 111), 1) if mark < leg]
+    last = [n for n, mark in enumerate((9, 26, 43, 60, 77, 94, 111), 1) if 352 - (232 + mark) < leg]
     assert (first, last) == ([1, 2, 3], [5, 6, 7])
     assert "Do not pull at marks 1 to 3 of stick 1 or marks 5 to 7 of stick 3" in sheet.unpulled
     assert sheet.pulls_in_hoop == 21 - 6
@@ -143,6 +144,11 @@ def test_marks_on_straight_legs_are_not_pulled(signed_in, organisation, tube):
         *["not pulled on stick 1"] * 3,
         "",
         *["not pulled on stick 3"] * 3,
+    ]
+    assert [row.less for row in sheet.pull_rows if row.less] == [
+        "part pull",
+        *["a joint or the pull before overlaps"] * 2,
+        "part pull",
     ]
     page = " ".join(response.content.decode().split())
     assert "3 sticks, 15 pulls in all, make a hoop" in page
@@ -153,14 +159,21 @@ def test_marks_on_straight_legs_are_not_pulled(signed_in, organisation, tube):
 
 
 def test_one_stick_with_legs_leaves_both_ends(signed_in, organisation, tube):
-    """120 in on 20 in: legs of (120 - pi x 20) / 2 = 28.6 in, so 9, 27 and 99, 117 in are left out."""
+    """120 in on 20 in: legs of (120 - pi x 20) / 2 = 28.6 in, so the pulls about 9 and 111 in are left out.
+
+    Those about 26 and 94 in, 17.5 to 34.5 and 85.5 to 102.5 in, bend what is left of the half circle: 5.9 in each.
+    """
     recipe = RecipeFactory(organisation=organisation, tube=tube, radius=INCH * 20, sticks=1, insertion=0)
     sheet = signed_in.get(recipe.get_absolute_url()).context["page"]
-    assert "Do not pull at marks 1 and 2 and 6 and 7" in sheet.unpulled
-    assert [mark.left_out for mark in sheet.marks] == ["not pulled"] * 2 + [""] * 3 + ["not pulled"] * 2
-    # 39 in are left past the last mark that is pulled, 81 in: more than 36 in.
-    assert "no lever bar is needed" in sheet.lever
-    assert not any(mark.lever for mark in sheet.marks)
+    assert "Do not pull at marks 1 and 7" in sheet.unpulled
+    assert [mark.left_out for mark in sheet.marks] == ["not pulled"] + [""] * 5 + ["not pulled"]
+    turn = 34.5 - 28.584
+    gap = (1 + (17 - turn) * 17 / 20) * 16
+    (part,) = [words for words in sheet.steps if words.startswith("Pull only part way")]
+    assert part.count(f'{math.degrees(turn / 20):.1f}°, to a stop gap of 10 7/16"') == 2
+    assert round(gap) == 10 * 16 + 7
+    # 26 in are left past the last mark that is pulled, 94 in: less than 36 in.
+    assert "From the mark at 7' 10\"" in sheet.lever
 
 
 def test_a_hoop_without_legs_pulls_every_mark(signed_in, organisation, user):

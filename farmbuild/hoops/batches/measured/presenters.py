@@ -17,7 +17,6 @@ from farmbuild.hoops.batches.measured.drawings import radius_line
 from farmbuild.hoops.batches.measured.selectors import with_a_radius
 from farmbuild.hoops.batches.models import TrialHoop
 from farmbuild.hoops.benders.bridge import kink_warning
-from farmbuild.hoops.benders.made_hoops import USUAL_SPRING_IN
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
 
@@ -42,7 +41,7 @@ def makes_initial(bender: Bender, recipe: Recipe | None) -> dict[str, Any]:
     sticks = {"sticks": 2, "stick_length": FOOT * 10, "insertion": INCH * 4}
     if recipe is not None:
         sticks = {name: getattr(recipe, name) for name in (*sticks, "tube")}
-    return sticks | {"post_span": bender.rated_span, "spring_in": USUAL_SPRING_IN}
+    return sticks | {"post_span": bender.rated_span}
 
 
 def _off(length: Decimal, units: str) -> str:

@@ -15,6 +15,7 @@ from django_tables2 import RequestConfig, SingleTableView
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import save_form
 from farmbuild.hoops.batches import services
+from farmbuild.hoops.batches.bridge import bend_of, unknown_set
 from farmbuild.hoops.batches.drawings import wanted_hoop
 from farmbuild.hoops.batches.forms import (
     SPOILT,
@@ -53,6 +54,7 @@ from farmbuild.hoops.batches.words import outside_words, status_of
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.selectors import any_recipe_of, recipes_of
+from farmbuild.hoops.recipes.words import end_words
 from farmbuild.measure import count_noun
 from farmbuild.orgs.roles import may_plan
 from farmbuild.sites.phases import phases_of
@@ -147,6 +149,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "plans": may_plan(organisation=organisation, user=request.user),
         "outside": outside_words(batch, batch.accepted_trial) if batch.accepted_trial else "",
         "hoop": wanted_hoop(batch),
+        "end": end_words(batch.recipe.tube.swaged),
         "figures": target_figures(batch),
         "shares": ShareTable(shares_of(batch=batch), organisation=organisation),
         "sticks": SticksTable(sticks_by_lot(batch=batch), organisation=organisation),
@@ -157,7 +160,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "warnings": batch_warnings_of(batch.recipe, {
             "bender": batch.bender, "post_span": batch.post_span, "spring_in": batch.spring_in,
             "span_tolerance": batch.span_tolerance,
-        }),
+        }, bend_of(batch)) + unknown_set(batch.recipe, bend_of(batch), batch.spring_in),
     }  # fmt: skip
     houses = [share.house_id for share in context["shares"].data]
     context["shares"].phases = phases_of(organisation=organisation, houses=houses)

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import OrgList, run_action, save_form
 from farmbuild.hoops.recipes import services
+from farmbuild.hoops.recipes.bridge import spring_range
 from farmbuild.hoops.recipes.forms import RecipeForm, SpringForm
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.presenters import recipe_page
@@ -45,7 +46,12 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
     context = {"recipe": recipe, "page": page}
     if not page.problems:
         asked = request.GET if {"post_span", "spring_in"} & set(request.GET) else None
-        form = SpringForm(asked, organisation=request.organisation, free_span=page.free_span)
+        form = SpringForm(
+            asked,
+            organisation=request.organisation,
+            free_span=page.free_span,
+            spring_range=spring_range(recipe, None, request.organisation.unit_system),
+        )
         context |= {"spring_form": form} | spring_context(recipe, page.free_span, form)
     return render(request, "hoops/recipe.html", context)
 

@@ -8,13 +8,12 @@ from decimal import Decimal
 from farmbuild.measure import count_noun
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import Part, PartWork, WorkKind
-from farmbuild.planning.house.recipes import bend_recipe, recipe_geometry
-from farmbuild.planning.house.shape import ceil_ratio, free_span, recipe_length
+from farmbuild.planning.house.recipes import recipe_geometry
+from farmbuild.planning.house.shape import bend_recipe, ceil_ratio, free_span, recipe_length
+from farmbuild.planning.house.spring import most_spring_in, spring_remarks
 from farmbuild.planning.results import TakeoffRow
 
 MAX_HOOPS = 10_000
-#: A free hoop end is held 12 to 24 in outside its post before it is sprung in (common practice, no source).
-MAX_SPRING_IN_A_SIDE = Decimal("609.6")
 #: A hoop this much narrower than its posts is still pulled out by hand (common practice, no source): 1 in.
 MAX_PULL_OUT = Decimal("25.4")
 
@@ -78,7 +77,7 @@ def spans(house: SpecContext) -> Iterator[SpecProblem]:
             f" {say(spec.post_span)}; a hoop can be pulled out {say(MAX_PULL_OUT)} at most. Choose a bender with a"
             " larger radius, a longer hoop or a narrower span.",
         )
-    most = min(2 * MAX_SPRING_IN_A_SIDE, spec.post_span / 2)
+    most = most_spring_in(spec.post_span)
     if free - spec.post_span > most:
         yield SpecProblem(
             "recipe",
@@ -86,6 +85,14 @@ def spans(house: SpecContext) -> Iterator[SpecProblem]:
             f" {say(spec.post_span)}; springing in more than {say(most)} is not allowed for. Choose a bender with a"
             " smaller radius or a wider span.",
         )
+
+
+def remarks(house: HouseContext) -> Iterator[SpecProblem]:
+    """Whether the hoop stays bent when it is sprung in."""
+    recipe = house.spec.recipe
+    material = house.materials[recipe.tube]
+    for message in spring_remarks(bend_recipe(recipe).hoop, material, house.shape.spring_in, house.units):
+        yield SpecProblem("recipe", message)
 
 
 # Work
@@ -143,6 +150,7 @@ PART = Part(
     rows=rows,
     purposes={"hoops": (WorkKind.MARK, WorkKind.TRIAL, WorkKind.BEND, WorkKind.JOIN, WorkKind.SET)},
     sizes=sizes,
+    remarks=remarks,
     works=(
         PartWork(WorkKind.MARK, ("stick", "sticks"), _mark),
         PartWork(WorkKind.TRIAL, ("pull", "pulls"), _trial),

@@ -22,14 +22,15 @@ def bent(sticks: int, radius: int) -> BendRecipe:
 def test_a_hoop_with_legs_numbers_only_what_is_pulled():
     svg = HoopDrawing(bent(3, 79), "Long", "imperial").hoop()
     assert svg.count('class="mark"') == 15
-    assert "Straight legs of 4&#x27; 3 15/16&quot;" in svg
-    assert svg.count('class="mark"') + 6 == 21
+    # 108 in of each stick are bent; the half circle takes them from 43.9 to 308.1 in, by part pulls at 45 and 81 in.
+    assert "Straight pipe of 3&#x27; 3 15/16&quot; at the left end and 3&#x27; 15/16&quot; at the right." in svg
+    assert svg.count('class="mark"') + 3 == 18
 
 
 def test_one_stick_shows_which_marks_are_left_out():
     svg = HoopDrawing(bent(1, 20), "Low", "imperial").stick()
-    assert svg.count('class="mark"') == 3
-    assert "9&#x27; 9&quot;" in svg
+    assert svg.count('class="mark"') == 5
+    assert "No mark at 9&#x27; 9&quot;: too little pipe is left past it for bender and lever bar." in svg
 
 
 def trial(radius: str, month: int) -> SimpleNamespace:

@@ -1,0 +1,121 @@
+"""Springing a hoop in: how far it may be, what is usual, and whether the pipe takes a set. Said the same everywhere."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from farmbuild.measure import UnitSystem, format_length
+from farmbuild.mechanics import SpringIn, Standing, TubeSection, spring_in
+from farmbuild.planning.materials import Kind, Material
+
+_INCH, _FOOT = Decimal("25.4"), Decimal("304.8")
+#: How much wider than its posts a free hoop may stand, both sides together: 24 in a side (common practice, no source).
+MAX_SPRING_IN = 48 * _INCH
+#: How much wider it commonly stands, for 1-3/8 in rail over posts 12 to 20 ft apart alone (common practice, no source).
+USUAL_LEAST, USUAL_MOST = 12 * _INCH, 24 * _INCH
+USUAL_SPANS = (12 * _FOOT, 20 * _FOOT)
+#: Outside diameters that are sold as 1-3/8 in rail.
+USUAL_TUBES = (Decimal("1.315") * _INCH, Decimal("1.375") * _INCH)
+#: Wanted where nobody says otherwise; where the hoop springs back from less, this share of that.
+_WANTED, _SHARE = 18 * _INCH, Decimal("0.75")
+_MPA_PER_KSI = 6.894757
+#: Radians of half angle below which the sums lose their figures; such a hoop rises by less than 1/800 of its span.
+NEARLY_STRAIGHT = 0.005
+NO_YIELD = (
+    "has no stated yield, so we cannot say when a sprung-in hoop stays bent. Type the maker's yield with the tube."
+)
+
+
+def most_spring_in(post_span: Decimal) -> Decimal:
+    """The most that a hoop over such posts may be sprung in, both sides together, mm."""
+    return min(MAX_SPRING_IN, post_span / 2)
+
+
+def section_of(material: Material | None) -> TubeSection | None:
+    """The section of a tube whose sizes are known, with its stated yield if any; None for everything else."""
+    if material is None or material.kind is not Kind.TUBE or material.width is None or material.thickness is None:
+        return None
+    if not 0 < material.thickness < material.width / 2:
+        return None
+    stated = float(material.yield_mpa) if material.yield_mpa else None
+    return TubeSection(material.name, material.width, material.thickness, stated)
+
+
+def sprung(hoop: Standing, tube: TubeSection | None, inward: Decimal) -> SpringIn | None:
+    """Springing that hoop in; None where the section is unknown or the pipe nearly straight."""
+    if tube is None or hoop.half_angle < NEARLY_STRAIGHT:
+        return None
+    return spring_in(hoop, tube, float(inward))
+
+
+def springs_back(hoop: Standing, tube: TubeSection | None) -> Decimal | None:
+    """The most that the hoop springs back from, mm; None where its tube's section or yield is not stated."""
+    found = sprung(hoop, tube, Decimal(0))
+    if found is None or found.elastic_limit is None:
+        return None
+    return Decimal(repr(round(found.elastic_limit, 6)))
+
+
+def wanted_spring_in(limit: Decimal | None, units: UnitSystem) -> Decimal:
+    """Where nobody says otherwise, mm: 18 in, or less where the hoop springs back from less than that."""
+    if limit is None or limit >= _WANTED:
+        return _WANTED
+    step = _INCH / 2 if units is UnitSystem.IMPERIAL else Decimal(10)
+    return max(step, (limit * _SHARE) // step * step)
+
+
+def stress_text(mpa: float, units: UnitSystem) -> str:
+    ksi, own = f"{mpa / _MPA_PER_KSI:.1f} ksi", f"{mpa:,.0f} MPa"
+    return f"{ksi} ({own})" if units is UnitSystem.IMPERIAL else f"{own} ({ksi})"
+
+
+def usual_words(width: Decimal | None, post_span: Decimal | None, units: UnitSystem) -> str:
+    """What is commonly sprung in, in a sentence; empty where there is no such practice."""
+    if width is None or not USUAL_TUBES[0] <= width <= USUAL_TUBES[1]:
+        return ""
+    if post_span is not None and not USUAL_SPANS[0] <= post_span <= USUAL_SPANS[1]:
+        return ""
+    low, high = _range_text(USUAL_LEAST, USUAL_MOST, units)
+    near, far = _range_text(*USUAL_SPANS, units)
+    return f"{low} to {high} is common practice for 1-3/8 in rail over posts {near} to {far} apart, no source."
+
+
+def _range_text(low: Decimal, high: Decimal, units: UnitSystem) -> tuple[str, str]:
+    return format_length(low, units), format_length(high, units)
+
+
+def range_words(hoop: Standing, material: Material, post_span: Decimal | None, units: UnitSystem) -> str:
+    """How far that hoop may be sprung in, as its tube and radius allow, in sentences."""
+    tube = section_of(material)
+    limit = springs_back(hoop, tube)
+    if limit is not None:
+        words = f"This hoop of {material.name} springs back from at most {format_length(limit, units)}."
+    elif tube is None:
+        words = f"Type the outside diameter and wall of {material.name}: they tell how far it springs back."
+    else:
+        words = f"{material.name} {NO_YIELD}"
+    usual = usual_words(material.width, post_span, units)
+    return f"{words} {usual}" if usual else words
+
+
+def set_words(hoop: Standing, material: Material, inward: Decimal, units: UnitSystem) -> str:
+    """That the pipe stays bent when sprung in so far, with the numbers; empty while it springs back or none can say."""
+    found = sprung(hoop, section_of(material), inward)
+    if found is None or not found.takes_set or found.yield_mpa is None or found.elastic_limit is None:
+        return ""
+    way = f"in by {format_length(inward, units)}" if inward >= 0 else f"apart by {format_length(-inward, units)}"
+    most = Decimal(repr(round(found.elastic_limit, 6)))
+    return (
+        f"Springing the hoop {way} stresses the crown of {material.name} to {stress_text(abs(found.stress), units)}."
+        f" It is stated to yield at {stress_text(found.yield_mpa, units)}, so the hoop would stay bent and push less."
+        f" Spring it {'in' if inward >= 0 else 'apart'} at most {format_length(most, units)}."
+    )
+
+
+def spring_remarks(hoop: Standing, material: Material, inward: Decimal, units: UnitSystem) -> list[str]:
+    """What must be known of springing that hoop in so far. An older stored plan does not know any yield."""
+    if found := set_words(hoop, material, inward, units):
+        return [found]
+    if material.yield_mpa is not None and not material.yield_mpa and section_of(material):
+        return [f"{material.name} {NO_YIELD}"]
+    return []
