@@ -90,11 +90,11 @@ def check(recipe: BendRecipe) -> None:
     assert abs(hoop.span) == pytest.approx(span, abs=0.05)
     assert hoop.rise == pytest.approx(rise, abs=0.05)
     assert math.fsum(map(recipe.degrees_of, recipe.pulled)) <= 180 + 0.02 * recipe.pulls_in_hoop
-    # Points in the middle of straights and arcs lie where the walk has them.
+    # Points in the middle of straights and arcs lie where the walk has them, a point a millimetre.
     for share in (0.1, 0.37, 0.5, 0.81):
         x, y, _ = hoop.point_at(pipe * share)
         near = points - (x + hoop.span / 2 + 1j * y)
-        assert float(abs(near).min()) < 0.5
+        assert float(abs(near).min()) < 0.6
 
 
 @st.composite
