@@ -154,3 +154,36 @@ def is_imperial(project: Project) -> bool:
 
 def order_files(folder: Path) -> list[Path]:
     return sorted(path for path in (folder / "out").iterdir() if re.match(r"order-.*\.xlsx", path.name))
+
+
+def read(filled: bytes, headings: Mapping[str, Mapping[str, str]]) -> Project:
+    """A filled workbook as it was typed."""
+    book = load_workbook(io.BytesIO(filled), data_only=True)
+    answers = {_plain(row[0].value): _typed(row[1].value) for row in book["Project"].iter_rows(min_row=4)}
+    told = {ANSWERS[what]: typed for what, typed in answers.items() if what in ANSWERS and typed}
+    tables = {title: _read(book[title], names) for title, names in (HEADINGS | dict(headings)).items()}
+    return Project(
+        told.pop("units"),
+        {"kerf": '1/8"', "tax_percent": "0"} | told,
+        *(tables[title] for title in ("Materials", "Recipes", "Houses", "Suppliers", "Offers", "Stock")),
+    )
+
+
+def _read(sheet: Any, headings: Mapping[str, str]) -> dict[str, Typed]:
+    """Rows by their first field, without the example and what is empty."""
+    columns = {_plain(cell.value): cell.column - 1 for cell in sheet[3]}
+    found: dict[str, Typed] = {}
+    for row in sheet.iter_rows(min_row=4):
+        typed = {name: _typed(row[columns[_plain(heading)]].value) for name, heading in headings.items()}
+        if any(typed.values()) and "example" not in _typed(row[0].value):
+            key, *_ = typed.values()
+            found[key] = {name: text for name, text in list(typed.items())[1:] if text}
+    return found
+
+
+def _typed(value: object) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if hasattr(value, "date"):
+        return value.date().isoformat()
+    return "" if value is None else str(value).strip()

@@ -8,7 +8,6 @@ from collections.abc import Iterator
 from fractions import Fraction
 
 from tests.outside.rows import (
-    SHORTEST_STUD,
     Doors,
     House,
     Row,
@@ -17,6 +16,7 @@ from tests.outside.rows import (
     framed,
     joints,
     purlin_runs,
+    studs,
 )
 from tests.outside.typed import INCH, yes
 
@@ -83,20 +83,10 @@ def frame_joints(house: House) -> int:
 
 def _members(house: House, doors: Doors) -> tuple[int, int, int]:
     """Full studs, short studs over the door, and joints along the sill."""
+    full, short = studs(house, doors)
     upright = house.stuff[house.text("end_frame_material")].upright
-    half, hole, spacing = house.size("post_span") / 2, doors.opening / 2, house.size("end_stud_spacing")
-    full = short = 0
-    for k in range(-math.ceil(half / spacing), math.ceil(half / spacing) + 1):
-        at = abs(k * spacing)
-        if at >= half:
-            continue
-        if doors.count and at < hole:
-            short += house.above(at) - float(doors.height + upright) >= SHORTEST_STUD
-        elif not doors.count or at >= hole + 2 * upright:
-            full += house.above(at) - float(upright) >= SHORTEST_STUD
-    inside = half - house.stuff[house.text("post_material") or house.recipe["tube"]].across / 2
-    runs = 2 * [inside - hole - upright] if doors.count else [2 * inside]
-    return full, short, sum(len(equal_pieces(run)) + 1 for run in runs)
+    runs = 2 * [house.inside - doors.opening / 2 - upright] if doors.count else [2 * house.inside]
+    return len(full), len(short), sum(len(equal_pieces(run)) + 1 for run in runs)
 
 
 def _skins(house: House) -> Iterator[Row]:

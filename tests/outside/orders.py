@@ -25,9 +25,9 @@ def price(offer: Mapping[str, str], quantity: int) -> Decimal:
 
 def line_problems(project: Project, line: Mapping[str, Any]) -> list[str]:
     offer = project.offers[line["offer"]]
-    pack, quantity = int(offer["pack"]), line["quantity"]
+    pack, quantity = int(offer.get("pack") or 1), line["quantity"]
     total = coins(quantity * price(offer, quantity))
-    arrives = date.fromisoformat(project.answers["as_of"]) + timedelta(int(offer["lead_days"]))
+    arrives = date.fromisoformat(project.answers["as_of"]) + timedelta(int(offer.get("lead_days") or 0))
     checks = {
         "material": (line["material"], offer["material"]),
         "pack": (line["pack"], pack),
@@ -46,8 +46,8 @@ def order_problems(project: Project, order: Mapping[str, Any]) -> list[str]:
     supplier = project.suppliers[order["supplier"]]
     found = [problem for line in order["lines"] for problem in line_problems(project, line)]
     goods, tax = (sum(Decimal(line[name]) for line in order["lines"]) for name in ("line_total", "tax"))
-    free = supplier["free_delivery_from"]
-    delivery = Decimal(0) if free and goods >= Decimal(free) else coins(Decimal(supplier["delivery_charge"]))
+    free = supplier.get("free_delivery_from")
+    delivery = Decimal(0) if free and goods >= Decimal(free) else coins(Decimal(supplier.get("delivery_charge") or 0))
     lines = sum(Decimal(line["line_total"]) + Decimal(line["tax"]) for line in order["lines"])
     for what, own in (
         ("goods", goods),

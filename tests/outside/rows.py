@@ -119,6 +119,11 @@ class House:
         return set_over(float(self.pipe), float(self.size("post_span")))
 
     @property
+    def inside(self) -> Fraction:
+        """From the middle to the face of the post, or of the hoop where there is none."""
+        return self.size("post_span") / 2 - self.stuff[self.text("post_material") or self.recipe["tube"]].across / 2
+
+    @property
     def foot(self) -> Fraction:
         """Above the ground, where the ends of the hoop are: the socket is as deep below the top of the post."""
         if not self.text("post_material"):
@@ -250,14 +255,29 @@ def equal_pieces(run: Fraction) -> list[Fraction]:
     return [run / pieces] * pieces
 
 
+def studs(house: House, doors: Doors) -> tuple[list[float], list[float]]:
+    """Full ones from the sill up to the hoop, and short ones from the header: at each step from the middle.
+
+    None stands in a ground post, within half its width of a door post, or where it would be shorter than a hand.
+    """
+    upright, hole = house.stuff[house.text("end_frame_material")].upright, doors.opening / 2
+    spacing, full, short = house.size("end_stud_spacing"), [], []
+    for k in range(math.ceil(house.inside / spacing) + 1):
+        at, sides = k * spacing, 1 if k == 0 else 2
+        if doors.count and at < hole:
+            short += sides * [house.above(at) - float(doors.height + upright)]
+        elif at + upright / 2 <= house.inside and (not doors.count or at - upright / 2 >= hole + 3 * upright / 2):
+            full += sides * [house.above(at) - float(upright)]
+    return [stud for stud in full if stud >= SHORTEST_STUD], [stud for stud in short if stud >= SHORTEST_STUD]
+
+
 def _end_walls(house: House) -> Iterator[Row]:
     """Sill between the faces of the posts, or of the hoop where there are none, studs from it up to the hoop, door
     posts from the ground, a header, and studs on the header."""
     frame = house.text("end_frame_material")
     for doors in framed(house):
         upright = house.stuff[frame].upright
-        half, hole = house.size("post_span") / 2, doors.opening / 2
-        inside = half - house.stuff[house.text("post_material") or house.recipe["tube"]].across / 2
+        inside, hole = house.inside, doors.opening / 2
         pieces: list[Fraction | float] = []
         if doors.count:
             pieces += 2 * equal_pieces(inside - hole - upright)
@@ -265,17 +285,8 @@ def _end_walls(house: House) -> Iterator[Row]:
             pieces += [doors.opening]
         else:
             pieces += equal_pieces(2 * inside)
-        studs: list[float] = []
-        spacing = house.size("end_stud_spacing")
-        for k in range(-math.ceil(half / spacing), math.ceil(half / spacing) + 1):
-            at = abs(k * spacing)
-            if at >= half:
-                continue
-            if doors.count and at < hole:
-                studs.append(house.above(at) - float(doors.height + upright))
-            elif not doors.count or at >= hole + 2 * upright:
-                studs.append(house.above(at) - float(upright))
-        pieces += [stud for stud in studs if stud >= SHORTEST_STUD]
+        full, short = studs(house, doors)
+        pieces += [*full, *short]
         for piece in pieces:
             yield Row(f"{doors.end} end wall", frame, piece, 1)
 

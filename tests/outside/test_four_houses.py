@@ -8,20 +8,16 @@ from typing import Any
 
 import pytest
 
-from farmbuild.workbooks import project_layout
-from tests.outside.books import Project, order_files, planned
+from tests.outside.__main__ import main
+from tests.outside.books import Project, order_files, planned, read
 from tests.outside.compare import differences
 from tests.outside.cuts import cut_problems, stick_problems
+from tests.outside.headings import HEADINGS
 from tests.outside.houses import PROJECTS
 from tests.outside.orders import buying_problems
 from tests.outside.takeoff import rows
 from tests.outside.typed import coins
 from tests.workbooks.books import recalculated
-
-HEADINGS = {
-    sheet.title: {field.name: field.heading for field in sheet.fields}
-    for sheet in (project_layout.HOUSES, project_layout.RECIPES)
-}
 
 
 @pytest.fixture(scope="module", params=PROJECTS)
@@ -51,6 +47,16 @@ def test_the_orders_cover_all_and_come_to_what_they_say(season) -> None:
     assert {order["supplier"] for order in plan["orders"]} == set(project.suppliers)
     assert buying_problems(project, plan) == []
     assert plan["unmet"] == []
+
+
+def test_the_script_says_that_nothing_disagrees(season, capsys) -> None:
+    project, _, folder = season
+    filled = folder / "project.xlsx"
+    again = read(filled.read_bytes(), HEADINGS)
+    assert again.houses.keys() == project.houses.keys()
+    assert again.house("all").typed == {name: typed for name, typed in project.houses["all"].items() if typed}
+    assert main(str(filled), str(folder / "out")) == 0
+    assert capsys.readouterr().out.endswith("no disagreement(s)\n")
 
 
 @pytest.mark.office

@@ -15,10 +15,10 @@ from farmbuild.planning.season.snapshot import to_plain
 from farmbuild.workbooks.project import ProjectProblems, project_template, read_project
 from tests.outside.books import Project, fill
 from tests.outside.compare import differences
+from tests.outside.headings import HEADINGS
 from tests.outside.houses import PROJECTS
 from tests.outside.random_houses import houses
 from tests.outside.takeoff import rows
-from tests.outside.test_four_houses import HEADINGS
 from tests.size import examples
 
 TEMPLATE = project_template()

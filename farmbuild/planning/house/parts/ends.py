@@ -2,7 +2,7 @@
 
 Doors stand side by side in one opening in the middle of the wall. Studs stand at the stud spacing out from
 the middle line; one that would stand in the opening is cut short and stands on the header. Studs and door
-posts reach the hoop's centreline, so that they can be fixed to its face.
+posts reach the hoop's centreline, so that they can be fixed to its face. No stud stands where a ground post is.
 """
 
 from __future__ import annotations
@@ -77,7 +77,7 @@ def _wall(spec: HouseSpec, shape: HouseShape, face: Decimal, foot: Decimal, door
             length = shape.height_at(x) - doors.height - face
             if length >= SHORTEST_STUD:
                 short.append((x, length))
-        elif not doors.count or abs(x) >= opening / 2 + 2 * face:
+        elif abs(x) + face / 2 <= half - foot and (not doors.count or abs(x) >= opening / 2 + 2 * face):
             length = shape.height_at(x) - face
             if length >= SHORTEST_STUD:
                 full.append((x, length))

@@ -1,0 +1,61 @@
+"""Heights and places of a house by plain trigonometry, and the counts of a builder."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import pytest
+
+from farmbuild.measure import UnitSystem
+from farmbuild.planning.house.context import house_context
+from farmbuild.planning.house.parts.ends import walls
+from farmbuild.planning.house.shape import house_shape
+from farmbuild.planning.house.takeoff import take_off
+from tests.planning.seasons import BY_CODE, TWELVE, TWENTY, feet, house, inches
+
+
+@pytest.mark.parametrize("depth", ["0", "4", "6", "7.3125"])
+def test_a_hoop_stands_lower_by_the_depth_of_its_socket(depth: str) -> None:
+    """A 20 ft house: three sticks of 10 ft, 6 in slid in, 348 in of pipe over 240 in. Half angle a with sin a / a =
+    240 / 348, near 1.437; radius 348 / 2a; rise R (1 - cos a). The end of the hoop is ``depth`` below the
+    top of a post that stands 30 in out."""
+    a = 1.4
+    for _ in range(200):
+        a = math.sin(a) * 348 / 240  # The fixed point of a = sin a x pipe / span.
+    radius = 348 / (2 * a)
+    shape = house_shape(replace(TWENTY, post_socket_depth=inches(depth)))
+    end = 30 - float(depth)
+    assert float(shape.ridge_height) / 25.4 == pytest.approx(end + radius * (1 - math.cos(a)), abs=1e-6)
+    for x in (0, 24, 48, 96, 110):
+        over = radius * (1 - math.cos(a)) - (radius - math.sqrt(radius**2 - x**2))
+        assert float(shape.height_at(inches(x))) / 25.4 == pytest.approx(end + over, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("spacing", "studs"), [("35.625", [-35.625, 0, 35.625]), ("34.7", [-69.4, -34.7, 0, 34.7, 69.4])]
+)
+def test_no_stud_stands_in_a_ground_post(spacing: str, studs: list[float]) -> None:
+    """Posts 1.66 in across stand 72 in from the middle, so their faces are at 71.17; a stud 1-1/2 in thick at 71.25
+    would stand in one, and one at 69.4 has its edge at 70.15."""
+    spec = replace(TWELVE, front_door_count=0, end_stud_spacing=inches(spacing))
+    (front, _) = walls(house_context(spec, BY_CODE, UnitSystem.IMPERIAL))
+    assert [float(x) / 25.4 for x, _ in front.studs] == studs
+
+
+def test_what_a_builder_counts_for_20_by_96() -> None:
+    """A ridge and two side purlins over 25 hoops are 75 crossings; 25 hoops stand in 50 posts; 4 braces have 8 ends."""
+    spec = replace(
+        TWENTY,
+        side_purlins=2,
+        brace_count=4,
+        purlin_connector_material="bolt",
+        post_fastener_material="screw",
+        brace_clamp_material="bolt",
+    )
+    assert (spec.length, spec.spacing_wanted) == (feet(96), feet(4))
+    rows = {row.purpose: row.quantity for row in take_off(house("a", spec), BY_CODE, UnitSystem.IMPERIAL)}
+    assert rows["purlin connectors"] == 75
+    assert rows["hoop-to-post fasteners"] == 50
+    assert rows["brace clamps"] == 8
+    assert rows["hoops"] == 75, "three sticks each"
