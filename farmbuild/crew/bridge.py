@@ -9,6 +9,7 @@ from typing import Any
 
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.part import WorkKind
+from farmbuild.planning.house.survey import Survey, survey
 from farmbuild.planning.scheduling import WorkError, plan_work
 from farmbuild.planning.scheduling.inputs import After, Need, Placed, Resource, Resources, Task, Way, Window, WorkPlan
 from farmbuild.planning.scheduling.reasons import Hindrance, Reason
@@ -26,6 +27,7 @@ from farmbuild.planning.work.counting import (
     person_minutes,
 )
 from farmbuild.planning.work.hours import SLOT_MINUTES, Days, Hours, crew_windows, next_slot, slots_of
+from farmbuild.planning.work.knowing import WITH_HOOPS, to_know
 from farmbuild.planning.work.order import Wait, circle_in, in_order, waits_for, without
 from farmbuild.planning.work.standard import (
     RATES,
@@ -36,7 +38,7 @@ from farmbuild.planning.work.standard import (
     gate_problem,
     spread_of,
 )
-from farmbuild.sites.bridge import house_input, materials_in
+from farmbuild.sites.bridge import house_input, materials_in, shape_of
 from farmbuild.sites.models import House
 
 __all__ = [
@@ -48,6 +50,7 @@ __all__ = [
     "UNITS",
     "USES",
     "WAITS",
+    "WITH_HOOPS",
     "After",
     "Broken",
     "Days",
@@ -60,6 +63,7 @@ __all__ = [
     "Resource",
     "Resources",
     "Spread",
+    "Survey",
     "Taken",
     "Task",
     "Turn",
@@ -85,6 +89,8 @@ __all__ = [
     "share",
     "slots_of",
     "spread_of",
+    "survey_of",
+    "to_know_of",
     "waits_for",
     "without",
     "work_counts",
@@ -111,6 +117,17 @@ def crew_resource(
 def work_counts(house: House, units: UnitSystem | str) -> tuple[WorkCount, ...]:
     """Of a house without ``spec_problems``, with its materials at hand."""
     return count_work(house_input(house), materials_in(house), UnitSystem(units))
+
+
+def to_know_of(house: House, kind: WorkKind) -> tuple[str, ...]:
+    """Of a house without ``spec_problems``."""
+    units = UnitSystem(house.organisation.unit_system)
+    return to_know(kind, shape_of(house), joined=house.recipe.sticks > 1, units=units)
+
+
+def survey_of(house: House) -> Survey:
+    """Of a house without ``spec_problems``."""
+    return survey(shape_of(house))
 
 
 def work_out(

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.part import WorkKind
+from farmbuild.planning.house.parts import PARTS
 from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.house.takeoff import take_off
 from farmbuild.planning.work.cautions import OF_WORK
@@ -24,6 +25,7 @@ from farmbuild.planning.work.counting import (
     minutes_on_site,
 )
 from farmbuild.planning.work.order import Wait, circle_in, in_order, waits_for, without
+from farmbuild.planning.work.sawing import is_sawn
 from farmbuild.planning.work.standard import RATES, STEPS, WAITS, gate_problem, spread_of
 from tests.planning.seasons import BY_CODE, LOW, TWELVE, TWENTY, feet, house, inches
 
@@ -43,6 +45,9 @@ class TestTwelveByFortyEight:
             # 48 / 4 = 12 bays, 13 hoops, 2 feet each.
             (K.SURVEY, 26),
             (K.POSTS, 26),
+            # 26 posts, 4 braces. Front wall: 2 sills, 2 studs, 2 door posts, header, short stud, and a leaf of 5; back
+            # wall: sill and 5 studs. Boards of 16 ft and purlins of 5 sticks, 48 ft long, are left whole.
+            (K.SAW, 26 + 4 + 13 + 6),
             # 13 x 2 sticks.
             (K.MARK, 26),
             # Marks at 9, 27, 45, 63, 81, 99, 117 in of 120: 7 a stick. 234 in of pipe is less than the half circle
@@ -107,13 +112,14 @@ def test_marks_on_straight_legs_are_no_pulls() -> None:
 def test_a_low_tunnel_has_no_joints_posts_boards_or_ends() -> None:
     found = counts(LOW)
     none = {kind for kind, row in found.items() if not row.count}
-    assert none == {K.POSTS, K.JOIN, K.RIDGE, K.HIP, K.BASE, K.ENDS, K.ANCHORS}
+    assert none == {K.SAW, K.POSTS, K.JOIN, K.RIDGE, K.HIP, K.BASE, K.ENDS, K.ANCHORS}
     assert all(found[kind].working for kind in none)
 
 
 def test_what_a_house_has_none_of_is_said() -> None:
     bare = counts(replace(LOW, film_layers=0))
     assert {kind: row.working for kind, row in bare.items() if not row.count} == {
+        K.SAW: "Every piece of the house is a whole stick.",
         K.POSTS: "The house has no ground posts.",
         K.JOIN: "Each hoop is one stick, so nothing is joined.",
         K.RIDGE: "The house has no purlins and no corner braces.",
@@ -137,6 +143,42 @@ def test_every_purpose_of_a_takeoff_belongs_to_some_work() -> None:
     known = frozenset().union(*USES.values())
     for spec in (LOW, TWELVE, TWENTY):
         assert {row.purpose for row in take_off(house("h", spec), BY_CODE, UnitSystem.IMPERIAL)} <= known
+
+
+class TestSawing:
+    def test_the_working_names_material_and_length(self) -> None:
+        words = counts(TWELVE)[K.SAW].working
+        assert words.startswith("1-5/8 post tube, 30: 4 of 8', 26 of 4'; 2x4, 19: ")
+        assert words.endswith("; 12 pieces as long as a stick: no cut")
+
+    def test_an_end_too_long_takes_a_cut_a_run(self) -> None:
+        """6 x 120 - 5 x 6 = 690 in for 600: sawn off each of 3 runs; 12 bays of 50 in are spliced by threes, 150 in."""
+        longer = replace(TWELVE, length=feet(50))
+        bare = replace(longer, hip_board_material="", base_board_material="")
+        found = counts(bare)[K.SAW]
+        # 50 / 4 = 12.5, so 13 bays and 14 hoops: two posts more.
+        assert found.count == 49 + 2 + 3
+        assert "3 ends of joined purlins, one a run" in found.working
+        assert counts(longer)[K.SAW].count > found.count
+
+    def test_a_piece_of_one_stick_is_cut_only_where_it_is_shorter(self) -> None:
+        runs = replace(TWELVE, purlin_stick_length=feet(48))
+        assert counts(runs)[K.SAW].count == 49
+        assert counts(replace(runs, purlin_stick_length=feet(50)))[K.SAW].count == 49 + 3
+
+    def test_film_and_channel_are_not_sawn_ahead(self) -> None:
+        bare = replace(TWELVE, film_layers=0, channel_runs=0, channel_on_ends=False)
+        assert counts(bare)[K.SAW] == counts(TWELVE)[K.SAW]
+
+    def test_nothing_that_uses_sawn_pieces_starts_before_it(self) -> None:
+        users = {kind for part in PARTS for kinds in part.purposes.values() if K.SAW in kinds for kind in kinds}
+        assert users - {K.SAW} == {K.POSTS, K.SET, K.RIDGE, K.HIP, K.BASE, K.ENDS}
+        assert all(waits_for(kind, K.SAW, WAITS) for kind in users - {K.SAW})
+
+    @pytest.mark.parametrize("spec", [LOW, TWELVE, TWENTY, replace(TWENTY, length=feet(50))])
+    def test_it_waits_for_all_that_is_sawn(self, spec: HouseSpec) -> None:
+        rows = take_off(house("h", spec), BY_CODE, UnitSystem.IMPERIAL)
+        assert {row.purpose for row in rows if row.trims or is_sawn(row, BY_CODE)} <= USES[K.SAW]
 
 
 class TestMinutes:

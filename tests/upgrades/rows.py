@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from django.db import connection
 
-#: Columns that a migration took away because nothing needs them any more, or took to another table.
-DROPPED = {"sites_house": {"version"}, "crew_crewsettings": {"time_zone"}}
+#: Columns that a migration took away because nothing needs them any more, took to another table, or numbered anew.
+DROPPED = {"sites_house": {"version"}, "crew_crewsettings": {"time_zone"}, "crew_workstep": {"position"}}
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,9 @@ from django.db.models import Sum
 from django.test import Client
 from django.urls import resolve
 
+from farmbuild.crew.bridge import Wait
+from farmbuild.crew.models import WorkTemplate
+from farmbuild.crew.steps.selectors import waits_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.orgs.visitors import PAGES
 from farmbuild.plans.bridge import digest_of
@@ -44,8 +47,8 @@ WITHOUT_ROWS = {
     "crew:hours-other",
     *("crew:schedule-progress", "crew:schedule-run", "crew:schedule-retry", "crew:schedule-publish"),
 }
-#: Django adds rows of its own to these when it migrates.
-GROWS = {"django_migrations", "django_content_type", "auth_permission"}
+#: Django adds rows of its own to these when it migrates, and steps as shipped get those that were added since.
+GROWS = {"django_migrations", "django_content_type", "auth_permission", "crew_workstep", "crew_stepafter"}
 
 
 def test_every_row_is_as_it_was(kept):
@@ -58,6 +61,13 @@ def test_every_row_is_as_it_was(kept):
 
 def test_the_database_is_as_one_that_began_empty(kept, fresh_definitions):
     assert definitions() == fresh_definitions
+
+
+def test_steps_as_shipped_saw_before_they_set_posts(kept):
+    for template in WorkTemplate.objects.filter(slug="pipe-framed-house"):
+        order = list(template.steps.order_by("position").values_list("kind", flat=True))
+        assert order[:3] == ["survey", "saw", "posts"]
+        assert Wait("posts", "saw") in waits_of(template=template)
 
 
 def test_as_many_pieces_are_on_hand(kept, capsys):

@@ -19,6 +19,7 @@ from farmbuild.crew.daylist import selectors
 from farmbuild.crew.gate.selectors import closed_gates
 from farmbuild.crew.models import MAX_PHOTOS, Person, Task
 from farmbuild.crew.problems.forms import ACCEPT
+from farmbuild.crew.steps.facts import facts_of
 from farmbuild.hoops.batches.selectors import HouseHoops
 from farmbuild.measure import format_minutes
 from farmbuild.orgs.clock import zone_of
@@ -38,8 +39,10 @@ def day_page(
     may = partial(may_take_back, user=request.user, plans=may_plan(organisation=organisation, user=request.user))
     forms = typed or {}
     bends = batches_at(found)
+    facts = facts_of(organisation=organisation, tasks=found)
     rows = [
-        _row(task, typed=forms.get(task.pk), may=may, hoops=bends.get(task.pk), **given) | {"gate": gates.get(task.pk)}
+        _row(task, typed=forms.get(task.pk), may=may, hoops=bends.get(task.pk), **given)
+        | {"gate": gates.get(task.pk), "facts": facts.get(task.pk)}
         for task in found
     ]
     return {

@@ -15,6 +15,7 @@ class Kind(models.TextChoices):
     """The work of a house. What each is counted in stands with its part, in planning.house.parts."""
 
     SURVEY = "survey", "Survey and mark out"
+    SAW = "saw", "Saw pieces"
     POSTS = "posts", "Ground posts"
     MARK = "mark", "Mark sticks"
     TRIAL = "trial", "Trial hoop"

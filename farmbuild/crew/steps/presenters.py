@@ -20,6 +20,7 @@ from farmbuild.crew.bridge import (
     work_counts,
 )
 from farmbuild.crew.models import Kind, Task, WorkStep, WorkTemplate
+from farmbuild.crew.steps.facts import Facts, facts_of_house
 from farmbuild.crew.steps.selectors import (
     is_estimate,
     rates_of,
@@ -70,6 +71,12 @@ def step_rows(template: WorkTemplate) -> list[StepRow]:
     ]
 
 
+def not_among(kinds: Iterable[str]) -> list[str]:
+    """Names of the work that has no step, in the usual order."""
+    there = set(kinds)
+    return [label for kind, label in Kind.choices if kind not in there]
+
+
 @dataclass(frozen=True)
 class TaskRow:
     """A step of a house as it is worked out now, and its task where there is one."""
@@ -84,6 +91,7 @@ class TaskRow:
     on_site: date | None
     waits_for: str
     working: list[str]
+    facts: Facts | None
     task: Task | None
 
     @property
@@ -118,11 +126,14 @@ class TaskRow:
 
 @dataclass(frozen=True)
 class HouseWorkPage:
-    """``left_out``: work of the template that the house has none of, with why. ``stale``: tasks to make again."""
+    """``left_out``: work of the template that the house has none of, with why. ``missing``: work of the house that the
+    template has no step for, with how much. ``stale``: tasks to make again.
+    """
 
     problems: list[Any]
     rows: list[TaskRow]
     left_out: list[tuple[str, str]]
+    missing: list[tuple[str, str]]
     made: bool
     stale: bool
 
@@ -139,28 +150,43 @@ def person_hours(rows: Iterable[TaskRow]) -> str:
 def house_work_page(house: House, template: WorkTemplate) -> HouseWorkPage:
     organisation = house.organisation
     if problems := spec_problems(house, organisation.unit_system):
-        return HouseWorkPage(problems, [], [], made=False, stale=False)
+        return HouseWorkPage(problems, [], [], [], made=False, stale=False)
     counts = {count.kind.value: count for count in work_counts(house, organisation.unit_system)}
     steps = list(steps_of(template=template))
     waits = without(waits_of(template=template), {kind for kind, count in counts.items() if not count.count})
     tasks = {task.kind: task for task in tasks_of(house=house)}
     rates, releases = rates_of(organisation=organisation), releases_of_house(house=house)
     source = _BY_PLAN if house.slug in accepted_slugs(organisation=organisation) else _BY_HOUSE
+    facts = facts_of_house(house)
     rows = [
-        _task_row(step, counts[step.kind], rates[step.kind], (releases[step.kind], source), waits, tasks.get(step.kind))
+        _task_row(
+            step,
+            counts[step.kind],
+            rates[step.kind],
+            (releases[step.kind], source),
+            waits,
+            facts.get(step.kind),
+            tasks.get(step.kind),
+        )
         for step in steps
         if counts[step.kind].count
     ]
     known = {row.kind for row in rows}
     left = any(task.state == Task.State.OPEN for kind, task in tasks.items() if kind not in known)
+    # Nothing is added to a house that is built.
+    built = all(task.state == Task.State.DONE for task in tasks.values())
+    among = {step.kind for step in steps}
     return HouseWorkPage(
         problems=[],
         rows=rows,
         left_out=[
             (step.get_kind_display(), counts[step.kind].working) for step in steps if not counts[step.kind].count
         ],
+        missing=[
+            (Kind(kind).label, count.words) for kind, count in counts.items() if count.count and kind not in among
+        ],
         made=bool(tasks),
-        stale=bool(tasks) and (left or any(row.changed for row in rows)),
+        stale=not built and (left or any(row.changed for row in rows)),
     )
 
 
@@ -170,6 +196,7 @@ def _task_row(
     rate: Any,
     release: tuple[date | None, str],
     waits: tuple[Wait, ...],
+    facts: Facts | None,
     task: Task | None,
 ) -> TaskRow:
     sum_ = (count.count, rate.minutes_each, rate.minutes_once, step.people)
@@ -193,5 +220,6 @@ def _task_row(
             source,
             *([release[1]] if release[0] else []),
         ],
+        facts=facts,
         task=task,
     )

@@ -7,14 +7,22 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from farmbuild.measure import UnitSystem
+from farmbuild.planning.house.part import WorkKind
+from farmbuild.planning.house.shape import HouseShape
 from farmbuild.planning.ridge.misses import nearest
 from farmbuild.planning.ridge.moves import HoopMove, in_steps
 from farmbuild.planning.ridge.plan import SetHoop, straighten
+from farmbuild.planning.work.knowing import to_know
 
-__all__ = ["HoopMove", "RidgeSight", "SetHoop", "sight_ridge", "step_of"]
+__all__ = ["HoopMove", "RidgeSight", "SetHoop", "sight_ridge", "step_of", "to_know_of"]
 
 #: What a person can set by hand: 1/16 in, 1 mm (common practice, no source).
 _STEPS = {UnitSystem.IMPERIAL: Decimal("1.5875"), UnitSystem.METRIC: Decimal(1)}
+
+
+def to_know_of(shape: HouseShape, *, sticks: int, units: UnitSystem | str) -> tuple[str, ...]:
+    """What who sights the ridge must know; ``sticks``: in a hoop."""
+    return to_know(WorkKind.SIGHT, shape, joined=sticks > 1, units=UnitSystem(units))
 
 
 def step_of(units: UnitSystem | str) -> Decimal:

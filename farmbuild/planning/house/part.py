@@ -17,6 +17,7 @@ class WorkKind(StrEnum):
     """Kinds of work in the usual order of building."""
 
     SURVEY = "survey"
+    SAW = "saw"
     POSTS = "posts"
     MARK = "mark"
     TRIAL = "trial"

@@ -32,12 +32,6 @@ CAUTIONS = {
         "A sprung hoop pushes outward. Two people hold its ends; keep others clear. Wear gloves and eye protection.",
         "spring load, eyes, gloves",
     ),
-    "sighting": Caution(
-        "Sighting the ridge",
-        "Three people: one sights along the ridge, two move the hoop, one at each post."
-        " Do not drive hoops home before the ridge is sighted (common practice, no source).",
-        "three people",
-    ),
     "ladder": Caution(
         "Working high",
         "Set ladders on firm level ground, keep three points of contact, and have someone hold the foot."
@@ -69,14 +63,14 @@ CAUTIONS = {
 
 _OF_STEPS: Mapping[str, tuple[str, ...]] = {
     K.SURVEY: ("posts",),
+    K.SAW: ("cutting",),
     K.POSTS: ("posts", "eyes"),
     K.MARK: ("eyes",),
-    "saw": ("cutting",),
     K.TRIAL: ("pipe", "eyes"),
     K.BEND: ("pipe", "eyes"),
     K.JOIN: ("cutting",),
     K.SET: ("pipe", "posts"),
-    K.SIGHT: ("sighting", "ladder", "pipe"),
+    K.SIGHT: ("ladder", "pipe"),
     K.RIDGE: ("ladder", "cutting"),
     K.HIP: ("cutting",),
     K.BASE: ("cutting",),

@@ -16,11 +16,12 @@ from farmbuild.planning.house.part import WorkKind
 from farmbuild.planning.house.parts import PARTS
 from farmbuild.planning.house.spec import House
 from farmbuild.planning.materials import Material
+from farmbuild.planning.work import sawing
 
 #: Work is planned by the quarter of an hour.
 STEP_MINUTES = 15
 
-_WORKS = {work.kind: work for part in PARTS for work in part.works}
+_WORKS = {work.kind: work for work in (*(work for part in PARTS for work in part.works), sawing.WORK)}
 #: What one unit of each kind is called: one, and many.
 UNITS: dict[WorkKind, tuple[str, str]] = {kind: _WORKS[kind].unit for kind in WorkKind}
 #: Purposes of take-off rows that each kind of work uses up; it cannot start before they are on site.

@@ -30,7 +30,9 @@ class StandardStep:
 #: Set and spring in takes two, one at each end; sighting takes three, one of them on a ladder.
 STEPS: tuple[StandardStep, ...] = (
     StandardStep(K.SURVEY, 2),
-    StandardStep(K.POSTS, 2, (K.SURVEY,)),
+    # Sawn at once, before the first of the pieces is needed.
+    StandardStep(K.SAW, 1),
+    StandardStep(K.POSTS, 2, (K.SURVEY, K.SAW)),
     StandardStep(K.MARK, 1),
     StandardStep(K.TRIAL, 2, (K.MARK,)),
     StandardStep(K.BEND, 2, (K.TRIAL,)),
@@ -63,6 +65,7 @@ def _rate(each: str, once: int) -> StandardRate:
 
 RATES: dict[WorkKind, StandardRate] = {
     K.SURVEY: _rate("4", 90),
+    K.SAW: _rate("2", 30),
     K.POSTS: _rate("10", 30),
     K.MARK: _rate("3", 15),
     K.TRIAL: _rate("3", 120),

@@ -19,13 +19,14 @@ START = datetime(2087, 1, 6, 9, tzinfo=UTC)
 #: Written by hand from the order of the work (common practice, no source): what can hurt someone at each step.
 DANGERS: dict[str, set[str]] = {
     "Survey and mark out": {"posts"},
+    "Saw pieces": {"cutting"},
     "Ground posts": {"posts", "eyes"},
     "Mark sticks": {"eyes"},
     "Trial hoop": {"pipe", "eyes"},
     "Bend the batch": {"pipe", "eyes"},
     "Join and screw": {"cutting"},
     "Set and spring in": {"pipe", "posts"},
-    "Sight and adjust": {"sighting", "ladder", "pipe"},
+    "Sight and adjust": {"ladder", "pipe"},
     "Ridge and purlins": {"ladder", "cutting"},
     "Hip boards": {"cutting"},
     "Base boards": {"cutting"},

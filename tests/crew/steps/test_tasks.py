@@ -46,9 +46,10 @@ def test_a_twelve_foot_house_by_hand(given, build):
     # 48 ft at 4 ft: 13 hoops of 2 sticks. Marks from 9 in every 18 in on 120 in: 7; 236 in of pipe is less than the
     # half circle of 248 in, so a hoop is 14 pulls. Purlin: 572 / 248 in, so 3 sticks, and 4 braces. Each end wall: 2
     # sills, 4 studs, 1 short stud, 2 door posts, 1 header, and a leaf of 5. Film 52 + 2 x 16 ft, channel 2 x 48 ft and
-    # 2 x 236 in: 219.3 ft.
+    # 2 x 236 in: 219.3 ft. Sawn: 26 posts, 4 braces, 30 pieces of the end walls, and the end of the purlin; boards of
+    # 4 bays are whole sticks of 16 ft.
     assert counts_of(house) == {
-        "survey": 26, "posts": 26, "mark": 26, "trial": 14, "bend": 168, "join": 13, "set": 13, "sight": 13,
+        "survey": 26, "saw": 61, "posts": 26, "mark": 26, "trial": 14, "bend": 168, "join": 13, "set": 13, "sight": 13,
         "ridge": 7, "hip": 96, "base": 96, "ends": 30, "film": 220, "anchors": 4,
     }  # fmt: skip
     bend = Task.objects.get(house=house, kind=Kind.BEND)
@@ -77,9 +78,10 @@ def test_what_a_tunnel_has_none_of_is_passed_over(given, organisation, build):
     house = build("low-tunnel-3-4")
     services.make_tasks(**given, house=house)
     # No joints, purlins, braces, boards, end walls or anchors.
-    assert list(counts_of(house)) == ["survey", "posts", "mark", "trial", "bend", "set", "sight", "film"]
+    assert list(counts_of(house)) == ["survey", "saw", "posts", "mark", "trial", "bend", "set", "sight", "film"]
     assert pairs_of(organisation) == {
-        ("posts", "survey", 0), ("trial", "mark", 0), ("bend", "trial", 0), ("set", "bend", 0), ("set", "posts", 0),
+        ("posts", "survey", 0), ("posts", "saw", 0),
+        ("trial", "mark", 0), ("bend", "trial", 0), ("set", "bend", 0), ("set", "posts", 0),
         ("sight", "set", 0), ("film", "sight", 0),
     }  # fmt: skip
 
@@ -96,7 +98,7 @@ def test_pairs_take_as_many_queries_for_many_houses(given, organisation, build, 
     for number in range(3):
         services.make_tasks(**given, house=build("low-tunnel-3-4", length=Decimal(6096 + number)))
     with django_assert_num_queries(3):
-        assert len(afters_of(organisation=organisation)) == 3 * 7
+        assert len(afters_of(organisation=organisation)) == 3 * 8
     assert afters_of(organisation=OrganisationFactory()) == []
 
 

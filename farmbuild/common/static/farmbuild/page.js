@@ -177,7 +177,7 @@ function stepThroughRows() {
 function printWorkings() {
   let opened = [];
   window.addEventListener("beforeprint", () => {
-    opened = [...document.querySelectorAll("table .working:not([open]), .caution details:not([open])")];
+    opened = [...document.querySelectorAll("table .working:not([open]), .caution details:not([open]), .on-paper:not([open])")];
     for (const working of opened) working.open = true;
   });
   window.addEventListener("afterprint", () => {

@@ -18,6 +18,7 @@ from farmbuild.crew.problems.selectors import recorded_at
 from farmbuild.crew.schedule import delays, lengths, selectors, services
 from farmbuild.crew.schedule.forms import LengthForm, NotBeforeForm, UntilForm
 from farmbuild.crew.schedule.presenters import length_shown, takes_words
+from farmbuild.crew.steps.facts import facts_of
 from farmbuild.crew.wind.selectors import notes_of
 from farmbuild.measure import format_minutes
 from farmbuild.orgs.clock import zone_of
@@ -38,6 +39,7 @@ def task(request: HttpRequest, pk: int) -> HttpResponse:
         "may_plan": may_plan(organisation=request.organisation, user=request.user),
         "zone": zone_of(organisation=request.organisation),
         "unit": UNITS[WorkKind(found.kind)],
+        "facts": facts_of(organisation=request.organisation, tasks=[found]).get(found.pk),
         "gate": closed_gates(organisation=request.organisation, tasks=[found]).get(found.pk),
         "wind": notes_of(organisation=request.organisation, tasks=[found]).get(found.pk, []),
         "actuals": [row for row in rows if row.reverses_id is None][:ROWS],

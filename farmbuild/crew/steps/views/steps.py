@@ -13,7 +13,7 @@ from farmbuild.crew.hours.presenters import other_work_at
 from farmbuild.crew.models import Kind, WorkTemplate
 from farmbuild.crew.steps import services
 from farmbuild.crew.steps.forms import HouseWorkForm, RatesForm
-from farmbuild.crew.steps.presenters import house_work_page, step_rows
+from farmbuild.crew.steps.presenters import house_work_page, not_among, step_rows
 from farmbuild.crew.steps.selectors import rates_of, spreads_of, steps_of, tasks_off_rates, templates_of, work_for
 from farmbuild.crew.steps.tables import StepTable, TaskTable, TemplateTable
 from farmbuild.crew.steps.template_form import TemplateForm
@@ -52,6 +52,7 @@ def template(request: HttpRequest, slug: str) -> HttpResponse:
         "template": row,
         "steps": StepTable(steps, organisation=request.organisation),
         "kinds": [step.kind for step in steps],
+        "missing": not_among(step.kind for step in steps),
     }
     return render(request, "crew/steps/template.html", context)
 

@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django_tables2 import RequestConfig
 
 from farmbuild.hoops.fits import services
+from farmbuild.hoops.fits.bridge import to_know_of
 from farmbuild.hoops.fits.forms import FitForm, rows_of
 from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.presenters import fit_page
@@ -27,17 +28,25 @@ def _shape(house: House) -> HouseShape | None:
     return None if spec_problems(house, house.organisation.unit_system) else shape_of(house)
 
 
+def _to_know(house: House, shape: HouseShape | None) -> tuple[str, ...]:
+    if shape is None:
+        return ()
+    return to_know_of(shape, sticks=house.recipe.sticks, units=house.organisation.unit_system)
+
+
 def _page(request: HttpRequest, house: House, fit: HouseFit | None, *, latest: bool) -> HttpResponse:
     organisation = request.organisation
     page = fit_page(fit, units=organisation.unit_system) if fit else None
     history = FitTable(fits_of(organisation=organisation, house=house), request=request)
     RequestConfig(request, paginate={"per_page": 25}).configure(history)
+    shape = _shape(house)
     context = {
         "house": house,
+        "know": _to_know(house, shape),
         "fit": fit,
         "page": page,
         "latest": latest,
-        "buildable": _shape(house) is not None,
+        "buildable": shape is not None,
         "hoops": HoopTable(page.rows, organisation=organisation) if page else None,
         "history": history,
     }
@@ -91,7 +100,7 @@ def measure(request: HttpRequest, slug: str) -> HttpResponse:
             messages.success(request, f"The fit of {house.name} is saved.")
             return redirect("hoops:fit-latest", house.slug)
     context = {"house": house, "shape": shape, "form": form, "last": last, "shown": shown, "parts": parts}
-    return render(request, "hoops/fits/measure.html", context)
+    return render(request, "hoops/fits/measure.html", context | {"know": _to_know(house, shape)})
 
 
 def blank(request: HttpRequest, slug: str) -> HttpResponse:
@@ -101,4 +110,5 @@ def blank(request: HttpRequest, slug: str) -> HttpResponse:
     if shape is None:
         raise Http404("The house cannot be built as it is specified.")
     rows = [{"hoop": number, "place": place} for number, place in enumerate(shape.hoop_positions, 1)]
-    return render(request, "hoops/fits/blank.html", {"house": house, "shape": shape, "rows": rows})
+    context = {"house": house, "shape": shape, "rows": rows, "know": _to_know(house, shape)}
+    return render(request, "hoops/fits/blank.html", context)

@@ -184,7 +184,7 @@ def _base(house: HouseContext) -> tuple[int, str]:
 
 PART = Part(
     rows=rows,
-    purposes={"hip boards": (WorkKind.HIP,), "base boards": (WorkKind.BASE,)},
+    purposes={"hip boards": (WorkKind.SAW, WorkKind.HIP), "base boards": (WorkKind.SAW, WorkKind.BASE)},
     fits=fits,
     works=(
         PartWork(WorkKind.HIP, ("foot of board", "feet of board"), _hip),

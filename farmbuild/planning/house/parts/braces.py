@@ -16,4 +16,4 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
     return [house.pieces("corner braces", spec.brace_material, spec.brace_length, spec.brace_count, working)]
 
 
-PART = Part(rows=rows, purposes={"corner braces": (WorkKind.RIDGE,)})
+PART = Part(rows=rows, purposes={"corner braces": (WorkKind.SAW, WorkKind.RIDGE)})

@@ -151,6 +151,9 @@ def _fits_wall(house: HouseContext, doors: Doors) -> Iterator[SpecProblem]:
 
 PART = Part(
     rows=rows,
-    purposes={"front doors": (WorkKind.ENDS,), "back doors": (WorkKind.ENDS,), "door latches": (WorkKind.ENDS,)},
+    purposes={
+        **dict.fromkeys(("front doors", "back doors"), (WorkKind.SAW, WorkKind.ENDS)),
+        "door latches": (WorkKind.ENDS,),
+    },
     fits=fits,
 )

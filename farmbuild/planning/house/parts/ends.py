@@ -168,6 +168,6 @@ def _ends(house: HouseContext) -> tuple[int, str]:
 
 PART = Part(
     rows=rows,
-    purposes={"front end wall": (WorkKind.ENDS,), "back end wall": (WorkKind.ENDS,)},
+    purposes=dict.fromkeys(("front end wall", "back end wall"), (WorkKind.SAW, WorkKind.ENDS)),
     works=(PartWork(WorkKind.ENDS, ("piece of frame", "pieces of frame"), _ends),),
 )

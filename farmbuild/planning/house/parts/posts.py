@@ -143,7 +143,7 @@ def _posts(house: HouseContext) -> tuple[int, str]:
 
 PART = Part(
     rows=rows,
-    purposes={"ground posts": (WorkKind.POSTS, WorkKind.SET), "hoop stops": (WorkKind.SET,)},
+    purposes={"ground posts": (WorkKind.SAW, WorkKind.POSTS, WorkKind.SET), "hoop stops": (WorkKind.SET,)},
     sizes=sizes,
     remarks=remarks,
     works=(

@@ -133,7 +133,7 @@ def _ridge(house: HouseContext) -> tuple[int, str]:
 
 PART = Part(
     rows=rows,
-    purposes={"ridge purlins": (WorkKind.RIDGE,), "side purlins": (WorkKind.RIDGE,)},
+    purposes=dict.fromkeys(("ridge purlins", "side purlins"), (WorkKind.SAW, WorkKind.RIDGE)),
     fits=fits,
     works=(PartWork(WorkKind.RIDGE, ("length of pipe", "lengths of pipe"), _ridge),),
 )

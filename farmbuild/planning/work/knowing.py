@@ -1,0 +1,38 @@
+"""What the crew must know where it does the work, with the numbers of its house (common practice, no source)."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from farmbuild.measure import UnitSystem, format_length
+from farmbuild.planning.house.part import WorkKind
+from farmbuild.planning.house.shape import HouseShape
+
+#: Joining, setting and sighting follow each other on the same hoops, and what spoils one spoils the next.
+WITH_HOOPS = frozenset({WorkKind.JOIN, WorkKind.SET, WorkKind.SIGHT})
+
+
+def to_know(kind: WorkKind, shape: HouseShape, *, joined: bool, units: UnitSystem) -> tuple[str, ...]:
+    """Sentences for the crew; none for a kind that has none. ``joined``: a hoop is of more than one stick."""
+    if kind not in WITH_HOOPS:
+        return ()
+    return (
+        *(("Screw each joint at its side, never on top, where it would tear the film.",) if joined else ()),
+        _width(shape, units),
+        "Do not drive hoops home until the ridge is sighted.",
+        "Three people sight: one along the ridge, one at each post.",
+    )
+
+
+def _width(shape: HouseShape, units: UnitSystem) -> str:
+    """How wide the hoop is before it is sprung in; it would lie as wide on the ground."""
+
+    def say(length: Decimal) -> str:
+        return format_length(length, units)
+
+    more = shape.spring_in
+    if say(abs(more)) == say(Decimal(0)):
+        return f"The free hoop stands {say(shape.free_span)} wide, as wide as its posts."
+    if more < 0:
+        return f"The free hoop stands {say(-more)} narrower than its posts: pull it out from {say(shape.free_span)}."
+    return f"The free hoop stands {say(more)} wider than its posts: {say(shape.free_span)} against {say(shape.span)}."
