@@ -271,7 +271,7 @@ def record_hours(task, **typed):
 
 
 def open_hours(task):
-    if task.locator("details:not([open]) > summary").count():
+    if task.locator("form details:not([open]) > summary").count():
         task.get_by_text("Worked without pressing Start?").click()
 
 
