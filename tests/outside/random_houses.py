@@ -7,8 +7,8 @@ from typing import Any
 
 from hypothesis import strategies as st
 
-from tests.outside.arc import Arc
 from tests.outside.books import Project, is_imperial
+from tests.outside.pulls import span_and_rise
 from tests.outside.rows import House
 from tests.outside.typed import INCH
 
@@ -34,7 +34,8 @@ def houses(draw: Draw, project: Project) -> dict[str, str]:
     code = draw(st.sampled_from(sorted(project.recipes)))
     recipe = project.recipes[code]
     shape = House({}, recipe, project.stuff, project.units)
-    free = free_span(float(shape.pipe), float(shape.of_recipe("radius")))
+    names = ("stick_length", "insertion", "radius", "first_mark", "pitch")
+    free, _ = span_and_rise(shape.sticks, *(float(shape.of_recipe(name)) for name in names))
 
     def size(least: float, most: float) -> str:
         return written(draw, project, least, most)
@@ -110,8 +111,3 @@ def houses(draw: Draw, project: Project) -> dict[str, str]:
 
 
 KINDS = ("tube", "lumber", "film")
-
-
-def free_span(pipe: float, radius: float) -> float:
-    """As the bender leaves it: an arc on its radius, no more than half a circle."""
-    return 2 * radius if pipe > 3.14159265 * radius else Arc(radius, pipe / (2 * radius), 0).span

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from decimal import Decimal
 
 import pytest
 
 from farmbuild.measure import UnitSystem
+from farmbuild.mechanics import BendRecipe
 from farmbuild.planning.house.context import house_context
 from farmbuild.planning.house.parts.ends import walls
 from farmbuild.planning.house.shape import house_shape
 from farmbuild.planning.house.takeoff import take_off
+from tests.outside.pulls import span_and_rise
 from tests.planning.seasons import BY_CODE, TWELVE, TWENTY, feet, house, inches
 
 
@@ -59,3 +62,31 @@ def test_what_a_builder_counts_for_20_by_96() -> None:
     assert rows["hoop-to-post fasteners"] == 50
     assert rows["brace clamps"] == 8
     assert rows["hoops"] == 75, "three sticks each"
+
+
+#: sticks, stick, insertion, radius, first mark and distance between marks, mm.
+HOOPS = {
+    "12 ft": (2, 120, 4, 79, 9, 18),
+    "20 ft": (3, 120, 4, 131, 9, 18),
+    "four sticks": (4, 120, 6, 170, 9, 18),
+    "one stick": (1, 120, 0, 38, 9, 18),
+    "on legs": (2, 120, 4, 60, 9, 18),
+    "odd marks": (3, 126, 4.25, 140, 5.5, 13.25),
+    "metric": (2, 6000, 120, 4400, 250, 500),
+    "metric on legs": (2, 6000, 120, 2400, 250, 500),
+    "metric four": (4, 3500, 100, 5200, 250, 450),
+    "metric one": (1, 3000, 0, 970, 250, 400),
+}
+
+
+@pytest.mark.parametrize("name", HOOPS)
+def test_a_hoop_bent_as_told_measures_as_told(name: str) -> None:
+    """Walked in steps of a quarter of a millimetre."""
+    sticks, *sizes = HOOPS[name]
+    stick, insertion, radius, first, pitch = (
+        Decimal(str(size)) * (1 if name.startswith("metric") else Decimal("25.4")) for size in sizes
+    )
+    hoop = BendRecipe(stick, sticks, insertion, radius, first, pitch).hoop
+    span, rise = span_and_rise(sticks, *map(float, (stick, insertion, radius, first, pitch)))
+    assert hoop.span == pytest.approx(span, abs=0.05)
+    assert hoop.rise == pytest.approx(rise, abs=0.05)
