@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import json
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -74,6 +74,8 @@ class Project:
     suppliers: Mapping[str, Typed] = field(default_factory=dict)
     offers: Mapping[str, Typed] = field(default_factory=dict)
     stock: Mapping[str, Typed] = field(default_factory=dict)
+    #: Rows of their own, by house.
+    own: Mapping[str, Sequence[Typed]] = field(default_factory=dict)
 
     @property
     def stuff(self) -> dict[str, Stuff]:
@@ -81,7 +83,7 @@ class Project:
 
     def house(self, ref: str) -> House:
         typed = self.houses[ref]
-        return House(typed, self.recipes[typed["recipe"]], self.stuff, self.units)
+        return House(typed, self.recipes[typed["recipe"]], self.stuff, self.units, self.own.get(ref, ()))
 
 
 def fill(project: Project, template: bytes, headings: Mapping[str, Mapping[str, str]]) -> bytes:

@@ -14,9 +14,9 @@ from tests.outside.rows import (
     counted,
     equal_pieces,
     framed,
-    joints,
     purlin_runs,
     studs,
+    taped_joints,
 )
 from tests.outside.typed import INCH, yes
 
@@ -40,7 +40,7 @@ def fittings(house: House) -> Iterator[Row]:
         ("channel screws", "channel_screw_material", channel_screws(house)),
         ("inflation fans", "fan_material", blown),
         ("inflation hoses", "hose_material", blown),
-        ("joint tape", "tape_material", math.ceil(Fraction(joints(house), house.count("joints_per_roll", 50)))),
+        ("joint tape", "tape_material", math.ceil(Fraction(taped_joints(house), house.count("joints_per_roll", 50)))),
         ("anchor ties", "anchor_tie_material", house.count("anchor_count") if house.text("anchor_material") else 0),
     )
     yield from _skins(house)

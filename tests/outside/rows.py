@@ -7,7 +7,7 @@ have no published source say so.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -26,6 +26,7 @@ LONG = frozenset(
         "spacing_wanted",
         "stick_length",
         "purlin_stick_length",
+        "curtain_pipe_stick_length",
         "hip_board_lengths",
         "base_board_lengths",
     }
@@ -79,6 +80,8 @@ class House:
     recipe: Typed
     stuff: Mapping[str, Stuff]
     units: str
+    #: Rows of its own, as typed.
+    own: Sequence[Typed] = ()
 
     def text(self, name: str) -> str:
         return str(self.typed.get(name, ""))
@@ -161,21 +164,23 @@ def run_of_sticks(run: Fraction, stick: Fraction, slide: Fraction) -> int:
     return sticks
 
 
+def runs_of_pipe(purpose: str, tube: str, run: Fraction, stick: Fraction, slide: Fraction, count: int) -> Row:
+    """Each run one piece of one stick, or whole sticks joined, of which the last is sawn to length."""
+    sticks = run_of_sticks(run, stick, slide)
+    if sticks == 1:
+        return Row(purpose, tube, run, count)
+    over = sticks * stick - (sticks - 1) * slide - run
+    return Row(purpose, tube, stick, sticks * count, True, over, count if over else 0)
+
+
 def _purlins(house: House) -> Iterator[Row]:
-    """Runs the length of the house, each one piece of one stick or whole sticks joined; the last is sawn to length."""
+    """Runs the length of the house."""
     if not house.text("purlin_material"):
         return
     run, stick, slide = (house.size(f) for f in ("length", "purlin_stick_length", "purlin_insertion"))
     for purpose, runs in (("ridge purlins", "ridge_purlins"), ("side purlins", "side_purlins")):
-        count, tube = house.count(runs), house.text("purlin_material")
-        if not count:
-            continue
-        sticks = run_of_sticks(run, stick, slide)
-        if sticks == 1:
-            yield Row(purpose, tube, run, count)
-            continue
-        over = sticks * stick - (sticks - 1) * slide - run
-        yield Row(purpose, tube, stick, sticks * count, True, over, count if over else 0)
+        if count := house.count(runs):
+            yield runs_of_pipe(purpose, house.text("purlin_material"), run, stick, slide, count)
 
 
 def split(run: Fraction, bays: int, boards: list[Fraction]) -> list[tuple[int, Fraction]]:
@@ -356,13 +361,38 @@ def purlin_runs(house: House) -> int:
     return house.count("ridge_purlins") + house.count("side_purlins") if house.text("purlin_material") else 0
 
 
-def joints(house: House) -> int:
-    """Of stick and stick, in hoops and purlins."""
+def taped_joints(house: House) -> int:
+    """Of stick and stick, in hoops and purlins, on which the film lies."""
     found = house.hoops * (house.sticks - 1)
     if runs := purlin_runs(house):
         run = [house.size(f) for f in ("length", "purlin_stick_length", "purlin_insertion")]
         found += runs * (run_of_sticks(*run) - 1)
     return found
+
+
+def _curtain(house: House) -> tuple[Fraction, Fraction, Fraction]:
+    return house.size("length"), house.size("curtain_pipe_stick_length"), house.size("curtain_pipe_insertion")
+
+
+def curtain_joints(house: House) -> int:
+    return 2 * (run_of_sticks(*_curtain(house)) - 1) if has_curtains(house) else 0
+
+
+def has_curtains(house: House) -> bool:
+    return house.text("side_closing") == "curtain"
+
+
+def _sides(house: House) -> Iterator[Row]:
+    """A roll-up curtain on each side: film and pipe as long as the house, a crank, a guide at each hoop (common
+    practice, no source)."""
+    if has_curtains(house):
+        yield Row("side curtains", house.text("curtain_film_material"), house.size("length"), 2)
+        yield runs_of_pipe("curtain pipes", house.text("curtain_pipe_material"), *_curtain(house), 2)
+        yield from counted(
+            house,
+            ("curtain cranks", "curtain_crank_material", 2),
+            ("curtain guides", "curtain_guide_material", 2 * house.hoops),
+        )
 
 
 def _fixings(house: House) -> Iterator[Row]:
@@ -372,7 +402,11 @@ def _fixings(house: House) -> Iterator[Row]:
     )
     yield from counted(
         house,
-        ("joint screws", "screw_material", joints(house) * house.count("screws_per_joint")),
+        (
+            "joint screws",
+            "screw_material",
+            (taped_joints(house) + curtain_joints(house)) * house.count("screws_per_joint"),
+        ),
         ("board bolts", "bolt_material", board_rows * house.hoops * house.count("bolts_per_crossing")),
         ("anchors", "anchor_material", house.count("anchor_count")),
     )
@@ -385,4 +419,4 @@ def counted(house: House, *things: tuple[str, str, int]) -> Iterator[Row]:
             yield Row(purpose, house.text(material), None, count, True)
 
 
-PARTS = (_hoops, _posts, _purlins, _boards, _end_walls, _leaves, _latches, _braces, _film, _channel, _fixings)
+PARTS = (_hoops, _posts, _purlins, _boards, _end_walls, _leaves, _latches, _braces, _film, _sides, _channel, _fixings)

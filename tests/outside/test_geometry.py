@@ -13,6 +13,7 @@ from farmbuild.mechanics import BendRecipe
 from farmbuild.planning.house.context import house_context
 from farmbuild.planning.house.parts.ends import walls
 from farmbuild.planning.house.shape import house_shape
+from farmbuild.planning.house.survey import survey
 from farmbuild.planning.house.takeoff import take_off
 from tests.outside.pulls import span_and_rise
 from tests.planning.seasons import BY_CODE, TWELVE, TWENTY, feet, house, inches
@@ -90,3 +91,25 @@ def test_a_hoop_bent_as_told_measures_as_told(name: str) -> None:
     span, rise = span_and_rise(sticks, *map(float, (stick, insertion, radius, first, pitch)))
     assert hoop.span == pytest.approx(span, abs=0.05)
     assert hoop.rise == pytest.approx(rise, abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("span", "long", "inches_"),
+    [
+        ("12", "16", "240"),
+        ("20", "96", "1176.75"),
+        ("20.30208333333333", "53.4375", "686"),
+    ],
+)
+def test_corners_are_square_by_the_diagonal(span: str, long: str, inches_: str) -> None:
+    """12 by 16 is three and four, so 20 ft; 20 by 96 is the root of 9616, 98.0612 ft or 1176.73 in, to a quarter
+    1176.75; 243.625 by 641.25 in is 685.97."""
+    spec = replace(TWENTY, post_span=inches(round(float(span) * 12, 6)), length=feet(long))
+    found = survey(house_shape(spec))
+    assert float(found.diagonal) == pytest.approx(math.hypot(float(spec.post_span), float(spec.length)), abs=1e-5)
+    assert found.taped_diagonal(UnitSystem.IMPERIAL) == inches(inches_)
+    assert abs(found.taped_diagonal(UnitSystem.METRIC) - found.diagonal) <= Decimal("2.5")
+    bays = math.ceil(float(spec.length / spec.spacing_wanted))
+    assert [round(float(place), 6) for place in found.places] == [
+        round(float(spec.length) * n / bays, 6) for n in range(bays + 1)
+    ]
