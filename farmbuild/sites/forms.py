@@ -10,6 +10,7 @@ from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db.models import Q
 
+from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
@@ -88,12 +89,32 @@ class HouseForm(OrgModelForm):
         for name, label in (("site", "Choose a site"), ("recipe", "Choose a recipe")):
             self.fields[name].empty_label = label
         for field in FIELDS:
+            if field.kind is FieldKind.MATERIAL and (own := getattr(self.instance, f"{field.name}_id")):
+                self._keep_on_offer(field.name, own)
             if field.kind is FieldKind.LENGTH and not field.may_be_none():
                 self.fields[field.name].minimum = field.smallest
+
+    def _keep_on_offer(self, name: str, own: int) -> None:
+        """A material of the house that is listed as another kind since: it is not lost without a word."""
+        shown = self.fields[name]
+        rows = Material.objects.of(self.organisation)
+        shown.queryset = rows.filter(Q(pk__in=shown.queryset.values("pk")) | Q(pk=own))
 
     def clean(self) -> dict[str, Any]:
         """A length that is left empty is none."""
         data = super().clean()
+        for field in FIELDS:
+            if (
+                field.kind is FieldKind.MATERIAL
+                and (found := data.get(field.name))
+                and found.kind not in field.materials
+            ):
+                kinds = " or ".join(Material.Kind(kind).label.lower() for kind in field.materials)
+                self.add_error(
+                    field.name,
+                    f"{found} is listed as {found.get_kind_display().lower()} now. Choose another, or list it as"
+                    f" {kinds} under Materials.",
+                )
         for name, value in data.items():
             if value is None and isinstance(self.fields[name], LengthFormField):
                 data[name] = Decimal(0)

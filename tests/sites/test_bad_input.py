@@ -13,18 +13,22 @@ from typing import Any
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.urls import reverse
 from openpyxl import load_workbook
 
+from farmbuild.catalogue.models import Material
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.fields import FIELDS, RECIPE_FIELDS, SpecField
+from farmbuild.sites.forms import HouseForm
 from farmbuild.sites.models import House
 from farmbuild.sites.services import create_house
 from farmbuild.workbooks import project_layout as layout
 from farmbuild.workbooks.project import ProjectProblems, read_project, write_project
-from tests.factories import MaterialFactory
+from tests.factories import HouseFactory, MaterialFactory
 from tests.planning.seasons import BUYER, SITES, TWENTY_RECIPE, season
 from tests.planning.seasons import house as planned
-from tests.sites.test_every_field import FULL, STOCKED, form_of, rows  # noqa: F401
+from tests.sites.posting import edit_data
+from tests.sites.test_every_field import FULL, STOCKED, form_of, rows, stored_values  # noqa: F401
 
 UNITS = pytest.mark.parametrize("units", list(UnitSystem))
 HUGE = "9" * 30
@@ -194,3 +198,25 @@ def test_the_workbook_refuses_what_no_recipe_takes(units: UnitSystem) -> None:
     found |= {still[n]: columns for n, columns in later.items()}
     for n, (field, what, typed) in enumerate(tried):
         assert found.get(n) == {layout.RECIPES.by_name[field.name].heading}, (field.name, what, typed)
+
+
+def test_a_material_that_has_become_of_another_kind_is_told_at_its_field_and_nothing_is_lost(
+    signed_in,
+    organisation,
+    rows,  # noqa: F811
+):
+    """The list of hinges has it no longer; the house keeps it until another is chosen."""
+    house = HouseFactory(organisation=organisation, **stored_values(FULL, rows))
+    material = house.hinge_material
+    Material.objects.filter(pk=material.pk).update(kind=Material.Kind.ANCHOR)
+    sent = edit_data(signed_in, house) | {"hinges_per_door": "2"}
+    assert sent["hinge_material"] == str(material.pk)
+    page = signed_in.post(reverse("sites:house-edit", args=[house.slug]), sent)
+    (message,) = page.context["form"].errors["hinge_material"]
+    assert f"{material.name} is listed as anchor now." in message and "fastener or hardware" in message
+    form = page.context["form"]
+    assert (form["hinge_material"].value(), form["hinges_per_door"].value()) == (str(material.pk), "2")
+    house.refresh_from_db()
+    assert (house.hinge_material_id, house.hinges_per_door) == (material.pk, FULL.hinges_per_door)
+    # It is on offer for no new house.
+    assert material not in HouseForm(organisation=organisation).fields["hinge_material"].queryset
