@@ -11,9 +11,11 @@ from typing import Any
 from farmbuild.buying.incoming import line_name
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.bridge import buyer_input, material_input, supplier_input
+from farmbuild.measure import format_money
 from farmbuild.orgs.clock import today_of
 from farmbuild.planning.buying.plan import tube_weight
 from farmbuild.planning.buying.sums import line_sums
+from farmbuild.planning.buying.surplus import why_more
 from farmbuild.planning.inputs import Buyer, Lot, Season, Site, Supplier
 from farmbuild.planning.materials import Material
 from farmbuild.planning.results import Order, OrderLine
@@ -52,6 +54,20 @@ def line_fields(line: OrderLine | PurchaseOrderLine) -> dict[str, Any]:
         "late_days",
     )
     return {name: getattr(line, name) for name in names}
+
+
+def why_more_of(line: PurchaseOrderLine) -> str:
+    """Why there is more on the line than is needed; ``line.order.supplier`` is loaded."""
+    order = line.order
+    return why_more(
+        needed=line.needed,
+        pack=line.pack,
+        quantity=line.quantity,
+        unit_price=line.unit_price,
+        goods=order.goods,
+        supplier=supplier_input(order.supplier),
+        money=lambda amount: format_money(amount, order.currency),
+    )
 
 
 @dataclass(frozen=True)

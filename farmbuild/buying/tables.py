@@ -9,7 +9,9 @@ from typing import Any
 import django_tables2 as tables
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.html import format_html
 
+from farmbuild.buying.bridge import why_more_of
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
 from farmbuild.buying.outdated import CONCERNED
 from farmbuild.common.tables import FIGURE, DayColumn, FarmTable, MoneyColumn, QuantityColumn
@@ -99,6 +101,10 @@ class OrderLineTable(FarmTable):
     def render_quantity(self, value: int, record: PurchaseOrderLine) -> str:
         now = record.confirmed_quantity
         return f"{value:,}" if now is None or now == value else f"{value:,}, confirmed {now:,}"
+
+    def render_description(self, value: str, record: PurchaseOrderLine) -> str:
+        more = why_more_of(record)
+        return format_html("{}<br><small>{}.</small>", value, more) if more else value
 
     def render_answered(self, record: PurchaseOrderLine) -> str:
         return ": ".join(filter(None, (day(record.promised_on), record.remark))) or "—"

@@ -175,6 +175,19 @@ class BuyingSummary:
 
 
 @dataclass(frozen=True)
+class TogetherSummary:
+    """All orders and the yard's sticks that are cut, at what these are charged, against a proven lower bound.
+
+    The bound holds over all offers, cuts and price breaks together; that whole things are taken from the yard where it
+    has them is given.
+    """
+
+    cost: Decimal
+    bound: Decimal
+    optimal: bool
+
+
+@dataclass(frozen=True)
 class Leftover:
     """What is still there when every house of the plan stands. ``source`` is a lot, "bought" or "cut"."""
 
@@ -221,3 +234,5 @@ class SeasonPlan:
     balances: tuple[Balance, ...] = ()
     already_there: tuple[AlreadyThere, ...] = ()
     too_much: tuple[TooMuch, ...] = ()
+    #: None: made by a version that chose cuts and offers one after the other.
+    together: TogetherSummary | None = None

@@ -22,6 +22,7 @@ from farmbuild.measure import count_noun, format_money, join_words
 from farmbuild.measure.money import places
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning.buying import reasons as buying_reasons
+from farmbuild.planning.buying.surplus import why_more
 from farmbuild.planning.house.checks import check_spec, spec_remarks
 from farmbuild.planning.house.spec import House as HouseInput
 from farmbuild.planning.inputs import InHouse, Lot, Season
@@ -93,6 +94,7 @@ __all__ = [
     "slips_of",
     "subtract_in_house",
     "take_off_of",
+    "why_more",
     "why_offers",
     "work_out",
 ]

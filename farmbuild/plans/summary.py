@@ -9,7 +9,8 @@ from decimal import ROUND_CEILING, Decimal
 
 from farmbuild.buying.bridge import numbered
 from farmbuild.catalogue.words import piece_noun
-from farmbuild.measure import noun_for
+from farmbuild.measure import format_money, noun_for
+from farmbuild.plans import bridge
 from farmbuild.plans.bridge import Material, Season, SeasonPlan, house_names
 
 PERCENT = Decimal(100)
@@ -44,13 +45,17 @@ class Answer:
 
 @dataclass(frozen=True)
 class Proof:
-    """A cost against the proven least. ``saving`` is what a better plan could save at most."""
+    """A cost against the proven least. ``saving`` is what a better plan could save at most.
+
+    ``together``: over cuts and offers together; else over one of them, the other being given.
+    """
 
     about: str
     cost: Decimal
     bound: Decimal
     optimal: bool
     method: str = ""
+    together: bool = False
 
     @property
     def saving(self) -> Decimal:
@@ -126,11 +131,15 @@ def answer_of(season: Season, plan: SeasonPlan, *, today: date) -> Answer:
 
 @dataclass(frozen=True)
 class ProofCount:
-    """So many of ``count`` cut plans are proven best; the others could save ``saving`` at most in all."""
+    """So many of ``count`` cut plans are proven best by the prices paid; the others could save ``saving`` at most.
+
+    ``together``: whatever each is by itself, all of them with their orders are proven best.
+    """
 
     count: int
     proven: int
     saving: Decimal
+    together: bool
 
     @property
     def open(self) -> int:
@@ -142,16 +151,41 @@ def cut_proofs(season: Season, plan: SeasonPlan) -> list[Proof]:
     return [Proof(names[row.material], row.cost, row.bound, row.optimal, row.method) for row in plan.cut_summaries]
 
 
-def count_proofs(proofs: list[Proof]) -> ProofCount:
+def count_proofs(plan: SeasonPlan, proofs: list[Proof]) -> ProofCount:
     return ProofCount(
         count=len(proofs),
         proven=sum(proof.optimal for proof in proofs),
         saving=sum((proof.saving for proof in proofs), Decimal(0)),
+        together=plan.together is not None and plan.together.optimal,
     )
 
 
+def more_than_needed(season: Season, plan: SeasonPlan) -> list[str]:
+    """Of which things more is bought than is needed, and why; a sentence each."""
+    suppliers = {supplier.code: supplier for supplier in season.suppliers}
+    found = []
+    for order in plan.orders:
+        for line in order.lines:
+            why = bridge.why_more(
+                needed=line.needed,
+                pack=line.pack,
+                quantity=line.quantity,
+                unit_price=line.unit_price,
+                goods=order.goods,
+                supplier=suppliers[order.supplier],
+                money=lambda amount: format_money(amount, season.buyer.currency),
+            )
+            if why:
+                found.append(f"{line.description}: {why}.")
+    return found
+
+
 def buying_proof(plan: SeasonPlan) -> Proof:
-    return Proof("Orders", plan.buying.cost, plan.buying.bound, plan.buying.optimal)
+    """What the orders come to before tax. An older plan chose its offers for cuts that were given."""
+    buying, all_ = plan.buying, plan.together
+    if all_ is None:
+        return Proof("Orders", buying.cost, buying.bound, buying.optimal)
+    return Proof("Orders", buying.cost, buying.cost - (all_.cost - all_.bound), all_.optimal, together=True)
 
 
 @dataclass(frozen=True)

@@ -288,7 +288,7 @@ def _proof(book: Book, names: _Names, plan: SeasonPlan) -> None:
         Column("Proven best", 10),
     ]
     sheet = book.sheet("Proof", columns, freeze=2, landscape=True, foot=names.foot)
-    sheet.row(["How good the cut plan is"], TITLE, height=24)
+    sheet.row(["How good each cut plan is, at the prices that it reckons with"], TITLE, height=24)
     sheet.headings()
     for row in plan.cut_summaries:
         at = sheet.rows + 1

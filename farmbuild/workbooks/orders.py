@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
-from farmbuild.measure import line_tax, line_total, places, round_money
+from farmbuild.measure import format_money, line_tax, line_total, places, round_money
+from farmbuild.planning.buying.surplus import why_more
 from farmbuild.planning.inputs import Buyer, Site, Supplier
 from farmbuild.planning.materials import Material
 from farmbuild.planning.results import Order, OrderLine
@@ -88,6 +89,9 @@ def order_workbook(
         sheet.row(_line(at, line, buyer, materials) + list(deliver_to[at - 1 : at]))
     _ask(sheet, len(order.lines), buyer, elsewhere=bool(deliver_to))
     _write_totals(sheet, order, buyer, supplier)
+    for text in _more(order, buyer, supplier):
+        sheet.row([None, text], BLOCK, height=LINE_HEIGHT * lines_of(text, BLOCK_WIDTH))
+        sheet.join(2, 3)
     if note:
         sheet.row([None, note], BLOCK, height=LINE_HEIGHT * lines_of(note, BLOCK_WIDTH))
         sheet.join(2, 3)
@@ -185,6 +189,22 @@ def _ask(sheet: Sheet, lines: int, buyer: Buyer, *, elsewhere: bool) -> None:
     titles = (CONFIRMED_PRICE, PROMISED_DATE, REMARK)
     for column, (title, text) in enumerate(zip(titles, notes, strict=True), 15 if elsewhere else 14):
         sheet.prompt(column, FIRST_LINE, HEADING_ROW + max(lines, 1), title=title, text=text)
+
+
+def _more(order: Order, buyer: Buyer, supplier: Supplier) -> Iterator[str]:
+    """Lines that whole packs alone do not explain."""
+    for at, line in enumerate(order.lines, 1):
+        if line.quantity - line.needed >= line.pack and line.quantity > line.needed:
+            why = why_more(
+                needed=line.needed,
+                pack=line.pack,
+                quantity=line.quantity,
+                unit_price=line.unit_price,
+                goods=order.goods,
+                supplier=supplier,
+                money=lambda amount: format_money(amount, buyer.currency),
+            )
+            yield f"No. {at}: {why}."
 
 
 def _line(at: int, line: OrderLine, buyer: Buyer, materials: Mapping[str, Material]) -> list[Value]:

@@ -48,6 +48,11 @@ def cautions(season: Season, plan: SeasonPlan) -> list[str]:
             f"{_count(len(plan.unmet), 'thing', 'things')} cannot be bought at all; the reasons are in cut-list.xlsx, "
             "on the sheet Cannot be bought."
         )
+    if plan.together:
+        if not plan.together.optimal:
+            gap = plan.together.cost - plan.together.bound
+            found.append(f"Cheaper cuts and offers may exist, by at most {format_money(gap, currency)}.")
+        return found
     if not plan.buying.optimal:
         gap = plan.buying.cost - plan.buying.bound
         found.append(f"A cheaper choice of offers may exist, by at most {format_money(gap, currency)}.")

@@ -187,8 +187,12 @@ def test_the_answer_and_what_to_look_at() -> None:
     open_plan = replace(
         plan,
         orders=(late, *plan.orders[1:]),
-        buying=replace(plan.buying, optimal=False, bound=plan.buying.cost - Decimal("2.5")),
+        together=replace(plan.together, optimal=False, bound=plan.together.cost - Decimal("2.5")),
     )
     said = cautions(season, open_plan)
     assert said[0].endswith("1 line comes late, by up to 3 days.")
-    assert any("at most $2.50" in text for text in said)
+    assert "Cheaper cuts and offers may exist, by at most $2.50." in said
+    # One that an earlier version stored chose the offers for given cuts.
+    buying = replace(plan.buying, optimal=False, bound=plan.buying.cost - Decimal("3.5"))
+    said = cautions(season, replace(open_plan, buying=buying, together=None))
+    assert "A cheaper choice of offers may exist, by at most $3.50." in said

@@ -59,14 +59,16 @@ def buy(
     *,
     delivery_site: str,
     effort: float = 20.0,
+    choice: Choice | None = None,
 ) -> Bought:
     """Choose offers and write the orders, one a supplier, by supplier code.
 
     Every need must be on offer. ``effort`` is the solver's deterministic limit, in its own units of about a
-    second; when it runs out the best orders found are given with ``optimal`` False.
+    second; when it runs out the best orders found are given with ``optimal`` False. ``choice``: of offers for these
+    needs, where it is made already.
     """
     demand = demand_by_day(needs)
-    choice = best_offers(demand, market, suppliers, places=places(buyer.currency), effort=effort)
+    choice = choice or best_offers(demand, market, suppliers, places=places(buyer.currency), effort=effort)
     shares = _share_out(demand, choice, market)
     by_supplier: dict[str, list[Offer]] = {}
     for offer in choice.offers:

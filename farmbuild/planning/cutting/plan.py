@@ -73,6 +73,8 @@ class CutPlan:
     offcuts: tuple[Offcut, ...]
     unmet: tuple[Piece, ...]
     method: str
+    #: Work that was done, in units of ``plan_cuts``'s effort.
+    effort: float = 0.0
 
     @property
     def gap(self) -> float:
@@ -194,6 +196,7 @@ def _as_plan(pieces: Sequence[Piece], stock: Sequence[Stock], kerf: int, keep_fr
         ),
         unmet=tuple(Piece(pieces[n].length, short[n], pieces[n].label) for n in sorted(short)),
         method=outcome.method,
+        effort=outcome.effort,
     )
 
 

@@ -25,6 +25,7 @@ class Outcome:
     bound: int
     most_served: bool
     method: str
+    effort: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -74,7 +75,8 @@ def solve(
     method = "; ".join(part.method for part, _ in parts)
     if budget.late:
         method += "; stopped by the clock"
-    return Outcome(cuts, sum(part.bound for part, _ in parts), most_served, method)
+    effort = budget.spent / budget.limit * budget.effort if budget.limit else 0.0
+    return Outcome(cuts, sum(part.bound for part, _ in parts), most_served, method, effort)
 
 
 def _paid(problem: Problem, budget: Budget) -> tuple[_Part, bool]:

@@ -1,15 +1,17 @@
 """The pieces of one material, through the cut plan, with lots and houses handed back to every stick.
 
 What a stick costs the plan: a new one, the least price that arrives in time, at the break that would be
-reached if every piece came from that length. One on hand, what the yard paid, but at most 9/10 of the new
-price of its length (a full stick) or 5/10 (an offcut), so that what is there is used before money is spent.
-What is left of a stick is given no value here; it shows among the leftovers.
+reached if every piece came from that length together with what is ordered whole of it, or what ``Terms`` say. One on
+hand, what the yard paid, but at most 9/10 of the new price of its length (a full stick) or 5/10 (an offcut), so that
+what is there is used before money is spent. What is left of a stick is given no value here; it shows among the
+leftovers.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -20,7 +22,7 @@ from farmbuild.planning.cutting import CutPlan, Piece, Stock, plan_cuts
 from farmbuild.planning.house.spec import House
 from farmbuild.planning.inputs import Lot
 from farmbuild.planning.materials import Kind, Material
-from farmbuild.planning.netting.market import Market
+from farmbuild.planning.netting.market import Item, Market
 from farmbuild.planning.netting.yard import Yard
 from farmbuild.planning.results import CutLayout, CutPiece, CutPlanSummary, TakeoffRow, Unmet
 
@@ -63,11 +65,48 @@ class Wanted:
     need_by: date
 
 
+@dataclass(frozen=True)
+class Terms:
+    """What new sticks cost one batch, in coins, by length.
+
+    ``paid``: so many are ordered whatever is cut, so that they cost nothing here, and each one more costs ``fine``
+    besides; () for none.
+    """
+
+    prices: tuple[int, ...]
+    paid: tuple[int, ...] = ()
+    fine: int = 0
+
+
+@dataclass(frozen=True)
+class Batch:
+    """The cut plan of pieces that can draw on the same sticks, as whoever chooses the offers sees it.
+
+    ``lengths`` are on offer; ``bought`` new sticks are cut of each, never of use beyond ``most``. ``charge``: coins for
+    the yard's sticks. ``bound``: however the pieces are cut, by these terms new sticks and charge come to that or more.
+    ``effort``: work that it took.
+    """
+
+    days: tuple[date, date]
+    lengths: tuple[Decimal, ...]
+    most: tuple[int, ...]
+    terms: Terms
+    bought: tuple[int, ...]
+    charge: int
+    bound: int
+    effort: float
+
+    @property
+    def cost(self) -> int:
+        return self.charge + sum(n * price for n, price in zip(self.bought, self.terms.prices, strict=True))
+
+
 @dataclass
 class CutResult:
     layouts: list[CutLayout]
     summary: CutPlanSummary
     unmet: list[Unmet]
+    batches: tuple[Batch, ...]
 
     @property
     def to_buy(self) -> list[CutLayout]:
@@ -76,11 +115,13 @@ class CutResult:
 
 @dataclass(frozen=True)
 class _Group:
-    """Sticks that are alike to the cut plan: lots of one length and charge, or new sticks (no lots)."""
+    """Sticks that are alike to the cut plan: lots of one length and charge, or new sticks (no lots), ``most`` of them
+    where they are paid for already."""
 
     length: Decimal
     charge: int
     lots: tuple[Lot, ...]
+    most: int | None = None
 
 
 def cut_material(
@@ -89,11 +130,15 @@ def cut_material(
     yard: Yard,
     market: Market,
     saw: Saw,
+    *,
+    ordered: Mapping[Item, int],
+    terms: Sequence[Terms] = (),
 ) -> CutResult:
     """Plan all cuts of one material. ``rows`` in need order; the yard goes down by the sticks used.
 
     Need dates that can draw on the same lengths and lots are planned together; dates for which more arrives
-    in time make a later batch. A batch's offcuts are not used by the next.
+    in time make a later batch. A batch's offcuts are not used by the next. ``ordered``: what is bought whole.
+    ``terms``: one a batch, else what the market asks.
     """
     if material.kind is Kind.FILM:
         saw = replace(saw, kerf=Decimal(0))  # A knife takes nothing off.
@@ -108,7 +153,11 @@ def cut_material(
         else:
             batches.append((key, [(house, row)]))
     saw = replace(saw, effort=saw.effort / len(batches), seconds=saw.seconds / len(batches))
-    parts = [_cut_batch(material, batch, key[0], yard, market, saw) for key, batch in batches]
+    there = dict(yard.left)
+    parts = [
+        _cut_batch(material, batch, key[0], yard, market, saw, ordered, there, terms[n] if terms else None)
+        for n, (key, batch) in enumerate(batches)
+    ]
     summaries = [part.summary for part in parts]
     return CutResult(
         layouts=[layout for part in parts for layout in part.layouts],
@@ -121,6 +170,7 @@ def cut_material(
             method="; ".join(dict.fromkeys(s.method for s in summaries)),
         ),
         unmet=[row for part in parts for row in part.unmet],
+        batches=tuple(batch for part in parts for batch in part.batches),
     )
 
 
@@ -142,14 +192,18 @@ def _cut_batch(
     yard: Yard,
     market: Market,
     saw: Saw,
+    ordered: Mapping[Item, int],
+    there: Mapping[str, int],
+    terms: Terms | None,
 ) -> CutResult:
     day = rows[0][0].need_date
     lots = [
         lot
-        for lot in yard.of(material.code)
+        for lot in yard.every(material.code)
         if lot.length and (lot.available_from is None or lot.available_from <= day)
     ]
-    longest = max([*new_lengths] or [lot.length for lot in lots if lot.length], default=Decimal(0))
+    there_still = [lot.length for lot in lots if lot.length and yard.left[lot.ref] > 0]
+    longest = max([*new_lengths] or there_still, default=Decimal(0))
     total = Decimal(0)
     counts: dict[Decimal, int] = {}
     waiting: dict[Decimal, list[tuple[Wanted, int]]] = {}
@@ -163,25 +217,54 @@ def _cut_batch(
             counts[part.length] = counts.get(part.length, 0) + quantity
             waiting.setdefault(part.length, []).append((part, quantity))
             total += part.length * quantity
-    groups = _groups(material, lots, new_lengths, yard, market, day, total, saw)
-    lengths = sorted(counts, reverse=True)
-    # A stick shorter than every piece is of no use to the plan.
-    useful = [group for group in groups if group.length >= lengths[-1]]
-    grid = to_grid([*lengths, *(group.length for group in useful), saw.kerf])
-    pieces = [Piece(grid.to_int(length), counts[length], str(n)) for n, length in enumerate(lengths)]
-    stock = [
-        Stock(
-            grid.to_int(group.length),
-            sum(yard.left[lot.ref] for lot in group.lots) if group.lots else None,
-            group.charge,
-            str(n),
+    asked = {
+        length: market.price(
+            (material.code, length), day, math.ceil(total / length) + ordered.get((material.code, length), 0)
         )
-        for n, group in enumerate(useful)
+        for length in new_lengths
+    }
+    terms = terms or Terms(tuple(saw.coins(asked[length]) for length in new_lengths))
+    cheapest = min((price / length for length, price in asked.items()), default=None)
+    held = _charged(lots, yard.left, cheapest, saw)
+    new = [
+        *(_Group(n, 0, (), paid) for n, paid in zip(new_lengths, terms.paid, strict=False) if paid),
+        *(_Group(n, price + terms.fine, ()) for n, price in zip(new_lengths, terms.prices, strict=True)),
     ]
-    plan = saw.plan(pieces, stock, grid)
+    groups = held + new
+    lengths = sorted(counts, reverse=True)
+    sticks = [*(lot.length for lot in lots if lot.length), *new_lengths]
+    grid = to_grid([*lengths, *(stick for stick in sticks if stick >= lengths[-1]), saw.kerf])
+    pieces = [Piece(grid.to_int(length), counts[length], str(n)) for n, length in enumerate(lengths)]
+    useful = _useful(groups, lengths[-1])
+    plan = saw.plan(pieces, _stock(useful, yard.left, grid), grid)
+    bound, effort = plan.bound, plan.effort
+    if any(yard.left[lot.ref] < there[lot.ref] for lot in lots):
+        # Whatever earlier batches leave of the yard, the bound holds.
+        every = _useful(_charged(lots, there, cheapest, saw) + new, lengths[-1])
+        freest = saw.plan(pieces, _stock(every, there, grid), grid)
+        bound, effort = min(bound, freest.bound), effort + freest.effort
     queue = {length: _expand(parts) for length, parts in waiting.items()}
     layouts = _hand_back(material.code, plan, lengths, useful, grid, queue, yard)
-    return CutResult(layouts, _summary(material.code, saw, plan), _unmet(material, queue, groups, saw.units))
+    times = Counter[Decimal]()
+    charge = 0
+    for layout in plan.layouts:
+        group = useful[int(layout.stock_ref)]
+        if group.lots:
+            charge += group.charge * layout.times
+        else:
+            times[group.length] += layout.times
+    batch = Batch(
+        days=(day, max(house.need_date for house, _ in rows)),
+        lengths=tuple(new_lengths),
+        most=tuple(sum(n for length, n in counts.items() if length <= stick) for stick in new_lengths),
+        terms=terms,
+        bought=tuple(times[length] for length in new_lengths),
+        charge=charge,
+        bound=bound,
+        effort=effort,
+    )
+    unmet = _unmet(material, queue, groups, saw.units)
+    return CutResult(layouts, _summary(material.code, saw, plan, batch), unmet, (batch,))
 
 
 def _expand(parts: Sequence[tuple[Wanted, int]]) -> list[Wanted]:
@@ -189,23 +272,11 @@ def _expand(parts: Sequence[tuple[Wanted, int]]) -> list[Wanted]:
     return [part for part, quantity in reversed(parts) for _ in range(quantity)]
 
 
-def _groups(
-    material: Material,
-    lots: Sequence[Lot],
-    new_lengths: Sequence[Decimal],
-    yard: Yard,
-    market: Market,
-    day: date,
-    total: Decimal,
-    saw: Saw,
-) -> list[_Group]:
-    """Lots first, the cheapest for their length first; then new sticks."""
-    price = {length: market.price((material.code, length), day, math.ceil(total / length)) for length in new_lengths}
-    new = [_Group(length, saw.coins(price[length]), ()) for length in new_lengths]
-    cheapest = min((price[length] / length for length in new_lengths), default=None)
+def _charged(lots: Sequence[Lot], left: Mapping[str, int], cheapest: Decimal | None, saw: Saw) -> list[_Group]:
+    """The yard's sticks, the cheapest for their length first. ``cheapest``: what a mm of a new one is asked for."""
     alike: dict[tuple[Decimal, int, bool], list[Lot]] = {}
     for lot in lots:
-        if lot.length is None or yard.left[lot.ref] <= 0:
+        if lot.length is None or left[lot.ref] <= 0:
             continue
         charge = lot.unit_cost
         if cheapest is not None:
@@ -214,7 +285,24 @@ def _groups(
         alike.setdefault((lot.length, saw.coins(charge), lot.offcut), []).append(lot)
     held = [_Group(length, charge, tuple(found)) for (length, charge, _), found in alike.items()]
     held.sort(key=lambda g: (not g.lots[0].offcut, g.length, g.charge))
-    return held + new
+    return held
+
+
+def _useful(groups: Sequence[_Group], shortest: Decimal) -> list[_Group]:
+    """A stick shorter than every piece is of no use to the plan."""
+    return [group for group in groups if group.length >= shortest]
+
+
+def _stock(groups: Sequence[_Group], left: Mapping[str, int], grid: Grid) -> list[Stock]:
+    return [
+        Stock(
+            grid.to_int(group.length),
+            sum(left[lot.ref] for lot in group.lots) if group.lots else group.most,
+            group.charge,
+            str(n),
+        )
+        for n, group in enumerate(groups)
+    ]
 
 
 def _hand_back(
@@ -257,14 +345,23 @@ def _hand_back(
     return out
 
 
-def _summary(material: str, saw: Saw, plan: CutPlan) -> CutPlanSummary:
-    cost, bound = from_minor(plan.cost, saw.currency), from_minor(plan.bound, saw.currency)
-    return CutPlanSummary(material, saw.kerf, cost, bound, plan.optimal, plan.method)
+def _summary(material: str, saw: Saw, plan: CutPlan, batch: Batch) -> CutPlanSummary:
+    bound = min(batch.bound, batch.cost)
+    optimal = plan.optimal and bound == batch.cost
+    return CutPlanSummary(
+        material, saw.kerf, from_minor(batch.cost, saw.currency), from_minor(bound, saw.currency), optimal, plan.method
+    )
+
+
+#: What one of it is called as it is sold.
+_NOUNS = {Kind.TUBE: "stick", Kind.LUMBER: "board", Kind.FILM: "roll", Kind.CHANNEL: "length of channel"}
 
 
 def _unmet(
     material: Material, queue: dict[Decimal, list[Wanted]], groups: Sequence[_Group], units: UnitSystem
 ) -> list[Unmet]:
+    noun = _NOUNS.get(material.kind, "piece")
+    what = "sheet" if material.kind is Kind.FILM else "piece"
     longest = max((group.length for group in groups), default=None)
     sold = any(not group.lots for group in groups)
     counts: dict[tuple[Decimal, str, str], int] = {}
@@ -274,16 +371,16 @@ def _unmet(
             counts[key] = counts.get(key, 0) + 1
     out = []
     for (length, house, purpose), count in counts.items():
+        long = format_length(length, units)
         if longest is None:
             reason = f"The yard has no {material.name}, and nobody offers it."
         elif length > longest:
             reason = (
-                f"A piece of {format_length(length, units)} is longer than the longest stick in the"
-                " yard or on"
-                f" offer, {format_length(longest, units)}."
+                f"A {what} of {long} is longer than the longest {noun} in the yard or on offer,"
+                f" {format_length(longest, units)}."
             )
         elif sold:
-            reason = f"No stick on offer is as long as {format_length(length, units)}, and the yard's are used up."
+            reason = f"No {noun} on offer is as long as {long}, and the yard's are used up."
         else:
             reason = f"The yard's {material.name} is used up, and nobody offers it."
         out.append(Unmet(material.code, length, count, house, purpose, reason))

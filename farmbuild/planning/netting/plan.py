@@ -8,7 +8,8 @@ offcuts. What is left, and all offcuts, goes to the cut plans.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
@@ -17,7 +18,7 @@ from farmbuild.measure import UnitSystem, format_length
 from farmbuild.planning.house.spec import House
 from farmbuild.planning.materials import Material
 from farmbuild.planning.netting.cuts import CutResult, Saw, cut_material
-from farmbuild.planning.netting.market import Market
+from farmbuild.planning.netting.market import Item, Market
 from farmbuild.planning.netting.yard import Yard
 from farmbuild.planning.results import Allocation, CutLayout, CutPlanSummary, Shortfall, TakeoffRow, Unmet
 
@@ -36,13 +37,40 @@ class Need:
 
 @dataclass
 class Netting:
-    """Filled step by step."""
+    """Filled step by step. ``to_cut``: rows that are cut, by material; ``uncut``: what the yard has of each lot before
+    any is; ``cuts``: how."""
 
     allocations: list[Allocation] = field(default_factory=list)
-    layouts: list[CutLayout] = field(default_factory=list)
-    summaries: list[CutPlanSummary] = field(default_factory=list)
-    needs: list[Need] = field(default_factory=list)
-    unmet: list[Unmet] = field(default_factory=list)
+    whole: list[Need] = field(default_factory=list)
+    whole_unmet: list[Unmet] = field(default_factory=list)
+    to_cut: dict[str, list[tuple[House, TakeoffRow]]] = field(default_factory=dict)
+    uncut: dict[str, int] = field(default_factory=dict)
+    cuts: dict[str, CutResult] = field(default_factory=dict)
+
+    @property
+    def layouts(self) -> list[CutLayout]:
+        return [layout for result in self.cuts.values() for layout in result.layouts]
+
+    @property
+    def summaries(self) -> list[CutPlanSummary]:
+        return [result.summary for result in self.cuts.values()]
+
+    @property
+    def needs(self) -> list[Need]:
+        """What is bought whole, then what is bought to be cut."""
+        return [*self.whole, *(need for result in self.cuts.values() for need in _sticks(result))]
+
+    @property
+    def unmet(self) -> list[Unmet]:
+        return [*self.whole_unmet, *(row for result in self.cuts.values() for row in result.unmet)]
+
+    @property
+    def ordered(self) -> Counter[Item]:
+        """What is bought whole, by item."""
+        sums = Counter[Item]()
+        for need in self.whole:
+            sums[need.material, need.length] += need.quantity
+        return sums
 
     def shortfalls(self) -> tuple[Shortfall, ...]:
         sums: dict[tuple[str, Decimal | None, date], int] = {}
@@ -75,29 +103,24 @@ def net(
     """
     out = Netting()
     ordered = in_need_order(rows, {house.ref: house for house in houses})
-    cut: dict[str, list[tuple[House, TakeoffRow]]] = {}
+    cut = out.to_cut
     for house, row in ordered:
         if row.whole or row.length is None:
             _whole(out, house, row, materials[row.material], yard, market, saw.units)
         elif row.quantity:
             cut.setdefault(row.material, []).append((house, row))
+    out.uncut = dict(yard.left)
     for done, material in enumerate(sorted(cut)):
         if progress:
             progress(done, len(cut), f"Planning the cuts of {materials[material].name}")
-        result = cut_material(materials[material], cut[material], yard, market, saw)
-        _add(out, result)
+        out.cuts[material] = cut_material(materials[material], cut[material], yard, market, saw, ordered=out.ordered)
     return out
 
 
-def _add(out: Netting, result: CutResult) -> None:
-    out.layouts += result.layouts
-    out.summaries.append(result.summary)
-    out.unmet += result.unmet
+def _sticks(result: CutResult) -> Iterator[Need]:
     for stick in result.to_buy:
         first = stick.pieces[0]
-        out.needs.append(
-            Need(stick.material, stick.stick_length, stick.times, stick.need_by, first.house, first.purpose)
-        )
+        yield Need(stick.material, stick.stick_length, stick.times, stick.need_by, first.house, first.purpose)
 
 
 def _whole(
@@ -116,8 +139,8 @@ def _whole(
     if not left:
         return
     if market.sells((row.material, row.length)):
-        out.needs.append(Need(row.material, row.length, left, house.need_date, house.ref, row.purpose))
+        out.whole.append(Need(row.material, row.length, left, house.need_date, house.ref, row.purpose))
         return
     size = f" in {format_length(row.length, units)}" if row.length is not None else ""
     reason = f"The yard has {row.quantity - left} of {row.quantity}, and nobody offers {material.name}{size}."
-    out.unmet.append(Unmet(row.material, row.length, left, house.ref, row.purpose, reason))
+    out.whole_unmet.append(Unmet(row.material, row.length, left, house.ref, row.purpose, reason))

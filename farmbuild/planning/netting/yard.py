@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import date
 from decimal import Decimal
 
@@ -31,7 +31,11 @@ class Yard:
 
     def of(self, material: str) -> Iterator[Lot]:
         """Lots of a material with anything left, offcuts too."""
-        return (lot for lot in self._by_material.get(material, ()) if self.left[lot.ref] > 0)
+        return (lot for lot in self.every(material) if self.left[lot.ref] > 0)
+
+    def every(self, material: str) -> Sequence[Lot]:
+        """Lots of a material, used up or not."""
+        return self._by_material.get(material, ())
 
     def take(self, material: str, length: Decimal | None, quantity: int, site: str, day: date) -> list[tuple[Lot, int]]:
         """Give out up to ``quantity`` whole ones by ``day``: what is there before what is on its way, lots on

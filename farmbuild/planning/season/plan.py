@@ -20,6 +20,7 @@ from farmbuild.planning.netting.plan import net
 from farmbuild.planning.netting.yard import Yard
 from farmbuild.planning.results import SeasonPlan, TakeoffRow
 from farmbuild.planning.season.leftovers import remains
+from farmbuild.planning.season.together import choose_together
 
 #: Told how many steps are done, of how many, and what is being done now.
 Progress = Callable[[int, int, str], None]
@@ -130,16 +131,18 @@ def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPl
     covered = subtract_in_house(takeoff, season.in_house, materials, season.kerf)
     yard = Yard(season.lots)
     market = Market.of(season.offers, season.as_of)
+    saw = Saw(season.kerf, units, currency)
     netting = net(
         covered.rows,
         season.houses,
         materials,
         yard,
         market,
-        saw=Saw(season.kerf, units, currency),
+        saw=saw,
         progress=lambda done, _, doing: tell(base + done, doing),
     )
     tell(steps - 2, "Choosing offers")
+    together, choice = choose_together(netting, materials, yard, market, season.suppliers, saw)
     bought = buy(
         netting.needs,
         market,
@@ -147,6 +150,7 @@ def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPl
         materials,
         season.buyer,
         delivery_site=season.delivery_site,
+        choice=choice,
     )
     tell(steps - 1, "Counting the leftovers")
     left = remains(
@@ -177,4 +181,5 @@ def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPl
         balances=left.balances,
         already_there=tuple(covered.there),
         too_much=tuple(covered.too_much),
+        together=together,
     )

@@ -98,7 +98,7 @@ def cutting(request: HttpRequest, plan: Plan, season: bridge.Season, result: bri
         "materials": materials.values(),
         "wanted": wanted if wanted in materials else "",
         "figures": cut_bundles.figures_of(result),
-        "cut_proof": summary.count_proofs(proofs),
+        "cut_proof": summary.count_proofs(result, proofs),
         "proofs": _paged(request, tables.ProofTable(proofs, prefix="p-")),
         "trims": _paged(request, tables.TrimTable(cut_bundles.trims_of(season, result), prefix="t-")),
     }
@@ -142,6 +142,7 @@ def orders(request: HttpRequest, plan: Plan, season: bridge.Season, result: brid
         "answer": summary.answer_of(season, result, today=today_of(organisation=request.organisation)),
         "table": _paged(request, order_table(request, plan, season, result)),
         "buying_proof": summary.buying_proof(result),
+        "more": summary.more_than_needed(season, result),
         "slips": bridge.slips_of(season, result),
     }
     return render(request, "plans/orders.html", context)

@@ -117,8 +117,9 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "changes": selectors.changes_since(plan=plan),
         "remarks": bridge.remarks_of(season),
         "orders": order_table(request, plan, season, result),
-        "cut_proof": summary.count_proofs(summary.cut_proofs(season, result)),
+        "cut_proof": summary.count_proofs(result, summary.cut_proofs(season, result)),
         "buying_proof": summary.buying_proof(result),
+        "more": summary.more_than_needed(season, result),
         "held": reserved_sums(reservations_of_plan(plan=plan)),
         "holding": selectors.houses_held_elsewhere(plan=plan),
     }
