@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from decimal import Decimal
-from math import atan2, cos, pi, sin
+from math import atan2, cos, sin
 
 import pytest
 from hypothesis import given
@@ -65,21 +65,13 @@ def test_places_run_from_one_corner_to_the_other() -> None:
         assert abs(place - inches(600) * at / 13) < Decimal("0.000001")
 
 
-def free_span_by_arc(sticks: int, radius: int, developed: float) -> float:
-    """Chord of an arc of so many inches, or the width of a half circle with straight legs, in inches."""
-    return 2 * radius * (1 if developed >= pi * radius else sin(developed / radius / 2))
-
-
 class TestToKnow:
     def test_the_hoop_against_its_posts(self) -> None:
-        # Two sticks of 10 ft less one insertion of 6 in on 78 in: an arc of 3 rad, 155.6 in wide, 11.6 in over 144.
-        recipe = TWELVE.recipe
-        pipe = float((2 * recipe.stick_length - recipe.insertion) / Decimal("25.4"))
-        wide = free_span_by_arc(2, int(recipe.radius / Decimal("25.4")), pipe)
-        sixteenths = round((wide - 144) * 16)
-        words = to_know(WorkKind.SET, house_shape(TWELVE), joined=True, units=IMPERIAL)
-        said = format_length(Decimal(sixteenths) / 16 * Decimal("25.4"), IMPERIAL)
-        assert words[1].startswith(f"The free hoop stands {said} wider than its posts: ")
+        """155 1/2 in free, posts of 144 in: 11 1/2 in are sprung in."""
+        shape = replace(house_shape(TWELVE), free_span=inches("155.5"))
+        assert to_know(WorkKind.SET, shape, joined=True, units=IMPERIAL)[1] == (
+            "The free hoop stands 11 1/2\" wider than its posts: 12' 11 1/2\" against 12'."
+        )
 
     @pytest.mark.parametrize("kind", [WorkKind.JOIN, WorkKind.SET, WorkKind.SIGHT])
     def test_four_things_where_hoops_are_in_hand(self, kind: WorkKind) -> None:

@@ -114,6 +114,20 @@ def published(organisation, schedule) -> int:
     return services.publish_schedule(organisation=organisation, schedule=schedule)
 
 
+def test_posts_that_were_begun_before_sawing_was_a_step_stay(organisation, user):
+    """Its task comes later than theirs: it is planned, they stay where they are, and the pair is told of."""
+    _, _, house, tasks = a_season(organisation)
+    template = WorkTemplate.objects.get()
+    saw = template.steps.create(position=0, kind=Kind.SAW, people=1)
+    StepAfter.objects.create(step=template.steps.get(kind=Kind.POSTS), after=saw)
+    Task.objects.filter(pk=tasks[0].pk).update(state=Task.State.STARTED)
+    task = Task.objects.create(organisation=organisation, house=house, kind=Kind.SAW, people=1, minutes=120)
+    schedule = worked(organisation, user)
+    assert schedule.result["unplaced"] == []
+    assert {place["task"] for place in schedule.result["placed"]} == {task.pk, *(row.pk for row in tasks)}
+    assert schedule.result["broken"] == [[task.pk, tasks[0].pk]]
+
+
 def test_a_house_is_planned_by_hand_worked_hours(organisation, user):
     """240 + 360 minutes for the one crew before setting: 10 hours, then 2; from 7:00 Monday of 8 hours a day that
     ends at 11:00 on Tuesday at the soonest, the bend and its hour of waiting coming first."""
