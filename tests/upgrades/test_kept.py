@@ -14,6 +14,8 @@ from django.urls import resolve
 from farmbuild.crew.bridge import Wait
 from farmbuild.crew.models import WorkTemplate
 from farmbuild.crew.steps.selectors import waits_of
+from farmbuild.hoops.batches.bridge import bend_of, judge_trial
+from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.orgs.visitors import PAGES
 from farmbuild.plans.bridge import digest_of
@@ -129,3 +131,15 @@ def meant(name: str, answer) -> bool:
     if answer.status_code == 302:
         return resolve(urlsplit(answer.headers["Location"]).path).view_name == LEADS_TO.get(name)
     return answer.status_code == 405
+
+
+def test_batches_keep_what_they_were_begun_with(kept):
+    """Every mark, and the verdict and radius of each trial hoop as it was judged."""
+    trials = TrialHoop.objects.select_related("batch__recipe__tube", "batch__organisation").all()
+    assert not HoopBatch.objects.filter(by_pulls=True).exists()
+    assert len(trials) > 0
+    for trial in trials:
+        judged = judge_trial(trial.batch, trial)
+        assert judged.verdict == trial.verdict
+        assert abs(judged.effective_radius - float(trial.effective_radius)) < 1e-4
+        assert bend_of(trial.batch).left_off == []

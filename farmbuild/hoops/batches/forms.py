@@ -8,6 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils.html import format_html
 
 from farmbuild.catalogue.fields import CountField
 from farmbuild.common.fields import LengthFormField
@@ -54,7 +55,10 @@ class BatchForm(OrgForm):
         super().__init__(*args, **kwargs)
         self.recipe, self.houses = recipe, list(houses)
         spring_in = self.fields["spring_in"]
-        spring_in.help_text += f" {range_words(recipe, self.initial.get('post_span'))}"
+        # Help is shown as it stands, and the sentence names a tube.
+        spring_in.help_text = format_html(
+            "{} {}", spring_in.help_text, range_words(recipe, self.initial.get("post_span"))
+        )
         names = []
         for house in self.houses:
             needed = hoop_count(house)

@@ -13,7 +13,7 @@ from farmbuild.measure import UnitSystem
 from farmbuild.mechanics import LEVER_BELOW, BendRecipe, BentHoop, GeometryError, LeftOff, Pull, TubeSection, spring_in
 from farmbuild.planning.house import spec, spring
 from farmbuild.planning.house.fields import INCH, RECIPE_BY_NAME, RECIPE_FIELDS, FieldKind
-from farmbuild.planning.house.recipes import check_recipe
+from farmbuild.planning.house.recipes import check_recipe, left_off_words
 from farmbuild.planning.house.shape import bend_recipe
 from farmbuild.planning.house.spring import NEARLY_STRAIGHT, most_spring_in, stress_text
 
@@ -30,6 +30,7 @@ __all__ = [
     "TubeSection",
     "bend_recipe_of",
     "free_span",
+    "left_off_words",
     "most_spring_in",
     "recipe_input",
     "recipe_problems",

@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 from django.db.models import Q
+from django.utils.html import format_html
 
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import set_integer_messages
@@ -112,7 +113,9 @@ class SpringForm(OrgForm):
     def __init__(self, *args: Any, free_span: Decimal, spring_range: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.free_span = free_span
-        self.fields["spring_in"].help_text += f" {spring_range}"
+        field = self.fields["spring_in"]
+        # Help is shown as it stands, and the sentence names a tube.
+        field.help_text = format_html("{} {}", field.help_text, spring_range)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()

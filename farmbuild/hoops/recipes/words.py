@@ -6,8 +6,9 @@ from collections.abc import Iterable
 from decimal import Decimal
 
 from farmbuild.common.lengths import length_text
+from farmbuild.hoops.recipes import bridge
 from farmbuild.hoops.recipes.bridge import LEVER_BELOW, BendRecipe, BentHoop, Pull
-from farmbuild.measure import join_words
+from farmbuild.measure import UnitSystem
 
 
 def end_words(swaged: bool) -> str:
@@ -47,13 +48,7 @@ def lever_words(bend: BendRecipe, units: str, lever_below: Decimal = LEVER_BELOW
 
 def left_off_words(bend: BendRecipe, units: str) -> str:
     """Which marks of the pitch are not made and why, in sentences; empty where all are."""
-    reasons: dict[str, list[str]] = {}
-    for at, why in bend.left_off:
-        reasons.setdefault(why.value, []).append(length_text(at, units))
-    return " ".join(
-        f"No mark at {join_words(places)}: {why if len(places) == 1 else why.replace('it lies', 'they lie')}."
-        for why, places in reasons.items()
-    )
+    return bridge.left_off_words(bend, UnitSystem(units))
 
 
 def unpulled_words(bend: BendRecipe, units: str) -> str:

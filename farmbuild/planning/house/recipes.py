@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
-from farmbuild.measure import UnitSystem, format_length
-from farmbuild.mechanics import MIN_PAST_MARK, GeometryError
+from farmbuild.measure import UnitSystem, format_length, join_words
+from farmbuild.mechanics import MIN_PAST_MARK, BendRecipe, GeometryError
 from farmbuild.mechanics.recipe import MAX_MARKS
 from farmbuild.planning.house.context import SpecProblem
 from farmbuild.planning.house.limits import recipe_limits
@@ -24,6 +24,17 @@ def check_recipe(recipe: Recipe, materials: Mapping[str, Material], units: UnitS
     Sizes and counts are looked at first, so that one mistyped number gives one message.
     """
     return recipe_limits(recipe, materials, units) or list(recipe_geometry(recipe, materials, units))
+
+
+def left_off_words(bend: BendRecipe, units: UnitSystem) -> str:
+    """Which marks of the pitch are not made and why, in sentences; empty where all are."""
+    reasons: dict[str, list[str]] = {}
+    for at, why in bend.left_off:
+        reasons.setdefault(why.value, []).append(format_length(at, units))
+    return " ".join(
+        f"No mark at {join_words(places)}: {why if len(places) == 1 else why.replace('it lies', 'they lie')}."
+        for why, places in reasons.items()
+    )
 
 
 def recipe_geometry(recipe: Recipe, materials: Mapping[str, Material], units: UnitSystem) -> Iterator[SpecProblem]:

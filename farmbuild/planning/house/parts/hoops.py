@@ -8,7 +8,7 @@ from decimal import Decimal
 from farmbuild.measure import count_noun
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import Part, PartWork, WorkKind
-from farmbuild.planning.house.recipes import recipe_geometry
+from farmbuild.planning.house.recipes import left_off_words, recipe_geometry
 from farmbuild.planning.house.shape import bend_recipe, ceil_ratio, free_span, recipe_length
 from farmbuild.planning.house.spring import most_spring_in, spring_remarks
 from farmbuild.planning.results import TakeoffRow
@@ -27,6 +27,8 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
         f" {count_noun(recipe.sticks, 'whole stick')} of {house.say(recipe.stick_length)} a hoop:"
         f" {shape.hoops} x {recipe.sticks} = {total}"
     )
+    if left_off := left_off_words(bend_recipe(recipe), house.units):
+        working += f". {left_off}"
     return [TakeoffRow(house.ref, "hoops", recipe.tube, recipe.stick_length, total, "sticks", True, working)]
 
 
@@ -101,8 +103,10 @@ def remarks(house: HouseContext) -> Iterator[SpecProblem]:
 def _mark(house: HouseContext) -> tuple[int, str]:
     hoops, sticks = house.shape.hoops, house.spec.recipe.sticks
     total = hoops * sticks
-    marks = count_noun(bend_recipe(house.spec.recipe).pulls, "mark")
-    return total, f"{hoops} hoops x {count_noun(sticks, 'stick')} = {total}, each with {marks}"
+    bend = bend_recipe(house.spec.recipe)
+    words = f"{hoops} hoops x {count_noun(sticks, 'stick')} = {total}, each with {count_noun(bend.pulls, 'mark')}"
+    left_off = left_off_words(bend, house.units)
+    return total, f"{words}. {left_off}" if left_off else words
 
 
 def _pulls_in_hoop(house: HouseContext) -> tuple[int, str]:
