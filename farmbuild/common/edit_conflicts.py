@@ -64,12 +64,13 @@ def merge_stored(form: OrgModelForm, stored: Any) -> tuple[Change, ...]:
         if field:
             typed = display_value(field, form.cleaned_data.get(name))
         else:
-            # What is typed outside the fields cannot be compared, and stays.
-            typed = "what stands here" if name in form.typed_beside else was
+            typed = form.beside(name) if name in form.typed_beside else was
         if stands in (was, typed):
             continue
         if field and typed == was:
             _set_data(data, form, name, stored)
+        elif name in form.typed_beside and typed == was:
+            form.take_beside(name, stored)
         label = str(field.label) if field else name.capitalize()
         changes.append(Change(label, was, stands, typed, both=typed != was))
     data[form.add_prefix("opened")] = form.signed_values(stored)

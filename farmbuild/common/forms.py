@@ -98,6 +98,14 @@ class OrgForm(OrgFormMixin, forms.Form):
 class OrgModelForm(OrgFormMixin, forms.ModelForm):
     #: Names in ``display_values`` that are typed beside the form.
     typed_beside: tuple[str, ...] = ()
+
+    def beside(self, name: str) -> str:
+        """What was typed there, as a person reads it; what cannot be compared stays."""
+        return "what stands here"
+
+    def take_beside(self, name: str, row: Any) -> None:
+        """Let what stands there say what ``row`` says; asked where its sender changed nothing."""
+
     #: Without what it was opened with, everything that differs from the row counts as changed meanwhile.
     needs_opened_values = False
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.part import WorkKind
+from farmbuild.planning.house.parts.own_rows import OWN_PURPOSES
 from farmbuild.planning.house.survey import Survey, survey
 from farmbuild.planning.scheduling import WorkError, plan_work
 from farmbuild.planning.scheduling.inputs import After, Need, Placed, Resource, Resources, Task, Way, Window, WorkPlan
@@ -43,6 +44,7 @@ from farmbuild.sites.models import House
 
 __all__ = [
     "OF_WORK",
+    "OWN_PURPOSES",
     "RATES",
     "RATES_SOURCE",
     "SLOT_MINUTES",

@@ -47,7 +47,7 @@ from farmbuild.planning.season.plan import SeasonError, plan_season
 from farmbuild.planning.season.snapshot import NewerVersion
 from farmbuild.plans.models import Plan
 from farmbuild.plans.snapshots.bridge import season_of, season_plan_of
-from farmbuild.sites.bridge import MATERIAL_FIELDS, house_input, site_input, take_off_of
+from farmbuild.sites.bridge import house_input, material_keys, site_input, take_off_of
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import houses_with_materials
 from farmbuild.stock.bridge import lot_input
@@ -114,9 +114,7 @@ def season_for(*, organisation: Organisation, houses: Collection[House], deliver
         houses_with_materials(organisation=organisation).filter(pk__in=[house.pk for house in houses]),
         key=lambda house: house.slug,
     )
-    wanted = {getattr(house, f"{name}_id") for house in rows for name in MATERIAL_FIELDS}
-    wanted |= {house.recipe.tube_id for house in rows}
-    wanted.discard(None)
+    wanted = {key for house in rows for key in material_keys(house)}
     there = in_house(rows)
     sites = {house.site for house in rows} | {delivery_site}
     offers = list(offers_of(organisation=organisation).filter(material__in=wanted))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from decimal import Decimal
 from functools import lru_cache
 from typing import Any
@@ -13,7 +14,7 @@ from farmbuild.measure import Unit, UnitSystem, parse_length
 from farmbuild.planning import inputs, materials
 from farmbuild.planning.house import spec
 from farmbuild.planning.house.checks import check_spec, spec_remarks
-from farmbuild.planning.house.context import house_context
+from farmbuild.planning.house.context import SpecProblem, house_context
 from farmbuild.planning.house.drawn import DrawnHouse, drawn_house
 from farmbuild.planning.house.fields import (
     BY_NAME,
@@ -24,30 +25,41 @@ from farmbuild.planning.house.fields import (
     names_of,
     sections,
 )
+from farmbuild.planning.house.own_rows import MAX_NOTE, MAX_ROWS, PER_NAMES, PLACES, OwnRow, Per
+from farmbuild.planning.house.part import WORK_NAMES
 from farmbuild.planning.house.parts.ends import EndWall
 from farmbuild.planning.house.shape import HouseShape, bays_in, house_shape
 from farmbuild.planning.house.takeoff import MaterialTotal, take_off, totals_by_material
 from farmbuild.planning.results import BuyingSummary, SeasonPlan, TakeoffRow
-from farmbuild.sites.models import House, HouseSpec, Site
+from farmbuild.sites.models import House, HouseOwnRow, HouseSpec, Site
 
 __all__ = [
     "BY_NAME",
     "FIELDS",
     "MATERIAL_FIELDS",
+    "MAX_NOTE",
+    "MAX_ROWS",
+    "PER_NAMES",
+    "PLACES",
     "RECIPE_BY_NAME",
     "SPEC_FIELDS",
+    "WORK_NAMES",
     "DrawnHouse",
     "EndWall",
     "FieldKind",
     "HouseShape",
     "MaterialTotal",
+    "Per",
     "SpecField",
     "TakeoffRow",
     "drawn_of",
     "hoop_count",
     "house_input",
+    "material_keys",
     "materials_in",
     "names_of",
+    "own_rows_of",
+    "problems_of",
     "read_length",
     "sections",
     "shape_of",
@@ -73,7 +85,32 @@ def read_length(text: str) -> Decimal:
 
 def spec_input(house: HouseSpec) -> spec.HouseSpec:
     """A spec, saved or not, with its recipe and materials at hand."""
+    return replace(_parts_input(house), own_rows=tuple(map(_own_row, own_rows_of(house))))
+
+
+def _parts_input(house: HouseSpec) -> spec.HouseSpec:
+    """Without the rows of its own, which have no shape."""
     return spec.HouseSpec(**{field.name: _value(field, getattr(house, field.name)) for field in FIELDS})
+
+
+def own_rows_of(house: HouseSpec) -> list[HouseOwnRow]:
+    """As typed, else as stored, with their materials; a spec that was never stored has none."""
+    if not isinstance(house, House):
+        return []
+    if house.typed_rows is not None:
+        return house.typed_rows
+    return list(house.own_rows.all()) if house.pk else []
+
+
+def _own_row(row: HouseOwnRow) -> OwnRow:
+    return OwnRow(
+        material=row.material.code if row.material_id else "",
+        quantity=row.quantity,
+        per=Per(row.per),
+        length=row.length,
+        step=row.step,
+        note=row.note,
+    )
 
 
 def _value(field: SpecField, stored: Any) -> Any:
@@ -106,13 +143,23 @@ def site_input(site: Site) -> inputs.Site:
 def materials_in(house: HouseSpec) -> dict[str, materials.Material]:
     """The materials that a spec names, by code."""
     named = [getattr(house, name) for name in MATERIAL_FIELDS] + [house.recipe.tube]
+    named += [row.material for row in own_rows_of(house) if row.material_id]
     return {material.code: material_input(material) for material in named if material}
+
+
+def material_keys(house: House) -> set[int]:
+    """Keys of the materials that a stored house names."""
+    keys = {getattr(house, f"{name}_id") for name in MATERIAL_FIELDS} | {house.recipe.tube_id}
+    return (keys | {row.material_id for row in own_rows_of(house)}) - {None}
+
+
+def problems_of(house: HouseSpec, units: UnitSystem | str) -> list[SpecProblem]:
+    return check_spec(spec_input(house), materials_in(house), UnitSystem(units))
 
 
 def spec_problems(house: HouseSpec, units: UnitSystem | str) -> list[tuple[str, str]]:
     """(field of the house, what keeps it from being built); an empty list: nothing does."""
-    problems = check_spec(spec_input(house), materials_in(house), UnitSystem(units))
-    return [(problem.field, problem.message) for problem in problems]
+    return [(problem.field, problem.message) for problem in problems_of(house, units)]
 
 
 def spec_remarks_of(house: HouseSpec, units: UnitSystem | str) -> list[tuple[str, str]]:
@@ -123,7 +170,7 @@ def spec_remarks_of(house: HouseSpec, units: UnitSystem | str) -> list[tuple[str
 
 def shape_of(house: HouseSpec) -> HouseShape:
     """Of a house without ``spec_problems``."""
-    return house_shape(spec_input(house))
+    return house_shape(_parts_input(house))
 
 
 def drawn_of(house: HouseSpec, units: UnitSystem | str) -> DrawnHouse:

@@ -11,6 +11,9 @@ from django.db import models
 from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthField, LengthListField
 from farmbuild.planning.house.fields import BY_NAME
+from farmbuild.planning.house.own_rows import MAX_NOTE, PER_NAMES, PLACES, Per
+
+__all__ = ["BY_NAME", "MAX_NOTE", "PER_NAMES", "PLACES", "Per", "count", "flag", "length", "lengths", "material"]
 
 
 def length(name: str) -> LengthField:

@@ -15,8 +15,10 @@ from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.hoops.recipes.selectors import any_recipe_of
-from farmbuild.sites.bridge import FIELDS, SPEC_FIELDS, FieldKind, sections
+from farmbuild.sites.bridge import FIELDS, SPEC_FIELDS, FieldKind, own_rows_of, sections
 from farmbuild.sites.models import House, Site
+from farmbuild.sites.own_rows import NAME as OWN_ROWS
+from farmbuild.sites.own_rows import OwnRows, own_rows_form, own_rows_words
 from farmbuild.sites.selectors import sites_of
 from farmbuild.sites.services import LATEST_NEED, MAX_COPIES
 
@@ -59,7 +61,11 @@ class CopySiteForm(OrgForm):
 
 
 class HouseForm(OrgModelForm):
+    """``rows``: the rows of its own, sent with it and right; none were, where they are left out."""
+
     needs_opened_values = True
+    typed_beside = (OWN_ROWS,)
+    rows: OwnRows | None = None
 
     need_date = NeedDateField(label="Materials needed by")
 
@@ -99,6 +105,17 @@ class HouseForm(OrgModelForm):
         shown = self.fields[name]
         rows = Material.objects.of(self.organisation)
         shown.queryset = rows.filter(Q(pk__in=shown.queryset.values("pk")) | Q(pk=own))
+
+    def display_values(self, row: House) -> dict[str, str]:
+        """Its own rows too, though they are typed below the form."""
+        own = own_rows_words(own_rows_of(row), self.organisation.unit_system)
+        return super().display_values(row) | {OWN_ROWS: own}
+
+    def beside(self, name: str) -> str:
+        return self.rows.words(self.organisation.unit_system) if self.rows else super().beside(name)
+
+    def take_beside(self, name: str, row: House) -> None:
+        self.rows = own_rows_form(None, organisation=self.organisation, house=row)
 
     def clean(self) -> dict[str, Any]:
         """A length that is left empty is none."""

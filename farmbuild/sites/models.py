@@ -1,10 +1,14 @@
 """Where the houses stand and what each is made of."""
 
+from decimal import Decimal
+
 from django.conf import settings
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
+from farmbuild.catalogue.models import Material
+from farmbuild.common.fields import LengthField
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.sites import fields
@@ -141,7 +145,37 @@ class House(OrgOwned, HouseSpec):
     def get_absolute_url(self) -> str:
         return reverse("sites:house", args=[self.slug])
 
+    #: Rows of its own that were typed and are not stored yet; None: what is stored counts.
+    typed_rows: "list[HouseOwnRow] | None" = None
+
     @property
     def saver(self) -> str:
         """Who saved it last."""
         return self.saved_by.display_name if self.saved_by else "Someone"
+
+
+class HouseOwnRow(models.Model):
+    """A row of its own that a house takes, besides what its parts take."""
+
+    house = models.ForeignKey(House, models.CASCADE, related_name="own_rows")
+    position = models.PositiveSmallIntegerField()
+    material = models.ForeignKey(Material, models.PROTECT, related_name="+")
+    quantity = models.DecimalField(max_digits=9, decimal_places=fields.PLACES)
+    per = models.CharField(
+        "for each", max_length=10, choices=list(fields.PER_NAMES.items()), default=fields.Per.HOUSE.value
+    )
+    length = LengthField("length of each piece", small=True, default=Decimal(0), blank=True)
+    #: A kind of work; which there are is not the table's business.
+    step = models.CharField("used in", max_length=12, blank=True)
+    note = models.CharField(max_length=fields.MAX_NOTE, blank=True)
+
+    class Meta:
+        ordering = ["house", "position"]
+        constraints = [
+            models.UniqueConstraint(fields=["house", "position"], name="own_row_position_once_a_house"),
+            models.CheckConstraint(condition=Q(quantity__gt=0, length__gte=0), name="own_row_quantity_above_zero"),
+            models.CheckConstraint(condition=Q(per__in=list(map(str, fields.Per))), name="own_row_per_is_known"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.quantity.normalize():f} {self.material} for each {self.get_per_display()}"

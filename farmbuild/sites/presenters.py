@@ -16,6 +16,7 @@ from farmbuild.sites.bridge import (
     HouseShape,
     drawn_of,
     materials_in,
+    own_rows_of,
     spec_problems,
     spec_remarks_of,
     take_off_of,
@@ -23,6 +24,7 @@ from farmbuild.sites.bridge import (
 )
 from farmbuild.sites.drawings import HouseDrawing
 from farmbuild.sites.models import House
+from farmbuild.sites.own_rows import own_row_words
 from farmbuild.sites.starters import Starter, starter_house, starters
 
 
@@ -38,6 +40,7 @@ class HousePage:
     side: SafeString | None = None
     plan: SafeString | None = None
     ends: list[tuple[str, SafeString]] = field(default_factory=list)
+    own_rows: list[str] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
@@ -60,6 +63,7 @@ class TakeoffPage:
 
 def _labelled(found: list[tuple[str, str]]) -> list[tuple[str, str]]:
     labels = {row.name: str(row.verbose_name).capitalize() for row in House._meta.fields}
+    labels["own_rows"] = "Rows of its own"
     return [(labels.get(name, name), message) for name, message in found]
 
 
@@ -117,8 +121,9 @@ def _figures(house: House, shape: HouseShape, units: str) -> list[Figure]:
 def house_page(house: House, *, organisation: Organisation) -> HousePage:
     """``house`` comes with recipe, tube and materials loaded."""
     units = organisation.unit_system
+    own = [own_row_words(row, units) for row in own_rows_of(house)]
     if problems := _labelled(spec_problems(house, units)):
-        return HousePage(problems)
+        return HousePage(problems, own_rows=own)
     drawn = drawn_of(house, units)
     draw = HouseDrawing(drawn, house.name, units)
     return HousePage(
@@ -130,6 +135,7 @@ def house_page(house: House, *, organisation: Organisation) -> HousePage:
         side=draw.side(),
         plan=draw.plan(),
         ends=[(wall.name, draw.end(wall)) for wall in drawn.end_walls],
+        own_rows=own,
     )
 
 

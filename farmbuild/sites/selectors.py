@@ -1,12 +1,13 @@
 """Reads of sites and houses."""
 
+from collections.abc import Collection
 from typing import Any
 
 from django.db.models import Count, Min, Q, QuerySet
 
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import MATERIAL_FIELDS
-from farmbuild.sites.models import House, Site
+from farmbuild.sites.models import House, HouseOwnRow, Site
 
 
 def sites_of(*, organisation: Organisation) -> QuerySet[Site]:
@@ -37,7 +38,8 @@ def houses_asked(houses: QuerySet[House], *, site: str | None = None, house: str
 
 def houses_with_materials(*, organisation: Organisation) -> QuerySet[House]:
     """The same houses with every material loaded, for planning."""
-    return houses_of(organisation=organisation).select_related(*MATERIAL_FIELDS)
+    rows = houses_of(organisation=organisation).select_related(*MATERIAL_FIELDS)
+    return rows.prefetch_related("own_rows__material")
 
 
 def archived_houses_of(*, organisation: Organisation) -> QuerySet[House]:
@@ -51,9 +53,10 @@ def archived_houses_of(*, organisation: Organisation) -> QuerySet[House]:
 
 def any_house_of(*, organisation: Organisation) -> QuerySet[House]:
     """Archived or not, with all that a house page needs."""
-    return House.objects.of(organisation).select_related(
+    rows = House.objects.of(organisation).select_related(
         "site", "saved_by", "organisation", "recipe__tube", *MATERIAL_FIELDS
     )
+    return rows.prefetch_related("own_rows__material")
 
 
 def any_site_of(*, organisation: Organisation) -> QuerySet[Site]:
@@ -69,6 +72,12 @@ def any_site_of(*, organisation: Organisation) -> QuerySet[Site]:
 def houses_on(*, site: Site) -> QuerySet[House]:
     """Houses of one site that are not archived themselves, whether or not the site is."""
     return House.objects.filter(site=site, archived_at=None).select_related("recipe__tube")
+
+
+def own_steps_of(*, houses: Collection[House]) -> set[tuple[int, str]]:
+    """(key of the house, kind of work) that rows of its own wait for; one query."""
+    rows = HouseOwnRow.objects.filter(house__in=[house.pk for house in houses]).exclude(step="").order_by()
+    return set(rows.values_list("house", "step"))
 
 
 def house_summary(houses: QuerySet[House]) -> dict[str, Any]:

@@ -15,8 +15,8 @@ from farmbuild.common.slugs import free_slug, free_slugs
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.hoops.recipes.services import bring_back_recipe, create_recipe
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.sites.bridge import SPEC_FIELDS, spec_problems
-from farmbuild.sites.models import House, Site
+from farmbuild.sites.bridge import SPEC_FIELDS, problems_of
+from farmbuild.sites.models import House, HouseOwnRow, Site
 from farmbuild.sites.names import LONGEST, check_house_name, check_site_name, house_names, numbered_on
 from farmbuild.sites.selectors import any_house_of, houses_of
 from farmbuild.sites.signals import archiving, need_date_changed
@@ -116,13 +116,47 @@ def bring_back_site(*, organisation: Organisation, user: User, site: Site) -> No
 # Houses
 
 
+class OwnRowError(ValidationError):
+    """What is wrong with ``part`` of the row of its own at ``row``, from 0."""
+
+    def __init__(self, message: str, *, row: int, part: str = "") -> None:
+        super().__init__(message)
+        self.row, self.part = row, part
+
+
 def _check_buildable(house: House) -> None:
     """Raises ValidationError by field, with the numbers."""
-    problems: dict[str, list[str]] = {}
-    for field, message in spec_problems(house, house.organisation.unit_system):
-        problems.setdefault(field, []).append(message)
+    problems: dict[str, list[str | OwnRowError]] = {}
+    for problem in problems_of(house, house.organisation.unit_system):
+        of_row = problem.field == "own_rows"
+        said = OwnRowError(problem.message, row=problem.row, part=problem.part) if of_row else problem.message
+        problems.setdefault(problem.field, []).append(said)
     if problems:
         raise ValidationError(problems)
+
+
+OwnRowValues = Mapping[str, Any]
+
+
+def _type_own_rows(house: House, rows: Sequence[OwnRowValues]) -> None:
+    """Rows of values by field of HouseOwnRow. Raises ValidationError for a material of another organisation."""
+    for at, row in enumerate(rows):
+        material = row.get("material")
+        if material and material.organisation_id != house.organisation_id:
+            raise ValidationError({"own_rows": [OwnRowError("Choose one from the list.", row=at, part="material")]})
+    house.typed_rows = [HouseOwnRow(position=at, **row) for at, row in enumerate(rows)]
+
+
+def _store_own_rows(house: House) -> None:
+    """Those that were typed, in place of those there were."""
+    if house.typed_rows is None:
+        return
+    house.own_rows.all().delete()
+    for row in house.typed_rows:
+        row.pk, row.house = None, house
+    HouseOwnRow.objects.bulk_create(house.typed_rows)
+    house.typed_rows = None
+    getattr(house, "_prefetched_objects_cache", {}).pop("own_rows", None)
 
 
 def _house_slug(organisation: Organisation, name: str) -> str:
@@ -132,9 +166,19 @@ def _house_slug(organisation: Organisation, name: str) -> str:
 
 @transaction.atomic
 def create_house(
-    *, organisation: Organisation, user: User, site: Site, name: str, need_date: date, data: Mapping[str, Any]
+    *,
+    organisation: Organisation,
+    user: User,
+    site: Site,
+    name: str,
+    need_date: date,
+    data: Mapping[str, Any],
+    own_rows: Sequence[OwnRowValues] = (),
 ) -> House:
-    """``data`` holds fields of HouseSpec. Raises ValidationError by field when the house cannot be built."""
+    """``data`` holds fields of HouseSpec, each of ``own_rows`` fields of HouseOwnRow.
+
+    Raises ValidationError by field when the house cannot be built.
+    """
     spec = {field: data[field] for field in SPEC_FIELDS if field in data}
     _check_owner(organisation, spec | {"site": site})
     house = House(
@@ -148,14 +192,25 @@ def create_house(
     )
     house.clean_fields()
     check_house_name(site=site, name=name)
+    _type_own_rows(house, own_rows)
     _check_buildable(house)
     _store(house)
+    _store_own_rows(house)
     return house
 
 
 @transaction.atomic
-def save_house(*, organisation: Organisation, user: User, house: House, data: Mapping[str, Any]) -> House:
+def save_house(
+    *,
+    organisation: Organisation,
+    user: User,
+    house: House,
+    data: Mapping[str, Any],
+    own_rows: Sequence[OwnRowValues] | None = None,
+) -> House:
     """Store ``data`` (fields of House). Raises ValidationError by field when it cannot be built.
+
+    ``own_rows`` as in ``create_house``; None: those that there are stay.
 
     Whether someone else saved it meanwhile is asked before, by ``refuse_if_changed`` in the same transaction.
     """
@@ -171,8 +226,11 @@ def save_house(*, organisation: Organisation, user: User, house: House, data: Ma
         setattr(current, name, value)
     current.saved_by = user
     current.clean_fields()
+    if own_rows is not None:
+        _type_own_rows(current, own_rows)
     _check_buildable(current)
     _store(current)
+    _store_own_rows(current)
     if "need_date" in changes:
         need_date_changed.send(House, house=current)
     return current
@@ -201,7 +259,22 @@ def _copy(organisation: Organisation, user: User, rows: Sequence[tuple[House, Si
     ]
     for copy in copies:
         copy.clean_fields(exclude={field.name for field in House._meta.concrete_fields if field.is_relation})
-    return House.objects.bulk_create(copies)
+    made = House.objects.bulk_create(copies)
+    _copy_own_rows([(house.pk, copy) for (house, *_), copy in zip(rows, made, strict=True)])
+    return made
+
+
+def _copy_own_rows(pairs: Sequence[tuple[int, House]]) -> None:
+    """From the house of that key to its copy."""
+    there: dict[int, list[HouseOwnRow]] = {}
+    for row in HouseOwnRow.objects.filter(house__in={key for key, _ in pairs}):
+        there.setdefault(row.house_id, []).append(row)
+    fields = [field.attname for field in HouseOwnRow._meta.concrete_fields if field.name not in ("id", "house")]
+    HouseOwnRow.objects.bulk_create(
+        HouseOwnRow(house=copy, **{name: getattr(row, name) for name in fields})
+        for key, copy in pairs
+        for row in there.get(key, ())
+    )
 
 
 @transaction.atomic

@@ -7,6 +7,8 @@ from enum import Enum, auto
 
 from farmbuild.measure import Unit, UnitSystem
 from farmbuild.planning.house.fields import FIELDS, RECIPE_FIELDS, FieldKind, SpecField
+from farmbuild.planning.house.own_rows import PER_NAMES
+from farmbuild.planning.house.part import WORK_NAMES
 from farmbuild.planning.materials import Kind
 
 #: A row with this word in its first column is shown to the reader and not read.
@@ -29,6 +31,7 @@ class Type(Enum):
     MONEY = auto()
     PERCENT = auto()
     DAY = auto()
+    QUANTITY = auto()
     YES_NO = auto()
     CHOICE = auto()
 
@@ -65,6 +68,8 @@ class SheetLayout:
     fields: tuple[Field, ...]
     key: str = ""
     most_rows: int = 20_000
+    #: Workbooks that were filled in before there was such a sheet lack it.
+    may_be_missing: bool = False
     by_name: dict[str, Field] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -247,6 +252,31 @@ HOUSES = SheetLayout(
     key="ref",
 )
 
+STEP_WORDS = {kind.value: name.lower() for kind, name in WORK_NAMES.items()}
+
+OWN_ROWS = SheetLayout(
+    "Own rows",
+    "Anything else that a house takes, one row each, in the order in which it shows them.",
+    (
+        _of("house", "House", "Houses", "north-1", required=True),
+        _of("material", "Material", "Materials", "screw", required=True),
+        Field("quantity", "Quantity", Type.QUANTITY, "2", "Rounded up for the whole house.", required=True),
+        Field("per", "For each", Type.CHOICE, "hoop", "Empty: house.", choices=tuple(PER_NAMES.values()), width=24),
+        _length("length", "Length of each piece", "", small=True, note="Empty for counted things."),
+        Field(
+            "step",
+            "Used in",
+            Type.CHOICE,
+            "film",
+            "Which work waits for it. Empty: none.",
+            choices=tuple(STEP_WORDS.values()),
+            width=22,
+        ),
+        Field("note", "What it is for", Type.LONG_TEXT, "tape over the joints", width=40),
+    ),
+    may_be_missing=True,
+)
+
 SUPPLIERS = SheetLayout(
     "Suppliers",
     "Whom you can buy from, and on what terms.",
@@ -317,5 +347,5 @@ STOCK = SheetLayout(
     most_rows=200_000,
 )
 
-SHEETS = (SITES, MATERIALS, RECIPES, HOUSES, SUPPLIERS, OFFERS, STOCK)
+SHEETS = (SITES, MATERIALS, RECIPES, HOUSES, OWN_ROWS, SUPPLIERS, OFFERS, STOCK)
 BY_TITLE = {layout.title: layout for layout in SHEETS}

@@ -11,6 +11,7 @@ from typing import Any
 
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.checks import check_spec
+from farmbuild.planning.house.own_rows import PLACES
 from farmbuild.planning.inputs import Season
 from farmbuild.planning.materials import Material
 from farmbuild.planning.season.plan import SeasonError, check_season
@@ -24,6 +25,7 @@ from farmbuild.workbooks.project_season import (
     build_recipe,
     build_season,
     build_spec,
+    own_lines,
 )
 from farmbuild.workbooks.reading import (
     Book,
@@ -43,6 +45,8 @@ from farmbuild.workbooks.reading import (
 Progress = Callable[[int, int, str], None]
 
 ZERO = Decimal(0)
+#: Of the first column, which says what is an example.
+MARK = "mark of an example"
 #: A comma between lengths, but not the one between thousands.
 _BETWEEN = re.compile(r";|,\s+|,(?!\d{3}(?!\d))")
 _UNITS = {words: units for units, words in layout.UNIT_WORDS.items()}
@@ -158,7 +162,9 @@ class _Reading:
 
     def _table(self, sheet: SheetLayout) -> Table:
         found = Table(sheet)
-        headings = {f.name: (f.heading,) for f in sheet.fields} | {"note": (layout.NOTE_HEADING,)}
+        if sheet.may_be_missing and not self.book.has_sheet(sheet.title):
+            return found
+        headings = {f.name: (f.heading,) for f in sheet.fields} | {MARK: (layout.NOTE_HEADING,)}
         try:
             table = self.book.table(
                 headings=headings,
@@ -170,9 +176,9 @@ class _Reading:
             self.problems.append(Problem(sheet.title, 0, "", str(error)))
             return found
         for row in table.rows:
-            if layout.EXAMPLE in row["note"].text.casefold():
+            if layout.EXAMPLE in row[MARK].text.casefold():
                 continue
-            if all(cell.blank for name, cell in row.cells.items() if name != "note"):
+            if all(cell.blank for name, cell in row.cells.items() if name != MARK):
                 continue
             found.lines.append(self._line(sheet, row))
         return found
@@ -204,6 +210,7 @@ class _Reading:
             Type.COUNT: lambda: as_quantity(cell, least=wanted.least),
             Type.MONEY: lambda: as_money(cell, places=6),
             Type.PERCENT: lambda: _percent(cell),
+            Type.QUANTITY: lambda: as_money(cell, places=PLACES),
             Type.DAY: lambda: as_date(cell),
             Type.YES_NO: lambda: as_bool(cell),
             Type.CHOICE: lambda: _choice(cell, wanted.choices),
@@ -219,6 +226,8 @@ class _Reading:
 
     def _check_keys(self, table: Table) -> None:
         """No name stands for two rows; a name left empty is made from the row."""
+        if not table.layout.key:
+            return
         key = table.layout.by_name[table.layout.key]
         seen: dict[str, int] = {}
         for line in table.lines:
@@ -312,12 +321,19 @@ class _Reading:
             return
         materials = {m.code: m for m in map(build_material, tables["Materials"].lines)}
         recipes = {line.values["name"]: line for line in tables["Recipes"].lines}
+        own = own_lines(tables)
         told: set[tuple[str, str, str]] = set()
         for line in tables["Houses"].lines:
-            if line.bad:
+            lines = own.get(line.values["ref"], [])
+            if line.bad or any(row.bad for row in lines):
                 continue
             recipe = recipes[line.values["recipe"]]
-            for problem in check_spec(build_spec(line, build_recipe(recipe)), materials, self.units):
+            for problem in check_spec(build_spec(line, build_recipe(recipe), lines), materials, self.units):
+                if problem.field == "own_rows":
+                    at = min(problem.row, len(lines) - 1)
+                    column = layout.OWN_ROWS.by_name[problem.part or "house"]
+                    self._add("Own rows", lines[at], column, problem.message)
+                    continue
                 if problem.field == "recipe" and problem.part in layout.RECIPES.by_name:
                     key = (line.values["recipe"], problem.part, problem.message)
                     if key not in told:
@@ -347,7 +363,7 @@ def _empty(wanted: Field) -> Any:
     if wanted.keep_empty or wanted.default is not None:
         return wanted.default
     match wanted.type:
-        case Type.LENGTH | Type.MONEY | Type.PERCENT:
+        case Type.LENGTH | Type.MONEY | Type.PERCENT | Type.QUANTITY:
             return ZERO
         case Type.LENGTHS:
             return ()

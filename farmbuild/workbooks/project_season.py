@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from typing import Any
 
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.fields import FIELDS
+from farmbuild.planning.house.own_rows import PER_NAMES, OwnRow, Per
 from farmbuild.planning.house.spec import House, HouseSpec, Recipe
 from farmbuild.planning.inputs import Buyer, Lot, Offer, PriceBreak, Season, Site, Supplier
 from farmbuild.planning.materials import Kind, Material
@@ -17,6 +18,8 @@ from farmbuild.workbooks.project_layout import SheetLayout
 
 #: What the Project sheet says of an empty cell: 1/8 in and 2 ft, mm.
 USUAL = {"kerf": Decimal("3.175"), "keep_from": Decimal("609.6")}
+PERS = {"": Per.HOUSE} | {words: per for per, words in PER_NAMES.items()}
+STEPS = {"": ""} | {words: step for step, words in layout.STEP_WORDS.items()}
 KINDS = {words: kind for kind, words in layout.KIND_WORDS.items()}
 
 
@@ -47,10 +50,11 @@ def build_season(project: Line, tables: Mapping[str, Table], units: UnitSystem) 
         if given[name] is None:
             given[name] = usual
     recipes = {line.values["name"]: build_recipe(line) for line in tables["Recipes"].lines}
+    own = own_lines(tables)
     return Season(
         buyer=Buyer(**answers),
         sites=tuple(Site(**_named(line)) for line in tables["Sites"].lines),
-        houses=tuple(_house(line, recipes) for line in tables["Houses"].lines),
+        houses=tuple(_house(line, recipes, own.get(line.values["ref"], [])) for line in tables["Houses"].lines),
         materials=tuple(map(build_material, tables["Materials"].lines)),
         lots=tuple(Lot(**line.values) for line in tables["Stock"].lines),
         suppliers=tuple(Supplier(**_named(line)) for line in tables["Suppliers"].lines),
@@ -72,20 +76,33 @@ def build_recipe(line: Line) -> Recipe:
     return Recipe(**line.values)
 
 
-def _house(line: Line, recipes: Mapping[str, Recipe]) -> House:
+def own_lines(tables: Mapping[str, Table]) -> dict[str, list[Line]]:
+    """Rows of the houses' own, by the name of the house."""
+    found: dict[str, list[Line]] = {}
+    for line in tables["Own rows"].lines:
+        found.setdefault(line.values["house"], []).append(line)
+    return found
+
+
+def _house(line: Line, recipes: Mapping[str, Recipe], own: Iterable[Line]) -> House:
     values = line.values
     return House(
         ref=values["ref"],
         name=values["name"] or values["ref"],
         site=values["site"],
         need_date=values["need_date"],
-        spec=build_spec(line, recipes[values["recipe"]]),
+        spec=build_spec(line, recipes[values["recipe"]], own),
     )
 
 
-def build_spec(line: Line, recipe: Recipe) -> HouseSpec:
+def build_spec(line: Line, recipe: Recipe, own: Iterable[Line] = ()) -> HouseSpec:
     values = {field.name: line.values[field.name] for field in FIELDS}
-    return HouseSpec(**(values | {"recipe": recipe}))
+    return HouseSpec(**(values | {"recipe": recipe, "own_rows": tuple(map(_own_row, own))}))
+
+
+def _own_row(line: Line) -> OwnRow:
+    values = {name: value for name, value in line.values.items() if name != "house"}
+    return OwnRow(**(values | {"per": PERS[values["per"]], "step": STEPS[values["step"]]}))
 
 
 def _offer(line: Line) -> Offer:

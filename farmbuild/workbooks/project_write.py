@@ -9,6 +9,7 @@ from decimal import Decimal
 from openpyxl.utils import get_column_letter
 
 from farmbuild.measure import FILM_BELOW_MM, UnitSystem, format_film, format_length, parse_length
+from farmbuild.planning.house.own_rows import PER_NAMES
 from farmbuild.planning.house.spec import HouseSpec, Recipe
 from farmbuild.planning.inputs import Season
 from farmbuild.workbooks import project_layout as layout
@@ -38,6 +39,7 @@ _LOOKS = {
     Type.COUNT: COUNT,
     Type.MONEY: AMOUNT,
     Type.PERCENT: AMOUNT,
+    Type.QUANTITY: AMOUNT,
     Type.DAY: DAY,
     Type.YES_NO: PLAIN,
     Type.CHOICE: PLAIN,
@@ -66,6 +68,11 @@ def write_project(season: Season) -> bytes:
         "Houses": [
             {"ref": h.ref, "name": h.name, "site": h.site, "need_date": h.need_date} | _spec(h.spec)
             for h in season.houses
+        ],
+        "Own rows": [
+            vars(row) | {"house": h.ref, "per": PER_NAMES[row.per], "step": layout.STEP_WORDS.get(row.step, "")}
+            for h in season.houses
+            for row in h.spec.own_rows
         ],
         "Suppliers": _plain(season.suppliers),
         "Offers": [vars(row) | _steps(row.breaks, row.ref) for row in season.offers],
@@ -232,7 +239,7 @@ def _value(field: Field, value: object, units: UnitSystem) -> Value:
             return ", ".join(exact_length(length, units) for length in value) or None  # type: ignore[attr-defined]
         case Type.YES_NO:
             return "yes" if value else "no" if told else None
-        case Type.COUNT | Type.MONEY | Type.PERCENT | Type.DAY:
+        case Type.COUNT | Type.MONEY | Type.PERCENT | Type.QUANTITY | Type.DAY:
             return value  # type: ignore[return-value]
         case _:
             return str(value) or None

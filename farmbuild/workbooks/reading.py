@@ -156,6 +156,9 @@ class Book:
                 raise damaged(self.filename) from error
         raise WorkbookError(str(problem))
 
+    def has_sheet(self, sheet: str) -> bool:
+        return self._workbook is None or _key(sheet) in map(_key, self.sheets)
+
     def above(self, table: Table) -> list[Cells]:
         """Rows over the headings of a table that was read: its title and notes."""
         rows = self._rows(table.sheet, {})

@@ -24,12 +24,14 @@ from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.house.fields import BY_NAME, FIELDS, RECIPE_FIELDS, FieldKind, SpecField
 from farmbuild.planning.house.limits import spec_limits
+from farmbuild.planning.house.own_rows import OwnRow, Per
 from farmbuild.planning.house.spec import HouseSpec, Recipe
 from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.season.snapshot import season_from_json, season_to_json
+from farmbuild.sites import own_rows
 from farmbuild.sites.bridge import spec_input
 from farmbuild.sites.forms import HouseForm
-from farmbuild.sites.models import House
+from farmbuild.sites.models import House, HouseOwnRow
 from farmbuild.sites.models import HouseSpec as HouseSpecModel
 from farmbuild.sites.services import create_house
 from farmbuild.sites.starters import read_starter, starter_house
@@ -37,6 +39,7 @@ from farmbuild.workbooks import project_layout as layout
 from farmbuild.workbooks.project import read_project, write_project
 from tests.factories import MaterialFactory, RecipeFactory, SiteFactory
 from tests.planning.seasons import BUYER, MATERIALS, SITES, TWENTY, TWENTY_RECIPE, house, season
+from tests.sites.posting import sent_by
 
 MM = Decimal("0.000001")
 K = FieldKind
@@ -84,6 +87,13 @@ FULL = replace(
     replace(TWENTY, post_material="emt-3-4"),
     **{field.name: filled(field) for field in FIELDS if getattr(TWENTY, field.name) == field.default},
 )
+#: Rows of its own: every field of one otherwise than by default, and as few of them as may be.
+OWN_ROWS = (
+    OwnRow("lumber-1", Decimal("0.125"), Per.CROSSING, Decimal("76.200001"), "film", "over the tape, twice"),
+    OwnRow("fastener-1", Decimal("99999.999")),
+    *(OwnRow("anchor-1", Decimal(1), per) for per in Per),
+)
+FULL = replace(FULL, own_rows=OWN_ROWS[:1])
 #: A house that has nothing but its hoops.
 PLAIN = HouseSpec(**{field.name: getattr(FULL, field.name) for field in FIELDS if field.required})
 
@@ -117,6 +127,11 @@ def specs() -> dict[str, HouseSpec]:
                 spec = replace(base, **{field.name: value})
                 if spec not in (FULL, base) and not check_spec(spec, BY_CODE, UnitSystem.IMPERIAL):
                     found.setdefault(f"{field.name} {n}", spec)
+    found["own rows"] = replace(FULL, length=FULL.spacing_wanted, own_rows=OWN_ROWS)
+    for field in dataclasses.fields(OwnRow):
+        (first, *_), left = OWN_ROWS, field.default
+        if left is not dataclasses.MISSING and field.name not in ("length", "per"):
+            found[f"own rows without {field.name}"] = replace(FULL, own_rows=(replace(first, **{field.name: left}),))
     return found
 
 
@@ -130,6 +145,22 @@ def test_the_full_house_has_everything_and_each_field_of_it_is_tried_otherwise()
         assert any(name.startswith(f"{field.name} ") for name in SPECS), field.name
 
 
+# Rows of its own
+
+
+def test_the_same_fields_of_a_row_of_its_own_everywhere() -> None:
+    names = {row.name for row in dataclasses.fields(OwnRow)}
+    assert names == {row.name for row in HouseOwnRow._meta.fields} - {"id", "house", "position"}
+    assert names == set(own_rows.VALUES) == set(own_rows.OwnRowForm.base_fields) - {"remove"}
+    assert names == {row.name for row in layout.OWN_ROWS.fields} - {"house"}
+    for field in dataclasses.fields(OwnRow):
+        assert getattr(OWN_ROWS[0], field.name) != field.default, field.name
+        if field.default is not dataclasses.MISSING:
+            assert getattr(HouseOwnRow(), field.name) == field.default, field.name
+    assert {row.per for row in OWN_ROWS} == set(Per)
+    assert not check_spec(SPECS["own rows"], BY_CODE, UnitSystem.METRIC)
+
+
 # One list of fields
 
 
@@ -140,12 +171,12 @@ def model_field(name: str) -> Any:
 def names_everywhere() -> dict[str, list[str]]:
     stored = season_to_json(season(house("a", FULL)))["season"]["houses"][0]["spec"]
     return {
-        "spec": [row.name for row in dataclasses.fields(HouseSpec)],
+        "spec": [row.name for row in dataclasses.fields(HouseSpec) if row.name != "own_rows"],
         "model": [row.name for row in HouseSpecModel._meta.get_fields()],
         "form": [name for name in HouseForm.base_fields if name not in ("version", "site", "name", "need_date")],
         "groups": [name for title, names in HouseForm.groups[1:] for name in names],
         "workbook": [row.name for row in layout.HOUSES.fields if row.name not in ("ref", "name", "site", "need_date")],
-        "stored plans": list(stored),
+        "stored plans": [name for name in stored if name != "own_rows"],
     }
 
 
@@ -251,6 +282,21 @@ def form_of(organisation, spec: HouseSpec, rows: dict[str, Any], **typed: str) -
         if value is not None and value is not False:
             data[bound.html_name] = "on" if value is True else str(value)
     return HouseForm(data | typed, organisation=organisation)
+
+
+def own_rows_sent(organisation, spec: HouseSpec, rows: dict[str, Any]) -> own_rows.OwnRows:
+    """What a browser would send for its rows, once the page has shown them."""
+    unsaved = House()
+    unsaved.typed_rows = [
+        HouseOwnRow(**(dataclasses.asdict(row) | {"material": rows[row.material]})) for row in spec.own_rows
+    ]
+    shown = own_rows.own_rows_form(None, organisation=organisation, house=unsaved)
+    data = sent_by(shown.management_form)
+    for form in shown:
+        data |= sent_by(form)
+    sent = own_rows.own_rows_form(data, organisation=organisation)
+    assert sent.is_valid(), sent.errors
+    return sent
 
 
 @pytest.fixture
@@ -384,6 +430,7 @@ def test_the_form_and_the_model_give_back_every_value(organisation, user, rows) 
             name=form.cleaned_data["name"],
             need_date=form.cleaned_data["need_date"],
             data=form.cleaned_data,
+            own_rows=own_rows_sent(organisation, spec, rows).values(),
         )
         assert spec_input(House.objects.get(pk=made.pk)) == spec, name
 
@@ -394,7 +441,9 @@ def test_the_form_shows_what_it_reads_back(organisation, rows, unit_system) -> N
     for name, spec in SPECS.items():
         form = form_of(organisation, spec, rows)
         assert form.is_valid(), (name, form.errors)
-        assert spec_input(House(**{field.name: form.cleaned_data[field.name] for field in FIELDS})) == spec, name
+        read = House(**{field.name: form.cleaned_data[field.name] for field in FIELDS})
+        read.typed_rows = [HouseOwnRow(**row) for row in own_rows_sent(organisation, spec, rows).values()]
+        assert spec_input(read) == spec, name
 
 
 def typed(field: SpecField, value: Any) -> Any:
@@ -420,6 +469,6 @@ def test_starters_give_back_every_value() -> None:
         row = {"slug": "s", "name": name, "summary": ""}
         row |= {"spec": {key: typed(BY_NAME[key], value) for key, value in given.items()}}
         starter = read_starter(json.loads(json.dumps(row)), recipes, materials)
-        assert spec_input(starter_house(starter)) == spec, name
+        assert spec_input(starter_house(starter)) == replace(spec, own_rows=()), name
     with pytest.raises(KeyError, match="heating"):
         read_starter({"slug": "s", "name": "s", "summary": "", "spec": {"heating": 2}}, recipes, materials)

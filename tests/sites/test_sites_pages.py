@@ -421,5 +421,5 @@ def test_lists_ask_no_more_for_more_rows(signed_in, house, address):
 
 
 def test_a_house_page_asks_little(signed_in, house):
-    assert queries(signed_in, house.get_absolute_url()) <= 8
+    assert queries(signed_in, house.get_absolute_url()) <= 9
     assert queries(signed_in, reverse("sites:takeoff", args=[house.slug])) <= 5

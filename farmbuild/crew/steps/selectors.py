@@ -9,13 +9,14 @@ from decimal import Decimal
 
 from django.db.models import Count, Prefetch, QuerySet
 
-from farmbuild.crew.bridge import RATES, USES, Spread, Wait, WorkKind, minutes_on_site, spread_of, without
+from farmbuild.crew.bridge import OWN_PURPOSES, RATES, USES, Spread, Wait, WorkKind, minutes_on_site, spread_of, without
 from farmbuild.crew.hours.selectors import learned_of
 from farmbuild.crew.models import HouseWork, Kind, Rate, StepAfter, Task, WorkStep, WorkTemplate
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.balance import still_to_find
 from farmbuild.plans.selectors import accepted_slugs
 from farmbuild.sites.models import House
+from farmbuild.sites.selectors import own_steps_of
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.reserving.selectors import reservations_for_house, reservations_of
 
@@ -149,6 +150,7 @@ def _releases(
             there(house, purpose, row.order_line.due_on)
     for _, house, row in still_to_find(organisation=organisation):
         there(house.pk, row.purpose, house.need_date)
+    own = own_steps_of(houses=houses)
     releases: dict[tuple[int, str], date | None] = {}
     for house in houses:
         for kind in WorkKind:
@@ -156,5 +158,6 @@ def _releases(
                 found = [days[house.pk, purpose] for purpose in USES[kind] if (house.pk, purpose) in days]
                 releases[house.pk, kind.value] = max(found, default=None)
             else:
-                releases[house.pk, kind.value] = house.need_date if USES[kind] else None
+                used = USES[kind] - OWN_PURPOSES or (house.pk, kind.value) in own
+                releases[house.pk, kind.value] = house.need_date if used else None
     return releases

@@ -18,12 +18,14 @@ from farmbuild.planning.results import TakeoffRow
 class SpecProblem:
     """What keeps a house from being built, or must be known of it.
 
-    ``field`` is of HouseSpec; ``part`` names the field of its recipe.
+    ``field`` is of HouseSpec; ``part`` names the field of its recipe, or
+    of the row of its own at ``row``, from 0.
     """
 
     field: str
     message: str
     part: str = ""
+    row: int = 0
 
 
 @dataclass(frozen=True)

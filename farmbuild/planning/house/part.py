@@ -33,6 +33,26 @@ class WorkKind(StrEnum):
     ANCHORS = "anchors"
 
 
+#: The crew's pages call them the same, which a test holds.
+WORK_NAMES = {
+    WorkKind.SURVEY: "Survey and mark out",
+    WorkKind.SAW: "Saw pieces",
+    WorkKind.POSTS: "Ground posts",
+    WorkKind.MARK: "Mark sticks",
+    WorkKind.TRIAL: "Trial hoop",
+    WorkKind.BEND: "Bend the batch",
+    WorkKind.JOIN: "Join and screw",
+    WorkKind.SET: "Set and spring in",
+    WorkKind.SIGHT: "Sight and adjust",
+    WorkKind.RIDGE: "Ridge and purlins",
+    WorkKind.HIP: "Hip boards",
+    WorkKind.BASE: "Base boards",
+    WorkKind.ENDS: "End walls",
+    WorkKind.FILM: "Film",
+    WorkKind.ANCHORS: "Anchors",
+}
+
+
 @dataclass(frozen=True)
 class PartWork:
     """One kind of work. ``unit``: what one of it is called, and many, where that does not just take an s.

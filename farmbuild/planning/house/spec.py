@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 
+from farmbuild.planning.house.own_rows import OwnRow
+
 
 @dataclass(frozen=True)
 class Recipe:
@@ -106,6 +108,7 @@ class HouseSpec:
     tape_material: str = ""
     joints_per_roll: int = 50
     anchor_tie_material: str = ""
+    own_rows: tuple[OwnRow, ...] = ()
 
 
 @dataclass(frozen=True)

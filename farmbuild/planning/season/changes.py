@@ -10,6 +10,7 @@ from enum import Enum
 from typing import Any, TypeVar
 
 from farmbuild.measure import UnitSystem, format_length
+from farmbuild.planning.house.own_rows import OwnRow
 from farmbuild.planning.inputs import Offer, Season
 
 T = TypeVar("T")
@@ -76,7 +77,10 @@ class _Say:
         if isinstance(value, date):
             return f"{value.day} {value:%B %Y}"
         if isinstance(value, tuple):
-            return ", ".join(self.value(name, item) for item in value) or "nothing"
+            between = "; " if any(isinstance(item, OwnRow) for item in value) else ", "
+            return between.join(self.value(name, item) for item in value) or "nothing"
+        if isinstance(value, OwnRow):
+            return value.words(self.units)
         if dataclasses.is_dataclass(value):
             fields = dataclasses.fields(value)
             return " ".join(self.value(f.name, getattr(value, f.name)) for f in fields)

@@ -21,6 +21,7 @@ from farmbuild.sites.materials_balance import materials_balance_of
 from farmbuild.sites.models import House
 from farmbuild.sites.names import house_names, numbered_on
 from farmbuild.sites.outdated import outdated_of, outdated_words
+from farmbuild.sites.own_rows import OwnRows, own_rows_form
 from farmbuild.sites.phases import phases_of
 from farmbuild.sites.presenters import house_page, starter_drawings
 from farmbuild.sites.selectors import (
@@ -35,6 +36,8 @@ from farmbuild.sites.selectors import (
 from farmbuild.sites.starters import Starter, starter_named, starter_values
 from farmbuild.sites.tables import HouseTable
 
+#: The button that asks for more rows of its own.
+MORE = "more_rows"
 #: Tag of the message that names what is out of date.
 TOLD = "outdated"
 
@@ -109,7 +112,8 @@ def create(request: HttpRequest, starter: str) -> HttpResponse:
     if slug := request.GET.get("site"):
         initial["site"] = get_object_or_none(sites_of(organisation=request.organisation), slug=slug)
     form = HouseForm(request.POST or None, initial=initial, organisation=request.organisation)
-    if form.is_valid():
+    rows = _own_rows_form(request)
+    if _both_right(form, rows, request):
         try:
             house = services.create_house(
                 organisation=request.organisation,
@@ -118,13 +122,48 @@ def create(request: HttpRequest, starter: str) -> HttpResponse:
                 name=form.cleaned_data["name"],
                 need_date=form.cleaned_data["need_date"],
                 data=form.cleaned_data,
+                own_rows=rows.values() if rows.is_bound else (),
             )
         except ValidationError as error:
-            form.add_error(None, error)
+            _add_errors(form, rows, error)
         else:
             messages.success(request, f"{house.name} is on the list.")
             return redirect(house)
-    return render(request, "sites/house_form.html", {"form": form, "starter": chosen})
+    return render(request, "sites/house_form.html", {"form": form, "rows": rows, "starter": chosen})
+
+
+def _own_rows_form(request: HttpRequest, house: House | None = None) -> OwnRows:
+    """As sent; a page that was opened before houses had rows of their own sends none."""
+    sent = request.POST if "rows-TOTAL_FORMS" in request.POST else None
+    return own_rows_form(sent, organisation=request.organisation, house=house, more=MORE in request.POST)
+
+
+def _both_right(form: HouseForm, rows: OwnRows, request: HttpRequest) -> bool:
+    """Whether the house may be stored; not where only more rows were asked for."""
+    if MORE in request.POST:
+        form._errors = {}
+        rows.forget_errors()
+        return False
+    # Both say what is wrong with them, so that it is told at once.
+    right = [form.is_valid(), rows.is_valid() or not rows.is_bound]
+    if form.is_bound and all(right):
+        form.rows = rows if rows.is_bound else None
+        return True
+    _tell_of_rows(form, rows)
+    return False
+
+
+def _add_errors(form: HouseForm, rows: OwnRows, error: ValidationError) -> None:
+    if rest := rows.add_errors(error):
+        form.add_error(None, rest)
+    _tell_of_rows(form, rows)
+
+
+def _tell_of_rows(form: HouseForm, rows: OwnRows) -> None:
+    """What is wrong with the rows stands at the top of the page too."""
+    if form.is_bound and rows.is_bound:
+        for told in [*rows.wrong(), *rows.problems]:
+            form.add_error(None, told)
 
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
@@ -160,22 +199,27 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
     name = house.name
     form = HouseForm(request.POST or None, instance=house, organisation=request.organisation)
+    rows = _own_rows_form(request, house)
     conflict = None
-    if form.is_valid():
+    if _both_right(form, rows, request):
         try:
             with transaction.atomic():
                 refuse_if_changed(form)
                 house = services.save_house(
-                    organisation=request.organisation, user=request.user, house=house, data=form.cleaned_data
+                    organisation=request.organisation,
+                    user=request.user,
+                    house=house,
+                    data=form.cleaned_data,
+                    own_rows=rows.values() if rows.is_bound else None,
                 )
         except EditConflict as error:
-            conflict = error
+            conflict, rows = error, form.rows or rows
         except ValidationError as error:
-            form.add_error(None, error)
+            _add_errors(form, rows, error)
         else:
             tell_saved(request, house)
             return redirect(house)
-    context = {"form": form, "house": house, "name": name, "conflict": conflict}
+    context = {"form": form, "rows": rows, "house": house, "name": name, "conflict": conflict}
     return render(request, "sites/house_form.html", context, status=409 if conflict else 200)
 
 

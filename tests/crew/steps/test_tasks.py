@@ -21,11 +21,13 @@ from farmbuild.crew.steps.selectors import (
     spreads_of,
     steps_of,
 )
+from farmbuild.planning.house.part import WORK_NAMES
 from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.services import create_plan, work_out_plan
+from farmbuild.sites.services import save_house
 from tests.crew.hours.making import a_run, approved
 from tests.crew.steps.conftest import NEED
-from tests.factories import HouseFactory, OrganisationFactory, SkillFactory
+from tests.factories import HouseFactory, MaterialFactory, OrganisationFactory, SkillFactory
 from tests.plans.small_season import small_season
 
 pytestmark = pytest.mark.django_db
@@ -213,6 +215,14 @@ class TestMaterialsOnSite:
         assert days["survey"] is days["sight"] is None
         assert {days[kind] for kind in ("posts", "mark", "film")} == {NEED}
 
+    def test_a_row_of_the_houses_own_is_waited_for_by_the_work_that_it_is_used_in(self, given, build):
+        house = build("12-ft-house")
+        strings = MaterialFactory(organisation=house.organisation, kind="hardware")
+        own = {"material": strings, "quantity": Decimal(1), "per": "house", "length": Decimal(0), "note": ""}
+        save_house(**given, house=house, data={}, own_rows=[own | {"step": "survey"}, own | {"step": ""}])
+        days = releases_of_house(house=house)
+        assert (days["survey"], days["sight"]) == (NEED, None)
+
     def test_by_the_accepted_plan_when_what_is_ordered_comes(self, given, organisation):
         season = small_season(organisation)
         plan = create_plan(**season.ask(given["user"])).plan
@@ -231,3 +241,7 @@ class TestMaterialsOnSite:
         several = releases_of(organisation=organisation, houses=season.houses)
         assert {kind: several[house.pk, kind] for kind in Kind.values} == releases_of_house(house=house)
         assert PurchaseOrder.objects.filter(plan=plan).exists()
+
+
+def test_kinds_of_work_are_called_the_same_at_the_house_as_by_the_crew():
+    assert {kind.value: name for kind, name in WORK_NAMES.items()} == dict(Kind.choices)

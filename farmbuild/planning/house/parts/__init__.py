@@ -1,7 +1,19 @@
 """The parts of a house, a module each, in the order of the take-off."""
 
 from farmbuild.planning.house.part import Part
-from farmbuild.planning.house.parts import boards, braces, doors, ends, film, fittings, fixings, hoops, posts, purlins
+from farmbuild.planning.house.parts import (
+    boards,
+    braces,
+    doors,
+    ends,
+    film,
+    fittings,
+    fixings,
+    hoops,
+    own_rows,
+    posts,
+    purlins,
+)
 
 PARTS: tuple[Part, ...] = (
     hoops.PART,
@@ -14,4 +26,5 @@ PARTS: tuple[Part, ...] = (
     film.PART,
     fixings.PART,
     fittings.PART,
+    own_rows.PART,
 )
