@@ -27,6 +27,14 @@ HEADINGS = {
         "thickness": "Thickness or wall",
         "swaged": "One end swaged",
     },
+    "Own rows": {
+        "house": "House",
+        "material": "Material",
+        "quantity": "Quantity",
+        "per": "For each",
+        "length": "Length of each piece",
+        "step": "Used in",
+    },
     "Suppliers": {
         "code": "Supplier",
         "name": "Name",
@@ -104,9 +112,10 @@ def fill(project: Project, template: bytes, headings: Mapping[str, Mapping[str, 
         ("Offers", "ref", project.offers),
         ("Stock", "ref", project.stock),
     ):
-        _fill(
-            book[title], HEADINGS.get(title) or headings[title], ({key: code} | dict(row) for code, row in rows.items())
-        )
+        typed = ({key: code} | dict(row) for code, row in rows.items())
+        _fill(book[title], HEADINGS.get(title) or headings[title], typed)
+    own = ({"house": ref} | dict(row) for ref, rows in project.own.items() for row in rows)
+    _fill(book["Own rows"], HEADINGS["Own rows"], own)
     out = io.BytesIO()
     book.save(out)
     return out.getvalue()
@@ -164,22 +173,34 @@ def read(filled: bytes, headings: Mapping[str, Mapping[str, str]]) -> Project:
     answers = {_plain(row[0].value): _typed(row[1].value) for row in book["Project"].iter_rows(min_row=4)}
     told = {ANSWERS[what]: typed for what, typed in answers.items() if what in ANSWERS and typed}
     tables = {title: _read(book[title], names) for title, names in (HEADINGS | dict(headings)).items()}
+    own: dict[str, list[Typed]] = {}
+    for row in tables["Own rows"]:
+        own.setdefault(row["house"], []).append(row)
     return Project(
         told.pop("units"),
         {"kerf": '1/8"', "tax_percent": "0"} | told,
-        *(tables[title] for title in ("Materials", "Recipes", "Houses", "Suppliers", "Offers", "Stock")),
+        *(_keyed(tables[title]) for title in ("Materials", "Recipes", "Houses", "Suppliers", "Offers", "Stock")),
+        own,
     )
 
 
-def _read(sheet: Any, headings: Mapping[str, str]) -> dict[str, Typed]:
-    """Rows by their first field, without the example and what is empty."""
+def _keyed(rows: Iterable[Typed]) -> dict[str, Typed]:
+    """By what stands in their first column."""
+    found = {}
+    for row in rows:
+        first, *rest = row
+        found[row[first]] = {name: row[name] for name in rest}
+    return found
+
+
+def _read(sheet: Any, headings: Mapping[str, str]) -> list[Typed]:
+    """What was typed in each row, without the example and what is empty."""
     columns = {_plain(cell.value): cell.column - 1 for cell in sheet[3]}
-    found: dict[str, Typed] = {}
+    found = []
     for row in sheet.iter_rows(min_row=4):
         typed = {name: _typed(row[columns[_plain(heading)]].value) for name, heading in headings.items()}
         if any(typed.values()) and "example" not in _typed(row[0].value):
-            key, *_ = typed.values()
-            found[key] = {name: text for name, text in list(typed.items())[1:] if text}
+            found.append({name: text for name, text in typed.items() if text})
     return found
 
 

@@ -431,6 +431,33 @@ METRE_STOCK = _rows(
     *_LOT,
 )
 
+FEET_OWN = {
+    "one end": [
+        {"material": "tie", "quantity": "1.5", "per": "hoop", "step": "film"},
+        {"material": "rail", "quantity": "0.25", "per": "bay", "length": '31 1/8"'},
+        {"material": "tape", "quantity": "0.07", "per": "foot of house length"},
+        {"material": "clamp", "quantity": "1", "per": "door", "step": "end walls"},
+        {"material": "clamp", "quantity": "2.25"},
+        {"material": "stop", "quantity": "1", "per": "end of the house"},
+    ],
+    "tunnel": [{"material": "hinge", "quantity": "1", "per": "ground post"}],
+    "all": [
+        {"material": "bolt", "quantity": "1", "per": "ground post", "step": "ground posts"},
+        {"material": "screw", "quantity": "2", "per": "purlin crossing", "step": "ridge and purlins"},
+        {"material": "film", "quantity": "0.3", "per": "metre of house length", "length": "24"},
+        {"material": "channel", "quantity": "1", "length": "15' 3/8\""},
+    ],
+}
+METRE_OWN = {
+    house: [
+        row
+        | {"material": row["material"].replace("rail", "rohr-33")}
+        | ({"length": "787"} if row.get("length") else {})
+        for row in rows
+    ]
+    for house, rows in FEET_OWN.items()
+}
+
 PROJECTS = {
     "feet": Project(
         IMPERIAL,
@@ -441,6 +468,7 @@ PROJECTS = {
         FEET_SUPPLIERS,
         FEET_OFFERS,
         FEET_STOCK,
+        FEET_OWN,
     ),
     "metres": Project(
         METRIC,
@@ -451,5 +479,6 @@ PROJECTS = {
         FEET_SUPPLIERS,
         METRE_OFFERS,
         METRE_STOCK,
+        METRE_OWN,
     ),
 }

@@ -9,26 +9,20 @@ from pathlib import Path
 import pytest
 
 from tests.outside.arc import set_over
-from tests.outside.books import planned
 from tests.outside.compare import differences
 from tests.outside.cuts import cut_problems, stick_problems
-from tests.outside.headings import HEADINGS
 from tests.outside.houses import PROJECTS
 from tests.outside.orders import buying_problems
+from tests.outside.plans import plan_of
 from tests.outside.takeoff import rows
 from tests.outside.typed import IMPERIAL, METRIC, bare_unit, length
 
 PROJECT = PROJECTS["feet"]
 
 
-@pytest.fixture(scope="module")
-def right(tmp_path_factory):
-    return planned(PROJECT, HEADINGS, tmp_path_factory.mktemp("right"))
-
-
 @pytest.fixture
-def plan(right):
-    return copy.deepcopy(right)
+def plan():
+    return copy.deepcopy(plan_of("feet")[1])
 
 
 def told(plan) -> list[str]:

@@ -9,21 +9,21 @@ from typing import Any
 import pytest
 
 from tests.outside.__main__ import main
-from tests.outside.books import Project, order_files, planned, read
+from tests.outside.books import Project, order_files, read
 from tests.outside.compare import differences
 from tests.outside.cuts import cut_problems, stick_problems
 from tests.outside.headings import HEADINGS
 from tests.outside.houses import PROJECTS
 from tests.outside.orders import buying_problems
+from tests.outside.plans import plan_of
 from tests.outside.takeoff import rows
 from tests.outside.typed import coins
 from tests.workbooks.books import recalculated
 
 
-@pytest.fixture(scope="module", params=PROJECTS)
-def season(request, tmp_path_factory) -> tuple[Project, dict[str, Any], Path]:
-    project, folder = PROJECTS[request.param], tmp_path_factory.mktemp(request.param)
-    return project, planned(project, HEADINGS, folder), folder
+@pytest.fixture(params=PROJECTS)
+def season(request) -> tuple[Project, dict[str, Any], Path]:
+    return plan_of(request.param)
 
 
 def test_every_row_of_the_take_off(season) -> None:

@@ -45,9 +45,20 @@ def small_markets(draw):
     return braces, lengths, offers, {"name": "Pipe", "delivery_charge": "12.5", "free_delivery_from": free}
 
 
-@settings(examples(15), phases=[Phase.explicit, Phase.generate])
-@given(small_markets())
-def test_proven_best_is_best(market) -> None:
+def test_proven_best_is_best() -> None:
+    tried: list[bool] = []
+
+    @settings(examples(15), phases=[Phase.explicit, Phase.generate])
+    @given(small_markets())
+    def try_market(market) -> None:
+        tried.append(proven(market))
+
+    try_market()
+    assert sum(tried) > len(tried) / 2, "most of so few pieces are proven"
+
+
+def proven(market) -> bool:
+    """Whether the plan says so; what it says is held against all ways."""
     braces, lengths, offers, supplier = market
     houses = {
         f"h{n}": FEET_TUNNEL | {"brace_material": "2x4", "brace_count": str(count), "brace_length": f'{inches}"'}
@@ -55,7 +66,7 @@ def test_proven_best_is_best(market) -> None:
     }
     for house in houses.values():
         del house["film_material"], house["film_layers"], house["film_side_allowance"], house["film_end_allowance"]
-    project = replace(BASE, houses=houses, offers=offers, stock={}, suppliers={"pipe": supplier})
+    project = replace(BASE, houses=houses, offers=offers, stock={}, own={}, suppliers={"pipe": supplier})
     plan = plan_season(read_project(fill(project, TEMPLATE, HEADINGS), "small.xlsx"))
     pieces = [inches * INCH for inches, _ in braces]
     best = least_cost(
@@ -72,3 +83,4 @@ def test_proven_best_is_best(market) -> None:
     if plan.together.optimal:
         assert cost == best, (best, plan.together)
     assert plan.together.cost == cost
+    return plan.together.optimal
