@@ -45,6 +45,10 @@ class Row:
     whole: bool = False
     trim: Fraction = Fraction(0)
     trims: int = 0
+    #: Of joined pipe: so many runs, how long each is, and how far a stick slides into the next.
+    runs: int = 0
+    run: Fraction = Fraction(0)
+    slide: Fraction = Fraction(0)
 
 
 @dataclass(frozen=True)
@@ -170,7 +174,7 @@ def runs_of_pipe(purpose: str, tube: str, run: Fraction, stick: Fraction, slide:
     if sticks == 1:
         return Row(purpose, tube, run, count)
     over = sticks * stick - (sticks - 1) * slide - run
-    return Row(purpose, tube, stick, sticks * count, True, over, count if over else 0)
+    return Row(purpose, tube, stick, sticks * count, True, over, count if over else 0, count, run, slide)
 
 
 def _purlins(house: House) -> Iterator[Row]:

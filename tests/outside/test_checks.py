@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import copy
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -14,8 +15,9 @@ from tests.outside.cuts import cut_problems, stick_problems
 from tests.outside.houses import PROJECTS
 from tests.outside.orders import buying_problems
 from tests.outside.plans import plan_of
+from tests.outside.runs import makes_runs
 from tests.outside.takeoff import rows
-from tests.outside.typed import IMPERIAL, METRIC, bare_unit, length
+from tests.outside.typed import IMPERIAL, INCH, METRIC, bare_unit, length
 
 PROJECT = PROJECTS["feet"]
 
@@ -40,7 +42,14 @@ def _longer(row):
     row["length"] = str(float(row["length"]) + 1.5875)
 
 
+def _purlin(plan, **changes):
+    next(row for row in plan["takeoff"] if row["purpose"] == "ridge purlins" and row["whole"]).update(changes)
+
+
 FAULTS = {
+    "a purlin is a stick short": lambda plan: _purlin(plan, quantity=1),
+    "a purlin is sawn too short": lambda plan: _purlin(plan, trim="999"),
+    "a purlin is not sawn": lambda plan: _purlin(plan, trims=0),
     "a row is missing": lambda plan: plan["takeoff"].pop(),
     "a row is there twice": lambda plan: plan["takeoff"].append(dict(plan["takeoff"][-1])),
     "a row has one more": lambda plan: plan["takeoff"][5].update(quantity=plan["takeoff"][5]["quantity"] + 1),
@@ -108,3 +117,13 @@ def test_the_arc_against_a_table():
         assert found.height(chord * 500) == pytest.approx(0, abs=1e-3)
     legs = set_over(3.14159265358979 * 500 + 200, 1000)
     assert (legs.radius, legs.leg, legs.rise) == pytest.approx((500, 100, 600))
+
+
+def test_sticks_of_any_length_make_runs():
+    """Joints of 4 in: 21 ft and two of 10 ft make 40 ft 4 in, which is 40 ft less 4 in sawn off."""
+    feet = lambda n: n * 12 * INCH  # noqa: E731
+    mixed = Counter({feet(21): 2, feet(10): 4})
+    assert makes_runs(mixed, Counter({4 * INCH: 2}), feet(40), 4 * INCH)
+    assert not makes_runs(mixed, Counter({5 * INCH: 2}), feet(40), 4 * INCH)
+    assert not makes_runs(mixed + Counter({feet(10): 1}), Counter({4 * INCH: 2}), feet(40), 4 * INCH)
+    assert not makes_runs(Counter({feet(10): 5}), Counter({feet(10) - 4 * INCH: 1}), feet(40) - 16 * INCH, 4 * INCH)
