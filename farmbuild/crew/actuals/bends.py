@@ -47,7 +47,8 @@ def progress(task: Task, hoops: HouseHoops, *, worked: bool, finished: bool) -> 
     somebody presses Done.
     """
     done = min(task.count, hoops.pulls_bent)
-    ended = hoops.unfinished is None and (finished or hoops.pulls_wanted >= task.count)
+    # A hoop may take fewer pulls than when the task was counted.
+    ended = hoops.unfinished is None and (finished or hoops.all_hoops or hoops.pulls_wanted >= task.count)
     if done >= task.count or ended:
         return done, Task.State.DONE
     return done, Task.State.STARTED if worked or done else Task.State.OPEN

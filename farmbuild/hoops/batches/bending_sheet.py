@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from decimal import Decimal
 
 from django.utils.safestring import SafeString
 
@@ -12,7 +13,7 @@ from farmbuild.hoops.batches.bridge import BentHoop, wanted_bend, wanted_hoop
 from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import shares_of
 from farmbuild.hoops.batches.words import outside_words
-from farmbuild.hoops.recipes.bridge import BendRecipe, bend_recipe_of
+from farmbuild.hoops.recipes.bridge import BendRecipe, bend_recipe_of, spring_range
 from farmbuild.hoops.recipes.drawings import HoopDrawing
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.words import (
@@ -128,8 +129,9 @@ def _sheet(
     return BendingSheet(
         title=title,
         answer=(
-            f"{count_noun(bend.pulls_in_hoop, 'pull')}, each to a stop gap of {length_text(bend.stop_gap, units)},"
-            f" bend {count_noun(bend.sticks, 'stick')} to a hoop {length_text(hoop.span, units)} wide."
+            f"{count_noun(bend.pulls_in_hoop, 'pull')}, {_each(bend)} to a stop gap of"
+            f" {length_text(bend.stop_gap, units)}, bend {count_noun(bend.sticks, 'stick')} to a hoop"
+            f" {length_text(hoop.span, units)} wide."
         ),
         about=about,
         end=end_words(recipe.tube.swaged),
@@ -141,7 +143,7 @@ def _sheet(
         ],
         marks=marks,
         marks_rule=rule,
-        steps=_steps(recipe, bend, units),
+        steps=_steps(recipe, bend, batch and batch.post_span, units),
         outside=outside_words(batch, batch.accepted_trial) if batch and batch.accepted_trial else "",
         hoop=draw.hoop(),
         stick=draw.stick(),
@@ -154,7 +156,12 @@ def _sheet(
     )
 
 
-def _steps(recipe: Recipe, bend: BendRecipe, units: str) -> list[str]:
+def _each(bend: BendRecipe) -> str:
+    part = sum(pull.part for pull in bend.pulled)
+    return f"{part} of them part way, the others" if part else "each"
+
+
+def _steps(recipe: Recipe, bend: BendRecipe, post_span: Decimal | None, units: str) -> list[str]:
     """What every shop has learnt the dear way; common practice, no source."""
     steps = [
         "Fix the bender high, at several points, or sideways on a bench.",
@@ -173,6 +180,7 @@ def _steps(recipe: Recipe, bend: BendRecipe, units: str) -> list[str]:
             " goes in the side, never on top."
         )
     steps.append(
-        "Two people spring a hoop in, three sight and adjust. Do not drive hoops home until the ridge has been sighted."
+        f"{spring_range(recipe, post_span, units)} Two people spring a hoop in, three sight and adjust. Do not drive"
+        " hoops home until the ridge has been sighted."
     )
     return steps

@@ -16,6 +16,7 @@ from farmbuild.hoops.batches.bridge import bend_of
 from farmbuild.hoops.batches.models import BatchHouse, BatchSticks, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import Organisation
+from farmbuild.sites.bridge import hoop_count
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot
 
@@ -51,6 +52,8 @@ class HouseHoops:
     bent: int
     pulls_wanted: int
     pulls_bent: int
+    #: They make every hoop that the house has.
+    all_hoops: bool
 
     @property
     def unfinished(self) -> HoopBatch | None:
@@ -67,16 +70,18 @@ def hoops_for(*, houses: Collection[int]) -> dict[int, HouseHoops]:
     rows = rows.select_related("batch__recipe__tube", "house")
     left: dict[int, int] = {}
     found: dict[int, list[tuple[HoopBatch, int, int]]] = {}
+    named: dict[int, House] = {}
     for share in rows.order_by("batch", "house__need_date", "house__slug"):
         rest = left.setdefault(share.batch_id, share.batch.hoops_bent)
         bent = min(share.hoops, rest)
         left[share.batch_id] -= bent
         if share.house_id in houses:
             found.setdefault(share.house_id, []).append((share.batch, share.hoops, bent))
-    return {house: _house_hoops(shares) for house, shares in found.items()}
+            named[share.house_id] = share.house
+    return {pk: _house_hoops(named[pk], shares) for pk, shares in found.items()}
 
 
-def _house_hoops(shares: Iterable[tuple[HoopBatch, int, int]]) -> HouseHoops:
+def _house_hoops(house: House, shares: Iterable[tuple[HoopBatch, int, int]]) -> HouseHoops:
     shares = list(shares)
     pulls = [bend_of(batch).pulls_in_hoop for batch, *_ in shares]
     wanted = sum(hoops for _, hoops, _ in shares)
@@ -91,6 +96,7 @@ def _house_hoops(shares: Iterable[tuple[HoopBatch, int, int]]) -> HouseHoops:
         bent=bent,
         pulls_wanted=less_the_trial(sum(n * row[1] for n, row in zip(pulls, shares, strict=True)), wanted),
         pulls_bent=less_the_trial(sum(n * row[2] for n, row in zip(pulls, shares, strict=True)), bent),
+        all_hoops=wanted >= hoop_count(house),
     )
 
 

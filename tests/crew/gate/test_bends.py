@@ -27,7 +27,7 @@ from tests.hoops.batches.making import TARGET, Shop, make_shop
 
 pytestmark = pytest.mark.django_db
 
-#: Marks of a 10 ft stick at 9 in and every 18 in are 7; two sticks to a hoop.
+#: Marks of a 10 ft stick at 9 in and every 17 in are 7; two sticks to a hoop.
 PULLS = 14
 OPEN, STARTED, DONE = "open", "started", "done"
 
@@ -106,6 +106,18 @@ def test_a_batch_that_ends_short_ends_the_task(shop):
     assert at(house) == (STARTED, 4 * PULLS)
     bend(again, 1)
     assert at(house) == (DONE, 5 * PULLS)
+
+
+def test_a_hoop_of_fewer_pulls_than_the_task_was_counted_by_ends_it_all_the_same(shop):
+    """The task was made when a hoop took 16 pulls; the batch bends all 13 hoops of the house with 14."""
+    house = a_house(shop, "One", hoops=13)
+    Task.objects.filter(house=house).update(count=12 * 16)
+    batch = a_batch(shop, {house: 13})
+    batch.prove()
+    bend(batch, 12)
+    assert at(house) == (STARTED, 12 * PULLS)
+    services.finish_batch(**batch.on)
+    assert at(house) == (DONE, 12 * PULLS)
 
 
 def test_batches_for_one_house_are_summed(shop):

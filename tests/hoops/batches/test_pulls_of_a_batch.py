@@ -11,7 +11,7 @@ from farmbuild.hoops.batches.bending_sheet import batch_bending_sheet
 from farmbuild.hoops.batches.bridge import bend_of, judge_trial
 from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.mechanics import hoop_over
-from tests.factories import FOOT, INCH, MaterialFactory, RecipeFactory
+from tests.factories import FOOT, INCH, MaterialFactory, MembershipFactory, RecipeFactory
 from tests.hoops.batches.making import PIPE, TARGET, make_bender, make_shop
 
 LEFT_OFF = "No mark at 9' 9\": it lies in the joint, which a bend would spoil."
@@ -51,6 +51,38 @@ def test_a_batch_begun_before_keeps_its_marks(shop):
     assert [mark.own for mark in sheet.marks][-1] == "9' 9\""
     assert sheet.answer == '14 pulls, each to a stop gap of 1", bend 2 sticks to a hoop 13\' 1 1/2" wide.'
     assert not any("No mark" in step for step in sheet.steps)
+
+
+def test_the_sheet_says_how_far_it_may_be_sprung_in(shop):
+    tube = shop.batch.recipe.tube
+    assert "has no stated yield" in batch_bending_sheet(shop.batch).steps[-1]
+    tube.yield_mpa = Decimal(345)
+    tube.save()
+    last = batch_bending_sheet(HoopBatch.objects.get(pk=shop.batch.pk)).steps[-1]
+    assert last.startswith(
+        "This hoop of 1-3/8 in rail springs back from at most 1' 9 3/16\". 1' to 2' is common practice"
+    )
+
+
+def test_part_pulls_stand_on_page_and_sheet(client, db):
+    """Two 6 m sticks on 2,400: the legs take part pulls of 7.88 degrees, the fourteen others their full 11.94."""
+    member = MembershipFactory(organisation__unit_system="metric")
+    client.force_login(member.user)
+    tube = MaterialFactory(organisation=member.organisation)
+    sizes = {"stick_length": 6000, "insertion": 120, "radius": 2400, "first_mark": 250, "pitch": 500, "stop_gap": 25}
+    recipe = RecipeFactory(organisation=member.organisation, tube=tube, slug="six-m",
+                           **{name: Decimal(size) for name, size in sizes.items()})  # fmt: skip
+    page = client.get(recipe.get_absolute_url()).context["page"]
+    turns = [row.turn for row in page.pull_rows]
+    assert (turns[0], turns[-1]) == ("7.88°", "7.88°")
+    assert turns[1:7] == ["11.94°"] * 6
+    assert sum(float(turn.rstrip("°")) for turn in turns) == pytest.approx(180, abs=0.1)
+    assert float(page.free_span) == pytest.approx(4823.3, abs=0.1)
+    words = "Pull only part way at mark 5 of stick 1 7.9°, to a stop gap of 60 mm and at mark 8 of stick 2 7.9°"
+    sheet = client.get(recipe.get_absolute_url() + "sheet/").context["sheet"]
+    for steps in (page.steps, sheet.steps):
+        assert any(step.startswith(words) for step in steps)
+    assert sheet.answer.startswith("16 pulls, 2 of them part way, the others to a stop gap of 25 mm")
 
 
 def test_a_batch_begun_before_is_judged_as_it_was(shop):
