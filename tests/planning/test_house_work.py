@@ -12,6 +12,7 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
+from farmbuild.planning.house.own_rows import OwnRow, Per
 from farmbuild.planning.house.part import WorkKind
 from farmbuild.planning.house.parts import PARTS
 from farmbuild.planning.house.spec import HouseSpec
@@ -165,6 +166,13 @@ class TestSawing:
         runs = replace(TWELVE, purlin_stick_length=feet(48))
         assert counts(runs)[K.SAW].count == 49
         assert counts(replace(runs, purlin_stick_length=feet(50)))[K.SAW].count == 49 + 3
+
+    def test_rows_of_ones_own_are_cut_with_the_rest(self) -> None:
+        own = OwnRow(material="lumber-2x4", quantity=Decimal(3), per=Per.END, length=feet(3), step="ends")
+        found = counts(replace(TWELVE, own_rows=(own,)))[K.SAW]
+        assert found.count == 49 + 2 * 3
+        assert "6 of 3'" in found.working
+        assert not {"own rows", "own rows, end walls"} & USES[K.SAW]
 
     def test_film_and_channel_are_not_sawn_ahead(self) -> None:
         bare = replace(TWELVE, film_layers=0, channel_runs=0, channel_on_ends=False)

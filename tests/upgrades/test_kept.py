@@ -32,6 +32,8 @@ ASKED = {"common:understood": "?text=12&unit=ft"}
 #: Where those lead that are no page, or none for some rows.
 LEADS_TO = {
     "home": "sites:houses",
+    # Starters name materials that this list lacks; one press there adds them.
+    "sites:house-create": "sites:house-new",
     "plans:change": "plans:plan",
     "plans:change-file": "plans:plan",
     "set-password": "set-password",

@@ -2,6 +2,7 @@
 
 A piece of tube or lumber takes one cut, and so does the end of a joined run that is too long. A piece as long as a
 stick that its house asks for takes none. Film is cut with a knife and channel where it is laid, both with the film.
+Rows of one's own are cut with the rest, and sawing does not wait for their material.
 """
 
 from __future__ import annotations
