@@ -37,7 +37,7 @@ class Facts:
 
 
 def facts_of(*, organisation: Organisation, tasks: Iterable[Task]) -> dict[int, Facts]:
-    """By the key of the task, of those that have any. One query at most, however many tasks there are."""
+    """By the key of the task, of those that have any. Two queries at most, however many tasks there are."""
     told = [task for task in tasks if task.kind in KINDS]
     if not told:
         return {}
