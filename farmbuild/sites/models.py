@@ -178,4 +178,4 @@ class HouseOwnRow(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.quantity.normalize():f} {self.material} for each {self.get_per_display()}"
+        return f"{self.material}: {self.quantity.normalize():f} for each {self.get_per_display()}"

@@ -27,13 +27,13 @@ _STEPS = [(kind.value, name) for kind, name in WORK_NAMES.items()]
 
 
 def own_row_words(row: HouseOwnRow, units: str) -> str:
-    """2 strap for each hoop, 6 in long, used in Film: over the tape."""
-    words = f"{row.quantity.normalize():f} {row.material} for each {PER_NAMES[Per(row.per)]}"
+    """Strap: 2 for each hoop, 6 in long, used in Film (over the tape)."""
+    words = f"{row.material}: {row.quantity.normalize():f} for each {PER_NAMES[Per(row.per)]}"
     if row.length:
         words += f", {length_text(row.length, units)} long"
     if row.step:
         words += f", used in {dict(_STEPS).get(row.step, row.step)}"
-    return f"{words}: {row.note}" if row.note else words
+    return f"{words} ({row.note})" if row.note else words
 
 
 def own_rows_words(rows: Iterable[HouseOwnRow], units: str) -> str:

@@ -81,7 +81,7 @@ def test_a_row_is_typed_shown_changed_and_removed(signed_in, house, strap, lath)
     assert signed_in.post(edit_address(house), data).status_code == 302
     assert stored(house) == [("strap", Decimal("1.5"), "hoop", 0, "", "over <the> tape")]
     page = text_of(signed_in.get(house.get_absolute_url()))
-    assert "1.5 Strap for each hoop: over &lt;the&gt; tape" in page
+    assert "Strap: 1.5 for each hoop (over &lt;the&gt; tape)" in page
     takeoff = text_of(signed_in.get(reverse("sites:takeoff", args=[house.slug])))
     assert "over &lt;the&gt; tape: 1.5 for each hoop x 13 hoops = 19.5, rounded up = 20" in takeoff
     assert signed_in.get(reverse("sites:takeoff-spreadsheet", args=[house.slug])).status_code == 200
@@ -185,7 +185,7 @@ def test_both_unit_systems(signed_in, organisation, house, lath):
     data = opened(signed_in, house) | typed(0, material=lath.pk, quantity="1", per="metre", length="450")
     assert signed_in.post(edit_address(house), data).status_code == 302
     assert stored(house) == [("lath", 1, "metre", Decimal(450), "", "")]
-    assert "1 Lath for each metre of house length, 450 mm long" in text_of(signed_in.get(house.get_absolute_url()))
+    assert "Lath: 1 for each metre of house length, 450 mm long" in text_of(signed_in.get(house.get_absolute_url()))
     takeoff = text_of(signed_in.get(reverse("sites:takeoff", args=[house.slug])))
     assert "x 14.63 metres = 14.631, rounded up = 15" in takeoff
 
@@ -226,7 +226,7 @@ def test_rows_that_someone_else_changed_are_told_and_taken_where_the_reader_chan
     answer = signed_in.post(edit_address(house), data)
     assert answer.status_code == 409
     page = text_of(answer)
-    assert "Rows of its own" in page and "5 Strap for each house" in page
+    assert "Rows of its own" in page and "Strap: 5 for each house" in page
     again = sent_by(answer.context["form"]) | rows_sent(answer.context["rows"])
     assert again["rows-0-quantity"] == "5"
     assert signed_in.post(edit_address(house), again).status_code == 302
@@ -239,7 +239,7 @@ def test_rows_that_both_changed_stay_as_typed_until_they_are_saved_again(signed_
     add(house, user, row(strap, quantity=Decimal(5)))
     answer = signed_in.post(edit_address(house), data)
     assert answer.status_code == 409
-    assert "yours: 7 Strap for each house" in " ".join(text_of(answer).split())
+    assert "yours: Strap: 7 for each house" in " ".join(text_of(answer).split())
     assert stored(house) == [("strap", 5, "house", 0, "", "")]
     again = sent_by(answer.context["form"]) | rows_sent(answer.context["rows"])
     assert signed_in.post(edit_address(house), again).status_code == 302
