@@ -11,6 +11,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 
 from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.models import Material, Offer, Supplier
+from farmbuild.catalogue.selectors import materials_in_use
 from farmbuild.common.forms import OrgForm, OrgModelForm
 
 EARLIEST, LATEST = date(1980, 1, 1), date(2100, 12, 31)
@@ -146,6 +147,11 @@ class OfferForm(OrgModelForm):
         error_messages = {"material": {"required": "Choose the material."}}
 
     typed_beside = ("prices",)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        shown = self.fields["material"]
+        shown.queryset = materials_in_use(shown.queryset, own=[self.instance.material_id])
 
     def display_values(self, row: Offer) -> dict[str, str]:
         """Its prices too, though they are typed beside the form."""

@@ -68,6 +68,8 @@ class Material(OrgOwned):
     yield_source = models.CharField(
         "where the yield comes from", max_length=200, blank=True, help_text="The maker's sheet, a standard, a guess."
     )
+    #: What has it keeps it; new houses, recipes and offers are not offered it.
+    archived_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:
         ordering = ["kind", "name"]

@@ -1,6 +1,8 @@
 """Reads of materials, suppliers and offers."""
 
-from django.db.models import Count, QuerySet
+from collections.abc import Iterable
+
+from django.db.models import Count, Q, QuerySet
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.orgs.models import Organisation
@@ -8,6 +10,11 @@ from farmbuild.orgs.models import Organisation
 
 def materials_of(*, organisation: Organisation) -> QuerySet[Material]:
     return Material.objects.of(organisation).select_related("organisation")
+
+
+def materials_in_use(rows: QuerySet[Material], *, own: Iterable[int | None] = ()) -> QuerySet[Material]:
+    """Those of ``rows`` that are not archived, and by key those that something has already and keeps."""
+    return rows.filter(Q(archived_at=None) | Q(pk__in=[key for key in own if key]))
 
 
 def suppliers_of(*, organisation: Organisation) -> QuerySet[Supplier]:

@@ -11,6 +11,7 @@ from typing import Any
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, models, transaction
+from django.utils import timezone
 
 from farmbuild.catalogue.bridge import read_size, wall_problem
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, Offer, PriceBreak, Supplier
@@ -89,6 +90,17 @@ def ensure_material(*, organisation: Organisation, user: User | None, code: str,
     """The material of that code as it is; where there is none, a new one made from ``data``."""
     found = Material.objects.of(organisation).filter(code=code).first()
     return found or create_material(organisation=organisation, user=user, code=code, **data)
+
+
+@transaction.atomic
+def archive_material(*, organisation: Organisation, user: User, material: Material) -> None:
+    """Houses, recipes, offers and lots of it keep it; new ones are not offered it."""
+    Material.objects.of(organisation).filter(pk=material.pk, archived_at=None).update(archived_at=timezone.now())
+
+
+@transaction.atomic
+def bring_back_material(*, organisation: Organisation, user: User | None, material: Material) -> None:
+    Material.objects.of(organisation).filter(pk=material.pk).update(archived_at=None)
 
 
 @transaction.atomic

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -9,13 +10,15 @@ from typing import Any
 from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db.models import Q
+from django.utils.html import escape, format_html
 
 from farmbuild.catalogue.models import Material
+from farmbuild.catalogue.selectors import materials_in_use
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.hoops.recipes.selectors import any_recipe_of
-from farmbuild.sites.bridge import FIELDS, SPEC_FIELDS, FieldKind, own_rows_of, sections
+from farmbuild.sites.bridge import FIELDS, MATERIAL_FIELDS, SPEC_FIELDS, FieldKind, own_rows_of, sections
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.own_rows import NAME as OWN_ROWS
 from farmbuild.sites.own_rows import OwnRows, own_rows_form, own_rows_words
@@ -94,17 +97,23 @@ class HouseForm(OrgModelForm):
         )
         for name, label in (("site", "Choose a site"), ("recipe", "Choose a recipe")):
             self.fields[name].empty_label = label
+        own = {getattr(self.instance, f"{name}_id") for name in MATERIAL_FIELDS} - {None}
+        archived = Material.objects.filter(pk__in=own).exclude(archived_at=None).in_bulk() if own else {}
         for field in FIELDS:
-            if field.kind is FieldKind.MATERIAL and (own := getattr(self.instance, f"{field.name}_id")):
-                self._keep_on_offer(field.name, own)
+            if field.kind is FieldKind.MATERIAL:
+                self._offer(field.name, getattr(self.instance, f"{field.name}_id"), archived)
             if field.kind is FieldKind.LENGTH and not field.may_be_none():
                 self.fields[field.name].minimum = field.smallest
 
-    def _keep_on_offer(self, name: str, own: int) -> None:
-        """A material of the house that is listed as another kind since: it is not lost without a word."""
+    def _offer(self, name: str, own: int | None, archived: Mapping[int, Material]) -> None:
+        """Materials in use, and the house's own: archived or listed as another kind since, it is not lost."""
         shown = self.fields[name]
+        in_use = materials_in_use(shown.queryset)
         rows = Material.objects.of(self.organisation)
-        shown.queryset = rows.filter(Q(pk__in=shown.queryset.values("pk")) | Q(pk=own))
+        shown.queryset = rows.filter(Q(pk__in=in_use.values("pk")) | Q(pk=own)) if own else in_use
+        if own in archived:
+            words = f"{archived[own]} is archived. The house keeps it until you choose another."
+            shown.help_text = format_html("{} {}", shown.help_text, words) if shown.help_text else escape(words)
 
     def display_values(self, row: House) -> dict[str, str]:
         """Its own rows too, though they are typed below the form."""

@@ -10,7 +10,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from farmbuild.catalogue.models import Material
-from farmbuild.catalogue.selectors import materials_of
+from farmbuild.catalogue.selectors import materials_in_use, materials_of
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.lengths import length_text
@@ -158,7 +158,8 @@ def own_rows_form(data: Any, *, organisation: Organisation, house: House | None 
         data = data.copy()
         sent = data.get("rows-TOTAL_FORMS", "")
         data["rows-TOTAL_FORMS"] = str(int(sent) + SPARE_ROWS) if sent.isdecimal() and len(sent) < 4 else sent
-    materials = {str(row.pk): row for row in materials_of(organisation=organisation)}
+    own = [int(row["material"]) for row in there]
+    materials = {str(row.pk): row for row in materials_in_use(materials_of(organisation=organisation), own=own)}
     return factory(
         data, initial=there, prefix="rows", form_kwargs={"organisation": organisation, "materials": materials}
     )

@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from farmbuild.catalogue.services import ensure_material
+from farmbuild.catalogue.services import bring_back_material, ensure_material
 from farmbuild.common.slugs import free_slug, free_slugs
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.hoops.recipes.services import bring_back_recipe, create_recipe
@@ -335,7 +335,7 @@ def bring_back_house(*, organisation: Organisation, user: User, house: House) ->
 def prepare_starter(*, organisation: Organisation, user: User, starter: Starter) -> dict[str, Any]:
     """Values for a new house; materials and the recipe that the organisation lacks are made first.
 
-    A recipe that was archived comes back.
+    A recipe or a material that was archived comes back.
     """
     values = starter_values(organisation=organisation, starter=starter)
     if values is None:
@@ -343,6 +343,9 @@ def prepare_starter(*, organisation: Organisation, user: User, starter: Starter)
             code: ensure_material(organisation=organisation, user=user, **material)
             for code, material in starter.materials.items()
         }
+        for material in made.values():
+            if material.archived_at:
+                bring_back_material(organisation=organisation, user=user, material=material)
         # Whoever started from it when it had fewer materials has its recipe already, maybe as changed since.
         if not any_recipe_of(organisation=organisation).filter(slug=starter.recipe["slug"]).exists():
             tube = made[starter.recipe["tube"]]

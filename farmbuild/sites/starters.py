@@ -10,7 +10,7 @@ from typing import Any
 from django.conf import settings
 
 from farmbuild.catalogue.models import Material
-from farmbuild.catalogue.selectors import materials_of
+from farmbuild.catalogue.selectors import materials_in_use, materials_of
 from farmbuild.catalogue.services import STARTING_CATALOGUE
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.selectors import any_recipe_of
@@ -86,7 +86,8 @@ def starter_named(slug: str) -> Starter | None:
 
 def starter_values(*, organisation: Organisation, starter: Starter) -> dict[str, Any] | None:
     """Values for a new house, with this organisation's rows; None when one of them is not there yet."""
-    found = {row.code: row for row in materials_of(organisation=organisation).filter(code__in=starter.materials)}
+    rows = materials_in_use(materials_of(organisation=organisation))
+    found = {row.code: row for row in rows.filter(code__in=starter.materials)}
     recipe = any_recipe_of(organisation=organisation).filter(slug=starter.recipe["slug"]).first()
     if recipe is None or set(found) != set(starter.materials):
         return None

@@ -206,7 +206,7 @@ def test_a_material_that_has_become_of_another_kind_is_told_at_its_field_and_not
     rows,  # noqa: F811
 ):
     """The list of hinges has it no longer; the house keeps it until another is chosen."""
-    house = HouseFactory(organisation=organisation, **stored_values(FULL, rows))
+    house = HouseFactory(site__organisation=organisation, **stored_values(FULL, rows))
     material = house.hinge_material
     Material.objects.filter(pk=material.pk).update(kind=Material.Kind.ANCHOR)
     sent = edit_data(signed_in, house) | {"hinges_per_door": "2"}

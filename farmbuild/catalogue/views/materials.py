@@ -15,7 +15,7 @@ from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.presenters import sizes_of, tube_figures
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.catalogue.tables import MaterialTable
-from farmbuild.common.pages import ROWS, save_form
+from farmbuild.common.pages import ROWS, run_action, save_form
 from farmbuild.common.tables import FarmTable
 from farmbuild.measure import count_noun
 
@@ -25,9 +25,11 @@ def paged(request: HttpRequest, table: FarmTable) -> FarmTable:
 
 
 def materials(request: HttpRequest) -> HttpResponse:
-    rows = materials_of(organisation=request.organisation)
+    archived = request.GET.get("archived") == "1"
+    rows = materials_of(organisation=request.organisation).filter(archived_at__isnull=not archived)
     table = paged(request, MaterialTable(rows, organisation=request.organisation))
-    return render(request, "catalogue/materials.html", {"table": table, "count": table.paginator.count})
+    context = {"table": table, "count": table.paginator.count, "archived": archived}
+    return render(request, "catalogue/materials.html", context)
 
 
 @require_POST
@@ -79,3 +81,25 @@ def material(request: HttpRequest, code: str) -> HttpResponse:
         redirect_to=reverse("catalogue:material-sizes", args=[code]),
     )
     return answer or render(request, "catalogue/material_form.html", {"form": form, "material": row, "name": name})
+
+
+@require_POST
+def archive(request: HttpRequest, code: str) -> HttpResponse:
+    row = get_object_or_404(materials_of(organisation=request.organisation), code=code)
+    return run_action(
+        request,
+        lambda: services.archive_material(organisation=request.organisation, user=request.user, material=row),
+        message=f"{row} is archived. What has it keeps it.",
+        redirect_to="catalogue:materials",
+    )
+
+
+@require_POST
+def bring_back(request: HttpRequest, code: str) -> HttpResponse:
+    row = get_object_or_404(materials_of(organisation=request.organisation), code=code)
+    return run_action(
+        request,
+        lambda: services.bring_back_material(organisation=request.organisation, user=request.user, material=row),
+        message=f"{row} is back.",
+        redirect_to=reverse("catalogue:material-sizes", args=[code]),
+    )

@@ -9,6 +9,7 @@ from django import forms
 from django.db.models import Q
 from django.utils.html import format_html
 
+from farmbuild.catalogue.selectors import materials_in_use
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
@@ -54,7 +55,9 @@ class RecipeForm(OrgModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         set_integer_messages(self)
-        self.fields["tube"].empty_label = "Choose a pipe"
+        tube = self.fields["tube"]
+        tube.empty_label = "Choose a pipe"
+        tube.queryset = materials_in_use(tube.queryset, own=[self.instance.tube_id])
         for field in RECIPE_FIELDS:
             if field.kind is FieldKind.LENGTH and not field.may_be_none():
                 self.fields[field.name].minimum = field.smallest
