@@ -16,12 +16,15 @@ from farmbuild.crew.models import WorkTemplate
 from farmbuild.crew.steps.selectors import waits_of
 from farmbuild.hoops.batches.bridge import bend_of, judge_trial
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
+from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.orgs.visitors import PAGES
 from farmbuild.plans.bridge import digest_of
 from farmbuild.plans.models import Plan
 from farmbuild.plans.outdated import changed_houses
 from farmbuild.plans.selectors import changes_since
+from farmbuild.sites.services import prepare_starter
+from farmbuild.sites.starters import starters
 from farmbuild.stock.models import Lot
 from tests.upgrades.addresses import addresses
 from tests.upgrades.rows import rows
@@ -126,6 +129,17 @@ def test_every_page_answers(kept):
                 wrong.append((name, address, answer.status_code, answer.headers.get("Location")))
     assert wrong == []
     assert len(pages) > 180
+
+
+def test_a_starter_gives_what_it_uses_now_to_whoever_has_had_it_before(kept):
+    for organisation in Organisation.objects.filter(memberships__isnull=False).distinct():
+        given = {"organisation": organisation, "user": organisation.memberships.first().user}
+        had = dict(Recipe.objects.of(organisation).values_list("slug", "pk"))
+        assert had
+        for starter in starters():
+            values = prepare_starter(**given, starter=starter)
+            assert values["recipe"].pk == had.get(starter.recipe["slug"], values["recipe"].pk)
+            assert {values[name].code for name in starter.uses} == set(starter.uses.values())
 
 
 def meant(name: str, answer) -> bool:
