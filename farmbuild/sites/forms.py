@@ -120,6 +120,10 @@ class HouseForm(OrgModelForm):
         own = own_rows_words(own_rows_of(row), self.organisation.unit_system)
         return super().display_values(row) | {OWN_ROWS: own}
 
+    def opened_values(self) -> dict[str, str]:
+        """Rows that were sent with a form that cannot tell what it was opened with count as changed meanwhile."""
+        return ({OWN_ROWS: ""} if self.rows else {}) | super().opened_values()
+
     def beside(self, name: str) -> str:
         return self.rows.words(self.organisation.unit_system) if self.rows else super().beside(name)
 

@@ -246,6 +246,15 @@ def test_rows_that_both_changed_stay_as_typed_until_they_are_saved_again(signed_
     assert stored(house) == [("strap", 7, "house", 0, "", "")]
 
 
+def test_rows_sent_without_what_the_page_was_opened_with_do_not_replace_what_is_stored(signed_in, house, user, strap):
+    data = opened(signed_in, house) | typed(0, material=strap.pk, quantity="7")
+    add(house, user, row(strap, quantity=Decimal(5)))
+    answer = signed_in.post(edit_address(house), data | {"opened": "torn"})
+    assert answer.status_code == 409
+    assert "Rows of its own" in [change.label for change in answer.context["conflict"].changes]
+    assert stored(house) == [("strap", 5, "house", 0, "", "")]
+
+
 def test_rows_that_nobody_else_changed_are_no_conflict(signed_in, house, user, strap):
     add(house, user, row(strap, quantity=Decimal("0.125"), note="a"))
     data = opened(signed_in, house) | typed(0, quantity="0.25")
