@@ -122,6 +122,8 @@ def _value(field: SpecField, stored: Any) -> Any:
             return recipe_input(stored)
         case FieldKind.LENGTHS:
             return tuple(Decimal(length) for length in stored)
+        case FieldKind.CHOICE:
+            return type(field.default)(stored)
         case _:
             return stored
 

@@ -57,6 +57,8 @@ class HouseDrawing:
             f" {self._say(shape.post_above)} above it. {self._socket()}The hoop rises {self._say(shape.rise)} from its"
             f" ends to a ridge {self._say(shape.ridge_height)} above the ground."
         )
+        if self.house.sides:
+            words += f" Sides: {self.house.sides.words}."
         drawing = Drawing(span, ridge, f"{self.name}: section", words)
         self._frame(drawing)
         for purlin in self.house.purlins:
@@ -65,6 +67,7 @@ class HouseDrawing:
             thick, bottom, high = float(board.breadth), float(board.bottom), float(board.height)
             drawing.rect(-thick, bottom, thick, high, "fill")
             drawing.rect(span, bottom, thick, high, "fill")
+        self._sides(drawing)
         self._section_dimensions(drawing)
         if any(board.name == "hip boards" for board in self.house.boards):
             drawing.text(drawing.mm(10), float(shape.post_above) + drawing.mm(6), "hip board", anchor="start")
@@ -92,6 +95,20 @@ class HouseDrawing:
             bar = drawing.mm(3)
             for x in (0.0, span):
                 drawing.line(x - bar, foot, x + bar, foot)
+
+    def _sides(self, drawing: Drawing) -> None:
+        """Film from the ends of the hoop down, outside of posts and boards, and the curtain with its pipe."""
+        if (side := self.house.sides) is None:
+            return
+        span, foot = float(self.shape.span), float(self.shape.foot_height)
+        out = max([float(self.house.post_outside or 0) / 2, *(float(board.breadth) for board in self.house.boards)])
+        out += drawing.mm(1.5)
+        for x in (-out, span + out):
+            drawing.line(x, foot, x, float(side.film_bottom), "thin")
+            if side.curtain_top is not None:
+                drawing.line(x, float(side.curtain_top), x, 0, "thin")
+                drawing.circle(x, drawing.mm(2), drawing.mm(2), "mark")
+        drawing.text(drawing.mm(10), drawing.mm(6), side.words, anchor="start")
 
     def _section_dimensions(self, drawing: Drawing) -> None:
         shape = self.shape

@@ -41,6 +41,13 @@ def flag(name: str) -> models.BooleanField:
     return models.BooleanField(BY_NAME[name].label, default=BY_NAME[name].default, help_text=BY_NAME[name].help)
 
 
+def choice(name: str) -> models.CharField:
+    field = BY_NAME[name]
+    return models.CharField(
+        field.label, max_length=20, choices=field.choices, default=field.default.value, help_text=field.help
+    )
+
+
 def material(name: str) -> models.ForeignKey:
     field = BY_NAME[name]
     return models.ForeignKey(

@@ -86,6 +86,15 @@ class HouseSpec(models.Model):
     film_end_allowance = fields.length("film_end_allowance")
     end_film_allowance = fields.length("end_film_allowance")
 
+    side_closing = fields.choice("side_closing")
+    curtain_film_material = fields.material("curtain_film_material")
+    curtain_spare = fields.length("curtain_spare")
+    curtain_pipe_material = fields.material("curtain_pipe_material")
+    curtain_pipe_stick_length = fields.length("curtain_pipe_stick_length")
+    curtain_pipe_insertion = fields.length("curtain_pipe_insertion")
+    curtain_crank_material = fields.material("curtain_crank_material")
+    curtain_guide_material = fields.material("curtain_guide_material")
+
     channel_material = fields.material("channel_material")
     channel_runs = fields.count("channel_runs")
     channel_on_ends = fields.flag("channel_on_ends")

@@ -13,6 +13,7 @@ from farmbuild.common.lengths import length_text
 from farmbuild.hoops.recipes.bridge import spring_range
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import (
+    DrawnHouse,
     HouseShape,
     drawn_of,
     materials_in,
@@ -65,6 +66,30 @@ def _labelled(found: list[tuple[str, str]]) -> list[tuple[str, str]]:
     labels = {row.name: str(row.verbose_name).capitalize() for row in House._meta.fields}
     labels["own_rows"] = "Rows of its own"
     return [(labels.get(name, name), message) for name, message in found]
+
+
+def _side_figures(house: House, drawn: DrawnHouse, units: str) -> list[Figure]:
+    text = partial(length_text, units=units)
+    shape, side = drawn.shape, drawn.sides
+    if side is None:
+        return []
+    figures = [
+        Figure(
+            "Film needed to spare, each side",
+            f"{house.get_side_closing_display().capitalize()}: from the ends of the hoop,"
+            f" {text(shape.foot_height)} above the ground, down. The spec has {text(house.film_side_allowance)}.",
+            length=side.needed,
+        )
+    ]
+    if side.curtain_top is not None:
+        figures.append(
+            Figure(
+                "Width of a side curtain",
+                f"From the hip board, {text(side.curtain_top)} up, + {text(house.curtain_spare)} to spare.",
+                length=side.curtain_width,
+            )
+        )
+    return figures
 
 
 def _figures(house: House, shape: HouseShape, units: str) -> list[Figure]:
@@ -130,7 +155,7 @@ def house_page(house: House, *, organisation: Organisation) -> HousePage:
         problems=[],
         remarks=_labelled(spec_remarks_of(house, units)),
         shape=drawn.shape,
-        figures=_figures(house, drawn.shape, units),
+        figures=[*_figures(house, drawn.shape, units), *_side_figures(house, drawn, units)],
         section=draw.section(),
         side=draw.side(),
         plan=draw.plan(),

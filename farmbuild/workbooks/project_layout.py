@@ -203,6 +203,7 @@ _TYPES = {
     FieldKind.LENGTHS: Type.LENGTHS,
     FieldKind.COUNT: Type.COUNT,
     FieldKind.FLAG: Type.YES_NO,
+    FieldKind.CHOICE: Type.CHOICE,
     FieldKind.MATERIAL: Type.TEXT,
     FieldKind.RECIPE: Type.TEXT,
 }
@@ -222,6 +223,7 @@ def _of_spec(field: SpecField, default: object = None) -> Field:
         small=field.small,
         least=int(field.smallest) if field.kind is FieldKind.COUNT else 0,
         refers=_REFERS.get(field.kind, ""),
+        choices=tuple(dict(field.choices)),
         width=18 if wide else 14,
         default=default,
     )

@@ -8,7 +8,7 @@ from decimal import Decimal
 from typing import Any
 
 from farmbuild.measure import UnitSystem
-from farmbuild.planning.house.fields import FIELDS
+from farmbuild.planning.house.fields import FIELDS, FieldKind
 from farmbuild.planning.house.own_rows import PER_NAMES, OwnRow, Per
 from farmbuild.planning.house.spec import House, HouseSpec, Recipe
 from farmbuild.planning.inputs import Buyer, Lot, Offer, PriceBreak, Season, Site, Supplier
@@ -97,7 +97,8 @@ def _house(line: Line, recipes: Mapping[str, Recipe], own: Iterable[Line]) -> Ho
 
 def build_spec(line: Line, recipe: Recipe, own: Iterable[Line] = ()) -> HouseSpec:
     values = {field.name: line.values[field.name] for field in FIELDS}
-    return HouseSpec(**(values | {"recipe": recipe, "own_rows": tuple(map(_own_row, own))}))
+    chosen = {field.name: type(field.default)(values[field.name]) for field in FIELDS if field.kind is FieldKind.CHOICE}
+    return HouseSpec(**(values | chosen | {"recipe": recipe, "own_rows": tuple(map(_own_row, own))}))
 
 
 def _own_row(line: Line) -> OwnRow:

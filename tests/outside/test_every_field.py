@@ -9,7 +9,7 @@ from tests.outside.houses import PROJECTS
 from tests.outside.takeoff import rows
 
 #: Fields that decide no row: whether the hoop goes over its post or into it; where a hoop is pulled.
-NO_ROWS = {"hoop_over_post"}
+NO_ROWS = {"hoop_over_post", "curtain_spare"}
 OF_PULLS = {"radius", "first_mark", "pitch", "stop_gap"}
 #: What the house with everything, which closes its sides in another way, does not have.
 CURTAIN = {

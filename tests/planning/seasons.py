@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from farmbuild.measure import UnitSystem
-from farmbuild.planning.house.spec import House, HouseSpec, Recipe
+from farmbuild.planning.house.spec import House, HouseSpec, Recipe, SideClosing
 from farmbuild.planning.inputs import Buyer, Lot, Offer, PriceBreak, Season, Site, Supplier
 from farmbuild.planning.materials import Kind, Material
 
@@ -117,6 +117,8 @@ TWENTY = replace(
     back_door_height=feet(6, 8),
     film_material="film-48",
     film_layers=2,
+    # The posts stand 30 in out, and the film has 24 in to spare.
+    side_closing=SideClosing.OPEN,
     anchor_count=16,
 )
 
@@ -209,7 +211,7 @@ HOUSE_TYPES = (
     replace(TWELVE, length=feet(60)),
     replace(TWELVE, length=feet(72), back_door_count=1, back_door_width=feet(4), back_door_height=feet(6, 6)),
     replace(TWELVE, length=feet(36), end_stud_spacing=feet(1, 8)),
-    replace(TWELVE, spacing_wanted=feet(5), length=feet(50), post_length=feet(4, 6)),
+    replace(TWELVE, spacing_wanted=feet(5), length=feet(50), post_length=feet(4, 6), side_closing=SideClosing.OPEN),
     TWENTY,
     replace(TWENTY, length=feet(72)),
     replace(TWENTY, length=feet(48), brace_length=feet(9)),

@@ -5,11 +5,12 @@ from __future__ import annotations
 import copy
 import json
 from dataclasses import MISSING, fields, replace
+from decimal import Decimal
 from typing import Any
 
 import pytest
 
-from farmbuild.planning.house.spec import HouseSpec
+from farmbuild.planning.house.spec import HouseSpec, SideClosing
 from farmbuild.planning.season.changes import changes
 from farmbuild.planning.season.snapshot import (
     VERSION,
@@ -21,7 +22,7 @@ from farmbuild.planning.season.snapshot import (
     season_from_json,
     season_to_json,
 )
-from tests.planning.seasons import LOW, TWELVE, TWENTY, house, season
+from tests.planning.seasons import LOW, TWELVE, TWENTY, feet, house, season
 from tests.planning.stored.versions import as_version_1, demo_season_v1
 
 OPTIONAL: dict[str, Any] = {row.name: row.default for row in fields(HouseSpec) if row.default is not MISSING}
@@ -57,9 +58,34 @@ def test_version_1_of_the_demo_season_reads_to_the_same_values() -> None:
 
 def test_what_is_added_later_reads_as_its_default() -> None:
     stored = demo_season_v1()["inputs"]
-    added = set(OPTIONAL) - DOORS - set(stored["season"]["houses"][0]["spec"])
+    added = set(OPTIONAL) - DOORS - {"side_closing"} - set(stored["season"]["houses"][0]["spec"])
     for row in season_from_json(stored).houses:
         assert all(getattr(row.spec, name) == OPTIONAL[name] for name in added)
+
+
+def test_sides_that_were_open_before_it_was_asked_read_as_open() -> None:
+    """In the demo of version 1 the posts of 12 ft houses stand 24 in out with 24 in of film to spare, those of 20 ft
+    houses 42 in with 16, and those of tunnels 6 in with 12."""
+    found = {row.ref: row.spec.side_closing for row in season_from_json(demo_season_v1()["inputs"]).houses}
+    assert {ref for ref, closing in found.items() if closing == "open"} == {"creek-bottom-1", "creek-bottom-2"}
+    assert len(found) == 8 and set(found.values()) == {"open", "buried"}
+
+
+@pytest.mark.parametrize(
+    ("spec", "closing"),
+    [
+        (replace(TWELVE, film_side_allowance=feet(2)), "buried"),
+        (replace(TWELVE, film_side_allowance=feet(2) - Decimal("0.000001")), "open"),
+        (replace(TWELVE, film_side_allowance=feet(1), post_socket_depth=feet(1)), "buried"),
+        (replace(TWELVE, film_side_allowance=feet(1), film_layers=0), "buried"),
+        (replace(LOW, film_side_allowance=feet(0)), "buried"),
+    ],
+)
+def test_version_2_did_not_ask_how_sides_close(spec: HouseSpec, closing: str) -> None:
+    data = season_to_json(season(house("a", spec)))
+    del data["season"]["houses"][0]["spec"]["side_closing"]
+    (read,) = season_from_json(data | {"version": 2}).houses
+    assert read.spec == replace(spec, side_closing=SideClosing(closing))
 
 
 @pytest.mark.parametrize("name", OPTIONAL)

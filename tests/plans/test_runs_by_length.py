@@ -28,7 +28,7 @@ def channel(season):
     house = season.houses[0]
     house.channel_material, house.channel_runs, house.channel_on_ends = channel, 2, False
     house.film_material, house.film_layers = film, 1
-    house.film_side_allowance = house.film_end_allowance = FOOT
+    house.film_side_allowance, house.film_end_allowance = FOOT * 2, FOOT
     house.save()
     place = PlaceFactory(organisation=season.organisation, name="Channel rack")
     LotFactory(material=channel, place=place, reference="C-1", length=FOOT * 12, on_hand=5)

@@ -25,7 +25,7 @@ from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.house.fields import BY_NAME, FIELDS, RECIPE_FIELDS, FieldKind, SpecField
 from farmbuild.planning.house.limits import spec_limits
 from farmbuild.planning.house.own_rows import OwnRow, Per
-from farmbuild.planning.house.spec import HouseSpec, Recipe
+from farmbuild.planning.house.spec import HouseSpec, Recipe, SideClosing
 from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.season.snapshot import season_from_json, season_to_json
 from farmbuild.sites import own_rows
@@ -76,16 +76,26 @@ def filled(field: SpecField) -> Any:
             return least if field.default != least else least + 1 if field.smallest else 0
         case K.FLAG:
             return not field.default
+        case K.CHOICE:
+            return next(value for value in type(field.default) if value != field.default)
         case K.MATERIAL:
             return next(material.code for material in STOCKED if material.kind in field.materials)
         case _:
             return TWENTY_RECIPE
 
 
+#: Posts that its hoops go over, and pipes that join along it.
+_BASE = replace(
+    TWENTY,
+    post_material="emt-3-4",
+    side_closing=SideClosing.CURTAIN,
+    curtain_pipe_stick_length=TWENTY.purlin_stick_length,
+    curtain_pipe_insertion=TWENTY.purlin_insertion,
+)
 #: A house that has everything.
 FULL = replace(
-    replace(TWENTY, post_material="emt-3-4"),
-    **{field.name: filled(field) for field in FIELDS if getattr(TWENTY, field.name) == field.default},
+    _BASE,
+    **{field.name: filled(field) for field in FIELDS if getattr(_BASE, field.name) == field.default},
 )
 #: Rows of its own: every field of one otherwise than by default, and as few of them as may be.
 OWN_ROWS = (
@@ -110,6 +120,8 @@ def others(field: SpecField) -> list[Any]:
             return [0, now - 1, now + 1]
         case K.FLAG:
             return [not now]
+        case K.CHOICE:
+            return [value for value in type(field.default) if value != now]
         case K.MATERIAL:
             return ["", [material.code for material in STOCKED if material.kind in field.materials][-1]]
         case _:
@@ -198,6 +210,7 @@ MODELS = {
     K.LENGTHS: LengthListField,
     K.COUNT: models.PositiveSmallIntegerField,
     K.FLAG: models.BooleanField,
+    K.CHOICE: models.CharField,
     K.MATERIAL: models.ForeignKey,
     K.RECIPE: models.ForeignKey,
 }
@@ -206,6 +219,7 @@ FORMS = {
     K.LENGTHS: LengthListFormField,
     K.COUNT: forms.IntegerField,
     K.FLAG: forms.BooleanField,
+    K.CHOICE: forms.TypedChoiceField,
     K.MATERIAL: forms.ModelChoiceField,
     K.RECIPE: forms.ModelChoiceField,
 }
@@ -214,6 +228,7 @@ COLUMNS = {
     K.LENGTHS: layout.Type.LENGTHS,
     K.COUNT: layout.Type.COUNT,
     K.FLAG: layout.Type.YES_NO,
+    K.CHOICE: layout.Type.CHOICE,
     K.MATERIAL: layout.Type.TEXT,
     K.RECIPE: layout.Type.TEXT,
 }
@@ -222,6 +237,7 @@ VALUES = {
     K.LENGTHS: tuple[Decimal, ...],
     K.COUNT: int,
     K.FLAG: bool,
+    K.CHOICE: SideClosing,
     K.MATERIAL: str,
     K.RECIPE: Recipe,
 }
@@ -256,7 +272,7 @@ def test_the_same_default_everywhere(field: SpecField) -> None:
     row, column = model_field(field.name), layout.HOUSES.by_name[field.name]
     (own,) = (row for row in dataclasses.fields(HouseSpec) if row.name == field.name)
     assert (own.default is dataclasses.MISSING) == column.required == field.required
-    assert HouseForm.base_fields[field.name].required == field.required or field.kind is K.COUNT
+    assert HouseForm.base_fields[field.name].required == field.required or field.kind in (K.COUNT, K.CHOICE)
     if field.required:
         assert not row.has_default() and not row.null and not row.blank
         return
@@ -350,6 +366,31 @@ def test_counts_have_the_same_limits_everywhere(organisation, rows) -> None:
         at = replace(FULL, **{field.name: field.largest})
         assert not any(p.field == field.name for p in spec_limits(at, BY_CODE, UnitSystem.METRIC))
         assert field.name not in form_of(organisation, at, rows).errors
+
+
+def test_choices_are_the_same_everywhere(organisation, user, rows) -> None:
+    for field in FIELDS:
+        if field.kind is not K.CHOICE:
+            continue
+        values = [value.value for value in type(field.default)]
+        assert [value for value, words in field.choices] == values
+        assert model_field(field.name).choices == list(field.choices) == HouseForm.base_fields[field.name].choices
+        assert list(layout.HOUSES.by_name[field.name].choices) == values
+        spec = replace(FULL, **{field.name: "shut"})
+        (told,) = spec_limits(spec, BY_CODE, UnitSystem.METRIC)
+        assert told.field == field.name and "'shut' is none of the choices" in told.message
+        sent = form_of(organisation, FULL, rows, **{field.name: "shut"})
+        assert sent.errors[field.name] == ["This choice is not on the list any more. Choose one from the list."]
+        with pytest.raises(ValidationError) as refused:
+            create_house(
+                organisation=organisation,
+                user=user,
+                site=SiteFactory(organisation=organisation),
+                name="Odd",
+                need_date=date(2027, 5, 3),
+                data=stored_values(spec, rows),
+            )
+        assert set(refused.value.message_dict) == {field.name}
 
 
 def test_lengths_have_the_same_limits_everywhere(organisation, user, rows) -> None:

@@ -131,7 +131,7 @@ def test_a_starter_becomes_a_house(signed_in, organisation, site):
 
     chosen = signed_in.post(reverse("sites:house-new"), {"starter": "20-ft-house", "site": site.slug})
     assert chosen["Location"] == f"{form_address}?site={site.slug}"
-    assert Material.objects.of(organisation).filter(code="film-6mil-32ft").exists()
+    assert Material.objects.of(organisation).filter(code="film-6mil-40ft").exists()
 
     form = signed_in.get(chosen["Location"]).context["form"]
     data = sent_by(form) | {"name": "Creek Bottom 1", "need_date": "2027-05-03"}

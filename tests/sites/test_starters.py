@@ -161,3 +161,21 @@ def test_an_archived_recipe_comes_back_with_its_starter(organisation, user):
     archive_recipe(organisation=organisation, user=user, recipe=recipe)
     prepare_starter(organisation=organisation, user=user, starter=starter)
     assert Recipe.objects.get().archived_at is None
+
+
+@pytest.mark.parametrize("starter", starters(), ids=lambda starter: starter.slug)
+def test_the_film_of_a_starter_reaches_the_ground_and_is_buried(starter):
+    """Its ends stand as far out as the posts less the socket; 6 in or more run on (common practice, no source)."""
+    house = starter_house(starter)
+    out = house.post_length - house.post_depth - house.post_socket_depth
+    assert house.side_closing == "buried" and out > 0
+    assert house.film_side_allowance >= out + 6 * INCH
+    told = {name for name, message in spec_remarks_of(house, "imperial")}
+    assert not told & {"side_closing", "film_side_allowance", "post_material", "post_socket_depth"}
+
+
+def test_the_20_ft_starter_takes_the_40_ft_roll():
+    """3 x 10 ft less 2 x 4 in is 29' 4" of hoop; with 2 x 42 in to spare it is 36' 4"."""
+    house = starter_house(starter_named("20-ft-house"))
+    assert shape_of(house).developed + 2 * house.film_side_allowance == 36 * FOOT + 4 * INCH
+    assert house.film_material.width == 40 * FOOT

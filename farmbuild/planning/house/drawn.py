@@ -6,17 +6,21 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.planning.house.context import HouseContext
-from farmbuild.planning.house.parts import boards, doors, ends, posts, purlins
+from farmbuild.planning.house.parts import boards, doors, ends, posts, purlins, sides
 from farmbuild.planning.house.shape import HouseShape
 
 
 @dataclass(frozen=True)
 class DrawnHouse:
-    """``post_outside`` is None for a house without posts; ``doors`` are those of the front and of the back."""
+    """``post_outside`` is None for a house without posts; ``sides`` for one without film.
+
+    ``doors`` are those of the front and of the back.
+    """
 
     shape: HouseShape
     post_outside: Decimal | None
     over_post: bool
+    sides: sides.Side | None
     purlins: tuple[purlins.PurlinPlace, ...]
     boards: tuple[boards.BoardPlace, ...]
     end_walls: tuple[ends.EndWall, ...]
@@ -28,6 +32,7 @@ def drawn_house(house: HouseContext) -> DrawnHouse:
         shape=house.shape,
         post_outside=posts.outside(house),
         over_post=house.spec.hoop_over_post,
+        sides=sides.drawn(house),
         purlins=purlins.places(house),
         boards=boards.places(house),
         end_walls=tuple(ends.walls(house)),

@@ -12,7 +12,7 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
-from farmbuild.planning.house.spec import HouseSpec
+from farmbuild.planning.house.spec import HouseSpec, SideClosing
 from farmbuild.planning.materials import Kind
 
 #: 10 km: longer than anything that is built or bought here.
@@ -25,6 +25,7 @@ class FieldKind(StrEnum):
     LENGTHS = "lengths"
     COUNT = "count"
     FLAG = "flag"
+    CHOICE = "choice"
     #: By code; "" for none.
     MATERIAL = "material"
     RECIPE = "recipe"
@@ -50,7 +51,8 @@ class SpecField:
     ``smallest`` and ``largest`` hold where it is not 0 for none. ``needed`` says of which houses it may not be none;
     ``required`` ones have it always. ``noun`` is what sentences call it, ``heading`` its column in the workbook, where
     that is not the label. ``small``: a bare number is in inches or mm, not in feet or metres. ``even``: counted over
-    both sides of the house together. ``default`` is what a house has that says nothing of it.
+    both sides of the house together. ``default`` is what a house has that says nothing of it. ``choices``: of a CHOICE,
+    each with the words for it; its default is one of them. ``otherwise``: what else to do where a material is needed.
     """
 
     name: str
@@ -67,6 +69,8 @@ class SpecField:
     largest: Decimal | int = MAX_LENGTH
     even: bool = False
     materials: tuple[Kind, ...] = ()
+    otherwise: str = "type 0 for how many"
+    choices: tuple[tuple[str, str], ...] = ()
     default: Any = None
     #: Stands in the empty workbook, as invented example.
     example: str | int = ""
@@ -123,6 +127,18 @@ def _each(name: str, label: str, noun: str, *, default: int) -> SpecField:
     return _count(name, label, 8, noun=noun, smallest=1, default=default, help=words, example=default)
 
 
+def _curtain(kind: FieldKind, name: str, label: str, **more: Any) -> SpecField:
+    """Needed of a house whose sides close with roll-up curtains, and of no other."""
+    return _field(
+        kind,
+        name,
+        label,
+        needed=lambda spec: spec.side_closing == SideClosing.CURTAIN,
+        otherwise="choose how else the sides close",
+        **more,
+    )
+
+
 def _section(title: str, *fields: SpecField) -> tuple[SpecField, ...]:
     return tuple(replace(field, section=title) for field in fields)
 
@@ -132,7 +148,7 @@ def _purlins(spec: HouseSpec) -> bool:
 
 
 def _joints(spec: HouseSpec) -> bool:
-    return spec.recipe.sticks > 1 or _purlins(spec)
+    return spec.recipe.sticks > 1 or _purlins(spec) or spec.side_closing == SideClosing.CURTAIN
 
 
 def _boards(spec: HouseSpec) -> bool:
@@ -356,6 +372,63 @@ FIELDS: tuple[SpecField, ...] = (
             noun="film to spare",
             help="On each side and above the ridge. 0: as much as each side has, and none above.",
             example='24"',
+        ),
+    ),
+    *_section(
+        "Sides",
+        _field(
+            FieldKind.CHOICE,
+            "side_closing",
+            "how the sides close",
+            help="How far down the film must reach at each side.",
+            choices=(
+                (SideClosing.BURIED.value, "film to the ground, buried"),
+                (SideClosing.BOARD.value, "film on the base boards"),
+                (SideClosing.CURTAIN.value, "film to the hip boards, a roll-up curtain below"),
+                (SideClosing.OPEN.value, "left open on purpose"),
+            ),
+            default=SideClosing.BURIED,
+            example="buried",
+        ),
+        _curtain(
+            FieldKind.MATERIAL,
+            "curtain_film_material",
+            "curtain film",
+            materials=(Kind.FILM,),
+            noun="roll-up curtains",
+        ),
+        _curtain(
+            FieldKind.LENGTH,
+            "curtain_spare",
+            "curtain to spare",
+            small=True,
+            help="Over its height: the lap at the hip board and the turns round the pipe.",
+        ),
+        _curtain(
+            FieldKind.MATERIAL,
+            "curtain_pipe_material",
+            "curtain pipe",
+            materials=(Kind.TUBE,),
+            noun="curtain pipes",
+            help="The curtain rolls up round it.",
+        ),
+        _curtain(FieldKind.LENGTH, "curtain_pipe_stick_length", "curtain pipe stick length"),
+        _length("curtain_pipe_insertion", "curtain pipe insertion", small=True, help="At each joint."),
+        _curtain(
+            FieldKind.MATERIAL,
+            "curtain_crank_material",
+            "curtain crank",
+            materials=(Kind.HARDWARE,),
+            noun="curtain cranks",
+            help="One for each side.",
+        ),
+        _curtain(
+            FieldKind.MATERIAL,
+            "curtain_guide_material",
+            "curtain guide",
+            materials=(Kind.HARDWARE,),
+            noun="curtain guides",
+            help="One at each hoop on each side.",
         ),
     ),
     *_section(

@@ -14,7 +14,7 @@ from farmbuild.planning.house.spec import HouseSpec, Recipe
 from farmbuild.planning.materials import Material
 
 #: Sizes are looked at first, then counts, then materials.
-_PHASES = ((FieldKind.LENGTH, FieldKind.LENGTHS), (FieldKind.COUNT,), (FieldKind.MATERIAL,))
+_PHASES = ((FieldKind.LENGTH, FieldKind.LENGTHS), (FieldKind.COUNT, FieldKind.CHOICE), (FieldKind.MATERIAL,))
 
 
 @dataclass(frozen=True)
@@ -32,6 +32,9 @@ class _Limits:
             case FieldKind.COUNT:
                 if not field.smallest <= value <= field.largest:
                     yield f"The {field.called} is {value}. Type {field.smallest} to {field.largest}."
+            case FieldKind.CHOICE:
+                if value not in dict(field.choices):
+                    yield f"{str(value)!r} is none of the choices. Choose one of: {', '.join(dict(field.choices))}."
             case FieldKind.MATERIAL:
                 yield from self._material(field, value, may_be_none)
 
@@ -51,7 +54,7 @@ class _Limits:
     def _material(self, field: SpecField, code: str, may_be_none: bool) -> Iterator[str]:
         if not code:
             if not may_be_none:
-                yield f"The house has {field.called}, but of no material. Choose one, or type 0 for how many."
+                yield f"The house has {field.called}, but of no material. Choose one, or {field.otherwise}."
         elif code not in self.materials:
             yield f"There is no material with the code {code!r}."
         elif (found := self.materials[code]).kind not in field.materials:

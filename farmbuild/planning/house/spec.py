@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from enum import StrEnum
 
 from farmbuild.planning.house.own_rows import OwnRow
 
@@ -25,6 +26,15 @@ class Recipe:
     first_mark: Decimal
     pitch: Decimal
     stop_gap: Decimal
+
+
+class SideClosing(StrEnum):
+    """How the film ends at each side; what a workbook says."""
+
+    BURIED = "buried"
+    BOARD = "board"
+    CURTAIN = "curtain"
+    OPEN = "open"
 
 
 @dataclass(frozen=True)
@@ -80,6 +90,16 @@ class HouseSpec:
     film_end_allowance: Decimal = Decimal(0)
     #: 0: as much as each side has, and none above the ridge.
     end_film_allowance: Decimal = Decimal(0)
+    side_closing: SideClosing = SideClosing.BURIED
+    #: The roll-up curtains of both sides count only where these close so.
+    curtain_film_material: str = ""
+    #: Over its height: the lap at the hip board and the turns round the pipe.
+    curtain_spare: Decimal = Decimal(0)
+    curtain_pipe_material: str = ""
+    curtain_pipe_stick_length: Decimal = Decimal(0)
+    curtain_pipe_insertion: Decimal = Decimal(0)
+    curtain_crank_material: str = ""
+    curtain_guide_material: str = ""
     channel_material: str = ""
     channel_runs: int = 0
     channel_on_ends: bool = False

@@ -7,6 +7,7 @@ added with a default needs nothing here: what was stored before it reads as the 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from decimal import Decimal, InvalidOperation
 from typing import Any
 
 
@@ -37,8 +38,23 @@ def _flat_doors(name: str, plain: Plain) -> Plain:
     return plain | {"houses": houses}
 
 
+def _open_sides(name: str, plain: Plain) -> Plain:
+    """Version 2 did not say how the sides close: open where the film ends above the ground."""
+    if name != "season":
+        return plain
+    return plain | {"houses": [house | {"spec": _with_sides(house["spec"])} for house in plain["houses"]]}
+
+
+def _with_sides(spec: Plain) -> Plain:
+    foot = Decimal(0)
+    if spec.get("post_material"):
+        foot = Decimal(spec["post_length"]) - Decimal(spec["post_depth"]) - Decimal(spec.get("post_socket_depth", "0"))
+    short = spec.get("film_layers") and Decimal(spec.get("film_side_allowance", "0")) < foot
+    return spec | {"side_closing": "open" if short else "buried"}
+
+
 #: The first goes from version 1 to 2, the next from 2 to 3. None is ever changed or taken out.
-STEPS: tuple[Step, ...] = (_flat_doors,)
+STEPS: tuple[Step, ...] = (_flat_doors, _open_sides)
 #: What is stored now.
 VERSION = 1 + len(STEPS)
 
@@ -57,6 +73,6 @@ def current(name: str, data: Mapping[str, Any]) -> Plain:
     for step in STEPS[version - 1 :]:
         try:
             plain = step(name, plain)
-        except (KeyError, TypeError, AttributeError) as error:
+        except (KeyError, TypeError, AttributeError, InvalidOperation) as error:
             raise SnapshotError(f"this is no {name} of version {version}") from error
     return plain

@@ -152,6 +152,13 @@ class BoardPlace:
     breadth: Decimal
 
 
+def stack_height(house: HouseContext, boards: Boards) -> Decimal:
+    """Of the rows of one side, one over the other, mm."""
+    if not boards.rows:
+        return Decimal(0)
+    return boards.rows_a_side * (house.materials[boards.material].width or DRAWN_HEIGHT)
+
+
 def places(house: HouseContext) -> tuple[BoardPlace, ...]:
     """Hip boards hang from the top of the posts, base boards stand on the ground, one row over the other."""
     found = []

@@ -8,7 +8,7 @@ from decimal import Decimal
 from farmbuild.measure import count_noun
 from farmbuild.planning.house.context import HouseContext, SpecProblem
 from farmbuild.planning.house.part import Part, PartWork, WorkKind
-from farmbuild.planning.house.parts import end_film
+from farmbuild.planning.house.parts import end_film, sides
 from farmbuild.planning.house.shape import ceil_ratio
 from farmbuild.planning.results import TakeoffRow
 
@@ -17,7 +17,7 @@ FOOT = Decimal("304.8")
 
 
 def rows(house: HouseContext) -> list[TakeoffRow]:
-    return [*_film(house), *end_film.rows(house), *channel_rows(house)]
+    return [*_film(house), *end_film.rows(house), *sides.rows(house), *channel_rows(house)]
 
 
 def _film(house: HouseContext) -> Iterator[TakeoffRow]:
@@ -72,6 +72,7 @@ def fits(house: HouseContext) -> Iterator[SpecProblem]:
         )
     else:
         yield from end_film.fits(house, film.width)
+    yield from sides.fits(house)
 
 
 def _work(house: HouseContext) -> tuple[int, str]:
@@ -79,8 +80,9 @@ def _work(house: HouseContext) -> tuple[int, str]:
     found = [
         (house.spec.end_walls, end_film.size(house)[0], row.purpose)
         if row.purpose == end_film.PURPOSE
-        else (row.quantity, row.length or Decimal(0), row.purpose)
+        else (row.quantity, row.length, row.purpose)
         for row in rows(house)
+        if row.length
     ]
     run = sum((length * count for count, length, _ in found), Decimal(0))
     if not run:
@@ -95,9 +97,11 @@ PART = Part(
     purposes={
         "film over the house": (WorkKind.FILM,),
         end_film.PURPOSE: (WorkKind.FILM,),
+        **sides.PURPOSES,
         "channel along the house": (WorkKind.FILM,),
         "channel over the end hoops": (WorkKind.FILM,),
     },
     fits=fits,
+    remarks=sides.remarks,
     works=(PartWork(WorkKind.FILM, ("foot of film and channel", "feet of film and channel"), _work),),
 )

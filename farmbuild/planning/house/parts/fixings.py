@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from farmbuild.measure import count_noun
 from farmbuild.planning.house.context import HouseContext
 from farmbuild.planning.house.part import Part, PartWork, WorkKind, quantity_of, workings_of
-from farmbuild.planning.house.parts import boards, hoops, purlins
+from farmbuild.planning.house.parts import boards, hoops, purlins, sides
 from farmbuild.planning.results import TakeoffRow
 
 
@@ -17,13 +17,14 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
 
 def _screws(house: HouseContext) -> Iterator[TakeoffRow]:
     spec = house.spec
-    in_hoops, in_purlins = hoops.joints(house), purlins.joints(house)
-    joints = in_hoops + in_purlins
+    in_hoops, in_purlins, in_curtains = hoops.joints(house), purlins.joints(house), sides.joints(house)
+    joints = in_hoops + in_purlins + in_curtains
     total = joints * spec.screws_per_joint
     if not (spec.screw_material and total):
         return
     working = (
-        f"{count_noun(in_hoops, 'joint')} in hoops + {in_purlins} in purlins = {joints};"
+        f"{count_noun(in_hoops, 'joint')} in hoops + {in_purlins} in purlins"
+        f"{f' + {in_curtains} in curtain pipes' if in_curtains else ''} = {joints};"
         f" x {count_noun(spec.screws_per_joint, 'screw')} = {total}"
     )
     yield house.counted("joint screws", spec.screw_material, total, working)

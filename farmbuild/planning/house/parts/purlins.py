@@ -40,19 +40,32 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
     if not spec.purlin_material:
         return []
     both = (("ridge purlins", spec.ridge_purlins), ("side purlins", spec.side_purlins))
-    return [_row(house, purpose, count) for purpose, count in both if count]
+    return [
+        run_row(
+            house,
+            purpose,
+            spec.purlin_material,
+            stick=spec.purlin_stick_length,
+            insertion=spec.purlin_insertion,
+            count=count,
+        )
+        for purpose, count in both
+        if count
+    ]
 
 
-def _row(house: HouseContext, purpose: str, count: int) -> TakeoffRow:
-    spec = house.spec
-    run, stick, slide = spec.length, spec.purlin_stick_length, spec.purlin_insertion
+def run_row(
+    house: HouseContext, purpose: str, material: str, *, stick: Decimal, insertion: Decimal, count: int
+) -> TakeoffRow:
+    """So many runs of joined pipe along the house."""
+    run, slide = house.spec.length, insertion
     n = joined_sticks(run, stick, slide)
     if n == 1:
         working = (
             f"{count_noun(count, 'run')} of {house.say(run)}, the length of the house,"
             f" each one piece of a {house.say(stick)} stick"
         )
-        return house.pieces(purpose, spec.purlin_material, run, count, working)
+        return house.pieces(purpose, material, run, count, working)
     made = n * stick - (n - 1) * slide
     trim = made - run
     working = (
@@ -65,7 +78,7 @@ def _row(house: HouseContext, purpose: str, count: int) -> TakeoffRow:
     return TakeoffRow(
         house=house.ref,
         purpose=purpose,
-        material=spec.purlin_material,
+        material=material,
         length=stick,
         quantity=n * count,
         unit="sticks",
@@ -77,22 +90,36 @@ def _row(house: HouseContext, purpose: str, count: int) -> TakeoffRow:
 
 
 def fits(house: HouseContext) -> Iterator[SpecProblem]:
-    spec, say = house.spec, house.say
-    if not spec.ridge_purlins + spec.side_purlins:
-        return
-    if spec.purlin_insertion >= spec.purlin_stick_length:
-        yield SpecProblem(
-            "purlin_insertion",
-            f"An insertion of {say(spec.purlin_insertion)} is as long as the purlin stick of"
-            f" {say(spec.purlin_stick_length)}. Type less.",
+    spec = house.spec
+    if spec.ridge_purlins + spec.side_purlins:
+        yield from run_problems(
+            house,
+            spec.purlin_material,
+            stick=spec.purlin_stick_length,
+            insertion=spec.purlin_insertion,
+            fields=("purlin_material", "purlin_insertion"),
+            called="purlin",
         )
-    elif spec.purlin_stick_length < spec.length:
-        tube = house.materials[spec.purlin_material]
-        run = f"A run of {say(spec.length)} joins sticks of {say(spec.purlin_stick_length)}"
+
+
+def run_problems(
+    house: HouseContext, material: str, *, stick: Decimal, insertion: Decimal, fields: tuple[str, str], called: str
+) -> Iterator[SpecProblem]:
+    """What keeps sticks from joining along the house. ``fields``: of the material and of the insertion."""
+    spec, say = house.spec, house.say
+    of_material, of_insertion = fields
+    if insertion >= stick:
+        yield SpecProblem(
+            of_insertion,
+            f"An insertion of {say(insertion)} is as long as the {called} stick of {say(stick)}. Type less.",
+        )
+    elif stick < spec.length:
+        tube = house.materials[material]
+        run = f"A run of {say(spec.length)} joins sticks of {say(stick)}"
         if not tube.swaged:
-            yield SpecProblem("purlin_material", f"{run}, and {tube.name} has no swaged end. Choose a swaged tube.")
-        elif spec.purlin_insertion == 0:
-            yield SpecProblem("purlin_insertion", f"{run} with no insertion. Type how far they slide.")
+            yield SpecProblem(of_material, f"{run}, and {tube.name} has no swaged end. Choose a swaged tube.")
+        elif insertion == 0:
+            yield SpecProblem(of_insertion, f"{run} with no insertion. Type how far they slide.")
 
 
 @dataclass(frozen=True)
