@@ -28,6 +28,11 @@ class TakeoffRow:
     working: str
     trim: Decimal = Decimal(0)
     trims: int = 0
+    #: Of joined runs: the length of one, how far a stick slides into the next, and how many there are in the house.
+    #: Sticks of any length serve.
+    run: Decimal = Decimal(0)
+    slide: Decimal = Decimal(0)
+    runs: int = 0
 
 
 @dataclass(frozen=True)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -9,6 +10,7 @@ from decimal import Decimal
 import pytest
 
 from farmbuild.planning.inputs import Lot
+from farmbuild.planning.netting.cuts import CutResult
 from farmbuild.planning.netting.plan import Need, Netting
 from farmbuild.planning.netting.yard import Yard
 from farmbuild.planning.results import (
@@ -16,6 +18,7 @@ from farmbuild.planning.results import (
     Balance,
     CutLayout,
     CutPiece,
+    CutPlanSummary,
     Leftover,
     Order,
     OrderLine,
@@ -73,6 +76,18 @@ def left(
     )
 
 
+def netted(
+    *,
+    layouts: Sequence[CutLayout] = (),
+    needs: Sequence[Need] = (),
+    unmet: Sequence[Unmet] = (),
+    allocations: Sequence[Allocation] = (),
+) -> Netting:
+    summary = CutPlanSummary(POST, KERF, ZERO, ZERO, True, "")
+    cuts = {POST: CutResult(list(layouts), summary, [], ())}
+    return Netting(allocations=list(allocations), whole=list(needs), whole_unmet=list(unmet), cuts=cuts)
+
+
 def balance(found: Remains) -> Balance:
     (only,) = found.balances
     assert only.stock + only.bought == only.used + only.kerf + only.leftover + only.scrap
@@ -83,7 +98,7 @@ def balance(found: Remains) -> Balance:
 def test_an_end_of_the_length_to_keep_goes_back_and_a_shorter_one_is_scrap(keep_from: str, kept: bool) -> None:
     """Two of 1 m and two cuts of 3 mm leave 994 mm of each of 3 sticks at 12.00: 3 x 12.00 x 994 / 3000 = 11.928."""
     lots = (Lot("L1", POST, STICK, 5, Decimal(12), "rack"),)
-    netting = Netting(layouts=[layout("L1", 3, 1000, 1000, remainder=994)])
+    netting = netted(layouts=[layout("L1", 3, 1000, 1000, remainder=994)])
     found = left(lots=lots, taken={"L1": 3}, netting=netting, keep_from=keep_from)
     spare = Leftover(POST, STICK, 2, "rack", "L1", "lot", False, Decimal("24.00"))
     end = Leftover(POST, Decimal(994), 3, "rack", "L1", "cut", True, Decimal("11.93"))
@@ -98,7 +113,7 @@ def test_an_end_of_the_length_to_keep_goes_back_and_a_shorter_one_is_scrap(keep_
 def test_a_stick_that_is_used_up_leaves_nothing() -> None:
     """The last cut runs off the end: 2 x 1 m, 997 mm and one cut of 3 mm."""
     lots = (Lot("L1", POST, STICK, 1, Decimal(12), "rack"),)
-    netting = Netting(layouts=[layout("L1", 1, 1000, 1000, 994, remainder=0)])
+    netting = netted(layouts=[layout("L1", 1, 1000, 1000, 994, remainder=0)])
     found = left(lots=lots, taken={"L1": 1}, netting=netting, keep_from="0")
     assert (found.leftovers, found.scrap_value) == ((), 0)
     assert balance(found) == Balance(POST, True, STICK, ZERO, Decimal(2994), Decimal(6), ZERO, ZERO)
@@ -107,7 +122,7 @@ def test_a_stick_that_is_used_up_leaves_nothing() -> None:
 def test_ends_of_new_sticks_lie_at_the_delivery_site_at_the_average_price() -> None:
     """10 for 130.00 and 5 for 80.00 are 14.00 each; 997 mm of 3 m twice: 9.3053."""
     bought = order(line(POST, 10, 10, "13")), order(line(POST, 4, 5, "16"))
-    netting = Netting(layouts=[layout("", 2, 2000, remainder=997), layout("", 12, 3000, remainder=0)])
+    netting = netted(layouts=[layout("", 2, 2000, remainder=997), layout("", 12, 3000, remainder=0)])
     found = left(netting=netting, orders=bought)
     assert found.leftovers == (
         Leftover(POST, STICK, 1, "creek", "", "bought", False, Decimal("16.00")),
@@ -121,13 +136,13 @@ def test_ends_of_new_sticks_lie_at_the_delivery_site_at_the_average_price() -> N
 def test_ends_of_one_lot_and_length_are_one_row() -> None:
     """Values are rounded once for the row: 3 x 0.334 is 1.002, not 3 x 0.33."""
     lots = (Lot("L1", POST, STICK, 3, Decimal(1), "rack"),)
-    netting = Netting(
+    netting = netted(
         layouts=[layout("L1", 1, 1995, remainder=1002), layout("L1", 2, 996, 996, remainder=1002)],
     )
     (end,) = left(lots=lots, taken={"L1": 3}, netting=netting).leftovers
     assert (end.quantity, end.value) == (3, Decimal("1.00"))
     # Scrap is summed before it is rounded as well: two ends of 0.0035 are 0.007.
-    half = Netting(layouts=[layout("L1", 1, 2986, remainder=11), layout("L1", 1, 1493, 1490, remainder=11)])
+    half = netted(layouts=[layout("L1", 1, 2986, remainder=11), layout("L1", 1, 1493, 1490, remainder=11)])
     assert left(lots=lots, taken={"L1": 2}, netting=half).scrap_value == Decimal("0.01")
 
 
@@ -139,7 +154,7 @@ def test_what_is_sawn_off_joined_runs(short: int, ends: int) -> None:
     """3 runs of 2 sticks of 12.00 with 900 mm sawn off each, 3 mm of it dust: 897 / 3000 x 12.00 = 3.588 each. A run
     that lacks its last stick is not sawn."""
     lots = (Lot("L1", RAIL, STICK, 6 - short, Decimal(12), "rack"),)
-    netting = Netting(
+    netting = netted(
         allocations=[Allocation("L1", "rack", RAIL, STICK, 6 - short, "a", "ridge purlins")],
         unmet=[Unmet(RAIL, STICK, short, "a", "ridge purlins", "")] if short else [],
     )
@@ -152,14 +167,14 @@ def test_what_is_sawn_off_joined_runs(short: int, ends: int) -> None:
 
 
 def test_nothing_is_left_of_a_run_that_could_not_be_had() -> None:
-    netting = Netting(unmet=[Unmet(RAIL, STICK, 6, "a", "ridge purlins", "")])
+    netting = netted(unmet=[Unmet(RAIL, STICK, 6, "a", "ridge purlins", "")])
     assert left(netting=netting, takeoff=(RUN,)) == Remains((), ZERO, ())
 
 
 def test_a_run_that_was_partly_bought_is_sawn_off_new_sticks() -> None:
     """4 from the yard at 12.00 and 2 new at 20.00: the last ones are new, 2 of 3 x 897 / 3000 x 20.00 each."""
     lots = (Lot("L1", RAIL, STICK, 4, Decimal(12), "rack"),)
-    netting = Netting(
+    netting = netted(
         allocations=[Allocation("L1", "rack", RAIL, STICK, 4, "a", "ridge purlins")],
         needs=[Need(RAIL, STICK, 2, DAY, "a", "ridge purlins")],
     )
@@ -171,7 +186,7 @@ def test_a_run_that_was_partly_bought_is_sawn_off_new_sticks() -> None:
 @pytest.mark.parametrize(("trim", "end"), [("2", None), ("3", None), ("3.5", "0.5")])
 def test_a_trim_no_wider_than_the_saw_is_all_dust(trim: str, end: str | None) -> None:
     lots = (Lot("L1", RAIL, STICK, 6, Decimal(12), "rack"),)
-    netting = Netting(allocations=[Allocation("L1", "rack", RAIL, STICK, 6, "a", "ridge purlins")])
+    netting = netted(allocations=[Allocation("L1", "rack", RAIL, STICK, 6, "a", "ridge purlins")])
     row = replace(RUN, trim=Decimal(trim))
     found = left(lots=lots, taken={"L1": 6}, netting=netting, takeoff=(row,), keep_from="0")
     assert [r.length for r in found.leftovers] == ([] if end is None else [Decimal(end)])
@@ -181,7 +196,7 @@ def test_a_trim_no_wider_than_the_saw_is_all_dust(trim: str, end: str | None) ->
 def test_counted_things_are_counted() -> None:
     """7 anchors in the yard, 12 wanted, 5 bought in a pack of 6: one over."""
     lots = (Lot("L1", "anchor", None, 7, Decimal(8), "shed"), Lot("L2", "anchor", None, 2, Decimal(9), "barn"))
-    netting = Netting(
+    netting = netted(
         allocations=[Allocation("L1", "shed", "anchor", None, 7, "a", "anchors")],
         needs=[Need("anchor", None, 5, DAY, "a", "anchors")],
     )

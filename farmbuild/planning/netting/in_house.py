@@ -14,8 +14,11 @@ from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
 from farmbuild.measure import TAPE_STEP, UnitSystem
+from farmbuild.planning.house.shape import ceil_ratio
 from farmbuild.planning.inputs import InHouse
 from farmbuild.planning.materials import Kind, Material
+from farmbuild.planning.netting.cuts import FULL_SHARE
+from farmbuild.planning.netting.runs import Option, cheapest_run
 from farmbuild.planning.results import AlreadyThere, SeasonPlan, TakeoffRow, TooMuch
 
 ZERO = Decimal(0)
@@ -101,6 +104,9 @@ def _of_house(
 ) -> None:
     wanted = [_Row(row, row.quantity) for row in rows]
     plain = [one for one in wanted if not (one.cut and materials[one.row.material].butted)]
+    for one in plain:
+        if one.row.run:
+            _joined(one, piles)
     for cut, off in ((False, ZERO), (True, ZERO), (True, HALF_LINE)):
         for own in (True, False):
             for one in plain:
@@ -152,6 +158,51 @@ def _equal(one: _Row, piles: list[_Pile], *, own: bool, off: Decimal) -> None:
             one.left -= pile.take(one.left)
 
 
+def _joined(one: _Row, piles: list[_Pile]) -> None:
+    """Whole sticks of any length that were handed out for joined runs, as sticks of the row's own that they save.
+
+    Run by run they are joined with sticks of the row's own as a plan chooses them; what is left then takes the place of
+    more of these, where it does.
+    """
+    row = one.row
+    assert row.length is not None
+    given = [pile for pile in piles if pile.serves(row, own=True) and not pile.what.offcut and pile.what.length]
+    if all(pile.what.length == row.length for pile in given):
+        return
+    adds = row.length - row.slide
+    runs, rest = divmod(row.quantity, ceil_ratio(row.run - row.slide, adds))
+    fresh = Option(row.length, adds, None, rank=1)
+    #: Of each run the row's own sticks that it still wants, and what is made too long.
+    open_: list[tuple[int, Decimal]] = []
+    for missing in [rest * adds] * bool(rest) + [row.run - row.slide] * runs:
+        have: Counter[Decimal] = Counter()
+        for pile in given:
+            have[pile.what.length or ZERO] += pile.left
+        options = [Option(long, FULL_SHARE * (long - row.slide), n) for long, n in sorted(have.items()) if n]
+        made = cheapest_run(missing + row.slide, row.slide, [*options, fresh]) or {}
+        for option, n in made.items():
+            if option != fresh:
+                _draw(given, option.length, n)
+        over = sum((n * (option.length - row.slide) for option, n in made.items()), -missing)
+        open_.append((made.get(fresh, 0), over))
+    for pile in given:
+        size = (pile.what.length or ZERO) - row.slide
+        while pile.left:
+            saved, at = max((min(n, int((over + size) // adds)), -k) for k, (n, over) in enumerate(open_))
+            if saved <= 0:
+                break
+            n, over = open_[-at]
+            open_[-at] = (n - saved, over + size - saved * adds)
+            pile.take(1)
+    one.left = sum(n for n, _ in open_)
+
+
+def _draw(piles: Iterable[_Pile], length: Decimal, quantity: int) -> None:
+    for pile in piles:
+        if pile.what.length == length:
+            quantity -= pile.take(quantity)
+
+
 def _run(one: _Row, piles: list[_Pile]) -> list[tuple[Decimal | None, int]]:
     """What is still wanted of runs that are butted from any lengths: length and how many."""
     assert one.row.length is not None
@@ -164,7 +215,7 @@ def _run(one: _Row, piles: list[_Pile]) -> list[tuple[Decimal | None, int]]:
         missing = length * quantity - have
         if missing <= 0:
             break
-        have += pile.what.length * pile.take(int(-(-missing // pile.what.length)))
+        have += pile.what.length * pile.take(ceil_ratio(missing, pile.what.length))
     done = min(quantity, int(have // length))
     rest = have - done * length if done < quantity else ZERO
     one.left = quantity - done

@@ -19,6 +19,7 @@ from farmbuild.planning.house.spec import House
 from farmbuild.planning.materials import Material
 from farmbuild.planning.netting.cuts import CutResult, Saw, cut_material
 from farmbuild.planning.netting.market import Item, Market
+from farmbuild.planning.netting.runs import choose_sticks
 from farmbuild.planning.netting.yard import Yard
 from farmbuild.planning.results import Allocation, CutLayout, CutPlanSummary, Shortfall, TakeoffRow, Unmet
 
@@ -46,6 +47,8 @@ class Netting:
     to_cut: dict[str, list[tuple[House, TakeoffRow]]] = field(default_factory=dict)
     uncut: dict[str, int] = field(default_factory=dict)
     cuts: dict[str, CutResult] = field(default_factory=dict)
+    #: Joined runs, and the rows of sticks that were chosen for them.
+    chosen: dict[TakeoffRow, list[TakeoffRow]] = field(default_factory=dict)
 
     @property
     def layouts(self) -> list[CutLayout]:
@@ -105,7 +108,12 @@ def net(
     ordered = in_need_order(rows, {house.ref: house for house in houses})
     cut = out.to_cut
     for house, row in ordered:
-        if row.whole or row.length is None:
+        if row.whole and row.run and row.quantity:
+            chosen = choose_sticks(row, yard, market, house.need_date, out.ordered, saw.units)
+            out.chosen[row] = chosen
+            for part in chosen:
+                _whole(out, house, part, materials[row.material], yard, market, saw.units)
+        elif row.whole or row.length is None:
             _whole(out, house, row, materials[row.material], yard, market, saw.units)
         elif row.quantity:
             cut.setdefault(row.material, []).append((house, row))

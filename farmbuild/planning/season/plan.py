@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from farmbuild.planning.buying.plan import buy
@@ -14,9 +14,9 @@ from farmbuild.planning.house.takeoff import take_off
 from farmbuild.planning.inputs import Season
 from farmbuild.planning.materials import Material
 from farmbuild.planning.netting.cuts import Saw
-from farmbuild.planning.netting.in_house import subtract_in_house
+from farmbuild.planning.netting.in_house import Covered, subtract_in_house
 from farmbuild.planning.netting.market import Market
-from farmbuild.planning.netting.plan import net
+from farmbuild.planning.netting.plan import Netting, net
 from farmbuild.planning.netting.yard import Yard
 from farmbuild.planning.results import SeasonPlan, TakeoffRow
 from farmbuild.planning.season.leftovers import remains
@@ -154,7 +154,7 @@ def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPl
     )
     tell(steps - 1, "Counting the leftovers")
     left = remains(
-        covered.rows,
+        [part for row in covered.rows for part in netting.chosen.get(row, [row])],
         houses,
         materials,
         yard,
@@ -167,7 +167,7 @@ def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPl
     )
     tell(steps, "Done")
     return SeasonPlan(
-        takeoff=tuple(takeoff),
+        takeoff=tuple(part for row in takeoff for part in _as_chosen(row, covered, netting)),
         allocations=tuple(netting.allocations),
         layouts=tuple(netting.layouts),
         cut_summaries=tuple(netting.summaries),
@@ -183,3 +183,23 @@ def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPl
         too_much=tuple(covered.too_much),
         together=together,
     )
+
+
+def _as_chosen(row: TakeoffRow, covered: Covered, netting: Netting) -> Iterator[TakeoffRow]:
+    """A row of joined runs as they are made: what is there by its own length, and the sticks that were chosen."""
+    key = (row.house, row.purpose, row.material)
+    chosen = [
+        part
+        for wanted, parts in netting.chosen.items()
+        if (wanted.house, wanted.purpose, wanted.material) == key
+        for part in parts
+    ]
+    if not row.run or all(part.length == row.length for part in chosen):
+        yield row
+        return
+    there = row.quantity - sum(
+        wanted.quantity for wanted in covered.rows if (wanted.house, wanted.purpose, wanted.material) == key
+    )
+    if there:
+        yield replace(row, quantity=there, trims=min(row.trims, there))
+    yield from chosen

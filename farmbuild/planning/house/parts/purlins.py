@@ -86,6 +86,9 @@ def run_row(
         working=working,
         trim=trim,
         trims=count if trim > 0 else 0,
+        run=run,
+        slide=slide,
+        runs=count,
     )
 
 
