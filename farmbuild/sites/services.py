@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
+from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.services import bring_back_material, ensure_material
 from farmbuild.common.slugs import free_slug, free_slugs
 from farmbuild.hoops.recipes.selectors import any_recipe_of
@@ -139,11 +140,20 @@ OwnRowValues = Mapping[str, Any]
 
 
 def _type_own_rows(house: House, rows: Sequence[OwnRowValues]) -> None:
-    """Rows of values by field of HouseOwnRow. Raises ValidationError for a material of another organisation."""
+    """Rows of values by field of HouseOwnRow.
+
+    Raises ValidationError for a material of another organisation, and for an archived one that the house has not.
+    """
+    there = house.own_rows.values("material") if house.pk else ()
+    asked = Material.objects.filter(pk__in={row["material"].pk for row in rows if row.get("material")})
+    archived = set(asked.exclude(archived_at=None).exclude(pk__in=there).values_list("pk", flat=True))
     for at, row in enumerate(rows):
         material = row.get("material")
         if material and material.organisation_id != house.organisation_id:
             raise ValidationError({"own_rows": [OwnRowError("Choose one from the list.", row=at, part="material")]})
+        if material and material.pk in archived:
+            words = f"{material} is archived. Choose another."
+            raise ValidationError({"own_rows": [OwnRowError(words, row=at, part="material")]})
     house.typed_rows = [HouseOwnRow(position=at, **row) for at, row in enumerate(rows)]
 
 

@@ -11,6 +11,7 @@ from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from farmbuild.catalogue.services import archive_material, bring_back_material
 from farmbuild.planning.house.own_rows import MAX_QUANTITY, PLACES
 from farmbuild.planning.house.part import WORK_NAMES
 from farmbuild.sites import services
@@ -199,6 +200,22 @@ def test_material_of_another_organisation_never_gets_in(signed_in, house, user):
         add(house, user, row(theirs))
     assert list(refused.value.message_dict) == ["own_rows"]
     assert stored(house) == []
+
+
+def test_an_archived_material_stays_where_it_is_and_is_taken_for_no_new_row(signed_in, house, user, strap, lath):
+    data = opened(signed_in, house) | typed(0, material=strap.pk, quantity="2")
+    archive_material(organisation=house.organisation, user=user, material=strap)
+    answer = signed_in.post(edit_address(house), data)
+    assert "not on the list any more" in text_of(answer) and stored(house) == []
+    with pytest.raises(ValidationError, match="Strap is archived") as refused:
+        add(house, user, row(lath, length=INCH), row(strap))
+    assert list(refused.value.message_dict) == ["own_rows"]
+    bring_back_material(organisation=house.organisation, user=user, material=strap)
+    add(house, user, row(strap))
+    archive_material(organisation=house.organisation, user=user, material=strap)
+    data = opened(signed_in, house) | typed(0, quantity="3")
+    assert signed_in.post(edit_address(house), data).status_code == 302
+    assert stored(house) == [("strap", 3, "house", 0, "", "")]
 
 
 def test_a_page_opened_before_there_were_rows_leaves_them_as_they_are(signed_in, house, user, strap):
