@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
+from django.utils import timezone
 from openpyxl import load_workbook
 
 from farmbuild.catalogue.models import Material
@@ -129,6 +130,17 @@ def test_the_form_refuses_a_material_of_another_organisation(organisation, user,
             continue
         foreign = MaterialFactory(code=f"foreign-{field.name}", kind=field.materials[0].value)
         told = refused(organisation, user, form_of(organisation, FULL, rows, **{field.name: str(foreign.pk)}))
+        assert set(told) == {field.name}
+
+
+def test_the_form_refuses_a_material_that_is_archived(organisation, user, rows) -> None:  # noqa: F811
+    for field in FIELDS:
+        if field.kind.value != "material":
+            continue
+        gone = MaterialFactory(organisation=organisation, code=f"gone-{field.name}", kind=field.materials[0].value)
+        gone.archived_at = timezone.now()
+        gone.save()
+        told = refused(organisation, user, form_of(organisation, FULL, rows, **{field.name: str(gone.pk)}))
         assert set(told) == {field.name}
 
 
