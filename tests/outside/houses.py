@@ -54,6 +54,8 @@ FEET_MATERIALS = _rows(
     hose | hardware | | |
     tape | hardware | | |
     tie | hardware | | |
+    crank | hardware | | |
+    guide | hardware | | |
     """,
     "kind",
     "width",
@@ -131,6 +133,7 @@ FEET_ONE_END = {
     "channel_screw_spacing": '22"',
     "tape_material": "tape",
     "anchor_tie_material": "tie",
+    "side_closing": "board",
 }
 #: A tunnel of nothing but hoops and film.
 FEET_TUNNEL = {
@@ -181,6 +184,7 @@ FEET_TUBES = {
     "screws_per_joint": "2",
     "door_skin_material": "narrow",
     "end_screw_material": "wood",
+    "side_closing": "open",
 }
 #: A house with everything.
 FEET_ALL = FEET_ONE_END | {
@@ -213,6 +217,14 @@ FEET_ALL = FEET_ONE_END | {
     "fan_material": "fan",
     "hose_material": "hose",
     "joints_per_roll": "12",
+    "side_closing": "curtain",
+    "curtain_film_material": "narrow",
+    "curtain_spare": '13 1/2"',
+    "curtain_pipe_material": "rail",
+    "curtain_pipe_stick_length": "10'",
+    "curtain_pipe_insertion": '3 3/4"',
+    "curtain_crank_material": "crank",
+    "curtain_guide_material": "guide",
 }
 FEET_SUPPLIERS = _rows(
     """
@@ -243,6 +255,7 @@ FEET_OFFERS = _rows(
     f-film    | farm | film    | 100' | 1   | 12 | 1 | 615    |      |
     f-film-60 | farm | film    | 60'  | 1   | 12 | 1 | 402.25 |      |
     f-narrow  | farm | narrow  | 50'  | 1   | 12 | 1 | 61.2   |      |
+    f-narrow-long | farm | narrow | 100' | 1 | 12 | 1 | 118.4 | |
     f-channel | farm | channel | 12'  | 1   | 12 | 1 | 9.8    | 40   | 8.75
     p-screw   | pipe | screw   |      | 100 | 3  | 1 | 0.0855 | 500  | 0.0601
     f-bolt    | farm | bolt    |      | 50  | 3  | 1 | 0.414  | 1000 | 0.3333
@@ -259,6 +272,8 @@ FEET_OFFERS = _rows(
     f-hose | farm | hose |  | 1 | 5 | 1 | 17.5 | |
     f-tape | farm | tape |  | 1 | 5 | 1 | 4.444 | |
     f-tie | farm | tie |  | 10 | 5 | 1 | 0.805 | |
+    f-crank | farm | crank | | 1 | 5 | 1 | 44.1 | |
+    f-guide | farm | guide | | 10 | 5 | 1 | 0.95 | |
     """,
     *_OFFER,
 )
@@ -299,6 +314,8 @@ METRE_MATERIALS = _rows(
     hose | hardware | | |
     tape | hardware | | |
     tie | hardware | | |
+    crank | hardware | | |
+    guide | hardware | | |
     """,
     "kind",
     "width",
@@ -385,6 +402,10 @@ METRE_ALL |= {
     "brace_material": "latte",
     "brace_length": "2190 mm",
     "film_layers": "2",
+    "curtain_spare": "345 mm",
+    "curtain_pipe_material": "rohr-33",
+    "curtain_pipe_stick_length": "3.5 m",
+    "curtain_pipe_insertion": "95 mm",
 }
 METRE_OFFERS = _rows(
     """
@@ -402,6 +423,7 @@ METRE_OFFERS = _rows(
     f-film    | farm | film    | 50 m   | 1   | 12 | 1 | 615    |      |
     f-film-25 | farm | film    | 25 m   | 1   | 12 | 1 | 402.25 |      |
     f-narrow  | farm | narrow  | 15 m   | 1   | 12 | 1 | 61.2   |      |
+    f-narrow-long | farm | narrow | 30 m | 1 | 12 | 1 | 118.4 | |
     f-channel | farm | channel | 4 m    | 1   | 12 | 1 | 9.8    | 40   | 8.75
     p-screw   | pipe | screw   |        | 100 | 3  | 1 | 0.0855 | 500  | 0.0601
     f-bolt    | farm | bolt    |        | 50  | 3  | 1 | 0.414  | 1000 | 0.3333
@@ -418,6 +440,8 @@ METRE_OFFERS = _rows(
     f-hose | farm | hose |  | 1 | 5 | 1 | 17.5 | |
     f-tape | farm | tape |  | 1 | 5 | 1 | 4.444 | |
     f-tie | farm | tie |  | 10 | 5 | 1 | 0.805 | |
+    f-crank | farm | crank | | 1 | 5 | 1 | 44.1 | |
+    f-guide | farm | guide | | 10 | 5 | 1 | 0.95 | |
     """,
     *_OFFER,
 )

@@ -31,6 +31,7 @@ def written(draw: Draw, project: Project, least: float, most: float) -> str:
 @st.composite
 def houses(draw: Draw, project: Project) -> dict[str, str]:
     kinds = {kind: [c for c, m in project.materials.items() if m["kind"] == kind] for kind in KINDS}
+    swaged = [c for c, m in project.materials.items() if m.get("swaged") == "yes"]
     code = draw(st.sampled_from(sorted(project.recipes)))
     recipe = project.recipes[code]
     shape = House({}, recipe, project.stuff, project.units)
@@ -61,7 +62,6 @@ def houses(draw: Draw, project: Project) -> dict[str, str]:
         house |= {"hoop_over_post": draw(st.sampled_from(["", "", "yes"]))}
         house |= {"post_fastener_material": "post-pin", "fasteners_per_post": count(1, 4)}
     if draw(st.booleans()):
-        swaged = [c for c, m in project.materials.items() if m.get("swaged") == "yes"]
         house |= {
             "purlin_material": draw(st.sampled_from(swaged)),
             "purlin_stick_length": size(2800, 6500),
@@ -94,6 +94,11 @@ def houses(draw: Draw, project: Project) -> dict[str, str]:
     if draw(st.booleans()):
         house |= {"film_material": "film", "film_layers": count(1, 2)}
         house |= {"film_side_allowance": size(1250, 1400), "film_end_allowance": size(0, 900)}
+        house |= {"side_closing": draw(st.sampled_from(["", "buried", "board", "curtain", "open"]))}
+        house |= {"curtain_film_material": "narrow", "curtain_spare": size(100, 500)}
+        house |= {"curtain_pipe_material": draw(st.sampled_from(swaged)), "curtain_pipe_stick_length": size(2800, 6500)}
+        house |= {"curtain_pipe_insertion": size(50, 150)}
+        house |= {"curtain_crank_material": "crank", "curtain_guide_material": "guide"}
         house |= {"end_film_allowance": draw(st.sampled_from(["", size(0, 400)]))}
     if draw(st.booleans()):
         house |= {"channel_material": "channel", "channel_runs": count(0, 5)}

@@ -10,9 +10,11 @@ import pytest
 
 from farmbuild.measure import UnitSystem
 from farmbuild.mechanics import BendRecipe
+from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.house.context import house_context
 from farmbuild.planning.house.parts.ends import walls
 from farmbuild.planning.house.shape import house_shape
+from farmbuild.planning.house.spec import SideClosing
 from farmbuild.planning.house.survey import survey
 from farmbuild.planning.house.takeoff import take_off
 from tests.outside.pulls import span_and_rise
@@ -113,3 +115,22 @@ def test_corners_are_square_by_the_diagonal(span: str, long: str, inches_: str) 
     assert [round(float(place), 6) for place in found.places] == [
         round(float(spec.length) * n / bays, 6) for n in range(bays + 1)
     ]
+
+
+@pytest.mark.parametrize(("socket", "least", "width"), [("0", "3' 6\"", "36' 4\""), ("6", "3'", "35' 4\"")])
+def test_film_has_to_reach_the_ground(socket: str, least: str, width: str) -> None:
+    """Three sticks of 10 ft with 4 in slid in are 352 in of pipe. Posts that stand 42 in out want 42 in of film below
+    each end of the hoop, less what the hoop stands in them: 352 + 84 = 436 in, 36 ft 4 in."""
+    recipe = replace(TWENTY.recipe, insertion=inches(4), radius=inches(131))
+    spec = replace(TWENTY, recipe=recipe, post_length=inches(72), post_depth=inches(30))
+    spec = replace(spec, post_socket_depth=inches(socket))
+    for spare, closing, told in (
+        ("16", SideClosing.BURIED, True),
+        ("24", SideClosing.BURIED, True),
+        ("16", SideClosing.OPEN, False),
+        ("42", SideClosing.BURIED, False),
+    ):
+        tried = replace(spec, film_side_allowance=inches(spare), side_closing=closing)
+        problems = check_spec(tried, BY_CODE, UnitSystem.IMPERIAL)
+        assert {problem.field for problem in problems} == ({"film_side_allowance"} if told else set())
+        assert all(f"Type at least {least}, which takes film {width} wide" in one.message for one in problems)
