@@ -1,16 +1,16 @@
 """Marks and pulls: how one stick is bent, and what the hoop then is.
 
-Marks stand ``first_mark`` from the swaged end and every ``pitch`` after it, but for those that ``pulls.py`` leaves
-off. A pull bends its pitch of pipe on the bender's radius, half of it on either side of the mark, so it turns the pipe
-by pitch / radius: less where the pipe ends or a joint overlaps, and less where it is stopped sooner (a part pull). The
-hoop is what these pulls make.
+Marks stand ``first_mark`` from the end that goes into the bender first, the swaged one where there is one, and every
+``pitch`` after it, but for those that ``pulls.py`` leaves off. A pull bends its pitch of pipe on the bender's radius,
+half of it on either side of the mark, so it turns the pipe by pitch / radius: less where the pipe ends or a joint
+overlaps, and less where it is stopped sooner (a part pull). The hoop is what these pulls make.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 
@@ -51,7 +51,7 @@ class BendRecipe:
         if not 0 <= self.first_mark < self.stick_length:
             raise GeometryError(
                 "first_mark",
-                f"The first mark, {self.first_mark} mm from the swaged end, is not on the stick.",
+                f"The first mark, {self.first_mark} mm from the end that goes in first, is not on the stick.",
             )
         if (self.stick_length - self.first_mark) / self.pitch > MAX_MARKS:
             raise GeometryError("pitch", f"Marks every {self.pitch} mm would be more than {MAX_MARKS} on one stick.")
@@ -100,12 +100,16 @@ class BendRecipe:
         return math.degrees(self.radians_a_pull)
 
     @cached_property
+    def full_pulls(self) -> list[Pull]:
+        """Every mark of every stick pulled as far as the others."""
+        return full_pulls(self.sticks, self.stick_length, self.insertion, self.marks, self.pitch)
+
+    @cached_property
     def pulled(self) -> tuple[Pull, ...]:
         """Every pull of the hoop, along the joined pipe from the left; each stick's swaged end lies to the left."""
         if self.all_along:
             return tuple(self._pulls_on_arc())
-        pulls = full_pulls(self.sticks, self.stick_length, self.insertion, self.marks, self.pitch)
-        return tuple(to_half_circle(pulls, float(self.developed), float(self.radius)))
+        return tuple(to_half_circle(self.full_pulls, float(self.developed), float(self.radius)))
 
     def _pulls_on_arc(self) -> Iterator[Pull]:
         (first, last), half = self.stretches[0], float(self.pitch) / 2
@@ -189,11 +193,13 @@ def radius_for_span(recipe: BendRecipe, span: float) -> float:
     developed = float(recipe.developed)
     if not 0 < span < developed:
         raise GeometryError("span", f"A pipe of {developed:.0f} mm cannot stand over a span of {span:.0f} mm.")
-    low, high = Decimal(repr(span / 8)), Decimal(repr(span * developed / (developed - span) * 8))
-    while high - low > MICRON:
+    pulls = recipe.full_pulls
+    low, high = span / 8, span * developed / (developed - span) * 8
+    while high - low > float(MICRON):
         middle = (low + high) / 2
-        if replace(recipe, radius=middle).hoop.span < span:
+        made = joined([(pull.start, pull.end) for pull in to_half_circle(pulls, developed, middle)])
+        if BentHoop(developed, 1 / middle, made).span < span:
             low = middle
         else:
             high = middle
-    return float(high)
+    return high

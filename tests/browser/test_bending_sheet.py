@@ -33,7 +33,7 @@ def test_one_sheet_of_paper(page_at, tmp_path):
             info, text = run("pdfinfo", str(path)), run("pdftotext", "-layout", str(path), "-")
             assert re.search(r"Pages:\s+1\b", info), (address, paper)
             for words in (
-                "9' 9\"",
+                "9' 3\"",
                 "Stop gap",
                 "Hoops bent",
                 "Caution: Pipe under spring load",
