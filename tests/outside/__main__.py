@@ -11,18 +11,17 @@ import sys
 from pathlib import Path
 
 from tests.outside.books import Project, read
-from tests.outside.compare import differences
 from tests.outside.cuts import cut_problems, stick_problems
 from tests.outside.headings import HEADINGS
 from tests.outside.orders import buying_problems
-from tests.outside.takeoff import rows
+from tests.outside.takeoff import plan_differences
 
 
 def disagreements(project: Project, plan: dict) -> list[str]:
     found = []
     for ref in project.houses:
         given = [row for row in plan["takeoff"] if row["house"] == ref]
-        found += [f"{ref}: {line}" for line in differences(rows(project.house(ref)), given)]
+        found += [f"{ref}: {line}" for line in plan_differences(project.house(ref), given)]
     found += [f"{row['house']} is not in the workbook" for row in plan["takeoff"] if row["house"] not in project.houses]
     return found + stick_problems(project, plan) + cut_problems(project, plan) + buying_problems(project, plan)
 

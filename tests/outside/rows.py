@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from tests.outside.arc import Arc, set_over
@@ -86,6 +86,8 @@ class House:
     units: str
     #: Rows of its own, as typed.
     own: Sequence[Typed] = ()
+    #: Whole sticks that a plan takes for the runs of each purpose, where these are not of the length typed.
+    joined: Mapping[str, int] = field(default_factory=dict)
 
     def text(self, name: str) -> str:
         return str(self.typed.get(name, ""))
@@ -365,12 +367,18 @@ def purlin_runs(house: House) -> int:
     return house.count("ridge_purlins") + house.count("side_purlins") if house.text("purlin_material") else 0
 
 
+def joints_of_runs(house: House, purpose: str, run: tuple[Fraction, Fraction, Fraction], count: int) -> int:
+    """One fewer in each run than it has sticks: those that the plan takes, or of the length typed."""
+    return house.joined.get(purpose, run_of_sticks(*run) * count) - count if count else 0
+
+
 def taped_joints(house: House) -> int:
     """Of stick and stick, in hoops and purlins, on which the film lies."""
     found = house.hoops * (house.sticks - 1)
-    if runs := purlin_runs(house):
-        run = [house.size(f) for f in ("length", "purlin_stick_length", "purlin_insertion")]
-        found += runs * (run_of_sticks(*run) - 1)
+    if house.text("purlin_material"):
+        run, stick, slide = (house.size(f) for f in ("length", "purlin_stick_length", "purlin_insertion"))
+        for kind in ("ridge", "side"):
+            found += joints_of_runs(house, f"{kind} purlins", (run, stick, slide), house.count(f"{kind}_purlins"))
     return found
 
 
@@ -379,7 +387,7 @@ def _curtain(house: House) -> tuple[Fraction, Fraction, Fraction]:
 
 
 def curtain_joints(house: House) -> int:
-    return 2 * (run_of_sticks(*_curtain(house)) - 1) if has_curtains(house) else 0
+    return joints_of_runs(house, "curtain pipes", _curtain(house), 2) if has_curtains(house) else 0
 
 
 def has_curtains(house: House) -> bool:

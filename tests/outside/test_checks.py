@@ -10,13 +10,12 @@ from pathlib import Path
 import pytest
 
 from tests.outside.arc import set_over
-from tests.outside.compare import differences
 from tests.outside.cuts import cut_problems, stick_problems
 from tests.outside.houses import PROJECTS
 from tests.outside.orders import buying_problems
 from tests.outside.plans import plan_of
 from tests.outside.runs import makes_runs
-from tests.outside.takeoff import rows
+from tests.outside.takeoff import plan_differences
 from tests.outside.typed import IMPERIAL, INCH, METRIC, bare_unit, length
 
 PROJECT = PROJECTS["feet"]
@@ -30,7 +29,7 @@ def plan():
 def told(plan) -> list[str]:
     found = stick_problems(PROJECT, plan) + cut_problems(PROJECT, plan) + buying_problems(PROJECT, plan)
     for ref in PROJECT.houses:
-        found += differences(rows(PROJECT.house(ref)), [row for row in plan["takeoff"] if row["house"] == ref])
+        found += plan_differences(PROJECT.house(ref), [row for row in plan["takeoff"] if row["house"] == ref])
     return found
 
 

@@ -10,13 +10,12 @@ import pytest
 
 from tests.outside.__main__ import main
 from tests.outside.books import Project, order_files, read
-from tests.outside.compare import differences
 from tests.outside.cuts import cut_problems, stick_problems
 from tests.outside.headings import HEADINGS
 from tests.outside.houses import PROJECTS
 from tests.outside.orders import buying_problems
 from tests.outside.plans import plan_of
-from tests.outside.takeoff import rows
+from tests.outside.takeoff import plan_differences
 from tests.outside.typed import coins
 from tests.workbooks.books import recalculated
 
@@ -31,7 +30,7 @@ def test_every_row_of_the_take_off(season) -> None:
     for ref in project.houses:
         given = [row for row in plan["takeoff"] if row["house"] == ref]
         assert given
-        assert differences(rows(project.house(ref)), given) == []
+        assert plan_differences(project.house(ref), given) == []
     assert {row["house"] for row in plan["takeoff"]} == set(project.houses)
 
 

@@ -8,7 +8,7 @@ offcuts. What is left, and all offcuts, goes to the cut plans.
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -18,6 +18,7 @@ from farmbuild.measure import UnitSystem, format_length
 from farmbuild.planning.house.spec import House
 from farmbuild.planning.materials import Material
 from farmbuild.planning.netting.cuts import CutResult, Saw, cut_material
+from farmbuild.planning.netting.joints import MoreJoints
 from farmbuild.planning.netting.market import Item, Market
 from farmbuild.planning.netting.runs import choose_sticks
 from farmbuild.planning.netting.yard import Yard
@@ -47,7 +48,7 @@ class Netting:
     to_cut: dict[str, list[tuple[House, TakeoffRow]]] = field(default_factory=dict)
     uncut: dict[str, int] = field(default_factory=dict)
     cuts: dict[str, CutResult] = field(default_factory=dict)
-    #: Joined runs, and the rows of sticks that were chosen for them.
+    #: Joined runs, and the rows of sticks that were chosen for them; what their joints take, as these sticks want it.
     chosen: dict[TakeoffRow, list[TakeoffRow]] = field(default_factory=dict)
 
     @property
@@ -107,14 +108,19 @@ def net(
     out = Netting()
     ordered = in_need_order(rows, {house.ref: house for house in houses})
     cut = out.to_cut
+    more: defaultdict[str, MoreJoints] = defaultdict(MoreJoints)
     for house, row in ordered:
         if row.whole and row.run and row.quantity:
             chosen = choose_sticks(row, yard, market, house.need_date, out.ordered, saw.units)
             out.chosen[row] = chosen
+            more[house.ref].add(row, chosen)
             for part in chosen:
                 _whole(out, house, part, materials[row.material], yard, market, saw.units)
         elif row.whole or row.length is None:
-            _whole(out, house, row, materials[row.material], yard, market, saw.units)
+            followed = more[house.ref].follow(house, row, materials, saw.units)
+            if followed is not row:
+                out.chosen[row] = [followed]
+            _whole(out, house, followed, materials[row.material], yard, market, saw.units)
         elif row.quantity:
             cut.setdefault(row.material, []).append((house, row))
     out.uncut = dict(yard.left)

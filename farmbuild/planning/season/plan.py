@@ -194,6 +194,12 @@ def _as_chosen(row: TakeoffRow, covered: Covered, netting: Netting) -> Iterator[
         if (wanted.house, wanted.purpose, wanted.material) == key
         for part in parts
     ]
+    if not row.run and chosen:
+        # Screws and tape: all that the row says, with what the joints of the sticks taken change.
+        wanted = sum(one.quantity for one in netting.chosen if (one.house, one.purpose, one.material) == key)
+        if quantity := row.quantity + chosen[0].quantity - wanted:
+            yield replace(chosen[0], quantity=quantity)
+        return
     if not row.run or all(part.length == row.length for part in chosen):
         yield row
         return

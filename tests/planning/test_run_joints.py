@@ -1,0 +1,43 @@
+"""Screws and tape follow the joints of the sticks that a plan takes for purlins."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from decimal import Decimal
+
+from farmbuild.planning.inputs import InHouse, Lot
+from farmbuild.planning.season.plan import plan_season
+from tests.planning.seasons import TWELVE, feet, house, season
+
+#: 13 hoops of two sticks; a ridge of 48 ft that is typed as sticks of 21 ft, three of them.
+SPEC = replace(TWELVE, side_purlins=0, purlin_stick_length=feet(21), tape_material="bolt", joints_per_roll=1)
+
+
+def counted(**more):
+    plan = plan_season(season(house("A", SPEC), **more))
+    rows = {row.purpose: row.quantity for row in plan.takeoff if row.purpose.startswith("joint")}
+    bought = {line.material: line.needed for order in plan.orders for line in order.lines}
+    return rows, bought, plan
+
+
+def test_screws_and_tape_are_of_the_joints_that_are_made() -> None:
+    """Rail is sold in 10 ft: five sticks have four joints, where three of 21 ft have two. 13 + 4 of 2 screws each."""
+    rows, bought, plan = counted(lots=())
+    assert [(row.length, row.quantity) for row in plan.takeoff if row.purpose == "ridge purlins"] == [(feet(10), 5)]
+    assert rows == {"joint screws": 34, "joint tape": 17}
+    assert bought["screw"] == 34
+    assert "2 joints more: +4" in next(row.working for row in plan.takeoff if row.purpose == "joint screws")
+
+
+def test_what_the_house_has_of_them_counts() -> None:
+    rows, bought, _ = counted(lots=(), in_house=(InHouse("A", "screw", None, 5, "joint screws"),))
+    assert rows["joint screws"] == 34
+    assert bought["screw"] == 29
+
+
+def test_fewer_joints_take_fewer() -> None:
+    """One stick of 50 ft in the yard makes the ridge: no joint is left but those of the hoops."""
+    lots = (Lot("L1", "rail-1-3-8", feet(50), 1, Decimal(1), "Rack"),)
+    rows, _, plan = counted(lots=lots)
+    assert [(row.length, row.quantity) for row in plan.takeoff if row.purpose == "ridge purlins"] == [(feet(50), 1)]
+    assert rows == {"joint screws": 26, "joint tape": 13}
