@@ -81,6 +81,7 @@ class HouseForm(OrgModelForm):
             "name": {"required": "Type what the house is called, for example North Field 2."},
             "site": {"required": "Choose the site on which the house stands."},
             "recipe": {"required": "Choose how its hoops are made."},
+            "side_closing": {"required": "Choose how the sides close."},
             "post_span": {"required": "Type how far apart the ground posts stand across the house."},
             "length": {"required": "Type how long the house is, first hoop to last."},
             "spacing_wanted": {"required": "Type how far apart the hoops may stand at most."},

@@ -21,6 +21,7 @@ from tests.reading import text_of
 from tests.sites.posting import edit_data, sent_by
 
 FOOT = Decimal("304.8")
+CURTAIN = ("curtains", "pipes", "cranks", "guides")
 
 
 @pytest.fixture
@@ -52,6 +53,8 @@ def test_the_house_page_answers_first_and_draws(signed_in, house):
     assert reverse("sites:takeoff", args=[house.slug]) in page
     for title in ("section", "side view", "plan", "front end", "back end"):
         assert f"North Field 2: {title}</title>" in page
+    assert "Posts 12&#x27; apart, 2&#x27; in the ground and 2&#x27; above it. The hoop stands 6&quot; in them." in page
+    assert "Sides: film to the ground." in page
     # Post span, ridge and spacing stand on the drawings as text, in both units.
     assert "post span 12&#x27; · 3,658 mm" in page
     assert ">hoops apart 4&#x27;" in page
@@ -80,6 +83,31 @@ def test_what_must_be_known_of_a_house_stands_on_its_page_and_take_off(signed_in
         shown = text_of(signed_in.get(page))
         assert "Know this before you build:" in shown
         assert "Ground post tube: The hoop stands loose: Wide pipe is 2.245&quot; wide inside" in shown
+
+
+def test_a_house_gets_roll_up_curtains_by_its_form(signed_in, organisation, house):
+    """48 ft long, 13 hoops: 2 curtains, 3 sticks of 21 ft a side, 2 cranks, 26 guides."""
+    crank = MaterialFactory(organisation=organisation, kind="hardware", code="crank", name="Hand crank")
+    guide = MaterialFactory(organisation=organisation, kind="hardware", code="guide", name="Guide strap")
+    sent = edit_data(signed_in, house) | {"side_closing": "curtain"}
+    refused = signed_in.post(reverse("sites:house-edit", args=[house.slug]), sent).context["form"]
+    lengths = {"curtain_spare", "curtain_pipe_stick_length"}
+    assert set(refused.errors) == lengths
+    sent |= {
+        "curtain_spare": "9",
+        "curtain_pipe_stick_length": "21'",
+        "curtain_pipe_insertion": "4",
+        "curtain_film_material": str(house.film_material.pk),
+        "curtain_pipe_material": str(house.recipe.tube.pk),
+        "curtain_crank_material": str(crank.pk),
+        "curtain_guide_material": str(guide.pk),
+    }
+    assert signed_in.post(reverse("sites:house-edit", args=[house.slug]), sent).status_code == 302
+    takeoff = signed_in.get(reverse("sites:takeoff", args=[house.slug])).context["takeoff"]
+    found = {row["purpose"]: row["quantity"] for row in takeoff.rows if row["purpose"].split()[-1] in CURTAIN}
+    assert found == {"side curtains": 2, "curtain pipes": 6, "curtain cranks": 2, "curtain guides": 26}
+    page = text_of(signed_in.get(house.get_absolute_url()))
+    assert "Width of a side curtain" in page and "Film to the hip boards, a roll-up curtain below" in page
 
 
 def test_a_metric_organisation_reads_metres_first(signed_in, organisation, house):
@@ -168,6 +196,16 @@ def test_without_a_site_the_first_step_is_a_site(signed_in):
         ({"hip_board_lengths": "2', ok"}, "hip_board_lengths", "ok"),
         ({"hip_board_lengths": "2'"}, "hip_board_lengths", "4'"),
         ({"film_side_allowance": "9'"}, "film_material", "24'"),
+        # The ends of the hoop are 18 in up; 19' 8" of hoop and 2 x 18 in are 22' 8".
+        ({"film_side_allowance": '16"'}, "film_side_allowance", "Type at least 1' 6\", which takes film 22' 8\" wide"),
+        ({"side_closing": "shut"}, "side_closing", "Choose one from the list"),
+        ({"side_closing": ""}, "side_closing", "Choose how the sides close."),
+        ({"post_socket_depth": "24"}, "post_socket_depth", "Type less than 2'"),
+        ({"post_socket_depth": "-1"}, "post_socket_depth", "0"),
+        ({"post_socket_depth": "deep"}, "post_socket_depth", "cannot be read"),
+        ({"post_socket_depth": "99999999'"}, "post_socket_depth", "above"),
+        # A rail of 1.375 in with a wall of 0.065 in, and a post of 1.66 in.
+        ({"hoop_over_post": "on"}, "post_material", '1.245" wide inside'),
         ({"side_purlins": "3"}, "side_purlins", "2 or 4"),
         ({"need_date": "next spring"}, "need_date", "2027-05-03"),
         ({"need_date": "0001-01-01"}, "need_date", "2000"),

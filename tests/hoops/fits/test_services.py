@@ -83,6 +83,19 @@ def test_a_wrong_reading_stores_nothing(house, readings, where, says):
     assert not FitReading.objects.exists()
 
 
+def test_a_hoop_comes_up_by_less_than_it_stands_in_its_post(house):
+    """A spec without a socket depth says nothing of it."""
+    reading = [Reading(2, INCH * 88, up=INCH * 6)]
+    assert save(house, reading).readings.get().up == INCH * 6
+    house.post_socket_depth = INCH * 6
+    house.save()
+    with pytest.raises(ValidationError) as refused:
+        save(house, reading)
+    assert set(refused.value.message_dict) == {"hoop_2_up"}
+    assert 'Type less than 6"' in " ".join(refused.value.messages)
+    assert save(house, [Reading(2, INCH * 88, up=INCH * 5)]).readings.get().up == INCH * 5
+
+
 @pytest.mark.parametrize("changes", [{"tolerance": -INCH}, {"span_tolerance": -INCH}])
 def test_a_tolerance_below_zero_is_refused(house, changes):
     with pytest.raises(ValidationError):
