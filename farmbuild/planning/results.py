@@ -183,8 +183,7 @@ class BuyingSummary:
 class TogetherSummary:
     """All orders and the yard's sticks that are cut, at what these are charged, against a proven lower bound.
 
-    The bound holds over all offers, cuts and price breaks together; that whole things are taken from the yard where it
-    has them is given.
+    The bound holds over all offers, cuts and price breaks together; what is given is said in ``season/together.py``.
     """
 
     cost: Decimal

@@ -223,7 +223,13 @@ FIELDS: tuple[SpecField, ...] = (
     *_section(
         "Purlins",
         _material("purlin_material", "purlin tube", "purlins", Kind.TUBE, needed=_purlins, example="rail"),
-        _length("purlin_stick_length", "purlin stick length", needed=_purlins, example="10'"),
+        _length(
+            "purlin_stick_length",
+            "purlin stick length",
+            needed=_purlins,
+            help="A plan takes other lengths of the same tube where they are cheaper.",
+            example="10'",
+        ),
         _length("purlin_insertion", "purlin insertion", small=True, help="At each joint.", example='4"'),
         _count("ridge_purlins", "ridge purlins", 1, example=1),
         # A wide house has a purlin every few feet of its arc, and the workbook always took so many.
