@@ -78,14 +78,14 @@ def legs_words(hoop: BentHoop, units: str) -> str:
 def part_words(bend: BendRecipe, units: str) -> str:
     """Which pulls are stopped sooner, so that the legs stand parallel, in sentences; empty where none is."""
     parts = [
-        f"at mark {pull.number}{f' of stick {pull.stick}' if bend.sticks > 1 else ''}"
-        f" {bend.degrees_of(pull):.1f}°, to a stop gap of {length_text(bend.gap_of(pull), units)}"
+        f"{bend.degrees_of(pull):.1f}° at mark {pull.number}{f' of stick {pull.stick}' if bend.sticks > 1 else ''}"
+        f" (stop gap {length_text(bend.gap_of(pull), units)})"
         for pull in bend.pulled
         if pull.part
     ]
     if not parts:
         return ""
-    return f"Pull only part way {' and '.join(parts)}: the legs then stand parallel{_which_stick(bend)}."
+    return f"Pull only part way: {' and '.join(parts)}. The legs then stand parallel{_which_stick(bend)}."
 
 
 def _which_stick(bend: BendRecipe) -> str:

@@ -78,7 +78,9 @@ def test_part_pulls_stand_on_page_and_sheet(client, db):
     assert turns[1:7] == ["11.94°"] * 6
     assert sum(float(turn.rstrip("°")) for turn in turns) == pytest.approx(180, abs=0.1)
     assert float(page.free_span) == pytest.approx(4823.3, abs=0.1)
-    words = "Pull only part way at mark 5 of stick 1 7.9°, to a stop gap of 60 mm and at mark 8 of stick 2 7.9°"
+    words = (
+        "Pull only part way: 7.9° at mark 5 of stick 1 (stop gap 60 mm) and 7.9° at mark 8 of stick 2 (stop gap 60 mm)."
+    )
     sheet = client.get(recipe.get_absolute_url() + "sheet/").context["sheet"]
     for steps in (page.steps, sheet.steps):
         assert any(step.startswith(words) for step in steps)
