@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from datetime import datetime
+from decimal import Decimal
 from typing import Any
 
 from farmbuild.measure import UnitSystem
@@ -121,10 +122,12 @@ def work_counts(house: House, units: UnitSystem | str) -> tuple[WorkCount, ...]:
     return count_work(house_input(house), materials_in(house), UnitSystem(units))
 
 
-def to_know_of(house: House, kind: WorkKind) -> tuple[str, ...]:
-    """Of a house without ``spec_problems``."""
-    units = UnitSystem(house.organisation.unit_system)
-    return to_know(kind, shape_of(house), joined=house.recipe.sticks > 1, units=units)
+def to_know_of(house: House, kind: WorkKind, *, free_span: Decimal | None) -> tuple[str, ...]:
+    """Of a house without ``spec_problems``. ``free_span``: what its hoops are bent to; None: what its recipe makes."""
+    units, shape = UnitSystem(house.organisation.unit_system), shape_of(house)
+    if free_span is not None:
+        shape = replace(shape, free_span=free_span)
+    return to_know(kind, shape, joined=house.recipe.sticks > 1, units=units)
 
 
 def survey_of(house: House) -> Survey:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil
 
@@ -12,6 +12,8 @@ from farmbuild.common.drawing import LETTER_BREADTH, Drawing
 from farmbuild.common.lengths import length_text
 from farmbuild.crew.bridge import WITH_HOOPS, Survey, WorkKind, survey_of, to_know_of
 from farmbuild.crew.models import Task
+from farmbuild.hoops.batches.models import HoopBatch
+from farmbuild.hoops.batches.selectors import batches_for
 from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import spec_problems
@@ -37,22 +39,24 @@ class Facts:
 
 
 def facts_of(*, organisation: Organisation, tasks: Iterable[Task]) -> dict[int, Facts]:
-    """By the key of the task, of those that have any. Two queries at most, however many tasks there are."""
+    """By the key of the task, of those that have any. Three queries at most, however many tasks there are."""
     told = [task for task in tasks if task.kind in KINDS]
     if not told:
         return {}
-    houses = any_house_of(organisation=organisation).filter(pk__in={task.house_id for task in told})
-    by_house = {house.pk: facts_of_house(house) for house in houses}
+    houses = list(any_house_of(organisation=organisation).filter(pk__in={task.house_id for task in told}))
+    batches = batches_for(organisation=organisation, houses=houses)
+    by_house = {house.pk: facts_of_house(house, batches.get(house.pk, ())) for house in houses}
     found = {task.pk: by_house.get(task.house_id, {}).get(task.kind) for task in told}
     return {task: facts for task, facts in found.items() if facts}
 
 
-def facts_of_house(house: House) -> Mapping[str, Facts]:
-    """By kind of work; nothing of a house that cannot be built as it is specified."""
+def facts_of_house(house: House, batches: Sequence[HoopBatch]) -> Mapping[str, Facts]:
+    """By kind of work; nothing of a house that cannot be built as it is specified. ``batches``: that bend for it."""
     units = UnitSystem(house.organisation.unit_system)
     if spec_problems(house, units):
         return {}
-    facts = {kind.value: Facts(know=to_know_of(house, kind)) for kind in WITH_HOOPS}
+    free_span = batches[-1].post_span + batches[-1].spring_in if batches else None
+    facts = {kind.value: Facts(know=to_know_of(house, kind, free_span=free_span)) for kind in WITH_HOOPS}
     return facts | {WorkKind.SURVEY.value: Facts(survey=survey_sheet(house))}
 
 

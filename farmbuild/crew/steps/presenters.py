@@ -30,6 +30,7 @@ from farmbuild.crew.steps.selectors import (
     waits_of,
 )
 from farmbuild.crew.steps.words import after_words
+from farmbuild.hoops.batches.selectors import batches_for
 from farmbuild.measure import format_minutes
 from farmbuild.plans.selectors import accepted_slugs
 from farmbuild.sites.bridge import spec_problems
@@ -157,7 +158,8 @@ def house_work_page(house: House, template: WorkTemplate) -> HouseWorkPage:
     tasks = {task.kind: task for task in tasks_of(house=house)}
     rates, releases = rates_of(organisation=organisation), releases_of_house(house=house)
     source = _BY_PLAN if house.slug in accepted_slugs(organisation=organisation) else _BY_HOUSE
-    facts = facts_of_house(house)
+    batches = batches_for(organisation=organisation, houses=[house])
+    facts = facts_of_house(house, batches.get(house.pk, ()))
     rows = [
         _task_row(
             step,

@@ -12,9 +12,11 @@ import pytest
 from farmbuild.crew.models import Task
 from farmbuild.crew.steps import services
 from farmbuild.crew.steps.facts import facts_of
+from farmbuild.hoops.batches.services import create_batch
 from farmbuild.sites.bridge import read_length
 from farmbuild.sites.models import House
-from tests.factories import OrganisationFactory, PersonFactory
+from tests.factories import FOOT, HouseFactory, OrganisationFactory, PersonFactory, SiteFactory
+from tests.hoops.batches.making import make_shop
 
 pytestmark = pytest.mark.django_db
 
@@ -69,6 +71,23 @@ def test_the_number_is_that_of_the_house_as_it_is_now(signed_in, house):
     assert read_length(numbers[1]) - read_length(numbers[0]) == Decimal("50.8")
 
 
+def test_the_number_of_the_batch_counts_where_one_bends_the_hoops(signed_in, organisation, user):
+    """As its bending sheet says: posts 12 ft apart and hoops sprung in by 9 1/2 in."""
+    shop = make_shop(organisation, user)
+    house = HouseFactory(site=SiteFactory(organisation=organisation), recipe=shop.batch.recipe, post_span=FOOT * 12)
+    task = Task.objects.create(organisation=organisation, house=house, kind="set", count=9, people=2, minutes=60)
+    create_batch(
+        **shop.who,
+        recipe=shop.batch.recipe,
+        bender=shop.batch.bender,
+        quantity=13,
+        shares={house: 6},
+        data={"post_span": FOOT * 12, "spring_in": Decimal("241.3")},
+    )
+    page = read(signed_in, f"/crew/tasks/{task.pk}/")
+    assert """The free hoop stands 9 1/2" wider than its posts: 12' 9 1/2" against 12'.""" in page
+
+
 def test_the_survey_on_the_task_the_day_list_and_at_the_house(signed_in, house):
     task = Task.objects.get(house=house, kind="survey")
     day = section(read(signed_in, "/crew/day/?person=ash&day=2087-01-06"), task)
@@ -109,8 +128,8 @@ def test_as_many_queries_for_many_houses_as_for_one(organisation, user, build, d
         row = build("12-ft-house", name=f"House {number}")
         services.make_tasks(organisation=organisation, user=user, house=row)
     tasks = list(Task.objects.filter(organisation=organisation))
-    # Houses with all that a spec names, and their own rows.
-    with django_assert_num_queries(2):
+    # Houses with all that a spec names, their own rows, and the batches that bend for them.
+    with django_assert_num_queries(3):
         assert len(facts_of(organisation=organisation, tasks=tasks)) == 3 * 4
     with django_assert_num_queries(0):
         assert facts_of(organisation=organisation, tasks=[task for task in tasks if task.kind == "posts"]) == {}
