@@ -12,6 +12,11 @@ def materials_of(*, organisation: Organisation) -> QuerySet[Material]:
     return Material.objects.of(organisation).select_related("organisation")
 
 
+def materials_listed(*, organisation: Organisation, archived: bool) -> QuerySet[Material]:
+    """Those in use, or those that are not."""
+    return materials_of(organisation=organisation).filter(archived_at__isnull=not archived)
+
+
 def materials_in_use(rows: QuerySet[Material], *, own: Iterable[int | None] = ()) -> QuerySet[Material]:
     """Those of ``rows`` that are not archived, and by key those that something has already and keeps."""
     return rows.filter(Q(archived_at=None) | Q(pk__in=[key for key in own if key]))

@@ -37,7 +37,8 @@ def bought(plan: SeasonPlan, material: str) -> list[tuple[Decimal | None, int]]:
 
 def test_posts_of_a_metre_and_a_half_in_an_imperial_yard() -> None:
     # 17 hoops of 2 posts are 34.
-    spec = replace(TWELVE, length=feet(64), post_length=Decimal("1.5") * METRE, brace_material="", brace_count=0)
+    sizes = {"length": feet(64), "post_length": Decimal("1.5") * METRE, "side_closing": "open"}
+    spec = replace(TWELVE, **sizes, brace_material="", brace_count=0)
     plan = planned(spec, lot(POST, Decimal("1.5") * METRE, 34), units=UnitSystem.IMPERIAL)
     assert bought(plan, POST) == []
     assert sum(layout.times for layout in plan.layouts if layout.lot == "L1") == 34

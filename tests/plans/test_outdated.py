@@ -103,7 +103,7 @@ def test_no_more_queries_for_many_plans(organisation, season, user, ready, north
         changed_houses(organisation=organisation, plans=plans[:1])
     with CaptureQueriesContext(connection) as all_:
         found = changed_houses(organisation=organisation, plans=plans)
-    assert len(one) == len(all_) == 3
+    assert len(one) == len(all_) == 4
     assert found == {plans[0]: ["Creek 1", "North 1"]} | {pk: ["Creek 1"] for pk in plans[1:]}
 
 

@@ -25,7 +25,7 @@ def _added(rows: Iterable[dict[str, str]], headings: Iterable[str], name: str = 
     found: dict[str, Counter[str]] = {}
     for row in rows:
         if row[name] != "Sum":
-            figures = found.setdefault(row[name].partition(",")[0], Counter())
+            figures = found.setdefault(row[name].replace(",", " ").split()[0], Counter())
             for heading in headings:
                 figures[heading] += number(row.get(heading, ""))
     return found

@@ -21,7 +21,9 @@ def test_houses_of_one_name_are_told_apart_on_the_cut_list() -> None:
     season = small_season()
     season = replace(season, houses=tuple(replace(house, name="House 1") for house in season.houses[:2]))
     book = load_workbook(io.BytesIO(cut_list_workbook(season=season, plan=plan_season(season))))
-    said = {row[9].split(": ")[0] for row in book["Cuts"].iter_rows(min_row=4, values_only=True) if row[9]}
+    head, *rows = book["Cuts"].iter_rows(min_row=3, values_only=True)
+    at = head.index("For")
+    said = {row[at].split(": ")[0] for row in rows if row[at]}
     names = {site.code: site.name for site in season.sites}
     assert said - {"offcut"} == {f"House 1, {names[house.site]}" for house in season.houses}
 

@@ -13,7 +13,7 @@ from farmbuild.catalogue import services
 from farmbuild.catalogue.forms import MaterialForm
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.presenters import sizes_of, tube_figures
-from farmbuild.catalogue.selectors import materials_of
+from farmbuild.catalogue.selectors import materials_listed, materials_of
 from farmbuild.catalogue.tables import MaterialTable
 from farmbuild.common.pages import ROWS, run_action, save_form
 from farmbuild.common.tables import FarmTable
@@ -26,7 +26,7 @@ def paged(request: HttpRequest, table: FarmTable) -> FarmTable:
 
 def materials(request: HttpRequest) -> HttpResponse:
     archived = request.GET.get("archived") == "1"
-    rows = materials_of(organisation=request.organisation).filter(archived_at__isnull=not archived)
+    rows = materials_listed(organisation=request.organisation, archived=archived)
     table = paged(request, MaterialTable(rows, organisation=request.organisation))
     context = {"table": table, "count": table.paginator.count, "archived": archived}
     return render(request, "catalogue/materials.html", context)

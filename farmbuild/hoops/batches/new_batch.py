@@ -6,7 +6,14 @@ from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
-from farmbuild.hoops.batches.bridge import BendRecipe, batch_problems, batch_warnings, own_spring_in
+from farmbuild.hoops.batches.bridge import (
+    BendRecipe,
+    batch_problems,
+    batch_warnings,
+    bend_of,
+    own_spring_in,
+    unknown_set,
+)
 from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import fits_bender, with_shared
 from farmbuild.hoops.benders.selectors import measured_radius_of
@@ -46,6 +53,14 @@ def first_values(recipe: Recipe, houses: Sequence[House], house: House | None) -
 def first_bent(batch: HoopBatch, in_hand: int) -> dict[str, Any]:
     """As many hoops as are left and as the sticks in hand make."""
     return {"hoops": min(batch.hoops_left, in_hand) or ""}
+
+
+def warnings_of(batch: HoopBatch) -> list[tuple[str, str]]:
+    """Of a batch that is made, as it keeps its recipe."""
+    names = ("bender", "post_span", "spring_in", "span_tolerance")
+    bend = bend_of(batch)
+    found = batch_warnings_of(batch.recipe, {name: getattr(batch, name) for name in names}, bend)
+    return found + unknown_set(batch.recipe, bend, batch.spring_in)
 
 
 def batch_warnings_of(recipe: Recipe, data: Mapping[str, Any], bend: BendRecipe | None = None) -> list[tuple[str, str]]:

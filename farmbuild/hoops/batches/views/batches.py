@@ -15,7 +15,6 @@ from django_tables2 import RequestConfig, SingleTableView
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import save_form
 from farmbuild.hoops.batches import services
-from farmbuild.hoops.batches.bridge import bend_of, unknown_set
 from farmbuild.hoops.batches.drawings import wanted_hoop
 from farmbuild.hoops.batches.forms import (
     SPOILT,
@@ -26,7 +25,7 @@ from farmbuild.hoops.batches.forms import (
     ToleranceForm,
 )
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
-from farmbuild.hoops.batches.new_batch import batch_warnings_of, first_bent, first_values, houses_for
+from farmbuild.hoops.batches.new_batch import batch_warnings_of, first_bent, first_values, houses_for, warnings_of
 from farmbuild.hoops.batches.outdated import changes_of, outdated_batches
 from farmbuild.hoops.batches.presenters import target_figures
 from farmbuild.hoops.batches.selectors import (
@@ -157,11 +156,8 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "trials": TrialTable(trials_of(batch=batch), organisation=organisation),
         "bent": BentTable(bent_of(batch=batch), organisation=organisation),
         "spoilt": SpoiltTable(spoilt, organisation=organisation) if batch.sticks_spoilt else None,
-        "warnings": batch_warnings_of(batch.recipe, {
-            "bender": batch.bender, "post_span": batch.post_span, "spring_in": batch.spring_in,
-            "span_tolerance": batch.span_tolerance,
-        }, bend_of(batch)) + unknown_set(batch.recipe, bend_of(batch), batch.spring_in),
-    }  # fmt: skip
+        "warnings": warnings_of(batch),
+    }
     houses = [share.house_id for share in context["shares"].data]
     context["shares"].phases = phases_of(organisation=organisation, houses=houses)
     for name in ("shares", "sticks", "trials", "bent"):
