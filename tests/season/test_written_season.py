@@ -83,7 +83,7 @@ class Farm:
 
     def receive(self, order: str, came: dict[str, int], damaged: dict[str, int] | None = None) -> None:
         lines = self.me.open(f"/orders/{order}/").rows("Item", "Pieces")
-        at = {row["Item"].partition(",")[0]: n for n, row in enumerate(lines, 1)}
+        at = {row["Item"].replace(",", " ").split()[0]: n for n, row in enumerate(lines, 1)}
         typed: dict[str, object] = {f"arrived-{at[name]}": pieces for name, pieces in came.items()}
         for name, pieces in (damaged or {}).items():
             typed |= {f"damaged-{at[name]}": pieces, f"damage_reason-{at[name]}": "bent on the lorry"}
