@@ -39,6 +39,8 @@ LONGEST = (
 )
 #: Fixtures by which a test opens pages.
 CLIENTS = frozenset({"client", "signed_in"})
+#: Forms, workbooks and words, tried field by field or page by page: the database has no part in them.
+NOT_OF_THE_DATABASE = ("sites/test_bad_input.py", "sites/test_every_field.py", "quality/test_cautions.py")
 #: Address of the PostgreSQL that processes of one run share.
 CLUSTER = "farmbuild_cluster"
 CLUSTER_KEY = pytest.StashKey[str]()
@@ -124,6 +126,8 @@ def _on_postgresql(items: list[pytest.Item]) -> list[pytest.Item]:
     kept, seen = [], set()
     for item in filter(_asks_the_database, items):
         subject = item.nodeid.rpartition("::")[0]
+        if not LONG and item.path.as_posix().endswith(NOT_OF_THE_DATABASE):
+            continue
         if LONG or not _opens_pages(item) or subject not in seen:
             kept.append(item)
         if _opens_pages(item):

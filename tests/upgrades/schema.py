@@ -43,8 +43,13 @@ def definitions() -> Definitions:
         found = {}
         for kind, query in _OF_POSTGRESQL.items():
             cursor.execute(query)
-            found |= {(kind, table, name): sql for table, name, sql in cursor.fetchall()}
+            found |= {(kind, table, name): _plain(sql) for table, name, sql in cursor.fetchall()}
         return found
+
+
+def _plain(sql: str) -> str:
+    """Without casts and brackets of lists of texts, which a dump writes in other places than it read them."""
+    return re.sub(r"[()]|::(character varying|text)(\[\])?", "", sql) if "ARRAY[" in sql else sql
 
 
 def guards() -> set[str]:
