@@ -36,6 +36,11 @@ LONGEST = (
     "demo/test_demo.py",
     "planning/test_cutting_properties.py",
     "planning/test_scheduling_properties.py",
+    "planning/test_season.py",
+    "planning/test_together.py",
+    "sites/test_bad_input.py",
+    "sites/test_every_field.py",
+    "upgrades/",
 )
 #: Fixtures by which a test opens pages.
 CLIENTS = frozenset({"client", "signed_in"})

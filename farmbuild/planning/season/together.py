@@ -145,7 +145,8 @@ class _Rounds:
         known = [self.known[material, n].least.get(batch.terms.prices, 0) for n, batch in enumerate(result.batches)]
         bound = min(cost, sum(known))
         currency = self.saw.currency
-        optimal = bound == cost and result.summary.optimal
+        # A plan that was cut by other prices is proven by these where it leaves no piece out.
+        optimal = bound == cost and (result.summary.optimal or not result.unmet)
         summary = replace(
             result.summary, cost=from_minor(cost, currency), bound=from_minor(bound, currency), optimal=optimal
         )
