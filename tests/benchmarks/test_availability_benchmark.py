@@ -1,7 +1,8 @@
 """Availability of a yard with a million movements, against its own SQL.
 
 Page and SQL are timed turn by turn and the least times compared. The page may take three times what its statements
-take with all their rows fetched.
+take with all their rows fetched. The page of one material is mostly fixed work, so that of a material without stock is
+counted on the side of the statements.
 """
 
 from __future__ import annotations
@@ -26,7 +27,9 @@ from tests.size import sized
 pytestmark = pytest.mark.django_db
 
 LOTS, MOVEMENTS, MATERIALS, HELD = 100_000, 1_000_000, 31, 5_000
-MAX_TIMES = 3.0
+#: Times the statements alone, and times the statements and a page with nothing on it.
+MAX_TIMES = (3.0, 1.5)
+IDLE = "without-stock"
 #: Materials have keys that follow each other.
 FILL_LOTS = f"""
 WITH RECURSIVE n(i) AS (SELECT 0 UNION ALL SELECT i + 1 FROM n WHERE i < {LOTS - 1})
@@ -50,6 +53,7 @@ def small_yard(organisation):
     supplier = SupplierFactory(organisation=organisation)
     for material in materials:
         OfferFactory(supplier=supplier, material=material)
+    MaterialFactory(organisation=organisation, code=IDLE)
     LotFactory(material=materials[0], place=place, offcut=True)
     lot = LotFactory(material=materials[0], place=place)
     house = HouseFactory(site__organisation=organisation)
@@ -109,7 +113,9 @@ def test_availability_with_a_million_movements(
     statements = [asked_by(address) for address in pages]
     assert [len(some) for some in statements] == few
 
-    def bare(some: list[str]) -> None:
+    def bare(some: list[str], address: str) -> None:
+        if address != pages[0]:
+            page(f"/stock/availability/{IDLE}/")
         with connection.cursor() as cursor:
             for statement in some:
                 cursor.execute(statement)
@@ -117,14 +123,15 @@ def test_availability_with_a_million_movements(
 
     told, times = [f"filled in {filled:.1f} s"], []
     for address, some in zip(pages, statements, strict=True):
-        page_time, bare_time = by_turns(lambda: page(address), lambda: bare(some), rounds=sized(6, ROUNDS))  # noqa: B023
+        turns = (lambda: page(address), lambda: bare(some, address))  # noqa: B023
+        page_time, bare_time = by_turns(*turns, rounds=sized(6, ROUNDS))
         times.append(page_time / bare_time)
         told.append(
-            f"{address}: {len(some)} statements, page {page_time * 1000:.1f} ms, its SQL {bare_time * 1000:.1f} ms,"
+            f"{address}: {len(some)} statements, page {page_time * 1000:.1f} ms, bare {bare_time * 1000:.1f} ms,"
             f" {times[-1]:.2f} times"
         )
     with capsys.disabled():
         print("\n" + "\n".join(told))
     benchmark.extra_info["times"] = [round(ratio, 3) for ratio in times]
     benchmark.pedantic(lambda: page(pages[0]), rounds=3)
-    assert max(times) < MAX_TIMES
+    assert all(ratio < limit for ratio, limit in zip(times, MAX_TIMES, strict=True)), times
