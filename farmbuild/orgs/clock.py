@@ -1,18 +1,21 @@
 """The one clock of an organisation: the day and the time of day are those of its time zone, wherever they are shown.
 
 A request of a signed-in user and a calendar at its secret address stand under that zone; there ``timezone.localtime``
-and dates in templates are the organisation's. Nothing else asks for today.
+and dates in templates are the organisation's. Nothing else asks for today. How it writes its numbers goes with it.
 """
 
 from __future__ import annotations
 
-from contextlib import AbstractContextManager
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
 from zoneinfo import ZoneInfo
 
 from django.utils import timezone
 
+from farmbuild.measure import use_style
 from farmbuild.orgs.models import Organisation
+from farmbuild.orgs.numbers import style_of
 
 
 def zone_of(*, organisation: Organisation) -> ZoneInfo:
@@ -28,6 +31,8 @@ def today() -> date:
     return timezone.localdate()
 
 
-def zone_in_force(organisation: Organisation) -> AbstractContextManager[None]:
-    """Inside it moments are read and shown by the organisation's clocks."""
-    return timezone.override(zone_of(organisation=organisation))
+@contextmanager
+def zone_in_force(organisation: Organisation) -> Iterator[None]:
+    """Inside it moments are read and shown by the organisation's clocks, and numbers as it writes them."""
+    with timezone.override(zone_of(organisation=organisation)), use_style(style_of(organisation=organisation)):
+        yield

@@ -7,6 +7,7 @@ from django import forms
 from django.contrib.auth.forms import SetPasswordForm
 
 from farmbuild.common.forms import OrgModelForm
+from farmbuild.orgs.countries import COUNTRIES
 from farmbuild.orgs.models import Organisation
 
 _PERCENT = "Type the tax in percent, from 0 to 100, for example 6.25."
@@ -30,10 +31,16 @@ class OrganisationForm(OrgModelForm):
         help_text="Days, times and working hours are by the clocks of this zone. Planned work keeps its real time.",
     )
 
+    country = forms.ChoiceField(
+        required=False,
+        choices=[("", "Not on the list"), *((code, row.name) for code, row in COUNTRIES.items())],
+        help_text="Where you build and buy.",
+    )
+
     groups = [
-        ("Who you are", ["name", "address", "contact"]),
+        ("Who you are", ["name", "country", "address", "contact"]),
         ("Clock", ["time_zone"]),
-        ("Lengths and cutting", ["unit_system", "kerf", "keep_from"]),
+        ("Numbers and lengths", ["decimal_sign", "unit_system", "kerf", "keep_from"]),
         ("Tax", ["tax_name", "tax_percent"]),
     ]
 
@@ -41,9 +48,11 @@ class OrganisationForm(OrgModelForm):
         model = Organisation
         fields = [
             "name",
+            "country",
             "address",
             "contact",
             "time_zone",
+            "decimal_sign",
             "unit_system",
             "kerf",
             "keep_from",
@@ -54,6 +63,7 @@ class OrganisationForm(OrgModelForm):
         help_texts = {
             "address": "Stands on orders and quotes.",
             "contact": "Whom a supplier may ring, and the number.",
+            "decimal_sign": "What stands before cents. Numbers that could be read two ways are asked about.",
             "unit_system": "What lengths are shown in and what a bare number means. Kept lengths stay the same.",
             "kerf": "What one cut of the saw takes away.",
             "keep_from": "Shorter ends count as scrap.",
@@ -68,6 +78,17 @@ class OrganisationForm(OrgModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["time_zone"].choices = zone_choices(self.instance.time_zone)
+        self._propose()
+
+    def _propose(self) -> None:
+        """Say what is usual in the country where something else is chosen."""
+        if usual := COUNTRIES.get(self.instance.country):
+            if usual.decimal_sign != self.instance.decimal_sign:
+                sign = {".": "point", ",": "comma"}[usual.decimal_sign]
+                self.fields["decimal_sign"].help_text += f" Usual in {usual.name}: a {sign}."
+            if usual.unit_system != self.instance.unit_system:
+                units = Organisation.Units(usual.unit_system).label.lower()
+                self.fields["unit_system"].help_text += f" Usual in {usual.name}: {units}."
 
 
 class PasswordForm(SetPasswordForm):

@@ -30,8 +30,15 @@ class Organisation(models.Model):
         IMPERIAL = "imperial", "Feet and inches"
         METRIC = "metric", "Metres and millimetres"
 
+    class DecimalSign(models.TextChoices):
+        POINT = ".", "A point: 1234.56"
+        COMMA = ",", "A comma: 1234,56"
+
     name = models.CharField(max_length=120)
     slug = models.SlugField(unique=True)
+    #: ISO 3166-1, one of ``countries.py``; it proposes what follows and rules nothing.
+    country = models.CharField(max_length=2, blank=True)
+    decimal_sign = models.CharField(max_length=1, choices=DecimalSign, default=DecimalSign.POINT)
     unit_system = models.CharField("units", max_length=8, choices=Units, default=Units.IMPERIAL)
     currency = models.CharField(
         max_length=3,

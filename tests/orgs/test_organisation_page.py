@@ -14,6 +14,8 @@ from tests.factories import MembershipFactory, OrganisationFactory, UserFactory
 
 PAGE = "/organisation/"
 TYPED = {
+    "country": "NZ",
+    "decimal_sign": ".",
     "name": "Alder Bank (invented)",
     "address": "2 Made-up Road",
     "contact": "Yard, 555 0100",

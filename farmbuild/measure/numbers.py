@@ -1,0 +1,177 @@
+"""Numbers as people write them, by the decimal sign of those who do.
+
+Half of the world writes one and a half as 1.5 and the other half as 1,5, and each marks thousands with the other's
+sign (ISO 80000-1:2022, 7.3.1 allows both signs, and between groups of three a small space alone). So what could be read
+two ways is never guessed at.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
+from dataclasses import dataclass
+from decimal import ROUND_HALF_UP, Decimal
+
+#: Between groups of three: narrow, and no line breaks at it.
+THIN_SPACE = "\N{NARROW NO-BREAK SPACE}"
+_SPACES = " \N{NO-BREAK SPACE}\N{FIGURE SPACE}\N{THIN SPACE}\N{NARROW NO-BREAK SPACE}"
+_MINUS = "-\N{MINUS SIGN}\N{NON-BREAKING HYPHEN}\N{EN DASH}"
+#: Beyond this nobody reads it back; it also keeps the conversion short.
+_LONGEST_TEXT = 40
+
+
+@dataclass(frozen=True)
+class NumberStyle:
+    """``decimal``: a point or a comma. ``group``: what parts groups of three when numbers are written."""
+
+    decimal: str = "."
+    group: str = ","
+
+    @property
+    def other(self) -> str:
+        """The sign that is not the decimal one; it may mark thousands where nothing else can be meant."""
+        return "," if self.decimal == "." else "."
+
+    @property
+    def name(self) -> str:
+        return _NAMES[self.decimal]
+
+
+_NAMES = {".": "point", ",": "comma"}
+POINT = NumberStyle()
+_IN_FORCE: ContextVar[NumberStyle] = ContextVar("number_style", default=POINT)
+
+
+def current_style() -> NumberStyle:
+    """The style in force: that of the organisation whose page or file is being made."""
+    return _IN_FORCE.get()
+
+
+def activate_style(style: NumberStyle) -> None:
+    """Put ``style`` in force for the rest of the ``use_style`` around, or of the thread."""
+    _IN_FORCE.set(style)
+
+
+@contextmanager
+def use_style(style: NumberStyle) -> Iterator[None]:
+    """Inside it numbers are read and written by ``style``."""
+    token = _IN_FORCE.set(style)
+    try:
+        yield
+    finally:
+        _IN_FORCE.reset(token)
+
+
+class NumberError(ValueError):
+    """A number that cannot be read, or could be read two ways; the message says which and what to type.
+
+    ``readings``: where there are two, both as they can be typed.
+    """
+
+    def __init__(self, message: str, readings: tuple[str, ...] = ()) -> None:
+        self.readings = readings
+        super().__init__(message)
+
+
+def read_decimal(text: str, style: NumberStyle | None = None) -> Decimal:
+    """A number as typed: 1234.5, 1,234.5, -3; with a decimal comma 1234,5, 1.234,5 or 1 234,5. Raises NumberError.
+
+    Thousands may be marked by any space, or by the sign that is not the decimal one, in whole groups of three; by that
+    sign only where it cannot be a decimal one: twice, or with a decimal part behind it.
+    """
+    return _read(text, style or current_style(), whole=False)
+
+
+def read_whole(text: str, style: NumberStyle | None = None) -> int:
+    """A whole number as typed: 24, 1200, 1 200; 1,200 (1.200 with a decimal comma). Raises NumberError.
+
+    A decimal part is refused, of noughts too: 100,0 and 1,200 with a decimal comma may stand for a thousand.
+    """
+    return int(_read(text, style or current_style(), whole=True))
+
+
+def _read(text: str, style: NumberStyle, *, whole: bool) -> Decimal:
+    typed = text.strip(_SPACES + "\t")
+    if not typed:
+        raise NumberError("There is no number here.")
+    if len(typed) > _LONGEST_TEXT:
+        raise NumberError(f"This is {len(typed)} characters long, too long for a number.")
+    # Raised digits and the like stand for something else, so only digits in their own right count.
+    plain = "".join(str(unicodedata.decimal(char, char)) for char in typed)
+    sign = -1 if plain[0] in _MINUS else 1
+    plain = plain.lstrip(_MINUS).lstrip(_SPACES) if sign < 0 else plain
+    readings = _readings(plain, style)
+    own = readings[0]
+    if own is None and readings[1] is None:
+        raise NumberError(f"“{typed}” cannot be read as a number.")
+    if own is None:
+        assert readings[1] is not None
+        raise _wrong_sign(typed, readings[1] * sign, style, whole=whole)
+    grouped = style.other in plain
+    other = readings[1]
+    if whole:
+        if style.decimal in plain:
+            # With the signs the other way round it would be a whole number.
+            swapped = other if other is not None and other == other.to_integral_value() and other != own else None
+            raise _not_whole(typed, own * sign, swapped and swapped * sign, style)
+    elif grouped and other is not None and other != own:
+        raise _two_ways(typed, own * sign, other * sign, style)
+    return sign * own
+
+
+def _readings(plain: str, style: NumberStyle) -> tuple[Decimal | None, Decimal | None]:
+    """What the digits say by the style, and by the one with the signs the other way round."""
+    return _one_reading(plain, style.decimal, style.other), _one_reading(plain, style.other, style.decimal)
+
+
+def _one_reading(plain: str, decimal: str, group: str) -> Decimal | None:
+    point, comma = re.escape(decimal), re.escape(group)
+    groups = rf"[1-9]\d{{0,2}}(?:(?:{comma}\d{{3}})+|(?:[{_SPACES}]\d{{3}})+)"
+    if not re.fullmatch(rf"(?:{groups}|\d+)(?:{point}\d+)?|{point}\d+", plain):
+        return None
+    kept = re.sub(rf"[{_SPACES}{comma}]", "", plain)
+    return Decimal(kept.replace(decimal, "."))
+
+
+def typed_as(value: Decimal | int, style: NumberStyle | None = None) -> str:
+    """The number without groups, as it can be typed again: 1234.5 or 1234,5."""
+    shown = f"{Decimal(value):f}"
+    return shown.replace(".", (style or current_style()).decimal)
+
+
+def _two_ways(typed: str, own: Decimal, other: Decimal, style: NumberStyle) -> NumberError:
+    readings = (typed_as(own, style), typed_as(other, style))
+    return NumberError(f"“{typed}” could be {readings[0]} or {readings[1]}. Type it one of these ways.", readings)
+
+
+def _not_whole(typed: str, own: Decimal, swapped: Decimal | None, style: NumberStyle) -> NumberError:
+    if swapped is None:
+        return NumberError(f"“{typed}” is not a whole number.")
+    readings = (typed_as(own, style), typed_as(swapped, style))
+    return NumberError(f"“{typed}” could be {readings[0]} or {readings[1]}, and a whole number is asked for.", readings)
+
+
+def _wrong_sign(typed: str, meant: Decimal, style: NumberStyle, *, whole: bool) -> NumberError:
+    if whole and meant != meant.to_integral_value():
+        return NumberError(f"“{typed}” is not a whole number.")
+    return NumberError(
+        f"“{typed}”: decimals take a {style.name} here. If you mean {typed_as(meant, style)}, type it so."
+    )
+
+
+def format_count(count: int, style: NumberStyle | None = None) -> str:
+    """1,200, or 1 200 with a narrow space that does not break, by the style in force."""
+    return f"{count:,}".replace(",", (style or current_style()).group)
+
+
+def format_decimal(value: Decimal | float, places: int | None = None, style: NumberStyle | None = None) -> str:
+    """1,234.5 or 1 234,5 by the style in force; rounded half up to ``places``, or as many as there are."""
+    style = style or current_style()
+    exact = value if isinstance(value, Decimal) else Decimal(repr(value))
+    shown = exact if places is None else exact.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
+    whole, _, part = f"{shown:,f}".partition(".")
+    whole = whole.replace(",", style.group)
+    return f"{whole}{style.decimal}{part}" if part else whole
