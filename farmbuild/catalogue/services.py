@@ -6,6 +6,7 @@ import json
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 from itertools import pairwise
+from pathlib import Path
 from typing import Any
 
 from django.conf import settings
@@ -15,9 +16,11 @@ from django.utils import timezone
 
 from farmbuild.catalogue.bridge import read_size, wall_problem
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, Offer, PriceBreak, Supplier
+from farmbuild.measure import POINT, UnitSystem, use_style
 from farmbuild.orgs.models import Organisation, User
 
 STARTING_CATALOGUE = settings.BASE_DIR / "fixtures" / "catalogue.json"
+METRIC_CATALOGUE = settings.BASE_DIR / "fixtures" / "catalogue_metric.json"
 MATERIAL_FIELDS = ("name", "kind", "width", "thickness", "swaged", "note", "yield_mpa", "yield_source")
 SUPPLIER_FIELDS = ("name", "contact", "address", "delivery_charge", "free_delivery_from", "minimum_order")
 OFFER_FIELDS = ("material", "length", "pack", "lead_days", "valid_until", "supplier_code")
@@ -104,9 +107,12 @@ def bring_back_material(*, organisation: Organisation, user: User | None, materi
 
 
 @transaction.atomic
-def add_starting_catalogue(*, organisation: Organisation) -> list[Material]:
-    """Add the shipped materials that the organisation does not have; gives those added."""
-    shipped = _shipped()
+def add_starting_catalogue(*, organisation: Organisation, units: str = "") -> list[Material]:
+    """Add the shipped materials that the organisation does not have; gives those added.
+
+    ``units``: of which catalogue; "" is that of the organisation's own.
+    """
+    shipped = shipped_materials(units or organisation.unit_system)
     there = set(Material.objects.of(organisation).values_list("code", flat=True))
     added = []
     for row in shipped:
@@ -123,7 +129,7 @@ def add_starting_catalogue(*, organisation: Organisation) -> list[Material]:
 @transaction.atomic
 def fill_shipped_notes(*, organisation: Organisation) -> int:
     """Note the source on shipped materials that say none and have the sizes shipped; gives how many."""
-    shipped = {row["code"]: row for row in _shipped()}
+    shipped = {row["code"]: row for units in UnitSystem for row in shipped_materials(units)}
     silent = Material.objects.of(organisation).select_for_update().filter(note="", code__in=shipped)
     filled = []
     for material in silent:
@@ -135,12 +141,20 @@ def fill_shipped_notes(*, organisation: Organisation) -> int:
     return len(filled)
 
 
-def _shipped() -> list[dict[str, Any]]:
-    """The rows of the starting catalogue, sizes read."""
-    rows = json.loads(STARTING_CATALOGUE.read_text(encoding="utf-8"))["materials"]
-    return [
-        row | {name: read_size(row[name]) if row[name] else None for name in ("width", "thickness")} for row in rows
-    ]
+def shipped_materials(units: str) -> list[dict[str, Any]]:
+    """The starting catalogue in those units, as values of materials; the files are written with decimal points."""
+    rows = _rows_of(STARTING_CATALOGUE)["materials"]
+    if units == UnitSystem.METRIC:
+        metric = _rows_of(METRIC_CATALOGUE)
+        rows = metric["materials"] + [row for row in rows if row["code"] in metric["also"]]
+    with use_style(POINT):
+        return [
+            row | {name: read_size(row[name]) if row[name] else None for name in ("width", "thickness")} for row in rows
+        ]
+
+
+def _rows_of(file: Path) -> dict[str, Any]:
+    return json.loads(file.read_text(encoding="utf-8"))
 
 
 # Suppliers

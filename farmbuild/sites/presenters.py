@@ -26,7 +26,7 @@ from farmbuild.sites.bridge import (
 from farmbuild.sites.drawings import HouseDrawing
 from farmbuild.sites.models import House
 from farmbuild.sites.own_rows import own_row_words
-from farmbuild.sites.starters import Starter, starter_house, starters
+from farmbuild.sites.starters import Starter, starter_house, starters_in
 
 
 @dataclass(frozen=True)
@@ -181,11 +181,13 @@ def takeoff_page(house: House, *, organisation: Organisation) -> TakeoffPage:
     )
 
 
-def starter_drawings(*, organisation: Organisation) -> list[tuple[Starter, SafeString]]:
-    """Every starter with its section."""
-    drawn = []
-    for starter in starters():
-        house = drawn_of(starter_house(starter), organisation.unit_system)
-        draw = HouseDrawing(house, starter.name, organisation.unit_system)
-        drawn.append((starter, draw.section()))
+def starter_drawings(*, organisation: Organisation, units: str) -> list[tuple[Starter, SafeString | str]]:
+    """Every starter in those units with its section; the blank one has none."""
+    drawn: list[tuple[Starter, SafeString | str]] = []
+    for starter in starters_in(units):
+        section: SafeString | str = ""
+        if starter.recipe:
+            house = drawn_of(starter_house(starter), organisation.unit_system)
+            section = HouseDrawing(house, starter.name, organisation.unit_system).section()
+        drawn.append((starter, section))
     return drawn

@@ -362,6 +362,6 @@ def prepare_starter(*, organisation: Organisation, user: User, starter: Starter)
             create_recipe(organisation=organisation, user=user, data=starter.recipe | {"tube": tube})
         values = starter_values(organisation=organisation, starter=starter)
     assert values is not None
-    if values["recipe"].archived_at:
+    if starter.recipe and values["recipe"].archived_at:
         bring_back_recipe(organisation=organisation, user=user, recipe=values["recipe"])
     return values

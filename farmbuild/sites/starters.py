@@ -1,4 +1,4 @@
-"""Shipped specs that a new house may start from: plain data in fixtures/starter_specs.json."""
+"""Shipped specs that a new house may start from: plain data in fixtures/, a file for each unit system."""
 
 from __future__ import annotations
 
@@ -11,19 +11,26 @@ from django.conf import settings
 
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_in_use, materials_of
-from farmbuild.catalogue.services import STARTING_CATALOGUE
+from farmbuild.catalogue.services import shipped_materials
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.selectors import any_recipe_of
+from farmbuild.measure import POINT, UnitSystem, use_style
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import BY_NAME, RECIPE_BY_NAME, FieldKind, SpecField, names_of, read_length
 from farmbuild.sites.models import House
 
-STARTER_FILE = settings.BASE_DIR / "fixtures" / "starter_specs.json"
+STARTER_FILES = {
+    UnitSystem.IMPERIAL: settings.BASE_DIR / "fixtures" / "starter_specs.json",
+    UnitSystem.METRIC: settings.BASE_DIR / "fixtures" / "starter_specs_metric.json",
+}
 
 
 @dataclass(frozen=True)
 class Starter:
-    """``materials`` and ``recipe`` are values of catalogue and recipe rows; ``uses`` names materials by code."""
+    """``materials`` and ``recipe`` are values of catalogue and recipe rows; ``uses`` names materials by code.
+
+    ``recipe`` is empty in the blank one, which is no house yet.
+    """
 
     slug: str
     name: str
@@ -32,11 +39,6 @@ class Starter:
     uses: dict[str, str]
     recipe: dict[str, Any]
     materials: dict[str, dict[str, Any]]
-
-
-def _material_values(row: dict[str, Any]) -> dict[str, Any]:
-    sizes = {name: read_length(row[name]) if row[name] else None for name in ("width", "thickness")}
-    return row | sizes
 
 
 def _recipe_values(row: dict[str, Any]) -> dict[str, Any]:
@@ -59,7 +61,8 @@ def read_starter(row: dict[str, Any], recipes: dict[str, Any], materials: dict[s
     no field."""
     values = {name: _value(BY_NAME[name], typed) for name, typed in row["spec"].items()}
     uses = {name: values.pop(name) for name in names_of(FieldKind.MATERIAL) if name in values}
-    recipe = recipes[values.pop("recipe")]
+    recipe = recipes[values.pop("recipe")] if "recipe" in values else {}
+    tubes = [recipe["tube"]] if recipe else []
     return Starter(
         slug=row["slug"],
         name=row["name"],
@@ -67,17 +70,22 @@ def read_starter(row: dict[str, Any], recipes: dict[str, Any], materials: dict[s
         values=values,
         uses=uses,
         recipe=recipe,
-        materials={code: materials[code] for code in dict.fromkeys([recipe["tube"], *uses.values()])},
+        materials={code: materials[code] for code in dict.fromkeys([*tubes, *uses.values()])},
     )
 
 
 @cache
+def starters_in(units: str) -> tuple[Starter, ...]:
+    """Those in feet and inches, or in metres; the files are written with decimal points."""
+    data = json.loads(STARTER_FILES[UnitSystem(units)].read_text(encoding="utf-8"))
+    materials = {row["code"]: row for row in shipped_materials(units)}
+    with use_style(POINT):
+        recipes = {row["slug"]: _recipe_values(row) for row in data["recipes"]}
+        return tuple(read_starter(row, recipes, materials) for row in data["starters"])
+
+
 def starters() -> tuple[Starter, ...]:
-    data = json.loads(STARTER_FILE.read_text(encoding="utf-8"))
-    recipes = {row["slug"]: _recipe_values(row) for row in data["recipes"]}
-    shipped = json.loads(STARTING_CATALOGUE.read_text(encoding="utf-8"))["materials"]
-    materials = {row["code"]: _material_values(row) for row in shipped}
-    return tuple(read_starter(row, recipes, materials) for row in data["starters"])
+    return tuple(starter for units in UnitSystem for starter in starters_in(units))
 
 
 def starter_named(slug: str) -> Starter | None:
@@ -86,6 +94,8 @@ def starter_named(slug: str) -> Starter | None:
 
 def starter_values(*, organisation: Organisation, starter: Starter) -> dict[str, Any] | None:
     """Values for a new house, with this organisation's rows; None when one of them is not there yet."""
+    if not starter.recipe:
+        return dict(starter.values)
     rows = materials_in_use(materials_of(organisation=organisation))
     found = {row.code: row for row in rows.filter(code__in=starter.materials)}
     recipe = any_recipe_of(organisation=organisation).filter(slug=starter.recipe["slug"]).first()
@@ -95,7 +105,7 @@ def starter_values(*, organisation: Organisation, starter: Starter) -> dict[str,
 
 
 def starter_house(starter: Starter) -> House:
-    """The starter as an unsaved house, to draw and check."""
+    """The starter as an unsaved house, to draw and check; not for the blank one."""
     materials = {code: Material(**values) for code, values in starter.materials.items()}
     recipe = Recipe(**(starter.recipe | {"tube": materials[starter.recipe["tube"]]}))
     uses = {field: materials[code] for field, code in starter.uses.items()}

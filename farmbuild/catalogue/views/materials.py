@@ -18,6 +18,7 @@ from farmbuild.catalogue.tables import MaterialTable
 from farmbuild.common.pages import ROWS, run_action, save_form
 from farmbuild.common.tables import FarmTable
 from farmbuild.measure import count_noun
+from farmbuild.orgs.selectors import other_units
 
 
 def paged(request: HttpRequest, table: FarmTable) -> FarmTable:
@@ -28,17 +29,22 @@ def materials(request: HttpRequest) -> HttpResponse:
     archived = request.GET.get("archived") == "1"
     rows = materials_listed(organisation=request.organisation, archived=archived)
     table = paged(request, MaterialTable(rows, organisation=request.organisation))
-    context = {"table": table, "count": table.paginator.count, "archived": archived}
+    other = other_units(request.organisation)
+    context = {"table": table, "count": table.paginator.count, "archived": archived, "other": other}
     return render(request, "catalogue/materials.html", context)
 
 
 @require_POST
 def add_starting(request: HttpRequest) -> HttpResponse:
-    added = services.add_starting_catalogue(organisation=request.organisation)
+    """Those in the organisation's own units, unless the others are asked for."""
+    other = other_units(request.organisation)
+    units = other.value if request.POST.get("units") == other.value else ""
+    added = services.add_starting_catalogue(organisation=request.organisation, units=units)
     if added:
         messages.success(request, f"{len(added)} materials added. Compare the sizes with what your suppliers sell.")
     else:
-        messages.info(request, "You have all of the shipped materials already.")
+        which = f" in {other.label.lower()}" if units else ""
+        messages.info(request, f"You have all of the shipped materials{which} already.")
     if filled := services.fill_shipped_notes(organisation=request.organisation):
         messages.info(request, f"{count_noun(filled, 'material')} now with a note of where the sizes come from.")
     return redirect("catalogue:materials")

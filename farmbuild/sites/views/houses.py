@@ -15,6 +15,7 @@ from django_tables2 import SingleTableView
 
 from farmbuild.common.edit_conflicts import EditConflict, refuse_if_changed
 from farmbuild.common.pages import get_object_or_none, run_action
+from farmbuild.orgs.selectors import other_units
 from farmbuild.sites import services
 from farmbuild.sites.forms import CopyHouseForm, HouseForm
 from farmbuild.sites.materials_balance import materials_balance_of
@@ -84,8 +85,13 @@ def choose_starter(request: HttpRequest) -> HttpResponse:
             messages.error(request, " ".join(error.messages))
             return redirect("sites:house-new")
         return redirect(_with_site(reverse("sites:house-create", args=[starter.slug]), request.POST.get("site", "")))
+    other = other_units(request.organisation)
+    in_other = request.GET.get("units") == other.value
+    units = other.value if in_other else request.organisation.unit_system
     context = {
-        "starters": starter_drawings(organisation=request.organisation),
+        "starters": starter_drawings(organisation=request.organisation, units=units),
+        "other": other,
+        "in_other": in_other,
         "site": request.GET.get("site", ""),
         "no_sites": not sites_of(organisation=request.organisation).exists(),
     }
