@@ -4,12 +4,13 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Count, DecimalField, ExpressionWrapper, F, QuerySet, Sum, Window
+from django.db.models import Count, F, QuerySet, Sum, Window
 from django.db.models.functions import RowNumber
 
 from farmbuild.catalogue.models import Material
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.models import ImportDraft, Lot, Place
+from farmbuild.stock.values import amount_of, coins_of
 
 
 def places_of(*, organisation: Organisation) -> QuerySet[Place]:
@@ -96,15 +97,9 @@ class Totals:
     worth: Decimal
 
 
-def worth_of(lot: Lot) -> Decimal:
-    """What its pieces cost together."""
-    return lot.on_hand * lot.unit_cost
-
-
-def heaps_of(lots: QuerySet[Lot], *, materials: Iterable[Material]) -> list[Heap]:
+def heaps_of(lots: QuerySet[Lot], *, materials: Iterable[Material], organisation: Organisation) -> list[Heap]:
     """Sums over ``lots``, by one query that an index covers; in the order of ``materials``, whole before offcuts."""
     by_pk = {material.pk: material for material in materials}
-    worth = ExpressionWrapper(F("on_hand") * F("unit_cost"), output_field=DecimalField(max_digits=30, decimal_places=4))
     rows = (
         lots.select_related(None)
         .order_by()
@@ -113,10 +108,12 @@ def heaps_of(lots: QuerySet[Lot], *, materials: Iterable[Material]) -> list[Heap
             lot_count=Count("pk"),
             piece_count=Sum("on_hand"),
             free_count=Sum("on_hand") - Sum("reserved"),
-            cost=Sum(worth),
+            coins=Sum(coins_of("on_hand", organisation=organisation)),
         )
     )
-    heaps = [Heap(by_pk[material], *rest) for material, *rest in rows]
+    heaps = [
+        Heap(by_pk[material], *rest, amount_of(coins, organisation=organisation)) for material, *rest, coins in rows
+    ]
     order = {pk: at for at, pk in enumerate(by_pk)}
     return sorted(heaps, key=lambda heap: (order[heap.material.pk], heap.offcut))
 

@@ -8,10 +8,11 @@ import django_tables2 as tables
 from django.core.paginator import Paginator
 from django.urls import reverse
 
-from farmbuild.common.money import format_amount, format_coins
+from farmbuild.common.money import format_coins
 from farmbuild.common.tables import FarmTable, LengthColumn, MoneyColumn, QuantityColumn
 from farmbuild.stock.models import Lot, Place
-from farmbuild.stock.selectors import Totals, worth_of
+from farmbuild.stock.selectors import Totals
+from farmbuild.stock.values import worth_of
 
 
 class CountedPaginator(Paginator):
@@ -53,7 +54,7 @@ class LotTable(FarmTable):
         return reverse("stock:lot", args=[record.pk])
 
     def render_worth(self, record: Lot) -> str:
-        return format_amount(worth_of(record), self.organisation.currency)
+        return format_coins(worth_of(record, organisation=self.organisation), self.organisation.currency)
 
     def render_material(self, record: Lot) -> str:
         return f"{record.material} (offcut)" if record.offcut else str(record.material)

@@ -8,16 +8,16 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Count, DecimalField, ExpressionWrapper, F, OuterRef, QuerySet, Subquery, Sum, Value
+from django.db.models import Count, F, OuterRef, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.seasonend.bridge import Serving
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import houses_of
-from farmbuild.stock.bridge import round_money
 from farmbuild.stock.models import Lot, Reservation
 from farmbuild.stock.selectors import lots_on_hand
+from farmbuild.stock.values import amount_of, coins_of, value_of, worth_of
 
 #: Offcuts proposed at once; when these are gone the rest comes.
 MAX_PROPOSED = 200
@@ -35,11 +35,6 @@ def houses_to_tick(*, organisation: Organisation, day: date) -> QuerySet[House]:
     return next_houses(organisation=organisation, day=day)[: MAX_HOUSES + 1]
 
 
-def worth_left(lot: Lot, *, organisation: Organisation) -> Decimal:
-    """Of a lot of ``left_after``."""
-    return round_money(lot.value, organisation.currency)
-
-
 def left_after(*, organisation: Organisation, day: date, houses: Iterable[House] = ()) -> QuerySet[Lot]:
     """Lots with ``left`` pieces and their ``value``: on hand less what houses hold that are needed by ``day``.
 
@@ -48,22 +43,21 @@ def left_after(*, organisation: Organisation, day: date, houses: Iterable[House]
     held = Reservation.objects.filter(lot=OuterRef("pk"), need_by__lte=day).order_by().values("lot")
     if late := [house.pk for house in houses if house.need_date <= day]:
         held = held.exclude(house__in=late)
-    value = ExpressionWrapper(F("left") * F("unit_cost"), output_field=DecimalField(max_digits=30, decimal_places=4))
     return (
         lots_on_hand(organisation=organisation)
         .annotate(left=F("on_hand") - Coalesce(Subquery(held.annotate(sum=Sum("quantity")).values("sum")), Value(0)))
         .filter(left__gt=0)
-        .annotate(value=value)
+        .annotate(value=value_of("left", organisation=organisation))
         .order_by("material__name", "material__code", "offcut", "length", "place__name", "reference")
     )
 
 
-def left_totals(rows: QuerySet[Lot]) -> dict[str, Any]:
+def left_totals(rows: QuerySet[Lot], *, organisation: Organisation) -> dict[str, Any]:
     """``lots``, ``pieces`` and ``worth`` by one query."""
-    zero = Value(Decimal(0), output_field=DecimalField(max_digits=30, decimal_places=4))
-    return rows.order_by().aggregate(
-        lots=Count("pk"), pieces=Coalesce(Sum("left"), Value(0)), worth=Coalesce(Sum("value"), zero)
+    sums = rows.order_by().aggregate(
+        lots=Count("pk"), pieces=Coalesce(Sum("left"), Value(0)), coins=Sum(coins_of("left", organisation=organisation))
     )
+    return sums | {"worth": amount_of(sums["coins"], organisation=organisation)}
 
 
 def lots_for_nobody(totals: Mapping[str, Any], serving: Mapping[str, Serving]) -> int:
@@ -97,8 +91,9 @@ class GivenUp:
 
 def spare_of(lot: Lot, pieces: int) -> Spare:
     """``lot`` has its organisation loaded."""
-    value = round_money(lot.unit_cost * pieces, lot.organisation.currency)
-    return Spare(lot, pieces, value, (lot.length or Decimal(0)) * pieces)
+    return Spare(
+        lot, pieces, worth_of(lot, organisation=lot.organisation, pieces=pieces), (lot.length or Decimal(0)) * pieces
+    )
 
 
 def given_up(spares: Iterable[Spare]) -> GivenUp:

@@ -37,9 +37,9 @@ from farmbuild.stock.selectors import (
     places_of,
     places_with_lots,
     totals_of,
-    worth_of,
 )
 from farmbuild.stock.tables import CountedPaginator, LotTable, PlaceTable
+from farmbuild.stock.values import worth_of
 from farmbuild.stock.words import heaps_in_words, noun_of
 
 #: What a lot's own page says already.
@@ -50,7 +50,7 @@ def lots(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     filter_form = LotFilter(request.GET, organisation=organisation)
     rows = filter_form.filter_rows(every_lot(organisation=organisation))
-    heaps = heaps_of(rows, materials=materials_of(organisation=organisation))
+    heaps = heaps_of(rows, materials=materials_of(organisation=organisation), organisation=organisation)
     totals = totals_of(heaps)
     drawn = drawn_heaps(heaps)
     piles = longest_piles(rows, heaps=drawn, each=MAX_ROWS if len(drawn) <= 2 else MAX_LENGTHS)
@@ -89,7 +89,7 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "lot": row,
         "held": held,
-        "worth": worth_of(row),
+        "worth": worth_of(row, organisation=request.organisation),
         "what": count_noun(row.on_hand, noun_of(row.material, offcut=row.offcut)),
         "issued": issue_to_put_back(lot=row),
         "table": table,

@@ -12,6 +12,7 @@ from django.core.exceptions import ValidationError
 from django.utils.html import strip_tags
 from openpyxl import load_workbook
 
+from farmbuild.measure import round_money
 from farmbuild.plans import services
 from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.seasonend.bridge import Part, Serving, serving_of
@@ -71,9 +72,11 @@ def test_what_this_season_holds_is_not_left(accepted):
     for lot in Lot.objects.all():
         assert before.get(lot.reference, 0) == lot.on_hand
         assert after.get(lot.reference, 0) == lot.on_hand - lot.reserved
-    totals = left_totals(left_after(organisation=organisation, day=date(2027, 5, 12)))
+    totals = left_totals(left_after(organisation=organisation, day=date(2027, 5, 12)), organisation=organisation)
     assert totals["pieces"] == sum(after.values())
-    assert totals["worth"] == sum(after.get(lot.reference, 0) * lot.unit_cost for lot in Lot.objects.all())
+    assert totals["worth"] == sum(
+        round_money(after.get(lot.reference, 0) * lot.unit_cost, organisation.currency) for lot in Lot.objects.all()
+    )
 
 
 def test_the_planner_says_whom_a_lot_serves(accepted, season):

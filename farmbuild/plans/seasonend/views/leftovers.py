@@ -31,7 +31,6 @@ from farmbuild.plans.seasonend.selectors import (
     lots_for_nobody,
     short_offcuts,
     spares_asked,
-    worth_left,
 )
 from farmbuild.plans.seasonend.services import scrap_offcuts
 from farmbuild.plans.seasonend.tables import LeftTable, age_of
@@ -80,7 +79,7 @@ def left(request: HttpRequest) -> HttpResponse:
     asked = _asked(request)
     below = asked.form.asked["below"]
     rows = left_after(organisation=organisation, day=asked.day, houses=asked.houses)
-    totals = left_totals(rows)
+    totals = left_totals(rows, organisation=organisation)
     table = LeftTable(rows, organisation=organisation, totals=totals, serving=asked.serving, on=asked.on)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
     spares, more = short_offcuts(organisation=organisation, below=below, serving=asked.serving or {})
@@ -128,7 +127,7 @@ def left_file(request: HttpRequest) -> HttpResponse:
             lot.reference,
             age_of(lot, on=asked.on),
             "not worked out" if asked.serving is None else serves(asked.serving.get(lot.reference), organisation),
-            worth_left(lot, organisation=organisation),
+            lot.value,
         )
         for lot in left_after(organisation=organisation, day=asked.day, houses=asked.houses)
     )
