@@ -3,14 +3,14 @@
 from decimal import Decimal
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
-from farmbuild.measure import Unit, UnitSystem, format_both, format_film, parse_length
+from farmbuild.measure import ByUnits, Unit, UnitSystem, format_both, format_film, parse_length
 from farmbuild.measure.money import parse_money
 from farmbuild.mechanics import TubeSection
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning import inputs, materials
+from farmbuild.planning.house.spring import stress_text as stress_text
 
 INCH_MM = Decimal("25.4")
-MPA_PER_KSI = 6.894757
 
 
 def buyer_input(organisation: Organisation) -> inputs.Buyer:
@@ -90,6 +90,9 @@ def read_money(text: str, currency: str, *, most_places: int) -> Decimal:
     return parse_money(text, currency, most_places=most_places)
 
 
+_WALL = ByUnits("0.065 in", "2.6 mm")
+
+
 def wall_problem(material: Material) -> str:
     """What to type where the wall of a tube does not fit its outside diameter; empty where it does."""
     width, wall = material.width, material.thickness
@@ -97,7 +100,8 @@ def wall_problem(material: Material) -> str:
         return ""
     across = _size(width, material)
     if wall <= 0:
-        return f"A tube {across} across has a wall. Type it, for example 0.065 in, or leave it empty."
+        example = _WALL.of(material.organisation.unit_system)
+        return f"A tube {across} across has a wall. Type it, for example {example}, or leave it empty."
     return (
         f"A wall of {_size(wall, material)} on both sides leaves no bore in a tube {across} across."
         f" Type less than {_size(width / 2, material)}."

@@ -10,9 +10,10 @@ from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 
 from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
-from farmbuild.catalogue.models import Material, Offer, Supplier
+from farmbuild.catalogue.models import YIELD_HELP, Material, Offer, Supplier
 from farmbuild.catalogue.selectors import materials_in_use
 from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.measure import ByUnits, in_units
 
 EARLIEST, LATEST = date(1980, 1, 1), date(2100, 12, 31)
 #: Empty price rows at the end of an offer, and the fewest in all.
@@ -48,9 +49,10 @@ class CodedForm(OrgModelForm):
             del self.fields["code"]
         else:
             code.label = "Short name"
+            example = in_units(self.example, self.organisation.unit_system)
             code.error_messages |= {
-                "required": "Type a short name, for example " + self.example + ".",
-                "invalid": f"Use letters a to z, figures and hyphens, for example {self.example}.",
+                "required": f"Type a short name, for example {example}.",
+                "invalid": f"Use letters a to z, figures and hyphens, for example {example}.",
             }
 
     def clean_code(self) -> str:
@@ -67,16 +69,18 @@ class YieldField(forms.DecimalField):
     least, most = Decimal(100), Decimal(1500)
 
     def __init__(self, **kwargs: Any) -> None:
-        span = f"Type a yield from {self.least} to {self.most:,} MPa. 50 ksi is 345 MPa, 30 ksi is 207 MPa."
+        span = f"Type a yield from {self.least} to {self.most} MPa. "
+        bounds = ByUnits(f"{span}50 ksi is 345 MPa, 30 ksi is 207 MPa.", f"{span}Mild steel is often 235 MPa.")
         super().__init__(
             label="Stated yield strength, MPa",
             required=False,
-            help_text="From the maker or the standard. 1 ksi is 6.895 MPa, so 50 ksi is 345.",
-            validators=[MinValueValidator(self.least, span), MaxValueValidator(self.most, span)],
+            help_text=YIELD_HELP,
+            validators=[MinValueValidator(self.least), MaxValueValidator(self.most)],
             error_messages=dict.fromkeys(
                 ("invalid", "max_digits", "max_decimal_places", "max_whole_digits"),
                 "Type the yield in MPa as a plain number, for example 345.",
-            ),
+            )
+            | dict.fromkeys(("min_value", "max_value"), bounds),
             max_digits=7,
             decimal_places=2,
             **kwargs,
@@ -85,7 +89,7 @@ class YieldField(forms.DecimalField):
 
 
 class MaterialForm(CodedForm):
-    example = "rail-1-3-8"
+    example = ByUnits("rail-1-3-8", "tube-33-7")
     groups = [
         ("Sizes", ["width", "thickness", "swaged", "note"]),
         ("Strength of a tube", ["yield_mpa", "yield_source"]),
@@ -96,9 +100,19 @@ class MaterialForm(CodedForm):
     class Meta:
         model = Material
         fields = ["name", "code", "kind", "width", "thickness", "swaged", "note", "yield_mpa", "yield_source"]
-        help_texts = {"thickness": "Tube: wall. Lumber: thickness. Film: with its unit, for example 6 mil or 150 µm."}
+        help_texts = {
+            "thickness": ByUnits(
+                "Tube: wall. Lumber: thickness. Film: with its unit, for example 6 mil or 150 µm.",
+                "Tube: wall. Lumber: thickness. Film: with its unit, for example 150 µm or 0.15 mm.",
+            )
+        }
         error_messages = {
-            "name": {"required": "Type what it is called, for example 1-3/8 in fence top rail."},
+            "name": {
+                "required": ByUnits(
+                    "Type what it is called, for example 1-3/8 in fence top rail.",
+                    "Type what it is called, for example 33.7 mm tube.",
+                )
+            },
             "kind": {"required": "Choose what kind of material it is."},
         }
 

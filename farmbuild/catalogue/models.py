@@ -8,21 +8,38 @@ from django.db import models
 from django.db.models import F, Q
 
 from farmbuild.common.fields import LengthField
+from farmbuild.measure import ByUnits
 from farmbuild.orgs.models import OrgOwned
 
 BY_LENGTH = ("tube", "lumber", "film", "channel")
 #: The largest count that any field holds; what a database integer holds is larger.
 MAX_QUANTITY = 999_999_999
+_LENGTH = ByUnits("10'", "6 m")
+
+
+CODE_HELP = ByUnits(
+    "Short name without spaces, for example rail-1-3-8.", "Short name without spaces, for example tube-33-7."
+)
+YIELD_HELP = ByUnits(
+    "Tube: from the maker or the standard. 1 ksi is 6.895 MPa, so 50 ksi is 345.",
+    "Tube: from the maker or the standard, for example 235.",
+)
 
 
 def check_length(material: "Material", length: Decimal | None) -> None:
     """Raise ValidationError at ``length`` unless it is there exactly for what is bought by length."""
     if material.by_length and length is None:
-        raise ValidationError({"length": f"{material} comes by length. Type the length of one piece, for example 10'."})
+        raise ValidationError(
+            {"length": f"{material} comes by length. Type the length of one piece, for example {_example(material)}."}
+        )
     if material.by_length and length <= 0:
-        raise ValidationError({"length": "Type a length longer than zero, for example 10'."})
+        raise ValidationError({"length": f"Type a length longer than zero, for example {_example(material)}."})
     if not material.by_length and length is not None:
         raise ValidationError({"length": f"{material} is counted, not measured. Leave the length empty."})
+
+
+def _example(material: "Material") -> str:
+    return _LENGTH.of(material.organisation.unit_system)
 
 
 class Material(OrgOwned):
@@ -37,7 +54,7 @@ class Material(OrgOwned):
         ANCHOR = "anchor", "Anchor"
         HARDWARE = "hardware", "Hardware"
 
-    code = models.SlugField(max_length=60, help_text="Short name without spaces, for example rail-1-3-8.")
+    code = models.SlugField(max_length=60, help_text=CODE_HELP)
     name = models.CharField(max_length=120)
     kind = models.CharField(max_length=10, choices=Kind)
     width = LengthField(
@@ -63,7 +80,7 @@ class Material(OrgOwned):
         decimal_places=2,
         null=True,
         blank=True,
-        help_text="Tube: from the maker or the standard. 1 ksi is 6.895 MPa, so 50 ksi is 345.",
+        help_text=YIELD_HELP,
     )
     yield_source = models.CharField(
         "where the yield comes from", max_length=200, blank=True, help_text="The maker's sheet, a standard, a guess."

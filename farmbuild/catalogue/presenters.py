@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from decimal import ROUND_HALF_UP, Decimal
 
 from django.utils.safestring import SafeString
 
-from farmbuild.catalogue.bridge import MPA_PER_KSI, section_of
+from farmbuild.catalogue.bridge import section_of, stress_text
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.words import size_in_words, thickness_in_words
 from farmbuild.common.figures import Figure
+from farmbuild.measure import ByUnits, UnitSystem
 
 _NO_SOURCE = "No source is written down."
+#: Of steel, beside kilograms in a cubic metre.
+_DENSITY = ByUnits(" (0.2836 lb/in³)", "")
 
 
 def tube_figures(material: Material) -> list[Figure]:
@@ -20,33 +24,40 @@ def tube_figures(material: Material) -> list[Figure]:
     if tube is None:
         return []
     od, bore, sizes = f"{tube.od:.2f} mm", f"{tube.bore:.2f} mm", material.note or _NO_SOURCE
+    units = UnitSystem(material.organisation.unit_system)
+
+    def both(metric: str, imperial: str) -> str:
+        """The reader's own first."""
+        own, other = (metric, imperial) if units is UnitSystem.METRIC else (imperial, metric)
+        return f"{own} ({other})"
+
     return [
-        Figure("Outside diameter", sizes, text=_fine(tube.od)),
-        Figure("Wall", sizes, text=_fine(tube.wall)),
-        Figure("Bore", f"Outside diameter {od} less twice the wall of {tube.wall:.2f} mm.", text=_fine(tube.bore)),
+        Figure("Outside diameter", sizes, text=_fine(tube.od, both)),
+        Figure("Wall", sizes, text=_fine(tube.wall, both)),
+        Figure(
+            "Bore", f"Outside diameter {od} less twice the wall of {tube.wall:.2f} mm.", text=_fine(tube.bore, both)
+        ),
         Figure(
             "Area of steel",
             f"Pi / 4 x (outside diameter {od} squared less bore {bore} squared)."
             " Any handbook of strength of materials.",
-            text=f"{tube.area:.1f} mm² ({tube.area / 645.16:.4f} in²)",
+            text=both(f"{tube.area:.1f} mm²", f"{tube.area / 645.16:.4f} in²"),
         ),
         Figure(
             "Second moment of area",
             f"Pi / 64 x (outside diameter {od} to the fourth less bore {bore} to the fourth)."
             " Any handbook of strength of materials.",
-            text=f"{tube.second_moment:,.0f} mm⁴ ({tube.second_moment / 25.4**4:.5f} in⁴)",
+            text=both(f"{tube.second_moment:,.0f} mm⁴", f"{tube.second_moment / 25.4**4:.5f} in⁴"),
         ),
         Figure(
             "Weight",
-            f"Area {tube.area:.1f} mm² x {tube.kg_per_m3:,.0f} kg/m³ of steel (0.2836 lb/in³), without zinc.",
-            text=f"{tube.kg_per_m:.3f} kg/m ({tube.lb_per_ft:.3f} lb/ft)",
+            f"Area {tube.area:.1f} mm² x {tube.kg_per_m3:,.0f} kg/m³ of steel{_DENSITY.of(units)}, without zinc.",
+            text=both(f"{tube.kg_per_m:.3f} kg/m", f"{tube.lb_per_ft:.3f} lb/ft"),
         ),
         Figure(
             "Stated yield",
             material.yield_source or _NO_SOURCE,
-            text="not stated"
-            if tube.yield_mpa is None
-            else f"{tube.yield_mpa:,.0f} MPa ({tube.yield_mpa / MPA_PER_KSI:.1f} ksi)",
+            text="not stated" if tube.yield_mpa is None else stress_text(tube.yield_mpa, units),
         ),
     ]
 
@@ -58,7 +69,7 @@ def sizes_of(material: Material) -> list[SafeString]:
     return [size for size in (width, thickness) if size is not None]
 
 
-def _fine(length: Decimal) -> str:
+def _fine(length: Decimal, both: Callable[[str, str], str]) -> str:
     """Walls differ by hundredths of a millimetre, so sixteenths of an inch say too little."""
     hundredths = length.quantize(Decimal("0.01"), ROUND_HALF_UP)
-    return f"{length / Decimal('25.4'):.3f} in ({hundredths} mm)"
+    return both(f"{hundredths} mm", f"{length / Decimal('25.4'):.3f} in")

@@ -13,6 +13,7 @@ from farmbuild.measure import (
     LengthError,
     Unit,
     UnitSystem,
+    Usual,
     format_both,
     format_film,
     format_length,
@@ -54,24 +55,30 @@ class LengthListInput(LengthInput):
 class LengthFormField(forms.CharField):
     """Reads 12', 7' 3 1/2", 93.5", 2.38 m or 2380 mm; gives exact Decimal millimetres or None.
 
-    ``small`` decides what a bare number means; ``system`` is set by the form from the organisation.
+    ``small`` decides what a bare number means; ``system`` is set by the form from the organisation. ``usual`` stands
+    in an empty form.
     """
 
     widget = LengthInput
 
-    def __init__(self, *, small: bool = False, minimum: Decimal | None = None, **kwargs: Any) -> None:
+    def __init__(
+        self, *, small: bool = False, minimum: Decimal | None = None, usual: Usual | None = None, **kwargs: Any
+    ) -> None:
         for unused in ("max_digits", "decimal_places", "max_value", "min_value"):
             kwargs.pop(unused, None)
         kwargs.setdefault("max_length", 60)
         super().__init__(**kwargs)
         self.small = small
         self.minimum = minimum
+        self.usual = usual
         self.use_system(UnitSystem.IMPERIAL)
 
     def use_system(self, system: UnitSystem) -> None:
         """Read bare numbers and show stored lengths in this system."""
         self.system = system
         self.unit = DEFAULT_UNITS[self.small][system]
+        if self.usual:
+            self.initial = self.usual.of(system)
         self.widget.attrs |= {"data-unit": self.unit.value, "data-system": system.value, "autocomplete": "off"}
 
     def prepare_value(self, value: Any) -> Any:
@@ -137,10 +144,17 @@ def _hundredths(length: Decimal) -> str:
 
 
 class LengthField(models.DecimalField):
-    """Exact millimetres with six places: 1/64 in is 0.396875 mm."""
+    """Exact millimetres with six places: 1/64 in is 0.396875 mm.
 
-    def __init__(self, *args: Any, small: bool = False, **kwargs: Any) -> None:
+    ``usual``: stands where nothing is typed, in a new form by the organisation's units, in a row made otherwise in
+    inches.
+    """
+
+    def __init__(self, *args: Any, small: bool = False, usual: Usual | None = None, **kwargs: Any) -> None:
         self.small = small
+        self.usual = usual
+        if usual:
+            kwargs["default"] = usual.imperial
         kwargs["max_digits"] = 18
         kwargs["decimal_places"] = 6
         kwargs.setdefault("validators", [MinValueValidator(Decimal(0))])
@@ -154,7 +168,7 @@ class LengthField(models.DecimalField):
         return name, path, args, kwargs
 
     def formfield(self, **kwargs: Any) -> Any:
-        defaults: dict[str, Any] = {"form_class": LengthFormField, "small": self.small}
+        defaults: dict[str, Any] = {"form_class": LengthFormField, "small": self.small, "usual": self.usual}
         if self.has_default():
             defaults["initial"] = self.get_default()
         required = {
@@ -164,6 +178,12 @@ class LengthField(models.DecimalField):
         }
         form_class = kwargs.pop("form_class", defaults.pop("form_class"))
         return form_class(**(required | defaults | kwargs))
+
+
+def usual_lengths(model: type[models.Model], system: str) -> dict[str, Decimal]:
+    """What the fields of a new row hold where nothing is said, in these units."""
+    fields = model._meta.concrete_fields
+    return {field.name: field.usual.of(system) for field in fields if isinstance(field, LengthField) and field.usual}
 
 
 class LengthListFormField(forms.CharField):
@@ -201,7 +221,8 @@ class LengthListFormField(forms.CharField):
             except LengthError as error:
                 raise ValidationError(f"“{part}”: {error}", code="unreadable") from error
         if any(length <= 0 for length in lengths):
-            raise ValidationError("Type lengths longer than zero, for example 8', 12', 16'.", code="too_short")
+            example = "2.4 m, 3.6 m, 4.8 m" if self.system == UnitSystem.METRIC else "8', 12', 16'"
+            raise ValidationError(f"Type lengths longer than zero, for example {example}.", code="too_short")
         return [str(length) for length in sorted(lengths)]
 
     def has_changed(self, initial: Any, data: Any) -> bool:

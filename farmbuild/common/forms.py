@@ -10,7 +10,7 @@ from django.db.models.fields import BLANK_CHOICE_DASH
 from django.forms.renderers import TemplatesSetting
 
 from farmbuild.common.templatetags.farm import day
-from farmbuild.measure import UnitSystem
+from farmbuild.measure import UnitSystem, in_units
 
 #: What Django shows for an empty choice.
 DASHES = BLANK_CHOICE_DASH[0][1]
@@ -73,6 +73,12 @@ def display_value(field: forms.Field, value: Any) -> str:
     return str(field.prepare_value(value)) or "nothing"
 
 
+def _say_in_units(field: forms.Field, system: UnitSystem) -> None:
+    """Sentences with sizes in, as they are said in the organisation's units."""
+    field.help_text = in_units(field.help_text, system)
+    field.error_messages = {key: in_units(said, system) for key, said in field.error_messages.items()}
+
+
 class OrgFormMixin:
     """Takes ``organisation``: choices come from its rows only, lengths are read in its unit."""
 
@@ -80,6 +86,7 @@ class OrgFormMixin:
         super().__init__(*args, **kwargs)
         self.organisation = organisation
         for name, field in self.fields.items():
+            _say_in_units(field, UnitSystem(organisation.unit_system))
             _set_required_message(name, field)
             if isinstance(field, forms.ChoiceField):
                 _set_choice_messages(field)
@@ -111,6 +118,10 @@ class OrgModelForm(OrgFormMixin, forms.ModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        if kwargs.get("instance") is None:
+            for name, field in self.fields.items():
+                if (usual := getattr(field, "usual", None)) and name not in (kwargs.get("initial") or {}):
+                    self.initial[name] = usual.of(self.organisation.unit_system)
         # Set before validation, so that constraints over the organisation are checked at the field.
         self.instance.organisation = self.organisation
         if not self.instance._state.adding:

@@ -41,6 +41,7 @@ from farmbuild.measure.numbers import (
     use_style,
 )
 from farmbuild.measure.quantities import QuantityError, parse_quantity
+from farmbuild.measure.usual import ByUnits, Usual, in_units
 from farmbuild.measure.words import count_noun, format_day, format_minutes, join_words, noun_for
 
 __all__ = [
@@ -48,6 +49,7 @@ __all__ = [
     "POINT",
     "TAPE_STEP",
     "THIN_SPACE",
+    "ByUnits",
     "Grid",
     "LengthError",
     "MoneyError",
@@ -57,6 +59,7 @@ __all__ = [
     "Unit",
     "UnitSystem",
     "activate_style",
+    "Usual",
     "count_noun",
     "current_style",
     "format_both",
@@ -69,6 +72,7 @@ __all__ = [
     "format_money",
     "format_off",
     "from_minor",
+    "in_units",
     "join_words",
     "line_tax",
     "line_total",

@@ -5,13 +5,14 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
 
+from farmbuild.common.fields import usual_lengths
 from farmbuild.orgs.models import Membership, Organisation, User
 
 
 @transaction.atomic
 def create_organisation(**fields: Any) -> Organisation:
     """``fields`` are fields of Organisation. Raises ValidationError by field."""
-    organisation = Organisation(**fields)
+    organisation = Organisation(**usual_lengths(Organisation, fields.get("unit_system", "")) | fields)
     organisation.full_clean()
     organisation.save()
     return organisation

@@ -10,6 +10,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator, RegexVa
 from django.db import models
 
 from farmbuild.common.fields import LengthField
+from farmbuild.measure.usual import KEEP_FROM, KERF
 
 
 class User(AbstractUser):
@@ -55,11 +56,19 @@ class Organisation(models.Model):
         validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(100))],
     )
     time_zone = models.CharField(max_length=64, default="UTC")
-    kerf = LengthField("saw cut width", small=True, default=Decimal("3.175"))
-    keep_from = LengthField("shortest offcut worth keeping", small=True, default=Decimal("609.6"))
+    kerf = LengthField("saw cut width", small=True, usual=KERF)
+    keep_from = LengthField("shortest offcut worth keeping", small=True, usual=KEEP_FROM)
 
     def __str__(self) -> str:
         return self.name
+
+    def follow_units(self, before: str) -> None:
+        """Saw cut and shortest offcut that are the usual ones of other units become those of these."""
+        if before == self.unit_system:
+            return
+        for name, usual in (("kerf", KERF), ("keep_from", KEEP_FROM)):
+            if getattr(self, name) == usual.of(before):
+                setattr(self, name, usual.of(self.unit_system))
 
     def clean(self) -> None:
         if self.time_zone not in available_timezones():

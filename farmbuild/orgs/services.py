@@ -27,9 +27,11 @@ FIELDS = (
 def save_organisation(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> Organisation:
     """``data`` holds any of FIELDS. Raises ValidationError by field; nothing is stored then."""
     current = Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
+    before = current.unit_system
     for name in FIELDS:
         if name in data:
             setattr(current, name, data[name])
+    current.follow_units(before)
     current.full_clean()
     current.save()
     return current

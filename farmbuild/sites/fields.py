@@ -19,7 +19,7 @@ __all__ = ["BY_NAME", "MAX_NOTE", "PER_NAMES", "PLACES", "Per", "count", "flag",
 def length(name: str) -> LengthField:
     field = BY_NAME[name]
     optional = {} if field.required else {"default": field.default, "blank": True}
-    return LengthField(field.label, small=field.small, help_text=field.help, **optional)
+    return LengthField(field.label, small=field.small, usual=field.usual, help_text=field.help, **optional)
 
 
 def lengths(name: str) -> LengthListField:

@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from farmbuild.common.lengths import length_pair
-from farmbuild.measure import count_noun
+from farmbuild.measure import ByUnits, count_noun, in_units
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 from farmbuild.stock.cut_layout import Layout, LayoutError, lay_out, share_cost, to_mm
@@ -23,6 +23,7 @@ from farmbuild.stock.services import check_count, check_owner, lock_references, 
 
 #: Pieces out of one stick; more is a slip of the finger.
 MAX_PIECES = 200
+NO_PIECE = ByUnits("Type the length of a piece, for example 2' 6\".", "Type the length of a piece, for example 760 mm.")
 
 
 @dataclass(frozen=True)
@@ -39,7 +40,7 @@ def layout_of(*, organisation: Organisation, lot: Lot, pieces: Sequence[Decimal]
     if lot.length is None:
         raise ValidationError(f"{lot.material} is counted, not measured, so it cannot be cut.")
     if not pieces:
-        raise ValidationError({"pieces": "Type the length of a piece, for example 2' 6\"."})
+        raise ValidationError({"pieces": in_units(NO_PIECE, organisation.unit_system)})
     if len(pieces) > MAX_PIECES:
         raise ValidationError({"pieces": f"One stick is cut into at most {MAX_PIECES} pieces. Type fewer."})
     try:

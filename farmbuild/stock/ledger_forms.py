@@ -16,14 +16,18 @@ from farmbuild.catalogue.forms import DayField
 from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
+from farmbuild.measure import ByUnits, in_units
 from farmbuild.sites.models import House
 from farmbuild.stock.bridge import units_of
-from farmbuild.stock.cutting import MAX_PIECES
+from farmbuild.stock.cutting import MAX_PIECES, NO_PIECE
 from farmbuild.stock.forms import PlainSelect, paper_field
 from farmbuild.stock.models import Movement, Place
 
 #: Different lengths out of one stick that the form has room for.
 LENGTHS = 4
+_NOT_LONG = ByUnits(
+    "Type a length longer than zero, for example 2' 6\".", "Type a length longer than zero, for example 760 mm."
+)
 
 
 class WhyForm(OrgForm):
@@ -124,7 +128,7 @@ class CutForm(_HouseForm):
         for at in range(1, LENGTHS + 1):
             length = LengthFormField(label="Length of a piece" if at == 1 else f"Another length, {at}")
             length.required = at == 1
-            length.error_messages["required"] = "Type the length of a piece, for example 2' 6\"."
+            length.error_messages["required"] = in_units(NO_PIECE, system)
             length.use_system(system)
             self.fields[f"length_{at}"] = length
             each = CountField(label="How many of it from each stick", most=MAX_PIECES, required=False)
@@ -144,7 +148,7 @@ class CutForm(_HouseForm):
         for at in range(1, LENGTHS + 1):
             length = data.get(f"length_{at}")
             if length is not None and length <= 0:
-                self.add_error(f"length_{at}", "Type a length longer than zero, for example 2' 6\".")
+                self.add_error(f"length_{at}", in_units(_NOT_LONG, self.organisation.unit_system))
             if data.get(f"each_{at}") and length is None and f"length_{at}" not in self.errors:
                 self.add_error(f"length_{at}", "Type how long these pieces are, or leave out how many.")
         return data

@@ -45,13 +45,20 @@ def test_the_page_shows_the_section_with_its_sources(signed_in, organisation):
     services.add_starting_catalogue(organisation=organisation)
     page = text_of(signed_in.get(reverse("catalogue:material-sizes", args=["emt-1-2"])))
     area = 3.14159265 * 0.664 * 0.042
-    assert f"({area:.4f} in²)" in page
-    assert f"({area * 12 * 0.2836:.3f} lb/ft)" in page
+    assert f"{area:.4f} in² ({area * 645.16:.1f} mm²)" in page
+    assert f"{area * 12 * 0.2836:.3f} lb/ft (" in page
     assert area * 12 * 0.2836 == pytest.approx(0.30, rel=0.02)
-    assert "0.622 in" in page
-    assert "207 MPa (30.0 ksi)" in page
+    assert "0.622 in (15.80 mm)" in page
+    assert "30.0 ksi (207 MPa)" in page
     assert "ANSI C80.3" in page
     assert page.count("How worked out") == 7
+    organisation.unit_system = "metric"
+    organisation.save()
+    page = text_of(signed_in.get(reverse("catalogue:material-sizes", args=["emt-1-2"])))
+    assert f"{area * 645.16:.1f} mm² ({area:.4f} in²)" in page
+    assert f"kg/m ({area * 12 * 0.2836:.3f} lb/ft)" in page
+    assert "15.80 mm (0.622 in)" in page
+    assert "207 MPa (30.0 ksi)" in page
 
 
 def test_a_tube_without_wall_or_yield_says_what_is_missing(signed_in, organisation):
@@ -89,9 +96,9 @@ TUBE = {
         ({"thickness": "1 in"}, "thickness", "leaves no bore"),
         ({"thickness": "0"}, "thickness", "has a wall"),
         ({"yield_mpa": "50"}, "yield_mpa", "50 ksi is 345 MPa"),
-        ({"yield_mpa": "50000"}, "yield_mpa", "from 100 to 1,500 MPa"),
+        ({"yield_mpa": "50000"}, "yield_mpa", "from 100 to 1500 MPa"),
         ({"yield_mpa": "50 ksi"}, "yield_mpa", "plain number, for example 345"),
-        ({"yield_mpa": "-345"}, "yield_mpa", "from 100 to 1,500 MPa"),
+        ({"yield_mpa": "-345"}, "yield_mpa", "from 100 to 1500 MPa"),
         ({"yield_mpa": "1" + "0" * 12}, "yield_mpa", "plain number, for example 345"),
         ({"kind": "lumber"}, "yield_mpa", "Leave the yield empty"),
     ],

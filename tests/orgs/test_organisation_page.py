@@ -8,6 +8,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
+from farmbuild.orgs.accounts import create_organisation
 from farmbuild.orgs.models import Membership
 from farmbuild.orgs.services import FIELDS, save_organisation
 from tests.factories import MembershipFactory, OrganisationFactory, UserFactory
@@ -163,3 +164,23 @@ def test_admin_adds_people_to_an_organisation(client, organisation):
     assert client.post(page, fields).status_code == 302
     added = Membership.objects.get(user=newcomer)
     assert (added.organisation, added.role) == (organisation, "planner")
+
+
+def test_usual_saw_cut_and_offcut_follow_the_units_there_and_back(signed_in, organisation):
+    """1/8 in and 2 ft become 3 and 600 mm; what was typed otherwise stays to the micron."""
+    usual = TYPED | {"kerf": "1/8", "keep_from": "2'"}
+    signed_in.post(PAGE, usual)
+    assert (stored(organisation)["kerf"], stored(organisation)["keep_from"]) == (Decimal("3.175"), Decimal("609.6"))
+    signed_in.post(PAGE, usual | {"unit_system": "metric"})
+    assert (stored(organisation)["kerf"], stored(organisation)["keep_from"]) == (3, 600)
+    signed_in.post(PAGE, usual | {"unit_system": "metric", "kerf": "3.175", "keep_from": "600"})
+    assert stored(organisation)["kerf"] == Decimal("3.175"), "typed as metric, so it is meant"
+    signed_in.post(PAGE, usual | {"kerf": "2", "keep_from": "600"})
+    assert (stored(organisation)["kerf"], stored(organisation)["keep_from"]) == (2, Decimal("609.6"))
+
+
+@pytest.mark.parametrize(("units", "kerf", "keep_from"), [("imperial", "3.175", "609.6"), ("metric", "3", "600")])
+def test_a_new_organisation_has_the_usual_ones_of_its_units(db, units, kerf, keep_from):
+    made = create_organisation(name="Alder Bank (invented)", slug="alder", unit_system=units)
+    assert (made.kerf, made.keep_from) == (Decimal(kerf), Decimal(keep_from))
+    assert create_organisation(name="Birch", slug="birch", unit_system=units, kerf=Decimal(2)).kerf == 2

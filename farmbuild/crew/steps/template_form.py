@@ -37,7 +37,7 @@ class TemplateForm(OrgForm):
     name = forms.CharField(
         label="Name of the steps",
         max_length=120,
-        error_messages={"required": "Type which houses it is for, for example 20 ft house."},
+        error_messages={"required": "Type which houses it is for, for example low tunnel."},
     )
 
     def __init__(self, *args: Any, name: str = "", steps: Sequence[Step] = (), **kwargs: Any) -> None:

@@ -20,7 +20,7 @@ from farmbuild.hoops.recipes.bridge import (
     wanted_spring_in,
 )
 from farmbuild.hoops.recipes.models import Recipe
-from farmbuild.measure import UnitSystem
+from farmbuild.measure import ByUnits, UnitSystem, in_units
 from farmbuild.mechanics import BendRecipe, BentHoop, Judgement, Target, Verdict, judge
 
 __all__ = [
@@ -41,6 +41,11 @@ __all__ = [
     "wanted_hoop",
 ]
 
+_NO_SPAN = ByUnits(
+    "Type how far apart the ground posts stand, centre to centre, for example 12'.",
+    "Type how far apart the ground posts stand, centre to centre, for example 5 m.",
+)
+
 
 def bend_of(batch: HoopBatch, gap: Decimal | None = None) -> BendRecipe:
     """The batch's recipe, with the stop gap of the batch or the one given."""
@@ -59,7 +64,7 @@ def batch_problems(recipe: Recipe, post_span: Decimal, spring_in: Decimal) -> di
     """Messages by field where no hoop of the recipe can have that free span."""
     units, pipe = recipe.organisation.unit_system, bend_recipe_of(recipe).developed
     if post_span <= 0:
-        return {"post_span": ["Type how far apart the ground posts stand, centre to centre, for example 12'."]}
+        return {"post_span": [in_units(_NO_SPAN, units)]}
     if post_span >= pipe:
         return {
             "post_span": [

@@ -19,14 +19,14 @@ from farmbuild.hoops.batches.selectors import LotSticks, lots_for
 from farmbuild.hoops.batches.words import again_words
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
-from farmbuild.measure import count_noun
+from farmbuild.measure import ByUnits, count_noun
+from farmbuild.measure.usual import TRIAL_TOLERANCE
 from farmbuild.sites.bridge import hoop_count
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot
 
 MAX_HOOPS = 10_000
 MIN_LENGTH = Decimal("25.4")
-_TWO_INCHES = MIN_LENGTH * 2
 
 
 class BatchForm(OrgForm):
@@ -46,9 +46,9 @@ class BatchForm(OrgForm):
         small=True,
         help_text="How much wider than the posts the free hoop stands.",
     )
-    span_tolerance = LengthFormField(label="Free span may be off by", small=True, initial=_TWO_INCHES)
-    rise_tolerance = LengthFormField(label="Rise may be off by", small=True, initial=_TWO_INCHES)
-    twist_tolerance = LengthFormField(label="Twist may be up to", small=True, initial=_TWO_INCHES)
+    span_tolerance = LengthFormField(label="Free span may be off by", small=True, usual=TRIAL_TOLERANCE)
+    rise_tolerance = LengthFormField(label="Rise may be off by", small=True, usual=TRIAL_TOLERANCE)
+    twist_tolerance = LengthFormField(label="Twist may be up to", small=True, usual=TRIAL_TOLERANCE)
     go_on = forms.BooleanField(label="Make the batch all the same", required=False)
 
     def __init__(self, *args: Any, recipe: Recipe, houses: Sequence[House], **kwargs: Any) -> None:
@@ -143,7 +143,7 @@ class AcceptOutsideForm(OrgForm):
         label="Why it is good all the same",
         max_length=200,
         help_text="It stands on the batch and on the bending sheet.",
-        error_messages={"required": "Say why in a few words, for example: the posts take 2 ft of spring-in."},
+        error_messages={"required": "Say why in a few words, for example: the posts take that much spring-in."},
     )
 
 
@@ -156,7 +156,12 @@ class TrialForm(OrgForm):
     free_span = LengthFormField(
         label="Free span",
         help_text="Between the hoop's ends, centre to centre, the hoop lying flat and free.",
-        error_messages={"required": "Measure between the hoop's ends and type it, for example 13' 1\"."},
+        error_messages={
+            "required": ByUnits(
+                "Measure between the hoop's ends and type it, for example 13' 1\".",
+                "Measure between the hoop's ends and type it, for example 3990 mm.",
+            )
+        },
     )
     rise = LengthFormField(
         label="Rise",

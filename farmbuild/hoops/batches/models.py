@@ -1,7 +1,5 @@
 """Hoop batches. No hoop past the first, and no stick past the trial's, before a trial hoop is accepted."""
 
-from decimal import Decimal
-
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -11,9 +9,8 @@ from django.urls import reverse
 from farmbuild.common.fields import LengthField
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.measure.usual import SPRING_IN, TRIAL_TOLERANCE
 from farmbuild.orgs.models import OrgOwned
-
-INCH = Decimal("25.4")
 
 
 class HoopBatch(OrgOwned):
@@ -40,12 +37,12 @@ class HoopBatch(OrgOwned):
     spring_in = LengthField(
         "spring-in wanted",
         small=True,
-        default=INCH * 18,
+        usual=SPRING_IN,
         help_text="How much wider than the posts the free hoop stands.",
     )
-    span_tolerance = LengthField("span may be off by", small=True, default=INCH * 2)
-    rise_tolerance = LengthField("rise may be off by", small=True, default=INCH * 2)
-    twist_tolerance = LengthField("twist may be up to", small=True, default=INCH * 2)
+    span_tolerance = LengthField("span may be off by", small=True, usual=TRIAL_TOLERANCE)
+    rise_tolerance = LengthField("rise may be off by", small=True, usual=TRIAL_TOLERANCE)
+    twist_tolerance = LengthField("twist may be up to", small=True, usual=TRIAL_TOLERANCE)
     #: What one hoop takes; copied from the recipe, so that the gate can be a constraint on one row.
     sticks_a_hoop = models.PositiveSmallIntegerField(editable=False)
     #: As corrected by the trial hoops; starts as the recipe's.

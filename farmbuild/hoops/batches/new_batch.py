@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from decimal import Decimal
 from typing import Any
 
 from farmbuild.hoops.batches.bridge import (
@@ -19,12 +18,11 @@ from farmbuild.hoops.batches.selectors import fits_bender, with_shared
 from farmbuild.hoops.benders.selectors import measured_radius_of
 from farmbuild.hoops.recipes.bridge import bend_recipe_of
 from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.measure.usual import TRIAL_TOLERANCE
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import hoop_count
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import houses_of
-
-TWO_INCHES = Decimal("50.8")
 
 
 def houses_for(*, organisation: Organisation, recipe: Recipe, first: House | None) -> list[House]:
@@ -37,7 +35,8 @@ def houses_for(*, organisation: Organisation, recipe: Recipe, first: House | Non
 def first_values(recipe: Recipe, houses: Sequence[House], house: House | None) -> dict[str, Any]:
     """From the house asked for; without one, its bender and the usual spring-in alone."""
     bender = recipe.bender if recipe.bender and recipe.bender.archived_at is None else None
-    values: dict[str, Any] = {"bender": bender, "span_tolerance": TWO_INCHES}
+    units = recipe.organisation.unit_system
+    values: dict[str, Any] = {"bender": bender, "span_tolerance": TRIAL_TOLERANCE.of(units)}
     if house is None and len({row.post_span for row in houses}) == 1:
         values["post_span"] = houses[0].post_span
     if house is not None:

@@ -14,6 +14,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max, QuerySet
 
+from farmbuild.common.fields import usual_lengths
 from farmbuild.common.lengths import length_text
 from farmbuild.hoops.batches.bridge import Verdict, batch_problems, judge_trial, trial_problems
 from farmbuild.hoops.batches.models import BatchHouse, BatchSticks, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
@@ -78,8 +79,8 @@ def create_batch(
     if recipe_problems(recipe):
         raise _refuse(f"{recipe.name} makes no hoop as it stands. Correct the recipe first.")
     last = HoopBatch.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
-    given = {name: data[name] for name in ("spring_in", *TOLERANCES)
-             if data.get(name) is not None}  # fmt: skip
+    given = usual_lengths(HoopBatch, organisation.unit_system)
+    given |= {name: data[name] for name in ("spring_in", *TOLERANCES) if data.get(name) is not None}
     batch = HoopBatch(
         organisation=organisation,
         number=last + 1,

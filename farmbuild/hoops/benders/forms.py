@@ -13,6 +13,7 @@ from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.hoops.benders.bridge import INCH, RECIPE_BY_NAME, join_problems
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.measure import ByUnits
 
 
 class BenderForm(OrgModelForm):
@@ -26,9 +27,14 @@ class BenderForm(OrgModelForm):
         fields = ["name", "rated_radius", "rated_span", "tubes", "owner", "kept_at", "note"]
         widgets = {"tubes": forms.CheckboxSelectMultiple, "note": forms.Textarea(attrs={"rows": 3})}
         error_messages = {
-            "name": {"required": "Type what the bender is called, for example 12 ft bender."},
+            "name": {"required": "Type what the bender is called, for example the wide bender."},
             "rated_radius": {"required": "Type the radius that its maker states, to the centreline of the pipe."},
-            "rated_span": {"required": "Type the house span that it is sold for, for example 12'."},
+            "rated_span": {
+                "required": ByUnits(
+                    "Type the house span that it is sold for, for example 12'.",
+                    "Type the house span that it is sold for, for example 5 m.",
+                )
+            },
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

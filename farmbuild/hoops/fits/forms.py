@@ -17,6 +17,7 @@ from farmbuild.hoops.fits.bridge import step_of
 from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.rows import PARTS, Reading, field_name, row_problems
 from farmbuild.measure import UnitSystem
+from farmbuild.measure.usual import RIDGE_TOLERANCE
 
 LEVEL, RISING, FALLING, ANY = "level", "rising", "falling", "any"
 LINES = (
@@ -35,7 +36,6 @@ _SAID = {
 #: Rows of one form; a longer house is sighted in parts.
 MAX_ROWS = 200
 _SLOPE_STEP = Decimal("0.00001")
-_NEAR = {UnitSystem.IMPERIAL: Decimal("12.7"), UnitSystem.METRIC: Decimal(12)}
 
 
 @dataclass(frozen=True)
@@ -95,7 +95,7 @@ class FitForm(OrgForm):
         self.places, self.shown, self.post_span, self.socket_depth = places, shown, post_span, socket_depth
         self.with_readings = with_readings
         system = UnitSystem(organisation.unit_system)
-        initial = {"tolerance": _NEAR[system], "span_tolerance": _NEAR[system]}
+        initial = dict.fromkeys(("tolerance", "span_tolerance"), RIDGE_TOLERANCE.of(system))
         if fit:
             initial |= _initial(fit, self.run, with_readings)
         kwargs["initial"] = initial | (kwargs.get("initial") or {})

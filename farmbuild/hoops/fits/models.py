@@ -7,9 +7,8 @@ from django.db import models
 from django.db.models import Q
 
 from farmbuild.common.fields import LengthField
+from farmbuild.measure.usual import RIDGE_TOLERANCE
 from farmbuild.orgs.models import OrgOwned
-
-INCH = Decimal("25.4")
 
 
 class HouseFit(OrgOwned):
@@ -18,8 +17,8 @@ class HouseFit(OrgOwned):
     house = models.ForeignKey("sites.House", models.PROTECT, related_name="fits")
     hoops = models.PositiveIntegerField("hoops of the house", help_text="As specified when it was sighted.")
     post_span = LengthField("post span wanted", help_text="As specified when it was sighted.")
-    tolerance = LengthField("ridge may be off by", small=True, default=INCH / 2)
-    span_tolerance = LengthField("a post span may be off by", small=True, default=INCH / 2)
+    tolerance = LengthField("ridge may be off by", small=True, usual=RIDGE_TOLERANCE)
+    span_tolerance = LengthField("a post span may be off by", small=True, usual=RIDGE_TOLERANCE)
     slope = models.DecimalField(
         "slope of the ridge",
         max_digits=7,

@@ -15,7 +15,7 @@ from farmbuild.planning.house.fields import RECIPE_BY_NAME
 def length(name: str) -> LengthField:
     field = RECIPE_BY_NAME[name]
     default = {} if field.default is None else {"default": field.default}
-    return LengthField(field.label, small=field.small, help_text=field.help, **default)
+    return LengthField(field.label, small=field.small, usual=field.usual, help_text=field.help, **default)
 
 
 def count(name: str) -> models.PositiveSmallIntegerField:

@@ -15,12 +15,18 @@ from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.hoops.benders.bridge import INCH
 from farmbuild.hoops.benders.selectors import measured_radius_of
-from farmbuild.hoops.recipes.bridge import LEVER_BELOW, RECIPE_FIELDS, FieldKind
+from farmbuild.hoops.recipes.bridge import RECIPE_FIELDS, FieldKind
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.services import FIELDS
+from farmbuild.measure import ByUnits, in_units
+from farmbuild.measure.usual import LEVER
 
 _MAY_BE_EMPTY = ("insertion", "first_mark", "stop_gap")
 _NO_RADIUS = "Type the radius that the bender makes, to the centreline of the pipe."
+_NO_SPAN = ByUnits(
+    "Type the span between the posts, for example 12', or the spring-in.",
+    "Type the span between the posts, for example 3.6 m, or the spring-in.",
+)
 RATED, MEASURED = "rated", "measured"
 
 
@@ -47,9 +53,13 @@ class RecipeForm(OrgModelForm):
         model = Recipe
         fields = FIELDS
         error_messages = {
-            "name": {"required": "Type what the recipe is called, for example 12 ft hoop."},
+            "name": {"required": "Type what the recipe is called, for example field hoop."},
             "tube": {"required": "Choose the pipe that is bent."},
-            "stick_length": {"required": "Type the length of one stick, for example 10'."},
+            "stick_length": {
+                "required": ByUnits(
+                    "Type the length of one stick, for example 10'.", "Type the length of one stick, for example 6 m."
+                )
+            },
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -75,7 +85,7 @@ class RecipeForm(OrgModelForm):
             if name in data and data[name] is None:
                 data[name] = Decimal(0)
         if "lever_length" in data and data["lever_length"] is None:
-            data["lever_length"] = LEVER_BELOW
+            data["lever_length"] = LEVER.of(self.organisation.unit_system)
         if "radius" not in self.errors and "bender" not in self.errors:
             self._take_radius(data)
         return data
@@ -128,7 +138,7 @@ class SpringForm(OrgForm):
         if span is not None and inward is not None:
             self.add_error("spring_in", "Type the span or the spring-in; the other one follows. Empty one of the two.")
         elif span is None and inward is None:
-            self.add_error("post_span", "Type the span between the posts, for example 12', or the spring-in.")
+            self.add_error("post_span", in_units(_NO_SPAN, self.organisation.unit_system))
         elif span is not None and span >= 2 * self.free_span:
             self.add_error("post_span", "The posts stand more than twice as wide as the hoop. Type a narrower span.")
         elif inward is not None and inward >= self.free_span:

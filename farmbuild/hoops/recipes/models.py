@@ -1,7 +1,5 @@
 """Recipes: sticks, marks and radius of one hoop."""
 
-from decimal import Decimal
-
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
@@ -9,6 +7,7 @@ from django.urls import reverse
 from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthField
 from farmbuild.hoops.recipes import fields
+from farmbuild.measure.usual import LEVER
 from farmbuild.orgs.models import OrgOwned
 
 
@@ -31,7 +30,7 @@ class Recipe(OrgOwned):
     lever_length = LengthField(
         "lever bar below this much free pipe",
         small=True,
-        default=Decimal("914.4"),
+        usual=LEVER,
         help_text="With less pipe than this to pull on, slide a lever bar over the plain end.",
     )
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)

@@ -9,6 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
+from farmbuild.common.fields import usual_lengths
 from farmbuild.common.slugs import free_slug
 from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.models import Recipe
@@ -49,15 +50,17 @@ def _store(recipe: Recipe) -> None:
 
 @transaction.atomic
 def create_recipe(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> Recipe:
-    """``data`` holds fields of Recipe; ``slug`` may name the address. Raises ValidationError by field."""
-    Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
+    """``data`` holds fields of Recipe, and ``slug`` where the address has a name; marks, stop gap and lever that it
+    does not say are the usual ones. Raises ValidationError by field."""
+    organisation = Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
     slug = free_slug(
         data.get("slug") or data["name"],
         taken_in=Recipe.objects.of(organisation),
         fallback="hoop",
         reserved=RESERVED,
     )
-    recipe = Recipe(organisation=organisation, slug=slug, **{name: data[name] for name in FIELDS if name in data})
+    given = usual_lengths(Recipe, organisation.unit_system) | {name: data[name] for name in FIELDS if name in data}
+    recipe = Recipe(organisation=organisation, slug=slug, **given)
     _store(recipe)
     return recipe
 

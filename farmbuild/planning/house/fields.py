@@ -12,6 +12,8 @@ from decimal import Decimal
 from enum import StrEnum
 from typing import Any
 
+from farmbuild.measure import ByUnits, Usual
+from farmbuild.measure.usual import CHANNEL_SCREWS, DOOR_CLEARANCE, FIRST_MARK, PITCH, STOP_GAP
 from farmbuild.planning.house.spec import HouseSpec, SideClosing
 from farmbuild.planning.materials import Kind
 
@@ -51,7 +53,8 @@ class SpecField:
     ``smallest`` and ``largest`` hold where it is not 0 for none. ``needed`` says of which houses it may not be none;
     ``required`` ones have it always. ``noun`` is what sentences call it, ``heading`` its column in the workbook, where
     that is not the label. ``small``: a bare number is in inches or mm, not in feet or metres. ``even``: counted over
-    both sides of the house together. ``default`` is what a house has that says nothing of it. ``choices``: of a CHOICE,
+    both sides of the house together. ``default`` is what a house has that says nothing of it; ``usual`` what stands in
+    a new form, by the reader's units. ``choices``: of a CHOICE,
     each with the words for it; its default is one of them. ``otherwise``: what else to do where a material is needed.
     """
 
@@ -72,6 +75,7 @@ class SpecField:
     otherwise: str = "type 0 for how many"
     choices: tuple[tuple[str, str], ...] = ()
     default: Any = None
+    usual: Usual | None = None
     #: Stands in the empty workbook, as invented example.
     example: str | int = ""
 
@@ -97,7 +101,8 @@ def _field(kind: FieldKind, name: str, label: str, **more: Any) -> SpecField:
 
 
 def _length(name: str, label: str, **more: Any) -> SpecField:
-    return _field(FieldKind.LENGTH, name, label, **more)
+    usual: Usual | None = more.get("usual")
+    return _field(FieldKind.LENGTH, name, label, **({"default": usual.imperial} if usual else {}) | more)
 
 
 def _lengths(name: str, label: str, **more: Any) -> SpecField:
@@ -329,9 +334,11 @@ FIELDS: tuple[SpecField, ...] = (
             "door clearance",
             small=True,
             noun="clearance of the doors",
-            # 1/4 in, common practice, no source.
-            default=Decimal("6.35"),
-            help="Between a door and its opening, at each edge. 1/4 in is common practice, no source.",
+            usual=DOOR_CLEARANCE,
+            help=ByUnits(
+                "Between a door and its opening, at each edge. 1/4 in is common practice, no source.",
+                "Between a door and its opening, at each edge. 6 mm is common practice, no source.",
+            ),
             example='1/4"',
         ),
         _material(
@@ -538,9 +545,11 @@ FIELDS: tuple[SpecField, ...] = (
             small=True,
             smallest=INCH,
             needed=lambda spec: bool(spec.channel_screw_material),
-            # 24 in.
-            default=Decimal("609.6"),
-            help="At most, along each run. 24 in is common practice, no source.",
+            usual=CHANNEL_SCREWS,
+            help=ByUnits(
+                "At most, along each run. 24 in is common practice, no source.",
+                "At most, along each run. 600 mm is common practice, no source.",
+            ),
             example='24"',
         ),
         _fitting("fan_material", "inflation fan", help="One for a house with two layers of film."),
@@ -627,7 +636,7 @@ RECIPE_FIELDS: tuple[SpecField, ...] = (
         heading="First mark",
         required=True,
         help="The swaged end where the tube has one, else one and the same end of every stick.",
-        default=Decimal("228.6"),
+        usual=FIRST_MARK,
         example='9"',
     ),
     _length(
@@ -638,7 +647,7 @@ RECIPE_FIELDS: tuple[SpecField, ...] = (
         heading="Between marks",
         required=True,
         smallest=INCH,
-        default=Decimal("457.2"),
+        usual=PITCH,
         example='18"',
     ),
     _length(
@@ -647,7 +656,7 @@ RECIPE_FIELDS: tuple[SpecField, ...] = (
         heading="Stop short of flat by",
         small=True,
         noun="stop gap of the recipe",
-        default=Decimal("25.4"),
+        usual=STOP_GAP,
         help="Distance left from flat at each pull; it guards against over-bending.",
         example='1"',
     ),

@@ -4,20 +4,24 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from farmbuild.measure import UnitSystem, format_length
+from farmbuild.measure import ByUnits, UnitSystem, format_length
+from farmbuild.measure.usual import SPRING_IN
 from farmbuild.mechanics import SpringIn, Standing, TubeSection, spring_in
 from farmbuild.planning.materials import Kind, Material
 
 _INCH, _FOOT = Decimal("25.4"), Decimal("304.8")
 #: How much wider than its posts a free hoop may stand, both sides together: 24 in a side (common practice, no source).
 MAX_SPRING_IN = 48 * _INCH
-#: How much wider it commonly stands, for 1-3/8 in rail over posts 12 to 20 ft apart alone (common practice, no source).
-USUAL_LEAST, USUAL_MOST = 12 * _INCH, 24 * _INCH
+#: For 1-3/8 in rail over posts 12 to 20 ft apart alone (common practice, no source).
+USUAL = ByUnits(
+    "1' to 2' is common practice for 1-3/8 in rail over posts 12' to 20' apart, no source.",
+    "300 to 600 mm is common practice for rail 33 to 35 mm across over posts 3.6 to 6 m apart, no source.",
+)
 USUAL_SPANS = (12 * _FOOT, 20 * _FOOT)
 #: Outside diameters that are sold as 1-3/8 in rail.
 USUAL_TUBES = (Decimal("1.315") * _INCH, Decimal("1.375") * _INCH)
 #: Wanted where nobody says otherwise; where the hoop springs back from less, this share of that.
-_WANTED, _SHARE = 18 * _INCH, Decimal("0.75")
+_SHARE = Decimal("0.75")
 _MPA_PER_KSI = 6.894757
 #: Radians of half angle below which the sums lose their figures; such a hoop rises by less than 1/800 of its span.
 NEARLY_STRAIGHT = 0.005
@@ -57,9 +61,10 @@ def springs_back(hoop: Standing, tube: TubeSection | None) -> Decimal | None:
 
 
 def wanted_spring_in(limit: Decimal | None, units: UnitSystem) -> Decimal:
-    """Where nobody says otherwise, mm: 18 in, or less where the hoop springs back from less than that."""
-    if limit is None or limit >= _WANTED:
-        return _WANTED
+    """Where nobody says otherwise, mm: 18 in or 450 mm, or less where the hoop springs back from less than that."""
+    wanted = SPRING_IN.of(units)
+    if limit is None or limit >= wanted:
+        return wanted
     step = _INCH / 2 if units is UnitSystem.IMPERIAL else Decimal(10)
     return max(step, (limit * _SHARE) // step * step)
 
@@ -75,13 +80,7 @@ def usual_words(width: Decimal | None, post_span: Decimal | None, units: UnitSys
         return ""
     if post_span is not None and not USUAL_SPANS[0] <= post_span <= USUAL_SPANS[1]:
         return ""
-    low, high = _range_text(USUAL_LEAST, USUAL_MOST, units)
-    near, far = _range_text(*USUAL_SPANS, units)
-    return f"{low} to {high} is common practice for 1-3/8 in rail over posts {near} to {far} apart, no source."
-
-
-def _range_text(low: Decimal, high: Decimal, units: UnitSystem) -> tuple[str, str]:
-    return format_length(low, units), format_length(high, units)
+    return USUAL.of(units)
 
 
 def range_words(hoop: Standing, material: Material, post_span: Decimal | None, units: UnitSystem) -> str:

@@ -13,6 +13,7 @@ from django.core.exceptions import ValidationError
 from farmbuild.catalogue.forms import DayField
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
+from farmbuild.measure import ByUnits
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.forms import HousesField
 from farmbuild.plans.seasonend.selectors import next_houses
@@ -30,7 +31,7 @@ class SeasonEndForm(OrgForm):
         label="Propose offcuts for scrap that are shorter than",
         small=True,
         minimum=Decimal(0),
-        error_messages={"required": "Type a length, for example 2'."},
+        error_messages={"required": ByUnits("Type a length, for example 2'.", "Type a length, for example 600 mm.")},
     )
     houses = HousesField(
         queryset=House.objects.none(),

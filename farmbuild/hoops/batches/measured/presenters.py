@@ -19,10 +19,10 @@ from farmbuild.hoops.batches.models import TrialHoop
 from farmbuild.hoops.benders.bridge import kink_warning
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.measure.usual import INSERTION, STICK
 
 #: Trial hoops drawn at most, the latest ones.
 MAX_DRAWN = 24
-FOOT, INCH = Decimal("304.8"), Decimal("25.4")
 
 
 @dataclass(frozen=True)
@@ -37,8 +37,9 @@ class BenderPage:
 
 
 def makes_initial(bender: Bender, recipe: Recipe | None) -> dict[str, Any]:
-    """The sticks of a recipe bent on it, or else two ten-foot sticks; for the span that the bender is sold for."""
-    sticks = {"sticks": 2, "stick_length": FOOT * 10, "insertion": INCH * 4}
+    """The sticks of a recipe bent on it, or else two usual sticks; for the span that the bender is sold for."""
+    units = bender.organisation.unit_system
+    sticks = {"sticks": 2, "stick_length": STICK.of(units), "insertion": INSERTION.of(units)}
     if recipe is not None:
         sticks = {name: getattr(recipe, name) for name in (*sticks, "tube")}
     return sticks | {"post_span": bender.rated_span}

@@ -1,0 +1,65 @@
+"""What stands where nobody has typed a size, and the sentences with sizes in: in feet and inches, and in millimetres.
+
+The sizes are common practice, no source; a metric one is the round size nearest to what is usual in inches.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from farmbuild.measure.lengths import INCH_MM, UnitSystem
+
+
+class ByUnits(str):
+    """A sentence as it is said in feet and inches, with the ``metric`` one beside it."""
+
+    metric: str
+
+    def __new__(cls, imperial: str, metric: str) -> ByUnits:
+        said = super().__new__(cls, imperial)
+        said.metric = metric
+        return said
+
+    def __reduce__(self) -> tuple[type[ByUnits], tuple[str, str]]:
+        return ByUnits, (str(self), self.metric)
+
+    def of(self, system: str) -> str:
+        return self.metric if system == UnitSystem.METRIC else str(self)
+
+
+def in_units(said: Any, system: str) -> Any:
+    """The sentence for these units; whatever has but one wording stays as it is."""
+    return said.of(system) if isinstance(said, ByUnits) else said
+
+
+@dataclass(frozen=True)
+class Usual:
+    """One size in both unit systems, mm."""
+
+    imperial: Decimal
+    metric: Decimal
+
+    def of(self, system: str) -> Decimal:
+        return self.metric if system == UnitSystem.METRIC else self.imperial
+
+
+def _inches(imperial: str, metric: int) -> Usual:
+    return Usual(Decimal(imperial) * INCH_MM, Decimal(metric))
+
+
+KERF = _inches("0.125", 3)
+KEEP_FROM = _inches("24", 600)
+FIRST_MARK = _inches("9", 225)
+PITCH = _inches("18", 450)
+STOP_GAP = _inches("1", 25)
+LEVER = _inches("36", 900)
+INSERTION = _inches("4", 100)
+STICK = _inches("120", 3000)
+SPRING_IN = _inches("18", 450)
+#: Of a trial hoop: span, rise and twist.
+TRIAL_TOLERANCE = _inches("2", 50)
+RIDGE_TOLERANCE = _inches("0.5", 12)
+DOOR_CLEARANCE = _inches("0.25", 6)
+CHANNEL_SCREWS = _inches("24", 600)
