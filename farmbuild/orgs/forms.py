@@ -64,8 +64,8 @@ class OrganisationForm(OrgModelForm):
             "address": "Stands on orders and quotes.",
             "contact": "Whom a supplier may ring, and the number.",
             "decimal_sign": "What stands before cents. Numbers that could be read two ways are asked about.",
-            "unit_system": "What lengths are shown in and what a bare number means. Kept lengths stay the same; a usual saw"
-            " cut or offcut becomes the usual one of the new units.",
+            "unit_system": "What lengths are shown in and what a bare number means. Kept lengths stay the same."
+            " A usual saw cut or offcut becomes that of the new units.",
             "kerf": "What one cut of the saw takes away.",
             "keep_from": "Shorter ends count as scrap.",
             "tax_name": "As it stands on orders, for example Sales tax.",
