@@ -3,7 +3,7 @@
 from decimal import Decimal
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
-from farmbuild.measure import ByUnits, Unit, UnitSystem, format_both, format_film, parse_length
+from farmbuild.measure import POINT, ByUnits, Unit, UnitSystem, format_both, format_film, parse_length
 from farmbuild.measure.money import parse_money
 from farmbuild.mechanics import TubeSection
 from farmbuild.orgs.models import Organisation
@@ -68,7 +68,7 @@ def offer_input(offer: Offer) -> inputs.Offer:
 
 def read_size(text: str) -> Decimal:
     """A size with its unit, as typed in a shipped file; a bare number is in inches. Raises LengthError."""
-    return parse_length(text, Unit.INCH)
+    return parse_length(text, Unit.INCH, style=POINT)
 
 
 def fine_size(length: Decimal, organisation: Organisation) -> tuple[str, str]:

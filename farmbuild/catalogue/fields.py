@@ -10,15 +10,16 @@ from django.core.exceptions import ValidationError
 
 from farmbuild.catalogue.bridge import read_money
 from farmbuild.catalogue.models import MAX_QUANTITY
-from farmbuild.common.money import format_amount
-from farmbuild.measure import QuantityError, parse_quantity
+from farmbuild.common.number_fields import WholeFormField
+from farmbuild.measure import QuantityError, format_count, parse_quantity, places, typed_as
 from farmbuild.orgs.models import Organisation
 
 MAX_MONEY = 10**9
 
 
 class MoneyField(forms.CharField):
-    """Reads 1234.50, 1,234.50 or $12; gives Decimal of at most ``places`` decimals, or None when left empty."""
+    """Reads 1234.50, 1,234.50 or $12 by the decimal sign; gives a Decimal of at most ``places`` decimals, or None when
+    left empty."""
 
     def __init__(self, *, places: int = 4, empty_value: Decimal | None = None, **kwargs: Any) -> None:
         for unused in ("max_digits", "decimal_places", "max_value", "min_value"):
@@ -34,7 +35,10 @@ class MoneyField(forms.CharField):
         self.label = f"{self.label}, {organisation.currency}"
 
     def prepare_value(self, value: Any) -> Any:
-        return format_amount(value, self.currency).replace(",", "") if isinstance(value, Decimal) else value
+        if not isinstance(value, Decimal):
+            return value
+        exact, coin = value.normalize(), Decimal(1).scaleb(-places(self.currency))
+        return typed_as(max(exact, exact.quantize(coin), key=lambda shown: -int(shown.as_tuple().exponent)))
 
     def clean(self, value: Any) -> Decimal | None:
         text = super().clean(value)
@@ -45,7 +49,7 @@ class MoneyField(forms.CharField):
         except ValueError as error:
             raise ValidationError(str(error), code="unreadable") from error
         if amount >= MAX_MONEY:
-            raise ValidationError(f"Type an amount below {MAX_MONEY:,}.", code="outside")
+            raise ValidationError(f"Type an amount below {format_count(MAX_MONEY)}.", code="outside")
         return amount
 
     def has_changed(self, initial: Any, data: Any) -> bool:
@@ -55,26 +59,35 @@ class MoneyField(forms.CharField):
             return True
 
 
-class CountField(forms.IntegerField):
+class CountField(WholeFormField):
     """A whole number from ``least`` to ``most``."""
 
     widget = forms.TextInput
 
     def __init__(self, *, least: int = 1, most: int = MAX_QUANTITY, **kwargs: Any) -> None:
-        span = f"Type a whole number from {least} to {most:,}."
-        kwargs["error_messages"] = {"required": span, "invalid": span} | kwargs.get("error_messages", {})
         super().__init__(**kwargs)
-        self.least, self.most, self.span = least, most, span
+        self.least, self.most = least, most
+        self.asks = kwargs.get("error_messages", {})
+        # Asks for itself in its own words, so a form puts none here.
+        self.error_messages["required"] = ""
         self.widget.attrs |= {"inputmode": "numeric", "autocomplete": "off"}
 
+    @property
+    def span(self) -> str:
+        return f"Type a whole number from {self.least} to {format_count(self.most)}."
+
     def to_python(self, value: Any) -> int | None:
-        text = "" if value is None else str(value).replace("\N{NO-BREAK SPACE}", "").strip()
+        text = "" if value is None else str(value).strip()
         if not text:
             return None
         try:
             return parse_quantity(text, least=self.least, most=self.most)
         except QuantityError as error:
-            raise ValidationError(self.span, code="invalid") from error
+            raise ValidationError(str(error) if error.readings else self.span, code="invalid") from error
+
+    def validate(self, value: Any) -> None:
+        if value is None and self.required:
+            raise ValidationError(self.asks.get("required", self.span), code="required")
 
 
 def use_organisation(form: forms.BaseForm, organisation: Organisation) -> None:

@@ -13,6 +13,7 @@ from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.models import YIELD_HELP, Material, Offer, Supplier
 from farmbuild.catalogue.selectors import materials_in_use
 from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.common.number_fields import DecimalFormField
 from farmbuild.measure import ByUnits, in_units
 
 EARLIEST, LATEST = date(1980, 1, 1), date(2100, 12, 31)
@@ -62,7 +63,7 @@ class CodedForm(OrgModelForm):
         return code
 
 
-class YieldField(forms.DecimalField):
+class YieldField(DecimalFormField):
     """Megapascals, or nothing. The bounds catch ksi and psi typed for MPa."""
 
     widget = forms.TextInput

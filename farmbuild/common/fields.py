@@ -10,6 +10,7 @@ from django.db import models
 
 from farmbuild.measure import (
     FILM_BELOW_MM,
+    THIN_SPACE,
     LengthError,
     Unit,
     UnitSystem,
@@ -18,6 +19,8 @@ from farmbuild.measure import (
     format_film,
     format_length,
     parse_length,
+    says_exactly,
+    typed_as,
 )
 
 #: What a bare number means: (imperial, metric). Small things are measured in inches and millimetres.
@@ -107,17 +110,16 @@ class LengthFormField(forms.CharField):
 
 def format_exact(length: Decimal, system: UnitSystem) -> str:
     """The length as text that reads back to the same value: rounded where that is exact, millimetres where not."""
-    shown = format_film(length, system) if 0 < length < FILM_BELOW_MM else format_length(length, system)
-    unit = DEFAULT_UNITS[True][system]
-    return shown if _reads_as(shown, unit, length) else f"{length.normalize():f} mm"
-
-
-def _reads_as(text: str, unit: Unit, length: Decimal) -> bool:
-    """Rounding up can pass the longest length there is, which is then no length."""
+    if 0 < length < FILM_BELOW_MM:
+        shown = format_film(length, system)
+    else:
+        shown = format_length(length, system).replace(",", THIN_SPACE)
     try:
-        return parse_length(text, unit) == length
+        reads_back = parse_length(shown, DEFAULT_UNITS[True][system]) == length
     except LengthError:
-        return False
+        # Rounding up can pass the longest length there is, which is then no length.
+        reads_back = False
+    return shown if reads_back else f"{typed_as(length.normalize())} mm"
 
 
 def understood_length(text: str, unit: Unit, system: UnitSystem) -> str:
@@ -125,7 +127,7 @@ def understood_length(text: str, unit: Unit, system: UnitSystem) -> str:
     length = parse_length(text, unit)
     own, other = _film_both(length, system) if 0 < length < FILM_BELOW_MM else format_both(length, system)
     for exact, rounded in ((own, other), (other, own)):
-        if _reads_as(exact, unit, length):
+        if says_exactly(exact, length):
             return f"{exact} = {_hundredths(length) if rounded.endswith('mm') else rounded}"
     typed = " ".join(text.split())
     return f"{typed}{f' {unit}' if typed[-1].isdigit() else ''} = {_hundredths(length)}"
@@ -140,7 +142,7 @@ def _hundredths(length: Decimal) -> str:
     """Millimetres; below a hand's breadth a whole millimetre would say too little."""
     if length >= _HAND_MM:
         return format_length(length, UnitSystem.METRIC)
-    return f"{length.quantize(Decimal('0.01'), ROUND_HALF_UP).normalize():f} mm"
+    return f"{typed_as(length.quantize(Decimal('0.01'), ROUND_HALF_UP).normalize())} mm"
 
 
 class LengthField(models.DecimalField):

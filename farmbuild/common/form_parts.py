@@ -6,12 +6,14 @@ from django import forms
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 
+from farmbuild.common.number_fields import WholeFormField
+
 
 def set_integer_messages(form: forms.Form) -> None:
     """Whole numbers of a form refuse in one plain sentence that says what to type."""
     of_model = {row.name: row.validators for row in form._meta.model._meta.fields} if hasattr(form, "_meta") else {}
     for name, field in form.fields.items():
-        if type(field) is not forms.IntegerField or field.widget.is_hidden:
+        if type(field) is not WholeFormField or field.widget.is_hidden:
             continue
         checks = [*field.validators, *of_model.get(name, ())]
         bounds = [check for check in checks if isinstance(check, (MaxValueValidator, MinValueValidator))]

@@ -1,14 +1,15 @@
 """One way to render forms, and the base classes that know the organisation."""
 
 from datetime import date
-from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.core import signing
 from django.db.models.fields import BLANK_CHOICE_DASH
+from django.forms.models import ModelFormMetaclass
 from django.forms.renderers import TemplatesSetting
 
+from farmbuild.common.number_fields import formfield_by_sign
 from farmbuild.common.templatetags.farm import day
 from farmbuild.measure import UnitSystem, in_units
 
@@ -68,8 +69,6 @@ def display_value(field: forms.Field, value: Any) -> str:
         return "nothing"
     if isinstance(value, date):
         return day(value)
-    if isinstance(value, Decimal) and type(field) is forms.DecimalField:
-        return f"{value.normalize():f}"
     return str(field.prepare_value(value)) or "nothing"
 
 
@@ -102,7 +101,16 @@ class OrgForm(OrgFormMixin, forms.Form):
     pass
 
 
-class OrgModelForm(OrgFormMixin, forms.ModelForm):
+class _ReadByTheSign(ModelFormMetaclass):
+    """Numbers of the model are read by the decimal sign, in every form made of it."""
+
+    def __new__(mcs, name: str, bases: tuple[type, ...], attrs: dict[str, Any]) -> Any:
+        if "Meta" in attrs:
+            attrs["Meta"].formfield_callback = staticmethod(formfield_by_sign)
+        return super().__new__(mcs, name, bases, attrs)
+
+
+class OrgModelForm(OrgFormMixin, forms.ModelForm, metaclass=_ReadByTheSign):
     #: Names in ``display_values`` that are typed beside the form.
     typed_beside: tuple[str, ...] = ()
 
@@ -129,10 +137,6 @@ class OrgModelForm(OrgFormMixin, forms.ModelForm):
             self.fields["opened"] = forms.CharField(
                 widget=forms.HiddenInput, required=False, strip=False, initial=lambda: self.signed_values(self.instance)
             )
-        for name, value in self.initial.items():
-            if isinstance(value, Decimal) and type(self.fields.get(name)) is forms.DecimalField:
-                # 6.25, not 6.250: trailing noughts come from the column, not from whoever typed it.
-                self.initial[name] = Decimal(f"{value.normalize():f}")
 
     def _get_validation_exclusions(self) -> set[str]:
         return super()._get_validation_exclusions() - {"organisation"}

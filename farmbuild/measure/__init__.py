@@ -12,6 +12,7 @@ from farmbuild.measure.lengths import (
     format_length,
     format_off,
     parse_length,
+    says_exactly,
     tape_mark,
     to_grid,
 )
@@ -84,6 +85,7 @@ __all__ = [
     "read_decimal",
     "read_whole",
     "round_money",
+    "says_exactly",
     "tape_mark",
     "to_grid",
     "to_minor",

@@ -16,6 +16,8 @@ from fractions import Fraction
 from functools import reduce
 from math import gcd
 
+from farmbuild.measure.numbers import POINT, SPACES, NumberError, NumberStyle, current_style, read_decimal
+
 MICRON = Decimal("0.000001")
 INCH_MM = Decimal("25.4")
 FOOT_MM = Decimal("304.8")
@@ -84,17 +86,26 @@ _EXAMPLES = {
 
 
 class LengthError(ValueError):
-    """A length that cannot be read: ``text``, ``position`` (from 0) and ``reason``; the message ends in an example."""
+    """A length that cannot be read: ``text``, ``position`` (from 0) and ``reason``; the message ends in an example.
 
-    def __init__(self, text: str, position: int, reason: str, example: str = _EXAMPLES[Unit.FOOT]) -> None:
-        self.text = text
-        self.position = position
-        self.reason = reason
+    ``readings``: both numbers that it could be, where it could be two.
+    """
+
+    def __init__(
+        self,
+        text: str,
+        position: int,
+        reason: str,
+        example: str = _EXAMPLES[Unit.FOOT],
+        readings: tuple[str, ...] = (),
+    ) -> None:
+        self.text, self.position, self.reason, self.readings = text, position, reason, readings
         at = f" at character {position + 1}" if 0 < position < len(text) else ""
         super().__init__(f"{reason}{at}. Type it like {example}.")
 
 
-_NUMBER = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?(?!\d)|\d+(?:\.\d+)?|\.\d+")
+#: All that may belong to one number, whatever it says; the space before a fraction marks no thousands.
+_NUMBER = re.compile(rf"[.,]?\d+(?:[.,]\d+|[{SPACES}]\d{{3}}(?!\d|\s*/))*")
 _FRACTION = re.compile(r"(\d+)\s*/\s*(\d+)")
 _JOINED_FRACTION = re.compile(r"(?:\s*-\s*|\s+)(\d+)\s*/\s*(\d+)")
 _UNIT = re.compile(
@@ -117,8 +128,6 @@ _GLYPHS = {
 _LONGEST_TEXT = 60
 #: Digits raised, lowered or ringed stand for something else than the same digit on the line.
 _SET_APART = ("<super>", "<sub>", "<circle>")
-#: Where a comma may as well be a decimal comma: 2,380 m is 2.38 m to half of the world.
-_COMMA_IN_DOUBT = frozenset({Unit.METRE, Unit.CENTIMETRE, Unit.MIL, Unit.MICROMETRE})
 
 
 def _plain(text: str) -> tuple[str, list[int]]:
@@ -126,7 +135,9 @@ def _plain(text: str) -> tuple[str, list[int]]:
     out: list[str] = []
     places: list[int] = []
     for place, char in enumerate(text):
-        if char in _GLYPHS:
+        if char in SPACES:
+            plain = " "
+        elif char in _GLYPHS:
             plain = _GLYPHS[char]
         elif unicodedata.decomposition(char).startswith(_SET_APART):
             plain = char
@@ -139,12 +150,15 @@ def _plain(text: str) -> tuple[str, list[int]]:
     return "".join(out), [*places, len(text)]
 
 
-def parse_length(text: str, default_unit: Unit, *, allow_negative: bool = False) -> Decimal:
-    """Exact millimetres from text such as 12', 7' 3 1/2", 7ft 3-1/2in, 93.5", 2.38 m or 2380 mm.
+def parse_length(
+    text: str, default_unit: Unit, *, allow_negative: bool = False, style: NumberStyle | None = None
+) -> Decimal:
+    """Exact millimetres from text such as 12', 7' 3 1/2", 7ft 3-1/2in, 93.5", 2.38 m, 2380 mm or 2 380 mm.
 
-    A bare number is in ``default_unit``. Raises LengthError with the place of the first thing that cannot be read.
+    A bare number is in ``default_unit``; numbers are read as ``read_decimal`` reads them. Raises LengthError with the
+    place of the first thing that cannot be read.
     """
-    reader = _Reader(text, default_unit)
+    reader = _Reader(text, default_unit, style or current_style())
     value = reader.read(allow_negative)
     if abs(value) > LONGEST_MM:
         raise reader.error(0, f"“{text.strip()}” is longer than any stick or house")
@@ -158,14 +172,17 @@ def parse_length(text: str, default_unit: Unit, *, allow_negative: bool = False)
 
 
 class _Reader:
-    def __init__(self, text: str, default_unit: Unit) -> None:
+    def __init__(self, text: str, default_unit: Unit, style: NumberStyle) -> None:
         self.text = text
         self.default_unit = default_unit
+        self.style = style
         self.plain, self.places = _plain(text[: _LONGEST_TEXT + 1])
         self.at = 0
 
-    def error(self, at: int, reason: str) -> LengthError:
-        return LengthError(self.text, self.places[min(at, len(self.places) - 1)], reason, _EXAMPLES[self.default_unit])
+    def error(self, at: int, reason: str, example: str = "", readings: tuple[str, ...] = ()) -> LengthError:
+        usual = _EXAMPLES[self.default_unit].replace(".", self.style.decimal)
+        place = self.places[min(at, len(self.places) - 1)]
+        return LengthError(self.text, place, reason, example or usual, readings)
 
     def unread(self, at: int) -> LengthError:
         return self.error(at, f"“{self.text[self.places[at] :].strip()}” cannot be read here")
@@ -200,9 +217,9 @@ class _Reader:
             value = self.fraction(fraction)
         elif number := _NUMBER.match(self.plain, self.at):
             self.at = number.end()
-            value = Fraction(number[0].replace(",", ""))
+            value = self.number(number)
             joined = _JOINED_FRACTION.match(self.plain, self.at)
-            if joined and "." not in number[0]:
+            if joined and self.style.decimal not in number[0]:
                 part = self.fraction(joined)
                 if part >= 1:
                     raise self.error(joined.start(1), "A fraction after a whole number must be less than 1")
@@ -213,9 +230,22 @@ class _Reader:
         if word := _UNIT.match(self.plain, self.at):
             self.at = word.end()
             unit = _unit_of(word[1])
-        if (unit or self.default_unit) in _COMMA_IN_DOUBT and "," in self.plain[start : self.at]:
-            raise self.error(start, "A comma could mark thousands or decimals here; leave it out, or use a point")
         return value, unit, start
+
+    def number(self, match: re.Match[str]) -> Fraction:
+        try:
+            return Fraction(read_decimal(match[0], self.style))
+        except NumberError as error:
+            word = _UNIT.match(self.plain, match.end())
+            unit = _unit_of(word[1]) if word else self.default_unit
+            if error.readings:
+                example = " or ".join(f"{reading} {unit}" for reading in error.readings)
+                reason = f"“{match[0]}” could be {' or '.join(error.readings)}"
+                raise self.error(match.start(), reason, example, error.readings) from error
+            if error.meant:
+                reason = f"“{match[0]}”: decimals take a {self.style.name} here"
+                raise self.error(match.start(), reason, f"{error.meant} {unit}") from error
+            raise self.error(match.start(), f"“{match[0]}” cannot be read as a number") from error
 
     def fraction(self, match: re.Match[str]) -> Fraction:
         if int(match[2]) == 0:
@@ -295,6 +325,21 @@ def format_off(off: Decimal, system: UnitSystem) -> str:
     amount, least, unit = (abs(off) / INCH_MM, "0.01", '"') if inches else (abs(off), "0.1", " mm")
     shown = amount.quantize(Decimal(least), ROUND_HALF_UP)
     return f"{shown}{unit} {which}" if shown else f"less than {least}{unit} {which}"
+
+
+def says_exactly(shown: str, length: Decimal) -> bool:
+    """Whether what ``format_length`` or ``format_film`` made of a length keeps all of it."""
+    return any(
+        _reads_as(text, style, length) for text, style in ((shown, current_style()), (shown.replace(",", ""), POINT))
+    )
+
+
+def _reads_as(text: str, style: NumberStyle, length: Decimal) -> bool:
+    """Rounding up can pass the longest length there is, which is then no length."""
+    try:
+        return parse_length(text, Unit.MILLIMETRE, style=style) == length
+    except LengthError:
+        return False
 
 
 def format_both(length: Decimal, system: UnitSystem) -> tuple[str, str]:

@@ -2,20 +2,27 @@
 
 from __future__ import annotations
 
-import re
 from decimal import ROUND_HALF_UP, Decimal
+
+from farmbuild.measure.numbers import NumberError, NumberStyle, read_decimal, typed_as
 
 #: Decimal places of currencies in everyday use that do not have two (ISO 4217 list of currency codes).
 _NO_PLACES = "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX VND VUV XAF XOF XPF"
 _THREE_PLACES = "BHD IQD JOD KWD LYD OMR TND"
 _PLACES = dict.fromkeys(_NO_PLACES.split(), 0) | dict.fromkeys(_THREE_PLACES.split(), 3)
 _SIGNS = {"USD": "$", "EUR": "€", "GBP": "£", "JPY": "¥"}
-_AMOUNT = re.compile(r"(\d{1,3}(,\d{3})+|\d+)?(\.\d+)?")
 MAX_AMOUNT = Decimal(10) ** 12
 
 
 class MoneyError(ValueError):
-    """An amount that cannot be read; the message says how to type it."""
+    """An amount that cannot be read; the message says how to type it.
+
+    ``readings``: both amounts that it could be, where it could be two.
+    """
+
+    def __init__(self, message: str, readings: tuple[str, ...] = ()) -> None:
+        self.readings = readings
+        super().__init__(message)
 
 
 def places(currency: str) -> int:
@@ -58,16 +65,36 @@ def format_money(amount: Decimal, currency: str) -> str:
     return f"{'-' if amount < 0 else ''}{sign}{text}" if sign else f"{'-' if amount < 0 else ''}{currency} {text}"
 
 
-def parse_money(text: str, currency: str, *, most_places: int = 4) -> Decimal:
-    """An amount of zero or more: 1234.50, 1,234.50, $12 or 12 USD. Raises MoneyError."""
-    plain = text.strip().removeprefix(_SIGNS.get(currency, currency)).removeprefix(currency)
-    plain = plain.removesuffix(currency).strip()
-    match = _AMOUNT.fullmatch(plain)
-    if not match or not match[0]:
-        raise MoneyError(f"“{text.strip()}” is not an amount of money. Type it like 1234.50.")
-    amount = Decimal(plain.replace(",", ""))
+def parse_money(text: str, currency: str, *, most_places: int = 4, style: NumberStyle | None = None) -> Decimal:
+    """An amount of zero or more, its currency before or after it: 1234.50, $12 or 12 USD, as ``read_decimal`` reads.
+
+    Raises MoneyError.
+    """
+    typed = text.strip()
+    plain = _without_currency(typed, currency)
+    example = f"Type it like {typed_as(Decimal('1234.50'), style)}."
+    if not plain:
+        raise MoneyError(f"“{typed}” is not an amount of money. {example}")
+    try:
+        amount = read_decimal(plain, style)
+    except NumberError as error:
+        if error.readings or error.meant:
+            raise MoneyError(str(error), error.readings) from error
+        raise MoneyError(f"“{typed}” is not an amount of money. {example}") from error
+    if amount.is_signed():
+        raise MoneyError(f"“{typed}” is below zero. {example}")
     if amount >= MAX_AMOUNT:
-        raise MoneyError(f"“{text.strip()}” is more than any order. Type it like 1234.50.")
+        raise MoneyError(f"“{typed}” is more than any order. {example}")
     if -int(amount.as_tuple().exponent) > most_places:
-        raise MoneyError(f"“{text.strip()}” has more than {most_places} decimals. Type it like 12.375.")
+        fewer = typed_as(Decimal("12.375"), style)
+        raise MoneyError(f"“{typed}” has more than {most_places} decimals. Type it like {fewer}.")
     return amount
+
+
+def _without_currency(typed: str, currency: str) -> str:
+    """The figures alone; the sign or the code may stand at either end, once."""
+    for name in filter(None, (_SIGNS.get(currency), currency)):
+        for plain in (typed.removeprefix(name), typed.removesuffix(name)):
+            if plain != typed:
+                return plain.strip()
+    return typed

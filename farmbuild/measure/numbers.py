@@ -17,7 +17,8 @@ from decimal import ROUND_HALF_UP, Decimal
 
 #: Between groups of three: narrow, and no line breaks at it.
 THIN_SPACE = "\N{NARROW NO-BREAK SPACE}"
-_SPACES = " \N{NO-BREAK SPACE}\N{FIGURE SPACE}\N{THIN SPACE}\N{NARROW NO-BREAK SPACE}"
+#: What people put between groups of three.
+SPACES = " \N{NO-BREAK SPACE}\N{FIGURE SPACE}\N{THIN SPACE}\N{NARROW NO-BREAK SPACE}"
 _MINUS = "-\N{MINUS SIGN}\N{NON-BREAKING HYPHEN}\N{EN DASH}"
 #: Beyond this nobody reads it back; it also keeps the conversion short.
 _LONGEST_TEXT = 40
@@ -68,11 +69,11 @@ def use_style(style: NumberStyle) -> Iterator[None]:
 class NumberError(ValueError):
     """A number that cannot be read, or could be read two ways; the message says which and what to type.
 
-    ``readings``: where there are two, both as they can be typed.
+    ``readings``: where there are two, both as they can be typed; ``meant``: where the other sign gives the only one.
     """
 
-    def __init__(self, message: str, readings: tuple[str, ...] = ()) -> None:
-        self.readings = readings
+    def __init__(self, message: str, readings: tuple[str, ...] = (), meant: str = "") -> None:
+        self.readings, self.meant = readings, meant
         super().__init__(message)
 
 
@@ -94,7 +95,7 @@ def read_whole(text: str, style: NumberStyle | None = None) -> int:
 
 
 def _read(text: str, style: NumberStyle, *, whole: bool) -> Decimal:
-    typed = text.strip(_SPACES + "\t")
+    typed = text.strip(SPACES + "\t")
     if not typed:
         raise NumberError("There is no number here.")
     if len(typed) > _LONGEST_TEXT:
@@ -102,7 +103,7 @@ def _read(text: str, style: NumberStyle, *, whole: bool) -> Decimal:
     # Raised digits and the like stand for something else, so only digits in their own right count.
     plain = "".join(str(unicodedata.decimal(char, char)) for char in typed)
     sign = -1 if plain[0] in _MINUS else 1
-    plain = plain.lstrip(_MINUS).lstrip(_SPACES) if sign < 0 else plain
+    plain = plain.lstrip(_MINUS).lstrip(SPACES) if sign < 0 else plain
     readings = _readings(plain, style)
     own = readings[0]
     if own is None and readings[1] is None:
@@ -129,10 +130,10 @@ def _readings(plain: str, style: NumberStyle) -> tuple[Decimal | None, Decimal |
 
 def _one_reading(plain: str, decimal: str, group: str) -> Decimal | None:
     point, comma = re.escape(decimal), re.escape(group)
-    groups = rf"[1-9]\d{{0,2}}(?:(?:{comma}\d{{3}})+|(?:[{_SPACES}]\d{{3}})+)"
+    groups = rf"[1-9]\d{{0,2}}(?:(?:{comma}\d{{3}})+|(?:[{SPACES}]\d{{3}})+)"
     if not re.fullmatch(rf"(?:{groups}|\d+)(?:{point}\d+)?|{point}\d+", plain):
         return None
-    kept = re.sub(rf"[{_SPACES}{comma}]", "", plain)
+    kept = re.sub(rf"[{SPACES}{comma}]", "", plain)
     return Decimal(kept.replace(decimal, "."))
 
 
@@ -155,11 +156,10 @@ def _not_whole(typed: str, own: Decimal, swapped: Decimal | None, style: NumberS
 
 
 def _wrong_sign(typed: str, meant: Decimal, style: NumberStyle, *, whole: bool) -> NumberError:
-    if whole and meant != meant.to_integral_value():
+    if whole:
         return NumberError(f"“{typed}” is not a whole number.")
-    return NumberError(
-        f"“{typed}”: decimals take a {style.name} here. If you mean {typed_as(meant, style)}, type it so."
-    )
+    shown = typed_as(meant, style)
+    return NumberError(f"“{typed}”: decimals take a {style.name} here. If you mean {shown}, type it so.", meant=shown)
 
 
 def format_count(count: int, style: NumberStyle | None = None) -> str:

@@ -2,38 +2,36 @@
 
 from __future__ import annotations
 
-import re
-import unicodedata
+from farmbuild.measure.numbers import NumberError, NumberStyle, format_count, read_whole
 
 MAX_QUANTITY = 10_000_000
 _EXAMPLE = "Type a whole number, for example 24."
-_WHOLE = re.compile(r"\d{1,3}(?:,\d{3})+|\d+")
-_DECIMAL = re.compile(r"\d*[.,]\d+")
-#: Beyond this nobody reads it back; it also keeps the conversion short.
-_LONGEST_TEXT = 40
 
 
 class QuantityError(ValueError):
-    """A quantity that cannot be read or is out of bounds; the message says what to type."""
+    """A quantity that cannot be read or is out of bounds; the message says what to type.
+
+    ``readings``: both numbers that it could be, where it could be two.
+    """
+
+    def __init__(self, message: str, readings: tuple[str, ...] = ()) -> None:
+        self.readings = readings
+        super().__init__(message)
 
 
-def parse_quantity(text: str, *, least: int = 1, most: int = MAX_QUANTITY) -> int:
-    """A whole number from ``least`` to ``most``: 24, 1,200 or full-width digits. Raises QuantityError."""
+def parse_quantity(text: str, *, least: int = 1, most: int = MAX_QUANTITY, style: NumberStyle | None = None) -> int:
+    """A whole number from ``least`` to ``most`` as ``read_whole`` reads it: 24, 1,200, 1 200. Raises QuantityError."""
     typed = text.strip()
     if not typed:
         raise QuantityError(f"There is no quantity here. {_EXAMPLE}")
-    if len(typed) > _LONGEST_TEXT:
-        raise QuantityError(f"This is {len(typed)} characters long, too long for a quantity. {_EXAMPLE}")
-    # Raised digits and the like stand for something else, so only digits in their own right count.
-    plain = "".join(str(unicodedata.decimal(char, char)) for char in typed).replace("−", "-")
-    below_zero, plain = plain.startswith("-"), plain.removeprefix("-").strip()
-    if not _WHOLE.fullmatch(plain):
-        if _DECIMAL.fullmatch(plain):
-            raise QuantityError(f"“{typed}” is not a whole number. {_EXAMPLE}")
-        raise QuantityError(f"“{typed}” cannot be read as a quantity. {_EXAMPLE}")
-    quantity = int(plain.replace(",", ""))
-    if below_zero or quantity < least:
-        raise QuantityError(f"“{typed}” is too few. Type a whole number of at least {least:,}.")
+    try:
+        quantity = read_whole(typed, style)
+    except NumberError as error:
+        raise QuantityError(f"{error} {_EXAMPLE}", error.readings) from error
+    if quantity < least:
+        raise QuantityError(f"“{typed}” is too few. Type a whole number of at least {format_count(least, style)}.")
     if quantity > most:
-        raise QuantityError(f"“{typed}” is more than can be handled. Type a whole number of at most {most:,}.")
+        raise QuantityError(
+            f"“{typed}” is more than can be handled. Type a whole number of at most {format_count(most, style)}."
+        )
     return quantity

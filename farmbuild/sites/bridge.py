@@ -10,7 +10,7 @@ from typing import Any
 
 from farmbuild.catalogue.bridge import material_input
 from farmbuild.hoops.recipes.bridge import recipe_input
-from farmbuild.measure import Unit, UnitSystem, parse_length
+from farmbuild.measure import POINT, Unit, UnitSystem, parse_length
 from farmbuild.planning import inputs, materials
 from farmbuild.planning.house import spec
 from farmbuild.planning.house.checks import check_spec, spec_remarks
@@ -79,8 +79,8 @@ SPEC_FIELDS = tuple(field.name for field in FIELDS)
 
 
 def read_length(text: str) -> Decimal:
-    """Exact millimetres from text that names its unit."""
-    return parse_length(text, Unit.MILLIMETRE)
+    """Exact millimetres from text of a shipped file, which names its unit and has a point."""
+    return parse_length(text, Unit.MILLIMETRE, style=POINT)
 
 
 def spec_input(house: HouseSpec) -> spec.HouseSpec:

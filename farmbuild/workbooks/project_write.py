@@ -8,7 +8,7 @@ from decimal import Decimal
 
 from openpyxl.utils import get_column_letter
 
-from farmbuild.measure import FILM_BELOW_MM, UnitSystem, format_film, format_length, parse_length
+from farmbuild.measure import FILM_BELOW_MM, UnitSystem, format_film, format_length, says_exactly
 from farmbuild.planning.house.own_rows import PER_NAMES
 from farmbuild.planning.house.spec import HouseSpec, Recipe
 from farmbuild.planning.inputs import Season
@@ -222,7 +222,7 @@ def exact_length(length: Decimal, units: UnitSystem) -> str:
     """Text that reads back as the same length: rounded where that is exact, millimetres where not."""
     shown = format_film(length, units) if 0 < length < FILM_BELOW_MM else format_length(length, units)
     shown = shown.replace(",", "")
-    if parse_length(shown, layout.default_unit(True, units)) == length:
+    if says_exactly(shown, length):
         return shown
     text = f"{length:f}"
     return f"{text.rstrip('0').rstrip('.') if '.' in text else text} mm"

@@ -6,7 +6,7 @@ import re
 import unicodedata
 from decimal import ROUND_HALF_UP, Decimal
 
-from farmbuild.measure import Unit, UnitSystem, format_film, format_length, parse_length, places
+from farmbuild.measure import UnitSystem, format_film, format_length, places, says_exactly
 from farmbuild.planning.materials import Kind, Material
 from farmbuild.workbooks.writing import Look
 
@@ -69,7 +69,7 @@ def _fine(length: Decimal, units: UnitSystem) -> str:
 def _exact(length: Decimal, units: UnitSystem) -> str:
     """As it is said where that rounds nothing off, else in decimals: a tube of 1.66 in is no 1 11/16."""
     shown = format_length(length, units)
-    return shown if parse_length(shown, Unit.INCH) == length else _fine(length, units)
+    return shown if says_exactly(shown, length) else _fine(length, units)
 
 
 def material_size(material: Material, units: UnitSystem) -> str:

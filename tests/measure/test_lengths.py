@@ -7,7 +7,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farmbuild.measure import LengthError, Unit, UnitSystem, format_both, format_length, parse_length, to_grid
+from farmbuild.measure import (
+    POINT,
+    THIN_SPACE,
+    LengthError,
+    NumberStyle,
+    Unit,
+    UnitSystem,
+    format_both,
+    format_length,
+    parse_length,
+    to_grid,
+    use_style,
+)
 from tests.size import examples
 
 
@@ -41,7 +53,9 @@ def test_feet_and_inches(text, inches):
     [
         ("2.38 m", "2380"),
         ("2380 mm", "2380"),
-        ("2,380 mm", "2380"),
+        ("2 380 mm", "2380"),
+        ("2\u202f380 mm", "2380"),
+        ("1,234,567 mm", "1234567"),
         ("238cm", "2380"),
         ("2.38 metres", "2380"),
         ("2.38", "2380"),
@@ -66,8 +80,7 @@ def test_metric(text, millimetres):
         ("7' 12\"", 3),
         ("7' 3\" 4", 6),
         ("3/0", 2),
-        ("2.38.1", 4),
-        ("1,23 m", 1),
+        ("2.38.1", 0),
         ('1/3"', 0),
         ("99999999 m", 0),
         ("1" * 200, 0),
@@ -80,8 +93,6 @@ def test_metric(text, millimetres):
         ('3 5/2"', 2),
         ("5' 11 16/16\"", 6),
         ("7.5' 3\"", 5),
-        ("2,380 m", 0),
-        ("1,200 cm", 0),
         ("9½½", 2),
         ("十二", 0),
         ("=1+1", 0),
@@ -149,7 +160,7 @@ def test_what_is_shown_reads_back_to_the_sixteenth(parts):
 @given(st.decimals(0, 10**6, places=6))
 def test_what_is_shown_is_within_half_a_step(length):
     for system, half_step in ((UnitSystem.IMPERIAL, Decimal("0.79375")), (UnitSystem.METRIC, Decimal("0.5"))):
-        assert abs(parse_length(format_length(length, system), Unit.INCH) - length) <= half_step
+        assert abs(parse_length(format_length(length, system).replace(",", ""), Unit.INCH) - length) <= half_step
 
 
 @pytest.mark.parametrize(
@@ -164,9 +175,60 @@ def test_up_to_ten_kilometres(text, refused):
 
 
 def test_up_to_sixty_characters():
-    assert parse_length("0" * 57 + "3mm", Unit.FOOT) == 3
+    assert parse_length(" " * 57 + "3mm", Unit.FOOT) == 3
     with pytest.raises(LengthError, match="61 characters long"):
-        parse_length("0" * 58 + "3mm", Unit.FOOT)
+        parse_length(" " * 58 + "3mm", Unit.FOOT)
+
+
+COMMA = NumberStyle(",", THIN_SPACE)
+
+
+@pytest.mark.parametrize(
+    ("text", "unit", "style", "millimetres"),
+    [
+        ("2,38 m", Unit.MILLIMETRE, COMMA, "2380"),
+        ("3,5 mm", Unit.METRE, COMMA, "3.5"),
+        ("12,7", Unit.MILLIMETRE, COMMA, "12.7"),
+        ("3 900 mm", Unit.METRE, COMMA, "3900"),
+        ("3\u202f900 mm", Unit.METRE, COMMA, "3900"),
+        ("3\u2009900,5 mm", Unit.METRE, COMMA, "3900.5"),
+        ("3.900,5 mm", Unit.METRE, COMMA, "3900.5"),
+        ("3,900 mm", Unit.METRE, COMMA, "3.9"),
+        ("3 900 mm", Unit.FOOT, POINT, "3900"),
+        ("7 3/8", Unit.INCH, POINT, "187.325"),
+        ("7' 3 1/2\"", Unit.FOOT, COMMA, "2222.5"),
+        ("7 375/1000", Unit.INCH, POINT, "187.325"),
+        ("1 234 1/2 in", Unit.INCH, POINT, "31356.3"),
+    ],
+)
+def test_numbers_of_lengths_are_read_by_the_decimal_sign(text, unit, style, millimetres):
+    assert parse_length(text, unit, style=style) == Decimal(millimetres)
+    with use_style(style):
+        assert parse_length(text, unit) == Decimal(millimetres)
+
+
+@pytest.mark.parametrize(
+    ("text", "style", "said"),
+    [
+        ("3,900 mm", POINT, "“3,900” could be 3900 or 3.900. Type it like 3900 mm or 3.900 mm."),
+        ("2,380", POINT, "“2,380” could be 2380 or 2.380. Type it like 2380 m or 2.380 m."),
+        ("3.900 mm", COMMA, "“3.900” could be 3900 or 3,900. Type it like 3900 mm or 3,900 mm."),
+        ("2,38 m", POINT, "“2,38”: decimals take a point here. Type it like 2.38 m."),
+        ("2.38 m", COMMA, "“2.38”: decimals take a comma here. Type it like 2,38 m."),
+        (
+            "1'200 mm",
+            COMMA,
+            "Only inches can follow feet; units cannot be mixed at character 3. Type it like 2,38 m or 2380 mm.",
+        ),
+        ("1,200'", POINT, "“1,200” could be 1200 or 1.200. Type it like 1200 ft or 1.200 ft."),
+        ("3,", POINT, "“,” cannot be read here at character 2. Type it like 2.38 m or 2380 mm."),
+        ("3 90 mm", POINT, "“90 mm” cannot be read here at character 3. Type it like 2.38 m or 2380 mm."),
+    ],
+)
+def test_what_could_be_two_lengths_is_refused_with_both(text, style, said):
+    with pytest.raises(LengthError) as refused:
+        parse_length(text, Unit.METRE, style=style)
+    assert str(refused.value) == said
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.measure import (
+    POINT,
+    THIN_SPACE,
     MoneyError,
+    NumberStyle,
     format_money,
     from_minor,
     line_tax,
@@ -76,10 +79,50 @@ def test_read_as_people_write_it(text):
     assert parse_money(text, "USD") == Decimal("1234.5")
 
 
-@pytest.mark.parametrize("text", ["", ".", "-1", "1e3", "12,34", "nan", "1000000000000", "1.23456", "=1", "€5"])
+@pytest.mark.parametrize(
+    "text", ["", ".", "-1", "−1", "$-1", "1e3", "$$1", "1234.50.", "nan", "1000000000000", "1.23456", "=1", "€5"]
+)
 def test_what_is_no_amount_is_refused(text):
     with pytest.raises(MoneyError, match="Type it like"):
         parse_money(text, "USD")
+
+
+COMMA = NumberStyle(",", THIN_SPACE)
+
+
+@pytest.mark.parametrize(
+    ("text", "style", "amount"),
+    [
+        ("1,234.50", POINT, "1234.50"),
+        ("$1,234,567", POINT, "1234567"),
+        ("0.085", POINT, "0.085"),
+        ("0,123 €", COMMA, "0.123"),
+        ("EUR 3,750", COMMA, "3.750"),
+        ("12,50", COMMA, "12.50"),
+        ("€1.234,56", COMMA, "1234.56"),
+        ("1 234,56 EUR", COMMA, "1234.56"),
+    ],
+)
+def test_amounts_are_read_by_the_decimal_sign(text, style, amount):
+    assert parse_money(text, "EUR" if style == COMMA else "USD", style=style) == Decimal(amount)
+
+
+@pytest.mark.parametrize(
+    ("text", "style", "said"),
+    [
+        ("3,750", POINT, "“3,750” could be 3750 or 3.750. Type it one of these ways."),
+        ("$ 3,750", POINT, "“3,750” could be 3750 or 3.750. Type it one of these ways."),
+        ("3.750", COMMA, "“3.750” could be 3750 or 3,750. Type it one of these ways."),
+        ("0,123", POINT, "“0,123”: decimals take a point here. If you mean 0.123, type it so."),
+        ("12.50", COMMA, "“12.50”: decimals take a comma here. If you mean 12,50, type it so."),
+        ("-12,50", COMMA, "“-12,50” is below zero. Type it like 1234,50."),
+    ],
+)
+def test_amounts_that_could_be_two_are_refused_with_both(text, style, said):
+    with pytest.raises(MoneyError) as refused:
+        parse_money(text, "USD", style=style)
+    assert str(refused.value) == said
+    assert bool(refused.value.readings) == ("could be" in said)
 
 
 def test_read_up_to_the_most_there_is():

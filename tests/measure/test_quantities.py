@@ -8,7 +8,8 @@ from farmbuild.measure import QuantityError, parse_quantity
 
 
 @pytest.mark.parametrize(
-    ("text", "quantity"), [("24", 24), (" 1,200 ", 1200), ("２４", 24), ("10000000", 10_000_000), ("007", 7)]
+    ("text", "quantity"),
+    [("24", 24), (" 1,200 ", 1200), ("２４", 24), ("10000000", 10_000_000), ("007", 7), ("1 000", 1000)],
 )
 def test_read_as_people_write_it(text, quantity):
     assert parse_quantity(text) == quantity
@@ -32,7 +33,9 @@ def test_read_as_people_write_it(text, quantity):
         ("nan", "cannot be read"),
         ("twelve", "cannot be read"),
         ("=1+1", "cannot be read"),
-        ("1 000", "cannot be read"),
+        ("1 00", "cannot be read"),
+        ("1.200", "could be 1.200 or 1200"),
+        ("100,0", "not a whole number"),
     ],
 )
 def test_what_is_no_quantity_is_refused(text, words):

@@ -20,6 +20,7 @@ from django.db import models
 from openpyxl import load_workbook
 
 from farmbuild.common.fields import LengthField, LengthFormField, LengthListField, LengthListFormField
+from farmbuild.common.number_fields import WholeFormField
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.house.fields import BY_NAME, FIELDS, RECIPE_FIELDS, FieldKind, SpecField
@@ -217,7 +218,7 @@ MODELS = {
 FORMS = {
     K.LENGTH: LengthFormField,
     K.LENGTHS: LengthListFormField,
-    K.COUNT: forms.IntegerField,
+    K.COUNT: WholeFormField,
     K.FLAG: forms.BooleanField,
     K.CHOICE: forms.TypedChoiceField,
     K.MATERIAL: forms.ModelChoiceField,

@@ -176,7 +176,7 @@ def test_receiving_a_lot_makes_the_place_and_gives_the_number(signed_in, rail, u
         ({"quantity": "9" * 5000}, "quantity", "whole number from 1 to 999,999,999"),
         ({"quantity": "2.5"}, "quantity", "whole number from 1 to 999,999,999"),
         ({"unit_cost": "dear"}, "unit_cost", "not an amount of money"),
-        ({"unit_cost": "-1"}, "unit_cost", "not an amount of money"),
+        ({"unit_cost": "-1"}, "unit_cost", "below zero"),
         ({"unit_cost": "1.23456"}, "unit_cost", "more than 4 decimals"),
         ({"unit_cost": "99999999999"}, "unit_cost", "Type an amount below"),
         ({"place_name": "  "}, "place_name", "Type where it lies"),
@@ -364,7 +364,7 @@ def test_empty_files_to_fill_in_read_back(signed_in, rail):
     out = io.BytesIO()
     book.save(out)
     assert upload(signed_in, out.getvalue()).status_code == 302
-    text = signed_in.get(reverse("stock:template-csv")).content + "rail-1-3-8,10',4,納屋,,,,,,\r\n".encode()
+    text = signed_in.get(reverse("stock:template-csv")).content + "rail-1-3-8,10',4,納屋\r\n".encode()
     assert upload(signed_in, text, "lots.csv").status_code == 302
     assert ImportDraft.objects.get().bad_rows == 0
 

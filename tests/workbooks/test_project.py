@@ -187,7 +187,7 @@ def also(*changes: Callable[[object], None]) -> Callable[[object], None]:
         (put("Houses", "length", -3), "Houses, row 4, House length: A length cannot be below zero"),
         (put("Houses", "length", None), "Houses, row 4, House length: This cell is empty. Type a length"),
         (put("Houses", "anchor_count", 10**12), "Houses, row 4, Anchors: 1000000000000 is too large"),
-        (put("Houses", "need_date", "5/4/2027"), "Houses, row 4, Needed by: “5/4/2027” could mean more than one day"),
+        (put("Houses", "need_date", "5/4/2027"), "Houses, row 4, Needed by: “5/4/2027” is text, and could mean"),
         (put("Houses", "length", "=C4*2"), "Houses, row 4, House length: This cell holds the formula “=C4*2”"),
         (put("Houses", "site", "noth"), "Houses, row 4, Site: “noth” is not on the sheet Sites. Did you mean “north”?"),
         (put("Houses", "recipe", "13 ft"), "Houses, row 4, Recipe: “13 ft” is not on the sheet Recipes."),
@@ -287,7 +287,7 @@ def test_names_left_empty_are_made_from_the_row() -> None:
 def test_lengths_are_read_in_the_unit_of_the_project() -> None:
     book = load_workbook(io.BytesIO(write_project(small_season(UnitSystem.METRIC))))
     book["Houses"].cell(4, column("Houses", "length")).value = 15
-    book["Houses"].cell(4, column("Houses", "hip_board_lengths")).value = "2,440 mm, 3.66 m; 4880mm"
+    book["Houses"].cell(4, column("Houses", "hip_board_lengths")).value = "2 440 mm; 3.66 m; 4880mm"
     out = io.BytesIO()
     book.save(out)
     spec = read_project(out.getvalue(), "season.xlsx").houses[0].spec

@@ -7,6 +7,7 @@ from typing import Any
 
 from django import forms
 
+from farmbuild.common.number_fields import DecimalFormField, WholeFormField
 from farmbuild.crew.actuals.services import MAX_DONE, PRESSES
 from farmbuild.crew.models import Task
 from farmbuild.crew.problems.forms import PhotosField
@@ -22,14 +23,14 @@ class TickForm(forms.Form):
     what = forms.ChoiceField(choices=[(what, what) for what in PRESSES])
     person = forms.SlugField(required=False)
     at = forms.DateTimeField(required=False, error_messages={"invalid": AGAIN})
-    done = forms.IntegerField(
+    done = WholeFormField(
         required=False,
         min_value=0,
         max_value=MAX_DONE,
         widget=forms.TextInput,
         error_messages=dict.fromkeys(WRONG, f"Type how many were done as a whole number from 0 to {MAX_DONE:,}."),
     )
-    people = forms.IntegerField(
+    people = WholeFormField(
         label="People at it",
         required=False,
         min_value=1,
@@ -37,7 +38,7 @@ class TickForm(forms.Form):
         widget=forms.TextInput,
         error_messages=dict.fromkeys(WRONG, "Type how many people were at it, from 1 to 50."),
     )
-    hours = forms.DecimalField(
+    hours = DecimalFormField(
         label="Hours it took",
         required=False,
         min_value=Decimal("0.05"),

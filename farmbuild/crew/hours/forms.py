@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 
 from farmbuild.common.forms import OrgForm
+from farmbuild.common.number_fields import DecimalFormField, WholeFormField
 from farmbuild.crew.models import Person
 from farmbuild.crew.people.selectors import people_of
 
@@ -16,8 +17,8 @@ HOURS_WORDS = "Type the hours as a number from 0.05 to 24, for example 2.5."
 _PEOPLE_WORDS = "Type how many people were at it, from 1 to 50."
 
 
-def hours_field(**more: Any) -> forms.DecimalField:
-    return forms.DecimalField(
+def hours_field(**more: Any) -> DecimalFormField:
+    return DecimalFormField(
         label="Hours, for one person",
         min_value=Decimal("0.05"),
         max_value=24,
@@ -28,8 +29,8 @@ def hours_field(**more: Any) -> forms.DecimalField:
     )
 
 
-def people_field() -> forms.IntegerField:
-    return forms.IntegerField(
+def people_field() -> WholeFormField:
+    return WholeFormField(
         label="People", min_value=1, max_value=50, initial=1, error_messages=dict.fromkeys(_WRONG, _PEOPLE_WORDS)
     )
 

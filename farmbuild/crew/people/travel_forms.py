@@ -9,6 +9,7 @@ from django import forms
 
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm
+from farmbuild.common.number_fields import WholeFormField
 from farmbuild.sites.models import Site
 
 MAX_MINUTES = 1440
@@ -25,7 +26,7 @@ class TravelForm(OrgForm):
         super().__init__(*args, **kwargs)
         self.pairs = {f"road{one.pk}_{other.pk}": (one, other) for one, other in pairs}
         for name, (one, other) in self.pairs.items():
-            self.fields[name] = forms.IntegerField(
+            self.fields[name] = WholeFormField(
                 label=f"{one} to {other}",
                 required=False,
                 min_value=0,

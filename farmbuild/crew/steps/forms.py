@@ -8,6 +8,7 @@ from typing import Any
 from django import forms
 
 from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.common.number_fields import DecimalFormField
 from farmbuild.crew.bridge import Spread
 from farmbuild.crew.models import HouseWork, Kind, Rate
 from farmbuild.crew.steps.boxes import Box, box, labels
@@ -70,7 +71,7 @@ class RatesForm(OrgForm):
         )
         for kind, rate in rates.items():
             for name, value in (("each", rate.minutes_each), ("once", rate.minutes_once)):
-                self.fields[box(kind, name)] = forms.DecimalField(
+                self.fields[box(kind, name)] = DecimalFormField(
                     **labels(kind, self._short(kind, name)),
                     min_value=0,
                     max_value=10_000,

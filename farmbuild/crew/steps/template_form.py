@@ -11,6 +11,7 @@ from django import forms
 
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm
+from farmbuild.common.number_fields import DecimalFormField, WholeFormField
 from farmbuild.crew.bridge import Wait, circle_in, gate_problem
 from farmbuild.crew.models import Kind, Skill
 from farmbuild.crew.steps.boxes import Box, box, labels
@@ -50,7 +51,7 @@ class TemplateForm(OrgForm):
         for kind in sorted(Kind.values, key=lambda kind: order.index(kind) if kind in order else len(order)):
             step = stored.get(kind)
             self.fields[box(kind, "in")] = forms.BooleanField(required=False, **labels(kind, IN), initial=bool(step))
-            self.fields[box(kind, "people")] = forms.IntegerField(
+            self.fields[box(kind, "people")] = WholeFormField(
                 min_value=1, max_value=50, initial=step.people if step else 1, **labels(kind, PEOPLE)
             )
             self.fields[box(kind, "skill")] = forms.ModelChoiceField(
@@ -68,7 +69,7 @@ class TemplateForm(OrgForm):
                 self.fields[box(kind, "after", at)] = forms.ChoiceField(
                     choices=others, required=False, initial=after, **labels(kind, AFTER)
                 )
-                self.fields[box(kind, "lag", at)] = forms.DecimalField(
+                self.fields[box(kind, "lag", at)] = DecimalFormField(
                     required=False,
                     **labels(kind, LAG),
                     min_value=0,

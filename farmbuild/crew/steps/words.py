@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from farmbuild.measure import format_minutes
+from farmbuild.measure import format_minutes, typed_as
 
 
 def format_hours(minutes: int) -> str:
@@ -13,7 +13,7 @@ def format_hours(minutes: int) -> str:
 
 
 def format_number(number: Decimal) -> str:
-    return f"{number.quantize(Decimal('0.01')).normalize():f}"
+    return typed_as(number.quantize(Decimal("0.01")).normalize())
 
 
 def after_words(name: str, lag: int) -> str:

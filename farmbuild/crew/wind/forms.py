@@ -10,6 +10,7 @@ from django import forms
 from django.core.validators import MaxValueValidator, MinValueValidator
 
 from farmbuild.common.forms import OrgForm
+from farmbuild.common.number_fields import DecimalFormField
 from farmbuild.crew.models import WindLimit
 from farmbuild.crew.models.wind import FASTEST, SpeedUnit
 from farmbuild.crew.people.forms import DayField
@@ -17,7 +18,7 @@ from farmbuild.crew.wind.speeds import limit_in, unit_of
 from farmbuild.sites.models import Site
 
 
-class SpeedField(forms.DecimalField):
+class SpeedField(DecimalFormField):
     def __init__(self, least: str, **kwargs: Any) -> None:
         words = f"Type a number from {least} to {FASTEST}, with at most one decimal, for example 12.5."
         super().__init__(
@@ -66,7 +67,7 @@ class LimitsForm(UnitForm):
                 "0.1",
                 label=f"No {label.lower()} from this wind on, in {self.shown.label}",
                 required=False,
-                initial=row and f"{limit_in(row.speed, row.unit, self.shown).normalize():f}",
+                initial=row and limit_in(row.speed, row.unit, self.shown),
                 help_text="Empty: no limit is set, and every page says so.",
             )
             self.fields[names[1]] = forms.ChoiceField(

@@ -11,6 +11,7 @@ from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.common.number_fields import WholeFormField
 from farmbuild.hoops.benders.bridge import INCH, RECIPE_BY_NAME, join_problems
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.measure import ByUnits
@@ -47,7 +48,7 @@ class BenderForm(OrgModelForm):
 class MakesForm(OrgForm):
     """Which sticks are bent on it, and for which span."""
 
-    sticks = forms.IntegerField(label="Sticks in one hoop", min_value=1, max_value=RECIPE_BY_NAME["sticks"].largest)
+    sticks = WholeFormField(label="Sticks in one hoop", min_value=1, max_value=RECIPE_BY_NAME["sticks"].largest)
     stick_length = LengthFormField(label="Length of one stick", minimum=INCH)
     insertion = LengthFormField(
         label="Insertion at each joint", small=True, required=False, help_text="How far the swaged end slides in."

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.measure import Unit, UnitSystem, format_length, parse_length
+from farmbuild.measure import UnitSystem, format_length, says_exactly
 from farmbuild.measure.lengths import INCH_MM
 from farmbuild.planning.house.shape import HouseShape, house_shape
 from farmbuild.planning.house.spec import HouseSpec
@@ -42,7 +42,7 @@ class SpecContext:
     def say_size(self, length: Decimal) -> str:
         """As it is said where that rounds nothing off, else to a thousandth of an inch or a tenth of a mm."""
         shown = self.say(length)
-        if parse_length(shown, Unit.MILLIMETRE) == length:
+        if says_exactly(shown, length):
             return shown
         if self.units == UnitSystem.METRIC:
             return f"{length:,.1f} mm"

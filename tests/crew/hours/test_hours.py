@@ -294,7 +294,7 @@ def test_one_run_is_corrected_on_its_page(signed_in, two):
     run = a_run(task, ann, begins="10:00", ends="03:00", to=1, people=3, done=10)
     address = reverse("crew:hours-run", args=[run.pk])
     page = signed_in.get(address)
-    assert "stop at 16:00, 6 h" in text_of(page) and page.context["form"]["hours"].value() == 6
+    assert "stop at 16:00, 6 h" in text_of(page) and page.context["form"]["hours"].value() == "6"
     form = {"hours": "6", "people": "3", "reason": "Stop was forgotten", "seen": ""}
     assert "Say why" in text_of(signed_in.post(address, form | {"reason": ""}))
     assert "wait for approval" in text_of(signed_in.post(address, form, follow=True))

@@ -21,7 +21,9 @@ for (const place of document.querySelectorAll("[data-step]")) {
     made.textContent = text;
     made.setAttribute("aria-label", `${words}, ${name}`);
     made.addEventListener("click", () => {
-      const now = Number(field.value.replace(/[^0-9]/g, "") || 0);
+      // What is more than plain digits may be read in another way here than on the server.
+      if (!/^\s*\d*\s*$/.test(field.value)) return;
+      const now = Number(field.value);
       field.value = String(Math.max(least, now + by));
       field.dispatchEvent(new Event("input", { bubbles: true }));
     });

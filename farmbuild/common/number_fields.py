@@ -1,0 +1,63 @@
+"""Form fields for numbers, read and shown by the decimal sign in force. No other field takes a number that is typed."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+from typing import Any
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db import models
+
+from farmbuild.measure import NumberError, read_decimal, read_whole, typed_as
+
+
+class _TypedNumber:
+    """Before a form field of Django: numbers are shown as they can be typed, and refused with what was meant."""
+
+    error_messages: dict[str, str]
+
+    def prepare_value(self, value: Any) -> Any:
+        # 6.25, not 6.250: trailing noughts come from the column, not from whoever typed it.
+        return typed_as(value.normalize()) if isinstance(value, Decimal) else value
+
+    def refused(self, error: NumberError) -> ValidationError:
+        plain = not (error.readings or error.meant)
+        return ValidationError(self.error_messages["invalid"] if plain else str(error), code="invalid")
+
+
+class DecimalFormField(_TypedNumber, forms.DecimalField):
+    """12.5, or 12,5 with a decimal comma."""
+
+    def to_python(self, value: Any) -> Decimal | None:
+        if value in self.empty_values or isinstance(value, (Decimal, int)):
+            return super().to_python(value)
+        if not str(value).strip():
+            return None
+        try:
+            return read_decimal(str(value))
+        except NumberError as error:
+            raise self.refused(error) from error
+
+
+class WholeFormField(_TypedNumber, forms.IntegerField):
+    """24, 1200, 1 200, or 1,200 where a comma cannot be a decimal sign."""
+
+    def to_python(self, value: Any) -> int | None:
+        if value in self.empty_values or isinstance(value, int):
+            return super().to_python(value)
+        if not str(value).strip():
+            return None
+        try:
+            return read_whole(str(value))
+        except NumberError as error:
+            raise self.refused(error) from error
+
+
+def formfield_by_sign(column: models.Field, **kwargs: Any) -> forms.Field | None:
+    """The field of a model form for a column: numbers are read by the decimal sign."""
+    if isinstance(column, models.IntegerField):
+        kwargs.setdefault("form_class", WholeFormField)
+    elif type(column) is models.DecimalField:
+        kwargs.setdefault("form_class", DecimalFormField)
+    return column.formfield(**kwargs)
