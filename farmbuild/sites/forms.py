@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Set
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -20,6 +20,7 @@ from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.number_fields import WholeFormField
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.sites.bridge import FIELDS, MATERIAL_FIELDS, SPEC_FIELDS, FieldKind, own_rows_of, sections
+from farmbuild.sites.material_fields import MaterialChoiceField, read_once
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.own_rows import NAME as OWN_ROWS
 from farmbuild.sites.own_rows import OwnRows, own_rows_form, own_rows_words
@@ -78,6 +79,7 @@ class HouseForm(OrgModelForm):
     class Meta:
         model = House
         fields = ["site", "name", "need_date", *SPEC_FIELDS]
+        field_classes = dict.fromkeys(MATERIAL_FIELDS, MaterialChoiceField)
         error_messages = {
             "name": {"required": "Type what the house is called, for example North Field 2."},
             "site": {"required": "Choose the site on which the house stands."},
@@ -99,26 +101,33 @@ class HouseForm(OrgModelForm):
         )
         for name, label in (("site", "Choose a site"), ("recipe", "Choose a recipe")):
             self.fields[name].empty_label = label
-        own = {getattr(self.instance, f"{name}_id") for name in MATERIAL_FIELDS} - {None}
-        archived = Material.objects.filter(pk__in=own).exclude(archived_at=None).in_bulk() if own else {}
+        own = {getattr(self.instance, f"{name}_id") for name in MATERIAL_FIELDS}
+        self.shared = read_once(materials_in_use(Material.objects.of(self.organisation), own=own))
         for field in FIELDS:
             if field.kind is FieldKind.MATERIAL:
-                self._offer(field.name, getattr(self.instance, f"{field.name}_id"), archived)
+                self._offer(field.name, {str(kind) for kind in field.materials})
             if field.kind is FieldKind.LENGTH and not field.may_be_none():
                 self.fields[field.name].minimum = field.smallest
 
-    def _offer(self, name: str, own: int | None, archived: Mapping[int, Material]) -> None:
+    def _offer(self, name: str, kinds: Set[str]) -> None:
         """Materials in use, and the house's own: archived or listed as another kind since, it is not lost."""
-        shown = self.fields[name]
-        in_use = materials_in_use(shown.queryset)
-        rows = Material.objects.of(self.organisation)
-        shown.queryset = rows.filter(Q(pk__in=in_use.values("pk")) | Q(pk=own)) if own else in_use
-        if own in archived:
-            words = f"{archived[own]} is archived. The house keeps it until you choose another."
+        shown, own = self.fields[name], getattr(self.instance, f"{name}_id")
+        shown.offer(self.shared, kinds=frozenset(kinds), own=own)
+        archived = own and next((row for row in self.shared if row.pk == own and row.archived_at), None)
+        if archived:
+            words = f"{archived} is archived. The house keeps it until you choose another."
             shown.help_text = format_html("{} {}", shown.help_text, words) if shown.help_text else escape(words)
+
+    def _get_validation_exclusions(self) -> set[str]:
+        """Materials were chosen from rows just read; asking for each again takes forty queries."""
+        return super()._get_validation_exclusions() | set(MATERIAL_FIELDS)
 
     def display_values(self, row: House) -> dict[str, str]:
         """Its own rows too, though they are typed below the form."""
+        known = {material.pk: material for material in self.shared}
+        for name in MATERIAL_FIELDS:
+            if material := known.get(getattr(row, f"{name}_id")):
+                setattr(row, name, material)
         own = own_rows_words(own_rows_of(row), self.organisation.unit_system)
         return super().display_values(row) | {OWN_ROWS: own}
 

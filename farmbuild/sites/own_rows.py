@@ -15,6 +15,7 @@ from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.lengths import length_text
 from farmbuild.common.number_fields import DecimalFormField
+from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import MAX_NOTE, MAX_ROWS, PER_NAMES, PLACES, WORK_NAMES, Per, own_rows_of
 from farmbuild.sites.models import House, HouseOwnRow
@@ -74,7 +75,16 @@ class OwnRowForm(OrgForm):
     def __init__(self, *args: Any, materials: dict[str, Material], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.materials = materials
+        self._offer_own_length()
         self.fields["material"].choices = [("", "None"), *((key, str(row)) for key, row in materials.items())]
+
+    def _offer_own_length(self) -> None:
+        """Feet or metres of house length, as the organisation measures; the other one where the row has it."""
+        metric = self.organisation.unit_system == UnitSystem.METRIC
+        other, kept = (Per.FOOT if metric else Per.METRE).value, self.initial.get("per")
+        sent = self.data.get(self.add_prefix("per")) if self.is_bound else None
+        if other not in (kept, sent):
+            self.fields["per"].choices = [choice for choice in self.fields["per"].choices if choice[0] != other]
 
     @property
     def is_row(self) -> bool:

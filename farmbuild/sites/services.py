@@ -16,7 +16,7 @@ from farmbuild.common.slugs import free_slug, free_slugs
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.hoops.recipes.services import bring_back_recipe, create_recipe
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.sites.bridge import SPEC_FIELDS, problems_of
+from farmbuild.sites.bridge import MATERIAL_FIELDS, SPEC_FIELDS, problems_of
 from farmbuild.sites.models import House, HouseOwnRow, Site
 from farmbuild.sites.names import LONGEST, check_house_name, check_site_name, house_names, numbered_on
 from farmbuild.sites.selectors import any_house_of, houses_of
@@ -44,7 +44,7 @@ def _check_owner(organisation: Organisation, values: Mapping[str, Any]) -> None:
 
 
 def _store(row: Site | House) -> None:
-    row.full_clean()
+    row.full_clean(exclude=MATERIAL_FIELDS)
     row.save()
 
 
@@ -200,7 +200,8 @@ def create_house(
         saved_by=user,
         **spec,
     )
-    house.clean_fields()
+    # Materials are rows of the organisation already, and what kind fits is said by planning.
+    house.clean_fields(exclude=MATERIAL_FIELDS)
     check_house_name(site=site, name=name)
     _type_own_rows(house, own_rows)
     _check_buildable(house)
@@ -235,7 +236,7 @@ def save_house(
     for name, value in changes.items():
         setattr(current, name, value)
     current.saved_by = user
-    current.clean_fields()
+    current.clean_fields(exclude=MATERIAL_FIELDS)
     if own_rows is not None:
         _type_own_rows(current, own_rows)
     _check_buildable(current)

@@ -36,7 +36,7 @@ def _notes(organisation: Organisation) -> dict[str, str]:
         "site": "Which site a new place is at. May be left empty.",
         "cost": f"What one piece cost, in {organisation.currency}, with at most 4 decimals. May be left empty.",
         "supplier": "Short name or full name of one of your suppliers. May be left empty.",
-        "received": "Day it came in, as a date or year first, for example 2027-05-12. Left empty it is today.",
+        "received": "Day it came in, as a date, 2027-05-12 or 12.05.2027. Left empty it is today.",
         "reference": "Your own mark for the lot. Left empty the next number is given, such as L-0001.",
         "offcut": "yes where the piece is an offcut, its swaged end gone; else empty.",
     }

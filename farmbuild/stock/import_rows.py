@@ -14,6 +14,7 @@ from functools import lru_cache
 from typing import Any, NamedTuple
 
 from farmbuild.catalogue.models import MAX_QUANTITY
+from farmbuild.measure import NumberStyle, current_style
 from farmbuild.stock.bridge import Unit
 from farmbuild.workbooks.reading import (
     Cell,
@@ -83,8 +84,11 @@ class Known:
 
 
 @lru_cache(maxsize=4096)
-def _read_length(cell: Cell, kind: type, unit: Unit) -> Decimal:
-    """Files repeat lengths. ``kind`` is the type of the value, because True, 1 and 1.0 are equal but not alike."""
+def _read_length(cell: Cell, kind: type, unit: Unit, style: NumberStyle) -> Decimal:
+    """Files repeat lengths. ``kind`` is the type of the value, because True, 1 and 1.0 are equal but not alike.
+
+    ``style`` is the one in force, by which text is read: files of two organisations may differ in it.
+    """
     return as_length(cell, unit)
 
 
@@ -110,7 +114,7 @@ def read_row(row: Row, known: Known) -> dict[str, Any]:
     spot = reader.check("site", lambda: _resolve_place(place, site, known)) if place else None
     out["place"], out["site"], out["new_place"] = spot or (place, site, False)
     out["problems"] = reader.problems
-    out["typed"] = {name: row[name].text[:80] for name in reader.problems if name in row.cells}
+    out["typed"] = {name: row[name].shown[:80] for name in reader.problems if name in row.cells}
     return out
 
 
@@ -147,7 +151,7 @@ def _length(cell: Cell, material: KnownMaterial | None, known: Known) -> str | N
             example = "10'" if known.unit in (Unit.FOOT, Unit.INCH) else "3 m"
             raise CellError(f"{material.name} comes by length. Type the length of one piece, for example {example}.")
         return None
-    length = _read_length(cell, type(cell.value), known.unit)
+    length = _read_length(cell, type(cell.value), known.unit, current_style())
     if length <= 0:
         raise CellError("Type a length longer than zero.")
     if material and not material.by_length:

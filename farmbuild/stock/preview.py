@@ -10,6 +10,7 @@ from typing import Any
 
 from farmbuild.common.money import format_amount
 from farmbuild.common.templatetags.farm import day, length
+from farmbuild.measure import format_count
 from farmbuild.orgs.models import Organisation
 
 #: Field and heading of each column of the preview.
@@ -68,7 +69,7 @@ def _understood(row: dict[str, Any], organisation: Organisation) -> dict[str, An
     return {
         "material": f"{row['name']} (offcut)" if row["offcut"] else row["name"],
         "length": length(Decimal(row["length"]), organisation) if row["length"] else "",
-        "quantity": f"{row['quantity']:,}" if row["quantity"] else "",
+        "quantity": format_count(row["quantity"]) if row["quantity"] else "",
         "place": f"{place} (new place)" if row["new_place"] else place,
         "cost": format_amount(Decimal(row["cost"]), organisation.currency) if row["cost"] else "",
         "supplier": row["supplier"],

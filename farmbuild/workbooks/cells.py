@@ -1,7 +1,8 @@
 """One cell of a table as read, and what it can be understood as.
 
 Every ``as_*`` reader raises CellError with a sentence that says what to type instead. None of them guesses: a
-formula, an error value, a date where a number belongs or a number with thousands separators is refused.
+formula, an error value, a date where a number belongs and a text that could be two numbers or two days are refused.
+A number typed as text is read by the number style in force, a number cell is that number.
 """
 
 from __future__ import annotations
@@ -9,18 +10,34 @@ from __future__ import annotations
 import datetime
 import math
 import re
+import unicodedata
 from decimal import Decimal
 from typing import NamedTuple
 
-from farmbuild.measure import POINT, LengthError, Unit, parse_length
+from farmbuild.measure import (
+    POINT,
+    LengthError,
+    NumberError,
+    Unit,
+    format_count,
+    parse_length,
+    read_decimal,
+    read_whole,
+    typed_as,
+)
+from farmbuild.workbooks.days import DayError, read_day
 
 #: The largest whole number that any quantity may be; what the database holds is larger.
 MAX_QUANTITY = 999_999_999
-PLAIN_NUMBER = re.compile(r"[+-]?(\d{1,15}(\.\d{0,12})?|\.\d{1,12})\Z", re.ASCII)
+#: No number of ours is as large.
+_TOO_LARGE = Decimal(10) ** 15
+_AMOUNT = Decimal("12.50")
 SMALLEST = Decimal("0.000001")
 CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
-YES = frozenset({"yes", "y", "true", "x", "1", "✓"})
-NO = frozenset({"no", "n", "false", "0", ""})
+#: In the languages most often met: what people type, and what spreadsheet programs write for true and false.
+_YES = "yes y true x 1 ✓ ja j wahr oui vrai sí si verdadero sim verdadeiro"
+_NO = "no n false 0 nein falsch non faux falso não nao"
+YES, NO = frozenset(_YES.split()), frozenset(_NO.split()) | {""}
 
 
 class CellError(ValueError):
@@ -49,6 +66,20 @@ class Cell(NamedTuple):
         return str(value).strip()
 
     @property
+    def shown(self) -> str:
+        """As ``text``, a number with the decimal sign of the style in force: to be quoted."""
+        number = self.number
+        return self.text if number is None else typed_as(number)
+
+    @property
+    def number(self) -> Decimal | None:
+        """The value of a cell that holds a number, and not digits as text."""
+        value = self.value
+        if isinstance(value, float):
+            return Decimal(_plain(value)) if math.isfinite(value) else None
+        return Decimal(value) if isinstance(value, int) and not isinstance(value, bool) else None
+
+    @property
     def blank(self) -> bool:
         return self.text == ""
 
@@ -61,11 +92,6 @@ def _plain(value: float) -> str:
         return str(value)
     text = f"{Decimal(repr(value)):f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def spaced(number: int) -> str:
-    """A whole number with a space between the thousands, which reads the same everywhere."""
-    return f"{number:,}".replace(",", " ")
 
 
 def _quote(text: str) -> str:
@@ -99,51 +125,71 @@ def as_text(cell: Cell, *, most: int = 200) -> str:
     return text
 
 
-def as_number(cell: Cell, *, example: str) -> Decimal:
-    """Any plain number, typed as a number or as text."""
+def _refuse_other_kinds(cell: Cell, what: str, example: str) -> None:
+    """``what`` is typed; the cell is empty, yes or no, or a date."""
     _refuse_worked(cell)
-    value, text = cell.value, cell.text
+    text = cell.text
     if text == "":
-        raise CellError(f"This cell is empty. Type a number, for example {example}.")
-    if isinstance(value, bool):
-        raise CellError(f"Type a number, for example {example}, rather than {text}.")
-    if _is_date(value):
+        raise CellError(f"This cell is empty. Type {what}, for example {example}.")
+    if isinstance(cell.value, bool):
+        raise CellError(f"Type {what}, for example {example}, rather than {text}.")
+    if _is_date(cell.value):
         raise CellError(
             f"The spreadsheet has turned this into the date {text}. "
             f"Format the cell as a number and type it again, for example {example}."
         )
-    if not PLAIN_NUMBER.match(text):
-        raise CellError(
-            f"{_quote(text)} is not a plain number. Type digits only, with a point before any decimals and "
-            f"nothing between the thousands, for example {example}."
-        )
-    return Decimal(text)
+
+
+def as_number(cell: Cell, *, example: Decimal) -> Decimal:
+    """Any number: a number cell, or text by the style in force."""
+    shown = typed_as(example)
+    _refuse_other_kinds(cell, "a number", shown)
+    number = cell.number
+    if number is not None and abs(number) < _TOO_LARGE:
+        return number
+    try:
+        return read_decimal(cell.text)
+    except NumberError as error:
+        raise CellError(_with_example(error, shown)) from error
+
+
+def _with_example(error: NumberError, example: str) -> str:
+    """Where two readings are said, they are the examples."""
+    return str(error) if error.readings else f"{error} Type it like {example}."
 
 
 def as_quantity(cell: Cell, *, least: int = 0, most: int = MAX_QUANTITY) -> int:
     """A whole number from ``least`` to ``most``."""
     example = str(max(least, min(12, most)))
-    number = as_number(cell, example=example)
+    _refuse_other_kinds(cell, "a whole number", example)
+    number = cell.number
+    if number is None or abs(number) >= _TOO_LARGE:
+        try:
+            number = Decimal(read_whole(cell.text))
+        except NumberError as error:
+            raise CellError(_with_example(error, example)) from error
     if number != number.to_integral_value():
-        raise CellError(f"{_quote(cell.text)} is not a whole number. Type a whole number, for example {example}.")
+        raise CellError(f"{_quote(cell.shown)} is not a whole number. Type a whole number, for example {example}.")
     if number < least:
         raise CellError(f"{number:f} is too small. Type a whole number of at least {least}.")
     if number > most:
-        raise CellError(f"{number:f} is too large. Type a whole number of at most {most:,}.".replace(",", " "))
+        raise CellError(f"{number:f} is too large. Type a whole number of at most {format_count(most)}.")
     return int(number)
 
 
 def as_money(cell: Cell, *, places: int = 4) -> Decimal:
     """An amount of at least nothing with at most ``places`` decimals, without a currency sign."""
-    number = as_number(cell, example="12.50")
+    number = as_number(cell, example=_AMOUNT)
     if number < 0:
-        raise CellError(f"{number:f} is below zero. Type an amount of zero or more, for example 12.50.")
+        raise CellError(
+            f"{typed_as(number)} is below zero. Type an amount of zero or more, for example {typed_as(_AMOUNT)}."
+        )
     if number >= 10**9:
-        raise CellError(f"{number:f} is too large. Type an amount below 1 000 000 000.")
+        raise CellError(f"{typed_as(number)} is too large. Type an amount below {format_count(10**9)}.")
     rounded = round(number, places)
     # A spreadsheet works in binary: 12.1 * 3 comes as 36.30000000000001, which nobody typed.
     if rounded != number and not (isinstance(cell.value, float) and abs(rounded - number) < Decimal("1e-9")):
-        raise CellError(f"{_quote(cell.text)} has more than {places} decimals. Type at most {places}.")
+        raise CellError(f"{_quote(cell.shown)} has more than {places} decimals. Type at most {places}.")
     return rounded
 
 
@@ -178,7 +224,7 @@ def _length_example(unit: Unit) -> str:
 
 
 def as_date(cell: Cell) -> datetime.date:
-    """A real date cell, or text written year first: 2027-05-12. Other text could mean two days: refused."""
+    """A real date cell, or text that can be one day alone."""
     _refuse_worked(cell)
     value, text = cell.value, cell.text
     if isinstance(value, datetime.datetime):
@@ -187,25 +233,20 @@ def as_date(cell: Cell) -> datetime.date:
         return value
     if text == "":
         raise CellError("This cell is empty. Type a date, for example 2027-05-12.")
-    if isinstance(value, str) and re.fullmatch(r"\d{4}-\d{2}-\d{2}", text, re.ASCII):
-        try:
-            return datetime.date.fromisoformat(text)
-        except ValueError:
-            raise CellError(f"There is no day {_quote(text)}. Type a date, for example 2027-05-12.") from None
-    if isinstance(value, str):
-        raise CellError(
-            f"{_quote(text)} is text, and could mean more than one day. "
-            "Type the date year first, for example 2027-05-12, or format the cell as a date."
-        )
-    raise CellError(f"{_quote(text)} is not a date. Type a date, for example 2027-05-12.")
+    if not isinstance(value, str):
+        raise CellError(f"{_quote(cell.shown)} is not a date. Type a date, for example 2027-05-12.")
+    try:
+        return read_day(text)
+    except DayError as error:
+        raise CellError(str(error)) from error
 
 
 def as_bool(cell: Cell) -> bool:
     """Yes or no; an empty cell means no."""
     _refuse_worked(cell)
-    word = cell.text.casefold()
+    word = unicodedata.normalize("NFC", cell.text).casefold()
     if word in YES:
         return True
     if word in NO:
         return False
-    raise CellError(f"{_quote(cell.text)} is neither yes nor no. Type yes or no.")
+    raise CellError(f"{_quote(cell.text)} is neither yes nor no. Type yes or no, or leave it empty for no.")

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 import unicodedata
 import warnings
 from collections.abc import Collection, Iterable, Iterator, Mapping
@@ -22,7 +23,7 @@ from openpyxl import load_workbook
 from openpyxl.utils import get_column_letter
 from openpyxl.utils.escape import unescape
 
-from farmbuild.measure import join_words
+from farmbuild.measure import format_count, join_words
 from farmbuild.workbooks.cells import (
     EMPTY,
     Cell,
@@ -34,7 +35,6 @@ from farmbuild.workbooks.cells import (
     as_number,
     as_quantity,
     as_text,
-    spaced,
 )
 from farmbuild.workbooks.packages import OLE_MAGIC, ZIP_MAGICS, WorkbookError, check_package, damaged
 
@@ -66,6 +66,8 @@ MAX_COLUMNS = 256
 SHEET_ROWS = 1_048_576
 
 Cells = list[Cell]
+#: What parts the cells of a text file.
+_NAMES = {",": "comma", ";": "semicolon", "\t": "tab"}
 
 
 @dataclass(frozen=True)
@@ -144,7 +146,7 @@ class Book:
         wanted = {_key(text): name for name, texts in headings.items() for text in texts}
         problem: _NoHeadings | None = None
         for title in self._candidates(sheet):
-            reader = _Reader(self.filename, title, headings, wanted, required, max_rows)
+            reader = _Reader(self.filename, title, headings, wanted, required, max_rows, self._delimiter(wanted))
             try:
                 return reader.read(self._rows(title, wanted))
             except _NoHeadings as error:
@@ -172,9 +174,13 @@ class Book:
                 return [title]
         raise WorkbookError(f"{self.filename} has no sheet named “{sheet}”. Its sheets are {_listed(self.sheets)}.")
 
+    def _delimiter(self, wanted: Mapping[str, str]) -> str:
+        """What parts the cells of a text file; "" for a workbook."""
+        return _delimiter(self._text, wanted) if self._workbook is None else ""
+
     def _rows(self, title: str, wanted: Mapping[str, str]) -> Iterator[tuple[int, Cells]]:
         if self._workbook is None:
-            return _csv_rows(self._text, self.filename, wanted)
+            return _csv_rows(self._text, self.filename, self._delimiter(wanted))
         return _sheet_rows(self._workbook[title])
 
 
@@ -193,9 +199,10 @@ class _Reader:
         wanted: Mapping[str, str],
         required: Collection[str],
         max_rows: int,
+        delimiter: str,
     ) -> None:
         self.filename, self.sheet, self.headings, self.wanted = filename, sheet, headings, wanted
-        self.required, self.max_rows = required, max_rows
+        self.required, self.max_rows, self.delimiter = required, max_rows, delimiter
 
     @property
     def where(self) -> str:
@@ -232,16 +239,36 @@ class _Reader:
         read: list[Row] = []
         for number, cells in rows:
             width = len(cells)
+            if self.delimiter and width != len(heads):
+                self._refuse_other_width(number, cells, len(heads))
             found = {name: cell for name, at in columns.items() if at < width and not (cell := cells[at]).blank}
             if not found:
                 continue
             if len(read) == self.max_rows:
                 raise WorkbookError(
-                    f"{self.where} has more than {spaced(self.max_rows)} rows. Split it into smaller files."
+                    f"{self.where} has more than {format_count(self.max_rows)} rows. Split it into smaller files."
                 )
             read.append(Row(number, blank | found))
         letters = {name: get_column_letter(at + 1) for name, at in columns.items()}
         return Table(self.sheet, heading_row, letters, tuple(read))
+
+    def _refuse_other_width(self, number: int, cells: Cells, wanted: int) -> None:
+        """Between commas a decimal comma parts a cell in two, so every row has a cell under each heading there.
+
+        Between semicolons and tabs no number is parted: the last cells may be left out, or empty ones added.
+        """
+        filled = max((at for at, cell in enumerate(cells, 1) if not cell.blank), default=0)
+        if not filled or (self.delimiter != "," and filled <= wanted):
+            return
+        count = "1 cell" if len(cells) == 1 else f"{len(cells)} cells"
+        sentence = f"Row {number} of {self.filename} has {count}, where {wanted} have a heading."
+        if self.delimiter != ",":
+            name = _NAMES[self.delimiter]
+            raise WorkbookError(f"{sentence} Put a cell that holds a {name} in quotation marks.")
+        raise WorkbookError(
+            f"{sentence} Put a comma behind each cell, empty ones too, and a cell that holds a comma in quotation "
+            'marks, for example "2,5". Or save it with semicolons between the cells.'
+        )
 
     def _missing(self, start: list[tuple[int, Cells]]) -> str:
         filled = [cells for _, cells in start if any(not cell.blank for cell in cells)]
@@ -281,13 +308,21 @@ def _sheet_cell(read) -> Cell:
     return Cell(value)
 
 
+#: What else than ASCII a text in the 8-bit code of Western European Windows has in names and sizes. Raised digits and
+#: capitals with a caron are the letters of other codes, read wrongly.
+_WESTERN = re.compile("[\\t-~\xa0\xa1\xa7\xab\xb0-\xb2\xb4\xb5\xb7\xba-\xbe\xc0-\xffŒœ€‚„…‘’“”•–—™]*")
+#: No word of these languages has so many letters with marks in a row; one in another alphabet has.
+_ALL_MARKED = re.compile("[\xc0-\xffŒœ]{3}")
+
+
 def _decode(data: bytes, filename: str) -> str:
+    """UTF-8, UTF-16 that begins with its mark, or what is plainly Windows-1252, as older programs export."""
     encoding = "utf-16" if data.startswith((b"\xff\xfe", b"\xfe\xff")) else "utf-8-sig"
     try:
         text = data.decode(encoding)
     except UnicodeDecodeError:
-        text = "\0"
-    if "\0" in text:
+        text = "" if encoding == "utf-16" else _western(data)
+    if not text or "\0" in text:
         raise WorkbookError(
             f"{filename} is neither a spreadsheet nor a text file that can be read for sure. "
             "Save it as .xlsx, or as .csv with the encoding UTF-8."
@@ -295,8 +330,17 @@ def _decode(data: bytes, filename: str) -> str:
     return text
 
 
-def _csv_rows(text: str, filename: str, wanted: Mapping[str, str]) -> Iterator[tuple[int, Cells]]:
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=_delimiter(text, wanted), strict=True)
+def _western(data: bytes) -> str:
+    """ "" where it may be in another code."""
+    try:
+        text = data.decode("cp1252")
+    except UnicodeDecodeError:
+        return ""
+    return text if _WESTERN.fullmatch(text) and not _ALL_MARKED.search(text) else ""
+
+
+def _csv_rows(text: str, filename: str, delimiter: str) -> Iterator[tuple[int, Cells]]:
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
     before = 0
     try:
         for row in reader:
@@ -324,4 +368,4 @@ def _delimiter(text: str, wanted: Mapping[str, str]) -> str:
         cells = [part.strip().strip('"') for line in lines for part in line.split(delimiter)]
         return sum(_key(cell) in wanted for cell in cells), len(cells)
 
-    return max(",;\t", key=known)
+    return max(_NAMES, key=known)

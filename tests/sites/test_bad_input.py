@@ -231,4 +231,4 @@ def test_a_material_that_has_become_of_another_kind_is_told_at_its_field_and_not
     house.refresh_from_db()
     assert (house.hinge_material_id, house.hinges_per_door) == (material.pk, FULL.hinges_per_door)
     # It is on offer for no new house.
-    assert material not in HouseForm(organisation=organisation).fields["hinge_material"].queryset
+    assert material not in HouseForm(organisation=organisation).fields["hinge_material"].rows

@@ -236,7 +236,7 @@ def test_rows_that_are_not_right_hold_the_whole_sheet_back(signed_in, count, lot
     page = text_of(signed_in.get(answer.url))
     assert "5 of 6 rows have to be corrected" in page
     for sentence in (
-        "Row 2, Counted:</strong> “18 or so” is not a plain number",
+        "Row 2, Counted:</strong> “18 or so” cannot be read as a number",
         "Row 3, Lot:</strong> There is no lot “RACK-9”. Did you mean RACK-1",
         "Row 4, Lot:</strong> Lot FAR-1 lies at Far yard, which is not part of count 1. Take this row out.",
         "Row 6, Lot:</strong> Row 5 has lot SHED-1 too. Add the two up and take one row out.",

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Callable
 from decimal import Decimal
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farmbuild.measure import Unit
+from farmbuild.measure import POINT, THIN_SPACE, NumberStyle, Unit, use_style
 from farmbuild.workbooks.cells import (
     Cell,
     CellError,
@@ -22,12 +23,13 @@ from farmbuild.workbooks.cells import (
     as_text,
 )
 
+COMMA = NumberStyle(",", THIN_SPACE)
 # A cell has no time zone.
 NOON = datetime.datetime(2027, 5, 12, 12, 0)  # noqa: DTZ001
 DAY = datetime.datetime(2027, 5, 12)  # noqa: DTZ001
 
 
-@pytest.mark.parametrize("value", [12, 12.0, "12", " 12 ", "12.0"])
+@pytest.mark.parametrize("value", [12, 12.0, "12", " 12 "])
 def test_quantity_is_read_from_numbers_and_plain_text(value: object) -> None:
     assert as_quantity(Cell(value)) == 12
 
@@ -39,14 +41,15 @@ def test_quantity_is_read_from_numbers_and_plain_text(value: object) -> None:
         ("", "empty"),
         (1.5, "not a whole number"),
         (-1, "too small"),
-        (10**12, "at most 999 999 999"),
-        (1e300, "not a plain number"),
-        (float("inf"), "not a plain number"),
-        (float("nan"), "not a plain number"),
-        ("1,000", "nothing between the thousands"),
-        ("1e3", "not a plain number"),
-        ("١٢", "not a plain number"),
-        ("twelve", "not a plain number"),
+        (10**12, "at most 999,999,999"),
+        (1e300, "too long for a number"),
+        (float("inf"), "cannot be read as a number"),
+        (float("nan"), "cannot be read as a number"),
+        ("12.0", "not a whole number"),
+        ("1.000", "“1.000” could be 1.000 or 1000"),
+        ("2,5", "not a whole number"),
+        ("1e3", "“1e3” cannot be read as a number. Type it like 12."),
+        ("twelve", "cannot be read as a number"),
         (True, "rather than yes"),
         (DAY, "turned this into the date 2027-05-12"),
     ],
@@ -114,16 +117,61 @@ def test_quantity_from_the_least_to_the_most() -> None:
 
 @pytest.mark.parametrize(
     ("text", "number"),
-    [("+5", "5"), ("5.", "5"), (".5", "0.5"), ("123456789012345", "123456789012345"), ("-0.25", "-0.25")],
+    [
+        (".5", "0.5"),
+        ("123456789012345", "123456789012345"),
+        ("-0.25", "-0.25"),
+        ("1 000", "1000"),
+        ("1,234.5", "1234.5"),
+    ],
 )
-def test_plain_numbers(text: str, number: str) -> None:
-    assert as_number(Cell(text), example="12") == Decimal(number)
+def test_numbers_as_text(text: str, number: str) -> None:
+    assert as_number(Cell(text), example=Decimal(12)) == Decimal(number)
 
 
-@pytest.mark.parametrize("text", ["1234567890123456", "1.2.3", "--1", ".", "1 000", "½"])
-def test_what_is_no_plain_number(text: str) -> None:
-    with pytest.raises(CellError, match="is not a plain number"):
-        as_number(Cell(text), example="12")
+@pytest.mark.parametrize("text", ["1.2.3", ".", "½", "+5", "5.", "1 00"])
+def test_what_is_no_number(text: str) -> None:
+    with pytest.raises(CellError, match=r"cannot be read as a number\. Type it like 12\."):
+        as_number(Cell(text), example=Decimal(12))
+
+
+@pytest.mark.parametrize(
+    ("value", "number"),
+    [
+        ("0,085", "0.085"),
+        ("3,750", "3.750"),
+        ("12,50", "12.50"),
+        ("1.234,56", "1234.56"),
+        (0.085, "0.085"),
+        (3.75, "3.75"),
+    ],
+)
+def test_a_decimal_comma_is_for_text_and_a_number_cell_is_that_number(value: object, number: str) -> None:
+    with use_style(COMMA):
+        assert as_money(Cell(value)) == Decimal(number)
+
+
+@pytest.mark.parametrize(
+    ("reader", "style", "text", "words"),
+    [
+        (as_money, POINT, "0,085", "decimals take a point here. If you mean 0.085, type it so."),
+        (as_money, POINT, "3,750", "“3,750” could be 3750 or 3.750. Type it one of these ways."),
+        (as_money, COMMA, "1.234", "“1.234” could be 1234 or 1,234. Type it one of these ways."),
+        (as_money, COMMA, "12.50", "decimals take a comma here. If you mean 12,50, type it so."),
+        (as_money, COMMA, 1.23456, "“1,23456” has more than 4 decimals"),
+        (as_money, COMMA, "-1,5", "-1,5 is below zero. Type an amount of zero or more, for example 12,50."),
+        (as_quantity, COMMA, "2,5", "is not a whole number"),
+        (as_quantity, COMMA, "100,0", "“100,0” is not a whole number"),
+        (as_quantity, COMMA, "1,200", "“1,200” could be 1,200 or 1200, and a whole number is asked for."),
+        (as_quantity, COMMA, 2.5, "“2,5” is not a whole number"),
+    ],
+)
+def test_what_could_be_read_two_ways_is_refused_with_both(
+    reader: Callable[[Cell], object], style: NumberStyle, text: object, words: str
+) -> None:
+    with use_style(style), pytest.raises(CellError) as refused:
+        reader(Cell(text))
+    assert words in str(refused.value)
 
 
 @pytest.mark.parametrize(
@@ -139,7 +187,7 @@ def test_money(value: object, amount: str) -> None:
     [
         (-1, "below zero"),
         ("-0.0001", "below zero"),
-        ("$12", "plain number"),
+        ("$12", "cannot be read as a number. Type it like 12.50."),
         ("1.23456", "“1.23456” has more than 4 decimals"),
         (1.23456, "“1.23456” has more than 4 decimals"),
         (1.00001, "“1.00001” has more than 4 decimals"),
@@ -168,7 +216,7 @@ def test_date(value: object) -> None:
     ("value", "words"),
     [
         ("12/05/2027", "could mean more than one day.*2027-05-12"),
-        ("12 May 2027", "could mean more than one day"),
+        ("next week", "cannot be read as a date. Type the date year first"),
         ("2027-02-30", "There is no day"),
         (46519, "is not a date"),
         (datetime.time(12, 0), "is not a date"),
@@ -181,10 +229,13 @@ def test_date_refuses(value: object, words: str) -> None:
 
 
 def test_yes_and_no() -> None:
-    assert [as_bool(Cell(v)) for v in (True, "Yes", "x", 1)] == [True] * 4
-    assert [as_bool(Cell(v)) for v in (False, "No", None, 0)] == [False] * 4
-    with pytest.raises(CellError, match="neither yes nor no"):
-        as_bool(Cell("perhaps"))
+    yes = (True, "Yes", "x", 1, "1", "Ja", "OUI", "Si", "SÍ", "si\u0301", "sim", "TRUE", "WAHR", "VRAI", "y")
+    no = (False, "No", None, 0, "0", "nein", "Non", "Não", "na\u0303o", "FALSCH", "n")
+    assert [as_bool(Cell(v)) for v in yes] == [True] * len(yes)
+    assert [as_bool(Cell(v)) for v in no] == [False] * len(no)
+    for text in ("perhaps", "2", "yes no"):
+        with pytest.raises(CellError, match=r"neither yes nor no\. Type yes or no, or leave it empty for no\."):
+            as_bool(Cell(text))
 
 
 def test_text_keeps_every_script_and_refuses_what_cannot_be_printed() -> None:
@@ -222,8 +273,8 @@ def test_a_cell_is_quoted_as_it_shows(value: object, text: str) -> None:
 
 def test_a_long_cell_is_quoted_in_part() -> None:
     for text, quoted in (("a" * 40, "a" * 40), ("a" * 41, "a" * 39 + "…")):
-        with pytest.raises(CellError, match=f"^“{quoted}” is not a plain number"):
-            as_number(Cell(text), example="12")
+        with pytest.raises(CellError, match=f"^“{quoted}” is neither yes nor no"):
+            as_bool(Cell(text))
 
 
 @given(st.decimals(min_value=0, max_value=10**8, places=4))

@@ -187,7 +187,7 @@ def also(*changes: Callable[[object], None]) -> Callable[[object], None]:
         (put("Houses", "length", -3), "Houses, row 4, House length: A length cannot be below zero"),
         (put("Houses", "length", None), "Houses, row 4, House length: This cell is empty. Type a length"),
         (put("Houses", "anchor_count", 10**12), "Houses, row 4, Anchors: 1000000000000 is too large"),
-        (put("Houses", "need_date", "5/4/2027"), "Houses, row 4, Needed by: “5/4/2027” is text, and could mean"),
+        (put("Houses", "need_date", "5/4/2027"), "Houses, row 4, Needed by: “5/4/2027” could mean more than one day"),
         (put("Houses", "length", "=C4*2"), "Houses, row 4, House length: This cell holds the formula “=C4*2”"),
         (put("Houses", "site", "noth"), "Houses, row 4, Site: “noth” is not on the sheet Sites. Did you mean “north”?"),
         (put("Houses", "recipe", "13 ft"), "Houses, row 4, Recipe: “13 ft” is not on the sheet Recipes."),

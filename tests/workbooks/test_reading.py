@@ -108,6 +108,52 @@ def test_text_file(delimiter: str, encoding: str) -> None:
     assert [as_quantity(row["quantity"]) for row in table.rows] == [12, 3]
 
 
+def test_text_file_of_an_older_windows_program() -> None:
+    text = "Material;Quantity\r\nRohr 1½″ – verzinkt, Größe “M” für 12 €;5\r\n".replace("″", "’’")
+    table = read(text.encode("cp1252"), "lots.csv")
+    assert table.rows[0]["material"].text == "Rohr 1½’’ – verzinkt, Größe “M” für 12 €"
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [
+        ("рейка", "cp1251"),
+        ("szyna łąkowa", "cp1250"),
+        ("grüne Schiene", "mac_roman"),
+        ("角パイプ", "shift_jis"),
+        ("ράγα", "cp1253"),
+    ],
+)
+def test_text_in_another_code_is_refused_and_not_garbled(text: str, code: str) -> None:
+    data = f"Material;Quantity\n{text};5\n".encode(code)
+    assert "Save it as .xlsx, or as .csv with the encoding UTF-8." in refused(data, "lots.csv")
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (
+            "Material,Length,Quantity\nrail,2,5,10\n",
+            "Row 2 of lots.csv has 4 cells, where 3 have a heading. Put a comma",
+        ),
+        # Emptied behind, the parted number would fill the row.
+        ("Material,Quantity,Length\nrail,2,5,\n", "Row 2 of lots.csv has 4 cells, where 3 have a heading."),
+        ("Material,Quantity,Length\nrail,2\n", "Row 2 of lots.csv has 2 cells, where 3 have a heading."),
+        ("Material,Quantity,Length\nrail,1,1\nrail\n", "Row 3 of lots.csv has 1 cell, where 3 have a heading."),
+        ("Material;Quantity\nrail;5;6\n", "Put a cell that holds a semicolon in quotation marks."),
+        ("Material\tQuantity\nrail\t5\t6\n", "Put a cell that holds a tab in quotation marks."),
+    ],
+)
+def test_a_number_that_is_parted_by_its_comma_is_refused(text: str, words: str) -> None:
+    assert words in refused(text.encode(), "lots.csv")
+
+
+def test_rows_between_semicolons_may_leave_the_last_cells_out() -> None:
+    table = read(b"Material;Quantity;Length\nrail;5\nrail;6;7;;\n;;\n", "lots.csv")
+    assert [row["quantity"].text for row in table.rows] == ["5", "6"]
+    assert len(read(b"Material,Quantity,Length\nrail,5,\n\n,,\n,\n", "lots.csv").rows) == 1
+
+
 def test_text_that_a_spreadsheet_would_work_out_is_flagged() -> None:
     table = read(b"Material,Quantity\n=HYPERLINK(1),5\n=,6\n", "lots.csv")
     assert [row["material"].formula for row in table.rows] == [True, False]
@@ -131,7 +177,8 @@ OLE = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"
         (OLE + "EncryptedPackage".encode("utf-16-le"), "stock.xlsx", "locked with a password"),
         (b"<html><table></table></html>", "stock.xlsx", "is not a spreadsheet"),
         (b"PK\x03\x04 and then nothing of use", "stock.xlsx", "is damaged or is not a spreadsheet"),
-        (b"Material,Quantity\nr\xe9gle,5\n", "stock.csv", "encoding UTF-8"),
+        (b"Material,Quantity\n\xf0\xe5\xe9\xea\xe0,5\n", "stock.csv", "encoding UTF-8"),
+        ("Material;Quantity\nrail;5\n".encode("utf-16-le"), "stock.csv", "encoding UTF-8"),
         (b"Material,Quantity\nrail\x00,5\n", "stock.csv", "encoding UTF-8"),
         (b'Material,Quantity\n"rail,5\n', "stock.csv", "from line 2 on.*quotation mark too many"),
         (b"Material,How many\nrail,5\n", "stock.csv", "needs a column headed “Quantity”.*“How many”"),
@@ -163,7 +210,7 @@ def test_more_rows_than_allowed() -> None:
         return part.replace(b"</sheetData>", row * 200_001 + b"</sheetData>")
 
     data = patched(xlsx([["Material", "Quantity"]]), {SHEET1: fill})
-    assert refused(data) == ("The sheet “Stock” of stock.xlsx has more than 200 000 rows. Split it into smaller files.")
+    assert refused(data) == ("The sheet “Stock” of stock.xlsx has more than 200,000 rows. Split it into smaller files.")
     few = xlsx([["Material", "Quantity"]] + [["rail", 1]] * 100)
     assert len(read(few, max_rows=100).rows) == 100
     assert "more than 99 rows" in refused(few, max_rows=99)

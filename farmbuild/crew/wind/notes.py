@@ -6,11 +6,12 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from functools import partial
 
 from farmbuild.common.templatetags.farm import day as day_words
 from farmbuild.crew.bridge import OF_WORK, WorkKind
 from farmbuild.crew.models import WindForecast, WindLimit
-from farmbuild.crew.wind.speeds import in_kmh, speed_words
+from farmbuild.crew.wind.speeds import in_kmh, speed_words, unit_of
 from farmbuild.sites.models import Site
 
 Work = WindLimit.Work
@@ -65,14 +66,16 @@ def is_old(forecast: WindForecast, now: datetime) -> bool:
 
 def forecast_words(forecast: WindForecast) -> str:
     """Mean wind 12 mph, gusts 20 mph."""
-    gust = "no gusts given" if forecast.gust is None else f"gusts {speed_words(forecast.gust, forecast.unit)}"
-    return f"Mean wind {speed_words(forecast.wind, forecast.unit)}, {gust}"
+    say = partial(speed_words, unit=forecast.unit, reader=unit_of(organisation=forecast.organisation))
+    gust = "no gusts given" if forecast.gust is None else f"gusts {say(forecast.gust)}"
+    return f"Mean wind {say(forecast.wind)}, {gust}"
 
 
 def limit_words(limit: WindLimit) -> str:
     """25 mph in gusts."""
     measure = "in gusts" if limit.measure == WindLimit.Measure.GUST else "mean wind"
-    return f"{speed_words(limit.speed, limit.unit)} {measure}"
+    speed = speed_words(limit.speed, limit.unit, reader=unit_of(organisation=limit.organisation))
+    return f"{speed} {measure}"
 
 
 def compare(limit: WindLimit | None, forecast: WindForecast | None) -> str:

@@ -45,7 +45,7 @@ class WindDay:
 
 def limits_of(*, organisation: Organisation) -> dict[str, WindLimit]:
     """By work; a work that is not in it has no limit."""
-    return {row.work: row for row in WindLimit.objects.of(organisation).select_related("set_by")}
+    return {row.work: row for row in WindLimit.objects.of(organisation).select_related("set_by", "organisation")}
 
 
 def published_at(*, organisation: Organisation) -> datetime | None:
@@ -79,7 +79,7 @@ def _tasks(organisation: Organisation, zone: ZoneInfo, first: date, last: date) 
 
 def _forecasts(organisation: Organisation, first: date, last: date) -> QuerySet[WindForecast]:
     rows = WindForecast.objects.of(organisation).filter(day__range=(first, last), site__archived_at=None)
-    return rows.select_related("entered_by").order_by("entered_at", "pk")
+    return rows.select_related("entered_by", "organisation").order_by("entered_at", "pk")
 
 
 def wind_days(*, organisation: Organisation, first: date, last: date, site: Site | None = None) -> list[WindDay]:

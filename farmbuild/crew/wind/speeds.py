@@ -29,6 +29,11 @@ def limit_in(speed: Decimal, unit: str, wanted: str) -> Decimal:
     return (kmh / KM_IN_MILE if wanted == SpeedUnit.MPH else kmh).quantize(TENTH, ROUND_DOWN)
 
 
-def speed_words(speed: Decimal, unit: str) -> str:
-    """25 mph, 12.5 km/h, as typed."""
+def speed_words(speed: Decimal, unit: str, *, reader: SpeedUnit) -> str:
+    """25 mph or 12.5 km/h as typed; 40.2 km/h (25 mph) where the reader's unit is another, rounded down."""
+    typed = _words(speed, unit)
+    return typed if unit == reader else f"{_words(limit_in(speed, unit, reader), reader)} ({typed})"
+
+
+def _words(speed: Decimal, unit: str) -> str:
     return f"{speed.normalize():f} {SpeedUnit(unit).label}"

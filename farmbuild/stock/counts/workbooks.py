@@ -77,7 +77,7 @@ def read_row(row: Row, known: Known) -> dict[str, Any] | None:
     if counted.blank:
         return None
     problems: dict[str, str] = {}
-    out: dict[str, Any] = {"row": row.number, "lot": row["lot"].text[:40], "counted": counted.text[:40], "key": None}
+    out: dict[str, Any] = {"row": row.number, "lot": row["lot"].text[:40], "counted": counted.shown[:40], "key": None}
     try:
         out["key"] = _lot(row, known)
     except CellError as error:

@@ -116,6 +116,12 @@ def test_speeds_are_stored_in_the_unit_that_was_shown(signed_in, organisation, h
     assert "Mean wind, in km/h" in text_of(signed_in.get(reverse("crew:wind-forecast")))
     signed_in.post(reverse("crew:wind-forecast"), forecast_sent(house, day))
     assert WindForecast.objects.get().unit == "mph"
+    # 8 and 15 miles are 12.87 and 24.14 km: said in the reader's unit, with what was typed beside it.
+    page = text_of(signed_in.get(reverse("crew:wind")))
+    assert "Mean wind 12.8 km/h (8 mph), gusts 24.1 km/h (15 mph)" in page
+    organisation.unit_system = "imperial"
+    organisation.save()
+    assert "Mean wind 8 mph, gusts 15 mph" in text_of(signed_in.get(reverse("crew:wind")))
 
 
 def test_a_limit_is_shown_in_the_other_unit_rounded_down(signed_in, organisation):
