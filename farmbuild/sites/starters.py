@@ -29,7 +29,7 @@ STARTER_FILES = {
 class Starter:
     """``materials`` and ``recipe`` are values of catalogue and recipe rows; ``uses`` names materials by code.
 
-    ``recipe`` is empty in the blank one, which is no house yet.
+    ``recipe`` is empty in the blank one.
     """
 
     slug: str
@@ -39,6 +39,18 @@ class Starter:
     uses: dict[str, str]
     recipe: dict[str, Any]
     materials: dict[str, dict[str, Any]]
+
+
+#: No house yet: whoever begins with it types sizes and chooses a recipe.
+BLANK = Starter(
+    slug="blank-house",
+    name="Blank house",
+    summary="Only its name and sizes are asked. It takes nothing until you choose it.",
+    values={},
+    uses={},
+    recipe={},
+    materials={},
+)
 
 
 def _recipe_values(row: dict[str, Any]) -> dict[str, Any]:
@@ -61,8 +73,7 @@ def read_starter(row: dict[str, Any], recipes: dict[str, Any], materials: dict[s
     no field."""
     values = {name: _value(BY_NAME[name], typed) for name, typed in row["spec"].items()}
     uses = {name: values.pop(name) for name in names_of(FieldKind.MATERIAL) if name in values}
-    recipe = recipes[values.pop("recipe")] if "recipe" in values else {}
-    tubes = [recipe["tube"]] if recipe else []
+    recipe = recipes[values.pop("recipe")]
     return Starter(
         slug=row["slug"],
         name=row["name"],
@@ -70,22 +81,24 @@ def read_starter(row: dict[str, Any], recipes: dict[str, Any], materials: dict[s
         values=values,
         uses=uses,
         recipe=recipe,
-        materials={code: materials[code] for code in dict.fromkeys([*tubes, *uses.values()])},
+        materials={code: materials[code] for code in dict.fromkeys([recipe["tube"], *uses.values()])},
     )
 
 
 @cache
 def starters_in(units: str) -> tuple[Starter, ...]:
-    """Those in feet and inches, or in metres; the files are written with decimal points."""
+    """The blank one, then those in feet and inches or in metres; the files are written with decimal points."""
     data = json.loads(STARTER_FILES[UnitSystem(units)].read_text(encoding="utf-8"))
     materials = {row["code"]: row for row in shipped_materials(units)}
     with use_style(POINT):
         recipes = {row["slug"]: _recipe_values(row) for row in data["recipes"]}
-        return tuple(read_starter(row, recipes, materials) for row in data["starters"])
+        return BLANK, *(read_starter(row, recipes, materials) for row in data["starters"])
 
 
 def starters() -> tuple[Starter, ...]:
-    return tuple(starter for units in UnitSystem for starter in starters_in(units))
+    """All, each once."""
+    found = {starter.slug: starter for units in UnitSystem for starter in starters_in(units)}
+    return tuple(found.values())
 
 
 def starter_named(slug: str) -> Starter | None:

@@ -27,6 +27,7 @@ from farmbuild.workbooks.project_season import (
     build_spec,
     own_lines,
 )
+from farmbuild.workbooks.project_units import when_empty
 from farmbuild.workbooks.reading import (
     Book,
     Cell,
@@ -193,13 +194,13 @@ class _Reading:
         if cell.blank:
             if wanted.required:
                 self._add(sheet, line, wanted, f"This cell is empty. {_ask(wanted, self.units)}")
-            line.values[wanted.name] = _empty(wanted)
+            line.values[wanted.name] = _empty(wanted, self.units)
             return
         try:
             line.values[wanted.name] = self._value(wanted, cell)
         except CellError as error:
             self._add(sheet, line, wanted, str(error))
-            line.values[wanted.name] = _empty(wanted)
+            line.values[wanted.name] = _empty(wanted, self.units)
 
     def _value(self, wanted: Field, cell: Cell) -> Any:
         readers: dict[Type, Callable[[], Any]] = {
@@ -359,9 +360,9 @@ def _ask(wanted: Field, units: UnitSystem) -> str:
     }.get(wanted.type, f"It has to be filled in, for example {wanted.example}.")
 
 
-def _empty(wanted: Field) -> Any:
+def _empty(wanted: Field, units: UnitSystem) -> Any:
     if wanted.keep_empty or wanted.default is not None:
-        return wanted.default
+        return when_empty(wanted, units)
     match wanted.type:
         case Type.LENGTH | Type.MONEY | Type.PERCENT | Type.QUANTITY:
             return ZERO

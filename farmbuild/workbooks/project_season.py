@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from decimal import Decimal
 from typing import Any
 
 from farmbuild.measure import UnitSystem
@@ -16,8 +15,6 @@ from farmbuild.planning.materials import Kind, Material
 from farmbuild.workbooks import project_layout as layout
 from farmbuild.workbooks.project_layout import SheetLayout
 
-#: What the Project sheet says of an empty cell: 1/8 in and 2 ft, mm.
-USUAL = {"kerf": Decimal("3.175"), "keep_from": Decimal("609.6")}
 PERS = {"": Per.HOUSE} | {words: per for per, words in PER_NAMES.items()}
 STEPS = {"": ""} | {words: step for step, words in layout.STEP_WORDS.items()}
 KINDS = {words: kind for kind, words in layout.KIND_WORDS.items()}
@@ -46,9 +43,6 @@ def build_season(project: Line, tables: Mapping[str, Table], units: UnitSystem) 
     answers = dict(project.values)
     given = {name: answers.pop(name) for name in ("delivery_site", "as_of", "kerf", "keep_from")}
     answers["units"] = units
-    for name, usual in USUAL.items():
-        if given[name] is None:
-            given[name] = usual
     recipes = {line.values["name"]: build_recipe(line) for line in tables["Recipes"].lines}
     own = own_lines(tables)
     return Season(

@@ -14,6 +14,7 @@ from farmbuild.planning.house.spec import HouseSpec, Recipe
 from farmbuild.planning.inputs import Season
 from farmbuild.workbooks import project_layout as layout
 from farmbuild.workbooks.project_layout import Field, SheetLayout, Type
+from farmbuild.workbooks.project_units import HOW_TO_TYPE, shown_in
 from farmbuild.workbooks.words import COUNT, DAY
 from farmbuild.workbooks.writing import (
     HEAD,
@@ -48,9 +49,10 @@ _LOOKS = {
 Row = Mapping[str, object]
 
 
-def project_template() -> bytes:
-    """The bytes of an empty project workbook; the same every time."""
-    return _write({}, {}, UnitSystem.IMPERIAL, TEMPLATE_DAY, examples=True)
+def project_template(units: UnitSystem = UnitSystem.IMPERIAL) -> bytes:
+    """The bytes of an empty project workbook; the same every time. The one in metres says so already."""
+    known = {"units": layout.UNIT_WORDS[units]} if units is UnitSystem.METRIC else {}
+    return _write(known, {}, units, TEMPLATE_DAY, examples=True)
 
 
 def write_project(season: Season) -> bytes:
@@ -135,14 +137,15 @@ def _project_sheet(book: Book, project: Row, units: UnitSystem) -> None:
     sheet.row(
         [
             "Fill in the answers here and the rows of the other sheets. Lengths are typed as you write them: "
-            "12', 7' 3 1/2\", 93.5\", 2.38 m or 2380 mm. Grey rows and columns are examples and are not read."
+            f"{HOW_TO_TYPE[units]}. Grey rows and columns are examples and are not read."
         ],
         NOTE,
         height=32,
     )
     sheet.join(1, 4)
     sheet.headings()
-    for at, field in enumerate(layout.PROJECT, layout.HEADING_ROW + 1):
+    fields = (shown_in("Project", field, units) for field in layout.PROJECT)
+    for at, field in enumerate(fields, layout.HEADING_ROW + 1):
         value = _value(field, project.get(field.name), units)
         heading = f"{field.heading} *" if field.required else field.heading
         looks = [PLAIN, _answer_look(field), EXAMPLE_LOOK, EXAMPLE_LOOK]
@@ -167,7 +170,7 @@ def _shown(sheet: SheetLayout, rows: list[Row]) -> list[Field]:
 
 
 def _table_sheet(book: Book, table: SheetLayout, rows: list[Row], units: UnitSystem, *, examples: bool) -> None:
-    fields = _shown(table, rows)
+    fields = [shown_in(table.title, field, units) for field in _shown(table, rows)]
     columns = [Column(layout.NOTE_HEADING, 26, EXAMPLE_LOOK)]
     columns += [
         Column(f"{f.heading} *" if f.required else f.heading, f.width, _LOOKS.get(f.type, TEXT)) for f in fields

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from farmbuild.measure import UnitSystem
 from farmbuild.workbooks.project import project_template
 
 
@@ -16,14 +17,20 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("file", type=Path, help="Where to write it, for example season.xlsx.")
+        parser.add_argument(
+            "--units",
+            choices=[units.value for units in UnitSystem],
+            default=UnitSystem.IMPERIAL.value,
+            help="imperial: feet and inches on Letter paper; metric: metres and millimetres on A4.",
+        )
         parser.add_argument("--overwrite", action="store_true", help="Replace the file when it is there.")
 
-    def handle(self, *, file: Path, overwrite: bool, **options: Any) -> None:
+    def handle(self, *, file: Path, units: str, overwrite: bool, **options: Any) -> None:
         if file.suffix.lower() != ".xlsx":
             raise CommandError(f"{file} has to end in .xlsx, for example season.xlsx.")
         try:
             with file.open("wb" if overwrite else "xb") as stream:
-                stream.write(project_template())
+                stream.write(project_template(UnitSystem(units)))
         except FileExistsError:
             raise CommandError(f"{file} is already there. Give another name, or add --overwrite.") from None
         except OSError as error:
