@@ -149,11 +149,25 @@ def _project_sheet(book: Book, project: Row, units: UnitSystem) -> None:
         value = _value(field, project.get(field.name), units)
         heading = f"{field.heading} *" if field.required else field.heading
         looks = [PLAIN, _answer_look(field), EXAMPLE_LOOK, EXAMPLE_LOOK]
-        sheet.row([heading, value, field.example, field.note], looks)
+        sheet.row([heading, value, _example(field), field.note], looks)
         _help(sheet, field, 2, at, at)
     sheet.blank()
     sheet.row(["* has to be filled in"], LABEL)
     sheet.finish()
+
+
+def _example(field: Field) -> Value:
+    """A number or day as such, so that every program shows it in its own writing."""
+    text = str(field.example or "")
+    if not text:
+        return None
+    match field.type:
+        case Type.COUNT | Type.MONEY | Type.PERCENT | Type.QUANTITY:
+            return Decimal(text)
+        case Type.DAY:
+            return date.fromisoformat(text)
+        case _:
+            return text
 
 
 def _answer_look(field: Field) -> Look:
@@ -188,7 +202,7 @@ def _table_sheet(book: Book, table: SheetLayout, rows: list[Row], units: UnitSys
     sheet.join(1, min(max(len(columns), 4), 9))
     sheet.row([column.heading for column in columns], HEAD, height=46)
     if examples:
-        sheet.row([layout.EXAMPLE_MARK, *(f.example or None for f in fields)], EXAMPLE_LOOK)
+        sheet.row([layout.EXAMPLE_MARK, *map(_example, fields)], EXAMPLE_LOOK)
     first = sheet.rows + 1
     for row in rows:
         sheet.row([None, *(_value(field, row.get(field.name), units) for field in fields)])
