@@ -16,7 +16,7 @@ from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, R
 from farmbuild.buying.reserving.services import attach_to_lines, detach_from_lots, move_reservations_to_lots
 from farmbuild.buying.sending import State, lock_order, update_state
 from farmbuild.catalogue.models import MAX_QUANTITY
-from farmbuild.measure import count_noun
+from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 from farmbuild.stock.services import NewLot, places_named, receive_lots, reverse_received_lots
@@ -161,13 +161,13 @@ def _meanwhile(order: PurchaseOrder, last: int) -> str:
 
 def _problems(arrival: Arrival, line: PurchaseOrderLine) -> Iterator[LineProblem]:
     if not 1 <= arrival.arrived <= MAX_QUANTITY or line.arrived + arrival.arrived > MAX_QUANTITY:
-        yield LineProblem(arrival.line, "arrived", f"Type a whole number from 0 to {MAX_QUANTITY:,}.")
+        yield LineProblem(arrival.line, "arrived", f"Type a whole number from 0 to {format_count(MAX_QUANTITY)}.")
     elif not 0 <= arrival.damaged <= arrival.arrived:
         yield LineProblem(
             arrival.line,
             "damaged",
-            f"{arrival.damaged:,} damaged of {count_noun(arrival.arrived, 'piece')} cannot be. "
-            f"Type a whole number from 0 to {arrival.arrived:,}.",
+            f"{format_count(arrival.damaged)} damaged of {count_noun(arrival.arrived, 'piece')} cannot be. "
+            f"Type a whole number from 0 to {format_count(arrival.arrived)}.",
         )
     elif arrival.damaged and not arrival.damage_reason.strip():
         yield LineProblem(arrival.line, "damage_reason", "Say what is damaged, for example: ends crushed.")

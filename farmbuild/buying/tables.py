@@ -16,6 +16,7 @@ from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, R
 from farmbuild.buying.outdated import CONCERNED
 from farmbuild.common.tables import FIGURE, DayColumn, FarmTable, MoneyColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day
+from farmbuild.measure import format_count, format_decimal
 
 
 class OrderTable(FarmTable):
@@ -68,8 +69,8 @@ class OrderTable(FarmTable):
 class _PriceColumn(MoneyColumn):
     def shown(self, value: Any, table: FarmTable) -> str:
         """Prices keep up to four places, because many are a fraction of a coin."""
-        whole, _, part = f"{value:,.4f}".partition(".")
-        return f"{whole}.{part.rstrip('0'):0<2}"
+        exact = -int(value.normalize().as_tuple().exponent)
+        return format_decimal(value, min(max(exact, 2), 4))
 
 
 class OrderLineTable(FarmTable):
@@ -96,11 +97,15 @@ class OrderLineTable(FarmTable):
         return reverse("buying:line", args=[record.order.number, record.pk]) if draft else None
 
     def render_packs(self, value: int, record: PurchaseOrderLine) -> str:
-        return f"{value:,} of {record.pack:,}" if record.pack > 1 else "single"
+        return f"{format_count(value)} of {format_count(record.pack)}" if record.pack > 1 else "single"
 
     def render_quantity(self, value: int, record: PurchaseOrderLine) -> str:
         now = record.confirmed_quantity
-        return f"{value:,}" if now is None or now == value else f"{value:,}, confirmed {now:,}"
+        return (
+            format_count(value)
+            if now is None or now == value
+            else f"{format_count(value)}, confirmed {format_count(now)}"
+        )
 
     def render_description(self, value: str, record: PurchaseOrderLine) -> str:
         more = why_more_of(record)
@@ -114,7 +119,7 @@ class OrderLineTable(FarmTable):
         return ordered if ordered == now else f"{ordered}, confirmed {now}"
 
     def render_to_come(self, value: int, record: PurchaseOrderLine) -> str:
-        return f"rest cancelled: {record.closed_reason}" if record.closed_at else f"{value:,}"
+        return f"rest cancelled: {record.closed_reason}" if record.closed_at else format_count(value)
 
     def render_late_days(self, value: int) -> str:
         return render_to_string("buying/late.html", {"late": value, "days": value})

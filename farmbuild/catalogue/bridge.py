@@ -3,7 +3,17 @@
 from decimal import Decimal
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
-from farmbuild.measure import POINT, ByUnits, Unit, UnitSystem, format_both, format_film, parse_length
+from farmbuild.measure import (
+    POINT,
+    ByUnits,
+    Unit,
+    UnitSystem,
+    format_both,
+    format_decimal,
+    format_film,
+    format_mm,
+    parse_length,
+)
 from farmbuild.measure.money import parse_money
 from farmbuild.mechanics import TubeSection
 from farmbuild.orgs.models import Organisation
@@ -73,7 +83,7 @@ def read_size(text: str) -> Decimal:
 
 def fine_size(length: Decimal, organisation: Organisation) -> tuple[str, str]:
     """A size in the reader's units and in the other: thousandths of an inch where sixteenths are not exact."""
-    inches, mm = f'{length / INCH_MM:.3f}"', f"{length:.2f} mm"
+    inches, mm = f'{format_decimal(length / INCH_MM, 3)}"', format_mm(length, 2)
     if length % (INCH_MM / 16) == 0:
         inches, mm = format_both(length, UnitSystem.IMPERIAL)
     return (inches, mm) if organisation.unit_system == UnitSystem.IMPERIAL else (mm, inches)
@@ -111,8 +121,8 @@ def wall_problem(material: Material) -> str:
 def _size(length: Decimal, material: Material) -> str:
     """Thousandths of an inch or hundredths of a millimetre, in the organisation's units."""
     if material.organisation.unit_system == UnitSystem.IMPERIAL:
-        return f"{length / Decimal('25.4'):.3f} in"
-    return f"{length:.2f} mm"
+        return f"{format_decimal(length / Decimal('25.4'), 3)} in"
+    return format_mm(length, 2)
 
 
 def section_of(material: Material) -> TubeSection | None:

@@ -14,7 +14,7 @@ from farmbuild.catalogue.models import YIELD_HELP, Material, Offer, Supplier
 from farmbuild.catalogue.selectors import materials_in_use
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.number_fields import DecimalFormField
-from farmbuild.measure import ByUnits, in_units
+from farmbuild.measure import ByUnits, format_count, format_decimal, in_units
 
 EARLIEST, LATEST = date(1980, 1, 1), date(2100, 12, 31)
 #: Empty price rows at the end of an offer, and the fewest in all.
@@ -172,7 +172,10 @@ class OfferForm(OrgModelForm):
         """Its prices too, though they are typed beside the form."""
         prices = row.breaks.order_by("from_quantity")
         return super().display_values(row) | {
-            "prices": ", ".join(f"{said.unit_price.normalize():f} from {said.from_quantity}" for said in prices)
+            "prices": ", ".join(
+                f"{format_decimal(said.unit_price.normalize())} from {format_count(said.from_quantity)}"
+                for said in prices
+            )
         }
 
 

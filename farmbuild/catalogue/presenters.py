@@ -11,7 +11,7 @@ from farmbuild.catalogue.bridge import section_of, stress_text
 from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.words import size_in_words, thickness_in_words
 from farmbuild.common.figures import Figure
-from farmbuild.measure import ByUnits, UnitSystem
+from farmbuild.measure import ByUnits, UnitSystem, format_decimal, format_mm
 
 _NO_SOURCE = "No source is written down."
 #: Of steel, beside kilograms in a cubic metre.
@@ -23,7 +23,7 @@ def tube_figures(material: Material) -> list[Figure]:
     tube = section_of(material)
     if tube is None:
         return []
-    od, bore, sizes = f"{tube.od:.2f} mm", f"{tube.bore:.2f} mm", material.note or _NO_SOURCE
+    od, bore, sizes = format_mm(tube.od, 2), format_mm(tube.bore, 2), material.note or _NO_SOURCE
     units = UnitSystem(material.organisation.unit_system)
 
     def both(metric: str, imperial: str) -> str:
@@ -35,24 +35,29 @@ def tube_figures(material: Material) -> list[Figure]:
         Figure("Outside diameter", sizes, text=_fine(tube.od, both)),
         Figure("Wall", sizes, text=_fine(tube.wall, both)),
         Figure(
-            "Bore", f"Outside diameter {od} less twice the wall of {tube.wall:.2f} mm.", text=_fine(tube.bore, both)
+            "Bore",
+            f"Outside diameter {od} less twice the wall of {format_mm(tube.wall, 2)}.",
+            text=_fine(tube.bore, both),
         ),
         Figure(
             "Area of steel",
             f"Pi / 4 x (outside diameter {od} squared less bore {bore} squared)."
             " Any handbook of strength of materials.",
-            text=both(f"{tube.area:.1f} mm²", f"{tube.area / 645.16:.4f} in²"),
+            text=both(f"{format_decimal(tube.area, 1)} mm²", f"{format_decimal(tube.area / 645.16, 4)} in²"),
         ),
         Figure(
             "Second moment of area",
             f"Pi / 64 x (outside diameter {od} to the fourth less bore {bore} to the fourth)."
             " Any handbook of strength of materials.",
-            text=both(f"{tube.second_moment:,.0f} mm⁴", f"{tube.second_moment / 25.4**4:.5f} in⁴"),
+            text=both(
+                f"{format_decimal(tube.second_moment, 0)} mm⁴", f"{format_decimal(tube.second_moment / 25.4**4, 5)} in⁴"
+            ),
         ),
         Figure(
             "Weight",
-            f"Area {tube.area:.1f} mm² x {tube.kg_per_m3:,.0f} kg/m³ of steel{_DENSITY.of(units)}, without zinc.",
-            text=both(f"{tube.kg_per_m:.3f} kg/m", f"{tube.lb_per_ft:.3f} lb/ft"),
+            f"Area {format_decimal(tube.area, 1)} mm² x {format_decimal(tube.kg_per_m3, 0)} kg/m³ of"
+            f" steel{_DENSITY.of(units)}, without zinc.",
+            text=both(f"{format_decimal(tube.kg_per_m, 3)} kg/m", f"{format_decimal(tube.lb_per_ft, 3)} lb/ft"),
         ),
         Figure(
             "Stated yield",
@@ -72,4 +77,4 @@ def sizes_of(material: Material) -> list[SafeString]:
 def _fine(length: Decimal, both: Callable[[str, str], str]) -> str:
     """Walls differ by hundredths of a millimetre, so sixteenths of an inch say too little."""
     hundredths = length.quantize(Decimal("0.01"), ROUND_HALF_UP)
-    return both(f"{hundredths} mm", f"{length / Decimal('25.4'):.3f} in")
+    return both(f"{hundredths} mm", f"{format_decimal(length / Decimal('25.4'), 3)} in")

@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from farmbuild.catalogue.bridge import read_size, wall_problem
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, Offer, PriceBreak, Supplier
-from farmbuild.measure import POINT, UnitSystem, use_style
+from farmbuild.measure import POINT, UnitSystem, format_count, format_decimal, use_style
 from farmbuild.orgs.models import Organisation, User
 
 STARTING_CATALOGUE = settings.BASE_DIR / "fixtures" / "catalogue.json"
@@ -189,18 +189,20 @@ def check_breaks(breaks: Breaks) -> None:
     amounts = [amount for amount, _ in breaks]
     for amount in amounts:
         if not 1 <= amount <= MAX_QUANTITY:
-            raise ValidationError(f"A price cannot start from {amount:,}. Type 1 or more.")
+            raise ValidationError(f"A price cannot start from {format_count(amount)}. Type 1 or more.")
         if amounts.count(amount) > 1:
-            raise ValidationError(f"Two prices start from {amount:,}. Leave one out.")
+            raise ValidationError(f"Two prices start from {format_count(amount)}. Leave one out.")
     ordered = sorted(breaks)
     if ordered[0][0] != 1:
         raise ValidationError(
-            f"The first price starts from {ordered[0][0]:,} pieces. Add the price from 1 piece, even if it is the same."
+            f"The first price starts from {format_count(ordered[0][0])} pieces. Add the price from 1"
+            " piece, even if it is the same."
         )
     for (amount, price), (next_amount, next_price) in pairwise(ordered):
         if next_price > price:
             raise ValidationError(
-                f"The price from {next_amount:,} pieces ({next_price:f}) is above the one from {amount:,} ({price:f})."
+                f"The price from {format_count(next_amount)} pieces ({format_decimal(next_price)}) is above the"
+                f" one from {format_count(amount)} ({format_decimal(price)})."
                 " A larger amount costs the same a piece, or less."
             )
 

@@ -8,6 +8,7 @@ from django.utils.safestring import SafeString
 from farmbuild.catalogue.bridge import film_size, fine_size
 from farmbuild.catalogue.models import Material, Offer
 from farmbuild.common.money import format_amount
+from farmbuild.measure import format_count
 from farmbuild.orgs.models import Organisation
 
 PIECE_NOUNS = {
@@ -44,6 +45,6 @@ def prices_in_words(offer: Offer, currency: str) -> str:
     return "; ".join(
         format_amount(row.unit_price, currency)
         if row.from_quantity == 1
-        else f"from {row.from_quantity:,}: {format_amount(row.unit_price, currency)}"
+        else f"from {format_count(row.from_quantity)}: {format_amount(row.unit_price, currency)}"
         for row in offer.breaks.all()
     )

@@ -10,7 +10,6 @@ from django.db import models
 
 from farmbuild.measure import (
     FILM_BELOW_MM,
-    THIN_SPACE,
     LengthError,
     Unit,
     UnitSystem,
@@ -113,7 +112,7 @@ def format_exact(length: Decimal, system: UnitSystem) -> str:
     if 0 < length < FILM_BELOW_MM:
         shown = format_film(length, system)
     else:
-        shown = format_length(length, system).replace(",", THIN_SPACE)
+        shown = format_length(length, system)
     try:
         reads_back = parse_length(shown, DEFAULT_UNITS[True][system]) == length
     except LengthError:
@@ -123,7 +122,7 @@ def format_exact(length: Decimal, system: UnitSystem) -> str:
 
 
 def understood_length(text: str, unit: Unit, system: UnitSystem) -> str:
-    """How a typed length is read, the exact side first: 7' 3 1/2" = 2,223 mm. Raises LengthError."""
+    """How a typed length is read, the exact side first: 7' 3 1/2" = 2 223 mm. Raises LengthError."""
     length = parse_length(text, unit)
     own, other = _film_both(length, system) if 0 < length < FILM_BELOW_MM else format_both(length, system)
     for exact, rounded in ((own, other), (other, own)):

@@ -14,7 +14,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from farmbuild.common.money import format_amount, format_coins
 from farmbuild.common.templatetags.farm import column_label, day, length
-from farmbuild.measure import UnitSystem, round_money
+from farmbuild.measure import UnitSystem, format_count, format_decimal, round_money
 
 FIGURE = {"cell": {"class": "figure"}, "tf": {"class": "figure"}}
 #: Columns up to which a table stays a table on a page of that width; look.css has the widths.
@@ -194,7 +194,7 @@ class QuantityColumn(_Figures):
         return self.unit
 
     def shown(self, value: Any, table: FarmTable) -> str:
-        return f"{value.normalize():,f}" if isinstance(value, Decimal) else f"{value:,}"
+        return format_decimal(value.normalize()) if isinstance(value, Decimal) else format_count(value)
 
 
 class DayColumn(tables.Column):

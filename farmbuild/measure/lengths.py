@@ -16,7 +16,17 @@ from fractions import Fraction
 from functools import reduce
 from math import gcd
 
-from farmbuild.measure.numbers import POINT, SPACES, NumberError, NumberStyle, current_style, read_decimal
+from farmbuild.measure.numbers import (
+    POINT,
+    SPACES,
+    THIN_SPACE,
+    NumberError,
+    NumberStyle,
+    current_style,
+    format_count,
+    format_decimal,
+    read_decimal,
+)
 
 MICRON = Decimal("0.000001")
 INCH_MM = Decimal("25.4")
@@ -24,6 +34,8 @@ FOOT_MM = Decimal("304.8")
 LONGEST_MM = Decimal(10_000_000)
 #: What is thinner than this, and more than nothing, is told as a film.
 FILM_BELOW_MM = Decimal("0.5")
+#: Nobody reads a space as a decimal sign, and lengths in millimetres go to suppliers of both kinds.
+_MILLIMETRES = NumberStyle(group=THIN_SPACE)
 
 
 class Unit(StrEnum):
@@ -291,7 +303,7 @@ def format_length(length: Decimal, system: UnitSystem, *, sixteenths: int = 1) -
     sign = "-" if length < 0 else ""
     if system == UnitSystem.METRIC:
         rounded = _whole(abs(length))
-        return f"{sign if rounded else ''}{rounded:,} mm"
+        return f"{sign if rounded else ''}{format_count(rounded, _MILLIMETRES)} mm"
     parts = _whole(abs(length) / INCH_MM * 16 / sixteenths) * sixteenths
     sign = sign if parts else ""
     inches, rest = divmod(parts, 16)
@@ -303,10 +315,16 @@ def format_length(length: Decimal, system: UnitSystem, *, sixteenths: int = 1) -
     return f"{sign}{feet}'" if not (inches or rest) else f"{sign}{feet}' {shown}\""
 
 
+def format_mm(length: Decimal | float, places: int | None = None) -> str:
+    """Millimetres with ``places`` decimals, or as many as there are: 3 900.25 mm."""
+    style = NumberStyle(current_style().decimal, THIN_SPACE)
+    return f"{format_decimal(length, places, style)} mm"
+
+
 def format_film(thickness: Decimal, system: UnitSystem) -> str:
     """The thickness of a film as it is sold: in mils to the hundredth, or in micrometres to the tenth; half up."""
     unit, place = (Unit.MIL, "0.01") if system == UnitSystem.IMPERIAL else (Unit.MICROMETRE, "0.1")
-    return f"{(thickness / MM_PER[unit]).quantize(Decimal(place), ROUND_HALF_UP).normalize():,f} {unit}"
+    return f"{format_decimal((thickness / MM_PER[unit]).quantize(Decimal(place), ROUND_HALF_UP).normalize())} {unit}"
 
 
 def tape_mark(at: Decimal, stick: Decimal, system: UnitSystem) -> Decimal:
@@ -322,9 +340,11 @@ def format_off(off: Decimal, system: UnitSystem) -> str:
         return ""
     which = "short" if off < 0 else "over"
     inches = system == UnitSystem.IMPERIAL
-    amount, least, unit = (abs(off) / INCH_MM, "0.01", '"') if inches else (abs(off), "0.1", " mm")
-    shown = amount.quantize(Decimal(least), ROUND_HALF_UP)
-    return f"{shown}{unit} {which}" if shown else f"less than {least}{unit} {which}"
+    amount, places, unit = (abs(off) / INCH_MM, 2, '"') if inches else (abs(off), 1, " mm")
+    least = Decimal(1).scaleb(-places)
+    shown = amount.quantize(least, ROUND_HALF_UP)
+    few = "" if shown else "less than "
+    return f"{few}{format_decimal(shown or least)}{unit} {which}"
 
 
 def says_exactly(shown: str, length: Decimal) -> bool:

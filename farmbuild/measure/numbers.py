@@ -13,7 +13,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
 from dataclasses import dataclass
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_HALF_UP, Context, Decimal
 
 #: Between groups of three: narrow, and no line breaks at it.
 THIN_SPACE = "\N{NARROW NO-BREAK SPACE}"
@@ -162,6 +162,10 @@ def _wrong_sign(typed: str, meant: Decimal, style: NumberStyle, *, whole: bool) 
     return NumberError(f"“{typed}”: decimals take a {style.name} here. If you mean {shown}, type it so.", meant=shown)
 
 
+#: Second moments in mm⁴ have more digits than the usual context rounds.
+_WIDE = Context(prec=80)
+
+
 def format_count(count: int, style: NumberStyle | None = None) -> str:
     """1,200, or 1 200 with a narrow space that does not break, by the style in force."""
     return f"{count:,}".replace(",", (style or current_style()).group)
@@ -171,7 +175,15 @@ def format_decimal(value: Decimal | float, places: int | None = None, style: Num
     """1,234.5 or 1 234,5 by the style in force; rounded half up to ``places``, or as many as there are."""
     style = style or current_style()
     exact = value if isinstance(value, Decimal) else Decimal(repr(value))
-    shown = exact if places is None else exact.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP)
+    shown = exact if places is None else exact.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP, _WIDE)
     whole, _, part = f"{shown:,f}".partition(".")
     whole = whole.replace(",", style.group)
     return f"{whole}{style.decimal}{part}" if part else whole
+
+
+def format_signed(value: Decimal | float, places: int | None = None) -> str:
+    """With its sign, the minus a typographic one: +1,200, −0.25; 0 has none."""
+    shown = format_decimal(-value if value < 0 else value, places)
+    if not any(digit in shown for digit in "123456789"):
+        return shown
+    return f"{'−' if value < 0 else '+'}{shown}"

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import date
 
+from farmbuild.measure.numbers import format_count
+
 
 def noun_for(count: int, noun: str, plural: str = "") -> str:
     """stick, sticks; length of channel, lengths of channel. ``plural``: for a noun that does not just take an s."""
@@ -14,7 +16,7 @@ def noun_for(count: int, noun: str, plural: str = "") -> str:
 
 def count_noun(count: int, noun: str, plural: str = "") -> str:
     """1 stick, 1,200 sticks."""
-    return f"{count:,} {noun_for(count, noun, plural)}"
+    return f"{format_count(count)} {noun_for(count, noun, plural)}"
 
 
 def join_words(words: Iterable[str]) -> str:
@@ -31,5 +33,5 @@ def format_day(day: date) -> str:
 def format_minutes(minutes: int) -> str:
     """2 h 15 min."""
     hours, rest = divmod(minutes, 60)
-    parts = [f"{hours:,} h" if hours else "", f"{rest} min" if rest else ""]
+    parts = [f"{format_count(hours)} h" if hours else "", f"{rest} min" if rest else ""]
     return " ".join(part for part in parts if part) or "0 min"

@@ -10,6 +10,8 @@ import math
 from dataclasses import dataclass
 from decimal import Decimal
 
+from farmbuild.measure import format_mm
+
 
 class GeometryError(ValueError):
     """A hoop that cannot be; the message says why in millimetres, ``part`` names what to change."""
@@ -96,7 +98,10 @@ def hoop_over(developed: float, span: float) -> Hoop:
     Raises GeometryError when the pipe is no longer than the span.
     """
     if not 0 < span < developed:
-        raise GeometryError("span", f"A pipe of {developed:.0f} mm cannot stand over a span of {span:.0f} mm.")
+        raise GeometryError(
+            "span",
+            f"A pipe of {format_mm(developed, 0)} cannot stand over a span of {format_mm(span, 0)}.",
+        )
     if span / developed <= 2 / math.pi:
         return bent_hoop(developed, span / 2)
     half = half_angle_for_span(developed, span)
@@ -110,7 +115,10 @@ def half_angle_for_span(developed: float, span: float) -> float:
     when the pipe is no longer than the span.
     """
     if not 0 < span < developed:
-        raise GeometryError("span", f"A pipe of {developed:.0f} mm cannot stand over a span of {span:.0f} mm.")
+        raise GeometryError(
+            "span",
+            f"A pipe of {format_mm(developed, 0)} cannot stand over a span of {format_mm(span, 0)}.",
+        )
     low, high = 0.0, math.pi
     while True:
         mid = (low + high) / 2

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from functools import cached_property
 
+from farmbuild.measure import format_mm
 from farmbuild.measure.lengths import MICRON
 from farmbuild.mechanics.bent import BentHoop, curvature_for_span, joined
 from farmbuild.mechanics.hoops import GeometryError, developed_length, joints
@@ -156,7 +157,10 @@ class BendRecipe:
         """
         developed = float(self.developed)
         if not 0 < span < developed:
-            raise GeometryError("span", f"A pipe of {developed:.0f} mm cannot stand over a span of {span:.0f} mm.")
+            raise GeometryError(
+                "span",
+                f"A pipe of {format_mm(developed, 0)} cannot stand over a span of {format_mm(span, 0)}.",
+            )
         return BentHoop(developed, curvature_for_span(developed, self.stretches, span), self.stretches)
 
     @property
@@ -192,7 +196,10 @@ def radius_for_span(recipe: BendRecipe, span: float) -> float:
     """
     developed = float(recipe.developed)
     if not 0 < span < developed:
-        raise GeometryError("span", f"A pipe of {developed:.0f} mm cannot stand over a span of {span:.0f} mm.")
+        raise GeometryError(
+            "span",
+            f"A pipe of {format_mm(developed, 0)} cannot stand over a span of {format_mm(span, 0)}.",
+        )
     pulls = recipe.full_pulls
     low, high = span / 8, span * developed / (developed - span) * 8
     while high - low > float(MICRON):

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from farmbuild.measure import format_mm
 from farmbuild.measure.lengths import MICRON
 from farmbuild.mechanics.bent import BentHoop
 from farmbuild.mechanics.hoops import GeometryError
@@ -80,15 +81,16 @@ def check_pair(developed: Decimal, free_span: Decimal, rise: Decimal) -> None:
     if not 0 < free_span < developed:
         raise GeometryError(
             "span",
-            f"The span measures {free_span:.0f} mm and the joined sticks have {developed:.0f} mm: measure again"
+            f"The span measures {format_mm(free_span, 0)} and the joined sticks have"
+            f" {format_mm(developed, 0)}: measure again"
             " between the ends of the hoop.",
         )
     if free_span**2 + 4 * rise**2 > developed**2:
         raise GeometryError(
             "rise",
-            f"Over a span of {free_span:.0f} mm a rise of {rise:.0f} mm needs at least "
-            f"{(free_span**2 + 4 * rise**2).sqrt():.0f} mm of pipe; "
-            f"the joined sticks have {developed:.0f} mm.",
+            f"Over a span of {format_mm(free_span, 0)} a rise of {format_mm(rise, 0)} needs at least "
+            f"{format_mm((free_span**2 + 4 * rise**2).sqrt(), 0)} of pipe; "
+            f"the joined sticks have {format_mm(developed, 0)}.",
         )
 
 

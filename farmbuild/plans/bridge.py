@@ -18,7 +18,7 @@ from farmbuild.catalogue.bridge import buyer_input, material_input, offer_input,
 from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of
 from farmbuild.hoops.batches.selectors import sticks_for
 from farmbuild.hoops.batches.services import HOOPS
-from farmbuild.measure import count_noun, format_money, join_words
+from farmbuild.measure import NumberStyle, count_noun, current_style, format_money, join_words
 from farmbuild.measure.money import places
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning.buying import reasons as buying_reasons
@@ -252,11 +252,11 @@ def _knew_in_house(pk: int, digest: str) -> bool:
 
 def why_offers(plan: Plan) -> list[tuple[str, str]]:
     """What was bought and why this offer, in words, worked out when first asked for."""
-    return _why_offers(plan.pk, plan.inputs_digest, plan.result_digest)
+    return _why_offers(plan.pk, plan.inputs_digest, plan.result_digest, current_style())
 
 
 @lru_cache(maxsize=4)
-def _why_offers(pk: int, inputs_digest: str, result_digest: str) -> list[tuple[str, str]]:
+def _why_offers(pk: int, inputs_digest: str, result_digest: str, _style: NumberStyle) -> list[tuple[str, str]]:
     season, result = Plan(pk=pk, inputs_digest=inputs_digest, result_digest=result_digest).snapshot()
     lines = {line.offer: line for order in result.orders for line in order.lines}
     found = buying_reasons.reasons(

@@ -12,7 +12,7 @@ from django.db import transaction
 from django.db.models import F, Max, QuerySet, Sum
 from django.db.models.functions import Coalesce
 
-from farmbuild.measure import count_noun, join_words
+from farmbuild.measure import count_noun, format_count, join_words
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.balance import HouseBalance, balances
 from farmbuild.plans.bridge import TooMuch
@@ -147,7 +147,7 @@ def _return(organisation: Organisation, user: User, house: House, row: TooMuchRo
     for lot, quantity in went.items():
         if quantity:
             _return_to(organisation, user, locked[lot], quantity, house)
-    words = join_words(f"{n:,} to {locked[lot]}, {locked[lot].place}" for lot, n in went.items() if n)
+    words = join_words(f"{format_count(n)} to {locked[lot]}, {locked[lot].place}" for lot, n in went.items() if n)
     return f"{count_noun(row.quantity, 'piece')} of {row.name} put back: {words}."
 
 

@@ -19,6 +19,7 @@ from farmbuild.common.tables import (
     QuantityColumn,
 )
 from farmbuild.common.templatetags.farm import length_plain
+from farmbuild.measure import format_decimal
 from farmbuild.plans.models import Plan
 from farmbuild.plans.phases.selectors import Phase
 from farmbuild.plans.phases.words import label_of
@@ -86,7 +87,7 @@ class _RunColumn(tables.Column):
         super().__init__(name, orderable=False, attrs=FIGURE, **more)
 
     def render(self, value: Any, record: Any, table: FarmTable) -> str:
-        return length_plain(value, table.organisation) if record.run else f"{value:,.0f}"
+        return length_plain(value, table.organisation) if record.run else format_decimal(value, 0)
 
 
 class TotalTable(FarmTable):
@@ -230,7 +231,7 @@ class _AmountColumn(tables.Column):
         super().__init__(name, accessor=f"balance__{accessor}", orderable=False, attrs=FIGURE)
 
     def render(self, value: Any, record: Any, table: FarmTable) -> str:
-        return length_plain(value, table.organisation) if record.balance.by_length else f"{value:,.0f}"
+        return length_plain(value, table.organisation) if record.balance.by_length else format_decimal(value, 0)
 
 
 class BalanceTable(FarmTable):

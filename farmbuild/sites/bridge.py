@@ -10,7 +10,7 @@ from typing import Any
 
 from farmbuild.catalogue.bridge import material_input
 from farmbuild.hoops.recipes.bridge import recipe_input
-from farmbuild.measure import POINT, Unit, UnitSystem, parse_length
+from farmbuild.measure import POINT, NumberStyle, Unit, UnitSystem, current_style, parse_length
 from farmbuild.planning import inputs, materials
 from farmbuild.planning.house import spec
 from farmbuild.planning.house.checks import check_spec, spec_remarks
@@ -182,12 +182,14 @@ def drawn_of(house: HouseSpec, units: UnitSystem | str) -> DrawnHouse:
 
 def take_off_of(house: House, units: UnitSystem | str) -> tuple[TakeoffRow, ...]:
     """Of a house without ``spec_problems``, with its materials at hand."""
-    return _take_off(house_input(house), tuple(materials_in(house).values()), UnitSystem(units))
+    return _take_off(house_input(house), tuple(materials_in(house).values()), UnitSystem(units), current_style())
 
 
 # Pages of many houses ask for the same take-offs again and again, and equal input gives equal rows.
 @lru_cache(maxsize=1024)
-def _take_off(house: spec.House, named: tuple[materials.Material, ...], units: UnitSystem) -> tuple[TakeoffRow, ...]:
+def _take_off(
+    house: spec.House, named: tuple[materials.Material, ...], units: UnitSystem, _style: NumberStyle
+) -> tuple[TakeoffRow, ...]:
     return take_off(house, {material.code: material for material in named}, units)
 
 

@@ -10,6 +10,7 @@ from django.urls import reverse
 from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthField
 from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.measure import format_decimal
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.sites import fields
 
@@ -187,4 +188,4 @@ class HouseOwnRow(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.material}: {self.quantity.normalize():f} for each {self.get_per_display()}"
+        return f"{self.material}: {format_decimal(self.quantity.normalize())} for each {self.get_per_display()}"

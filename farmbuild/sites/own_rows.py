@@ -15,7 +15,7 @@ from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.lengths import length_text
 from farmbuild.common.number_fields import DecimalFormField
-from farmbuild.measure import UnitSystem
+from farmbuild.measure import UnitSystem, format_decimal
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import MAX_NOTE, MAX_ROWS, PER_NAMES, PLACES, WORK_NAMES, Per, own_rows_of
 from farmbuild.sites.models import House, HouseOwnRow
@@ -30,7 +30,7 @@ _STEPS = [(kind.value, name) for kind, name in WORK_NAMES.items()]
 
 def own_row_words(row: HouseOwnRow, units: str) -> str:
     """Strap: 2 for each hoop, 6 in long, used in Film (over the tape)."""
-    words = f"{row.material}: {row.quantity.normalize():f} for each {PER_NAMES[Per(row.per)]}"
+    words = f"{row.material}: {format_decimal(row.quantity.normalize())} for each {PER_NAMES[Per(row.per)]}"
     if row.length:
         words += f", {length_text(row.length, units)} long"
     if row.step:

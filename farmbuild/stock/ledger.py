@@ -11,7 +11,7 @@ from django.db import IntegrityError, transaction
 from django.db.models import Sum
 from django.utils import timezone
 
-from farmbuild.measure import count_noun
+from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
@@ -138,7 +138,7 @@ def return_loan(
         raise ValidationError(
             {
                 "quantity": f"{current.borrower} has {count_noun(out, 'piece')} of this loan, so"
-                f" {quantity:,} cannot come back. Type a smaller number."
+                f" {format_count(quantity)} cannot come back. Type a smaller number."
             }
         )
     return post_movement(
@@ -215,7 +215,8 @@ def reverse(
     if short is not None:
         lot, needed = short
         raise ValidationError(
-            f"{lot} has {count_noun(lot.on_hand, 'piece')} left, and {needed:,} would have to come out of it, so this"
+            f"{lot} has {count_noun(lot.on_hand, 'piece')} left, and {format_count(needed)} would"
+            " have to come out of it, so this"
             f" cannot be reversed.{reserved_words(lot) or ' Bring the pieces back into the lot first.'}"
         )
     if wanted.cut_id and (more := _more_than_cut(together, lots)):

@@ -9,12 +9,13 @@ from django.urls import reverse
 
 from farmbuild.common.tables import FIGURE, FarmTable, QuantityColumn
 from farmbuild.common.templatetags.farm import day, moment
+from farmbuild.measure import format_signed
 from farmbuild.orgs.clock import today
 from farmbuild.stock.models import Movement
 
 
 def signed(quantity: int) -> str:
-    return f"{quantity:+,}".replace("-", "−")
+    return format_signed(quantity)
 
 
 def who(user: Any) -> str:

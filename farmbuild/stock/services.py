@@ -18,7 +18,7 @@ from django.db import transaction
 from django.db.models import F, Min, OuterRef, Subquery, Sum
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, Supplier, check_length
-from farmbuild.measure import count_noun
+from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.issued import OUT
@@ -131,7 +131,7 @@ def _check_reference_free(lot: Lot) -> None:
 
 def check_count(quantity: int, *, field: str) -> None:
     if not 1 <= quantity <= MAX_QUANTITY:
-        raise ValidationError({field: f"Type a whole number from 1 to {MAX_QUANTITY:,}."})
+        raise ValidationError({field: f"Type a whole number from 1 to {format_count(MAX_QUANTITY)}."})
 
 
 @transaction.atomic
@@ -282,7 +282,8 @@ def reverse_received_lots(
         more = f", and {count_noun(len(short) - 1, 'more lot')} like it" if len(short) > 1 else ""
         raise ValidationError(
             f"{first} has {count_noun(first.on_hand + quantities[first.pk], 'piece')} left of the"
-            f" {quantities[first.pk]:,} that came{more}, so the receipt cannot be reversed. Bring the pieces back into"
+            f" {format_count(quantities[first.pk])} that came{more}, so the receipt cannot be"
+            " reversed. Bring the pieces back into"
             " the lot first, or correct the counts on the lots instead."
         )
 
@@ -316,7 +317,7 @@ def adjust_by_count(
     made before or after that, which nobody but the counter knows.
     """
     if not 0 <= counted <= MAX_QUANTITY:
-        raise ValidationError({"counted": f"Type a whole number from 0 to {MAX_QUANTITY:,}."})
+        raise ValidationError({"counted": f"Type a whole number from 0 to {format_count(MAX_QUANTITY)}."})
     if counted == seen:
         return None
     check_reason(reason)
@@ -326,13 +327,14 @@ def adjust_by_count(
         raise ValidationError(
             {
                 "counted": f"While this page was open the stock record went from {count_noun(seen, 'piece')}"
-                f" to {current.on_hand:,}. Look at the movements, count again if need be, and save."
+                f" to {format_count(current.on_hand)}. Look at the movements, count again if need be, and save."
             }
         )
     if current.reserved > counted:
         raise ValidationError(
             {
-                "counted": f"Houses hold {current.reserved:,} of the {count_noun(current.on_hand, 'piece')}, more than"
+                "counted": f"Houses hold {format_count(current.reserved)} of the"
+                f" {count_noun(current.on_hand, 'piece')}, more than"
                 f" were counted: {holders_in_words(reservations_of_lots([current.pk]))}. Release what is not"
                 f" there on the page of lot {current} first, so that its house is not built on pieces that are gone."
             }
@@ -425,7 +427,7 @@ def _check_was_out(lot: Lot, house: House, quantity: int) -> None:
         raise ValidationError(
             {
                 "quantity": f"{words} of these {'is' if out == 1 else 'are'} out for {house.name} by the ledger,"
-                f" so {quantity:,} cannot come back from it."
+                f" so {format_count(quantity)} cannot come back from it."
             }
         )
 
@@ -451,12 +453,16 @@ def post_movement(
         if quantity < 0:
             raise ValidationError(
                 {
-                    "quantity": f"{lot} has {count_noun(there.on_hand, 'piece')} left, so {-quantity:,} cannot be taken"
+                    "quantity": f"{lot} has {count_noun(there.on_hand, 'piece')} left, so"
+                    f" {format_count(-quantity)} cannot be taken"
                     f" out.{reserved_words(there)}"
                 }
             )
         raise ValidationError(
-            {"quantity": f"A lot holds at most {MAX_QUANTITY:,} pieces, and {lot} has {there.on_hand:,}."}
+            {
+                "quantity": f"A lot holds at most {format_count(MAX_QUANTITY)} pieces, and {lot} has"
+                f" {format_count(there.on_hand)}."
+            }
         )
     return _record(lot, kind, quantity, user, reason, **more)
 

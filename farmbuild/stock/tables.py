@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from farmbuild.common.money import format_coins
 from farmbuild.common.tables import FarmTable, LengthColumn, MoneyColumn, QuantityColumn
+from farmbuild.measure import format_count
 from farmbuild.stock.models import Lot, Place
 from farmbuild.stock.selectors import Totals
 from farmbuild.stock.values import worth_of
@@ -26,9 +27,9 @@ class CountedPaginator(Paginator):
 class LotTable(FarmTable):
     material = tables.Column("Material", order_by=("material__name", "material__code", "length", "reference"))
     length = LengthColumn(verbose_name="Length of one")
-    on_hand = QuantityColumn(verbose_name="On hand", footer=lambda table: f"{table.totals.pieces:,}")
+    on_hand = QuantityColumn(verbose_name="On hand", footer=lambda table: format_count(table.totals.pieces))
     free = QuantityColumn(
-        verbose_name="Free", order_by=("free_pieces", "pk"), footer=lambda table: f"{table.totals.free:,}"
+        verbose_name="Free", order_by=("free_pieces", "pk"), footer=lambda table: format_count(table.totals.free)
     )
     place = tables.Column("Place", order_by=("place__name", "pk"))
     unit_cost = MoneyColumn(verbose_name="Cost of one")

@@ -6,13 +6,14 @@ import re
 import unicodedata
 from decimal import ROUND_HALF_UP, Decimal
 
-from farmbuild.measure import UnitSystem, format_film, format_length, places, says_exactly
+from farmbuild.measure import UnitSystem, format_decimal, format_film, format_length, format_mm, places, says_exactly
 from farmbuild.planning.materials import Kind, Material
 from farmbuild.workbooks.writing import Look
 
 INCH_MM = Decimal("25.4")
 #: One avoirdupois pound in kg (international yard and pound agreement, 1959).
 POUND_KG = Decimal("0.45359237")
+_PLACES = Decimal("0.0001")
 
 COUNT = Look(number="#,##0", align="right", line=True)
 LENGTH = Look(number="#,##0.####", align="right", line=True)
@@ -47,7 +48,7 @@ def length_number(length: Decimal | None, units: UnitSystem) -> Decimal | None:
     if length is None:
         return None
     number = length / INCH_MM if units == UnitSystem.IMPERIAL else length
-    return number.quantize(Decimal("0.0001"), ROUND_HALF_UP)
+    return number.quantize(_PLACES, ROUND_HALF_UP)
 
 
 def small_unit(units: UnitSystem) -> str:
@@ -61,9 +62,8 @@ def weight(kilograms: Decimal, units: UnitSystem) -> tuple[Decimal, str]:
 
 
 def _fine(length: Decimal, units: UnitSystem) -> str:
-    number = length_number(length, units)
-    text = f"{number:f}".rstrip("0").rstrip(".")
-    return f'{text}"' if units == UnitSystem.IMPERIAL else f"{text} mm"
+    number = (length / INCH_MM if units == UnitSystem.IMPERIAL else length).quantize(_PLACES, ROUND_HALF_UP).normalize()
+    return f'{format_decimal(number)}"' if units == UnitSystem.IMPERIAL else format_mm(number)
 
 
 def _exact(length: Decimal, units: UnitSystem) -> str:

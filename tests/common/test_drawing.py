@@ -86,8 +86,8 @@ def test_one_scale_both_ways_and_y_upwards():
 def test_sheet_holds_whatever_is_drawn(width, height):
     drawing = Drawing(width, height, "t", "d")
     drawing.rect(0, 0, width, height)
-    drawing.dimension(0, 0, width, 0, "7' 3 1/2\" · 2,223 mm", -drawing.step)
-    drawing.dimension(0, 0, 0, height, "7' 3 1/2\" · 2,223 mm", drawing.step)
+    drawing.dimension(0, 0, width, 0, "7' 3 1/2\" · 2\u202f223 mm", -drawing.step)
+    drawing.dimension(0, 0, 0, height, "7' 3 1/2\" · 2\u202f223 mm", drawing.step)
     left, top, wide, high = box(drawing)
     assert wide >= 360
     for x1, y1, x2, y2 in lines(drawing, "thin") + lines(drawing, "tick"):
@@ -153,9 +153,9 @@ def test_level_text_given_from_right_to_left_is_not_upside_down():
 
 def test_second_figure_goes_under_the_line_where_both_do_not_fit_over_it():
     drawing = Drawing(4000, 2000, "t", "d")
-    drawing.dimension(0, 0, 1200, 0, "3' 11\" · 1,200 mm")
+    drawing.dimension(0, 0, 1200, 0, "3' 11\" · 1\u202f200 mm")
     over, under = dimension_texts(drawing)
-    assert (over.text, under.text) == ("3' 11\"", "1,200 mm")
+    assert (over.text, under.text) == ("3' 11\"", "1\u202f200 mm")
     assert float(over.get("y")) < 0 < float(under.get("y"))
 
 

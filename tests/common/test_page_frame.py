@@ -108,10 +108,10 @@ def test_length_tag_gives_the_reader_s_unit_and_the_other_small():
     source = "{% load farm %}{{ mm|length:organisation }}|{{ mm|length_plain:organisation }}"
     mm = Decimal("2222.5")
     assert render(source, mm=mm, organisation=imperial) == (
-        '<span class="length">7&#x27; 3 1/2&quot; <small>2,223 mm</small></span>|7&#x27;\u00a03\u00a01/2&quot;'
+        '<span class="length">7&#x27; 3 1/2&quot; <small>2\u202f223 mm</small></span>|7&#x27;\u00a03\u00a01/2&quot;'
     )
     assert render(source, mm=mm, organisation=metric) == (
-        '<span class="length">2,223 mm <small>7&#x27; 3 1/2&quot;</small></span>|2,223\u00a0mm'
+        '<span class="length">2\u202f223 mm <small>7&#x27; 3 1/2&quot;</small></span>|2\u202f223\u00a0mm'
     )
     assert render(source, mm=None, organisation=metric) == "|"
 

@@ -13,11 +13,11 @@ from farmbuild.measure import Unit, UnitSystem
     "text, unit, system, said",
     [
         # 87.5 in x 25.4 = 2222.5 mm; 87.625 x 25.4 = 2225.675 mm.
-        ("7' 3 1/2\"", Unit.FOOT, UnitSystem.IMPERIAL, "7' 3 1/2\" = 2,223 mm"),
-        ("7' 3 5/8\"", Unit.FOOT, UnitSystem.METRIC, "7' 3 5/8\" = 2,226 mm"),
-        ("12", Unit.FOOT, UnitSystem.IMPERIAL, "12' = 3,658 mm"),
-        ("2.38 m", Unit.FOOT, UnitSystem.IMPERIAL, "2,380 mm = 7' 9 11/16\""),
-        ("2380", Unit.MILLIMETRE, UnitSystem.METRIC, "2,380 mm = 7' 9 11/16\""),
+        ("7' 3 1/2\"", Unit.FOOT, UnitSystem.IMPERIAL, "7' 3 1/2\" = 2\u202f223 mm"),
+        ("7' 3 5/8\"", Unit.FOOT, UnitSystem.METRIC, "7' 3 5/8\" = 2\u202f226 mm"),
+        ("12", Unit.FOOT, UnitSystem.IMPERIAL, "12' = 3\u202f658 mm"),
+        ("2.38 m", Unit.FOOT, UnitSystem.IMPERIAL, "2\u202f380 mm = 7' 9 11/16\""),
+        ("2380", Unit.MILLIMETRE, UnitSystem.METRIC, "2\u202f380 mm = 7' 9 11/16\""),
         # Rounding to a sixteenth would say 1/8": what was typed stands instead. 3/32 x 25.4 = 2.38125.
         ("3/32", Unit.INCH, UnitSystem.IMPERIAL, "3/32 in = 2.38 mm"),
         ("1/8", Unit.INCH, UnitSystem.IMPERIAL, '1/8" = 3.18 mm'),
@@ -33,7 +33,7 @@ def ask(client, **query):
 
 
 def test_page_asks_and_is_told(signed_in):
-    assert ask(signed_in, text="12", unit="ft", system="imperial").json() == {"understood": "12' = 3,658 mm"}
+    assert ask(signed_in, text="12", unit="ft", system="imperial").json() == {"understood": "12' = 3\u202f658 mm"}
 
 
 def test_system_is_the_organisation_s_when_not_named(signed_in, organisation):

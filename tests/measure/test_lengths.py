@@ -246,7 +246,7 @@ def test_what_could_be_two_lengths_is_refused_with_both(text, style, said):
         ("304.00625", "304 mm", "1'"),
         ("330.2", "330 mm", "1' 1\""),
         ("309.5625", "310 mm", "1' 3/16\""),
-        ("1234567.5", "1,234,568 mm", "4050' 5\""),
+        ("1234567.5", "1\u202f234\u202f568 mm", "4050' 5\""),
     ],
 )
 def test_shown_half_up(millimetres, metric, imperial):
@@ -262,8 +262,8 @@ def test_shown_to_coarser_steps():
 
 
 def test_both_systems_side_by_side():
-    assert format_both(Decimal("2222.5"), UnitSystem.IMPERIAL) == ("7' 3 1/2\"", "2,223 mm")
-    assert format_both(Decimal("2222.5"), UnitSystem.METRIC) == ("2,223 mm", "7' 3 1/2\"")
+    assert format_both(Decimal("2222.5"), UnitSystem.IMPERIAL) == ("7' 3 1/2\"", "2\u202f223 mm")
+    assert format_both(Decimal("2222.5"), UnitSystem.METRIC) == ("2\u202f223 mm", "7' 3 1/2\"")
     assert format_length(Decimal("-0.2"), UnitSystem.METRIC) == "0 mm"
 
 

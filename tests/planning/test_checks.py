@@ -145,7 +145,7 @@ def test_refused_at_the_field(changes: dict[str, Any], field: str, part: str, wo
 def test_door_wider_than_the_hoop_at_its_height_is_said_in_metric_too() -> None:
     (problem,) = problems(replace(TWELVE, **front(1, feet(4), feet(8))), UnitSystem.METRIC)
     assert problem.field == "front_door_height"
-    assert "2,438 mm" in problem.message
+    assert "2\u202f438 mm" in problem.message
     assert "'" not in problem.message
 
 

@@ -95,7 +95,7 @@ def test_film_that_covers_an_end_wall_in_no_way_is_refused_with_both_sizes(units
     spec = replace(WALLED, end_film_allowance=feet(35))
     (problem,) = check_spec(spec, ROLL, units)
     assert problem.field == "film_material"
-    assert ("90'" if units is UnitSystem.IMPERIAL else "27,432 mm") in problem.message
+    assert ("90'" if units is UnitSystem.IMPERIAL else "27\u202f432 mm") in problem.message
 
 
 def test_the_work_on_both_walls_counts_though_one_sheet_is_bought() -> None:

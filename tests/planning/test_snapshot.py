@@ -156,7 +156,7 @@ def test_a_small_change_and_the_units_read_plainly_in_metric_too() -> None:
     new = replace(metric, houses=(replace(a, spec=replace(a.spec, length=Decimal("14630.000000"))), b))
     units, length = changes(GIVEN, new)
     assert units == "Settings: buyer units was feet and inches, is metres and millimetres."
-    assert length == "House House a: length was 14,630.4 mm, is 14,630 mm."
+    assert length == "House House a: length was 14\u202f630.4 mm, is 14\u202f630 mm."
 
 
 def test_many_changes_are_counted() -> None:

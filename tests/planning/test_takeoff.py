@@ -253,7 +253,7 @@ def test_hoops_are_spaced_evenly(length: int, spacing: int, hoops: int) -> None:
 
 def test_metric_working_is_in_millimetres() -> None:
     (row,) = rows_of(TWELVE, "ground posts", UnitSystem.METRIC)
-    assert "1,219 mm" in row.working
+    assert "1\u202f219 mm" in row.working
     assert row.length == feet(4)
 
 

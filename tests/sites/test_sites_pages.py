@@ -56,10 +56,10 @@ def test_the_house_page_answers_first_and_draws(signed_in, house):
     assert "Posts 12&#x27; apart, 2&#x27; in the ground and 2&#x27; above it. The hoop stands 6&quot; in them." in page
     assert "Sides: film to the ground." in page
     # Post span, ridge and spacing stand on the drawings as text, in both units.
-    assert "post span 12&#x27; · 3,658 mm" in page
+    assert "post span 12&#x27; · 3\u202f658 mm" in page
     assert ">hoops apart 4&#x27;" in page
-    assert ">1,219 mm</text>" in page
-    assert "length 48&#x27; · 14,630 mm" in page
+    assert ">1\u202f219 mm</text>" in page
+    assert "length 48&#x27; · 14\u202f630 mm" in page
 
 
 def test_door_latches_are_chosen_on_the_form_and_stand_in_the_takeoff(signed_in, organisation, house):
@@ -114,7 +114,7 @@ def test_a_metric_organisation_reads_metres_first(signed_in, organisation, house
     organisation.unit_system = "metric"
     organisation.save()
     page = text_of(signed_in.get(house.get_absolute_url()))
-    assert "post span 3,658 mm · 12&#x27;" in page
+    assert "post span 3\u202f658 mm · 12&#x27;" in page
 
 
 def test_a_stored_house_that_can_no_longer_be_built_says_why(signed_in, house):
@@ -231,7 +231,7 @@ def test_the_words_are_in_the_readers_units(signed_in, organisation, house):
     organisation.save()
     address = reverse("sites:house-edit", args=[house.slug])
     response = signed_in.post(address, edit_data(signed_in, house) | {"spacing_wanted": "20"})
-    assert "20,000 mm" in " ".join(response.context["form"].errors["spacing_wanted"])
+    assert "20\u202f000 mm" in " ".join(response.context["form"].errors["spacing_wanted"])
 
 
 def test_editing_without_a_change_changes_no_size(signed_in, house):

@@ -67,8 +67,8 @@ def test_list_says_what_there_is_and_draws_it(signed_in, rail):
     assert "3 lots: 38 sticks, 1 offcut and 180 pieces" in page
     assert "$509.45" in page
     assert page.count("Sticks and boards</title>") == 1
-    assert "38 sticks of 10&#x27; (3,048 mm)" in page
-    assert "1 offcut of 7&#x27; 3 1/2&quot; (2,223 mm)" in page
+    assert "38 sticks of 10&#x27; (3\u202f048 mm)" in page
+    assert "1 offcut of 7&#x27; 3 1/2&quot; (2\u202f223 mm)" in page
     assert "0.0625" in page
     assert "509.45" in page
 

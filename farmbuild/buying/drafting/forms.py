@@ -14,6 +14,7 @@ from farmbuild.catalogue.forms import DayField
 from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.measure import format_count
 from farmbuild.orgs.clock import today
 from farmbuild.sites.models import Site
 from farmbuild.stock.forms import PlainSelect, grouped_materials
@@ -106,7 +107,7 @@ class LineForm(OrgModelForm):
         if line.offer_id:
             del self.fields["unit_price"]
         if line.pack > 1:
-            self.fields["quantity"].help_text = f"Sold in packs of {line.pack:,}."
+            self.fields["quantity"].help_text = f"Sold in packs of {format_count(line.pack)}."
         use_organisation(self, self.organisation)
 
 

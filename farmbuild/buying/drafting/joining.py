@@ -15,6 +15,7 @@ from farmbuild.buying.drafting.lines import agree, check_own, check_quantity, el
 from farmbuild.buying.drafting.store import lines_to_work_out, lock_draft, lock_drafts, note_change, store
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.selectors import JOINED
+from farmbuild.measure import format_count
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 
@@ -41,7 +42,7 @@ def split_line(
     check_quantity(row, quantity)
     if quantity >= row.quantity:
         raise ValidationError(
-            {"quantity": f"Type fewer than the {row.quantity:,} on the line, or change the line itself."}
+            {"quantity": f"Type fewer than the {format_count(row.quantity)} on the line, or change the line itself."}
         )
     site = elsewhere(current, delivery_site)
     if (site, need_by) == (elsewhere(current, row.delivery_site), row.need_by):
@@ -64,7 +65,7 @@ def split_line(
     row.quantity -= quantity
     row.needed = row.quantity
     row.save(update_fields=["quantity", "needed"])
-    what = f"Split line {row.position}: {line_words(part)}. {row.quantity:,} stay."
+    what = f"Split line {row.position}: {line_words(part)}. {format_count(row.quantity)} stay."
     store(order=current, lines=[*lines, part], user=user, what=what)
     return part
 

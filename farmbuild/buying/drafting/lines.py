@@ -14,6 +14,7 @@ from farmbuild.buying.drafting.store import lines_to_work_out
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.common.templatetags.farm import day
+from farmbuild.measure import format_count, format_decimal
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import Site
 
@@ -45,11 +46,11 @@ def check_own(organisation: Organisation, **rows: Any) -> None:
 
 def check_quantity(line: PurchaseOrderLine, quantity: int) -> None:
     if not 1 <= quantity <= MAX_QUANTITY:
-        raise ValidationError({"quantity": f"Type a whole number from 1 to {MAX_QUANTITY:,}."})
+        raise ValidationError({"quantity": f"Type a whole number from 1 to {format_count(MAX_QUANTITY)}."})
     if left := quantity % line.pack:
         less, more = quantity - left, quantity - left + line.pack
-        counts = f"{less:,} or {more:,}" if less else f"{more:,}"
-        raise ValidationError({"quantity": f"It is sold in packs of {line.pack:,}. Type {counts}."})
+        counts = f"{format_count(less)} or {format_count(more)}" if less else format_count(more)
+        raise ValidationError({"quantity": f"It is sold in packs of {format_count(line.pack)}. Type {counts}."})
 
 
 def elsewhere(order: PurchaseOrder, site: Site | None) -> Site | None:
@@ -58,14 +59,16 @@ def elsewhere(order: PurchaseOrder, site: Site | None) -> Site | None:
 
 
 def line_words(line: PurchaseOrderLine) -> str:
-    return f"{line.quantity:,} of {line.description}, to {line.deliver_to} by {day(line.need_by)}"
+    return f"{format_count(line.quantity)} of {line.description}, to {line.deliver_to} by {day(line.need_by)}"
 
 
 def moved(name: str, old: object, new: object) -> str:
     if old == new:
         return ""
-    shown = [day(one) if isinstance(one, date) else f"{one:,}" if isinstance(one, int) else one for one in (old, new)]
-    shown = [f"{one.normalize():f}" if isinstance(one, Decimal) else str(one) or "nothing" for one in shown]
+    shown = [
+        day(one) if isinstance(one, date) else format_count(one) if isinstance(one, int) else one for one in (old, new)
+    ]
+    shown = [format_decimal(one.normalize()) if isinstance(one, Decimal) else str(one) or "nothing" for one in shown]
     return f"{name} {shown[0]} → {shown[1]}."
 
 

@@ -30,6 +30,7 @@ from farmbuild.buying.drafting.lines import (
 from farmbuild.buying.drafting.store import lines_to_work_out, lock_draft, lock_organisation, store
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material, Offer, Supplier, check_length
+from farmbuild.measure import format_count
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 
@@ -205,7 +206,8 @@ def remove_line(
     lines, row = with_line(current, line)
     if seen is not None and seen != row.quantity:
         raise ValidationError(
-            f"Someone else changed this line meanwhile: {seen:,} → {row.quantity:,} pieces. Look, then take it out."
+            f"Someone else changed this line meanwhile: {format_count(seen)} →"
+            f" {format_count(row.quantity)} pieces. Look, then take it out."
         )
     cover = look_at_cover(line=row, quantity=0)
     agree(cover.effects, agreed)

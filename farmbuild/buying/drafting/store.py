@@ -11,6 +11,7 @@ from django.utils import timezone
 from farmbuild.buying.drafting.bridge import find_offer, work_out
 from farmbuild.buying.models import OrderChange, PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.selectors import offers_of
+from farmbuild.measure import format_decimal
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 
@@ -89,7 +90,9 @@ def store(
     before = {line.pk: line.unit_price for line in lines if line != added}
     work_out(order, lines, tax_percent=organisation.tax_percent, as_of=today_of(organisation=organisation))
     if order.total >= MAX_TOTAL:
-        raise ValidationError({"quantity": f"The order would come to {order.total:,.2f}. Type fewer pieces."})
+        raise ValidationError(
+            {"quantity": f"The order would come to {format_decimal(order.total, 2)}. Type fewer pieces."}
+        )
     order.changed_at = timezone.now()
     order.full_clean(exclude=["organisation", "supplier", "delivery_site", "plan", "sent_by", "cancelled_by"])
     order.save(update_fields=_OF_ORDER)
@@ -97,7 +100,8 @@ def store(
     for line in lines:
         if before.get(line.pk, line.unit_price) != line.unit_price:
             what += (
-                f" {line.description}: price of one {before[line.pk].normalize():f} → {line.unit_price.normalize():f}."
+                f" {line.description}: price of one"
+                f" {format_decimal(before[line.pk].normalize())} → {format_decimal(line.unit_price.normalize())}."
             )
     note_change(order=order, user=user, what=what)
     return order

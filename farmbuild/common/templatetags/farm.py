@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, datetime
 from decimal import Decimal
 from functools import lru_cache
@@ -16,9 +17,21 @@ from django.utils.safestring import SafeString, mark_safe
 
 from farmbuild.common.bridge import ALWAYS, cautions_of
 from farmbuild.common.once import FIELD, new_token
-from farmbuild.measure import UnitSystem, format_both, format_length, format_money
+from farmbuild.measure import (
+    THIN_SPACE,
+    NumberStyle,
+    UnitSystem,
+    current_style,
+    format_both,
+    format_count,
+    format_decimal,
+    format_length,
+    format_money,
+)
 
 register = template.Library()
+#: Runs of spaces, but those that hold a number together.
+_SPACES = re.compile(rf"[^\S\u00a0{THIN_SPACE}]+")
 
 
 @register.simple_tag
@@ -37,12 +50,20 @@ def length(mm: Any, organisation: Any = None) -> Any:
         return count_of(mm)
     if mm is None or mm == "":
         return ""
-    return _both(Decimal(mm), organisation.unit_system)
+    return _both(Decimal(mm), organisation.unit_system, current_style())
+
+
+@register.filter
+def number(value: Any) -> str:
+    """A count, or a number with the decimals that it has, as the reader writes it. Empty for None."""
+    if value is None or value == "":
+        return ""
+    return format_decimal(value.normalize()) if isinstance(value, Decimal) else format_count(int(value))
 
 
 @lru_cache(maxsize=4096)
-def _both(mm: Decimal, unit_system: str) -> SafeString:
-    """Lengths come again and again down a page."""
+def _both(mm: Decimal, unit_system: str, _style: NumberStyle) -> SafeString:
+    """Lengths come again and again down a page; ``_style`` is that in force, by which they are written."""
     return format_html('<span class="length">{} <small>{}</small></span>', *format_both(mm, UnitSystem(unit_system)))
 
 
@@ -103,7 +124,7 @@ def block_text(context: template.Context, name: str) -> str:
     """What the page puts into a block, as plain text: one block title serves the tab and the heading."""
     blocks = context.render_context.get(BLOCK_CONTEXT_KEY)
     block = blocks and blocks.get_block(name)
-    return mark_safe(" ".join(strip_tags(block.render(context)).split())) if block else ""
+    return mark_safe(_SPACES.sub(" ", strip_tags(block.render(context))).strip()) if block else ""
 
 
 class _IfFilledNode(template.Node):

@@ -9,6 +9,7 @@ from farmbuild.crew.actuals.selectors import others_at
 from farmbuild.crew.bridge import UNITS, WorkKind
 from farmbuild.crew.models import Actual, Task
 from farmbuild.hoops.batches.selectors import HouseHoops
+from farmbuild.measure import format_count
 
 NO_HOURS = "Nobody pressed Start for this. Type the hours that it took, for example 2.5."
 NOTHING = "There is nothing to stop here. Press Start first."
@@ -47,9 +48,9 @@ def check_typed(actual: Actual, what: str, *, run: Actual | None, counted: House
 def _too_many(task: Task, rest: int, typed: int) -> str:
     unit = UNITS[WorkKind(task.kind)][rest != 1]
     if not rest:
-        return f"All {task.count:,} {UNITS[WorkKind(task.kind)][1]} here are done already. Leave this at 0."
+        return f"All {format_count(task.count)} {UNITS[WorkKind(task.kind)][1]} here are done already. Leave this at 0."
     verb = "is" if rest == 1 else "are"
-    return f"Only {rest:,} {unit} {verb} left here; {typed:,} is more than that."
+    return f"Only {format_count(rest)} {unit} {verb} left here; {format_count(typed)} is more than that."
 
 
 def _check_people(actual: Actual) -> None:

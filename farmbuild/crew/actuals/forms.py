@@ -12,6 +12,7 @@ from farmbuild.crew.actuals.services import MAX_DONE, PRESSES
 from farmbuild.crew.models import Task
 from farmbuild.crew.problems.forms import PhotosField
 from farmbuild.crew.problems.services import NO_WORDS
+from farmbuild.measure import format_count
 
 WRONG = ("invalid", "min_value", "max_value")
 AGAIN = "Load the page again and press once more."
@@ -28,7 +29,9 @@ class TickForm(forms.Form):
         min_value=0,
         max_value=MAX_DONE,
         widget=forms.TextInput,
-        error_messages=dict.fromkeys(WRONG, f"Type how many were done as a whole number from 0 to {MAX_DONE:,}."),
+        error_messages=dict.fromkeys(
+            WRONG, f"Type how many were done as a whole number from 0 to {format_count(MAX_DONE)}."
+        ),
     )
     people = WholeFormField(
         label="People at it",

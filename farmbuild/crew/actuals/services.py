@@ -19,6 +19,7 @@ from farmbuild.crew.gate.rules import check_press
 from farmbuild.crew.models import Actual, Person, Task
 from farmbuild.crew.problems.pictures import Picture
 from farmbuild.crew.problems.services import attach
+from farmbuild.measure import format_count
 from farmbuild.orgs.models import Organisation, User
 
 START, STOP, DONE, NOTE = "start", "stop", "done", "note"
@@ -124,7 +125,7 @@ def keep(
         actual.started_at, actual.minutes, actual.done = at if what == START else None, None, 0
     else:
         if not 0 <= actual.done <= MAX_DONE:
-            raise ValidationError(f"Type how many were done as a whole number from 0 to {MAX_DONE:,}.")
+            raise ValidationError(f"Type how many were done as a whole number from 0 to {format_count(MAX_DONE)}.")
         actual.stopped_at = at
         if run:
             actual.begun, actual.started_at, actual.minutes = run, run.started_at, None

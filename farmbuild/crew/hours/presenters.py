@@ -15,7 +15,7 @@ from farmbuild.crew.actuals.hours import CrewDay, crew_day
 from farmbuild.crew.hours import selectors
 from farmbuild.crew.hours.selectors import Hours, hours_of
 from farmbuild.crew.models import Actual, Crew, OtherWork
-from farmbuild.measure import format_minutes
+from farmbuild.measure import format_decimal, format_minutes
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
@@ -89,7 +89,7 @@ def read_seen(text: str) -> dict[str, list[Any]]:
 
 def person_hours(hours: Iterable[Hours]) -> str:
     """All of them summed, to a tenth."""
-    return f"{sum((one.person_minutes for one in hours), Decimal(0)) / 60:,.1f}"
+    return format_decimal(sum((one.person_minutes for one in hours), Decimal(0)) / 60, 1)
 
 
 def run_row(run: Actual) -> Row:

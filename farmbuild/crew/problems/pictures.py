@@ -9,6 +9,8 @@ from io import BytesIO
 from django.core.exceptions import ValidationError
 from PIL import Image, ImageOps
 
+from farmbuild.measure import format_decimal
+
 #: The browser sends about half a megabyte; whole files come only where it could not make them smaller.
 MAX_BYTES = 20 * 1024**2
 #: About 8160 x 6120, the usual full size of a phone's camera (from memory). Unpacked that is 200 MB for a moment.
@@ -53,7 +55,8 @@ def read_picture(data: bytes, name: str = "This photo") -> Picture:
     image = _opened(data, name)
     if image.width * image.height > MAX_PIXELS:
         raise ValidationError(
-            f"{name} has {image.width * image.height / 1e6:.0f} million pixels; up to {MAX_PIXELS // 10**6} million "
+            f"{name} has {format_decimal(image.width * image.height / 1e6, 0)} million pixels; up to"
+            f" {MAX_PIXELS // 10**6} million "
             "can be read. Take it with a smaller picture size."
         )
     try:

@@ -13,7 +13,7 @@ from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.models import Kind
 from farmbuild.crew.people.words import days_words
 from farmbuild.crew.schedule.basis import Basis
-from farmbuild.measure import count_noun, format_minutes
+from farmbuild.measure import count_noun, format_count, format_minutes
 
 
 def changes(before: Basis, now: Basis) -> list[str]:
@@ -191,9 +191,9 @@ def _tasks(before: Basis, now: Basis) -> Iterator[str]:
         if old[5] != new[5]:
             yield f"{name} {'stays where it is now' if new[5] else 'may move again'}."
     if more:
-        yield f"{more:,} task{' is' if more == 1 else 's are'} new and not in this schedule."
+        yield f"{format_count(more)} task{' is' if more == 1 else 's are'} new and not in this schedule."
     if fewer:
-        yield f"{fewer:,} task{' is' if fewer == 1 else 's are'} not to be done any more."
+        yield f"{format_count(fewer)} task{' is' if fewer == 1 else 's are'} not to be done any more."
 
 
 def _date(value: str) -> str:

@@ -10,7 +10,7 @@ from farmbuild.crew.models import Crew
 from farmbuild.crew.schedule.problem import SLOT
 from farmbuild.crew.schedule.selectors import named_tasks
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.measure import count_noun, format_minutes, join_words
+from farmbuild.measure import count_noun, format_count, format_minutes, join_words
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 
@@ -141,4 +141,4 @@ def sentences_of(organisation: Organisation, start: datetime, faults: Sequence[F
     shown = faults[:most]
     names = Names(organisation, start, tasks_in(shown))
     more = len(faults) - len(shown)
-    return [names.holder_sentence(fault) for fault in shown] + ([f"And {more:,} more."] if more > 0 else [])
+    return [names.holder_sentence(fault) for fault in shown] + ([f"And {format_count(more)} more."] if more > 0 else [])

@@ -16,6 +16,7 @@ from farmbuild.crew.steps.presenters import unit_of
 from farmbuild.crew.steps.selectors import is_estimate
 from farmbuild.crew.steps.services import recorded_rate
 from farmbuild.crew.steps.words import format_number, with_article
+from farmbuild.measure import format_count
 
 
 @dataclass(frozen=True)
@@ -33,7 +34,8 @@ class RateBoxes:
         if found is None:
             return "Nothing recorded yet."
         return (
-            f"Recorded {found.records:,} time{'' if found.records == 1 else 's'}: median {format_number(found.median)},"
+            f"Recorded {format_count(found.records)} time{'' if found.records == 1 else 's'}: median"
+            f" {format_number(found.median)},"
             f" from {format_number(found.lowest)} to {format_number(found.highest)} person-minutes"
             f" {with_article(self.counted_in)}."
         )

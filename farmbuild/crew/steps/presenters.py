@@ -31,7 +31,7 @@ from farmbuild.crew.steps.selectors import (
 )
 from farmbuild.crew.steps.words import after_words
 from farmbuild.hoops.batches.selectors import batches_for
-from farmbuild.measure import format_minutes
+from farmbuild.measure import format_decimal, format_minutes
 from farmbuild.plans.selectors import accepted_slugs
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
@@ -145,7 +145,7 @@ class HouseWorkPage:
 
 def person_hours(rows: Iterable[TaskRow]) -> str:
     """All of them summed, to a tenth."""
-    return f"{Decimal(sum(row.planned_minutes * row.people for row in rows)) / 60:,.1f}"
+    return format_decimal(Decimal(sum(row.planned_minutes * row.people for row in rows)) / 60, 1)
 
 
 def house_work_page(house: House, template: WorkTemplate) -> HouseWorkPage:

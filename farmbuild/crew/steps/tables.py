@@ -10,7 +10,7 @@ from django.urls import reverse
 from farmbuild.common.tables import DayColumn, FarmTable, QuantityColumn
 from farmbuild.crew.models import WorkTemplate
 from farmbuild.crew.steps.presenters import TaskRow, person_hours
-from farmbuild.measure import format_minutes
+from farmbuild.measure import format_count, format_minutes
 
 
 class TemplateTable(FarmTable):
@@ -66,4 +66,4 @@ class TaskTable(FarmTable):
         return f"#{record.kind}"
 
     def render_count(self, record: TaskRow) -> str:
-        return f"{record.count:,} {record.unit}"
+        return f"{format_count(record.count)} {record.unit}"

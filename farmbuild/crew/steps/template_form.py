@@ -17,11 +17,12 @@ from farmbuild.crew.models import Kind, Skill
 from farmbuild.crew.steps.boxes import Box, box, labels
 from farmbuild.crew.steps.services import Step, circle_words
 from farmbuild.crew.steps.words import format_hours
+from farmbuild.measure import format_count
 
 BOXES = 2
 IN, PEOPLE, SKILL, AFTER, LAG = "Part of this work", "People", "Skill of one", "Waits for", "Hours between"
 MAX_HOURS = 24 * 60
-_HOURS = f"Type hours of waiting from 0 to {MAX_HOURS:,}, for example 12 or 0.5."
+_HOURS = f"Type hours of waiting from 0 to {format_count(MAX_HOURS)}, for example 12 or 0.5."
 
 
 @dataclass(frozen=True)

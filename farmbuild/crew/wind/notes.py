@@ -12,6 +12,7 @@ from farmbuild.common.templatetags.farm import day as day_words
 from farmbuild.crew.bridge import OF_WORK, WorkKind
 from farmbuild.crew.models import WindForecast, WindLimit
 from farmbuild.crew.wind.speeds import in_kmh, speed_words, unit_of
+from farmbuild.measure import format_count
 from farmbuild.sites.models import Site
 
 Work = WindLimit.Work
@@ -93,7 +94,7 @@ def compare(limit: WindLimit | None, forecast: WindForecast | None) -> str:
 
 def houses_words(houses: Sequence[str]) -> str:
     more = len(houses) - NAMED
-    return ", ".join(houses[:NAMED]) + (f" and {more:,} more" if more > 0 else "")
+    return ", ".join(houses[:NAMED]) + (f" and {format_count(more)} more" if more > 0 else "")
 
 
 def note_of(
@@ -159,7 +160,9 @@ def lines_of(notes: Iterable[WindNote]) -> list[WindLine]:
     lines = [WindLine(_over_words(note), warns=True, over=True) for note in over[:LINES]]
     if len(over) > LINES:
         lines.append(
-            WindLine(f"{len(over) - LINES:,} more are over a limit: see the page Wind.", warns=True, over=True)
+            WindLine(
+                f"{format_count(len(over) - LINES)} more are over a limit: see the page Wind.", warns=True, over=True
+            )
         )
     if unset := list(dict.fromkeys(Work(note.work).label for note in notes if note.state == NO_LIMIT)):
         words = f"No wind limit is set for {' or '.join(unset).lower()}; do not read that as safe."
@@ -172,7 +175,7 @@ def lines_of(notes: Iterable[WindNote]) -> list[WindLine]:
         words = f"{_where([note])}: no warning by what was entered. {note.figures}. {NO_CLEARANCE}"
         lines.append(WindLine(words, warns=False))
     if len(below) > LINES:
-        lines.append(WindLine(f"{len(below) - LINES:,} more forecasts are on the page Wind.", warns=False))
+        lines.append(WindLine(f"{format_count(len(below) - LINES)} more forecasts are on the page Wind.", warns=False))
     return lines
 
 
@@ -187,5 +190,5 @@ def _where(notes: Iterable[WindNote]) -> str:
     for note in notes:
         works[note.site].append(note.work)
     words = "; ".join(f"{' and '.join(found)} work at {site}" for site, found in list(works.items())[:SITES])
-    words += f"; {len(works) - SITES:,} more sites" if len(works) > SITES else ""
+    words += f"; {format_count(len(works) - SITES)} more sites" if len(works) > SITES else ""
     return words[:1].upper() + words[1:]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import ROUND_DOWN, Decimal
 
 from farmbuild.crew.models.wind import SpeedUnit
+from farmbuild.measure import format_decimal
 from farmbuild.orgs.models import Organisation
 
 #: Kilometres in a mile: 1,609.344 m, exact by the international yard and pound agreement of 1959.
@@ -36,4 +37,4 @@ def speed_words(speed: Decimal, unit: str, *, reader: SpeedUnit) -> str:
 
 
 def _words(speed: Decimal, unit: str) -> str:
-    return f"{speed.normalize():f} {SpeedUnit(unit).label}"
+    return f"{format_decimal(speed.normalize())} {SpeedUnit(unit).label}"

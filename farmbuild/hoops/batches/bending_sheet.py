@@ -25,7 +25,7 @@ from farmbuild.hoops.recipes.words import (
     part_words,
     unpulled_words,
 )
-from farmbuild.measure import count_noun
+from farmbuild.measure import count_noun, format_count
 
 #: More marks than this on one stick do not fit one sheet at arm's length; they are said as a rule then.
 MAX_MARKS = 30
@@ -148,7 +148,7 @@ def _sheet(
         hoop=draw.hoop(),
         stick=draw.stick(),
         boxes=quantity if quantity <= MAX_BOXES else 0,
-        hoops=f"{quantity:,}" if quantity else "",
+        hoops=format_count(quantity) if quantity else "",
         cautions=cautions_of("bend"),
         always=ALWAYS,
         letter=units == "imperial",

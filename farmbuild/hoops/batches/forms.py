@@ -19,7 +19,7 @@ from farmbuild.hoops.batches.selectors import LotSticks, lots_for
 from farmbuild.hoops.batches.words import again_words
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
-from farmbuild.measure import ByUnits, count_noun
+from farmbuild.measure import ByUnits, count_noun, format_count
 from farmbuild.measure.usual import TRIAL_TOLERANCE
 from farmbuild.sites.bridge import hoop_count
 from farmbuild.sites.models import House
@@ -97,7 +97,7 @@ class BatchForm(OrgForm):
 
 
 def lot_words(lot: Lot) -> str:
-    return f"{lot.reference}, {lot.on_hand:,} at {lot.place}"
+    return f"{lot.reference}, {format_count(lot.on_hand)} at {lot.place}"
 
 
 class IssueForm(OrgForm):
@@ -124,7 +124,9 @@ class GiveBackForm(OrgForm):
         super().__init__(*args, **kwargs)
         sticks = {row.lot.pk: row.sticks for row in came}
         self.fields["lot"].queryset = Lot.objects.of(self.organisation).filter(pk__in=sticks)
-        self.fields["lot"].label_from_instance = lambda lot: f"{lot.reference}, which gave {sticks[lot.pk]:,}"
+        self.fields["lot"].label_from_instance = lambda lot: (
+            f"{lot.reference}, which gave {format_count(sticks[lot.pk])}"
+        )
 
 
 class ToleranceForm(OrgModelForm):

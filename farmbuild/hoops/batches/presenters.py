@@ -10,6 +10,7 @@ from farmbuild.common.lengths import length_pair_text, length_text, to_decimal
 from farmbuild.hoops.batches.bridge import measured_hoop, wanted_hoop
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.words import Verdicts
+from farmbuild.measure import format_decimal, format_signed
 
 
 def target_figures(batch: HoopBatch) -> list[Figure]:
@@ -27,7 +28,7 @@ def target_figures(batch: HoopBatch) -> list[Figure]:
         Figure(
             "Rise",
             f"Of {text(hoop.developed)} of pipe, each pull on the radius that makes that span: {text(hoop.radius)},"
-            f" half the bent angle {hoop.half_angle:.4f} rad. Within"
+            f" half the bent angle {format_decimal(hoop.half_angle, 4)} rad. Within"
             f" {text(batch.rise_tolerance)} of its own arc it is true.",
             length=to_decimal(hoop.rise),
         ),
@@ -78,7 +79,7 @@ def trial_figures(batch: HoopBatch, trial: TrialHoop, verdict: Verdicts) -> list
             "Change of each pull",
             f"{text(pitch)} x (1 / {text(judged.target_radius)} - 1 / {text(judged.effective_radius)}), in radians, x"
             " 180 / pi.",
-            text=f"{degrees:+.2f}°".replace("-", "−"),
+            text=f"{format_signed(degrees, 2)}°",
         ),
         Figure(
             "Stop gap, corrected",

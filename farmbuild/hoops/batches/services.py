@@ -24,7 +24,7 @@ from farmbuild.hoops.batches.words import VERDICTS
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.models import Recipe
-from farmbuild.measure import count_noun
+from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.orgs.roles import may_plan
 from farmbuild.sites.models import House
@@ -124,7 +124,8 @@ def _check_shares(batch: HoopBatch, shares: Mapping[House, int]) -> None:
             raise _refuse("Type a whole number from 1, or leave it empty.", field)
     if (shared := sum(shares.values())) > batch.quantity:
         raise _refuse(
-            f"The houses take {count_noun(shared, 'hoop')} together. Type at least {shared:,}, or give a house fewer.",
+            f"The houses take {count_noun(shared, 'hoop')} together. Type at least"
+            f" {format_count(shared)}, or give a house fewer.",
             "quantity",
         )
 
@@ -402,13 +403,16 @@ def record_bent(*, organisation: Organisation, user: User, batch: HoopBatch, hoo
         )
     left = batch.hoops_left
     if not 1 <= hoops <= left:
-        words = f"Type a whole number from 1 to {left:,}." if left else "Nothing is left to record."
-        raise _refuse(f"{batch.hoops_bent:,} of {count_noun(batch.quantity, 'hoop')} are bent. {words}", "hoops")
+        words = f"Type a whole number from 1 to {format_count(left)}." if left else "Nothing is left to record."
+        raise _refuse(
+            f"{format_count(batch.hoops_bent)} of {count_noun(batch.quantity, 'hoop')} are bent. {words}", "hoops"
+        )
     unbent = unbent_sticks(batch=batch)
     if (needed := hoops * batch.sticks_a_hoop) > unbent:
         raise _refuse(
-            f"{count_noun(hoops, 'hoop')} take {count_noun(needed, 'stick')}, and {batch} has {unbent:,} unbent."
-            f" Issue {needed - unbent:,} more from stock first, so that the stock stays true.",
+            f"{count_noun(hoops, 'hoop')} take {count_noun(needed, 'stick')}, and {batch} has"
+            f" {format_count(unbent)} unbent."
+            f" Issue {format_count(needed - unbent)} more from stock first, so that the stock stays true.",
             "hoops",
         )
     row = BentHoops(batch=batch, hoops=hoops, note=note.strip(), by=user)
@@ -432,7 +436,7 @@ def take_back_hoops(
     # The accepted trial hoop was there, whatever became of it.
     most = max(0, batch.hoops_bent - (0 if spoilt else 1))
     if not 1 <= hoops <= most:
-        words = f"Type a whole number from 1 to {most:,}." if most else "Nothing is left to take back."
+        words = f"Type a whole number from 1 to {format_count(most)}." if most else "Nothing is left to take back."
         bent = count_noun(batch.hoops_bent, "hoop")
         raise _refuse(f"{bent} of {batch} are bent, the trial hoop too. {words}", "hoops")
     row = BentHoops(batch=batch, hoops=-hoops, note=reason, by=user)
@@ -461,7 +465,8 @@ def finish_batch(*, organisation: Organisation, user: User, batch: HoopBatch, sh
         )
     if batch.hoops_bent < batch.quantity and not short:
         raise _refuse(
-            f"{batch.hoops_bent:,} of {count_noun(batch.quantity, 'hoop')} are bent. Tick that it ends short,"
+            f"{format_count(batch.hoops_bent)} of {count_noun(batch.quantity, 'hoop')} are bent."
+            " Tick that it ends short,"
             " or bend the rest.",
             "short",
         )

@@ -14,6 +14,7 @@ from farmbuild.common.templatetags.farm import moment
 from farmbuild.hoops.batches.bridge import Verdict
 from farmbuild.hoops.batches.models import BatchHouse, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
 from farmbuild.hoops.batches.words import VERDICTS
+from farmbuild.measure import format_decimal
 from farmbuild.sites.phases import PlanPhase
 
 
@@ -66,7 +67,7 @@ class AttemptsTable(FarmTable):
         return reverse("hoops:bender", args=[record.slug])
 
     def render_attempts(self, value: float) -> str:
-        return f"{value:.1f}"
+        return format_decimal(value, 1)
 
 
 class ShareTable(FarmTable):

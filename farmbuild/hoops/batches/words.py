@@ -10,7 +10,7 @@ from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.hoops.batches.bridge import Judgement, Verdict, judge_trial
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.batches.selectors import latest_trial, sticks_to_issue, unbent_sticks
-from farmbuild.measure import count_noun
+from farmbuild.measure import count_noun, format_count, format_decimal
 
 VERDICTS = {
     Verdict.ACCEPTED: "within tolerance",
@@ -76,7 +76,7 @@ def _page(name: str, batch: HoopBatch, *more: object) -> str:
 
 def _before_the_rest(batch: HoopBatch) -> str:
     rest = batch.quantity - 1
-    return f" before bending the other {rest:,}" if rest else ""
+    return f" before bending the other {format_count(rest)}" if rest else ""
 
 
 def status_of(batch: HoopBatch) -> BatchStatus:
@@ -120,13 +120,16 @@ def _past_the_gate(batch: HoopBatch) -> BatchStatus:
     left, unbent = batch.hoops_left, unbent_sticks(batch=batch)
     hoops, gap = count_noun(batch.quantity, "hoop"), length_text(batch.stop_gap, batch.organisation.unit_system)
     if batch.state == HoopBatch.State.DONE:
-        short = f", {left:,} fewer than wanted" if left else ""
+        short = f", {format_count(left)} fewer than wanted" if left else ""
         return BatchStatus(
             f"{batch} is done: {count_noun(batch.hoops_bent, 'hoop')} bent{short}.",
             NextStep("See the bending sheet", _page("batch-sheet", batch)),
         )
     if left:
-        answer = f"{batch} is proven: {batch.hoops_bent:,} of {hoops} bent, {left:,} to go, stop gap {gap}."
+        answer = (
+            f"{batch} is proven: {format_count(batch.hoops_bent)} of {hoops} bent,"
+            f" {format_count(left)} to go, stop gap {gap}."
+        )
         if unbent >= batch.sticks_a_hoop:
             return BatchStatus(answer, NextStep("Record bent hoops", _page("batch-bent", batch)))
         needed = sticks_to_issue(batch=batch)
@@ -191,7 +194,7 @@ def _change(batch: HoopBatch, judgement: Judgement) -> str:
             f" span of {length_text(judgement.span_after, units)}."
         )
     degrees = judgement.degrees_more_a_pull or 0.0
-    turned = f"Each pull turned {abs(degrees):.2f}° too {'far' if degrees < 0 else 'little'}."
+    turned = f"Each pull turned {format_decimal(abs(degrees), 2)}° too {'far' if degrees < 0 else 'little'}."
     if not can_correct(batch, judgement):
         return f"{turned} The stop gap cannot correct this. Check marks, sticks and bender against the recipe."
     short = "" if judgement.gap_after else " The bender cannot go further: set the marks closer together."

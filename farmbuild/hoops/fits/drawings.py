@@ -11,6 +11,7 @@ from django.utils.safestring import SafeString
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
 from farmbuild.common.lengths import length_text
 from farmbuild.hoops.fits.sighted import HoopRow
+from farmbuild.measure import format_decimal
 
 #: On the sheet: how high the heights are drawn at most, and rows of words over them.
 _HIGH, _MAX_LEVELS = 150.0, 6
@@ -90,8 +91,8 @@ class RidgeDrawing:
         if scale == 1:
             return "Heights and lengths to one scale."
         if scale > 1:
-            return f"Heights are drawn {scale:,.0f} times larger than lengths along the house."
-        return f"Heights are drawn {1 / scale:,.0f} times smaller than lengths along the house."
+            return f"Heights are drawn {format_decimal(scale, 0)} times larger than lengths along the house."
+        return f"Heights are drawn {format_decimal(1 / scale, 0)} times smaller than lengths along the house."
 
     def _y_of(self, row: HoopRow, name: str) -> float:
         return float(getattr(row, name))

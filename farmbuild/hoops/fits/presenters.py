@@ -16,7 +16,7 @@ from farmbuild.hoops.fits.drawings import RidgeDrawing
 from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.sighted import HoopRow, sight_fit, sighted_rows
 from farmbuild.hoops.fits.words import Words
-from farmbuild.measure import join_words, noun_for
+from farmbuild.measure import format_decimal, join_words, noun_for
 
 #: A ridge further than this from the line is more often a slip of the tape than of the hoop: 6 in.
 _DOUBTFUL = Decimal("152.4")
@@ -109,7 +109,7 @@ def _figures(fit: HouseFit, rows: list[HoopRow], sight: RidgeSight, words: Words
         ),
         Figure(
             f"Line at hoop {last.hoop}",
-            f"{length_text(first.line, units)} + slope {sight.slope:.5f} x"
+            f"{length_text(first.line, units)} + slope {format_decimal(sight.slope, 5)} x"
             f" {length_text(last.place - first.place, units)}.",
             length=last.line,
         ),

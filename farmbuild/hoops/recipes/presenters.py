@@ -24,6 +24,7 @@ from farmbuild.hoops.recipes.words import (
     pull_note,
     unpulled_words,
 )
+from farmbuild.measure import format_decimal
 
 #: Pulls listed one by one at most.
 MAX_LISTED = 60
@@ -110,15 +111,16 @@ def _figures(bend: BendRecipe, units: str, end: str) -> list[Figure]:
             "Pulls in one hoop",
             f"{pulls} marks x {bend.sticks} stick{'s' if bend.sticks > 1 else ''}"
             + (f", less {pulls * bend.sticks - bend.pulls_in_hoop} on straight legs. {unpulled}" if unpulled else ".")
-            + f" Together they turn the pipe by {turned:.1f}°.",
+            + f" Together they turn the pipe by {format_decimal(turned, 1)}°.",
             text=str(bend.pulls_in_hoop),
         ),
         Figure(
             "Bend at each pull",
             f"Distance between marks {text(bend.pitch)} over radius {text(bend.radius)} ="
-            f" {bend.radians_a_pull:.4f} rad, x 180 / pi; less where the pipe ends, a joint overlaps or the pull is"
+            f" {format_decimal(bend.radians_a_pull, 4)} rad, x 180 / pi; less where the pipe ends, a"
+            " joint overlaps or the pull is"
             " a part pull.",
-            text=f"{bend.degrees_a_pull:.2f}° ({bend.radians_a_pull:.4f} rad)",
+            text=f"{format_decimal(bend.degrees_a_pull, 2)}° ({format_decimal(bend.radians_a_pull, 4)} rad)",
         ),
         Figure(
             "Stop gap",
@@ -167,7 +169,7 @@ def _pull_rows(bend: BendRecipe) -> list[PullRow]:
             pull.number,
             to_decimal(pull.start),
             to_decimal(pull.end),
-            f"{bend.degrees_of(pull):.2f}°",
+            f"{format_decimal(bend.degrees_of(pull), 2)}°",
             pull_note(bend, pull),
         )
         for pull in bend.pulled

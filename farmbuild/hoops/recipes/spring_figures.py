@@ -21,7 +21,7 @@ from farmbuild.hoops.recipes.bridge import (
     wanted_spring_in,
 )
 from farmbuild.hoops.recipes.models import Recipe
-from farmbuild.measure import UnitSystem
+from farmbuild.measure import UnitSystem, format_decimal, format_mm
 
 _LBF_FT_PER_N_MM = 1 / 4.4482216152605 / 304.8
 _SOURCE = "Thin curved beam, ends free to turn (Castigliano; Roark, circular rings and arches)."
@@ -42,11 +42,13 @@ def _pair(own: str, other: str, imperial: bool) -> str:
 
 
 def _force(newtons: float, imperial: bool) -> str:
-    return _pair(f"{newtons / 4.4482216152605:,.0f} lbf", f"{newtons:,.0f} N", imperial)
+    return _pair(f"{format_decimal(newtons / 4.4482216152605, 0)} lbf", f"{format_decimal(newtons, 0)} N", imperial)
 
 
 def _moment(n_mm: float, imperial: bool) -> str:
-    return _pair(f"{n_mm * _LBF_FT_PER_N_MM:,.0f} lbf ft", f"{n_mm / 1000:,.0f} N m", imperial)
+    return _pair(
+        f"{format_decimal(n_mm * _LBF_FT_PER_N_MM, 0)} lbf ft", f"{format_decimal(n_mm / 1000, 0)} N m", imperial
+    )
 
 
 def _stress(mpa: float, imperial: bool) -> str:
@@ -80,7 +82,7 @@ def _figures(bend: BendRecipe, tube: TubeSection, inward: Decimal, units: str) -
     imperial = units == "imperial"
     hoop, sprung = bend.hoop, spring_in(bend.hoop, tube, float(inward))
     bending = hoop.flexibility
-    ends = f"{float(inward):,.1f} mm"
+    ends = format_mm(float(inward), 1)
     rows = [
         Figure(
             "Ends moved together" if inward >= 0 else "Ends pulled apart",
@@ -91,23 +93,25 @@ def _figures(bend: BendRecipe, tube: TubeSection, inward: Decimal, units: str) -
             "Give of the hoop",
             "The height above the line through the ends, squared, summed along every arc and straight of the hoop as"
             f" its pulls leave it. {_SOURCE}",
-            text=f"{bending:,.0f} mm³",
+            text=f"{format_decimal(bending, 0)} mm³",
         ),
         Figure(
             "Force at each end",
-            f"{ends} x E {tube.e_mpa:,.0f} MPa (steel) x second moment {tube.second_moment:,.0f} mm⁴ /"
-            f" {bending:,.0f} mm³. {_SOURCE}",
+            f"{ends} x E {format_decimal(tube.e_mpa, 0)} MPa (steel) x second moment"
+            f" {format_decimal(tube.second_moment, 0)} mm⁴ /"
+            f" {format_decimal(bending, 0)} mm³. {_SOURCE}",
             text=_force(sprung.force, imperial),
         ),
         Figure(
             "Moment at the crown",
-            f"Force {sprung.force:,.1f} N x rise {hoop.rise:,.1f} mm.",
+            f"Force {format_decimal(sprung.force, 1)} N x rise {format_mm(hoop.rise, 1)}.",
             text=_moment(sprung.crown_moment, imperial),
         ),
         Figure(
             "Bending stress at the crown",
-            f"Moment {sprung.crown_moment:,.0f} N mm x half the outside diameter {float(tube.od) / 2:.2f} mm /"
-            f" second moment {tube.second_moment:,.0f} mm⁴.",
+            f"Moment {format_decimal(sprung.crown_moment, 0)} N mm x half the outside diameter"
+            f" {format_mm(float(tube.od) / 2, 2)} /"
+            f" second moment {format_decimal(tube.second_moment, 0)} mm⁴.",
             text=_stress(sprung.stress, imperial),
         ),
         Figure(
@@ -120,9 +124,11 @@ def _figures(bend: BendRecipe, tube: TubeSection, inward: Decimal, units: str) -
         rows.append(
             Figure(
                 "Most that springs back",
-                f"The spring-in that stresses the crown to the stated yield: {sprung.yield_mpa:,.0f} MPa x section"
-                f" modulus {tube.section_modulus:,.1f} mm³ / rise {hoop.rise:,.1f} mm x {bending:,.0f} mm³ /"
-                f" (E {tube.e_mpa:,.0f} MPa x {tube.second_moment:,.0f} mm⁴).",
+                "The spring-in that stresses the crown to the stated yield:"
+                f" {format_decimal(sprung.yield_mpa, 0)} MPa x section"
+                f" modulus {format_decimal(tube.section_modulus, 1)} mm³ / rise"
+                f" {format_mm(hoop.rise, 1)} x {format_decimal(bending, 0)} mm³ /"
+                f" (E {format_decimal(tube.e_mpa, 0)} MPa x {format_decimal(tube.second_moment, 0)} mm⁴).",
                 length=Decimal(repr(round(sprung.elastic_limit, 6))),
             )
         )

@@ -8,7 +8,7 @@ from decimal import Decimal
 from farmbuild.common.lengths import length_text
 from farmbuild.hoops.recipes import bridge
 from farmbuild.hoops.recipes.bridge import LEVER_BELOW, BendRecipe, BentHoop, Pull
-from farmbuild.measure import UnitSystem
+from farmbuild.measure import UnitSystem, format_decimal
 
 
 def end_words(swaged: bool) -> str:
@@ -78,7 +78,8 @@ def legs_words(hoop: BentHoop, units: str) -> str:
 def part_words(bend: BendRecipe, units: str) -> str:
     """Which pulls are stopped sooner, so that the legs stand parallel, in sentences; empty where none is."""
     parts = [
-        f"{bend.degrees_of(pull):.1f}° at mark {pull.number}{f' of stick {pull.stick}' if bend.sticks > 1 else ''}"
+        f"{format_decimal(bend.degrees_of(pull), 1)}° at mark"
+        f" {pull.number}{f' of stick {pull.stick}' if bend.sticks > 1 else ''}"
         f" (stop gap {length_text(bend.gap_of(pull), units)})"
         for pull in bend.pulled
         if pull.part

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from decimal import Decimal
 
-from farmbuild.measure import join_words
+from farmbuild.measure import format_count, join_words
 from farmbuild.planning.inputs import Supplier
 
 
@@ -23,10 +23,10 @@ def why_more(
     if quantity <= needed:
         return ""
     in_packs = -(-needed // pack) * pack
-    why = [f"it comes in packs of {pack:,}"] if in_packs > needed else []
+    why = [f"it comes in packs of {format_count(pack)}"] if in_packs > needed else []
     if quantity > in_packs:
         why.append(_beyond_packs(goods - (quantity - in_packs) * unit_price, goods, supplier, money))
-    return f"{quantity - needed:,} more than the {needed:,} needed, because {join_words(why)}"
+    return f"{format_count(quantity - needed)} more than the {format_count(needed)} needed, because {join_words(why)}"
 
 
 def _beyond_packs(without: Decimal, goods: Decimal, supplier: Supplier, money: Callable[[Decimal], str]) -> str:

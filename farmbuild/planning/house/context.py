@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.measure import UnitSystem, format_length, says_exactly
+from farmbuild.measure import UnitSystem, format_decimal, format_length, format_mm, says_exactly
 from farmbuild.measure.lengths import INCH_MM
 from farmbuild.planning.house.shape import HouseShape, house_shape
 from farmbuild.planning.house.spec import HouseSpec
@@ -45,8 +45,8 @@ class SpecContext:
         if says_exactly(shown, length):
             return shown
         if self.units == UnitSystem.METRIC:
-            return f"{length:,.1f} mm"
-        return f'{length / INCH_MM:,.3f}"'
+            return format_mm(length, 1)
+        return f'{format_decimal(length / INCH_MM, 3)}"'
 
 
 @dataclass(frozen=True)

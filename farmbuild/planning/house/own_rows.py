@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
-from farmbuild.measure import UnitSystem, format_length
+from farmbuild.measure import UnitSystem, format_decimal, format_length
 
 MAX_QUANTITY = Decimal(100_000)
 #: Decimals of a quantity.
@@ -59,6 +59,6 @@ class OwnRow:
 
     def words(self, units: UnitSystem) -> str:
         """For lists of what changed: 2 screw for each hoop, 6 in, set, spare."""
-        said = [f"{self.quantity.normalize():f} {self.material} for each {PER_NAMES[self.per]}"]
+        said = [f"{format_decimal(self.quantity.normalize())} {self.material} for each {PER_NAMES[self.per]}"]
         said += [format_length(self.length, units)] if self.length else []
         return ", ".join([*said, *(text for text in (self.step, self.note) if text)])

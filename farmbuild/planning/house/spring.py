@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import Decimal
 
-from farmbuild.measure import ByUnits, UnitSystem, format_length
+from farmbuild.measure import ByUnits, UnitSystem, format_decimal, format_length
 from farmbuild.measure.usual import SPRING_IN
 from farmbuild.mechanics import SpringIn, Standing, TubeSection, spring_in
 from farmbuild.planning.materials import Kind, Material
@@ -70,7 +70,7 @@ def wanted_spring_in(limit: Decimal | None, units: UnitSystem) -> Decimal:
 
 
 def stress_text(mpa: float, units: UnitSystem) -> str:
-    ksi, own = f"{mpa / _MPA_PER_KSI:.1f} ksi", f"{mpa:,.0f} MPa"
+    ksi, own = f"{format_decimal(mpa / _MPA_PER_KSI, 1)} ksi", f"{format_decimal(mpa, 0)} MPa"
     return f"{ksi} ({own})" if units is UnitSystem.IMPERIAL else f"{own} ({ksi})"
 
 

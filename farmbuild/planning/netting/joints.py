@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from farmbuild.measure import UnitSystem, count_noun
+from farmbuild.measure import UnitSystem, count_noun, format_signed
 from farmbuild.planning.house.context import house_context
 from farmbuild.planning.house.parts import hoops, purlins
 from farmbuild.planning.house.spec import House
@@ -48,5 +48,5 @@ class MoreJoints:
         if not joints:
             return row
         many = f"{count_noun(abs(joints), 'joint')} {'more' if joints > 0 else 'fewer'}"
-        working = f"{row.working}; the sticks taken for runs make {many}: {change:+}"
+        working = f"{row.working}; the sticks taken for runs make {many}: {format_signed(change)}"
         return replace(row, quantity=max(row.quantity + change, 0), working=working)

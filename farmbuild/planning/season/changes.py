@@ -9,7 +9,7 @@ from decimal import Decimal
 from enum import Enum
 from typing import Any, TypeVar
 
-from farmbuild.measure import UnitSystem, format_length
+from farmbuild.measure import UnitSystem, format_decimal, format_length, format_mm
 from farmbuild.planning.house.own_rows import OwnRow
 from farmbuild.planning.inputs import Offer, Season
 
@@ -73,7 +73,7 @@ class _Say:
         if isinstance(value, Enum):
             return str(value.value)
         if isinstance(value, Decimal):
-            return f"{value.normalize():f}" if name in MONEY else self.length(value)
+            return format_decimal(value.normalize()) if name in MONEY else self.length(value)
         if isinstance(value, date):
             return f"{value.day} {value:%B %Y}"
         if isinstance(value, tuple):
@@ -91,7 +91,7 @@ class _Say:
 
     def exactly(self, name: str, value: Any) -> str:
         if isinstance(value, Decimal) and name not in MONEY:
-            return f"{value.normalize():,f} mm"
+            return format_mm(value.normalize())
         return str(value)
 
     def between(self, name: str, old: Any, new: Any, owner: str = "") -> list[str]:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
+from farmbuild.measure import format_count
 from farmbuild.planning.buying.plan import buy
 from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.house.context import SpecProblem
@@ -68,7 +69,7 @@ def check_season(season: Season) -> None:
         if lot.quantity < 0 or lot.unit_cost < 0 or (lot.length is not None and lot.length <= 0):
             reasons.append(f"Lot {lot.ref} has a quantity, length or cost below 0.")
         if any(amount > MAX_NUMBER for amount in (lot.quantity, lot.unit_cost, lot.length or 0)):
-            reasons.append(f"Lot {lot.ref} has a quantity, length or cost above {MAX_NUMBER:,}.")
+            reasons.append(f"Lot {lot.ref} has a quantity, length or cost above {format_count(MAX_NUMBER)}.")
     for offer in season.offers:
         reasons += _thing(f"Offer {offer.ref}", offer.material, offer.length is not None, materials)
         if offer.supplier not in suppliers:
@@ -78,13 +79,13 @@ def check_season(season: Season) -> None:
         elif offer.pack > MAX_NUMBER or any(
             max(Decimal(b.from_quantity), b.unit_price) > MAX_NUMBER for b in offer.breaks
         ):
-            reasons.append(f"Offer {offer.ref} has a pack, break or price above {MAX_NUMBER:,}.")
+            reasons.append(f"Offer {offer.ref} has a pack, break or price above {format_count(MAX_NUMBER)}.")
         elif [b.from_quantity for b in offer.breaks] != sorted({b.from_quantity for b in offer.breaks}):
             reasons.append(f"The price breaks of offer {offer.ref} do not rise in quantity.")
     for supplier in season.suppliers:
         charges = (supplier.delivery_charge, supplier.minimum_order, supplier.free_delivery_from or 0)
         if not all(0 <= charge <= MAX_NUMBER for charge in charges):
-            reasons.append(f"A charge or level of {supplier.name} is below 0 or above {MAX_NUMBER:,}.")
+            reasons.append(f"A charge or level of {supplier.name} is below 0 or above {format_count(MAX_NUMBER)}.")
     if season.kerf < 0 or season.keep_from < 0:
         reasons.append("The width of the saw cut and the shortest offcut to keep cannot be below 0.")
     houses = []

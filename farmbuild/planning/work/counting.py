@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
-from farmbuild.measure import UnitSystem, count_noun
+from farmbuild.measure import UnitSystem, count_noun, format_count, format_decimal
 from farmbuild.planning.house.context import house_context
 from farmbuild.planning.house.part import WorkKind
 from farmbuild.planning.house.parts import PARTS
@@ -65,10 +65,10 @@ def duration_words(count: int, minutes_each: Decimal, minutes_once: Decimal, peo
     """The sum of ``minutes_on_site`` as it would stand on paper."""
     total = person_minutes(count, minutes_each, minutes_once)
     minutes = minutes_on_site(count, minutes_each, minutes_once, people)
-    sum_ = f"{count} x {_plain(minutes_each)} + {_plain(minutes_once)} = {_plain(total)} person-minutes"
+    sum_ = f"{format_count(count)} x {_plain(minutes_each)} + {_plain(minutes_once)} = {_plain(total)} person-minutes"
     split = f"; shared by {people}: {_plain((total / people).quantize(Decimal('0.1')))} minutes" if people > 1 else ""
-    return f"{sum_}{split}; rounded up to quarter hours: {minutes}"
+    return f"{sum_}{split}; rounded up to quarter hours: {format_count(minutes)}"
 
 
 def _plain(number: Decimal) -> str:
-    return f"{number.normalize():f}"
+    return format_decimal(number.normalize())

@@ -8,6 +8,7 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER_BREADTH, Drawing
 from farmbuild.common.templatetags.farm import day
+from farmbuild.measure import format_count
 from farmbuild.plans.availability.bridge import Cause
 from farmbuild.plans.availability.selectors import Thing
 
@@ -37,7 +38,7 @@ def chart(thing: Thing, *, title: str, words: str) -> SafeString:
     span = (last - first).days * 1.06
     top, low = max(0, *ends.values(), *alone.values()), min(0, *ends.values(), *alone.values())
     tall = max(1, top - low)
-    figures = ", ".join(f"{left:,} on {day(when)}" for when, left in ends.items())
+    figures = ", ".join(f"{format_count(left)} on {day(when)}" for when, left in ends.items())
     drawing = Drawing(_WIDE, _HIGH, title, f"{words} Left at the end of the day: {figures}.")
 
     def x(when: date) -> float:
@@ -96,10 +97,10 @@ def chart(thing: Thing, *, title: str, words: str) -> SafeString:
                 drawing.circle(x(when), row, 3, "ink")
                 if x(when) - free >= _ROOM:
                     free = x(when)
-                    drawing.text(free, row + 6, f"{pieces:,}")
+                    drawing.text(free, row + 6, format_count(pieces))
             row -= 26
     return drawing.svg()
 
 
 def _figure(pieces: int) -> str:
-    return f"{pieces:,}".replace("-", "−")
+    return format_count(pieces).replace("-", "−")

@@ -12,6 +12,7 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day
+from farmbuild.measure import format_count, format_signed
 from farmbuild.plans.availability.bridge import Cause, Step
 from farmbuild.plans.availability.covers import Cover
 from farmbuild.plans.availability.selectors import Thing
@@ -69,7 +70,7 @@ class ThingTable(FarmTable):
         last = record.outlook.order_by
         if record.covers and not record.to_order:
             return "ordered or drafted"
-        late = f", {last.days_late:,} day{'' if last.days_late == 1 else 's'} ago" if last.days_late else ""
+        late = f", {format_count(last.days_late)} day{'' if last.days_late == 1 else 's'} ago" if last.days_late else ""
         return f"{day(last.day)}{late}, {last.supplier}"
 
 
@@ -88,10 +89,10 @@ class StepTable(FarmTable):
 
     def render_quantity(self, record: Step) -> str:
         change = record.change
-        return f"{change.quantity:,}" if change.cause is Cause.ON_HAND else f"{change.signed:+,}".replace("-", "−")
+        return format_count(change.quantity) if change.cause is Cause.ON_HAND else format_signed(change.signed)
 
     def render_balance(self, value: int) -> str:
-        return f"{-value:,} short" if value < 0 else f"{value:,}"
+        return f"{format_count(-value)} short" if value < 0 else format_count(value)
 
     def render_note(self, record: Step) -> str:
         change = record.change

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 
 from farmbuild.common.templatetags.farm import day, length_plain
-from farmbuild.measure import count_noun
+from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.availability.covers import Cover
 from farmbuild.plans.availability.selectors import Thing
@@ -35,9 +35,9 @@ def order_words(thing: Thing, *, today: date) -> str:
 def cover_words(cover: Cover, *, today: date) -> str:
     """Draft 1-1 to X brings 60; send it by 12 April 2027."""
     if cover.sent:
-        return f"Order {cover.order} from {cover.supplier} brings {cover.quantity:,} on {day(cover.day)}"
+        return f"Order {cover.order} from {cover.supplier} brings {format_count(cover.quantity)} on {day(cover.day)}"
     late = f"it should have gone out by {day(cover.day)}" if cover.day < today else f"send it by {day(cover.day)}"
-    return f"Draft {cover.order} to {cover.supplier} brings {cover.quantity:,}; {late}"
+    return f"Draft {cover.order} to {cover.supplier} brings {format_count(cover.quantity)}; {late}"
 
 
 def covered_words(thing: Thing, *, today: date) -> str:
@@ -61,7 +61,7 @@ def short_words(thing: Thing, *, today: date) -> tuple[str, str]:
         many = count_noun(out.balance, noun_of(thing.material, offcut=False))
         return f"Does not run short: {many} {'is' if out.balance == 1 else 'are'} left after all that is known.", ""
     many = count_noun(out.short_by, noun_of(thing.material, offcut=False))
-    more = f" Up to {out.most_short:,} are missing later." if out.most_short > out.short_by else ""
+    more = f" Up to {format_count(out.most_short)} are missing later." if out.most_short > out.short_by else ""
     if thing.covers:
         return f"Runs short on {day(out.short_on)}: {many}.", f"{covered_words(thing, today=today)}{more}".strip()
     return f"Runs short on {day(out.short_on)}: {many}; {order_words(thing, today=today)}.", more.strip()
@@ -70,8 +70,10 @@ def short_words(thing: Thing, *, today: date) -> tuple[str, str]:
 def working(thing: Thing) -> list[str]:
     """How the answer was worked out."""
     sums = (
-        f"On hand {thing.on_hand:,}, plus {thing.incoming:,} on sent orders, less {thing.held:,} held for"
-        f" houses, less {thing.demand:,} wanted that no sent order covers: {thing.outlook.balance:,} at the end."
+        f"On hand {format_count(thing.on_hand)}, plus {format_count(thing.incoming)} on sent orders,"
+        f" less {format_count(thing.held)} held for"
+        f" houses, less {format_count(thing.demand)} wanted that no sent order covers:"
+        f" {format_count(thing.outlook.balance)} at the end."
     )
     rule = (
         "What comes on a day counts before what is taken on it (common practice, no source). What should have come"

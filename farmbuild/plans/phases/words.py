@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
-from farmbuild.measure import count_noun, format_day, join_words
+from farmbuild.measure import count_noun, format_count, format_day, join_words
 from farmbuild.plans.models import Plan
 from farmbuild.plans.phases.selectors import Delivery, Phase, Standing
 
@@ -41,7 +41,7 @@ def sentence_of(phase: Phase, standing: Standing) -> str:
 def _work(standing: Standing) -> str:
     if not standing.tasks:
         return "Hoops are bent."
-    return f"{standing.tasks_done:,} of {count_noun(standing.tasks, 'task')} are done."
+    return f"{format_count(standing.tasks_done)} of {count_noun(standing.tasks, 'task')} are done."
 
 
 def _more(standing: Standing, *, skip_coming: bool = False) -> str:
@@ -58,7 +58,7 @@ def _unsent(standing: Standing) -> str:
     first = standing.to_send
     by = f"; order {first.number} goes out by {format_day(first.order_by)}" if first else ""
     one = "is" if standing.unsent == 1 else "are"
-    return f"{standing.unsent:,} of {count_noun(standing.orders, 'order')} {one} not sent{by}."
+    return f"{format_count(standing.unsent)} of {count_noun(standing.orders, 'order')} {one} not sent{by}."
 
 
 def _came(found: Delivery) -> str:
@@ -68,7 +68,10 @@ def _came(found: Delivery) -> str:
     if found.came >= found.ordered:
         said = f"{_all(found.ordered, 'stick')} in"
     else:
-        said = f"{found.came:,} of {count_noun(found.ordered, 'stick')} {'is' if found.came == 1 else 'are'} in"
+        said = (
+            f"{format_count(found.came)} of {count_noun(found.ordered, 'stick')}"
+            f" {'is' if found.came == 1 else 'are'} in"
+        )
     return f"{said}; {_to_come(found, after_sticks=True)}" if found.to_come else f"{said}."
 
 
@@ -77,7 +80,7 @@ def _to_come(found: Delivery, *, after_sticks: bool = False) -> str:
     if not found.to_come:
         return "nothing is to come any more."
     first, *rest = found.to_come
-    many = f"{first.count:,}" if after_sticks and first.noun == "stick" else count_noun(first.count, first.noun)
+    many = format_count(first.count) if after_sticks and first.noun == "stick" else count_noun(first.count, first.noun)
     said = f"{many} to come by {format_day(first.by)}."
     if not rest:
         return said
@@ -90,7 +93,7 @@ def _upper(words: str) -> str:
 
 
 def _all(count: int, noun: str) -> str:
-    return f"The {noun} is" if count == 1 else f"All {count:,} {noun}s are"
+    return f"The {noun} is" if count == 1 else f"All {format_count(count)} {noun}s are"
 
 
 def next_step(phase: Phase, standing: Standing) -> NextStep:

@@ -14,6 +14,7 @@ from django.db import transaction
 
 from farmbuild.buying.reserving.services import lock_reserved
 from farmbuild.catalogue.selectors import offers_of
+from farmbuild.measure import format_count
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.reserving.consuming import reduce_reservation
@@ -112,7 +113,9 @@ def effect_of(
 ) -> Effect:
     """What swapping ``quantity`` pieces does to both. Raises ValidationError by field when it cannot be done."""
     if not 1 <= quantity <= max_quantity(waiting, held):
-        raise ValidationError({"quantity": f"Type a whole number from 1 to {max_quantity(waiting, held):,}."})
+        raise ValidationError(
+            {"quantity": f"Type a whole number from 1 to {format_count(max_quantity(waiting, held))}."}
+        )
     if held.pk not in {row.pk for row in sooner_reservations(organisation=organisation, waiting=waiting)}:
         raise ValidationError("What was to be swapped is held otherwise now. Choose again.")
     mine, theirs = ready_on(waiting), ready_on(held)

@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from farmbuild.common.money import format_coins
 from farmbuild.common.tables import FarmTable, LengthColumn, MoneyColumn, QuantityColumn
+from farmbuild.measure import format_count
 from farmbuild.plans.seasonend.bridge import Serving
 from farmbuild.plans.seasonend.words import serves
 from farmbuild.stock.models import Lot
@@ -24,7 +25,7 @@ def age_of(lot: Lot, *, on: date) -> int:
 class LeftTable(FarmTable):
     material = tables.Column("Material", order_by=("material__name", "material__code", "length", "reference"))
     length = LengthColumn(verbose_name="Length of one")
-    left = QuantityColumn(verbose_name="Left", footer=lambda table: f"{table.totals['pieces']:,}")
+    left = QuantityColumn(verbose_name="Left", footer=lambda table: format_count(table.totals["pieces"]))
     place = tables.Column("Place", order_by=("place__name", "pk"))
     value = MoneyColumn(
         verbose_name="Value", footer=lambda table: format_coins(table.totals["worth"], table.organisation.currency)
@@ -51,7 +52,7 @@ class LeftTable(FarmTable):
         return f"{record.material} (offcut)" if record.offcut else str(record.material)
 
     def render_age(self, record: Lot) -> str:
-        return f"{age_of(record, on=self.on):,}"
+        return format_count(age_of(record, on=self.on))
 
     def render_serves(self, record: Lot) -> str:
         if self.serving is None:

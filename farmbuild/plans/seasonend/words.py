@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from farmbuild.common.templatetags.farm import length_plain
-from farmbuild.measure import count_noun
+from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.seasonend.bridge import Part, Serving
 from farmbuild.plans.seasonend.selectors import Spare
@@ -31,7 +31,7 @@ def _for_purpose(parts: Sequence[Part], organisation: Organisation) -> str:
     lengths = {part.length for part in parts}
     common = parts[0].length if len(lengths) == 1 else None
     size = "" if common is None else f" of {length_plain(common, organisation)}"
-    return f"{sum(part.pieces for part in parts):,}{size} for {parts[0].purpose}"
+    return f"{format_count(sum(part.pieces for part in parts))}{size} for {parts[0].purpose}"
 
 
 def spare_words(spare: Spare, organisation: Organisation) -> str:

@@ -12,6 +12,7 @@ from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.models import MAX_QUANTITY, Material
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
+from farmbuild.measure import format_count
 from farmbuild.stock.bridge import units_of
 from farmbuild.stock.counts.services import Counted
 from farmbuild.stock.forms import UploadForm, grouped_materials
@@ -36,7 +37,7 @@ class MomentField(forms.DateTimeField):
 
 class _PlacesField(forms.ModelMultipleChoiceField):
     def label_from_instance(self, place: Place) -> str:
-        lots = f"{place.lot_count:,} lot{'' if place.lot_count == 1 else 's'}"
+        lots = f"{format_count(place.lot_count)} lot{'' if place.lot_count == 1 else 's'}"
         return f"{place.name}, {place.site} ({lots})" if place.site else f"{place.name} ({lots})"
 
 

@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from farmbuild.catalogue.models import MAX_QUANTITY
-from farmbuild.measure import count_noun
+from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.selectors import finds_of, progress_of, with_difference
@@ -104,7 +104,7 @@ def _post_lines(count: StockCount, user: User | None, keys: list[int], *, stop: 
 
 
 def _reason(line: CountLine) -> str:
-    return f"Counted {line.counted:,} where the stock record said {line.expected:,}"
+    return f"Counted {format_count(line.counted)} where the stock record said {format_count(line.expected)}"
 
 
 def _problem(line: CountLine, lot: Lot) -> LineProblem | None:
@@ -112,17 +112,18 @@ def _problem(line: CountLine, lot: Lot) -> LineProblem | None:
     if left < 0:
         return LineProblem(
             line,
-            f"Lot {lot}: counted were {line.counted:,}, and more than that was taken out since. Count it again.",
+            f"Lot {lot}: counted were {format_count(line.counted)}, and more than that was taken out"
+            " since. Count it again.",
         )
     if left < lot.reserved:
         return LineProblem(
             line,
-            f"Lot {lot}: {count_noun(left, 'piece')} would be there, and houses hold {lot.reserved:,}:"
+            f"Lot {lot}: {count_noun(left, 'piece')} would be there, and houses hold {format_count(lot.reserved)}:"
             f" {holders_in_words(reservations_of_lots([lot.pk]))}. Count it again, or release what is not"
             " there on the page of the lot.",
         )
     if left > MAX_QUANTITY:
-        return LineProblem(line, f"Lot {lot}: a lot holds at most {MAX_QUANTITY:,} pieces. Count it again.")
+        return LineProblem(line, f"Lot {lot}: a lot holds at most {format_count(MAX_QUANTITY)} pieces. Count it again.")
     return None
 
 

@@ -19,6 +19,7 @@ from django.db.models import Max, Q, Sum
 from django.utils import timezone
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, check_length
+from farmbuild.measure import format_count
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.selectors import usual_cost
 from farmbuild.stock.models import CountEntry, CountFind, CountLine, CountPlace, Lot, Movement, Place, StockCount
@@ -108,7 +109,7 @@ def record_counts(
     if len({row.lot for row in counted}) < len(counted):
         raise ValidationError("A lot stands there twice. Add its pieces up.")
     if any(not 0 <= row.pieces <= MAX_QUANTITY for row in counted):
-        raise ValidationError(f"Type whole numbers from 0 to {MAX_QUANTITY:,}.")
+        raise ValidationError(f"Type whole numbers from 0 to {format_count(MAX_QUANTITY)}.")
     for some in chunks(sorted(counted, key=lambda row: row.lot)):
         _record_counts(current, user, {row.lot: row.pieces for row in some}, counted_at, source)
     return len(counted)

@@ -11,6 +11,7 @@ from django.utils.html import format_html
 from farmbuild.common.money import format_coins
 from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import moment
+from farmbuild.measure import format_count
 from farmbuild.stock.ledger_tables import signed, who
 from farmbuild.stock.models import CountEntry, CountLine, StockCount
 
@@ -95,7 +96,7 @@ class DifferenceTable(FarmTable):
     def render_counted(self, record: CountLine) -> str:
         times = f" (time {record.times})" if record.times > 1 else ""
         again = " – to be counted again" if record.again else ""
-        return format_html("{}{}{}", f"{record.counted:,}", times, again)
+        return format_html("{}{}{}", format_count(record.counted), times, again)
 
     def render_value(self, value: Any) -> str:
         return self.money(value)

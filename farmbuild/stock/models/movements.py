@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from farmbuild.catalogue.models import MAX_QUANTITY
+from farmbuild.measure import format_signed
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.stock.models.lots import Lot
 
@@ -126,7 +127,7 @@ class Movement(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.get_kind_display()} {self.quantity:+d}"
+        return f"{self.get_kind_display()} {format_signed(self.quantity)}"
 
     @property
     def taken(self) -> int:

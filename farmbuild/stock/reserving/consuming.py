@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from django.db.models import Exists, OuterRef, QuerySet, Sum
 
+from farmbuild.measure import format_count
 from farmbuild.sites.models import House
 from farmbuild.stock.models import HeldPiece, Lot, Movement, Reservation, UsedHold
 
@@ -78,9 +79,11 @@ def holders_in_words(rows: QuerySet[Reservation]) -> str:
         .annotate(sum=Sum("quantity"))
         .order_by("-sum", "house__name", "plan__number")
     )
-    parts = [f"{row['sum']:,} for {row['house__name']} (plan {row['plan__number']})" for row in sums[:MAX_NAMED]]
+    parts = [
+        f"{format_count(row['sum'])} for {row['house__name']} (plan {row['plan__number']})" for row in sums[:MAX_NAMED]
+    ]
     if len(sums) > MAX_NAMED:
-        parts.append(f"{sum(row['sum'] for row in sums[MAX_NAMED:]):,} for other houses")
+        parts.append(f"{format_count(sum(row['sum'] for row in sums[MAX_NAMED:]))} for other houses")
     return ", ".join(parts)
 
 
@@ -88,7 +91,11 @@ def reserved_words(lot: Lot) -> str:
     """Why no more of the lot can be taken, and what to do; "" where nothing of it is held. ``lot`` is fresh."""
     if not lot.reserved:
         return ""
-    free = f"{lot.free:,} of them {'is' if lot.free == 1 else 'are'} free" if lot.free else "none of them is free"
+    free = (
+        f"{format_count(lot.free)} of them {'is' if lot.free == 1 else 'are'} free"
+        if lot.free
+        else "none of them is free"
+    )
     return (
         f" {free[0].upper()}{free[1:]}; held are {holders_in_words(reservations_of_lots([lot.pk]))}. Take them"
         f" for the house that holds them, or release or swap the hold on the page of lot {lot}."

@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import get_object_or_none
+from farmbuild.measure import format_count
 from farmbuild.orgs.clock import today_of
 from farmbuild.stock import files, importing
 from farmbuild.stock.forms import UploadForm
@@ -67,7 +68,9 @@ def store(request: HttpRequest, pk: int) -> HttpResponse:
     except importing.ImportStale as error:
         messages.error(request, str(error))
         return redirect("stock:import")
-    messages.success(request, f"{count:,} {'lot is' if count == 1 else 'lots are'} in stock from {draft.filename}.")
+    messages.success(
+        request, f"{format_count(count)} {'lot is' if count == 1 else 'lots are'} in stock from {draft.filename}."
+    )
     return redirect("stock:lots")
 
 

@@ -111,8 +111,8 @@ def test_a_metric_crew_reads_metric(signed_in, organisation, house):
     organisation.save()
     task = Task.objects.get(house=house, kind="survey")
     page = read(signed_in, f"/crew/tasks/{task.pk}/")
-    assert "measure 15,080 mm." in page
-    assert "<div>1,219 mm</div>" in page
+    assert "measure 15\u202f080 mm." in page
+    assert "<div>1\u202f219 mm</div>" in page
 
 
 def test_a_house_that_cannot_be_built_tells_nothing(signed_in, house):

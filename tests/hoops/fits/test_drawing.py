@@ -19,7 +19,7 @@ ZERO = Decimal(0)
 
 
 def ridge(offs: dict[int, int], *, hoops: int, moves: dict[int, int] | None = None) -> RidgeDrawing:
-    """Hoops 1,200 mm apart, ``offs`` mm above a level line, moved to it unless ``moves`` says how far."""
+    """Hoops 1200 mm apart, ``offs`` mm above a level line, moved to it unless ``moves`` says how far."""
     rows = []
     for hoop in range(1, hoops + 1):
         off = Decimal(offs.get(hoop, 0))
@@ -47,8 +47,8 @@ def test_moves_and_what_stays_off_stand_over_the_ridge():
     assert {"2 down 30 mm", "4 up 25 mm", "6 down 10 mm, off"} <= set(shown)
     assert [text for text in shown if text.isdigit()] == ["1", "2", "3", "4", "5", "6", "7"]
     said = parts(drawing).find(f"{SVG}desc").text
-    assert "hoop 2 at 2,230 mm, down 30 mm" in said
-    assert "hoop 6 at 2,260 mm, down 10 mm, stays off" in said
+    assert "hoop 2 at 2\u202f230 mm, down 30 mm" in said
+    assert "hoop 6 at 2\u202f260 mm, down 10 mm, stays off" in said
     assert drawing.scale_words in said
 
 

@@ -8,6 +8,7 @@ from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
 from farmbuild.buying.reserving.selectors import reservation_differences
+from farmbuild.measure import format_count
 from farmbuild.stock.ledger_selectors import differences, unequal_cuts
 from farmbuild.stock.models import Cut, Lot, Movement, Reservation
 
@@ -23,24 +24,28 @@ class Command(BaseCommand):
             for found in differences():
                 wrong += 1
                 self.stdout.write(
-                    f"{found.lot.organisation}, lot {found.lot}: {found.on_hand:,} on hand,"
-                    f" {found.summed:,} by its movements."
+                    f"{found.lot.organisation}, lot {found.lot}: {format_count(found.on_hand)} on hand,"
+                    f" {format_count(found.summed)} by its movements."
                 )
             for held in reservation_differences():
                 wrong += 1
                 self.stdout.write(
-                    f"{_name(held.what)}: {held.reserved:,} held by its count, {held.summed:,} by its holds, of"
-                    f" {held.there:,}."
+                    f"{_name(held.what)}: {format_count(held.reserved)} held by its count,"
+                    f" {format_count(held.summed)} by its holds, of"
+                    f" {format_count(held.there)}."
                 )
             for cut in unequal_cuts():
                 wrong += 1
                 self.stdout.write(f"Cut {cut.pk} of lot {cut.lot}: its pieces do not add up to what was cut.")
         if wrong:
-            raise CommandError(f"{wrong:,} of {lots:,} lots and {cuts:,} cuts do not add up.")
+            raise CommandError(
+                f"{format_count(wrong)} of {format_count(lots)} lots and {format_count(cuts)} cuts do not add up."
+            )
         self.stdout.write(
-            f"{lots:,} lots agree with the sum of their {movements:,} movements, and {cuts:,} cuts with their pieces."
+            f"{format_count(lots)} lots agree with the sum of their {format_count(movements)}"
+            f" movements, and {format_count(cuts)} cuts with their pieces."
         )
-        self.stdout.write(f"{holds:,} holds are what lots and order lines count as held.")
+        self.stdout.write(f"{format_count(holds)} holds are what lots and order lines count as held.")
 
 
 def _name(what: Any) -> str:

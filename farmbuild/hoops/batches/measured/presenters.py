@@ -19,6 +19,7 @@ from farmbuild.hoops.batches.models import TrialHoop
 from farmbuild.hoops.benders.bridge import kink_warning
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.measure import format_signed
 from farmbuild.measure.usual import INSERTION, STICK
 
 #: Trial hoops drawn at most, the latest ones.
@@ -60,7 +61,7 @@ def _drift(bender: Bender, trials: Sequence[TrialHoop], units: str) -> list[str]
     off = newest.effective_radius - bender.rated_radius
     words = [
         f"The latest accepted trial hoop, of {day(newest.at)}, has a radius of {text(newest.effective_radius)}:"
-        f" {_off(off, units)} ({float(off / bender.rated_radius):+.1%})."
+        f" {_off(off, units)} ({format_signed(off / bender.rated_radius * 100, 1)}%)."
     ]
     if len(trials) > 1:
         moved = newest.effective_radius - oldest.effective_radius
@@ -70,7 +71,7 @@ def _drift(bender: Bender, trials: Sequence[TrialHoop], units: str) -> list[str]
         since = f"Since {day(oldest.at)}, over {len(trials)} accepted trial hoops,"
         words.append(
             f"{since} it has drifted {text(abs(moved))} {turned}"
-            f" ({float(moved / oldest.effective_radius):+.1%}), between {text(low)} and {text(high)}."
+            f" ({format_signed(moved / oldest.effective_radius * 100, 1)}%), between {text(low)} and {text(high)}."
             if text(abs(moved)) != text(Decimal(0))
             else f"{since} it has not drifted; it stood between {text(low)} and {text(high)}."
         )

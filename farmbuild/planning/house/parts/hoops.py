@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from farmbuild.measure import count_noun
+from farmbuild.measure import count_noun, format_count
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import Part, PartWork, WorkKind
 from farmbuild.planning.house.recipes import left_off_words, recipe_geometry
@@ -54,7 +54,8 @@ def sizes(house: SpecContext) -> Iterator[SpecProblem]:
     if hoops > MAX_HOOPS:
         yield SpecProblem(
             "spacing_wanted",
-            f"{say(spec.length)} at {say(spec.spacing_wanted)} makes {hoops:,} hoops, and {MAX_HOOPS:,} is the most one"
+            f"{say(spec.length)} at {say(spec.spacing_wanted)} makes {format_count(hoops)} hoops,"
+            f" and {format_count(MAX_HOOPS)} is the most one"
             " house may have. Type a wider spacing.",
         )
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
-from farmbuild.measure import count_noun
+from farmbuild.measure import count_noun, format_count, format_decimal
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.fields import MAX_LENGTH
 from farmbuild.planning.house.own_rows import (
@@ -69,7 +69,7 @@ def _many(per: Per) -> str:
 def _plain(number: Fraction | Decimal, rounding: str = ROUND_HALF_UP) -> str:
     exact = Fraction(number)
     shown = (Decimal(exact.numerator) / exact.denominator).quantize(Decimal("0.001"), rounding)
-    return f"{shown.normalize():,f}"
+    return format_decimal(shown.normalize())
 
 
 def _total(house: HouseContext, row: OwnRow) -> tuple[int, str]:
@@ -83,7 +83,7 @@ def _total(house: HouseContext, row: OwnRow) -> tuple[int, str]:
     if whole != exact:
         # Rounded up as shown, so that it never seems to be whole already.
         words += f" = {_plain(exact, ROUND_CEILING)}, rounded up"
-    return whole, f"{words} = {whole:,}"
+    return whole, f"{words} = {format_count(whole)}"
 
 
 def rows(house: HouseContext) -> list[TakeoffRow]:
@@ -119,7 +119,7 @@ def _wrong(house: SpecContext, row: OwnRow) -> Iterator[tuple[str, str]]:
     if not row.quantity.is_finite() or row.quantity <= 0:
         yield "quantity", "Type a quantity above 0, for example 2 or 0.5."
     elif row.quantity > MAX_QUANTITY:
-        yield "quantity", f"Type a quantity of at most {MAX_QUANTITY:,}."
+        yield "quantity", f"Type a quantity of at most {format_decimal(MAX_QUANTITY)}."
     elif row.quantity != round(row.quantity, PLACES):
         yield "quantity", f"Type a quantity with at most {PLACES} decimals."
     if material and (problem := _wrong_length(house, material.name, row.length, material.by_length)):
@@ -147,7 +147,10 @@ def fits(house: HouseContext) -> Iterator[SpecProblem]:
         total, working = _total(house, row)
         if total > MAX_PIECES:
             yield SpecProblem(
-                FIELD, f"{working}, and {MAX_PIECES:,} is the most one row may take. Type less.", "quantity", at
+                FIELD,
+                f"{working}, and {format_count(MAX_PIECES)} is the most one row may take. Type less.",
+                "quantity",
+                at,
             )
 
 

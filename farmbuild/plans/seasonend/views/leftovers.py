@@ -18,7 +18,7 @@ from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.templatetags.farm import day as day_words
-from farmbuild.measure import count_noun
+from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans.seasonend.bridge import SeasonError, Serving, serving_of
 from farmbuild.plans.seasonend.forms import ScrapOffcutsForm, SeasonEndForm, read_takes
@@ -62,7 +62,9 @@ def _asked(request: HttpRequest) -> _Asked:
     serving: Mapping[str, Serving] | None = None
     problems: tuple[str, ...] = ()
     if len(houses) > MAX_HOUSES:
-        problems = (f"{len(houses):,} houses are more than a page can work out. Tick {MAX_HOUSES} at most.",)
+        problems = (
+            f"{format_count(len(houses))} houses are more than a page can work out. Tick {MAX_HOUSES} at most.",
+        )
     else:
         try:
             serving = serving_of(organisation=organisation, houses=houses, as_of=on)

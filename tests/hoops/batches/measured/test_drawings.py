@@ -50,7 +50,7 @@ def test_one_trial_is_a_point():
     svg = radius_line(Bender(name="B", rated_radius=INCH * 79), [trial("79", 3)], "metric")
     assert svg.count("<circle") == 1
     assert "<polyline" not in svg
-    assert "2,007 mm" in svg
+    assert "2\u202f007 mm" in svg
 
 
 def test_many_trials_keep_their_figures_apart():
@@ -58,4 +58,4 @@ def test_many_trials_keep_their_figures_apart():
         Bender(name="B", rated_radius=INCH * 79), [trial("79.5", 1 + n % 12) for n in range(24)], "metric"
     )
     assert svg.count("<circle") == 24
-    assert svg.count(">2,019 mm</text>") <= 5
+    assert svg.count(">2\u202f019 mm</text>") <= 5
