@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
 from django.utils.safestring import SafeString
 
@@ -76,5 +76,4 @@ def sizes_of(material: Material) -> list[SafeString]:
 
 def _fine(length: Decimal, both: Callable[[str, str], str]) -> str:
     """Walls differ by hundredths of a millimetre, so sixteenths of an inch say too little."""
-    hundredths = length.quantize(Decimal("0.01"), ROUND_HALF_UP)
-    return both(f"{hundredths} mm", f"{format_decimal(length / Decimal('25.4'), 3)} in")
+    return both(format_mm(length, 2), f"{format_decimal(length / Decimal('25.4'), 3)} in")

@@ -178,7 +178,7 @@ def test_metric_organisations_read_and_move_in_millimetres(client, db):
     assert sheet.sight.exact_total == pytest.approx(17.5, abs=1e-3)
     assert sheet.total == 18
     assert "push hoop 3 down 18 mm" in page
-    assert '20 mm (13/16") more than the 3\u202f600 mm wanted' in page
+    assert '20 mm (13/16") more than the 3 600 mm wanted' in page
 
 
 @pytest.mark.parametrize(
