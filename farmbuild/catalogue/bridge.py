@@ -32,6 +32,7 @@ def buyer_input(organisation: Organisation) -> inputs.Buyer:
         units=UnitSystem(organisation.unit_system),
         tax_name=organisation.tax_name,
         tax_percent=organisation.tax_percent,
+        decimal_sign=organisation.decimal_sign,
     )
 
 

@@ -162,6 +162,11 @@ def _plain(text: str) -> tuple[str, list[int]]:
     return "".join(out), [*places, len(text)]
 
 
+def number_style(decimal: str, system: UnitSystem) -> NumberStyle:
+    """A comma parts thousands in feet and inches with a decimal point alone: elsewhere it may be read as decimal."""
+    return NumberStyle(decimal, "," if (decimal, system) == (".", UnitSystem.IMPERIAL) else THIN_SPACE)
+
+
 def parse_length(
     text: str, default_unit: Unit, *, allow_negative: bool = False, style: NumberStyle | None = None
 ) -> Decimal:

@@ -7,11 +7,11 @@ season.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
-from farmbuild.measure import UnitSystem
+from farmbuild.measure import NumberStyle, UnitSystem, number_style
 from farmbuild.planning.house.spec import House
 from farmbuild.planning.materials import Material
 
@@ -100,6 +100,12 @@ class Buyer:
     units: UnitSystem
     tax_name: str = ""
     tax_percent: Decimal = Decimal(0)
+    #: How numbers are written in what is worked out; nothing that is planned follows from it.
+    decimal_sign: str = field(default=".", compare=False)
+
+    @property
+    def style(self) -> NumberStyle:
+        return number_style(self.decimal_sign, self.units)
 
 
 @dataclass(frozen=True)

@@ -213,6 +213,7 @@ def takeoff_season(house: House) -> tuple[inputs.Season, SeasonPlan]:
             contact=organisation.contact,
             currency=organisation.currency,
             units=UnitSystem(organisation.unit_system),
+            decimal_sign=organisation.decimal_sign,
         ),
         delivery_site=house.site.slug,
         sites=(site_input(house.site),),

@@ -103,6 +103,7 @@ class _Say:
             return [
                 found
                 for f in dataclasses.fields(old)
+                if f.compare
                 for found in self.between(f.name, getattr(old, f.name), getattr(new, f.name), inner)
             ]
         words = f"{owner} {name}".strip().replace("_", " ")

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from farmbuild.measure import format_count
+from farmbuild.measure import format_count, use_style
 from farmbuild.planning.buying.plan import buy
 from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.house.context import SpecProblem
@@ -111,8 +111,13 @@ def plan_season(season: Season, *, progress: Progress | None = None) -> SeasonPl
     """Plan the whole season. The same season gives the same plan, to the letter.
 
     Raises SeasonError when the season cannot be planned as it stands. What cannot be bought is in ``unmet`` and
-    what comes late says so on its order line; neither stops the plan.
+    what comes late says so on its order line; neither stops the plan. Numbers stand in it as the buyer writes them.
     """
+    with use_style(season.buyer.style):
+        return _plan(season, progress)
+
+
+def _plan(season: Season, progress: Progress | None) -> SeasonPlan:
     check_season(season)
     materials = {m.code: m for m in season.materials}
     houses = {h.ref: h for h in season.houses}
