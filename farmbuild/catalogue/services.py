@@ -40,7 +40,7 @@ def _check(row: Material | Supplier) -> None:
         if problem := wall_problem(row):
             raise ValidationError({"thickness": problem})
         if row.yield_mpa is not None and row.kind != Material.Kind.TUBE:
-            raise ValidationError({"yield_mpa": "Only rail, conduit and pipe are bent. Leave the yield empty."})
+            raise ValidationError({"yield_mpa": "Only tubes are bent. Leave the yield empty."})
     row.full_clean()
 
 

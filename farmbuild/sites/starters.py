@@ -45,7 +45,7 @@ class Starter:
 BLANK = Starter(
     slug="blank-house",
     name="Blank house",
-    summary="Only its name and sizes are asked. It takes nothing until you choose it.",
+    summary="Only its name, sizes and recipe are asked. It takes nothing else until you choose it.",
     values={},
     uses={},
     recipe={},

@@ -29,9 +29,9 @@ EXAMPLES: dict[str, dict[str, object]] = {
         "tube": "tube",
         "stick_length": "6 m",
         "insertion": "120 mm",
-        "radius": "4200 mm",
-        "first_mark": "200 mm",
-        "pitch": "400 mm",
+        "radius": "4050 mm",
+        "first_mark": "340 mm",
+        "pitch": "380 mm",
         "stop_gap": "25 mm",
     },
     "Houses": {

@@ -147,7 +147,7 @@ def test_its_own_example_is_a_house_that_plans_to_an_order(tmp_path: Path) -> No
     filled.write_bytes(as_in_the_example())
     season = read_project(filled.read_bytes(), "season.xlsx")
     (house,) = season.houses
-    assert (house.spec.post_span, house.spec.length, house.spec.recipe.radius) == (8000, 24000, 4200)
+    assert (house.spec.post_span, house.spec.length, house.spec.recipe.radius) == (8000, 24000, 4050)
     assert (season.kerf, season.keep_from, season.buyer.currency) == (3, 600, "EUR")
     call_command("plan", str(filled), "--out", str(out), stdout=io.StringIO(), stderr=io.StringIO())
     plan = json.loads((out / "plan.json").read_text())["plan"]

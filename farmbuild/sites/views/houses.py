@@ -15,6 +15,7 @@ from django_tables2 import SingleTableView
 
 from farmbuild.common.edit_conflicts import EditConflict, refuse_if_changed
 from farmbuild.common.pages import get_object_or_none, run_action
+from farmbuild.hoops.recipes.selectors import recipes_of
 from farmbuild.orgs.selectors import other_units
 from farmbuild.sites import services
 from farmbuild.sites.forms import CopyHouseForm, HouseForm
@@ -93,6 +94,7 @@ def choose_starter(request: HttpRequest) -> HttpResponse:
         "other": other,
         "in_other": in_other,
         "site": request.GET.get("site", ""),
+        "no_recipes": not recipes_of(organisation=request.organisation).exists(),
         "no_sites": not sites_of(organisation=request.organisation).exists(),
     }
     return render(request, "sites/starters.html", context)
