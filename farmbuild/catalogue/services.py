@@ -17,6 +17,7 @@ from django.utils import timezone
 from farmbuild.catalogue.bridge import read_size, wall_problem
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, Offer, PriceBreak, Supplier
 from farmbuild.measure import POINT, UnitSystem, format_count, format_decimal, use_style
+from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
 
 STARTING_CATALOGUE = settings.BASE_DIR / "fixtures" / "catalogue.json"
@@ -163,6 +164,7 @@ def _rows_of(file: Path) -> dict[str, Any]:
 @transaction.atomic
 def create_supplier(*, organisation: Organisation, user: User | None, code: str, **data: Any) -> Supplier:
     """``data`` holds fields of Supplier. Raises ValidationError by field; a code that is taken is one."""
+    lock_currency(organisation=organisation)
     supplier = Supplier(organisation=organisation, code=code)
     _put(supplier, SUPPLIER_FIELDS, data)
     _create_coded(supplier)
@@ -172,6 +174,7 @@ def create_supplier(*, organisation: Organisation, user: User | None, code: str,
 @transaction.atomic
 def change_supplier(*, organisation: Organisation, user: User, supplier: Supplier, data: Mapping[str, Any]) -> Supplier:
     """The code stays, because plans name the supplier by it."""
+    lock_currency(organisation=organisation)
     current = Supplier.objects.of(organisation).select_for_update().get(pk=supplier.pk)
     _put(current, SUPPLIER_FIELDS, data)
     current.full_clean()
@@ -225,6 +228,7 @@ def save_offer(
     for name, row in (("supplier", supplier), ("material", data.get("material"))):
         if row is not None and row.organisation_id != organisation.pk:
             raise ValidationError({name: "Choose one from the list."})
+    lock_currency(organisation=organisation)
     if offer is None:
         current = Offer(organisation=organisation, supplier=supplier)
     else:

@@ -1,5 +1,6 @@
 """Lengths, money and quantities as people write them, kept exactly."""
 
+from farmbuild.measure.currencies import CURRENCIES
 from farmbuild.measure.lengths import (
     FILM_BELOW_MM,
     TAPE_STEP,
@@ -49,6 +50,7 @@ from farmbuild.measure.usual import ByUnits, Usual, in_units
 from farmbuild.measure.words import count_noun, format_day, format_minutes, join_words, noun_for
 
 __all__ = [
+    "CURRENCIES",
     "FILM_BELOW_MM",
     "POINT",
     "TAPE_STEP",

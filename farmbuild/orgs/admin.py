@@ -2,7 +2,9 @@
 
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
+from django.http import HttpRequest
 
+from farmbuild.orgs.currency import why_fixed
 from farmbuild.orgs.models import Membership, Organisation, User
 
 admin.site.register(User, UserAdmin)
@@ -20,3 +22,7 @@ class OrganisationAdmin(admin.ModelAdmin):
     search_fields = ["name"]
     prepopulated_fields = {"slug": ["name"]}
     inlines = [MembershipInline]
+
+    def get_readonly_fields(self, request: HttpRequest, obj: Organisation | None = None) -> list[str]:
+        """The currency, once anything is priced in it."""
+        return ["currency"] if obj and why_fixed(obj) else []

@@ -7,7 +7,9 @@ from django import forms
 from django.contrib.auth.forms import SetPasswordForm
 
 from farmbuild.common.forms import OrgModelForm
+from farmbuild.measure import CURRENCIES
 from farmbuild.orgs.countries import COUNTRIES
+from farmbuild.orgs.currency import why_fixed
 from farmbuild.orgs.models import Organisation
 
 _PERCENT = "Type the tax in percent, from 0 to 100, for example 6.25."
@@ -37,10 +39,15 @@ class OrganisationForm(OrgModelForm):
         help_text="Where you build and buy.",
     )
 
+    currency = forms.ChoiceField(
+        error_messages={"required": "Choose the currency in which you buy."},
+    )
+
     groups = [
         ("Who you are", ["name", "country", "address", "contact"]),
         ("Clock", ["time_zone"]),
         ("Numbers and lengths", ["decimal_sign", "unit_system", "kerf", "keep_from"]),
+        ("Money", ["currency"]),
         ("Tax", ["tax_name", "tax_percent"]),
     ]
 
@@ -56,6 +63,7 @@ class OrganisationForm(OrgModelForm):
             "unit_system",
             "kerf",
             "keep_from",
+            "currency",
             "tax_name",
             "tax_percent",
         ]
@@ -79,7 +87,26 @@ class OrganisationForm(OrgModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["time_zone"].choices = zone_choices(self.instance.time_zone)
+        self._offer_currencies()
         self._propose()
+
+    def _offer_currencies(self) -> None:
+        """All while nothing is priced; else the one that stays, and why."""
+        field, own = self.fields["currency"], self.instance.currency
+        known = {own: own} | CURRENCIES
+        field.choices = [(code, f"{code}, {name}" if name != code else code) for code, name in sorted(known.items())]
+        self.fixed = why_fixed(self.instance)
+        field.help_text = self.fixed or "What prices and orders are in. It stays once anything is priced."
+        if self.fixed:
+            field.required = False
+            field.widget.attrs["disabled"] = True
+
+    def clean_currency(self) -> str:
+        """A box that is locked sends nothing; what is chosen on a page from before is told of, not lost."""
+        own, chosen = self.instance.currency, self.cleaned_data["currency"]
+        if self.fixed and chosen not in ("", own):
+            raise forms.ValidationError(self.fixed)
+        return chosen or own
 
     def _propose(self) -> None:
         """Say what is usual in the country where something else is chosen."""
@@ -90,6 +117,8 @@ class OrganisationForm(OrgModelForm):
             if usual.unit_system != self.instance.unit_system:
                 units = Organisation.Units(usual.unit_system).label.lower()
                 self.fields["unit_system"].help_text += f" Usual in {usual.name}: {units}."
+            if usual.currency != self.instance.currency and not self.fixed:
+                self.fields["currency"].help_text += f" Usual in {usual.name}: {usual.currency}."
 
 
 class PasswordForm(SetPasswordForm):

@@ -3,11 +3,14 @@
 from collections.abc import Mapping
 from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from farmbuild.measure import CURRENCIES
+from farmbuild.orgs.currency import why_fixed
 from farmbuild.orgs.models import Organisation, User
+from farmbuild.orgs.signals import currency_changed
 
-#: Not the currency: it is set when the organisation is made, since every price and order since is in it.
 FIELDS = (
     "name",
     "address",
@@ -16,6 +19,7 @@ FIELDS = (
     "time_zone",
     "decimal_sign",
     "unit_system",
+    "currency",
     "kerf",
     "keep_from",
     "tax_name",
@@ -27,11 +31,25 @@ FIELDS = (
 def save_organisation(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> Organisation:
     """``data`` holds any of FIELDS. Raises ValidationError by field; nothing is stored then."""
     current = Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
-    before = current.unit_system
+    before, currency = current.unit_system, current.currency
     for name in FIELDS:
         if name in data:
             setattr(current, name, data[name])
     current.follow_units(before)
     current.full_clean()
+    if current.currency != currency:
+        _check_currency(current, currency)
     current.save()
+    if current.currency != currency:
+        currency_changed.send(Organisation, organisation=current)
     return current
+
+
+def _check_currency(organisation: Organisation, before: str) -> None:
+    """``organisation`` is locked: whoever stores a price meanwhile waits, and is told of the change."""
+    if organisation.currency not in CURRENCIES:
+        raise ValidationError({"currency": f"{organisation.currency} is no currency of the list. Choose one from it."})
+    wanted, organisation.currency = organisation.currency, before
+    if words := why_fixed(organisation, lock=True):
+        raise ValidationError({"currency": words})
+    organisation.currency = wanted

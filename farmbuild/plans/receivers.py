@@ -7,9 +7,11 @@ from typing import Any
 
 from django.urls import reverse
 
+from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import outdated
 from farmbuild.plans.balance import balances
+from farmbuild.plans.models import Plan
 from farmbuild.plans.phases.selectors import phases_of, phases_of_houses
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.materials_balance import MaterialsBalance
@@ -53,3 +55,8 @@ def tell_changed_houses(
     sender: Any, *, organisation: Organisation, plans: Collection[int], **more: Any
 ) -> dict[int, list[str]]:
     return outdated.changed_houses(organisation=organisation, plans=plans)
+
+
+def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any) -> list[str]:
+    plans = Plan.objects.of(organisation).count()
+    return [count_noun(plans, "plan")] * bool(plans)

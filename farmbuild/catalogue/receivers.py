@@ -1,0 +1,20 @@
+"""What the catalogue answers when organisations ask."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import Q
+
+from farmbuild.catalogue.models import Offer, Supplier
+from farmbuild.measure import count_noun
+from farmbuild.orgs.models import Organisation
+
+
+def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any) -> list[str]:
+    offers = Offer.objects.of(organisation).count()
+    charges = Q(delivery_charge__gt=0) | Q(minimum_order__gt=0) | Q(free_delivery_from__isnull=False)
+    suppliers = Supplier.objects.of(organisation).filter(charges).count()
+    return [count_noun(offers, "offer")] * bool(offers) + [f"the terms of {count_noun(suppliers, 'supplier')}"] * bool(
+        suppliers
+    )

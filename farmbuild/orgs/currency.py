@@ -1,0 +1,37 @@
+"""The currency of an organisation: it changes while nothing is priced in it, and no price is stored in an old one."""
+
+from __future__ import annotations
+
+from django.core.exceptions import ValidationError
+
+from farmbuild.measure import join_words
+from farmbuild.orgs.models import Organisation
+from farmbuild.orgs.signals import asking_what_is_priced
+
+
+def why_fixed(organisation: Organisation, *, lock: bool = False) -> str:
+    """Why the currency stays, in a sentence; empty while nothing is priced in it.
+
+    ``lock``: what is being stored is waited for, and nothing more is until the transaction ends.
+    """
+    answers = asking_what_is_priced.send(Organisation, organisation=organisation, lock=lock)
+    priced = [words for _, found in answers for words in found]
+    if not priced:
+        return ""
+    return f"It stays {organisation.currency}, in which there are {join_words(priced)}. Figures would mean other money."
+
+
+def check_currency(*, organisation: Organisation) -> None:
+    """Raise ValidationError where the currency is another than when the page was asked for.
+
+    The caller holds the lock under which a change of currency looks for what it is about to store.
+    """
+    now = Organisation.objects.values_list("currency", flat=True).get(pk=organisation.pk)
+    if now != organisation.currency:
+        raise ValidationError(f"The currency was changed to {now} meanwhile. Look at the amounts, then save again.")
+
+
+def lock_currency(*, organisation: Organisation) -> None:
+    """Hold the organisation, so that its currency stays until the price is stored."""
+    Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
+    check_currency(organisation=organisation)

@@ -1,0 +1,9 @@
+"""What organisations ask of the rooms above them, and tell them."""
+
+from django.dispatch import Signal
+
+#: With ``organisation``: what stands in its currency, each as words for a sentence: ["3 offers"]. ``lock``: what is
+#: being stored is waited for.
+asking_what_is_priced = Signal()
+#: With ``organisation``, in the transaction that changes it.
+currency_changed = Signal()
