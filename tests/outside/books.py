@@ -177,8 +177,8 @@ def read(filled: bytes, headings: Mapping[str, Mapping[str, str]]) -> Project:
     for row in tables["Own rows"]:
         own.setdefault(row["house"], []).append(row)
     return Project(
-        told.pop("units"),
-        {"kerf": '1/8"', "tax_percent": "0"} | told,
+        units := told.pop("units"),
+        {"kerf": '1/8"' if units == IMPERIAL else "3 mm", "tax_percent": "0"} | told,
         *(_keyed(tables[title]) for title in ("Materials", "Recipes", "Houses", "Suppliers", "Offers", "Stock")),
         own,
     )

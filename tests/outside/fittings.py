@@ -18,10 +18,10 @@ from tests.outside.rows import (
     studs,
     taped_joints,
 )
-from tests.outside.typed import INCH, yes
+from tests.outside.typed import IMPERIAL, INCH, METRIC, yes
 
 #: Film of a door is folded round each edge by this; screws of channel stand no further apart than that.
-FOLD, CHANNEL_SCREWS = 2 * INCH, 24 * INCH
+FOLD, CHANNEL_SCREWS = 2 * INCH, {IMPERIAL: 24 * INCH, METRIC: Fraction(600)}
 
 
 def fittings(house: House) -> Iterator[Row]:
@@ -59,7 +59,7 @@ def channel_runs(house: House) -> list[tuple[str, Fraction, int]]:
 
 def channel_screws(house: House) -> int:
     """In each run one at its start, and one after each step until its end is reached."""
-    step = house.size("channel_screw_spacing") or CHANNEL_SCREWS
+    step = house.size("channel_screw_spacing") or CHANNEL_SCREWS[house.units]
     total = 0
     for _, length, count in channel_runs(house):
         screws, reached = 1, Fraction(0)

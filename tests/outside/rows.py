@@ -12,12 +12,12 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from tests.outside.arc import Arc, set_over
-from tests.outside.typed import INCH, bare_unit, length, lengths, yes
+from tests.outside.typed import IMPERIAL, INCH, METRIC, bare_unit, length, lengths, yes
 
 #: A sill longer than this is made in equal pieces, and a stud shorter than that is left out (own choices).
 LONGEST_SILL, SHORTEST_STUD = 144 * INCH, 4 * INCH
 #: Around a door leaf where nothing is typed (common practice, no source).
-DOOR_CLEARANCE = INCH / 4
+DOOR_CLEARANCE = {IMPERIAL: INCH / 4, METRIC: Fraction(6)}
 #: Fields whose bare numbers are feet or metres.
 LONG = frozenset(
     {
@@ -245,7 +245,7 @@ class Doors:
 
 def framed(house: House) -> list[Doors]:
     """Of each framed end wall, the front first."""
-    gap = house.size("door_clearance") if house.text("door_clearance") else DOOR_CLEARANCE
+    gap = house.size("door_clearance") if house.text("door_clearance") else DOOR_CLEARANCE[house.units]
     both = [
         Doors(
             end,
