@@ -7,14 +7,20 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
-from farmbuild.common.fields import LengthField
-from farmbuild.measure import ByUnits
+from farmbuild.common.fields import LONGEST_ROLL, LONGEST_STICK, LengthField
+from farmbuild.measure import ByUnits, UnitSystem, too_long
 from farmbuild.orgs.models import OrgOwned
 
 BY_LENGTH = ("tube", "lumber", "film", "channel")
 #: The largest count that any field holds; what a database integer holds is larger.
 MAX_QUANTITY = 999_999_999
 _LENGTH = ByUnits("10'", "6 m")
+_THINGS = {
+    "tube": ("stick", LONGEST_STICK),
+    "lumber": ("board", LONGEST_STICK),
+    "film": ("roll", LONGEST_ROLL),
+    "channel": ("coil", LONGEST_ROLL),
+}
 
 
 CODE_HELP = ByUnits(
@@ -36,6 +42,20 @@ def check_length(material: "Material", length: Decimal | None) -> None:
         raise ValidationError({"length": f"Type a length longer than zero, for example {_example(material)}."})
     if not material.by_length and length is not None:
         raise ValidationError({"length": f"{material} is counted, not measured. Leave the length empty."})
+
+
+def check_longest(material: "Material", length: Decimal | None, *, stored: models.QuerySet | None = None) -> None:
+    """Raise ValidationError at ``length`` where no stick or roll is so long, or no roll so short.
+
+    ``stored``: rows in which it may stand already; a limit is checked on what is newly typed.
+    """
+    if length is None or not material.by_length:
+        return
+    system = UnitSystem(material.organisation.unit_system)
+    thing, longest = _THINGS[material.kind]
+    problem = too_long(length, longest, thing, system)
+    if problem and not (stored is not None and stored.filter(length=length).exists()):
+        raise ValidationError({"length": problem})
 
 
 def _example(material: "Material") -> str:
@@ -173,6 +193,7 @@ class Offer(OrgOwned):
     def clean(self) -> None:
         if self.material_id:
             check_length(self.material, self.length)
+            check_longest(self.material, self.length, stored=Offer.objects.filter(pk=self.pk))
 
 
 class PriceBreak(models.Model):

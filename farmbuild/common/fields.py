@@ -1,5 +1,6 @@
 """Model and form fields for lengths, kept as exact millimetres and typed as people write them."""
 
+from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
@@ -9,6 +10,7 @@ from django.core.validators import MinValueValidator
 from django.db import models
 
 from farmbuild.measure import (
+    BARE_MM_FROM,
     FILM_BELOW_MM,
     LengthError,
     Unit,
@@ -18,7 +20,9 @@ from farmbuild.measure import (
     format_film,
     format_length,
     parse_length,
+    parse_lengths,
     says_exactly,
+    too_long,
     typed_as,
 )
 
@@ -28,6 +32,8 @@ DEFAULT_UNITS = {
     False: {UnitSystem.IMPERIAL: Unit.FOOT, UnitSystem.METRIC: Unit.METRE},
 }
 _HAND_MM = Decimal(100)
+#: No stick, board or roll is longer (common practice, no source).
+LONGEST_STICK, LONGEST_ROLL = Decimal(30_000), Decimal(300_000)
 
 
 class LengthInput(forms.TextInput):
@@ -38,7 +44,9 @@ class LengthInput(forms.TextInput):
     def get_context(self, name: str, value: Any, attrs: Any) -> dict[str, Any]:
         context = super().get_context(name, value, attrs)
         widget = context["widget"]
-        widget["unit"] = self.attrs.get("data-unit", "")
+        unit = self.attrs.get("data-unit", "")
+        # One unit a form: millimetres, and metres only where nobody means millimetres.
+        widget["unit"] = f"mm, or m below {BARE_MM_FROM}" if unit == Unit.METRE else unit
         if identity := widget["attrs"].get("id"):
             described = (widget["attrs"].get("aria-describedby") or "", f"{identity}_unit")
             widget["attrs"]["aria-describedby"] = " ".join(filter(None, described))
@@ -188,9 +196,13 @@ def usual_lengths(model: type[models.Model], system: str) -> dict[str, Decimal]:
 
 
 class LengthListFormField(forms.CharField):
-    """Several lengths with commas between: 8', 12', 16'. Gives a list of millimetres as decimal strings."""
+    """Several lengths with semicolons between: 8'; 12'; 16'. Gives a list of millimetres as decimal strings.
+
+    None is longer than a board, but those that were stored already: a form says them by ``stored``.
+    """
 
     widget = LengthListInput
+    stored: Sequence[str] = ()
 
     def __init__(self, *, small: bool = False, **kwargs: Any) -> None:
         for unused in ("encoder", "decoder"):
@@ -207,24 +219,26 @@ class LengthListFormField(forms.CharField):
 
     def prepare_value(self, value: Any) -> Any:
         if isinstance(value, (list, tuple)):
-            # The comma parts lengths here, so thousands stand without theirs.
-            return ", ".join(format_exact(Decimal(item), self.system).replace(",", "") for item in value)
+            return "; ".join(format_exact(Decimal(item), self.system) for item in value)
         return value
 
     def clean(self, value: Any) -> Any:
         text = super().clean(value)
-        lengths: set[Decimal] = set()
-        for part in (part.strip() for part in (text or "").split(",")):
-            if not part:
-                continue
-            try:
-                lengths.add(parse_length(part, self.unit))
-            except LengthError as error:
-                raise ValidationError(f"“{part}”: {error}", code="unreadable") from error
+        try:
+            lengths = sorted(set(parse_lengths(text or "", self.unit)))
+        except LengthError as error:
+            said = str(error)
+            raise ValidationError(
+                said if error.text in said else f"“{error.text}”: {said}", code="unreadable"
+            ) from error
         if any(length <= 0 for length in lengths):
-            example = "2.4 m, 3.6 m, 4.8 m" if self.system == UnitSystem.METRIC else "8', 12', 16'"
+            example = "2400 mm; 3600 mm" if self.system == UnitSystem.METRIC else "8'; 12'; 16'"
             raise ValidationError(f"Type lengths longer than zero, for example {example}.", code="too_short")
-        return [str(length) for length in sorted(lengths)]
+        for length in lengths:
+            problem = too_long(length, LONGEST_STICK, "board", self.system)
+            if problem and str(length) not in self.stored:
+                raise ValidationError(problem, code="too_long")
+        return [str(length) for length in lengths]
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         try:

@@ -9,6 +9,7 @@ from django.db.models.fields import BLANK_CHOICE_DASH
 from django.forms.models import ModelFormMetaclass
 from django.forms.renderers import TemplatesSetting
 
+from farmbuild.common.fields import LengthListFormField
 from farmbuild.common.number_fields import formfield_by_sign
 from farmbuild.common.templatetags.farm import day
 from farmbuild.measure import UnitSystem, in_units
@@ -130,6 +131,9 @@ class OrgModelForm(OrgFormMixin, forms.ModelForm, metaclass=_ReadByTheSign):
             for name, field in self.fields.items():
                 if (usual := getattr(field, "usual", None)) and name not in (kwargs.get("initial") or {}):
                     self.initial[name] = usual.of(self.organisation.unit_system)
+        for name, field in self.fields.items():
+            if isinstance(field, LengthListFormField) and not self.instance._state.adding:
+                field.stored = self.initial.get(name) or ()
         # Set before validation, so that constraints over the organisation are checked at the field.
         self.instance.organisation = self.organisation
         if not self.instance._state.adding:

@@ -2,12 +2,14 @@
 
 from farmbuild.measure.currencies import CURRENCIES
 from farmbuild.measure.lengths import (
+    BARE_MM_FROM,
     FILM_BELOW_MM,
     TAPE_STEP,
     Grid,
     LengthError,
     Unit,
     UnitSystem,
+    bare_unit,
     format_both,
     format_film,
     format_length,
@@ -15,9 +17,11 @@ from farmbuild.measure.lengths import (
     format_off,
     number_style,
     parse_length,
+    parse_lengths,
     says_exactly,
     tape_mark,
     to_grid,
+    too_long,
 )
 from farmbuild.measure.money import (
     MoneyError,
@@ -50,6 +54,7 @@ from farmbuild.measure.usual import ByUnits, Usual, in_units
 from farmbuild.measure.words import count_noun, format_day, format_minutes, join_words, noun_for
 
 __all__ = [
+    "BARE_MM_FROM",
     "CURRENCIES",
     "FILM_BELOW_MM",
     "POINT",
@@ -66,6 +71,7 @@ __all__ = [
     "UnitSystem",
     "Usual",
     "activate_style",
+    "bare_unit",
     "count_noun",
     "current_style",
     "format_both",
@@ -87,6 +93,7 @@ __all__ = [
     "noun_for",
     "number_style",
     "parse_length",
+    "parse_lengths",
     "parse_money",
     "parse_quantity",
     "places",
@@ -97,6 +104,7 @@ __all__ = [
     "tape_mark",
     "to_grid",
     "to_minor",
+    "too_long",
     "typed_as",
     "use_style",
 ]

@@ -26,12 +26,15 @@ from farmbuild.measure.numbers import (
     format_count,
     format_decimal,
     read_decimal,
+    typed_as,
 )
 
 MICRON = Decimal("0.000001")
 INCH_MM = Decimal("25.4")
 FOOT_MM = Decimal("304.8")
 LONGEST_MM = Decimal(10_000_000)
+#: A bare number in a field of metres: so many metres is no piece or house, and the trade says millimetres.
+BARE_MM_FROM = 100
 #: What is thinner than this, and more than nothing, is told as a film.
 FILM_BELOW_MM = Decimal("0.5")
 #: Nobody reads a space as a decimal sign, and lengths in millimetres go to suppliers of both kinds.
@@ -172,8 +175,8 @@ def parse_length(
 ) -> Decimal:
     """Exact millimetres from text such as 12', 7' 3 1/2", 7ft 3-1/2in, 93.5", 2.38 m, 2380 mm or 2 380 mm.
 
-    A bare number is in ``default_unit``; numbers are read as ``read_decimal`` reads them. Raises LengthError with the
-    place of the first thing that cannot be read.
+    A bare number is in ``default_unit``, but 100 and more of metres are millimetres (``bare_unit``); numbers are read
+    as ``read_decimal`` reads them. Raises LengthError with the place of the first thing that cannot be read.
     """
     reader = _Reader(text, default_unit, style or current_style())
     value = reader.read(allow_negative)
@@ -186,6 +189,48 @@ def parse_length(
             f"“{text.strip()}” is not exact to a millionth of a millimetre; use 64ths of an inch or decimals",
         )
     return (Decimal(micron.numerator) * MICRON).quantize(MICRON)
+
+
+def bare_unit(number: Fraction | Decimal, default_unit: Unit) -> Unit:
+    """What a number without a unit is in: 6 in a field of metres is 6 m, and 6000 is 6000 mm."""
+    return Unit.MILLIMETRE if default_unit is Unit.METRE and number >= BARE_MM_FROM else default_unit
+
+
+#: Where a list parts: at a comma only straight behind a unit or a fraction's glyph, where it is no decimal sign.
+_BETWEEN = re.compile(r"[;\n\r]|(?<=[^\d\s.,;]),(?=\s|$)")
+_BARE_WITH_COMMA = re.compile(r"[\d\s.]*\d\s*,[\d\s.,]*")
+
+
+def parse_lengths(text: str, default_unit: Unit, *, style: NumberStyle | None = None) -> list[Decimal]:
+    """The lengths of a list in its order, with semicolons or new lines between: 2.4 m; 3.6 m.
+
+    Raises LengthError, its ``text`` the first that cannot be read.
+    """
+    return [
+        _of_list(part.strip(), default_unit, style or current_style()) for part in _BETWEEN.split(text) if part.strip()
+    ]
+
+
+def _of_list(part: str, default_unit: Unit, style: NumberStyle) -> Decimal:
+    if _BARE_WITH_COMMA.fullmatch(part):
+        parted = "; ".join(number.strip() for number in part.split(",") if number.strip())
+        raise LengthError(part, 0, f"“{part}” could be one length or several", f"{parted}, with a unit where it is one")
+    return parse_length(part, default_unit, style=style)
+
+
+def too_long(length: Decimal, longest: Decimal, thing: str, system: UnitSystem) -> str:
+    """Why a piece cannot be so long, asking back where the next smaller unit would fit; "" where it can."""
+    if length <= longest:
+        return ""
+    feet = system == UnitSystem.IMPERIAL
+    number = typed_as((length / (FOOT_MM if feet else 1000)).quantize(Decimal("0.01"), ROUND_HALF_UP).normalize())
+    said, most = (
+        (f"{number}'", f"{_whole(longest / FOOT_MM)}'") if feet else (f"{number} m", f"{_whole(longest / 1000)} m")
+    )
+    smaller = f'{number}"' if feet else f"{number} mm"
+    fits = 1 <= length / (12 if feet else 1000) <= longest
+    asked = f" Did you mean {smaller}?" if fits else ""
+    return f"{said} is longer than any {thing}, which is at most {most}.{asked}"
 
 
 class _Reader:
@@ -223,7 +268,7 @@ class _Reader:
             self.skip_space()
         value, unit, _ = self.part()
         self.skip_space()
-        total = value * Fraction(MM_PER[unit or self.default_unit])
+        total = value * Fraction(MM_PER[unit or bare_unit(value, self.default_unit)])
         if self.at < len(self.plain):
             total += self.inches_after(value, unit)
         return sign * total

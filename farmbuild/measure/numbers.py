@@ -103,7 +103,7 @@ def _read(text: str, style: NumberStyle, *, whole: bool) -> Decimal:
     # Raised digits and the like stand for something else, so only digits in their own right count.
     plain = "".join(str(unicodedata.decimal(char, char)) for char in typed)
     sign = -1 if plain[0] in _MINUS else 1
-    plain = plain.lstrip(_MINUS).lstrip(SPACES) if sign < 0 else plain
+    plain = plain[1:].lstrip(SPACES) if sign < 0 else plain
     readings = _readings(plain, style)
     own = readings[0]
     if own is None and readings[1] is None:

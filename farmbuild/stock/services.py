@@ -17,7 +17,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F, Min, OuterRef, Subquery, Sum
 
-from farmbuild.catalogue.models import MAX_QUANTITY, Material, Supplier, check_length
+from farmbuild.catalogue.models import MAX_QUANTITY, Material, Supplier, check_length, check_longest
 from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.currency import check_currency
 from farmbuild.orgs.models import Organisation, User
@@ -214,6 +214,7 @@ def receive_lots(*, organisation: Organisation, user: User | None, lots: Sequenc
         check_owner(organisation, material=new.material, place=new.place, supplier=new.supplier)
         check_count(new.quantity, field="quantity")
         check_length(new.material, new.length)
+        check_longest(new.material, new.length)
         lot = Lot(
             organisation=organisation,
             reference=reference,

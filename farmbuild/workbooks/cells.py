@@ -19,6 +19,7 @@ from farmbuild.measure import (
     LengthError,
     NumberError,
     Unit,
+    bare_unit,
     format_count,
     parse_length,
     read_decimal,
@@ -209,7 +210,8 @@ def as_length(cell: Cell, unit: Unit) -> Decimal:
     try:
         if isinstance(cell.value, float) and math.isfinite(cell.value):
             # Worked in binary, 7 + 3.5 / 12 ft is 2222.5000000000002 mm: round to the places that are kept.
-            mm = Decimal(repr(cell.value)) * parse_length("1", unit)
+            number = Decimal(repr(cell.value))
+            mm = number * parse_length("1", bare_unit(number, unit))
             text = f"{mm.quantize(SMALLEST):f} mm" if abs(mm) < 10**12 else text
             # A number of a cell has no decimal sign of anybody.
             return parse_length(text, unit, style=POINT)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from farmbuild.measure import UnitSystem
+from farmbuild.measure import LengthError, UnitSystem, parse_lengths
 from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.house.own_rows import PLACES
 from farmbuild.planning.inputs import Season
@@ -48,8 +48,6 @@ Progress = Callable[[int, int, str], None]
 ZERO = Decimal(0)
 #: Of the first column, which says what is an example.
 MARK = "mark of an example"
-#: A comma between lengths, but not the one between thousands.
-_BETWEEN = re.compile(r";|,\s+|,(?!\d{3}(?!\d))")
 _UNITS = {words: units for units, words in layout.UNIT_WORDS.items()}
 
 
@@ -222,8 +220,10 @@ class _Reading:
         unit = default_unit(wanted.small, self.units)
         if not isinstance(cell.value, str) or cell.formula or cell.error:
             return (as_length(cell, unit),)
-        parts = [part for part in _BETWEEN.split(cell.text) if part.strip()]
-        return tuple(as_length(Cell(part), unit) for part in parts)
+        try:
+            return tuple(parse_lengths(cell.text, unit))
+        except LengthError as error:
+            raise CellError(str(error)) from error
 
     def _check_keys(self, table: Table) -> None:
         """No name stands for two rows; a name left empty is made from the row."""

@@ -225,7 +225,7 @@ def _help(sheet: Sheet, field: Field, column: int, first: int, last: int) -> Non
         source = f'"{",".join(field.choices)}"'
     text = field.note or {
         Type.LENGTH: "Type a length with its unit.",
-        Type.LENGTHS: "Type lengths with commas between.",
+        Type.LENGTHS: "Type lengths with semicolons between.",
         Type.DAY: "Type a date, year first: 2027-05-12.",
     }.get(field.type, "")
     if source:
@@ -253,7 +253,7 @@ def _value(field: Field, value: object, units: UnitSystem) -> Value:
         case Type.LENGTH:
             return exact_length(Decimal(str(value)), units)
         case Type.LENGTHS:
-            return ", ".join(exact_length(length, units) for length in value) or None  # type: ignore[attr-defined]
+            return "; ".join(exact_length(length, units) for length in value) or None  # type: ignore[attr-defined]
         case Type.YES_NO:
             return "yes" if value else "no" if told else None
         case Type.COUNT | Type.MONEY | Type.PERCENT | Type.QUANTITY | Type.DAY:

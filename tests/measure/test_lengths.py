@@ -17,7 +17,9 @@ from farmbuild.measure import (
     format_both,
     format_length,
     parse_length,
+    parse_lengths,
     to_grid,
+    too_long,
     use_style,
 )
 from tests.size import examples
@@ -278,3 +280,82 @@ def test_a_grid_is_as_coarse_as_can_be():
     assert grid.to_mm(1) == Decimal("1.5875")
     with pytest.raises(ValueError, match="not on a grid"):
         grid.to_int(Decimal(1))
+
+
+@pytest.mark.parametrize(
+    ("text", "millimetres"),
+    [
+        ("6", 6000),
+        ("2.38", 2380),
+        ("99.5", 99_500),
+        ("100", 100),
+        ("4800", 4800),
+        ("6000", 6000),
+        ("6 000", 6000),
+        ("6000 m", 6_000_000),
+        ("6000 mm", 6000),
+        ("6 mm", 6),
+    ],
+)
+def test_a_bare_number_of_100_or_more_is_millimetres_where_metres_are_asked_for(text, millimetres):
+    assert parse_length(text, Unit.METRE) == millimetres
+    assert parse_length("6000", Unit.MILLIMETRE) == 6000 and parse_length("100", Unit.FOOT) == 30_480
+
+
+@pytest.mark.parametrize(
+    ("text", "style", "lengths"),
+    [
+        ("8'; 12'; 16'", POINT, [2438.4, 3657.6, 4876.8]),
+        ("8', 12', 16'", POINT, [2438.4, 3657.6, 4876.8]),
+        ("7' 3½, 8'", POINT, [2222.5, 2438.4]),
+        ("8'\n12'", POINT, [2438.4, 3657.6]),
+        ("8';", POINT, [2438.4]),
+        ("3,9 m; 4,8 m", COMMA, [3900, 4800]),
+        ("3,9 m, 4,8 m", COMMA, [3900, 4800]),
+        ("2 400 mm; 3600", COMMA, [2400, 3600]),
+        ("", POINT, []),
+    ],
+)
+def test_lists_part_at_semicolons_and_new_lines(text, style, lengths):
+    unit = Unit.METRE if style == COMMA else Unit.FOOT
+    assert parse_lengths(text, unit, style=style) == [Decimal(str(length)) for length in lengths]
+
+
+@pytest.mark.parametrize(
+    ("text", "style", "words"),
+    [
+        ("3,9 m, 4,8 m", POINT, "decimals take a point"),
+        ("8, 12, 16", POINT, "“8, 12, 16” could be one length or several. Type it like 8; 12; 16, with a unit"),
+        ("8,12", COMMA, "“8,12” could be one length or several. Type it like 8; 12, with a unit"),
+        ("2440,3660", COMMA, "one length or several"),
+        ("8, 12'", POINT, "cannot be read"),
+        ("8 ft,12 ft", POINT, "cannot be read"),
+        ("2,440 mm; 3 m", POINT, "“2,440” could be 2440 or 2.440"),
+    ],
+)
+def test_a_comma_that_could_part_lengths_or_be_a_decimal_sign_is_refused(text, style, words):
+    with pytest.raises(LengthError, match=words.replace(".", r"\.")):
+        parse_lengths(text, Unit.FOOT, style=style)
+
+
+@given(st.text(alphabet="0123456789,;. m", max_size=16))
+def test_no_list_has_more_lengths_than_its_semicolons_or_units_part(text):
+    try:
+        lengths = parse_lengths(text, Unit.METRE, style=COMMA)
+    except LengthError:
+        return
+    assert len(lengths) <= 1 + text.count(";") + text.count("m,")
+
+
+@pytest.mark.parametrize(
+    ("millimetres", "system", "said"),
+    [
+        (6_000_000, UnitSystem.METRIC, "6000 m is longer than any stick, which is at most 30 m. Did you mean 6000 mm?"),
+        (30_000, UnitSystem.METRIC, ""),
+        (99_500, UnitSystem.METRIC, "99.5 m is longer than any stick, which is at most 30 m. Did you mean 99.5 mm?"),
+        (45_720, UnitSystem.IMPERIAL, "150' is longer than any stick, which is at most 98'. Did you mean 150\"?"),
+        (9_000_000, UnitSystem.IMPERIAL, "29527.56' is longer than any stick, which is at most 98'."),
+    ],
+)
+def test_what_no_stick_is_asks_back(millimetres, system, said):
+    assert too_long(Decimal(millimetres), Decimal(30_000), "stick", system) == said

@@ -31,13 +31,16 @@ def length(text: str, bare: str) -> Fraction:
             raise ValueError(text)
         whole, number, unit = part.groups()
         unit = unit or ('"' if last in ("'", "ft") else bare)
+        # Without a unit, a hundred and more is said in millimetres, also where smaller numbers are metres.
+        if unit == "m" and part[3] is None and Fraction(number) >= 100:
+            unit = "mm"
         total += (Fraction(whole or 0) + Fraction(number)) * UNITS[unit]
         at, last = part.end(), unit
     return total
 
 
 def lengths(text: str, bare: str) -> list[Fraction]:
-    return [length(part, bare) for part in text.split(",") if part.strip()]
+    return [length(part, bare) for part in re.split(r"[;\n]", text) if part.strip()]
 
 
 def bare_unit(units: str, *, small: bool) -> str:

@@ -29,7 +29,7 @@ from farmbuild.buying.drafting.lines import (
 )
 from farmbuild.buying.drafting.store import lines_to_work_out, lock_draft, lock_organisation, store
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
-from farmbuild.catalogue.models import Material, Offer, Supplier, check_length
+from farmbuild.catalogue.models import Material, Offer, Supplier, check_length, check_longest
 from farmbuild.measure import format_count
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
@@ -125,6 +125,7 @@ def add_line(
         raise ValidationError({"offer": "Choose an offer, or a material with its price below."})
     else:
         check_length(material, length)
+        check_longest(material, length)
         if unit_price is None:
             raise ValidationError({"unit_price": "Type the price of one piece, because no offer is chosen."})
     line = PurchaseOrderLine(

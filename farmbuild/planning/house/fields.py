@@ -255,7 +255,7 @@ FIELDS: tuple[SpecField, ...] = (
             "hip_board_lengths",
             "hip board lengths",
             noun="board length",
-            help="That may be bought, with commas between.",
+            help="That may be bought, with semicolons between.",
             example="8', 12', 16'",
         ),
         _material(
@@ -274,7 +274,7 @@ FIELDS: tuple[SpecField, ...] = (
             "base_board_lengths",
             "base board lengths",
             noun="board length",
-            help="That may be bought, with commas between.",
+            help="That may be bought, with semicolons between.",
             example="8', 12', 16'",
         ),
     ),

@@ -18,7 +18,7 @@ from django.db import transaction
 from django.db.models import Max, Q, Sum
 from django.utils import timezone
 
-from farmbuild.catalogue.models import MAX_QUANTITY, Material, check_length
+from farmbuild.catalogue.models import MAX_QUANTITY, Material, check_length, check_longest
 from farmbuild.measure import format_count
 from farmbuild.orgs.currency import check_currency
 from farmbuild.orgs.models import Organisation, User
@@ -209,6 +209,7 @@ def record_find(
     check_owner(organisation, place=place, material=material)
     check_count(quantity, field="quantity")
     check_length(material, length)
+    check_longest(material, length)
     if not current.places.filter(place=place).exists():
         raise ValidationError(f"{place} is not part of {str(current).lower()}.")
     if unit_cost is None:

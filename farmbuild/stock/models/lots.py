@@ -6,7 +6,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
-from farmbuild.catalogue.models import MAX_QUANTITY, Material, Supplier, check_length
+from farmbuild.catalogue.models import MAX_QUANTITY, Material, Supplier, check_length, check_longest
 from farmbuild.common.fields import LengthField
 from farmbuild.orgs.models import Organisation, OrgOwned
 from farmbuild.sites.models import Site
@@ -83,6 +83,7 @@ class Lot(OrgOwned):
     def clean(self) -> None:
         if self.material_id:
             check_length(self.material, self.length)
+            check_longest(self.material, self.length, stored=Lot.objects.filter(pk=self.pk))
 
 
 class LotNumbers(models.Model):
