@@ -20,16 +20,23 @@ def _secret_key() -> str:
     if key := os.environ.get("FARMBUILD_SECRET_KEY"):
         return key
     path = DATA_DIR / ".secret-key"
-    if not path.exists():
-        DATA_DIR.mkdir(parents=True, exist_ok=True)
-        fresh = DATA_DIR / f".secret-key-{os.getpid()}"
-        fresh.touch(mode=0o600)
-        fresh.write_text(get_random_secret_key())
-        # A link is made whole or not at all, so two first starts cannot read half a key.
-        with contextlib.suppress(FileExistsError):
-            os.link(fresh, path)
-        fresh.unlink()
-    return path.read_text()
+    try:
+        if not path.exists():
+            DATA_DIR.mkdir(parents=True, exist_ok=True)
+            fresh = DATA_DIR / f".secret-key-{os.getpid()}"
+            fresh.touch(mode=0o600)
+            fresh.write_text(get_random_secret_key())
+            # A link is made whole or not at all, so two first starts cannot read half a key.
+            with contextlib.suppress(FileExistsError):
+                os.link(fresh, path)
+            fresh.unlink()
+        return path.read_text()
+    except OSError as error:
+        # Before Django knows how to say anything.
+        raise SystemExit(
+            f"The key of the site cannot be kept in {DATA_DIR} ({error.strerror}). Free some room, or choose another"
+            " folder: FARMBUILD_DATA=FOLDER in front of the command."
+        ) from error
 
 
 SECRET_KEY = _secret_key()

@@ -1,19 +1,20 @@
 """Addresses: one file an app, plus signing in and out."""
 
 from django.contrib import admin
-from django.contrib.auth.views import LoginView, LogoutView
+from django.contrib.auth.views import LogoutView
 from django.urls import include, path
 from django.views.generic import RedirectView
 
 from farmbuild.buying import stock_urls as stock_and_orders
 from farmbuild.common.once import counted_once
+from farmbuild.orgs.views.first_account import SignIn
 from farmbuild.orgs.views.organisation import SetPassword
 from farmbuild.plans import stock_urls as stock_and_plans
 from farmbuild.stock import urls as stock
 
 urlpatterns = [
     path("", RedirectView.as_view(pattern_name="sites:houses"), name="home"),
-    path("sign-in/", LoginView.as_view(template_name="sign_in.html"), name="sign-in"),
+    path("sign-in/", SignIn.as_view(), name="sign-in"),
     path("sign-in/<uidb64>/<token>/", SetPassword.as_view(), name="set-password"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("", include("farmbuild.common.urls")),

@@ -57,8 +57,9 @@ class Demo:
     fresh: bool
 
 
+@transaction.atomic
 def load_demo() -> Demo:
-    """Load the season and work out its plan; what is there already is left as it is."""
+    """Load the season and work out its plan, whole or not at all; what is there already is left as it is."""
     scenario = json.loads(SCENARIO.read_text(encoding="utf-8"))
     organisation = Organisation.objects.filter(slug=scenario["organisation"]["slug"]).first()
     fresh = organisation is None
@@ -136,7 +137,10 @@ def _count(organisation: Organisation, user: User, row: dict[str, Any]) -> None:
 
 @transaction.atomic
 def _enter(scenario: dict[str, Any]) -> Organisation:
-    details = scenario["organisation"] | {"tax_percent": Decimal(scenario["organisation"]["tax_percent"])}
+    details = scenario["organisation"] | {
+        "tax_percent": Decimal(scenario["organisation"]["tax_percent"]),
+        "invented": True,
+    }
     organisation = create_organisation(**details)
     user = add_person(organisation=organisation, password=PASSWORD, **scenario["user"])
     add_starting_catalogue(organisation=organisation)

@@ -10,10 +10,14 @@ from farmbuild.common.forms import OrgModelForm
 from farmbuild.measure import CURRENCIES
 from farmbuild.orgs.countries import COUNTRIES
 from farmbuild.orgs.currency import why_fixed
+from farmbuild.orgs.first_account import code_is_right, needs_code
 from farmbuild.orgs.models import Organisation
 
 _PERCENT = "Type the tax in percent, from 0 to 100, for example 6.25."
 
+_COUNTRY_CHOICES = [(code, row.name) for code, row in COUNTRIES.items()]
+#: Of a country that is not on the list.
+ELSEWHERE = "-"
 _AREAS = (
     "Africa", "America", "Antarctica", "Arctic", "Asia", "Atlantic", "Australia", "Europe", "Indian", "Pacific",
 )  # fmt: skip
@@ -35,7 +39,7 @@ class OrganisationForm(OrgModelForm):
 
     country = forms.ChoiceField(
         required=False,
-        choices=[("", "Not on the list"), *((code, row.name) for code, row in COUNTRIES.items())],
+        choices=[("", "Not on the list"), *_COUNTRY_CHOICES],
         help_text="Where you build and buy.",
     )
 
@@ -119,6 +123,66 @@ class OrganisationForm(OrgModelForm):
                 self.fields["unit_system"].help_text += f" Usual in {usual.name}: {units}."
             if usual.currency != self.instance.currency and not self.fixed:
                 self.fields["currency"].help_text += f" Usual in {usual.name}: {usual.currency}."
+
+
+class FirstAccountForm(forms.Form):
+    """Who sets the site up, and for whom."""
+
+    name = forms.CharField(label="Your name", max_length=150, error_messages={"required": "Type your name."})
+    username = forms.CharField(
+        label="Name to sign in with",
+        max_length=150,
+        help_text="One word, for example your first name.",
+        error_messages={"required": "Type the name that you sign in with."},
+    )
+    password = forms.CharField(
+        label="Password",
+        strip=False,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}, render_value=True),
+        help_text="8 letters, figures or signs at least; not figures alone.",
+        error_messages={"required": "Type a password."},
+    )
+    organisation = forms.CharField(
+        label="Farm, cooperative or firm",
+        max_length=120,
+        error_messages={"required": "Type what your farm, cooperative or firm is called."},
+    )
+    country = forms.ChoiceField(
+        choices=[
+            ("", "Choose a country"),
+            *_COUNTRY_CHOICES,
+            (ELSEWHERE, "Another"),
+        ],
+        help_text="Units, currency, decimal sign and clock follow it. You can change each later.",
+        error_messages={
+            "required": "Choose the country in which you build.",
+            "invalid_choice": "This choice is not on the list any more. Choose one from the list.",
+        },
+    )
+    code = forms.CharField(
+        label="Set-up code",
+        max_length=20,
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters"}),
+        help_text="The server printed it when it was started with manage.py start.",
+        error_messages={"required": "Type the set-up code that the server printed."},
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["name"].widget.attrs["autocomplete"] = "name"
+        self.fields["username"].widget.attrs |= {"autocomplete": "username", "autocapitalize": "none"}
+        if not needs_code():
+            del self.fields["code"]
+
+    def clean_code(self) -> str:
+        if not code_is_right(self.cleaned_data["code"]):
+            raise forms.ValidationError("This is not the set-up code of this server. manage.py start prints it.")
+        return self.cleaned_data["code"]
+
+    def values(self) -> dict[str, str]:
+        """For ``open_first_account``; after ``is_valid()``."""
+        data = {name: value for name, value in self.cleaned_data.items() if name != "code"}
+        return data | {"country": "" if data["country"] == ELSEWHERE else data["country"]}
 
 
 class PasswordForm(SetPasswordForm):

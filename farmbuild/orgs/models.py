@@ -57,6 +57,8 @@ class Organisation(models.Model):
     )
     time_zone = models.CharField(max_length=64, default="UTC")
     kerf = LengthField("saw cut width", small=True, usual=KERF)
+    #: A season made up to look at; its people are nobody.
+    invented = models.BooleanField(default=False, editable=False)
     keep_from = LengthField("shortest offcut worth keeping", small=True, usual=KEEP_FROM)
 
     def __str__(self) -> str:

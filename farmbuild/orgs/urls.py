@@ -2,7 +2,10 @@
 
 from django.urls import path
 
-from farmbuild.orgs.views import organisation
+from farmbuild.orgs.views import first_account, organisation
 
 app_name = "orgs"
-urlpatterns = [path("organisation/", organisation.organisation, name="organisation")]
+urlpatterns = [
+    path("organisation/", organisation.organisation, name="organisation"),
+    path("set-up/", first_account.set_up, name="set-up"),
+]

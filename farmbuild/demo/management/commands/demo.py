@@ -7,9 +7,9 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
-from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
+from farmbuild.common.serving import check_folder, check_port, plain_words, prepare_database, serve
 from farmbuild.demo.bridge import files_of
 from farmbuild.demo.services import PASSWORD, load_demo, visitors_of
 
@@ -29,17 +29,21 @@ class Command(BaseCommand):
             raise CommandError(
                 "The demo has a sign-in that everybody knows; it is not loaded where FARMBUILD_HOSTS is set."
             )
+        if not no_serve:
+            check_port(port, command="demo")
+        check_folder(settings.DATA_DIR)
+        check_folder(out)
         self.stderr.write("Setting up the database …")
-        call_command("migrate", verbosity=0)
+        prepare_database()
         self.stderr.write("Loading the invented season and working out its plan …")
-        demo = load_demo()
-        if demo.plan.problem:
-            raise CommandError(demo.plan.problem)
-        out.mkdir(parents=True, exist_ok=True)
         names = []
-        for file in files_of(demo.plan):
-            (out / file.name).write_bytes(file.data)
-            names.append(file.name)
+        with plain_words():
+            demo = load_demo()
+            if demo.plan.problem:
+                raise CommandError(demo.plan.problem)
+            for file in files_of(demo.plan):
+                (out / file.name).write_bytes(file.data)
+                names.append(file.name)
         self.stdout.write(f"\nThe spreadsheets of the season are in {out.resolve()}:")
         for name in names:
             self.stdout.write(f"  {name}")
@@ -50,16 +54,7 @@ class Command(BaseCommand):
         self.stdout.write(f"Password {PASSWORD}")
         for visitor in visitors_of(demo):
             self.stdout.write(f"         ({visitor.username}, with the same password, is a member who borrows benders)")
+        self.stdout.write("Beside it you can set up a farm of your own: the page for signing in leads there.")
         self.stdout.write("Stop it with Ctrl+C.")
         self.stdout.flush()
-        self.serve(port)
-
-    def serve(self, port: int) -> None:
-        from waitress import serve
-
-        from farmbuild.wsgi import application
-
-        try:
-            serve(application, host="127.0.0.1", port=port, threads=6, ident=None)
-        except OSError as error:
-            raise CommandError(f"Port {port} is taken. Give another: manage.py demo --port {port + 1}") from error
+        serve(port, command="demo")
