@@ -12,6 +12,7 @@ from pathlib import Path
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import CommandError
+from django.core.wsgi import get_wsgi_application
 from django.db import DatabaseError, connection
 
 HOST = "127.0.0.1"
@@ -85,9 +86,7 @@ def serve(port: int, *, command: str) -> None:
     """Serve until Ctrl+C. Raises CommandError where the port was taken meanwhile."""
     from waitress import serve as run
 
-    from farmbuild.wsgi import application
-
     try:
-        run(application, host=HOST, port=port, threads=6, ident=None)
+        run(get_wsgi_application(), host=HOST, port=port, threads=6, ident=None)
     except OSError as error:
         raise CommandError(f"Port {port} is taken. Give another: manage.py {command} --port {port + 1}") from error
