@@ -20,6 +20,7 @@ class LeftOff(StrEnum):
     """Why a mark is not made."""
 
     JOINT = "it lies in the joint, which a bend would spoil"
+    SLEEVE = "it would bend the end that has to stay straight for the sleeve"
     SHORT = "too little pipe is left past it for bender and lever bar"
 
 
@@ -53,11 +54,19 @@ class Pull:
         return replace(self, start=middle - length / 2, end=middle + length / 2)
 
 
-def why_left_off(mark: Decimal, stick_length: Decimal, insertion: Decimal, sticks: int) -> LeftOff | None:
-    """The one rule: no mark inside an insertion, at either end, nor with less pipe past it than MIN_PAST_MARK."""
+def why_left_off(
+    mark: Decimal, stick_length: Decimal, insertion: Decimal, sticks: int, clear: Decimal = Decimal(0)
+) -> LeftOff | None:
+    """The one rule: no mark inside an insertion, at either end, nor with less pipe past it than MIN_PAST_MARK.
+
+    ``clear``: no mark nearer than that to an end that a sleeve joins. Sticks are bent before they are joined, and a
+    sleeve slides over straight pipe alone, so a whole pull has to fit beside it.
+    """
     past = stick_length - mark
     if sticks > 1 and (mark < insertion or past < insertion):
         return LeftOff.JOINT
+    if sticks > 1 and (mark < clear or past < clear):
+        return LeftOff.SLEEVE
     return LeftOff.SHORT if past < MIN_PAST_MARK else None
 
 

@@ -3,7 +3,8 @@
 Marks stand ``first_mark`` from the end that goes into the bender first, the swaged one where there is one, and every
 ``pitch`` after it, but for those that ``pulls.py`` leaves off. A pull bends its pitch of pipe on the bender's radius,
 half of it on either side of the mark, so it turns the pipe by pitch / radius: less where the pipe ends or a joint
-overlaps, and less where it is stopped sooner (a part pull). The hoop is what these pulls make.
+overlaps, and less where it is stopped sooner (a part pull). The hoop is what these pulls make. Sticks that a sleeve
+joins butt: no length is lost, and half a sleeve at each end of a stick stays straight.
 """
 
 from __future__ import annotations
@@ -42,9 +43,18 @@ class BendRecipe:
     pitch: Decimal
     stop_gap: Decimal = Decimal(0)
     all_along: bool = False
+    #: Length of the sleeve at each joint; 0 where a swage slides in.
+    sleeve: Decimal = Decimal(0)
 
     def __post_init__(self) -> None:
         developed_length(self.sticks, self.stick_length, self.insertion)
+        if self.sleeve and self.sticks > 1:
+            if self.insertion:
+                raise GeometryError("insertion", "Sticks that a sleeve joins butt, so nothing slides in.")
+            if not 0 < self.sleeve < self.stick_length:
+                raise GeometryError(
+                    "sleeve_length", f"A sleeve of {self.sleeve} mm does not fit a stick of {self.stick_length} mm."
+                )
         if self.radius <= 0:
             raise GeometryError("radius", "The bend radius has to be longer than zero.")
         if self.pitch <= 0:
@@ -74,7 +84,12 @@ class BendRecipe:
         places = [self.first_mark + k * self.pitch for k in range(count)]
         if self.all_along:
             return [(at, None) for at in places]
-        return [(at, why_left_off(at, self.stick_length, self.insertion, self.sticks)) for at in places]
+        return [(at, why_left_off(at, self.stick_length, self.insertion, self.sticks, self.clear)) for at in places]
+
+    @property
+    def clear(self) -> Decimal:
+        """No mark lies nearer to the end of a stick than this: half the sleeve, and half of what a pull bends."""
+        return (self.sleeve + self.pitch) / 2 if self.sleeve else Decimal(0)
 
     @property
     def marks(self) -> list[Decimal]:

@@ -42,6 +42,13 @@ class Material:
         return self.kind in BY_LENGTH
 
     @property
+    def bore(self) -> Decimal | None:
+        """Inside diameter of a tube, mm; None where a size is unknown."""
+        if self.width is None or self.thickness is None:
+            return None
+        return self.width - 2 * self.thickness
+
+    @property
     def butted(self) -> bool:
         """Runs of it are made of any lengths, end to end."""
         return self.kind is Kind.CHANNEL

@@ -144,14 +144,16 @@ def site_input(site: Site) -> inputs.Site:
 
 def materials_in(house: HouseSpec) -> dict[str, materials.Material]:
     """The materials that a spec names, by code."""
-    named = [getattr(house, name) for name in MATERIAL_FIELDS] + [house.recipe.tube]
+    named = [getattr(house, name) for name in MATERIAL_FIELDS]
+    named += [house.recipe.tube, house.recipe.sleeve_material]
     named += [row.material for row in own_rows_of(house) if row.material_id]
     return {material.code: material_input(material) for material in named if material}
 
 
 def material_keys(house: House) -> set[int]:
     """Keys of the materials that a stored house names."""
-    keys = {getattr(house, f"{name}_id") for name in MATERIAL_FIELDS} | {house.recipe.tube_id}
+    keys = {getattr(house, f"{name}_id") for name in MATERIAL_FIELDS}
+    keys |= {house.recipe.tube_id, house.recipe.sleeve_material_id}
     return (keys | {row.material_id for row in own_rows_of(house)}) - {None}
 
 

@@ -54,7 +54,11 @@ class HouseSpec(models.Model):
 
     purlin_material = fields.material("purlin_material")
     purlin_stick_length = fields.length("purlin_stick_length")
+    purlin_joint = fields.choice("purlin_joint")
     purlin_insertion = fields.length("purlin_insertion")
+    purlin_sleeve_material = fields.material("purlin_sleeve_material")
+    purlin_sleeve_length = fields.length("purlin_sleeve_length")
+    purlin_sleeve_screws = fields.count("purlin_sleeve_screws")
     ridge_purlins = fields.count("ridge_purlins")
     side_purlins = fields.count("side_purlins")
 

@@ -11,6 +11,7 @@ from django.utils.safestring import SafeString
 from farmbuild.common.figures import Figure
 from farmbuild.common.lengths import length_text
 from farmbuild.hoops.recipes.bridge import spring_range
+from farmbuild.hoops.recipes.words import pipe_words
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import (
     DrawnHouse,
@@ -109,8 +110,7 @@ def _figures(house: House, shape: HouseShape, units: str) -> list[Figure]:
         ),
         Figure(
             "Pipe in one hoop",
-            f"{recipe.sticks} x {text(recipe.stick_length)} less {recipe.sticks - 1} x {text(recipe.insertion)}"
-            " of insertion.",
+            pipe_words(recipe, units),
             length=shape.developed,
         ),
         Figure(

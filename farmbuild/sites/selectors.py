@@ -20,7 +20,7 @@ def houses_of(*, organisation: Organisation) -> QuerySet[House]:
     return (
         House.objects.of(organisation)
         .filter(archived_at=None, site__archived_at=None)
-        .select_related("site", "recipe__tube")
+        .select_related("site", "recipe__tube", "recipe__sleeve_material")
     )
 
 
@@ -47,14 +47,14 @@ def archived_houses_of(*, organisation: Organisation) -> QuerySet[House]:
     return (
         House.objects.of(organisation)
         .exclude(archived_at=None, site__archived_at=None)
-        .select_related("site", "recipe__tube")
+        .select_related("site", "recipe__tube", "recipe__sleeve_material")
     )
 
 
 def any_house_of(*, organisation: Organisation) -> QuerySet[House]:
     """Archived or not, with all that a house page needs."""
     rows = House.objects.of(organisation).select_related(
-        "site", "saved_by", "organisation", "recipe__tube", *MATERIAL_FIELDS
+        "site", "saved_by", "organisation", "recipe__tube", "recipe__sleeve_material", *MATERIAL_FIELDS
     )
     return rows.prefetch_related("own_rows__material")
 
@@ -71,7 +71,7 @@ def any_site_of(*, organisation: Organisation) -> QuerySet[Site]:
 
 def houses_on(*, site: Site) -> QuerySet[House]:
     """Houses of one site that are not archived themselves, whether or not the site is."""
-    return House.objects.filter(site=site, archived_at=None).select_related("recipe__tube")
+    return House.objects.filter(site=site, archived_at=None).select_related("recipe__tube", "recipe__sleeve_material")
 
 
 def own_steps_of(*, houses: Collection[House]) -> set[tuple[int, str]]:

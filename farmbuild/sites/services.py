@@ -21,7 +21,7 @@ from farmbuild.sites.models import House, HouseOwnRow, Site
 from farmbuild.sites.names import LONGEST, check_house_name, check_site_name, house_names, numbered_on
 from farmbuild.sites.selectors import any_house_of, houses_of
 from farmbuild.sites.signals import archiving, need_date_changed
-from farmbuild.sites.starters import Starter, starter_values
+from farmbuild.sites.starters import Starter, recipe_tubes, starter_values
 
 #: Last parts of addresses that pages of this app use.
 RESERVED = frozenset({"new", "archived"})
@@ -359,8 +359,7 @@ def prepare_starter(*, organisation: Organisation, user: User, starter: Starter)
                 bring_back_material(organisation=organisation, user=user, material=material)
         # Whoever started from it when it had fewer materials has its recipe already, maybe as changed since.
         if not any_recipe_of(organisation=organisation).filter(slug=starter.recipe["slug"]).exists():
-            tube = made[starter.recipe["tube"]]
-            create_recipe(organisation=organisation, user=user, data=starter.recipe | {"tube": tube})
+            create_recipe(organisation=organisation, user=user, data=recipe_tubes(starter.recipe, made))
         values = starter_values(organisation=organisation, starter=starter)
     assert values is not None
     if starter.recipe and values["recipe"].archived_at:

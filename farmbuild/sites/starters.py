@@ -25,6 +25,10 @@ STARTER_FILES = {
 }
 
 
+#: Of a recipe; the file names them by code, and leaves out what is as by default.
+RECIPE_TUBES = tuple(field.name for field in RECIPE_BY_NAME.values() if field.kind is FieldKind.MATERIAL)
+
+
 @dataclass(frozen=True)
 class Starter:
     """``materials`` and ``recipe`` are values of catalogue and recipe rows; ``uses`` names materials by code.
@@ -54,7 +58,13 @@ BLANK = Starter(
 
 
 def _recipe_values(row: dict[str, Any]) -> dict[str, Any]:
-    return row | {name: _value(RECIPE_BY_NAME[name], row[name]) for name in RECIPE_BY_NAME}
+    return row | {name: _value(field, row[name]) for name, field in RECIPE_BY_NAME.items() if name in row}
+
+
+def recipe_tubes(recipe: dict[str, Any], materials: dict[str, Any]) -> dict[str, Any]:
+    """The recipe with rows of ``materials``, by code, for the tubes that it names."""
+    named = {name: recipe.get(name) for name in RECIPE_TUBES}
+    return recipe | {name: materials[code] if code else None for name, code in named.items()}
 
 
 def _value(field: SpecField, typed: Any) -> Any:
@@ -74,6 +84,7 @@ def read_starter(row: dict[str, Any], recipes: dict[str, Any], materials: dict[s
     values = {name: _value(BY_NAME[name], typed) for name, typed in row["spec"].items()}
     uses = {name: values.pop(name) for name in names_of(FieldKind.MATERIAL) if name in values}
     recipe = recipes[values.pop("recipe")]
+    tubes = [recipe[name] for name in RECIPE_TUBES if recipe.get(name)]
     return Starter(
         slug=row["slug"],
         name=row["name"],
@@ -81,7 +92,7 @@ def read_starter(row: dict[str, Any], recipes: dict[str, Any], materials: dict[s
         values=values,
         uses=uses,
         recipe=recipe,
-        materials={code: materials[code] for code in dict.fromkeys([recipe["tube"], *uses.values()])},
+        materials={code: materials[code] for code in dict.fromkeys([*tubes, *uses.values()])},
     )
 
 
@@ -120,6 +131,6 @@ def starter_values(*, organisation: Organisation, starter: Starter) -> dict[str,
 def starter_house(starter: Starter) -> House:
     """The starter as an unsaved house, to draw and check; not for the blank one."""
     materials = {code: Material(**values) for code, values in starter.materials.items()}
-    recipe = Recipe(**(starter.recipe | {"tube": materials[starter.recipe["tube"]]}))
+    recipe = Recipe(**recipe_tubes(starter.recipe, materials))
     uses = {field: materials[code] for field, code in starter.uses.items()}
     return House(name=starter.name, slug=starter.slug, recipe=recipe, **starter.values, **uses)

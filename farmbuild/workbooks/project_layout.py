@@ -233,10 +233,16 @@ def _of_house(field: SpecField) -> Field:
     return _of_spec(field, field.default or None)
 
 
+def _of_recipe(field: SpecField) -> Field:
+    """An empty stop gap is none, so what is usual is not its default."""
+    usual = not field.required and field.kind in (FieldKind.CHOICE, FieldKind.COUNT)
+    return _of_spec(field, field.default if usual else None)
+
+
 RECIPES = SheetLayout(
     "Recipes",
     "How each hoop is bent. A bender makes one radius only; prove it on one hoop before the stack.",
-    (_text("name", "Recipe", "12 ft hoop", required=True, width=20), *map(_of_spec, RECIPE_FIELDS)),
+    (_text("name", "Recipe", "12 ft hoop", required=True, width=20), *map(_of_recipe, RECIPE_FIELDS)),
     key="name",
 )
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from farmbuild.measure import UnitSystem
-from farmbuild.planning.house.fields import FIELDS, FieldKind
+from farmbuild.planning.house.fields import FIELDS, RECIPE_FIELDS, FieldKind, SpecField
 from farmbuild.planning.house.own_rows import PER_NAMES, OwnRow, Per
 from farmbuild.planning.house.spec import House, HouseSpec, Recipe
 from farmbuild.planning.inputs import Buyer, Lot, Offer, PriceBreak, Season, Site, Supplier
@@ -67,7 +67,13 @@ def build_material(line: Line) -> Material:
 
 
 def build_recipe(line: Line) -> Recipe:
-    return Recipe(**line.values)
+    return Recipe(**(line.values | _chosen(line, RECIPE_FIELDS)))
+
+
+def _chosen(line: Line, fields: Iterable[SpecField]) -> dict[str, Any]:
+    return {
+        field.name: type(field.default)(line.values[field.name]) for field in fields if field.kind is FieldKind.CHOICE
+    }
 
 
 def own_lines(tables: Mapping[str, Table]) -> dict[str, list[Line]]:
@@ -91,8 +97,7 @@ def _house(line: Line, recipes: Mapping[str, Recipe], own: Iterable[Line]) -> Ho
 
 def build_spec(line: Line, recipe: Recipe, own: Iterable[Line] = ()) -> HouseSpec:
     values = {field.name: line.values[field.name] for field in FIELDS}
-    chosen = {field.name: type(field.default)(values[field.name]) for field in FIELDS if field.kind is FieldKind.CHOICE}
-    return HouseSpec(**(values | chosen | {"recipe": recipe, "own_rows": tuple(map(_own_row, own))}))
+    return HouseSpec(**(values | _chosen(line, FIELDS) | {"recipe": recipe, "own_rows": tuple(map(_own_row, own))}))
 
 
 def _own_row(line: Line) -> OwnRow:

@@ -6,7 +6,9 @@ hoop is stood up by turning its points.
 
 from __future__ import annotations
 
+import cmath
 import math
+from dataclasses import replace
 from decimal import Decimal
 from itertools import pairwise
 
@@ -17,7 +19,7 @@ from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem, format_length, parse_length
 from farmbuild.measure.lengths import Unit
-from farmbuild.mechanics import TUBES, BendRecipe, GeometryError, spring_in
+from farmbuild.mechanics import TUBES, BendRecipe, GeometryError, LeftOff, spring_in
 
 INCH = Decimal("25.4")
 #: Points a millimetre of pipe.
@@ -43,14 +45,20 @@ def stand(pipe: float, radius: float, bends: list[tuple[float, float]]) -> tuple
 
 
 def sheet(recipe: BendRecipe, radius: float) -> list[tuple[float, float]]:
-    """Where the pipe is bent, told again: marks, what is left off, half a pitch each way, a half circle at most."""
+    """Where the pipe is bent, told again: marks, what is left off, half a pitch each way, a half circle at most.
+
+    A sleeve slides over straight ends alone, half of it over each: a pull that would bend these is left off whole.
+    """
     step, long = recipe.stick_length - recipe.insertion, recipe.stick_length
     stretches: list[list[float]] = []
     for stick in range(recipe.sticks):
         mark = recipe.first_mark
         while mark < long:
             in_joint = recipe.sticks > 1 and (mark < recipe.insertion or mark > long - recipe.insertion)
-            if not in_joint and long - mark >= 6 * INCH:
+            straight = recipe.sleeve / 2 if recipe.sticks > 1 else Decimal(0)
+            reach = recipe.pitch / 2
+            spoils = straight > 0 and (mark - reach < straight or mark + reach > long - straight)
+            if not in_joint and not spoils and long - mark >= 6 * INCH:
                 here = max(mark - recipe.pitch / 2, Decimal(0)) + stick * step
                 there = min(mark + recipe.pitch / 2, long) + stick * step
                 if stretches:
@@ -98,7 +106,7 @@ def check(recipe: BendRecipe) -> None:
 
 
 @st.composite
-def recipes(draw, units: str) -> BendRecipe:
+def recipes(draw, units: str, *, sleeved: bool = False) -> BendRecipe:
     """Of one to four sticks, with sizes that a tape shows in those units."""
     unit, tick = (INCH, Decimal("0.25")) if units == "imperial" else (Decimal(25), Decimal("0.2"))
     size = lambda low, high: tick * draw(st.integers(math.ceil(low / tick), math.floor(high / tick))) * unit  # noqa: E731
@@ -112,7 +120,8 @@ def recipes(draw, units: str) -> BendRecipe:
     sizes = {
         "stick_length": stick,
         "sticks": sticks,
-        "insertion": size(Decimal(2), Decimal(8)) if sticks > 1 else Decimal(0),
+        "insertion": size(Decimal(2), Decimal(8)) if sticks > 1 and not sleeved else Decimal(0),
+        "sleeve": size(Decimal(2), Decimal(24)) if sleeved else Decimal(0),
         "radius": size(Decimal(30), Decimal(250)),
         "first_mark": size(Decimal(0), Decimal(30)),
         "pitch": pitch,
@@ -128,6 +137,69 @@ def recipes(draw, units: str) -> BendRecipe:
 @given(st.data())
 def test_a_hoop_bent_as_told_measures_as_told(units, data):
     check(data.draw(recipes(units)))
+
+
+@pytest.mark.parametrize("units", ["imperial", "metric"])
+@given(st.data())
+def test_a_sleeved_hoop_bent_as_told_measures_as_told_and_loses_no_pipe(units, data):
+    recipe = data.draw(recipes(units, sleeved=True))
+    check(recipe)
+    assert recipe.developed == recipe.sticks * recipe.stick_length
+    assert recipe.joints == [n * recipe.stick_length for n in range(1, recipe.sticks)]
+    assert sum(part.length for part in recipe.hoop.pieces) == pytest.approx(float(recipe.developed))
+    for joint in recipe.joints:
+        under = (float(joint - recipe.sleeve / 2), float(joint + recipe.sleeve / 2))
+        bent = [pull for pull in recipe.pulled if pull.start < under[1] - 1e-6 and pull.end > under[0] + 1e-6]
+        assert not bent, "the ends stay straight under the sleeve"
+    if recipe.sticks == 1:
+        assert recipe.marks == replace(recipe, sleeve=Decimal(0)).marks
+
+
+def test_a_metric_hoop_of_two_6_m_sticks_with_an_inner_sleeve():
+    """First mark half a sleeve and half a pitch in, (300 + 500) / 2 = 400: the pulls bend up to the sleeve.
+
+    Marks at 400, 900, ..., 5,400; 5,900 is left off. 11 pulls of 500 a stick bend 150 to 5,650 of it.
+    """
+    recipe = BendRecipe(
+        Decimal(6000), 2, Decimal(0), Decimal(4400), Decimal(400), Decimal(500), Decimal(25), sleeve=Decimal(300)
+    )
+    assert recipe.developed == 12_000
+    assert (recipe.marks[0], recipe.marks[-1], recipe.pulls) == (400, 5400, 11)
+    assert recipe.left_off == [(Decimal(5900), LeftOff.SLEEVE)]
+    assert recipe.stretches == ((150.0, 5650.0), (6150.0, 11650.0))
+    check(recipe)
+    # By hand: two arcs of 5,500 at 4,400, 1.25 rad each, with 150 straight before, 500 between and 350 after them.
+    chord = 2 * 4400 * math.sin(0.625)
+    ends = 150 * cmath.exp(1.25j) + chord * cmath.exp(0.625j) + 500 + chord * cmath.exp(-0.625j)
+    ends += 350 * cmath.exp(-1.25j)
+    assert recipe.hoop.span == pytest.approx(abs(ends), abs=0.01)
+
+
+def test_an_imperial_hoop_of_plain_conduit_with_a_first_mark_too_near_the_sleeve():
+    """A sleeve of 10 in and pulls of 18 keep 14 in clear at either end of a stick: 9 and 117 go, 27 to 99 stay."""
+    recipe = BendRecipe(INCH * 120, 2, Decimal(0), INCH * 79, INCH * 9, INCH * 18, INCH, sleeve=INCH * 10)
+    assert recipe.clear == 14 * INCH
+    assert [mark / INCH for mark in recipe.marks] == [27, 45, 63, 81, 99]
+    assert recipe.left_off == [(9 * INCH, LeftOff.SLEEVE), (117 * INCH, LeftOff.SLEEVE)]
+    check(recipe)
+
+
+@pytest.mark.parametrize(
+    ("sleeve", "insertion", "part"),
+    [(0, 0, ""), (100, 50, "insertion"), (-1, 0, "sleeve_length"), (3000, 0, "sleeve_length")],
+)
+def test_a_sleeve_that_joins_nothing_makes_no_hoop(sleeve, insertion, part):
+    def made():
+        sizes = (3000, 2, insertion, 2000, 400, 400)
+        stick, sticks, *rest = sizes
+        return BendRecipe(Decimal(stick), sticks, *map(Decimal, rest), sleeve=Decimal(sleeve))
+
+    if not part:
+        assert made().developed == 6000
+        return
+    with pytest.raises(GeometryError) as refused:
+        made()
+    assert refused.value.part == part
 
 
 def test_two_6_m_sticks_on_2400():

@@ -64,10 +64,11 @@ FEET_MATERIALS = _rows(
 )
 FEET_RECIPES = _rows(
     """
-    one stick    | emt  | 10' | 1 | 0"  | 38"  | 9" | 18" | 1"
-    on legs      | rail | 10' | 2 | 4"  | 60"  | 9" | 18" | 1"
-    two sticks   | rail | 10' | 2 | 4"  | 79"  | 9" | 18" | 1"
-    three sticks | rail | 10' | 3 | 4"  | 131" | 9" | 18" | 1"
+    one stick    | emt  | 10' | 1 | 0"  | 38"  | 9" | 18" | 1" | | | |
+    on legs      | rail | 10' | 2 | 4"  | 60"  | 9" | 18" | 1" | swage | | |
+    sleeves      | emt-1 | 10' | 2 | 0"  | 60"  | 15" | 18" | 1" | inner sleeve | emt | 12" | 4
+    two sticks   | rail | 10' | 2 | 4"  | 79"  | 9" | 18" | 1" | | | |
+    three sticks | rail | 10' | 3 | 4"  | 131" | 9" | 18" | 1" | | | |
     """,
     "tube",
     "stick_length",
@@ -77,6 +78,10 @@ FEET_RECIPES = _rows(
     "first_mark",
     "pitch",
     "stop_gap",
+    "joint",
+    "sleeve_material",
+    "sleeve_length",
+    "sleeve_screws",
 )
 
 #: An odd span and spacing, one framed end wall with two doors, many rows of boards, braces of tube.
@@ -148,15 +153,15 @@ FEET_TUNNEL = {
     "film_side_allowance": '11"',
     "film_end_allowance": "3'",
 }
-#: Hoops on straight legs, end walls framed of tube, doors of two sizes, purlins of one stick.
+#: Plain hoops joined by sleeves on straight legs, end walls framed of tube, doors of two sizes, purlins of one stick.
 FEET_TUBES = {
     "site": "north",
     "need_date": "2027-04-20",
-    "recipe": "on legs",
+    "recipe": "sleeves",
     "post_span": "9' 5 1/2\"",
     "length": "19' 11\"",
     "spacing_wanted": "4'",
-    "post_material": "emt-1",
+    "post_material": "emt",
     "post_length": '40"',
     "post_depth": '18 1/2"',
     "post_socket_depth": '6 1/8"',
@@ -193,6 +198,12 @@ FEET_ALL = FEET_ONE_END | {
     "post_span": "11' 7 3/8\"",
     "length": "61' 1/16\"",
     "spacing_wanted": "2' 9\"",
+    "purlin_material": "post",
+    "purlin_joint": "inner sleeve",
+    "purlin_insertion": "",
+    "purlin_sleeve_material": "rail",
+    "purlin_sleeve_length": '10 1/2"',
+    "purlin_sleeve_screws": "3",
     "side_purlins": "2",
     "hip_board_rows": "3",
     "base_board_rows": "4",
@@ -324,10 +335,11 @@ METRE_MATERIALS = _rows(
 )
 METRE_RECIPES = _rows(
     """
-    one stick    | rohr-25 | 3 m   | 1 | 0 mm   | 970 mm  | 250 mm | 400 mm | 25 mm
-    on legs      | rohr-33 | 3.5 m | 2 | 100 mm | 1750 mm | 250 mm | 450 mm | 25 mm
-    two sticks   | rohr-33 | 3.5 m | 2 | 100 mm | 2400 mm | 250 mm | 450 mm | 25 mm
-    three sticks | rohr-33 | 6 m   | 2 | 120 mm | 4400 mm | 250 mm | 500 mm | 25 mm
+    one stick    | rohr-25 | 3 m   | 1 | 0 mm   | 970 mm  | 250 mm | 400 mm | 25 mm | | | |
+    on legs      | rohr-33 | 3.5 m | 2 | 100 mm | 1750 mm | 250 mm | 450 mm | 25 mm | | | |
+    sleeves      | rohr-25 | 3 m   | 2 | 0 mm   | 1750 mm | 345 mm | 450 mm | 25 mm | outer sleeve | rohr-33 | 240 mm |
+    two sticks   | rohr-33 | 3.5 m | 2 | 100 mm | 2400 mm | 250 mm | 450 mm | 25 mm | swage | | |
+    three sticks | rohr-33 | 6 m   | 2 | 120 mm | 4400 mm | 250 mm | 500 mm | 25 mm | | | |
     """,
     *FEET_RECIPES["one stick"],
 )
@@ -367,7 +379,8 @@ METRE_TUBES = FEET_TUBES | {
     "post_span": "3.27 m",
     "length": "5.96 m",
     "spacing_wanted": "1.2 m",
-    "post_material": "rohr-25",
+    "post_material": "rohr-33",
+    "hoop_over_post": "",
     "post_length": "1010 mm",
     "post_depth": "460 mm",
     "post_socket_depth": "155 mm",
@@ -392,6 +405,10 @@ METRE_ALL = FEET_ALL | {
 }
 METRE_ALL |= {
     "post_span": "4.41 m",
+    "purlin_material": "rohr-42",
+    "purlin_insertion": "",
+    "purlin_sleeve_material": "rohr-33",
+    "purlin_sleeve_length": "310 mm",
     "length": "18.613 m",
     "spacing_wanted": "0.83 m",
     "end_stud_spacing": "345 mm",

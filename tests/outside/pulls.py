@@ -10,19 +10,28 @@ LEAST_PAST, LEAST_PULL = 152.4, 5.0
 STEP = 0.25
 
 
-def marks(stick: float, insertion: float, first: float, pitch: float, *, joined: bool) -> list[float]:
-    """From the end that goes in first, every ``pitch``; none in a joint, and none with too little pipe past it."""
+def marks(
+    stick: float, insertion: float, first: float, pitch: float, *, joined: bool, sleeve: float = 0.0
+) -> list[float]:
+    """From the end that goes in first, every ``pitch``; none in a joint, and none with too little pipe past it.
+
+    Nor where a pull would reach under half a sleeve at either end, which has to stay straight.
+    """
     found, at = [], first
     while at < stick - 1e-9:
         past = stick - at
         in_joint = joined and (at < insertion - 1e-9 or past < insertion - 1e-9)
+        if joined and sleeve:
+            in_joint = min(at, past) - pitch / 2 < sleeve / 2 - 1e-9
         if not in_joint and past >= LEAST_PAST - 1e-9:
             found.append(at)
         at += pitch
     return found
 
 
-def bent(sticks: int, stick: float, insertion: float, radius: float, first: float, pitch: float) -> list[list[float]]:
+def bent(
+    sticks: int, stick: float, insertion: float, radius: float, first: float, pitch: float, sleeve: float = 0.0
+) -> list[list[float]]:
     """[from, to] along the joined pipe of each pull.
 
     A pull bends half the pitch on either side of its mark, on its own stick, and nothing twice. Where all of them
@@ -30,7 +39,7 @@ def bent(sticks: int, stick: float, insertion: float, radius: float, first: floa
     """
     found: list[list[float]] = []
     for n in range(sticks):
-        for mark in marks(stick, insertion, first, pitch, joined=sticks > 1):
+        for mark in marks(stick, insertion, first, pitch, joined=sticks > 1, sleeve=sleeve):
             at = n * (stick - insertion)
             start = max(at + max(0.0, mark - pitch / 2), found[-1][1] if found else 0.0)
             end = at + min(stick, mark + pitch / 2)
@@ -53,10 +62,12 @@ def bent(sticks: int, stick: float, insertion: float, radius: float, first: floa
     return parts
 
 
-def span_and_rise(sticks: int, stick: float, insertion: float, radius: float, first: float, pitch: float):
+def span_and_rise(
+    sticks: int, stick: float, insertion: float, radius: float, first: float, pitch: float, sleeve: float = 0.0
+):
     """Between the ends, and from the line through them to the highest point: a walk of small straight steps."""
     pipe = sticks * stick - (sticks - 1) * insertion
-    stretches = bent(sticks, stick, insertion, radius, first, pitch)
+    stretches = bent(sticks, stick, insertion, radius, first, pitch, sleeve)
     x = y = way = 0.0
     path, at, n = [(0.0, 0.0)], 0.0, 0
     corners = sorted({0.0, pipe, *(edge for stretch in stretches for edge in stretch)})

@@ -36,7 +36,7 @@ def houses(draw: Draw, project: Project) -> dict[str, str]:
     recipe = project.recipes[code]
     shape = House({}, recipe, project.stuff, project.units)
     names = ("stick_length", "insertion", "radius", "first_mark", "pitch")
-    free, _ = span_and_rise(shape.sticks, *(float(shape.of_recipe(name)) for name in names))
+    free, _ = span_and_rise(shape.sticks, *(float(shape.of_recipe(name)) for name in names), float(shape.sleeve))
 
     def size(least: float, most: float) -> str:
         return written(draw, project, least, most)
@@ -69,6 +69,16 @@ def houses(draw: Draw, project: Project) -> dict[str, str]:
             "ridge_purlins": count(0, 1),
             "side_purlins": draw(st.sampled_from(["0", "2", "4", "6"])),
         }
+        if draw(st.booleans()):
+            plain = [c for c in kinds["tube"] if c not in swaged]
+            house |= {
+                "purlin_material": draw(st.sampled_from(plain)),
+                "purlin_joint": draw(st.sampled_from(["inner sleeve", "outer sleeve"])),
+                "purlin_insertion": "",
+                "purlin_sleeve_material": of("tube"),
+                "purlin_sleeve_length": size(150, 600),
+                "purlin_sleeve_screws": draw(st.sampled_from(["", "0", "4"])),
+            }
     for height in ("hip", "base"):
         if draw(st.booleans()):
             house |= {

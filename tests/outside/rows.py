@@ -119,6 +119,11 @@ class House:
         return int(self.recipe["sticks"])
 
     @property
+    def sleeve(self) -> Fraction:
+        """Length of the sleeve at each joint of a hoop; 0 where a swage slides in."""
+        return self.of_recipe("sleeve_length") if is_sleeve(self.recipe.get("joint")) else Fraction(0)
+
+    @property
     def pipe(self) -> Fraction:
         """Along the hoop: its sticks, less what slides into the next at each joint."""
         return self.sticks * self.of_recipe("stick_length") - (self.sticks - 1) * self.of_recipe("insertion")
@@ -144,6 +149,10 @@ class House:
         return float(self.foot) + self.arc.height(float(x))
 
 
+def is_sleeve(joint: str | None) -> bool:
+    return (joint or "") in ("inner sleeve", "outer sleeve")
+
+
 def main_rows(house: House) -> list[Row]:
     """All but fittings and own rows, in any order; equal ones may come apart. Lengths are exact."""
     return [row for part in PARTS for row in part(house) if row.quantity]
@@ -152,6 +161,9 @@ def main_rows(house: House) -> list[Row]:
 def _hoops(house: House) -> Iterator[Row]:
     """Whole sticks, so many a hoop."""
     yield Row("hoops", house.recipe["tube"], house.of_recipe("stick_length"), house.hoops * house.sticks, True)
+    if house.sleeve and house.sticks > 1:  # One of its tube at each joint, cut to length.
+        count = house.hoops * (house.sticks - 1)
+        yield Row("hoop sleeves", house.recipe["sleeve_material"], house.sleeve, count)
 
 
 def _posts(house: House) -> Iterator[Row]:
@@ -187,6 +199,13 @@ def _purlins(house: House) -> Iterator[Row]:
     for purpose, runs in (("ridge purlins", "ridge_purlins"), ("side purlins", "side_purlins")):
         if count := house.count(runs):
             yield runs_of_pipe(purpose, house.text("purlin_material"), run, stick, slide, count)
+    if is_sleeve(house.text("purlin_joint")):
+        yield Row(
+            "purlin sleeves",
+            house.text("purlin_sleeve_material"),
+            house.size("purlin_sleeve_length"),
+            purlin_joints(house),
+        )
 
 
 def split(run: Fraction, bays: int, boards: list[Fraction]) -> list[tuple[int, Fraction]]:
@@ -374,12 +393,25 @@ def joints_of_runs(house: House, purpose: str, run: tuple[Fraction, Fraction, Fr
 
 def taped_joints(house: House) -> int:
     """Of stick and stick, in hoops and purlins, on which the film lies."""
-    found = house.hoops * (house.sticks - 1)
+    return house.hoops * (house.sticks - 1) + purlin_joints(house)
+
+
+def purlin_joints(house: House) -> int:
+    found = 0
     if house.text("purlin_material"):
         run, stick, slide = (house.size(f) for f in ("length", "purlin_stick_length", "purlin_insertion"))
         for kind in ("ridge", "side"):
             found += joints_of_runs(house, f"{kind} purlins", (run, stick, slide), house.count(f"{kind}_purlins"))
     return found
+
+
+def joint_screws(house: House) -> int:
+    """A joint by a sleeve has a number of its own; 2 where none is typed."""
+    each = house.count("screws_per_joint")
+    in_hoop = int(house.recipe.get("sleeve_screws") or 2) if is_sleeve(house.recipe.get("joint")) else each
+    in_purlin = house.count("purlin_sleeve_screws", 2) if is_sleeve(house.text("purlin_joint")) else each
+    hoops = house.hoops * (house.sticks - 1)
+    return hoops * in_hoop + purlin_joints(house) * in_purlin + curtain_joints(house) * each
 
 
 def _curtain(house: House) -> tuple[Fraction, Fraction, Fraction]:
@@ -417,7 +449,7 @@ def _fixings(house: House) -> Iterator[Row]:
         (
             "joint screws",
             "screw_material",
-            (taped_joints(house) + curtain_joints(house)) * house.count("screws_per_joint"),
+            joint_screws(house),
         ),
         ("board bolts", "bolt_material", board_rows * house.hoops * house.count("bolts_per_crossing")),
         ("anchors", "anchor_material", house.count("anchor_count")),

@@ -36,4 +36,7 @@ def test_every_field_is_asked_for() -> None:
     typed, recipe = Watched(base.typed), Watched(base.recipe)
     assert rows(replace(base, typed=typed, recipe=recipe))
     assert {field.name for field in FIELDS} - typed.asked - NO_ROWS == {"recipe"}
-    assert {field.name for field in RECIPE_FIELDS} - recipe.asked == OF_PULLS
+    sleeved = PROJECTS["feet"].house("tubes")
+    of_sleeves = Watched(sleeved.recipe)
+    assert rows(replace(sleeved, recipe=of_sleeves))
+    assert {field.name for field in RECIPE_FIELDS} - recipe.asked - of_sleeves.asked == OF_PULLS

@@ -67,7 +67,7 @@ def test_what_a_builder_counts_for_20_by_96() -> None:
     assert rows["hoops"] == 75, "three sticks each"
 
 
-#: sticks, stick, insertion, radius, first mark and distance between marks, mm.
+#: sticks, stick, insertion, radius, first mark, distance between marks, and sleeve where one joins, mm.
 HOOPS = {
     "12 ft": (2, 120, 4, 79, 9, 18),
     "20 ft": (3, 120, 4, 131, 9, 18),
@@ -79,6 +79,11 @@ HOOPS = {
     "metric on legs": (2, 6000, 120, 2400, 250, 500),
     "metric four": (4, 3500, 100, 5200, 250, 450),
     "metric one": (1, 3000, 0, 970, 250, 400),
+    "sleeved": (2, 120, 0, 79, 15, 18, 12),
+    "sleeved, three, marks left off": (3, 120, 0, 131, 9, 18, 10),
+    "sleeved on legs": (2, 120, 0, 60, 15, 18, 12),
+    "metric sleeved": (2, 6000, 0, 4400, 400, 500, 300),
+    "metric sleeved, four": (4, 3000, 0, 4000, 325, 400, 250),
 }
 
 
@@ -86,11 +91,11 @@ HOOPS = {
 def test_a_hoop_bent_as_told_measures_as_told(name: str) -> None:
     """Walked in steps of a quarter of a millimetre."""
     sticks, *sizes = HOOPS[name]
-    stick, insertion, radius, first, pitch = (
+    stick, insertion, radius, first, pitch, *sleeve = (
         Decimal(str(size)) * (1 if name.startswith("metric") else Decimal("25.4")) for size in sizes
     )
-    hoop = BendRecipe(stick, sticks, insertion, radius, first, pitch).hoop
-    span, rise = span_and_rise(sticks, *map(float, (stick, insertion, radius, first, pitch)))
+    hoop = BendRecipe(stick, sticks, insertion, radius, first, pitch, sleeve=sum(sleeve, Decimal(0))).hoop
+    span, rise = span_and_rise(sticks, *map(float, (stick, insertion, radius, first, pitch, *sleeve)))
     assert hoop.span == pytest.approx(span, abs=0.05)
     assert hoop.rise == pytest.approx(rise, abs=0.05)
 

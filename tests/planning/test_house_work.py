@@ -179,7 +179,10 @@ class TestSawing:
         assert counts(bare)[K.SAW] == counts(TWELVE)[K.SAW]
 
     def test_nothing_that_uses_sawn_pieces_starts_before_it(self) -> None:
-        users = {kind for part in PARTS for kinds in part.purposes.values() if K.SAW in kinds for kind in kinds}
+        purposes = {purpose: kinds for part in PARTS for purpose, kinds in part.purposes.items()}
+        # The trial hoop is joined before all are sawn, so sleeves may be sawn where they join.
+        assert purposes.pop("hoop sleeves") == (K.SAW, K.TRIAL, K.JOIN)
+        users = {kind for kinds in purposes.values() if K.SAW in kinds for kind in kinds}
         assert users - {K.SAW} == {K.POSTS, K.SET, K.RIDGE, K.HIP, K.BASE, K.ENDS}
         assert all(waits_for(kind, K.SAW, WAITS) for kind in users - {K.SAW})
 

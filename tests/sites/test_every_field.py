@@ -26,7 +26,7 @@ from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.house.fields import BY_NAME, FIELDS, RECIPE_FIELDS, FieldKind, SpecField
 from farmbuild.planning.house.limits import spec_limits
 from farmbuild.planning.house.own_rows import OwnRow, Per
-from farmbuild.planning.house.spec import HouseSpec, Recipe, SideClosing
+from farmbuild.planning.house.spec import HouseSpec, Joint, Recipe, SideClosing
 from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.season.snapshot import season_from_json, season_to_json
 from farmbuild.sites import own_rows
@@ -35,11 +35,12 @@ from farmbuild.sites.forms import HouseForm
 from farmbuild.sites.models import House, HouseOwnRow
 from farmbuild.sites.models import HouseSpec as HouseSpecModel
 from farmbuild.sites.services import create_house
-from farmbuild.sites.starters import read_starter, starter_house
+from farmbuild.sites.starters import read_starter, recipe_tubes, starter_house
 from farmbuild.workbooks import project_layout as layout
 from farmbuild.workbooks.project import read_project, write_project
 from tests.factories import MaterialFactory, RecipeFactory, SiteFactory
 from tests.planning.seasons import BUYER, MATERIALS, SITES, TWENTY, TWENTY_RECIPE, house, season
+from tests.planning.seasons import BY_CODE as BY_CODE_OF_SEASONS
 from tests.sites.posting import sent_by
 
 MM = Decimal("0.000001")
@@ -58,6 +59,7 @@ def two_of(kind: Kind) -> list[Material]:
 STOCKED = (
     *MATERIALS,
     *(material for kind in Kind for material in two_of(kind)),
+    replace(BY_CODE_OF_SEASONS["rail-1-3-8"], code="rail-1-3-8-plain", name="plain rail", swaged=False),
     replace(two_of(Kind.TUBE)[0], code="some-tube", name="some tube", width=None, thickness=None),
 )
 BY_CODE = {material.code: material for material in STOCKED}
@@ -85,10 +87,15 @@ def filled(field: SpecField) -> Any:
             return TWENTY_RECIPE
 
 
-#: Posts that its hoops go over, and pipes that join along it.
+#: Posts that its hoops go over, and pipes that join along it: purlins by sleeves, which lose no length.
 _BASE = replace(
     TWENTY,
     post_material="emt-3-4",
+    purlin_material="rail-1-5-8",
+    purlin_joint=Joint.INNER,
+    purlin_insertion=Decimal(0),
+    purlin_sleeve_material="rail-1-3-8",
+    purlin_sleeve_length=Decimal("304.8"),
     side_closing=SideClosing.CURTAIN,
     curtain_pipe_stick_length=TWENTY.purlin_stick_length,
     curtain_pipe_insertion=TWENTY.purlin_insertion,
@@ -96,8 +103,14 @@ _BASE = replace(
 #: A house that has everything.
 FULL = replace(
     _BASE,
-    **{field.name: filled(field) for field in FIELDS if getattr(_BASE, field.name) == field.default},
+    **{
+        field.name: filled(field)
+        for field in FIELDS
+        if getattr(_BASE, field.name) == field.default and field.name != "purlin_insertion"
+    },
 )
+SWAGED = replace(FULL, purlin_joint=Joint.SWAGE, purlin_material="rail-1-3-8", purlin_insertion=Decimal(76))
+OUTER = replace(FULL, purlin_material="rail-1-3-8-plain", purlin_sleeve_material="rail-1-5-8")
 #: Rows of its own: every field of one otherwise than by default, and as few of them as may be.
 OWN_ROWS = (
     OwnRow("lumber-1", Decimal("0.125"), Per.CROSSING, Decimal("76.200001"), "film", "over the tape, twice"),
@@ -135,7 +148,8 @@ def specs() -> dict[str, HouseSpec]:
     """The full house, and it with each field changed, as far as it can be built."""
     found = {"full": FULL}
     for field in FIELDS:
-        for base in (FULL, replace(FULL, back_door_count=0), replace(FULL, post_material="some-tube")):
+        bases = (FULL, replace(FULL, back_door_count=0), replace(FULL, post_material="some-tube"), SWAGED, OUTER)
+        for base in bases:
             for n, value in enumerate(others(field)):
                 spec = replace(base, **{field.name: value})
                 if spec not in (FULL, base) and not check_spec(spec, BY_CODE, UnitSystem.IMPERIAL):
@@ -154,7 +168,8 @@ SPECS = specs()
 def test_the_full_house_has_everything_and_each_field_of_it_is_tried_otherwise() -> None:
     assert check_spec(FULL, BY_CODE, UnitSystem.IMPERIAL) == check_spec(PLAIN, BY_CODE, UnitSystem.IMPERIAL) == []
     for field in FIELDS:
-        assert getattr(FULL, field.name) != field.default, field.name
+        full = SWAGED if field.name == "purlin_insertion" else FULL
+        assert getattr(full, field.name) != field.default, field.name
         assert any(name.startswith(f"{field.name} ") for name in SPECS), field.name
 
 
@@ -238,7 +253,6 @@ VALUES = {
     K.LENGTHS: tuple[Decimal, ...],
     K.COUNT: int,
     K.FLAG: bool,
-    K.CHOICE: SideClosing,
     K.MATERIAL: str,
     K.RECIPE: Recipe,
 }
@@ -246,7 +260,8 @@ VALUES = {
 
 @of_each
 def test_the_same_kind_everywhere(field: SpecField) -> None:
-    assert typing.get_type_hints(HouseSpec)[field.name] == VALUES[field.kind]
+    kind = type(field.default) if field.kind is K.CHOICE else VALUES[field.kind]
+    assert typing.get_type_hints(HouseSpec)[field.name] == kind
     assert type(model_field(field.name)) is MODELS[field.kind]
     assert isinstance(HouseForm.base_fields[field.name], FORMS[field.kind])
     column = layout.HOUSES.by_name[field.name]
@@ -324,7 +339,7 @@ def rows(organisation) -> dict[str, Any]:
         values = dataclasses.asdict(material) | {"kind": material.kind.value}
         found[material.code] = MaterialFactory(organisation=organisation, **values)
     for recipe in {spec.recipe for spec in SPECS.values()}:
-        values = dataclasses.asdict(recipe) | {"tube": found[recipe.tube]}
+        values = recipe_tubes(dataclasses.asdict(recipe), found)
         found[recipe.name] = RecipeFactory(organisation=organisation, **values)
     return found
 

@@ -18,6 +18,7 @@ from farmbuild.hoops.recipes.drawings import HoopDrawing
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.words import (
     end_words,
+    joining_words,
     left_off_words,
     lever_mark,
     lever_words,
@@ -173,12 +174,10 @@ def _steps(recipe: Recipe, bend: BendRecipe, post_span: Decimal | None, units: s
     steps += [
         words for words in (left_off_words(bend, units), unpulled_words(bend, units), part_words(bend, units)) if words
     ]
-    steps.append("Bend one hoop, join it, lay it flat and measure it. Only when it is accepted bend the rest.")
-    if bend.sticks > 1:
-        steps.append(
-            f"Slide each swaged end {length_text(bend.insertion, units)} into the next stick. The joint screw"
-            " goes in the side, never on top."
-        )
+    join = " join it," if bend.sticks > 1 else ""
+    steps.append(f"Bend one hoop,{join} lay it flat and measure it. Only when it is accepted bend the rest.")
+    if joining := joining_words(recipe, units):
+        steps.append(joining)
     steps.append(
         f"{spring_range(recipe, post_span, units)} Two people spring a hoop in, three sight and adjust. Do not drive"
         " hoops home until the ridge has been sighted."

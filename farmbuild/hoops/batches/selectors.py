@@ -24,7 +24,12 @@ from farmbuild.stock.models import Lot
 def batches_of(*, organisation: Organisation) -> QuerySet[HoopBatch]:
     """With recipe, tube and bender loaded, newest first."""
     return HoopBatch.objects.of(organisation).select_related(
-        "recipe__tube", "recipe__organisation", "bender", "organisation", "accepted_trial__accepted_by"
+        "recipe__tube",
+        "recipe__sleeve_material",
+        "recipe__organisation",
+        "bender",
+        "organisation",
+        "accepted_trial__accepted_by",
     )
 
 
@@ -67,7 +72,7 @@ def hoops_for(*, houses: Collection[int]) -> dict[int, HouseHoops]:
     Of a batch for several houses, the house that needs its hoops first gets them first.
     """
     rows = BatchHouse.objects.filter(batch__shares__house__in=houses).distinct()
-    rows = rows.select_related("batch__recipe__tube", "house")
+    rows = rows.select_related("batch__recipe__tube", "batch__recipe__sleeve_material", "house")
     left: dict[int, int] = {}
     found: dict[int, list[tuple[HoopBatch, int, int]]] = {}
     named: dict[int, House] = {}

@@ -40,7 +40,7 @@ HOOPS = "hoops"
 def _locked(organisation: Organisation, batch: HoopBatch) -> HoopBatch:
     """The batch as it is now, and nobody else's until the transaction ends."""
     rows = HoopBatch.objects.of(organisation).select_for_update(of=("self",), no_key=True)
-    return rows.select_related("recipe__tube", "organisation").get(pk=batch.pk)
+    return rows.select_related("recipe__tube", "recipe__sleeve_material", "organisation").get(pk=batch.pk)
 
 
 def _refuse(words: str, field: str | None = None) -> ValidationError:

@@ -13,9 +13,11 @@ from farmbuild.measure import UnitSystem
 from farmbuild.mechanics import LEVER_BELOW, BendRecipe, BentHoop, GeometryError, LeftOff, Pull, TubeSection, spring_in
 from farmbuild.planning.house import spec, spring
 from farmbuild.planning.house.fields import INCH, RECIPE_BY_NAME, RECIPE_FIELDS, FieldKind
-from farmbuild.planning.house.recipes import check_recipe, left_off_words
+from farmbuild.planning.house.recipes import check_recipe, left_off_words, sleeve_remarks
 from farmbuild.planning.house.shape import bend_recipe
+from farmbuild.planning.house.spec import Joint
 from farmbuild.planning.house.spring import NEARLY_STRAIGHT, most_spring_in, stress_text
+from farmbuild.planning.materials import Material
 
 __all__ = [
     "INCH",
@@ -25,18 +27,21 @@ __all__ = [
     "BendRecipe",
     "BentHoop",
     "FieldKind",
+    "Joint",
     "LeftOff",
     "Pull",
     "TubeSection",
     "bend_recipe_of",
     "free_span",
     "left_off_words",
+    "materials_of",
     "most_spring_in",
     "recipe_input",
     "recipe_problems",
     "recipe_warnings",
     "section_of",
     "set_warning",
+    "sleeved",
     "spring_in",
     "spring_range",
     "spring_remarks",
@@ -46,9 +51,25 @@ __all__ = [
 
 
 def recipe_input(recipe: Recipe) -> spec.Recipe:
-    """``recipe`` comes with its tube loaded."""
-    geometry = {name: getattr(recipe, name) for name in RECIPE_BY_NAME}
-    return spec.Recipe(**(geometry | {"name": recipe.name, "tube": recipe.tube.code}))
+    """``recipe`` comes with its tubes loaded."""
+    values = {name: getattr(recipe, name) for name in RECIPE_BY_NAME}
+    named = {
+        "name": recipe.name,
+        "tube": recipe.tube.code,
+        "joint": spec.Joint(recipe.joint),
+        "sleeve_material": recipe.sleeve_material.code if recipe.sleeve_material else "",
+    }
+    return spec.Recipe(**(values | named))
+
+
+def sleeved(recipe: Recipe) -> bool:
+    """Whether a sleeve joins its sticks."""
+    return recipe_input(recipe).sleeved
+
+
+def materials_of(recipe: Recipe) -> dict[str, Material]:
+    """The tubes that it names, by code."""
+    return {tube.code: material_input(tube) for tube in (recipe.tube, recipe.sleeve_material) if tube}
 
 
 def bend_recipe_of(recipe: Recipe) -> BendRecipe:
@@ -66,9 +87,8 @@ def free_span(recipe: Recipe) -> Decimal | None:
 
 def recipe_problems(recipe: Recipe) -> dict[str, list[str]]:
     """Messages by field, in the organisation's units; empty when the hoop can be made."""
-    tube, units = material_input(recipe.tube), UnitSystem(recipe.organisation.unit_system)
     problems = FieldProblems({})
-    for problem in check_recipe(recipe_input(recipe), {tube.code: tube}, units):
+    for problem in check_recipe(recipe_input(recipe), materials_of(recipe), _units(recipe)):
         problems.add(problem.part, problem.message)
     return problems.found
 
@@ -76,7 +96,8 @@ def recipe_problems(recipe: Recipe) -> dict[str, list[str]]:
 def recipe_warnings(recipe: Recipe) -> list[str]:
     """What may go wrong though it can be made."""
     warning = kink_warning(recipe.radius, recipe.tube, recipe.organisation.unit_system)
-    return [warning] if warning else []
+    sleeves = sleeve_remarks(recipe_input(recipe), materials_of(recipe), _units(recipe))
+    return [*([warning] if warning else []), *sleeves]
 
 
 def _units(recipe: Recipe) -> UnitSystem:

@@ -21,7 +21,9 @@ from farmbuild.hoops.recipes.services import FIELDS
 from farmbuild.measure import ByUnits, in_units
 from farmbuild.measure.usual import LEVER
 
-_MAY_BE_EMPTY = ("insertion", "first_mark", "stop_gap")
+_MAY_BE_EMPTY = ("insertion", "sleeve_length", "first_mark", "stop_gap")
+#: What says nothing of them leaves them as they were.
+_AS_IT_WAS = ("joint", "sleeve_screws")
 _NO_RADIUS = "Type the radius that the bender makes, to the centreline of the pipe."
 _NO_SPAN = ByUnits(
     "Type the span between the posts, for example 12', or the spring-in.",
@@ -33,7 +35,8 @@ RATED, MEASURED = "rated", "measured"
 class RecipeForm(OrgModelForm):
     groups = [
         ("Hoop", ["name"]),
-        ("Pipe", ["tube", "stick_length", "sticks", "insertion"]),
+        ("Pipe", ["tube", "stick_length", "sticks"]),
+        ("Joints", ["joint", "insertion", "sleeve_material", "sleeve_length", "sleeve_screws"]),
         ("Bender", ["bender", "radius", "radius_from"]),
         ("Pulls", ["first_mark", "pitch", "stop_gap", "lever_length"]),
     ]
@@ -71,7 +74,10 @@ class RecipeForm(OrgModelForm):
         for field in RECIPE_FIELDS:
             if field.kind is FieldKind.LENGTH and not field.may_be_none():
                 self.fields[field.name].minimum = field.smallest
-        for name in (*_MAY_BE_EMPTY, "radius", "lever_length"):
+        sleeve = self.fields["sleeve_material"]
+        sleeve.empty_label = "None"
+        sleeve.queryset = materials_in_use(sleeve.queryset, own=[self.instance.sleeve_material_id])
+        for name in (*_MAY_BE_EMPTY, *_AS_IT_WAS, "radius", "lever_length"):
             self.fields[name].required = False
         self.fields["radius"].help_text = "The one radius that the bender makes. Empty: its rated radius."
         bender = self.fields["bender"]
@@ -84,6 +90,9 @@ class RecipeForm(OrgModelForm):
         for name in _MAY_BE_EMPTY:
             if name in data and data[name] is None:
                 data[name] = Decimal(0)
+        for name in _AS_IT_WAS:
+            if name in data and data[name] in (None, ""):
+                data[name] = getattr(self.instance, name)
         if "lever_length" in data and data["lever_length"] is None:
             data["lever_length"] = LEVER.of(self.organisation.unit_system)
         if "radius" not in self.errors and "bender" not in self.errors:

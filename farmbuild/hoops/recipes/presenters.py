@@ -21,6 +21,7 @@ from farmbuild.hoops.recipes.words import (
     lever_words,
     mark_words,
     part_words,
+    pipe_words,
     pull_note,
     unpulled_words,
 )
@@ -90,9 +91,8 @@ def _left_out(bend: BendRecipe, number: int) -> str:
     return "not pulled" if bend.sticks == 1 else f"not pulled on stick {' and '.join(sticks)}"
 
 
-def _figures(bend: BendRecipe, units: str, end: str) -> list[Figure]:
+def _figures(recipe: Recipe, bend: BendRecipe, units: str, end: str) -> list[Figure]:
     text, hoop = partial(length_text, units=units), bend.hoop
-    joined = f"{bend.sticks} x {text(bend.stick_length)} less {bend.sticks - 1} x {text(bend.insertion)} of insertion"
     pulls, unpulled = len(bend.marks), unpulled_words(bend, units)
     turned = sum(map(bend.degrees_of, bend.pulled))
     left_off = left_off_words(bend, units)
@@ -100,7 +100,7 @@ def _figures(bend: BendRecipe, units: str, end: str) -> list[Figure]:
         f"The ends of the pipe, walked pull by pull: each arc on {text(bend.radius)} and each straight between them."
     )
     return [
-        Figure("Pipe in one hoop", f"{joined}.", length=bend.developed),
+        Figure("Pipe in one hoop", pipe_words(recipe, units), length=bend.developed),
         Figure(
             "Marks on each stick",
             f"A mark {text(bend.first_mark)} from the {end} and one every {text(bend.pitch)} after it, as long as"
@@ -187,7 +187,7 @@ def recipe_page(recipe: Recipe) -> RecipePage:
     return RecipePage(
         problems=[],
         warnings=recipe_warnings(recipe),
-        figures=_figures(bend, units, end),
+        figures=_figures(recipe, bend, units, end),
         marks=[
             Mark(number, at, bend.stick_length - at, lever is not None and at >= lever, _left_out(bend, number))
             for number, at in enumerate(bend.marks, 1)

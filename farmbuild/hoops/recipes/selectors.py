@@ -11,7 +11,7 @@ from farmbuild.orgs.models import Organisation
 
 def recipes_of(*, organisation: Organisation) -> QuerySet[Recipe]:
     """Recipes that are not archived, with their tube loaded."""
-    return Recipe.objects.of(organisation).filter(archived_at=None).select_related("tube")
+    return Recipe.objects.of(organisation).filter(archived_at=None).select_related("tube", "sleeve_material")
 
 
 def post_spans_of(*, recipe: Recipe) -> dict[Decimal, str]:
@@ -26,11 +26,11 @@ def post_spans_of(*, recipe: Recipe) -> dict[Decimal, str]:
 
 def any_recipe_of(*, organisation: Organisation) -> QuerySet[Recipe]:
     """Archived or not, with tube, bender, organisation and ``house_count``, the houses that use it."""
-    rows = Recipe.objects.of(organisation).select_related("tube", "bender", "organisation")
+    rows = Recipe.objects.of(organisation).select_related("tube", "sleeve_material", "bender", "organisation")
     return rows.annotate(house_count=Count("houses")).order_by("name", "pk")
 
 
 def recipes_on(*, bender: Bender) -> QuerySet[Recipe]:
     """Recipes in use that are bent on it, with their tube loaded."""
     rows = Recipe.objects.of(bender.organisation_id).filter(bender=bender, archived_at=None)
-    return rows.select_related("tube", "organisation")
+    return rows.select_related("tube", "sleeve_material", "organisation")

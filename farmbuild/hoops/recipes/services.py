@@ -22,7 +22,11 @@ FIELDS = (
     "tube",
     "stick_length",
     "sticks",
+    "joint",
     "insertion",
+    "sleeve_material",
+    "sleeve_length",
+    "sleeve_screws",
     "bender",
     "radius",
     "first_mark",
@@ -33,13 +37,26 @@ FIELDS = (
 
 
 #: What the hoops of a batch were bent by; the rest of a recipe may change later.
-BENT_BY = ("tube", "stick_length", "sticks", "insertion", "radius", "first_mark", "pitch")
+BENT_BY = (
+    "tube",
+    "stick_length",
+    "sticks",
+    "joint",
+    "insertion",
+    "sleeve_material",
+    "sleeve_length",
+    "radius",
+    "first_mark",
+    "pitch",
+)
 
 
 def _store(recipe: Recipe) -> None:
     recipe.clean_fields()
     if recipe.tube.organisation_id != recipe.organisation_id:
         raise ValidationError({"tube": "Choose one from the list."})
+    if recipe.sleeve_material and recipe.sleeve_material.organisation_id != recipe.organisation_id:
+        raise ValidationError({"sleeve_material": "Choose one from the list."})
     if recipe.bender and recipe.bender.organisation_id != recipe.organisation_id:
         raise ValidationError({"bender": "Choose one from the list."})
     if problems := recipe_problems(recipe):

@@ -8,7 +8,8 @@ from decimal import Decimal
 from farmbuild.common.lengths import length_text
 from farmbuild.hoops.recipes import bridge
 from farmbuild.hoops.recipes.bridge import LEVER_BELOW, BendRecipe, BentHoop, Pull
-from farmbuild.measure import UnitSystem, format_decimal
+from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.measure import UnitSystem, count_noun, format_decimal
 
 
 def end_words(swaged: bool) -> str:
@@ -23,6 +24,38 @@ def mark_words(swaged: bool) -> str:
         f"{which}Mark every stick from its {end_words(swaged)}, all marks in one line along the pipe. Keep that line in"
         " sight at every pull, so that the stick does not twist."
     )
+
+
+def pipe_words(recipe: Recipe, units: str) -> str:
+    """How long the pipe of one hoop is, in a sentence."""
+    stick = length_text(recipe.stick_length, units)
+    if recipe.sticks == 1:
+        return f"One stick of {stick}."
+    if bridge.sleeved(recipe):
+        return f"{recipe.sticks} x {stick}: the sticks butt in a sleeve and lose no length."
+    return f"{recipe.sticks} x {stick} less {recipe.sticks - 1} x {length_text(recipe.insertion, units)} of insertion."
+
+
+def joining_words(recipe: Recipe, units: str) -> str:
+    """How bent sticks are joined, in sentences; empty for a hoop of one stick."""
+    if recipe.sticks == 1:
+        return ""
+    if not bridge.sleeved(recipe):
+        return (
+            f"Slide each swaged end {length_text(recipe.insertion, units)} into the next stick. The joint screw"
+            " goes in the side, never on top."
+        )
+    half = length_text(recipe.sleeve_length / 2, units)
+    inner = recipe.joint == bridge.Joint.INNER
+    slide = f"Slide each {half} {'into' if inner else 'over'} one stick, and butt the next stick against that."
+    words = (
+        f"Saw sleeves of {length_text(recipe.sleeve_length, units)} off {recipe.sleeve_material}, and take off the"
+        f" burrs. {slide}"
+    )
+    if recipe.sleeve_screws:
+        screws = count_noun(recipe.sleeve_screws, "screw")
+        words += f" Put {screws} in the side of each sleeve, as many in either stick; never on top."
+    return words
 
 
 def lever_mark(bend: BendRecipe, lever_below: Decimal = LEVER_BELOW) -> Decimal | None:

@@ -28,6 +28,16 @@ class SpecProblem:
     row: int = 0
 
 
+def size_text(length: Decimal, units: UnitSystem) -> str:
+    """As it is said where that rounds nothing off, else to a thousandth of an inch or a tenth of a mm."""
+    shown = format_length(length, units)
+    if says_exactly(shown, length):
+        return shown
+    if units == UnitSystem.METRIC:
+        return format_mm(length, 1)
+    return f'{format_decimal(length / INCH_MM, 3)}"'
+
+
 @dataclass(frozen=True)
 class SpecContext:
     """A spec that may not make sense. ``materials`` by code; ``units`` are the reader's."""
@@ -40,13 +50,7 @@ class SpecContext:
         return format_length(length, self.units)
 
     def say_size(self, length: Decimal) -> str:
-        """As it is said where that rounds nothing off, else to a thousandth of an inch or a tenth of a mm."""
-        shown = self.say(length)
-        if says_exactly(shown, length):
-            return shown
-        if self.units == UnitSystem.METRIC:
-            return format_mm(length, 1)
-        return f'{format_decimal(length / INCH_MM, 3)}"'
+        return size_text(length, self.units)
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from typing import Any
 
 from farmbuild.measure import ByUnits, Usual
 from farmbuild.measure.usual import CHANNEL_SCREWS, DOOR_CLEARANCE, FIRST_MARK, PITCH, STOP_GAP
-from farmbuild.planning.house.spec import HouseSpec, SideClosing
+from farmbuild.planning.house.spec import SLEEVES, HouseSpec, Joint, SideClosing
 from farmbuild.planning.materials import Kind
 
 #: 10 km: longer than anything that is built or bought here.
@@ -152,8 +152,27 @@ def _purlins(spec: HouseSpec) -> bool:
     return spec.ridge_purlins + spec.side_purlins > 0
 
 
-def _joints(spec: HouseSpec) -> bool:
-    return spec.recipe.sticks > 1 or _purlins(spec) or spec.side_closing == SideClosing.CURTAIN
+def _purlin_sleeves(spec: HouseSpec) -> bool:
+    return _purlins(spec) and spec.purlin_joint in SLEEVES
+
+
+def _screws(spec: HouseSpec) -> bool:
+    """Whether any joint takes one."""
+    recipe, each = spec.recipe, spec.screws_per_joint
+    in_hoops = (recipe.sleeve_screws if recipe.sleeved else each) if recipe.sticks > 1 else 0
+    in_purlins = (spec.purlin_sleeve_screws if _purlin_sleeves(spec) else each) if _purlins(spec) else 0
+    return bool(in_hoops or in_purlins or (each and spec.side_closing == SideClosing.CURTAIN))
+
+
+_JOINTS = (
+    (Joint.SWAGE.value, "swage: one end slides into the next stick"),
+    (Joint.INNER.value, "sleeve inside both sticks, which butt"),
+    (Joint.OUTER.value, "sleeve over both sticks, which butt"),
+    (Joint.NONE.value, "none: one stick"),
+)
+_SLEEVE_LENGTH = "The whole sleeve, half of it on either side of the joint."
+_SLEEVE_SCREWS = "2, one in each stick, is common practice, no source. They take the joint screw of the house."
+_SLEEVE_TUBE = "Of a sleeve alone. It is cut of sticks of this tube."
 
 
 def _boards(spec: HouseSpec) -> bool:
@@ -235,7 +254,40 @@ FIELDS: tuple[SpecField, ...] = (
             help="A plan takes other lengths of the same tube where they are cheaper.",
             example="10'",
         ),
+        _field(
+            FieldKind.CHOICE,
+            "purlin_joint",
+            "how purlin sticks are joined",
+            choices=_JOINTS,
+            default=Joint.SWAGE,
+            example="swage",
+        ),
         _length("purlin_insertion", "purlin insertion", small=True, help="At each joint.", example='4"'),
+        _material(
+            "purlin_sleeve_material",
+            "purlin sleeve tube",
+            "purlin sleeves",
+            Kind.TUBE,
+            needed=_purlin_sleeves,
+            otherwise="choose another joint",
+            help=_SLEEVE_TUBE,
+        ),
+        _length(
+            "purlin_sleeve_length",
+            "purlin sleeve length",
+            small=True,
+            noun="length of the purlin sleeves",
+            needed=_purlin_sleeves,
+            help=_SLEEVE_LENGTH,
+        ),
+        _count(
+            "purlin_sleeve_screws",
+            "screws at each purlin sleeve",
+            12,
+            noun="screws a purlin sleeve",
+            default=2,
+            help=_SLEEVE_SCREWS,
+        ),
         _count("ridge_purlins", "ridge purlins", 1, example=1),
         # A wide house has a purlin every few feet of its arc, and the workbook always took so many.
         _count("side_purlins", "side purlins", 50, even=True, help="Both sides together.", example=2),
@@ -465,7 +517,7 @@ FIELDS: tuple[SpecField, ...] = (
             "joint screw",
             "joint screws",
             Kind.FASTENER,
-            needed=lambda spec: _joints(spec) and spec.screws_per_joint > 0,
+            needed=_screws,
             example="screw",
         ),
         _count("screws_per_joint", "screws at each joint", 8, noun="screws a joint", example=1),
@@ -659,6 +711,27 @@ RECIPE_FIELDS: tuple[SpecField, ...] = (
         usual=STOP_GAP,
         help="Distance left from flat at each pull; it guards against over-bending.",
         example='1"',
+    ),
+    _field(
+        FieldKind.CHOICE,
+        "joint",
+        "how sticks are joined",
+        noun="joint of the recipe",
+        heading="Joint",
+        choices=_JOINTS,
+        default=Joint.SWAGE,
+        help="A sleeve loses no length: type 0 as insertion.",
+        example="swage",
+    ),
+    _material("sleeve_material", "sleeve tube", "hoop sleeves", Kind.TUBE, help=_SLEEVE_TUBE),
+    _length("sleeve_length", "sleeve length", small=True, noun="sleeve length of the recipe", help=_SLEEVE_LENGTH),
+    _count(
+        "sleeve_screws",
+        "screws at each sleeve",
+        12,
+        noun="screws a sleeve",
+        default=2,
+        help=_SLEEVE_SCREWS,
     ),
 )
 RECIPE_BY_NAME = {field.name: field for field in RECIPE_FIELDS}

@@ -6,12 +6,13 @@ from collections.abc import Iterator, Mapping
 from decimal import Decimal
 
 from farmbuild.measure import UnitSystem, format_length, join_words
-from farmbuild.mechanics import MIN_PAST_MARK, BendRecipe, GeometryError
+from farmbuild.mechanics import MIN_PAST_MARK, BendRecipe, GeometryError, LeftOff
 from farmbuild.mechanics.recipe import MAX_MARKS
 from farmbuild.planning.house.context import SpecProblem
 from farmbuild.planning.house.limits import recipe_limits
 from farmbuild.planning.house.shape import bend_recipe
-from farmbuild.planning.house.spec import Recipe
+from farmbuild.planning.house.sleeves import Joining
+from farmbuild.planning.house.spec import SLEEVES, Joint, Recipe
 from farmbuild.planning.materials import Material
 
 #: Of an insertion: 4 in (common practice, no source).
@@ -31,10 +32,17 @@ def left_off_words(bend: BendRecipe, units: UnitSystem) -> str:
     reasons: dict[str, list[str]] = {}
     for at, why in bend.left_off:
         reasons.setdefault(why.value, []).append(format_length(at, units))
-    return " ".join(
-        f"No mark at {join_words(places)}: {why if len(places) == 1 else why.replace('it lies', 'they lie')}."
+    words = " ".join(
+        f"No mark at {join_words(places)}: {why if len(places) == 1 else _of_many(why)}."
         for why, places in reasons.items()
     )
+    if LeftOff.SLEEVE in reasons and bend.clear > bend.first_mark:
+        words += f" A first mark at {format_length(bend.clear, units)} bends up to the sleeve."
+    return words
+
+
+def _of_many(why: str) -> str:
+    return why.replace("it lies", "they lie").replace("it would", "they would")
 
 
 def recipe_geometry(recipe: Recipe, materials: Mapping[str, Material], units: UnitSystem) -> Iterator[SpecProblem]:
@@ -79,13 +87,51 @@ def _sizes(recipe: Recipe, materials: Mapping[str, Material], units: UnitSystem)
             f" Type less than {say(recipe.pitch)}.",
             "stop_gap",
         )
-    yield from joint_problems(recipe.sticks, recipe.stick_length, recipe.insertion, materials[recipe.tube], units=units)
+    yield from joint_problems(
+        recipe.sticks,
+        recipe.stick_length,
+        recipe.insertion,
+        materials[recipe.tube],
+        units=units,
+        joint=recipe.joint,
+    )
+    if joining := joining_of(recipe, materials, units):
+        for part, message in joining.problems():
+            yield SpecProblem("recipe", message, part)
+
+
+def joining_of(recipe: Recipe, materials: Mapping[str, Material], units: UnitSystem) -> Joining | None:
+    """How its sticks are joined by a sleeve; None where none joins them."""
+    if not recipe.sleeved:
+        return None
+    return Joining(
+        called="hoops",
+        joint=recipe.joint,
+        tube=materials[recipe.tube],
+        sleeve=materials.get(recipe.sleeve_material),
+        sleeve_length=recipe.sleeve_length,
+        insertion=recipe.insertion,
+        stick_length=recipe.stick_length,
+        units=units,
+    )
+
+
+def sleeve_remarks(recipe: Recipe, materials: Mapping[str, Material], units: UnitSystem) -> list[str]:
+    """What must be known of the sleeves of a recipe that passes ``check_recipe``."""
+    joining = joining_of(recipe, materials, units)
+    return list(joining.remarks()) if joining else []
 
 
 def joint_problems(
-    sticks: int, stick_length: Decimal, insertion: Decimal, tube: Material | None, *, units: UnitSystem
+    sticks: int,
+    stick_length: Decimal,
+    insertion: Decimal,
+    tube: Material | None,
+    *,
+    units: UnitSystem,
+    joint: Joint = Joint.SWAGE,
 ) -> Iterator[SpecProblem]:
-    """What keeps the sticks of a hoop from being joined; ``tube`` is None where any swaged one will do."""
+    """What keeps the sticks of a hoop from being joined, but for a sleeve; ``tube`` is None where any will do."""
     if insertion >= stick_length:
         stick = format_length(stick_length, units)
         yield SpecProblem(
@@ -94,14 +140,20 @@ def joint_problems(
             f" Type less than {stick}.",
             "insertion",
         )
-    if sticks > 1 and tube and not tube.swaged:
+    if sticks == 1 or joint in SLEEVES:
+        return
+    if joint == Joint.NONE:
+        yield SpecProblem(
+            "recipe", f"The hoop is of {sticks} sticks that nothing joins. Choose how, or type 1 stick.", "joint"
+        )
+    elif tube and not tube.swaged:
         yield SpecProblem(
             "recipe",
             f"The hoop joins {sticks} sticks, and {tube.name} has no swaged end to slide into the next."
-            " Choose a swaged tube, or type 1 stick.",
+            " Choose a swaged tube, join by a sleeve, or type 1 stick.",
             "tube",
         )
-    elif sticks > 1 and insertion == 0:
+    elif insertion == 0:
         yield SpecProblem(
             "recipe",
             f"The hoop joins {sticks} sticks with no insertion. Type how far the swaged end slides in,"

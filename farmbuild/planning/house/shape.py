@@ -42,6 +42,7 @@ def bend_recipe(recipe: Recipe) -> BendRecipe:
         first_mark=recipe.first_mark,
         pitch=recipe.pitch,
         stop_gap=recipe.stop_gap,
+        sleeve=recipe.sleeve_length if recipe.sleeved else Decimal(0),
     )
 
 

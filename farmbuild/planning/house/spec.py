@@ -13,9 +13,25 @@ from enum import StrEnum
 from farmbuild.planning.house.own_rows import OwnRow
 
 
+class Joint(StrEnum):
+    """How sticks are joined; what a workbook says."""
+
+    SWAGE = "swage"
+    INNER = "inner sleeve"
+    OUTER = "outer sleeve"
+    NONE = "none"
+
+
+#: The sticks butt, so a joint loses no length.
+SLEEVES = frozenset({Joint.INNER, Joint.OUTER})
+
+
 @dataclass(frozen=True)
 class Recipe:
-    """How one hoop is made: sticks joined at the swage and bent on one centreline radius."""
+    """How one hoop is made: sticks joined and bent on one centreline radius. One stick has no joint, whatever it says.
+
+    ``sleeve_length`` is the whole of a sleeve, half of it on either side of the joint.
+    """
 
     name: str
     tube: str
@@ -26,6 +42,14 @@ class Recipe:
     first_mark: Decimal
     pitch: Decimal
     stop_gap: Decimal
+    joint: Joint = Joint.SWAGE
+    sleeve_material: str = ""
+    sleeve_length: Decimal = Decimal(0)
+    sleeve_screws: int = 2
+
+    @property
+    def sleeved(self) -> bool:
+        return self.sticks > 1 and self.joint in SLEEVES
 
 
 class SideClosing(StrEnum):
@@ -55,7 +79,11 @@ class HouseSpec:
     post_stop_material: str = ""
     purlin_material: str = ""
     purlin_stick_length: Decimal = Decimal(0)
+    purlin_joint: Joint = Joint.SWAGE
     purlin_insertion: Decimal = Decimal(0)
+    purlin_sleeve_material: str = ""
+    purlin_sleeve_length: Decimal = Decimal(0)
+    purlin_sleeve_screws: int = 2
     #: 0 or 1.
     ridge_purlins: int = 0
     #: Over both sides together, so an even number.

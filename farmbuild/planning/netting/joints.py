@@ -1,4 +1,4 @@
-"""Screws and tape for the joints of runs, where a run is made of other sticks than its house asks for.
+"""Sleeves, screws and tape for the joints of runs, where a run is made of other sticks than its house asks for.
 
 Where the house has all of them that its spec asks for, or the sticks of its runs, they stay as the spec has them.
 """
@@ -15,7 +15,7 @@ from farmbuild.planning.house.spec import House
 from farmbuild.planning.materials import Material
 from farmbuild.planning.results import TakeoffRow
 
-SCREWS, TAPE, CURTAINS = "joint screws", "joint tape", "curtain pipes"
+SCREWS, TAPE, CURTAINS, SLEEVES = "joint screws", "joint tape", "curtain pipes", purlins.SLEEVE_ROW
 
 
 @dataclass
@@ -34,10 +34,13 @@ class MoreJoints:
             self.taped += more
 
     def follow(self, house: House, row: TakeoffRow, materials: Mapping[str, Material], units: UnitSystem) -> TakeoffRow:
-        """The row of screws or tape as these joints want it; every other row as it is."""
+        """The row of sleeves, screws or tape as these joints want it; every other row as it is."""
         if row.purpose == SCREWS:
             joints = self.taped + self.of_curtains
-            change = joints * house.spec.screws_per_joint
+            change = self.taped * purlins.screws_a_joint(house.spec)
+            change += self.of_curtains * house.spec.screws_per_joint
+        elif row.purpose == SLEEVES:
+            joints = change = self.taped
         elif row.purpose == TAPE:
             joints = self.taped
             built = house_context(house.spec, materials, units)

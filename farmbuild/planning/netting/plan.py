@@ -116,13 +116,14 @@ def net(
             more[house.ref].add(row, chosen)
             for part in chosen:
                 _whole(out, house, part, materials[row.material], yard, market, saw.units)
-        elif row.whole or row.length is None:
-            followed = more[house.ref].follow(house, row, materials, saw.units)
-            if followed is not row:
-                out.chosen[row] = [followed]
+            continue
+        followed = more[house.ref].follow(house, row, materials, saw.units)
+        if followed is not row:
+            out.chosen[row] = [followed]
+        if row.whole or row.length is None:
             _whole(out, house, followed, materials[row.material], yard, market, saw.units)
-        elif row.quantity:
-            cut.setdefault(row.material, []).append((house, row))
+        elif followed.quantity:
+            cut.setdefault(row.material, []).append((house, followed))
     out.uncut = dict(yard.left)
     for done, material in enumerate(sorted(cut)):
         if progress:

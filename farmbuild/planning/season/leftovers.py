@@ -174,12 +174,13 @@ def remains(
     for layout in netting.layouts:
         account.cut(layout)
     unmet = {(u.house, u.purpose, u.material, u.length): u.quantity for u in netting.unmet}
-    last_lot = {(a.house, a.purpose, a.material): a.lot for a in netting.allocations}
-    bought = {(n.house, n.purpose, n.material) for n in netting.needs}
+    # A run may mix sticks of the yard with bought ones of another length.
+    last_lot = {(a.house, a.purpose, a.material, a.length): a.lot for a in netting.allocations}
+    bought = {(n.house, n.purpose, n.material, n.length) for n in netting.needs}
     for row in takeoff:
         if row.whole:
-            key = (row.house, row.purpose, row.material)
-            supplied = row.quantity - unmet.get((*key, row.length), 0)
+            key = (row.house, row.purpose, row.material, row.length)
+            supplied = row.quantity - unmet.get(key, 0)
             source = "" if key in bought else last_lot.get(key, "")
             if supplied:
                 account.whole(row, supplied, source, houses[row.house].site)

@@ -12,7 +12,7 @@ from farmbuild.hoops.benders.selectors import ARCS
 def accepted_trials_of(*, bender: Bender) -> QuerySet[TrialHoop]:
     """The latest first, with batch, recipe and tube loaded."""
     rows = TrialHoop.objects.filter(accepted=True, batch__bender=bender, batch__organisation=bender.organisation_id)
-    return rows.select_related("batch__recipe__tube").order_by("-at", "-pk")
+    return rows.select_related("batch__recipe__tube", "batch__recipe__sleeve_material").order_by("-at", "-pk")
 
 
 def with_a_radius(trials: QuerySet[TrialHoop]) -> QuerySet[TrialHoop]:

@@ -18,15 +18,21 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
 def _screws(house: HouseContext) -> Iterator[TakeoffRow]:
     spec = house.spec
     in_hoops, in_purlins, in_curtains = hoops.joints(house), purlins.joints(house), sides.joints(house)
-    joints = in_hoops + in_purlins + in_curtains
-    total = joints * spec.screws_per_joint
+    joints, each = in_hoops + in_purlins + in_curtains, spec.screws_per_joint
+    in_hoop, in_purlin = hoops.screws_a_joint(spec), purlins.screws_a_joint(spec)
+    total = in_hoops * in_hoop + in_purlins * in_purlin + in_curtains * each
     if not (spec.screw_material and total):
         return
-    working = (
-        f"{count_noun(in_hoops, 'joint')} in hoops + {in_purlins} in purlins"
-        f"{f' + {in_curtains} in curtain pipes' if in_curtains else ''} = {joints};"
-        f" x {count_noun(spec.screws_per_joint, 'screw')} = {total}"
-    )
+    if in_hoop == in_purlin == each:
+        working = (
+            f"{count_noun(in_hoops, 'joint')} in hoops + {in_purlins} in purlins"
+            f"{f' + {in_curtains} in curtain pipes' if in_curtains else ''} = {joints};"
+            f" x {count_noun(each, 'screw')} = {total}"
+        )
+    else:
+        parts = ((in_hoops, in_hoop, "hoops"), (in_purlins, in_purlin, "purlins"), (in_curtains, each, "curtain pipes"))
+        words = " + ".join(f"{count_noun(n, 'joint')} in {what} x {of_each}" for n, of_each, what in parts if n)
+        working = f"{words} = {count_noun(total, 'screw')}"
     yield house.counted("joint screws", spec.screw_material, total, working)
 
 

@@ -1,4 +1,4 @@
-"""Hoops: whole sticks joined at the swage, bent, joined, set and sighted."""
+"""Hoops: whole sticks, bent, joined by swage or sleeve, set and sighted."""
 
 from __future__ import annotations
 
@@ -8,8 +8,9 @@ from decimal import Decimal
 from farmbuild.measure import count_noun, format_count
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import Part, PartWork, WorkKind
-from farmbuild.planning.house.recipes import left_off_words, recipe_geometry
+from farmbuild.planning.house.recipes import left_off_words, recipe_geometry, sleeve_remarks
 from farmbuild.planning.house.shape import bend_recipe, ceil_ratio, free_span, recipe_length
+from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.house.spring import most_spring_in, spring_remarks
 from farmbuild.planning.results import TakeoffRow
 
@@ -29,12 +30,24 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
     )
     if left_off := left_off_words(bend_recipe(recipe), house.units):
         working += f". {left_off}"
-    return [TakeoffRow(house.ref, "hoops", recipe.tube, recipe.stick_length, total, "sticks", True, working)]
+    found = [TakeoffRow(house.ref, "hoops", recipe.tube, recipe.stick_length, total, "sticks", True, working)]
+    if recipe.sleeved:
+        each = recipe.sticks - 1
+        working = (
+            f"{shape.hoops} hoops x {count_noun(each, 'joint')} = {joints(house)}, a sleeve of"
+            f" {house.say(recipe.sleeve_length)} at each; the sticks butt and lose no length"
+        )
+        found.append(house.pieces("hoop sleeves", recipe.sleeve_material, recipe.sleeve_length, joints(house), working))
+    return found
 
 
 def joints(house: HouseContext) -> int:
     """In all hoops of the house."""
     return house.shape.hoops * (house.spec.recipe.sticks - 1)
+
+
+def screws_a_joint(spec: HouseSpec) -> int:
+    return spec.recipe.sleeve_screws if spec.recipe.sleeved else spec.screws_per_joint
 
 
 # Checks
@@ -64,11 +77,12 @@ def spans(house: SpecContext) -> Iterator[SpecProblem]:
     """Whether the hoop arches over the posts; asked of sizes that are right."""
     spec, say = house.spec, house.say
     developed = recipe_length(spec.recipe)
+    less = "" if spec.recipe.sleeved else " less the insertions"
     if developed <= spec.post_span:
         yield SpecProblem(
             "post_span",
             f"The hoop is {say(developed)} of pipe along the curve ({spec.recipe.sticks} x"
-            f" {say(spec.recipe.stick_length)} less the insertions), too short to arch over a post span of"
+            f" {say(spec.recipe.stick_length)}{less}), too short to arch over a post span of"
             f" {say(spec.post_span)}. Type a narrower span or choose a longer hoop.",
         )
         return
@@ -95,6 +109,8 @@ def remarks(house: HouseContext) -> Iterator[SpecProblem]:
     recipe = house.spec.recipe
     material = house.materials[recipe.tube]
     for message in spring_remarks(bend_recipe(recipe).hoop, material, house.shape.spring_in, house.units):
+        yield SpecProblem("recipe", message)
+    for message in sleeve_remarks(recipe, house.materials, house.units):
         yield SpecProblem("recipe", message)
 
 
@@ -136,7 +152,8 @@ def _join(house: HouseContext) -> tuple[int, str]:
     each, total = house.spec.recipe.sticks - 1, joints(house)
     if not each:
         return 0, "Each hoop is one stick, so nothing is joined."
-    return total, f"{house.shape.hoops} hoops x {count_noun(each, 'joint')} = {total}"
+    by = f", each by {house.spec.recipe.joint}" if house.spec.recipe.sleeved else ""
+    return total, f"{house.shape.hoops} hoops x {count_noun(each, 'joint')} = {total}{by}"
 
 
 def _hoops(house: HouseContext) -> tuple[int, str]:
@@ -153,7 +170,11 @@ def _set(house: HouseContext) -> tuple[int, str]:
 
 PART = Part(
     rows=rows,
-    purposes={"hoops": (WorkKind.MARK, WorkKind.TRIAL, WorkKind.BEND, WorkKind.JOIN, WorkKind.SET)},
+    purposes={
+        "hoops": (WorkKind.MARK, WorkKind.TRIAL, WorkKind.BEND, WorkKind.JOIN, WorkKind.SET),
+        # Sawn with the rest or where they join: steps of a house without sleeves need not wait for the saw.
+        "hoop sleeves": (WorkKind.SAW, WorkKind.TRIAL, WorkKind.JOIN),
+    },
     sizes=sizes,
     remarks=remarks,
     works=(

@@ -51,7 +51,7 @@ def sizes(house: SpecContext) -> Iterator[SpecProblem]:
             f"A ground post stands {say(above)} above the ground, so no hoop stands {say(spec.post_socket_depth)} deep"
             f" in it. Type less than {say(above)}.",
         )
-    inside = bore(_outer(house))
+    inside = _outer(house).bore
     outside = _inner(house).width
     if inside is not None and outside is not None and inside < outside:
         way, other = ("over", "in") if spec.hoop_over_post else ("in", "over")
@@ -86,19 +86,12 @@ def _inner(house: SpecContext) -> Material:
     return house.materials[spec.post_material if spec.hoop_over_post else spec.recipe.tube]
 
 
-def bore(tube: Material) -> Decimal | None:
-    """Inside diameter, mm; None where the catalogue lacks a size."""
-    if tube.width is None or tube.thickness is None:
-        return None
-    return tube.width - 2 * tube.thickness
-
-
 def remarks(house: HouseContext) -> Iterator[SpecProblem]:
     spec, say = house.spec, house.say_size
     if not spec.post_material:
         return
     outer, inner = _outer(house), _inner(house)
-    inside = bore(outer)
+    inside = outer.bore
     if inside is None or inner.width is None:
         yield SpecProblem(
             "post_material",

@@ -1,4 +1,4 @@
-"""Ridge and side purlins: whole sticks joined at the swage, along the house."""
+"""Ridge and side purlins: whole sticks joined by swage or sleeve, along the house."""
 
 from __future__ import annotations
 
@@ -11,8 +11,11 @@ from farmbuild.planning.house.context import HouseContext, SpecProblem
 from farmbuild.planning.house.part import Part, PartWork, WorkKind, quantity_of
 from farmbuild.planning.house.parts import braces
 from farmbuild.planning.house.shape import ceil_ratio, to_mm
-from farmbuild.planning.house.spec import HouseSpec
+from farmbuild.planning.house.sleeves import Joining
+from farmbuild.planning.house.spec import SLEEVES, HouseSpec, Joint
 from farmbuild.planning.results import TakeoffRow
+
+SLEEVE_ROW = "purlin sleeves"
 
 
 def joined_sticks(run: Decimal, stick: Decimal, insertion: Decimal) -> int:
@@ -40,7 +43,7 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
     if not spec.purlin_material:
         return []
     both = (("ridge purlins", spec.ridge_purlins), ("side purlins", spec.side_purlins))
-    return [
+    found = [
         run_row(
             house,
             purpose,
@@ -52,6 +55,21 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
         for purpose, count in both
         if count
     ]
+    return [*found, *_sleeves(house)]
+
+
+def _sleeves(house: HouseContext) -> Iterator[TakeoffRow]:
+    spec, total = house.spec, joints(house)
+    if spec.purlin_joint in SLEEVES and total:
+        working = (
+            f"{count_noun(total, 'joint')} in {count_noun(runs(spec), 'run')}, a sleeve of"
+            f" {house.say(spec.purlin_sleeve_length)} at each; the sticks butt and lose no length"
+        )
+        yield house.pieces(SLEEVE_ROW, spec.purlin_sleeve_material, spec.purlin_sleeve_length, total, working)
+
+
+def screws_a_joint(spec: HouseSpec) -> int:
+    return spec.purlin_sleeve_screws if spec.purlin_joint in SLEEVES else spec.screws_per_joint
 
 
 def run_row(
@@ -68,11 +86,17 @@ def run_row(
         return house.pieces(purpose, material, run, count, working)
     made = n * stick - (n - 1) * slide
     trim = made - run
-    working = (
-        f"({house.say(run)} - {house.say(slide)}) / ({house.say(stick)} - {house.say(slide)}), rounded up, is"
-        f" {count_noun(n, 'stick')} with {count_noun(n - 1, 'joint')} of {house.say(slide)}, {house.say(made)} long;"
-        f" {count_noun(count, 'run')}: {n} x {count} = {n * count}"
-    )
+    if slide:
+        each = (
+            f"({house.say(run)} - {house.say(slide)}) / ({house.say(stick)} - {house.say(slide)}), rounded up, is"
+            f" {count_noun(n, 'stick')} with {count_noun(n - 1, 'joint')} of {house.say(slide)}"
+        )
+    else:
+        each = (
+            f"{house.say(run)} / {house.say(stick)}, rounded up, is {count_noun(n, 'stick')} with"
+            f" {count_noun(n - 1, 'joint')} that lose{'s' if n == 2 else ''} no length"
+        )
+    working = f"{each}, {house.say(made)} long; {count_noun(count, 'run')}: {n} x {count} = {n * count}"
     if trim > 0:
         working += f"; saw {house.say(trim)} off the plain end of the last stick of each run"
     return TakeoffRow(
@@ -102,13 +126,45 @@ def fits(house: HouseContext) -> Iterator[SpecProblem]:
             insertion=spec.purlin_insertion,
             fields=("purlin_material", "purlin_insertion"),
             called="purlin",
+            joint=spec.purlin_joint,
         )
+        if spec.purlin_joint in SLEEVES:
+            for part, message in _joining(house).problems():
+                yield SpecProblem("purlin_material" if part == "tube" else f"purlin_{part}", message)
+
+
+def remarks(house: HouseContext) -> Iterator[SpecProblem]:
+    if joints(house) and house.spec.purlin_joint in SLEEVES:
+        for message in _joining(house).remarks():
+            yield SpecProblem("purlin_sleeve_material", message)
+
+
+def _joining(house: HouseContext) -> Joining:
+    spec = house.spec
+    return Joining(
+        called="purlins",
+        joint=spec.purlin_joint,
+        tube=house.materials[spec.purlin_material],
+        sleeve=house.materials.get(spec.purlin_sleeve_material),
+        sleeve_length=spec.purlin_sleeve_length,
+        insertion=spec.purlin_insertion,
+        stick_length=spec.purlin_stick_length,
+        units=house.units,
+    )
 
 
 def run_problems(
-    house: HouseContext, material: str, *, stick: Decimal, insertion: Decimal, fields: tuple[str, str], called: str
+    house: HouseContext,
+    material: str,
+    *,
+    stick: Decimal,
+    insertion: Decimal,
+    fields: tuple[str, str],
+    called: str,
+    joint: Joint = Joint.SWAGE,
 ) -> Iterator[SpecProblem]:
-    """What keeps sticks from joining along the house. ``fields``: of the material and of the insertion."""
+    """What keeps sticks from joining along the house, but for a sleeve. ``fields``: of the material and of the
+    insertion."""
     spec, say = house.spec, house.say
     of_material, of_insertion = fields
     if insertion >= stick:
@@ -116,10 +172,12 @@ def run_problems(
             of_insertion,
             f"An insertion of {say(insertion)} is as long as the {called} stick of {say(stick)}. Type less.",
         )
-    elif stick < spec.length:
+    elif stick < spec.length and joint not in SLEEVES:
         tube = house.materials[material]
         run = f"A run of {say(spec.length)} joins sticks of {say(stick)}"
-        if not tube.swaged:
+        if joint == Joint.NONE:
+            yield SpecProblem("purlin_joint", f"{run}, and nothing joins them. Choose how they are joined.")
+        elif not tube.swaged:
             yield SpecProblem(of_material, f"{run}, and {tube.name} has no swaged end. Choose a swaged tube.")
         elif insertion == 0:
             yield SpecProblem(of_insertion, f"{run} with no insertion. Type how far they slide.")
@@ -152,7 +210,7 @@ def places(house: HouseContext) -> tuple[PurlinPlace, ...]:
 
 
 def _ridge(house: HouseContext) -> tuple[int, str]:
-    found = [*rows(house), *braces.rows(house)]
+    found = [row for row in (*rows(house), *braces.rows(house)) if row.purpose != SLEEVE_ROW]
     total = quantity_of(found)
     if not total:
         return 0, "The house has no purlins and no corner braces."
@@ -163,7 +221,8 @@ def _ridge(house: HouseContext) -> tuple[int, str]:
 
 PART = Part(
     rows=rows,
-    purposes=dict.fromkeys(("ridge purlins", "side purlins"), (WorkKind.SAW, WorkKind.RIDGE)),
+    purposes=dict.fromkeys(("ridge purlins", "side purlins", SLEEVE_ROW), (WorkKind.SAW, WorkKind.RIDGE)),
     fits=fits,
+    remarks=remarks,
     works=(PartWork(WorkKind.RIDGE, ("length of pipe", "lengths of pipe"), _ridge),),
 )
