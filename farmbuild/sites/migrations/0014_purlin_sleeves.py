@@ -12,7 +12,7 @@ import farmbuild.common.fields
 class Migration(migrations.Migration):
     dependencies = [
         ("catalogue", "0002_archived_materials"),
-        ("sites", "0012_purlin_stick_help"),
+        ("sites", "0013_lists_part_at_semicolons"),
     ]
 
     operations = [
