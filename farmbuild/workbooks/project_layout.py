@@ -81,6 +81,7 @@ class SheetLayout:
 
 
 UNIT_WORDS = {UnitSystem.IMPERIAL: "feet and inches", UnitSystem.METRIC: "metres and millimetres"}
+SIGN_WORDS = {"point": ".", "comma": ","}
 KIND_WORDS = {
     Kind.TUBE: "tube",
     Kind.LUMBER: "lumber",
@@ -128,6 +129,14 @@ PROJECT = (
         required=True,
         choices=tuple(UNIT_WORDS.values()),
         note="What you read and write lengths in.",
+    ),
+    Field(
+        "decimal_sign",
+        "Decimal sign",
+        Type.CHOICE,
+        "point",
+        choices=tuple(SIGN_WORDS),
+        note="How you type decimals in cells of text. A cell that holds a number is that number in any case.",
     ),
     _text("currency", "Currency", "USD", required=True, note="Three letters, one currency for all prices."),
     _text("tax_name", "Name of the tax", "Sales tax", note="Leave empty when no tax is added."),

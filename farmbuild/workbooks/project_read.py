@@ -9,7 +9,16 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from farmbuild.measure import LengthError, UnitSystem, parse_lengths
+from farmbuild.measure import (
+    POINT,
+    LengthError,
+    UnitSystem,
+    activate_style,
+    number_style,
+    parse_lengths,
+    typed_as,
+    use_style,
+)
 from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.house.own_rows import PLACES
 from farmbuild.planning.inputs import Season
@@ -46,6 +55,7 @@ from farmbuild.workbooks.reading import (
 Progress = Callable[[int, int, str], None]
 
 ZERO = Decimal(0)
+_ASK_PRICE = "This cell is empty. Type the price of one, for example {}."
 #: Of the first column, which says what is an example.
 MARK = "mark of an example"
 _UNITS = {words: units for units, words in layout.UNIT_WORDS.items()}
@@ -76,9 +86,12 @@ class ProjectProblems(ValueError):
 def read_project(data: bytes, filename: str, *, progress: Progress | None = None) -> Season:
     """The season that the workbook holds; ``progress`` is told sheets done, of how many, and what is read.
 
-    Raises WorkbookError when the file is no workbook, and ProjectProblems with all that is wrong inside it.
+    Text is read by the decimal sign of the workbook, whatever is in force. Raises WorkbookError when the file is no
+    workbook, and ProjectProblems with all that is wrong inside it.
     """
-    return _Reading(Book(data, filename), progress or (lambda *_: None)).season()
+    reading = _Reading(Book(data, filename), progress or (lambda *_: None))
+    with use_style(POINT):
+        return reading.season()
 
 
 class _Reading:
@@ -87,6 +100,8 @@ class _Reading:
         self.tell = tell
         self.problems: list[Problem] = []
         self.units = UnitSystem.IMPERIAL
+        #: Rows of the answers on the Project sheet.
+        self.rows: dict[str, int] = {}
 
     def season(self) -> Season:
         project = self._project()
@@ -132,9 +147,11 @@ class _Reading:
             answers.bad.update(f.name for f in layout.PROJECT)
             return answers
         rows = {_plain(row["what"].text): row for row in table.rows}
-        fields = sorted(layout.PROJECT, key=lambda f: f.name != "units")
+        # By these two the other answers are read.
+        fields = sorted(layout.PROJECT, key=lambda f: f.name not in ("units", "decimal_sign"))
         for wanted in fields:
             row = rows.get(_plain(wanted.heading))
+            self.rows[wanted.name] = row.number if row else 0
             if row is None and wanted.required:
                 self.problems.append(
                     Problem("Project", 0, wanted.heading, f"There is no row “{wanted.heading}”. Add it.")
@@ -145,6 +162,8 @@ class _Reading:
             answers.bad |= line.bad
             if wanted.name == "units":
                 self.units = _UNITS.get(line.values.get("units", ""), UnitSystem.IMPERIAL)
+            if wanted.name == "decimal_sign":
+                self._use_sign(line, wanted)
         currency = str(answers.values.get("currency", ""))
         if "currency" not in answers.bad and not re.fullmatch(r"[A-Z]{3}", currency):
             row = rows.get("currency")
@@ -158,6 +177,14 @@ class _Reading:
                 )
             )
         return answers
+
+    def _use_sign(self, line: Line, wanted: Field) -> None:
+        """Workbooks that were filled in before there was such a row have a point."""
+        sign = layout.SIGN_WORDS.get(line.values.get("decimal_sign", ""), "")
+        metric = self.units is UnitSystem.METRIC
+        if metric and line.row and not sign and wanted.name not in line.bad:
+            self._add("Project", line, wanted, f"This cell is empty. {_ask(wanted, self.units)}")
+        activate_style(number_style(sign or ".", self.units))
 
     def _table(self, sheet: SheetLayout) -> Table:
         found = Table(sheet)
@@ -256,12 +283,9 @@ class _Reading:
             if name not in keys:
                 near = difflib.get_close_matches(str(name), sorted(keys), n=1)
                 hint = f" Did you mean “{near[0]}”?" if near else ""
-                row = line if line.row else Line(self._project_row(wanted), {})
+                row = line if line.row else Line(self.rows[wanted.name], {})
                 self._add(sheet, row, wanted, f"“{name}” is not on the sheet {wanted.refers}.{hint}")
                 line.bad.add(wanted.name)
-
-    def _project_row(self, wanted: Field) -> int:
-        return layout.HEADING_ROW + 1 + layout.PROJECT.index(wanted)
 
     def _check_things(self, tables: Mapping[str, Table]) -> None:
         """What is sold by length has one, what is counted has none; price steps rise."""
@@ -302,7 +326,7 @@ class _Reading:
             if n == 1 and amount is not None and quantity is None:
                 quantity = line.values[first.name] = 1
             if amount is None and (quantity is not None or n == 1):
-                self._add("Offers", line, price, "This cell is empty. Type the price of one, for example 12.50.")
+                self._add("Offers", line, price, _ASK_PRICE.format(typed_as(Decimal("12.50"))))
             elif quantity is None and amount is not None:
                 self._add("Offers", line, first, "This cell is empty. Type from how many on the price beside it holds.")
             elif quantity is not None and quantity <= before:
@@ -381,7 +405,8 @@ def _empty(wanted: Field, units: UnitSystem) -> Any:
 def _percent(cell: Cell) -> Decimal:
     percent = as_money(cell, places=6)
     if percent > 100:
-        raise CellError(f"{percent:f} is more than 100. Type a percentage, for example 6.25.")
+        example = typed_as(Decimal("6.25"))
+        raise CellError(f"{typed_as(percent.normalize())} is more than 100. Type a percentage, for example {example}.")
     return percent
 
 

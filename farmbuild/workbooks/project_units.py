@@ -17,6 +17,7 @@ from farmbuild.workbooks.project_layout import UNIT_WORDS, Field
 EXAMPLES: dict[str, dict[str, object]] = {
     "Project": {
         "units": UNIT_WORDS[UnitSystem.METRIC],
+        "decimal_sign": "comma",
         "currency": "EUR",
         "tax_name": "VAT",
         "tax_percent": "20",

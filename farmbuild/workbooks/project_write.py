@@ -8,7 +8,18 @@ from decimal import Decimal
 
 from openpyxl.utils import get_column_letter
 
-from farmbuild.measure import FILM_BELOW_MM, UnitSystem, format_film, format_length, says_exactly
+from farmbuild.measure import (
+    FILM_BELOW_MM,
+    THIN_SPACE,
+    LengthError,
+    UnitSystem,
+    current_style,
+    format_film,
+    format_length,
+    parse_length,
+    typed_as,
+    use_style,
+)
 from farmbuild.planning.house.own_rows import PER_NAMES
 from farmbuild.planning.house.spec import HouseSpec, Recipe
 from farmbuild.planning.inputs import Season
@@ -49,14 +60,18 @@ _LOOKS = {
 Row = Mapping[str, object]
 
 
-def project_template(units: UnitSystem = UnitSystem.IMPERIAL) -> bytes:
-    """The bytes of an empty project workbook; the same every time. The one in metres says so already."""
+def project_template(units: UnitSystem = UnitSystem.IMPERIAL, *, decimal_sign: str = "") -> bytes:
+    """The bytes of an empty project workbook; the same every time. The one in metres says so already.
+
+    ``decimal_sign``: "point" or "comma"; left empty it is for whoever fills the workbook in.
+    """
     known = {"units": layout.UNIT_WORDS[units]} if units is UnitSystem.METRIC else {}
+    known |= {"decimal_sign": decimal_sign} if decimal_sign else {}
     return _write(known, {}, units, TEMPLATE_DAY, examples=True)
 
 
 def write_project(season: Season) -> bytes:
-    """The bytes of a project workbook that reads back as an equal season.
+    """The bytes of a project workbook that reads back as an equal season, its text by the buyer's decimal sign.
 
     Raises ValueError when one recipe name stands for two recipes, or an offer has more price steps than the
     sheet has columns. An empty name comes back as the code beside it.
@@ -83,12 +98,14 @@ def write_project(season: Season) -> bytes:
     buyer = season.buyer
     project = vars(buyer) | {
         "units": layout.UNIT_WORDS[buyer.units],
+        "decimal_sign": buyer.style.name,
         "delivery_site": season.delivery_site,
         "as_of": season.as_of,
         "kerf": season.kerf,
         "keep_from": season.keep_from,
     }
-    return _write(project, tables, buyer.units, season.as_of, examples=False)
+    with use_style(buyer.style):
+        return _write(project, tables, buyer.units, season.as_of, examples=False)
 
 
 def _plain(rows: Iterable[object]) -> list[Row]:
@@ -236,13 +253,15 @@ def _help(sheet: Sheet, field: Field, column: int, first: int, last: int) -> Non
 
 
 def exact_length(length: Decimal, units: UnitSystem) -> str:
-    """Text that reads back as the same length: rounded where that is exact, millimetres where not."""
+    """Text that reads back as the same length: rounded where that is exact, millimetres where not; without groups."""
     shown = format_film(length, units) if 0 < length < FILM_BELOW_MM else format_length(length, units)
-    shown = shown.replace(",", "")
-    if says_exactly(shown, length):
-        return shown
-    text = f"{length:f}"
-    return f"{text.rstrip('0').rstrip('.') if '.' in text else text} mm"
+    shown = shown.replace(THIN_SPACE, "").replace(current_style().other, "")
+    try:
+        reads_back = parse_length(shown, layout.default_unit(True, units)) == length
+    except LengthError:
+        # Rounding up can pass the longest length there is, which is then no length.
+        reads_back = False
+    return shown if reads_back else f"{typed_as(length.normalize())} mm"
 
 
 def _value(field: Field, value: object, units: UnitSystem) -> Value:

@@ -83,7 +83,7 @@ def test_as_it_is_it_asks_for_what_is_missing() -> None:
 #: Kind and sizes of what the example names, and the length in which it is sold; invented.
 NAMED = {
     "tube": ("tube", "40 mm", "2 mm", "6 m"),
-    "post": ("tube", "48.3 mm", "3.2 mm", "6 m"),
+    "post": ("tube", "48,3 mm", "3,2 mm", "6 m"),
     "board": ("lumber", "150 mm", "30 mm", "3 m"),
     "frame": ("lumber", "95 mm", "45 mm", "5 m"),
     "film": ("film", "14 m", "200 µm", "50 m"),

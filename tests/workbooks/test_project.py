@@ -167,7 +167,7 @@ def also(*changes: Callable[[object], None]) -> Callable[[object], None]:
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        (answer("Tax, percent", "100.000001"), "Project, row 10, Tax, percent: 100.000001 is more than 100."),
+        (answer("Tax, percent", "100.000001"), "Project, row 11, Tax, percent: 100.000001 is more than 100."),
         (answer("Your name", None), "Project, row 4, Your name: This cell is empty."),
         (answer("Your address", "a" * 2001), "Project, row 5, Your address: This text has 2001 characters"),
         (lambda book: book["Project"].cell(7, 1, "Measures"), "Project, Units: There is no row “Units”. Add it."),
@@ -203,9 +203,9 @@ def also(*changes: Callable[[object], None]) -> Callable[[object], None]:
         (put("Offers", "price_1", None), "Offers, row 4, Price of one: This cell is empty."),
         (put("Offers", "from_2", 1), "Offers, row 4, From quantity 2: Price steps have to rise"),
         (put("Offers", "supplier", "who"), "Offers, row 4, Supplier: “who” is not on the sheet Suppliers."),
-        (lambda book: book["Project"].cell(8, 2, "dollars"), "Project, row 8, Currency: Type the three letters"),
+        (lambda book: book["Project"].cell(9, 2, "dollars"), "Project, row 9, Currency: Type the three letters"),
         (lambda book: book["Project"].cell(7, 2, "cubits"), "Project, row 7, Units: “cubits” is not one of"),
-        (lambda book: book["Project"].cell(11, 2, "moon"), "Project, row 11, Deliver to: “moon” is not on the sheet"),
+        (lambda book: book["Project"].cell(12, 2, "moon"), "Project, row 12, Deliver to: “moon” is not on the sheet"),
         (lambda book: book.remove(book["Offers"]), "Offers: season.xlsx has no sheet named “Offers”."),
         (lambda book: book["Sites"].cell(3, 2, "Field"), "Sites: The sheet “Sites” of season.xlsx needs a column"),
         (lambda book: book["Houses"].delete_rows(4, 9), "Houses: There is no house to plan."),

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
+from farmbuild.measure import POINT, activate_style, use_style
 from farmbuild.planning.inputs import Season
 from farmbuild.planning.results import SeasonPlan
 from farmbuild.planning.season.plan import SeasonError, plan_season
@@ -36,11 +37,16 @@ class Command(BaseCommand):
         )
 
     def handle(self, *, file: Path, out: Path, overwrite: bool, **options: Any) -> None:
+        with use_style(POINT):
+            self._plan(file, out, overwrite=overwrite)
+
+    def _plan(self, file: Path, out: Path, *, overwrite: bool) -> None:
         names: list[str] = []
         try:
             check_folder(out, overwrite=overwrite)
             with Progress(self.stderr._out) as progress:
                 season = self._read(file, progress)
+                activate_style(season.buyer.style)
                 plan = plan_season(season, progress=progress)
                 files = self._files(season, plan, progress, names)
                 kept = write_folder(out, files, overwrite=overwrite)
@@ -51,6 +57,7 @@ class Command(BaseCommand):
         except OSError as error:
             raise CommandError(f"{error.filename or out}: {error.strerror}. Nothing was written.") from error
         self.stdout.write(summary(season, plan))
+        self.stdout.write(f"Numbers typed as text were read with a decimal {season.buyer.style.name}.")
         self.stdout.write(f"Wrote {len(names)} files to {out}:")
         for name in names:
             self.stdout.write(f"  {name}")
