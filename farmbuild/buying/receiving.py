@@ -16,7 +16,7 @@ from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, R
 from farmbuild.buying.reserving.services import attach_to_lines, detach_from_lots, move_reservations_to_lots
 from farmbuild.buying.sending import State, lock_order, update_state
 from farmbuild.catalogue.models import MAX_QUANTITY
-from farmbuild.measure import count_noun, format_count
+from farmbuild.measure import by_sign, count_noun, format_count
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 from farmbuild.stock.services import NewLot, places_named, receive_lots, reverse_received_lots
@@ -172,7 +172,7 @@ def _problems(arrival: Arrival, line: PurchaseOrderLine) -> Iterator[LineProblem
     elif arrival.damaged and not arrival.damage_reason.strip():
         yield LineProblem(arrival.line, "damage_reason", "Say what is damaged, for example: ends crushed.")
     if arrival.unit_price is not None and not 0 <= arrival.unit_price < 10**9:
-        yield LineProblem(arrival.line, "unit_price", "Type a price of zero or more, for example 12.50.")
+        yield LineProblem(arrival.line, "unit_price", by_sign("Type a price of zero or more, for example 12.50."))
 
 
 def _price(arrival: Arrival, line: PurchaseOrderLine) -> Decimal:

@@ -12,7 +12,7 @@ from django.forms.renderers import TemplatesSetting
 from farmbuild.common.fields import LengthListFormField
 from farmbuild.common.number_fields import formfield_by_sign
 from farmbuild.common.templatetags.farm import day
-from farmbuild.measure import UnitSystem, in_units
+from farmbuild.measure import UnitSystem, by_sign, in_units
 
 #: What Django shows for an empty choice.
 DASHES = BLANK_CHOICE_DASH[0][1]
@@ -74,9 +74,14 @@ def display_value(field: forms.Field, value: Any) -> str:
 
 
 def _say_in_units(field: forms.Field, system: UnitSystem) -> None:
-    """Sentences with sizes in, as they are said in the organisation's units."""
-    field.help_text = in_units(field.help_text, system)
-    field.error_messages = {key: in_units(said, system) for key, said in field.error_messages.items()}
+    """Sentences with sizes in, as they are said in the organisation's units and by its decimal sign."""
+    field.help_text = _said(field.help_text, system)
+    field.error_messages = {key: _said(said, system) for key, said in field.error_messages.items()}
+
+
+def _said(sentence: Any, system: UnitSystem) -> Any:
+    own = in_units(sentence, system)
+    return by_sign(own) if isinstance(own, str) else own
 
 
 class OrgFormMixin:

@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.utils.functional import lazy
 
 from farmbuild.measure import NumberError, read_decimal, read_whole, typed_as
+
+
+def when_said(make: Callable[[], str]) -> Any:
+    """A sentence of a form class with numbers in it: made each time it is said, as its reader writes them."""
+    return lazy(make, str)()
 
 
 class _TypedNumber:

@@ -30,6 +30,7 @@ from farmbuild.hoops.fits.services import save_fit
 from farmbuild.hoops.recipes.selectors import recipes_of
 from farmbuild.hoops.recipes.services import save_recipe
 from farmbuild.orgs.accounts import add_person, create_organisation
+from farmbuild.orgs.clock import zone_in_force
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.models import Plan
@@ -72,12 +73,13 @@ def load_demo() -> Demo:
     work_out_plan(plan.pk)
     plan.refresh_from_db()
     if fresh:
-        # Its houses hold what it uses, so what comes on the orders below is held for them too.
-        accept_plan(organisation=organisation, user=user, plan=plan)
-        for row in scenario["orders"]:
-            _order(plan, user, row)
-        for row in scenario["counts"]:
-            _count(organisation, user, row)
+        with zone_in_force(organisation):
+            # Its houses hold what it uses, so what comes on the orders below is held for them too.
+            accept_plan(organisation=organisation, user=user, plan=plan)
+            for row in scenario["orders"]:
+                _order(plan, user, row)
+            for row in scenario["counts"]:
+                _count(organisation, user, row)
     return Demo(organisation, user, plan, fresh)
 
 

@@ -181,6 +181,15 @@ def format_decimal(value: Decimal | float, places: int | None = None, style: Num
     return f"{whole}{style.decimal}{part}" if part else whole
 
 
+_EXAMPLE = re.compile(r"(?<![\d.])(\d+)\.(\d+)(?!\.?\d)")
+
+
+def by_sign(sentence: str, style: NumberStyle | None = None) -> str:
+    """A sentence of ours with numbers such as 12.5 in it, as the reader would type them. Days and versions stay."""
+    sign = (style or current_style()).decimal
+    return sentence if sign == "." else _EXAMPLE.sub(rf"\1{sign}\2", sentence)
+
+
 def format_signed(value: Decimal | float, places: int | None = None) -> str:
     """With its sign, the minus a typographic one: +1,200, −0.25; 0 has none."""
     shown = format_decimal(-value if value < 0 else value, places)

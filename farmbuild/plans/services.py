@@ -12,6 +12,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from farmbuild.common.long_work import Claim, WorkStopped, listed, run_claimed
+from farmbuild.orgs.clock import zone_in_force
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
@@ -110,8 +111,14 @@ def work_out_plan(plan_id: int) -> None:
 
 
 def _work_out(claim: Claim) -> None:
+    plan = Plan.objects.defer("inputs", "result").select_related("organisation").get(pk=claim.pk)
+    with zone_in_force(plan.organisation):
+        _plan(claim, plan)
+
+
+def _plan(claim: Claim, plan: Plan) -> None:
     try:
-        season = bridge.season_of(Plan.objects.defer("inputs", "result").get(pk=claim.pk))
+        season = bridge.season_of(plan)
         _store(claim, bridge.work_out(season, progress=claim.note))
     except bridge.SeasonError as error:
         raise WorkStopped(listed(error.reasons)) from error

@@ -163,8 +163,6 @@ def own_rows_form(data: Any, *, organisation: Organisation, house: House | None 
     factory = forms.formset_factory(
         OwnRowForm, formset=OwnRows, extra=SPARE_ROWS, max_num=2 * MAX_ROWS, absolute_max=2 * MAX_ROWS
     )
-    for row in there:
-        row["quantity"] = Decimal(f"{row['quantity'].normalize():f}")
     if data is not None and more:
         data = data.copy()
         sent = data.get("rows-TOTAL_FORMS", "")

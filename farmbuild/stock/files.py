@@ -26,7 +26,7 @@ def _notes(organisation: Organisation) -> dict[str, str]:
     example = (
         "12', 7' 3 1/2\" or 93.5\"; a bare number is in feet"
         if imperial
-        else "2.38 m or 2380 mm; a bare number is in metres"
+        else "2 m or 2380 mm; a bare number is in metres"
     )
     return {
         "material": "Short name or full name of one of your materials. The sheet Choices lists them.",

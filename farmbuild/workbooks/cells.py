@@ -222,7 +222,7 @@ def as_length(cell: Cell, unit: Unit) -> Decimal:
 
 def _length_example(unit: Unit) -> str:
     imperial = unit in (Unit.FOOT, Unit.INCH)
-    return "for example 7' 3 1/2\"" if imperial else "for example 2.38 m or 2380 mm"
+    return "for example 7' 3 1/2\"" if imperial else "for example 2380 mm"
 
 
 def as_date(cell: Cell) -> datetime.date:

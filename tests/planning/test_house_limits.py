@@ -109,7 +109,7 @@ def test_lengths_that_may_be_nothing(field: str, zero_passes: bool) -> None:
     assert refused(with_(-STEP)) == [(name, part)]
     assert (name, part) in refused(with_(Decimal(10_000_000) + STEP))
     (problem,) = check_spec(with_(Decimal("Infinity")), BY_CODE, UnitSystem.METRIC)
-    assert (problem.field, problem.part, "1.37 m" in problem.message) == (name, part, True)
+    assert (problem.field, problem.part, "1370 mm" in problem.message) == (name, part, True)
 
 
 def test_what_a_house_does_not_have_needs_no_length() -> None:

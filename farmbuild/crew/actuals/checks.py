@@ -9,7 +9,7 @@ from farmbuild.crew.actuals.selectors import others_at
 from farmbuild.crew.bridge import UNITS, WorkKind
 from farmbuild.crew.models import Actual, Task
 from farmbuild.hoops.batches.selectors import HouseHoops
-from farmbuild.measure import format_count
+from farmbuild.measure import by_sign, format_count
 
 NO_HOURS = "Nobody pressed Start for this. Type the hours that it took, for example 2.5."
 NOTHING = "There is nothing to stop here. Press Start first."
@@ -31,7 +31,7 @@ def check_typed(actual: Actual, what: str, *, run: Actual | None, counted: House
     if what == "start":
         return
     if run is None and not actual.minutes:
-        raise ValidationError({"minutes": NO_HOURS})
+        raise ValidationError({"minutes": by_sign(NO_HOURS)})
     if counted:
         if actual.done:
             raise ValidationError({"done": f"{counted_words(counted)} Leave this at 0."})

@@ -7,12 +7,12 @@ from typing import Any
 
 from django import forms
 
-from farmbuild.common.number_fields import DecimalFormField, WholeFormField
+from farmbuild.common.number_fields import DecimalFormField, WholeFormField, when_said
 from farmbuild.crew.actuals.services import MAX_DONE, PRESSES
 from farmbuild.crew.models import Task
 from farmbuild.crew.problems.forms import PhotosField
 from farmbuild.crew.problems.services import NO_WORDS
-from farmbuild.measure import format_count
+from farmbuild.measure import by_sign, format_count
 
 WRONG = ("invalid", "min_value", "max_value")
 AGAIN = "Load the page again and press once more."
@@ -30,7 +30,8 @@ class TickForm(forms.Form):
         max_value=MAX_DONE,
         widget=forms.TextInput,
         error_messages=dict.fromkeys(
-            WRONG, f"Type how many were done as a whole number from 0 to {format_count(MAX_DONE)}."
+            WRONG,
+            when_said(lambda: f"Type how many were done as a whole number from 0 to {format_count(MAX_DONE)}."),
         ),
     )
     people = WholeFormField(
@@ -47,7 +48,9 @@ class TickForm(forms.Form):
         min_value=Decimal("0.05"),
         max_value=24,
         widget=forms.TextInput,
-        error_messages=dict.fromkeys(WRONG, "Type the hours as a number from 0.05 to 24, for example 2.5."),
+        error_messages=dict.fromkeys(
+            WRONG, when_said(lambda: by_sign("Type the hours as a number from 0.05 to 24, for example 2.5."))
+        ),
     )
     problem = forms.CharField(
         label="Anything wrong",

@@ -11,7 +11,7 @@ from farmbuild.crew import bridge
 from farmbuild.crew.models import Schedule
 from farmbuild.crew.schedule.problem import SLOT
 from farmbuild.crew.schedule.sentences import Names, sentences_of
-from farmbuild.orgs.clock import zone_of
+from farmbuild.orgs.clock import zone_in_force, zone_of
 
 logger = logging.getLogger(__name__)
 
@@ -37,10 +37,15 @@ def work_out_schedule(schedule_id: int) -> None:
 
 
 def _work_out(claim: Claim) -> None:
+    schedule = Schedule.objects.select_related("organisation").get(pk=claim.pk)
+    with zone_in_force(schedule.organisation):
+        _schedule(claim, schedule)
+
+
+def _schedule(claim: Claim, schedule: Schedule) -> None:
     def note(share: float, words: str) -> None:
         claim.note(min(100, max(0, round(share * 100))), 100, words)
 
-    schedule = Schedule.objects.select_related("organisation").get(pk=claim.pk)
     tasks, resources = bridge.work_from(schedule.inputs["work"])
     try:
         plan = bridge.work_out(tasks, resources, seconds=SECONDS, progress=note)

@@ -16,7 +16,7 @@ from farmbuild.crew.steps.presenters import unit_of
 from farmbuild.crew.steps.selectors import is_estimate
 from farmbuild.crew.steps.services import recorded_rate
 from farmbuild.crew.steps.words import format_number, with_article
-from farmbuild.measure import format_count
+from farmbuild.measure import by_sign, format_count
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ class RatesForm(OrgForm):
             data[box(kind, "each")], data[box(kind, "once")] = format_number(each), format_number(once)
         super().__init__(data, *args, **kwargs)
         self.rates, self.spreads = rates, spreads
-        words = "Type minutes as a number from 0 to 10,000, for example 12 or 2.5."
+        words = by_sign(f"Type minutes as a number from 0 to {format_count(10_000)}, for example 12 or 2.5.")
         wrong = (
             "required",
             "invalid",

@@ -11,18 +11,20 @@ from django import forms
 
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm
-from farmbuild.common.number_fields import DecimalFormField, WholeFormField
+from farmbuild.common.number_fields import DecimalFormField, WholeFormField, when_said
 from farmbuild.crew.bridge import Wait, circle_in, gate_problem
 from farmbuild.crew.models import Kind, Skill
 from farmbuild.crew.steps.boxes import Box, box, labels
 from farmbuild.crew.steps.services import Step, circle_words
 from farmbuild.crew.steps.words import format_hours
-from farmbuild.measure import format_count
+from farmbuild.measure import by_sign, format_count
 
 BOXES = 2
 IN, PEOPLE, SKILL, AFTER, LAG = "Part of this work", "People", "Skill of one", "Waits for", "Hours between"
 MAX_HOURS = 24 * 60
-_HOURS = f"Type hours of waiting from 0 to {format_count(MAX_HOURS)}, for example 12 or 0.5."
+_HOURS = when_said(
+    lambda: by_sign(f"Type hours of waiting from 0 to {format_count(MAX_HOURS)}, for example 12 or 0.5.")
+)
 
 
 @dataclass(frozen=True)

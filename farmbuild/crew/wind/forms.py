@@ -15,12 +15,13 @@ from farmbuild.crew.models import WindLimit
 from farmbuild.crew.models.wind import FASTEST, SpeedUnit
 from farmbuild.crew.people.forms import DayField
 from farmbuild.crew.wind.speeds import limit_in, unit_of
+from farmbuild.measure import by_sign
 from farmbuild.sites.models import Site
 
 
 class SpeedField(DecimalFormField):
     def __init__(self, least: str, **kwargs: Any) -> None:
-        words = f"Type a number from {least} to {FASTEST}, with at most one decimal, for example 12.5."
+        words = by_sign(f"Type a number from {least} to {FASTEST}, with at most one decimal, for example 12.5.")
         super().__init__(
             widget=forms.TextInput(attrs={"inputmode": "decimal"}),
             error_messages={"required": words, "invalid": words},

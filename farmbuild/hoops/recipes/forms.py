@@ -27,7 +27,7 @@ _AS_IT_WAS = ("joint", "sleeve_screws")
 _NO_RADIUS = "Type the radius that the bender makes, to the centreline of the pipe."
 _NO_SPAN = ByUnits(
     "Type the span between the posts, for example 12', or the spring-in.",
-    "Type the span between the posts, for example 3.6 m, or the spring-in.",
+    "Type the span between the posts, for example 3600 mm, or the spring-in.",
 )
 RATED, MEASURED = "rated", "measured"
 

@@ -65,7 +65,7 @@ class _Limits:
         return format_length(length, self.units)
 
     def _example(self) -> str:
-        return "4' 6\"" if self.units is UnitSystem.IMPERIAL else "1.37 m"
+        return "4' 6\"" if self.units is UnitSystem.IMPERIAL else "1370 mm"
 
     def of_recipe(self, recipe: Recipe, kinds: tuple[FieldKind, ...]) -> Iterator[SpecProblem]:
         for field in RECIPE_FIELDS:

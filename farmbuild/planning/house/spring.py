@@ -15,7 +15,7 @@ MAX_SPRING_IN = 48 * _INCH
 #: For 1-3/8 in rail over posts 12 to 20 ft apart alone (common practice, no source).
 USUAL = ByUnits(
     "1' to 2' is common practice for 1-3/8 in rail over posts 12' to 20' apart, no source.",
-    "300 to 600 mm is common practice for rail 33 to 35 mm across over posts 3.6 to 6 m apart, no source.",
+    "300 to 600 mm is common practice for rail 33 to 35 mm across over posts 3600 to 6000 mm apart, no source.",
 )
 USUAL_SPANS = (12 * _FOOT, 20 * _FOOT)
 #: Outside diameters that are sold as 1-3/8 in rail.

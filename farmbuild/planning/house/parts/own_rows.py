@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from decimal import ROUND_CEILING, ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
-from farmbuild.measure import count_noun, format_count, format_decimal
+from farmbuild.measure import by_sign, count_noun, format_count, format_decimal
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.fields import MAX_LENGTH
 from farmbuild.planning.house.own_rows import (
@@ -117,7 +117,7 @@ def _wrong(house: SpecContext, row: OwnRow) -> Iterator[tuple[str, str]]:
     elif material is None:
         yield "material", f"There is no material with the code {row.material!r}."
     if not row.quantity.is_finite() or row.quantity <= 0:
-        yield "quantity", "Type a quantity above 0, for example 2 or 0.5."
+        yield "quantity", by_sign("Type a quantity above 0, for example 2 or 0.5.")
     elif row.quantity > MAX_QUANTITY:
         yield "quantity", f"Type a quantity of at most {format_decimal(MAX_QUANTITY)}."
     elif row.quantity != round(row.quantity, PLACES):

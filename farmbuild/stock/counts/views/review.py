@@ -9,7 +9,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 from django_tables2 import RequestConfig
 
-from farmbuild.measure import count_noun
+from farmbuild.measure import count_noun, typed_as
 from farmbuild.stock.counts import selectors, services
 from farmbuild.stock.counts.forms import LimitForm
 from farmbuild.stock.counts.posting import CountProblems, post_count
@@ -30,7 +30,7 @@ def review(request: HttpRequest, number: int) -> HttpResponse:
 def _review(request: HttpRequest, row: StockCount, refused: ValidationError | None = None) -> HttpResponse:
     organisation = request.organisation
     filter_form = LimitForm(
-        request.GET if "limit" in request.GET else {"limit": str(row.look_again)}, organisation=organisation
+        request.GET if "limit" in request.GET else {"limit": typed_as(row.look_again)}, organisation=organisation
     )
     limit = filter_form.cleaned_data["limit"] if filter_form.is_valid() else row.look_again
     finds = list(selectors.finds_of(count=row))
