@@ -17,6 +17,12 @@ from farmbuild.orgs.models import Organisation
 MAX_MONEY = 10**9
 
 
+class MoneyInput(forms.TextInput):
+    """A text box for an amount; the page script echoes what was understood."""
+
+    template_name = "forms/money_input.html"
+
+
 class MoneyField(forms.CharField):
     """Reads 1234.50, 1,234.50 or $12 by the decimal sign; gives a Decimal of at most ``places`` decimals, or None when
     left empty."""
@@ -25,9 +31,15 @@ class MoneyField(forms.CharField):
         for unused in ("max_digits", "decimal_places", "max_value", "min_value"):
             kwargs.pop(unused, None)
         kwargs.setdefault("max_length", 30)
+        kwargs.setdefault("widget", MoneyInput)
         super().__init__(**kwargs)
         self.places, self.when_empty = places, empty_value
-        self.widget.attrs |= {"inputmode": "decimal", "autocomplete": "off"}
+        self.widget.attrs |= {
+            "inputmode": "decimal",
+            "autocomplete": "off",
+            "data-kind": "money",
+            "data-places": places,
+        }
         self.currency = "USD"
 
     def use_organisation(self, organisation: Organisation) -> None:

@@ -13,14 +13,17 @@ from farmbuild.measure import (
     BARE_MM_FROM,
     FILM_BELOW_MM,
     LengthError,
+    NumberError,
     Unit,
     UnitSystem,
     Usual,
+    bare_unit,
     format_both,
     format_film,
     format_length,
     parse_length,
     parse_lengths,
+    read_decimal,
     says_exactly,
     too_long,
     typed_as,
@@ -54,11 +57,11 @@ class LengthInput(forms.TextInput):
 
 
 class LengthListInput(LengthInput):
-    """A text box for several lengths; the unit stands in its end, nothing is echoed."""
+    """A text box for several lengths; the page script echoes each."""
 
     def get_context(self, name: str, value: Any, attrs: Any) -> dict[str, Any]:
         context = super().get_context(name, value, attrs)
-        del context["widget"]["attrs"]["data-unit"]
+        context["widget"]["attrs"]["data-kind"] = "lengths"
         return context
 
 
@@ -137,7 +140,15 @@ def understood_length(text: str, unit: Unit, system: UnitSystem) -> str:
         if says_exactly(exact, length):
             return f"{exact} = {_hundredths(length) if rounded.endswith('mm') else rounded}"
     typed = " ".join(text.split())
-    return f"{typed}{f' {unit}' if typed[-1].isdigit() else ''} = {_hundredths(length)}"
+    return f"{typed}{f' {_unit_typed(typed, unit)}' if typed[-1].isdigit() else ''} = {_hundredths(length)}"
+
+
+def _unit_typed(typed: str, unit: Unit) -> Unit:
+    """What a text that ends in a digit is in; a fraction is no hundred."""
+    try:
+        return bare_unit(read_decimal(typed), unit)
+    except NumberError:
+        return unit
 
 
 def _film_both(length: Decimal, system: UnitSystem) -> tuple[str, str]:
@@ -215,7 +226,7 @@ class LengthListFormField(forms.CharField):
     def use_system(self, system: UnitSystem) -> None:
         self.system = system
         self.unit = DEFAULT_UNITS[self.small][system]
-        self.widget.attrs |= {"data-unit": self.unit.value, "autocomplete": "off"}
+        self.widget.attrs |= {"data-unit": self.unit.value, "data-system": system.value, "autocomplete": "off"}
 
     def prepare_value(self, value: Any) -> Any:
         if isinstance(value, (list, tuple)):

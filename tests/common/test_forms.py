@@ -101,10 +101,10 @@ def test_unit_is_the_organisation_s():
     assert 'id="id_kerf_unit">mm</span>' in html
 
 
-def test_lists_of_lengths_show_their_unit_and_ask_for_no_echo():
+def test_lists_of_lengths_show_their_unit_and_say_what_they_are():
     html = str(form())
     assert 'id="id_boards_unit">ft</span>' in html
-    assert "data-unit" not in tag(html, "boards")
+    assert 'data-kind="lengths"' in tag(html, "boards")
 
 
 def test_numbers_are_typed_as_text_so_that_nothing_typed_is_lost():

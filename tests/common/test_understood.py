@@ -62,3 +62,37 @@ def test_only_for_people_who_are_signed_in(client, db):
 
 def test_only_asks(signed_in):
     assert signed_in.post(reverse("common:understood"), {"text": "12", "unit": "ft"}).status_code == 405
+
+
+def in_commas(organisation):
+    organisation.unit_system, organisation.decimal_sign, organisation.currency = "metric", ",", "EUR"
+    organisation.save()
+
+
+@pytest.mark.parametrize(
+    "kind, text, said",
+    [
+        ("money", "12,50", {"understood": "€12,50"}),
+        ("money", "1.234,5", {"understood": "€1\u202f234,50"}),
+        ("money", "3.750", {"problem": "“3.750” could be 3750 or 3,750. Type it one of these ways."}),
+        ("count", "24", {"understood": ""}),
+        ("count", "1200", {"understood": "1\u202f200"}),
+        ("count", "1.200", {"understood": "1\u202f200"}),
+        ("decimal", "8,25", {"understood": ""}),
+        ("decimal", ",5", {"understood": "0,5"}),
+        ("decimal", "8.25", {"problem": "“8.25”: decimals take a comma here. If you mean 8,25, type it so."}),
+    ],
+)
+def test_numbers_of_a_farm_with_a_decimal_comma(signed_in, organisation, kind, text, said):
+    in_commas(organisation)
+    assert ask(signed_in, text=text, kind=kind, places="4").json() == said
+
+
+def test_every_length_of_a_list_is_said(signed_in, organisation):
+    in_commas(organisation)
+    said = ask(signed_in, text="3,9 m; 4800", kind="lengths", unit="m").json()["understood"]
+    assert said == "2 lengths: 3\u202f900 mm = 12' 9 9/16\"; 4\u202f800 mm = 15' 9\""
+
+
+def test_an_unknown_kind_is_refused(signed_in):
+    assert ask(signed_in, text="1", kind="angle").status_code == 400

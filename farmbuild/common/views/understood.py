@@ -3,19 +3,44 @@
 from django.http import HttpRequest, JsonResponse
 from django.views.decorators.http import require_GET
 
-from farmbuild.common.fields import understood_length
-from farmbuild.measure import LengthError, Unit, UnitSystem
+from farmbuild.common.signals import asking_if_usual
+from farmbuild.common.understood import KINDS, understood_as
+from farmbuild.measure import Unit, UnitSystem
+
+_MOST_PLACES = 4
 
 
 @require_GET
 def understood(request: HttpRequest) -> JsonResponse:
-    """How a typed length is read: {"understood": …}, or {"problem": …} when it cannot be."""
+    """How a typed number is read: {"understood": …}, or {"problem": …} when it cannot be.
+
+    {"question": …} beside it where it is far from what the ``material`` usually is.
+    """
+    asked = request.GET
+    kind, places = asked.get("kind", "length"), asked.get("places", "")
     try:
-        system = UnitSystem(request.GET.get("system") or request.organisation.unit_system)
-        unit = Unit(request.GET.get("unit", ""))
+        system = UnitSystem(asked.get("system") or request.organisation.unit_system)
+        unit = Unit(asked.get("unit", "")) if kind.startswith("length") else Unit.MILLIMETRE
+        if kind not in KINDS:
+            raise ValueError
     except ValueError:
         return JsonResponse({"problem": "Ask with unit=mm, cm, m, in or ft and system=imperial or metric."}, status=400)
     try:
-        return JsonResponse({"understood": understood_length(request.GET.get("text", ""), unit, system)})
-    except LengthError as error:
+        read = understood_as(
+            kind,
+            asked.get("text", ""),
+            unit=unit,
+            system=system,
+            currency=request.organisation.currency,
+            places=int(places) if places.isdecimal() else _MOST_PLACES,
+        )
+    except ValueError as error:
         return JsonResponse({"problem": str(error)})
+    said = {"understood": read.words}
+    if material := asked.get("material"):
+        answers = asking_if_usual.send(
+            sender=None, organisation=request.organisation, material=material, kind=kind, value=read.value
+        )
+        if question := " ".join(answer for _, answer in answers if answer):
+            said["question"] = question
+    return JsonResponse(said)

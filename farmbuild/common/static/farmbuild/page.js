@@ -6,29 +6,50 @@ const token = () => document.querySelector("input[name=csrfmiddlewaretoken]")?.v
 // What a printed sheet is, at the head of each page that follows the first; look.css says where.
 document.documentElement.style.setProperty("--sheet-name", JSON.stringify(document.title));
 
-// What was understood of a length, under its field, as the field is left.
-function echoLengths() {
+// What a box takes: lengths and money say so, other numbers by their keyboard; "" is no number.
+function kindOf(field) {
+  const { kind, unit } = field.dataset;
+  if (kind || unit) return kind ?? "length";
+  return { numeric: "count", decimal: "decimal" }[field.inputMode] ?? "";
+}
+
+// Under the box; where no place is kept for it, one is made once there is something to say.
+function echoUnder(field, text, wrong) {
+  const box = field.closest(".with-unit, .step") ?? field;
+  let echo = box.nextElementSibling;
+  if (!echo?.matches("[data-echo]")) {
+    if (!text) return;
+    echo = document.createElement("span");
+    Object.assign(echo.dataset, { echo: "" });
+    echo.className = "echo";
+    echo.setAttribute("role", "status");
+    box.after(echo);
+  }
+  echo.textContent = text;
+  echo.classList.toggle("problem", wrong);
+}
+
+// What was understood of a number, under its field, as the field is left.
+function echoNumbers() {
   const url = document.body.dataset.understoodUrl;
   document.addEventListener("focusout", async (event) => {
     const field = event.target;
-    if (!url || !field.matches?.("input[data-unit]")) return;
-    const echo = field.closest(".with-unit")?.parentElement.querySelector("[data-echo]");
-    if (!echo) return;
+    const kind = url && field.matches?.("input") ? kindOf(field) : "";
+    if (!kind) return;
     const text = field.value.trim();
-    if (!text) {
-      echo.textContent = "";
-      return;
-    }
-    const query = new URLSearchParams({ text, unit: field.dataset.unit, system: field.dataset.system ?? "" });
+    if (!text) return echoUnder(field, "", false);
+    const { unit = "", system = "", places = "" } = field.dataset;
+    const material = field.form?.elements.material?.value ?? "";
+    const query = new URLSearchParams({ text, kind, unit, system, places, material });
     try {
       const answer = await fetch(`${url}?${query}`, { headers: { Accept: "application/json" } });
       if (!answer.ok) return;
       const said = await answer.json();
       if (field.value.trim() !== text) return;
-      echo.textContent = said.understood ?? said.problem ?? "";
-      echo.classList.toggle("problem", "problem" in said);
+      const words = [said.understood, said.question, said.problem].filter(Boolean).join(". ");
+      echoUnder(field, words, Boolean(said.question ?? said.problem));
     } catch {
-      echo.textContent = "";
+      echoUnder(field, "", false);
     }
   });
 }
@@ -193,7 +214,7 @@ function offerPrinting() {
   }
 }
 
-echoLengths();
+echoNumbers();
 readyForms();
 announceMessages();
 guardSubmits();
