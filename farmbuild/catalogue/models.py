@@ -51,11 +51,15 @@ def check_longest(material: "Material", length: Decimal | None, *, stored: model
     """
     if length is None or not material.by_length:
         return
-    system = UnitSystem(material.organisation.unit_system)
-    thing, longest = _THINGS[material.kind]
-    problem = too_long(length, longest, thing, system)
+    problem = longer_than_any(material.kind, UnitSystem(material.organisation.unit_system), length)
     if problem and not (stored is not None and stored.filter(length=length).exists()):
         raise ValidationError({"length": problem})
+
+
+def longer_than_any(kind: str, system: UnitSystem, length: Decimal) -> str:
+    """Why no stick or roll is so long, "" where one may be."""
+    thing, longest = _THINGS.get(kind, ("", length))
+    return too_long(length, longest, thing, system)
 
 
 def _example(material: "Material") -> str:

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from datetime import date
 
 from farmbuild.catalogue.selectors import materials_of, suppliers_of
+from farmbuild.measure import BARE_MM_FROM, current_style
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import Site
 from farmbuild.stock.bridge import is_imperial, units_of
@@ -26,7 +27,7 @@ def _notes(organisation: Organisation) -> dict[str, str]:
     example = (
         "12', 7' 3 1/2\" or 93.5\"; a bare number is in feet"
         if imperial
-        else "2 m or 2380 mm; a bare number is in metres"
+        else f"2 m or 2380 mm; a bare number is in mm, below {BARE_MM_FROM} in m"
     )
     return {
         "material": "Short name or full name of one of your materials. The sheet Choices lists them.",
@@ -47,8 +48,11 @@ def heading(name: str) -> str:
 
 
 def csv_template() -> bytes:
+    """Cells are parted as spreadsheets do where that is the decimal sign."""
     out = io.StringIO()
-    csv.writer(out).writerow([heading(name) for name in HEADINGS])
+    csv.writer(out, delimiter=";" if current_style().decimal == "," else ",").writerow(
+        [heading(name) for name in HEADINGS]
+    )
     # The mark at the start tells spreadsheets that the text is UTF-8.
     return out.getvalue().encode("utf-8-sig")
 

@@ -28,10 +28,18 @@ from farmbuild.workbooks.reading import (
     as_text,
 )
 
+_LENGTHS = ("Length", "Length of one", "Length of one piece")
+#: A heading may say the unit of the bare numbers under it.
+_UNIT_OF_HEADING = {
+    words + end.format(unit): unit
+    for words in _LENGTHS
+    for unit in (Unit.MILLIMETRE, Unit.CENTIMETRE, Unit.METRE, Unit.INCH, Unit.FOOT)
+    for end in (", {}", " ({})", " [{}]", " in {}", " {}")
+}
 #: Accepted headings of each field; the first is the one that the template has.
 HEADINGS: dict[str, tuple[str, ...]] = {
     "material": ("Material", "Material code", "Item"),
-    "length": ("Length", "Length of one", "Length of one piece"),
+    "length": (*_LENGTHS, *_UNIT_OF_HEADING),
     "quantity": ("Quantity", "Pieces", "How many"),
     "place": ("Place", "Where it lies"),
     "site": ("Site",),
@@ -50,6 +58,8 @@ class KnownMaterial(NamedTuple):
     code: str
     name: str
     by_length: bool
+    #: Why a piece cannot be so long, "" where it can.
+    too_long: Callable[[Decimal], str]
 
 
 @dataclass
@@ -58,6 +68,7 @@ class Known:
 
     unit: Unit
     today: date
+    currency: str
     materials: Mapping[str, KnownMaterial]
     suppliers: Mapping[str, str]
     #: Name in small letters to the name as stored and its site's name ("" for none).
@@ -68,7 +79,15 @@ class Known:
     seen: dict[str, int] = field(default_factory=dict)
     #: Sites of places that are new in the file.
     new_places: dict[str, tuple[str, str]] = field(default_factory=dict)
+    #: Whether the heading of the lengths has said the unit.
+    told: bool = False
     _nearest: dict[tuple[int, str], str] = field(default_factory=dict)
+
+    def use_heading(self, text: str) -> None:
+        """Bare lengths are in the unit that the heading over them names, where it names one."""
+        folded = {heading.casefold(): unit for heading, unit in _UNIT_OF_HEADING.items()}
+        if unit := folded.get(" ".join(text.casefold().split()).rstrip(" *:")):
+            self.unit, self.told = unit, True
 
     def nearest(self, text: str, names: Mapping[str, Any], shown: Callable[[Any], str]) -> str:
         """“ Did you mean …?” with the names most like ``text``, or nothing."""
@@ -84,12 +103,12 @@ class Known:
 
 
 @lru_cache(maxsize=4096)
-def _read_length(cell: Cell, kind: type, unit: Unit, style: NumberStyle) -> Decimal:
+def _read_length(cell: Cell, kind: type, unit: Unit, style: NumberStyle, *, told: bool) -> Decimal:
     """Files repeat lengths. ``kind`` is the type of the value, because True, 1 and 1.0 are equal but not alike.
 
     ``style`` is the one in force, by which text is read: files of two organisations may differ in it.
     """
-    return as_length(cell, unit)
+    return as_length(cell, unit, told=told)
 
 
 def read_row(row: Row, known: Known) -> dict[str, Any]:
@@ -104,7 +123,7 @@ def read_row(row: Row, known: Known) -> dict[str, Any]:
     out["name"] = material.name if material else ""
     out["length"] = reader.value("length", lambda cell: _length(cell, material, known))
     out["quantity"] = reader.value("quantity", lambda cell: as_quantity(cell, least=1, most=MAX_QUANTITY))
-    out["cost"] = reader.value("cost", lambda cell: "0" if cell.blank else str(as_money(cell)))
+    out["cost"] = reader.value("cost", lambda cell: "0" if cell.blank else str(as_money(cell, currency=known.currency)))
     out["supplier"] = reader.value("supplier", lambda cell: _supplier(cell, known)) or ""
     out["received"] = reader.value("received", lambda cell: _received(cell, known))
     out["reference"] = reader.value("reference", lambda cell: _reference(cell, row.number, known)) or ""
@@ -151,11 +170,13 @@ def _length(cell: Cell, material: KnownMaterial | None, known: Known) -> str | N
             example = "10'" if known.unit in (Unit.FOOT, Unit.INCH) else "3 m"
             raise CellError(f"{material.name} comes by length. Type the length of one piece, for example {example}.")
         return None
-    length = _read_length(cell, type(cell.value), known.unit, current_style())
+    length = _read_length(cell, type(cell.value), known.unit, current_style(), told=known.told)
     if length <= 0:
         raise CellError("Type a length longer than zero.")
     if material and not material.by_length:
         raise CellError(f"{material.name} is counted, not measured. Leave the length empty.")
+    if material and (problem := material.too_long(length)):
+        raise CellError(problem)
     return str(length)
 
 

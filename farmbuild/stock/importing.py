@@ -9,16 +9,18 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from datetime import date, timedelta
 from decimal import Decimal
+from functools import partial
 from itertools import islice
 from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
+from farmbuild.catalogue.models import longer_than_any
 from farmbuild.catalogue.selectors import materials_of, suppliers_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
-from farmbuild.stock.bridge import length_unit
+from farmbuild.stock.bridge import length_unit, units_of
 from farmbuild.stock.import_rows import HEADINGS, REQUIRED, Known, KnownMaterial, read_row
 from farmbuild.stock.models import ImportDraft, ImportPart, Lot, Movement, Place
 from farmbuild.stock.selectors import places_of
@@ -41,8 +43,10 @@ class ImportStale(Exception):
 def known_of(*, organisation: Organisation, today: date) -> Known:
     """What a file can refer to, in six queries."""
     materials: dict[str, KnownMaterial] = {}
+    units = units_of(organisation)
     for material in materials_of(organisation=organisation):
-        known = KnownMaterial(material.code, material.name, material.by_length)
+        too_long = partial(longer_than_any, material.kind, units)
+        known = KnownMaterial(material.code, material.name, material.by_length, too_long)
         materials.setdefault(material.name.casefold(), known)
         materials[material.code.casefold()] = known
     suppliers: dict[str, str] = {}
@@ -54,6 +58,7 @@ def known_of(*, organisation: Organisation, today: date) -> Known:
     return Known(
         unit=length_unit(organisation),
         today=today,
+        currency=organisation.currency,
         materials=materials,
         suppliers=suppliers,
         places={name.casefold(): (name, site or "") for name, site in places},
@@ -69,6 +74,7 @@ def make_draft(*, organisation: Organisation, user: User, data: bytes, filename:
         where = f"The sheet “{table.sheet}” of {filename}" if table.sheet else filename
         raise WorkbookError(f"{where} has headings but no rows under them. Type one row for each lot.")
     known = known_of(organisation=organisation, today=today)
+    known.use_heading(table.heads.get("length", ""))
     rows = [read_row(row, known) for row in table.rows]
     bad = [row for row in rows if row["problems"]]
     return _keep(organisation, user, filename, rows, bad)

@@ -11,17 +11,20 @@ import datetime
 import math
 import re
 import unicodedata
+from contextlib import suppress
 from decimal import Decimal
 from typing import NamedTuple
 
 from farmbuild.measure import (
     POINT,
     LengthError,
+    MoneyError,
     NumberError,
     Unit,
     bare_unit,
     format_count,
     parse_length,
+    parse_money,
     read_decimal,
     read_whole,
     typed_as,
@@ -178,9 +181,15 @@ def as_quantity(cell: Cell, *, least: int = 0, most: int = MAX_QUANTITY) -> int:
     return int(number)
 
 
-def as_money(cell: Cell, *, places: int = 4) -> Decimal:
-    """An amount of at least nothing with at most ``places`` decimals, without a currency sign."""
-    number = as_number(cell, example=_AMOUNT)
+def as_money(cell: Cell, *, places: int = 4, currency: str = "") -> Decimal:
+    """An amount of at least nothing with at most ``places`` decimals; text may have the sign of ``currency``."""
+    if currency and isinstance(cell.value, str) and not (cell.formula or cell.error or cell.blank):
+        try:
+            number = parse_money(cell.text, currency, most_places=places)
+        except MoneyError as error:
+            raise CellError(str(error)) from error
+    else:
+        number = as_number(cell, example=_AMOUNT)
     if number < 0:
         raise CellError(
             f"{typed_as(number)} is below zero. Type an amount of zero or more, for example {typed_as(_AMOUNT)}."
@@ -194,8 +203,11 @@ def as_money(cell: Cell, *, places: int = 4) -> Decimal:
     return rounded
 
 
-def as_length(cell: Cell, unit: Unit) -> Decimal:
-    """Exact millimetres. A bare number is in ``unit``; text is read as people write lengths."""
+def as_length(cell: Cell, unit: Unit, *, told: bool = False) -> Decimal:
+    """Exact millimetres; text is read as people write lengths.
+
+    A bare number is in ``unit``, by the rule of ``bare_unit`` but where a heading has ``told`` which.
+    """
     _refuse_worked(cell)
     text = cell.text
     if text == "":
@@ -207,15 +219,17 @@ def as_length(cell: Cell, unit: Unit) -> Decimal:
             f"The spreadsheet has turned this into the date {text}. Format the cell as text and type the "
             f"length again with its unit, {_length_example(unit)}."
         )
+    number = cell.number
+    if told and number is None:
+        with suppress(NumberError):
+            number = read_decimal(text)
     try:
-        if isinstance(cell.value, float) and math.isfinite(cell.value):
-            # Worked in binary, 7 + 3.5 / 12 ft is 2222.5000000000002 mm: round to the places that are kept.
-            number = Decimal(repr(cell.value))
-            mm = number * parse_length("1", bare_unit(number, unit))
-            text = f"{mm.quantize(SMALLEST):f} mm" if abs(mm) < 10**12 else text
-            # A number of a cell has no decimal sign of anybody.
-            return parse_length(text, unit, style=POINT)
-        return parse_length(text, unit)
+        if number is None or abs(number) >= _TOO_LARGE:
+            return parse_length(text, unit)
+        # Worked in binary, 7 + 3.5 / 12 ft is 2222.5000000000002 mm: round to the places that are kept.
+        mm = number * parse_length("1", unit if told else bare_unit(number, unit))
+        # A number of a cell has no decimal sign of anybody.
+        return parse_length(f"{mm.quantize(SMALLEST):f} mm", unit, style=POINT)
     except LengthError as error:
         raise CellError(str(error)) from error
 

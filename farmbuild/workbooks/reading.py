@@ -83,12 +83,16 @@ class Row:
 
 @dataclass(frozen=True)
 class Table:
-    """``columns`` gives the letter of each field that was found. ``rows`` leaves out empty rows."""
+    """``columns`` gives the letter of each field that was found, ``heads`` what stands over it.
+
+    ``rows`` leaves out empty rows.
+    """
 
     sheet: str
     heading_row: int
     columns: Mapping[str, str]
     rows: tuple[Row, ...] = field(repr=False)
+    heads: Mapping[str, str] = field(default_factory=dict)
 
 
 def read_table(
@@ -250,7 +254,8 @@ class _Reader:
                 )
             read.append(Row(number, blank | found))
         letters = {name: get_column_letter(at + 1) for name, at in columns.items()}
-        return Table(self.sheet, heading_row, letters, tuple(read))
+        over = {name: heads[at].text for name, at in columns.items()}
+        return Table(self.sheet, heading_row, letters, tuple(read), over)
 
     def _refuse_other_width(self, number: int, cells: Cells, wanted: int) -> None:
         """Between commas a decimal comma parts a cell in two, so every row has a cell under each heading there.

@@ -72,7 +72,7 @@ def read_reply(data: bytes, filename: str, *, currency: str) -> ReplySheet:
     """Raises WorkbookError when it is no order sheet in ``currency``; what is wrong with a row stands at the row."""
     book = Book(data, filename)
     table = book.table(headings=_headings(currency), required=REQUIRED, max_rows=MAX_LINES + 20)
-    lines = tuple(_line(row, table) for row in _above_the_totals(table))
+    lines = tuple(_line(row, table, currency) for row in _above_the_totals(table))
     if not lines:
         raise WorkbookError(f"{filename} has the headings of an order but no lines under them.")
     return ReplySheet(_order_number(book, table), lines)
@@ -96,8 +96,11 @@ def _order_number(book: Book, table: Table) -> str:
     return ""
 
 
-def _line(row: Row, table: Table) -> ReplyLine:
+def _line(row: Row, table: Table, currency: str) -> ReplyLine:
     problems: dict[str, str] = {}
+
+    def amount(cell: Cell) -> Decimal:
+        return as_money(cell, currency=currency)
 
     def read(name: str, heading: str, how: Callable[[Cell], object], empty: object = None) -> object:
         cell = row[name]
@@ -116,8 +119,8 @@ def _line(row: Row, table: Table) -> ReplyLine:
         item=read("item", "Item", lambda cell: as_text(cell, most=240), ""),
         code=read("code", "Your item number", lambda cell: as_text(cell, most=60), ""),
         quantity=read("quantity", "Quantity", lambda cell: _quantity(cell, row, table)),
-        price=read("confirmed", CONFIRMED_PRICE, as_money),
-        price_over=read("price", "Price of one", as_money),
+        price=read("confirmed", CONFIRMED_PRICE, amount),
+        price_over=read("price", "Price of one", amount),
         promised=read("promised", PROMISED_DATE, _day),
         needed_by=read("needed_by", "Needed by", _day),
         remark=read("remark", REMARK, as_text, ""),

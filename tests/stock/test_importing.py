@@ -129,7 +129,7 @@ RAIL = ("rail-1-3-8", "10'", 4, "Rack")
         (("rail-1-3-8", "10'", None, "Rack"), "quantity", "empty"),
         (("rail-1-3-8", "10'", "=2+2", "Rack"), "quantity", "formula “=2+2”. Type the value itself."),
         (("rail-1-3-8", "10'", 4, None), "place", "Type where the lot lies"),
-        ((*RAIL, "twelve"), "cost", "cannot be read as a number"),
+        ((*RAIL, "twelve"), "cost", "is not an amount of money"),
         ((*RAIL, -1), "cost", "below zero"),
         ((*RAIL, "1.23456"), "cost", "more than 4 decimals"),
         ((*RAIL, 1, "Bristelcone"), "supplier", "no supplier “Bristelcone”. Did you mean bristlecone?"),

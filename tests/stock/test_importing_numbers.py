@@ -6,6 +6,7 @@ import csv
 import io
 from datetime import date
 from decimal import Decimal
+from functools import partial
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -13,8 +14,10 @@ from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farmbuild.measure import POINT, THIN_SPACE, NumberStyle, Unit, format_decimal, typed_as, use_style
+from farmbuild.catalogue.models import longer_than_any
+from farmbuild.measure import POINT, THIN_SPACE, NumberStyle, Unit, UnitSystem, format_decimal, typed_as, use_style
 from farmbuild.stock.import_rows import HEADINGS, REQUIRED, Known, KnownMaterial, read_row
+from farmbuild.stock.importing import make_draft
 from farmbuild.stock.models import ImportDraft, Lot
 from farmbuild.workbooks.reading import WorkbookError, read_table
 from tests.factories import MaterialFactory, MembershipFactory, OrganisationFactory
@@ -105,6 +108,80 @@ def test_what_could_be_two_things_holds_the_whole_file_back(signed_in, before, a
     assert not Lot.objects.exists()
 
 
+@pytest.mark.parametrize(
+    ("heading", "cell", "mm"),
+    [
+        ("Length", 6000, 6000),
+        ("Length", 6, 6000),
+        ("Length", "6000", 6000),
+        ("Length", "5,85", 5850),
+        ("Length", 99.5, None),
+        ("Length, mm", 6, 6),
+        ("Length (mm)", "5850,5", "5850.5"),
+        ("LENGTH OF ONE [cm]:", 585.5, 5855),
+        ("Length in m", "6", 6000),
+        ("Length, m", 6000, None),
+        ("Length, m", "6000 mm", 6000),
+        ("Length, mm", "6 m", 6000),
+        ("Length, ft", 10, 3048),
+    ],
+)
+def test_a_bare_length_is_in_the_unit_of_its_heading_else_by_the_rule_of_the_forms(yard, user, heading, cell, mm):
+    data = workbook(("rohr-32", cell, 1, "Regal 1"), head=("Material", heading, "Quantity", "Place"))
+    with use_style(COMMA):
+        draft = make_draft(organisation=yard, user=user, data=data, filename="lots.xlsx", today=TODAY)
+    [row] = draft.parts.filter(bad=mm is None).get().rows
+    if mm is None:
+        assert "longer than any stick, which is at most 30 m. Did you mean" in row["problems"]["length"]
+    else:
+        assert (Decimal(row["length"]), row["problems"]) == (Decimal(mm), {})
+
+
+@pytest.mark.parametrize(
+    ("code", "kind", "cell", "words"),
+    [
+        ("rohr-32", "tube", "30,1 m", "30,1 m is longer than any stick, which is at most 30 m."),
+        ("brett", "lumber", "4800 m", "4800 m is longer than any board, which is at most 30 m. Did you mean 4800 mm?"),
+        ("folie", "film", "301 m", "longer than any roll, which is at most 300 m."),
+    ],
+)
+def test_no_stick_board_or_roll_is_so_long(yard, user, code, kind, cell, words):
+    if code != "rohr-32":
+        MaterialFactory(organisation=yard, code=code, kind=kind)
+    with use_style(COMMA):
+        draft = make_draft(
+            organisation=yard,
+            user=user,
+            data=workbook((code, cell, 1, "Regal 1")),
+            filename="lots.xlsx",
+            today=TODAY,
+        )
+    [row] = draft.parts.get(bad=True).rows
+    assert words in row["problems"]["length"]
+
+
+@pytest.mark.parametrize("text", ["12,50 €", "€ 12,50", "EUR 12,50", "12,50 EUR", "12,50"])
+def test_an_amount_may_have_the_sign_of_the_currency(yard, user, text):
+    with use_style(COMMA):
+        draft = make_draft(
+            organisation=yard,
+            user=user,
+            data=workbook(("rohr-32", "6 m", 1, "Regal 1", text), ("rohr-32", "6 m", 1, "Regal 1", "$12,50")),
+            filename="lots.xlsx",
+            today=TODAY,
+        )
+    first, second = draft.parts.get(bad=False).rows
+    assert (Decimal(first["cost"]), first["problems"]) == (Decimal("12.5"), {})
+    assert "“$12,50” is not an amount of money. Type it like 1234,50." in second["problems"]["cost"]
+
+
+def test_the_empty_text_file_opens_in_columns_where_a_comma_is_the_decimal_sign(signed_in):
+    text = signed_in.get(reverse("stock:template-csv")).content.decode("utf-8-sig")
+    assert text.startswith("Material *;Length;Quantity *;Place *;")
+    assert send(signed_in, (text + "rohr-32;6 m;4;Regal 1;;0,085\r\n").encode()).status_code == 302
+    assert ImportDraft.objects.get().bad_rows == 0
+
+
 def test_number_cells_are_numbers_whatever_the_decimal_sign(signed_in):
     data = workbook(("rohr-32", "6000 mm", 1200, "Regal 1", 3.75, None, date(2027, 5, 3), None, False))
     send(signed_in, data, "bestand.xlsx")
@@ -124,8 +201,8 @@ def test_a_decimal_comma_between_commas_is_refused_and_in_quotation_marks_read(s
 
 
 def known() -> Known:
-    materials = {"rail": KnownMaterial("rail", "Rail", True)}
-    return Known(Unit.METRE, TODAY, materials, {}, {}, {}, set())
+    materials = {"rail": KnownMaterial("rail", "Rail", True, partial(longer_than_any, "tube", UnitSystem.METRIC))}
+    return Known(Unit.METRE, TODAY, "EUR", materials, {}, {}, {}, set())
 
 
 def written(style: NumberStyle, rows: list[dict], *, delimiter: str, day: str, grouped: bool) -> bytes:

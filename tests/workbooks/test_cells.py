@@ -207,6 +207,20 @@ def test_money_with_as_many_places_as_are_asked_for() -> None:
             as_money(Cell(value), places=2)
 
 
+def test_money_with_the_sign_of_its_currency() -> None:
+    for text in ("$12.50", "12.50 USD", "12.50"):
+        assert as_money(Cell(text), currency="USD") == Decimal("12.50")
+    assert as_money(Cell(12.5), currency="USD") == Decimal("12.5")
+    for text, words in (
+        ("€12", "is not an amount of money"),
+        ("3,750", "3750 or 3.750"),
+        ("", "empty"),
+        ("-1", "below zero"),
+    ):
+        with pytest.raises(CellError, match=words):
+            as_money(Cell(text), currency="USD")
+
+
 @pytest.mark.parametrize("value", [DAY, NOON, DAY.date(), "2027-05-12"])
 def test_date(value: object) -> None:
     assert as_date(Cell(value)) == datetime.date(2027, 5, 12)

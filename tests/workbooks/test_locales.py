@@ -154,6 +154,7 @@ def test_a_text_file_that_libreoffice_makes_reads_back_to_the_same_lots(locale, 
         ("rail", "6000 mm", 1200, "Rack 1", None, 1234.5, None, date(2026, 11, 3), "R-1", True),
         ("rail", half, 4, "Rack; 2", None, 0.085, None, date(2026, 12, 24), None, "yes"),
         ("screw", None, 5_000_000, "Tin, small", None, 0.0625, None, date(2027, 3, 5), None, False),
+        ("rail", 5850, 7, "Rack 1", None, 3, None, None, None, None),
         ("rail", 6, 12, "Rack 1", None, 3.75, None, None, None, None),
     ]
     for at, row in enumerate(rows, 2):
@@ -173,4 +174,4 @@ def test_a_text_file_that_libreoffice_makes_reads_back_to_the_same_lots(locale, 
     for row in (row for rows in read for row in rows):
         row["cost"] = Decimal(row["cost"]).normalize()
     assert read[1] == read[0]
-    assert [row["quantity"] for row in read[1]] == [1200, 4, 5_000_000, 12]
+    assert [row["quantity"] for row in read[1]] == [1200, 4, 5_000_000, 7, 12]

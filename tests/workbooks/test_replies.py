@@ -9,6 +9,7 @@ from decimal import Decimal
 import pytest
 from openpyxl import load_workbook
 
+from farmbuild.measure import THIN_SPACE, NumberStyle, use_style
 from farmbuild.workbooks.packages import WorkbookError
 from farmbuild.workbooks.replies import read_reply
 from tests.workbooks.books import recalculated, xlsx
@@ -107,6 +108,16 @@ def test_lines_put_in_and_taken_out() -> None:
     first, added = read_reply(out.getvalue(), "reply.xlsx", currency="USD").lines
     assert first.number == 1
     assert (added.row, added.number, added.item, added.quantity) == (10, None, "Something new", 4)
+
+
+def test_a_reply_is_read_by_the_decimal_sign_in_force() -> None:
+    with use_style(NumberStyle(",", THIN_SPACE)):
+        first, second = read({"N9": "14,25", "N10": "$0,085", "O9": "12.04.2027", "I10": "1.200"}).lines
+        assert (first.price, first.promised, second.price) == (Decimal("14.25"), date(2027, 4, 12), Decimal("0.085"))
+        assert (second.quantity, first.price_over, first.problems, second.problems) == (1200, Decimal("13.4"), {}, {})
+        first, _ = read({"N9": "1.234", "J9": "13.40"}).lines
+        assert "“1.234” could be 1234 or 1,234." in first.problems["Confirmed price"]
+        assert "If you mean 13,40, type it so." in first.problems["Price of one"]
 
 
 def test_as_csv() -> None:
