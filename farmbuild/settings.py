@@ -11,8 +11,11 @@ from pathlib import Path
 import dj_database_url
 from django.core.management.utils import get_random_secret_key
 
-BASE_DIR = Path(__file__).resolve().parent.parent
-DATA_DIR = Path(os.environ.get("FARMBUILD_DATA", BASE_DIR))
+PACKAGE = Path(__file__).resolve().parent
+#: In a clone templates and fixtures lie beside the package, in an installed one inside it.
+IS_CLONE = (PACKAGE.parent / "manage.py").is_file()
+BASE_DIR = PACKAGE.parent if IS_CLONE else PACKAGE / "shipped"
+DATA_DIR = Path(os.environ.get("FARMBUILD_DATA") or (BASE_DIR if IS_CLONE else Path.home() / "farmbuild"))
 
 
 def _secret_key() -> str:
@@ -25,12 +28,12 @@ def _secret_key() -> str:
             DATA_DIR.mkdir(parents=True, exist_ok=True)
             fresh = DATA_DIR / f".secret-key-{os.getpid()}"
             fresh.touch(mode=0o600)
-            fresh.write_text(get_random_secret_key())
+            fresh.write_text(get_random_secret_key(), encoding="ascii")
             # A link is made whole or not at all, so two first starts cannot read half a key.
             with contextlib.suppress(FileExistsError):
                 os.link(fresh, path)
             fresh.unlink()
-        return path.read_text()
+        return path.read_text(encoding="ascii")
     except OSError as error:
         # Before Django knows how to say anything.
         raise SystemExit(

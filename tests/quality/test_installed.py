@@ -1,0 +1,98 @@
+"""A wheel of the project, installed in an environment and a folder of its own, does the main job there."""
+
+from __future__ import annotations
+
+import os
+import site
+import socket
+import subprocess
+import sys
+import time
+import urllib.request
+import venv
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import pytest
+
+from tests.kept import copy_sqlite
+from tests.size import LONG
+from tests.where import ROOT
+
+#: Of this run, or what would lead back to the clone.
+_OURS = ("PYTHONPATH", "DJANGO_SETTINGS_MODULE", "DATABASE_URL", "FARMBUILD_HOSTS")
+
+
+@pytest.fixture(scope="module")
+def installed(tmp_path_factory) -> Path:
+    """Folder of the environment. What farmbuild needs is installed anew in the long run, else lent by this one."""
+    built, place = tmp_path_factory.mktemp("built"), tmp_path_factory.mktemp("environment")
+    quiet = ["--quiet", "--disable-pip-version-check", "--no-deps"]
+    made = [sys.executable, "-m", "pip", "wheel", *quiet, "--no-build-isolation", "--wheel-dir", str(built), str(ROOT)]
+    subprocess.run(made, check=True, cwd=built)
+    (wheel,) = built.glob("farmbuild-*.whl")
+    venv.create(place, with_pip=LONG, symlinks=True)
+    if LONG:
+        pip = [str(place / "bin" / "pip"), "install", "--quiet"]
+        subprocess.run([*pip, "--require-hashes", "-r", str(ROOT / ".locks" / "run.txt")], check=True)
+    else:
+        # pip of this run installs into that environment.
+        pip = [sys.executable, "-m", "pip", "--python", str(place / "bin" / "python"), "install", "--quiet"]
+        (packages,) = place.glob("lib/python*/site-packages")
+        (packages / "lent.pth").write_text("\n".join(site.getsitepackages()))
+    subprocess.run([*pip, "--no-deps", str(wheel)], check=True)
+    return place
+
+
+def environment(folder: Path) -> dict[str, str]:
+    kept = {name: value for name, value in os.environ.items() if name not in _OURS}
+    return kept | {"HOME": str(folder), "FARMBUILD_DATA": ""}
+
+
+def run(installed: Path, folder: Path, *arguments: str) -> str:
+    command = [str(installed / "bin" / "farmbuild"), *arguments]
+    done = subprocess.run(command, cwd=folder, env=environment(folder), capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
+    return done.stdout
+
+
+def test_it_plans_a_season_from_a_spreadsheet_and_loads_the_invented_one(installed: Path, tmp_path: Path) -> None:
+    run(installed, tmp_path, "template", "season.xlsx")
+    assert (tmp_path / "season.xlsx").stat().st_size > 5_000
+    # Data lie in the home folder of whoever starts it, not in the environment.
+    (tmp_path / "farmbuild").mkdir(exist_ok=True)
+    copy_sqlite(tmp_path / "farmbuild" / "db.sqlite3")
+    said = run(installed, tmp_path, "demo", "--no-serve", "--out", "orders")
+    assert str(tmp_path / "orders") in said
+    assert len(list((tmp_path / "orders").glob("order-*.xlsx"))) == 4
+    assert not list(installed.glob("**/*.sqlite3"))
+    with served(installed, tmp_path) as address:
+        page = urllib.request.urlopen(f"{address}/sign-in/").read().decode()
+        assert "farm of your own" in page
+        for link in ("/static/farmbuild/look.css", "/static/farmbuild/page.js"):
+            assert link in page
+            assert len(urllib.request.urlopen(address + link).read()) > 1_000
+
+
+@contextmanager
+def served(installed: Path, folder: Path) -> Iterator[str]:
+    with socket.socket() as free:
+        free.bind(("127.0.0.1", 0))
+        port = free.getsockname()[1]
+    command = [str(installed / "bin" / "farmbuild"), "start", "--port", str(port)]
+    process = subprocess.Popen(command, cwd=folder, env=environment(folder), stdout=subprocess.PIPE, text=True)
+    try:
+        assert process.stdout is not None
+        while "Stop it with" not in (line := process.stdout.readline()):
+            assert line or process.poll() is None, "it ended"
+        for _ in range(200):
+            try:
+                socket.create_connection(("127.0.0.1", port), timeout=1).close()
+                break
+            except OSError:
+                time.sleep(0.05)
+        yield f"http://127.0.0.1:{port}"
+    finally:
+        process.terminate()
+        process.wait(timeout=30)
