@@ -12,8 +12,10 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.models import YIELD_HELP, Material, Offer, Supplier
 from farmbuild.catalogue.selectors import materials_in_use
+from farmbuild.catalogue.usual import length_question, price_question, usual_of
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.number_fields import DecimalFormField
+from farmbuild.common.sure import AsksOnce
 from farmbuild.measure import ByUnits, format_count, format_decimal, in_units
 
 EARLIEST, LATEST = date(1980, 1, 1), date(2100, 12, 31)
@@ -147,7 +149,7 @@ class SupplierForm(CodedForm):
         error_messages = {"name": {"required": "Type what the supplier is called."}}
 
 
-class OfferForm(OrgModelForm):
+class OfferForm(AsksOnce, OrgModelForm):
     pack = CountField(
         label="Pieces in a pack",
         initial=1,
@@ -177,6 +179,22 @@ class OfferForm(OrgModelForm):
                 for said in prices
             )
         }
+
+    def ask_if_usual(self, prices: PriceRows) -> bool:
+        """Asks of prices and a length far from usual, once both forms are right; what was stored is not asked."""
+        material, length = self.cleaned_data["material"], self.cleaned_data["length"]
+        known = usual_of(organisation=self.organisation, material=material)
+        new = self.instance.pk is None
+        kept = set() if new or "length" in self.changed_data else {row.unit_price for row in self.instance.breaks.all()}
+        questions, at = {}, {}
+        if new or "length" in self.changed_data:
+            questions["length"] = length_question(material, length, known)
+        for row in prices.forms:
+            price = row.cleaned_data.get("unit_price")
+            if price is not None and price not in kept:
+                questions[row.prefix] = price_question(material, price, length, known)
+                at[row.prefix] = (row, "unit_price")
+        return self.ask(questions, at=at)
 
 
 class PriceForm(OrgForm):

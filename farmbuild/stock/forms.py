@@ -11,7 +11,9 @@ from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.forms import DayField
 from farmbuild.catalogue.models import MAX_QUANTITY, Material
 from farmbuild.catalogue.selectors import materials_of
+from farmbuild.catalogue.usual import length_question, price_question, usual_of
 from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.common.sure import AsksOnce
 from farmbuild.orgs.clock import today
 from farmbuild.sites.models import Site
 from farmbuild.stock.models import Lot, Place
@@ -76,7 +78,7 @@ def grouped_materials(organisation: Any) -> list[tuple[str, list[tuple[str, str]
     return [("", "Choose a material"), *groups.items()]
 
 
-class ReceiveForm(OrgModelForm):
+class ReceiveForm(AsksOnce, OrgModelForm):
     """A lot that has come in. ``place_name`` and ``site`` are for place_named, the rest for receive_lot."""
 
     quantity = CountField(label="How many pieces")
@@ -107,6 +109,19 @@ class ReceiveForm(OrgModelForm):
         self.fields["supplier"].empty_label = "Not known"
         self.fields["reference"].required = False
 
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        if material := data.get("material"):
+            known = usual_of(organisation=self.organisation, material=material)
+            whole = None if data.get("offcut") else data.get("length")
+            self.ask(
+                {
+                    "length": length_question(material, whole, known),
+                    "unit_cost": price_question(material, data.get("unit_cost"), data.get("length"), known),
+                }
+            )
+        return data
+
     def clean_reference(self) -> str:
         return _free_reference(self)
 
@@ -122,7 +137,7 @@ class ReceiveForm(OrgModelForm):
             errors.data[:] = kept
 
 
-class LotForm(OrgModelForm):
+class LotForm(AsksOnce, OrgModelForm):
     """What may be put right after receipt. Where it lies changes by a movement."""
 
     unit_cost = MoneyField(label="Cost of one piece", required=False, empty_value=Decimal(0))
@@ -141,6 +156,14 @@ class LotForm(OrgModelForm):
         self.fields["supplier"].empty_label = "Not known"
 
     clean_reference = ReceiveForm.clean_reference
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        if "unit_cost" in self.changed_data:
+            material, length = self.instance.material, self.instance.length
+            known = usual_of(organisation=self.organisation, material=material)
+            self.ask({"unit_cost": price_question(material, data.get("unit_cost"), length, known)})
+        return data
 
 
 def _free_reference(form: OrgModelForm) -> str:

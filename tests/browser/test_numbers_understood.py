@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
 from django.urls import reverse
 
-from tests.factories import MaterialFactory
+from farmbuild.stock.models import Lot
+from tests.factories import LotFactory, MaterialFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -51,3 +54,22 @@ def test_a_plain_count_is_not_said_again(page):
         page.keyboard.press("Tab")
     assert answer.value.json() == {"understood": ""}
     assert page.locator("input[name=quantity] + [data-echo]").count() == 0
+
+
+def test_a_price_far_from_usual_is_asked_about_and_saved_once_ticked(page, organisation):
+    rail = MaterialFactory(organisation=organisation, name="Rail", kind="tube")
+    LotFactory(organisation=organisation, material=rail, length=Decimal(6000), unit_cost=Decimal("12.50"))
+    page.goto(reverse("stock:receive"))
+    page.locator("select[name=material]").select_option(str(rail.pk))
+    page.locator("input[name=length]").fill("6000")
+    page.locator("input[name=quantity]").fill("24")
+    page.locator("input[name=place_name]").fill("Yard")
+    page.locator("input[name=unit_cost]").fill("1250")
+    page.keyboard.press("Tab")
+    echo_of(page, "unit_cost").filter(has_text="100 times what Rail usually costs").wait_for(timeout=10_000)
+    page.get_by_role("button", name="Put into stock").click()
+    page.get_by_label("Yes, save it as typed").check()
+    assert page.locator("input[name=quantity]").input_value() == "24"
+    page.get_by_role("button", name="Put into stock").click()
+    page.wait_for_url("**/stock/lots/*/")
+    assert Lot.objects.of(organisation).filter(unit_cost=1250).exists()

@@ -142,8 +142,8 @@ def test_an_offer_is_made_changed_and_removed(signed_in, supplier, rail):
     shown = text_of(signed_in.get(url))
     assert 'value="13.40"' in shown
     assert "10&#x27;" in shown
-    assert signed_in.post(url, offer_data(rail, ("1", "0.0625"))).url == page
-    assert PriceBreak.objects.get().unit_price == Decimal("0.0625")
+    assert signed_in.post(url, offer_data(rail, ("1", "2.0625"))).url == page
+    assert PriceBreak.objects.get().unit_price == Decimal("2.0625")
     assert signed_in.post(reverse("catalogue:offer-remove", args=[supplier.code, made.pk])).url == page
     assert not Offer.objects.exists()
 

@@ -12,8 +12,10 @@ from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.forms import DayField
 from farmbuild.catalogue.models import Material, Offer, Supplier
+from farmbuild.catalogue.usual import length_question, price_question, usual_of
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.common.sure import AsksOnce
 from farmbuild.measure import format_count
 from farmbuild.orgs.clock import today
 from farmbuild.sites.models import Site
@@ -68,7 +70,7 @@ class LineParts(OrgForm):
         self.fields["need_by"].initial = order.need_by
 
 
-class NewLineForm(LineParts):
+class NewLineForm(AsksOnce, LineParts):
     offer = OfferChoice(
         Offer.objects.none(), required=False, empty_label="Not on offer: choose a material below", widget=PlainSelect
     )
@@ -87,8 +89,21 @@ class NewLineForm(LineParts):
         self.fields["length"].help_text = "Leave empty for counted things."
         use_organisation(self, self.organisation)
 
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        material, length = data.get("material"), data.get("length")
+        if material and not data.get("offer"):
+            known = usual_of(organisation=self.organisation, material=material)
+            self.ask(
+                {
+                    "length": length_question(material, length, known),
+                    "unit_price": price_question(material, data.get("unit_price"), length, known),
+                }
+            )
+        return data
 
-class LineForm(OrgModelForm):
+
+class LineForm(AsksOnce, OrgModelForm):
     quantity = CountField(label="Pieces")
     delivery_site = forms.ModelChoiceField(_sites(), label="Deliver to", required=False)
     need_by = DayField(label="Wanted by")
@@ -109,6 +124,14 @@ class LineForm(OrgModelForm):
         if line.pack > 1:
             self.fields["quantity"].help_text = f"Sold in packs of {format_count(line.pack)}."
         use_organisation(self, self.organisation)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        if "unit_price" in self.changed_data:
+            material, length = self.instance.material, self.instance.length
+            known = usual_of(organisation=self.organisation, material=material)
+            self.ask({"unit_price": price_question(material, data.get("unit_price"), length, known)})
+        return data
 
 
 class SplitForm(LineParts):

@@ -40,7 +40,7 @@ def _offer_page(request: HttpRequest, row: Supplier, found: Offer | None) -> Htt
     right = [form.is_valid(), prices.is_valid()]
     if prices.is_bound:
         problem = " ".join(prices.non_form_errors())
-    if all(right):
+    if all(right) and not form.ask_if_usual(prices):
         try:
             with transaction.atomic():
                 refuse_if_changed(form)

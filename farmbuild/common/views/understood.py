@@ -1,11 +1,14 @@
 """Small answers that every page may ask for."""
 
+from decimal import Decimal
+
 from django.http import HttpRequest, JsonResponse
 from django.views.decorators.http import require_GET
 
+from farmbuild.common.fields import DEFAULT_UNITS
 from farmbuild.common.signals import asking_if_usual
 from farmbuild.common.understood import KINDS, understood_as
-from farmbuild.measure import Unit, UnitSystem
+from farmbuild.measure import LengthError, Unit, UnitSystem, parse_length
 
 _MOST_PLACES = 4
 
@@ -39,8 +42,21 @@ def understood(request: HttpRequest) -> JsonResponse:
     said = {"understood": read.words}
     if material := asked.get("material"):
         answers = asking_if_usual.send(
-            sender=None, organisation=request.organisation, material=material, kind=kind, value=read.value
+            sender=None,
+            organisation=request.organisation,
+            material=material,
+            kind=kind,
+            value=read.value,
+            length=_length(asked.get("length", ""), system),
         )
         if question := " ".join(answer for _, answer in answers if answer):
             said["question"] = question
     return JsonResponse(said)
+
+
+def _length(text: str, system: UnitSystem) -> Decimal | None:
+    """Of one piece, as the box beside says it."""
+    try:
+        return parse_length(text, DEFAULT_UNITS[False][system])
+    except LengthError:
+        return None

@@ -39,8 +39,13 @@ function echoNumbers() {
     const text = field.value.trim();
     if (!text) return echoUnder(field, "", false);
     const { unit = "", system = "", places = "" } = field.dataset;
-    const material = field.form?.elements.material?.value ?? "";
-    const query = new URLSearchParams({ text, kind, unit, system, places, material });
+    const query = new URLSearchParams({ text, kind, unit, system, places });
+    const { material, length } = field.form?.elements ?? {};
+    // Whether it is far from usual can be asked of prices and of the length of one piece.
+    if (material?.value && (kind === "money" || field.name === "length")) {
+      query.set("material", material.value);
+      query.set("length", length?.value ?? "");
+    }
     try {
       const answer = await fetch(`${url}?${query}`, { headers: { Accept: "application/json" } });
       if (!answer.ok) return;
