@@ -103,7 +103,8 @@ class House:
         return int(self.text(name) or usual)
 
     def of_recipe(self, name: str) -> Fraction:
-        return length(str(self.recipe[name]), self.unit(name))
+        typed = str(self.recipe.get(name, ""))
+        return length(typed, self.unit(name)) if typed else Fraction(0)
 
     @property
     def bays(self) -> int:

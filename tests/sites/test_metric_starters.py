@@ -31,6 +31,9 @@ from farmbuild.sites.starters import starter_house, starter_named, starters_in
 from farmbuild.workbooks.project import write_project
 from tests.catalogue.test_metric_catalogue import IMPERIAL
 from tests.factories import MaterialFactory, RecipeFactory, SiteFactory
+from tests.outside.__main__ import disagreements
+from tests.outside.books import read
+from tests.outside.headings import HEADINGS
 from tests.reading import text_of
 from tests.sites.posting import sent_by
 
@@ -86,11 +89,14 @@ def test_its_hoop_bent_as_told_stands_over_its_posts(starter):
 
 
 @by_slug
-def test_its_sticks_are_6_m_as_sold(starter):
+def test_its_sticks_are_plain_tube_of_6_m_as_sold(starter):
+    """Sleeves join them, so that no length is lost and none has to be swaged."""
     house = starter_house(starter)
     assert house.recipe.stick_length == 6000
     assert house.purlin_stick_length == 6000
     assert house.recipe.sticks == {"2-m-tunnel": 1, "5-m-house": 2, "8-m-house": 2}[starter.slug]
+    assert {house.recipe.joint, house.purlin_joint} == {"none" if house.recipe.sticks == 1 else "inner sleeve"}
+    assert not any(row["swaged"] for row in starter.materials.values())
 
 
 def test_the_files_are_read_the_same_under_a_decimal_comma():
@@ -167,6 +173,8 @@ def test_it_comes_through_the_workbook_and_the_command(starter, tmp_path):
     call_command("plan", str(filled), "--out", str(out), stdout=io.StringIO(), stderr=io.StringIO())
     stored = json.loads((out / "plan.json").read_text())["plan"]
     assert len(stored["orders"]) == 1 and stored["unmet"] == []
+    # Worked out a second time, from the words of the rules.
+    assert disagreements(read(filled.read_bytes(), HEADINGS), stored) == []
 
 
 @pytest.mark.django_db
