@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
 
-from farmbuild.measure.numbers import NumberError, NumberStyle, format_decimal, read_decimal, typed_as
+from farmbuild.measure.numbers import NumberError, NumberStyle, format_decimal, format_places, read_decimal, typed_as
 
 #: Decimal places of currencies in everyday use that do not have two (ISO 4217 list of currency codes).
 _NO_PLACES = "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX VND VUV XAF XOF XPF"
@@ -60,7 +60,8 @@ def from_minor(coins: int, currency: str) -> Decimal:
 def format_money(amount: Decimal, currency: str) -> str:
     """$1,234.50 where the sign is well known, else CHF 1,234.50. Unit prices keep up to four places."""
     shown = max(places(currency), -int(amount.normalize().as_tuple().exponent) if amount else 0)
-    text = format_decimal(abs(amount), min(shown, 4))
+    write = format_places if shown == places(currency) else format_decimal
+    text = write(abs(amount), min(shown, 4))
     sign = _SIGNS.get(currency)
     return f"{'-' if amount < 0 else ''}{sign}{text}" if sign else f"{'-' if amount < 0 else ''}{currency} {text}"
 

@@ -172,7 +172,19 @@ def format_count(count: int, style: NumberStyle | None = None) -> str:
 
 
 def format_decimal(value: Decimal | float, places: int | None = None, style: NumberStyle | None = None) -> str:
-    """1,234.5 or 1 234,5 by the style in force; rounded half up to ``places``, or as many as there are."""
+    """1,234.5 or 1 234,5 by the style in force; rounded half up to ``places``, or as many as there are.
+
+    Where thousands are parted by a space, three decimals get a fourth: 2,375 mm is 2375 mm to half of those who get it.
+    """
+    style = style or current_style()
+    shown = format_places(value, places, style)
+    whole, _, part = shown.partition(style.decimal)
+    in_doubt = style.group == THIN_SPACE and len(part) == 3 and whole.lstrip("-") != "0"
+    return f"{shown}0" if in_doubt else shown
+
+
+def format_places(value: Decimal | float, places: int | None = None, style: NumberStyle | None = None) -> str:
+    """The same, with no decimal more than there are: of coins."""
     style = style or current_style()
     exact = value if isinstance(value, Decimal) else Decimal(repr(value))
     shown = exact if places is None else exact.quantize(Decimal(1).scaleb(-places), ROUND_HALF_UP, _WIDE)

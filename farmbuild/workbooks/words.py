@@ -62,8 +62,9 @@ def weight(kilograms: Decimal, units: UnitSystem) -> tuple[Decimal, str]:
 
 
 def _fine(length: Decimal, units: UnitSystem) -> str:
-    number = (length / INCH_MM if units == UnitSystem.IMPERIAL else length).quantize(_PLACES, ROUND_HALF_UP).normalize()
-    return f'{format_decimal(number)}"' if units == UnitSystem.IMPERIAL else format_mm(number)
+    if units == UnitSystem.IMPERIAL:
+        return f'{format_decimal((length / INCH_MM).quantize(_PLACES, ROUND_HALF_UP).normalize())}"'
+    return format_mm(length.quantize(Decimal("0.01"), ROUND_HALF_UP).normalize())
 
 
 def _exact(length: Decimal, units: UnitSystem) -> str:

@@ -21,10 +21,9 @@ from tests.upgrades.addresses import addresses
 
 #: A comma or a point between digits, by organisation: what must not stand on a page of it.
 WRONG = {
-    # Thousands by a comma; of decimals too, which take a point here.
-    ".": re.compile(r"\d,\d"),
-    # Decimals by a point, and thousands by either.
-    ",": re.compile(r"\d\.\d|\d,\d{3},\d"),
+    # Thousands by a comma, decimals by one, and three of them, which somebody else takes for thousands.
+    ".": re.compile(r"\d,\d|(?<![\d.])[1-9]\d{0,2}\.\d{3}(?!\d)"),
+    ",": re.compile(r"\d\.\d|(?<![\d,])[1-9]\d{0,2},\d{3}(?!\d)"),
 }
 #: Words and figures that stay, each with the reason.
 STAYS = (
@@ -93,6 +92,23 @@ def said_on(html: str) -> str:
     return unescape(strip_tags(re.sub(r"(?=<)", " ", html)) + " | " + aloud)
 
 
+#: What programs read in a page: places and sizes in drawings, and style sheets.
+PLACE = re.compile(r'\b([xyr]|[xy][12]|c[xy]|d|points|viewBox|width|height|transform|stroke-\w+|font-size)="([^"]*)"')
+#: Where a comma stands between two numbers.
+LISTS = {"d", "points", "transform"}
+PARTS = re.compile(r"[\sA-Za-z()%]+")
+
+
+def unreadable_places(html: str) -> list[str]:
+    """Coordinates and sizes that are no numbers to a browser."""
+    found = [style for style in re.findall(r'style="([^"]*)"', html) if re.search(r"\d,\d", style)]
+    for drawing in re.findall(r"<svg\b.*?</svg>", html, re.S):
+        for name, said in PLACE.findall(drawing):
+            parts = [part for part in PARTS.split(said.replace(",", " ") if name in LISTS else said) if part]
+            found += [f"{name} {said}" for part in parts if not re.fullmatch(r"-?\d+(?:\.\d+)?", part)]
+    return found
+
+
 def texts_of(answer) -> Iterator[str]:
     """What a page or file says, part by part."""
     kind = answer["Content-Type"].partition(";")[0]
@@ -117,13 +133,18 @@ def texts_of(answer) -> Iterator[str]:
 def test_no_page_or_file_has_a_number_that_could_be_another(demo_with, client, sign):
     demo = demo_with(sign)
     client.force_login(demo.user)
-    own, found, seen = typed(), [], set()
+    own, found, seen, drawings = typed(), [], {}, set()
     for _, paths in list(addresses()):
         for path in paths:
             answer = client.get(path)
             if answer.status_code != 200:
                 continue
-            seen.add(answer["Content-Type"].partition(";")[0])
+            kind = answer["Content-Type"].partition(";")[0]
+            seen[kind] = seen.get(kind, 0) + 1
+            if kind == "text/html":
+                html = answer.content.decode()
+                drawings |= set(re.findall(r"<path [^>]*>|<line [^>]*>", html))
+                assert not unreadable_places(html), path
             for text in texts_of(answer):
                 for name in own:
                     text = text.replace(name, "…")
@@ -133,5 +154,6 @@ def test_no_page_or_file_has_a_number_that_could_be_another(demo_with, client, s
                     f"{path}: …{' '.join(text[max(0, m.start() - 60) : m.end() + 30].split())}…"
                     for m in WRONG[sign].finditer(text)
                 ]
-    assert len(seen) >= 3
+    assert seen.pop("text/html") > 200 and len(drawings) > 100
+    assert len(seen) >= 4, seen
     assert not found, "\n".join(found)

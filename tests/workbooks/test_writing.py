@@ -158,7 +158,7 @@ def test_a_file_name_is_never_a_path(text: str) -> None:
 
 def test_material_sizes_in_either_unit() -> None:
     assert material_size(BY_CODE["rail-1-3-8"], UnitSystem.IMPERIAL) == '1 3/8" outside, 0.065" wall'
-    assert material_size(BY_CODE["rail-1-3-8"], UnitSystem.METRIC) == "34.925 mm outside, 1.651 mm wall"
+    assert material_size(BY_CODE["rail-1-3-8"], UnitSystem.METRIC) == "34.93 mm outside, 1.65 mm wall"
     assert material_size(BY_CODE["lumber-2x4"], UnitSystem.IMPERIAL) == '1 1/2" × 3 1/2"'
     assert material_size(BY_CODE["film-32"], UnitSystem.IMPERIAL) == "32' wide"
     assert material_size(BY_CODE["screw"], UnitSystem.IMPERIAL) == ""
