@@ -14,7 +14,7 @@ from farmbuild.catalogue.bridge import buyer_input, material_input, supplier_inp
 from farmbuild.measure import format_money
 from farmbuild.orgs.clock import today_of
 from farmbuild.planning.buying.plan import tube_weight
-from farmbuild.planning.buying.sums import line_sums
+from farmbuild.planning.buying.sums import OrderSums, line_sums
 from farmbuild.planning.buying.surplus import why_more
 from farmbuild.planning.inputs import Buyer, Lot, Season, Site, Supplier
 from farmbuild.planning.materials import Material
@@ -35,7 +35,7 @@ def planned_number(number: str) -> str:
 
 
 def order_fields(order: Order | PurchaseOrder) -> dict[str, Any]:
-    names = ("order_by", "need_by", "goods", "delivery", "tax", "total")
+    names = ("order_by", "need_by", "goods", "delivery", "tax", "total", "tax_included")
     return {name: getattr(order, name) for name in names}
 
 
@@ -50,6 +50,7 @@ def line_fields(line: OrderLine | PurchaseOrderLine) -> dict[str, Any]:
         "unit_price",
         "line_total",
         "tax",
+        "tax_percent",
         "need_by",
         "late_days",
     )
@@ -107,7 +108,12 @@ def _by_hand(order: PurchaseOrder) -> OrderSheet:
     elsewhere = any(row.delivery_site_id for row in rows)
     return OrderSheet(
         order=_order(order, rows, materials),
-        buyer=replace(buyer_input(order.organisation), tax_percent=tax_percent_of(order), currency=order.currency),
+        buyer=replace(
+            buyer_input(order.organisation),
+            tax_percent=tax_percent_of(order),
+            prices_include_tax=order.tax_included,
+            currency=order.currency,
+        ),
         supplier=supplier_input(order.supplier),
         site=site_input(order.delivery_site),
         order_date=today_of(organisation=order.organisation),
@@ -133,16 +139,29 @@ def _order(order: PurchaseOrder, rows: Sequence[PurchaseOrderLine], materials: M
 
 
 def tax_percent_of(order: PurchaseOrder) -> Decimal:
-    """By which the order's lines were worked out."""
+    """By which those of the order's lines were worked out that say no other."""
     return order.plan.snapshot()[0].buyer.tax_percent if order.tax_percent is None else order.tax_percent
 
 
-def goods_and_tax(
-    lines: Iterable[tuple[int, Decimal]], *, tax_percent: Decimal, currency: str
-) -> tuple[Decimal, Decimal]:
-    """Sums over lines of quantity and price, rounded line by line as the planner does."""
-    sums = [line_sums(quantity, price, tax_percent=tax_percent, currency=currency) for quantity, price in lines]
-    return sum((line.total for line in sums), Decimal(0)), sum((line.tax for line in sums), Decimal(0))
+def sums_of(order: PurchaseOrder, lines: Iterable[tuple[int, Decimal, Decimal | None]]) -> OrderSums:
+    """Of lines of quantity, price and percent of tax, rounded line by line as the planner does; delivery as ordered.
+
+    ``None`` for a percent is the order's.
+    """
+    rows = list(lines)
+    usual = tax_percent_of(order) if any(percent is None for *_, percent in rows) else Decimal(0)
+    sums = [
+        line_sums(
+            quantity,
+            price,
+            tax_percent=usual if percent is None else percent,
+            currency=order.currency,
+            tax_included=order.tax_included,
+        )
+        for quantity, price, percent in rows
+    ]
+    goods, tax = sum((line.total for line in sums), Decimal(0)), sum((line.tax for line in sums), Decimal(0))
+    return OrderSums(goods, order.delivery, tax, order.tax_included)
 
 
 def incoming_lot(line: PurchaseOrderLine, quantity: int, *, as_of: date) -> Lot:

@@ -8,11 +8,11 @@ from decimal import Decimal
 
 from django.db.models import Count, F, Max, Min, Q, Sum
 
-from farmbuild.buying.bridge import goods_and_tax, tax_percent_of
+from farmbuild.buying.bridge import sums_of, tax_percent_of
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.selectors import still_to_come
 from farmbuild.catalogue.models import Material
-from farmbuild.measure import count_noun, join_words
+from farmbuild.measure import count_noun, join_words, round_money
 from farmbuild.stock.words import noun_of
 
 
@@ -68,21 +68,50 @@ class ConfirmedTotals:
     total: Decimal
 
 
+@dataclass(frozen=True)
+class TaxPart:
+    """The lines of an order that are taxed alike, as their totals stand there."""
+
+    percent: Decimal
+    goods: Decimal
+    tax: Decimal
+
+
+def taxes_of(*, order: PurchaseOrder) -> list[TaxPart]:
+    """By percent, where there is more than one; each line rounded by itself, so the parts sum to the order's tax."""
+    rows = order.lines.order_by().values("tax_percent").annotate(goods=Sum("line_total"), taxes=Sum("tax"))
+    parts = [(row["tax_percent"], row["goods"], row["taxes"]) for row in rows]
+    if len(parts) < 2:
+        return []
+    usual = tax_percent_of(order) if any(percent is None for percent, *_ in parts) else Decimal(0)
+    return sorted(
+        (
+            TaxPart(
+                (usual if percent is None else percent).normalize(),
+                # SQLite sums them as binary fractions.
+                round_money(goods, order.currency),
+                round_money(tax, order.currency),
+            )
+            for percent, goods, tax in parts
+        ),
+        key=lambda part: -part.percent,
+    )
+
+
 def confirmed_totals(*, order: PurchaseOrder) -> ConfirmedTotals | None:
     """None where the supplier has said nothing about prices or quantities."""
     answered = Q(confirmed_price__isnull=False) | Q(confirmed_quantity__isnull=False)
     if not order.lines.filter(answered).exists():
         return None
-    lines = order.lines.values_list("quantity", "unit_price", "confirmed_quantity", "confirmed_price")
-    goods, tax = goods_and_tax(
+    lines = order.lines.values_list("quantity", "unit_price", "confirmed_quantity", "confirmed_price", "tax_percent")
+    sums = sums_of(
+        order,
         [
-            (quantity if now is None else now, price if agreed is None else agreed)
-            for quantity, price, now, agreed in lines
+            (quantity if now is None else now, price if agreed is None else agreed, percent)
+            for quantity, price, now, agreed, percent in lines
         ],
-        tax_percent=tax_percent_of(order),
-        currency=order.currency,
     )
-    return ConfirmedTotals(goods, tax, goods + tax + order.delivery)
+    return ConfirmedTotals(sums.goods, sums.tax, sums.total)
 
 
 def _listed(counts: dict[str, int]) -> str:

@@ -33,6 +33,7 @@ def buyer_input(organisation: Organisation) -> inputs.Buyer:
         tax_name=organisation.tax_name,
         tax_percent=organisation.tax_percent,
         decimal_sign=organisation.decimal_sign,
+        prices_include_tax=organisation.prices_include_tax,
     )
 
 
@@ -45,6 +46,7 @@ def material_input(material: Material) -> materials.Material:
         thickness=material.thickness,
         swaged=material.swaged,
         yield_mpa=(material.yield_mpa or Decimal(0)) if material.kind == Material.Kind.TUBE else None,
+        tax_percent=material.tax_percent,
     )
 
 

@@ -41,6 +41,9 @@ class DayField(forms.DateField):
         )
 
 
+_PERCENT = "Type the tax in percent, from 0 to 100, or leave it empty."
+
+
 class CodedForm(OrgModelForm):
     """A row with a short name that is given once, when it is made."""
 
@@ -96,13 +99,17 @@ class MaterialForm(CodedForm):
     groups = [
         ("Sizes", ["width", "thickness", "swaged", "note"]),
         ("Strength of a tube", ["yield_mpa", "yield_source"]),
+        ("Tax", ["tax_percent"]),
     ]
 
     yield_mpa = YieldField()
 
     class Meta:
         model = Material
-        fields = ["name", "code", "kind", "width", "thickness", "swaged", "note", "yield_mpa", "yield_source"]
+        fields = [
+            *("name", "code", "kind", "width", "thickness", "swaged", "note", "yield_mpa", "yield_source"),
+            "tax_percent",
+        ]
         help_texts = {
             "thickness": ByUnits(
                 "Tube: wall. Lumber: thickness. Film: with its unit, for example 6 mil or 150 µm.",
@@ -117,6 +124,7 @@ class MaterialForm(CodedForm):
                 )
             },
             "kind": {"required": "Choose what kind of material it is."},
+            "tax_percent": dict.fromkeys(("invalid", "min_value", "max_value"), _PERCENT),
         }
 
     def _get_validation_exclusions(self) -> set[str]:

@@ -109,6 +109,16 @@ class Material(OrgOwned):
     yield_source = models.CharField(
         "where the yield comes from", max_length=200, blank=True, help_text="The maker's sheet, a standard, a guess."
     )
+    #: None: the organisation's.
+    tax_percent = models.DecimalField(
+        "tax on it, percent",
+        max_digits=6,
+        decimal_places=3,
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(100))],
+        help_text="Where it differs from the organisation's. Empty: as there.",
+    )
     #: What has it keeps it; new houses, recipes and offers are not offered it.
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
 

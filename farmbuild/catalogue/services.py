@@ -22,7 +22,7 @@ from farmbuild.orgs.models import Organisation, User
 
 STARTING_CATALOGUE = settings.BASE_DIR / "fixtures" / "catalogue.json"
 METRIC_CATALOGUE = settings.BASE_DIR / "fixtures" / "catalogue_metric.json"
-MATERIAL_FIELDS = ("name", "kind", "width", "thickness", "swaged", "note", "yield_mpa", "yield_source")
+MATERIAL_FIELDS = ("name", "kind", "width", "thickness", "swaged", "note", "yield_mpa", "yield_source", "tax_percent")
 SUPPLIER_FIELDS = ("name", "contact", "address", "delivery_charge", "free_delivery_from", "minimum_order")
 OFFER_FIELDS = ("material", "length", "pack", "lead_days", "valid_until", "supplier_code")
 

@@ -32,6 +32,7 @@ from farmbuild.measure.money import (
     parse_money,
     places,
     round_money,
+    tax_within,
     to_minor,
 )
 from farmbuild.measure.numbers import (
@@ -104,6 +105,7 @@ __all__ = [
     "round_money",
     "says_exactly",
     "tape_mark",
+    "tax_within",
     "to_grid",
     "to_minor",
     "too_long",

@@ -45,6 +45,11 @@ def line_tax(total: Decimal, percent: Decimal, currency: str) -> Decimal:
     return round_money(total * percent / 100, currency)
 
 
+def tax_within(total: Decimal, percent: Decimal, currency: str) -> Decimal:
+    """The tax in one line's rounded total that includes it, rounded to coins at the line."""
+    return round_money(total * percent / (100 + percent), currency)
+
+
 def to_minor(amount: Decimal, currency: str) -> int:
     """Whole coins in an amount; ValueError when it is not a whole number of them."""
     coins = amount.scaleb(places(currency))

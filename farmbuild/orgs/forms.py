@@ -52,7 +52,7 @@ class OrganisationForm(OrgModelForm):
         ("Clock", ["time_zone"]),
         ("Numbers and lengths", ["decimal_sign", "unit_system", "kerf", "keep_from"]),
         ("Money", ["currency"]),
-        ("Tax", ["tax_name", "tax_percent"]),
+        ("Tax", ["tax_name", "tax_percent", "prices_include_tax"]),
     ]
 
     class Meta:
@@ -70,8 +70,13 @@ class OrganisationForm(OrgModelForm):
             "currency",
             "tax_name",
             "tax_percent",
+            "prices_include_tax",
         ]
-        labels = {"tax_name": "Name of the tax", "tax_percent": "Tax, percent"}
+        labels = {
+            "tax_name": "Name of the tax",
+            "tax_percent": "Tax, percent",
+            "prices_include_tax": "Supplier prices include the tax",
+        }
         help_texts = {
             "address": "Stands on orders and quotes.",
             "contact": "Whom a supplier may ring, and the number.",
@@ -81,6 +86,8 @@ class OrganisationForm(OrgModelForm):
             "kerf": "What one cut of the saw takes away.",
             "keep_from": "Shorter ends count as scrap.",
             "tax_name": "As it stands on orders, for example Sales tax.",
+            "tax_percent": "A material may have its own.",
+            "prices_include_tax": "Otherwise it is added to them. Orders made before keep their sums.",
         }
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}
         error_messages = {

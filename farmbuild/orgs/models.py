@@ -55,6 +55,7 @@ class Organisation(models.Model):
         default=Decimal(0),
         validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(100))],
     )
+    prices_include_tax = models.BooleanField(default=False)
     time_zone = models.CharField(max_length=64, default="UTC")
     kerf = LengthField("saw cut width", small=True, usual=KERF)
     #: A season made up to look at; its people are nobody.

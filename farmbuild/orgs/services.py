@@ -24,6 +24,7 @@ FIELDS = (
     "keep_from",
     "tax_name",
     "tax_percent",
+    "prices_include_tax",
 )
 
 

@@ -102,10 +102,16 @@ class Buyer:
     tax_percent: Decimal = Decimal(0)
     #: How numbers are written in what is worked out; nothing that is planned follows from it.
     decimal_sign: str = field(default=".", compare=False)
+    #: Prices of suppliers have the tax in them; else it is added to them.
+    prices_include_tax: bool = False
 
     @property
     def style(self) -> NumberStyle:
         return number_style(self.decimal_sign, self.units)
+
+    def tax_on(self, material: Material) -> Decimal:
+        """Percent, its own where the material has one."""
+        return self.tax_percent if material.tax_percent is None else material.tax_percent
 
 
 @dataclass(frozen=True)

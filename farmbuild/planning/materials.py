@@ -36,6 +36,8 @@ class Material:
     #: Tube: stated yield, MPa; 0 where none is stated, None in plans stored before it was asked. It decides nothing
     #: that is planned, so it makes no plan out of date.
     yield_mpa: Decimal | None = field(default=None, compare=False)
+    #: Where the tax on it is another than the buyer's.
+    tax_percent: Decimal | None = None
 
     @property
     def by_length(self) -> bool:

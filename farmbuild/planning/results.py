@@ -152,6 +152,8 @@ class OrderLine:
     tax: Decimal
     need_by: date
     late_days: int
+    #: By which its tax was worked out; None in plans stored before materials had one of their own: the buyer's.
+    tax_percent: Decimal | None = None
 
 
 @dataclass(frozen=True)
@@ -168,6 +170,8 @@ class Order:
     order_by: date
     need_by: date
     weight_kg: Decimal | None
+    #: Prices, line totals and goods have the tax in them, so it is no part of the sum.
+    tax_included: bool = False
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from hashlib import sha256
 
 from django.db.models import Exists, OuterRef, Sum
 
-from farmbuild.buying.bridge import goods_and_tax
+from farmbuild.buying.bridge import sums_of
 from farmbuild.buying.incoming import line_name
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.measure import round_money
@@ -186,7 +186,8 @@ def _of_drafts(drafts: list[PurchaseOrder]) -> dict[Key, _Sum]:
         one.money, one.order = one.money + draft.delivery, draft.number
         for line in draft.lines.all():
             one = sums.setdefault((draft.supplier.code, line.material.code, line.length), _Sum())
-            one.quantity, one.money = one.quantity + line.quantity, one.money + line.line_total + line.tax
+            one.quantity += line.quantity
+            one.money += line.line_total + (Decimal(0) if draft.tax_included else line.tax)
             one.order = draft.number
     return sums
 
@@ -197,7 +198,8 @@ def _of_orders(result: bridge.SeasonPlan) -> dict[Key, _Sum]:
         sums[order.supplier, "", None] = _Sum(money=order.delivery)
         for line in order.lines:
             one = sums.setdefault((order.supplier, line.material, line.length), _Sum())
-            one.quantity, one.money = one.quantity + line.quantity, one.money + line.line_total + line.tax
+            one.quantity += line.quantity
+            one.money += line.line_total + (Decimal(0) if order.tax_included else line.tax)
             one.need_by = min(filter(None, (one.need_by, line.need_by)))
             one.late_days = max(one.late_days, line.late_days)
     return sums
@@ -215,15 +217,14 @@ def freed_rows(
     lines = PurchaseOrderLine.objects.filter(pk__in=by_line, order__state__in=PurchaseOrder.OPEN)
     for line in lines.select_related("order__supplier", "material").order_by("pk"):
         if (freed := min(by_line[line.pk] - wanted[line_name(line)], line.to_come)) > 0:
-            goods, tax = goods_and_tax(
-                [(freed, line.price_now)], tax_percent=season.buyer.tax_percent, currency=line.order.currency
-            )
+            percent = season.buyer.tax_percent if line.tax_percent is None else line.tax_percent
+            sums = sums_of(line.order, [(freed, line.price_now, percent)])
             yield Row(
                 kind=Kind.SENT,
                 material=line.material.code,
                 length=line.length,
                 quantity=freed,
-                money=goods + tax,
+                money=sums.total - sums.delivery,
                 supplier=line.order.supplier.name,
                 order=line.order.number,
                 line=line.pk,

@@ -56,6 +56,8 @@ class Proof:
     optimal: bool
     method: str = ""
     together: bool = False
+    #: The money has the tax in it, as the prices of the offers have.
+    with_tax: bool = False
 
     @property
     def saving(self) -> Decimal:
@@ -181,11 +183,12 @@ def more_than_needed(season: Season, plan: SeasonPlan) -> list[str]:
 
 
 def buying_proof(plan: SeasonPlan) -> Proof:
-    """What the orders come to before tax. An older plan chose its offers for cuts that were given."""
-    buying, all_ = plan.buying, plan.together
+    """What the orders come to at the prices of the offers. An older plan chose its offers for cuts that were given."""
+    buying, all_, taxed = plan.buying, plan.together, any(order.tax_included for order in plan.orders)
     if all_ is None:
-        return Proof("Orders", buying.cost, buying.bound, buying.optimal)
-    return Proof("Orders", buying.cost, buying.cost - (all_.cost - all_.bound), all_.optimal, together=True)
+        return Proof("Orders", buying.cost, buying.bound, buying.optimal, with_tax=taxed)
+    least = buying.cost - (all_.cost - all_.bound)
+    return Proof("Orders", buying.cost, least, all_.optimal, together=True, with_tax=taxed)
 
 
 @dataclass(frozen=True)

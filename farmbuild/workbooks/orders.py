@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 from decimal import Decimal
 
-from farmbuild.measure import format_money, line_tax, line_total, places, round_money
+from farmbuild.measure import format_money, line_tax, line_total, places, round_money, tax_within
 from farmbuild.planning.buying.surplus import why_more
 from farmbuild.planning.inputs import Buyer, Site, Supplier
 from farmbuild.planning.materials import Material
@@ -81,13 +81,13 @@ def order_workbook(
     title = f"Trial {number}: nothing is ordered by this" if trial else f"Purchase order {number}"
     book = Book(title=title, author=buyer.name, stamp=order_date, units=buyer.units)
     sheet = book.sheet(
-        "Order", _columns(buyer, elsewhere=bool(deliver_to)), freeze=HEADING_ROW, landscape=True, foot=title
+        "Order", _columns(buyer, order, elsewhere=bool(deliver_to)), freeze=HEADING_ROW, landscape=True, foot=title
     )
     _write_head(sheet, order, title, buyer, supplier, site, order_date)
     sheet.headings()
     for at, line in enumerate(order.lines, 1):
-        sheet.row(_line(at, line, buyer, materials) + list(deliver_to[at - 1 : at]))
-    _ask(sheet, len(order.lines), buyer, elsewhere=bool(deliver_to))
+        sheet.row(_line(at, line, order, buyer, materials) + list(deliver_to[at - 1 : at]))
+    _ask(sheet, len(order.lines), buyer, 14 + bool(deliver_to) + _own_taxes(order, buyer))
     _write_totals(sheet, order, buyer, supplier)
     for text in _more(order, buyer, supplier):
         sheet.row([None, text], BLOCK, height=LINE_HEIGHT * lines_of(text, BLOCK_WIDTH))
@@ -105,7 +105,21 @@ def _tax_label(buyer: Buyer) -> str:
     return buyer.tax_name or "Tax"
 
 
-def _columns(buyer: Buyer, *, elsewhere: bool) -> list[Column]:
+def _tax_of(order: Order, buyer: Buyer) -> str:
+    """The tax as it stands at its column and sum: added, or in the amounts to its left and above it."""
+    return f"{_tax_label(buyer)} in it" if order.tax_included else _tax_label(buyer)
+
+
+def _percent(line: OrderLine, buyer: Buyer) -> Decimal:
+    return buyer.tax_percent if line.tax_percent is None else line.tax_percent
+
+
+def _own_taxes(order: Order, buyer: Buyer) -> bool:
+    """Whether lines have another tax than the head says, so that each says its own."""
+    return any(_percent(line, buyer) != buyer.tax_percent for line in order.lines)
+
+
+def _columns(buyer: Buyer, order: Order, *, elsewhere: bool) -> list[Column]:
     return [
         Column("No.", 5, COUNT),
         Column("Item", 36, WRAPPED),
@@ -118,7 +132,8 @@ def _columns(buyer: Buyer, *, elsewhere: bool) -> list[Column]:
         Column("Quantity", 11, COUNT),
         Column(f"Price of one, {buyer.currency}", 13, price_look(buyer.currency)),
         Column(f"Line total, {buyer.currency}", 15, money_look(buyer.currency)),
-        Column(f"{_tax_label(buyer)}, {buyer.currency}", 13, money_look(buyer.currency)),
+        Column(f"{_tax_of(order, buyer)}, {buyer.currency}", 13, money_look(buyer.currency)),
+        *([Column(f"{_tax_label(buyer)}, %", 9, HEAD_NUMBER)] if _own_taxes(order, buyer) else []),
         Column("Needed by", 14, DAY),
         *([Column("Deliver to", 30, WRAPPED)] if elsewhere else []),
         Column(f"{CONFIRMED_PRICE}, {buyer.currency}", 13, price_look(buyer.currency)),
@@ -179,15 +194,15 @@ def _write_head(
     )
 
 
-def _ask(sheet: Sheet, lines: int, buyer: Buyer, *, elsewhere: bool) -> None:
-    """Say in the supplier's own columns what goes there."""
+def _ask(sheet: Sheet, lines: int, buyer: Buyer, first: int) -> None:
+    """Say in the supplier's own columns, from the column ``first``, what goes there."""
     notes = (
         f"The price of one in {buyer.currency}, where it is another than the price to the left.",
         "The day on which it comes, for example 2027-05-12.",
         "Anything that we should know about this line.",
     )
     titles = (CONFIRMED_PRICE, PROMISED_DATE, REMARK)
-    for column, (title, text) in enumerate(zip(titles, notes, strict=True), 15 if elsewhere else 14):
+    for column, (title, text) in enumerate(zip(titles, notes, strict=True), first):
         sheet.prompt(column, FIRST_LINE, HEADING_ROW + max(lines, 1), title=title, text=text)
 
 
@@ -207,8 +222,11 @@ def _more(order: Order, buyer: Buyer, supplier: Supplier) -> Iterator[str]:
             yield f"No. {at}: {why}."
 
 
-def _line(at: int, line: OrderLine, buyer: Buyer, materials: Mapping[str, Material]) -> list[Value]:
+def _line(at: int, line: OrderLine, order: Order, buyer: Buyer, materials: Mapping[str, Material]) -> list[Value]:
     row, decimals = HEADING_ROW + at, places(buyer.currency)
+    own, percent = _own_taxes(order, buyer), _percent(line, buyer)
+    cell = f"M{row}" if own else "$C$7"
+    share = f"{cell}/(100+{cell})" if order.tax_included else f"{cell}/100"
     material = materials.get(line.material)
     return [
         at,
@@ -227,10 +245,11 @@ def _line(at: int, line: OrderLine, buyer: Buyer, materials: Mapping[str, Materi
             line.line_total,
         ),
         _live(
-            f"ROUND(K{row}*$C$7/100,{decimals})",
-            line_tax(line.line_total, buyer.tax_percent, buyer.currency),
+            f"ROUND(K{row}*{share},{decimals})",
+            (tax_within if order.tax_included else line_tax)(line.line_total, percent, buyer.currency),
             line.tax,
         ),
+        *([percent] if own else []),
         line.need_by,
     ]
 
@@ -261,9 +280,10 @@ def _write_totals(sheet: Sheet, order: Order, buyer: Buyer, supplier: Supplier) 
         charge = Decimal(0) if order.goods >= free_from else supplier.delivery_charge
         rule = f"IF(K{goods}>=$K$7,0,{rounded})"
     add("Delivery", _live(rule, round_money(charge, buyer.currency), order.delivery))
-    add(_tax_label(buyer), _live(f"SUM(L{first}:L{last})" if order.lines else "0", taxes, order.tax))
-    parts = order.goods + order.delivery + order.tax
-    add("Total", _live(f"SUM(K{goods}:K{tax})", parts, order.total), GRAND_LABEL, total_look)
+    add(_tax_of(order, buyer), _live(f"SUM(L{first}:L{last})" if order.lines else "0", taxes, order.tax))
+    parts = order.goods + order.delivery + (Decimal(0) if order.tax_included else order.tax)
+    summed = delivery if order.tax_included else tax
+    add("Total", _live(f"SUM(K{goods}:K{summed})", parts, order.total), GRAND_LABEL, total_look)
     assert sheet.rows == _total_row(order) and delivery == tax - 1
     sheet.blank()
     if order.weight_kg is not None:

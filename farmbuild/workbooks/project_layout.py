@@ -93,6 +93,10 @@ KIND_WORDS = {
 }
 
 
+#: Whether prices include the tax.
+PRICES = {False: "before tax", True: "with tax"}
+
+
 def default_unit(small: bool, units: UnitSystem) -> Unit:
     """What a bare number means."""
     if units == UnitSystem.IMPERIAL:
@@ -140,7 +144,15 @@ PROJECT = (
     ),
     _text("currency", "Currency", "USD", required=True, note="Three letters, one currency for all prices."),
     _text("tax_name", "Name of the tax", "Sales tax", note="Leave empty when no tax is added."),
-    Field("tax_percent", "Tax, percent", Type.PERCENT, "6.25", note="Added to the goods, line by line."),
+    Field("tax_percent", "Tax, percent", Type.PERCENT, "6.25", note="Line by line; a material may have its own."),
+    Field(
+        "prices",
+        "Supplier prices",
+        Type.CHOICE,
+        PRICES[False],
+        choices=tuple(PRICES.values()),
+        note=f"Whether the tax is in them. Empty: {PRICES[False]}, and it is added.",
+    ),
     _of("delivery_site", "Deliver to", "Sites", "north", required=True, note="A site of the Sites sheet."),
     Field(
         "as_of",
@@ -203,6 +215,13 @@ MATERIALS = SheetLayout(
             note="Tube: wall. Lumber: dressed thickness. Film: with its unit, for example 6 mil or 150 µm.",
         ),
         Field("swaged", "One end swaged", Type.YES_NO, "yes", note="Yes when one end slides into the next stick."),
+        Field(
+            "tax_percent",
+            "Tax, percent",
+            Type.PERCENT,
+            keep_empty=True,
+            note="Where it differs from that of the Project sheet. Empty: as there.",
+        ),
     ),
     key="code",
 )

@@ -44,6 +44,7 @@ def build_season(project: Line, tables: Mapping[str, Table], units: UnitSystem) 
     given = {name: answers.pop(name) for name in ("delivery_site", "as_of", "kerf", "keep_from")}
     answers["units"] = units
     answers["decimal_sign"] = layout.SIGN_WORDS.get(answers["decimal_sign"], ".")
+    answers["prices_include_tax"] = answers.pop("prices") == layout.PRICES[True]
     recipes = {line.values["name"]: build_recipe(line) for line in tables["Recipes"].lines}
     own = own_lines(tables)
     return Season(

@@ -99,6 +99,7 @@ def write_project(season: Season) -> bytes:
     project = vars(buyer) | {
         "units": layout.UNIT_WORDS[buyer.units],
         "decimal_sign": buyer.style.name,
+        "prices": layout.PRICES[buyer.prices_include_tax],
         "delivery_site": season.delivery_site,
         "as_of": season.as_of,
         "kerf": season.kerf,

@@ -51,6 +51,8 @@ def test_every_field_is_stored(signed_in, organisation):
         "kerf": Decimal("1.5875"),
         "keep_from": Decimal("457.2"),
         "tax_percent": Decimal(21),
+        # A box without a tick.
+        "prices_include_tax": False,
     }
     assert "Alder Bank (invented) is saved." in signed_in.get(PAGE).content.decode()
 

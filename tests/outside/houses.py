@@ -513,8 +513,10 @@ PROJECTS = {
     ),
     "metres": Project(
         METRIC,
-        ANSWERS | {"currency": "EUR", "kerf": "3 mm", "keep_from": "600 mm"},
-        METRE_MATERIALS,
+        ANSWERS
+        | {"currency": "EUR", "decimal_sign": "point", "kerf": "3 mm", "keep_from": "600 mm"}
+        | {"tax_percent": "19", "prices": "with tax"},
+        METRE_MATERIALS | {code: METRE_MATERIALS[code] | {"tax_percent": "7"} for code in ("brett", "screw")},
         METRE_RECIPES,
         {"one end": METRE_ONE_END, "tunnel": METRE_TUNNEL, "tubes": METRE_TUBES, "all": METRE_ALL},
         FEET_SUPPLIERS,

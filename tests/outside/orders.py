@@ -23,6 +23,16 @@ def price(offer: Mapping[str, str], quantity: int) -> Decimal:
     return max(reached)[1]
 
 
+def included(project: Project) -> bool:
+    return project.answers.get("prices") == "with tax"
+
+
+def tax(project: Project, material: str, total: Decimal) -> Decimal:
+    """Added to the total, or the part of it that makes it the untaxed price; a material's own where it has one."""
+    percent = Decimal(project.materials[material].get("tax_percent") or project.answers["tax_percent"])
+    return coins(total - total / (1 + percent / 100) if included(project) else total * percent / 100)
+
+
 def line_problems(project: Project, line: Mapping[str, Any]) -> list[str]:
     offer = project.offers[line["offer"]]
     pack, quantity = int(offer.get("pack") or 1), line["quantity"]
@@ -35,7 +45,7 @@ def line_problems(project: Project, line: Mapping[str, Any]) -> list[str]:
         "enough": (quantity >= line["needed"], True),
         "price": (Decimal(line["unit_price"]), price(offer, quantity)),
         "line total": (Decimal(line["line_total"]), total),
-        "tax": (Decimal(line["tax"]), coins(total * Decimal(project.answers["tax_percent"]) / 100)),
+        "tax": (Decimal(line["tax"]), tax(project, line["material"], total)),
         "days late": (line["late_days"], max(0, (arrives - date.fromisoformat(line["need_by"])).days)),
     }
     return [f"{line['offer']}: {what} is {told}, {own} here" for what, (told, own) in checks.items() if told != own]
@@ -45,15 +55,18 @@ def order_problems(project: Project, order: Mapping[str, Any]) -> list[str]:
     """Down the lines and across the sums."""
     supplier = project.suppliers[order["supplier"]]
     found = [problem for line in order["lines"] for problem in line_problems(project, line)]
-    goods, tax = (sum(Decimal(line[name]) for line in order["lines"]) for name in ("line_total", "tax"))
+    goods, taxes = (sum(Decimal(line[name]) for line in order["lines"]) for name in ("line_total", "tax"))
+    added = Decimal(0) if included(project) else taxes
     free = supplier.get("free_delivery_from")
     delivery = Decimal(0) if free and goods >= Decimal(free) else coins(Decimal(supplier.get("delivery_charge") or 0))
-    lines = sum(Decimal(line["line_total"]) + Decimal(line["tax"]) for line in order["lines"])
+    lines = sum(
+        Decimal(line["line_total"]) + (0 if included(project) else Decimal(line["tax"])) for line in order["lines"]
+    )
     for what, own in (
         ("goods", goods),
-        ("tax", tax),
+        ("tax", taxes),
         ("delivery", delivery),
-        ("total", goods + tax + delivery),
+        ("total", goods + added + delivery),
         ("total", lines + delivery),
     ):
         if Decimal(order[what]) != own:

@@ -205,7 +205,7 @@ def also(*changes: Callable[[object], None]) -> Callable[[object], None]:
         (put("Offers", "supplier", "who"), "Offers, row 4, Supplier: “who” is not on the sheet Suppliers."),
         (lambda book: book["Project"].cell(9, 2, "dollars"), "Project, row 9, Currency: Type the three letters"),
         (lambda book: book["Project"].cell(7, 2, "cubits"), "Project, row 7, Units: “cubits” is not one of"),
-        (lambda book: book["Project"].cell(12, 2, "moon"), "Project, row 12, Deliver to: “moon” is not on the sheet"),
+        (lambda book: book["Project"].cell(13, 2, "moon"), "Project, row 13, Deliver to: “moon” is not on the sheet"),
         (lambda book: book.remove(book["Offers"]), "Offers: season.xlsx has no sheet named “Offers”."),
         (lambda book: book["Sites"].cell(3, 2, "Field"), "Sites: The sheet “Sites” of season.xlsx needs a column"),
         (lambda book: book["Houses"].delete_rows(4, 9), "Houses: There is no house to plan."),

@@ -26,11 +26,13 @@ def price_at(offer: Offer, quantity: int) -> Decimal:
     return break_price(offer_input(offer), quantity)
 
 
-def work_out(order: PurchaseOrder, lines: Sequence[PurchaseOrderLine], *, tax_percent: Decimal, as_of: date) -> None:
+def work_out(order: PurchaseOrder, lines: Sequence[PurchaseOrderLine], *, buyer: Organisation, as_of: date) -> None:
     """Set prices, sums, days late and the order's own sums and days on these rows; nothing is stored.
 
-    Lines of one offer reach its price breaks together. ``offer`` of each line is loaded as ``price_at`` asks.
+    Lines of one offer reach its price breaks together; tax is as the buyer and the materials have it now. ``offer`` of
+    each line is loaded as ``price_at`` asks, and its material.
     """
+    order.tax_percent, order.tax_included = buyer.tax_percent, buyer.prices_include_tax
     ordered: dict[int, int] = {}
     for line in lines:
         if line.offer_id:
@@ -39,13 +41,22 @@ def work_out(order: PurchaseOrder, lines: Sequence[PurchaseOrderLine], *, tax_pe
     for line in lines:
         if line.offer_id:
             line.unit_price = price_at(line.offer, ordered[line.offer_id])
-        sums.append(line_sums(line.quantity, line.unit_price, tax_percent=tax_percent, currency=order.currency))
+        own = line.material.tax_percent
+        line.tax_percent = buyer.tax_percent if own is None else own
+        sums.append(
+            line_sums(
+                line.quantity,
+                line.unit_price,
+                tax_percent=line.tax_percent,
+                currency=order.currency,
+                tax_included=order.tax_included,
+            )
+        )
         line.line_total, line.tax = sums[-1].total, sums[-1].tax
         days.append(_days(line))
         line.late_days = days[-1].late_days(as_of)
-    whole = order_sums(sums, supplier_input(order.supplier), currency=order.currency)
+    whole = order_sums(sums, supplier_input(order.supplier), currency=order.currency, tax_included=order.tax_included)
     order.goods, order.delivery, order.tax, order.total = whole.goods, whole.delivery, whole.tax, whole.total
-    order.tax_percent = tax_percent
     order.need_by = min((line.need_by for line in lines), default=order.need_by)
     order.order_by = order_by(days or [LineDays(order.need_by)], as_of)
 

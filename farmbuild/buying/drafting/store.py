@@ -19,10 +19,11 @@ State = PurchaseOrder.State
 #: Above it an order is a slip of the key; the columns hold a little more.
 MAX_TOTAL = Decimal(10) ** 12
 _OF_ORDER = (
-    *("delivery_site", "order_by", "need_by", "goods", "delivery", "tax", "total", "tax_percent", "note"),
+    *("delivery_site", "order_by", "need_by", "goods", "delivery", "tax", "total", "tax_percent", "tax_included"),
+    "note",
     "changed_at",
 )
-_OF_LINE = ("unit_price", "line_total", "tax", "late_days", "offer")
+_OF_LINE = ("unit_price", "line_total", "tax", "tax_percent", "late_days", "offer")
 
 
 def lock_organisation(organisation: Organisation) -> Organisation:
@@ -88,7 +89,10 @@ def store(
     """
     organisation = order.organisation
     before = {line.pk: line.unit_price for line in lines if line != added}
-    work_out(order, lines, tax_percent=organisation.tax_percent, as_of=today_of(organisation=organisation))
+    included = order.tax_included
+    work_out(order, lines, buyer=organisation, as_of=today_of(organisation=organisation))
+    if included != order.tax_included and before:
+        what += f" Prices now {'include the tax' if order.tax_included else 'are before tax'}, as set for all orders."
     if order.total >= MAX_TOTAL:
         raise ValidationError(
             {"quantity": f"The order would come to {format_decimal(order.total, 2)}. Type fewer pieces."}

@@ -58,6 +58,8 @@ class PurchaseOrder(OrgOwned):
     total = _money("total")
     #: By which its lines were last worked out by hand; None: as the plan has it.
     tax_percent = models.DecimalField(max_digits=6, decimal_places=3, null=True, blank=True, editable=False)
+    #: Its prices, line totals and goods have the tax in them.
+    tax_included = models.BooleanField(default=False, editable=False)
     note = models.CharField("note to the supplier", max_length=300, blank=True)
     changed_at = models.DateTimeField(null=True, blank=True, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
@@ -103,6 +105,10 @@ class PurchaseOrder(OrgOwned):
     @property
     def is_open(self) -> bool:
         return self.state in self.OPEN
+
+    @property
+    def before_tax(self) -> Decimal:
+        return self.total - self.tax
 
     @property
     def follows_plan(self) -> bool:
@@ -154,6 +160,8 @@ class PurchaseOrderLine(models.Model):
     unit_price = models.DecimalField(max_digits=14, decimal_places=4)
     line_total = _money("line total")
     tax = _money("tax")
+    #: By which its tax was worked out; None on lines made before materials had one of their own: the order's.
+    tax_percent = models.DecimalField(max_digits=6, decimal_places=3, null=True, blank=True, editable=False)
     need_by = models.DateField()
     late_days = models.PositiveIntegerField(default=0)
     #: What came, of it damaged; damaged pieces are not in stock.

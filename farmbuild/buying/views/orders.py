@@ -20,7 +20,7 @@ from farmbuild.buying.files import FileChanged, order_file
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.phases import phase_of_plan, phases_of_plans
-from farmbuild.buying.progress import confirmed_totals, progress_of
+from farmbuild.buying.progress import confirmed_totals, progress_of, taxes_of
 from farmbuild.buying.tables import OrderLineTable, OrderTable, ReceiptTable
 from farmbuild.orgs.clock import today_of
 from farmbuild.workbooks.services import XLSX
@@ -93,6 +93,7 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
         "overdue": order.order_by < today_of(organisation=request.organisation),
         "progress": progress_of(order=order),
         "confirmed": confirmed_totals(order=order) if order.sent_on else None,
+        "taxes": taxes_of(order=order),
         "less_wanted": selectors.less_wanted(order=order),
         "replies": selectors.replies_taken(order=order),
         "receipts": _receipts(request, order),

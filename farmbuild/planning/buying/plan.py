@@ -1,9 +1,9 @@
 """Which offers to take: least landed cost that arrives by each need date, with a proven lower bound.
 
-Landed cost is goods plus delivery before tax. All that is ordered from one supplier is one order, placed on
-the plan's date. Things come in whole packs; the price a piece is that of the highest break reached, for all
-pieces. Where nothing arrives in time, the offers that arrive first are taken and the days they are late are
-said.
+Landed cost is goods plus delivery at the prices of the offers, before tax or with it as they are. All that is ordered
+from one supplier is one order, placed on the plan's date. Things come in whole packs; the price a piece is that of the
+highest break reached, for all pieces. Where nothing arrives in time, the offers that arrive first are taken and the
+days they are late are said.
 """
 
 from __future__ import annotations
@@ -116,7 +116,8 @@ def _order(
         _line(offer, choice.packs[offer.ref], shares[offer.ref], market, materials, buyer)
         for offer in sorted(offers, key=lambda o: (o.material, o.length or Decimal(0), o.ref))
     )
-    sums = order_sums((LineSums(line.line_total, line.tax) for line in lines), supplier, currency=buyer.currency)
+    given = (LineSums(line.line_total, line.tax) for line in lines)
+    sums = order_sums(given, supplier, currency=buyer.currency, tax_included=buyer.prices_include_tax)
     by_ref = {offer.ref: offer for offer in offers}
     days = [LineDays(line.need_by, by_ref[line.offer].lead_days, by_ref[line.offer].valid_until) for line in lines]
     return Order(
@@ -130,6 +131,7 @@ def _order(
         order_by=order_by(days, market.as_of),
         need_by=min(line.need_by for line in lines),
         weight_kg=tube_weight(lines, materials),
+        tax_included=buyer.prices_include_tax,
     )
 
 
@@ -143,7 +145,14 @@ def _line(
 ) -> OrderLine:
     quantity = packs * offer.pack
     unit_price = break_price(offer, quantity)
-    sums = line_sums(quantity, unit_price, tax_percent=buyer.tax_percent, currency=buyer.currency)
+    tax_percent = buyer.tax_on(materials[offer.material])
+    sums = line_sums(
+        quantity,
+        unit_price,
+        tax_percent=tax_percent,
+        currency=buyer.currency,
+        tax_included=buyer.prices_include_tax,
+    )
     name = materials[offer.material].name
     arrival = market.arrival(offer)
     return OrderLine(
@@ -161,6 +170,7 @@ def _line(
         tax=sums.tax,
         need_by=min(share.by_day, default=arrival),
         late_days=max([0, *((arrival - day).days for day in share.by_day)]),
+        tax_percent=tax_percent,
     )
 
 

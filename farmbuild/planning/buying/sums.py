@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from decimal import Decimal
 
-from farmbuild.measure.money import line_tax, line_total, round_money
+from farmbuild.measure.money import line_tax, line_total, round_money, tax_within
 from farmbuild.planning.inputs import Supplier
 
 
 @dataclass(frozen=True)
 class LineSums:
-    """``total`` before tax; both rounded half up to coins at the line."""
+    """``total``: pieces times price, with the tax in it where prices include it; both rounded half up at the line."""
 
     total: Decimal
     tax: Decimal
@@ -24,18 +24,23 @@ class OrderSums:
     goods: Decimal
     delivery: Decimal
     tax: Decimal
+    tax_included: bool = False
 
     @property
     def total(self) -> Decimal:
-        return self.goods + self.delivery + self.tax
+        return self.goods + self.delivery + (Decimal(0) if self.tax_included else self.tax)
 
 
-def line_sums(quantity: int, unit_price: Decimal, *, tax_percent: Decimal, currency: str) -> LineSums:
+def line_sums(
+    quantity: int, unit_price: Decimal, *, tax_percent: Decimal, currency: str, tax_included: bool = False
+) -> LineSums:
     total = line_total(quantity, unit_price, currency)
-    return LineSums(total, line_tax(total, tax_percent, currency))
+    return LineSums(total, (tax_within if tax_included else line_tax)(total, tax_percent, currency))
 
 
-def order_sums(lines: Iterable[LineSums], supplier: Supplier, *, currency: str) -> OrderSums:
+def order_sums(
+    lines: Iterable[LineSums], supplier: Supplier, *, currency: str, tax_included: bool = False
+) -> OrderSums:
     """Goods and tax as summed over lines, and one delivery charge unless goods reach the free level.
 
     An order without lines costs nothing.
@@ -44,7 +49,7 @@ def order_sums(lines: Iterable[LineSums], supplier: Supplier, *, currency: str) 
     goods = sum((line.total for line in found), Decimal(0))
     free = not found or (supplier.free_delivery_from is not None and goods >= supplier.free_delivery_from)
     delivery = Decimal(0) if free else round_money(supplier.delivery_charge, currency)
-    return OrderSums(goods, delivery, sum((line.tax for line in found), Decimal(0)))
+    return OrderSums(goods, delivery, sum((line.tax for line in found), Decimal(0)), tax_included)
 
 
 @dataclass(frozen=True)

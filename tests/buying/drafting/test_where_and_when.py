@@ -26,7 +26,7 @@ pytestmark = pytest.mark.django_db
 #: What is ordered: held by a trigger from the day on which the order goes out.
 ORDERED = {
     *("order", "position", "material", "description", "supplier_code", "length", "needed", "pack", "quantity"),
-    *("unit_price", "line_total", "tax", "need_by", "late_days", "delivery_site"),
+    *("unit_price", "line_total", "tax", "tax_percent", "need_by", "late_days", "delivery_site"),
 }
 #: What happens to it afterwards, and the offer, which may be removed from the catalogue.
 LATER = {
@@ -69,9 +69,10 @@ def test_what_was_ordered_stays_once_the_order_is_out(sent, yard, name):
         PurchaseOrderLine.objects.filter(pk=line.pk).update(**{field.name: other})
 
 
-@pytest.mark.parametrize("name", ["delivery_site", "need_by", "note", "total", "goods", "tax_percent"])
+@pytest.mark.parametrize("name", ["delivery_site", "need_by", "note", "total", "goods", "tax_percent", "tax_included"])
 def test_the_head_stays_once_the_order_is_out(sent, yard, name):
-    other = {"delivery_site": yard.creek, "need_by": date(2030, 1, 1), "note": "late"}.get(name, 99)
+    others = {"delivery_site": yard.creek, "need_by": date(2030, 1, 1), "note": "late", "tax_included": True}
+    other = others.get(name, 99)
     with pytest.raises(IntegrityError, match="what was ordered stays"), transaction.atomic():
         PurchaseOrder.objects.filter(pk=sent.pk).update(**{name: other})
 
@@ -95,7 +96,7 @@ def test_the_sheet_has_a_column_only_where_a_line_goes_elsewhere(order, yard):
 def test_the_sheet_says_what_the_order_says(sent):
     """Field by field, but for what planned lines alone have."""
     sheet = order_sheet(sent)
-    for name in ("order_by", "need_by", "goods", "delivery", "tax", "total"):
+    for name in ("order_by", "need_by", "goods", "delivery", "tax", "total", "tax_included"):
         assert getattr(sheet.order, name) == getattr(sent, name)
     for row, line in zip(sent.lines.all(), sheet.order.lines, strict=True):
         for name in ORDERED - {"order", "position", "material", "delivery_site"}:
