@@ -69,7 +69,7 @@ NO_WORK = (
     " buying:line-add buying:line buying:line-split buying:line-remove buying:order buying:workbook buying:send"
     " buying:cancel buying:close buying:close-line buying:receipt buying:reverse buying:reply-new buying:reply"
     " buying:reply-take crew:people crew:person-new crew:person crew:person-edit crew:person-archive"
-    " crew:person-bring-back crew:crews crew:crew-new crew:crew crew:crew-edit crew:crew-archive"
+    " crew:person-bring-back crew:crews crew:crew-new crew:crew-first crew:crew crew:crew-edit crew:crew-archive"
     " crew:crew-bring-back crew:skills crew:skill-new crew:skill crew:skill-remove crew:settings crew:weeks"
     " crew:week-new crew:week crew:week-remove crew:days-off crew:day-off-new crew:day-off crew:day-off-remove"
     " crew:travel crew:templates crew:template-new crew:template-edit crew:template-remove crew:template-standard"

@@ -16,7 +16,7 @@ from farmbuild.crew.people.selectors import sign_ins_for
 from farmbuild.orgs.models import Organisation, User
 
 #: Last parts of addresses that pages use.
-RESERVED = frozenset({"new"})
+RESERVED = frozenset({"new", "first"})
 
 
 def lock_organisation(organisation: Organisation) -> None:

@@ -13,6 +13,7 @@ urlpatterns = [
     path("crew/people/<slug:slug>/bring-back/", people.bring_back, name="person-bring-back"),
     path("crew/crews/", crews.CrewsList.as_view(), name="crews"),
     path("crew/crews/new/", crews.create, name="crew-new"),
+    path("crew/crews/first/", crews.first, name="crew-first"),
     path("crew/crews/<slug:slug>/", crews.show, name="crew"),
     path("crew/crews/<slug:slug>/edit/", crews.edit, name="crew-edit"),
     path("crew/crews/<slug:slug>/archive/", crews.archive, name="crew-archive"),

@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from typing import Any
 
 from farmbuild.crew.models import Schedule, Task
-from farmbuild.crew.people.selectors import any_crew_of
+from farmbuild.crew.people.selectors import any_crew_of, crews_of
 from farmbuild.crew.schedule import board as boards
 from farmbuild.crew.schedule import selectors
 from farmbuild.crew.schedule.comparison import Comparison, compare
@@ -80,6 +80,7 @@ def board_page(organisation: Organisation) -> dict[str, Any]:
         "outdated": outdated_houses(organisation=organisation),
         "ends": ends and ends.astimezone(zone_of(organisation=organisation)).date(),
         "open_count": left.count(),
+        "no_crew": not crews_of(organisation=organisation).exists(),
         "unplaced": left.filter(starts_at=None).count(),
     }
 

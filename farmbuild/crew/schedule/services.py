@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Schedule, Task
+from farmbuild.crew.people.selectors import crews_of
 from farmbuild.crew.schedule.comparison import basis_now, compare
 from farmbuild.crew.schedule.problem import live_tasks, schedule_problem
 from farmbuild.crew.schedule.selectors import published_since
@@ -34,6 +35,8 @@ def create_schedule(*, organisation: Organisation, user: User, now: datetime | N
     tasks = list(live_tasks(organisation=organisation))
     if all(task.state == Task.State.DONE for task in tasks):
         raise ValidationError("There is no work to plan. Make the tasks of a house first, on the page of the house.")
+    if not crews_of(organisation=organisation).exists():
+        raise ValidationError("Add a crew first: without one no task gets a day.")
     work = schedule_problem(organisation=organisation, tasks=tasks, start=start)
     last = Schedule.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
     schedule = Schedule(
@@ -80,6 +83,8 @@ def publish_schedule(*, organisation: Organisation, schedule: Schedule) -> int:
         raise ValidationError("This schedule is published already.")
     if other := published_since(schedule=schedule):
         raise ValidationError(f"Schedule {other} was published since this one was asked for. Work out again.")
+    if not schedule.result["placed"]:
+        raise ValidationError("This schedule gives no task a day, so there is nothing to publish. See why below.")
     tasks = list(live_tasks(organisation=organisation).select_for_update(of=("self",)))
     if misfits := compare(organisation=organisation, schedule=schedule).misfits:
         raise ValidationError(

@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from farmbuild.crew.models import Schedule, Task
 from tests.crew.schedule.test_services import a_season, published, worked
-from tests.factories import MembershipFactory
+from tests.factories import CrewFactory, MembershipFactory
 from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
@@ -77,6 +77,8 @@ def test_a_task_on_days_that_nobody_works_any_more_still_stands_on_the_board(sig
 
 
 def test_empty_and_unreadable_weeks(signed_in, organisation):
+    assert "Add a crew first" in text_of(signed_in.get("/crew/"))
+    CrewFactory(organisation=organisation)
     assert "no work to plan yet" in text_of(signed_in.get("/crew/"))
     assert "no work to plan" in text_of(signed_in.post(reverse("crew:schedule-new"), follow=True))
     assert signed_in.get("/crew/?week=nonsense").status_code == 200

@@ -11,6 +11,7 @@ from django_tables2 import RequestConfig
 from farmbuild.common.pages import ROWS, OrgList, actor_kwargs, run_action, save_form
 from farmbuild.crew.models import Crew
 from farmbuild.crew.people import services
+from farmbuild.crew.people.first_crew import make_first_crew
 from farmbuild.crew.people.forms import CrewForm, SettingsForm, SkillForm
 from farmbuild.crew.people.selectors import any_crew_of, hours_of, people_in, settings_of, skills_of, weeks_of
 from farmbuild.crew.people.tables import CrewTable, PersonTable, SkillTable
@@ -41,6 +42,13 @@ def create(request: HttpRequest) -> HttpResponse:
         message="{} is on the list.",
     )
     return answer or render(request, "crew/people/crew_form.html", {"form": form})
+
+
+@require_POST
+def first(request: HttpRequest) -> HttpResponse:
+    crew = make_first_crew(organisation=request.organisation, user=request.user)
+    messages.success(request, f"{crew} works by its usual week. Change hours and people here.")
+    return redirect(crew)
 
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
