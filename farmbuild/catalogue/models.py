@@ -7,21 +7,15 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
-from farmbuild.common.fields import LONGEST_ROLL, LONGEST_STICK, LengthField
-from farmbuild.measure import ByUnits, UnitSystem, too_long
+from farmbuild.common.fields import LengthField
+from farmbuild.measure import ByUnits, UnitSystem
+from farmbuild.measure.usual import longer_than_any
 from farmbuild.orgs.models import OrgOwned
 
 BY_LENGTH = ("tube", "lumber", "film", "channel")
 #: The largest count that any field holds; what a database integer holds is larger.
 MAX_QUANTITY = 999_999_999
 _LENGTH = ByUnits("10'", "6 m")
-_THINGS = {
-    "tube": ("stick", LONGEST_STICK),
-    "lumber": ("board", LONGEST_STICK),
-    "film": ("roll", LONGEST_ROLL),
-    "channel": ("coil", LONGEST_ROLL),
-}
-
 
 CODE_HELP = ByUnits(
     "Short name without spaces, for example rail-1-3-8.", "Short name without spaces, for example tube-33-7."
@@ -54,12 +48,6 @@ def check_longest(material: "Material", length: Decimal | None, *, stored: model
     problem = longer_than_any(material.kind, UnitSystem(material.organisation.unit_system), length)
     if problem and not (stored is not None and stored.filter(length=length).exists()):
         raise ValidationError({"length": problem})
-
-
-def longer_than_any(kind: str, system: UnitSystem, length: Decimal) -> str:
-    """Why no stick or roll is so long, "" where one may be."""
-    thing, longest = _THINGS.get(kind, ("", length))
-    return too_long(length, longest, thing, system)
 
 
 def _example(material: "Material") -> str:

@@ -25,9 +25,9 @@ from farmbuild.measure import (
     parse_lengths,
     read_decimal,
     says_exactly,
-    too_long,
     typed_as,
 )
+from farmbuild.measure.usual import longer_than_any
 
 #: What a bare number means: (imperial, metric). Small things are measured in inches and millimetres.
 DEFAULT_UNITS = {
@@ -35,8 +35,6 @@ DEFAULT_UNITS = {
     False: {UnitSystem.IMPERIAL: Unit.FOOT, UnitSystem.METRIC: Unit.METRE},
 }
 _HAND_MM = Decimal(100)
-#: No stick, board or roll is longer (common practice, no source).
-LONGEST_STICK, LONGEST_ROLL = Decimal(30_000), Decimal(300_000)
 
 
 class LengthInput(forms.TextInput):
@@ -246,7 +244,7 @@ class LengthListFormField(forms.CharField):
             example = "2400 mm; 3600 mm" if self.system == UnitSystem.METRIC else "8'; 12'; 16'"
             raise ValidationError(f"Type lengths longer than zero, for example {example}.", code="too_short")
         for length in lengths:
-            problem = too_long(length, LONGEST_STICK, "board", self.system)
+            problem = longer_than_any("lumber", self.system, length)
             if problem and str(length) not in self.stored:
                 raise ValidationError(problem, code="too_long")
         return [str(length) for length in lengths]

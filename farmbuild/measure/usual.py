@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from farmbuild.measure.lengths import INCH_MM, UnitSystem
+from farmbuild.measure.lengths import INCH_MM, UnitSystem, too_long
 
 
 class ByUnits(str):
@@ -63,3 +63,19 @@ TRIAL_TOLERANCE = _inches("2", 50)
 RIDGE_TOLERANCE = _inches("0.5", 12)
 DOOR_CLEARANCE = _inches("0.25", 6)
 CHANNEL_SCREWS = _inches("24", 600)
+
+#: No stick or board is longer, nor a roll or coil, mm.
+LONGEST_STICK, LONGEST_ROLL = Decimal(30_000), Decimal(300_000)
+#: What one length of a kind of material is called.
+_PIECES = {
+    "tube": ("stick", LONGEST_STICK),
+    "lumber": ("board", LONGEST_STICK),
+    "film": ("roll", LONGEST_ROLL),
+    "channel": ("coil", LONGEST_ROLL),
+}
+
+
+def longer_than_any(kind: str, system: UnitSystem, length: Decimal) -> str:
+    """Why no stick or roll is so long, "" where one may be or the kind has no length."""
+    thing, longest = _PIECES.get(kind, ("", length))
+    return too_long(length, longest, thing, system)

@@ -16,8 +16,8 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
-from farmbuild.catalogue.models import longer_than_any
 from farmbuild.catalogue.selectors import materials_of, suppliers_of
+from farmbuild.measure.usual import longer_than_any
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 from farmbuild.stock.bridge import length_unit, units_of

@@ -19,10 +19,11 @@ from farmbuild.measure import (
     typed_as,
     use_style,
 )
+from farmbuild.measure.usual import longer_than_any
 from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.house.own_rows import PLACES
 from farmbuild.planning.inputs import Season
-from farmbuild.planning.materials import Material
+from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.season.plan import SeasonError, check_season
 from farmbuild.workbooks import project_layout as layout
 from farmbuild.workbooks.project_layout import Field, SheetLayout, Type, default_unit
@@ -100,6 +101,7 @@ class _Reading:
         self.tell = tell
         self.problems: list[Problem] = []
         self.units = UnitSystem.IMPERIAL
+        self.currency = ""
         #: Rows of the answers on the Project sheet.
         self.rows: dict[str, int] = {}
 
@@ -164,7 +166,7 @@ class _Reading:
                 self.units = _UNITS.get(line.values.get("units", ""), UnitSystem.IMPERIAL)
             if wanted.name == "decimal_sign":
                 self._use_sign(line, wanted)
-        currency = str(answers.values.get("currency", ""))
+        self.currency = currency = str(answers.values.get("currency", ""))
         if "currency" not in answers.bad and not re.fullmatch(r"[A-Z]{3}", currency):
             row = rows.get("currency")
             answers.bad.add("currency")
@@ -234,7 +236,7 @@ class _Reading:
             Type.LENGTH: lambda: as_length(cell, default_unit(wanted.small, self.units)),
             Type.LENGTHS: lambda: self._lengths(wanted, cell),
             Type.COUNT: lambda: as_quantity(cell, least=wanted.least),
-            Type.MONEY: lambda: as_money(cell, places=6),
+            Type.MONEY: lambda: as_money(cell, places=6, currency=self.currency),
             Type.PERCENT: lambda: _percent(cell),
             Type.QUANTITY: lambda: as_money(cell, places=PLACES),
             Type.DAY: lambda: as_date(cell),
@@ -248,9 +250,13 @@ class _Reading:
         if not isinstance(cell.value, str) or cell.formula or cell.error:
             return (as_length(cell, unit),)
         try:
-            return tuple(parse_lengths(cell.text, unit))
+            lengths = tuple(parse_lengths(cell.text, unit))
         except LengthError as error:
             raise CellError(str(error)) from error
+        for length in lengths:
+            if problem := longer_than_any(Kind.LUMBER, self.units, length):
+                raise CellError(problem)
+        return lengths
 
     def _check_keys(self, table: Table) -> None:
         """No name stands for two rows; a name left empty is made from the row."""
@@ -312,6 +318,8 @@ class _Reading:
                         sheet.by_name["length"],
                         f"“{line.values['material']}” is counted and has no length. Leave this cell empty.",
                     )
+                elif problem := longer_than_any(kind, self.units, length or ZERO):
+                    self._add(title, line, sheet.by_name["length"], problem)
         for line in tables["Offers"].lines:
             self._check_steps(line)
 

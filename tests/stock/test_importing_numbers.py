@@ -14,8 +14,8 @@ from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
 
-from farmbuild.catalogue.models import longer_than_any
 from farmbuild.measure import POINT, THIN_SPACE, NumberStyle, Unit, UnitSystem, format_decimal, typed_as, use_style
+from farmbuild.measure.usual import longer_than_any
 from farmbuild.stock.import_rows import HEADINGS, REQUIRED, Known, KnownMaterial, read_row
 from farmbuild.stock.importing import make_draft
 from farmbuild.stock.models import ImportDraft, Lot

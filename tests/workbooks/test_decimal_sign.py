@@ -66,7 +66,7 @@ def test_a_season_reads_back_equal_in_either_writing(units, style):
 
 @examples(40)
 @given(
-    st.decimals(min_value="0.000001", max_value=100_000, places=6),
+    st.decimals(min_value="0.000001", max_value=30_000, places=6),
     st.sampled_from([POINT, COMMA]),
     st.sampled_from(list(UnitSystem)),
 )
@@ -115,6 +115,36 @@ def test_text_is_read_by_the_sign_and_a_number_cell_is_that_number():
 def test_what_could_be_two_numbers_is_refused_at_its_cell(style, change, words):
     problems = said(changed(small_season(METRIC), change, style=style))
     assert any(words in problem for problem in problems), problems
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (
+            put("Stock", "length", "6000 m"),
+            "6000 m is longer than any stick, which is at most 30 m. Did you mean 6000 mm?",
+        ),
+        (put("Offers", "length", 31), "Offers, row 4, Length of one: 31 m is longer than any stick"),
+        (put("Houses", "hip_board_lengths", "3,9 m; 480 m"), "480 m is longer than any board"),
+        (put("Houses", "hip_board_lengths", "3,9, 4,8"), "could be one length or several"),
+        (put("Offers", "price_1", "$ 12,50 EUR"), "is not an amount of money"),
+    ],
+)
+def test_what_no_stick_can_be_is_refused_at_its_cell(change, words):
+    problems = said(changed(small_season(METRIC), change, style=COMMA))
+    assert any(words in problem for problem in problems), problems
+
+
+def test_lengths_as_the_trade_says_them():
+    typed = also(
+        put("Stock", "length", 6000),
+        put("Houses", "hip_board_lengths", "3,9 m; 4,8 m\n5100"),
+        put("Offers", "price_1", "$ 12,50"),
+    )
+    read = read_project(changed(small_season(METRIC), typed, style=COMMA), "season.xlsx")
+    assert read.lots[0].length == 6000
+    assert read.houses[0].spec.hip_board_lengths == (3900, 4800, 5100)
+    assert read.offers[0].breaks[0].unit_price == Decimal("12.5")
 
 
 @pytest.mark.parametrize("units", UnitSystem)
