@@ -58,7 +58,7 @@ class Material(OrgOwned):
     """One thing as a supplier lists it, without its length: 1-3/8 rail, 3/4 conduit, a 2x6 board."""
 
     class Kind(models.TextChoices):
-        TUBE = "tube", "Rail, conduit or pipe"
+        TUBE = "tube", "Tube, pipe, rail or conduit"
         LUMBER = "lumber", "Lumber"
         FILM = "film", "Film"
         CHANNEL = "channel", "Fixing channel"

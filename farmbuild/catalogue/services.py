@@ -16,9 +16,10 @@ from django.utils import timezone
 
 from farmbuild.catalogue.bridge import read_size, wall_problem
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, Offer, PriceBreak, Supplier
-from farmbuild.measure import POINT, UnitSystem, format_count, format_decimal, use_style
+from farmbuild.measure import POINT, UnitSystem, by_sign, format_count, format_decimal, use_style
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
+from farmbuild.orgs.numbers import style_of
 
 STARTING_CATALOGUE = settings.BASE_DIR / "fixtures" / "catalogue.json"
 METRIC_CATALOGUE = settings.BASE_DIR / "fixtures" / "catalogue_metric.json"
@@ -119,7 +120,7 @@ def add_starting_catalogue(*, organisation: Organisation, units: str = "") -> li
     for row in shipped:
         if row["code"] in there:
             continue
-        material = Material(organisation=organisation, **row)
+        material = Material(organisation=organisation, **as_written_by(row, organisation))
         material.full_clean()
         added.append(material)
     # Two people may press the button at once; what the other one stored first stays.
@@ -152,6 +153,11 @@ def shipped_materials(units: str) -> list[dict[str, Any]]:
         return [
             row | {name: read_size(row[name]) if row[name] else None for name in ("width", "thickness")} for row in rows
         ]
+
+
+def as_written_by(row: dict[str, Any], organisation: Organisation) -> dict[str, Any]:
+    """A shipped row, its name in the organisation's way to write numbers: 32 × 1,5 mm. Notes name standards."""
+    return row | {"name": by_sign(row["name"], style_of(organisation=organisation))}
 
 
 def _rows_of(file: Path) -> dict[str, Any]:

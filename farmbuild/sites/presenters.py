@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from functools import partial
 from typing import Any
 
@@ -12,6 +12,7 @@ from farmbuild.common.figures import Figure
 from farmbuild.common.lengths import length_text
 from farmbuild.hoops.recipes.bridge import spring_range
 from farmbuild.hoops.recipes.words import pipe_words
+from farmbuild.measure import by_sign
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import (
     DrawnHouse,
@@ -181,10 +182,15 @@ def takeoff_page(house: House, *, organisation: Organisation) -> TakeoffPage:
     )
 
 
+def shown_starter(starter: Starter) -> Starter:
+    """Its name and summary with numbers as the reader writes them."""
+    return replace(starter, name=by_sign(starter.name), summary=by_sign(starter.summary))
+
+
 def starter_drawings(*, organisation: Organisation, units: str) -> list[tuple[Starter, SafeString | str]]:
     """Every starter in those units with its section; the blank one has none."""
     drawn: list[tuple[Starter, SafeString | str]] = []
-    for starter in starters_in(units):
+    for starter in map(shown_starter, starters_in(units)):
         section: SafeString | str = ""
         if starter.recipe:
             house = drawn_of(starter_house(starter), organisation.unit_system)

@@ -11,7 +11,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from farmbuild.catalogue.models import Material
-from farmbuild.catalogue.services import bring_back_material, ensure_material
+from farmbuild.catalogue.services import as_written_by, bring_back_material, ensure_material
 from farmbuild.common.slugs import free_slug, free_slugs
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.hoops.recipes.services import bring_back_recipe, create_recipe
@@ -351,7 +351,7 @@ def prepare_starter(*, organisation: Organisation, user: User, starter: Starter)
     values = starter_values(organisation=organisation, starter=starter)
     if values is None:
         made = {
-            code: ensure_material(organisation=organisation, user=user, **material)
+            code: ensure_material(organisation=organisation, user=user, **as_written_by(material, organisation))
             for code, material in starter.materials.items()
         }
         for material in made.values():
@@ -359,7 +359,8 @@ def prepare_starter(*, organisation: Organisation, user: User, starter: Starter)
                 bring_back_material(organisation=organisation, user=user, material=material)
         # Whoever started from it when it had fewer materials has its recipe already, maybe as changed since.
         if not any_recipe_of(organisation=organisation).filter(slug=starter.recipe["slug"]).exists():
-            create_recipe(organisation=organisation, user=user, data=recipe_tubes(starter.recipe, made))
+            recipe = as_written_by(starter.recipe, organisation)
+            create_recipe(organisation=organisation, user=user, data=recipe_tubes(recipe, made))
         values = starter_values(organisation=organisation, starter=starter)
     assert values is not None
     if starter.recipe and values["recipe"].archived_at:

@@ -133,6 +133,9 @@ def test_the_page_offers_both(signed_in, metric):
     assert "Start with the shipped materials" in page and "Add those in feet and inches" in page
     signed_in.post(reverse("catalogue:add-starting"))
     assert set(Material.objects.of(metric).values_list("code", flat=True)) == codes("metric")
+    listed = text_of(signed_in.get(reverse("catalogue:materials")))
+    assert "Precision tube" in text_of(signed_in.get(reverse("catalogue:materials"), {"page": 3}))
+    assert "Rail" not in listed and "EMT" not in listed
     signed_in.post(reverse("catalogue:add-starting"), {"units": "imperial"})
     assert set(Material.objects.of(metric).values_list("code", flat=True)) == codes("metric") | codes("imperial")
     again = text_of(signed_in.post(reverse("catalogue:add-starting"), {"units": "imperial"}, follow=True))

@@ -223,3 +223,22 @@ def test_the_blank_house_asks_for_name_sizes_and_recipe_alone(signed_in, organis
     assert [row.purpose for row in take_off_of(made, units)] == ["hoops"]
     if units == "metric":
         assert (made.door_clearance, made.channel_screw_spacing) == (6, 600)
+
+
+@pytest.mark.django_db
+def test_names_have_the_decimal_sign_of_the_organisation(signed_in, metric, site):
+    metric.decimal_sign = ","
+    metric.save()
+    page = text_of(signed_in.get(reverse("sites:house-new")))
+    assert "2 m tunnel, tube 25 × 1,5 mm" in page and "× 1.5 mm" not in page
+    address = signed_in.post(reverse("sites:house-new"), {"starter": "2-m-tunnel", "site": site.slug})["Location"]
+    assert "New house: 2 m tunnel, tube 25 × 1,5 mm" in text_of(signed_in.get(address))
+    assert Recipe.objects.get().name == "2 m hoop, one 6 m tube 25 × 1,5 mm"
+    tube = Material.objects.get(code="tube-25x1-5")
+    assert (tube.name, tube.thickness) == ("Precision tube 25 × 1,5 mm", Decimal("1.5"))
+    signed_in.post(reverse("catalogue:add-starting"))
+    names = dict(Material.objects.of(metric).values_list("code", "name"))
+    assert names["screw-4-8x19"] == "Self-drilling screw 4,8 × 19 mm"
+    assert not [name for name in names.values() if "." in name]
+    signed_in.post(reverse("catalogue:add-starting"), {"units": "imperial"})
+    assert "ANSI C80.3" in Material.objects.get(code="emt-1").note, "the number of a standard stays"

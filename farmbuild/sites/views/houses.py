@@ -25,7 +25,7 @@ from farmbuild.sites.names import house_names, numbered_on
 from farmbuild.sites.outdated import outdated_of, outdated_words
 from farmbuild.sites.own_rows import OwnRows, own_rows_form
 from farmbuild.sites.phases import phases_of
-from farmbuild.sites.presenters import house_page, starter_drawings
+from farmbuild.sites.presenters import house_page, shown_starter, starter_drawings
 from farmbuild.sites.selectors import (
     any_house_of,
     any_site_of,
@@ -137,7 +137,7 @@ def create(request: HttpRequest, starter: str) -> HttpResponse:
         else:
             messages.success(request, f"{house.name} is on the list.")
             return redirect(house)
-    return render(request, "sites/house_form.html", {"form": form, "rows": rows, "starter": chosen})
+    return render(request, "sites/house_form.html", {"form": form, "rows": rows, "starter": shown_starter(chosen)})
 
 
 def _own_rows_form(request: HttpRequest, house: House | None = None) -> OwnRows:
