@@ -67,10 +67,13 @@ class LengthFormField(forms.CharField):
     """Reads 12', 7' 3 1/2", 93.5", 2.38 m or 2380 mm; gives exact Decimal millimetres or None.
 
     ``small`` decides what a bare number means; ``system`` is set by the form from the organisation. ``usual`` stands
-    in an empty form.
+    in an empty form. Nothing newly typed is longer than a piece of ``cut_of``, a kind of material; what is ``stored``
+    may be.
     """
 
     widget = LengthInput
+    cut_of = ""
+    stored: Decimal | None = None
 
     def __init__(
         self, *, small: bool = False, minimum: Decimal | None = None, usual: Usual | None = None, **kwargs: Any
@@ -107,6 +110,9 @@ class LengthFormField(forms.CharField):
             raise ValidationError(
                 f"Type a length of at least {format_length(self.minimum, self.system)}.", code="too_short"
             )
+        problem = longer_than_any(self.cut_of, self.system, length)
+        if problem and length != self.stored:
+            raise ValidationError(problem, code="too_long")
         return length
 
     def has_changed(self, initial: Any, data: Any) -> bool:

@@ -9,7 +9,7 @@ from django.db.models.fields import BLANK_CHOICE_DASH
 from django.forms.models import ModelFormMetaclass
 from django.forms.renderers import TemplatesSetting
 
-from farmbuild.common.fields import LengthListFormField
+from farmbuild.common.fields import LengthFormField, LengthListFormField
 from farmbuild.common.number_fields import formfield_by_sign
 from farmbuild.common.templatetags.farm import day
 from farmbuild.measure import UnitSystem, by_sign, in_units
@@ -137,8 +137,8 @@ class OrgModelForm(OrgFormMixin, forms.ModelForm, metaclass=_ReadByTheSign):
                 if (usual := getattr(field, "usual", None)) and name not in (kwargs.get("initial") or {}):
                     self.initial[name] = usual.of(self.organisation.unit_system)
         for name, field in self.fields.items():
-            if isinstance(field, LengthListFormField) and not self.instance._state.adding:
-                field.stored = self.initial.get(name) or ()
+            if isinstance(field, (LengthFormField, LengthListFormField)) and not self.instance._state.adding:
+                field.stored = self.initial.get(name) or type(field).stored
         # Set before validation, so that constraints over the organisation are checked at the field.
         self.instance.organisation = self.organisation
         if not self.instance._state.adding:

@@ -218,19 +218,28 @@ def _of_list(part: str, default_unit: Unit, style: NumberStyle) -> Decimal:
     return parse_length(part, default_unit, style=style)
 
 
+def smaller_unit(length: Decimal, longest: Decimal, system: UnitSystem) -> str:
+    """Asks back where the next smaller unit would fit: " Did you mean 6000 mm?"; "" where it would not."""
+    feet = system == UnitSystem.IMPERIAL
+    if not 1 <= length / (12 if feet else 1000) <= longest:
+        return ""
+    unit = '"' if feet else " mm"
+    return f" Did you mean {_in_large(length, feet)}{unit}?"
+
+
+def _in_large(length: Decimal, feet: bool) -> str:
+    """The number of feet or metres, to the hundredth."""
+    return typed_as((length / (FOOT_MM if feet else 1000)).quantize(Decimal("0.01"), ROUND_HALF_UP).normalize())
+
+
 def too_long(length: Decimal, longest: Decimal, thing: str, system: UnitSystem) -> str:
     """Why a piece cannot be so long, asking back where the next smaller unit would fit; "" where it can."""
     if length <= longest:
         return ""
     feet = system == UnitSystem.IMPERIAL
-    number = typed_as((length / (FOOT_MM if feet else 1000)).quantize(Decimal("0.01"), ROUND_HALF_UP).normalize())
-    said, most = (
-        (f"{number}'", f"{_whole(longest / FOOT_MM)}'") if feet else (f"{number} m", f"{_whole(longest / 1000)} m")
-    )
-    smaller = f'{number}"' if feet else f"{number} mm"
-    fits = 1 <= length / (12 if feet else 1000) <= longest
-    asked = f" Did you mean {smaller}?" if fits else ""
-    return f"{said} is longer than any {thing}, which is at most {most}.{asked}"
+    large, unit = (FOOT_MM, "'") if feet else (Decimal(1000), " m")
+    said, most = f"{_in_large(length, feet)}{unit}", f"{_whole(longest / large)}{unit}"
+    return f"{said} is longer than any {thing}, which is at most {most}.{smaller_unit(length, longest, system)}"
 
 
 class _Reader:

@@ -64,7 +64,7 @@ RIDGE_TOLERANCE = _inches("0.5", 12)
 DOOR_CLEARANCE = _inches("0.25", 6)
 CHANNEL_SCREWS = _inches("24", 600)
 
-#: No stick or board is longer, nor a roll or coil, mm.
+#: No stick or board is longer, nor a roll or coil, mm (common practice, no source).
 LONGEST_STICK, LONGEST_ROLL = Decimal(30_000), Decimal(300_000)
 #: What one length of a kind of material is called.
 _PIECES = {

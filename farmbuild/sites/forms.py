@@ -65,6 +65,10 @@ class CopySiteForm(OrgForm):
     with_houses = forms.BooleanField(label="Copy its houses too", required=False, initial=True)
 
 
+#: No longer than the stick of which they are cut.
+CUT_OF_ONE_STICK = ("post_length", "brace_length")
+
+
 class HouseForm(OrgModelForm):
     """``rows``: the rows of its own, sent with it and right; none were, where they are left out."""
 
@@ -108,6 +112,8 @@ class HouseForm(OrgModelForm):
                 self._offer(field.name, {str(kind) for kind in field.materials})
             if field.kind is FieldKind.LENGTH and not field.may_be_none():
                 self.fields[field.name].minimum = field.smallest
+            if field.name.endswith("stick_length") or field.name in CUT_OF_ONE_STICK:
+                self.fields[field.name].cut_of = "tube"
 
     def _offer(self, name: str, kinds: Set[str]) -> None:
         """Materials in use, and the house's own: archived or listed as another kind since, it is not lost."""

@@ -126,7 +126,7 @@ def test_a_tight_radius_is_warned_of_not_refused(signed_in, organisation, tube, 
         ({"sticks": "0"}, "sticks", "from 1 to 12"),
         ({"sticks": str(10**12)}, "sticks", "from 1 to 12"),
         ({"sticks": "two"}, "sticks", "whole number"),
-        ({"stick_length": "3000'", "pitch": '2"'}, "pitch", "more than 500 on a stick of 3000'"),
+        ({"stick_length": "98'", "pitch": '2"'}, "pitch", "more than 500 on a stick of 98'"),
         ({"name": ""}, "name", "what the recipe is called"),
     ],
 )

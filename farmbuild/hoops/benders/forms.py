@@ -75,6 +75,7 @@ class MakesForm(OrgForm):
     def __init__(self, *args: Any, measured: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         set_integer_messages(self)
+        self.fields["stick_length"].cut_of = "tube"
         if not measured:
             del self.fields["radius_from"]
 

@@ -68,6 +68,7 @@ class RecipeForm(OrgModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         set_integer_messages(self)
+        self.fields["stick_length"].cut_of = "tube"
         tube = self.fields["tube"]
         tube.empty_label = "Choose a pipe"
         tube.queryset = materials_in_use(tube.queryset, own=[self.instance.tube_id])

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from farmbuild.measure import UnitSystem, format_length
+from farmbuild.measure import UnitSystem, format_length, smaller_unit
 from farmbuild.planning.house.context import SpecProblem
 from farmbuild.planning.house.fields import FIELDS, RECIPE_FIELDS, FieldKind, SpecField
 from farmbuild.planning.house.spec import HouseSpec, Recipe
@@ -49,7 +49,9 @@ class _Limits:
         elif value < field.smallest:
             yield f"The {field.called} is {self._say(value)}. Type at least {self._say(Decimal(field.smallest))}."
         elif value > field.largest:
-            yield f"The {field.called} is above {self._say(Decimal(field.largest))}. Type less."
+            largest = Decimal(field.largest)
+            asked = smaller_unit(value, largest, self.units) or " Type less."
+            yield f"The {field.called} is above {self._say(largest)}.{asked}"
 
     def _material(self, field: SpecField, code: str, may_be_none: bool) -> Iterator[str]:
         if not code:
