@@ -8,6 +8,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
+from farmbuild.hoops.recipes.bridge import recipe_input
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.part import WorkKind
 from farmbuild.planning.house.parts.own_rows import OWN_PURPOSES
@@ -29,7 +30,7 @@ from farmbuild.planning.work.counting import (
     person_minutes,
 )
 from farmbuild.planning.work.hours import SLOT_MINUTES, Days, Hours, crew_windows, next_slot, slots_of
-from farmbuild.planning.work.knowing import WITH_HOOPS, to_know
+from farmbuild.planning.work.knowing import WITH_HOOPS, sleeve_words, to_know
 from farmbuild.planning.work.order import Wait, circle_in, in_order, waits_for, without
 from farmbuild.planning.work.standard import (
     RATES,
@@ -127,7 +128,8 @@ def to_know_of(house: House, kind: WorkKind, *, free_span: Decimal | None) -> tu
     units, shape = UnitSystem(house.organisation.unit_system), shape_of(house)
     if free_span is not None:
         shape = replace(shape, free_span=free_span)
-    return to_know(kind, shape, joined=house.recipe.sticks > 1, units=units)
+    sleeve = sleeve_words(recipe_input(house.recipe), units)
+    return to_know(kind, shape, joined=house.recipe.sticks > 1, units=units, sleeve=sleeve)
 
 
 def survey_of(house: House) -> Survey:

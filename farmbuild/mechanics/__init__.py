@@ -13,7 +13,7 @@ from farmbuild.mechanics.hoops import (
 )
 from farmbuild.mechanics.pulls import MIN_PAST_MARK, LeftOff, Pull
 from farmbuild.mechanics.recipe import LEVER_BELOW, BendRecipe, radius_for_span
-from farmbuild.mechanics.spring import SpringIn, Standing, spring_in
+from farmbuild.mechanics.spring import SpringIn, Standing, spring_in, stress_in
 from farmbuild.mechanics.trial import Judgement, Target, Verdict, judge
 from farmbuild.mechanics.tubes import TUBES, TubeSection
 
@@ -42,4 +42,5 @@ __all__ = [
     "radius_for_span",
     "spring_in",
     "sticks_for_span",
+    "stress_in",
 ]

@@ -47,6 +47,11 @@ class SpringIn:
         return None if self.yield_mpa is None else abs(self.stress) > self.yield_mpa
 
 
+def stress_in(sprung: SpringIn, height: float, tube: TubeSection) -> float:
+    """Bending stress of a tube that alone carries the moment ``height`` mm over the ends, MPa: F y / (I / (OD / 2))."""
+    return sprung.force * height / tube.section_modulus
+
+
 def spring_in(hoop: Standing, tube: TubeSection, inward: float) -> SpringIn:
     """Work out springing the free hoop in by ``inward`` mm (below zero: pulled apart)."""
     force = inward * tube.e_mpa * tube.second_moment / hoop.flexibility

@@ -9,6 +9,7 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
 from farmbuild.common.lengths import length_pair_text, length_text
+from farmbuild.measure import count_noun
 from farmbuild.sites.bridge import DrawnHouse, EndWall, HouseShape
 
 #: Hoops drawn at most: more would run into one black bar.
@@ -57,10 +58,17 @@ class HouseDrawing:
             f" {self._say(shape.post_above)} above it. {self._socket()}The hoop rises {self._say(shape.rise)} from its"
             f" ends to a ridge {self._say(shape.ridge_height)} above the ground."
         )
+        if self.house.sleeves:
+            words += f" Its sticks butt in {count_noun(len(self.house.sleeves), 'sleeve')}."
         if self.house.sides:
             words += f" Sides: {self.house.sides.words}."
         drawing = Drawing(span, ridge, f"{self.name}: section", words)
         self._frame(drawing)
+        for sleeve in self.house.sleeves:
+            points = [(span / 2 + x, height) for x, height in sleeve.points]
+            drawing.polyline(points, "mark")
+            x, height = points[len(points) // 2]
+            drawing.text(x, height - drawing.mm(16), "sleeve", "small")
         for purlin in self.house.purlins:
             drawing.circle(span / 2 + float(purlin.x), float(purlin.height), drawing.mm(3), "mark")
         for board in self.house.boards:

@@ -11,8 +11,11 @@ from hypothesis import strategies as st
 
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.checks import check_spec, spec_remarks
+from farmbuild.planning.house.context import house_context
+from farmbuild.planning.house.drawn import drawn_house
+from farmbuild.planning.house.part import WorkKind
 from farmbuild.planning.house.recipes import check_recipe, left_off_words
-from farmbuild.planning.house.shape import bend_recipe, recipe_length
+from farmbuild.planning.house.shape import bend_recipe, house_shape, recipe_length
 from farmbuild.planning.house.spec import HouseSpec, Joint, Recipe
 from farmbuild.planning.house.takeoff import take_off
 from farmbuild.planning.inputs import InHouse, Lot
@@ -21,6 +24,7 @@ from farmbuild.planning.results import TakeoffRow
 from farmbuild.planning.season.plan import plan_season
 from farmbuild.planning.season.snapshot import season_from_json, season_to_json
 from farmbuild.planning.work.counting import count_work
+from farmbuild.planning.work.knowing import sleeve_words, to_know
 from tests.planning.seasons import BY_CODE, MATERIALS, OFFERS, TWELVE, feet, house, inches, offer, season
 
 ZERO = Decimal(0)
@@ -145,6 +149,31 @@ class TestHoops:
         assert rows["hoops"].length * rows["hoops"].quantity == 11 * recipe_length(recipe)
         bought = rows["hoop sleeves"].quantity if "hoop sleeves" in rows else 0
         assert bought == 11 * (sticks - 1)
+
+    def test_who_joins_is_told_how_the_sleeve_goes_on(self) -> None:
+        shape = house_shape(METRIC_HOUSE)
+        inner = sleeve_words(SIX, METRIC)
+        assert inner == "Each joint has a sleeve of 300 mm: slide 150 mm into one stick, then butt the next against it."
+        assert "150 mm over one stick" in sleeve_words(replace(SIX, joint=Joint.OUTER), METRIC)
+        assert (
+            sleeve_words(replace(SIX, sticks=1), METRIC) == sleeve_words(replace(SIX, joint=Joint.SWAGE), METRIC) == ""
+        )
+        told = to_know(WorkKind.JOIN, shape, joined=True, units=METRIC, sleeve=inner)
+        assert told[0] == inner
+        assert inner not in to_know(WorkKind.SET, shape, joined=True, units=METRIC, sleeve=inner)
+
+    def test_the_section_has_each_sleeve_at_its_joint(self) -> None:
+        drawn = drawn_house(house_context(METRIC_HOUSE, CODES, METRIC))
+        (place,) = drawn.sleeves
+        assert place.points[2] == pytest.approx((0, float(drawn.shape.ridge_height)), abs=1e-6), "at the crown"
+        (x1, _), (x2, _) = place.points[0], place.points[-1]
+        assert (x1, x2) == pytest.approx((-150, 150), abs=1)
+        assert (
+            drawn_house(
+                house_context(replace(METRIC_HOUSE, recipe=replace(SIX, joint=Joint.SWAGE)), CODES, METRIC)
+            ).sleeves
+            == ()
+        )
 
 
 class TestWhatFits:

@@ -24,6 +24,7 @@ from farmbuild.hoops.recipes.words import (
     lever_words,
     mark_words,
     part_words,
+    sleeve_text,
     unpulled_words,
 )
 from farmbuild.measure import count_noun, format_count
@@ -123,7 +124,7 @@ def _sheet(
     if len(marks) > MAX_MARKS:
         rule = f"{len(marks)} marks: {marks[0].own}, then every {_say(recipe, bend.pitch)}, the last at {marks[-1].own}"
         marks = []
-    draw = HoopDrawing(bend, title, units, recipe.lever_length, recipe.tube.swaged, hoop)
+    draw = HoopDrawing(bend, title, units, recipe.lever_length, recipe.tube.swaged, hoop, sleeve_text(recipe, units))
     free = "Free span wanted" if batch else "Free span"
     within = f" ± {_say(recipe, batch.span_tolerance)}" if batch else ""
     quantity = batch.quantity if batch else 0

@@ -12,6 +12,7 @@ from farmbuild.hoops.batches.bridge import BentHoop, measured_hoop, wanted_bend
 from farmbuild.hoops.batches.bridge import wanted_hoop as hoop_wanted
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.recipes.drawings import HoopDrawing
+from farmbuild.hoops.recipes.words import sleeve_text
 
 
 def wanted_hoop(batch: HoopBatch) -> SafeString:
@@ -23,6 +24,7 @@ def wanted_hoop(batch: HoopBatch) -> SafeString:
         batch.recipe.lever_length,
         batch.recipe.tube.swaged,
         hoop_wanted(batch),
+        sleeve_text(batch.recipe, batch.organisation.unit_system),
     )
     return draw.hoop()
 

@@ -22,13 +22,17 @@ from farmbuild.mechanics import (
 from farmbuild.planning.house import spring
 from farmbuild.planning.house.fields import INCH, RECIPE_BY_NAME
 from farmbuild.planning.house.recipes import joint_problems
+from farmbuild.planning.house.spec import SLEEVES, Joint
 from farmbuild.planning.house.spring import most_spring_in
 
 __all__ = [
     "INCH",
+    "JOINTS",
     "RECIPE_BY_NAME",
+    "SLEEVES",
     "BendRecipe",
     "Hoop",
+    "Joint",
     "Standing",
     "bender_problems",
     "bent_hoop",
@@ -43,18 +47,22 @@ __all__ = [
     "wanted_spring_in",
 ]
 
+#: How sticks are joined, in words.
+JOINTS = RECIPE_BY_NAME["joint"].choices
 #: A bend tighter than this many outside diameters commonly kinks thin-walled pipe (common practice, no source).
 TIGHTEST_IN_DIAMETERS = 10
 
 
 def join_problems(
-    sticks: int, stick_length: Decimal, insertion: Decimal, tube: Material | None, units: UnitSystem | str
+    sticks: int, stick_length: Decimal, insertion: Decimal, tube: Material | None, units: UnitSystem | str, joint: Joint
 ) -> dict[str, list[str]]:
-    """Messages by field where sticks cannot be joined so; any swaged tube where ``tube`` is None."""
+    """Messages by field where sticks cannot be joined so; any tube that can where ``tube`` is None."""
     problems = FieldProblems({})
     given = tube and material_input(tube)
-    for problem in joint_problems(sticks, stick_length, insertion, given, units=UnitSystem(units)):
+    for problem in joint_problems(sticks, stick_length, insertion, given, units=UnitSystem(units), joint=joint):
         problems.add(problem.part, problem.message)
+    if sticks > 1 and joint in SLEEVES and insertion:
+        problems.add("insertion", "A sleeve loses no length, so no stick slides in. Leave the insertion empty.")
     return problems.found
 
 

@@ -12,7 +12,7 @@ from farmbuild.common.fields import LengthFormField
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.number_fields import WholeFormField
-from farmbuild.hoops.benders.bridge import INCH, RECIPE_BY_NAME, join_problems
+from farmbuild.hoops.benders.bridge import INCH, JOINTS, RECIPE_BY_NAME, Joint, join_problems
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.measure import ByUnits
 
@@ -53,6 +53,7 @@ class MakesForm(OrgForm):
     insertion = LengthFormField(
         label="Insertion at each joint", small=True, required=False, help_text="How far the swaged end slides in."
     )
+    joint = forms.ChoiceField(label="Joint", choices=JOINTS[:-1], required=False)
     post_span = LengthFormField(
         label="Span wanted between the posts",
         minimum=INCH,
@@ -66,7 +67,10 @@ class MakesForm(OrgForm):
         help_text="How much wider than the posts the free hoop stands. Empty: what its tube and radius allow.",
     )
     tube = forms.ModelChoiceField(
-        label="Tube", queryset=Material.objects.filter(kind="tube"), required=False, empty_label="Any swaged tube"
+        label="Tube",
+        queryset=Material.objects.filter(kind="tube"),
+        required=False,
+        empty_label="Any tube that joins so",
     )
     radius_from = forms.ChoiceField(
         label="Radius", choices=[("measured", "as measured"), ("rated", "as rated")], required=False
@@ -82,10 +86,11 @@ class MakesForm(OrgForm):
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         data["insertion"] = data.get("insertion") or Decimal(0)
+        data["joint"] = Joint(data.get("joint") or Joint.SWAGE)
         sticks, length, insertion = data.get("sticks"), data.get("stick_length"), data["insertion"]
         if sticks is None or length is None or "insertion" in self.errors:
             return data
-        found = join_problems(sticks, length, insertion, data.get("tube"), self.organisation.unit_system)
+        found = join_problems(sticks, length, insertion, data.get("tube"), self.organisation.unit_system, data["joint"])
         for name, messages in found.items():
             self.add_error(name, messages)
         return data

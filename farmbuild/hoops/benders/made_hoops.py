@@ -11,6 +11,7 @@ from typing import Any
 from farmbuild.catalogue.models import Material
 from farmbuild.common.lengths import length_text, to_decimal
 from farmbuild.hoops.benders.bridge import (
+    SLEEVES,
     BendRecipe,
     Hoop,
     Standing,
@@ -35,15 +36,18 @@ USUAL_INSERTION = INCH * 4
 
 @dataclass(frozen=True)
 class Sticks:
-    """What is bent, mm. ``swaged``: whether more than one can be joined."""
+    """What is bent, mm. ``joinable``: more than one can be joined; ``sleeved``: by a sleeve, which loses no length."""
 
     sticks: int
     length: Decimal
     insertion: Decimal
-    swaged: bool = True
+    joinable: bool = True
+    sleeved: bool = False
 
     @property
     def to_join(self) -> Decimal:
+        if self.sleeved:
+            return Decimal(0)
         return self.insertion or min(USUAL_INSERTION, self.length / 2)
 
 
@@ -86,7 +90,7 @@ def choices_for(sticks: Sticks, radius: Decimal, wanted: Decimal, marked: BendRe
     Bent from end to end, or at the marks of ``marked``.
     """
     found = []
-    most = 12 if sticks.swaged else 1
+    most = 12 if sticks.joinable else 1
     for choice in sticks_for_span(float(wanted), sticks.length, sticks.to_join, most=most):
         hoop: Standing = choice.hoop
         needed, leg = choice.hoop.radius, choice.hoop.leg
@@ -164,7 +168,9 @@ def made_hoop(bender: Bender, data: Mapping[str, Any]) -> MadeHoop:
     measured = bender.measured_radius is not None and data.get("radius_from") != "rated"
     radius = bender.measured_radius if measured else bender.rated_radius
     tube: Material | None = data.get("tube")
-    sticks = Sticks(data["sticks"], data["stick_length"], data["insertion"], tube is None or tube.swaged)
+    sleeved = data["joint"] in SLEEVES
+    joinable = sleeved or tube is None or tube.swaged
+    sticks = Sticks(data["sticks"], data["stick_length"], data["insertion"], joinable, sleeved)
     hoop = hoop_of(sticks, radius)
     words = (
         f"On its {'measured' if measured else 'rated'} radius of {text(radius)}, {sticks.sticks}"

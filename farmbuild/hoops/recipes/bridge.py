@@ -9,17 +9,19 @@ from farmbuild.common.field_problems import FieldProblems
 from farmbuild.common.lengths import to_decimal
 from farmbuild.hoops.benders.bridge import kink_warning
 from farmbuild.hoops.recipes.models import Recipe
-from farmbuild.measure import UnitSystem
+from farmbuild.measure import UnitSystem, format_length
 from farmbuild.mechanics import LEVER_BELOW, BendRecipe, BentHoop, GeometryError, LeftOff, Pull, TubeSection, spring_in
-from farmbuild.planning.house import spec, spring
+from farmbuild.planning.house import context, spec, spring
 from farmbuild.planning.house.fields import INCH, RECIPE_BY_NAME, RECIPE_FIELDS, FieldKind
-from farmbuild.planning.house.recipes import check_recipe, left_off_words, sleeve_remarks
+from farmbuild.planning.house.parts.posts import DRAWN_PIPE
+from farmbuild.planning.house.recipes import check_recipe, joining_of, left_off_words, sleeve_remarks
 from farmbuild.planning.house.shape import bend_recipe
 from farmbuild.planning.house.spec import Joint
-from farmbuild.planning.house.spring import NEARLY_STRAIGHT, most_spring_in, stress_text
+from farmbuild.planning.house.spring import NEARLY_STRAIGHT, SleeveStress, most_spring_in, stress_text
 from farmbuild.planning.materials import Material
 
 __all__ = [
+    "DRAWN_PIPE",
     "INCH",
     "LEVER_BELOW",
     "NEARLY_STRAIGHT",
@@ -41,6 +43,10 @@ __all__ = [
     "recipe_warnings",
     "section_of",
     "set_warning",
+    "size_text",
+    "sleeve_play",
+    "sleeve_stress_of",
+    "sleeve_warnings",
     "sleeved",
     "spring_in",
     "spring_range",
@@ -65,6 +71,17 @@ def recipe_input(recipe: Recipe) -> spec.Recipe:
 def sleeved(recipe: Recipe) -> bool:
     """Whether a sleeve joins its sticks."""
     return recipe_input(recipe).sleeved
+
+
+def size_text(length: Decimal, units: UnitSystem | str) -> str:
+    """A size across a tube, finer than a tape shows."""
+    return context.size_text(length, UnitSystem(units))
+
+
+def sleeve_play(recipe: Recipe) -> Decimal | None:
+    """Room between sleeve and stick, mm; None where a size is unknown or no sleeve joins its sticks."""
+    joining = joining_of(recipe_input(recipe), materials_of(recipe), _units(recipe))
+    return joining.play() if joining else None
 
 
 def materials_of(recipe: Recipe) -> dict[str, Material]:
@@ -96,8 +113,25 @@ def recipe_problems(recipe: Recipe) -> dict[str, list[str]]:
 def recipe_warnings(recipe: Recipe) -> list[str]:
     """What may go wrong though it can be made."""
     warning = kink_warning(recipe.radius, recipe.tube, recipe.organisation.unit_system)
-    sleeves = sleeve_remarks(recipe_input(recipe), materials_of(recipe), _units(recipe))
-    return [*([warning] if warning else []), *sleeves]
+    return [warning] if warning else []
+
+
+def sleeve_warnings(recipe: Recipe) -> list[str]:
+    """What must be known of its sleeves."""
+    return sleeve_remarks(recipe_input(recipe), materials_of(recipe), _units(recipe))
+
+
+def sleeve_stress_of(recipe: Recipe, inward: Decimal) -> SleeveStress | None:
+    """What its sleeve bears; None for a hoop without one, or of unknown sections."""
+    joined = _joined(recipe)
+    return spring.sleeve_stress(bend_recipe_of(recipe).hoop, *joined, inward) if joined else None
+
+
+def _joined(recipe: Recipe) -> tuple[list[Decimal], Material, Material] | None:
+    """Joints, tube and sleeve; None where no sleeve joins its sticks."""
+    if not sleeved(recipe):
+        return None
+    return bend_recipe_of(recipe).joints, material_input(recipe.tube), material_input(recipe.sleeve_material)
 
 
 def _units(recipe: Recipe) -> UnitSystem:
@@ -106,20 +140,35 @@ def _units(recipe: Recipe) -> UnitSystem:
 
 def spring_range(recipe: Recipe, post_span: Decimal | None, units: UnitSystem | str) -> str:
     """How far its hoop may be sprung in, as tube and radius allow, in sentences."""
-    return spring.range_words(bend_recipe_of(recipe).hoop, material_input(recipe.tube), post_span, UnitSystem(units))
+    hoop, joined = bend_recipe_of(recipe).hoop, _joined(recipe)
+    words = spring.range_words(hoop, material_input(recipe.tube), post_span, UnitSystem(units))
+    most = spring.sleeve_springs_back(hoop, *joined) if joined else None
+    if most is None:
+        return words
+    return f"{words} Its sleeve springs back from at most {format_length(most, UnitSystem(units))}."
 
 
 def set_warning(recipe: Recipe, hoop: BentHoop, inward: Decimal) -> str:
-    """That the pipe stays bent when ``hoop`` is sprung in so far, with the numbers; else empty."""
-    return spring.set_words(hoop, material_input(recipe.tube), inward, _units(recipe))
+    """That pipe or sleeve stays bent when ``hoop`` is sprung in so far, with the numbers; else empty."""
+    words = spring.set_words(hoop, material_input(recipe.tube), inward, _units(recipe))
+    return " ".join(filter(None, (words, _sleeve_words(recipe, hoop, inward))))
+
+
+def _sleeve_words(recipe: Recipe, hoop: BentHoop, inward: Decimal) -> str:
+    joined = _joined(recipe)
+    return spring.sleeve_words(hoop, *joined, inward, _units(recipe)) if joined else ""
 
 
 def spring_remarks(recipe: Recipe, hoop: BentHoop, inward: Decimal) -> list[str]:
     """The same, and that nobody can say where no yield is stated."""
-    return spring.spring_remarks(hoop, material_input(recipe.tube), inward, _units(recipe))
+    found = spring.spring_remarks(hoop, material_input(recipe.tube), inward, _units(recipe))
+    sleeve = _sleeve_words(recipe, hoop, inward)
+    return [*found, sleeve] if sleeve else found
 
 
 def wanted_spring_in(recipe: Recipe) -> Decimal:
     """Where nobody says otherwise, mm."""
-    limit = spring.springs_back(bend_recipe_of(recipe).hoop, spring.section_of(material_input(recipe.tube)))
-    return spring.wanted_spring_in(limit, _units(recipe))
+    hoop, joined = bend_recipe_of(recipe).hoop, _joined(recipe)
+    limits = [spring.springs_back(hoop, spring.section_of(material_input(recipe.tube)))]
+    limits += [spring.sleeve_springs_back(hoop, *joined)] if joined else []
+    return spring.wanted_spring_in(min(filter(None, limits), default=None), _units(recipe))

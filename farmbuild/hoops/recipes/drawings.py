@@ -10,8 +10,9 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
 from farmbuild.common.lengths import length_pair_text, length_text
-from farmbuild.hoops.recipes.bridge import LEVER_BELOW, BendRecipe, BentHoop
+from farmbuild.hoops.recipes.bridge import LEVER_BELOW, BendRecipe, BentHoop, size_text
 from farmbuild.hoops.recipes.words import end_words, left_off_words, lever_mark
+from farmbuild.measure import count_noun
 
 #: Marks numbered at most; more would run into one another.
 _MAX_NUMBERED = 40
@@ -29,6 +30,8 @@ class HoopDrawing:
     swaged: bool = True
     #: As its trial hoop should stand; the recipe's own where it is None.
     wanted: BentHoop | None = None
+    #: What joins its sticks, in words; empty for a swage.
+    sleeve: str = ""
 
     @property
     def first_end(self) -> str:
@@ -55,6 +58,8 @@ class HoopDrawing:
                 else ""
             )
         )
+        if self.sleeve and joints:
+            words += f" At each joint the sticks butt in the middle of an {self.sleeve}."
         drawing = Drawing(hoop.span, hoop.rise, f"{self.name}: the hoop", words)
         half = hoop.span / 2
         drawing.line(-drawing.mm(8), 0, hoop.span + drawing.mm(8), 0, "thin")
@@ -62,11 +67,13 @@ class HoopDrawing:
         self._marks(drawing, half)
         for number, along in enumerate(joints, 1):
             x, y, way = hoop.point_at(float(along))
-            drawing.circle(half + x, y, drawing.mm(4), "fill")
+            if self.sleeve:
+                self._sleeve(drawing, float(along), half)
+            else:
+                drawing.circle(half + x, y, drawing.mm(4), "fill")
             inside = drawing.mm(16)
-            drawing.text(
-                half + x + inside * sin(way), y - inside * cos(way) - drawing.mm(4), f"joint {number}", "small"
-            )
+            name = f"joint {number}: sleeve" if self.sleeve else f"joint {number}"
+            drawing.text(half + x + inside * sin(way), y - inside * cos(way) - drawing.mm(4), name, "small")
         drawing.dimension(0, 0, hoop.span, 0, f"free span {length_pair_text(hoop.span, self.units)}", -drawing.step)
         drawing.line(half, hoop.rise, hoop.span, hoop.rise, "thin dash")
         label = f"rise {length_pair_text(hoop.rise, self.units)}"
@@ -75,6 +82,16 @@ class HoopDrawing:
         if left > drawing.mm(24):
             drawing.dimension(0, left, 0, 0, f"leg {self._say(left)}", -1.6 * drawing.step)
         return drawing.svg()
+
+    def _sleeve(self, drawing: Drawing, joint: float, half: float) -> None:
+        """A band over the pipe as long as the sleeve, and a stroke where the sticks butt."""
+        reach, out = float(self.bend.sleeve) / 2, drawing.mm(4)
+        ends = [self._standing.point_at(joint + side * reach) for side in (-1, 1)]
+        corners = [(half + x - out * sin(way), y + out * cos(way)) for x, y, way in ends]
+        corners += [(half + x + out * sin(way), y - out * cos(way)) for x, y, way in reversed(ends)]
+        drawing.polyline(corners, "fill", closed=True)
+        x, y, way = self._standing.point_at(joint)
+        drawing.line(half + x + out * sin(way), y - out * cos(way), half + x - out * sin(way), y + out * cos(way))
 
     def _marks(self, drawing: Drawing, half: float) -> None:
         """A stroke across the pipe at each mark, numbered stick by stick outside the hoop.
@@ -108,10 +125,16 @@ class HoopDrawing:
         words = f"Marks from the {self.first_end} of a stick of {self._say(bend.stick_length)}: {', '.join(texts)}."
         if left_off := left_off_words(bend, self.units):
             words += f" {left_off}"
+        if self.sleeve:
+            words += f" The last {self._say(bend.sleeve / 2)} at a joint stay straight: the sleeve goes there."
         drawing = Drawing(length, 0, f"{self.name}: one stick with its marks", words)
         thick = drawing.mm(10)
         swage = min(float(bend.insertion) or length * 0.03, length / 4)
-        if self.swaged:
+        if self.sleeve:
+            drawing.rect(0, 0, length, thick, "fill")
+            for at in (float(bend.sleeve) / 2, length - float(bend.sleeve) / 2):
+                drawing.line(at, -drawing.mm(4), at, thick + drawing.mm(4), "thin")
+        elif self.swaged:
             drawing.rect(swage, 0, length - swage, thick, "fill")
             drawing.rect(0, thick * 0.15, swage, thick * 0.7, "fill")
         else:
@@ -124,6 +147,10 @@ class HoopDrawing:
             drawing.line(lever, -drawing.mm(26), length, -drawing.mm(26), "dash")
             drawing.text(length, -drawing.mm(42), f"lever bar from {self._say(lever)}", anchor="end")
         below = drawing.mm(42 if lever is not None else 16)
+        if self.sleeve:
+            below += drawing.mm(18)
+            straight = f"straight for the sleeve: {self._say(bend.sleeve / 2)} at each joint"
+            drawing.text(0, -below, straight, "small", anchor="start")
         drawing.dimension(
             0, -below, length, -below, f"stick {length_pair_text(bend.stick_length, self.units)}", -drawing.step
         )
@@ -147,3 +174,56 @@ class HoopDrawing:
             top = thick + drawing.mm(6 + 17 * (at // every % rows))
             drawing.line(x, 0, x, top, kind)
             drawing.text(x, top + drawing.mm(4), text)
+
+
+@dataclass(frozen=True)
+class JointDrawing:
+    """Two sticks butted in a sleeve, seen from the side; mm. ``inner``: the sleeve is inside of them."""
+
+    name: str
+    units: str
+    tube: str
+    sleeve: str
+    inner: bool
+    #: Outside diameters.
+    tube_across: Decimal
+    sleeve_across: Decimal
+    length: Decimal
+    screws: int
+    play: Decimal | None
+
+    def joint(self) -> SafeString:
+        """To scale along the pipe and across it."""
+        long, across = float(self.length), float(self.tube_across)
+        wide, high = 1.5 * long, max(across, float(self.sleeve_across))
+        middle, half = wide / 2, long / 2
+        where = "inside" if self.inner else "over"
+        each = length_text(self.length / 2, self.units)
+        words = (
+            f"Two sticks of {self.tube} butt. A sleeve of {self.sleeve}, {length_text(self.length, self.units)} long,"
+            f" lies {where} them: {each} in either."
+        )
+        if self.play is not None:
+            words += f" Its play is {size_text(self.play, self.units)}."
+        if self.screws:
+            words += f" {count_noun(self.screws, 'screw').capitalize()} in its side."
+        drawing = Drawing(wide, high, f"{self.name}: a joint", words)
+        drawing.rect(0, (high - across) / 2, wide, across, "fill")
+        inside = float(self.sleeve_across)
+        drawing.rect(middle - half, (high - inside) / 2, long, inside, "thin" if self.inner else "fill")
+        drawing.line(middle, 0, middle, high)
+        for x in self._screws(middle, half):
+            drawing.circle(x, high / 2, drawing.mm(2.5), "mark")
+        drawing.text(middle, high + drawing.mm(8), f"sleeve {where} both sticks")
+        label = f"sleeve {length_pair_text(self.length, self.units)}"
+        drawing.dimension(middle - half, 0, middle + half, 0, label, -drawing.step)
+        drawing.dimension(middle - half, 0, middle, 0, each, -2.2 * drawing.step)
+        return drawing.svg()
+
+    def _screws(self, middle: float, half: float) -> list[float]:
+        """As many in either stick, the odd one in the left, evenly along it."""
+        left, right = (self.screws + 1) // 2, self.screws // 2
+        return [
+            *(middle - half * (n + 1) / (left + 1) for n in range(left)),
+            *(middle + half * (n + 1) / (right + 1) for n in range(right)),
+        ]

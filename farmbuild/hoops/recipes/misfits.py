@@ -11,7 +11,7 @@ from farmbuild.common.lengths import length_text, to_decimal
 from farmbuild.hoops.benders.bridge import springs_back
 from farmbuild.hoops.benders.made_hoops import CLOSE, Choice, Sticks, choices_for, needed_words, span_words
 from farmbuild.hoops.benders.selectors import measured_radius_of
-from farmbuild.hoops.recipes.bridge import bend_recipe_of, wanted_spring_in
+from farmbuild.hoops.recipes.bridge import bend_recipe_of, sleeved, wanted_spring_in
 from farmbuild.hoops.recipes.models import Recipe
 
 
@@ -37,7 +37,10 @@ def bender_misfits(recipe: Recipe, post_spans: Mapping[Decimal, str]) -> list[Mi
     text = partial(length_text, units=units)
     measured = measured_radius_of(bender=bender, tube_id=recipe.tube_id)
     radius = bender.rated_radius if measured is None else measured
-    sticks = Sticks(recipe.sticks, recipe.stick_length, recipe.insertion, recipe.tube.swaged)
+    by_sleeve = sleeved(recipe)
+    sticks = Sticks(
+        recipe.sticks, recipe.stick_length, recipe.insertion, by_sleeve or recipe.tube.swaged, sleeved=by_sleeve
+    )
     bend = bend_recipe_of(recipe)
     hoop = bend.hoop_on(float(radius))
     spring_in, limit = wanted_spring_in(recipe), springs_back(hoop, recipe.tube)

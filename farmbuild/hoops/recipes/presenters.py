@@ -10,11 +10,22 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.figures import Figure
 from farmbuild.common.lengths import length_text, to_decimal
-from farmbuild.hoops.recipes.bridge import BendRecipe, bend_recipe_of, recipe_problems, recipe_warnings
-from farmbuild.hoops.recipes.drawings import HoopDrawing
+from farmbuild.hoops.recipes.bridge import (
+    DRAWN_PIPE,
+    BendRecipe,
+    Joint,
+    bend_recipe_of,
+    recipe_problems,
+    recipe_warnings,
+    sleeve_play,
+    sleeve_warnings,
+    sleeved,
+)
+from farmbuild.hoops.recipes.drawings import HoopDrawing, JointDrawing
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.words import (
     end_words,
+    joining_words,
     left_off_words,
     legs_words,
     lever_mark,
@@ -23,6 +34,7 @@ from farmbuild.hoops.recipes.words import (
     part_words,
     pipe_words,
     pull_note,
+    sleeve_text,
     unpulled_words,
 )
 from farmbuild.measure import format_decimal
@@ -66,6 +78,7 @@ class RecipePage:
 
     problems: list[str]
     warnings: list[str] = field(default_factory=list)
+    sleeve_warnings: list[str] = field(default_factory=list)
     figures: list[Figure] = field(default_factory=list)
     marks: list[Mark] = field(default_factory=list)
     free_span: Decimal = Decimal(0)
@@ -82,6 +95,10 @@ class RecipePage:
     lever: str = ""
     hoop: SafeString | None = None
     stick: SafeString | None = None
+    #: A sleeved joint; None where no sleeve joins the sticks.
+    joint: SafeString | None = None
+    #: How bent sticks are joined; empty for a hoop of one stick.
+    joining: str = ""
 
 
 def _left_out(bend: BendRecipe, number: int) -> str:
@@ -142,6 +159,25 @@ def _figures(recipe: Recipe, bend: BendRecipe, units: str, end: str) -> list[Fig
             f"What no pull bends: {legs_words(hoop, units)}.",
             text=" and ".join(text(leg) for leg in hoop.legs),
         ),
+        *_straight_at_joints(recipe, bend, units),
+    ]
+
+
+def _straight_at_joints(recipe: Recipe, bend: BendRecipe, units: str) -> list[Figure]:
+    """Where a sleeve joins the sticks: what no pull bends at the first joint."""
+    if not sleeved(recipe):
+        return []
+    joint = float(bend.joints[0])
+    before = max((pull.end for pull in bend.pulled if pull.end <= joint), default=0.0)
+    after = min((pull.start for pull in bend.pulled if pull.start >= joint), default=float(bend.developed))
+    half = length_text(bend.sleeve / 2, units)
+    return [
+        Figure(
+            "Straight at each joint",
+            f"{length_text(joint - before, units)} before the joint and {length_text(after - joint, units)} after it."
+            f" The sleeve needs {half} of each. Choose marks so that little more stays straight.",
+            length=to_decimal(after - before),
+        )
     ]
 
 
@@ -183,10 +219,13 @@ def recipe_page(recipe: Recipe) -> RecipePage:
         return RecipePage([message for messages in problems.values() for message in messages])
     bend = bend_recipe_of(recipe)
     lever, end = lever_mark(bend, recipe.lever_length), end_words(recipe.tube.swaged)
-    draw = HoopDrawing(bend, recipe.name, units, recipe.lever_length, recipe.tube.swaged)
+    draw = HoopDrawing(
+        bend, recipe.name, units, recipe.lever_length, recipe.tube.swaged, sleeve=sleeve_text(recipe, units)
+    )
     return RecipePage(
         problems=[],
         warnings=recipe_warnings(recipe),
+        sleeve_warnings=sleeve_warnings(recipe),
         figures=_figures(recipe, bend, units, end),
         marks=[
             Mark(number, at, bend.stick_length - at, lever is not None and at >= lever, _left_out(bend, number))
@@ -204,4 +243,24 @@ def recipe_page(recipe: Recipe) -> RecipePage:
         lever=lever_words(bend, units, recipe.lever_length),
         hoop=draw.hoop(),
         stick=draw.stick(),
+        joint=_joint(recipe, units),
+        joining=joining_words(recipe, units),
     )
+
+
+def _joint(recipe: Recipe, units: str) -> SafeString | None:
+    tube, sleeve = recipe.tube, recipe.sleeve_material
+    if not sleeved(recipe) or sleeve is None:
+        return None
+    return JointDrawing(
+        name=recipe.name,
+        units=units,
+        tube=tube.name,
+        sleeve=sleeve.name,
+        inner=recipe.joint == Joint.INNER,
+        tube_across=tube.width or DRAWN_PIPE,
+        sleeve_across=sleeve.width or DRAWN_PIPE,
+        length=recipe.sleeve_length,
+        screws=recipe.sleeve_screws,
+        play=sleeve_play(recipe),
+    ).joint()

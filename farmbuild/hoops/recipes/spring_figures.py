@@ -15,6 +15,7 @@ from farmbuild.hoops.recipes.bridge import (
     TubeSection,
     section_of,
     set_warning,
+    sleeve_stress_of,
     spring_in,
     spring_range,
     stress_text,
@@ -75,7 +76,26 @@ def spring_figures(recipe: Recipe, bend: BendRecipe, inward: Decimal) -> SpringF
     answer = f"Springing it {way} takes {force} at each end and stresses the crown to {stress}" + (
         "." if sprung.yield_mpa is None else f", of the {_stress(sprung.yield_mpa, imperial)} stated as yield."
     )
-    return SpringFigures(inward, answer, set_warning(recipe, bend.hoop, inward), _figures(bend, tube, inward, units))
+    warning = set_warning(recipe, bend.hoop, inward)
+    figures = [*_figures(bend, tube, inward, units), *_sleeve_figures(recipe, inward, imperial)]
+    return SpringFigures(inward, answer, warning, figures)
+
+
+def _sleeve_figures(recipe: Recipe, inward: Decimal, imperial: bool) -> list[Figure]:
+    found, sleeve = sleeve_stress_of(recipe, inward), recipe.sleeve_material and section_of(recipe.sleeve_material)
+    if found is None or sleeve is None:
+        return []
+    return [
+        Figure(
+            "Bending stress in the sleeve",
+            f"The sticks butt, so {sleeve.name} alone carries the moment there:"
+            f" {format_decimal(found.moment, 0)} N mm at the highest joint, {format_mm(found.height, 1)} over the ends,"
+            f" / section modulus {format_decimal(sleeve.section_modulus, 1)} mm³. That a sleeve stiffens the hoop is"
+            " left out. Its length, screws and play are not checked; the maker's instructions and local codes come"
+            " first.",
+            text=_stress(found.stress, imperial),
+        )
+    ]
 
 
 def _figures(bend: BendRecipe, tube: TubeSection, inward: Decimal, units: str) -> list[Figure]:

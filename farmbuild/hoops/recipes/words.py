@@ -36,6 +36,13 @@ def pipe_words(recipe: Recipe, units: str) -> str:
     return f"{recipe.sticks} x {stick} less {recipe.sticks - 1} x {length_text(recipe.insertion, units)} of insertion."
 
 
+def sleeve_text(recipe: Recipe, units: str) -> str:
+    """The sleeve at a joint, as a few words; empty where none joins its sticks."""
+    if not bridge.sleeved(recipe):
+        return ""
+    return f"{recipe.joint} of {length_text(recipe.sleeve_length, units)}"
+
+
 def joining_words(recipe: Recipe, units: str) -> str:
     """How bent sticks are joined, in sentences; empty for a hoop of one stick."""
     if recipe.sticks == 1:
@@ -43,7 +50,7 @@ def joining_words(recipe: Recipe, units: str) -> str:
     if not bridge.sleeved(recipe):
         return (
             f"Slide each swaged end {length_text(recipe.insertion, units)} into the next stick. The joint screw"
-            " goes in the side, never on top."
+            " goes in the side, never on top (common practice, no source)."
         )
     half = length_text(recipe.sleeve_length / 2, units)
     inner = recipe.joint == bridge.Joint.INNER
@@ -54,7 +61,10 @@ def joining_words(recipe: Recipe, units: str) -> str:
     )
     if recipe.sleeve_screws:
         screws = count_noun(recipe.sleeve_screws, "screw")
-        words += f" Put {screws} in the side of each sleeve, as many in either stick; never on top."
+        words += (
+            f" Put {screws} in the side of each sleeve, as many in either stick, never on top (common practice, no"
+            " source)."
+        )
     return words
 
 

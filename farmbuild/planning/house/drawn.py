@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.planning.house.context import HouseContext
-from farmbuild.planning.house.parts import boards, doors, ends, posts, purlins, sides
+from farmbuild.planning.house.parts import boards, doors, ends, hoops, posts, purlins, sides
 from farmbuild.planning.house.shape import HouseShape
 
 
@@ -25,6 +25,7 @@ class DrawnHouse:
     boards: tuple[boards.BoardPlace, ...]
     end_walls: tuple[ends.EndWall, ...]
     doors: tuple[doors.Doors, doors.Doors]
+    sleeves: tuple[hoops.SleevePlace, ...] = ()
 
 
 def drawn_house(house: HouseContext) -> DrawnHouse:
@@ -37,4 +38,5 @@ def drawn_house(house: HouseContext) -> DrawnHouse:
         boards=boards.places(house),
         end_walls=tuple(ends.walls(house)),
         doors=doors.doors_of(house.spec),
+        sleeves=hoops.sleeve_places(house),
     )

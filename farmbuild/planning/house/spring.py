@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.measure import ByUnits, UnitSystem, format_decimal, format_length
 from farmbuild.measure.usual import SPRING_IN
-from farmbuild.mechanics import SpringIn, Standing, TubeSection, spring_in
+from farmbuild.mechanics import BentHoop, SpringIn, Standing, TubeSection, spring_in, stress_in
 from farmbuild.planning.materials import Kind, Material
 
 _INCH, _FOOT = Decimal("25.4"), Decimal("304.8")
@@ -108,6 +110,55 @@ def set_words(hoop: Standing, material: Material, inward: Decimal, units: UnitSy
         f"Springing the hoop {way} stresses the crown of {material.name} to {stress_text(abs(found.stress), units)}."
         f" It is stated to yield at {stress_text(found.yield_mpa, units)}, so the hoop would stay bent and push less."
         f" Spring it {'in' if inward >= 0 else 'apart'} at most {format_length(most, units)}."
+    )
+
+
+@dataclass(frozen=True)
+class SleeveStress:
+    """At the highest joint of a sprung hoop, ``height`` mm over its ends: N mm, MPa."""
+
+    height: float
+    moment: float
+    stress: float
+    yield_mpa: float | None
+
+
+def sleeve_stress(
+    hoop: BentHoop, joints: Sequence[Decimal], tube: Material, sleeve: Material, inward: Decimal
+) -> SleeveStress | None:
+    """What the sleeve bears where the sticks butt and it alone carries the bending; None where a section is unknown.
+
+    That a sleeve stiffens the hoop on either side of the joint is left out of all sums.
+    """
+    found, section = sprung(hoop, section_of(tube), inward), section_of(sleeve)
+    if found is None or section is None or not joints:
+        return None
+    height = max(hoop.point_at(float(joint))[1] for joint in joints)
+    return SleeveStress(height, found.force * height, stress_in(found, height, section), section.yield_mpa)
+
+
+def sleeve_springs_back(hoop: BentHoop, joints: Sequence[Decimal], tube: Material, sleeve: Material) -> Decimal | None:
+    """The most that the sleeve springs back from, mm; None where nobody can say."""
+    found = sleeve_stress(hoop, joints, tube, sleeve, Decimal(1))
+    if found is None or found.yield_mpa is None or found.stress <= 0:
+        return None
+    return Decimal(repr(round(found.yield_mpa / found.stress, 6)))
+
+
+def sleeve_words(
+    hoop: BentHoop, joints: Sequence[Decimal], tube: Material, sleeve: Material, inward: Decimal, units: UnitSystem
+) -> str:
+    """That the sleeve takes a set when the hoop is sprung in so far; empty while it does not or none can say."""
+    found = sleeve_stress(hoop, joints, tube, sleeve, inward)
+    most = sleeve_springs_back(hoop, joints, tube, sleeve)
+    if found is None or found.yield_mpa is None or most is None or abs(inward) <= most:
+        return ""
+    way = f"in by {format_length(inward, units)}" if inward >= 0 else f"apart by {format_length(-inward, units)}"
+    return (
+        f"Springing the hoop {way} stresses the sleeve of {sleeve.name} to {stress_text(abs(found.stress), units)},"
+        f" where it alone carries the bending. It is stated to yield at {stress_text(found.yield_mpa, units)}."
+        f" Choose a sleeve with a thicker wall, or spring the hoop {'in' if inward >= 0 else 'apart'} at most"
+        f" {format_length(most, units)}."
     )
 
 

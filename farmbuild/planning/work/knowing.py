@@ -7,21 +7,35 @@ from decimal import Decimal
 from farmbuild.measure import UnitSystem, format_length
 from farmbuild.planning.house.part import WorkKind
 from farmbuild.planning.house.shape import HouseShape
+from farmbuild.planning.house.spec import Joint, Recipe
 
 #: Joining, setting and sighting follow each other on the same hoops, and what spoils one spoils the next.
 WITH_HOOPS = frozenset({WorkKind.JOIN, WorkKind.SET, WorkKind.SIGHT})
 
 
-def to_know(kind: WorkKind, shape: HouseShape, *, joined: bool, units: UnitSystem) -> tuple[str, ...]:
-    """Sentences for the crew; none for a kind that has none. ``joined``: a hoop is of more than one stick."""
+def to_know(kind: WorkKind, shape: HouseShape, *, joined: bool, units: UnitSystem, sleeve: str = "") -> tuple[str, ...]:
+    """Sentences for the crew; none for a kind that has none.
+
+    ``joined``: a hoop is of more than one stick; ``sleeve``: how a sleeve joins them, where one does.
+    """
     if kind not in WITH_HOOPS:
         return ()
     return (
+        *((sleeve,) if sleeve and kind is WorkKind.JOIN else ()),
         *(("Screw each joint at its side, never on top, where it would tear the film.",) if joined else ()),
         _width(shape, units),
         "Do not drive hoops home until the ridge is sighted.",
         "Three people sight: one along the ridge, one at each post.",
     )
+
+
+def sleeve_words(recipe: Recipe, units: UnitSystem) -> str:
+    """How a sleeve is slid on; empty where none joins the sticks."""
+    if not recipe.sleeved:
+        return ""
+    half, whole = (format_length(length, units) for length in (recipe.sleeve_length / 2, recipe.sleeve_length))
+    where = "into" if recipe.joint is Joint.INNER else "over"
+    return f"Each joint has a sleeve of {whole}: slide {half} {where} one stick, then butt the next against it."
 
 
 def _width(shape: HouseShape, units: UnitSystem) -> str:

@@ -116,6 +116,10 @@ def test_the_recipe_of_a_batch_stays(shop):
     rows = type(shop.batch.recipe).objects.filter(pk=shop.batch.recipe.pk)
     for change in ({"radius": INCH * 90}, {"sticks": 3}, {"pitch": INCH * 12}):
         held(lambda change=change: rows.update(**change), "recipe_of_a_batch_stays")
+    sleeve = {"sleeve_material": shop.batch.recipe.tube}
+    for change in ({"joint": "inner sleeve"}, {"sleeve_length": INCH * 12}, sleeve):
+        held(lambda change=change: rows.update(**change), "recipe_of_a_batch_stays_joined")
+    assert rows.update(sleeve_screws=4) == 1
     assert rows.update(name="12 ft hoop of the yard") == 1
 
 

@@ -63,7 +63,7 @@ def test_choices_hold_the_wanted_span():
 
 
 def test_plain_tube_is_not_joined():
-    assert choices_for(Sticks(1, FOOT * 10, Decimal(0), swaged=False), INCH * 38, INCH * 186) == []
+    assert choices_for(Sticks(1, FOOT * 10, Decimal(0), joinable=False), INCH * 38, INCH * 186) == []
     assert "No number of such sticks" in needed_words([], INCH * 186, "imperial")
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.measure import count_noun, format_count
@@ -11,7 +12,7 @@ from farmbuild.planning.house.part import Part, PartWork, WorkKind
 from farmbuild.planning.house.recipes import left_off_words, recipe_geometry, sleeve_remarks
 from farmbuild.planning.house.shape import bend_recipe, ceil_ratio, free_span, recipe_length
 from farmbuild.planning.house.spec import HouseSpec
-from farmbuild.planning.house.spring import most_spring_in, spring_remarks
+from farmbuild.planning.house.spring import most_spring_in, sleeve_words, spring_remarks
 from farmbuild.planning.results import TakeoffRow
 
 MAX_HOOPS = 10_000
@@ -44,6 +45,25 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
 def joints(house: HouseContext) -> int:
     """In all hoops of the house."""
     return house.shape.hoops * (house.spec.recipe.sticks - 1)
+
+
+@dataclass(frozen=True)
+class SleevePlace:
+    """A sleeve in section: (x from the middle, height above the ground) along it, mm; the joint is in its middle."""
+
+    points: tuple[tuple[float, float], ...]
+
+
+def sleeve_places(house: HouseContext) -> tuple[SleevePlace, ...]:
+    recipe, shape = house.spec.recipe, house.shape
+    if not recipe.sleeved:
+        return ()
+    reach, foot = float(recipe.sleeve_length) / 2, float(shape.foot_height)
+    found = []
+    for joint in map(float, bend_recipe(recipe).joints):
+        places = [shape.arc.point_at(joint + share * reach) for share in (-1, -0.5, 0, 0.5, 1)]
+        found.append(SleevePlace(tuple((x, foot + y) for x, y, _ in places)))
+    return tuple(found)
 
 
 def screws_a_joint(spec: HouseSpec) -> int:
@@ -110,6 +130,11 @@ def remarks(house: HouseContext) -> Iterator[SpecProblem]:
     material = house.materials[recipe.tube]
     for message in spring_remarks(bend_recipe(recipe).hoop, material, house.shape.spring_in, house.units):
         yield SpecProblem("recipe", message)
+    if recipe.sleeved:
+        sleeve, inward = house.materials[recipe.sleeve_material], house.shape.spring_in
+        bend = bend_recipe(recipe)
+        if message := sleeve_words(bend.hoop, bend.joints, material, sleeve, inward, house.units):
+            yield SpecProblem("recipe", message)
     for message in sleeve_remarks(recipe, house.materials, house.units):
         yield SpecProblem("recipe", message)
 
