@@ -146,7 +146,7 @@ def test_changes_are_sentences() -> None:
 
 def test_a_change_too_small_to_show_is_said_in_full() -> None:
     (sentence,) = changes(GIVEN, replace(GIVEN, kerf=GIVEN.kerf + Decimal("0.01")))
-    assert "3.175 mm" in sentence
+    assert "3.1750 mm" in sentence
     assert "3.185 mm" in sentence
 
 

@@ -12,6 +12,7 @@ import pytest
 
 from farmbuild.planning.house.spec import HouseSpec, SideClosing
 from farmbuild.planning.season.changes import changes
+from farmbuild.planning.season.plan import plan_season
 from farmbuild.planning.season.snapshot import (
     VERSION,
     NewerVersion,
@@ -86,6 +87,18 @@ def test_version_2_did_not_ask_how_sides_close(spec: HouseSpec, closing: str) ->
     del data["season"]["houses"][0]["spec"]["side_closing"]
     (read,) = season_from_json(data | {"version": 2}).houses
     assert read.spec == replace(spec, side_closing=SideClosing(closing))
+
+
+def test_version_3_parted_thousands_of_millimetres_by_a_comma() -> None:
+    def plan(version: int, words: str) -> dict[str, Any]:
+        data = plan_to_json(plan_season(season(house("a", TWELVE))))
+        data["plan"]["takeoff"][0]["working"] = words
+        return data | {"version": version}
+
+    was, now = "1,234,567 mm of 3,900.5 mm; 1,200 hoops", "1\u202f234\u202f567 mm of 3\u202f900.5 mm; 1,200 hoops"
+    assert plan_from_json(plan(3, was)).takeoff[0].working == now
+    # Three decimals of a later version, with a decimal comma.
+    assert plan_from_json(plan(4, "0,125 mm")).takeoff[0].working == "0,125 mm"
 
 
 @pytest.mark.parametrize("name", OPTIONAL)

@@ -6,9 +6,12 @@ added with a default needs nothing here: what was stored before it reads as the 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from decimal import Decimal, InvalidOperation
 from typing import Any
+
+from farmbuild.measure import THIN_SPACE
 
 
 class SnapshotError(ValueError):
@@ -53,8 +56,26 @@ def _with_sides(spec: Plain) -> Plain:
     return spec | {"side_closing": "open" if short else "buried"}
 
 
+_BY_COMMA = re.compile(r"(?<![\d.,])\d{1,3}(?:,\d{3})+(?=(?:\.\d+)? mm\b)")
+
+
+def _parted_by_space(name: str, plain: Plain) -> Plain:
+    """Version 3 parted thousands of millimetres by a comma: 3,900 mm, which half of the world reads as 3.9 mm."""
+    return {key: _in_words(value) for key, value in plain.items()} if name == "plan" else plain
+
+
+def _in_words(value: Any) -> Any:
+    if isinstance(value, str):
+        return _BY_COMMA.sub(lambda found: found[0].replace(",", THIN_SPACE), value)
+    if isinstance(value, list):
+        return [_in_words(item) for item in value]
+    if isinstance(value, dict):
+        return {key: _in_words(item) for key, item in value.items()}
+    return value
+
+
 #: The first goes from version 1 to 2, the next from 2 to 3. None is ever changed or taken out.
-STEPS: tuple[Step, ...] = (_flat_doors, _open_sides)
+STEPS: tuple[Step, ...] = (_flat_doors, _open_sides, _parted_by_space)
 #: What is stored now.
 VERSION = 1 + len(STEPS)
 
