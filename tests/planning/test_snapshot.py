@@ -147,7 +147,7 @@ def test_changes_are_sentences() -> None:
 def test_a_change_too_small_to_show_is_said_in_full() -> None:
     (sentence,) = changes(GIVEN, replace(GIVEN, kerf=GIVEN.kerf + Decimal("0.01")))
     assert "3.1750 mm" in sentence
-    assert "3.185 mm" in sentence
+    assert "3.1850 mm" in sentence
 
 
 def test_a_small_change_and_the_units_read_plainly_in_metric_too() -> None:
