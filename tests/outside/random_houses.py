@@ -84,7 +84,7 @@ def houses(draw: Draw, project: Project) -> dict[str, str]:
             house |= {
                 f"{height}_board_material": of("lumber"),
                 f"{height}_board_rows": count(1, 6),
-                f"{height}_board_lengths": ", ".join(size(1900, 5200) for _ in range(draw(st.integers(1, 3)))),
+                f"{height}_board_lengths": "; ".join(size(1900, 5200) for _ in range(draw(st.integers(1, 3)))),
             }
     walls = draw(st.integers(0, 2))
     if walls:
