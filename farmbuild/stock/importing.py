@@ -20,6 +20,7 @@ from farmbuild.catalogue.selectors import materials_of, suppliers_of
 from farmbuild.measure.usual import longer_than_any
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
+from farmbuild.stock import import_questions
 from farmbuild.stock.bridge import length_unit, units_of
 from farmbuild.stock.import_rows import HEADINGS, REQUIRED, Known, KnownMaterial, read_row
 from farmbuild.stock.models import ImportDraft, ImportPart, Lot, Movement, Place
@@ -77,7 +78,14 @@ def make_draft(*, organisation: Organisation, user: User, data: bytes, filename:
     known.use_heading(table.heads.get("length", ""))
     rows = [read_row(row, known) for row in table.rows]
     bad = [row for row in rows if row["problems"]]
+    import_questions.ask(rows, organisation=organisation)
     return _keep(organisation, user, filename, rows, bad)
+
+
+def asked_of(draft: ImportDraft) -> int:
+    """Of how many rows it is asked whether they are right; they are not stored before they can be read."""
+    last = None if draft.bad_rows else draft.parts.filter(bad=True).last()
+    return (last.number - 1) * PART + len(last.rows) if last else 0
 
 
 @transaction.atomic
@@ -91,7 +99,8 @@ def _keep(
     )
     draft.full_clean()
     draft.save()
-    parts = [*_parts(draft, rows, bad=False), *_parts(draft, bad, bad=True)]
+    first = bad or [row for row in rows if row["questions"]]
+    parts = [*_parts(draft, rows, bad=False), *_parts(draft, first, bad=True)]
     ImportPart.objects.bulk_create(parts, batch_size=200)
     return draft
 

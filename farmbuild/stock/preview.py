@@ -38,11 +38,12 @@ class PreviewCell:
 
 @dataclass(frozen=True)
 class PreviewRow:
-    """``problems``: heading of the column and sentence."""
+    """``problems`` and ``questions``: heading of the column and sentence."""
 
     number: int
     cells: list[PreviewCell]
     problems: list[tuple[str, str]]
+    questions: list[tuple[str, str]]
 
 
 def preview_rows(rows: Iterable[dict[str, Any]], *, organisation: Organisation) -> list[PreviewRow]:
@@ -60,8 +61,11 @@ def _preview_row(row: dict[str, Any], organisation: Organisation) -> PreviewRow:
         )
         for name, heading in COLUMNS
     ]
-    problems = [(_ALL_HEADINGS[name], sentence) for name, sentence in row["problems"].items()]
-    return PreviewRow(row["row"], cells, problems)
+    # A draft of before questions were asked has none.
+    said = (
+        [(_ALL_HEADINGS[name], text) for name, text in row.get(kind, {}).items()] for kind in ("problems", "questions")
+    )
+    return PreviewRow(row["row"], cells, *said)
 
 
 def _understood(row: dict[str, Any], organisation: Organisation) -> dict[str, Any]:

@@ -14,13 +14,14 @@ from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
 
+from farmbuild.catalogue.models import Material
 from farmbuild.measure import POINT, THIN_SPACE, NumberStyle, Unit, UnitSystem, format_decimal, typed_as, use_style
 from farmbuild.measure.usual import longer_than_any
 from farmbuild.stock.import_rows import HEADINGS, REQUIRED, Known, KnownMaterial, read_row
 from farmbuild.stock.importing import make_draft
-from farmbuild.stock.models import ImportDraft, Lot
+from farmbuild.stock.models import ImportDraft, ImportPart, Lot
 from farmbuild.workbooks.reading import WorkbookError, read_table
-from tests.factories import MaterialFactory, MembershipFactory, OrganisationFactory
+from tests.factories import LotFactory, MaterialFactory, MembershipFactory, OrganisationFactory
 from tests.reading import text_of
 from tests.size import examples
 from tests.stock.files import workbook
@@ -195,6 +196,37 @@ def test_a_decimal_comma_between_commas_is_refused_and_in_quotation_marks_read(s
     assert "Row 2 of bestand.csv has 6 cells, where 5 have a heading." in response.context["form"].errors["file"][0]
     assert send(signed_in, text.format('"3,75"').encode()).status_code == 302
     assert ImportDraft.objects.get().bad_rows == 0
+
+
+def test_what_is_far_from_usual_is_asked_before_it_is_stored(signed_in, yard):
+    rohr = Material.objects.get(code="rohr-32")
+    LotFactory(material=rohr, length=Decimal(6000), unit_cost=Decimal("7.50"))
+    rows = [("rohr-32", 6000, 1, "Regal 1", 7.4)] * 120
+    rows[110] = ("rohr-32", 6000, 1, "Regal 1", "7.500")
+    rows[111] = ("rohr-32", 6000, 1, "Regal 1", "7500,00")
+    response = send(signed_in, workbook(*rows), "bestand.xlsx")
+    assert ImportDraft.objects.get().bad_rows == 1
+    rows[110] = ("rohr-32", 0.5, 1, "Regal 1", 0.6)
+    response = send(signed_in, workbook(*rows), "bestand.xlsx")
+    page = text_of(signed_in.get(response.url))
+    assert "120 rows are all right, 2 far from what is usual; nothing is stored yet." in page
+    assert "Row 112, Length of one:</strong> 500 mm is 1/12 of the usual length of Rohr" in page
+    assert f"Row 113, Cost of one:</strong> €7{THIN_SPACE}500,00 is 1{THIN_SPACE}000 times what Rohr" in page
+    assert "Row 2<" not in page and "Rows to look at" in page
+    assert ">Row 2<" in text_of(signed_in.get(response.url + "?rows=all"))
+    assert Lot.objects.count() == 1
+    signed_in.post(reverse("stock:import-store", args=[ImportDraft.objects.get().pk]))
+    assert Lot.objects.count() == 121
+
+
+def test_a_draft_of_before_questions_were_asked_is_shown_and_stored(signed_in):
+    response = send(signed_in, GERMAN.encode())
+    for part in ImportPart.objects.all():
+        part.rows = [{name: value for name, value in row.items() if name != "questions"} for row in part.rows]
+        part.save()
+    assert "2 rows are all right; nothing is stored yet." in text_of(signed_in.get(response.url))
+    signed_in.post(reverse("stock:import-store", args=[ImportDraft.objects.get().pk]))
+    assert Lot.objects.count() == 2
 
 
 # Every row of a table, written and read

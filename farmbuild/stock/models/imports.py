@@ -20,7 +20,10 @@ class ImportDraft(OrgOwned):
 
 
 class ImportPart(models.Model):
-    """Some rows of a draft as understood, one page of the preview. The bad ones stand in parts of their own too."""
+    """Some rows of a draft as understood, one page of the preview.
+
+    ``bad``: those to look at first stand in parts of their own too, the bad ones, or else those that are asked about.
+    """
 
     draft = models.ForeignKey(ImportDraft, models.CASCADE, related_name="parts")
     bad = models.BooleanField()

@@ -45,13 +45,16 @@ def _draft(request: HttpRequest, pk: int) -> ImportDraft:
 
 def preview(request: HttpRequest, pk: int) -> HttpResponse:
     draft = _draft(request, pk)
-    only_bad = draft.bad_rows > 0 and request.GET.get("rows") != "all"
-    count = draft.bad_rows if only_bad else draft.rows
-    page = Paginator(range(count), importing.PART).get_page(request.GET.get("page"))
-    part = draft.parts.get(bad=only_bad, number=page.number)
+    asked = importing.asked_of(draft)
+    first = draft.bad_rows or asked
+    only_first = first > 0 and request.GET.get("rows") != "all"
+    page = Paginator(range(first if only_first else draft.rows), importing.PART).get_page(request.GET.get("page"))
+    part = draft.parts.get(bad=only_first, number=page.number)
     context = {
         "draft": draft,
-        "only_bad": only_bad,
+        "asked": asked,
+        "first": first,
+        "only_first": only_first,
         "page": page,
         "rows": preview_rows(part.rows, organisation=request.organisation),
     }
