@@ -156,8 +156,8 @@ def test_a_workbook_from_before_there_was_such_a_row_has_a_point(units):
     problems = said(changed(written, without_the_row, put("Stock", "unit_cost", "3,750")))
     assert problems == ["Stock, row 4, Cost of one: “3,750” could be 3750 or 3.750. Type it one of these ways."]
     # A name that is not on its sheet is told at the row where it stands there.
-    assert said(changed(written, without_the_row, lambda book: book["Project"].cell(11, 2, "moon")))[0].startswith(
-        "Project, row 11, Deliver to: “moon”"
+    assert said(changed(written, without_the_row, lambda book: book["Project"].cell(12, 2, "moon")))[0].startswith(
+        "Project, row 12, Deliver to: “moon”"
     )
 
 
