@@ -51,8 +51,9 @@ function echoNumbers() {
       if (!answer.ok) return;
       const said = await answer.json();
       if (field.value.trim() !== text) return;
-      const words = [said.understood, said.question, said.problem].filter(Boolean).join(". ");
-      echoUnder(field, words, Boolean(said.question ?? said.problem));
+      // A question says the number itself.
+      const doubt = said.problem ?? said.question;
+      echoUnder(field, doubt ?? said.understood ?? "", doubt !== undefined);
     } catch {
       echoUnder(field, "", false);
     }
