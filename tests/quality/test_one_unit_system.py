@@ -87,7 +87,7 @@ def first_said(html: str, own: list[str], *, metric: bool) -> str:
     html = re.sub(r"<(script|style)\b.*?</\1>", "", html, flags=re.S)
     html = unescape(html if metric else WORKING.sub("", html))
     html = SECOND[0].sub("", html)
-    text = " ".join(strip_tags(re.sub(r"(?=<)", " ", html)).split())
+    text = re.sub(r"[^\S\u202f]+", " ", strip_tags(re.sub(r"(?=<)", " ", html))).strip()
     for name in own:
         text = text.replace(name, "…")
     for pattern in SECOND[1:]:
