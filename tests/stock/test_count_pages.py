@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 from openpyxl import load_workbook
 
+from farmbuild.measure import THIN_SPACE
 from farmbuild.stock import services as stock
 from farmbuild.stock.counts import services
 from farmbuild.stock.counts.services import Counted
@@ -244,6 +245,19 @@ def test_rows_that_are_not_right_hold_the_whole_sheet_back(signed_in, count, lot
     ):
         assert sentence in page, sentence
     signed_in.post(url("count-import-store", CountDraft.objects.get().pk))
+    assert not CountEntry.objects.exists()
+
+
+def test_a_sheet_is_read_by_the_decimal_sign_and_shown_as_understood(signed_in, count, organisation):
+    organisation.decimal_sign = ","
+    organisation.save()
+    answer = send(signed_in, "Lot;Counted\nRACK-1;1.200\nSHED-1;7\n".encode("utf-16"), "sheet.csv")
+    page = text_of(signed_in.get(answer.url))
+    assert "2 rows are all right" in page and f"1{THIN_SPACE}200" in page
+    answer = send(signed_in, b"Lot;Counted\nRACK-1;1,200\nSHED-1;2,5\n", "sheet.csv")
+    page = text_of(signed_in.get(answer.url))
+    assert "Row 2, Counted:</strong> “1,200” could be 1,200 or 1200" in page
+    assert "Row 3, Counted:</strong> “2,5” is not a whole number" in page
     assert not CountEntry.objects.exists()
 
 
