@@ -21,37 +21,38 @@ from farmbuild.planning.sharing.plan import Request as Wanted
 from farmbuild.planning.sharing.plan import Taken, Turn, share
 from farmbuild.planning.work.cautions import OF_WORK, cautions_of
 from farmbuild.planning.work.counting import (
-    UNITS,
+    BY_LENGTH,
     USES,
     WorkCount,
     count_work,
     duration_words,
+    in_units_of,
     minutes_on_site,
     person_minutes,
+    unit_names,
 )
 from farmbuild.planning.work.hours import SLOT_MINUTES, Days, Hours, crew_windows, next_slot, slots_of
 from farmbuild.planning.work.knowing import WITH_HOOPS, sleeve_words, to_know
 from farmbuild.planning.work.order import Wait, circle_in, in_order, waits_for, without
 from farmbuild.planning.work.standard import (
-    RATES,
     RATES_SOURCE,
     STEPS,
     WAITS,
     Spread,
     gate_problem,
     spread_of,
+    standard_rate,
 )
 from farmbuild.sites.bridge import house_input, materials_in, shape_of
 from farmbuild.sites.models import House
 
 __all__ = [
+    "BY_LENGTH",
     "OF_WORK",
     "OWN_PURPOSES",
-    "RATES",
     "RATES_SOURCE",
     "SLOT_MINUTES",
     "STEPS",
-    "UNITS",
     "USES",
     "WAITS",
     "WITH_HOOPS",
@@ -81,6 +82,7 @@ __all__ = [
     "WorkPlan",
     "cautions_of",
     "circle_in",
+    "convert_each",
     "crew_resource",
     "duration_words",
     "faults",
@@ -93,8 +95,12 @@ __all__ = [
     "share",
     "slots_of",
     "spread_of",
+    "standard_rate",
     "survey_of",
+    "task_unit",
     "to_know_of",
+    "unit_names",
+    "units_of_task",
     "waits_for",
     "without",
     "work_counts",
@@ -116,6 +122,21 @@ def crew_resource(
     """A crew as the planner takes it; arguments as in ``planning.work_hours.crew_windows``."""
     windows = crew_windows(hours=hours, people=people, closed=closed, zone=zone, start=start, days=days)
     return Resource(ref=ref, capacity=len(people), windows=windows, travels=True)
+
+
+def units_of_task(task: Any) -> UnitSystem:
+    """In which it was counted when it was made."""
+    return UnitSystem.METRIC if task.metric else UnitSystem.IMPERIAL
+
+
+def task_unit(task: Any) -> tuple[str, str]:
+    """What it is counted in: one, and many."""
+    return unit_names(WorkKind(task.kind), units_of_task(task))
+
+
+def convert_each(each: Decimal, kind: str, made: UnitSystem | str, wanted: UnitSystem | str) -> Decimal:
+    """Minutes for a foot as those for a metre, or the other way; what is no length keeps its own."""
+    return in_units_of(each, WorkKind(kind), UnitSystem(made), UnitSystem(wanted))
 
 
 def work_counts(house: House, units: UnitSystem | str) -> tuple[WorkCount, ...]:

@@ -2,10 +2,12 @@
 
 from django.contrib import admin
 from django.contrib.auth.admin import UserAdmin
+from django.forms import ModelForm
 from django.http import HttpRequest
 
 from farmbuild.orgs.currency import why_fixed
 from farmbuild.orgs.models import Membership, Organisation, User
+from farmbuild.orgs.signals import units_changed
 
 admin.site.register(User, UserAdmin)
 
@@ -22,6 +24,11 @@ class OrganisationAdmin(admin.ModelAdmin):
     search_fields = ["name"]
     prepopulated_fields = {"slug": ["name"]}
     inlines = [MembershipInline]
+
+    def save_model(self, request: HttpRequest, obj: Organisation, form: ModelForm, change: bool) -> None:
+        super().save_model(request, obj, form, change)
+        if change and "unit_system" in form.changed_data:
+            units_changed.send(Organisation, organisation=obj, before=form.initial["unit_system"])
 
     def get_readonly_fields(self, request: HttpRequest, obj: Organisation | None = None) -> list[str]:
         """The currency, once anything is priced in it."""

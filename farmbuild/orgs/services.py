@@ -9,7 +9,7 @@ from django.db import transaction
 from farmbuild.measure import CURRENCIES
 from farmbuild.orgs.currency import why_fixed
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.orgs.signals import currency_changed
+from farmbuild.orgs.signals import currency_changed, units_changed
 
 FIELDS = (
     "name",
@@ -41,6 +41,8 @@ def save_organisation(*, organisation: Organisation, user: User, data: Mapping[s
     if current.currency != currency:
         _check_currency(current, currency)
     current.save()
+    if current.unit_system != before:
+        units_changed.send(Organisation, organisation=current, before=before)
     if current.currency != currency:
         currency_changed.send(Organisation, organisation=current)
     return current

@@ -5,5 +5,7 @@ from django.dispatch import Signal
 #: With ``organisation``: what stands in its currency, each as words for a sentence: ["3 offers"]. ``lock``: what is
 #: being stored is waited for.
 asking_what_is_priced = Signal()
+#: With ``organisation`` and the units ``before``, in the transaction that changes them.
+units_changed = Signal()
 #: With ``organisation``, in the transaction that changes it.
 currency_changed = Signal()

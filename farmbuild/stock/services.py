@@ -213,6 +213,8 @@ def receive_lots(*, organisation: Organisation, user: User | None, lots: Sequenc
     for new, reference in zip(lots, take_numbers(organisation=organisation, count=len(lots)), strict=True):
         check_owner(organisation, material=new.material, place=new.place, supplier=new.supplier)
         check_count(new.quantity, field="quantity")
+        # The one at hand: what a length may be goes by its units, and none is asked for each lot.
+        new.material.organisation = organisation
         check_length(new.material, new.length)
         check_longest(new.material, new.length)
         lot = Lot(

@@ -19,15 +19,17 @@ from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.house.takeoff import take_off
 from farmbuild.planning.work.cautions import OF_WORK
 from farmbuild.planning.work.counting import (
+    BY_LENGTH,
     USES,
     WorkCount,
     count_work,
     duration_words,
+    in_units_of,
     minutes_on_site,
 )
 from farmbuild.planning.work.order import Wait, circle_in, in_order, waits_for, without
 from farmbuild.planning.work.sawing import is_sawn
-from farmbuild.planning.work.standard import RATES, STEPS, WAITS, gate_problem, spread_of
+from farmbuild.planning.work.standard import RATES, STEPS, WAITS, gate_problem, spread_of, standard_rate
 from tests.planning.seasons import BY_CODE, LOW, TWELVE, TWENTY, feet, house, inches
 
 K = WorkKind
@@ -87,8 +89,29 @@ class TestTwelveByFortyEight:
         assert "2 sticks x 6 marks = 12 pulls a hoop: 12 x 12 = 144" in counts(TWELVE)[K.BEND].working
         assert counts(TWELVE)[K.HIP].working.startswith("2 rows over both sides x 48'")
 
-    def test_feet_stay_feet_for_a_metric_reader(self) -> None:
-        assert counts(TWELVE, UnitSystem.METRIC)[K.HIP].count == 96
+    def test_boards_and_film_are_metres_for_a_metric_reader(self) -> None:
+        """2 x 48 ft are 29.26 m; 315 ft at most are 96.01 m."""
+        metric, feet_ = counts(TWELVE, UnitSystem.METRIC), counts(TWELVE)
+        assert (metric[K.HIP].count, metric[K.HIP].words) == (30, "30 metres of board")
+        assert metric[K.HIP].working.endswith("= 30 m, full metres")
+        assert 96 <= metric[K.FILM].count <= 97
+        assert metric[K.FILM].words.endswith("metres of film and channel")
+        # All else is counted, whatever it is measured in.
+        assert {kind: row.count for kind, row in metric.items() if kind not in BY_LENGTH} == {
+            kind: row.count for kind, row in feet_.items() if kind not in BY_LENGTH
+        }
+        assert {K.HIP, K.BASE, K.FILM} == BY_LENGTH
+
+    def test_a_minute_a_foot_is_so_much_a_metre(self) -> None:
+        for kind in WorkKind:
+            metre = in_units_of(Decimal("2.5"), kind, UnitSystem.IMPERIAL, UnitSystem.METRIC)
+            assert metre == (Decimal("8.20") if kind in BY_LENGTH else Decimal("2.5"))
+            assert in_units_of(metre, kind, UnitSystem.METRIC, UnitSystem.IMPERIAL) == Decimal("2.5")
+            own = standard_rate(kind, UnitSystem.METRIC)
+            near = metre if kind in BY_LENGTH else RATES[kind].each
+            assert abs(own.each - near) <= Decimal("0.2") and own.once == RATES[kind].once
+
+    def test_lengths_of_the_working_are_the_reader_s(self) -> None:
         assert "mm" in counts(TWELVE, UnitSystem.METRIC)[K.HIP].working
 
 

@@ -43,9 +43,6 @@ STAYS = (
     r"2 feet a hoop to mark",
     r"hold the foot",
     r"Hatched foot",
-    # Boards and film are counted in feet, so that rates mean the same in every country.
-    r"(?:foot|feet) of (?:board|film and channel)",
-    r"= \d+ ft, full feet",
     # How to type what is sold by another unit.
     r"6 mil or 150 µm",
     r"1 ksi is 6\.895 MPa",

@@ -6,7 +6,7 @@ from django.core.exceptions import ValidationError
 
 from farmbuild.crew.actuals.bends import counted_words
 from farmbuild.crew.actuals.selectors import others_at
-from farmbuild.crew.bridge import UNITS, WorkKind
+from farmbuild.crew.bridge import task_unit
 from farmbuild.crew.models import Actual, Task
 from farmbuild.hoops.batches.selectors import HouseHoops
 from farmbuild.measure import by_sign, format_count
@@ -46,9 +46,9 @@ def check_typed(actual: Actual, what: str, *, run: Actual | None, counted: House
 
 
 def _too_many(task: Task, rest: int, typed: int) -> str:
-    unit = UNITS[WorkKind(task.kind)][rest != 1]
+    unit = task_unit(task)[rest != 1]
     if not rest:
-        return f"All {format_count(task.count)} {UNITS[WorkKind(task.kind)][1]} here are done already. Leave this at 0."
+        return f"All {format_count(task.count)} {task_unit(task)[1]} here are done already. Leave this at 0."
     verb = "is" if rest == 1 else "are"
     return f"Only {format_count(rest)} {unit} {verb} left here; {format_count(typed)} is more than that."
 

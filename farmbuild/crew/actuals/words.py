@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.utils.timezone import localtime
 
-from farmbuild.crew.bridge import UNITS, WorkKind
+from farmbuild.crew.bridge import task_unit
 from farmbuild.crew.models import Actual
 from farmbuild.measure import count_noun, format_minutes
 from farmbuild.orgs.clock import today
@@ -15,7 +15,7 @@ def press_words(actual: Actual) -> str:
     what = "Done" if actual.finished else "Stop" if actual.stopped_at else "Start" if actual.started_at else "Problem"
     words = f"{what} at {localtime(actual.when):%H:%M}"
     if actual.done:
-        words += f", {count_noun(actual.done, *UNITS[WorkKind(actual.task.kind)])}"
+        words += f", {count_noun(actual.done, *task_unit(actual.task))}"
     if actual.minutes:
         words += f", {format_minutes(actual.minutes)} typed"
     return words

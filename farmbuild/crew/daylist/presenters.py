@@ -14,7 +14,7 @@ from farmbuild.crew.actuals.bends import batches_at
 from farmbuild.crew.actuals.forms import TickForm
 from farmbuild.crew.actuals.presenters import press_block
 from farmbuild.crew.actuals.taking_back import may_take_back
-from farmbuild.crew.bridge import UNITS, WorkKind
+from farmbuild.crew.bridge import task_unit
 from farmbuild.crew.daylist import selectors
 from farmbuild.crew.gate.selectors import closed_gates
 from farmbuild.crew.models import MAX_PHOTOS, Person, Task
@@ -79,6 +79,6 @@ def _row(
         "starts": starts if starts.date() == day else None,
         "ends": ends if ends.date() == day else None,
         "takes": format_minutes(task.planned_minutes),
-        "unit": UNITS[WorkKind(task.kind)],
+        "unit": task_unit(task),
         "problems": [one for one in kept if one.problem and not hasattr(one, "settled")],
     } | press_block(task, kept, person=person, crew_size=crew_size, typed=typed, may=may, hoops=hoops)

@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from farmbuild.crew.actuals.bends import batches_at
 from farmbuild.crew.actuals.hours import crew_day
+from farmbuild.crew.bridge import convert_each, units_of_task
 from farmbuild.crew.models import Actual, HourApproval, HourCorrection, OtherWork, Task
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
@@ -108,7 +109,10 @@ def learned_of(*, organisation: Organisation) -> Iterator[tuple[str, Decimal, in
     for at, runs in days.items():
         if at in without or not all(run.approved for run in runs):
             continue
-        yield runs[0].task.kind, sum(hours_of(run).person_minutes for run in runs), sum(run.done for run in runs)
+        task, minutes = runs[0].task, sum(hours_of(run).person_minutes for run in runs)
+        # What took so long for so many feet takes so much longer for as many metres.
+        minutes = convert_each(minutes, task.kind, units_of_task(task), organisation.unit_system)
+        yield task.kind, minutes, sum(run.done for run in runs)
 
 
 def _bends(days: dict[tuple[int, date], list[Actual]]) -> Iterator[tuple[str, Decimal, int]]:

@@ -58,6 +58,8 @@ class Task(OrgOwned):
     kind = models.CharField(max_length=8, choices=Kind)
     position = models.PositiveSmallIntegerField(default=0)
     count = models.PositiveIntegerField(default=0, help_text="Pulls, posts, joints or feet, as the kind is counted.")
+    #: What is counted by length is counted in metres.
+    metric = models.BooleanField(default=False, editable=False)
     people = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(50)])
     #: By count and rate. ``planned_minutes`` is what is planned with.
     minutes = models.PositiveIntegerField("minutes for all of them together on site", default=0)

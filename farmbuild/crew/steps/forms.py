@@ -83,9 +83,11 @@ class RatesForm(OrgForm):
                     error_messages=dict.fromkeys(wrong, words),
                 )
 
-    @staticmethod
-    def _short(kind: str, name: str) -> str:
-        return f"Minutes {with_article(unit_of(kind))}" if name == "each" else "Once a house"
+    def _short(self, kind: str, name: str) -> str:
+        return f"Minutes {with_article(self._unit(kind))}" if name == "each" else "Once a house"
+
+    def _unit(self, kind: str) -> str:
+        return unit_of(kind, self.organisation.unit_system)
 
     @property
     def rows(self) -> list[RateBoxes]:
@@ -93,7 +95,7 @@ class RatesForm(OrgForm):
             RateBoxes(
                 kind=kind,
                 label=Kind(kind).label,
-                counted_in=unit_of(kind),
+                counted_in=self._unit(kind),
                 boxes=[Box(self._short(kind, name), self[box(kind, name)]) for name in ("each", "once")],
                 estimate=is_estimate(rate),
                 spread=self.spreads.get(kind),

@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from farmbuild.crew.bridge import work_counts
 from farmbuild.crew.models import Schedule, Task
+from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
@@ -25,19 +26,24 @@ def outdated_houses(*, organisation: Organisation, houses: Collection[int] | Non
         state=Task.State.OPEN, house__archived_at=None, house__site__archived_at=None
     )
     rows = rows if houses is None else rows.filter(house__in=houses)
-    made: dict[int, dict[str, int]] = defaultdict(dict)
-    for house, kind, count in rows.values_list("house", "kind", "count"):
-        made[house][kind] = count
+    made: dict[int, dict[tuple[str, bool], int]] = defaultdict(dict)
+    for house, kind, metric, count in rows.values_list("house", "kind", "metric", "count"):
+        made[house][kind, metric] = count
     found = any_house_of(organisation=organisation).filter(pk__in=made)
     return [house for house in found.order_by("name", "pk") if _differs(house, made[house.pk])]
 
 
-def _differs(house: House, made: dict[str, int]) -> bool:
+def _differs(house: House, made: dict[tuple[str, bool], int]) -> bool:
+    """Each task is counted in the units in which it was made."""
     units = house.organisation.unit_system
     if spec_problems(house, units):
         return True
-    now = {count.kind.value: count.count for count in work_counts(house, units)}
-    return any(now.get(kind, 0) != count for kind, count in made.items())
+    for metric in {metric for _, metric in made}:
+        counts = work_counts(house, UnitSystem.METRIC if metric else UnitSystem.IMPERIAL)
+        now = {count.kind.value: count.count for count in counts}
+        if any(now.get(kind, 0) != count for (kind, as_metric), count in made.items() if as_metric is metric):
+            return True
+    return False
 
 
 def outdated_by(*, house: House) -> list[Outdated]:

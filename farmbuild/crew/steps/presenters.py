@@ -10,12 +10,12 @@ from typing import Any
 
 from farmbuild.crew.bridge import (
     RATES_SOURCE,
-    UNITS,
     Wait,
     WorkCount,
     WorkKind,
     duration_words,
     minutes_on_site,
+    unit_names,
     without,
     work_counts,
 )
@@ -31,7 +31,7 @@ from farmbuild.crew.steps.selectors import (
 )
 from farmbuild.crew.steps.words import after_words
 from farmbuild.hoops.batches.selectors import batches_for
-from farmbuild.measure import format_decimal, format_minutes
+from farmbuild.measure import UnitSystem, format_decimal, format_minutes
 from farmbuild.plans.selectors import accepted_slugs
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
@@ -40,8 +40,8 @@ _BY_PLAN = "Materials on site: the last day on which an order line is due that h
 _BY_HOUSE = "Materials on site: no accepted plan builds the house, so the day on which it needs its materials."
 
 
-def unit_of(kind: str, count: int = 1) -> str:
-    return UNITS[WorkKind(kind)][count != 1]
+def unit_of(kind: str, units: str, count: int = 1) -> str:
+    return unit_names(WorkKind(kind), UnitSystem(units))[count != 1]
 
 
 @dataclass(frozen=True)
@@ -61,7 +61,7 @@ def step_rows(template: WorkTemplate) -> list[StepRow]:
         StepRow(
             kind=step.kind,
             name=step.get_kind_display(),
-            counted_in=unit_of(step.kind, 2),
+            counted_in=unit_of(step.kind, template.organisation.unit_system, 2),
             people=step.people,
             skill=step.skill.name if step.skill else "",
             waits_for="; ".join(
@@ -209,7 +209,7 @@ def _task_row(
         kind=step.kind,
         name=step.get_kind_display(),
         count=count.count,
-        unit=unit_of(step.kind, count.count),
+        unit=unit_of(step.kind, count.units, count.count),
         people=step.people,
         skill=step.skill.name if step.skill else "",
         minutes=minutes_on_site(*sum_),

@@ -9,9 +9,22 @@ from decimal import Decimal
 
 from django.db.models import Count, Prefetch, QuerySet
 
-from farmbuild.crew.bridge import OWN_PURPOSES, RATES, USES, Spread, Wait, WorkKind, minutes_on_site, spread_of, without
+from farmbuild.crew.bridge import (
+    OWN_PURPOSES,
+    USES,
+    Spread,
+    Wait,
+    WorkKind,
+    convert_each,
+    minutes_on_site,
+    spread_of,
+    standard_rate,
+    units_of_task,
+    without,
+)
 from farmbuild.crew.hours.selectors import learned_of
 from farmbuild.crew.models import HouseWork, Kind, Rate, StepAfter, Task, WorkStep, WorkTemplate
+from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.balance import still_to_find
 from farmbuild.plans.selectors import accepted_slugs
@@ -43,11 +56,14 @@ def waits_of(*, template: WorkTemplate) -> list[Wait]:
 def rates_of(*, organisation: Organisation) -> dict[str, Rate]:
     """A rate for every kind: as stored, else our estimate, not stored."""
     stored = {row.kind: row for row in Rate.objects.of(organisation)}
+    for row in stored.values():
+        # The one at hand, so that none is asked for.
+        row.organisation = organisation
     return {kind: stored.get(kind) or estimate(organisation, kind) for kind in Kind.values}
 
 
 def estimate(organisation: Organisation, kind: str) -> Rate:
-    standard = RATES[WorkKind(kind)]
+    standard = standard_rate(WorkKind(kind), UnitSystem(organisation.unit_system))
     return Rate(organisation=organisation, kind=kind, minutes_each=standard.each, minutes_once=standard.once)
 
 
@@ -59,12 +75,13 @@ def tasks_off_rates(*, organisation: Organisation) -> list[Task]:
 
 
 def minutes_by(rate: Rate, task: Task) -> int:
-    return minutes_on_site(task.count, rate.minutes_each, rate.minutes_once, task.people)
+    each = convert_each(rate.minutes_each, task.kind, rate.organisation.unit_system, units_of_task(task))
+    return minutes_on_site(task.count, each, rate.minutes_once, task.people)
 
 
 def is_estimate(rate: Rate) -> bool:
     """Whether it is still what the tool came with."""
-    standard = RATES[WorkKind(rate.kind)]
+    standard = standard_rate(WorkKind(rate.kind), UnitSystem(rate.organisation.unit_system))
     return (rate.minutes_each, rate.minutes_once) == (standard.each, standard.once)
 
 

@@ -231,6 +231,7 @@ def make_tasks(*, organisation: Organisation, user: User, house: House) -> list[
         if task.state == Task.State.OPEN:
             rate = rates[step.kind]
             task.count, task.people = count, step.people
+            task.metric = organisation.unit_system == Organisation.Units.METRIC
             task.minutes = minutes_on_site(count, rate.minutes_each, rate.minutes_once, step.people)
         task.full_clean(validate_unique=False)
         task.save()

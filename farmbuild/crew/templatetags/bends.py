@@ -7,9 +7,10 @@ from typing import Any
 from django import template
 
 from farmbuild.crew.actuals.bends import bend_tasks_of
-from farmbuild.crew.bridge import UNITS, WorkKind
+from farmbuild.crew.bridge import WorkKind, unit_names
 from farmbuild.crew.models import Kind
 from farmbuild.hoops.batches.models import HoopBatch
+from farmbuild.measure import UnitSystem
 
 register = template.Library()
 
@@ -17,4 +18,4 @@ register = template.Library()
 @register.inclusion_tag("crew/gate/bend_tasks.html")
 def bend_tasks(batch: HoopBatch) -> dict[str, Any]:
     """One query."""
-    return {"tasks": bend_tasks_of(batch=batch), "unit": UNITS[WorkKind(Kind.BEND)][1]}
+    return {"tasks": bend_tasks_of(batch=batch), "unit": unit_names(WorkKind(Kind.BEND), UnitSystem.IMPERIAL)[1]}

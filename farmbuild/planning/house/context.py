@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.measure import UnitSystem, format_decimal, format_length, format_mm, says_exactly
-from farmbuild.measure.lengths import INCH_MM
-from farmbuild.planning.house.shape import HouseShape, house_shape
+from farmbuild.measure.lengths import FOOT_MM, INCH_MM
+from farmbuild.planning.house.shape import HouseShape, ceil_ratio, house_shape
 from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.materials import Material
 from farmbuild.planning.results import TakeoffRow
@@ -59,6 +59,12 @@ class HouseContext(SpecContext):
 
     shape: HouseShape
     ref: str = ""
+
+    def in_whole(self, run: Decimal) -> tuple[int, str]:
+        """How many feet or metres of work it is, begun ones full, and in words."""
+        metric = self.units is UnitSystem.METRIC
+        count = ceil_ratio(run, Decimal(1000) if metric else FOOT_MM)
+        return count, f"{count} m, full metres" if metric else f"{count} ft, full feet"
 
     def pieces(self, purpose: str, material: str, length: Decimal, quantity: int, working: str) -> TakeoffRow:
         """Pieces that may be cut from any stick or offcut."""

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
+from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.results import TakeoffRow
 
@@ -55,7 +56,8 @@ WORK_NAMES = {
 
 @dataclass(frozen=True)
 class PartWork:
-    """One kind of work. ``unit``: what one of it is called, and many, where that does not just take an s.
+    """One kind of work. ``unit``: what one of it is called, and many, where that does not just take an s; ``metric``:
+    what it is for those who measure in metres, where it is a length.
 
     ``count`` gives how many there are and how that was counted, in words with the numbers in; 0: the house has none.
     """
@@ -63,6 +65,10 @@ class PartWork:
     kind: WorkKind
     unit: tuple[str, str]
     count: Callable[[HouseContext], tuple[int, str]]
+    metric: tuple[str, str] | None = None
+
+    def unit_in(self, units: UnitSystem) -> tuple[str, str]:
+        return self.metric if self.metric and units is UnitSystem.METRIC else self.unit
 
 
 def _no_rows(house: HouseContext) -> list[TakeoffRow]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from statistics import median
 
+from farmbuild.measure import UnitSystem
 from farmbuild.planning.house.part import WorkKind
 from farmbuild.planning.work.order import Wait, waits_for
 
@@ -80,6 +81,18 @@ RATES: dict[WorkKind, StandardRate] = {
     K.FILM: _rate("2.5", 120),
     K.ANCHORS: _rate("20", 15),
 }
+#: Of what is counted in metres by those who measure in them: the same, round.
+RATES_IN_METRES: dict[WorkKind, StandardRate] = {
+    K.HIP: _rate("8", 30),
+    K.BASE: _rate("8", 30),
+    K.FILM: _rate("8", 120),
+}
+
+
+def standard_rate(kind: WorkKind, units: UnitSystem) -> StandardRate:
+    return RATES_IN_METRES.get(kind, RATES[kind]) if units is UnitSystem.METRIC else RATES[kind]
+
+
 RATES_SOURCE = "Our own estimate, no source. Replace it by what your crews record."
 
 

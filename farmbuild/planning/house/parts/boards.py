@@ -10,12 +10,10 @@ from decimal import Decimal
 from farmbuild.measure import count_noun
 from farmbuild.planning.house.context import HouseContext, SpecProblem
 from farmbuild.planning.house.part import Part, PartWork, WorkKind
-from farmbuild.planning.house.shape import ceil_ratio
 from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.results import TakeoffRow
 
-#: Boards are counted in feet in every country, so that a rate means the same whatever units a reader has chosen.
-FOOT = Decimal("304.8")
+_METRES = ("metre of board", "metres of board")
 #: Drawn where the catalogue gives none: a 1-1/2 x 5-1/2 in board.
 DRAWN_HEIGHT, DRAWN_BREADTH = Decimal("139.7"), Decimal("38.1")
 
@@ -177,8 +175,8 @@ def _work(house: HouseContext, boards: Boards) -> tuple[int, str]:
     if not boards.rows:
         return 0, "The house has none."
     length = house.shape.length
-    feet = ceil_ratio(length * boards.rows, FOOT)
-    return feet, f"{count_noun(boards.rows, 'row')} over both sides x {house.say(length)} = {feet} ft, full feet"
+    count, whole = house.in_whole(length * boards.rows)
+    return count, f"{count_noun(boards.rows, 'row')} over both sides x {house.say(length)} = {whole}"
 
 
 def _hip(house: HouseContext) -> tuple[int, str]:
@@ -194,7 +192,7 @@ PART = Part(
     purposes={"hip boards": (WorkKind.SAW, WorkKind.HIP), "base boards": (WorkKind.SAW, WorkKind.BASE)},
     fits=fits,
     works=(
-        PartWork(WorkKind.HIP, ("foot of board", "feet of board"), _hip),
-        PartWork(WorkKind.BASE, ("foot of board", "feet of board"), _base),
+        PartWork(WorkKind.HIP, ("foot of board", "feet of board"), _hip, metric=_METRES),
+        PartWork(WorkKind.BASE, ("foot of board", "feet of board"), _base, metric=_METRES),
     ),
 )

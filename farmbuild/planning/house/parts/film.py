@@ -9,11 +9,7 @@ from farmbuild.measure import count_noun
 from farmbuild.planning.house.context import HouseContext, SpecProblem
 from farmbuild.planning.house.part import Part, PartWork, WorkKind
 from farmbuild.planning.house.parts import end_film, sides
-from farmbuild.planning.house.shape import ceil_ratio
 from farmbuild.planning.results import TakeoffRow
-
-#: Film is counted in feet in every country, so that a rate means the same whatever units a reader has chosen.
-FOOT = Decimal("304.8")
 
 
 def rows(house: HouseContext) -> list[TakeoffRow]:
@@ -88,8 +84,8 @@ def _work(house: HouseContext) -> tuple[int, str]:
     if not run:
         return 0, "The house has no film and no channel."
     words = " + ".join(f"{count} x {house.say(length)} of {purpose}" for count, length, purpose in found)
-    feet = ceil_ratio(run, FOOT)
-    return feet, f"{words} = {feet} ft, full feet"
+    count, whole = house.in_whole(run)
+    return count, f"{words} = {whole}"
 
 
 PART = Part(
@@ -103,5 +99,12 @@ PART = Part(
     },
     fits=fits,
     remarks=sides.remarks,
-    works=(PartWork(WorkKind.FILM, ("foot of film and channel", "feet of film and channel"), _work),),
+    works=(
+        PartWork(
+            WorkKind.FILM,
+            ("foot of film and channel", "feet of film and channel"),
+            _work,
+            metric=("metre of film and channel", "metres of film and channel"),
+        ),
+    ),
 )
