@@ -188,7 +188,7 @@ def test_both_unit_systems(signed_in, organisation, house, lath):
     assert stored(house) == [("lath", 1, "metre", Decimal(450), "", "")]
     assert "Lath: 1 for each metre of house length, 450 mm long" in text_of(signed_in.get(house.get_absolute_url()))
     takeoff = text_of(signed_in.get(reverse("sites:takeoff", args=[house.slug])))
-    assert "x 14.63 metres = 14.631, rounded up = 15" in takeoff
+    assert "x 14.63 metres = 14.6310, rounded up = 15" in takeoff
 
 
 def test_material_of_another_organisation_never_gets_in(signed_in, house, user):
