@@ -11,7 +11,9 @@ from decimal import Decimal
 import pytest
 from openpyxl import load_workbook
 
+from farmbuild.demo import services as demo
 from farmbuild.measure import POINT, THIN_SPACE, NumberStyle, read_decimal, use_style
+from farmbuild.orgs.models import Organisation
 from farmbuild.stock.files import xlsx_template
 from farmbuild.stock.importing import make_draft
 from farmbuild.workbooks.days import DayError, read_day
@@ -42,8 +44,12 @@ def test_what_is_seen_as_a_bare_number_or_day():
         assert not is_bare(text), text
 
 
-def test_every_number_and_day_in_a_workbook_is_a_cell_of_that_kind():
+@pytest.mark.parametrize("sign", [".", ","])
+def test_every_number_and_day_in_a_workbook_is_a_cell_of_that_kind(sign, monkeypatch):
+    enter = demo.create_organisation
+    monkeypatch.setattr(demo, "create_organisation", lambda **given: enter(**given | {"decimal_sign": sign}))
     exports = demo_exports()
+    assert Organisation.objects.get().decimal_sign == sign
     assert {re.sub(r"-\d+$", "", name) for name in exports} >= {
         "buying-workbook",
         "crew-hours-workbook",
