@@ -9,7 +9,7 @@ from django.db.models import F, Q
 
 from farmbuild.common.fields import LengthField
 from farmbuild.measure import ByUnits, UnitSystem
-from farmbuild.measure.usual import longer_than_any
+from farmbuild.measure.usual import LONGEST_STICK, longer_than_any
 from farmbuild.orgs.models import OrgOwned
 
 BY_LENGTH = ("tube", "lumber", "film", "channel")
@@ -39,11 +39,12 @@ def check_length(material: "Material", length: Decimal | None) -> None:
 
 
 def check_longest(material: "Material", length: Decimal | None, *, stored: models.QuerySet | None = None) -> None:
-    """Raise ValidationError at ``length`` where no stick or roll is so long, or no roll so short.
+    """Raise ValidationError at ``length`` where no stick or roll is so long.
 
     ``stored``: rows in which it may stand already; a limit is checked on what is newly typed.
     """
-    if length is None or not material.by_length:
+    # Of the units, which may be a query away, only a refusal tells.
+    if length is None or not material.by_length or length <= LONGEST_STICK:
         return
     problem = longer_than_any(material.kind, UnitSystem(material.organisation.unit_system), length)
     if problem and not (stored is not None and stored.filter(length=length).exists()):

@@ -23,6 +23,14 @@ class _TypedNumber:
     """Before a form field of Django: numbers are shown as they can be typed, and refused with what was meant."""
 
     error_messages: dict[str, str]
+    #: What the page script asks how it is understood as, and the keyboard of a phone.
+    kind, keyboard = "decimal", "decimal"
+
+    def widget_attrs(self, widget: forms.Widget) -> dict[str, Any]:
+        """Of a box alone; what is hidden is typed by nobody."""
+        if widget.is_hidden:
+            return {}
+        return {"data-kind": self.kind, "inputmode": self.keyboard}
 
     def prepare_value(self, value: Any) -> Any:
         # 6.25, not 6.250: trailing noughts come from the column, not from whoever typed it.
@@ -49,6 +57,8 @@ class DecimalFormField(_TypedNumber, forms.DecimalField):
 
 class WholeFormField(_TypedNumber, forms.IntegerField):
     """24, 1200, 1 200, or 1,200 where a comma cannot be a decimal sign."""
+
+    kind, keyboard = "count", "numeric"
 
     def to_python(self, value: Any) -> int | None:
         if value in self.empty_values or isinstance(value, int):

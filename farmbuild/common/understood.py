@@ -15,8 +15,8 @@ from farmbuild.measure import (
     parse_length,
     parse_lengths,
     parse_money,
-    parse_quantity,
     read_decimal,
+    read_whole,
     typed_as,
 )
 
@@ -46,8 +46,8 @@ def understood_as(kind: str, text: str, *, unit: Unit, system: UnitSystem, curre
             amount = parse_money(text, currency, most_places=places)
             return Understood(format_money(amount, currency), amount)
         case "count":
-            number = parse_quantity(text, least=0)
-            plain = text.strip() == str(number) and number < _PLAIN_BELOW
+            number = read_whole(text)
+            plain = text.strip() == str(number) and abs(number) < _PLAIN_BELOW
             return Understood("" if plain else format_count(number), Decimal(number))
         case _:
             value = read_decimal(text)

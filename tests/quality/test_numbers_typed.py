@@ -57,6 +57,9 @@ def test_a_number_is_read_by_the_sign(form):
     for name, field in number_fields(form):
         assert isinstance(field, READ_BY_THE_SIGN), name
         whole = isinstance(field, WholeFormField)
+        # What the page says that it understood is read by the same reader as the form.
+        kind = "money" if isinstance(field, MoneyField) else "count" if whole else "decimal"
+        assert field.widget.attrs["data-kind"] == kind, name
         read = field.clean if isinstance(field, MoneyField) else field.to_python
         with use_style(COMMA):
             for wrong in ["2.5", "1.5e3"] + (["2,5", "100,0", "1,200"] if whole else ["1.234"]):
