@@ -59,6 +59,7 @@ class HouseSpec(models.Model):
     purlin_sleeve_material = fields.material("purlin_sleeve_material")
     purlin_sleeve_length = fields.length("purlin_sleeve_length")
     purlin_sleeve_screws = fields.count("purlin_sleeve_screws")
+    purlin_first_stick = fields.length("purlin_first_stick")
     ridge_purlins = fields.count("ridge_purlins")
     side_purlins = fields.count("side_purlins")
 

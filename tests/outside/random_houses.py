@@ -77,6 +77,7 @@ def houses(draw: Draw, project: Project) -> dict[str, str]:
                 "purlin_insertion": "",
                 "purlin_sleeve_material": of("tube"),
                 "purlin_sleeve_length": size(150, 600),
+                "purlin_first_stick": draw(st.sampled_from(["", size(650, 2700)])),
                 "purlin_sleeve_screws": draw(st.sampled_from(["", "0", "4"])),
             }
     for height in ("hip", "base"):

@@ -26,6 +26,7 @@ LONG = frozenset(
         "spacing_wanted",
         "stick_length",
         "purlin_stick_length",
+        "purlin_first_stick",
         "curtain_pipe_stick_length",
         "hip_board_lengths",
         "base_board_lengths",
@@ -197,9 +198,13 @@ def _purlins(house: House) -> Iterator[Row]:
     if not house.text("purlin_material"):
         return
     run, stick, slide = (house.size(f) for f in ("length", "purlin_stick_length", "purlin_insertion"))
-    for purpose, runs in (("ridge purlins", "ridge_purlins"), ("side purlins", "side_purlins")):
-        if count := house.count(runs):
-            yield runs_of_pipe(purpose, house.text("purlin_material"), run, stick, slide, count)
+    tube, first = house.text("purlin_material"), house.size("purlin_first_stick")
+    for purpose, count in purlins_by_kind(house).items():
+        if count and purpose == "staggered purlins":
+            yield runs_of_pipe(purpose, tube, run - first, stick, slide, count)
+            yield Row("first sticks of purlins", tube, first, count)
+        elif count:
+            yield runs_of_pipe(purpose, tube, run, stick, slide, count)
     if is_sleeve(house.text("purlin_joint")):
         yield Row(
             "purlin sleeves",
@@ -397,12 +402,24 @@ def taped_joints(house: House) -> int:
     return house.hoops * (house.sticks - 1) + purlin_joints(house)
 
 
+def purlins_by_kind(house: House) -> dict[str, int]:
+    """How many whole runs of each, and of those that begin with a sawn stick: every second, walked across the house."""
+    half, ridge = house.count("side_purlins") // 2, house.count("ridge_purlins")
+    across = ["side purlins"] * half + ["ridge purlins"] * ridge + ["side purlins"] * half
+    joined = house.size("purlin_stick_length") < house.size("length")
+    if joined and house.size("purlin_first_stick") and is_sleeve(house.text("purlin_joint")):
+        across = ["staggered purlins" if n % 2 else kind for n, kind in enumerate(across)]
+    return {kind: across.count(kind) for kind in ("ridge purlins", "side purlins", "staggered purlins")}
+
+
 def purlin_joints(house: House) -> int:
+    """One more in a run that begins with a sawn stick, which is joined to the rest."""
     found = 0
     if house.text("purlin_material"):
         run, stick, slide = (house.size(f) for f in ("length", "purlin_stick_length", "purlin_insertion"))
-        for kind in ("ridge", "side"):
-            found += joints_of_runs(house, f"{kind} purlins", (run, stick, slide), house.count(f"{kind}_purlins"))
+        for kind, count in purlins_by_kind(house).items():
+            cut = house.size("purlin_first_stick") if kind == "staggered purlins" else Fraction(0)
+            found += joints_of_runs(house, kind, (run - cut, stick, slide), count) + (count if cut else 0)
     return found
 
 

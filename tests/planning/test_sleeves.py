@@ -274,6 +274,66 @@ class TestPurlins:
         assert check_spec(none, CODES, METRIC) == []
 
 
+class TestStaggered:
+    spec = replace(METRIC_HOUSE, purlin_first_stick=mm(3000))
+
+    def test_every_second_run_starts_with_a_sawn_stick(self) -> None:
+        """Side, ridge, side: the ridge is the second. 3,000 and then 17,000 of 6,000 sticks: 3, with 3 joints."""
+        rows = rows_of(self.spec)
+        assert "ridge purlins" not in rows
+        assert rows["side purlins"].quantity == 8
+        assert (rows["staggered purlins"].quantity, rows["staggered purlins"].run) == (3, 17_000)
+        assert (rows["first sticks of purlins"].length, rows["first sticks of purlins"].quantity) == (3000, 1)
+        assert rows["purlin sleeves"].quantity == 2 * 3 + 3
+
+    @pytest.mark.parametrize(
+        ("ridge", "sides", "staggered", "left"),
+        [
+            (1, 2, 1, (0, 2)),
+            (1, 4, 2, (1, 2)),
+            (1, 6, 3, (0, 4)),
+            (0, 2, 1, (0, 1)),
+            (0, 4, 2, (0, 2)),
+            (1, 0, 0, (1, 0)),
+        ],
+    )
+    def test_which_runs_these_are(self, ridge: int, sides: int, staggered: int, left: tuple[int, int]) -> None:
+        rows = rows_of(replace(self.spec, ridge_purlins=ridge, side_purlins=sides))
+        assert sum(row.quantity for row in rows.values() if row.purpose == "first sticks of purlins") == staggered
+        found = tuple(rows[name].quantity // 4 if name in rows else 0 for name in ("ridge purlins", "side purlins"))
+        assert found == left
+
+    @given(first=st.integers(250, 5999), length=st.integers(6100, 40_000), sides=st.sampled_from([0, 2, 4]))
+    def test_each_run_is_as_long_as_the_house(self, first: int, length: int, sides: int) -> None:
+        spec = replace(self.spec, purlin_first_stick=mm(first), length=mm(length), side_purlins=sides)
+        rows = [row for row in take_off(house("h", spec), CODES, METRIC) if row.material == "t-33"]
+        made = sum(((row.length or ZERO) * row.quantity - row.trim * row.trims for row in rows), ZERO)
+        assert made == length * (1 + sides)
+
+    @pytest.mark.parametrize(
+        "changed",
+        [
+            {"purlin_first_stick": mm(249)},
+            {"purlin_first_stick": mm(6000)},
+            {"purlin_material": "rail-1-3-8", "purlin_joint": Joint.SWAGE, "purlin_insertion": mm(100)},
+        ],
+    )
+    def test_what_staggers_nothing_is_told(self, changed: dict[str, object]) -> None:
+        told = check_spec(replace(self.spec, **changed), CODES, METRIC)
+        assert [row.field for row in told] == ["purlin_first_stick"]
+
+    def test_where_one_stick_makes_a_run_nothing_is_staggered(self) -> None:
+        assert "staggered purlins" not in rows_of(replace(self.spec, length=mm(6000)))
+
+    def test_the_plan_cuts_and_buys_them(self) -> None:
+        plan = TestPlan().plan(spec=self.spec)
+        assert plan.unmet == ()
+        cut = [piece for row in plan.layouts for piece in row.pieces if piece.purpose == "first sticks of purlins"]
+        assert [piece.length for piece in cut] == [3000]
+        (balance,) = (row for row in plan.balances if row.material == "t-33")
+        assert balance.used == 3 * 20_000
+
+
 class TestPlan:
     offers = (
         *OFFERS,
@@ -334,7 +394,7 @@ class TestPlan:
 def test_stored_before_there_were_sleeves_reads_as_a_swage() -> None:
     stored = season_to_json(season(house("h", TWELVE)))
     (spec,) = (row["spec"] for row in stored["season"]["houses"])
-    for name in ("purlin_joint", "purlin_sleeve_material", "purlin_sleeve_length", "purlin_sleeve_screws"):
+    for name in [name for name in spec if name.startswith(("purlin_joint", "purlin_sleeve", "purlin_first"))]:
         del spec[name]
     for name in ("joint", "sleeve_material", "sleeve_length", "sleeve_screws"):
         del spec["recipe"][name]

@@ -96,6 +96,7 @@ _BASE = replace(
     purlin_insertion=Decimal(0),
     purlin_sleeve_material="rail-1-3-8",
     purlin_sleeve_length=Decimal("304.8"),
+    purlin_first_stick=Decimal(1524),
     side_closing=SideClosing.CURTAIN,
     curtain_pipe_stick_length=TWENTY.purlin_stick_length,
     curtain_pipe_insertion=TWENTY.purlin_insertion,
@@ -109,7 +110,13 @@ FULL = replace(
         if getattr(_BASE, field.name) == field.default and field.name != "purlin_insertion"
     },
 )
-SWAGED = replace(FULL, purlin_joint=Joint.SWAGE, purlin_material="rail-1-3-8", purlin_insertion=Decimal(76))
+SWAGED = replace(
+    FULL,
+    purlin_joint=Joint.SWAGE,
+    purlin_material="rail-1-3-8",
+    purlin_insertion=Decimal(76),
+    purlin_first_stick=Decimal(0),
+)
 OUTER = replace(FULL, purlin_material="rail-1-3-8-plain", purlin_sleeve_material="rail-1-5-8")
 #: Rows of its own: every field of one otherwise than by default, and as few of them as may be.
 OWN_ROWS = (

@@ -288,6 +288,12 @@ FIELDS: tuple[SpecField, ...] = (
             default=2,
             help=_SLEEVE_SCREWS,
         ),
+        _length(
+            "purlin_first_stick",
+            "first stick of every second purlin",
+            noun="first stick of every second purlin",
+            help="Of purlins with sleeves: sawn to this, so that joints side by side do not line up. 0: a whole stick.",
+        ),
         _count("ridge_purlins", "ridge purlins", 1, example=1),
         # A wide house has a purlin every few feet of its arc, and the workbook always took so many.
         _count("side_purlins", "side purlins", 50, even=True, help="Both sides together.", example=2),

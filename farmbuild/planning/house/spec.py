@@ -84,6 +84,8 @@ class HouseSpec:
     purlin_sleeve_material: str = ""
     purlin_sleeve_length: Decimal = Decimal(0)
     purlin_sleeve_screws: int = 2
+    #: Of every second sleeved run, so that joints of neighbours do not line up; 0: a whole stick.
+    purlin_first_stick: Decimal = Decimal(0)
     #: 0 or 1.
     ridge_purlins: int = 0
     #: Over both sides together, so an even number.

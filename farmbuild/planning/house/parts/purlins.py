@@ -16,6 +16,7 @@ from farmbuild.planning.house.spec import SLEEVES, HouseSpec, Joint
 from farmbuild.planning.results import TakeoffRow
 
 SLEEVE_ROW = "purlin sleeves"
+STAGGERED, FIRST = "staggered purlins", "first sticks of purlins"
 
 
 def joined_sticks(run: Decimal, stick: Decimal, insertion: Decimal) -> int:
@@ -31,18 +32,39 @@ def runs(spec: HouseSpec) -> int:
 
 
 def joints(house: HouseContext) -> int:
-    """In all purlins of the house."""
+    """In all purlins of the house; a staggered one has one more, behind its first stick."""
     spec = house.spec
     if not runs(spec):
         return 0
-    return (joined_sticks(spec.length, spec.purlin_stick_length, spec.purlin_insertion) - 1) * runs(spec)
+    ridge, side = staggered(spec)
+    usual = joined_sticks(spec.length, spec.purlin_stick_length, spec.purlin_insertion) - 1
+    found = usual * (runs(spec) - ridge - side)
+    if ridge + side:
+        found += joined_sticks(spec.length - spec.purlin_first_stick, spec.purlin_stick_length, Decimal(0)) * (
+            ridge + side
+        )
+    return found
+
+
+def staggered(spec: HouseSpec) -> tuple[int, int]:
+    """Of the ridge and of the side purlins: every second run across the house, the ridge in the middle.
+
+    None where one stick makes a run.
+    """
+    if not (spec.purlin_first_stick and spec.purlin_joint in SLEEVES and spec.purlin_stick_length < spec.length):
+        return 0, 0
+    if not runs(spec):
+        return 0, 0
+    ridge = 1 if spec.ridge_purlins and spec.side_purlins // 2 % 2 else 0
+    return ridge, runs(spec) // 2 - ridge
 
 
 def rows(house: HouseContext) -> list[TakeoffRow]:
     spec = house.spec
     if not spec.purlin_material:
         return []
-    both = (("ridge purlins", spec.ridge_purlins), ("side purlins", spec.side_purlins))
+    ridge, side = staggered(spec)
+    both = (("ridge purlins", spec.ridge_purlins - ridge), ("side purlins", spec.side_purlins - side))
     found = [
         run_row(
             house,
@@ -55,7 +77,28 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
         for purpose, count in both
         if count
     ]
-    return [*found, *_sleeves(house)]
+    return [*found, *_staggered(house), *_sleeves(house)]
+
+
+def _staggered(house: HouseContext) -> Iterator[TakeoffRow]:
+    """What is left of each run behind its sawn first stick, and these."""
+    spec, count = house.spec, sum(staggered(house.spec))
+    if not count:
+        return
+    yield run_row(
+        house,
+        STAGGERED,
+        spec.purlin_material,
+        stick=spec.purlin_stick_length,
+        insertion=Decimal(0),
+        count=count,
+        first=spec.purlin_first_stick,
+    )
+    working = (
+        f"every second of {count_noun(runs(spec), 'run')} starts with a stick of {house.say(spec.purlin_first_stick)},"
+        f" so that joints side by side do not line up: {count}"
+    )
+    yield house.pieces(FIRST, spec.purlin_material, spec.purlin_first_stick, count, working)
 
 
 def _sleeves(house: HouseContext) -> Iterator[TakeoffRow]:
@@ -73,14 +116,22 @@ def screws_a_joint(spec: HouseSpec) -> int:
 
 
 def run_row(
-    house: HouseContext, purpose: str, material: str, *, stick: Decimal, insertion: Decimal, count: int
+    house: HouseContext,
+    purpose: str,
+    material: str,
+    *,
+    stick: Decimal,
+    insertion: Decimal,
+    count: int,
+    first: Decimal = Decimal(0),
 ) -> TakeoffRow:
-    """So many runs of joined pipe along the house."""
-    run, slide = house.spec.length, insertion
+    """So many runs of joined pipe along the house, less what ``first`` of each is made of another piece."""
+    run, slide = house.spec.length - first, insertion
     n = joined_sticks(run, stick, slide)
     if n == 1:
         working = (
-            f"{count_noun(count, 'run')} of {house.say(run)}, the length of the house,"
+            f"{count_noun(count, 'run')} of {house.say(run)}, the length of the house"
+            f"{f' less the first stick of {house.say(first)}' if first else ''},"
             f" each one piece of a {house.say(stick)} stick"
         )
         return house.pieces(purpose, material, run, count, working)
@@ -131,6 +182,23 @@ def fits(house: HouseContext) -> Iterator[SpecProblem]:
         if spec.purlin_joint in SLEEVES:
             for part, message in _joining(house).problems():
                 yield SpecProblem("purlin_material" if part == "tube" else f"purlin_{part}", message)
+        yield from _first_stick(house)
+
+
+def _first_stick(house: HouseContext) -> Iterator[SpecProblem]:
+    spec, say, first = house.spec, house.say, house.spec.purlin_first_stick
+    if not first:
+        return
+    why = ""
+    if spec.purlin_joint not in SLEEVES:
+        why = "Purlins are staggered where sleeves join them alone, since a sawn stick may have lost its swage. Type 0."
+    elif not spec.purlin_sleeve_length <= first < spec.purlin_stick_length:
+        why = (
+            f"A first stick of {say(first)} staggers no joint. Type at least the sleeve,"
+            f" {say(spec.purlin_sleeve_length)}, and less than a stick, {say(spec.purlin_stick_length)}."
+        )
+    if why:
+        yield SpecProblem("purlin_first_stick", why)
 
 
 def remarks(house: HouseContext) -> Iterator[SpecProblem]:
@@ -221,7 +289,9 @@ def _ridge(house: HouseContext) -> tuple[int, str]:
 
 PART = Part(
     rows=rows,
-    purposes=dict.fromkeys(("ridge purlins", "side purlins", SLEEVE_ROW), (WorkKind.SAW, WorkKind.RIDGE)),
+    purposes=dict.fromkeys(
+        ("ridge purlins", "side purlins", STAGGERED, FIRST, SLEEVE_ROW), (WorkKind.SAW, WorkKind.RIDGE)
+    ),
     fits=fits,
     remarks=remarks,
     works=(PartWork(WorkKind.RIDGE, ("length of pipe", "lengths of pipe"), _ridge),),
