@@ -85,9 +85,10 @@ def order_workbook(
     )
     _write_head(sheet, order, title, buyer, supplier, site, order_date)
     sheet.headings()
+    own = _own_taxes(order, buyer)
     for at, line in enumerate(order.lines, 1):
-        sheet.row(_line(at, line, order, buyer, materials) + list(deliver_to[at - 1 : at]))
-    _ask(sheet, len(order.lines), buyer, 14 + bool(deliver_to) + _own_taxes(order, buyer))
+        sheet.row(_line(at, line, order, buyer, materials, own=own) + list(deliver_to[at - 1 : at]))
+    _ask(sheet, len(order.lines), buyer, 14 + bool(deliver_to) + own)
     _write_totals(sheet, order, buyer, supplier)
     for text in _more(order, buyer, supplier):
         sheet.row([None, text], BLOCK, height=LINE_HEIGHT * lines_of(text, BLOCK_WIDTH))
@@ -222,9 +223,11 @@ def _more(order: Order, buyer: Buyer, supplier: Supplier) -> Iterator[str]:
             yield f"No. {at}: {why}."
 
 
-def _line(at: int, line: OrderLine, order: Order, buyer: Buyer, materials: Mapping[str, Material]) -> list[Value]:
-    row, decimals = HEADING_ROW + at, places(buyer.currency)
-    own, percent = _own_taxes(order, buyer), _percent(line, buyer)
+def _line(
+    at: int, line: OrderLine, order: Order, buyer: Buyer, materials: Mapping[str, Material], *, own: bool
+) -> list[Value]:
+    """``own``: each line says its tax."""
+    row, decimals, percent = HEADING_ROW + at, places(buyer.currency), _percent(line, buyer)
     cell = f"M{row}" if own else "$C$7"
     share = f"{cell}/(100+{cell})" if order.tax_included else f"{cell}/100"
     material = materials.get(line.material)

@@ -5,8 +5,19 @@ from __future__ import annotations
 import re
 import unicodedata
 from decimal import ROUND_HALF_UP, Decimal
+from functools import lru_cache
 
-from farmbuild.measure import UnitSystem, format_decimal, format_film, format_length, format_mm, places, says_exactly
+from farmbuild.measure import (
+    NumberStyle,
+    UnitSystem,
+    current_style,
+    format_decimal,
+    format_film,
+    format_length,
+    format_mm,
+    places,
+    says_exactly,
+)
 from farmbuild.planning.materials import Kind, Material
 from farmbuild.workbooks.writing import Look
 
@@ -68,6 +79,11 @@ def _fine(length: Decimal, units: UnitSystem) -> str:
 
 
 def _exact(length: Decimal, units: UnitSystem) -> str:
+    return _exact_by(length, units, current_style())
+
+
+@lru_cache(maxsize=1000)
+def _exact_by(length: Decimal, units: UnitSystem, style: NumberStyle) -> str:
     """As it is said where that rounds nothing off, else in decimals: a tube of 1.66 in is no 1 11/16."""
     shown = format_length(length, units)
     return shown if says_exactly(shown, length) else _fine(length, units)
