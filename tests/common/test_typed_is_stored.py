@@ -47,11 +47,13 @@ TEXTS = (
 def figures(words: str, style: NumberStyle) -> Decimal:
     """The number of a sentence, read without any of the readers."""
     plain = re.sub(r"[^\d.,-]", "", words.replace(THIN_SPACE, ""))
-    return Decimal(plain.replace(",", "") if style.decimal == "." else plain.replace(",", "."))
+    return Decimal(plain.replace(style.other, "").replace(style.decimal, "."))
 
 
 def millimetres(words: str, style: NumberStyle) -> list[Decimal]:
-    return [figures(found, style) for found in re.findall(r"([\d.,\u202f]+) mm", words)]
+    """What is thinner than half a millimetre is said in thousandths of one."""
+    found = re.findall(r"([\d.,\u202f]+) (mm|µm)", words)
+    return [figures(number, style) * Decimal("0.001" if unit == "µm" else 1) for number, unit in found]
 
 
 def asked(form: OrgForm, name: str, text: str) -> dict[str, str]:
