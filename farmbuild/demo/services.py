@@ -72,7 +72,8 @@ def load_demo() -> Demo:
         raise LookupError("The demo season has no plan.")
     work_out_plan(plan.pk)
     plan.refresh_from_db()
-    if fresh:
+    # New, or left so by an earlier version that was stopped on the way.
+    if not (plan.problem or plan.accepted_at or plan.released_at or plan.orders.exists()):
         with zone_in_force(organisation):
             # Its houses hold what it uses, so what comes on the orders below is held for them too.
             accept_plan(organisation=organisation, user=user, plan=plan)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
-from farmbuild.catalogue.models import Material
+from farmbuild.catalogue import columns
 from farmbuild.common.fields import LengthField, LengthListField
 from farmbuild.planning.house.fields import BY_NAME
 from farmbuild.planning.house.own_rows import MAX_NOTE, PER_NAMES, PLACES, Per
@@ -42,21 +42,8 @@ def flag(name: str) -> models.BooleanField:
 
 
 def choice(name: str) -> models.CharField:
-    field = BY_NAME[name]
-    return models.CharField(
-        field.label, max_length=20, choices=field.choices, default=field.default.value, help_text=field.help
-    )
+    return columns.choice(BY_NAME[name])
 
 
 def material(name: str) -> models.ForeignKey:
-    field = BY_NAME[name]
-    return models.ForeignKey(
-        Material,
-        models.PROTECT,
-        verbose_name=field.label,
-        null=True,
-        blank=True,
-        related_name="+",
-        limit_choices_to={"kind__in": [kind.value for kind in field.materials]},
-        help_text=field.help,
-    )
+    return columns.material(BY_NAME[name])

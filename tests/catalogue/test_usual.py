@@ -9,6 +9,7 @@ import pytest
 from django.urls import reverse
 
 from farmbuild.catalogue.models import Offer
+from farmbuild.catalogue.usual import Priced, length_question, price_question
 from farmbuild.measure import THIN_SPACE, NumberStyle, use_style
 from farmbuild.stock.models import Lot
 from tests.factories import LotFactory, MaterialFactory, OfferFactory, SupplierFactory
@@ -161,3 +162,27 @@ def test_a_stick_of_kilometres_is_refused_and_what_is_stored_stays(signed_in, tu
     old.full_clean()
     Offer.objects.filter(material=tube).update(length=Decimal(6_000_000))
     Offer.objects.filter(material=tube).first().full_clean()
+
+
+@pytest.mark.parametrize(
+    ("price", "length", "asked"),
+    [
+        ("125", "6000", ""),
+        ("125.0001", "6000", "price"),
+        ("1.25", "6000", ""),
+        ("1.2499", "6000", "price"),
+        (None, "30000", ""),
+        (None, "600", ""),
+        (None, "599.999999", "length"),
+    ],
+)
+def test_just_ten_times_is_not_far(tube, price, length, asked) -> None:
+    """One piece of 6 m at 12.50 is known."""
+    known = [Priced(Decimal("12.50"), Decimal(6000))]
+    cost, size = price and Decimal(price), Decimal(length)
+    assert bool(price_question(tube, cost, size, known)) is (asked == "price")
+    assert bool(length_question(tube, size, known)) is (asked == "length")
+    # A roll may be ten times as long, and is asked about above that.
+    tube.kind = "film"
+    assert not length_question(tube, Decimal(60_000), known)
+    assert length_question(tube, Decimal("60000.000001"), known)

@@ -1,5 +1,6 @@
 """The demo season: loads once, plans to the letter the same, and writes what the database says."""
 
+import json
 from io import BytesIO
 
 import pytest
@@ -7,11 +8,13 @@ from django.core.management import CommandError, call_command
 from django.db.models import F
 from openpyxl import load_workbook
 
-from farmbuild.buying.models import PurchaseOrder
+from farmbuild.buying.models import PurchaseOrder, Receipt
 from farmbuild.demo.bridge import files_of
-from farmbuild.demo.services import PASSWORD, load_demo
+from farmbuild.demo.services import PASSWORD, SCENARIO, _enter, load_demo
+from farmbuild.plans.accepting import release_plan
+from farmbuild.plans.models import Plan
 from farmbuild.plans.selectors import changes_since
-from farmbuild.stock.models import Lot
+from farmbuild.stock.models import Lot, Reservation, StockCount
 from farmbuild.stock.services import scrap
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -23,6 +26,25 @@ def test_a_second_start_keeps_what_is_there():
     assert (first.fresh, second.fresh) == (True, False)
     assert first.plan.pk == second.plan.pk
     assert first.plan.result_digest == second.plan.result_digest != ""
+
+
+def test_what_an_earlier_version_left_half_loaded_is_finished_once():
+    scenario = json.loads(SCENARIO.read_text(encoding="utf-8"))
+    organisation = _enter(scenario)
+    plan = Plan.objects.get(organisation=organisation)
+    assert plan.accepted_at is None
+    for _ in range(2):
+        demo = load_demo()
+        assert (demo.fresh, demo.plan.pk) == (False, plan.pk)
+        plan.refresh_from_db()
+        assert plan.accepted_at and PurchaseOrder.objects.filter(plan=plan).count() == 4
+        assert Receipt.objects.count() == StockCount.objects.count() == 1
+    # Released by somebody since, it stays so.
+    release_plan(organisation=organisation, user=demo.user, plan=plan)
+    held = Reservation.objects.count()
+    load_demo()
+    plan.refresh_from_db()
+    assert plan.released_at and Reservation.objects.count() == held
 
 
 def test_the_season_needs_nothing_that_nobody_sells_and_nothing_is_late():

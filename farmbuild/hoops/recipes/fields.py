@@ -8,7 +8,7 @@ from __future__ import annotations
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
-from farmbuild.catalogue.models import Material
+from farmbuild.catalogue import columns
 from farmbuild.common.fields import LengthField
 from farmbuild.planning.house.fields import RECIPE_BY_NAME
 
@@ -26,22 +26,8 @@ def count(name: str) -> models.PositiveSmallIntegerField:
 
 
 def choice(name: str) -> models.CharField:
-    field = RECIPE_BY_NAME[name]
-    return models.CharField(
-        field.label, max_length=20, choices=field.choices, default=field.default.value, help_text=field.help
-    )
+    return columns.choice(RECIPE_BY_NAME[name])
 
 
 def material(name: str) -> models.ForeignKey:
-    """One that a recipe may do without."""
-    field = RECIPE_BY_NAME[name]
-    return models.ForeignKey(
-        Material,
-        models.PROTECT,
-        verbose_name=field.label,
-        null=True,
-        blank=True,
-        related_name="+",
-        limit_choices_to={"kind__in": [kind.value for kind in field.materials]},
-        help_text=field.help,
-    )
+    return columns.material(RECIPE_BY_NAME[name])
