@@ -16,6 +16,7 @@ from typing import Any, NamedTuple
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.measure import NumberStyle, current_style
 from farmbuild.stock.bridge import Unit
+from farmbuild.workbooks.headings import key
 from farmbuild.workbooks.reading import (
     Cell,
     CellError,
@@ -85,8 +86,8 @@ class Known:
 
     def use_heading(self, text: str) -> None:
         """Bare lengths are in the unit that the heading over them names, where it names one."""
-        folded = {heading.casefold(): unit for heading, unit in _UNIT_OF_HEADING.items()}
-        if unit := folded.get(" ".join(text.casefold().split()).rstrip(" *:")):
+        known = {key(heading): unit for heading, unit in _UNIT_OF_HEADING.items()}
+        if unit := known.get(key(text)):
             self.unit, self.told = unit, True
 
     def nearest(self, text: str, names: Mapping[str, Any], shown: Callable[[Any], str]) -> str:

@@ -12,6 +12,7 @@ from typing import Any
 from farmbuild.measure import (
     POINT,
     LengthError,
+    Unit,
     UnitSystem,
     activate_style,
     number_style,
@@ -26,6 +27,7 @@ from farmbuild.planning.inputs import Season
 from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.season.plan import SeasonError, check_season
 from farmbuild.workbooks import project_layout as layout
+from farmbuild.workbooks.headings import OWN_NOTES, key, nearest, unit_said, with_units
 from farmbuild.workbooks.project_layout import Field, SheetLayout, Type, default_unit
 from farmbuild.workbooks.project_season import (
     KINDS,
@@ -43,6 +45,7 @@ from farmbuild.workbooks.reading import (
     Cell,
     CellError,
     Row,
+    Rules,
     WorkbookError,
     as_bool,
     as_date,
@@ -50,7 +53,9 @@ from farmbuild.workbooks.reading import (
     as_money,
     as_quantity,
     as_text,
+    unread,
 )
+from farmbuild.workbooks.reading import Table as Read
 
 #: Told how many steps are done, of how many, and what is being done now.
 Progress = Callable[[int, int, str], None]
@@ -106,6 +111,7 @@ class _Reading:
         self.rows: dict[str, int] = {}
 
     def season(self) -> Season:
+        self._check_sheets()
         project = self._project()
         self.units = _UNITS.get(project.values.get("units", ""), UnitSystem.IMPERIAL)
         tables = {}
@@ -128,6 +134,16 @@ class _Reading:
         self._stop_at_problems()
         return season
 
+    def _check_sheets(self) -> None:
+        """A sheet under a name near to that of one that is not there would be left out with all that is on it."""
+        missing = [title for title in layout.BY_TITLE if not self.book.has_sheet(title)]
+        for title in self.book.sheets:
+            if key(title) in map(key, ("Project", *layout.BY_TITLE)):
+                continue
+            if near := nearest(title, missing):
+                sentence = f"There is no sheet of this name in a project workbook: “{title}”. Did you mean “{near}”?"
+                self.problems.append(Problem(near, 0, "", sentence))
+
     def _stop_at_problems(self) -> None:
         if self.problems:
             order = ["Project", *layout.BY_TITLE]
@@ -142,17 +158,20 @@ class _Reading:
         answers = Line(0, {})
         try:
             table = self.book.table(
-                headings={"what": ("What",), "answer": ("Answer",)}, required={"what", "answer"}, sheet="Project"
+                headings={"what": ("What",), "answer": ("Answer",)},
+                required={"what", "answer"},
+                sheet="Project",
+                rules=unread("Invented example"),
             )
         except WorkbookError as error:
             self.problems.append(Problem("Project", 0, "", str(error)))
             answers.bad.update(f.name for f in layout.PROJECT)
             return answers
-        rows = {_plain(row["what"].text): row for row in table.rows}
+        rows = self._answers(table)
         # By these two the other answers are read.
         fields = sorted(layout.PROJECT, key=lambda f: f.name not in ("units", "decimal_sign"))
         for wanted in fields:
-            row = rows.get(_plain(wanted.heading))
+            row = rows.get(key(wanted.heading))
             self.rows[wanted.name] = row.number if row else 0
             if row is None and wanted.required:
                 self.problems.append(
@@ -180,6 +199,26 @@ class _Reading:
             )
         return answers
 
+    def _answers(self, table: Read) -> dict[str, Row]:
+        """Rows by their question; an answer to one that is not known, or answered already, is refused by name."""
+        headings = [f.heading for f in layout.PROJECT]
+        known, rows = {key(heading): heading for heading in headings}, {}
+        for row in table.rows:
+            asked = key(row["what"].text)
+            if asked in known and asked in rows and not row["answer"].blank and not rows[asked]["answer"].blank:
+                sentence = f"Row {rows[asked].number} has “{known[asked]}” already. Take one of the two out."
+                self.problems.append(Problem("Project", row.number, known[asked], sentence))
+            elif asked in known and (asked not in rows or not row["answer"].blank):
+                rows[asked] = row
+            elif asked not in known and not row["answer"].blank and asked not in map(key, OWN_NOTES):
+                near = nearest(asked, headings)
+                said = row["what"].text[:60]
+                hint = f"Did you mean “{near}”?" if near else f"Take the row out, or call it “{OWN_NOTES[0]}”."
+                self.problems.append(
+                    Problem("Project", row.number, said, f"“{said}” is nothing that is asked here. {hint}")
+                )
+        return rows
+
     def _use_sign(self, line: Line, wanted: Field) -> None:
         """Workbooks that were filled in before there was such a row have a point."""
         sign = layout.SIGN_WORDS.get(line.values.get("decimal_sign", ""), "")
@@ -192,49 +231,62 @@ class _Reading:
         found = Table(sheet)
         if sheet.may_be_missing and not self.book.has_sheet(sheet.title):
             return found
-        headings = {f.name: (f.heading,) for f in sheet.fields} | {MARK: (layout.NOTE_HEADING,)}
+        headings = {f.name: self._headings(f) for f in sheet.fields} | {MARK: (layout.NOTE_HEADING,)}
         try:
             table = self.book.table(
                 headings=headings,
                 required={f.name for f in sheet.fields if f.required},
                 sheet=sheet.title,
                 max_rows=sheet.most_rows,
+                rules=Rules(skip=_is_example, collect=True),
             )
         except WorkbookError as error:
             self.problems.append(Problem(sheet.title, 0, "", str(error)))
             return found
+        self.problems += [
+            Problem(sheet.title, table.heading_row, column.heading or f"column {column.column}", column.sentence)
+            for column in table.strange
+        ]
+        said = {name: unit for name, head in table.heads.items() if (unit := unit_said(head))}
         for row in table.rows:
-            if layout.EXAMPLE in row[MARK].text.casefold():
-                continue
             if all(cell.blank for name, cell in row.cells.items() if name != MARK):
                 continue
-            found.lines.append(self._line(sheet, row))
+            line = Line(row.number, {})
+            for wanted in sheet.fields:
+                self._cell(sheet.title, line, wanted, row[wanted.name], said.get(wanted.name))
+            found.lines.append(line)
         return found
 
-    def _line(self, sheet: SheetLayout, row: Row) -> Line:
-        line = Line(row.number, {})
-        for wanted in sheet.fields:
-            self._cell(sheet.title, line, wanted, row[wanted.name])
-        return line
+    def _headings(self, wanted: Field) -> tuple[str, ...]:
+        """A heading may say the unit of its lengths, or the currency of its amounts."""
+        match wanted.type:
+            case Type.LENGTH | Type.LENGTHS:
+                return with_units(wanted.heading)
+            case Type.MONEY if self.currency:
+                texts = [wanted.heading, *([f"{wanted.heading} 1"] if wanted.name == "price_1" else [])]
+                return (*texts, *(f"{text}, {self.currency}" for text in texts))
+            case _:
+                return (wanted.heading, *([f"{wanted.heading} 1"] if wanted.name == "from_1" else []))
 
-    def _cell(self, sheet: str, line: Line, wanted: Field, cell: Cell) -> None:
+    def _cell(self, sheet: str, line: Line, wanted: Field, cell: Cell, said: Unit | None = None) -> None:
         if cell.blank:
             if wanted.required:
                 self._add(sheet, line, wanted, f"This cell is empty. {_ask(wanted, self.units)}")
             line.values[wanted.name] = _empty(wanted, self.units)
             return
         try:
-            line.values[wanted.name] = self._value(wanted, cell)
+            line.values[wanted.name] = self._value(wanted, cell, said)
         except CellError as error:
             self._add(sheet, line, wanted, str(error))
             line.values[wanted.name] = _empty(wanted, self.units)
 
-    def _value(self, wanted: Field, cell: Cell) -> Any:
+    def _value(self, wanted: Field, cell: Cell, said: Unit | None) -> Any:
+        unit = said or default_unit(wanted.small, self.units)
         readers: dict[Type, Callable[[], Any]] = {
             Type.TEXT: lambda: as_text(cell),
             Type.LONG_TEXT: lambda: as_text(cell, most=2000),
-            Type.LENGTH: lambda: as_length(cell, default_unit(wanted.small, self.units)),
-            Type.LENGTHS: lambda: self._lengths(wanted, cell),
+            Type.LENGTH: lambda: as_length(cell, unit, told=said is not None),
+            Type.LENGTHS: lambda: self._lengths(cell, unit, told=said is not None),
             Type.COUNT: lambda: as_quantity(cell, least=wanted.least),
             Type.MONEY: lambda: as_money(cell, places=6, currency=self.currency),
             Type.PERCENT: lambda: _percent(cell),
@@ -245,10 +297,9 @@ class _Reading:
         }
         return readers[wanted.type]()
 
-    def _lengths(self, wanted: Field, cell: Cell) -> tuple[Decimal, ...]:
-        unit = default_unit(wanted.small, self.units)
+    def _lengths(self, cell: Cell, unit: Unit, *, told: bool) -> tuple[Decimal, ...]:
         if not isinstance(cell.value, str) or cell.formula or cell.error:
-            return (as_length(cell, unit),)
+            return (as_length(cell, unit, told=told),)
         try:
             lengths = tuple(parse_lengths(cell.text, unit))
         except LengthError as error:
@@ -376,8 +427,8 @@ class _Reading:
                 self._add("Houses", line, layout.HOUSES.by_name[problem.field], problem.message)
 
 
-def _plain(text: str) -> str:
-    return " ".join(text.casefold().split()).rstrip(" *:")
+def _is_example(cells: Mapping[str, Cell]) -> bool:
+    return MARK in cells and layout.EXAMPLE in cells[MARK].text.casefold()
 
 
 def _ask(wanted: Field, units: UnitSystem) -> str:

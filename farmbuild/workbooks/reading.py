@@ -13,9 +13,8 @@ from __future__ import annotations
 import csv
 import io
 import re
-import unicodedata
 import warnings
-from collections.abc import Collection, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import islice
 
@@ -36,6 +35,7 @@ from farmbuild.workbooks.cells import (
     as_quantity,
     as_text,
 )
+from farmbuild.workbooks.headings import OWN_NOTES, Strange, key, nearest, strange
 from farmbuild.workbooks.packages import OLE_MAGIC, ZIP_MAGICS, WorkbookError, check_package, damaged
 
 __all__ = [
@@ -44,6 +44,7 @@ __all__ = [
     "Cell",
     "CellError",
     "Row",
+    "Rules",
     "Table",
     "WorkbookError",
     "as_bool",
@@ -54,6 +55,7 @@ __all__ = [
     "as_quantity",
     "as_text",
     "read_table",
+    "unread",
 ]
 
 # Drop-downs and the like that openpyxl leaves out of a workbook only being read are nobody's concern.
@@ -85,7 +87,8 @@ class Row:
 class Table:
     """``columns`` gives the letter of each field that was found, ``heads`` what stands over it.
 
-    ``rows`` leaves out empty rows.
+    ``rows`` leaves out empty rows. ``strange``: columns with something under them whose heading is not known, where
+    the reader asked for them; else they are refused.
     """
 
     sheet: str
@@ -93,6 +96,7 @@ class Table:
     columns: Mapping[str, str]
     rows: tuple[Row, ...] = field(repr=False)
     heads: Mapping[str, str] = field(default_factory=dict)
+    strange: tuple[Strange, ...] = ()
 
 
 def read_table(
@@ -103,14 +107,36 @@ def read_table(
     required: Collection[str],
     sheet: str | None = None,
     max_rows: int = 200_000,
+    rules: Rules | None = None,
 ) -> Table:
     """Read one table with a row of headings.
 
-    ``headings`` names each field's accepted headings, compared without regard to case, spaces or a closing
-    ``*`` or ``:``. Without ``sheet`` the first sheet that has all ``required`` fields is taken. Raises
-    WorkbookError.
+    ``headings`` names each field's accepted headings, compared by ``headings.key``. Without ``sheet`` the first sheet
+    that has all ``required`` fields is taken. Raises WorkbookError.
     """
-    return Book(data, filename).table(headings=headings, required=required, sheet=sheet, max_rows=max_rows)
+    book = Book(data, filename)
+    return book.table(headings=headings, required=required, sheet=sheet, max_rows=max_rows, rules=rules)
+
+
+def _nothing(_: object) -> bool:
+    return False
+
+
+@dataclass(frozen=True)
+class Rules:
+    """How headings that no field has are taken. ``unread`` says by its key which are known and not read; ``skip`` which
+    rows are none, as examples; ``collect``: what is strange is handed over in the table, and not refused.
+    """
+
+    unread: Callable[[str], bool] = _nothing
+    skip: Callable[[Mapping[str, Cell]], bool] = _nothing
+    collect: bool = False
+
+
+def unread(*headings: str) -> Rules:
+    """Rules of a table that has these columns too, for people alone."""
+    known = frozenset(map(key, headings))
+    return Rules(unread=known.__contains__)
 
 
 class Book:
@@ -145,12 +171,15 @@ class Book:
         required: Collection[str],
         sheet: str | None = None,
         max_rows: int = 200_000,
+        rules: Rules | None = None,
     ) -> Table:
         """As ``read_table``."""
-        wanted = {_key(text): name for name, texts in headings.items() for text in texts}
+        wanted = {key(text): name for name, texts in headings.items() for text in texts}
         problem: _NoHeadings | None = None
         for title in self._candidates(sheet):
-            reader = _Reader(self.filename, title, headings, wanted, required, max_rows, self._delimiter(wanted))
+            reader = _Reader(
+                self.filename, title, headings, wanted, required, max_rows, self._delimiter(wanted), rules or Rules()
+            )
             try:
                 return reader.read(self._rows(title, wanted))
             except _NoHeadings as error:
@@ -163,7 +192,7 @@ class Book:
         raise WorkbookError(str(problem))
 
     def has_sheet(self, sheet: str) -> bool:
-        return self._workbook is None or _key(sheet) in map(_key, self.sheets)
+        return self._workbook is None or key(sheet) in map(key, self.sheets)
 
     def above(self, table: Table) -> list[Cells]:
         """Rows over the headings of a table that was read: its title and notes."""
@@ -174,7 +203,7 @@ class Book:
         if sheet is None or self._workbook is None:
             return self.sheets
         for title in self.sheets:
-            if _key(title) == _key(sheet):
+            if key(title) == key(sheet):
                 return [title]
         raise WorkbookError(f"{self.filename} has no sheet named “{sheet}”. Its sheets are {_listed(self.sheets)}.")
 
@@ -204,9 +233,10 @@ class _Reader:
         required: Collection[str],
         max_rows: int,
         delimiter: str,
+        rules: Rules,
     ) -> None:
         self.filename, self.sheet, self.headings, self.wanted = filename, sheet, headings, wanted
-        self.required, self.max_rows, self.delimiter = required, max_rows, delimiter
+        self.required, self.max_rows, self.delimiter, self.rules = required, max_rows, delimiter, rules
 
     @property
     def where(self) -> str:
@@ -223,7 +253,7 @@ class _Reader:
         raise _NoHeadings(self._missing(start))
 
     def _found(self, cells: Cells) -> list[tuple[int, str]]:
-        keys = ((at, self.wanted.get(_key(cell.text))) for at, cell in enumerate(cells) if not cell.blank)
+        keys = ((at, self.wanted.get(key(cell.text))) for at, cell in enumerate(cells) if not cell.blank)
         return [(at, name) for at, name in keys if name]
 
     def _has_required(self, cells: Cells) -> bool:
@@ -239,6 +269,7 @@ class _Reader:
                     f"{self.where} has two columns for “{self.headings[name][0]}”, {first} and {second}. Leave one out."
                 )
             columns[name] = at
+        strays = _Strays(self, heads, columns)
         blank = dict.fromkeys(self.headings, EMPTY)
         read: list[Row] = []
         for number, cells in rows:
@@ -246,6 +277,9 @@ class _Reader:
             if self.delimiter and width != len(heads):
                 self._refuse_other_width(number, cells, len(heads))
             found = {name: cell for name, at in columns.items() if at < width and not (cell := cells[at]).blank}
+            if self.rules.skip(found):
+                continue
+            strays.look(number, cells)
             if not found:
                 continue
             if len(read) == self.max_rows:
@@ -255,7 +289,10 @@ class _Reader:
             read.append(Row(number, blank | found))
         letters = {name: get_column_letter(at + 1) for name, at in columns.items()}
         over = {name: heads[at].text for name, at in columns.items()}
-        return Table(self.sheet, heading_row, letters, tuple(read), over)
+        strays_found = strays.found()
+        if strays_found and not self.rules.collect:
+            raise WorkbookError(f"{self.where}: {' '.join(column.sentence for column in strays_found)}")
+        return Table(self.sheet, heading_row, letters, tuple(read), over, strays_found)
 
     def _refuse_other_width(self, number: int, cells: Cells, wanted: int) -> None:
         """Between commas a decimal comma parts a cell in two, so every row has a cell under each heading there.
@@ -284,11 +321,54 @@ class _Reader:
         missing = [texts[0] for name, texts in self.headings.items() if name in set(self.required) - have]
         there = [cell.text[:40] for cell in best if not cell.blank][:20]
         noun = "a column headed" if len(missing) == 1 else "columns headed"
-        return f"{self.where} needs {noun} {_listed(missing)}. The headings found are {_listed(there)}."
+        unknown = [cell.text for cell in best if not cell.blank and key(cell.text) not in self.wanted]
+        meant = [(near, name) for name in missing if (near := nearest(name, unknown))]
+        hint = "".join(f" “{near[:60]}” is not known: did you mean “{name}”?" for near, name in meant)
+        return f"{self.where} needs {noun} {_listed(missing)}. The headings found are {_listed(there)}.{hint}"
 
 
-def _key(text: str) -> str:
-    return " ".join(unicodedata.normalize("NFKC", text).casefold().split()).rstrip(" *:")
+class _Strays:
+    """Columns of a sheet that no field has: whether anything stands under them."""
+
+    def __init__(self, reader: _Reader, heads: Cells, columns: Mapping[str, int]) -> None:
+        self.reader, self.heads, self.columns = reader, heads, columns
+        self.first: dict[int, tuple[int, str]] = {}
+        taken = set(columns.values())
+        self.open = {
+            at for at, cell in enumerate(heads) if at not in taken and (cell.blank or not self._left(cell.text))
+        }
+
+    def _left(self, heading: str) -> bool:
+        """A heading that is like one that is looked for and missing is not left, whatever it may be else."""
+        plain = key(heading)
+        if plain in map(key, OWN_NOTES):
+            return True
+        missing = [texts[0] for name, texts in self.reader.headings.items() if name not in self.columns]
+        return self.reader.rules.unread(plain) and not nearest(heading, missing)
+
+    def look(self, number: int, cells: Cells) -> None:
+        width = len(cells)
+        if not self.open and width <= len(self.heads):
+            return
+        for at in (*self.open, *range(len(self.heads), width)):
+            if at < width and at not in self.first and not cells[at].blank:
+                self.first[at] = (number, cells[at].shown)
+                self.open.discard(at)
+
+    def found(self) -> tuple[Strange, ...]:
+        known = [texts[0] for texts in self.reader.headings.values()]
+        there = [self.reader.headings[name][0] for name in self.columns]
+        return tuple(
+            strange(
+                get_column_letter(at + 1),
+                number,
+                self.heads[at].text if at < len(self.heads) else "",
+                value,
+                known,
+                there,
+            )
+            for at, (number, value) in sorted(self.first.items())
+        )
 
 
 def _listed(names: list[str]) -> str:
@@ -371,6 +451,6 @@ def _delimiter(text: str, wanted: Mapping[str, str]) -> str:
 
     def known(delimiter: str) -> tuple[int, int]:
         cells = [part.strip().strip('"') for line in lines for part in line.split(delimiter)]
-        return sum(_key(cell) in wanted for cell in cells), len(cells)
+        return sum(key(cell) in wanted for cell in cells), len(cells)
 
     return max(_NAMES, key=known)

@@ -13,9 +13,10 @@ from datetime import date
 from decimal import Decimal
 
 from farmbuild.workbooks.cells import Cell, CellError, as_date, as_money, as_quantity, as_text
+from farmbuild.workbooks.headings import key
 from farmbuild.workbooks.orders import CONFIRMED_PRICE, PROMISED_DATE, REMARK
 from farmbuild.workbooks.packages import WorkbookError
-from farmbuild.workbooks.reading import Book, Row, Table
+from farmbuild.workbooks.reading import Book, Row, Rules, Table
 
 MAX_LINES = 20_000
 _EARLIEST, _LATEST = date(2000, 1, 1), date(2100, 12, 31)
@@ -68,10 +69,19 @@ def _headings(currency: str) -> dict[str, tuple[str, ...]]:
     }
 
 
+def _ours(currency: str) -> Callable[[str], bool]:
+    """Columns of our sheet that are for reading only; those of the tax are headed by its own name."""
+    known = {key(text) for text in ("Size", "Length", "Length, in", "Length, mm", "Deliver to")}
+    ends = (f", {currency.casefold()}", ", %")
+    return lambda heading: heading in known or heading.endswith(ends)
+
+
 def read_reply(data: bytes, filename: str, *, currency: str) -> ReplySheet:
     """Raises WorkbookError when it is no order sheet in ``currency``; what is wrong with a row stands at the row."""
     book = Book(data, filename)
-    table = book.table(headings=_headings(currency), required=REQUIRED, max_rows=MAX_LINES + 20)
+    table = book.table(
+        headings=_headings(currency), required=REQUIRED, max_rows=MAX_LINES + 20, rules=Rules(unread=_ours(currency))
+    )
     lines = tuple(_line(row, table, currency) for row in _above_the_totals(table))
     if not lines:
         raise WorkbookError(f"{filename} has the headings of an order but no lines under them.")

@@ -12,9 +12,9 @@ from django.utils import timezone
 
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.services import Counted, record_counts
-from farmbuild.stock.counts.workbooks import HEADINGS, REQUIRED, Known, read_row
+from farmbuild.stock.counts.workbooks import HEADINGS, OTHERS, REQUIRED, Known, read_row
 from farmbuild.stock.models import CountDraft, CountEntry, Lot, StockCount
-from farmbuild.workbooks.reading import Book, WorkbookError
+from farmbuild.workbooks.reading import Book, WorkbookError, unread
 
 MAX_ROWS = 50_000
 KEEP = timedelta(days=1)
@@ -49,7 +49,7 @@ def make_draft(
 ) -> CountDraft:
     """Read a sheet and keep its rows as understood. Raises WorkbookError when it is no sheet of this count."""
     book = Book(data, filename)
-    table = book.table(headings=HEADINGS, required=REQUIRED, max_rows=MAX_ROWS)
+    table = book.table(headings=HEADINGS, required=REQUIRED, max_rows=MAX_ROWS, rules=unread(*OTHERS))
     for cells in book.above(table):
         for cell in cells:
             if (match := _NUMBER.match(cell.text)) and int(match[1]) != count.number:

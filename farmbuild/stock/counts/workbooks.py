@@ -23,6 +23,8 @@ HEADINGS: dict[str, tuple[str, ...]] = {
     "counted": ("Counted", "Pieces counted"),
 }
 REQUIRED = frozenset(HEADINGS)
+#: Columns for whoever counts, which are not read.
+OTHERS = ("Place", "Material", "Length of one", "Stock record")
 _MAX_SUGGESTIONS = 200
 
 
