@@ -188,7 +188,8 @@ def _scale(offers: Sequence[Offer], suppliers: Sequence[Supplier], places: int) 
         amounts += [supplier.delivery_charge, supplier.minimum_order]
         if supplier.free_delivery_from is not None:
             amounts.append(supplier.free_delivery_from)
-    finest = max(0, *(-int(a.normalize().as_tuple().exponent) for a in amounts))
+    # Of no amounts at all, where every stick that may be cut lies in the yard, whole coins are fine enough.
+    finest = max([0, *(-int(a.normalize().as_tuple().exponent) for a in amounts)])
     whole = all(_in_coins(o, places) for o in offers)
     return Decimal(10) ** (finest if whole else max(finest, places + 1))
 
