@@ -56,6 +56,25 @@ class Lines(forms.Textarea):
         return value.replace("\r\n", "\n") if isinstance(value, str) else value
 
 
+class OneLine(forms.TextInput):
+    """As a browser sends it: what a program sends with line ends in it would break a calendar or a label."""
+
+    def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
+        value = super().value_from_datadict(data, files, name)
+        return " ".join(value.splitlines()) if isinstance(value, str) else value
+
+
+class RowsField(forms.ModelMultipleChoiceField):
+    """A key that no column of the database holds is none of its rows."""
+
+    def _check_values(self, value: Any) -> Any:
+        try:
+            return super()._check_values(value)
+        except OverflowError as error:
+            words = self.error_messages["invalid_choice"]
+            raise forms.ValidationError(words, code="invalid_choice", params={"value": "that"}) from error
+
+
 def display_value(field: forms.Field, value: Any) -> str:
     """A value of a form's field as a person reads it."""
     if isinstance(field, forms.ModelMultipleChoiceField):
@@ -97,6 +116,8 @@ class OrgFormMixin:
                 _set_choice_messages(field)
             if type(field.widget) is forms.Textarea:
                 field.widget = Lines(attrs=field.widget.attrs)
+            if type(field.widget) is forms.TextInput:
+                field.widget = OneLine(attrs=field.widget.attrs)
             if hasattr(field, "use_system"):
                 field.use_system(UnitSystem(organisation.unit_system))
             if isinstance(field, forms.ModelChoiceField):

@@ -19,6 +19,8 @@ from farmbuild.measure import UnitSystem, format_count, format_decimal, round_mo
 FIGURE = {"cell": {"class": "figure"}, "tf": {"class": "figure"}}
 #: Columns up to which a table stays a table on a page of that width; look.css has the widths.
 _FEW, _SOME = 4, 6
+#: Rows that an address may ask for on one page.
+MAX_ROWS = 200
 
 
 class FarmTable(tables.Table):
@@ -38,6 +40,11 @@ class FarmTable(tables.Table):
         if self._organisation is not None:
             return self._organisation
         return self.request.organisation
+
+    def paginate(self, *args: Any, per_page: int | None = None, page: int = 1, **kwargs: Any) -> FarmTable:
+        """Both numbers may come from the address: a page of any length would be asked of the machine."""
+        per_page = per_page and max(1, min(per_page, MAX_ROWS))
+        return super().paginate(*args, per_page=per_page, page=max(1, page), **kwargs)
 
     def row_link(self, record: Any) -> str | None:
         """The address of the record's page; None for no link."""

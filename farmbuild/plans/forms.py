@@ -9,7 +9,7 @@ from typing import Any
 from django import forms
 from django.forms.models import ModelChoiceIterator
 
-from farmbuild.common.forms import OrgForm
+from farmbuild.common.forms import OrgForm, RowsField
 from farmbuild.common.templatetags.farm import day
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import houses_of, sites_of
@@ -29,7 +29,7 @@ class HouseTicks(forms.CheckboxSelectMultiple):
     option_template_name = "plans/house_tick.html"
 
 
-class HousesField(forms.ModelMultipleChoiceField):
+class HousesField(RowsField):
     iterator = _BySite
     widget = HouseTicks
 

@@ -78,6 +78,8 @@ class Styled(HTMLParser):
 def test_nothing_on_the_page_needs_more_than_the_policy_gives(signed_in, address):
     answer = signed_in.get(address)
     assert "default-src 'self'" in answer.headers["Content-Security-Policy"]
+    assert "form-action 'self'" in answer.headers["Content-Security-Policy"]
+    assert "geolocation=()" in answer.headers["Permissions-Policy"]
     found = Styled()
     found.feed(answer.content.decode())
     assert found.stopped == []

@@ -1,5 +1,9 @@
 """Django's SQLite, keeping triggers and with long INSERTs of ours: ``ENGINE`` is ``farmbuild.common.sqlite``."""
 
+import contextlib
+import os
+from typing import Any
+
 from django.db.backends.sqlite3 import base
 
 from farmbuild.common.sqlite.operations import DatabaseOperations
@@ -9,3 +13,12 @@ from farmbuild.common.sqlite.schema import DatabaseSchemaEditor
 class DatabaseWrapper(base.DatabaseWrapper):
     SchemaEditorClass = DatabaseSchemaEditor
     ops_class = DatabaseOperations
+
+    def get_new_connection(self, conn_params: dict[str, Any]) -> Any:
+        """A new file is for its owner's eyes, and so are those that SQLite makes beside it after its pattern."""
+        name = os.fspath(conn_params["database"])
+        if not name.startswith(("file:", ":")):
+            # What cannot be made is told by SQLite, in its own words, next.
+            with contextlib.suppress(OSError):
+                os.close(os.open(name, os.O_CREAT | os.O_RDWR, 0o600))
+        return super().get_new_connection(conn_params)

@@ -11,7 +11,7 @@ from django import forms
 from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.models import MAX_QUANTITY, Material
 from farmbuild.common.fields import LengthFormField
-from farmbuild.common.forms import OrgForm
+from farmbuild.common.forms import OrgForm, RowsField
 from farmbuild.measure import format_count
 from farmbuild.stock.bridge import units_of
 from farmbuild.stock.counts.services import Counted
@@ -35,7 +35,7 @@ class MomentField(forms.DateTimeField):
         )
 
 
-class _PlacesField(forms.ModelMultipleChoiceField):
+class _PlacesField(RowsField):
     def label_from_instance(self, place: Place) -> str:
         lots = f"{format_count(place.lot_count)} lot{'' if place.lot_count == 1 else 's'}"
         return f"{place.name}, {place.site} ({lots})" if place.site else f"{place.name} ({lots})"

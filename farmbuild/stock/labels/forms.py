@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from farmbuild.common.forms import OrgForm
+from farmbuild.common.forms import OrgForm, RowsField
 from farmbuild.stock.bridge import is_imperial
 from farmbuild.stock.forms import PlainSelect
 from farmbuild.stock.labels.sizes import LabelSize, size_named, sizes_for
@@ -20,7 +20,7 @@ class LabelForm(OrgForm):
         Place.objects.all(), label="Lots of", required=False, empty_label="Choose a place", widget=PlainSelect
     )
     size = forms.ChoiceField(label="Sheet", required=False, widget=PlainSelect)
-    lot = forms.ModelMultipleChoiceField(Lot.objects.all(), required=False, widget=forms.MultipleHiddenInput)
+    lot = RowsField(Lot.objects.all(), required=False, widget=forms.MultipleHiddenInput)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -1,0 +1,87 @@
+"""What somebody puts behind the question mark of an address is answered in words, never by a server error."""
+
+from __future__ import annotations
+
+import ast
+import os
+import stat
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from django.test import Client
+
+from farmbuild.demo.services import load_demo
+from tests.size import LONG
+from tests.upgrades.addresses import addresses
+
+APP = Path(__file__).parents[2] / "farmbuild"
+#: Numbers that no column holds, a character that no text of PostgreSQL holds, and days there are none of.
+ODD = ("9" * 30, "-1", "\x00", "0001-01-01")
+#: Names that django-tables2 reads, and those of filters.
+NAMES = {"page", "per_page", "sort", "lot", "material", "place", "q", "search"}
+
+
+def names() -> list[str]:
+    """Every name that a view reads from the address."""
+    found = set(NAMES)
+    for file in APP.rglob("*.py"):
+        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+            match node:
+                case (
+                    ast.Call(
+                        func=ast.Attribute(attr="get", value=ast.Attribute(attr="GET")), args=[ast.Constant(name), *_]
+                    )
+                    | ast.Subscript(value=ast.Attribute(attr="GET"), slice=ast.Constant(name))
+                ):
+                    found.add(name)
+    return sorted(found)
+
+
+@pytest.mark.django_db
+def test_odd_queries_are_answered():
+    demo = load_demo()
+    client = Client(raise_request_exception=False)
+    client.force_login(demo.user)
+    read = names()
+    wrong = {}
+    urls = [found[0] for _, found in addresses() if found]
+    # Every name has every value somewhere; a long run asks every page for each.
+    for at, url in enumerate(urls):
+        turns = range(len(ODD)) if LONG else [at]
+        for turn in turns:
+            answer = client.get(url, {name: ODD[(turn + place) % len(ODD)] for place, name in enumerate(read)})
+            if answer.status_code >= 500:
+                wrong[url] = repr(answer.exc_info[1])
+    assert not wrong
+
+
+def test_a_page_has_no_more_rows_than_are_bounded(db, client, organisation, user):
+    from farmbuild.common.tables import MAX_ROWS
+    from tests.factories import SupplierFactory
+
+    SupplierFactory.create_batch(MAX_ROWS + 5, organisation=organisation)
+    client.force_login(user)
+    answer = client.get("/suppliers/", {"per_page": "200000"})
+    assert len(answer.context["table"].page.object_list) == MAX_ROWS
+
+
+def test_line_ends_in_a_name_become_spaces(db, client, organisation, user):
+    """RFC 5545 ends a property at a line end, and a label has one line for a name."""
+    from farmbuild.catalogue.models import Supplier
+
+    client.force_login(user)
+    form = client.get("/suppliers/new/").context["form"]
+    typed = {name: form[name].value() or "" for name in form.fields}
+    client.post("/suppliers/new/", typed | {"name": "Ford\r\nand\u2028Sons", "code": "ford"})
+    assert [row.name for row in Supplier.objects.all()] == ["Ford and Sons"]
+
+
+@pytest.mark.skipif(os.name != "posix", reason="permissions of files are those of POSIX")
+def test_the_file_of_the_data_is_for_its_owner(tmp_path):
+    data = tmp_path / "data"
+    env = {name: value for name, value in os.environ.items() if name != "DATABASE_URL"} | {"FARMBUILD_DATA": str(data)}
+    run = [sys.executable, "manage.py", "migrate", "-v", "0", "common"]
+    subprocess.run(run, check=True, cwd=APP.parent, env=env)
+    assert stat.S_IMODE((data / "db.sqlite3").stat().st_mode) == 0o600
