@@ -163,12 +163,18 @@ class OfferForm(AsksOnce, OrgModelForm):
         initial=1,
         help_text="Only whole packs are ordered. Type 1 where single pieces are sold.",
     )
-    lead_days = CountField(label="Days from order to delivery", least=0, most=730, initial=0)
+    lead_days = CountField(
+        label="Days from order to delivery",
+        least=0,
+        most=730,
+        required=False,
+        help_text="Ask the supplier. Left empty it is not known, and plans that rely on it say so.",
+    )
     valid_until = DayField(label="Valid until", required=False, help_text="Leave empty while it has no end.")
 
     class Meta:
         model = Offer
-        fields = ["material", "length", "pack", "lead_days", "valid_until", "supplier_code"]
+        fields = ["material", "length", "pack", "lead_days", "valid_until", "supplier_code", "listed_as"]
         error_messages = {"material": {"required": "Choose the material."}}
 
     typed_beside = ("prices",)
@@ -203,6 +209,12 @@ class OfferForm(AsksOnce, OrgModelForm):
                 questions[row.prefix] = price_question(material, price, length, known)
                 at[row.prefix] = (row, "unit_price")
         return self.ask(questions, at=at)
+
+
+class LeadDaysForm(OrgForm):
+    """One lead time for every offer of a supplier that has none."""
+
+    days = CountField(label="Days from order to delivery", least=0, most=730)
 
 
 class PriceForm(OrgForm):

@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 
+from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
@@ -177,11 +178,14 @@ class Offer(OrgOwned):
     pack = models.PositiveIntegerField(
         "pieces in a pack", default=1, validators=[MinValueValidator(1), MaxValueValidator(MAX_QUANTITY)]
     )
+    #: None: the supplier has not said; a stored 0 was stated.
     lead_days = models.PositiveSmallIntegerField(
-        "days from order to delivery", default=0, validators=[MaxValueValidator(730)]
+        "days from order to delivery", null=True, blank=True, validators=[MaxValueValidator(730)]
     )
     valid_until = models.DateField(null=True, blank=True)
     supplier_code = models.CharField("supplier's own item number", max_length=60, blank=True)
+    #: By which next year's list of the supplier finds it where that has no item numbers.
+    listed_as = models.CharField("what the supplier calls it", max_length=200, blank=True)
 
     class Meta:
         ordering = ["material__name", "length", "supplier__name", "pk"]
@@ -220,3 +224,51 @@ class PriceBreak(models.Model):
 
     def __str__(self) -> str:
         return f"{self.unit_price} from {self.from_quantity}"
+
+
+class OfferRecord(OrgOwned):
+    """What an offer said from a day on, until its next record. Never edited.
+
+    The offer is named by its key alone, so that its history outlives it. ``prices``: from how many pieces, and the
+    price of one as text.
+    """
+
+    class Kind(models.TextChoices):
+        BEFORE = "before", "there before prices were kept"
+        TYPED = "typed", "typed"
+        LIST = "list", "from a list"
+        REMOVED = "removed", "offer removed"
+
+    kind = models.CharField(max_length=7, choices=Kind)
+    offer_key = models.BigIntegerField(db_index=True)
+    supplier = models.ForeignKey(Supplier, models.CASCADE, related_name="offer_records")
+    material = models.ForeignKey(Material, models.CASCADE, related_name="offer_records")
+    length = LengthField("length of one piece", null=True, blank=True)
+    pack = models.PositiveIntegerField("pieces in a pack")
+    lead_days = models.PositiveSmallIntegerField("days from order to delivery", null=True, blank=True)
+    valid_until = models.DateField(null=True, blank=True)
+    supplier_code = models.CharField("supplier's own item number", max_length=60, blank=True)
+    listed_as = models.CharField("what the supplier calls it", max_length=200, blank=True)
+    prices = models.JSONField()
+    #: Its own: the organisation may change its currency while nothing is priced in it.
+    currency = models.CharField(max_length=3)
+    since = models.DateField("holds from")
+    at = models.DateTimeField("recorded at", auto_now_add=True)
+    by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+", editable=False
+    )
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self) -> str:
+        return f"{self.material} from {self.supplier} since {self.since}"
+
+    @property
+    def breaks(self) -> list[tuple[int, Decimal]]:
+        return [(amount, Decimal(price)) for amount, price in self.prices]
+
+    @property
+    def price(self) -> Decimal:
+        """Of one piece, from 1 up."""
+        return self.breaks[0][1]

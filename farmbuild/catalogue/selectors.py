@@ -35,3 +35,8 @@ def offers_of(*, organisation: Organisation, supplier: Supplier | None = None) -
     """Offers, of one supplier if it is given, with supplier, material and price breaks loaded."""
     rows = Offer.objects.of(organisation).select_related("supplier", "material").prefetch_related("breaks")
     return rows.filter(supplier=supplier) if supplier else rows
+
+
+def silent_offers(*, supplier: Supplier) -> int:
+    """How many of the supplier's offers have no lead time."""
+    return supplier.offers.filter(lead_days=None).count()

@@ -15,8 +15,10 @@ from django.db import IntegrityError, models, transaction
 from django.utils import timezone
 
 from farmbuild.catalogue.bridge import read_size, wall_problem
-from farmbuild.catalogue.models import MAX_QUANTITY, Material, Offer, PriceBreak, Supplier
+from farmbuild.catalogue.history import keep, record_of
+from farmbuild.catalogue.models import MAX_QUANTITY, Material, Offer, OfferRecord, PriceBreak, Supplier
 from farmbuild.measure import POINT, UnitSystem, by_sign, format_count, format_decimal, use_style
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.orgs.numbers import style_of
@@ -25,7 +27,7 @@ STARTING_CATALOGUE = settings.BASE_DIR / "fixtures" / "catalogue.json"
 METRIC_CATALOGUE = settings.BASE_DIR / "fixtures" / "catalogue_metric.json"
 MATERIAL_FIELDS = ("name", "kind", "width", "thickness", "swaged", "note", "yield_mpa", "yield_source", "tax_percent")
 SUPPLIER_FIELDS = ("name", "contact", "address", "delivery_charge", "free_delivery_from", "minimum_order")
-OFFER_FIELDS = ("material", "length", "pack", "lead_days", "valid_until", "supplier_code")
+OFFER_FIELDS = ("material", "length", "pack", "lead_days", "valid_until", "supplier_code", "listed_as")
 
 Breaks = Sequence[tuple[int, Decimal]]
 
@@ -248,10 +250,56 @@ def save_offer(
         row = PriceBreak(offer=current, from_quantity=amount, unit_price=price)
         row.full_clean()
         row.save()
+    record(current, breaks, organisation=organisation, user=user)
     return current
+
+
+def record(
+    offer: Offer,
+    breaks: Breaks,
+    *,
+    organisation: Organisation,
+    user: User | None,
+    kind: str = OfferRecord.Kind.TYPED,
+) -> None:
+    """Add what the offer says from today on to its history, unless it said the same before."""
+    since = today_of(organisation=organisation)
+    row = record_of(offer, breaks, organisation=organisation, user=user, since=since, kind=kind)
+    keep([row], organisation=organisation)
 
 
 @transaction.atomic
 def remove_offer(*, organisation: Organisation, user: User, offer: Offer) -> None:
     """Stored plans and orders keep what they copied from it."""
-    Offer.objects.of(organisation).get(pk=offer.pk).delete()
+    lock_currency(organisation=organisation)
+    current = Offer.objects.of(organisation).select_for_update().get(pk=offer.pk)
+    breaks = list(current.breaks.values_list("from_quantity", "unit_price"))
+    record(current, breaks, organisation=organisation, user=user, kind=OfferRecord.Kind.REMOVED)
+    current.delete()
+
+
+@transaction.atomic
+def set_lead_days(*, organisation: Organisation, user: User, supplier: Supplier, days: int) -> int:
+    """Say one lead time for all offers of the supplier that have none; gives how many."""
+    lock_currency(organisation=organisation)
+    silent = Offer.objects.of(organisation).select_for_update().filter(supplier=supplier, lead_days=None)
+    found = list(silent.order_by("pk"))
+    for offer in found:
+        offer.lead_days = days
+        offer.clean_fields(exclude=["organisation", "supplier", "material"])
+    Offer.objects.bulk_update(found, ["lead_days"], batch_size=500)
+    prices = prices_of([offer.pk for offer in found])
+    since = today_of(organisation=organisation)
+    rows = [record_of(row, prices[row.pk], organisation=organisation, user=user, since=since) for row in found]
+    keep(rows, organisation=organisation)
+    return len(found)
+
+
+def prices_of(offers: Sequence[int]) -> dict[int, list[tuple[int, Decimal]]]:
+    """From how many pieces and the price of one, by the key of the offer."""
+    found: dict[int, list[tuple[int, Decimal]]] = {key: [] for key in offers}
+    for key, amount, price in PriceBreak.objects.filter(offer__in=offers).values_list(
+        "offer", "from_quantity", "unit_price"
+    ):
+        found[key].append((amount, price))
+    return found

@@ -80,7 +80,7 @@ class OfferTable(FarmTable):
     length = LengthColumn(verbose_name="Length of one", orderable=False)
     pack = QuantityColumn(verbose_name="Pack", unit="pieces", orderable=False)
     prices = MoneyColumn(verbose_name="Price of one", accessor="pk", orderable=False)
-    lead_days = QuantityColumn(verbose_name="Comes after", unit="days")
+    lead_days = QuantityColumn(verbose_name="Comes after", unit="days", default="not known")
     valid_until = DayColumn("Valid until", default="open")
     supplier_code = tables.Column("Item number", orderable=False)
 

@@ -16,6 +16,7 @@ urlpatterns = [
     path("suppliers/", suppliers.suppliers, name="suppliers"),
     path("suppliers/new/", suppliers.supplier_new, name="supplier-new"),
     path("suppliers/<slug:code>/offers/", suppliers.supplier, name="supplier"),
+    path("suppliers/<slug:code>/lead-time/", suppliers.lead_time, name="lead-time"),
     path("suppliers/<slug:code>/edit/", suppliers.supplier_edit, name="supplier-edit"),
     path("suppliers/<slug:code>/offers/new/", offers.offer_new, name="offer-new"),
     path("suppliers/<slug:code>/offers/<int:pk>/", offers.offer, name="offer"),

@@ -74,7 +74,8 @@ class Offer:
     length: Decimal | None
     pack: int
     breaks: tuple[PriceBreak, ...]
-    lead_days: int
+    #: None: the supplier has not said.
+    lead_days: int | None
     valid_until: date | None = None
     supplier_code: str = ""
 

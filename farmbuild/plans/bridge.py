@@ -23,6 +23,7 @@ from farmbuild.measure.money import places
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning.buying import reasons as buying_reasons
 from farmbuild.planning.buying.surplus import why_more
+from farmbuild.planning.buying.unknown import unknown_leads
 from farmbuild.planning.house.checks import check_spec, spec_remarks
 from farmbuild.planning.house.spec import House as HouseInput
 from farmbuild.planning.inputs import InHouse, Lot, Season
@@ -90,6 +91,7 @@ __all__ = [
     "season_for",
     "season_of",
     "season_plan_of",
+    "silent_of",
     "sizes_in_house",
     "slips_of",
     "subtract_in_house",
@@ -294,10 +296,10 @@ def remarks_of(season: Season) -> list[tuple[str, str]]:
     return [(_some(houses), message) for message, houses in houses_of.items()]
 
 
-def _some(houses: list[str]) -> str:
+def _some(houses: list[str], more: str = "more house") -> str:
     if len(houses) <= _NAMED + 1:
         return join_words(houses)
-    return join_words([*houses[:_NAMED], f"{count_noun(len(houses) - _NAMED, 'more house')}"])
+    return join_words([*houses[:_NAMED], f"{count_noun(len(houses) - _NAMED, more)}"])
 
 
 def slips_of(season: Season, result: SeasonPlan) -> list[tuple[str, date, int]]:
@@ -306,6 +308,14 @@ def slips_of(season: Season, result: SeasonPlan) -> list[tuple[str, date, int]]:
     names = {(line.material, line.length): line.description for order in result.orders for line in order.lines}
     slips = buying_reasons.slips(_short_by_day(season, result), market)
     return [(names.get(item, item[0]), day, late) for item, days in slips.items() for day, late in days.items()]
+
+
+def silent_of(season: Season, result: SeasonPlan) -> list[tuple[str, str, str]]:
+    """Suppliers whose lead time the plan does not know: code, name, and what rests on it."""
+    names = {supplier.code: supplier.name for supplier in season.suppliers}
+    return [
+        (code, names[code], _some(list(things), "more thing")) for code, things in unknown_leads(season, result).items()
+    ]
 
 
 def _short_by_day(season: Season, result: SeasonPlan) -> dict[Item, dict[date, int]]:

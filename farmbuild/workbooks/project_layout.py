@@ -357,7 +357,7 @@ OFFERS = SheetLayout(
         _of("material", "Material", "Materials", "rail", required=True),
         _length("length", "Length of one", "10'", keep_empty=True, note="Empty for counted things."),
         _count("pack", "Pieces in a pack", 1, least=1, note="Empty: 1."),
-        _count("lead_days", "Days to deliver", 6),
+        _count("lead_days", "Days to deliver", 6, keep_empty=True, note="Empty: not known. Plans then say so."),
         Field("valid_until", "Good until", Type.DAY, None, "Empty: no end.", keep_empty=True),
         _text("supplier_code", "Supplier's number", "IP-138", width=18),
         *_breaks(),

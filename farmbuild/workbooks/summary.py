@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from datetime import date
 
-from farmbuild.measure import format_money
+from farmbuild.measure import format_money, join_words
+from farmbuild.planning.buying.unknown import unknown_leads
 from farmbuild.planning.inputs import Season
 from farmbuild.planning.results import SeasonPlan
 
@@ -43,6 +44,8 @@ def cautions(season: Season, plan: SeasonPlan) -> list[str]:
                 f"{suppliers[order.supplier]}: {_count(len(late), 'line comes', 'lines come')} late, "
                 f"by up to {_count(days, 'day', 'days')}."
             )
+    for code, things in unknown_leads(season, plan).items():
+        found.append(f"{suppliers[code]} has not said how long it takes for {join_words(things)}. Ask before ordering.")
     if plan.unmet:
         found.append(
             f"{_count(len(plan.unmet), 'thing', 'things')} cannot be bought at all; the reasons are in cut-list.xlsx, "

@@ -37,7 +37,9 @@ def line_problems(project: Project, line: Mapping[str, Any]) -> list[str]:
     offer = project.offers[line["offer"]]
     pack, quantity = int(offer.get("pack") or 1), line["quantity"]
     total = coins(quantity * price(offer, quantity))
-    arrives = date.fromisoformat(project.answers["as_of"]) + timedelta(int(offer.get("lead_days") or 0))
+    ordered, needed = date.fromisoformat(project.answers["as_of"]), date.fromisoformat(line["need_by"])
+    # Of what may come any day nobody can say that it is late.
+    late = (ordered + timedelta(int(offer["lead_days"])) - needed).days if offer.get("lead_days") else 0
     checks = {
         "material": (line["material"], offer["material"]),
         "pack": (line["pack"], pack),
@@ -46,7 +48,7 @@ def line_problems(project: Project, line: Mapping[str, Any]) -> list[str]:
         "price": (Decimal(line["unit_price"]), price(offer, quantity)),
         "line total": (Decimal(line["line_total"]), total),
         "tax": (Decimal(line["tax"]), tax(project, line["material"], total)),
-        "days late": (line["late_days"], max(0, (arrives - date.fromisoformat(line["need_by"])).days)),
+        "days late": (line["late_days"], max(0, late)),
     }
     return [f"{line['offer']}: {what} is {told}, {own} here" for what, (told, own) in checks.items() if told != own]
 

@@ -58,7 +58,7 @@ def work_out(order: PurchaseOrder, lines: Sequence[PurchaseOrderLine], *, buyer:
     whole = order_sums(sums, supplier_input(order.supplier), currency=order.currency, tax_included=order.tax_included)
     order.goods, order.delivery, order.tax, order.total = whole.goods, whole.delivery, whole.tax, whole.total
     order.need_by = min((line.need_by for line in lines), default=order.need_by)
-    order.order_by = order_by(days or [LineDays(order.need_by)], as_of)
+    order.order_by = order_by(days or [LineDays(order.need_by, 0)], as_of)
 
 
 def clear(order: PurchaseOrder) -> None:

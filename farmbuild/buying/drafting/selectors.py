@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from farmbuild.buying.models import OrderChange, PurchaseOrder
 from farmbuild.buying.selectors import orders_of
@@ -36,3 +36,12 @@ def below_minimum(*, order: PurchaseOrder) -> Decimal | None:
     least = order.supplier.minimum_order
     draft = order.state == PurchaseOrder.State.DRAFT and not order.follows_plan
     return least if draft and order.goods < least else None
+
+
+def silent_lines(*, order: PurchaseOrder, most: int = 12) -> list[str]:
+    """The first things of a draft of which nobody has said how long they take."""
+    offers = Offer.objects.filter(supplier=OuterRef("order__supplier"), material=OuterRef("material"))
+    # What is counted has no length, in offers and on lines.
+    said = offers.filter(Q(length=OuterRef("length")) | Q(length=None), lead_days__isnull=False)
+    rows = order.lines.filter(Q(offer__isnull=False, offer__lead_days=None) | Q(offer=None) & ~Exists(said))
+    return list(dict.fromkeys(rows.order_by("position").values_list("description", flat=True)[:most]))

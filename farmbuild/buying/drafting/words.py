@@ -15,7 +15,8 @@ def offer_words(offer: Offer, organisation: Organisation) -> str:
     parts = [f"packs of {format_count(offer.pack)}"] if offer.pack > 1 else []
     parts.append(f"{money(first.unit_price, organisation)} each")
     parts += [f"from {format_count(step.from_quantity)} {money(step.unit_price, organisation)}" for step in more]
-    parts.append(f"there in {count_noun(offer.lead_days, 'day')}")
+    known = offer.lead_days is not None
+    parts.append(f"there in {count_noun(offer.lead_days, 'day')}" if known else "lead time not known")
     if offer.valid_until:
         parts.append(f"until {day(offer.valid_until)}")
     return f"{describe_item(offer.material, offer.length, organisation)}: {', '.join(parts)}"

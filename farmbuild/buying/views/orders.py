@@ -15,7 +15,7 @@ from django_tables2 import RequestConfig, SingleTableView
 
 from farmbuild.buying import outdated, selectors
 from farmbuild.buying.drafting.by_site import moves_by_site
-from farmbuild.buying.drafting.selectors import below_minimum, changes_of, joinable
+from farmbuild.buying.drafting.selectors import below_minimum, changes_of, joinable, silent_lines
 from farmbuild.buying.files import FileChanged, order_file
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder
@@ -87,6 +87,7 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
         "joinable": order.state == State.DRAFT and joinable(order=order).exists(),
         "minimum": below_minimum(order=order),
         "lateness": lateness,
+        "silent": silent_lines(order=order) if order.state == State.DRAFT else (),
         "late_lines": selectors.late_lines_of(order=order) if lateness["lines"] else (),
         "changed": outdated.changed_houses(order=order),
         "plan_phase": phase_of_plan(order=order),

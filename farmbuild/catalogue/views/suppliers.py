@@ -9,13 +9,20 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 
 from farmbuild.catalogue import services
-from farmbuild.catalogue.forms import SupplierForm
+from farmbuild.catalogue.forms import LeadDaysForm, SupplierForm
 from farmbuild.catalogue.models import Material, Supplier
-from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of, suppliers_with_offers
+from farmbuild.catalogue.selectors import (
+    materials_of,
+    offers_of,
+    silent_offers,
+    suppliers_of,
+    suppliers_with_offers,
+)
 from farmbuild.catalogue.tables import OfferTable, SupplierTable, offer_address
 from farmbuild.catalogue.views.materials import paged
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import save_form
+from farmbuild.measure import count_noun
 
 
 def suppliers(request: HttpRequest) -> HttpResponse:
@@ -58,8 +65,32 @@ def supplier(request: HttpRequest, code: str) -> HttpResponse:
     row = supplier_or_404(request, code)
     offers = offers_of(organisation=request.organisation, supplier=row)
     table = paged(request, OfferTable(offers, organisation=request.organisation))
-    context = {"supplier": row, "table": table, "count": table.paginator.count}
+    silent = silent_offers(supplier=row)
+    context = {
+        "supplier": row,
+        "table": table,
+        "count": table.paginator.count,
+        "silent": silent,
+        "lead": LeadDaysForm(organisation=request.organisation) if silent else None,
+    }
     return render(request, "catalogue/supplier.html", context)
+
+
+def lead_time(request: HttpRequest, code: str) -> HttpResponse:
+    """One lead time for all offers that have none; the form stands on the supplier's page too."""
+    row = supplier_or_404(request, code)
+    form = LeadDaysForm(request.POST or None, organisation=request.organisation)
+    silent = silent_offers(supplier=row)
+    if form.is_valid():
+        days = form.cleaned_data["days"]
+        try:
+            done = services.set_lead_days(organisation=request.organisation, user=request.user, supplier=row, days=days)
+        except ValidationError as error:
+            add_service_errors(form, error)
+        else:
+            messages.success(request, f"{count_noun(done, 'offer')} now with a lead time of {count_noun(days, 'day')}.")
+            return redirect("catalogue:supplier", row.code)
+    return render(request, "catalogue/lead_time.html", {"form": form, "supplier": row, "silent": silent})
 
 
 def supplier_edit(request: HttpRequest, code: str) -> HttpResponse:

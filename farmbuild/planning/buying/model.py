@@ -231,14 +231,14 @@ def _cover(
     """What arrives by each day covers all that is needed until then; a day that nothing reaches waits for the
     first arrival. ``free``: numbers to be chosen, with the day by which they are needed."""
     offers = [o for o in market.offers[item] if o.ref in packs]
-    first = min((market.arrival(o) for o in offers), default=market.as_of)
+    first = market.first_of(offers)
     until: dict[date, int] = {}
     so_far = 0
     for day, quantity in sorted(days.items()):
         so_far += quantity
         until[max(day, first)] = so_far
     for day, quantity in until.items():
-        arrived = [o.pack * n for o in offers if market.arrival(o) <= day for _, n in packs[o.ref]]
+        arrived = [o.pack * n for o in offers if market.there_by(o, day) for _, n in packs[o.ref]]
         more = [n for own, n in free if max(own, first) <= day]
         model.add(sum(arrived) >= quantity + sum(more))
 

@@ -89,7 +89,8 @@ def _share_out(demand: Mapping[Item, Mapping[date, int]], choice: Choice, market
     left = {offer.ref: choice.packs[offer.ref] * offer.pack for offer in choice.offers}
     for item, days in demand.items():
         offers = sorted(
-            (o for o in choice.offers if (o.material, o.length) == item), key=lambda o: (o.lead_days, o.ref)
+            (o for o in choice.offers if (o.material, o.length) == item),
+            key=lambda o: (o.lead_days is None, o.lead_days, o.ref),
         )
         for day, quantity in days.items():
             for offer in offers:
@@ -168,8 +169,8 @@ def _line(
         unit_price=unit_price,
         line_total=sums.total,
         tax=sums.tax,
-        need_by=min(share.by_day, default=arrival),
-        late_days=max([0, *((arrival - day).days for day in share.by_day)]),
+        need_by=min(share.by_day, default=arrival or market.as_of),
+        late_days=max([0, *((arrival - day).days for day in share.by_day if arrival)]),
         tax_percent=tax_percent,
     )
 

@@ -29,7 +29,8 @@ class Reason:
 
     offer: Offer
     quantity: int
-    arrival: date
+    #: None where the supplier has not said.
+    arrival: date | None
     need_by: date
     late: Mapping[date, int]
     instead: tuple[Offer, ...]
@@ -44,12 +45,13 @@ class Reason:
 
 
 def slips(demand: Mapping[Item, Mapping[date, int]], market: Market) -> dict[Item, dict[date, int]]:
-    """Need dates that nothing on offer can meet, and the days each is late."""
+    """Need dates that nothing on offer can meet, and the days each is late; of what may come any day, none."""
     found: dict[Item, dict[date, int]] = {}
     for item, days in demand.items():
         if market.sells(item):
             first = market.first_arrival(item)
-            late = {day: (first - day).days for day in days if day < first}
+            known = all(market.arrival(offer) for offer in market.offers[item])
+            late = {day: (first - day).days for day in days if known and day < first}
             if late:
                 found[item] = late
     return found
@@ -74,7 +76,7 @@ def reasons(
     found = []
     for item, days in demand.items():
         own = [o for o in market.offers.get(item, ()) if packs.get(o.ref)]
-        last = max((market.arrival(o) for o in own), default=as_of)
+        last = _last(own, market)
         for offer in own:
             other = _without(offer, item, demand, market, suppliers, places, each)
             instead = tuple(o for o in other.offers if (o.material, o.length) == item) if other else ()
@@ -87,12 +89,18 @@ def reasons(
                     late.get(item, {}),
                     instead,
                     other.cost - best.cost if other else None,
-                    (max(map(market.arrival, instead)) - last).days if instead else None,
+                    (then - last).days if last and (then := _last(instead, market)) else None,
                     _doubt(best) + (_doubt(other) if other else Decimal(0)),
                     _refused(offer, item, offers, market, min(days), instead),
                 )
             )
     return tuple(found)
+
+
+def _last(offers: Sequence[Offer], market: Market) -> date | None:
+    """The day on which all of them are there; None where one does not say."""
+    days = [market.arrival(offer) for offer in offers]
+    return None if None in days else max((day for day in days if day), default=None)
 
 
 def _without(
@@ -127,15 +135,15 @@ def _refused(
             continue
         if o.valid_until is not None and o.valid_until < market.as_of:
             refused.append((o, f"its offer ended on {format_day(o.valid_until)}"))
-        elif market.arrival(o) > day:
-            refused.append((o, f"not there before {format_day(market.arrival(o))}"))
+        elif (there := market.arrival(o)) and there > day:
+            refused.append((o, f"not there before {format_day(there)}"))
     return tuple(refused)
 
 
 def sentence(reason: Reason, names: Mapping[str, str], money: Callable[[Decimal], str]) -> str:
     """The reason in plain English; ``names`` of suppliers by code, ``money`` as it is to be read. Before tax."""
     o = reason.offer
-    words = f"{names.get(o.supplier, o.supplier)}: {reason.quantity}, there by {format_day(reason.arrival)}"
+    words = f"{names.get(o.supplier, o.supplier)}: {reason.quantity}, {_there(reason.arrival)}"
     words += f" (first need {format_day(reason.need_by)})."
     for day, late in reason.late.items():
         words += f" The need of {format_day(day)} slips by {count_noun(late, 'day')}."
@@ -146,7 +154,13 @@ def sentence(reason: Reason, names: Mapping[str, str], money: Callable[[Decimal]
         worth = f"{money(abs(reason.dearer))} {'dearer' if reason.dearer > 0 else 'cheaper'}"
         days = reason.days or 0
         when = "the same day" if not days else f"{count_noun(abs(days), 'day')} {'later' if days > 0 else 'sooner'}"
+        if reason.days is None:
+            when = "lead time not known"
         words += f" Next best: {who}, {worth if reason.dearer else 'as dear'}, {when}."
     if reason.refused:
         words += " " + "; ".join(f"{names.get(o.supplier, o.supplier)}: {why}" for o, why in reason.refused) + "."
     return words if reason.proven else words + f" Not proven: the difference may be off by {money(reason.doubt)}."
+
+
+def _there(day: date | None) -> str:
+    return f"there by {format_day(day)}" if day else "lead time not known"

@@ -54,22 +54,30 @@ def order_sums(
 
 @dataclass(frozen=True)
 class LineDays:
-    """When a line is wanted, and what is known of its offer: days of delivery, and the last day that it holds."""
+    """When a line is wanted, and what is known of its offer: days of delivery, and the last day that it holds.
+
+    ``lead_days`` None: nobody has said.
+    """
 
     need_by: date
-    lead_days: int = 0
+    lead_days: int | None = None
     valid_until: date | None = None
 
     def late_days(self, ordered_on: date) -> int:
-        """Days that it comes after it is wanted."""
+        """Days that it comes after it is wanted, as far as that is known."""
+        if self.lead_days is None:
+            return 0
         return max(0, (ordered_on + timedelta(days=self.lead_days) - self.need_by).days)
 
 
 def order_by(lines: Iterable[LineDays], as_of: date) -> date:
-    """The last day on which every line still comes in time by an offer that still holds; ``as_of`` at the soonest."""
+    """The last day on which every line still comes in time by an offer that still holds; ``as_of`` at the soonest.
+
+    What takes nobody knows how long goes out at once: no later day is safe.
+    """
     last: list[date] = []
     for line in lines:
-        last.append(line.need_by - timedelta(days=line.lead_days))
+        last.append(as_of if line.lead_days is None else line.need_by - timedelta(days=line.lead_days))
         if line.valid_until is not None:
             last.append(line.valid_until)
     return max(as_of, min(last, default=as_of))

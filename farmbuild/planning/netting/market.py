@@ -46,14 +46,22 @@ class Market:
             {material: tuple(sorted(found)) for material, found in lengths.items()},
         )
 
-    def arrival(self, offer: Offer) -> date:
-        return self.as_of + timedelta(days=offer.lead_days)
+    def arrival(self, offer: Offer) -> date | None:
+        """None where nobody knows: such an offer is left out for no day, and shuts out no other that comes late."""
+        return None if offer.lead_days is None else self.as_of + timedelta(days=offer.lead_days)
+
+    def there_by(self, offer: Offer, day: date) -> bool:
+        return (self.arrival(offer) or day) <= day
 
     def sells(self, item: Item) -> bool:
         return item in self.offers
 
     def first_arrival(self, item: Item) -> date:
-        return min(self.arrival(offer) for offer in self.offers[item])
+        """Of the offers that say when they come; of none that does the day of the orders."""
+        return self.first_of(self.offers[item])
+
+    def first_of(self, offers: Iterable[Offer]) -> date:
+        return min((day for offer in offers if (day := self.arrival(offer))), default=self.as_of)
 
     def in_time(self, item: Item, day: date) -> tuple[Offer, ...]:
         """Offers that arrive by ``day``; when none does, those that arrive first."""
@@ -61,7 +69,7 @@ class Market:
         if not offers:
             return ()
         last = max(day, self.first_arrival(item))
-        return tuple(offer for offer in offers if self.arrival(offer) <= last)
+        return tuple(offer for offer in offers if self.there_by(offer, last))
 
     def stick_lengths(self, material: str, day: date) -> tuple[Decimal, ...]:
         """Lengths on offer that arrive by ``day``; when none does, those that arrive first."""

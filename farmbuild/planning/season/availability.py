@@ -38,7 +38,8 @@ class Way:
     """One supplier's offer of it. It can be ordered until ``valid_until``; None: for good."""
 
     supplier: str
-    lead_days: int
+    #: None: the supplier has not said.
+    lead_days: int | None
     valid_until: date | None = None
 
 
@@ -61,7 +62,7 @@ class OrderBy:
 
     day: date
     supplier: str
-    lead_days: int
+    lead_days: int | None
     days_late: int
 
 
@@ -115,13 +116,18 @@ def _counts_on(change: Change, today: date) -> date:
 
 
 def last_order(needed: date, ways: Iterable[Way], *, today: date) -> OrderBy | None:
-    """The latest day to order for ``needed`` over the offers that hold today; of equals the first supplier by name."""
+    """The latest day to order for ``needed`` over the offers that hold today; of equals the first supplier by name.
+
+    An offer without a lead time counts where none has one, and then it is today: no later day is safe.
+    """
+    held = [way for way in ways if way.valid_until is None or way.valid_until >= today]
     found = [
         (min(needed - timedelta(days=way.lead_days), way.valid_until or date.max), way)
-        for way in ways
-        if way.valid_until is None or way.valid_until >= today
+        for way in held
+        if way.lead_days is not None
     ]
     if not found:
-        return None
+        silent = min((way.supplier for way in held), default=None)
+        return None if silent is None else OrderBy(today, silent, None, 0)
     day, way = min(found, key=lambda pair: (-pair[0].toordinal(), pair[1].lead_days, pair[1].supplier))
     return OrderBy(day, way.supplier, way.lead_days, max(0, (today - day).days))

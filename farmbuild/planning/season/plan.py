@@ -74,7 +74,7 @@ def check_season(season: Season) -> None:
         reasons += _thing(f"Offer {offer.ref}", offer.material, offer.length is not None, materials)
         if offer.supplier not in suppliers:
             reasons.append(f"Offer {offer.ref} is from a supplier, {offer.supplier!r}, that is not listed.")
-        if offer.pack < 1 or offer.lead_days < 0 or any(b.unit_price < 0 for b in offer.breaks):
+        if offer.pack < 1 or (offer.lead_days or 0) < 0 or any(b.unit_price < 0 for b in offer.breaks):
             reasons.append(f"Offer {offer.ref} has a pack below 1, or a lead time or price below 0.")
         elif offer.pack > MAX_NUMBER or any(
             max(Decimal(b.from_quantity), b.unit_price) > MAX_NUMBER for b in offer.breaks

@@ -23,6 +23,8 @@ def order_words(thing: Thing, *, today: date) -> str:
     last = thing.outlook.order_by
     if last is None:
         return "no supplier offers it now: add an offer, or plan again"
+    if last.lead_days is None:
+        return f"order today from {last.supplier}, whose lead time is not known: ask for it and type it"
     lead = f"{last.supplier} (lead time {count_noun(last.lead_days, 'day')})"
     if not last.days_late:
         return f"order by {day(last.day)} from {lead}"
@@ -82,6 +84,8 @@ def working(thing: Thing) -> list[str]:
     last = thing.outlook.order_by
     if last is None or thing.outlook.short_on is None:
         return [sums, rule]
+    if last.lead_days is None:
+        return [sums, rule, f"{last.supplier} has not said how long it takes, so no later day than today is safe."]
     order = (
         f"Order by {day(thing.outlook.short_on)} less the {count_noun(last.lead_days, 'lead day')} of {last.supplier},"
         " or before the offer ends. Of all offers that hold today, the latest day counts."

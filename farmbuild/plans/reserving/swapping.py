@@ -139,7 +139,10 @@ def _buying(row: Reservation, today: date) -> Buying:
     valid = [offer for offer in offers if offer.valid_until is None or offer.valid_until >= today]
     if not valid:
         return Buying("", None, overdue=False, earliest=None)
-    first = min(valid, key=lambda offer: (offer.lead_days, offer.supplier.name))
+    said = [offer for offer in valid if offer.lead_days is not None]
+    if not said:
+        return Buying(min(offer.supplier.name for offer in valid), today, overdue=False, earliest=None)
+    first = min(said, key=lambda offer: (offer.lead_days, offer.supplier.name))
     lead = timedelta(days=first.lead_days)
     order_by = row.need_by - lead
     return Buying(first.supplier.name, order_by, overdue=order_by < today, earliest=today + lead)

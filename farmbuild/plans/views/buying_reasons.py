@@ -30,6 +30,7 @@ def why(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.
         "rows": rows,
         "table": table,
         "slips": bridge.slips_of(season, result),
+        "silent": bridge.silent_of(season, result),
         "answer": {"orders": len(result.orders)},
         "buying_proof": summary.buying_proof(result),
     }

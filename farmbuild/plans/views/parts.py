@@ -144,5 +144,6 @@ def orders(request: HttpRequest, plan: Plan, season: bridge.Season, result: brid
         "buying_proof": summary.buying_proof(result),
         "more": summary.more_than_needed(season, result),
         "slips": bridge.slips_of(season, result),
+        "silent": bridge.silent_of(season, result),
     }
     return render(request, "plans/orders.html", context)

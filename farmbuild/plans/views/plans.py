@@ -116,6 +116,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "result": result,
         "changes": selectors.changes_since(plan=plan),
         "remarks": bridge.remarks_of(season),
+        "silent": bridge.silent_of(season, result),
         "orders": order_table(request, plan, season, result),
         "cut_proof": summary.count_proofs(result, summary.cut_proofs(season, result)),
         "buying_proof": summary.buying_proof(result),
