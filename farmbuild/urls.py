@@ -8,7 +8,7 @@ from django.views.generic import RedirectView
 from farmbuild.buying import stock_urls as stock_and_orders
 from farmbuild.common.once import counted_once
 from farmbuild.orgs.views.first_account import SignIn
-from farmbuild.orgs.views.organisation import SetPassword
+from farmbuild.orgs.views.organisation import ChangePassword, SetPassword
 from farmbuild.plans import stock_urls as stock_and_plans
 from farmbuild.stock import urls as stock
 
@@ -16,6 +16,7 @@ urlpatterns = [
     path("", RedirectView.as_view(pattern_name="sites:houses"), name="home"),
     path("sign-in/", SignIn.as_view(), name="sign-in"),
     path("sign-in/<uidb64>/<token>/", SetPassword.as_view(), name="set-password"),
+    path("password/", ChangePassword.as_view(), name="change-password"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("", include("farmbuild.common.urls")),
     path("", include("farmbuild.orgs.urls")),

@@ -4,7 +4,7 @@ from typing import Any
 from zoneinfo import available_timezones
 
 from django import forms
-from django.contrib.auth.forms import SetPasswordForm
+from django.contrib.auth.forms import PasswordChangeForm, SetPasswordForm
 
 from farmbuild.common.forms import OrgModelForm
 from farmbuild.measure import CURRENCIES
@@ -202,3 +202,18 @@ class PasswordForm(SetPasswordForm):
         first.help_text, second.help_text = "8 letters, figures or signs at least; not figures alone.", ""
         first.error_messages["required"] = "Type a password."
         second.error_messages["required"] = "Type the same password once more."
+
+
+class OwnPasswordForm(PasswordForm, PasswordChangeForm):
+    """The one in use is asked too: a phone that was left lying gives nobody a password."""
+
+    field_order = ["old_password", "new_password1", "new_password2"]
+    error_messages = PasswordForm.error_messages | {
+        "password_incorrect": "This is not the password that you sign in with now."
+    }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        old, new = self.fields["old_password"], self.fields["new_password1"]
+        old.label, new.label = "Password now", "New password"
+        old.error_messages["required"] = "Type the password that you sign in with now."

@@ -16,6 +16,7 @@ PAGES = frozenset(
         "crew:own-calendar",
         "crew:own-calendar-make",
         "crew:own-calendar-revoke",
+        "change-password",
         "set-password",
         "sign-in",
         "sign-out",

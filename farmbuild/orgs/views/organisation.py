@@ -1,15 +1,17 @@
-"""The page of the organisation, and the one that sets a password."""
+"""The page of the organisation, and those that set a password."""
 
 from copy import copy
 
-from django.contrib.auth.views import PasswordResetConfirmView
+from django.contrib import messages
+from django.contrib.auth.views import PasswordChangeView, PasswordResetConfirmView
+from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse_lazy
 from django.views.decorators.http import require_http_methods
 
 from farmbuild.common.pages import save_form
-from farmbuild.orgs.forms import OrganisationForm, PasswordForm
+from farmbuild.orgs.forms import OrganisationForm, OwnPasswordForm, PasswordForm
 from farmbuild.orgs.models import User
 from farmbuild.orgs.services import save_organisation
 
@@ -42,3 +44,18 @@ class SetPassword(PasswordResetConfirmView):
     def get_user(self, uidb64: str) -> User | None:
         user = super().get_user(uidb64)
         return user if user and user.visitor and user.is_active else None
+
+
+class ChangePassword(PasswordChangeView):
+    """Of whoever is signed in. It ends that person's other sign-ins: their key is made of the password."""
+
+    form_class = OwnPasswordForm
+    template_name = "change_password.html"
+    success_url = reverse_lazy("home")
+
+    def form_valid(self, form: BaseForm) -> HttpResponse:
+        answer = super().form_valid(form)
+        messages.success(
+            self.request, "Your password is changed. Your other sign-ins are ended."
+        )
+        return answer

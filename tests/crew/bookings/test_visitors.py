@@ -135,7 +135,7 @@ def test_no_other_flag_and_no_membership_opens_more(browser, organisation, visit
 
 
 def test_the_pages_of_visitors_are_of_visitors_alone(signed_in, client):
-    for name in PAGES - {"set-password", "sign-in", "sign-out"}:
+    for name in PAGES - {"set-password", "change-password", "sign-in", "sign-out"}:
         args = [1] if name in ("crew:own-request", "crew:own-withdraw", "crew:own-booking") else []
         address = reverse(name, args=args)
         assert signed_in.get(address).status_code in (404, 405), name
