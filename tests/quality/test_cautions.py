@@ -48,8 +48,8 @@ BY_ROW = (
 NO_WORK = (
     "home sign-in set-password change-password sign-out common:understood orgs:organisation orgs:set-up"
     " sites:houses sites:house-new sites:house-create sites:house-edit sites:house-copy sites:house-archive"
-    " sites:house-bring-back sites:takeoff-spreadsheet sites:sites sites:site-new sites:site-edit sites:site-copy sites:site-archive"
-    " sites:site-bring-back hoops:benders hoops:bender-new hoops:bender-edit hoops:bender-archive"
+    " sites:house-bring-back sites:takeoff-spreadsheet sites:sites sites:site-new sites:site-edit"
+    " sites:site-copy sites:site-archive sites:site-bring-back hoops:benders hoops:bender-new hoops:bender-edit hoops:bender-archive"
     " hoops:bender-bring-back hoops:batch-accept hoops:batch-correct hoops:batch-sheet-pdf hoops:recipe-sheet-pdf"
     " hoops:recipe-new hoops:recipe-edit hoops:recipe-archive hoops:recipe-bring-back hoops:recipe-delete"
     " catalogue:materials catalogue:material-archive catalogue:material-bring-back"

@@ -55,7 +55,5 @@ class ChangePassword(PasswordChangeView):
 
     def form_valid(self, form: BaseForm) -> HttpResponse:
         answer = super().form_valid(form)
-        messages.success(
-            self.request, "Your password is changed. Your other sign-ins are ended."
-        )
+        messages.success(self.request, "Your password is changed. Your other sign-ins are ended.")
         return answer
