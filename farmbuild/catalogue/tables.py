@@ -24,9 +24,15 @@ class SizeColumn(LengthColumn):
         return size_in_words(value, table.organisation)
 
 
-def offer_address(supplier: str, material: str) -> str:
-    """Of the form for a new offer of that material, by their codes."""
-    return f"{reverse('catalogue:offer-new', args=[supplier])}?{urlencode({'material': material})}"
+def offer_address(supplier: str, asked: str) -> str:
+    """Of the form for a new offer of that supplier, by its code; ``asked``: what it is filled in with."""
+    return f"{reverse('catalogue:offer-new', args=[supplier])}?{asked}"
+
+
+def wanted_address(material: str, *, length: Decimal | None = None, back: str) -> str:
+    """Where an offer of that material, by its code, is added; it leads back to the page ``back``."""
+    asked = {"back": back} | ({"length": str(length)} if length else {})
+    return f"{reverse('catalogue:offer-wanted', args=[material])}?{urlencode(asked)}"
 
 
 class MaterialTable(FarmTable):
@@ -49,7 +55,7 @@ class MaterialTable(FarmTable):
 
 
 class SupplierTable(FarmTable):
-    """``wanted``: the code of a material for which a row opens a new offer of that supplier."""
+    """``asked``: what a new offer is wanted for, as addresses have it; a row then opens its form."""
 
     name = tables.Column("Supplier")
     contact = tables.Column("Contact", orderable=False)
@@ -63,15 +69,13 @@ class SupplierTable(FarmTable):
         fields = ("name", "contact", "offer_count", "delivery_charge", "free_delivery_from", "minimum_order")
         empty_text = "No suppliers here."
 
-    def __init__(self, *args: Any, wanted: str = "", **kwargs: Any) -> None:
+    def __init__(self, *args: Any, asked: str = "", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.wanted = wanted
+        self.asked = asked
 
     def row_link(self, record: Any) -> str:
         return (
-            offer_address(record.code, self.wanted)
-            if self.wanted
-            else reverse("catalogue:supplier", args=[record.code])
+            offer_address(record.code, self.asked) if self.asked else reverse("catalogue:supplier", args=[record.code])
         )
 
 

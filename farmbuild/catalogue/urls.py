@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from farmbuild.catalogue.views import materials, offers, suppliers
+from farmbuild.catalogue.views import materials, offers, suppliers, wanted
 
 app_name = "catalogue"
 urlpatterns = [
@@ -13,6 +13,7 @@ urlpatterns = [
     path("materials/<slug:code>/edit/", materials.material, name="material"),
     path("materials/<slug:code>/archive/", materials.archive, name="material-archive"),
     path("materials/<slug:code>/bring-back/", materials.bring_back, name="material-bring-back"),
+    path("materials/<slug:code>/offer/", wanted.offer_wanted, name="offer-wanted"),
     path("suppliers/", suppliers.suppliers, name="suppliers"),
     path("suppliers/new/", suppliers.supplier_new, name="supplier-new"),
     path("suppliers/<slug:code>/offers/", suppliers.supplier, name="supplier"),

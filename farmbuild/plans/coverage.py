@@ -68,6 +68,11 @@ class Need:
         return self.row.length * self.row.quantity if self.run and self.row.length else None
 
     @property
+    def wanted_length(self) -> Decimal | None:
+        """The length in which it would have to be offered, where no other serves."""
+        return self.row.length if self.row.whole else None
+
+    @property
     def pieces(self) -> int:
         """How many pieces or things it is; of runs, the parts that they are made of."""
         return sum(source.quantity for source in self.sources) if self.run else self.row.quantity

@@ -2,9 +2,12 @@
 
 from dataclasses import replace
 
-from django.db.models import Count, OuterRef, QuerySet, Subquery
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
 from farmbuild.buying.selectors import overtaken
+from farmbuild.catalogue.bridge import offer_input
+from farmbuild.catalogue.selectors import offers_of
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
@@ -93,6 +96,16 @@ def _handed_out_since(plan: Plan, then: bridge.Season, now: bridge.Season) -> li
             what = "more" if more > 0 else "less"
             sentences.append(f"{houses[house]} has {what} {names[material]} in it than it then had.")
     return sentences
+
+
+def offered_since(*, organisation: Organisation, season: bridge.Season, result: bridge.SeasonPlan) -> set[str]:
+    """Codes of materials that the plan cannot buy all of, and of which an offer that holds today was added since."""
+    codes = {gap.material for gap in result.unmet}
+    known = {(offer.ref, offer.length, offer.valid_until) for offer in season.offers}
+    valid = Q(valid_until=None) | Q(valid_until__gte=today_of(organisation=organisation))
+    rows = offers_of(organisation=organisation).filter(valid, material__code__in=codes) if codes else ()
+    now = (offer_input(row) for row in rows)
+    return {offer.material for offer in now if (offer.ref, offer.length, offer.valid_until) not in known}
 
 
 def accepted_slugs(*, organisation: Organisation) -> set[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_CEILING, Decimal
@@ -204,7 +205,10 @@ class ShortRow:
 
 @dataclass(frozen=True)
 class GapRow:
-    """What cannot be bought, for one purpose of one house. ``code`` is the material's."""
+    """What cannot be bought, for one purpose of one house. ``code`` is the material's.
+
+    ``whole``: sticks of just this length are wanted. ``offered``: an offer of the material was added since.
+    """
 
     code: str
     material: str
@@ -213,6 +217,8 @@ class GapRow:
     house: str
     purpose: str
     reason: str
+    whole: bool
+    offered: bool
 
 
 def short_rows(season: Season, plan: SeasonPlan) -> list[ShortRow]:
@@ -236,10 +242,26 @@ def short_rows(season: Season, plan: SeasonPlan) -> list[ShortRow]:
     return sorted(rows, key=lambda row: (row.need_by, row.material, -(row.length or 0)))
 
 
-def gap_rows(season: Season, plan: SeasonPlan) -> list[GapRow]:
+def gap_rows(season: Season, plan: SeasonPlan, *, offered: Collection[str]) -> list[GapRow]:
+    """``offered``: codes of materials of which an offer was added since."""
     names = {material.code: material.name for material in season.materials}
     houses = house_names(season)
+    whole = {(row.house, row.purpose, row.material, row.length) for row in plan.takeoff if row.whole}
     return [
-        GapRow(gap.material, names[gap.material], gap.length, gap.quantity, houses[gap.house], gap.purpose, gap.reason)
+        GapRow(
+            gap.material,
+            names[gap.material],
+            gap.length,
+            gap.quantity,
+            houses[gap.house],
+            gap.purpose,
+            gap.reason,
+            (gap.house, gap.purpose, gap.material, gap.length) in whole,
+            gap.material in offered,
+        )
         for gap in plan.unmet
     ]
+
+
+def offered_rows(gaps: Collection[GapRow]) -> int:
+    return sum(gap.offered for gap in gaps)

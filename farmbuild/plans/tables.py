@@ -8,8 +8,8 @@ from typing import Any
 import django_tables2 as tables
 from django.template.loader import render_to_string
 from django.urls import reverse
-from django.utils.http import urlencode
 
+from farmbuild.catalogue.tables import wanted_address
 from farmbuild.common.tables import (
     FIGURE,
     DayColumn,
@@ -174,7 +174,7 @@ class ShortfallTable(FarmTable):
 
 
 class GapTable(FarmTable):
-    """Rows are summary.GapRow; each opens where an offer of its material is added."""
+    """Rows are summary.GapRow of ``plan``; each opens where an offer of its material is added, and leads back."""
 
     material = tables.Column(orderable=False)
     length = LengthColumn(verbose_name="Length of one", orderable=False)
@@ -183,8 +183,16 @@ class GapTable(FarmTable):
     purpose = tables.Column("For", orderable=False)
     reason = tables.Column("Why", orderable=False)
 
+    def __init__(self, *args: Any, plan: Plan, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.plan = plan
+
+    def render_reason(self, record: Any) -> str:
+        return "An offer was added since. Plan again." if record.offered else record.reason
+
     def row_link(self, record: Any) -> str:
-        return f"{reverse('catalogue:suppliers')}?{urlencode({'material': record.code})}"
+        back = reverse("plans:shortfall", args=[self.plan.number])
+        return wanted_address(record.code, length=record.length if record.whole else None, back=back)
 
 
 class LeftoverTable(FarmTable):

@@ -78,7 +78,9 @@ class TestParts:
         plan = services.create_plan(**season.ask(user)).plan
         services.work_out_plan(plan.pk)
         sellers = reverse("catalogue:suppliers") + "?material=screw"
-        assert f'href="{sellers}"' in signed_in.get("/plans/1/shortfall/").content.decode()
+        wanted = reverse("catalogue:offer-wanted", args=["screw"])
+        assert f'href="{wanted}?' in signed_in.get("/plans/1/shortfall/").content.decode()
+        assert signed_in.get(wanted).url == sellers
         page = signed_in.get(sellers)
         assert "Choose who sells Joint screw, or add a supplier." in text_of(page)
         supplier = Supplier.objects.of(season.organisation).first()

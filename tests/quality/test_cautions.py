@@ -54,6 +54,7 @@ NO_WORK = (
     " hoops:recipe-new hoops:recipe-edit hoops:recipe-archive hoops:recipe-bring-back hoops:recipe-delete"
     " catalogue:materials catalogue:material-archive catalogue:material-bring-back"
     " catalogue:material-new catalogue:add-starting catalogue:material-sizes catalogue:material"
+    " catalogue:offer-wanted"
     " catalogue:suppliers catalogue:supplier-new catalogue:supplier catalogue:supplier-edit catalogue:offer-new"
     " catalogue:offer catalogue:offer-remove catalogue:lead-time"
     " stock:lots stock:lot-edit stock:lot-count stock:ledger stock:loans"

@@ -9,13 +9,15 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from farmbuild.catalogue import services
 from farmbuild.catalogue.forms import OfferForm, price_rows
 from farmbuild.catalogue.models import Offer, Supplier
 from farmbuild.catalogue.selectors import offers_of
-from farmbuild.catalogue.views.suppliers import supplier_or_404, wanted_material
+from farmbuild.catalogue.views.suppliers import supplier_or_404
+from farmbuild.catalogue.views.wanted import wanted_length, wanted_material, way_back
 from farmbuild.common.edit_conflicts import EditConflict, refuse_if_changed
 from farmbuild.common.form_parts import add_service_errors
 
@@ -32,7 +34,7 @@ def offer(request: HttpRequest, code: str, pk: int) -> HttpResponse:
 
 def _offer_page(request: HttpRequest, row: Supplier, found: Offer | None) -> HttpResponse:
     organisation = request.organisation
-    instance = found or Offer(organisation=organisation, supplier=row, material=wanted_material(request))
+    instance = found or _new_offer(request, row)
     form = OfferForm(request.POST or None, instance=instance, organisation=organisation)
     prices = price_rows(request.POST or None, organisation=organisation, offer=found)
     problem = ""
@@ -59,9 +61,16 @@ def _offer_page(request: HttpRequest, row: Supplier, found: Offer | None) -> Htt
                 problem = " ".join(error.messages)
         else:
             messages.success(request, f"The offer for {form.instance.material} is saved.")
-            return redirect("catalogue:supplier", row.code)
+            return redirect(way_back(request) or reverse("catalogue:supplier", args=[row.code]))
     context: dict[str, Any] = {"form": form, "prices": prices, "supplier": row, "offer": found, "problem": problem}
     return render(request, "catalogue/offer_form.html", context)
+
+
+def _new_offer(request: HttpRequest, supplier: Supplier) -> Offer:
+    """Filled in with what the address says is wanted."""
+    material = wanted_material(request)
+    length = wanted_length(request, material)
+    return Offer(organisation=request.organisation, supplier=supplier, material=material, length=length)
 
 
 @require_POST

@@ -10,9 +10,8 @@ from django.urls import reverse
 
 from farmbuild.catalogue import services
 from farmbuild.catalogue.forms import LeadDaysForm, SupplierForm
-from farmbuild.catalogue.models import Material, Supplier
+from farmbuild.catalogue.models import Supplier
 from farmbuild.catalogue.selectors import (
-    materials_of,
     offers_of,
     silent_offers,
     suppliers_of,
@@ -20,6 +19,7 @@ from farmbuild.catalogue.selectors import (
 )
 from farmbuild.catalogue.tables import OfferTable, SupplierTable, offer_address
 from farmbuild.catalogue.views.materials import paged
+from farmbuild.catalogue.views.wanted import wanted_material
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import save_form
 from farmbuild.measure import count_noun
@@ -29,17 +29,10 @@ def suppliers(request: HttpRequest) -> HttpResponse:
     """With ?material= a row opens a new offer of it."""
     wanted = wanted_material(request)
     rows = suppliers_with_offers(organisation=request.organisation)
-    code = wanted.code if wanted else ""
-    table = paged(request, SupplierTable(rows, organisation=request.organisation, wanted=code))
-    context = {"table": table, "count": table.paginator.count, "wanted": wanted}
+    asked = request.GET.urlencode() if wanted else ""
+    table = paged(request, SupplierTable(rows, organisation=request.organisation, asked=asked))
+    context = {"table": table, "count": table.paginator.count, "wanted": wanted, "asked": asked}
     return render(request, "catalogue/suppliers.html", context)
-
-
-def wanted_material(request: HttpRequest) -> Material | None:
-    """The material that an offer is wanted for, by its code in the address."""
-    if not (code := request.GET.get("material", "")):
-        return None
-    return get_object_or_404(materials_of(organisation=request.organisation), code=code)
 
 
 def supplier_or_404(request: HttpRequest, code: str) -> Supplier:
@@ -55,8 +48,8 @@ def supplier_new(request: HttpRequest) -> HttpResponse:
             add_service_errors(form, error)
         else:
             messages.success(request, f"{made.name} is on the list. Now type what it offers.")
-            if wanted := wanted_material(request):
-                return redirect(offer_address(made.code, wanted.code))
+            if wanted_material(request):
+                return redirect(offer_address(made.code, request.GET.urlencode()))
             return redirect("catalogue:supplier", made.code)
     return render(request, "catalogue/supplier_form.html", {"form": form})
 

@@ -108,14 +108,16 @@ def cutting(request: HttpRequest, plan: Plan, season: bridge.Season, result: bri
 @of_ready_plan
 def shortfall(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
     rows = summary.short_rows(season, result)
-    gaps = summary.gap_rows(season, result)
+    offered = selectors.offered_since(organisation=request.organisation, season=season, result=result)
+    gaps = summary.gap_rows(season, result, offered=offered)
     context = {
         "plan": plan,
         "rows": rows,
         "gaps": gaps,
         "things": len(summary.shorts_of(season, result)),
         "table": _paged(request, tables.ShortfallTable(rows, prefix="s-")),
-        "gap_table": _paged(request, tables.GapTable(gaps, prefix="g-")),
+        "gap_table": _paged(request, tables.GapTable(gaps, plan=plan, prefix="g-")),
+        "offered": summary.offered_rows(gaps),
     }
     return render(request, "plans/shortfall.html", context)
 

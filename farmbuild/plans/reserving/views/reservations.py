@@ -23,7 +23,7 @@ from farmbuild.stock.cutting import cut_reserved, layout_of, lengths_of
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.reserving.selectors import reservations_of, reserved_sums
 from farmbuild.stock.reserving.tables import ReservationTable
-from farmbuild.stock.reserving.words import for_whom, length_of, where
+from farmbuild.stock.reserving.words import for_whom, length_of, material_of, where
 
 ROWS = 25
 
@@ -144,6 +144,7 @@ def swap(request: HttpRequest, pk: int, other: int) -> HttpResponse:
     context = _context(
         row,
         theirs=theirs,
+        material=material_of(theirs),
         their_where=where(theirs),
         form=form,
         effect=effect,
