@@ -12,6 +12,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.models import YIELD_HELP, Material, Offer, Supplier
 from farmbuild.catalogue.selectors import materials_in_use
+from farmbuild.catalogue.services import RESERVED
 from farmbuild.catalogue.usual import length_question, price_question, usual_of
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.number_fields import DecimalFormField
@@ -45,7 +46,9 @@ _PERCENT = "Type the tax in percent, from 0 to 100, or leave it empty."
 
 
 class CodedForm(OrgModelForm):
-    """A row with a short name that is given once, when it is made."""
+    """A row with a short name that is given once, when it is made: of the name, where nobody types one."""
+
+    folded = ("Short name",)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -56,13 +59,15 @@ class CodedForm(OrgModelForm):
         else:
             code.label = "Short name"
             example = in_units(self.example, self.organisation.unit_system)
-            code.error_messages |= {
-                "required": f"Type a short name, for example {example}.",
-                "invalid": f"Use letters a to z, figures and hyphens, for example {example}.",
-            }
+            code.required = False
+            code.help_text = f"Left empty, one is made of the name, for example {example}. It stays."
+            code.error_messages |= {"invalid": f"Use letters a to z, figures and hyphens, for example {example}."}
+            self.groups = [*self.groups, ("Short name", ["code"])]
 
     def clean_code(self) -> str:
         code = self.cleaned_data["code"].lower()
+        if code in RESERVED:
+            raise forms.ValidationError(f"“{code}” is a word of an address here. Type another short name.")
         if self._meta.model.objects.of(self.organisation).filter(code=code).exists():
             raise forms.ValidationError(f"“{code}” is taken already. Type another short name.")
         return code

@@ -17,6 +17,7 @@ from django.utils import timezone
 from farmbuild.catalogue.bridge import read_size, wall_problem
 from farmbuild.catalogue.history import keep, record_of
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, Offer, OfferRecord, PriceBreak, Supplier
+from farmbuild.common.slugs import free_code
 from farmbuild.measure import POINT, UnitSystem, by_sign, format_count, format_decimal, use_style
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.currency import lock_currency
@@ -25,6 +26,8 @@ from farmbuild.orgs.numbers import style_of
 
 STARTING_CATALOGUE = settings.BASE_DIR / "fixtures" / "catalogue.json"
 METRIC_CATALOGUE = settings.BASE_DIR / "fixtures" / "catalogue_metric.json"
+#: Last parts of addresses that pages of this app use.
+RESERVED = frozenset({"new", "add-shipped"})
 MATERIAL_FIELDS = ("name", "kind", "width", "thickness", "swaged", "note", "yield_mpa", "yield_source", "tax_percent")
 SUPPLIER_FIELDS = ("name", "contact", "address", "delivery_charge", "free_delivery_from", "minimum_order")
 OFFER_FIELDS = ("material", "length", "pack", "lead_days", "valid_until", "supplier_code", "listed_as")
@@ -49,7 +52,12 @@ def _check(row: Material | Supplier) -> None:
 
 
 def _create_coded(row: Material | Supplier) -> None:
-    """Store a row whose code may have been taken a moment ago by someone else."""
+    """Store a row whose code may have been taken a moment ago by someone else; one without a code gets one."""
+    # One at a time, so that two who name a thing alike get two codes.
+    Organisation.objects.select_for_update(no_key=True).get(pk=row.organisation_id)
+    if not row.code:
+        rows = type(row).objects.of(row.organisation)
+        row.code = free_code(row.name, taken_in=rows, fallback=row._meta.model_name, reserved=RESERVED)
     taken = ValidationError({"code": f"“{row.code}” is taken already. Type another short name."})
     if type(row).objects.of(row.organisation).filter(code=row.code).exists():
         raise taken
@@ -65,8 +73,11 @@ def _create_coded(row: Material | Supplier) -> None:
 
 
 @transaction.atomic
-def create_material(*, organisation: Organisation, user: User | None, code: str, **data: Any) -> Material:
-    """``data`` holds fields of Material. Raises ValidationError by field; a code that is taken is one."""
+def create_material(*, organisation: Organisation, user: User | None, code: str = "", **data: Any) -> Material:
+    """``data`` holds fields of Material; without a ``code`` one is made of the name.
+
+    Raises ValidationError by field; a code that is taken is one.
+    """
     material = Material(organisation=organisation, code=code)
     _put(material, MATERIAL_FIELDS, data)
     _create_coded(material)
@@ -117,6 +128,7 @@ def add_starting_catalogue(*, organisation: Organisation, units: str = "") -> li
     ``units``: of which catalogue; "" is that of the organisation's own.
     """
     shipped = shipped_materials(units or organisation.unit_system)
+    Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
     there = set(Material.objects.of(organisation).values_list("code", flat=True))
     added = []
     for row in shipped:
@@ -170,8 +182,11 @@ def _rows_of(file: Path) -> dict[str, Any]:
 
 
 @transaction.atomic
-def create_supplier(*, organisation: Organisation, user: User | None, code: str, **data: Any) -> Supplier:
-    """``data`` holds fields of Supplier. Raises ValidationError by field; a code that is taken is one."""
+def create_supplier(*, organisation: Organisation, user: User | None, code: str = "", **data: Any) -> Supplier:
+    """``data`` holds fields of Supplier; without a ``code`` one is made of the name.
+
+    Raises ValidationError by field; a code that is taken is one.
+    """
     lock_currency(organisation=organisation)
     supplier = Supplier(organisation=organisation, code=code)
     _put(supplier, SUPPLIER_FIELDS, data)

@@ -75,6 +75,21 @@ class RowsField(forms.ModelMultipleChoiceField):
             raise forms.ValidationError(words, code="invalid_choice", params={"value": "that"}) from error
 
 
+class SoleSelect(forms.Select):
+    """A list of one choice is no question: that one is chosen."""
+
+    def optgroups(self, name: str, value: Any, attrs: Any = None) -> Any:
+        groups = super().optgroups(name, value, attrs)
+        options = [option for _, some, _ in groups for option in some]
+        real = [option for option in options if str(option["value"])]
+        if len(real) == 1 and not any(option["selected"] for option in real):
+            for option in options:
+                option["selected"] = option is real[0]
+                option["attrs"].pop("selected", None)
+            real[0]["attrs"] |= self.checked_attribute
+        return groups
+
+
 def display_value(field: forms.Field, value: Any) -> str:
     """A value of a form's field as a person reads it."""
     if isinstance(field, forms.ModelMultipleChoiceField):
@@ -92,6 +107,12 @@ def display_value(field: forms.Field, value: Any) -> str:
     return str(field.prepare_value(value)) or "nothing"
 
 
+def _widget_in_place(kind: type[forms.Select], shown: forms.Select) -> forms.Select:
+    widget = kind(attrs=shown.attrs, choices=shown.choices)
+    widget.is_required, widget.is_localized = shown.is_required, shown.is_localized
+    return widget
+
+
 def _say_in_units(field: forms.Field, system: UnitSystem) -> None:
     """Sentences with sizes in, as they are said in the organisation's units and by its decimal sign."""
     field.help_text = _said(field.help_text, system)
@@ -104,7 +125,13 @@ def _said(sentence: Any, system: UnitSystem) -> Any:
 
 
 class OrgFormMixin:
-    """Takes ``organisation``: choices come from its rows only, lengths are read in its unit."""
+    """Takes ``organisation``: choices come from its rows only, lengths are read in its unit.
+
+    ``sole``: fields that may be left empty, but begin with the one choice where there is just one, as all do that may
+    not.
+    """
+
+    sole: tuple[str, ...] = ()
 
     def __init__(self, *args: Any, organisation: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -122,6 +149,12 @@ class OrgFormMixin:
                 field.use_system(UnitSystem(organisation.unit_system))
             if isinstance(field, forms.ModelChoiceField):
                 field.queryset = field.queryset.filter(organisation=organisation)
+                if (field.required or name in self.sole) and self._begins() and type(field.widget) is forms.Select:
+                    field.widget = _widget_in_place(SoleSelect, field.widget)
+
+    def _begins(self) -> bool:
+        """What was sent, or stored before, stays as it is."""
+        return not self.is_bound and getattr(getattr(self, "instance", None), "pk", None) is None
 
 
 class OrgForm(OrgFormMixin, forms.Form):

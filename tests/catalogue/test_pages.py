@@ -82,7 +82,7 @@ def test_a_material_is_made_and_changed(signed_in, organisation):
     ("changes", "field", "words"),
     [
         ({"name": ""}, "name", "Type what it is called"),
-        ({"code": ""}, "code", "Type a short name, for example rail-1-3-8"),
+        ({"code": "new"}, "code", "“new” is a word of an address here"),
         ({"code": "1 3/8"}, "code", "Use letters a to z"),
         ({"code": "RAIL-1-3-8"}, "code", "taken already"),
         ({"kind": ""}, "kind", "Choose what kind"),

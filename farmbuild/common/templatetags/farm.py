@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from datetime import date, datetime
 from decimal import Decimal
 from functools import lru_cache
@@ -145,13 +146,20 @@ def if_filled(parser: template.base.Parser, token: template.base.Token) -> _IfFi
 
 
 @register.simple_tag
-def form_groups(form: Any) -> list[tuple[str, list[Any]]]:
-    """(heading, fields) in the order of ``form.groups``; fields that no group names come first, without a heading."""
+def form_groups(form: Any) -> list[tuple[str, list[Any], str]]:
+    """(heading, fields, fold) in the order of ``form.groups``; fields that no group names come first, without a
+    heading. ``fold``: "shut" for a heading of ``form.folded``, "open" where something in it is wrong; else ""."""
     groups = getattr(form, "groups", ())
     named = {name for _, names in groups for name in names}
     rest = [field for field in form.visible_fields() if field.name not in named]
     shown = [(heading, [form[name] for name in names if name in form.fields]) for heading, names in groups]
-    return [(heading, fields) for heading, fields in [("", rest), *shown] if fields]
+    return [(heading, fields, _fold(form, heading, fields)) for heading, fields in [("", rest), *shown] if fields]
+
+
+def _fold(form: Any, heading: str, fields: Sequence[Any]) -> str:
+    if heading not in getattr(form, "folded", ()):
+        return ""
+    return "open" if any(field.errors for field in fields) else "shut"
 
 
 @register.simple_tag

@@ -80,6 +80,7 @@ class MoveForm(OrgForm):
 
 
 class RequestForm(OrgModelForm):
+    sole = ("bender",)
     earliest = DayField(label="From, at the earliest")
     need_by = DayField(label="Back by, at the latest", help_text="The last day that it may be kept.")
 

@@ -15,7 +15,8 @@ from farmbuild.hoops.batches.bridge import (
 )
 from farmbuild.hoops.batches.models import HoopBatch
 from farmbuild.hoops.batches.selectors import fits_bender, with_shared
-from farmbuild.hoops.benders.selectors import measured_radius_of
+from farmbuild.hoops.benders.models import Bender
+from farmbuild.hoops.benders.selectors import benders_for_tube, measured_radius_of
 from farmbuild.hoops.recipes.bridge import bend_recipe_of
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure.usual import TRIAL_TOLERANCE
@@ -32,9 +33,15 @@ def houses_for(*, organisation: Organisation, recipe: Recipe, first: House | Non
     return sorted(wanting, key=lambda house: house != first)
 
 
+def only_bender_for(recipe: Recipe) -> Bender | None:
+    """The one bender in use that is said to fit the tube of the recipe; None where there are several, or none."""
+    fitting = benders_for_tube(organisation=recipe.organisation, tube=recipe.tube)[:2]
+    return fitting[0] if len(fitting) == 1 else None
+
+
 def first_values(recipe: Recipe, houses: Sequence[House], house: House | None) -> dict[str, Any]:
     """From the house asked for; without one, its bender and the usual spring-in alone."""
-    bender = recipe.bender if recipe.bender and recipe.bender.archived_at is None else None
+    bender = recipe.bender if recipe.bender and recipe.bender.archived_at is None else only_bender_for(recipe)
     units = recipe.organisation.unit_system
     values: dict[str, Any] = {"bender": bender, "span_tolerance": TRIAL_TOLERANCE.of(units)}
     if house is None and len({row.post_span for row in houses}) == 1:

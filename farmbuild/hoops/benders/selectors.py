@@ -6,6 +6,7 @@ from decimal import Decimal
 
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
+from farmbuild.catalogue.models import Material
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import Organisation
 
@@ -16,6 +17,12 @@ ARCS = ("accepted", "over-bent", "under-bent")
 def benders_of(*, organisation: Organisation) -> QuerySet[Bender]:
     """Benders that are not archived, by name."""
     return Bender.objects.of(organisation).filter(archived_at=None).order_by("name", "pk")
+
+
+def benders_for_tube(*, organisation: Organisation, tube: Material) -> list[Bender]:
+    """Those in use that are said to fit it; any tube fits where none is named."""
+    rows = benders_of(organisation=organisation).prefetch_related("tubes")
+    return [bender for bender in rows if not (tubes := bender.tubes.all()) or tube in tubes]
 
 
 def any_bender_of(*, organisation: Organisation) -> QuerySet[Bender]:

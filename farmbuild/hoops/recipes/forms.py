@@ -33,6 +33,7 @@ RATED, MEASURED = "rated", "measured"
 
 
 class RecipeForm(OrgModelForm):
+    sole = ("bender",)
     groups = [
         ("Hoop", ["name"]),
         ("Pipe", ["tube", "stick_length", "sticks"]),

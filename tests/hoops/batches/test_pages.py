@@ -178,7 +178,7 @@ def test_without_bender_or_recipe_the_first_step_is_offered(client, organisation
     client.force_login(user)
     assert "There is no recipe to bend yet." in text_of(client.get(page("batch-new")))
     RecipeFactory(organisation=organisation, slug="hoop")
-    assert "?recipe=hoop" in text_of(client.get(page("batch-new")))
+    assert "?recipe=hoop" in client.get(page("batch-new"))["Location"]
     shown = text_of(client.get(f"{page('batch-new')}?recipe=hoop"))
     assert "There is no bender to bend it on yet." in shown
     assert page("bender-new") in shown

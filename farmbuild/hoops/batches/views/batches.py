@@ -103,7 +103,10 @@ def create(request: HttpRequest) -> HttpResponse:
     elif slug := request.GET.get("recipe"):
         recipe = get_object_or_404(any_recipe_of(organisation=organisation), slug=slug)
     if recipe is None:
-        return render(request, "hoops/batches/choose.html", {"recipes": recipes_of(organisation=organisation)})
+        recipes = list(recipes_of(organisation=organisation))
+        if len(recipes) != 1:
+            return render(request, "hoops/batches/choose.html", {"recipes": recipes})
+        return redirect(f"{request.path}?recipe={recipes[0].slug}")
     if recipe_problems(recipe) or not benders_of(organisation=organisation).exists():
         return render(request, "hoops/batches/not_yet.html", {"recipe": recipe, "problems": recipe_problems(recipe)})
     houses = houses_for(organisation=organisation, recipe=recipe, first=house)
