@@ -146,14 +146,21 @@ def if_filled(parser: template.base.Parser, token: template.base.Token) -> _IfFi
 
 
 @register.simple_tag
-def form_groups(form: Any) -> list[tuple[str, list[Any], str]]:
-    """(heading, fields, fold) in the order of ``form.groups``; fields that no group names come first, without a
-    heading. ``fold``: "shut" for a heading of ``form.folded``, "open" where something in it is wrong; else ""."""
+def form_groups(form: Any) -> list[tuple[str, list[Any], str, str]]:
+    """(heading, fields, fold, way) in the order of ``form.groups``; fields that no group names come first, without a
+    heading. ``fold``: "shut" for a heading of ``form.folded``, "open" where something in it is wrong; else "".
+    ``way``: the choice beside which alone the group is shown.
+    """
     groups = getattr(form, "groups", ())
     named = {name for _, names in groups for name in names}
     rest = [field for field in form.visible_fields() if field.name not in named]
     shown = [(heading, [form[name] for name in names if name in form.fields]) for heading, names in groups]
-    return [(heading, fields, _fold(form, heading, fields)) for heading, fields in [("", rest), *shown] if fields]
+    ways = getattr(form, "ways", {})
+    return [
+        (heading, fields, _fold(form, heading, fields), ways.get(heading, ""))
+        for heading, fields in [("", rest), *shown]
+        if fields
+    ]
 
 
 def _fold(form: Any, heading: str, fields: Sequence[Any]) -> str:

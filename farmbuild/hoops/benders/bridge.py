@@ -12,10 +12,12 @@ from farmbuild.hoops.benders.models import Bender
 from farmbuild.measure import UnitSystem
 from farmbuild.mechanics import (
     BendRecipe,
+    GeometryError,
     Hoop,
     Standing,
     bent_hoop,
     developed_length,
+    hoop_over,
     radius_for_span,
     sticks_for_span,
 )
@@ -31,12 +33,14 @@ __all__ = [
     "RECIPE_BY_NAME",
     "SLEEVES",
     "BendRecipe",
+    "GeometryError",
     "Hoop",
     "Joint",
     "Standing",
     "bender_problems",
     "bent_hoop",
     "developed_length",
+    "hoop_over",
     "join_problems",
     "kink_warning",
     "most_spring_in",

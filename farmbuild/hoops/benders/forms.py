@@ -6,43 +6,104 @@ from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.core.exceptions import ValidationError
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthFormField
-from farmbuild.common.form_parts import set_integer_messages
+from farmbuild.common.form_parts import add_service_errors, set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.number_fields import WholeFormField
 from farmbuild.hoops.benders.bridge import INCH, JOINTS, RECIPE_BY_NAME, Joint, join_problems
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.hoops.benders.worked_out import NEEDS, work_out, working
 from farmbuild.measure import ByUnits
+from farmbuild.measure.usual import INSERTION, STICK
+
+#: What a radius is worked out of.
+WORKED_OF = ("way", *(name for names in NEEDS.values() for name in names))
 
 
 class BenderForm(OrgModelForm):
+    """Asks what the bender makes; the boxes of the other ways stand hidden and are not read."""
+
     groups = [
-        ("Bender", ["name", "rated_radius", "rated_span", "tubes"]),
+        ("Bender", ["name", "way", "rated_span"]),
+        ("The hoop that it is sold for", ["label_sticks", "label_stick_length", "label_insertion"]),
+        ("The hoop as measured", ["bent_span", "bent_rise"]),
+        ("Its radius", ["rated_radius"]),
+        ("Tubes", ["tubes"]),
         ("Whose and where", ["owner", "kept_at", "note"]),
     ]
+    folded = ("Tubes", "Whose and where")
+    ways = {
+        "The hoop that it is sold for": Bender.Way.LABEL,
+        "The hoop as measured": Bender.Way.HOOP,
+        "Its radius": Bender.Way.RADIUS,
+    }
 
     class Meta:
         model = Bender
-        fields = ["name", "rated_radius", "rated_span", "tubes", "owner", "kept_at", "note"]
-        widgets = {"tubes": forms.CheckboxSelectMultiple, "note": forms.Textarea(attrs={"rows": 3})}
+        fields = [
+            *("name", "way", "rated_span", "label_sticks", "label_stick_length", "label_insertion"),
+            *("bent_span", "bent_rise", "rated_radius", "tubes", "owner", "kept_at", "note"),
+        ]
+        widgets = {
+            "way": forms.RadioSelect,
+            "tubes": forms.CheckboxSelectMultiple,
+            "note": forms.Textarea(attrs={"rows": 3}),
+        }
         error_messages = {
             "name": {"required": "Type what the bender is called, for example the wide bender."},
-            "rated_radius": {"required": "Type the radius that its maker states, to the centreline of the pipe."},
-            "rated_span": {
-                "required": ByUnits(
-                    "Type the house span that it is sold for, for example 12'.",
-                    "Type the house span that it is sold for, for example 5 m.",
-                )
-            },
+        }
+        help_texts = {
+            "rated_span": ByUnits(
+                "The span it says, for example 12'. Left empty: as wide as its hoop.",
+                "The span it says, for example 5 m. Left empty: as wide as its hoop.",
+            )
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        for name in ("rated_radius", "rated_span"):
+        set_integer_messages(self)
+        new = self.instance._state.adding
+        for name in ("rated_radius", "rated_span", "label_stick_length", "bent_span", "bent_rise"):
             self.fields[name].minimum = INCH
+        for name in ("way", "rated_radius", "rated_span"):
+            self.fields[name].required = False
+        self.fields["label_stick_length"].cut_of = "tube"
         self.fields["tubes"].help_text = "None ticked: any tube."
+        units = self.organisation.unit_system
+        usual = {"label_sticks": 2, "label_stick_length": STICK.of(units), "label_insertion": INSERTION.of(units)}
+        for name, value in usual.items():
+            if getattr(self.instance, name) is None:
+                self.initial[name] = value
+        if new:
+            self.initial["way"] = Bender.Way.LABEL
+        self.worked: list[str] = []
+
+    def clean(self) -> dict[str, Any]:
+        """What stands in boxes of another way is not asked about, and not stored."""
+        data = super().clean()
+        data["way"] = way = data.get("way") or Bender.Way.RADIUS
+        for other, names in NEEDS.items():
+            for name in names if other != way else ():
+                if name != "rated_span":
+                    self.errors.pop(name, None)
+                    data[name] = None
+        if not self.errors:
+            self._work_out(data)
+        return data
+
+    def _work_out(self, data: dict[str, Any]) -> None:
+        """The service does so again; here it is said at the fields, and how it came about."""
+        tried = Bender(organisation=self.organisation, **{name: data[name] for name in WORKED_OF})
+        try:
+            work_out(tried)
+        except ValidationError as error:
+            add_service_errors(self, error)
+            return
+        self.worked = working(tried)
+        data |= {"rated_radius": tried.rated_radius, "rated_span": tried.rated_span}
 
 
 class MakesForm(OrgForm):

@@ -1,5 +1,6 @@
 """Benders: each makes one centreline radius."""
 
+from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
@@ -8,14 +9,39 @@ from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthField
 from farmbuild.orgs.models import OrgOwned
 
+#: In one hoop, as in a recipe.
+MOST_STICKS = 12
+
 
 class Bender(OrgOwned):
+    class Way(models.TextChoices):
+        LABEL = "label", "The span that it says"
+        HOOP = "hoop", "A hoop that was bent on it and measured"
+        RADIUS = "radius", "The radius that its maker states"
+
     name = models.CharField(max_length=120)
     slug = models.SlugField(max_length=120)
     rated_radius = LengthField(
         "rated radius to the centreline", small=True, help_text="What its maker says. Trial hoops tell what it does."
     )
     rated_span = LengthField("rated house span", help_text="The span it is sold for.")
+    #: From what the rated radius was worked out, and the sizes of that way.
+    way = models.CharField(
+        "what you know of it", max_length=10, choices=Way, default=Way.RADIUS, help_text="The radius follows from it."
+    )
+    label_sticks = models.PositiveSmallIntegerField(
+        "sticks in one hoop", null=True, blank=True, validators=[MinValueValidator(1), MaxValueValidator(MOST_STICKS)]
+    )
+    label_stick_length = LengthField("length of one stick", null=True, blank=True)
+    label_insertion = LengthField(
+        "insertion at each joint", small=True, null=True, blank=True, help_text="How far the swaged end slides in."
+    )
+    bent_span = LengthField(
+        "free span", null=True, blank=True, help_text="Between the hoop's ends, the hoop lying flat and free."
+    )
+    bent_rise = LengthField(
+        "rise", null=True, blank=True, help_text="From the line through the ends to the centre of the crown."
+    )
     tubes = models.ManyToManyField(
         Material, blank=True, related_name="benders", limit_choices_to={"kind": "tube"}, verbose_name="tubes it fits"
     )

@@ -12,17 +12,24 @@ from django.utils import timezone
 from farmbuild.common.slugs import free_slug
 from farmbuild.hoops.benders.bridge import bender_problems
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.hoops.benders.worked_out import work_out
 from farmbuild.orgs.models import Organisation, User
 
 #: Last parts of addresses that pages of benders use.
 RESERVED = frozenset({"new"})
-FIELDS = ("name", "rated_radius", "rated_span", "owner", "kept_at", "note")
+FIELDS = (
+    *("name", "way", "rated_radius", "rated_span", "label_sticks", "label_stick_length", "label_insertion"),
+    *("bent_span", "bent_rise", "owner", "kept_at", "note"),
+)
 
 
 def _store(bender: Bender, data: Mapping[str, Any]) -> None:
     for name in FIELDS:
         if name in data:
             setattr(bender, name, data[name])
+    if "way" not in data and "rated_radius" in data:
+        bender.way = Bender.Way.RADIUS
+    work_out(bender)
     bender.clean_fields()
     if problems := bender_problems(bender):
         raise ValidationError(problems)
@@ -40,6 +47,8 @@ def _store(bender: Bender, data: Mapping[str, Any]) -> None:
 @transaction.atomic
 def create_bender(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> Bender:
     """``data`` holds fields of Bender, ``tubes`` among them; ``slug`` may name the address.
+
+    The ``way`` says of which of them the radius is worked out; without one it is the radius itself.
 
     Raises ValidationError by field.
     """

@@ -18,6 +18,7 @@ from farmbuild.hoops.batches.measured.selectors import with_a_radius
 from farmbuild.hoops.batches.models import TrialHoop
 from farmbuild.hoops.benders.bridge import kink_warning
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.hoops.benders.worked_out import working
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import format_signed
 from farmbuild.measure.usual import INSERTION, STICK
@@ -28,13 +29,14 @@ MAX_DRAWN = 24
 
 @dataclass(frozen=True)
 class BenderPage:
-    """``against_rated`` is measured less rated; ``drift`` sentences are empty before the first accepted trial hoop."""
+    """``working``: how the rated radius came about. ``against_rated`` is measured less rated; ``drift`` sentences are empty before the first accepted trial hoop."""
 
     answer: str
     drift: list[str]
     warnings: list[str]
     against_rated: Decimal | None
     line: SafeString | None
+    working: list[str]
 
 
 def makes_initial(bender: Bender, recipe: Recipe | None) -> dict[str, Any]:
@@ -105,4 +107,5 @@ def bender_page(bender: Bender, trials: QuerySet[TrialHoop]) -> BenderPage:
         ],
         against_rated=off,
         line=radius_line(bender, drawn[::-1], units) if drawn else None,
+        working=working(bender),
     )

@@ -28,28 +28,42 @@ class BenderList(OrgList):
 
 def create(request: HttpRequest) -> HttpResponse:
     form = BenderForm(request.POST or None, organisation=request.organisation)
-    answer = save_form(
-        request,
-        form,
-        lambda data: services.create_bender(organisation=request.organisation, user=request.user, data=data),
-        message="{} is on the list.",
+    answer = (
+        None
+        if "look" in request.POST
+        else save_form(
+            request,
+            form,
+            lambda data: services.create_bender(organisation=request.organisation, user=request.user, data=data),
+            message="{} is on the list.",
+        )
     )
-    return answer or render(request, "hoops/benders/form.html", {"form": form})
+    return answer or render(request, "hoops/benders/form.html", {"form": form, "worked": worked_of(form)})
+
+
+def worked_of(form: BenderForm) -> list[str]:
+    """How the radius of what was typed comes about, where that was asked and all of it can be read."""
+    return form.worked if form.is_bound and form.is_valid() else []
 
 
 def edit(request: HttpRequest, slug: str) -> HttpResponse:
     bender = bender_or_404(request, slug)
     name = bender.name
     form = BenderForm(request.POST or None, instance=bender, organisation=request.organisation)
-    answer = save_form(
-        request,
-        form,
-        lambda data: services.save_bender(
-            organisation=request.organisation, user=request.user, bender=bender, data=data
-        ),
-        message="{} is saved.",
+    answer = (
+        None
+        if "look" in request.POST
+        else save_form(
+            request,
+            form,
+            lambda data: services.save_bender(
+                organisation=request.organisation, user=request.user, bender=bender, data=data
+            ),
+            message="{} is saved.",
+        )
     )
-    return answer or render(request, "hoops/benders/form.html", {"form": form, "bender": bender, "name": name})
+    context = {"form": form, "bender": bender, "name": name, "worked": worked_of(form)}
+    return answer or render(request, "hoops/benders/form.html", context)
 
 
 @require_POST
