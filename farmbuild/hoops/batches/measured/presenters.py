@@ -29,7 +29,10 @@ MAX_DRAWN = 24
 
 @dataclass(frozen=True)
 class BenderPage:
-    """``working``: how the rated radius came about. ``against_rated`` is measured less rated; ``drift`` sentences are empty before the first accepted trial hoop."""
+    """``working``: how the rated radius came about. ``against_rated`` is measured less rated.
+
+    ``drift`` sentences are empty before the first accepted trial hoop.
+    """
 
     answer: str
     drift: list[str]
