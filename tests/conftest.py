@@ -15,6 +15,7 @@ import hypothesis
 import pytest
 from django.conf import settings
 from django.db import connections
+from xdist.scheduler import LoadFileScheduling
 
 from tests.flushing import let_tests_empty_tables
 from tests.kept import copy_sqlite
@@ -25,10 +26,13 @@ from tests.where import chromium
 #: Set in continuous integration: a missing part is a failure there, not a skip.
 NOTHING_MISSING = os.environ.get("FARMBUILD_REQUIRE_ALL") == "1"
 
+#: Files that read the same walk through the demo season stay together, so that one process walks.
+READ_ONE_WALK = ("one_unit_system", "numbers_written", "cautions")
 #: Files that take longest go out first, so that no process ends long after the others.
 LONGEST = (
     "browser/test_pages.py",
     "browser/",
+    *(f"quality/test_{name}.py" for name in READ_ONE_WALK),
     "quality/test_query_counts.py",
     "crew/bookings/test_visitors.py",
     "sites/test_sites_pages.py",
@@ -82,7 +86,7 @@ def pytest_configure(config: pytest.Config) -> None:
     connections.__dict__.pop("settings", None)
     with contextlib.suppress(AttributeError):
         del connections["default"]
-    let_tests_empty_tables()
+    let_tests_empty_tables(config.getoption("--database"))
 
 
 def spreads(config: pytest.Config) -> bool:
@@ -94,6 +98,19 @@ def spreads(config: pytest.Config) -> bool:
 def pytest_configure_node(node: Any) -> None:
     """One PostgreSQL for all processes, with a database for each."""
     node.workerinput[CLUSTER] = node.config.stash.get(CLUSTER_KEY, "")
+
+
+class ByFile(LoadFileScheduling):
+    """Hands out a whole file at a time, or the files that share a walk."""
+
+    def _split_scope(self, nodeid: str) -> str:
+        file = super()._split_scope(nodeid)
+        return "a walk" if file.endswith(tuple(f"quality/test_{name}.py" for name in READ_ONE_WALK)) else file
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> LoadFileScheduling:
+    return ByFile(config, log)
 
 
 def pytest_collection_finish(session: pytest.Session) -> None:

@@ -7,13 +7,10 @@ from html import unescape
 from itertools import chain
 
 import pytest
-from django.test import Client
 
 from farmbuild.crew.models import Actual, Kind, Task
-from farmbuild.orgs.models import User
-from farmbuild.orgs.visitors import PAGES as VISITORS_PAGES
 from farmbuild.planning.work.cautions import ALWAYS, CAUTIONS, OF_WORK
-from tests.upgrades.addresses import addresses, patterns
+from tests.upgrades.addresses import patterns
 
 #: By hand: the kinds of work of every page that shows some.
 WORK: dict[tuple[str, ...], str] = {
@@ -117,23 +114,17 @@ def test_every_page_is_named_once():
     assert sorted(listed) == sorted(name for name, _, _ in patterns())
 
 
-def test_every_page_of_work_shows_what_its_kinds_of_work_do_and_local_codes(demo):
-    clients = {user.visitor: Client() for user in User.objects.all()}
-    for user in User.objects.all():
-        clients[user.visitor].force_login(user)
+def test_every_page_of_work_shows_what_its_kinds_of_work_do_and_local_codes(walked):
     kinds_of = {name: kinds for kinds, text in WORK.items() for name in names_of(text)}
     without, seen = set(), {}
-    for name, found in addresses():
+    for name, answers in walked("imperial", ".").named.items():
         if name in names_of(BY_ROW):
             continue
-        if not found and name in kinds_of:
+        if not answers and name in kinds_of:
             without.add(name)
-        for address in found:
-            answer = clients[name in VISITORS_PAGES and name.startswith("crew:")].get(address)
-            if answer.status_code != 200 or not answer.headers["Content-Type"].startswith("text/html"):
-                continue
-            html = unescape(answer.content.decode())
-            seen[address] = (name, told(html), html.count(ALWAYS))
+        for address, answer in answers.items():
+            if html := unescape(answer.page):
+                seen[address] = (name, told(html), html.count(ALWAYS))
     assert without == WITHOUT_ROWS
     wrong = {
         address: shown

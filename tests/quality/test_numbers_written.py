@@ -5,8 +5,8 @@ from __future__ import annotations
 import io
 import re
 import subprocess
+from collections import Counter
 from collections.abc import Iterator
-from decimal import Decimal
 from html import unescape
 from shutil import which
 
@@ -14,10 +14,7 @@ import openpyxl
 import pytest
 from django.utils.html import strip_tags
 
-from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
-from farmbuild.hoops.models import Bender, Recipe
-from farmbuild.stock.models import Lot
-from tests.upgrades.addresses import addresses
+from tests.walks import Answer
 
 #: A comma or a point between digits, by organisation: what must not stand on a page of it.
 WRONG = {
@@ -39,49 +36,6 @@ STAYS = (
 )
 #: Attributes that are read aloud or shown.
 SAID = re.compile(r'\b(?:aria-label|aria-description|title|alt|placeholder|data-label|summary)="([^"]*)"')
-
-
-@pytest.fixture
-def demo_with(db, monkeypatch):
-    def load(sign: str):
-        from farmbuild.demo import services
-
-        enter = services.create_organisation
-        own = {"unit_system": "metric", "currency": "EUR", "decimal_sign": sign}
-        monkeypatch.setattr(services, "create_organisation", lambda **given: enter(**given | own))
-        # The invented season of the demo names materials of that catalogue.
-        add = services.add_starting_catalogue
-        monkeypatch.setattr(services, "add_starting_catalogue", lambda **given: add(**given | {"units": "imperial"}))
-        demo = services.load_demo()
-        _large(demo)
-        return demo
-
-    return load
-
-
-def _large(demo) -> None:
-    """Counts and prices that have thousands and four decimals."""
-    lot = Lot.objects.filter(organisation=demo.organisation).order_by("pk").last()
-    Lot.objects.filter(pk=lot.pk).update(unit_cost=Decimal("1234.5678"))
-    step = PriceBreak.objects.filter(offer__organisation=demo.organisation, from_quantity__gt=1).order_by("pk").first()
-    PriceBreak.objects.filter(pk=step.pk).update(from_quantity=12345)
-
-
-def typed() -> list[str]:
-    """What people called things: it stays as they typed it."""
-    names = {
-        getattr(row, name)
-        for model, fields in (
-            (Material, ("name", "code", "note", "yield_source")),
-            (Supplier, ("name", "code")),
-            (Offer, ("supplier_code",)),
-            (Recipe, ("name", "slug")),
-            (Bender, ("name", "slug")),
-        )
-        for row in model.objects.all()
-        for name in fields
-    }
-    return sorted(names - {""}, key=len, reverse=True)
 
 
 def said_on(html: str) -> str:
@@ -109,51 +63,44 @@ def unreadable_places(html: str) -> list[str]:
     return found
 
 
-def texts_of(answer) -> Iterator[str]:
+def texts_of(answer: Answer) -> Iterator[str]:
     """What a page or file says, part by part."""
-    kind = answer["Content-Type"].partition(";")[0]
-    body = b"".join(answer.streaming_content) if answer.streaming else answer.content
-    if kind == "text/html":
-        yield said_on(body.decode())
-    elif "spreadsheetml" in kind:
-        book = openpyxl.load_workbook(io.BytesIO(body))
+    if answer.kind == "text/html":
+        yield said_on(answer.page)
+    elif "spreadsheetml" in answer.kind:
+        book = openpyxl.load_workbook(io.BytesIO(answer.body))
         for sheet in book:
             for row in sheet.iter_rows():
                 yield from (f"{sheet.title}!{cell.coordinate} {cell.value}" for cell in row if cell.data_type == "s")
-    elif kind == "application/pdf" and which("pdftotext"):
+    elif answer.kind == "application/pdf" and which("pdftotext"):
         yield subprocess.run(
-            ["pdftotext", "-layout", "-", "-"], input=body, capture_output=True, check=True
+            ["pdftotext", "-layout", "-", "-"], input=answer.body, capture_output=True, check=True
         ).stdout.decode()
-    elif kind == "text/calendar":
-        lines = body.decode().replace("\r\n ", "").splitlines()
+    elif answer.kind == "text/calendar":
+        lines = answer.body.decode().replace("\r\n ", "").splitlines()
         yield from (line for line in lines if line.startswith(("SUMMARY", "DESCRIPTION", "LOCATION")))
 
 
 @pytest.mark.parametrize("sign", [".", ","], ids=["point", "comma"])
-def test_no_page_or_file_has_a_number_that_could_be_another(demo_with, client, sign):
-    demo = demo_with(sign)
-    client.force_login(demo.user)
-    own, found, seen, drawings = typed(), [], {}, set()
-    for _, paths in list(addresses()):
-        for path in paths:
-            answer = client.get(path)
-            if answer.status_code != 200:
-                continue
-            kind = answer["Content-Type"].partition(";")[0]
-            seen[kind] = seen.get(kind, 0) + 1
-            if kind == "text/html":
-                html = answer.content.decode()
-                drawings |= set(re.findall(r"<path [^>]*>|<line [^>]*>", html))
-                assert not unreadable_places(html), path
-            for text in texts_of(answer):
-                for name in own:
-                    text = text.replace(name, "…")
-                for words in STAYS:
-                    text = re.sub(words, "…", text)
-                found += [
-                    f"{path}: …{' '.join(text[max(0, m.start() - 60) : m.end() + 30].split())}…"
-                    for m in WRONG[sign].finditer(text)
-                ]
+def test_no_page_or_file_has_a_number_that_could_be_another(walked, sign):
+    walk = walked("metric", sign)
+    found, seen, drawings = [], Counter(), set()
+    answers = walk.linked | {path: answer for named in walk.named.values() for path, answer in named.items()}
+    for path, answer in answers.items():
+        if answer.status != 200:
+            continue
+        seen[answer.kind] += 1
+        drawings |= set(re.findall(r"<path [^>]*>|<line [^>]*>", answer.page))
+        assert not unreadable_places(answer.page), path
+        for text in texts_of(answer):
+            for name in walk.typed:
+                text = text.replace(name, "…")
+            for words in STAYS:
+                text = re.sub(words, "…", text)
+            found += [
+                f"{path}: …{' '.join(text[max(0, m.start() - 60) : m.end() + 30].split())}…"
+                for m in WRONG[sign].finditer(text)
+            ]
     assert seen.pop("text/html") > 200 and len(drawings) > 100
     assert len(seen) >= 4, seen
     assert not found, "\n".join(found)

@@ -11,11 +11,8 @@ from importlib import import_module
 import pytest
 from django.utils.html import strip_tags
 
-from farmbuild.catalogue.models import Material
 from farmbuild.common.forms import OrgFormMixin
-from farmbuild.hoops.models import Bender, Recipe
 from farmbuild.measure import ByUnits, in_units
-from tests.browser.test_pages import walk
 from tests.where import ROOT
 
 #: The words, and figures in feet or inches.
@@ -51,34 +48,6 @@ STAYS = (
 WORKING = re.compile(r"<details.*?</details>", re.S)
 
 
-@pytest.fixture
-def demo_in(db, monkeypatch):
-    def load(units: str):
-        from farmbuild.demo import services
-
-        enter, add = services.create_organisation, services.add_starting_catalogue
-        monkeypatch.setattr(services, "create_organisation", lambda **given: enter(**given | {"unit_system": units}))
-        monkeypatch.setattr(services, "add_starting_catalogue", lambda **given: add(**given | {"units": "imperial"}))
-        return services.load_demo()
-
-    return load
-
-
-def typed() -> list[str]:
-    """What people called things: it stays as they typed it."""
-    names = {
-        getattr(row, name)
-        for model, fields in (
-            (Material, ("name", "code", "note", "yield_source")),
-            (Recipe, ("name", "slug")),
-            (Bender, ("name", "slug")),
-        )
-        for row in model.objects.all()
-        for name in fields
-    }
-    return sorted(names - {""}, key=len, reverse=True)
-
-
 def first_said(html: str, own: list[str], *, metric: bool) -> str:
     """The text of a page without what stands second, without names, and without what stays."""
     html = re.sub(r"<(script|style)\b.*?</\1>", "", html, flags=re.S)
@@ -95,15 +64,12 @@ def first_said(html: str, own: list[str], *, metric: bool) -> str:
 
 
 @pytest.mark.parametrize(("units", "wrong"), [("metric", IMPERIAL), ("imperial", METRIC)], ids=["metric", "imperial"])
-def test_no_page_says_the_other_system_first_or_alone(demo_in, client, units, wrong):
-    demo = demo_in(units)
-    client.force_login(demo.user)
-    own, found, pages = typed(), [], 0
-    for path, _ in walk(client):
-        text = first_said(client.get(path).content.decode(), own, metric=units == "metric")
+def test_no_page_says_the_other_system_first_or_alone(walked, units, wrong):
+    walk, found = walked(units, "."), []
+    for path, answer in walk.linked.items():
+        text = first_said(answer.page, walk.typed, metric=units == "metric")
         found += [f"{path}: …{text[max(0, m.start() - 50) : m.end() + 20]}…" for m in wrong.finditer(text)]
-        pages += 1
-    assert pages > 100
+    assert len(walk.linked) > 100
     assert not found, "\n".join(found)
 
 

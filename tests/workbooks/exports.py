@@ -12,7 +12,6 @@ from pathlib import Path
 from django.test import Client
 from django.urls import resolve
 
-from farmbuild.demo.services import load_demo
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.inputs import Season
 from farmbuild.plans.services import create_plan, work_out_plan
@@ -20,6 +19,7 @@ from farmbuild.sites.models import House
 from farmbuild.workbooks.project import project_template, write_project
 from farmbuild.workbooks.services import XLSX
 from tests.upgrades.addresses import addresses
+from tests.walks import load
 
 
 def gives_a_workbook(address: str) -> bool:
@@ -27,9 +27,10 @@ def gives_a_workbook(address: str) -> bool:
     return ".xlsx" in address or "XLSX" in inspect.getsource(view)
 
 
-def demo_exports() -> dict[str, bytes]:
+def demo_exports(sign: str) -> dict[str, bytes]:
     """By the name of its address, with a number where it has several; of a plan that is only tried too."""
-    demo = load_demo()
+    demo = load(decimal_sign=sign)
+    assert demo.organisation.decimal_sign == sign
     house = House.objects.of(demo.organisation).order_by("pk").first()
     tried = create_plan(
         organisation=demo.organisation,

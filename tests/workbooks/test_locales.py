@@ -7,13 +7,13 @@ import io
 import re
 from datetime import date, datetime
 from decimal import Decimal
+from functools import cache
 
 import pytest
+from django.db import transaction
 from openpyxl import load_workbook
 
-from farmbuild.demo import services as demo
 from farmbuild.measure import POINT, THIN_SPACE, NumberStyle, read_decimal, use_style
-from farmbuild.orgs.models import Organisation
 from farmbuild.stock.files import xlsx_template
 from farmbuild.stock.importing import make_draft
 from farmbuild.workbooks.days import DayError, read_day
@@ -44,12 +44,23 @@ def test_what_is_seen_as_a_bare_number_or_day():
         assert not is_bare(text), text
 
 
+@pytest.fixture(scope="module")
+def exports_by(django_db_setup, django_db_blocker):
+    """Made once for each decimal sign; nothing of it stays in the database."""
+
+    @cache
+    def exports_by(sign: str) -> dict[str, bytes]:
+        with django_db_blocker.unblock(), transaction.atomic():
+            found = demo_exports(sign)
+            transaction.set_rollback(True)
+        return found
+
+    return exports_by
+
+
 @pytest.mark.parametrize("sign", [".", ","])
-def test_every_number_and_day_in_a_workbook_is_a_cell_of_that_kind(sign, monkeypatch):
-    enter = demo.create_organisation
-    monkeypatch.setattr(demo, "create_organisation", lambda **given: enter(**given | {"decimal_sign": sign}))
-    exports = demo_exports()
-    assert Organisation.objects.get().decimal_sign == sign
+def test_every_number_and_day_in_a_workbook_is_a_cell_of_that_kind(sign, exports_by):
+    exports = exports_by(sign)
     assert {re.sub(r"-\d+$", "", name) for name in exports} >= {
         "buying-workbook",
         "crew-hours-workbook",
@@ -120,8 +131,8 @@ def as_text(value: object, text: str, style: NumberStyle) -> object:
 
 @pytest.mark.office
 @pytest.mark.parametrize("locale", LOCALES)
-def test_libreoffice_opens_every_workbook_with_the_same_values(locale, tmp_path):
-    exports = demo_exports()
+def test_libreoffice_opens_every_workbook_with_the_same_values(locale, exports_by, tmp_path):
+    exports = exports_by(".")
     style, office, here = LOCALES[locale], Office(tmp_path / "profile", locale), tmp_path / "in"
     here.mkdir()
     files = [here / f"{name}.xlsx" for name in exports]

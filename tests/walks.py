@@ -1,0 +1,128 @@
+"""The pages and files of the demo season, each fetched once, for all tests that read what they say."""
+
+from __future__ import annotations
+
+import re
+from collections import deque
+from collections.abc import Iterator
+from dataclasses import dataclass
+from html import unescape
+from typing import Any
+from unittest.mock import patch
+from urllib.parse import urlsplit
+
+from django.http.response import HttpResponseBase
+from django.test import Client
+from django.urls import resolve
+
+from tests.upgrades.addresses import addresses
+
+#: Enough to find each kind of page; pages of one kind differ only in their rows.
+PAGES_OF_ONE_KIND = 2
+LINK = re.compile(r'<a\b[^>]*\bhref="([^"]*)"')
+
+
+def kind_of(path: str) -> tuple[str, ...]:
+    """The address with names and numbers blanked by Django's own resolver: one value a kind of page."""
+    match = resolve(path)
+    return (match.view_name, *sorted(match.kwargs))
+
+
+def walk(client: Client, start: str = "/houses/") -> Iterator[tuple[str, int, HttpResponseBase]]:
+    """Pages reachable by links from ``start``, at most two of a kind: address, number in its kind, and the answer."""
+    queue, seen, kinds = deque([start]), {start}, {}
+    while queue:
+        path = queue.popleft()
+        kind = kind_of(path)
+        if kinds.get(kind, 0) >= PAGES_OF_ONE_KIND or path.startswith("/admin/"):
+            continue
+        kinds[kind] = kinds.get(kind, 0) + 1
+        answer = client.get(path)
+        assert answer.status_code == 200, (path, answer.status_code)
+        if not answer.headers["content-type"].startswith("text/html"):
+            continue
+        yield path, kinds[kind], answer
+        for href in LINK.findall(answer.content.decode()):
+            target = urlsplit(unescape(href))
+            if not target.netloc and target.path.startswith("/") and target.path not in seen:
+                seen.add(target.path)
+                queue.append(target.path)
+
+
+@dataclass(frozen=True)
+class Answer:
+    status: int
+    #: Its type, as ``text/html``.
+    kind: str
+    body: bytes
+
+    @classmethod
+    def of(cls, answer: HttpResponseBase) -> Answer:
+        body = b"".join(answer.streaming_content) if answer.streaming else answer.content
+        return cls(answer.status_code, answer.headers.get("Content-Type", "").partition(";")[0], body)
+
+    @property
+    def page(self) -> str:
+        """The page, where it is one that answers; else nothing."""
+        return self.body.decode() if self.status == 200 and self.kind == "text/html" else ""
+
+
+@dataclass(frozen=True)
+class Walk:
+    #: What links lead to.
+    linked: dict[str, Answer]
+    #: By name of address, all that the resolver knows, with rows that are there; those of visitors as one of them.
+    named: dict[str, dict[str, Answer]]
+    #: What people called things, the longest first: it stays as they typed it.
+    typed: list[str]
+
+
+def load(**own: Any) -> Any:
+    """The demo season, with these details of its organisation."""
+    from farmbuild.demo import services
+
+    enter, add = services.create_organisation, services.add_starting_catalogue
+    with (
+        patch.object(services, "create_organisation", lambda **given: enter(**given | own)),
+        # The invented season of the demo names materials of that catalogue.
+        patch.object(services, "add_starting_catalogue", lambda **given: add(**given | {"units": "imperial"})),
+    ):
+        return services.load_demo()
+
+
+def typed() -> list[str]:
+    from farmbuild.catalogue.models import Material, Offer, Supplier
+    from farmbuild.hoops.models import Bender, Recipe
+
+    names = {
+        getattr(row, name)
+        for model, fields in (
+            (Material, ("name", "code", "note", "yield_source")),
+            (Supplier, ("name", "code")),
+            (Offer, ("supplier_code",)),
+            (Recipe, ("name", "slug")),
+            (Bender, ("name", "slug")),
+        )
+        for row in model.objects.all()
+        for name in fields
+    }
+    return sorted(names - {""}, key=len, reverse=True)
+
+
+def fetch() -> Walk:
+    """Every page and file of the season that is loaded."""
+    from farmbuild.orgs.models import User
+    from farmbuild.orgs.visitors import PAGES
+
+    clients = {user.visitor: Client() for user in User.objects.all()}
+    for user in User.objects.all():
+        clients[user.visitor].force_login(user)
+    linked = {path: Answer.of(answer) for path, _, answer in walk(clients[False])}
+    named: dict[str, dict[str, Answer]] = {}
+    for name, found in addresses():
+        theirs = name in PAGES and name.startswith("crew:")
+        named[name] = {
+            path: linked[path] if path in linked and not theirs else Answer.of(clients[theirs].get(path))
+            for path in found
+        }
+    return Walk(linked, named, typed())
