@@ -5,13 +5,13 @@ from decimal import Decimal
 from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.measure import (
     POINT,
-    ByUnits,
     Unit,
     UnitSystem,
     format_both,
     format_decimal,
     format_film,
     format_mm,
+    limits,
     parse_length,
 )
 from farmbuild.measure.money import parse_money
@@ -103,29 +103,11 @@ def read_money(text: str, currency: str, *, most_places: int) -> Decimal:
     return parse_money(text, currency, most_places=most_places)
 
 
-_WALL = ByUnits("0.065 in", "2.6 mm")
-
-
 def wall_problem(material: Material) -> str:
     """What to type where the wall of a tube does not fit its outside diameter; empty where it does."""
-    width, wall = material.width, material.thickness
-    if material.kind != Material.Kind.TUBE or width is None or wall is None or 0 < wall < width / 2:
+    if material.kind != Material.Kind.TUBE or material.width is None or material.thickness is None:
         return ""
-    across = _size(width, material)
-    if wall <= 0:
-        example = _WALL.of(material.organisation.unit_system)
-        return f"A tube {across} across has a wall. Type it, for example {example}, or leave it empty."
-    return (
-        f"A wall of {_size(wall, material)} on both sides leaves no bore in a tube {across} across."
-        f" Type less than {_size(width / 2, material)}."
-    )
-
-
-def _size(length: Decimal, material: Material) -> str:
-    """Thousandths of an inch or hundredths of a millimetre, in the organisation's units."""
-    if material.organisation.unit_system == UnitSystem.IMPERIAL:
-        return f"{format_decimal(length / Decimal('25.4'), 3)} in"
-    return format_mm(length, 2)
+    return limits.wall_problem(material.width, material.thickness, UnitSystem(material.organisation.unit_system))
 
 
 def section_of(material: Material) -> TubeSection | None:

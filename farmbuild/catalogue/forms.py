@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -18,8 +17,8 @@ from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.number_fields import DecimalFormField
 from farmbuild.common.sure import AsksOnce
 from farmbuild.measure import ByUnits, format_count, format_decimal, in_units
+from farmbuild.measure.limits import MAX_LEAD_DAYS, PAPER_DAYS
 
-EARLIEST, LATEST = date(1980, 1, 1), date(2100, 12, 31)
 #: Empty price rows at the end of an offer, and the fewest in all.
 _SPARE_ROWS, _MIN_ROWS, _MAX_ROWS = 2, 4, 30
 
@@ -35,8 +34,8 @@ class DayField(forms.DateField):
         super().__init__(
             widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
             validators=[
-                MinValueValidator(EARLIEST, f"Type a day from {EARLIEST.year} on."),
-                MaxValueValidator(LATEST, f"Type a day up to {LATEST.year}."),
+                MinValueValidator(PAPER_DAYS.first, PAPER_DAYS.too_early),
+                MaxValueValidator(PAPER_DAYS.last, PAPER_DAYS.too_late),
             ],
             **kwargs,
         )
@@ -171,7 +170,7 @@ class OfferForm(AsksOnce, OrgModelForm):
     lead_days = CountField(
         label="Days from order to delivery",
         least=0,
-        most=730,
+        most=MAX_LEAD_DAYS,
         required=False,
         help_text="Ask the supplier. Left empty it is not known, and plans that rely on it say so.",
     )

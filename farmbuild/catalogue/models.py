@@ -10,6 +10,7 @@ from django.db.models import F, Q
 
 from farmbuild.common.fields import LengthField
 from farmbuild.measure import ByUnits, UnitSystem
+from farmbuild.measure.limits import MAX_LEAD_DAYS
 from farmbuild.measure.usual import LONGEST_STICK, longer_than_any
 from farmbuild.orgs.models import OrgOwned
 
@@ -180,7 +181,7 @@ class Offer(OrgOwned):
     )
     #: None: the supplier has not said; a stored 0 was stated.
     lead_days = models.PositiveSmallIntegerField(
-        "days from order to delivery", null=True, blank=True, validators=[MaxValueValidator(730)]
+        "days from order to delivery", null=True, blank=True, validators=[MaxValueValidator(MAX_LEAD_DAYS)]
     )
     valid_until = models.DateField(null=True, blank=True)
     supplier_code = models.CharField("supplier's own item number", max_length=60, blank=True)

@@ -7,7 +7,8 @@ from django import forms
 from django.contrib.auth.forms import PasswordChangeForm, SetPasswordForm
 
 from farmbuild.common.forms import OrgModelForm
-from farmbuild.measure import CURRENCIES
+from farmbuild.measure import CURRENCIES, UnitSystem
+from farmbuild.measure.limits import kerf_problem
 from farmbuild.orgs.countries import COUNTRIES
 from farmbuild.orgs.currency import why_fixed
 from farmbuild.orgs.first_account import code_is_right, needs_code
@@ -118,6 +119,13 @@ class OrganisationForm(OrgModelForm):
         if self.fixed and chosen not in ("", own):
             raise forms.ValidationError(self.fixed)
         return chosen or own
+
+    def clean_kerf(self) -> Any:
+        kerf = self.cleaned_data["kerf"]
+        units = UnitSystem(self.cleaned_data.get("unit_system") or self.instance.unit_system)
+        if kerf is not None and kerf != self.instance.kerf and (problem := kerf_problem(kerf, units)):
+            raise forms.ValidationError(problem)
+        return kerf
 
     def _propose(self) -> None:
         """Say what is usual in the country where something else is chosen."""

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Set
-from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -19,15 +18,14 @@ from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.number_fields import WholeFormField
 from farmbuild.hoops.recipes.selectors import any_recipe_of
+from farmbuild.measure.limits import SEASON_DAYS
 from farmbuild.sites.bridge import FIELDS, MATERIAL_FIELDS, SPEC_FIELDS, FieldKind, own_rows_of, sections
 from farmbuild.sites.material_fields import MaterialChoiceField, read_once
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.own_rows import NAME as OWN_ROWS
 from farmbuild.sites.own_rows import OwnRows, own_rows_form, own_rows_words
 from farmbuild.sites.selectors import sites_of
-from farmbuild.sites.services import LATEST_NEED, MAX_COPIES
-
-_EARLIEST = date(2000, 1, 1)
+from farmbuild.sites.services import MAX_COPIES
 
 
 class NeedDateField(forms.DateField):
@@ -37,8 +35,8 @@ class NeedDateField(forms.DateField):
         super().__init__(
             widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
             validators=[
-                MinValueValidator(_EARLIEST, "Type a day from 2000 on."),
-                MaxValueValidator(LATEST_NEED, "Type a day up to 2100."),
+                MinValueValidator(SEASON_DAYS.first, SEASON_DAYS.too_early),
+                MaxValueValidator(SEASON_DAYS.last, SEASON_DAYS.too_late),
             ],
             error_messages={
                 "invalid": "This day cannot be read. Pick it, or type year-month-day, for example 2027-05-03.",

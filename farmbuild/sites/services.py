@@ -15,6 +15,7 @@ from farmbuild.catalogue.services import as_written_by, bring_back_material, ens
 from farmbuild.common.slugs import free_slug, free_slugs
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.hoops.recipes.services import bring_back_recipe, create_recipe
+from farmbuild.measure.limits import SEASON_DAYS
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.bridge import MATERIAL_FIELDS, SPEC_FIELDS, problems_of
 from farmbuild.sites.models import House, HouseOwnRow, Site
@@ -27,7 +28,7 @@ from farmbuild.sites.starters import Starter, recipe_tubes, starter_values
 RESERVED = frozenset({"new", "archived"})
 MAX_COPIES = 50
 #: The last day that a season may need a house by.
-LATEST_NEED = date(2100, 12, 31)
+LATEST_NEED = SEASON_DAYS.last
 
 
 def _lock_organisation(organisation: Organisation) -> None:

@@ -15,6 +15,7 @@ from typing import Any, NamedTuple
 
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.measure import NumberStyle, current_style
+from farmbuild.measure.limits import PAPER_DAYS
 from farmbuild.stock.bridge import Unit
 from farmbuild.workbooks.headings import key
 from farmbuild.workbooks.reading import (
@@ -51,7 +52,7 @@ HEADINGS: dict[str, tuple[str, ...]] = {
     "offcut": ("Offcut",),
 }
 REQUIRED = frozenset({"material", "quantity", "place"})
-EARLIEST, LATEST = date(1980, 1, 1), date(2100, 12, 31)
+EARLIEST, LATEST = PAPER_DAYS.first, PAPER_DAYS.last
 _MAX_SUGGESTIONS = 200
 
 

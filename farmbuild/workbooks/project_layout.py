@@ -6,8 +6,9 @@ from dataclasses import dataclass, field
 from enum import Enum, auto
 
 from farmbuild.measure import Unit, UnitSystem
+from farmbuild.measure.limits import MAX_LEAD_DAYS, PAPER_DAYS, SEASON_DAYS, Days
 from farmbuild.planning.house.fields import FIELDS, RECIPE_FIELDS, FieldKind, SpecField
-from farmbuild.planning.house.own_rows import PER_NAMES
+from farmbuild.planning.house.own_rows import MAX_NOTE, PER_NAMES, PLACES
 from farmbuild.planning.house.part import WORK_NAMES
 from farmbuild.planning.materials import Kind
 
@@ -54,6 +55,11 @@ class Field:
     keep_empty: bool = False
     default: object = None
     least: int = 0
+    #: Characters of a text, or the largest whole number; None: as the type has it.
+    most: int | None = None
+    #: Decimals of an amount or percentage.
+    places: int = 4
+    days: Days = SEASON_DAYS
     refers: str = ""
     choices: tuple[str, ...] = ()
     width: float = 14
@@ -122,9 +128,9 @@ def _of(name: str, heading: str, sheet: str, example: str = "", **more: object) 
 
 #: The Project sheet has one row for each of these.
 PROJECT = (
-    _text("name", "Your name", "Made-up Growers", required=True, note="Stands on every order as the buyer."),
+    _text("name", "Your name", "Made-up Growers", required=True, most=120, note="Stands on every order as the buyer."),
     Field("address", "Your address", Type.LONG_TEXT, "1 Invented Lane"),
-    _text("contact", "Your contact", "Pat, yard", note="Whom the supplier can ask."),
+    _text("contact", "Your contact", "Pat, yard", most=200, note="Whom the supplier can ask."),
     Field(
         "units",
         "Units",
@@ -142,9 +148,11 @@ PROJECT = (
         choices=tuple(SIGN_WORDS),
         note="How you type decimals in cells of text. A cell that holds a number is that number in any case.",
     ),
-    _text("currency", "Currency", "USD", required=True, note="Three letters, one currency for all prices."),
-    _text("tax_name", "Name of the tax", "Sales tax", note="Leave empty when no tax is added."),
-    Field("tax_percent", "Tax, percent", Type.PERCENT, "6.25", note="Line by line; a material may have its own."),
+    _text("currency", "Currency", "USD", required=True, most=40, note="Three letters, one currency for all prices."),
+    _text("tax_name", "Name of the tax", "Sales tax", most=40, note="Leave empty when no tax is added."),
+    Field(
+        "tax_percent", "Tax, percent", Type.PERCENT, "6.25", places=3, note="Line by line; a material may have its own."
+    ),
     Field(
         "prices",
         "Supplier prices",
@@ -184,8 +192,8 @@ SITES = SheetLayout(
     "Sites",
     "Every field or yard where a house stands or goods are delivered.",
     (
-        _text("code", "Site", "north", required=True, note="A short name of your own; other sheets use it."),
-        _text("name", "Name", "North Field", width=24),
+        _text("code", "Site", "north", required=True, most=120, note="A short name of your own; other sheets use it."),
+        _text("name", "Name", "North Field", width=24, most=120),
         Field("address", "Address", Type.LONG_TEXT, "1 Invented Lane", width=40),
     ),
     key="code",
@@ -195,8 +203,10 @@ MATERIALS = SheetLayout(
     "Materials",
     "Everything that is bought or in the yard, without its length. Measure your own: sizes differ by maker.",
     (
-        _text("code", "Material", "rail", required=True, note="A short name of your own; other sheets use it."),
-        _text("name", "Name", "1-3/8 in fence top rail", width=34),
+        _text(
+            "code", "Material", "rail", required=True, most=60, note="A short name of your own; other sheets use it."
+        ),
+        _text("name", "Name", "1-3/8 in fence top rail", width=34, most=120),
         Field("kind", "Kind", Type.CHOICE, "tube", required=True, choices=tuple(KIND_WORDS.values())),
         _length(
             "width",
@@ -220,6 +230,7 @@ MATERIALS = SheetLayout(
             "Tax, percent",
             Type.PERCENT,
             keep_empty=True,
+            places=3,
             note="Where it differs from that of the Project sheet. Empty: as there.",
         ),
     ),
@@ -270,7 +281,7 @@ def _of_recipe(field: SpecField) -> Field:
 RECIPES = SheetLayout(
     "Recipes",
     "How each hoop is bent. A bender makes one radius only; prove it on one hoop before the stack.",
-    (_text("name", "Recipe", "12 ft hoop", required=True, width=20), *map(_of_recipe, RECIPE_FIELDS)),
+    (_text("name", "Recipe", "12 ft hoop", required=True, width=20, most=120), *map(_of_recipe, RECIPE_FIELDS)),
     key="name",
 )
 
@@ -279,8 +290,8 @@ HOUSES = SheetLayout(
     "One row a house. Leave the cells of a part empty when the house has none of it. "
     "Wind, snow and codes are for your engineer and your building office.",
     (
-        _text("ref", "House", "north-1", required=True, note="A short name of your own, used once."),
-        _text("name", "Name", "North Field 1", width=22),
+        _text("ref", "House", "north-1", required=True, most=120, note="A short name of your own, used once."),
+        _text("name", "Name", "North Field 1", width=22, most=120),
         _of("site", "Site", "Sites", "north", required=True),
         Field("need_date", "Needed by", Type.DAY, "2027-04-05", required=True),
         *map(_of_house, FIELDS),
@@ -296,7 +307,15 @@ OWN_ROWS = SheetLayout(
     (
         _of("house", "House", "Houses", "north-1", required=True),
         _of("material", "Material", "Materials", "screw", required=True),
-        Field("quantity", "Quantity", Type.QUANTITY, "2", "Rounded up for the whole house.", required=True),
+        Field(
+            "quantity",
+            "Quantity",
+            Type.QUANTITY,
+            "2",
+            "Rounded up for the whole house.",
+            required=True,
+            places=PLACES,
+        ),
         Field("per", "For each", Type.CHOICE, "hoop", "Empty: house.", choices=tuple(PER_NAMES.values()), width=24),
         _length("length", "Length of each piece", "", small=True, note="Empty for counted things."),
         Field(
@@ -308,7 +327,7 @@ OWN_ROWS = SheetLayout(
             choices=tuple(STEP_WORDS.values()),
             width=22,
         ),
-        Field("note", "What it is for", Type.LONG_TEXT, "tape over the joints", width=40),
+        Field("note", "What it is for", Type.LONG_TEXT, "tape over the joints", width=40, most=MAX_NOTE),
     ),
     may_be_missing=True,
 )
@@ -317,13 +336,17 @@ SUPPLIERS = SheetLayout(
     "Suppliers",
     "Whom you can buy from, and on what terms.",
     (
-        _text("code", "Supplier", "pipe", required=True, note="A short name of your own; other sheets use it."),
-        _text("name", "Name", "Invented Pipe", width=28),
+        _text(
+            "code", "Supplier", "pipe", required=True, most=60, note="A short name of your own; other sheets use it."
+        ),
+        _text("name", "Name", "Invented Pipe", width=28, most=120),
         Field("address", "Address", Type.LONG_TEXT, "3 Invented Quay", width=36),
-        _text("contact", "Contact", "Counter", width=22),
-        Field("delivery_charge", "Delivery charge", Type.MONEY, "85"),
-        Field("free_delivery_from", "Delivery free from", Type.MONEY, "3000", "Empty: never.", keep_empty=True),
-        Field("minimum_order", "Smallest order", Type.MONEY, "150"),
+        _text("contact", "Contact", "Counter", width=22, most=200),
+        Field("delivery_charge", "Delivery charge", Type.MONEY, "85", places=2),
+        Field(
+            "free_delivery_from", "Delivery free from", Type.MONEY, "3000", "Empty: never.", keep_empty=True, places=2
+        ),
+        Field("minimum_order", "Smallest order", Type.MONEY, "150", places=2),
     ),
     key="code",
 )
@@ -357,9 +380,16 @@ OFFERS = SheetLayout(
         _of("material", "Material", "Materials", "rail", required=True),
         _length("length", "Length of one", "10'", keep_empty=True, note="Empty for counted things."),
         _count("pack", "Pieces in a pack", 1, least=1, note="Empty: 1."),
-        _count("lead_days", "Days to deliver", 6, keep_empty=True, note="Empty: not known. Plans then say so."),
-        Field("valid_until", "Good until", Type.DAY, None, "Empty: no end.", keep_empty=True),
-        _text("supplier_code", "Supplier's number", "IP-138", width=18),
+        _count(
+            "lead_days",
+            "Days to deliver",
+            6,
+            keep_empty=True,
+            note="Empty: not known. Plans then say so.",
+            most=MAX_LEAD_DAYS,
+        ),
+        Field("valid_until", "Good until", Type.DAY, None, "Empty: no end.", keep_empty=True, days=PAPER_DAYS),
+        _text("supplier_code", "Supplier's number", "IP-138", width=18, most=60),
         *_breaks(),
     ),
     key="ref",
@@ -369,15 +399,17 @@ STOCK = SheetLayout(
     "Stock",
     "What lies in the yard: sticks, boards, rolls, fasteners, and offcuts with their length.",
     (
-        _text("ref", "Lot", "rack-1", note="A short name of your own; empty: one is made.", width=18),
+        _text("ref", "Lot", "rack-1", note="A short name of your own; empty: one is made.", width=18, most=40),
         _of("material", "Material", "Materials", "rail", required=True),
         _length("length", "Length of one", "10'", keep_empty=True, note="Empty for counted things."),
         _count("quantity", "Quantity", 24, required=True),
         Field("unit_cost", "Cost of one", Type.MONEY, "11.90"),
-        _text("place", "Place", "Rack 1", width=22),
+        _text("place", "Place", "Rack 1", width=22, most=80),
         Field("offcut", "Offcut", Type.YES_NO, "no", "Yes when the swaged end is gone."),
         _of("site", "Site", "Sites", "north", note="Empty: no site of the list."),
-        Field("available_from", "There from", Type.DAY, None, "Empty: it is there now.", keep_empty=True),
+        Field(
+            "available_from", "There from", Type.DAY, None, "Empty: it is there now.", keep_empty=True, days=PAPER_DAYS
+        ),
     ),
     key="ref",
     most_rows=200_000,

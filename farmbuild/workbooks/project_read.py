@@ -6,6 +6,7 @@ import difflib
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -20,13 +21,14 @@ from farmbuild.measure import (
     typed_as,
     use_style,
 )
+from farmbuild.measure.limits import Days, kerf_problem, wall_problem
 from farmbuild.measure.usual import longer_than_any
 from farmbuild.planning.house.checks import check_spec
-from farmbuild.planning.house.own_rows import PLACES
 from farmbuild.planning.inputs import Season
 from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.season.plan import SeasonError, check_season
 from farmbuild.workbooks import project_layout as layout
+from farmbuild.workbooks.cells import MAX_QUANTITY
 from farmbuild.workbooks.headings import OWN_NOTES, key, nearest, unit_said, with_units
 from farmbuild.workbooks.project_layout import Field, SheetLayout, Type, default_unit
 from farmbuild.workbooks.project_season import (
@@ -123,6 +125,8 @@ class _Reading:
             for line in table.lines:
                 self._check_references(table.layout.title, table.layout.by_name, line, tables)
         self._check_references("Project", {f.name: f for f in layout.PROJECT}, project, tables)
+        self._check_answers(project)
+        self._check_materials(tables)
         self._check_things(tables)
         self._check_houses(tables)
         self._stop_at_problems()
@@ -283,15 +287,15 @@ class _Reading:
     def _value(self, wanted: Field, cell: Cell, said: Unit | None) -> Any:
         unit = said or default_unit(wanted.small, self.units)
         readers: dict[Type, Callable[[], Any]] = {
-            Type.TEXT: lambda: as_text(cell),
-            Type.LONG_TEXT: lambda: as_text(cell, most=2000),
+            Type.TEXT: lambda: as_text(cell, most=wanted.most or 200),
+            Type.LONG_TEXT: lambda: as_text(cell, most=wanted.most or 2000),
             Type.LENGTH: lambda: as_length(cell, unit, told=said is not None),
             Type.LENGTHS: lambda: self._lengths(cell, unit, told=said is not None),
-            Type.COUNT: lambda: as_quantity(cell, least=wanted.least),
-            Type.MONEY: lambda: as_money(cell, places=6, currency=self.currency),
-            Type.PERCENT: lambda: _percent(cell),
-            Type.QUANTITY: lambda: as_money(cell, places=PLACES),
-            Type.DAY: lambda: as_date(cell),
+            Type.COUNT: lambda: as_quantity(cell, least=wanted.least, most=wanted.most or MAX_QUANTITY),
+            Type.MONEY: lambda: as_money(cell, places=wanted.places, currency=self.currency),
+            Type.PERCENT: lambda: _percent(cell, wanted.places),
+            Type.QUANTITY: lambda: as_money(cell, places=wanted.places),
+            Type.DAY: lambda: _day(cell, wanted.days),
             Type.YES_NO: lambda: as_bool(cell),
             Type.CHOICE: lambda: _choice(cell, wanted.choices),
         }
@@ -343,6 +347,20 @@ class _Reading:
                 row = line if line.row else Line(self.rows[wanted.name], {})
                 self._add(sheet, row, wanted, f"“{name}” is not on the sheet {wanted.refers}.{hint}")
                 line.bad.add(wanted.name)
+
+    def _check_answers(self, project: Line) -> None:
+        kerf = {f.name: f for f in layout.PROJECT}["kerf"]
+        if kerf.name not in project.bad and (problem := kerf_problem(project.values[kerf.name], self.units)):
+            self._add("Project", Line(self.rows[kerf.name], {}), kerf, problem)
+
+    def _check_materials(self, tables: Mapping[str, Table]) -> None:
+        """Of all that are listed, and not of those alone that a house takes."""
+        wall = layout.MATERIALS.by_name["thickness"]
+        for line in tables["Materials"].lines:
+            if line.bad or KINDS.get(line.values["kind"]) is not Kind.TUBE:
+                continue
+            if problem := wall_problem(line.values["width"], line.values["thickness"], self.units):
+                self._add("Materials", line, wall, problem)
 
     def _check_things(self, tables: Mapping[str, Table]) -> None:
         """What is sold by length has one, what is counted has none; price steps rise."""
@@ -461,12 +479,19 @@ def _empty(wanted: Field, units: UnitSystem) -> Any:
             return ""
 
 
-def _percent(cell: Cell) -> Decimal:
-    percent = as_money(cell, places=6)
+def _percent(cell: Cell, places: int) -> Decimal:
+    percent = as_money(cell, places=places)
     if percent > 100:
         example = typed_as(Decimal("6.25"))
         raise CellError(f"{typed_as(percent.normalize())} is more than 100. Type a percentage, for example {example}.")
     return percent
+
+
+def _day(cell: Cell, days: Days) -> date:
+    day = as_date(cell)
+    if problem := days.problem(day):
+        raise CellError(f"{day.isoformat()} cannot be right. {problem}")
+    return day
 
 
 def _choice(cell: Cell, choices: tuple[str, ...]) -> str:
