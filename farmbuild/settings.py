@@ -67,6 +67,7 @@ INSTALLED_APPS = [
     "farmbuild.buying",
     "farmbuild.crew",
     "farmbuild.workbooks",
+    "farmbuild.guide",
     "farmbuild.demo",
     "django_tables2",
     "django_tasks",
@@ -109,6 +110,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "farmbuild.common.context.sections",
+                "farmbuild.guide.context.how_it_is_done",
             ],
         },
     }

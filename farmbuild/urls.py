@@ -29,6 +29,7 @@ urlpatterns = [
     path("", include("farmbuild.plans.urls")),
     path("", include("farmbuild.buying.urls")),
     path("", include("farmbuild.crew.urls")),
+    path("", include("farmbuild.guide.urls")),
 ]
 counted_once(urlpatterns)
 urlpatterns.append(path("admin/", admin.site.urls))

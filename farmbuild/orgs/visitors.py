@@ -22,6 +22,8 @@ PAGES = frozenset(
         "sign-out",
     }
 )
+#: What everybody may read, signed in or not: nothing of an organisation is on it.
+READ_BY_ALL = frozenset({"guide:guide", "guide:job", "guide:on-paper", "guide:words"})
 #: Where signing in leads: on to the visitor's own page.
 LANDINGS = frozenset({"home", "sites:houses"})
 
@@ -29,7 +31,7 @@ LANDINGS = frozenset({"home", "sites:houses"})
 def restrict_visitor(request: HttpRequest) -> HttpResponse | None:
     """None where a visitor may go on. Raises Http404 elsewhere, so that nothing is told of what is there."""
     name = request.resolver_match.view_name
-    if name in PAGES:
+    if name in PAGES | READ_BY_ALL:
         return None
     if name in LANDINGS and request.method in ("GET", "HEAD"):
         return redirect(FIRST)

@@ -40,6 +40,7 @@ WORK: dict[tuple[str, ...], str] = {
 BY_ROW = (
     "crew:task crew:task-length crew:task-slip crew:problem crew:problem-photos crew:day crew:day-tick"
     " crew:week-sheet crew:board crew:house-work crew:template buying:receive stock:season-end hoops:fit-latest"
+    " guide:job guide:on-paper"
 )
 #: Desk work, files, and what is only pressed. A new page is named here or above.
 NO_WORK = (
@@ -81,7 +82,7 @@ NO_WORK = (
     " crew:schedule-run crew:schedule-retry crew:schedule-publish crew:task-fix crew:press-take-back crew:day-worker"
     " crew:person-feed crew:person-feed-make crew:person-feed-revoke crew:hours crew:hours-approve"
     " crew:hours-workbook crew:hours-run crew:hours-other crew:hours-other-new crew:problems crew:photo"
-    " crew:photo-whole crew:photo-small"
+    " crew:photo-whole crew:photo-small guide:guide guide:words"
 )
 
 

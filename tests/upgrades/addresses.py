@@ -13,6 +13,7 @@ from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
 
 from farmbuild.crew.models import BenderBooking, BenderRequest
+from farmbuild.guide.jobs import JOBS
 from farmbuild.orgs.models import User
 from farmbuild.sites.starters import starters
 from farmbuild.stock.models import Movement, Reservation
@@ -127,6 +128,7 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     "crew:own-request": lambda: own(BenderRequest.objects),
     "crew:own-withdraw": lambda: own(BenderRequest.objects),
     "set-password": passwords,
+    "guide:job": lambda: [{"job": job.slug} for job in JOBS],
     "sites:house-create": lambda: [{"starter": starter.slug} for starter in starters()],
     "stock:give-back": lambda: [{"pk": row.pk} for row in Movement.objects.filter(kind="lend")],
     "stock:swap": swaps,

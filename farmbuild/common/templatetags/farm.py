@@ -18,6 +18,8 @@ from django.utils.safestring import SafeString, mark_safe
 
 from farmbuild.common.bridge import ALWAYS, cautions_of
 from farmbuild.common.once import FIELD, new_token
+from farmbuild.common.term_links import link_terms, term_link
+from farmbuild.common.terms import term_named
 from farmbuild.measure import (
     THIN_SPACE,
     NumberStyle,
@@ -143,6 +145,28 @@ def if_filled(parser: template.base.Parser, token: template.base.Token) -> _IfFi
     nodelist = parser.parse(("end_if_filled",))
     parser.delete_first_token()
     return _IfFilledNode(nodelist)
+
+
+class _TermsLinkedNode(template.Node):
+    def __init__(self, nodelist: template.NodeList) -> None:
+        self.nodelist = nodelist
+
+    def render(self, context: template.Context) -> str:
+        return link_terms(self.nodelist.render(context))
+
+
+@register.tag
+def terms_linked(parser: template.base.Parser, token: template.base.Token) -> _TermsLinkedNode:
+    """What it holds, with each term of the trade linked to the guide where it first stands."""
+    nodelist = parser.parse(("end_terms_linked",))
+    parser.delete_first_token()
+    return _TermsLinkedNode(nodelist)
+
+
+@register.simple_tag
+def term(words: str) -> SafeString:
+    """A term in a running text, linked to the guide; for one that is an everyday word too."""
+    return term_link(term_named(words), words)
 
 
 @register.simple_tag

@@ -1,0 +1,120 @@
+"""Links terms of the trade to the guide where they stand on a page: in headings, labels, helps and names of facts.
+
+One pass over the markup of a page, so that no template and no form says which of its words is a term. The first place
+on a page has the link. What is a link or a button already, and a label (which belongs to its field), gets it beside.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+
+from django.utils.html import escape, strip_tags
+from django.utils.safestring import SafeString, mark_safe
+
+from farmbuild.common.terms import ALONE, IN_TEXT, Term, of_match
+
+#: What may name a term, up to its end; a table's headings stand in its head. Links made by hand count as the first.
+_PLACES = re.compile(
+    r"<(?P<tag>h[1-4]|legend|dt|figcaption|label|thead)\b[^>]*>(?P<inside>.*?)</(?P=tag)>"
+    r'|<(?P<block>div|ol) class="(?:help|steps)"[^>]*>(?P<text>.*?)</(?P=block)>'
+    r'|<a class="term" href="(?P<href>[^"]*)"'
+    r"|(?P<end></table>)",
+    re.DOTALL,
+)
+_HEADING = re.compile(r"<th\b[^>]*>(.*?)</th>", re.DOTALL)
+#: What stays as it is: tags, and whatever may hold no link.
+_KEPT = re.compile(r"<(a|button|summary|select|textarea|svg)\b.*?</\1>|<[^>]*>", re.DOTALL)
+
+
+def term_link(term: Term, words: str) -> SafeString:
+    return mark_safe(f'<a class="term" href="{escape(term.href)}">{escape(words)}</a>')
+
+
+def _beside(term: Term) -> str:
+    """A question mark that says in words what it asks."""
+    return (
+        f' <a class="term ask" href="{escape(term.href)}"><span aria-hidden="true">?</span>'
+        f'<span class="unseen">Meaning of {escape(term.name)}</span></a>'
+    )
+
+
+class _Page:
+    """What one page has linked so far."""
+
+    def __init__(self) -> None:
+        self.seen: set[str] = set()
+        self.of_table: list[Term] = []
+
+    def place(self, match: re.Match[str]) -> str:
+        whole = match[0]
+        if match["href"]:
+            self.seen.add(match["href"])
+            return whole
+        if match["end"]:
+            return whole + self._line()
+        if "<dfn" in whole:
+            return whole
+        if match["text"] is not None:
+            return self._within(match, "text")
+        if match["tag"] == "thead":
+            self.of_table = [
+                term for heading in _HEADING.findall(match["inside"]) for term in self._first(strip_tags(heading))
+            ]
+            return whole
+        if match["tag"] == "label":
+            return whole + "".join(map(_beside, self._first(strip_tags(match["inside"]))))
+        return self._within(match, "inside")
+
+    def _first(self, words: str) -> list[Term]:
+        """The terms of a short text that the page has not linked yet."""
+        found = [of_match(words)] if ALONE.fullmatch(words) else [of_match(part[0]) for part in IN_TEXT.finditer(words)]
+        return [term for term in dict.fromkeys(found) if self._is_new(term)]
+
+    def _is_new(self, term: Term) -> bool:
+        if term.href in self.seen:
+            return False
+        self.seen.add(term.href)
+        return True
+
+    def _within(self, match: re.Match[str], group: str) -> str:
+        start, end = (at - match.start() for at in match.span(group))
+        inside = match[group]
+        if ALONE.fullmatch(inside):
+            linked = self._linked(inside.strip())
+        else:
+            linked = "".join(part if kept else IN_TEXT.sub(self._link, part) for kept, part in _parts(inside, self))
+        return match[0][:start] + linked + match[0][end:]
+
+    def _link(self, found: re.Match[str]) -> str:
+        return self._linked(found[0])
+
+    def _linked(self, words: str) -> str:
+        """Words are markup already."""
+        term = of_match(words)
+        return f'<a class="term" href="{escape(term.href)}">{words}</a>' if self._is_new(term) else words
+
+    def _line(self) -> str:
+        """Under a table: on a phone its headings are not seen."""
+        terms, self.of_table = self.of_table, []
+        if not terms:
+            return ""
+        links = ", ".join(term_link(term, term.name) for term in terms)
+        return f'<p class="terms">What is meant by: {links}</p>'
+
+
+def _parts(markup: str, page: _Page) -> Iterator[tuple[bool, str]]:
+    """(whether it stays as it is, a part of the markup) in order."""
+    at = 0
+    for kept in _KEPT.finditer(markup):
+        yield False, markup[at : kept.start()]
+        for link in re.finditer(r'<a class="term" href="([^"]*)"', kept[0]):
+            page.seen.add(link[1])
+        yield True, kept[0]
+        at = kept.end()
+    yield False, markup[at:]
+
+
+def link_terms(markup: str) -> SafeString:
+    """The page with its terms linked, each once."""
+    return mark_safe(_PLACES.sub(_Page().place, markup))

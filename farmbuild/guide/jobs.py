@@ -1,0 +1,116 @@
+"""The ten jobs of the guide, in the order of a season, and the pages of the site where each is done."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+from farmbuild.common import terms
+from farmbuild.common.terms import TERMS, Term
+
+
+@dataclass(frozen=True)
+class Job:
+    """``cautions``: kinds of work. ``pages``: names of addresses, or their beginnings where they end with a star."""
+
+    slug: str
+    title: str
+    summary: str
+    pages: str
+    cautions: tuple[str, ...] = ()
+
+    @property
+    def template(self) -> str:
+        return f"guide/jobs/{self.slug}.html"
+
+    @cached_property
+    def terms(self) -> list[Term]:
+        """Those that this page explains."""
+        return [term for term in TERMS.values() if term.job == self.slug]
+
+
+JOBS = (
+    Job(
+        terms.SEASON,
+        "Begin your first season",
+        "From an empty site to the first order, in the order that saves work.",
+        "sites:houses sites:sites sites:site sites:site-new orgs:organisation orgs:set-up",
+        ("design",),
+    ),
+    Job(
+        terms.HOUSE,
+        "Describe a house",
+        "Measure the field, begin with a starter, and read its take-off.",
+        "sites:house* sites:takeoff",
+        ("survey",),
+    ),
+    Job(
+        terms.BENDER,
+        "Set up a bender",
+        "Fix it so that it cannot turn, and find the radius that it really makes.",
+        "hoops:bender* hoops:recipe* catalogue:material*",
+        ("bend",),
+    ),
+    Job(
+        terms.BEND,
+        "Bend the first hoop",
+        "Mark, pull, measure one hoop, and only then bend the others.",
+        "hoops:batch*",
+        ("trial", "join"),
+    ),
+    Job(
+        terms.PLAN,
+        "Plan and order",
+        "One plan for all houses, one order for each supplier, sent in time.",
+        "plans:* buying:* catalogue:supplier* catalogue:offer*",
+        ("design",),
+    ),
+    Job(
+        terms.RECEIVE,
+        "Receive and store",
+        "Write down what came, where it lies, and count it now and then.",
+        "buying:receive buying:receipt stock:lots stock:lot stock:receive stock:import* stock:ledger stock:place*"
+        " stock:movement stock:count* stock:labels stock:held*",
+        ("handling",),
+    ),
+    Job(
+        terms.CUT,
+        "Cut and use offcuts",
+        "Saw what the plan says, and keep the ends that are worth keeping.",
+        "plans:cutting stock:lot-cut stock:held-cut",
+        ("saw",),
+    ),
+    Job(
+        terms.PUT_UP,
+        "Put up the house",
+        "Posts, hoops, ridge, boards and film, each when the one before is right.",
+        "hoops:fit* crew:house-work",
+        ("house",),
+    ),
+    Job(
+        terms.CREW,
+        "Crew days and hours",
+        "Who works where on which day, and what it really took.",
+        "crew:*",
+    ),
+    Job(
+        terms.SHARE,
+        "Share a bender and end the season",
+        "Lend benders to other farms, and settle what remains.",
+        "crew:shared crew:booking* crew:request* crew:proposal crew:member* crew:own* crew:bender-feed"
+        " stock:season-end* stock:loans stock:lot-lend stock:give-back",
+        ("bend", "handling"),
+    ),
+)
+BY_SLUG = {job.slug: job for job in JOBS}
+#: The name that fits best is the longest: a page of its own before a whole room.
+_BY_PAGE = {name: job for job in JOBS for name in job.pages.split()}
+_LONGEST_FIRST = sorted(_BY_PAGE, key=lambda name: (name.endswith("*"), -len(name)))
+
+
+def job_of_page(name: str) -> Job | None:
+    """The job that is done on the page of this name; None where the guide says nothing of it."""
+    for known in _LONGEST_FIRST:
+        if name == known or (known.endswith("*") and name.startswith(known[:-1])):
+            return _BY_PAGE[known]
+    return None
