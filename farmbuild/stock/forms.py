@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from decimal import Decimal
 from typing import Any
 
@@ -45,7 +46,7 @@ class PlaceInput(forms.TextInput):
         return context
 
 
-def _place_field(**kwargs: Any) -> forms.CharField:
+def place_field(**kwargs: Any) -> forms.CharField:
     return forms.CharField(
         label="Place",
         max_length=80,
@@ -55,7 +56,7 @@ def _place_field(**kwargs: Any) -> forms.CharField:
     )
 
 
-def _site_field() -> forms.ModelChoiceField:
+def site_field() -> forms.ModelChoiceField:
     return forms.ModelChoiceField(
         Site.objects.filter(archived_at=None),
         label="Site of a new place",
@@ -65,16 +66,19 @@ def _site_field() -> forms.ModelChoiceField:
     )
 
 
-def _offer_places(form: OrgForm | OrgModelForm) -> None:
+def offer_places(form: OrgForm | OrgModelForm) -> None:
     names = places_of(organisation=form.organisation).values_list("name", flat=True)
     form.fields["place_name"].widget.places = tuple(names)
 
 
-def grouped_materials(organisation: Any) -> list[tuple[str, list[tuple[str, str]]]]:
-    """Choices of materials under their kinds."""
+def grouped_materials(
+    organisation: Any, *, rows: Iterable[Material] | None = None, by_length: bool = False
+) -> list[tuple[str, list[tuple[str, str]]]]:
+    """Choices of materials under their kinds: of ``rows``, or all; those that come by length alone."""
     groups: dict[str, list[tuple[str, str]]] = {}
-    for material in materials_of(organisation=organisation):
-        groups.setdefault(material.get_kind_display(), []).append((str(material.pk), material.name))
+    for material in materials_of(organisation=organisation) if rows is None else rows:
+        if material.by_length or not by_length:
+            groups.setdefault(material.get_kind_display(), []).append((str(material.pk), material.name))
     return [("", "Choose a material"), *groups.items()]
 
 
@@ -82,8 +86,8 @@ class ReceiveForm(AsksOnce, OrgModelForm):
     """A lot that has come in. ``place_name`` and ``site`` are for place_named, the rest for receive_lot."""
 
     quantity = CountField(label="How many pieces")
-    place_name = _place_field(help_text="One of your places, or a new name.")
-    site = _site_field()
+    place_name = place_field(help_text="One of your places, or a new name.")
+    site = site_field()
     unit_cost = MoneyField(label="Cost of one piece", required=False, empty_value=Decimal(0))
     received_on = DayField(label="Received on", initial=today)
     paper = paper_field()
@@ -104,7 +108,7 @@ class ReceiveForm(AsksOnce, OrgModelForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         use_organisation(self, self.organisation)
-        _offer_places(self)
+        offer_places(self)
         self.fields["material"].choices = grouped_materials(self.organisation)
         self.fields["supplier"].empty_label = "Not known"
         self.fields["reference"].required = False

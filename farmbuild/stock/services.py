@@ -202,12 +202,19 @@ class NewLot:
     length: Decimal | None = None
     unit_cost: Decimal = Decimal(0)
     supplier: Supplier | None = None
+    offcut: bool = False
     reason: str = ""
     paper: str = ""
 
 
 @transaction.atomic
-def receive_lots(*, organisation: Organisation, user: User | None, lots: Sequence[NewLot]) -> list[Lot]:
+def receive_lots(
+    *,
+    organisation: Organisation,
+    user: User | None,
+    lots: Sequence[NewLot],
+    kind: Movement.Kind = Movement.Kind.RECEIVE,
+) -> list[Lot]:
     """As ``receive_lot`` for many at once, in their order, each with the next number; queries grow by batches."""
     rows = []
     for new, reference in zip(lots, take_numbers(organisation=organisation, count=len(lots)), strict=True):
@@ -222,6 +229,7 @@ def receive_lots(*, organisation: Organisation, user: User | None, lots: Sequenc
             reference=reference,
             material=new.material,
             length=new.length,
+            offcut=new.offcut,
             place=new.place,
             supplier=new.supplier,
             unit_cost=new.unit_cost,
@@ -235,7 +243,7 @@ def receive_lots(*, organisation: Organisation, user: User | None, lots: Sequenc
     Movement.objects.bulk_create(
         Movement(
             lot=lot,
-            kind=Movement.Kind.RECEIVE,
+            kind=kind,
             quantity=new.quantity,
             by=user,
             reason=new.reason[:200],

@@ -4,10 +4,12 @@ from django.urls import include, path
 
 from farmbuild.stock.labels.views import labels
 from farmbuild.stock.views import imports, ledger, lots
+from farmbuild.stock.yard import views as yard
 
 app_name = "stock"
 urlpatterns = [
     path("stock/", lots.lots, name="lots"),
+    path("stock/yard/", yard.yard, name="yard"),
     path("stock/receive/", lots.receive, name="receive"),
     path("stock/lots/<int:pk>/", lots.lot, name="lot"),
     path("stock/lots/<int:pk>/edit/", lots.edit, name="lot-edit"),

@@ -56,7 +56,7 @@ def test_each_step_is_ticked_by_what_is_there(organisation, user):
     assert ticked(organisation, user) == NAMES[:1]
     assert next_of(organisation, user) == ("A house", "/houses/new/")
     HouseFactory(site=site)
-    assert next_of(organisation, user) == ("The yard", "/stock/receive/")
+    assert next_of(organisation, user) == ("The yard", "/stock/yard/")
     LotFactory(material__organisation=organisation)
     assert next_of(organisation, user) == ("Suppliers", "/suppliers/new/")
     supplier = SupplierFactory(organisation=organisation, code="only-one")

@@ -22,7 +22,7 @@ WORK: dict[tuple[str, ...], str] = {
     ("saw",): "plans:cutting stock:lot-cut stock:held-cut",
     ("handling",): (
         "stock:receive stock:lot stock:lot-scrap stock:lot-issue stock:lot-return stock:lot-move stock:lot-lend"
-        " stock:give-back stock:lot-short stock:lot-receive stock:season-end-scrap"
+        " stock:yard stock:give-back stock:lot-short stock:lot-receive stock:season-end-scrap"
     ),
     ("trial",): (
         "hoops:batch-trial hoops:batch-attempt hoops:batch-accept-outside hoops:batch-tolerance"

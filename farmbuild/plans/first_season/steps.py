@@ -50,7 +50,7 @@ def _steps(facts: Facts) -> list[Step]:
             "The yard",
             "what lies there already, if anything does",
             "Enter what is there",
-            reverse("stock:receive"),
+            reverse("stock:yard"),
             facts.lots,
         ),
         Step("Suppliers", "with the prices that plans choose from", *_suppliers(facts), facts.offers),
