@@ -12,7 +12,7 @@ from farmbuild.buying.bridge import numbered
 from farmbuild.catalogue.words import piece_noun
 from farmbuild.measure import format_money, noun_for
 from farmbuild.plans import bridge
-from farmbuild.plans.bridge import Material, Season, SeasonPlan, house_names
+from farmbuild.plans.bridge import Material, Season, SeasonPlan, Unmet, house_names
 
 PERCENT = Decimal(100)
 
@@ -205,7 +205,7 @@ class ShortRow:
 
 @dataclass(frozen=True)
 class GapRow:
-    """What cannot be bought, for one purpose of one house. ``code`` is the material's.
+    """What cannot be bought. ``code`` is the material's; ``reason`` is about the longest piece, of ``length``.
 
     ``whole``: sticks of just this length are wanted. ``offered``: an offer of the material was added since.
     """
@@ -214,8 +214,8 @@ class GapRow:
     material: str
     length: Decimal | None
     quantity: int
-    house: str
-    purpose: str
+    houses: str
+    purposes: str
     reason: str
     whole: bool
     offered: bool
@@ -243,24 +243,31 @@ def short_rows(season: Season, plan: SeasonPlan) -> list[ShortRow]:
 
 
 def gap_rows(season: Season, plan: SeasonPlan, *, offered: Collection[str]) -> list[GapRow]:
-    """``offered``: codes of materials of which an offer was added since."""
+    """A row a thing that has to be offered. ``offered``: codes of materials of which an offer was added since."""
     names = {material.code: material.name for material in season.materials}
     houses = house_names(season)
     whole = {(row.house, row.purpose, row.material, row.length) for row in plan.takeoff if row.whole}
-    return [
-        GapRow(
-            gap.material,
-            names[gap.material],
-            gap.length,
-            gap.quantity,
-            houses[gap.house],
-            gap.purpose,
-            gap.reason,
-            (gap.house, gap.purpose, gap.material, gap.length) in whole,
-            gap.material in offered,
+    things: dict[tuple[str, Decimal | None], list[Unmet]] = defaultdict(list)
+    for gap in plan.unmet:
+        alone = (gap.house, gap.purpose, gap.material, gap.length) in whole
+        things[gap.material, gap.length if alone else None].append(gap)
+    rows = []
+    for (code, alone), gaps in things.items():
+        longest = max(gaps, key=lambda gap: gap.length or 0)
+        rows.append(
+            GapRow(
+                code=code,
+                material=names[code],
+                length=longest.length,
+                quantity=sum(gap.quantity for gap in gaps),
+                houses=", ".join(dict.fromkeys(houses[gap.house] for gap in gaps)),
+                purposes=", ".join(dict.fromkeys(gap.purpose for gap in gaps)),
+                reason=longest.reason,
+                whole=alone is not None,
+                offered=code in offered,
+            )
         )
-        for gap in plan.unmet
-    ]
+    return rows
 
 
 def offered_rows(gaps: Collection[GapRow]) -> int:

@@ -177,10 +177,10 @@ class GapTable(FarmTable):
     """Rows are summary.GapRow of ``plan``; each opens where an offer of its material is added, and leads back."""
 
     material = tables.Column(orderable=False)
-    length = LengthColumn(verbose_name="Length of one", orderable=False)
+    length = LengthColumn(verbose_name="Longest piece", orderable=False)
     quantity = QuantityColumn(verbose_name="Cannot be bought", orderable=False)
-    house = tables.Column(orderable=False)
-    purpose = tables.Column("For", orderable=False)
+    houses = tables.Column("Houses", orderable=False)
+    purposes = tables.Column("For", orderable=False)
     reason = tables.Column("Why", orderable=False)
 
     def __init__(self, *args: Any, plan: Plan, **kwargs: Any) -> None:
