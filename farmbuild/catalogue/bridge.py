@@ -1,8 +1,10 @@
 """Catalogue rows as planning inputs."""
 
+from collections.abc import Iterable
 from decimal import Decimal
+from itertools import groupby
 
-from farmbuild.catalogue.models import Material, Offer, Supplier
+from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
 from farmbuild.measure import (
     POINT,
     Unit,
@@ -62,8 +64,13 @@ def supplier_input(supplier: Supplier) -> inputs.Supplier:
     )
 
 
-def offer_input(offer: Offer) -> inputs.Offer:
-    """``offer`` comes with supplier, material and breaks loaded."""
+def offer_inputs(prices: Iterable[PriceBreak]) -> list[inputs.Offer]:
+    """Of prices in the order of their offers, each with its supplier and material loaded."""
+    return [offer_input(offer, list(rows)) for offer, rows in groupby(prices, key=lambda row: row.offer)]
+
+
+def offer_input(offer: Offer, breaks: Iterable[PriceBreak] | None = None) -> inputs.Offer:
+    """``offer`` comes with supplier, material and, where they are not given, breaks loaded."""
     return inputs.Offer(
         ref=f"offer-{offer.pk}",
         supplier=offer.supplier.code,
@@ -71,7 +78,8 @@ def offer_input(offer: Offer) -> inputs.Offer:
         length=offer.length,
         pack=offer.pack,
         breaks=tuple(
-            inputs.PriceBreak(from_quantity=row.from_quantity, unit_price=row.unit_price) for row in offer.breaks.all()
+            inputs.PriceBreak(from_quantity=row.from_quantity, unit_price=row.unit_price)
+            for row in (offer.breaks.all() if breaks is None else breaks)
         ),
         lead_days=offer.lead_days,
         valid_until=offer.valid_until,

@@ -1,10 +1,11 @@
 """Reads of materials, suppliers and offers."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
+from datetime import date
 
 from django.db.models import Count, Q, QuerySet
 
-from farmbuild.catalogue.models import Material, Offer, Supplier
+from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
 from farmbuild.orgs.models import Organisation
 
 
@@ -40,3 +41,16 @@ def offers_of(*, organisation: Organisation, supplier: Supplier | None = None) -
 def silent_offers(*, supplier: Supplier) -> int:
     """How many of the supplier's offers have no lead time."""
     return supplier.offers.filter(lead_days=None).count()
+
+
+def prices_of(*, organisation: Organisation, codes: Collection[str], on: date) -> QuerySet[PriceBreak]:
+    """Every price of these materials in offers that stand on that day, offer by offer, in one query."""
+    standing = Q(offer__valid_until=None) | Q(offer__valid_until__gte=on)
+    rows = PriceBreak.objects.filter(
+        standing, offer__organisation=organisation, offer__material__organisation=organisation
+    )
+    return (
+        rows.filter(offer__material__code__in=codes)
+        .select_related("offer__material", "offer__supplier")
+        .order_by("offer__pk", "from_quantity")
+    )

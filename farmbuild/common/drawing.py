@@ -46,17 +46,28 @@ class Drawing:
     """One drawing, ``width_mm`` by ``height_mm``; ``title`` names it, ``description`` says it in words
     with the numbers.
 
+    ``tallest``: units on the sheet that the model may be high; ``scale``: units a millimetre, where drawings share one.
+
     What is drawn outside the model's box widens the sheet. ``step`` is the millimetres between two rows of dimension
     lines: ``offset=drawing.step`` is the first row, ``2 * drawing.step`` the second.
     """
 
-    def __init__(self, width_mm: Number, height_mm: Number, title: str, description: str) -> None:
+    def __init__(
+        self,
+        width_mm: Number,
+        height_mm: Number,
+        title: str,
+        description: str,
+        *,
+        tallest: float = TALLEST,
+        scale: float | None = None,
+    ) -> None:
         self.width, self.height = float(width_mm), float(height_mm)
         if self.width <= 0 or self.height < 0:
             raise ValueError("A drawing is wider than 0 mm and no less than 0 mm high.")
         self.title, self.description = title, description
         room = SHEET_WIDTH - 2 * MARGIN
-        self.scale = min(room / self.width, TALLEST / self.height if self.height else room)
+        self.scale = scale or min(room / self.width, tallest / self.height if self.height else room)
         self.step = 26.0 / self.scale
         self._parts: list[str] = []
         self._links = 0
@@ -192,6 +203,20 @@ class Drawing:
             )  # fmt: skip
         self._links += 1
         self._add(format_html('<a href="{}" aria-label="{}">{}{}</a>', href, label, hit, mark_safe("".join(inner))))
+
+    @contextmanager
+    def of(self, *names: str, quiet: bool = False) -> Iterator[None]:
+        """What is drawn inside belongs to these fields of a form, which the page lights while one is filled in.
+
+        ``quiet``: beside a form it stands there only then.
+        """
+        outer, self._parts = self._parts, []
+        try:
+            yield
+        finally:
+            inner, self._parts = self._parts, outer
+        css = mark_safe(' class="quiet"') if quiet else ""
+        self._add(format_html('<g{} data-field="{}">{}</g>', css, " ".join(names), mark_safe("".join(inner))))
 
     def svg(self) -> SafeString:
         """The whole drawing, safe to put on a page."""

@@ -45,7 +45,7 @@ def _set_data(data: QueryDict, form: OrgModelForm, name: str, row: Any) -> None:
     elif isinstance(field, forms.BooleanField):
         if value:
             data[key] = "on"
-    elif value is not None:
+    elif value or (value is not None and not getattr(field, "none_is_empty", False)):
         shown = value.isoformat() if hasattr(value, "isoformat") else field.prepare_value(value)
         data[key] = str(shown)
 

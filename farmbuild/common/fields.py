@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
 from typing import Any
 
 from django import forms
@@ -12,11 +13,14 @@ from django.db import models
 from farmbuild.measure import (
     BARE_MM_FROM,
     FILM_BELOW_MM,
+    FOOT_MM,
+    INCH_MM,
     LengthError,
     NumberError,
     Unit,
     UnitSystem,
     Usual,
+    bare_is_same,
     bare_unit,
     format_both,
     format_film,
@@ -35,6 +39,8 @@ DEFAULT_UNITS = {
     False: {UnitSystem.IMPERIAL: Unit.FOOT, UnitSystem.METRIC: Unit.METRE},
 }
 _HAND_MM = Decimal(100)
+#: Parts of an inch on the finest rule.
+_FINEST = 64
 
 
 class LengthInput(forms.TextInput):
@@ -48,6 +54,8 @@ class LengthInput(forms.TextInput):
         unit = self.attrs.get("data-unit", "")
         # One unit a form: millimetres, and metres only where nobody means millimetres.
         widget["unit"] = f"mm, or m below {BARE_MM_FROM}" if unit == Unit.METRE else unit
+        if unit and value and not bare_is_same(str(value), Unit(unit)):
+            widget["unit"] = f"without a unit: {widget['unit']}"
         if identity := widget["attrs"].get("id"):
             described = (widget["attrs"].get("aria-describedby") or "", f"{identity}_unit")
             widget["attrs"]["aria-describedby"] = " ".join(filter(None, described))
@@ -96,6 +104,10 @@ class LengthFormField(forms.CharField):
         self.widget.attrs |= {"data-unit": self.unit.value, "data-system": system.value, "autocomplete": "off"}
 
     def prepare_value(self, value: Any) -> Any:
+        return format_typed(value, self.unit, self.system) if isinstance(value, Decimal) else value
+
+    def say(self, value: Any) -> Any:
+        """For reading, where no box says in which unit."""
         return format_exact(value, self.system) if isinstance(value, Decimal) else value
 
     def clean(self, value: Any) -> Any:
@@ -134,6 +146,27 @@ def format_exact(length: Decimal, system: UnitSystem) -> str:
         # Rounding up can pass the longest length there is, which is then no length.
         reads_back = False
     return shown if reads_back else f"{typed_as(length.normalize())} mm"
+
+
+def format_typed(length: Decimal, unit: Unit, system: UnitSystem) -> str:
+    """The length as it stands in a box of ``unit``: one number reads back the same without its unit, where it can.
+
+    36" and not 3' in a box of inches, where a bare 3 is three inches.
+    """
+    shown = ""
+    if unit is Unit.INCH and not 0 < length < FILM_BELOW_MM:
+        inches = Fraction(length) / Fraction(INCH_MM)
+        if _FINEST % inches.denominator == 0:
+            whole, part = divmod(inches, 1)
+            shown = f'{" ".join(str(each) for each in (whole, part) if each) or "0"}"'
+    elif unit is Unit.FOOT and 0 <= length < FOOT_MM:
+        shown = f"0' {format_length(length, system)}" if length else "0'"
+    elif unit is Unit.METRE and 0 <= length < BARE_MM_FROM:
+        shown = f"{typed_as((length / 1000).normalize())} m"
+    try:
+        return shown if shown and parse_length(shown, unit) == length else format_exact(length, system)
+    except LengthError:
+        return format_exact(length, system)
 
 
 def understood_length(text: str, unit: Unit, system: UnitSystem) -> str:
@@ -234,8 +267,11 @@ class LengthListFormField(forms.CharField):
 
     def prepare_value(self, value: Any) -> Any:
         if isinstance(value, (list, tuple)):
-            return "; ".join(format_exact(Decimal(item), self.system) for item in value)
+            return "; ".join(format_typed(Decimal(item), self.unit, self.system) for item in value)
         return value
+
+    def say(self, value: Any) -> Any:
+        return "; ".join(format_exact(Decimal(item), self.system) for item in value or ())
 
     def clean(self, value: Any) -> Any:
         text = super().clean(value)

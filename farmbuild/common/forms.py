@@ -104,7 +104,7 @@ def display_value(field: forms.Field, value: Any) -> str:
         return "nothing"
     if isinstance(value, date):
         return day(value)
-    return str(field.prepare_value(value)) or "nothing"
+    return str(getattr(field, "say", field.prepare_value)(value)) or "nothing"
 
 
 def _widget_in_place(kind: type[forms.Select], shown: forms.Select) -> forms.Select:

@@ -196,6 +196,19 @@ def bare_unit(number: Fraction | Decimal, default_unit: Unit) -> Unit:
     return Unit.MILLIMETRE if default_unit is Unit.METRE and number >= BARE_MM_FROM else default_unit
 
 
+def bare_is_same(text: str, default_unit: Unit) -> bool:
+    """Whether a text reads the same without the units that stand in it; so does what cannot be read at all."""
+    bare = _UNIT.sub("", _plain(text)[0])
+    try:
+        length = parse_length(text, default_unit)
+    except LengthError:
+        return True
+    try:
+        return parse_length(bare, default_unit) == length
+    except LengthError:
+        return False
+
+
 #: Where a list parts: at a comma only straight behind a unit or a fraction's glyph, where it is no decimal sign.
 _BETWEEN = re.compile(r"[;\n\r]|(?<=[^\d\s.,;]),(?=\s|$)")
 _BARE_WITH_COMMA = re.compile(r"[\d\s.]*\d\s*,[\d\s.,]*")

@@ -4,7 +4,15 @@ from __future__ import annotations
 
 from decimal import ROUND_HALF_UP, Decimal
 
-from farmbuild.measure.numbers import NumberError, NumberStyle, format_decimal, format_places, read_decimal, typed_as
+from farmbuild.measure.numbers import (
+    NumberError,
+    NumberStyle,
+    format_count,
+    format_decimal,
+    format_places,
+    read_decimal,
+    typed_as,
+)
 
 #: Decimal places of currencies in everyday use that do not have two (ISO 4217 list of currency codes).
 _NO_PLACES = "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX VND VUV XAF XOF XPF"
@@ -69,6 +77,13 @@ def format_money(amount: Decimal, currency: str) -> str:
     text = write(abs(amount), min(shown, 4))
     sign = _SIGNS.get(currency)
     return f"{'-' if amount < 0 else ''}{sign}{text}" if sign else f"{'-' if amount < 0 else ''}{currency} {text}"
+
+
+def format_about(amount: Decimal, currency: str) -> str:
+    """A rough amount, to whole dollars: $1,235, CHF 1,235."""
+    sign = _SIGNS.get(currency)
+    text = format_count(int(amount.quantize(Decimal(1), ROUND_HALF_UP)))
+    return f"{sign}{text}" if sign else f"{currency} {text}"
 
 
 def parse_money(text: str, currency: str, *, most_places: int = 4, style: NumberStyle | None = None) -> Decimal:

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
-from farmbuild.catalogue.bridge import material_input
+from farmbuild.catalogue.bridge import material_input, offer_inputs
+from farmbuild.catalogue.models import PriceBreak
 from farmbuild.hoops.recipes.bridge import recipe_input
 from farmbuild.measure import POINT, NumberStyle, Unit, UnitSystem, current_style, parse_length
 from farmbuild.planning import inputs, materials
+from farmbuild.planning.buying.rough import RoughCost, rough_cost
 from farmbuild.planning.house import spec
 from farmbuild.planning.house.checks import check_spec, spec_remarks
 from farmbuild.planning.house.context import SpecProblem, house_context
@@ -29,6 +32,7 @@ from farmbuild.planning.house.own_rows import MAX_NOTE, MAX_ROWS, PER_NAMES, PLA
 from farmbuild.planning.house.part import WORK_NAMES
 from farmbuild.planning.house.parts.ends import EndWall
 from farmbuild.planning.house.shape import HouseShape, bays_in, house_shape
+from farmbuild.planning.house.summaries import section_words
 from farmbuild.planning.house.takeoff import MaterialTotal, take_off, totals_by_material
 from farmbuild.planning.results import BuyingSummary, SeasonPlan, TakeoffRow
 from farmbuild.sites.models import House, HouseOwnRow, HouseSpec, Site
@@ -50,6 +54,7 @@ __all__ = [
     "HouseShape",
     "MaterialTotal",
     "Per",
+    "RoughCost",
     "SpecField",
     "TakeoffRow",
     "drawn_of",
@@ -61,6 +66,8 @@ __all__ = [
     "own_rows_of",
     "problems_of",
     "read_length",
+    "rough_cost_of",
+    "section_words_of",
     "sections",
     "shape_of",
     "site_input",
@@ -68,6 +75,7 @@ __all__ = [
     "spec_problems",
     "spec_remarks_of",
     "take_off_of",
+    "take_off_typed",
     "takeoff_season",
     "totals_of",
 ]
@@ -89,8 +97,8 @@ def spec_input(house: HouseSpec) -> spec.HouseSpec:
 
 
 def _parts_input(house: HouseSpec) -> spec.HouseSpec:
-    """Without the rows of its own, which have no shape."""
-    return spec.HouseSpec(**{field.name: _value(field, getattr(house, field.name)) for field in FIELDS})
+    """Without the rows of its own, which have no shape. One that is being typed may have no recipe yet."""
+    return spec.HouseSpec(**{field.name: _value(field, getattr(house, field.name, None)) for field in FIELDS})
 
 
 def own_rows_of(house: HouseSpec) -> list[HouseOwnRow]:
@@ -119,7 +127,7 @@ def _value(field: SpecField, stored: Any) -> Any:
         case FieldKind.MATERIAL:
             return stored.code if stored else ""
         case FieldKind.RECIPE:
-            return recipe_input(stored)
+            return recipe_input(stored) if stored else None
         case FieldKind.LENGTHS:
             return tuple(Decimal(length) for length in stored)
         case FieldKind.CHOICE:
@@ -172,6 +180,13 @@ def spec_remarks_of(house: HouseSpec, units: UnitSystem | str) -> list[tuple[str
     return [(remark.field, remark.message) for remark in remarks]
 
 
+def section_words_of(house: HouseSpec, units: UnitSystem | str) -> dict[str, str]:
+    """Each section of the form in one line, of a spec as far as it is typed."""
+    named = (getattr(house, name) for name in MATERIAL_FIELDS)
+    known = {material.code: material_input(material) for material in named if material}
+    return section_words(_parts_input(house), known, UnitSystem(units))
+
+
 def shape_of(house: HouseSpec) -> HouseShape:
     """Of a house without ``spec_problems``."""
     return house_shape(_parts_input(house))
@@ -193,6 +208,18 @@ def _take_off(
     house: spec.House, named: tuple[materials.Material, ...], units: UnitSystem, _style: NumberStyle
 ) -> tuple[TakeoffRow, ...]:
     return take_off(house, {material.code: material for material in named}, units)
+
+
+def take_off_typed(house: HouseSpec, units: UnitSystem | str) -> tuple[TakeoffRow, ...]:
+    """Of a house that is being typed: it may have no name and no site yet."""
+    typed = spec.House(ref="", name="", site="", need_date=date.min, spec=spec_input(house))
+    return _take_off(typed, tuple(materials_in(house).values()), UnitSystem(units), current_style())
+
+
+def rough_cost_of(
+    rows: Iterable[TakeoffRow], prices: Iterable[PriceBreak], house: HouseSpec, kerf: Decimal
+) -> RoughCost:
+    return rough_cost(rows, offer_inputs(prices), materials_in(house), kerf=kerf)
 
 
 def totals_of(rows: Iterable[TakeoffRow]) -> tuple[MaterialTotal, ...]:

@@ -63,8 +63,25 @@ class CopySiteForm(OrgForm):
     with_houses = forms.BooleanField(label="Copy its houses too", required=False, initial=True)
 
 
+#: What every house is asked; the rest is folded, a part each, with what it says in one line.
+OPEN = (
+    "name",
+    "site",
+    "recipe",
+    "post_span",
+    "length",
+    "spacing_wanted",
+    "front_door_count",
+    "back_door_count",
+    "film_material",
+    "film_layers",
+    "need_date",
+)
 #: No longer than the stick of which they are cut.
 CUT_OF_ONE_STICK = ("post_length", "brace_length")
+
+
+_EMPTY_IS_NONE = (FieldKind.LENGTH, FieldKind.COUNT)
 
 
 class HouseForm(OrgModelForm):
@@ -76,7 +93,10 @@ class HouseForm(OrgModelForm):
 
     need_date = NeedDateField(label="Materials needed by")
 
-    groups = [("House", ["site", "name", "need_date"]), *sections().items()]
+    groups = (
+        ("", list(OPEN)),
+        *((title, [name for name in names if name not in OPEN]) for title, names in sections().items()),
+    )
 
     class Meta:
         model = House
@@ -104,6 +124,7 @@ class HouseForm(OrgModelForm):
         for name, label in (("site", "Choose a site"), ("recipe", "Choose a recipe")):
             self.fields[name].empty_label = label
         own = {getattr(self.instance, f"{name}_id") for name in MATERIAL_FIELDS}
+        own |= {row.material_id for row in own_rows_of(self.instance)}
         self.shared = read_once(materials_in_use(Material.objects.of(self.organisation), own=own))
         for field in FIELDS:
             if field.kind is FieldKind.MATERIAL:
@@ -112,6 +133,15 @@ class HouseForm(OrgModelForm):
                 self.fields[field.name].minimum = field.smallest
             if field.name.endswith("stick_length") or field.name in CUT_OF_ONE_STICK:
                 self.fields[field.name].cut_of = "tube"
+            if field.kind in _EMPTY_IS_NONE and not field.smallest:
+                self._show_no_nought(field.name)
+
+    def _show_no_nought(self, name: str) -> None:
+        """What the house has not stands as an empty box, and an empty box is read as none."""
+        field = self.fields[name]
+        field.required, field.none_is_empty = False, True
+        if not self.initial.get(name, field.initial):
+            self.initial[name] = None
 
     def _offer(self, name: str, kinds: Set[str]) -> None:
         """Materials in use, and the house's own: archived or listed as another kind since, it is not lost."""
@@ -142,11 +172,21 @@ class HouseForm(OrgModelForm):
     def beside(self, name: str) -> str:
         return self.rows.words(self.organisation.unit_system) if self.rows else super().beside(name)
 
+    def typed(self) -> House:
+        """The house as far as it can be read; what cannot be is as it was stored, or as in a new house."""
+        if self.is_bound:
+            self.errors  # noqa: B018 - reads what was sent into the instance
+            return self.instance
+        if self.instance.pk:
+            return self.instance
+        columns = {name: value for name, value in self.initial.items() if value is not None}
+        return House(organisation=self.organisation, **columns)
+
     def take_beside(self, name: str, row: House) -> None:
         self.rows = own_rows_form(None, organisation=self.organisation, house=row)
 
     def clean(self) -> dict[str, Any]:
-        """A length that is left empty is none."""
+        """A length or a count that is left empty is none."""
         data = super().clean()
         for field in FIELDS:
             if (
@@ -163,6 +203,8 @@ class HouseForm(OrgModelForm):
         for name, value in data.items():
             if value is None and isinstance(self.fields[name], LengthFormField):
                 data[name] = Decimal(0)
+            elif value is None and isinstance(self.fields[name], WholeFormField):
+                data[name] = 0
         return data
 
 

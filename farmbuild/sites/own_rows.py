@@ -111,7 +111,10 @@ class OwnRowForm(OrgForm):
 
 
 class OwnRows(forms.BaseFormSet):
-    """The rows below the form of a house. ``problems``: what is wrong with none of them alone."""
+    """The rows below the form of a house. ``problems``: what is wrong with none of them alone; ``asked_more``: the
+    form was sent for some more."""
+
+    asked_more = False
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -123,6 +126,20 @@ class OwnRows(forms.BaseFormSet):
 
     def values(self) -> list[dict[str, Any]]:
         return [form.values() for form in self.rows()]
+
+    def typed(self) -> list[HouseOwnRow]:
+        """As far as they can be read, in the order of the page; as opened, where nothing was sent."""
+        if not self.is_bound:
+            there = [(row, self.form_kwargs["materials"].get(row["material"])) for row in self.initial or ()]
+            found = [
+                row | {"material": material, "length": row["length"] or Decimal(0)}
+                for row, material in there
+                if material
+            ]
+        else:
+            right = [form for form in self.forms if form.is_valid() and form.is_row]
+            found = [values for values in (form.values() for form in right) if values["material"]]
+        return [HouseOwnRow(position=at, **values) for at, values in enumerate(found)]
 
     def words(self, units: str) -> str:
         return own_rows_words((HouseOwnRow(**values) for values in self.values() if values["material"]), units)
@@ -154,8 +171,18 @@ class OwnRows(forms.BaseFormSet):
             form._errors = {}
 
 
-def own_rows_form(data: Any, *, organisation: Organisation, house: House | None = None, more: bool = False) -> OwnRows:
-    """A form for each row there is, and some empty ones; with ``more``, some more than were sent."""
+def own_rows_form(
+    data: Any,
+    *,
+    organisation: Organisation,
+    house: House | None = None,
+    more: bool = False,
+    shared: Iterable[Material] | None = None,
+) -> OwnRows:
+    """A form for each row there is, and some empty ones; with ``more``, some more than were sent.
+
+    ``shared``: materials that the form of the house has read already, those of its rows among them.
+    """
     there = [
         {name: getattr(row, name) for name in VALUES} | {"material": str(row.material_id), "length": row.length or None}
         for row in (own_rows_of(house) if house else ())
@@ -168,7 +195,11 @@ def own_rows_form(data: Any, *, organisation: Organisation, house: House | None 
         sent = data.get("rows-TOTAL_FORMS", "")
         data["rows-TOTAL_FORMS"] = str(int(sent) + SPARE_ROWS) if sent.isdecimal() and len(sent) < 4 else sent
     own = [int(row["material"]) for row in there]
-    materials = {str(row.pk): row for row in materials_in_use(materials_of(organisation=organisation), own=own)}
-    return factory(
+    if shared is None:
+        shared = materials_in_use(materials_of(organisation=organisation), own=own)
+    materials = {str(row.pk): row for row in shared if row.archived_at is None or row.pk in own}
+    rows = factory(
         data, initial=there, prefix="rows", form_kwargs={"organisation": organisation, "materials": materials}
     )
+    rows.asked_more = more
+    return rows

@@ -9,7 +9,7 @@ from typing import Any
 from django.utils.safestring import SafeString
 
 from farmbuild.common.figures import Figure
-from farmbuild.common.lengths import length_text
+from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.hoops.recipes.bridge import spring_range
 from farmbuild.hoops.recipes.words import pipe_words
 from farmbuild.measure import by_sign
@@ -25,10 +25,13 @@ from farmbuild.sites.bridge import (
     take_off_of,
     totals_of,
 )
-from farmbuild.sites.drawings import HouseDrawing
+from farmbuild.sites.drawings import PERSON, HouseDrawing
 from farmbuild.sites.models import House
 from farmbuild.sites.own_rows import own_row_words
 from farmbuild.sites.starters import Starter, starter_house, starters_in
+
+#: Units on the sheet for the span of the widest starter; heights, a person and their words take the rest.
+ONE_SCALE_WIDTH = 240.0
 
 
 @dataclass(frozen=True)
@@ -188,12 +191,21 @@ def shown_starter(starter: Starter) -> Starter:
 
 
 def starter_drawings(*, organisation: Organisation, units: str) -> list[tuple[Starter, SafeString | str]]:
-    """Every starter in those units with its section; the blank one has none."""
-    drawn: list[tuple[Starter, SafeString | str]] = []
-    for starter in map(shown_starter, starters_in(units)):
-        section: SafeString | str = ""
-        if starter.recipe:
-            house = drawn_of(starter_house(starter), organisation.unit_system)
-            section = HouseDrawing(house, starter.name, organisation.unit_system).section()
-        drawn.append((starter, section))
-    return drawn
+    """Every starter in those units with its section, all at one scale; the blank one, which has none, is last."""
+    shown = [(starter, _drawn_starter(starter, organisation)) for starter in map(shown_starter, starters_in(units))]
+    widest = max(draw.shape.span for _, draw in shown if draw)
+    scale = ONE_SCALE_WIDTH / float(widest)
+    shown.sort(key=lambda each: each[1] is None)
+    return [(starter, draw.beside_a_person(scale) if draw else "") for starter, draw in shown]
+
+
+def _drawn_starter(starter: Starter, organisation: Organisation) -> HouseDrawing | None:
+    if not starter.recipe:
+        return None
+    house = drawn_of(starter_house(starter), organisation.unit_system)
+    return HouseDrawing(house, starter.name, organisation.unit_system)
+
+
+def person_text(units: str) -> str:
+    """How tall the person is that houses are drawn beside."""
+    return length_pair_text(PERSON, units)

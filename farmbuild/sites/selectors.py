@@ -80,6 +80,11 @@ def own_steps_of(*, houses: Collection[House]) -> set[tuple[int, str]]:
     return set(rows.values_list("house", "step"))
 
 
+def houses_to_copy(*, organisation: Organisation, most: int) -> QuerySet[House]:
+    """Those saved last, to begin a new one from."""
+    return houses_of(organisation=organisation).order_by("-saved_at", "-pk")[:most]
+
+
 def house_summary(houses: QuerySet[House]) -> dict[str, Any]:
     """``count`` and ``first_need``, the first need date or None, by one query."""
     return houses.order_by().aggregate(count=Count("pk"), first_need=Min("need_date"))

@@ -16,7 +16,7 @@ from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.measure import POINT, UnitSystem, use_style
 from farmbuild.orgs.models import Organisation
-from farmbuild.sites.bridge import BY_NAME, RECIPE_BY_NAME, FieldKind, SpecField, names_of, read_length
+from farmbuild.sites.bridge import BY_NAME, RECIPE_BY_NAME, SPEC_FIELDS, FieldKind, SpecField, names_of, read_length
 from farmbuild.sites.models import House
 
 STARTER_FILES = {
@@ -126,6 +126,12 @@ def starter_values(*, organisation: Organisation, starter: Starter) -> dict[str,
     if recipe is None or set(found) != set(starter.materials):
         return None
     return starter.values | {field: found[code] for field, code in starter.uses.items()} | {"recipe": recipe}
+
+
+def values_like(house: House) -> dict[str, Any]:
+    """Values for a new house with the spec of another; what is archived since is chosen anew."""
+    values = {name: getattr(house, name) for name in SPEC_FIELDS}
+    return {name: None if getattr(value, "archived_at", None) else value for name, value in values.items()}
 
 
 def starter_house(starter: Starter) -> House:

@@ -148,7 +148,7 @@ def test_sticks_join_at_a_swaged_end_only(signed_in, organisation):
 
 def test_a_recipe_is_edited_and_keeps_its_address(signed_in, recipe, tube):
     address = reverse("hoops:recipe-edit", args=[recipe.slug])
-    assert signed_in.get(address).context["form"]["radius"].value() == "6' 7\""
+    assert signed_in.get(address).context["form"]["radius"].value() == '79"'
     assert signed_in.post(address, sent(tube, radius="2 m"))["Location"] == "/hoops/hoop-12-ft/"
     recipe.refresh_from_db()
     assert (recipe.name, recipe.radius, recipe.slug) == ("14 ft hoop", Decimal(2000), "hoop-12-ft")

@@ -14,7 +14,7 @@ from farmbuild.sites.forms import HouseForm
 from tests.factories import BenderFactory, MaterialFactory, OrganisationFactory, RecipeFactory
 
 SIZES = {
-    "imperial": {"first_mark": '9"', "pitch": "1' 6\"", "stop_gap": '1"', "lever_length": "3'"},
+    "imperial": {"first_mark": '9"', "pitch": '18"', "stop_gap": '1"', "lever_length": '36"'},
     "metric": {"first_mark": "225 mm", "pitch": "450 mm", "stop_gap": "25 mm", "lever_length": "900 mm"},
 }
 
@@ -39,7 +39,7 @@ def test_a_new_recipe_starts_with_the_usual_sizes(user, organisation, units):
     assert values(RecipeForm(organisation=organisation, instance=made), SIZES[units]) == SIZES[units]
 
 
-@pytest.mark.parametrize(("units", "clearance", "screws"), [("imperial", '1/4"', "2'"), ("metric", "6 mm", "600 mm")])
+@pytest.mark.parametrize(("units", "clearance", "screws"), [("imperial", '1/4"', '24"'), ("metric", "6 mm", "600 mm")])
 def test_a_new_house_starts_with_the_usual_sizes(db, units, clearance, screws):
     form = HouseForm(organisation=OrganisationFactory(unit_system=units))
     found = values(form, ("door_clearance", "channel_screw_spacing"))

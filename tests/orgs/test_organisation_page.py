@@ -40,7 +40,7 @@ def test_page_shows_the_organisation_in_its_own_unit(signed_in, organisation):
     assert f'value="{organisation.name}"' in html
     # 3.175 mm and 609.6 mm are the model's own defaults.
     assert 'value="1/8&quot;"' in html
-    assert 'value="2&#x27;"' in html
+    assert 'value="24&quot;"' in html
 
 
 def test_every_field_is_stored(signed_in, organisation):

@@ -177,7 +177,7 @@ def test_the_second_is_told_what_changed_and_loses_nothing(two):
     # What the second typed stands in the form; where nothing was typed, the first's value does.
     form = answer.context["form"]
     assert (form["length"].value(), form["name"].value()) == ("72'", "North Field two")
-    assert form["post_depth"].value() == "2' 6\""
+    assert form["post_depth"].value() == '30"'
 
     # Having seen it, the second saves over it.
     again = {bound.html_name: bound.value() for bound in form if bound.value() not in (None, False)}

@@ -54,6 +54,7 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     ),
     "hoops/benders/<slug:slug>/": ("hoops.Bender", {"slug": "slug"}),
     "houses/<slug:slug>/": ("sites.House", {"slug": "slug"}),
+    "houses/new/like/<slug:slug>/": ("sites.House", {"slug": "slug"}),
     "houses/<slug:slug>/fit/<int:pk>/": ("hoops.HouseFit", {"slug": "house__slug", "pk": "pk"}),
     "l/<path:reference>/": ("stock.Lot", {"reference": "reference"}),
     "materials/<slug:code>/": ("catalogue.Material", {"code": "code"}),

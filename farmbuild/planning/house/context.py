@@ -49,6 +49,9 @@ class SpecContext:
     def say(self, length: Decimal) -> str:
         return format_length(length, self.units)
 
+    def name_of(self, code: str) -> str:
+        return self.materials[code].name if code in self.materials else code
+
     def say_size(self, length: Decimal) -> str:
         return size_text(length, self.units)
 

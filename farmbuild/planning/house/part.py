@@ -86,7 +86,8 @@ class Part:
     ``rows``: what it takes. ``purposes``: of those rows, and the kinds of work that use each up; none of that work
     starts before it is on site. ``sizes``: what keeps it from having a shape; ``fits``: from being built in the shape
     that the house has. Both are asked only of specs whose fields are right, each by itself. ``remarks``: what is
-    allowed and must be known; asked only of a house that can be built.
+    allowed and must be known; asked only of a house that can be built. ``said``: sections of the form, each in one
+    line as it is typed, whether or not it can be built.
     """
 
     rows: Callable[[HouseContext], list[TakeoffRow]] = _no_rows
@@ -95,6 +96,11 @@ class Part:
     fits: Callable[[HouseContext], Iterable[SpecProblem]] = _no_problem
     remarks: Callable[[HouseContext], Iterable[SpecProblem]] = _no_problem
     works: tuple[PartWork, ...] = ()
+    said: Mapping[str, Callable[[SpecContext], str]] = field(default_factory=dict)
+
+
+#: Said of a part that the house does not have.
+NONE = "none"
 
 
 def quantity_of(rows: Iterable[TakeoffRow]) -> int:

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.http import urlencode
@@ -14,18 +17,21 @@ from django.views.decorators.http import require_POST
 from django_tables2 import SingleTableView
 
 from farmbuild.common.edit_conflicts import EditConflict, refuse_if_changed
+from farmbuild.common.once import own_transactions
 from farmbuild.common.pages import get_object_or_none, run_action
 from farmbuild.hoops.recipes.selectors import recipes_of
 from farmbuild.orgs.selectors import other_units
 from farmbuild.sites import services
 from farmbuild.sites.forms import CopyHouseForm, HouseForm
+from farmbuild.sites.house_form import folded_form
 from farmbuild.sites.materials_balance import materials_balance_of
 from farmbuild.sites.models import House
 from farmbuild.sites.names import house_names, numbered_on
 from farmbuild.sites.outdated import outdated_of, outdated_words
 from farmbuild.sites.own_rows import OwnRows, own_rows_form
 from farmbuild.sites.phases import phases_of
-from farmbuild.sites.presenters import house_page, shown_starter, starter_drawings
+from farmbuild.sites.picture import picture_of
+from farmbuild.sites.presenters import house_page, person_text, shown_starter, starter_drawings
 from farmbuild.sites.selectors import (
     any_house_of,
     any_site_of,
@@ -33,13 +39,16 @@ from farmbuild.sites.selectors import (
     house_summary,
     houses_asked,
     houses_of,
+    houses_to_copy,
     sites_of,
 )
-from farmbuild.sites.starters import Starter, starter_named, starter_values
+from farmbuild.sites.starters import Starter, starter_named, starter_values, values_like
 from farmbuild.sites.tables import HouseTable
 
 #: The button that asks for more rows of its own.
 MORE = "more_rows"
+#: Own houses offered to begin like.
+MAX_LIKE = 6
 #: Tag of the message that names what is out of date.
 TOLD = "outdated"
 
@@ -91,6 +100,8 @@ def choose_starter(request: HttpRequest) -> HttpResponse:
     units = other.value if in_other else request.organisation.unit_system
     context = {
         "starters": starter_drawings(organisation=request.organisation, units=units),
+        "person": person_text(request.organisation.unit_system),
+        "own": houses_to_copy(organisation=request.organisation, most=MAX_LIKE),
         "other": other,
         "in_other": in_other,
         "site": request.GET.get("site", ""),
@@ -116,11 +127,24 @@ def create(request: HttpRequest, starter: str) -> HttpResponse:
     initial = starter_values(organisation=request.organisation, starter=chosen)
     if initial is None and request.method != "POST":
         return redirect("sites:house-new")
-    initial = initial or {}
+    return _new_house(request, initial or {}, {"starter": shown_starter(chosen)})
+
+
+def create_like(request: HttpRequest, slug: str) -> HttpResponse:
+    """A new house that begins with the whole spec of another."""
+    house = _house(request, slug)
+    name = numbered_on(house.name, 2, house_names(house.site))[1]
+    initial = values_like(house) | {"site": house.site, "name": name, "need_date": house.need_date}
+    return _new_house(request, initial, {"like": house}, like=house)
+
+
+def _new_house(
+    request: HttpRequest, initial: dict[str, Any], more: dict[str, Any], like: House | None = None
+) -> HttpResponse:
     if slug := request.GET.get("site"):
         initial["site"] = get_object_or_none(sites_of(organisation=request.organisation), slug=slug)
     form = HouseForm(request.POST or None, initial=initial, organisation=request.organisation)
-    rows = _own_rows_form(request)
+    rows = _own_rows_form(request, form, like)
     if _both_right(form, rows, request):
         try:
             house = services.create_house(
@@ -137,18 +161,58 @@ def create(request: HttpRequest, starter: str) -> HttpResponse:
         else:
             messages.success(request, f"{house.name} is on the list.")
             return redirect(house)
-    return render(request, "sites/house_form.html", {"form": form, "rows": rows, "starter": shown_starter(chosen)})
+    context = _shown(form, rows, reverse("sites:house-draw-new")) | more
+    return render(request, "sites/house_form.html", context)
 
 
-def _own_rows_form(request: HttpRequest, house: House | None = None) -> OwnRows:
+def _shown(form: HouseForm, rows: OwnRows, draw_url: str) -> dict[str, Any]:
+    """What every page of the form shows."""
+    picture = picture_of(form, rows)
+    return {"form": form, "rows": rows, "folded": folded_form(form, rows), "picture": picture, "draw_url": draw_url}
+
+
+def _draw(request: HttpRequest, house: House | None) -> JsonResponse:
+    """The house as typed so far, for the page that it is typed on; nothing is stored."""
+    form = HouseForm(request.POST, instance=house, organisation=request.organisation)
+    rows = _own_rows_form(request, form, house)
+    picture = picture_of(form, rows)
+    folded = folded_form(form, rows, picture.problems)
+    context = {"picture": picture}
+    return JsonResponse(
+        {
+            "views": render_to_string("sites/house_views.html", context) if picture.views else None,
+            "facts": render_to_string("sites/house_facts.html", context),
+            "more": render_to_string("sites/house_facts_more.html", context),
+            "lines": {part.slug: part.words for part in folded.parts} | {"own-rows": folded.own_rows},
+            "wrong": [part.slug for part in folded.parts if part.wrong],
+            "problems": {name: told for name, told in picture.problems.items() if name not in picture.missing},
+        }
+    )
+
+
+@own_transactions
+@require_POST
+def draw_new(request: HttpRequest) -> JsonResponse:
+    return _draw(request, None)
+
+
+@own_transactions
+@require_POST
+def draw(request: HttpRequest, slug: str) -> JsonResponse:
+    return _draw(request, _house(request, slug))
+
+
+def _own_rows_form(request: HttpRequest, form: HouseForm, house: House | None = None) -> OwnRows:
     """As sent; a page that was opened before houses had rows of their own sends none."""
     sent = request.POST if "rows-TOTAL_FORMS" in request.POST else None
-    return own_rows_form(sent, organisation=request.organisation, house=house, more=MORE in request.POST)
+    more = MORE in request.POST
+    return own_rows_form(sent, organisation=request.organisation, house=house, more=more, shared=form.shared)
 
 
 def _both_right(form: HouseForm, rows: OwnRows, request: HttpRequest) -> bool:
     """Whether the house may be stored; not where only more rows were asked for."""
     if MORE in request.POST:
+        form.full_clean()
         form._errors = {}
         rows.forget_errors()
         return False
@@ -207,7 +271,7 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
     name = house.name
     form = HouseForm(request.POST or None, instance=house, organisation=request.organisation)
-    rows = _own_rows_form(request, house)
+    rows = _own_rows_form(request, form, house)
     conflict = None
     if _both_right(form, rows, request):
         try:
@@ -227,7 +291,8 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
         else:
             tell_saved(request, house)
             return redirect(house)
-    context = {"form": form, "rows": rows, "house": house, "name": name, "conflict": conflict}
+    context = _shown(form, rows, reverse("sites:house-draw", args=[slug]))
+    context |= {"house": house, "name": name, "conflict": conflict}
     return render(request, "sites/house_form.html", context, status=409 if conflict else 200)
 
 

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from farmbuild.measure import count_noun
-from farmbuild.planning.house.context import HouseContext, SpecProblem
-from farmbuild.planning.house.part import Part, PartWork, WorkKind
+from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
+from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind
 from farmbuild.planning.house.spec import HouseSpec
 from farmbuild.planning.results import TakeoffRow
 
@@ -187,6 +187,18 @@ def _base(house: HouseContext) -> tuple[int, str]:
     return _work(house, base_boards(house.spec))
 
 
+def _said(house: SpecContext) -> str:
+    """hip boards: 2x6, 12' or 16'; base boards: 2 rows of 2x6, 12'"""
+    found = []
+    for boards in both_heights(house.spec):
+        if boards.rows_a_side:
+            many = f"{count_noun(boards.rows_a_side, 'row')} of " if boards.rows_a_side > 1 else ""
+            lengths = " or ".join(house.say(length) for length in boards.lengths)
+            said = [f"{many}{house.name_of(boards.material) or 'no board chosen'}", lengths]
+            found.append(f"{boards.name}: {', '.join(filter(None, said))}")
+    return "; ".join(found) or NONE
+
+
 PART = Part(
     rows=rows,
     purposes={"hip boards": (WorkKind.SAW, WorkKind.HIP), "base boards": (WorkKind.SAW, WorkKind.BASE)},
@@ -195,4 +207,5 @@ PART = Part(
         PartWork(WorkKind.HIP, ("foot of board", "feet of board"), _hip, metric=_METRES),
         PartWork(WorkKind.BASE, ("foot of board", "feet of board"), _base, metric=_METRES),
     ),
+    said={"Hip and base boards": _said},
 )

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from farmbuild.measure import count_noun
-from farmbuild.planning.house.context import HouseContext
-from farmbuild.planning.house.part import Part, WorkKind
+from farmbuild.measure import count_noun, format_count
+from farmbuild.planning.house.context import HouseContext, SpecContext
+from farmbuild.planning.house.part import NONE, Part, WorkKind
 from farmbuild.planning.results import TakeoffRow
 
 
@@ -16,4 +16,16 @@ def rows(house: HouseContext) -> list[TakeoffRow]:
     return [house.pieces("corner braces", spec.brace_material, spec.brace_length, spec.brace_count, working)]
 
 
-PART = Part(rows=rows, purposes={"corner braces": (WorkKind.SAW, WorkKind.RIDGE)})
+def _said(house: SpecContext) -> str:
+    spec = house.spec
+    if not spec.brace_count:
+        return NONE
+    length = f", {house.say(spec.brace_length)}" if spec.brace_length else ""
+    return f"{format_count(spec.brace_count)}: {house.name_of(spec.brace_material) or 'no material chosen'}{length}"
+
+
+PART = Part(
+    rows=rows,
+    purposes={"corner braces": (WorkKind.SAW, WorkKind.RIDGE)},
+    said={"Corner braces": _said},
+)

@@ -12,8 +12,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from decimal import ROUND_DOWN, Decimal
 
-from farmbuild.planning.house.context import HouseContext
-from farmbuild.planning.house.part import Part, PartWork, WorkKind
+from farmbuild.measure import count_noun
+from farmbuild.planning.house.context import HouseContext, SpecContext
+from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind
 from farmbuild.planning.house.parts.doors import Doors, doors_of, leaves, member_face
 from farmbuild.planning.house.parts.posts import foot_outside
 from farmbuild.planning.house.shape import MICRO, HouseShape, ceil_ratio
@@ -166,8 +167,23 @@ def _ends(house: HouseContext) -> tuple[int, str]:
     return totals.total(), f"{words} = {totals.total()}"
 
 
+def _said(house: SpecContext) -> str:
+    """2 framed walls: 2x4, studs every 24"; front door 36" x 80\""""
+    spec, found = house.spec, []
+    if spec.end_walls:
+        studs = f", studs every {house.say(spec.end_stud_spacing)}" if spec.end_stud_spacing else ""
+        frame = house.name_of(spec.end_frame_material) or "no frame chosen"
+        found.append(f"{count_noun(spec.end_walls, 'framed wall')}: {frame}{studs}")
+    for doors in doors_of(spec):
+        if doors.count:
+            size = f" {house.say(doors.width)} x {house.say(doors.height)}" if doors.width and doors.height else ""
+            found.append(f"{count_noun(doors.count, f'{doors.end} door')}{size}")
+    return "; ".join(found) or NONE
+
+
 PART = Part(
     rows=rows,
     purposes=dict.fromkeys(("front end wall", "back end wall"), (WorkKind.SAW, WorkKind.ENDS)),
     works=(PartWork(WorkKind.ENDS, ("piece of frame", "pieces of frame"), _ends),),
+    said={"End walls and doors": _said},
 )

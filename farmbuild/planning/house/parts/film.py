@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from decimal import Decimal
 
-from farmbuild.measure import count_noun
-from farmbuild.planning.house.context import HouseContext, SpecProblem
-from farmbuild.planning.house.part import Part, PartWork, WorkKind
+from farmbuild.measure import count_noun, join_words
+from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
+from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind
 from farmbuild.planning.house.parts import end_film, sides
 from farmbuild.planning.results import TakeoffRow
 
@@ -88,6 +88,23 @@ def _work(house: HouseContext) -> tuple[int, str]:
     return count, f"{words} = {whole}"
 
 
+def _said(house: SpecContext) -> str:
+    spec = house.spec
+    if not spec.film_layers:
+        return NONE
+    spare = ((spec.film_side_allowance, "side"), (spec.film_end_allowance, "end"))
+    words = join_words(f"{house.say(length)} at each {where}" for length, where in spare if length)
+    return f"{words} to spare" if words else "nothing to spare"
+
+
+def _channel_said(house: SpecContext) -> str:
+    spec = house.spec
+    where = [f"{count_noun(spec.channel_runs, 'run')} along the house"] if spec.channel_runs else []
+    where += ["over the end hoops"] if spec.channel_on_ends else []
+    name = house.name_of(spec.channel_material) or "no channel chosen"
+    return f"{name}, {join_words(where)}" if where else NONE
+
+
 PART = Part(
     rows=rows,
     purposes={
@@ -99,6 +116,7 @@ PART = Part(
     },
     fits=fits,
     remarks=sides.remarks,
+    said={"Film": _said, "Sides": sides.said, "Fixing channel": _channel_said},
     works=(
         PartWork(
             WorkKind.FILM,

@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from farmbuild.measure import count_noun, join_words
-from farmbuild.planning.house.context import HouseContext, SpecProblem
-from farmbuild.planning.house.part import Part, WorkKind
+from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
+from farmbuild.planning.house.fields import FIELDS, FieldKind
+from farmbuild.planning.house.part import NONE, Part, WorkKind
 from farmbuild.planning.house.parts import braces, ends, film, hoops, purlins
 from farmbuild.planning.house.parts.doors import framed_doors
 from farmbuild.planning.house.shape import ceil_ratio
@@ -219,6 +220,19 @@ def remarks(house: HouseContext) -> Iterator[SpecProblem]:
         yield SpecProblem(missing[0].field, f"Not bought with this house: {words}. Choose them under Fittings.")
 
 
+_SECTION = "Fittings"
+#: More than these make no line.
+_NAMED = 3
+
+
+def _said(house: SpecContext) -> str:
+    """purlin connectors, door hinges, brace clamps and 5 more"""
+    fields = (field for field in FIELDS if field.section == _SECTION and field.kind is FieldKind.MATERIAL)
+    words = [field.noun for field in fields if getattr(house.spec, field.name)]
+    more = len(words) - _NAMED
+    return join_words([*words[:_NAMED], *([f"{more} more"] if more > 0 else [])]) or NONE
+
+
 PART = Part(
     rows=rows,
     purposes={row.purpose: row.works for row in FITTINGS}
@@ -229,4 +243,5 @@ PART = Part(
     },
     fits=fits,
     remarks=remarks,
+    said={_SECTION: _said},
 )

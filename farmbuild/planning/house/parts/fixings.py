@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from farmbuild.measure import count_noun
-from farmbuild.planning.house.context import HouseContext
-from farmbuild.planning.house.part import Part, PartWork, WorkKind, quantity_of, workings_of
+from farmbuild.measure import count_noun, format_count
+from farmbuild.planning.house.context import HouseContext, SpecContext
+from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind, quantity_of, workings_of
 from farmbuild.planning.house.parts import boards, hoops, purlins, sides
 from farmbuild.planning.results import TakeoffRow
 
@@ -63,6 +63,25 @@ def _anchor_work(house: HouseContext) -> tuple[int, str]:
     return quantity_of(found), workings_of(found) or "The house has no anchors."
 
 
+def _said(house: SpecContext) -> str:
+    spec = house.spec
+    kinds = (
+        (spec.screw_material, spec.screws_per_joint, "joint"),
+        (spec.bolt_material, spec.bolts_per_crossing, "crossing"),
+    )
+    found = [
+        f"{house.name_of(code)}{f', {each} at each {where}' if each else ''}" for code, each, where in kinds if code
+    ]
+    return "; ".join(found) or NONE
+
+
+def _anchors_said(house: SpecContext) -> str:
+    spec = house.spec
+    if not spec.anchor_count:
+        return NONE
+    return f"{format_count(spec.anchor_count)}: {house.name_of(spec.anchor_material) or 'no anchor chosen'}"
+
+
 PART = Part(
     rows=rows,
     purposes={
@@ -71,4 +90,5 @@ PART = Part(
         "anchors": (WorkKind.ANCHORS,),
     },
     works=(PartWork(WorkKind.ANCHORS, ("anchor", "anchors"), _anchor_work),),
+    said={"Fasteners": _said, "Anchors": _anchors_said},
 )

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from decimal import Decimal
 
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
-from farmbuild.planning.house.part import Part, PartWork, WorkKind, quantity_of, workings_of
+from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind, quantity_of, workings_of
 from farmbuild.planning.materials import Material
 from farmbuild.planning.results import TakeoffRow
 
@@ -134,6 +134,14 @@ def _posts(house: HouseContext) -> tuple[int, str]:
     return quantity_of(found), workings_of(found) or "The house has no ground posts."
 
 
+def _said(house: SpecContext) -> str:
+    spec = house.spec
+    if not spec.post_material:
+        return NONE
+    words = f"{house.name_of(spec.post_material)}, {house.say(spec.post_length)}"
+    return f"{words}, {house.say(spec.post_depth)} in the ground" if spec.post_depth else words
+
+
 PART = Part(
     rows=rows,
     purposes={"ground posts": (WorkKind.SAW, WorkKind.POSTS, WorkKind.SET), "hoop stops": (WorkKind.SET,)},
@@ -143,4 +151,5 @@ PART = Part(
         PartWork(WorkKind.SURVEY, ("hoop foot", "hoop feet"), _survey),
         PartWork(WorkKind.POSTS, ("post", "posts"), _posts),
     ),
+    said={"Ground posts": _said},
 )

@@ -6,9 +6,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.measure import count_noun
-from farmbuild.planning.house.context import HouseContext, SpecProblem
-from farmbuild.planning.house.part import Part, PartWork, WorkKind, quantity_of
+from farmbuild.measure import count_noun, noun_for
+from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
+from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind, quantity_of
 from farmbuild.planning.house.parts import braces
 from farmbuild.planning.house.shape import ceil_ratio, to_mm
 from farmbuild.planning.house.sleeves import Joining
@@ -287,6 +287,18 @@ def _ridge(house: HouseContext) -> tuple[int, str]:
     return total, f"{words} = {total}" + (f"; {count_noun(joined, 'joint')} among them" if joined else "")
 
 
+def _said(house: SpecContext) -> str:
+    """1 ridge and 2 side purlins: rail, sticks of 10'"""
+    spec = house.spec
+    counts = ((spec.ridge_purlins, "ridge"), (spec.side_purlins, "side"))
+    words = " and ".join(f"{count} {where}" for count, where in counts if count)
+    if not words:
+        return NONE
+    called = noun_for(spec.ridge_purlins + spec.side_purlins, "purlin")
+    stick = f", sticks of {house.say(spec.purlin_stick_length)}" if spec.purlin_stick_length else ""
+    return f"{words} {called}: {house.name_of(spec.purlin_material) or 'no tube chosen'}{stick}"
+
+
 PART = Part(
     rows=rows,
     purposes=dict.fromkeys(
@@ -295,4 +307,5 @@ PART = Part(
     fits=fits,
     remarks=remarks,
     works=(PartWork(WorkKind.RIDGE, ("length of pipe", "lengths of pipe"), _ridge),),
+    said={"Purlins": _said},
 )

@@ -10,8 +10,8 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 
 from farmbuild.measure import TAPE_STEP
-from farmbuild.planning.house.context import HouseContext, SpecProblem
-from farmbuild.planning.house.part import WorkKind
+from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
+from farmbuild.planning.house.part import NONE, WorkKind
 from farmbuild.planning.house.parts import boards
 from farmbuild.planning.house.parts.purlins import joined_sticks, run_problems, run_row
 from farmbuild.planning.house.spec import SideClosing
@@ -171,6 +171,19 @@ def remarks(house: HouseContext) -> Iterator[SpecProblem]:
             f"The film reaches the ground with {say(-bottom)} to bury; {say(USUAL_BURIED)} or more is usual"
             " (common practice, no source).",
         )
+
+
+_SAID = {
+    SideClosing.BURIED: "film to the ground, buried",
+    SideClosing.BOARD: "film on the base boards",
+    SideClosing.CURTAIN: "roll-up curtains below the hip boards",
+    SideClosing.OPEN: "left open on purpose",
+}
+
+
+def said(house: SpecContext) -> str:
+    """Nothing closes the sides of a house without film."""
+    return _SAID[house.spec.side_closing] if house.spec.film_layers else NONE
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,68 @@
+"""What the page of the form of a house shows besides its fields: the folded parts, each with its line."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from django.forms import BoundField
+from django.utils.text import slugify
+
+from farmbuild.sites.bridge import section_words_of
+from farmbuild.sites.forms import OPEN, HouseForm
+from farmbuild.sites.own_rows import OwnRows, own_rows_words
+
+#: How a part with something to correct begins its line.
+WRONG = "to correct: "
+
+
+@dataclass(frozen=True)
+class FoldedPart:
+    """``words``: its line. ``wrong``: something in it was refused, so it stands open."""
+
+    title: str
+    words: str
+    fields: list[BoundField]
+    wrong: bool
+
+    @property
+    def slug(self) -> str:
+        return slugify(self.title)
+
+
+@dataclass(frozen=True)
+class FoldedForm:
+    """``asked``: the fields that stand open."""
+
+    asked: list[BoundField]
+    parts: list[FoldedPart]
+    own_rows: str
+    own_rows_open: bool
+
+
+def folded_form(form: HouseForm, rows: OwnRows, problems: Mapping[str, list[str]] | None = None) -> FoldedForm:
+    """The first field that was refused, open or folded, is the one to go to.
+
+    ``problems``: what is told by field, where that is not what the form refused.
+    """
+    told = form.errors if problems is None else problems
+    said = section_words_of(form.typed(), form.organisation.unit_system)
+    parts = []
+    for title, names in form.groups:
+        if title and names:
+            refused = next((name for name in names if told.get(name)), "")
+            words = f"{WRONG}{told[refused][0]}" if refused else said[title]
+            parts.append(FoldedPart(title, words, [form[name] for name in names], bool(refused)))
+    wrong = next((name for _, names in form.groups for name in names if form.errors.get(name)), "")
+    if wrong:
+        form.fields[wrong].widget.attrs["autofocus"] = True
+    return FoldedForm(
+        asked=[form[name] for name in OPEN],
+        parts=parts,
+        own_rows=_own_rows_line(form, rows),
+        own_rows_open=rows.asked_more or bool(rows.problems) or rows.total_error_count() > 0,
+    )
+
+
+def _own_rows_line(form: HouseForm, rows: OwnRows) -> str:
+    return own_rows_words(rows.typed(), form.organisation.unit_system)
