@@ -19,10 +19,10 @@ def count_noun(count: int, noun: str, plural: str = "") -> str:
     return f"{format_count(count)} {noun_for(count, noun, plural)}"
 
 
-def join_words(words: Iterable[str]) -> str:
+def join_words(words: Iterable[str], last_by: str = "and") -> str:
     """58 sticks; 58 sticks and 1 roll; 58 sticks, 18 boards and 1 roll. Empty for none."""
     *others, last = [*words] or [""]
-    return f"{', '.join(others)} and {last}" if others else last
+    return f"{', '.join(others)} {last_by} {last}" if others else last
 
 
 def format_day(day: date) -> str:

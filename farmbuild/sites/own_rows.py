@@ -137,7 +137,8 @@ class OwnRows(forms.BaseFormSet):
                 if material
             ]
         else:
-            right = [form for form in self.forms if form.is_valid() and form.is_row]
+            read = [form for form in self.forms if form.is_valid() and set(VALUES) <= form.cleaned_data.keys()]
+            right = [form for form in read if form.is_row]
             found = [values for values in (form.values() for form in right) if values["material"]]
         return [HouseOwnRow(position=at, **values) for at, values in enumerate(found)]
 

@@ -212,7 +212,9 @@ def _own_rows_form(request: HttpRequest, form: HouseForm, house: House | None = 
 def _both_right(form: HouseForm, rows: OwnRows, request: HttpRequest) -> bool:
     """Whether the house may be stored; not where only more rows were asked for."""
     if MORE in request.POST:
+        # Read as far as it can be, for the drawing and the lines of the parts.
         form.full_clean()
+        rows.is_valid()
         form._errors = {}
         rows.forget_errors()
         return False

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.measure import count_noun
+from farmbuild.measure import count_noun, join_words
 from farmbuild.planning.house.context import HouseContext, SpecContext, SpecProblem
 from farmbuild.planning.house.part import NONE, Part, PartWork, WorkKind
 from farmbuild.planning.house.spec import HouseSpec
@@ -188,12 +188,12 @@ def _base(house: HouseContext) -> tuple[int, str]:
 
 
 def _said(house: SpecContext) -> str:
-    """hip boards: 2x6, 12' or 16'; base boards: 2 rows of 2x6, 12'"""
+    """hip boards: 2x6, 8', 12' or 16'; base boards: 2 rows of 2x6, 12'"""
     found = []
     for boards in both_heights(house.spec):
         if boards.rows_a_side:
             many = f"{count_noun(boards.rows_a_side, 'row')} of " if boards.rows_a_side > 1 else ""
-            lengths = " or ".join(house.say(length) for length in boards.lengths)
+            lengths = join_words((house.say(length) for length in boards.lengths), "or")
             said = [f"{many}{house.name_of(boards.material) or 'no board chosen'}", lengths]
             found.append(f"{boards.name}: {', '.join(filter(None, said))}")
     return "; ".join(found) or NONE

@@ -138,7 +138,7 @@ def _said(house: SpecContext) -> str:
     spec = house.spec
     if not spec.post_material:
         return NONE
-    words = f"{house.name_of(spec.post_material)}, {house.say(spec.post_length)}"
+    words = f"{house.name_of(spec.post_material)}, {house.say(spec.post_length)} long"
     return f"{words}, {house.say(spec.post_depth)} in the ground" if spec.post_depth else words
 
 
