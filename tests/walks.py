@@ -38,6 +38,11 @@ def walk(client: Client, start: str = "/houses/") -> Iterator[tuple[str, int, Ht
             continue
         kinds[kind] = kinds.get(kind, 0) + 1
         answer = client.get(path)
+        if answer.status_code == 302:
+            # The page that it leads on to, with what the address asks of it; no way out to the sign-in.
+            path = urlsplit(answer.headers["Location"]).path
+            assert path != "/sign-in/", kind
+            answer = client.get(answer.headers["Location"])
         assert answer.status_code == 200, (path, answer.status_code)
         if not answer.headers["content-type"].startswith("text/html"):
             continue
