@@ -70,6 +70,9 @@ class BenderForm(OrgModelForm):
             self.fields[name].minimum = INCH
         for name in ("way", "rated_radius", "rated_span"):
             self.fields[name].required = False
+        # Each is asked for where its way is chosen.
+        for name in {"way", *WORKED_OF} - {"rated_span"}:
+            self.fields[name].wanted = True
         self.fields["label_stick_length"].cut_of = "tube"
         self.fields["tubes"].help_text = "None ticked: any tube."
         units = self.organisation.unit_system

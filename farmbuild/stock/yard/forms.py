@@ -142,13 +142,17 @@ class YardForm(AsksOnce, OrgForm):
             first = [(str(named.pk), named.name) for named in fitting]
             rest = [(key, rows) for key, rows in grouped_materials(self.organisation, rows=self._all) if key]
             groups = [("", "Choose the material"), *([("These fit", first)] if first else []), *rest]
-            self.fields[row.choice] = forms.ChoiceField(
-                label=f"Which is “{row.line.what}”?", choices=groups, required=False
-            )
+            box = forms.ChoiceField(label=f"Which is “{row.line.what}”?", choices=groups, required=False)
+            self._want(row.choice, box)
             used = [named for named in fitting if named.used and row.line.fit.whole]
             self.data.setdefault(row.choice, str(used[0].pk) if len(used) == 1 else "")
         chosen = self.data.get(row.choice, "")
         return next((named for named in self.known.named if str(named.pk) == chosen), None)
+
+    def _want(self, name: str, box: forms.Field) -> None:
+        """A box that is filled in before the yard is added, though not before it is looked at."""
+        box.wanted = True
+        self.fields[name] = box
 
     @cached_property
     def _all(self) -> list[Material]:
@@ -159,7 +163,7 @@ class YardForm(AsksOnce, OrgForm):
             return
         box = LengthFormField(label=f"Length of one piece of {row.material}", required=False)
         box.cut_of = row.material.kind
-        self.fields[row.length_box] = box
+        self._want(row.length_box, box)
         box.use_system(self.system)
         only = self.known.one_length(row.material.pk)
         self.data.setdefault(row.length_box, box.prepare_value(only) if only else "")
@@ -179,7 +183,7 @@ class YardForm(AsksOnce, OrgForm):
             else:
                 of = f"the offer of {found.seller}" if found.seller else "the latest lot of it"
                 box.help_text = f"From {of}."
-            self.fields[name] = box
+            self._want(name, box)
             self.costs.append(name)
             self.data.setdefault(name, box.prepare_value(found.of(length)) if found else "")
 

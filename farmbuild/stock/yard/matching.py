@@ -10,7 +10,7 @@ from decimal import Decimal
 from farmbuild.measure import LengthError, NumberError, Unit, parse_length
 
 #: Words that say nothing of which material it is.
-_NOISE = frozenset(
+NOISE = frozenset(
     {
         *("of", "the", "a", "at", "in", "ft", "mm", "cm", "m", "mil", "mils", "µm", "um", "wide", "long", "each"),
         *("stick", "sticks", "piece", "pieces", "pc", "pcs", "length", "lengths", "full", "whole", "about"),
@@ -45,7 +45,7 @@ def tokens(text: str) -> list[str]:
     """Words in the singular and sizes, without what says nothing; feet and inches become words, which are left out."""
     flat = plain(text).replace("'", " ft ").replace('"', " in ")
     found = [token.replace(",", ".") for token in _TOKEN.findall(flat)]
-    return [token if _sized(token) else _singular(token) for token in found if token not in _NOISE]
+    return [token if _sized(token) else _singular(token) for token in found if token not in NOISE]
 
 
 def _sized(token: str) -> bool:
@@ -121,7 +121,7 @@ class Fit:
 def find(text: str, materials: Sequence[Named], small: Unit) -> Fit:
     """Those that answer to all of it; else those that answer to the most, but one word at least."""
     said = tokens(text)
-    bare = " ".join(word for word in plain(text).split() if word not in _NOISE)
+    bare = " ".join(word for word in plain(text).split() if word not in NOISE)
     exact = [row for row in materials if {plain(text), bare} & {plain(row.name), plain(row.code)}]
     if exact:
         return Fit(tuple(exact), (), len(said) or 1)

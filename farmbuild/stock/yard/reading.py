@@ -20,7 +20,7 @@ from farmbuild.measure import (
     parse_length,
     parse_quantity,
 )
-from farmbuild.stock.yard.matching import Fit, Named, find, plain, same_size
+from farmbuild.stock.yard.matching import NOISE, Fit, Named, find, plain, same_size
 
 #: Shorter than this it is a size of the material, not the length of a piece, mm.
 _SHORTEST = Decimal(100)
@@ -235,4 +235,5 @@ class _Reader:
 
 
 def _clean(text: str) -> str:
-    return " ".join(_OFFCUT.sub("", plain(text)).split())
+    """What says the material, without the words that do not, so that one thing is asked about once."""
+    return " ".join(word for word in plain(text).split() if word not in NOISE)
