@@ -15,7 +15,7 @@ from farmbuild.common.forms import OrgForm, RowsField
 from farmbuild.measure import format_count
 from farmbuild.stock.bridge import units_of
 from farmbuild.stock.counts.services import Counted
-from farmbuild.stock.forms import UploadForm, grouped_materials
+from farmbuild.stock.forms import UploadForm, grouped_materials, site_field
 from farmbuild.stock.models import CountLine, Lot, Place
 
 
@@ -47,9 +47,16 @@ class StartForm(OrgForm):
     places = _PlacesField(
         Place.objects.all(),
         label="Which places",
+        required=False,
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Choose at least one place to count."},
     )
+    new_place = forms.CharField(
+        label="A new place",
+        max_length=80,
+        required=False,
+        help_text="Where nothing is in the stock record yet, for example Rack by the gate.",
+    )
+    site = site_field()
     blind = forms.BooleanField(
         label="Leave out the stock record",
         required=False,
@@ -66,7 +73,19 @@ class StartForm(OrgForm):
     def __init__(self, *args: Any, places: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["places"].queryset = places
+        self.fields["site"].help_text = "Only for the new place."
+        if not places:
+            del self.fields["places"]
         use_organisation(self, self.organisation)
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        data["places"] = list(data.get("places") or [])
+        data["new_place"] = " ".join(data.get("new_place", "").split())
+        if not data["places"] and not data["new_place"] and not self.errors:
+            where = "places" if "places" in self.fields else "new_place"
+            self.add_error(where, "Choose at least one place to count. You may type the name of a new one.")
+        return data
 
 
 class PlaceSheetForm(OrgForm):

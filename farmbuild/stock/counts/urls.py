@@ -12,6 +12,7 @@ urlpatterns = [
     path("<int:number>/sheets.xlsx", sheets.sheets_xlsx, name="count-xlsx"),
     path("<int:number>/places/<int:pk>/", places.place, name="count-place"),
     path("<int:number>/places/<int:pk>/found/", places.find, name="count-find"),
+    path("<int:number>/places/<int:pk>/materials/", places.materials, name="count-materials"),
     path("<int:number>/found/<int:pk>/take-back/", places.take_back, name="count-take-back"),
     path("<int:number>/lines/<int:pk>/", places.line, name="count-line"),
     path("<int:number>/review/", review.review, name="count-review"),

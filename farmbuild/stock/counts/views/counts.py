@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django_tables2 import RequestConfig
@@ -18,6 +17,7 @@ from farmbuild.stock.counts.forms import StartForm
 from farmbuild.stock.counts.tables import CountPlaceTable, CountTable
 from farmbuild.stock.ledger_tables import who
 from farmbuild.stock.models import Place, StockCount
+from farmbuild.stock.services import place_named
 
 ROWS = 25
 #: Numbers of open counts that the list names.
@@ -51,20 +51,20 @@ def start(request: HttpRequest) -> HttpResponse:
     given = {"places": request.GET.getlist("place")}
     form = StartForm(request.POST or None, initial=given, places=places, organisation=organisation)
     if form.is_valid():
+        data = dict(form.cleaned_data)
+        name, site = data.pop("new_place"), data.pop("site")
+        who = {"organisation": organisation, "user": request.user}
         try:
-            count = services.start_count(
-                organisation=organisation, user=request.user, **form.cleaned_data | _list(form, "places")
-            )
+            with transaction.atomic():
+                if name:
+                    data["places"].append(place_named(**who, name=name, site=site))
+                count = services.start_count(**who, **data)
         except ValidationError as error:
-            add_service_errors(form, error)
+            add_service_errors(form, error, name="new_place")
         else:
             messages.success(request, f"{count} is open. Print its sheets, or count a place on the phone.")
             return redirect("stock:count", count.number)
-    return render(request, "stock/counts/start.html", {"form": form, "any_places": places.exists()})
-
-
-def _list(form: StartForm, name: str) -> dict[str, Any]:
-    return {name: list(form.cleaned_data[name])}
+    return render(request, "stock/counts/start.html", {"form": form})
 
 
 def count(request: HttpRequest, number: int) -> HttpResponse:

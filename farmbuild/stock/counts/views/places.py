@@ -14,6 +14,7 @@ from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.templatetags.farm import moment
 from farmbuild.measure import count_noun
 from farmbuild.stock.counts import selectors, services
+from farmbuild.stock.counts.by_material import MaterialsForm, record_finds
 from farmbuild.stock.counts.forms import FindForm, PlaceSheetForm
 from farmbuild.stock.counts.tables import EntryTable
 from farmbuild.stock.counts.views.counts import count_of, place_of
@@ -93,6 +94,25 @@ def find(request: HttpRequest, number: int, pk: int) -> HttpResponse:
             messages.success(request, f"{count_noun(found.quantity, 'piece')} of {found.material} noted at {spot}.")
             return redirect("stock:count-place", row.number, spot.pk)
     return render(request, "stock/counts/find.html", {"form": form, "count": row, "place": spot})
+
+
+def materials(request: HttpRequest, number: int, pk: int) -> HttpResponse:
+    """Counting by material what is in no lot yet, on the phone or from paper."""
+    organisation = request.organisation
+    row = count_of(request, number)
+    spot = place_of(row, pk)
+    form = MaterialsForm(request.POST or None, organisation=organisation)
+    if row.is_open and form.is_valid():
+        counted = form.counted()
+        try:
+            record_finds(organisation=organisation, user=request.user, count=row, place=spot, counted=counted)
+        except ValidationError as error:
+            add_service_errors(form, error)
+        else:
+            messages.success(request, f"{count_noun(len(counted), 'kind')} of pieces noted at {spot}.")
+            return redirect("stock:count-place", row.number, spot.pk)
+    context = {"form": form, "rows": form.shown(), "count": row, "place": spot}
+    return render(request, "stock/counts/materials.html", context)
 
 
 @require_POST

@@ -8,20 +8,26 @@ from django.utils import timezone
 
 from farmbuild.common.templatetags.farm import moment
 from farmbuild.stock.counts import selectors
+from farmbuild.stock.counts.by_material import rows_of
 from farmbuild.stock.counts.views.counts import count_of
 from farmbuild.stock.counts.workbooks import count_workbook
 from farmbuild.workbooks.services import XLSX
 
 #: Blank rows on paper for what is in no lot.
 EMPTY_ROWS = 3
+#: The same where nothing is in the stock record yet.
+ALL_EMPTY_ROWS = 12
 
 
 def sheets(request: HttpRequest, number: int) -> HttpResponse:
     """For paper: a table a place, in the order of the walk, with a box to write in."""
     row = count_of(request, number)
+    by_place = selectors.lines_by_place(count=row)
     context = {
         "count": row,
-        "by_place": selectors.lines_by_place(count=row),
+        "by_place": by_place,
+        "materials": [] if all(lines for _, lines in by_place) else rows_of(organisation=request.organisation),
+        "all_empty_rows": range(ALL_EMPTY_ROWS),
         "lots": selectors.sheet_totals(count=row).lots,
         "empty_rows": range(EMPTY_ROWS),
         "as_of": moment(timezone.now()),
