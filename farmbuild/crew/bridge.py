@@ -159,10 +159,15 @@ def survey_of(house: House) -> Survey:
 
 
 def work_out(
-    tasks: Sequence[Task], resources: Resources, *, seconds: float, progress: Callable[[float, str], None] | None = None
+    tasks: Sequence[Task],
+    resources: Resources,
+    *,
+    seconds: float,
+    effort: float | None = None,
+    progress: Callable[[float, str], None] | None = None,
 ) -> WorkPlan:
     """See ``planning.scheduling.plan_work``; raises WorkError."""
-    return plan_work(tasks, resources, time_limit=seconds, progress=progress)
+    return plan_work(tasks, resources, time_limit=seconds, effort=effort, progress=progress)
 
 
 def pack_work(tasks: Sequence[Task], resources: Resources) -> dict[str, Any]:

@@ -140,6 +140,34 @@ def _count(organisation: Organisation, user: User, row: dict[str, Any]) -> None:
 
 @transaction.atomic
 def _enter(scenario: dict[str, Any]) -> Organisation:
+    """The season with what the tests of pages begin from; its plan still has to be worked out."""
+    farm = open_farm(scenario)
+    given = (farm.organisation, farm.user)
+    for row in scenario["batches"]:
+        _batch(*given, farm.houses, row)
+    for row in scenario["fits"]:
+        enter_fit(*given, farm.houses, row)
+    enter_lending(*given, scenario["lending"], PASSWORD)
+    enter_weather(*given, farm.sites, scenario["weather"])
+    enter_work(*given, farm.houses)
+    enter_problem(*given, scenario["problem"])
+    enter_plan(farm, scenario)
+    return farm.organisation
+
+
+@dataclass(frozen=True)
+class Farm:
+    """What is there before anything is planned or built."""
+
+    organisation: Organisation
+    user: User
+    sites: dict[str, Site]
+    houses: list[House]
+
+
+@transaction.atomic
+def open_farm(scenario: dict[str, Any]) -> Farm:
+    """Sites, houses, benders, suppliers, what lies in the yard, and crews."""
     details = scenario["organisation"] | {
         "tax_percent": Decimal(scenario["organisation"]["tax_percent"]),
         "invented": True,
@@ -158,24 +186,20 @@ def _enter(scenario: dict[str, Any]) -> Organisation:
     suppliers = {row["code"]: _supplier(organisation, user, materials, row) for row in scenario["suppliers"]}
     for row in scenario["stock"]:
         _lot(organisation, user, sites, materials, suppliers, row)
-    for row in scenario["batches"]:
-        _batch(organisation, user, houses, row)
-    for row in scenario["fits"]:
-        _fit(organisation, user, houses, row)
     enter_crews(organisation, user, sites, scenario["crew"])
-    enter_lending(organisation, user, scenario["lending"], PASSWORD)
-    enter_weather(organisation, user, sites, scenario["weather"])
-    enter_work(organisation, user, houses)
-    enter_problem(organisation, user, scenario["problem"])
-    create_plan(
-        organisation=organisation,
-        user=user,
+    return Farm(organisation, user, sites, houses)
+
+
+def enter_plan(farm: Farm, scenario: dict[str, Any]) -> Plan:
+    """Of all houses; it still has to be worked out."""
+    return create_plan(
+        organisation=farm.organisation,
+        user=farm.user,
         name=scenario["plan"]["name"],
-        houses=houses,
-        delivery_site=sites[scenario["plan"]["delivery_site"]],
+        houses=farm.houses,
+        delivery_site=farm.sites[scenario["plan"]["delivery_site"]],
         as_of=date.fromisoformat(scenario["as_of"]),
-    )
-    return organisation
+    ).plan
 
 
 def _house(organisation: Organisation, user: User, sites: dict[str, Site], row: dict[str, Any]) -> House:
@@ -232,7 +256,7 @@ def _batch(organisation: Organisation, user: User, houses: list[House], row: dic
         batches.record_bent(**who, batch=batch, hoops=hoops)
 
 
-def _fit(organisation: Organisation, user: User, houses: list[House], row: dict[str, Any]) -> None:
+def enter_fit(organisation: Organisation, user: User, houses: list[House], row: dict[str, Any]) -> None:
     """Hoops in turn from the front; those behind them are not measured."""
     save_fit(
         organisation=organisation,

@@ -1,4 +1,4 @@
-"""The demo season: loads once, plans to the letter the same, and writes what the database says."""
+"""The demo season before its work: loads once, plans to the letter the same, and writes what the database says."""
 
 import json
 from io import BytesIO
@@ -75,6 +75,8 @@ def test_the_command_writes_and_says_where(tmp_path, capsys):
     call_command("demo", "--no-serve", "--out", str(tmp_path))
     said = capsys.readouterr().out
     assert str(tmp_path) in said
+    for words in ("North Field 1 is covered.", "North Field 2 is under way: Sight and adjust.", "part received, due"):
+        assert words in said
     assert {path.name for path in tmp_path.glob("order-*.xlsx")} == {
         line.strip() for line in said.splitlines() if line.strip().startswith("order-")
     }

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from datetime import date, datetime
+from functools import partial
 from typing import Any
 
 from farmbuild.common.long_work import Claim, WorkStopped, listed, run_claimed
@@ -28,27 +29,27 @@ BROKEN = (
 MAX_FAULTS = 5
 
 
-def work_out_schedule(schedule_id: int) -> None:
-    """Work out a waiting schedule and store the result.
+def work_out_schedule(schedule_id: int, *, effort: float | None = None) -> None:
+    """Work out a waiting schedule and store the result. ``effort``: less than it may take, as ``plan_work`` counts it.
 
     Does nothing when it is ready, has stopped, or is in another worker's hands. What went wrong stands in ``problem``.
     """
-    run_claimed(Schedule, schedule_id, _work_out, unexpected=UNEXPECTED)
+    run_claimed(Schedule, schedule_id, partial(_work_out, effort=effort), unexpected=UNEXPECTED)
 
 
-def _work_out(claim: Claim) -> None:
+def _work_out(claim: Claim, *, effort: float | None) -> None:
     schedule = Schedule.objects.select_related("organisation").get(pk=claim.pk)
     with zone_in_force(schedule.organisation):
-        _schedule(claim, schedule)
+        _schedule(claim, schedule, effort)
 
 
-def _schedule(claim: Claim, schedule: Schedule) -> None:
+def _schedule(claim: Claim, schedule: Schedule, effort: float | None) -> None:
     def note(share: float, words: str) -> None:
         claim.note(min(100, max(0, round(share * 100))), 100, words)
 
     tasks, resources = bridge.work_from(schedule.inputs["work"])
     try:
-        plan = bridge.work_out(tasks, resources, seconds=SECONDS, progress=note)
+        plan = bridge.work_out(tasks, resources, seconds=SECONDS, effort=effort, progress=note)
     except bridge.WorkError as error:
         raise WorkStopped(listed(error.reasons)) from error
     if found := bridge.faults(tasks, resources, plan):

@@ -11,7 +11,9 @@ from django.core.management.base import BaseCommand, CommandError
 
 from farmbuild.common.serving import check_folder, check_port, plain_words, prepare_database, serve
 from farmbuild.demo.bridge import files_of
-from farmbuild.demo.services import PASSWORD, load_demo, visitors_of
+from farmbuild.demo.season import load_season
+from farmbuild.demo.services import PASSWORD, visitors_of
+from farmbuild.demo.standing import standing_of
 
 
 class Command(BaseCommand):
@@ -35,15 +37,18 @@ class Command(BaseCommand):
         check_folder(out)
         self.stderr.write("Setting up the database …")
         prepare_database()
-        self.stderr.write("Loading the invented season and working out its plan …")
+        self.stderr.write("Loading the invented season, its plan and the work so far …")
         names = []
         with plain_words():
-            demo = load_demo()
+            demo = load_season()
             if demo.plan.problem:
                 raise CommandError(demo.plan.problem)
             for file in files_of(demo.plan):
                 (out / file.name).write_bytes(file.data)
                 names.append(file.name)
+        self.stdout.write("\nThe invented season as it stands today:")
+        for words in standing_of(organisation=demo.organisation):
+            self.stdout.write(f"  {words}")
         self.stdout.write(f"\nThe spreadsheets of the season are in {out.resolve()}:")
         for name in names:
             self.stdout.write(f"  {name}")

@@ -1,0 +1,135 @@
+"""The demo season at work is where it promises to be, on whatever day it is loaded, and contradicts itself nowhere."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from unittest import mock
+from zoneinfo import ZoneInfo
+
+import pytest
+from django.db import transaction
+from django.db.models import F
+from django.test import TestCase
+from django.utils import timezone
+
+from farmbuild.buying.models import PurchaseOrderLine
+from farmbuild.crew.models import Actual, BenderBooking, DayOff, Kind, Schedule, Task, WorkHours
+from farmbuild.demo.season import load_season
+from farmbuild.demo.services import Demo
+from farmbuild.hoops.fits.models import HouseFit
+from farmbuild.sites.models import House
+from farmbuild.stock.models import Lot, Movement, Reservation
+from tests.demo.checker import contradictions, stages
+from tests.size import LONG
+
+PROMISED = {
+    "covered": 1,
+    "being sighted": 1,
+    "trial hoop waiting": 1,
+    "half received": 1,
+    "due within a week": True,
+    "problems with a photo": 1,
+    "bookings of members": 2,
+}
+ZONE = ZoneInfo("America/New_York")
+#: All days of the week, with the ends of a year, a leap day, and the days on which clocks are changed (tz database).
+DAYS = {
+    "a Sunday on which clocks go back": datetime(2027, 11, 7, 0, 30, tzinfo=ZONE),
+    "a leap day, a Tuesday": datetime(2028, 2, 29, 6, 15, tzinfo=ZONE),
+    "the first of January, a Friday": datetime(2027, 1, 1, 9, 0, tzinfo=ZONE),
+}
+if LONG:
+    DAYS |= {
+        "the Monday after clocks went ahead": datetime(2027, 3, 15, 12, 10, tzinfo=ZONE),
+        "the last of December, a Thursday": datetime(2026, 12, 31, 23, 50, tzinfo=ZONE),
+        "a Wednesday": datetime(2027, 6, 2, 16, 0, tzinfo=ZONE),
+        "a Saturday": datetime(2027, 11, 6, 11, 45, tzinfo=ZONE),
+        "the Sunday on which clocks go ahead": datetime(2027, 3, 14, 23, 59, tzinfo=ZONE),
+    }
+
+
+def early_fit() -> None:
+    HouseFit.objects.update(house=Task.objects.filter(kind=Kind.SET, state="open").first().house)
+
+
+def bend_with_what_is_lent() -> None:
+    lent = BenderBooking.objects.get(state="out").bender
+    now = timezone.now()
+    Task.objects.filter(bender=lent, state="open").update(starts_at=now, ends_at=now + timedelta(hours=1))
+
+
+#: What is made wrong, and what of it is found.
+WRONG = {
+    "a ridge sighted without hoops": (early_fit, "ridges"),
+    "a covered house without anchors": (
+        lambda: Task.objects.filter(kind=Kind.ANCHORS, state="done").update(state="open", done=0),
+        "covered",
+    ),
+    "a house begun from its end": (
+        lambda: Task.objects.filter(kind=Kind.SET, state="done").update(state="open", done=0),
+        "steps",
+    ),
+    "work when nobody works": (lambda: WorkHours.objects.filter(day=4).delete(), "presses"),
+    "work on a day off": (
+        lambda: DayOff.objects.filter(person=None).update(first=F("first") - timedelta(days=365)),
+        "presses",
+    ),
+    "a bender that is lent and bends": (bend_with_what_is_lent, "bookings"),
+    "a hold that is let go": (lambda: Reservation.objects.filter(purpose="hoops").first().delete(), "holds"),
+    "a trial that is done and not accepted": (
+        lambda: Task.objects.filter(kind=Kind.TRIAL, state="started").update(state="done"),
+        "hoops",
+    ),
+    "a schedule without places": (lambda: Task.objects.update(starts_at=None, ends_at=None), "schedule"),
+    "a lot that came after it was used": (
+        lambda: Lot.objects.filter(movements__kind=Movement.Kind.CUT).update(
+            received_on=timezone.localdate() + timedelta(days=2)
+        ),
+        "ledger",
+    ),
+}
+
+
+class TestToday(TestCase):
+    """Loaded once for all that look at it."""
+
+    season: Demo
+
+    @classmethod
+    def setUpTestData(cls) -> None:
+        cls.season = load_season()
+
+    def test_it_contradicts_itself_nowhere_and_is_where_it_promises(self) -> None:
+        assert contradictions(self.season.organisation) == []
+        assert stages(self.season.organisation) == PROMISED
+
+    def test_what_is_made_wrong_is_found(self) -> None:
+        for wrong, (change, found) in WRONG.items():
+            with transaction.atomic():
+                change()
+                told = contradictions(self.season.organisation)
+                transaction.set_rollback(True)
+            assert any(words.startswith(f"{found}: ") for words in told), wrong
+
+    def test_another_day_it_is_as_it_was_loaded(self) -> None:
+        rows = self.rows()
+        now = timezone.now() + timedelta(days=9)
+        with mock.patch.object(timezone, "now", lambda: now):
+            again = load_season()
+        assert (again.fresh, again.plan) == (False, self.season.plan)
+        assert self.rows() == rows
+
+    def rows(self) -> dict[str, list[tuple[object, ...]]]:
+        return {
+            model._meta.label: list(model.objects.order_by("pk").values_list())
+            for model in (House, Task, Actual, Movement, Reservation, BenderBooking, PurchaseOrderLine, Schedule)
+        }
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("day", DAYS)
+def test_any_day(monkeypatch, day):
+    monkeypatch.setattr(timezone, "now", lambda: DAYS[day])
+    season = load_season()
+    assert contradictions(season.organisation) == []
+    assert stages(season.organisation) == PROMISED
