@@ -273,3 +273,31 @@ class OfferRecord(OrgOwned):
     def price(self) -> Decimal:
         """Of one piece, from 1 up."""
         return self.breaks[0][1]
+
+
+class PriceList(OrgOwned):
+    """A supplier's list as it was sent, between its reading and its taking over, and what it changed.
+
+    ``sheets``: name and rows of each, cells as they stood. ``said``: what the person said of columns and of the
+    whole list. ``choices``: by number of the row, the short name of a material, or a mark that leaves it out.
+    """
+
+    supplier = models.ForeignKey(Supplier, models.CASCADE, related_name="price_lists")
+    filename = models.CharField(max_length=200)
+    sha256 = models.CharField(max_length=64)
+    sheets = models.JSONField()
+    said = models.JSONField(default=dict)
+    choices = models.JSONField(default=dict)
+    read_at = models.DateTimeField(auto_now_add=True)
+    read_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="+", editable=False)
+    taken_at = models.DateTimeField(null=True, editable=False)
+    taken_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
+    since = models.DateField("holds from", null=True)
+    #: Rows as they are shown, kept as they were when it was taken over.
+    changes = models.JSONField(default=list)
+
+    class Meta:
+        ordering = ["-pk"]
+
+    def __str__(self) -> str:
+        return self.filename

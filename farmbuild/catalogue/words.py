@@ -1,12 +1,13 @@
 """Prices for reading."""
 
+from collections.abc import Iterable
 from decimal import Decimal
 
 from django.utils.html import format_html
 from django.utils.safestring import SafeString
 
 from farmbuild.catalogue.bridge import film_size, fine_size
-from farmbuild.catalogue.models import Material, Offer
+from farmbuild.catalogue.models import Material, Offer, OfferRecord
 from farmbuild.common.money import format_amount
 from farmbuild.measure import format_count
 from farmbuild.orgs.models import Organisation
@@ -42,9 +43,17 @@ def _both(own: str, other: str) -> SafeString:
 
 def prices_in_words(offer: Offer, currency: str) -> str:
     """14.60; from 50: 13.40; from 200: 12.75. ``breaks`` come loaded, smallest amount first."""
+    return breaks_in_words(((row.from_quantity, row.unit_price) for row in offer.breaks.all()), currency)
+
+
+def record_prices(record: OfferRecord, currency: str) -> str:
+    return breaks_in_words(record.breaks, currency)
+
+
+def breaks_in_words(breaks: Iterable[tuple[int, Decimal]], currency: str) -> str:
     return "; ".join(
-        format_amount(row.unit_price, currency)
-        if row.from_quantity == 1
-        else f"from {format_count(row.from_quantity)}: {format_amount(row.unit_price, currency)}"
-        for row in offer.breaks.all()
+        format_amount(price, currency)
+        if amount == 1
+        else f"from {format_count(amount)}: {format_amount(price, currency)}"
+        for amount, price in breaks
     )

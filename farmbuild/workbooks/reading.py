@@ -191,6 +191,19 @@ class Book:
                 raise damaged(self.filename) from error
         raise WorkbookError(str(problem))
 
+    @property
+    def text(self) -> str:
+        """Of a text file; "" for a workbook."""
+        return self._text
+
+    @property
+    def shown(self) -> list[str]:
+        """Sheets that are not hidden."""
+        return [ws.title for ws in self._workbook.worksheets if ws.sheet_state == "visible"]
+
+    def sheet(self, title: str):
+        return self._workbook[title]
+
     def has_sheet(self, sheet: str) -> bool:
         return self._workbook is None or key(sheet) in map(key, self.sheets)
 
@@ -379,10 +392,10 @@ def _sheet_rows(sheet) -> Iterator[tuple[int, Cells]]:
     # Some programs write a wrong extent, and rows outside it would be lost.
     sheet.reset_dimensions()
     for number, row in enumerate(sheet.iter_rows(max_row=SHEET_ROWS), 1):
-        yield number, [EMPTY if cell.value is None else _sheet_cell(cell) for cell in row[:MAX_COLUMNS]]
+        yield number, [EMPTY if cell.value is None else sheet_cell(cell) for cell in row[:MAX_COLUMNS]]
 
 
-def _sheet_cell(read) -> Cell:
+def sheet_cell(read) -> Cell:
     value = read.value
     if read.data_type == "f":
         return Cell(str(getattr(value, "text", None) or value), formula=True)

@@ -88,6 +88,7 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "stock/movements/<int:pk>/": ("stock.Movement", {"pk": "pk"}),
     "stock/places/<int:pk>/": ("stock.Place", {"pk": "pk"}),
     "suppliers/<slug:code>/": ("catalogue.Supplier", {"code": "code"}),
+    "suppliers/<slug:code>/lists/<int:pk>/": ("catalogue.PriceList", {"code": "supplier__code", "pk": "pk"}),
     "suppliers/<slug:code>/offers/<int:pk>/": ("catalogue.Offer", {"code": "supplier__code", "pk": "pk"}),
 }
 
