@@ -198,7 +198,8 @@ def _change(row: Listed, offer: Offer | None) -> Change:
     if row.until is None and offer.valid_until is not None and offer.valid_until >= row.since:
         row.until = offer.valid_until
     row.code = row.code or offer.supplier_code
-    row.name = row.name or offer.listed_as
+    if not row.name or (not offer.listed_as and plain(row.name) == plain(offer.material.name)):
+        row.name = offer.listed_as
     pairs = {
         "pack": (offer.pack, row.pack),
         "lead_days": (offer.lead_days, row.lead_days),

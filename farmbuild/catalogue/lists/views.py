@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django.contrib import messages
@@ -10,8 +11,9 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils.http import content_disposition_header
 
-from farmbuild.catalogue.lists import services, shown, understood
+from farmbuild.catalogue.lists import export, services, shown, understood
 from farmbuild.catalogue.lists.forms import ReadForm, SendForm, choices_of
 from farmbuild.catalogue.lists.rows import LEFT, NO_PRICE, UNKNOWN, WRONG
 from farmbuild.catalogue.lists.selectors import lists_of, materials_to_choose, recent_lists
@@ -20,6 +22,7 @@ from farmbuild.catalogue.models import PriceList, Supplier
 from farmbuild.catalogue.views.suppliers import supplier_or_404
 from farmbuild.orgs.clock import today_of
 from farmbuild.workbooks.packages import WorkbookError
+from farmbuild.workbooks.services import XLSX
 from farmbuild.workbooks.sheets import widest
 
 ROWS, CHANGES = 40, 60
@@ -164,3 +167,27 @@ def _taken(request: HttpRequest, supplier: Supplier, price_list: PriceList) -> H
         "changed": list(page),
     }
     return render(request, "catalogue/lists/taken.html", context)
+
+
+def xlsx(request: HttpRequest, code: str) -> HttpResponse:
+    return _file(request, code, export.xlsx, XLSX, "xlsx")
+
+
+def csv_text(request: HttpRequest, code: str) -> HttpResponse:
+    return _file(request, code, export.csv_text, "text/csv; charset=utf-8", "csv")
+
+
+def _file(request: HttpRequest, code: str, make: Callable[..., bytes], kind: str, ending: str) -> HttpResponse:
+    """With ?every=1 materials that the supplier does not offer are in it, to be filled in."""
+    supplier = supplier_or_404(request, code)
+    organisation = request.organisation
+    data = make(
+        organisation=organisation,
+        supplier=supplier,
+        today=today_of(organisation=organisation),
+        every=request.GET.get("every") == "1",
+    )
+    name = f"prices-{supplier.code}.{ending}"
+    return HttpResponse(
+        data, content_type=kind, headers={"Content-Disposition": content_disposition_header(True, name)}
+    )
