@@ -1,10 +1,12 @@
 """Reads of sites and houses."""
 
 from collections.abc import Collection
+from datetime import date
 from typing import Any
 
 from django.db.models import Count, Min, Q, QuerySet
 
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import MATERIAL_FIELDS
 from farmbuild.sites.models import House, HouseOwnRow, Site
@@ -60,11 +62,12 @@ def any_house_of(*, organisation: Organisation) -> QuerySet[House]:
 
 
 def any_site_of(*, organisation: Organisation) -> QuerySet[Site]:
-    """Archived or not, with ``house_count`` and ``first_need`` of the houses that are not."""
+    """Archived or not, with ``house_count`` and ``next_need``, from today on, of the houses that are not."""
     standing = Q(houses__archived_at=None)
+    coming = standing & Q(houses__need_date__gte=today_of(organisation=organisation))
     return (
         Site.objects.of(organisation)
-        .annotate(house_count=Count("houses", filter=standing), first_need=Min("houses__need_date", filter=standing))
+        .annotate(house_count=Count("houses", filter=standing), next_need=Min("houses__need_date", filter=coming))
         .order_by("name", "pk")
     )
 
@@ -85,6 +88,7 @@ def houses_to_copy(*, organisation: Organisation, most: int) -> QuerySet[House]:
     return houses_of(organisation=organisation).order_by("-saved_at", "-pk")[:most]
 
 
-def house_summary(houses: QuerySet[House]) -> dict[str, Any]:
-    """``count`` and ``first_need``, the first need date or None, by one query."""
-    return houses.order_by().aggregate(count=Count("pk"), first_need=Min("need_date"))
+def house_summary(houses: QuerySet[House], *, today: date) -> dict[str, Any]:
+    """``count`` and ``next_need``, the first need date from today on or None, by one query."""
+    coming = Min("need_date", filter=Q(need_date__gte=today))
+    return houses.order_by().aggregate(count=Count("pk"), next_need=coming)

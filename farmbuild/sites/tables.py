@@ -38,11 +38,11 @@ class SiteTable(FarmTable):
     name = tables.Column("Site")
     address = tables.Column("Address", orderable=False)
     house_count = QuantityColumn(verbose_name="Houses")
-    first_need = DayColumn("First materials needed by")
+    next_need = DayColumn("Next materials needed by")
 
     class Meta:
         model = Site
-        fields = ("name", "address", "house_count", "first_need")
+        fields = ("name", "address", "house_count", "next_need")
         order_by = "name"
         empty_text = "No sites here."
 

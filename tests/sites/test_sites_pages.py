@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, timedelta
 from decimal import Decimal
 from io import BytesIO
 
@@ -13,6 +13,8 @@ from django.urls import reverse
 from openpyxl import load_workbook
 
 from farmbuild.catalogue.models import Material
+from farmbuild.common.templatetags.farm import day
+from farmbuild.orgs.clock import today_of
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.services import archive_house, archive_site, create_house, prepare_starter
 from farmbuild.sites.starters import starter_named, starters_in
@@ -332,7 +334,18 @@ def test_the_site_page_draws_its_houses_as_links_with_the_gap_stated(signed_in, 
     page = text_of(signed_in.get(house.site.get_absolute_url()))
     assert '<a href="/houses/north-field-2/" aria-label="North Field 2, 12&#x27; × 48&#x27;' in page
     assert "drawn 8&#x27; apart" in page
-    assert "1 house; first materials needed by 3 May 2027." in page
+
+
+def test_days_of_need_that_are_past_are_not_said_to_come(signed_in, house):
+    today = today_of(organisation=house.site.organisation)
+    soon = today + timedelta(days=9)
+    House.objects.update(need_date=soon)
+    HouseFactory(site=house.site, recipe=house.recipe, post_material=house.post_material, need_date="2020-05-03")
+    for address in ("/houses/", house.site.get_absolute_url()):
+        assert f"2 houses; next materials needed by {day(soon)}." in text_of(signed_in.get(address))
+    House.objects.update(need_date=today - timedelta(days=1))
+    assert "2 houses." in text_of(signed_in.get("/houses/"))
+    assert "2 houses; no day of need lies ahead." in text_of(signed_in.get(house.site.get_absolute_url()))
 
 
 def test_a_site_of_many_houses_says_how_many_are_drawn(signed_in, house):

@@ -20,6 +20,7 @@ from farmbuild.common.edit_conflicts import EditConflict, refuse_if_changed
 from farmbuild.common.once import own_transactions
 from farmbuild.common.pages import get_object_or_none, run_action
 from farmbuild.hoops.recipes.selectors import recipes_of
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.selectors import other_units
 from farmbuild.sites import services
 from farmbuild.sites.forms import CopyHouseForm, HouseForm
@@ -80,7 +81,7 @@ class HouseList(SingleTableView):
             "site": self.site,
             "archived": self.archived,
             "sites": sites_of(organisation=self.request.organisation),
-            "summary": house_summary(self.object_list),
+            "summary": house_summary(self.object_list, today=today_of(organisation=self.request.organisation)),
         }
         return super().get_context_data(**kwargs) | extra
 
