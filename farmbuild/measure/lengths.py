@@ -197,14 +197,14 @@ def bare_unit(number: Fraction | Decimal, default_unit: Unit) -> Unit:
 
 
 def bare_is_same(text: str, default_unit: Unit) -> bool:
-    """Whether a text reads the same without the units that stand in it; so does what cannot be read at all."""
-    bare = _UNIT.sub("", _plain(text)[0])
+    """Whether a length, or each of a list, reads the same without its unit; so does what cannot be read at all."""
+    read = parse_lengths if ";" in text else parse_length
     try:
-        length = parse_length(text, default_unit)
+        typed = read(text, default_unit)
     except LengthError:
         return True
     try:
-        return parse_length(bare, default_unit) == length
+        return read(_UNIT.sub("", _plain(text)[0]), default_unit) == typed
     except LengthError:
         return False
 

@@ -10,6 +10,7 @@ from django.utils.text import slugify
 
 from farmbuild.sites.bridge import section_words_of
 from farmbuild.sites.forms import OPEN, HouseForm
+from farmbuild.sites.own_rows import NAME as OWN_ROWS
 from farmbuild.sites.own_rows import OwnRows, own_rows_words
 
 #: How a part with something to correct begins its line.
@@ -37,6 +38,7 @@ class FoldedForm:
     asked: list[BoundField]
     parts: list[FoldedPart]
     own_rows: str
+    own_rows_wrong: bool
     own_rows_open: bool
 
 
@@ -53,16 +55,15 @@ def folded_form(form: HouseForm, rows: OwnRows, problems: Mapping[str, list[str]
             refused = next((name for name in names if told.get(name)), "")
             words = f"{WRONG}{told[refused][0]}" if refused else said[title]
             parts.append(FoldedPart(title, words, [form[name] for name in names], bool(refused)))
-    wrong = next((name for _, names in form.groups for name in names if form.errors.get(name)), "")
-    if wrong:
-        form.fields[wrong].widget.attrs["autofocus"] = True
+    first = [form.fields[name] for _, names in form.groups for name in names if form.errors.get(name)]
+    first += [row.fields[name] for row in rows.forms for name in row.errors if name in row.fields]
+    if first:
+        first[0].widget.attrs["autofocus"] = True
+    of_rows = [*rows.wrong(), *rows.problems, *told.get(OWN_ROWS, [])]
     return FoldedForm(
         asked=[form[name] for name in OPEN],
         parts=parts,
-        own_rows=_own_rows_line(form, rows),
-        own_rows_open=rows.asked_more or bool(rows.problems) or rows.total_error_count() > 0,
+        own_rows=f"{WRONG}{of_rows[0]}" if of_rows else own_rows_words(rows.typed(), form.organisation.unit_system),
+        own_rows_wrong=bool(of_rows),
+        own_rows_open=rows.asked_more or bool(of_rows),
     )
-
-
-def _own_rows_line(form: HouseForm, rows: OwnRows) -> str:
-    return own_rows_words(rows.typed(), form.organisation.unit_system)

@@ -213,3 +213,20 @@ def test_no_style_and_no_script_that_the_policy_forbids():
     drawing.dimension(0, 0, 2000, 0, "6'", drawing.step)
     drawing.circle(10, 10, 5, "mark")
     assert "style" not in drawing.svg()
+
+
+def test_parts_carry_the_fields_that_light_them():
+    drawing = Drawing(1000, 500, "House", "Words.")
+    with drawing.of("length", "spacing_wanted"):
+        drawing.dimension(0, 0, 1000, 0, "1 m")
+    with drawing.of("post_depth", quiet=True):
+        drawing.line(0, 0, 0, 100)
+    found = {group.get("data-field"): group for group in parsed(drawing).iter(f"{SVG}g")}
+    assert list(found) == ["length spacing_wanted", "post_depth"]
+    assert found["length spacing_wanted"].find(f"{SVG}text").text == "1 m"
+    assert found["post_depth"].get("class") == "quiet" and found["length spacing_wanted"].get("class") is None
+
+
+def test_a_scale_that_is_given_is_kept_and_a_low_drawing_is_as_low_as_asked():
+    assert Drawing(1000, 500, "House", "Words.", scale=0.05).scale == 0.05
+    assert Drawing(1000, 5000, "House", "Words.", tallest=50).scale == 0.01

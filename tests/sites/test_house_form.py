@@ -259,3 +259,30 @@ def test_no_house_begins_like_one_of_another_organisation(signed_in):
     other = HouseFactory()
     assert signed_in.get(reverse("sites:house-like", args=[other.slug])).status_code == 404
     assert other.name not in text_of(signed_in.get(reverse("sites:house-new")))
+
+
+def test_a_list_of_lengths_says_so_too_where_one_of_them_reads_otherwise_without_its_unit(organisation):
+    field = HouseForm(organisation=organisation).fields["hip_board_lengths"]
+    assert shown(field, Decimal("2438.4")) == ("8'", "ft")
+    value = field.prepare_value(["2438.4", "2590.8"])
+    assert value == "8'; 8' 6\""
+    assert field.widget.get_context("x", value, {"id": "x"})["widget"]["unit"] == "without a unit: ft"
+
+
+def test_rows_of_its_own_that_are_wrong_say_so_in_their_line_and_take_the_hand(signed_in, full):
+    rows = {"rows-TOTAL_FORMS": "1", "rows-INITIAL_FORMS": "0", "rows-0-quantity": "many", "rows-0-per": "house"}
+    response = signed_in.post(reverse("sites:house-edit", args=[full.slug]), edit_data(signed_in, full) | rows)
+    assert response.context["folded"].own_rows.startswith("to correct: Row 1, Quantity: ")
+    (box,) = [tag for tag in text_of(response).split("<input")[1:] if 'name="rows-0-quantity"' in tag.split(">")[0]]
+    assert "autofocus" in box.split(">")[0]
+    drawn = signed_in.post(reverse("sites:house-draw", args=[full.slug]), edit_data(signed_in, full) | rows).json()
+    assert drawn["wrong"] == ["own-rows"] and drawn["views"]
+
+
+def test_a_refused_form_that_cannot_be_drawn_says_why_and_draws_again_when_it_can(signed_in, full):
+    address = reverse("sites:house-edit", args=[full.slug])
+    sent = edit_data(signed_in, full) | {"post_span": "40"}
+    response = signed_in.post(address, sent)
+    assert not response.context["picture"].views and "Not drawn yet. The hoop is " in text_of(response)
+    response = signed_in.post(address, sent | {"post_span": "11", "name": ""})
+    assert "post span 11" in text_of(response), "as typed, though it is not stored"

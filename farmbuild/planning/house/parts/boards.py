@@ -192,10 +192,11 @@ def _said(house: SpecContext) -> str:
     found = []
     for boards in both_heights(house.spec):
         if boards.rows_a_side:
-            many = f"{count_noun(boards.rows_a_side, 'row')} of " if boards.rows_a_side > 1 else ""
+            many = count_noun(boards.rows_a_side, "row") if boards.rows_a_side > 1 else ""
+            name = house.name_of(boards.material)
             lengths = join_words((house.say(length) for length in boards.lengths), "or")
-            said = [f"{many}{house.name_of(boards.material) or 'no board chosen'}", lengths]
-            found.append(f"{boards.name}: {', '.join(filter(None, said))}")
+            said = [f"{many} of {name}"] if many and name else [many, name or "no board chosen"]
+            found.append(f"{boards.name}: {', '.join(filter(None, [*said, lengths]))}")
     return "; ".join(found) or NONE
 
 

@@ -42,6 +42,9 @@ function say(text) {
 }
 
 function show(answer) {
+  // What comes and goes above it does not move the field that is being filled in.
+  const at = form.contains(document.activeElement) ? document.activeElement : form;
+  const before = at.getBoundingClientRect().top;
   if (answer.views !== null) picture.querySelector("[data-views]").innerHTML = answer.views;
   picture.classList.toggle("old", answer.views === null);
   say(answer.facts);
@@ -52,6 +55,7 @@ function show(answer) {
     line.classList.toggle("problem", answer.wrong.includes(line.dataset.partLine));
   }
   tellProblems(answer.problems);
+  scrollBy(0, at.getBoundingClientRect().top - before);
   light();
 }
 
@@ -75,10 +79,12 @@ function tellProblems(problems) {
       errors = document.createElement("div");
       errors.className = "errors";
       errors.id = id;
+      errors.append(document.getElementById("told").content.cloneNode(true));
       (box.closest(".with-unit, .tick-line") ?? box).before(errors);
     }
     if (errors.textContent.trim() === told.join(" ")) continue;
-    errors.replaceChildren(...told.map((words) => Object.assign(document.createElement("p"), { textContent: words })));
+    const said = told.map((words) => Object.assign(document.createElement("p"), { textContent: words }));
+    errors.querySelector("div").replaceChildren(...said);
   }
 }
 
