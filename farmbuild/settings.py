@@ -63,6 +63,7 @@ INSTALLED_APPS = [
     "farmbuild.sites",
     "farmbuild.hoops",
     "farmbuild.stock",
+    "farmbuild.projects",
     "farmbuild.plans",
     "farmbuild.buying",
     "farmbuild.crew",

@@ -26,6 +26,7 @@ urlpatterns = [
     path(
         "", include(([*stock.urlpatterns, *stock_and_orders.urlpatterns, *stock_and_plans.urlpatterns], stock.app_name))
     ),
+    path("", include("farmbuild.projects.urls")),
     path("", include("farmbuild.plans.urls")),
     path("", include("farmbuild.buying.urls")),
     path("", include("farmbuild.crew.urls")),

@@ -17,7 +17,7 @@ from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.number_fields import DecimalFormField
 from farmbuild.common.sure import AsksOnce
 from farmbuild.measure import ByUnits, format_count, format_decimal, in_units
-from farmbuild.measure.limits import MAX_LEAD_DAYS, PAPER_DAYS
+from farmbuild.measure.limits import MAX_LEAD_DAYS, PAPER_DAYS, YIELD_LEAST, YIELD_MOST, YIELD_SPAN
 
 #: Empty price rows at the end of an offer, and the fewest in all.
 _SPARE_ROWS, _MIN_ROWS, _MAX_ROWS = 2, 4, 30
@@ -76,10 +76,10 @@ class YieldField(DecimalFormField):
     """Megapascals, or nothing. The bounds catch ksi and psi typed for MPa."""
 
     widget = forms.TextInput
-    least, most = Decimal(100), Decimal(1500)
+    least, most = YIELD_LEAST, YIELD_MOST
 
     def __init__(self, **kwargs: Any) -> None:
-        span = f"Type a yield from {self.least} to {self.most} MPa. "
+        span = f"{YIELD_SPAN} "
         bounds = ByUnits(f"{span}50 ksi is 345 MPa, 30 ksi is 207 MPa.", f"{span}Mild steel is often 235 MPa.")
         super().__init__(
             label="Stated yield strength, MPa",

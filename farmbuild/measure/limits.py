@@ -47,6 +47,9 @@ SEASON_DAYS, PAPER_DAYS = Days(2000, 2100), Days(1980, 2100)
 MAX_LEAD_DAYS = 730
 #: No blade of a saw takes away more.
 WIDEST_KERF = INCH_MM
+#: Of tubes, MPa; the bounds catch ksi and psi typed for MPa.
+YIELD_LEAST, YIELD_MOST = Decimal(100), Decimal(1500)
+YIELD_SPAN = f"Type a yield from {YIELD_LEAST} to {YIELD_MOST} MPa."
 _WALL = ByUnits("0.065 in", "2.6 mm")
 
 

@@ -53,10 +53,13 @@ def _store(row: Site | House) -> None:
 
 
 @transaction.atomic
-def create_site(*, organisation: Organisation, user: User, name: str, address: str = "", note: str = "") -> Site:
+def create_site(
+    *, organisation: Organisation, user: User, name: str, address: str = "", note: str = "", slug: str = ""
+) -> Site:
+    """``slug`` may name the address."""
     _lock_organisation(organisation)
     check_site_name(organisation=organisation, name=name)
-    slug = free_slug(name, taken_in=Site.objects.of(organisation), fallback="site", reserved=RESERVED)
+    slug = free_slug(slug or name, taken_in=Site.objects.of(organisation), fallback="site", reserved=RESERVED)
     site = Site(organisation=organisation, name=name, slug=slug, address=address, note=note)
     _store(site)
     return site
@@ -185,8 +188,9 @@ def create_house(
     need_date: date,
     data: Mapping[str, Any],
     own_rows: Sequence[OwnRowValues] = (),
+    slug: str = "",
 ) -> House:
-    """``data`` holds fields of HouseSpec, each of ``own_rows`` fields of HouseOwnRow.
+    """``data`` holds fields of HouseSpec, each of ``own_rows`` fields of HouseOwnRow; ``slug`` may name the address.
 
     Raises ValidationError by field when the house cannot be built.
     """
@@ -196,7 +200,7 @@ def create_house(
         organisation=organisation,
         site=site,
         name=name,
-        slug=_house_slug(organisation, name),
+        slug=_house_slug(organisation, slug or name),
         need_date=need_date,
         saved_by=user,
         **spec,

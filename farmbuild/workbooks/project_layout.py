@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from decimal import Decimal
 from enum import Enum, auto
 
 from farmbuild.measure import Unit, UnitSystem
-from farmbuild.measure.limits import MAX_LEAD_DAYS, PAPER_DAYS, SEASON_DAYS, Days
+from farmbuild.measure.limits import MAX_LEAD_DAYS, PAPER_DAYS, SEASON_DAYS, YIELD_LEAST, YIELD_MOST, YIELD_SPAN, Days
 from farmbuild.planning.house.fields import FIELDS, RECIPE_FIELDS, FieldKind, SpecField
 from farmbuild.planning.house.own_rows import MAX_NOTE, PER_NAMES, PLACES
 from farmbuild.planning.house.part import WORK_NAMES
@@ -19,7 +20,7 @@ NOTE_HEADING = "Note"
 HEADING_ROW = 3
 #: Drop-downs and notes reach down to this row.
 ROWS_HELPED = 2000
-MAX_BREAKS = 12
+MAX_BREAKS = 30
 BREAKS_SHOWN = 3
 
 
@@ -60,6 +61,10 @@ class Field:
     #: Decimals of an amount or percentage.
     places: int = 4
     days: Days = SEASON_DAYS
+    #: Least and most of an amount, and what to type.
+    span: tuple[Decimal, Decimal, str] | None = None
+    #: Kept by the site; no plan takes it.
+    site_only: bool = False
     refers: str = ""
     choices: tuple[str, ...] = ()
     width: float = 14
@@ -76,6 +81,8 @@ class SheetLayout:
     most_rows: int = 20_000
     #: Workbooks that were filled in before there was such a sheet lack it.
     may_be_missing: bool = False
+    #: Kept by the site; no plan takes it.
+    site_only: bool = False
     by_name: dict[str, Field] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -195,6 +202,7 @@ SITES = SheetLayout(
         _text("code", "Site", "north", required=True, most=120, note="A short name of your own; other sheets use it."),
         _text("name", "Name", "North Field", width=24, most=120),
         Field("address", "Address", Type.LONG_TEXT, "1 Invented Lane", width=40),
+        Field("note", "Remarks", Type.LONG_TEXT, "gate on the north side", width=40, site_only=True),
     ),
     key="code",
 )
@@ -233,6 +241,18 @@ MATERIALS = SheetLayout(
             places=3,
             note="Where it differs from that of the Project sheet. Empty: as there.",
         ),
+        Field(
+            "yield_mpa",
+            "Stated yield, MPa",
+            Type.QUANTITY,
+            "345",
+            "Tube: from its maker or a standard. Empty: nobody states it.",
+            keep_empty=True,
+            places=2,
+            span=(YIELD_LEAST, YIELD_MOST, YIELD_SPAN),
+        ),
+        _text("yield_source", "Where the yield comes from", "the maker's sheet", most=200, width=24, site_only=True),
+        _text("note", "Where the sizes come from", "measured", most=200, width=24, site_only=True),
     ),
     key="code",
 )
@@ -278,10 +298,69 @@ def _of_recipe(field: SpecField) -> Field:
     return _of_spec(field, field.default if usual else None)
 
 
+_ADDRESS = "Last part of its address on the site. Empty: made of the name."
+_SITE_OF_RECIPE = (
+    _length(
+        "lever_length",
+        "Lever bar below",
+        '36"',
+        small=True,
+        keep_empty=True,
+        note="With less free pipe than this, slide a lever bar over the plain end. Empty: as usual.",
+        site_only=True,
+    ),
+    _of("bender", "Bender it is bent on", "Benders", "12 ft bender", site_only=True),
+    _text(
+        "slug",
+        "Short name",
+        "hoop-12",
+        most=120,
+        note=_ADDRESS,
+        width=18,
+        site_only=True,
+    ),
+)
+
+BENDERS = SheetLayout(
+    "Benders",
+    "What hoops are bent on, where the site keeps that. No plan takes it.",
+    (
+        _text("name", "Bender", "12 ft bender", required=True, width=20, most=120),
+        _text("slug", "Short name", "bender-12", most=120, note=_ADDRESS, width=18),
+        _length("rated_radius", "Rated radius", '72"', required=True, small=True, note="To the centreline."),
+        _length("rated_span", "Rated span", "12'", required=True, note="The span it is sold for."),
+        Field(
+            "way",
+            "What is known of it",
+            Type.CHOICE,
+            "radius",
+            "Empty: the radius. Label: the span that it says. Hoop: one that was measured.",
+            choices=("radius", "label", "hoop"),
+            default="radius",
+        ),
+        _count("label_sticks", "Sticks of the label", 2, least=1, most=12, keep_empty=True),
+        _length("label_stick_length", "Stick of the label", "10'", keep_empty=True),
+        _length("label_insertion", "Insertion of the label", '4"', small=True, keep_empty=True),
+        _length("bent_span", "Free span measured", "", keep_empty=True),
+        _length("bent_rise", "Rise measured", "", keep_empty=True),
+        Field("tubes", "Tubes it fits", Type.LONG_TEXT, "rail", "Materials, with semicolons between.", width=24),
+        _text("owner", "Owner", "", most=120, note="Who it belongs to, when it is not yours."),
+        _text("kept_at", "Where it is", "shed", most=120),
+        Field("note", "Remarks", Type.LONG_TEXT, "", width=40),
+    ),
+    key="name",
+    may_be_missing=True,
+    site_only=True,
+)
+
 RECIPES = SheetLayout(
     "Recipes",
     "How each hoop is bent. A bender makes one radius only; prove it on one hoop before the stack.",
-    (_text("name", "Recipe", "12 ft hoop", required=True, width=20, most=120), *map(_of_recipe, RECIPE_FIELDS)),
+    (
+        _text("name", "Recipe", "12 ft hoop", required=True, width=20, most=120),
+        *map(_of_recipe, RECIPE_FIELDS),
+        *_SITE_OF_RECIPE,
+    ),
     key="name",
 )
 
@@ -390,6 +469,7 @@ OFFERS = SheetLayout(
         ),
         Field("valid_until", "Good until", Type.DAY, None, "Empty: no end.", keep_empty=True, days=PAPER_DAYS),
         _text("supplier_code", "Supplier's number", "IP-138", width=18, most=60),
+        _text("listed_as", "What the supplier calls it", "top rail", width=24, most=200, site_only=True),
         *_breaks(),
     ),
     key="ref",
@@ -410,10 +490,21 @@ STOCK = SheetLayout(
         Field(
             "available_from", "There from", Type.DAY, None, "Empty: it is there now.", keep_empty=True, days=PAPER_DAYS
         ),
+        _of("supplier", "Supplier", "Suppliers", "pipe", site_only=True),
+        Field(
+            "received_on",
+            "Received on",
+            Type.DAY,
+            None,
+            "Empty: the day on which it is read.",
+            keep_empty=True,
+            days=PAPER_DAYS,
+            site_only=True,
+        ),
     ),
     key="ref",
     most_rows=200_000,
 )
 
-SHEETS = (SITES, MATERIALS, RECIPES, HOUSES, OWN_ROWS, SUPPLIERS, OFFERS, STOCK)
+SHEETS = (SITES, MATERIALS, BENDERS, RECIPES, HOUSES, OWN_ROWS, SUPPLIERS, OFFERS, STOCK)
 BY_TITLE = {layout.title: layout for layout in SHEETS}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
@@ -102,8 +102,26 @@ def read_project(data: bytes, filename: str, *, progress: Progress | None = None
         return reading.season()
 
 
+@dataclass(frozen=True)
+class ProjectBook:
+    """Everything that stands in a workbook, for the site: more than a plan takes."""
+
+    project: Line
+    tables: Mapping[str, Table]
+    units: UnitSystem
+    season: Season
+
+
+def read_project_book(data: bytes, filename: str) -> ProjectBook:
+    """As ``read_project``, for whoever keeps it: there need be no house, and no day or site of a plan."""
+    reading = _Reading(Book(data, filename), lambda *_: None, to_plan=False)
+    with use_style(POINT):
+        return reading.book_read()
+
+
 class _Reading:
-    def __init__(self, book: Book, tell: Progress) -> None:
+    def __init__(self, book: Book, tell: Progress, *, to_plan: bool = True) -> None:
+        self.to_plan = to_plan
         self.book = book
         self.tell = tell
         self.problems: list[Problem] = []
@@ -113,6 +131,9 @@ class _Reading:
         self.rows: dict[str, int] = {}
 
     def season(self) -> Season:
+        return self.book_read().season
+
+    def book_read(self) -> ProjectBook:
         self._check_sheets()
         project = self._project()
         self.units = _UNITS.get(project.values.get("units", ""), UnitSystem.IMPERIAL)
@@ -136,7 +157,7 @@ class _Reading:
         except SeasonError as error:
             self.problems += [Problem("Project", 0, "", reason) for reason in error.reasons]
         self._stop_at_problems()
-        return season
+        return ProjectBook(project, tables, self.units, season)
 
     def _check_sheets(self) -> None:
         """A sheet under a name near to that of one that is not there would be left out with all that is on it."""
@@ -177,12 +198,12 @@ class _Reading:
         for wanted in fields:
             row = rows.get(key(wanted.heading))
             self.rows[wanted.name] = row.number if row else 0
-            if row is None and wanted.required:
+            if row is None and self._asked(wanted).required:
                 self.problems.append(
                     Problem("Project", 0, wanted.heading, f"There is no row “{wanted.heading}”. Add it.")
                 )
             line = Line(row.number if row else 0, {})
-            self._cell("Project", line, wanted, row["answer"] if row else Cell())
+            self._cell("Project", line, self._asked(wanted), row["answer"] if row else Cell())
             answers.values |= line.values
             answers.bad |= line.bad
             if wanted.name == "units":
@@ -202,6 +223,11 @@ class _Reading:
                 )
             )
         return answers
+
+    def _asked(self, wanted: Field) -> Field:
+        """Day and site of the plan are asked where there is to be one."""
+        of_the_plan = wanted.name in ("as_of", "delivery_site")
+        return replace(wanted, required=False) if of_the_plan and not self.to_plan else wanted
 
     def _answers(self, table: Read) -> dict[str, Row]:
         """Rows by their question; an answer to one that is not known, or answered already, is refused by name."""
@@ -251,6 +277,7 @@ class _Reading:
             Problem(sheet.title, table.heading_row, column.heading or f"column {column.column}", column.sentence)
             for column in table.strange
         ]
+        found.there = frozenset(table.columns)
         said = {name: unit for name, head in table.heads.items() if (unit := unit_said(head))}
         for row in table.rows:
             if all(cell.blank for name, cell in row.cells.items() if name != MARK):
@@ -294,7 +321,7 @@ class _Reading:
             Type.COUNT: lambda: as_quantity(cell, least=wanted.least, most=wanted.most or MAX_QUANTITY),
             Type.MONEY: lambda: as_money(cell, places=wanted.places, currency=self.currency),
             Type.PERCENT: lambda: _percent(cell, wanted.places),
-            Type.QUANTITY: lambda: as_money(cell, places=wanted.places),
+            Type.QUANTITY: lambda: _amount(cell, wanted),
             Type.DAY: lambda: _day(cell, wanted.days),
             Type.YES_NO: lambda: as_bool(cell),
             Type.CHOICE: lambda: _choice(cell, wanted.choices),
@@ -416,7 +443,7 @@ class _Reading:
             before = quantity or before
 
     def _check_houses(self, tables: Mapping[str, Table]) -> None:
-        if not tables["Houses"].lines and not any(p.sheet == "Houses" for p in self.problems):
+        if self.to_plan and not tables["Houses"].lines and not any(p.sheet == "Houses" for p in self.problems):
             self.problems.append(Problem("Houses", 0, "", "There is no house to plan. Fill in at least one row."))
         if any(line.bad for title in ("Materials", "Recipes") for line in tables[title].lines):
             # Houses are checked once what they are made of can be read.
@@ -485,6 +512,13 @@ def _percent(cell: Cell, places: int) -> Decimal:
         example = typed_as(Decimal("6.25"))
         raise CellError(f"{typed_as(percent.normalize())} is more than 100. Type a percentage, for example {example}.")
     return percent
+
+
+def _amount(cell: Cell, wanted: Field) -> Decimal:
+    amount = as_money(cell, places=wanted.places)
+    if wanted.span and not wanted.span[0] <= amount <= wanted.span[1]:
+        raise CellError(f"{typed_as(amount.normalize())} cannot be right. {wanted.span[2]}")
+    return amount
 
 
 def _day(cell: Cell, days: Days) -> date:

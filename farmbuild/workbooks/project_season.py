@@ -31,8 +31,11 @@ class Line:
 
 @dataclass
 class Table:
+    """``there``: which columns the sheet has."""
+
     layout: SheetLayout
     lines: list[Line] = field(default_factory=list)
+    there: frozenset[str] = frozenset()
 
     @property
     def keys(self) -> set[str]:
@@ -49,27 +52,32 @@ def build_season(project: Line, tables: Mapping[str, Table], units: UnitSystem) 
     own = own_lines(tables)
     return Season(
         buyer=Buyer(**answers),
-        sites=tuple(Site(**_named(line)) for line in tables["Sites"].lines),
+        sites=tuple(Site(**_named(line, layout.SITES)) for line in tables["Sites"].lines),
         houses=tuple(_house(line, recipes, own.get(line.values["ref"], [])) for line in tables["Houses"].lines),
         materials=tuple(map(build_material, tables["Materials"].lines)),
-        lots=tuple(Lot(**line.values) for line in tables["Stock"].lines),
-        suppliers=tuple(Supplier(**_named(line)) for line in tables["Suppliers"].lines),
+        lots=tuple(Lot(**_planned(line, layout.STOCK)) for line in tables["Stock"].lines),
+        suppliers=tuple(Supplier(**_named(line, layout.SUPPLIERS)) for line in tables["Suppliers"].lines),
         offers=tuple(map(_offer, tables["Offers"].lines)),
         **given,
     )
 
 
-def _named(line: Line) -> dict[str, Any]:
+def _planned(line: Line, sheet: SheetLayout) -> dict[str, Any]:
+    """What a plan takes of a row."""
+    return {name: value for name, value in line.values.items() if not sheet.by_name[name].site_only}
+
+
+def _named(line: Line, sheet: SheetLayout) -> dict[str, Any]:
     """The values of a row; where no name was given, its code is the name."""
-    return line.values | {"name": line.values["name"] or line.values["code"]}
+    return _planned(line, sheet) | {"name": line.values["name"] or line.values["code"]}
 
 
 def build_material(line: Line) -> Material:
-    return Material(**(_named(line) | {"kind": KINDS.get(line.values["kind"], Kind.HARDWARE)}))
+    return Material(**(_named(line, layout.MATERIALS) | {"kind": KINDS.get(line.values["kind"], Kind.HARDWARE)}))
 
 
 def build_recipe(line: Line) -> Recipe:
-    return Recipe(**(line.values | _chosen(line, RECIPE_FIELDS)))
+    return Recipe(**(_planned(line, layout.RECIPES) | _chosen(line, RECIPE_FIELDS)))
 
 
 def _chosen(line: Line, fields: Iterable[SpecField]) -> dict[str, Any]:
@@ -108,7 +116,7 @@ def _own_row(line: Line) -> OwnRow:
 
 
 def _offer(line: Line) -> Offer:
-    values = dict(line.values)
+    values = _planned(line, layout.OFFERS)
     steps = tuple(_steps(values))
     return Offer(**{name: value for name, value in values.items() if name != "breaks"}, breaks=steps)
 

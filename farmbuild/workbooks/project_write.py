@@ -70,8 +70,16 @@ def project_template(units: UnitSystem = UnitSystem.IMPERIAL, *, decimal_sign: s
     return _write(known, {}, units, TEMPLATE_DAY, examples=True)
 
 
-def write_project(season: Season) -> bytes:
+def write_project(
+    season: Season,
+    *,
+    more: Mapping[str, Mapping[str, Row]] | None = None,
+    recipes: Iterable[Recipe] = (),
+    benders: Iterable[Row] = (),
+) -> bytes:
     """The bytes of a project workbook that reads back as an equal season, its text by the buyer's decimal sign.
+
+    ``more``: what the site keeps besides, by sheet and name of the row; ``recipes`` of no house; ``benders``.
 
     Raises ValueError when one recipe name stands for two recipes, or an offer has more price steps than the
     sheet has columns. An empty name comes back as the code beside it.
@@ -79,9 +87,11 @@ def write_project(season: Season) -> bytes:
     tables = {
         "Sites": _plain(season.sites),
         "Materials": [
-            vars(row) | {"kind": layout.KIND_WORDS[row.kind], "swaged": row.swaged} for row in season.materials
+            vars(row) | {"kind": layout.KIND_WORDS[row.kind], "swaged": row.swaged, "yield_mpa": row.yield_mpa or None}
+            for row in season.materials
         ],
-        "Recipes": _plain(_recipes(season)),
+        "Benders": list(benders),
+        "Recipes": _plain(_recipes(season, recipes)),
         "Houses": [
             {"ref": h.ref, "name": h.name, "site": h.site, "need_date": h.need_date} | _spec(h.spec)
             for h in season.houses
@@ -95,6 +105,9 @@ def write_project(season: Season) -> bytes:
         "Offers": [vars(row) | _steps(row.breaks, row.ref) for row in season.offers],
         "Stock": _plain(season.lots),
     }
+    for title, values in (more or {}).items():
+        key = layout.BY_TITLE[title].key
+        tables[title] = [{**row, **values.get(str(row[key]), {})} for row in tables[title]]
     buyer = season.buyer
     project = vars(buyer) | {
         "units": layout.UNIT_WORDS[buyer.units],
@@ -113,11 +126,11 @@ def _plain(rows: Iterable[object]) -> list[Row]:
     return [vars(row) for row in rows]
 
 
-def _recipes(season: Season) -> list[Recipe]:
+def _recipes(season: Season, more: Iterable[Recipe]) -> list[Recipe]:
     found: dict[str, Recipe] = {}
-    for house in season.houses:
-        recipe = found.setdefault(house.spec.recipe.name, house.spec.recipe)
-        if recipe != house.spec.recipe:
+    for wanted in (*(house.spec.recipe for house in season.houses), *more):
+        recipe = found.setdefault(wanted.name, wanted)
+        if recipe != wanted:
             raise ValueError(f"Two different recipes are named {recipe.name}.")
     return list(found.values())
 

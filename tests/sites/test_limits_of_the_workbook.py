@@ -169,6 +169,8 @@ def test_every_field_of_a_house_and_of_a_recipe_has_its_column() -> None:
 
 @pytest.mark.parametrize(("sheet", "field"), CASES, ids=lambda case: getattr(case, "name", case))
 def test_one_place_refuses_what_the_other_does(sheet: str, field: layout.Field, organisation) -> None:
+    if sheet == "Benders":
+        pytest.skip("its form works sizes out of each other; what it stores goes through the same service")
     if sheet == "Recipes" or (sheet == "Houses" and field.name not in ("name", "need_date")):
         pytest.skip("held by planning for form and workbook alike: see below")
     for value in past_the_limits(field):

@@ -75,6 +75,7 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
         "buying.PurchaseOrder",
         {"number": "plan__number", "order": "number"},
     ),
+    "project/read/<int:pk>/": ("projects.ProjectDraft", {"pk": "pk"}),
     "sites/<slug:slug>/": ("sites.Site", {"slug": "slug"}),
     "stock/availability/<slug:code>/": ("catalogue.Material", {"code": "code"}),
     "stock/counts/<int:number>/": ("stock.StockCount", {"number": "number"}),

@@ -49,6 +49,7 @@ LEADS_TO = {
 }
 #: The demo has nothing that these show.
 WITHOUT_ROWS = {
+    *("projects:preview", "projects:store"),
     *("stock:import-preview", "stock:import-store", "stock:count-import-preview", "stock:count-import-store"),
     *("stock:give-back", "buying:reply", "buying:reply-take", "crew:calendar", "crew:schedule"),
     "crew:hours-other",

@@ -1,0 +1,31 @@
+"""Sending a project workbook."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from farmbuild.common.forms import OrgForm
+from farmbuild.projects.services import MAX_BYTES
+
+
+class ProjectForm(OrgForm):
+    file = forms.FileField(
+        label="Project workbook",
+        max_length=200,
+        help_text=".xlsx, at most 3,000 rows and 20,000 lots. Nothing is stored before you have seen what it does.",
+        widget=forms.FileInput(attrs={"accept": ".xlsx"}),
+        error_messages={
+            "required": "Choose the project workbook to read.",
+            "empty": "This file is empty. Choose a filled project workbook.",
+        },
+    )
+
+    def clean_file(self) -> Any:
+        file = self.cleaned_data["file"]
+        if file.size > MAX_BYTES:
+            raise forms.ValidationError(
+                f"This file is larger than {MAX_BYTES // 1024**2} MB. Split it into smaller workbooks."
+            )
+        return file
