@@ -21,7 +21,7 @@ from tests.flushing import let_tests_empty_tables
 from tests.kept import copy_sqlite
 from tests.postgres import TEMPLATE, Cluster, binaries
 from tests.size import LONG
-from tests.where import chromium
+from tests.where import ROOT, chromium
 
 #: Set in continuous integration: a missing part is a failure there, not a skip.
 NOTHING_MISSING = os.environ.get("FARMBUILD_REQUIRE_ALL") == "1"
@@ -30,26 +30,29 @@ NOTHING_MISSING = os.environ.get("FARMBUILD_REQUIRE_ALL") == "1"
 READ_ONE_WALK = ("one_unit_system", "numbers_written", "cautions")
 #: Files that take longest go out first, so that no process ends long after the others.
 LONGEST = (
+    # Where the migrated database is not kept yet, the first process makes it while the others have this to do.
     "browser/test_pages.py",
-    "browser/",
+    "planning/test_season.py",
     *(f"quality/test_{name}.py" for name in READ_ONE_WALK),
+    "planning/test_cutting_properties.py",
+    "browser/",
     "quality/test_query_counts.py",
     "crew/bookings/test_visitors.py",
     "sites/test_sites_pages.py",
     "workbooks/test_plan_workbooks.py",
     "demo/test_demo.py",
-    "planning/test_cutting_properties.py",
     "planning/test_scheduling_properties.py",
-    "planning/test_season.py",
     "planning/test_together.py",
     "sites/test_bad_input.py",
     "sites/test_every_field.py",
     "upgrades/",
 )
 #: Fixtures by which a test opens pages.
-CLIENTS = frozenset({"client", "signed_in"})
+CLIENTS = frozenset({"client", "signed_in", "walked"})
 #: Forms, workbooks and words, tried field by field or page by page: the database has no part in them.
 NOT_OF_THE_DATABASE = ("sites/test_bad_input.py", "sites/test_every_field.py", "quality/test_cautions.py")
+#: The pure floors, whose tests ask no database (import-linter holds that), and what runs once, with SQLite.
+WITHOUT_DATABASE = {ROOT / "tests" / name for name in ("measure", "mechanics", "planning", "benchmarks", "browser")}
 #: Address of the PostgreSQL that processes of one run share.
 CLUSTER = "farmbuild_cluster"
 CLUSTER_KEY = pytest.StashKey[str]()
@@ -113,6 +116,18 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> LoadFileSche
     return ByFile(config, log)
 
 
+def pytest_ignore_collect(collection_path: Path, config: pytest.Config) -> bool | None:
+    """Neither imported nor looked through where nothing of it would run."""
+    without = config.getoption("--database") == "postgresql" and collection_path in WITHOUT_DATABASE
+    return True if without else None
+
+
+def pytest_collection(session: pytest.Session) -> None:
+    """While thousands of tests are made, none of which goes away again, nothing is looked for."""
+    if hasattr(session.config, "workerinput"):
+        gc.disable()
+
+
 def pytest_collection_finish(session: pytest.Session) -> None:
     """Among many tests rubbish is looked for seldom, and never in what was imported.
 
@@ -121,6 +136,7 @@ def pytest_collection_finish(session: pytest.Session) -> None:
     if hasattr(session.config, "workerinput"):
         gc.collect()
         gc.freeze()
+        gc.enable()
         gc.set_threshold(50_000, 20, 50)
 
 
@@ -130,10 +146,11 @@ def _turn(item: pytest.Item) -> int:
 
 
 def _asks_the_database(item: pytest.Item) -> bool:
-    """Pages in Chromium, benchmarks and what needs no database run once, with SQLite."""
-    if item.get_closest_marker("browser") or "benchmarks" in item.path.parts:
+    """Pages in Chromium, files in LibreOffice, benchmarks and what needs no database run once, with SQLite."""
+    if item.get_closest_marker("browser") or item.get_closest_marker("office") or "benchmarks" in item.path.parts:
         return False
-    return bool(item.get_closest_marker("django_db") or {"db", "transactional_db", "kept"} & set(item.fixturenames))
+    asking = {"db", "transactional_db", "kept", "walked"}
+    return bool(item.get_closest_marker("django_db") or asking & set(item.fixturenames))
 
 
 def _opens_pages(item: pytest.Item) -> bool:

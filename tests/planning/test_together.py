@@ -127,6 +127,8 @@ class Small:
         self.offers = tuple(
             self._offer(rng, supplier.code, n) for supplier in self.suppliers for n in (0, 1) if rng.random() < 0.8
         ) or (self._offer(rng, "a", 1),)
+        self.lines: dict[tuple[int, int], Decimal] = {}
+        self.columns = [self.sticks.index(o.length or Decimal(0)) for o in self.offers]
 
     def _offer(self, rng: random.Random, supplier: str, n: int) -> Offer:
         price = Decimal(rng.randrange(400, 1200) * (n + 1)) / 100
@@ -183,10 +185,9 @@ class Small:
 
     def got(self, packs: tuple[int, ...], lead: int = 99) -> tuple[int, int]:
         sums = [0, 0]
-        for n, o in zip(packs, self.offers, strict=True):
-            if o.lead_days > lead:
-                continue
-            sums[self.sticks.index(o.length or Decimal(0))] += n * o.pack
+        for n, o, column in zip(packs, self.offers, self.columns, strict=True):
+            if o.lead_days <= lead:
+                sums[column] += n * o.pack
         return sums[0], sums[1]
 
     def price(self, packs: tuple[int, ...]) -> Decimal | None:
@@ -194,10 +195,9 @@ class Small:
         total = Decimal(0)
         for supplier in self.suppliers:
             goods, lines = Decimal(0), 0
-            for n, o in zip(packs, self.offers, strict=True):
+            for at, (n, o) in enumerate(zip(packs, self.offers, strict=True)):
                 if n and o.supplier == supplier.code:
-                    each = max((b for b in o.breaks if b.from_quantity <= n * o.pack), key=lambda b: b.from_quantity)
-                    goods, lines = goods + each.unit_price * n * o.pack, lines + 1
+                    goods, lines = goods + self.line(at, n), lines + 1
             if not lines:
                 continue
             if goods < supplier.minimum_order:
@@ -205,6 +205,14 @@ class Small:
             free = supplier.free_delivery_from is not None and goods >= supplier.free_delivery_from
             total += goods + (Decimal(0) if free else supplier.delivery_charge)
         return total
+
+    def line(self, at: int, packs: int) -> Decimal:
+        """What so many packs of that offer come to."""
+        if (at, packs) not in self.lines:
+            pieces, breaks = packs * self.offers[at].pack, self.offers[at].breaks
+            each = max((b for b in breaks if b.from_quantity <= pieces), key=lambda b: b.from_quantity)
+            self.lines[at, packs] = each.unit_price * pieces
+        return self.lines[at, packs]
 
     def ways(self) -> set[tuple[int, ...]]:
         """For every way to lay the pieces, one after the other, on sticks: new sticks of each length, and how many of
@@ -230,21 +238,43 @@ class Small:
 
         return set(lay(0, tuple(sorted((length, False, -1, False) for length in self.spare))))
 
+    def baskets(self, reach: list[range]) -> list[tuple[tuple[int, ...], tuple[int, ...], Decimal]]:
+        """All packs of all offers, each with what it gives of the two lengths, what of that soon, and its goods."""
+        found: list[tuple[tuple[int, ...], tuple[int, ...], Decimal]] = [((), (0, 0, 0, 0), Decimal(0))]
+        for at, (packs, o, column) in enumerate(zip(reach, self.offers, self.columns, strict=True)):
+            each = [0, 0, 0, 0]
+            each[column] = o.pack
+            each[column + 2] = o.pack if o.lead_days <= SOON else 0
+            a, b, c, d = each
+            goods = [self.line(at, n) if n else Decimal(0) for n in packs]
+            found = [
+                ((*had, n), (e + n * a, f + n * b, g + n * c, h + n * d), cost + goods[n])
+                for had, (e, f, g, h), cost in found
+                for n in packs
+            ]
+        return found
+
     def least(self) -> Decimal:
         """The cheapest of all packs of all offers that give the whole sticks and one of the ways."""
         needs = [((self.whole[0] + a, self.whole[1] + b), soon) for a, b, *soon in self.ways()]
         most = max(sum(both) for both, _ in needs)
         # A supplier's minimum or a break may ask for more than is needed.
         reach = [range((most + 8) // o.pack + 2) for o in self.offers]
+        serves: dict[tuple[int, ...], bool] = {}
         best: Decimal | None = None
-        for packs in itertools.product(*reach):
-            got, early = self.got(packs), self.got(packs, SOON)
-            if any(
-                # What nobody wants is not bought, to reach a minimum say.
-                all(have >= want and (want > 0 or not have) for have, want in zip(got, both, strict=True))
-                and all(have >= want for have, want in zip(early, soon, strict=True))
-                for both, soon in needs
-            ):
+        for packs, given, goods in self.baskets(reach):
+            # Delivery only adds to the goods.
+            if best is not None and goods >= best:
+                continue
+            if given not in serves:
+                got, early = given[:2], given[2:]
+                serves[given] = any(
+                    # What nobody wants is not bought, to reach a minimum say.
+                    all(have >= want and (want > 0 or not have) for have, want in zip(got, both, strict=True))
+                    and all(have >= want for have, want in zip(early, soon, strict=True))
+                    for both, soon in needs
+                )
+            if serves[given]:
                 price = self.price(packs)
                 if price is not None and (best is None or price < best):
                     best = price
