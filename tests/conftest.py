@@ -50,7 +50,13 @@ LONGEST = (
 #: Fixtures by which a test opens pages.
 CLIENTS = frozenset({"client", "signed_in", "walked"})
 #: Forms, workbooks and words, tried field by field or page by page: the database has no part in them.
-NOT_OF_THE_DATABASE = ("sites/test_bad_input.py", "sites/test_every_field.py", "quality/test_cautions.py")
+NOT_OF_THE_DATABASE = (
+    "sites/test_bad_input.py",
+    "sites/test_every_field.py",
+    "quality/test_cautions.py",
+    # Who is denied what is told by the names of addresses.
+    "crew/bookings/test_visitors.py",
+)
 #: The pure floors, whose tests ask no database (import-linter holds that), and what runs once, with SQLite.
 WITHOUT_DATABASE = {ROOT / "tests" / name for name in ("measure", "mechanics", "planning", "benchmarks", "browser")}
 #: Address of the PostgreSQL that processes of one run share.
