@@ -17,6 +17,7 @@ from django.conf import settings
 from django.db import connections
 from xdist.scheduler import LoadFileScheduling
 
+from tests import size
 from tests.flushing import let_tests_empty_tables
 from tests.kept import copy_sqlite
 from tests.postgres import TEMPLATE, Cluster, binaries
@@ -35,17 +36,22 @@ LONGEST = (
     "planning/test_season.py",
     *(f"quality/test_{name}.py" for name in READ_ONE_WALK),
     "planning/test_cutting_properties.py",
+    "upgrades/",
+    "workbooks/test_locales.py",
+    "season/",
     "browser/",
     "quality/test_query_counts.py",
     "crew/bookings/test_visitors.py",
     "sites/test_sites_pages.py",
     "workbooks/test_plan_workbooks.py",
-    "demo/test_demo.py",
+    "demo/",
     "planning/test_scheduling_properties.py",
     "planning/test_together.py",
     "sites/test_bad_input.py",
     "sites/test_every_field.py",
-    "upgrades/",
+    "quality/",
+    "outside/",
+    "workbooks/",
 )
 #: Fixtures by which a test opens pages.
 CLIENTS = frozenset({"client", "signed_in", "walked"})
@@ -57,6 +63,8 @@ NOT_OF_THE_DATABASE = (
     # Who is denied what is told by the names of addresses.
     "crew/bookings/test_visitors.py",
 )
+#: What a season is loaded to is the same rows each time: that it loads there shows it.
+LOADS_THE_DEMO = ("demo/test_demo.py", "demo/test_season.py")
 #: The pure floors, whose tests ask no database (import-linter holds that), and what runs once, with SQLite.
 WITHOUT_DATABASE = {ROOT / "tests" / name for name in ("measure", "mechanics", "planning", "benchmarks", "browser")}
 #: Address of the PostgreSQL that processes of one run share.
@@ -81,6 +89,7 @@ def pytest_configure(config: pytest.Config) -> None:
         config.add_cleanup(lambda: shutil.rmtree(folder, ignore_errors=True))
         database = settings.DATABASES["default"] | {"TEST": {"NAME": str(folder / "test.sqlite3")}}
     else:
+        size.on_another_database = True
         bin_dir = binaries()
         if bin_dir is None:
             raise pytest.UsageError("--database=postgresql needs PostgreSQL: apt-get install postgresql")
@@ -155,7 +164,7 @@ def _asks_the_database(item: pytest.Item) -> bool:
     """Pages in Chromium, files in LibreOffice, benchmarks and what needs no database run once, with SQLite."""
     if item.get_closest_marker("browser") or item.get_closest_marker("office") or "benchmarks" in item.path.parts:
         return False
-    asking = {"db", "transactional_db", "kept", "walked"}
+    asking = {"db", "transactional_db", "kept", "one_kept", "walked"}
     return bool(item.get_closest_marker("django_db") or asking & set(item.fixturenames))
 
 
@@ -167,15 +176,16 @@ def _opens_pages(item: pytest.Item) -> bool:
 
 
 def _on_postgresql(items: list[pytest.Item]) -> list[pytest.Item]:
-    """All that asks the database; of what opens pages, in the usual run, the first of each class or file."""
+    """All that asks the database; in the usual run, of what opens pages or loads the demo, the first of its file."""
     kept, seen = [], set()
     for item in filter(_asks_the_database, items):
         subject = item.nodeid.rpartition("::")[0]
         if not LONG and item.path.as_posix().endswith(NOT_OF_THE_DATABASE):
             continue
-        if LONG or not _opens_pages(item) or subject not in seen:
+        one_of_many = _opens_pages(item) or item.path.as_posix().endswith(LOADS_THE_DEMO)
+        if LONG or not one_of_many or subject not in seen:
             kept.append(item)
-        if _opens_pages(item):
+        if one_of_many:
             seen.add(subject)
     return kept
 

@@ -10,6 +10,7 @@ import typing
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
+from functools import cache
 from typing import Any
 
 import pytest
@@ -151,6 +152,7 @@ def others(field: SpecField) -> list[Any]:
             ]
 
 
+@cache
 def specs() -> dict[str, HouseSpec]:
     """The full house, and it with each field changed, as far as it can be built."""
     found = {"full": FULL}
@@ -169,15 +171,12 @@ def specs() -> dict[str, HouseSpec]:
     return found
 
 
-SPECS = specs()
-
-
 def test_the_full_house_has_everything_and_each_field_of_it_is_tried_otherwise() -> None:
     assert check_spec(FULL, BY_CODE, UnitSystem.IMPERIAL) == check_spec(PLAIN, BY_CODE, UnitSystem.IMPERIAL) == []
     for field in FIELDS:
         full = SWAGED if field.name == "purlin_insertion" else FULL
         assert getattr(full, field.name) != field.default, field.name
-        assert any(name.startswith(f"{field.name} ") for name in SPECS), field.name
+        assert any(name.startswith(f"{field.name} ") for name in specs()), field.name
 
 
 # Rows of its own
@@ -193,7 +192,7 @@ def test_the_same_fields_of_a_row_of_its_own_everywhere() -> None:
         if field.default is not dataclasses.MISSING:
             assert getattr(HouseOwnRow(), field.name) == field.default, field.name
     assert {row.per for row in OWN_ROWS} == set(Per)
-    assert not check_spec(SPECS["own rows"], BY_CODE, UnitSystem.METRIC)
+    assert not check_spec(specs()["own rows"], BY_CODE, UnitSystem.METRIC)
 
 
 # One list of fields
@@ -347,7 +346,7 @@ def rows(organisation) -> dict[str, Any]:
     for material in STOCKED:
         values = dataclasses.asdict(material) | {"kind": material.kind.value}
         found[material.code] = MaterialFactory(organisation=organisation, **values)
-    for recipe in {spec.recipe for spec in SPECS.values()}:
+    for recipe in {spec.recipe for spec in specs().values()}:
         values = recipe_tubes(dataclasses.asdict(recipe), found)
         found[recipe.name] = RecipeFactory(organisation=organisation, **values)
     return found
@@ -457,14 +456,14 @@ def test_materials_have_the_same_kinds_everywhere(organisation, rows) -> None:
 
 
 def test_stored_plans_give_back_every_value() -> None:
-    asked = season(*(house(name, spec) for name, spec in SPECS.items()))
+    asked = season(*(house(name, spec) for name, spec in specs().items()))
     assert season_from_json(json.loads(json.dumps(season_to_json(asked)))) == asked
 
 
 @pytest.mark.parametrize("units", UNITS)
 def test_the_workbook_gives_back_every_value(units: UnitSystem) -> None:
     asked = season(
-        *(house(name, spec) for name, spec in SPECS.items()),
+        *(house(name, spec) for name, spec in specs().items()),
         materials=STOCKED,
         buyer=replace(BUYER, units=units),
         sites=SITES,
@@ -486,7 +485,7 @@ def test_a_workbook_without_the_column_reads_the_default(name: str) -> None:
 
 
 def test_the_form_and_the_model_give_back_every_value(organisation, user, rows) -> None:
-    for name, spec in SPECS.items():
+    for name, spec in specs().items():
         form = form_of(organisation, spec, rows)
         assert form.is_valid(), (name, form.errors)
         made = create_house(
@@ -504,7 +503,7 @@ def test_the_form_and_the_model_give_back_every_value(organisation, user, rows) 
 @pytest.mark.parametrize("unit_system", UNITS)
 def test_the_form_shows_what_it_reads_back(organisation, rows, unit_system) -> None:
     organisation.unit_system = unit_system.value
-    for name, spec in SPECS.items():
+    for name, spec in specs().items():
         form = form_of(organisation, spec, rows)
         assert form.is_valid(), (name, form.errors)
         read = House(**{field.name: form.cleaned_data[field.name] for field in FIELDS})
@@ -527,8 +526,8 @@ def typed(field: SpecField, value: Any) -> Any:
 
 def test_starters_give_back_every_value() -> None:
     materials = {code: dataclasses.asdict(material) for code, material in BY_CODE.items()}
-    recipes = {spec.recipe.name: dataclasses.asdict(spec.recipe) for spec in SPECS.values()}
-    for name, spec in SPECS.items():
+    recipes = {spec.recipe.name: dataclasses.asdict(spec.recipe) for spec in specs().values()}
+    for name, spec in specs().items():
         given = {
             field.name: getattr(spec, field.name) for field in FIELDS if getattr(spec, field.name) != field.default
         }
