@@ -56,7 +56,7 @@ class Newcomer:
         page.set_default_timeout(PAGE)
         self.typed: list[str] = []
         self.forms: list[str] = []
-        self.pages = 1
+        self.pages = [address]
         page.goto(address)
 
     @property
@@ -66,7 +66,7 @@ class Newcomer:
     def _press(self, thing: Any) -> None:
         with self.page.expect_navigation(wait_until="load"):
             thing.click()
-        self.pages += 1
+        self.pages.append(self.page.url)
         assert not self.page.locator(".error-summary:visible").count(), self.text[:1500]
 
     def follow(self, words: str, *, within: str = "main") -> None:

@@ -60,7 +60,7 @@ def test_each_step_is_ticked_by_what_is_there(organisation, user):
     LotFactory(material__organisation=organisation)
     assert next_of(organisation, user) == ("Suppliers", "/suppliers/new/")
     supplier = SupplierFactory(organisation=organisation, code="only-one")
-    assert next_of(organisation, user) == ("Suppliers", "/suppliers/only-one/offers/new/")
+    assert next_of(organisation, user) == ("Suppliers", "/suppliers/only-one/lists/new/")
     SupplierFactory(organisation=organisation, code="another")
     assert next_of(organisation, user) == ("Suppliers", "/suppliers/")
     OfferFactory(supplier=supplier)
@@ -104,7 +104,7 @@ def test_what_others_have_ticks_nothing(organisation, user):
     assert ticked(organisation, user) == []
     # Their suppliers do not make one of ours one of many.
     SupplierFactory(organisation=organisation, code="ours")
-    assert first_season_of(organisation=organisation, user=user).steps[3].url == "/suppliers/ours/offers/new/"
+    assert first_season_of(organisation=organisation, user=user).steps[3].url == "/suppliers/ours/lists/new/"
 
 
 def test_a_plan_is_followed_to_its_acceptance(organisation, user):

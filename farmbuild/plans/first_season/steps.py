@@ -49,7 +49,7 @@ def _steps(facts: Facts) -> list[Step]:
         Step(
             "The yard",
             "what lies there already, if anything does",
-            "Enter what is there",
+            "Enter the yard",
             reverse("stock:yard"),
             facts.lots,
         ),
@@ -63,7 +63,7 @@ def _suppliers(facts: Facts) -> tuple[str, str]:
     if not facts.suppliers:
         return "Add a supplier", reverse("catalogue:supplier-new")
     if facts.supplier:
-        return "Add prices", reverse("catalogue:offer-new", args=[facts.supplier])
+        return "Add prices", reverse("catalogue:list-new", args=[facts.supplier])
     return "Add prices", reverse("catalogue:suppliers")
 
 
