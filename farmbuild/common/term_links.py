@@ -18,6 +18,7 @@ from farmbuild.common.terms import ALONE, IN_TEXT, Term, of_match
 _PLACES = re.compile(
     r"<(?P<tag>h[1-4]|legend|dt|figcaption|label|thead)\b[^>]*>(?P<inside>.*?)</(?P=tag)>"
     r'|<(?P<block>div|ol) class="(?:help|steps)"[^>]*>(?P<text>.*?)</(?P=block)>'
+    r'|<th scope="row" data-label="What">(?P<what>.*?)</th>'
     r'|<a class="term" href="(?P<href>[^"]*)"'
     r"|(?P<end></table>)",
     re.DOTALL,
@@ -64,7 +65,7 @@ class _Page:
             return whole
         if match["tag"] == "label":
             return whole + "".join(map(_beside, self._first(strip_tags(match["inside"]))))
-        return self._within(match, "inside")
+        return self._within(match, "what" if match["what"] is not None else "inside")
 
     def _first(self, words: str) -> list[Term]:
         """The terms of a short text that the page has not linked yet."""
@@ -81,7 +82,8 @@ class _Page:
         start, end = (at - match.start() for at in match.span(group))
         inside = match[group]
         if ALONE.fullmatch(inside):
-            linked = self._linked(inside.strip())
+            words = inside.strip()
+            linked = inside.replace(words, self._linked(words))
         else:
             linked = "".join(part if kept else IN_TEXT.sub(self._link, part) for kept, part in _parts(inside, self))
         return match[0][:start] + linked + match[0][end:]

@@ -82,7 +82,7 @@ _ALL = (
         "springback",
         BENDER,
         "What a pipe opens again after a pull. A trial hoop takes it into account.",
-        ("spring-back",),
+        ("spring-back", "springs back"),
     ),
     Term(
         "recipe",
