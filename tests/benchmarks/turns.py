@@ -27,7 +27,7 @@ def _deeper(depth: int, act: Callable[[], float]) -> float:
 
 
 @contextmanager
-def _little_rubbish() -> Iterator[None]:
+def little_rubbish() -> Iterator[None]:
     """What the tests before have left in memory is not looked through again and again."""
     gc.collect()
     gc.freeze()
@@ -45,7 +45,7 @@ def by_turns(one: Callable[[], object], other: Callable[[], object], *, rounds: 
     the time of a page. Where the edge lies is chance: it moves with the depth of the caller. So every round starts at
     another depth, and both turns of a round at the same.
     """
-    with _little_rubbish():
+    with little_rubbish():
         one(), other()
         both = []
         for depth in (turn * _DEPTH // rounds for turn in range(rounds)):
