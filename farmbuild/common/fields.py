@@ -31,6 +31,7 @@ from farmbuild.measure import (
     says_exactly,
     typed_as,
 )
+from farmbuild.measure.senses import AskedBack, Sense, ask_back
 from farmbuild.measure.usual import longer_than_any
 
 #: What a bare number means: (imperial, metric). Small things are measured in inches and millimetres.
@@ -43,10 +44,18 @@ _HAND_MM = Decimal(100)
 _FINEST = 64
 
 
+#: Before the name of a box: the reading of it that was pressed.
+MEANT = "meant-"
+
+
 class LengthInput(forms.TextInput):
     """A text box for one length; the page script echoes what was understood."""
 
     template_name = "forms/length_input.html"
+
+    def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
+        """What was pressed of the readings that were asked about comes before what stands in the box."""
+        return data.get(f"{MEANT}{name}") or super().value_from_datadict(data, files, name)
 
     def get_context(self, name: str, value: Any, attrs: Any) -> dict[str, Any]:
         context = super().get_context(name, value, attrs)
@@ -76,12 +85,14 @@ class LengthFormField(forms.CharField):
 
     ``small`` decides what a bare number means; ``system`` is set by the form from the organisation. ``usual`` stands
     in an empty form. Nothing newly typed is longer than a piece of ``cut_of``, a kind of material; what is ``stored``
-    may be.
+    may be. A number without a unit that makes no ``sense`` is asked about, with its ``readings`` to press.
     """
 
     widget = LengthInput
     cut_of = ""
     stored: Decimal | None = None
+    _sense: Sense | None = None
+    readings: tuple[str, ...] = ()
 
     def __init__(
         self, *, small: bool = False, minimum: Decimal | None = None, usual: Usual | None = None, **kwargs: Any
@@ -94,6 +105,16 @@ class LengthFormField(forms.CharField):
         self.minimum = minimum
         self.usual = usual
         self.use_system(UnitSystem.IMPERIAL)
+
+    @property
+    def sense(self) -> Sense | None:
+        return self._sense
+
+    @sense.setter
+    def sense(self, sense: Sense) -> None:
+        """The page script asks by it too, as the box is left."""
+        self._sense = sense
+        self.widget.attrs |= {"data-low": str(sense.low), "data-high": str(sense.high)}
 
     def use_system(self, system: UnitSystem) -> None:
         """Read bare numbers and show stored lengths in this system."""
@@ -118,14 +139,28 @@ class LengthFormField(forms.CharField):
             length = parse_length(text, self.unit)
         except LengthError as error:
             raise ValidationError(str(error), code="unreadable") from error
-        if self.minimum is not None and length < self.minimum:
-            raise ValidationError(
-                f"Type a length of at least {format_length(self.minimum, self.system)}.", code="too_short"
-            )
-        problem = longer_than_any(self.cut_of, self.system, length)
-        if problem and length != self.stored:
-            raise ValidationError(problem, code="too_long")
+        refused, code = self._refused(length)
+        asked = self._asked(text, length)
+        # As the field reads it, it may not be; the other readings are offered all the same.
+        readings = asked.readings[: -1 if refused else None] if asked else ()
+        if asked and readings:
+            self.readings = readings
+            raise ValidationError(asked.question, code="asked")
+        if refused:
+            raise ValidationError(refused, code=code)
         return length
+
+    def _refused(self, length: Decimal) -> tuple[str, str]:
+        """Why no such length may be, "" where it may, and the code of that."""
+        if self.minimum is not None and length < self.minimum:
+            return f"Type a length of at least {format_length(self.minimum, self.system)}.", "too_short"
+        problem = longer_than_any(self.cut_of, self.system, length)
+        return (problem, "too_long") if problem and length != self.stored else ("", "")
+
+    def _asked(self, text: str, length: Decimal) -> AskedBack | None:
+        if self.sense is None or length == self.stored:
+            return None
+        return ask_back(text, self.unit, self.system, self.sense)
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         try:

@@ -152,6 +152,11 @@ class OrgFormMixin:
                 if (field.required or name in self.sole) and self._begins() and type(field.widget) is forms.Select:
                     field.widget = _widget_in_place(SoleSelect, field.widget)
 
+    @property
+    def asks_back(self) -> bool:
+        """Whether readings stand there to be pressed; the Enter key then presses none of them."""
+        return any(getattr(field, "readings", ()) for field in self.fields.values())
+
     def _begins(self) -> bool:
         """What was sent, or stored before, stays as it is."""
         return not self.is_bound and getattr(getattr(self, "instance", None), "pk", None) is None

@@ -196,6 +196,11 @@ def bare_unit(number: Fraction | Decimal, default_unit: Unit) -> Unit:
     return Unit.MILLIMETRE if default_unit is Unit.METRE and number >= BARE_MM_FROM else default_unit
 
 
+def has_unit(text: str) -> bool:
+    """Whether a unit stands in the text, by name or by mark."""
+    return bool(_UNIT.search(_plain(text)[0]))
+
+
 def bare_is_same(text: str, default_unit: Unit) -> bool:
     """Whether a length, or each of a list, reads the same without its unit; so does what cannot be read at all."""
     read = parse_lengths if ";" in text else parse_length

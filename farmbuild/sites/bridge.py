@@ -31,6 +31,7 @@ from farmbuild.planning.house.fields import (
 from farmbuild.planning.house.own_rows import MAX_NOTE, MAX_ROWS, PER_NAMES, PLACES, OwnRow, Per
 from farmbuild.planning.house.part import WORK_NAMES
 from farmbuild.planning.house.parts.ends import EndWall
+from farmbuild.planning.house.senses import SENSES
 from farmbuild.planning.house.shape import HouseShape, bays_in, house_shape
 from farmbuild.planning.house.summaries import section_words
 from farmbuild.planning.house.takeoff import MaterialTotal, take_off, totals_by_material
@@ -46,6 +47,7 @@ __all__ = [
     "PER_NAMES",
     "PLACES",
     "RECIPE_BY_NAME",
+    "SENSES",
     "SPEC_FIELDS",
     "WORK_NAMES",
     "DrawnHouse",

@@ -19,7 +19,7 @@ from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.number_fields import WholeFormField
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.measure.limits import SEASON_DAYS
-from farmbuild.sites.bridge import FIELDS, MATERIAL_FIELDS, SPEC_FIELDS, FieldKind, own_rows_of, sections
+from farmbuild.sites.bridge import FIELDS, MATERIAL_FIELDS, SENSES, SPEC_FIELDS, FieldKind, own_rows_of, sections
 from farmbuild.sites.material_fields import MaterialChoiceField, read_once
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.own_rows import NAME as OWN_ROWS
@@ -129,6 +129,8 @@ class HouseForm(OrgModelForm):
         for field in FIELDS:
             if field.kind is FieldKind.MATERIAL:
                 self._offer(field.name, {str(kind) for kind in field.materials})
+            if field.kind is FieldKind.LENGTH:
+                self.fields[field.name].sense = SENSES[field.name]
             if field.kind is FieldKind.LENGTH and not field.may_be_none():
                 self.fields[field.name].minimum = field.smallest
             if field.name.endswith("stick_length") or field.name in CUT_OF_ONE_STICK:

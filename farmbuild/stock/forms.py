@@ -15,6 +15,7 @@ from farmbuild.catalogue.selectors import materials_of
 from farmbuild.catalogue.usual import length_question, price_question, usual_of
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.sure import AsksOnce
+from farmbuild.measure.senses import PIECES
 from farmbuild.orgs.clock import today
 from farmbuild.sites.models import Site
 from farmbuild.stock.models import Lot, Place
@@ -82,6 +83,15 @@ def grouped_materials(
     return [("", "Choose a material"), *groups.items()]
 
 
+def ask_by_kind(form: OrgForm | OrgModelForm) -> None:
+    """The length of one piece is asked about where no piece of the chosen material is so long or short."""
+    chosen = form.data.get(form.add_prefix("material"), "")
+    if chosen.isdecimal() and len(chosen) < 19:
+        kind = Material.objects.of(form.organisation).filter(pk=chosen).values_list("kind", flat=True).first()
+        if kind in PIECES:
+            form.fields["length"].sense, form.fields["length"].cut_of = PIECES[kind], kind
+
+
 class ReceiveForm(AsksOnce, OrgModelForm):
     """A lot that has come in. ``place_name`` and ``site`` are for place_named, the rest for receive_lot."""
 
@@ -112,6 +122,7 @@ class ReceiveForm(AsksOnce, OrgModelForm):
         self.fields["material"].choices = grouped_materials(self.organisation)
         self.fields["supplier"].empty_label = "Not known"
         self.fields["reference"].required = False
+        ask_by_kind(self)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()

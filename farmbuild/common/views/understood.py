@@ -2,13 +2,14 @@
 
 from decimal import Decimal
 
-from django.http import HttpRequest, JsonResponse
+from django.http import HttpRequest, JsonResponse, QueryDict
 from django.views.decorators.http import require_GET
 
 from farmbuild.common.fields import DEFAULT_UNITS
 from farmbuild.common.signals import asking_if_usual
 from farmbuild.common.understood import KINDS, understood_as
 from farmbuild.measure import LengthError, Unit, UnitSystem, parse_length
+from farmbuild.measure.senses import Sense, ask_back
 
 _MOST_PLACES = 4
 
@@ -40,6 +41,9 @@ def understood(request: HttpRequest) -> JsonResponse:
     except ValueError as error:
         return JsonResponse({"problem": str(error)})
     said = {"understood": read.words}
+    sense = _sense(asked) if kind == "length" else None
+    if sense and (far := ask_back(asked.get("text", ""), unit, system, sense)):
+        said["question"] = far.question
     if material := asked.get("material"):
         answers = asking_if_usual.send(
             sender=None,
@@ -52,6 +56,12 @@ def understood(request: HttpRequest) -> JsonResponse:
         if question := " ".join(answer for _, answer in answers if answer):
             said["question"] = question
     return JsonResponse(said)
+
+
+def _sense(asked: QueryDict) -> Sense | None:
+    """Between what sizes the box takes a number as plain; None where it does not say."""
+    low, high = asked.get("low", ""), asked.get("high", "")
+    return Sense(Decimal(low), Decimal(high)) if low.isdecimal() and high.isdecimal() else None
 
 
 def _length(text: str, system: UnitSystem) -> Decimal | None:

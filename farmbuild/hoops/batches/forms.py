@@ -20,6 +20,7 @@ from farmbuild.hoops.batches.words import again_words
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import ByUnits, count_noun, format_count
+from farmbuild.measure.senses import ACROSS, RISE
 from farmbuild.measure.usual import TRIAL_TOLERANCE
 from farmbuild.sites.bridge import hoop_count
 from farmbuild.sites.models import House
@@ -199,6 +200,7 @@ class TrialForm(OrgForm):
 
     def __init__(self, *args: Any, batch: HoopBatch, before: TrialHoop | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["free_span"].sense, self.fields["rise"].sense = ACROSS, RISE
         if before is None:
             for name in ("sticks", "lot", "seen"):
                 del self.fields[name]

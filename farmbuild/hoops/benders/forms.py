@@ -17,8 +17,19 @@ from farmbuild.hoops.benders.bridge import INCH, JOINTS, RECIPE_BY_NAME, Joint, 
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.benders.worked_out import NEEDS, work_out, working
 from farmbuild.measure import ByUnits
-from farmbuild.measure.usual import INSERTION, STICK
+from farmbuild.measure.senses import ACROSS, JOINT, RADIUS, RISE, STICK
+from farmbuild.measure.usual import INSERTION
+from farmbuild.measure.usual import STICK as USUAL_STICK
 
+#: A number far off is asked about.
+SENSES = {
+    "rated_span": ACROSS,
+    "rated_radius": RADIUS,
+    "label_stick_length": STICK,
+    "label_insertion": JOINT,
+    "bent_span": ACROSS,
+    "bent_rise": RISE,
+}
 #: What a radius is worked out of.
 WORKED_OF = ("way", *(name for names in NEEDS.values() for name in names))
 
@@ -74,9 +85,11 @@ class BenderForm(OrgModelForm):
         for name in {"way", *WORKED_OF} - {"rated_span"}:
             self.fields[name].wanted = True
         self.fields["label_stick_length"].cut_of = "tube"
+        for name, sense in SENSES.items():
+            self.fields[name].sense = sense
         self.fields["tubes"].help_text = "None ticked: any tube."
         units = self.organisation.unit_system
-        usual = {"label_sticks": 2, "label_stick_length": STICK.of(units), "label_insertion": INSERTION.of(units)}
+        usual = {"label_sticks": 2, "label_stick_length": USUAL_STICK.of(units), "label_insertion": INSERTION.of(units)}
         for name, value in usual.items():
             if getattr(self.instance, name) is None:
                 self.initial[name] = value

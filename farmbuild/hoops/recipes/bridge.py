@@ -15,6 +15,7 @@ from farmbuild.planning.house import context, spec, spring
 from farmbuild.planning.house.fields import INCH, RECIPE_BY_NAME, RECIPE_FIELDS, FieldKind
 from farmbuild.planning.house.parts.posts import DRAWN_PIPE
 from farmbuild.planning.house.recipes import check_recipe, joining_of, left_off_words, sleeve_remarks
+from farmbuild.planning.house.senses import SENSES
 from farmbuild.planning.house.shape import bend_recipe
 from farmbuild.planning.house.spec import Joint
 from farmbuild.planning.house.spring import NEARLY_STRAIGHT, SleeveStress, most_spring_in, stress_text
@@ -26,6 +27,7 @@ __all__ = [
     "LEVER_BELOW",
     "NEARLY_STRAIGHT",
     "RECIPE_FIELDS",
+    "SENSES",
     "BendRecipe",
     "BentHoop",
     "FieldKind",

@@ -15,7 +15,7 @@ from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.hoops.benders.bridge import INCH
 from farmbuild.hoops.benders.selectors import measured_radius_of
-from farmbuild.hoops.recipes.bridge import RECIPE_FIELDS, FieldKind
+from farmbuild.hoops.recipes.bridge import RECIPE_FIELDS, SENSES, FieldKind
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.services import FIELDS
 from farmbuild.measure import ByUnits, in_units
@@ -74,6 +74,8 @@ class RecipeForm(OrgModelForm):
         tube.empty_label = "Choose a pipe"
         tube.queryset = materials_in_use(tube.queryset, own=[self.instance.tube_id])
         for field in RECIPE_FIELDS:
+            if field.kind is FieldKind.LENGTH:
+                self.fields[field.name].sense = SENSES[field.name]
             if field.kind is FieldKind.LENGTH and not field.may_be_none():
                 self.fields[field.name].minimum = field.smallest
         sleeve = self.fields["sleeve_material"]

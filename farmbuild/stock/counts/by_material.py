@@ -14,6 +14,7 @@ from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.lengths import length_text
+from farmbuild.measure.senses import OFFCUT, PIECES
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.bridge import units_of
@@ -104,6 +105,7 @@ class MaterialsForm(OrgForm):
             if row.open:
                 length = LengthFormField(label=f"Length of one piece of {row.material}", required=False)
                 length.cut_of = row.material.kind
+                length.sense = PIECES.get(row.material.kind, OFFCUT)
                 length.use_system(self.system)
                 self.fields[f"length_{row.key}"] = length
             if row.best is None:

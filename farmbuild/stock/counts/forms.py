@@ -15,7 +15,7 @@ from farmbuild.common.forms import OrgForm, RowsField
 from farmbuild.measure import format_count
 from farmbuild.stock.bridge import units_of
 from farmbuild.stock.counts.services import Counted
-from farmbuild.stock.forms import UploadForm, grouped_materials, site_field
+from farmbuild.stock.forms import UploadForm, ask_by_kind, grouped_materials, site_field
 from farmbuild.stock.models import CountLine, Lot, Place
 
 
@@ -142,6 +142,7 @@ class FindForm(OrgForm):
         use_organisation(self, self.organisation)
         self.fields["length"].use_system(units_of(self.organisation))
         self.fields["material"].choices = grouped_materials(self.organisation)
+        ask_by_kind(self)
 
 
 class SheetUploadForm(UploadForm):

@@ -23,6 +23,7 @@ from farmbuild.common.forms import OrgForm
 from farmbuild.common.lengths import length_text
 from farmbuild.common.sure import AsksOnce
 from farmbuild.measure import ByUnits, count_noun, format_money
+from farmbuild.measure.senses import OFFCUT, PIECES
 from farmbuild.orgs.clock import today_of
 from farmbuild.stock.bridge import units_of
 from farmbuild.stock.forms import grouped_materials, offer_places, place_field, site_field
@@ -163,6 +164,7 @@ class YardForm(AsksOnce, OrgForm):
             return
         box = LengthFormField(label=f"Length of one piece of {row.material}", required=False)
         box.cut_of = row.material.kind
+        box.sense = PIECES.get(row.material.kind, OFFCUT)
         self._want(row.length_box, box)
         box.use_system(self.system)
         only = self.known.one_length(row.material.pk)

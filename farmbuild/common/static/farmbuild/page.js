@@ -38,8 +38,8 @@ function echoNumbers() {
     if (!kind) return;
     const text = field.value.trim();
     if (!text) return echoUnder(field, "", false);
-    const { unit = "", system = "", places = "" } = field.dataset;
-    const query = new URLSearchParams({ text, kind, unit, system, places });
+    const { unit = "", system = "", places = "", low = "", high = "" } = field.dataset;
+    const query = new URLSearchParams({ text, kind, unit, system, places, low, high });
     const { material, length } = field.form?.elements ?? {};
     // Whether it is far from usual can be asked of prices and of the length of one piece.
     if (material?.value && (kind === "money" || field.name === "length")) {
