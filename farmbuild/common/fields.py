@@ -145,7 +145,8 @@ class LengthFormField(forms.CharField):
         readings = asked.readings[: -1 if refused else None] if asked else ()
         if asked and readings:
             self.readings = readings
-            raise ValidationError(asked.question, code="asked")
+            meant = f" Did you mean {' or '.join(readings)}?" if "Did you mean" not in refused else ""
+            raise ValidationError(f"{refused}{meant}" if refused else asked.question, code="asked")
         if refused:
             raise ValidationError(refused, code=code)
         return length

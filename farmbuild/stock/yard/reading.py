@@ -106,6 +106,7 @@ class _Reader:
         self.materials = materials
         metric = system == UnitSystem.METRIC
         self.large, self.small = (Unit.METRE, Unit.MILLIMETRE) if metric else (Unit.FOOT, Unit.INCH)
+        self.some = "1200 mm; 3x 1500 mm" if metric else "4'; 3x 5'"
         self.example = "12 of 38 mm tube 6 m" if metric else "12 of 1-3/8 rail 10'"
 
     def line(self, number: int, text: str) -> Line:
@@ -200,7 +201,7 @@ class _Reader:
         for part in re.split(r"[;\n\r]|,(?=\s|$)", text):
             piles += self._run(_MANY.sub(r"\1x ", part).split())
         if not piles and not may_be_none:
-            raise _Unread("There are no lengths here. Type them with semicolons between, for example 4'; 3x 5'.")
+            raise _Unread(f"There are no lengths here. Type them with semicolons between: {self.some}.")
         if len(piles) > MOST_LENGTHS:
             raise _Unread(f"These are more than {MOST_LENGTHS} lengths. Type them in several lines.")
         return _together(piles)
