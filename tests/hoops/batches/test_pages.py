@@ -47,7 +47,7 @@ def test_a_house_page_leads_to_its_batch_filled_in(signed_in, shop, house):
     assert f'href="{address}"' in shown
     form = signed_in.get(address).context["form"]
     shown = {name: form[name].value() for name in ("quantity", "post_span", "spring_in", "share_north-1")}
-    assert shown == {"quantity": 13, "post_span": "12'", "spring_in": "1' 1 1/2\"", "share_north-1": 13}
+    assert shown == {"quantity": 13, "post_span": "12'", "spring_in": '13 1/2"', "share_north-1": 13}
     made = signed_in.post(address, sent(shop, **{"share_north-1": "13"}))
     assert made["Location"] == page("batch", 2)
     again = signed_in.get(address)
