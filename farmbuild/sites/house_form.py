@@ -15,6 +15,7 @@ from farmbuild.sites.own_rows import OwnRows, own_rows_words
 
 #: How a part with something to correct begins its line.
 WRONG = "to correct: "
+_OWN_ROWS_PLACE = "own-rows"
 
 
 @dataclass(frozen=True)
@@ -40,6 +41,17 @@ class FoldedForm:
     own_rows: str
     own_rows_wrong: bool
     own_rows_open: bool
+
+    @property
+    def lines(self) -> dict[str, str]:
+        """By the place on the page."""
+        return {part.slug: part.words for part in self.parts} | {_OWN_ROWS_PLACE: self.own_rows}
+
+    @property
+    def wrong(self) -> list[str]:
+        """Places that have something to correct."""
+        found = [part.slug for part in self.parts if part.wrong]
+        return [*found, _OWN_ROWS_PLACE] if self.own_rows_wrong else found
 
 
 def folded_form(form: HouseForm, rows: OwnRows, problems: Mapping[str, list[str]] | None = None) -> FoldedForm:

@@ -46,6 +46,11 @@ class Picture:
     more: list[str] = field(default_factory=list)
 
     @property
+    def told(self) -> dict[str, list[str]]:
+        """By field, what is told there while it is typed: what is not filled in yet is no mistake."""
+        return {name: told for name, told in self.problems.items() if name not in self.missing}
+
+    @property
     def first_problem(self) -> str:
         return next((told[0] for told in self.problems.values()), "")
 

@@ -184,9 +184,9 @@ def _draw(request: HttpRequest, house: House | None) -> JsonResponse:
             "views": render_to_string("sites/house_views.html", context) if picture.views else None,
             "facts": render_to_string("sites/house_facts.html", context),
             "more": render_to_string("sites/house_facts_more.html", context),
-            "lines": {part.slug: part.words for part in folded.parts} | {"own-rows": folded.own_rows},
-            "wrong": [part.slug for part in folded.parts if part.wrong] + ["own-rows"] * folded.own_rows_wrong,
-            "problems": {name: told for name, told in picture.problems.items() if name not in picture.missing},
+            "lines": folded.lines,
+            "wrong": folded.wrong,
+            "problems": picture.told,
         }
     )
 
