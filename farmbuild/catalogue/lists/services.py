@@ -28,7 +28,7 @@ MAX_ROWS, MAX_COLUMNS = 5000, 40
 MAX_BYTES = 5 * 1024 * 1024
 #: Lists that nobody took over are kept so long.
 KEEP = timedelta(days=60)
-PASTED = "pasted rows"
+PASTED = "Pasted list"
 _TAKEN_FIELDS = ("material", "length", "pack", "lead_days", "valid_until", "supplier_code", "listed_as")
 
 
@@ -51,7 +51,7 @@ def make_list(*, organisation: Organisation, user: User, supplier: Supplier, dat
     known = known_of(organisation, supplier)
     guesses = [_guess(sheet.rows, known) for sheet in sheets]
     best = max(range(len(sheets)), key=lambda at: len(guesses[at].roles))
-    row.said = {"sheet": best} | _settings_of(guesses[best])
+    row.said = {"sheet": best, "currency": organisation.currency} | _settings_of(guesses[best])
     row.full_clean(exclude=["said", "choices", "changes", "since"])
     row.save()
     return row
@@ -87,7 +87,7 @@ def set_list(
         current.choices = {}
     else:
         current.choices = {row: chosen for row, chosen in (current.choices | dict(choices)).items() if chosen}
-    current.said = said
+    current.said = said | {"currency": current.said.get("currency", organisation.currency)}
     current.save(update_fields=["said", "choices"])
     return current
 
@@ -209,7 +209,9 @@ def differs(price_list: PriceList, settings: Mapping[str, Any]) -> bool:
 def _plain(settings: Mapping[str, Any]) -> dict[str, Any]:
     """What is not said and what is usual are the same."""
     usual = {"sheet": 0, "head": 0, "per": PIECE}
-    return usual | {name: value for name, value in settings.items() if value not in ("", None, False)}
+    said = {name: value for name, value in settings.items() if value not in ("", None, False)}
+    # What it was read in is nothing that the form says.
+    return {name: value for name, value in (usual | said).items() if name != "currency"}
 
 
 def said_of(changes: Sequence[Change], supplier: Supplier) -> str:

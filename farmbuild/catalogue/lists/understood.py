@@ -70,7 +70,13 @@ def understand(*, organisation: Organisation, price_list: PriceList, today: date
     listed = put_together(read, terms)
     left_out = [row for row in read if row.state == LEFT]
     changes = compare(listed, offers, since=terms.since, left_out=left_out)
-    return Understood(columns, terms, read, changes, _problem(columns, terms, read, organisation, today))
+    own, then = organisation.currency, price_list.said.get("currency", organisation.currency)
+    problem = (
+        _problem(columns, terms, read, organisation, today)
+        if own == then
+        else f"This list was read when your prices were in {then}; they are in {own} now. Send it again."
+    )
+    return Understood(columns, terms, read, changes, problem)
 
 
 def _problem(columns: Columns, terms: Terms, rows: Sequence[ListRow], organisation: Organisation, today: date) -> str:

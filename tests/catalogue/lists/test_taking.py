@@ -10,6 +10,7 @@ from django.core.exceptions import ValidationError
 
 from farmbuild.catalogue.lists import services
 from farmbuild.catalogue.models import Offer, OfferRecord, PriceBreak
+from farmbuild.orgs.models import Organisation
 from tests.catalogue.lists.conftest import DAY, LIST
 from tests.factories import FOOT, MaterialFactory
 
@@ -169,3 +170,12 @@ def test_what_is_left_out_by_choice_is_in_the_list_all_the_same(shop):
     shop.read(LIST)
     made = shop.send(LIST.replace("11.10", "eleven"), choices={"4": "-"})
     assert {change.kind for change in shop.understood(made).changes} == {"same"}
+
+
+def test_read_in_one_currency_and_taken_over_in_another(shop):
+    made = shop.send(LIST.replace("Price USD", "Price"))
+    Organisation.objects.update(currency="EUR")
+    shop.organisation.refresh_from_db()
+    with pytest.raises(ValidationError, match="read when your prices were in USD; they are in EUR now"):
+        shop.take(made)
+    assert not Offer.objects.exists()
