@@ -62,7 +62,7 @@ JOBS = (
         terms.PLAN,
         "Plan and order",
         "One plan for all houses, one order for each supplier, sent in time.",
-        "plans:* buying:* catalogue:supplier* catalogue:offer*",
+        "plans:* buying:* catalogue:supplier* catalogue:offer* catalogue:l* catalogue:material-prices",
         ("design",),
     ),
     Job(
