@@ -17,11 +17,12 @@ from django.utils import timezone
 
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.crew.bookings.services import check_in, check_out
+from farmbuild.crew.feeds import make_feed
 from farmbuild.crew.hours.other_work import write_down
 from farmbuild.crew.hours.selectors import runs_of
 from farmbuild.crew.hours.services import approve, correct
 from farmbuild.crew.models import BenderBooking, Task
-from farmbuild.crew.people.selectors import crews_of, people_of
+from farmbuild.crew.people.selectors import crews_of, people_of, person_of
 from farmbuild.crew.schedule.delays import set_end, set_not_before
 from farmbuild.crew.schedule.selectors import tasks_of
 from farmbuild.crew.schedule.services import create_schedule, publish_schedule
@@ -79,6 +80,7 @@ def load_season() -> Demo:
                 check_out(**_who(farm), booking=_booking(farm, row, today), condition=row["left"])
         enter_requests(*given, scenario["lending"])
         enter_weather(*given, farm.sites, scenario["weather"])
+        make_feed(**_who(farm), person=person_of(organisation=farm.organisation, user=farm.user))
         _goes_on(farm, rows, today, zone)
         _publish(farm)
     plan.refresh_from_db()

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime, timedelta
+from itertools import takewhile
 from unittest import mock
 from zoneinfo import ZoneInfo
 
 import pytest
 from django.db import transaction
 from django.db.models import F
-from django.test import TestCase
+from django.test import Client, TestCase
+from django.urls import reverse
 from django.utils import timezone
 
 from farmbuild.buying.models import PurchaseOrderLine
@@ -17,10 +20,13 @@ from farmbuild.crew.models import Actual, BenderBooking, DayOff, Kind, Schedule,
 from farmbuild.demo.season import load_season
 from farmbuild.demo.services import Demo
 from farmbuild.hoops.fits.models import HouseFit
+from farmbuild.orgs.models import User
+from farmbuild.orgs.visitors import PAGES
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Movement, Reservation
 from tests.demo.checker import contradictions, stages
 from tests.size import LONG
+from tests.upgrades.addresses import all_arguments, patterns
 
 PROMISED = {
     "covered": 1,
@@ -90,6 +96,33 @@ WRONG = {
 }
 
 
+#: What the demo has no page of, and why not.
+NOTHING_TO_SHOW = {
+    "catalogue:list": "a supplier's list as it was read; the offers of the demo are typed",
+    "common:understood": "says of a box what was read, and is asked with what was typed",
+    "plans:change": "of a plan made again for a house that changed after its orders went out; no house did",
+    "plans:change-file": "as above",
+}
+#: Between a file that is sent and its being stored there is nothing that stays.
+BETWEEN = re.compile(r"(?:[-:])(?:preview|store)$")
+#: These lead on to a page by what they are asked.
+LEADS_ON = {"home", "set-password", "catalogue:offer-wanted", "crew:day-tick", "stock:season-end-scrap"}
+#: A list of nothing, and a table without rows.
+EMPTY = re.compile(r'<div class="empty">|<tr role="row" class="none">')
+
+
+def why_not(client: Client, name: str, given: dict[str, object]) -> str:
+    """Why the page shows nothing; "" where it does, or where it is a form to send or leads on to another page."""
+    address = reverse(name, kwargs=given)
+    answer = client.get(address)
+    if answer.status_code == 302:
+        return "" if name in LEADS_ON else f"{address} leads back"
+    if answer.status_code not in (200, 405):
+        return f"{address} answers {answer.status_code}"
+    page = answer.status_code == 200 and answer.headers["Content-Type"].startswith("text/html")
+    return f"{address} is empty" if page and EMPTY.search(answer.content.decode()) else ""
+
+
 class TestToday(TestCase):
     """Loaded once for all that look at it."""
 
@@ -118,6 +151,24 @@ class TestToday(TestCase):
             again = load_season()
         assert (again.fresh, again.plan) == (False, self.season.plan)
         assert self.rows() == rows
+
+    def test_every_kind_of_page_has_something_to_show(self) -> None:
+        clients = {user.visitor: Client() for user in User.objects.all()}
+        for user in User.objects.all():
+            clients[user.visitor].force_login(user)
+        without = {}
+        for name, route, wanted in patterns():
+            client = clients[name in PAGES and name.startswith("crew:own")]
+            found = [{}] if not wanted else all_arguments(name, route)
+            reasons = (why_not(client, name, given) for given in found)
+            # One page of a kind is enough; many pages are for one state of their row alone.
+            if len(whys := [*takewhile(bool, reasons)]) == len(found) and not BETWEEN.search(name):
+                without[name] = whys
+        assert without.keys() == NOTHING_TO_SHOW.keys(), without
+        with transaction.atomic():
+            DayOff.objects.all().delete()
+            assert why_not(clients[False], "crew:days-off", {}), "a page without rows is not found"
+            transaction.set_rollback(True)
 
     def rows(self) -> dict[str, list[tuple[object, ...]]]:
         return {

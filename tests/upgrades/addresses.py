@@ -138,8 +138,8 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
 }
 
 
-def arguments(name: str, route: str) -> list[dict[str, Any]]:
-    """Of the first and the last row. Raises LookupError where no beginning of the address is known."""
+def all_arguments(name: str, route: str) -> list[dict[str, Any]]:
+    """Of every row. Raises LookupError where no beginning of the address is known."""
     if name in GIVEN:
         return GIVEN[name]()
     fits = [start for start in ROWS if route.startswith(start)]
@@ -147,8 +147,14 @@ def arguments(name: str, route: str) -> list[dict[str, Any]]:
         raise LookupError(f"{route} begins like none in ROWS of {__name__}.")
     label, fields = ROWS[max(fits, key=len)]
     rows = apps.get_model(label).objects.order_by("pk").values_list(*fields.values())
-    found = dict.fromkeys(row for row in (rows.first(), rows.last()) if row)
-    return [dict(zip(fields, row, strict=True)) for row in found]
+    # An order that somebody made by hand is of no plan.
+    return [dict(zip(fields, row, strict=True)) for row in dict.fromkeys(rows) if None not in row]
+
+
+def arguments(name: str, route: str) -> list[dict[str, Any]]:
+    """Of the first and the last row."""
+    found = all_arguments(name, route)
+    return found if name in GIVEN else [found[n] for n in sorted({0, len(found) - 1}) if found]
 
 
 def addresses() -> Iterator[tuple[str, list[str]]]:
