@@ -262,12 +262,19 @@ def gap_rows(season: Season, plan: SeasonPlan, *, offered: Collection[str]) -> l
                 quantity=sum(gap.quantity for gap in gaps),
                 houses=", ".join(dict.fromkeys(houses[gap.house] for gap in gaps)),
                 purposes=", ".join(dict.fromkeys(gap.purpose for gap in gaps)),
-                reason=longest.reason,
+                reason=longest.reason if len(gaps) == 1 else _reason_of_all(longest, alone=alone is not None),
                 whole=alone is not None,
                 offered=code in offered,
             )
         )
     return rows
+
+
+def _reason_of_all(gap: Unmet, *, alone: bool) -> str:
+    """Of what is bought whole or counted, a reason says how much one house lacks, which is not true of all of them."""
+    if not alone and gap.length is not None:
+        return gap.reason
+    return f"The yard has too few for all of them, and nobody offers it{' in this length' if alone else ''}."
 
 
 def offered_rows(gaps: Collection[GapRow]) -> int:

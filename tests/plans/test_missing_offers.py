@@ -45,6 +45,8 @@ def filled(page) -> dict[str, str]:
 def test_a_row_opens_the_filled_in_form_and_leads_on_to_plan_again(signed_in, short):
     visitor = Visitor(signed_in)
     rail, screw = visitor.open(SHORTFALL).rows("Cannot be bought", "Why")[:2]
+    assert rail["Houses"] == screw["Houses"] == "North 1, Creek 1"
+    assert rail["Why"].endswith("nobody offers it in this length.") and screw["Why"].endswith("nobody offers it.")
     assert (rail["Material"], screw["Material"]) != ("", "")
     for row, length, price in ((rail, "10'", "13.50"), (screw, "", "0.10")):
         visitor.open(row["link"])

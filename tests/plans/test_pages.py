@@ -70,7 +70,7 @@ class TestParts:
         page = text_of(signed_in.get("/plans/1/"))
         assert "pieces cannot be bought: Joint screw." in page
         assert "See what cannot be bought" in page
-        assert "nobody offers Joint screw" in text_of(signed_in.get("/plans/1/shortfall/"))
+        assert "and nobody offers it." in text_of(signed_in.get("/plans/1/shortfall/"))
         assert "cannot be bought" in text_of(signed_in.get("/plans/1/needs/north-1/"))
 
     def test_what_cannot_be_had_leads_to_where_an_offer_of_it_is_added(self, signed_in, season, user):
