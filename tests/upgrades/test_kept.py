@@ -40,6 +40,7 @@ LEADS_TO = {
     "plans:change": "plans:plan",
     "plans:change-file": "plans:plan",
     "set-password": "set-password",
+    "catalogue:offer-wanted": "catalogue:suppliers",
     "stock:held-cut": "stock:held-one",
     "stock:season-end-scrap": "stock:season-end",
     "crew:day-tick": "crew:day",
@@ -51,7 +52,7 @@ LEADS_TO = {
 WITHOUT_ROWS = {
     *("projects:preview", "projects:store"),
     *("stock:import-preview", "stock:import-store", "stock:count-import-preview", "stock:count-import-store"),
-    *("stock:give-back", "buying:reply", "buying:reply-take", "crew:calendar", "crew:schedule"),
+    *("catalogue:list", "stock:give-back", "buying:reply", "buying:reply-take", "crew:calendar", "crew:schedule"),
     "crew:hours-other",
     *("crew:schedule-progress", "crew:schedule-run", "crew:schedule-retry", "crew:schedule-publish"),
 }
