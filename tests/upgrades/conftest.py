@@ -9,6 +9,7 @@ import sqlite3
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
@@ -20,11 +21,10 @@ from django.db import connection
 
 from tests.kept import copy_sqlite
 from tests.postgres import TEMPLATE
-from tests.upgrades.keep import KEPT
+from tests.size import LONG
+from tests.upgrades.keep import COMMITS, KEPT
 from tests.upgrades.rows import Rows, rows_of
 from tests.upgrades.schema import Definitions, definitions
-
-COMMITS = sorted(path.stem for path in KEPT.glob("*.json"))
 
 
 @dataclass(frozen=True)
@@ -47,24 +47,28 @@ def fresh_definitions(new_database, django_db_blocker) -> Definitions:
         return definitions()
 
 
-@pytest.fixture(scope="session", params=COMMITS)
-def upgraded(request, new_database, django_db_blocker) -> Kept:
-    """What was kept of a commit, migrated to today."""
-    commit = request.param
-    name = new_database(f"kept_{commit}")
-    script = lzma.decompress((KEPT / f"{commit}.{connection.vendor}.sql.xz").read_bytes()).decode()
-    with django_db_blocker.unblock(), default_database(name):
-        if connection.vendor == "sqlite":
-            with closing(sqlite3.connect(name)) as file:
-                file.executescript(script)
-        else:
-            with connection.cursor() as cursor:
-                cursor.execute(script)
-            # The script sets what holds until the connection ends.
-            connection.close()
-        rows = rows_of(connection.introspection.table_names())
-        call_command("migrate", verbosity=0, interactive=False)
-    return Kept(commit, name, rows, json.loads((KEPT / f"{commit}.json").read_text(encoding="utf-8")))
+@pytest.fixture(scope="session")
+def upgraded(new_database, django_db_blocker) -> Callable[[str], Kept]:
+    """What was kept of a commit, migrated to today once."""
+
+    @lru_cache
+    def upgraded(commit: str) -> Kept:
+        name = new_database(f"kept_{commit}")
+        script = lzma.decompress((KEPT / f"{commit}.{connection.vendor}.sql.xz").read_bytes()).decode()
+        with django_db_blocker.unblock(), default_database(name):
+            if connection.vendor == "sqlite":
+                with closing(sqlite3.connect(name)) as file:
+                    file.executescript(script)
+            else:
+                with connection.cursor() as cursor:
+                    cursor.execute(script)
+                # The script sets what holds until the connection ends.
+                connection.close()
+            rows = rows_of(connection.introspection.table_names())
+            call_command("migrate", verbosity=0, interactive=False)
+        return Kept(commit, name, rows, json.loads((KEPT / f"{commit}.json").read_text(encoding="utf-8")))
+
+    return upgraded
 
 
 @pytest.fixture(scope="session")
@@ -83,11 +87,20 @@ def new_database(tmp_path_factory, django_db_blocker) -> Callable[..., str]:
     return new
 
 
-@pytest.fixture
-def kept(upgraded: Kept, django_db_blocker) -> Iterator[Kept]:
+@pytest.fixture(params=COMMITS)
+def kept(request, upgraded, django_db_blocker) -> Iterator[Kept]:
     """The default database is the upgraded one; what a test writes there stays."""
-    with django_db_blocker.unblock(), default_database(upgraded.name):
-        yield upgraded
+    found = upgraded(request.param)
+    with django_db_blocker.unblock(), default_database(found.name):
+        yield found
+
+
+@pytest.fixture(params=COMMITS if LONG else [""])
+def one_kept(request, upgraded, django_db_blocker) -> Iterator[Kept]:
+    """As ``kept``, for what takes long: the oldest on SQLite and the newest on PostgreSQL, and all in the long run."""
+    found = upgraded(request.param or COMMITS[0 if connection.vendor == "sqlite" else -1])
+    with django_db_blocker.unblock(), default_database(found.name):
+        yield found
 
 
 @contextmanager

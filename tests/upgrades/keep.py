@@ -26,6 +26,8 @@ from tests.postgres import Cluster, binaries
 from tests.where import ROOT
 
 KEPT = Path(__file__).resolve().parent / "kept"
+#: Those that are kept, the oldest first.
+COMMITS = ("4414d06", "4938ab67")
 PLANS = """
 SELECT o.slug, p.number, p.inputs_digest, p.result_digest
 FROM plans_plan p JOIN orgs_organisation o ON o.id = p.organisation_id ORDER BY 1, 2

@@ -33,7 +33,7 @@ def changes(before: Definitions, after: Definitions, table: str) -> list[str]:
     return sorted(" ".join(key) for key in before.keys() | after.keys() if before.get(key) != after.get(key))
 
 
-def test_a_column_for_any_table_leaves_all_else_as_it_is(kept):
+def test_a_column_for_any_table_leaves_all_else_as_it_is(one_kept):
     state = MigrationLoader(None).project_state()
     ours = {config.label for config in apps.get_app_configs() if config.name.startswith("farmbuild.")}
     models = sorted(model for model in state.models if model[0] in ours)
