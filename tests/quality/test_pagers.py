@@ -10,10 +10,13 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Reply
+from farmbuild.catalogue.lists import services as lists
+from farmbuild.catalogue.lists.understood import understand
 from farmbuild.crew.models import BenderBooking
+from farmbuild.orgs.clock import today_of
 from farmbuild.plans import services as plans
 from farmbuild.stock.models import Lot
-from tests.factories import FOOT, HouseFactory, LotFactory, MemberSignInFactory
+from tests.factories import FOOT, HouseFactory, LotFactory, MaterialFactory, MemberSignInFactory, SupplierFactory
 from tests.plans.small_season import small_season
 from tests.quality.test_query_counts import LISTS, address_of, copies, fill, more_bookings, more_orders
 from tests.where import ROOT
@@ -184,12 +187,29 @@ def test_the_days_that_a_member_sees_are_read_to_their_end(client, organisation)
     assert walk(client, "/borrowing/days/") == 1
 
 
+def test_a_price_list_is_read_to_its_end_before_and_after_it_is_taken(signed_in, organisation, user):
+    MaterialFactory(organisation=organisation, code="rail", name="1-3/8 rail")
+    supplier = SupplierFactory(organisation=organisation)
+    own = {"organisation": organisation, "user": user}
+    lines = "".join(f"1-3/8 rail,{feet}',{feet}.60,6\n" for feet in range(1, 91))
+    data = f"Description,Length,Price USD,Lead time\n{lines}".encode()
+    made = lists.make_list(**own, supplier=supplier, data=data, filename="list.csv")
+    address = reverse("catalogue:list", args=[supplier.code, made.pk])
+    assert walk(signed_in, address) == 2
+    today = today_of(organisation=organisation)
+    seen = lists.fingerprint(understand(organisation=organisation, price_list=made, today=today))
+    lists.take_list(**own, price_list=made, seen=seen, today=today, end=None, sure=True)
+    assert walk(signed_in, address) == 1
+
+
 def test_there_is_one_pager_and_every_page_that_has_it_is_walked_here():
     """A new page with the pager is to be added above."""
     templates = ROOT / "templates"
     found = {path for path in templates.rglob("*.html") if "pages.html" in path.read_text(encoding="utf-8")}
     by_hand = {
         "buying/reply.html",
+        "catalogue/lists/changes.html",
+        "catalogue/lists/list.html",
         "crew/bookings/own/days.html",
         "crew/bookings/shared.html",
         "crew/people/travel.html",
