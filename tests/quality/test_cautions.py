@@ -120,6 +120,7 @@ def test_every_page_is_named_once():
     assert sorted(listed) == sorted(name for name, _, _ in patterns())
 
 
+@pytest.mark.django_db
 def test_every_page_of_work_shows_what_its_kinds_of_work_do_and_local_codes(walked):
     kinds_of = {name: kinds for kinds, text in WORK.items() for name in names_of(text)}
     without, seen = set(), {}

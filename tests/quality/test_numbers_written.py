@@ -81,6 +81,7 @@ def texts_of(answer: Answer) -> Iterator[str]:
         yield from (line for line in lines if line.startswith(("SUMMARY", "DESCRIPTION", "LOCATION")))
 
 
+@pytest.mark.django_db
 @pytest.mark.parametrize("sign", [".", ","], ids=["point", "comma"])
 def test_no_page_or_file_has_a_number_that_could_be_another(walked, sign):
     walk = walked("metric", sign)

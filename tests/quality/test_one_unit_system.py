@@ -63,6 +63,7 @@ def first_said(html: str, own: list[str], *, metric: bool) -> str:
     return text
 
 
+@pytest.mark.django_db
 @pytest.mark.parametrize(("units", "wrong"), [("metric", IMPERIAL), ("imperial", METRIC)], ids=["metric", "imperial"])
 def test_no_page_says_the_other_system_first_or_alone(walked, units, wrong):
     walk, found = walked(units, "."), []
