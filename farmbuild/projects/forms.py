@@ -7,6 +7,8 @@ from typing import Any
 from django import forms
 
 from farmbuild.common.forms import OrgForm
+from farmbuild.measure import format_count
+from farmbuild.projects.intake import MOST_LOTS, MOST_ROWS
 from farmbuild.projects.services import MAX_BYTES
 
 
@@ -14,13 +16,19 @@ class ProjectForm(OrgForm):
     file = forms.FileField(
         label="Project workbook",
         max_length=200,
-        help_text=".xlsx, at most 3,000 rows and 20,000 lots. Nothing is stored before you have seen what it does.",
         widget=forms.FileInput(attrs={"accept": ".xlsx"}),
         error_messages={
             "required": "Choose the project workbook to read.",
             "empty": "This file is empty. Choose a filled project workbook.",
         },
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["file"].help_text = (
+            f".xlsx, at most {format_count(MOST_ROWS)} rows and {format_count(MOST_LOTS)} lots."
+            " Nothing is stored before you have seen what it does."
+        )
 
     def clean_file(self) -> Any:
         file = self.cleaned_data["file"]

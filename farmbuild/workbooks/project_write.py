@@ -14,10 +14,10 @@ from farmbuild.measure import (
     LengthError,
     UnitSystem,
     current_style,
+    format_decimal,
     format_film,
     format_length,
     parse_length,
-    typed_as,
     use_style,
 )
 from farmbuild.planning.house.own_rows import PER_NAMES
@@ -275,7 +275,7 @@ def exact_length(length: Decimal, units: UnitSystem) -> str:
     except LengthError:
         # Rounding up can pass the longest length there is, which is then no length.
         reads_back = False
-    return shown if reads_back else f"{typed_as(length.normalize())} mm"
+    return shown if reads_back else f"{format_decimal(length.normalize()).replace(current_style().group, '')} mm"
 
 
 def _value(field: Field, value: object, units: UnitSystem) -> Value:
