@@ -84,7 +84,7 @@ def test_empty_cells_mean_for_the_house_and_no_work() -> None:
         (4, "length", "6 in", "Own rows, row 4, Length of each piece: joint screw is counted and has no length."),
         (5, "length", "long", "Own rows, row 5, Length of each piece: “long” cannot be read as a length"),
         (5, "step", "paint", "Own rows, row 5, Used in: “paint” is not one of the choices."),
-        (5, "note", "x" * 201, "Own rows, row 5, What it is for: Type a note of at most 200 characters."),
+        (5, "note", "x" * 201, "Own rows, row 5, What it is for: This text has 201 characters; 200 is the most"),
     ],
 )
 def test_a_problem_is_told_with_its_place(row: int, name: str, value: object, said: str) -> None:

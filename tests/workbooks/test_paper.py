@@ -10,6 +10,7 @@ from datetime import date
 import pytest
 from openpyxl import load_workbook
 
+from farmbuild.catalogue.lists.export import xlsx
 from farmbuild.measure import UnitSystem
 from farmbuild.stock.counts.workbooks import count_workbook
 from farmbuild.stock.files import xlsx_template
@@ -23,6 +24,7 @@ from farmbuild.workbooks.project import project_template, write_project
 from farmbuild.workbooks.season_end import season_end_workbook
 from farmbuild.workbooks.services import plan_files
 from farmbuild.workbooks.takeoffs import takeoff_workbook
+from tests.factories import OfferFactory
 from tests.where import ROOT
 from tests.workbooks.books import small_plan, small_season
 
@@ -64,7 +66,7 @@ WRITERS: dict[str, Callable[[UnitSystem], bytes]] = {
     "workbooks/changes.py": _told(change_workbook, title="Changes", currency="EUR"),
 }
 #: Those that need rows of an organisation.
-OF_ROWS = {"stock/files.py", "stock/counts/workbooks.py"}
+OF_ROWS = {"catalogue/lists/export.py", "stock/files.py", "stock/counts/workbooks.py"}
 
 
 def papers(data: bytes) -> set[int]:
@@ -90,13 +92,15 @@ def test_so_does_that_of_the_template_and_of_all_files_of_a_plan(units: UnitSyst
 
 @pytest.mark.django_db
 @pytest.mark.parametrize("units", list(UnitSystem))
-def test_so_does_that_of_stock_lists_and_count_sheets(organisation, user, units: UnitSystem) -> None:
+def test_so_does_that_of_stock_lists_count_sheets_and_prices(organisation, user, units: UnitSystem) -> None:
     organisation.unit_system = units
     organisation.save()
     assert papers(xlsx_template(organisation=organisation, today=DAY)) == {PAPER[units]}
     Place.objects.create(organisation=organisation, name="Rack 1")
     count = StockCount.objects.create(organisation=organisation, number=1, started_by=user)
     assert papers(count_workbook(count=count)) == {PAPER[units]}
+    offer = OfferFactory(supplier__organisation=organisation)
+    assert papers(xlsx(organisation=organisation, supplier=offer.supplier, today=DAY, every=True)) == {PAPER[units]}
 
 
 def test_no_workbook_is_written_that_is_not_named_here() -> None:
