@@ -145,7 +145,7 @@ def test_a_plan_that_stopped_leads_to_suppliers_and_houses(signed_in, short):
 
 
 def test_what_runs_short_and_is_offered_by_nobody_leads_there(signed_in, short):
-    address = f"/stock/availability/rail/?length={FOOT * 10}&plan={short.pk}"
+    address = f"/stock/availability/rail/?length={FOOT * 10}&plan={short.number}"
     page = Visitor(signed_in).open(address)
     (link,) = page.links("Add an offer")
     assert f"back={quote(address, safe='')}" in link and f"length={FOOT * 10}" in link

@@ -202,7 +202,7 @@ def test_without_a_site_the_first_step_is_a_site(signed_in):
         ({"film_side_allowance": '16"'}, "film_side_allowance", "Type at least 1' 6\", which takes film 22' 8\" wide"),
         ({"side_closing": "shut"}, "side_closing", "Choose one from the list"),
         ({"side_closing": ""}, "side_closing", "Choose how the sides close."),
-        ({"post_socket_depth": "24"}, "post_socket_depth", "Type less than 2'"),
+        ({"post_socket_depth": '24"'}, "post_socket_depth", "Type less than 2'"),
         ({"post_socket_depth": "-1"}, "post_socket_depth", "cannot be below zero"),
         ({"post_socket_depth": "deep"}, "post_socket_depth", "cannot be read"),
         ({"post_socket_depth": "99999999'"}, "post_socket_depth", "longer than any stick or house"),
@@ -232,7 +232,7 @@ def test_the_words_are_in_the_readers_units(signed_in, organisation, house):
     organisation.unit_system = "metric"
     organisation.save()
     address = reverse("sites:house-edit", args=[house.slug])
-    response = signed_in.post(address, edit_data(signed_in, house) | {"spacing_wanted": "20"})
+    response = signed_in.post(address, edit_data(signed_in, house) | {"spacing_wanted": "20 m"})
     assert "20\u202f000 mm" in " ".join(response.context["form"].errors["spacing_wanted"])
 
 
