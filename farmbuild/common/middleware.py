@@ -1,9 +1,9 @@
-"""Headers that every answer carries, and the answer when two people change the same things at once."""
+"""Headers that every answer carries, addresses that cannot be, and the answer to two people changing one thing."""
 
 from collections.abc import Callable
 
 from django.db import OperationalError
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 
 #: Nothing is loaded from anywhere but this server.
@@ -23,6 +23,19 @@ def content_security_policy(
         response.headers.setdefault("Content-Security-Policy", POLICY)
         response.headers.setdefault("Permissions-Policy", PERMISSIONS)
         return response
+
+    return middleware
+
+
+def no_such_character(
+    get_response: Callable[[HttpRequest], HttpResponse],
+) -> Callable[[HttpRequest], HttpResponse]:
+    """PostgreSQL keeps no NUL, so no page or row has one in its address."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        if "\x00" in request.path or "%00" in request.META.get("QUERY_STRING", ""):
+            raise Http404("No address has this character.")
+        return get_response(request)
 
     return middleware
 

@@ -7,5 +7,6 @@ from farmbuild.orgs.views import first_account, organisation
 app_name = "orgs"
 urlpatterns = [
     path("organisation/", organisation.organisation, name="organisation"),
+    path("organisation/throw-away/", organisation.throw_season_away, name="throw-away"),
     path("set-up/", first_account.set_up, name="set-up"),
 ]

@@ -57,6 +57,13 @@ def test_odd_queries_are_answered():
     assert not wrong
 
 
+@pytest.mark.parametrize("address", ["/houses/?site=\x00", "/l/L\x00/", "/crew/week/\x00/"])
+def test_an_address_with_a_nul_is_no_address(signed_in, address):
+    answer = signed_in.get(address.replace("\x00", "%00"))
+    assert answer.status_code == 404
+    assert "There is no such page" in answer.content.decode()
+
+
 def test_a_page_has_no_more_rows_than_are_bounded(db, client, organisation, user):
     from farmbuild.common.tables import MAX_ROWS
     from tests.factories import SupplierFactory

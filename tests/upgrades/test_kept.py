@@ -41,6 +41,8 @@ LEADS_TO = {
     "plans:change": "plans:plan",
     "plans:change-file": "plans:plan",
     "set-password": "set-password",
+    # The farm of a kept database counts as real.
+    "orgs:throw-away": "orgs:organisation",
     "catalogue:offer-wanted": "catalogue:suppliers",
     "stock:held-cut": "stock:held-one",
     "stock:season-end-scrap": "stock:season-end",

@@ -3,10 +3,12 @@
 from copy import copy
 
 from django.contrib import messages
+from django.contrib.auth import logout
 from django.contrib.auth.views import PasswordChangeView, PasswordResetConfirmView
+from django.core.exceptions import ValidationError
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse_lazy
 from django.views.decorators.http import require_http_methods
 
@@ -14,6 +16,7 @@ from farmbuild.common.pages import save_form
 from farmbuild.orgs.forms import OrganisationForm, OwnPasswordForm, PasswordForm
 from farmbuild.orgs.models import User
 from farmbuild.orgs.services import save_organisation
+from farmbuild.orgs.throwing_away import may_throw_away, throw_away
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -30,6 +33,24 @@ def organisation(request: HttpRequest) -> HttpResponse:
         redirect_to="orgs:organisation",
     )
     return answer or render(request, "orgs/organisation.html", {"form": form})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def throw_season_away(request: HttpRequest) -> HttpResponse:
+    organisation = request.organisation
+    if not may_throw_away(organisation=organisation, user=request.user):
+        messages.error(request, "Only an invented season can be thrown away, by its owner.")
+        return redirect("orgs:organisation")
+    if request.method == "POST":
+        try:
+            throw_away(organisation=organisation, user=request.user)
+        except ValidationError as error:
+            messages.error(request, " ".join(error.messages))
+        else:
+            logout(request)
+            messages.success(request, f"The invented season of {organisation.name} is thrown away.")
+        return redirect("home")
+    return render(request, "orgs/throw_away.html")
 
 
 class SetPassword(PasswordResetConfirmView):

@@ -14,6 +14,9 @@ from farmbuild.demo.bridge import files_of
 from farmbuild.demo.season import load_season
 from farmbuild.demo.services import PASSWORD, visitors_of
 from farmbuild.demo.standing import standing_of
+from farmbuild.measure import format_count
+from farmbuild.orgs.models import Membership
+from farmbuild.orgs.throwing_away import throw_away
 
 
 class Command(BaseCommand):
@@ -26,7 +29,14 @@ class Command(BaseCommand):
         parser.add_argument("--port", type=int, default=8000)
         parser.add_argument("--no-serve", action="store_true", help="stop after writing the spreadsheets")
 
-    def handle(self, *args: Any, out: Path, port: int, no_serve: bool, **options: Any) -> None:
+        parser.add_argument("--throw-away", action="store_true", help="remove the invented season, and nothing else")
+
+    def handle(
+        self, *args: Any, out: Path, port: int, no_serve: bool, throw_away: bool = False, **options: Any
+    ) -> None:
+        if throw_away:
+            self._remove()
+            return
         if settings.PUBLIC_HOSTS:
             raise CommandError(
                 "The demo has a sign-in that everybody knows; it is not loaded where FARMBUILD_HOSTS is set."
@@ -63,3 +73,14 @@ class Command(BaseCommand):
         self.stdout.write("Stop it with Ctrl+C.")
         self.stdout.flush()
         serve(port, command="demo")
+
+    def _remove(self) -> None:
+        check_folder(settings.DATA_DIR)
+        prepare_database()
+        owners = Membership.objects.filter(organisation__invented=True, role=Membership.Role.OWNER)
+        if not (owner := owners.select_related("organisation", "user").first()):
+            raise CommandError("There is no invented season here.")
+        with plain_words():
+            rows = throw_away(organisation=owner.organisation, user=owner.user)
+        name = owner.organisation.name
+        self.stdout.write(f"The invented season of {name} is thrown away: {format_count(rows)} rows.")

@@ -1,0 +1,115 @@
+"""An invented season is thrown away whole, and nothing else with it."""
+
+from __future__ import annotations
+
+import io
+from concurrent.futures import ThreadPoolExecutor
+from threading import Barrier
+
+import pytest
+from django.apps import apps
+from django.core.exceptions import ValidationError
+from django.core.management import CommandError, call_command
+from django.db import DatabaseError, connection, connections, transaction
+from django.test import Client
+
+from farmbuild.demo.season import load_season
+from farmbuild.orgs.models import Membership, Organisation, User
+from farmbuild.orgs.throwing_away import throw_away
+from farmbuild.stock.models import Movement
+from tests.factories import MembershipFactory
+from tests.plans.small_season import small_season
+from tests.upgrades.schema import guards
+
+#: What Django keeps of itself, and presses, which belong to whoever signs in.
+DJANGO = {"contenttypes", "auth", "sessions", "admin"}
+ADDRESS = "/organisation/throw-away/"
+
+
+def counts() -> dict[str, int]:
+    """Rows by table; of Django itself its people alone."""
+    models = [model for model in apps.get_models(include_auto_created=True) if model._meta.app_label not in DJANGO]
+    return {model._meta.label: model._base_manager.count() for model in models}
+
+
+@pytest.fixture
+def own(organisation, user):
+    """A season of one's own beside it."""
+    small_season(organisation)
+    return organisation
+
+
+def test_all_of_it_goes_and_the_own_farm_stays(own, client):
+    before, guarded = counts(), guards()
+    demo = load_season()
+    assert sum(counts().values()) > sum(before.values()) + 1000
+    client.force_login(demo.user)
+    page = client.get("/organisation/").content.decode()
+    assert f'href="{ADDRESS}"' in page
+    asked = client.get(ADDRESS)
+    assert "goes for good" in asked.content.decode() and counts() != before
+    answer = client.post(ADDRESS, follow=True)
+    assert f"The invented season of {demo.organisation.name} is thrown away." in answer.content.decode()
+    assert answer.redirect_chain[-1][0].startswith("/sign-in/")
+    assert counts() == before
+    assert guards() == guarded
+    with pytest.raises(DatabaseError), transaction.atomic():
+        Movement.objects.all()._raw_delete("default")
+    assert client.get("/houses/")["Location"].startswith("/sign-in/")
+    connection.check_constraints()
+
+
+def test_a_real_farm_is_never_thrown_away(own, user, signed_in):
+    before = counts()
+    for answer in (signed_in.get(ADDRESS), signed_in.post(ADDRESS)):
+        assert answer["Location"] == "/organisation/"
+    assert "Only an invented season can be thrown away" in signed_in.get("/organisation/").content.decode()
+    assert "throw-away" not in signed_in.get("/organisation/").content.decode()
+    with pytest.raises(ValidationError):
+        throw_away(organisation=own, user=user)
+    with pytest.raises(CommandError, match="There is no invented season here"):
+        call_command("demo", throw_away=True)
+    assert counts() == before
+
+
+def test_only_an_owner_of_it_may(own, user, client):
+    Organisation.objects.filter(pk=own.pk).update(invented=True)
+    others = MembershipFactory(organisation=own, role=Membership.Role.PLANNER).user
+    stranger = MembershipFactory().user
+    for person in (others, stranger):
+        client.force_login(person)
+        assert client.post(ADDRESS)["Location"] == "/organisation/"
+        with pytest.raises(ValidationError):
+            throw_away(organisation=own, user=person)
+    assert Organisation.objects.filter(pk=own.pk).exists()
+
+
+def test_the_command_does_the_same_and_the_demo_can_be_loaded_anew(db):
+    load_season()
+    out = io.StringIO()
+    call_command("demo", throw_away=True, stdout=out)
+    assert "is thrown away:" in out.getvalue()
+    assert not User.objects.exists() and not Organisation.objects.exists()
+    assert load_season().organisation.invented
+
+
+@pytest.mark.skipif(connection.vendor != "postgresql", reason="runs with --database=postgresql")
+@pytest.mark.django_db(transaction=True)
+def test_of_two_presses_at_once_one_does_it():
+    owner = MembershipFactory(organisation__invented=True, role=Membership.Role.OWNER)
+    client, both = Client(raise_request_exception=False), Barrier(2)
+    client.force_login(owner.user)
+    cookies = client.cookies.output(header="", sep=";")
+
+    def press(token: str) -> int:
+        other = Client(raise_request_exception=False, headers={"cookie": cookies})
+        both.wait()
+        try:
+            return other.post(ADDRESS, {"once": token}).status_code
+        finally:
+            connections.close_all()
+
+    with ThreadPoolExecutor(2) as pool:
+        found = list(pool.map(press, ["a" * 32, "b" * 32]))
+    assert found == [302, 302]
+    assert not Organisation.objects.exists() and not User.objects.exists()
