@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import socket
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
@@ -82,11 +82,14 @@ def _said(error: DatabaseError) -> str:
     return told.get(code, f"The database {where} cannot be used: {error}.")
 
 
-def serve(port: int, *, command: str) -> None:
-    """Serve until Ctrl+C. Raises CommandError where the port was taken meanwhile."""
-    from waitress import serve as run
+def serve(port: int, *, command: str, say: Callable[[], None]) -> None:
+    """Serve until Ctrl+C; ``say`` tells where, once it listens. Raises CommandError where the port is taken by then."""
+    from waitress import create_server
 
+    application = get_wsgi_application()
     try:
-        run(get_wsgi_application(), host=HOST, port=port, threads=6, ident=None)
+        server = create_server(application, host=HOST, port=port, threads=6, ident=None)
     except OSError as error:
         raise CommandError(f"Port {port} is taken. Give another: manage.py {command} --port {port + 1}") from error
+    say()
+    server.run()

@@ -12,7 +12,7 @@ from django.core.management.base import BaseCommand, CommandError
 from farmbuild.common.serving import check_folder, check_port, plain_words, prepare_database, serve
 from farmbuild.demo.bridge import files_of
 from farmbuild.demo.season import load_season
-from farmbuild.demo.services import PASSWORD, visitors_of
+from farmbuild.demo.services import PASSWORD, Demo, visitors_of
 from farmbuild.demo.standing import standing_of
 from farmbuild.measure import format_count
 from farmbuild.orgs.models import Membership
@@ -64,6 +64,9 @@ class Command(BaseCommand):
             self.stdout.write(f"  {name}")
         if no_serve:
             return
+        serve(port, command="demo", say=lambda: self._say_where(port, demo))
+
+    def _say_where(self, port: int, demo: Demo) -> None:
         self.stdout.write(f"\nOpen     http://localhost:{port}/")
         self.stdout.write(f"Sign in  {demo.user.username}")
         self.stdout.write(f"Password {PASSWORD}")
@@ -72,7 +75,6 @@ class Command(BaseCommand):
         self.stdout.write("Beside it you can set up a farm of your own: the page for signing in leads there.")
         self.stdout.write("Stop it with Ctrl+C.")
         self.stdout.flush()
-        serve(port, command="demo")
 
     def _remove(self) -> None:
         check_folder(settings.DATA_DIR)

@@ -37,7 +37,9 @@ class Command(BaseCommand):
             return
         if no_serve:
             return
+        serve(port, command="start", say=lambda: self._say_where(port, first=first))
+
+    def _say_where(self, port: int, *, first: bool) -> None:
         self.stdout.write(f"\nOpen http://localhost:{port}/{' and say who you are.' if first else ''}")
         self.stdout.write("Stop it with Ctrl+C.")
         self.stdout.flush()
-        serve(port, command="start")
