@@ -9,13 +9,14 @@ from django import forms
 from farmbuild.catalogue.fields import CountField
 from farmbuild.catalogue.forms import DayField
 from farmbuild.catalogue.lists.columns import PER_LABELS, Columns, labels
-from farmbuild.catalogue.lists.rows import LEAVE_OUT, MOST_LEAD_DAYS, role_label
+from farmbuild.catalogue.lists.rows import LEAVE_OUT, role_label
 from farmbuild.catalogue.lists.services import MAX_BYTES, MAX_ROWS
 from farmbuild.catalogue.lists.shown import letter
 from farmbuild.catalogue.models import PriceList
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
 from farmbuild.measure import format_count
+from farmbuild.measure.limits import MAX_LEAD_DAYS
 
 MOST_TEXT = 1_000_000
 
@@ -68,7 +69,7 @@ class ReadForm(OrgForm):
     lead = CountField(
         label="Days to deliver, of the whole list",
         least=0,
-        most=MOST_LEAD_DAYS,
+        most=MAX_LEAD_DAYS,
         required=False,
         help_text="For rows that do not say. Left empty it is not known.",
     )

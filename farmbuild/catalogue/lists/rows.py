@@ -26,6 +26,7 @@ from farmbuild.measure import (
     read_whole,
 )
 from farmbuild.measure.currencies import CURRENCIES
+from farmbuild.measure.limits import MAX_LEAD_DAYS
 from farmbuild.orgs.models import Organisation
 from farmbuild.workbooks.cells import EMPTY, Cell, CellError, as_date, as_length, as_money, as_quantity, as_text
 from farmbuild.workbooks.headings import unit_said
@@ -33,7 +34,6 @@ from farmbuild.workbooks.sheets import Stored, restore, sign_of
 
 #: Units of the last decimal that a price of one is kept with.
 FINEST = Decimal("0.0001")
-MOST_LEAD_DAYS = 730
 _EARLIEST, _LATEST = date(2000, 1, 1), date(2100, 12, 31)
 LEAVE_OUT = "-"
 _PER_END = re.compile(r"\s*(?:/|\bper\b)\s*([^\d\s].*)$", re.IGNORECASE)
@@ -401,8 +401,8 @@ def _days(cell: Cell) -> int:
             raise CellError(f"“{cell.text}” is not a number of days. Type whole days, for example 10.") from None
     else:
         days = as_quantity(cell)
-    if not 0 <= days <= MOST_LEAD_DAYS:
-        raise CellError(f"Type days from 0 to {MOST_LEAD_DAYS}.")
+    if not 0 <= days <= MAX_LEAD_DAYS:
+        raise CellError(f"Type days from 0 to {MAX_LEAD_DAYS}.")
     return days
 
 
