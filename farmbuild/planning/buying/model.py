@@ -21,6 +21,7 @@ from ortools.sat.python import cp_model
 
 from farmbuild.planning.inputs import Offer, Supplier
 from farmbuild.planning.netting.market import Item, Market
+from farmbuild.planning.solver import plain_solver
 
 
 @dataclass(frozen=True)
@@ -134,9 +135,7 @@ def best_offers(
         cost += [goods, *_delivery(model, supplier, goods, chosen[supplier.code], scale, places)]
     cost += [coin * charge for _, charge in open_]
     model.minimize(sum(cost))
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 1
+    solver = plain_solver()
     solver.parameters.max_deterministic_time = effort
     solver.parameters.linearization_level = 2
     status = solver.solve(model)

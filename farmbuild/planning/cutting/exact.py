@@ -14,6 +14,7 @@ from farmbuild.planning.cutting.bounds import Dual
 from farmbuild.planning.cutting.budget import Budget
 from farmbuild.planning.cutting.patterns import Fillings
 from farmbuild.planning.cutting.problem import Cuts, Pattern, Problem, cuts_cost
+from farmbuild.planning.solver import plain_solver
 
 #: Patterns beyond which a list is not searched to the end, and not searched at all.
 LISTED = 12_000
@@ -98,9 +99,7 @@ def settle(
     model.add(cost >= low)
     model.add(cost <= target)
     model.minimize(cost)
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 1
+    solver = plain_solver()
     solver.parameters.linearization_level = 2
     units = max(0.0, share * budget.limit - budget.spent) / WORK_PER_UNIT
     solver.parameters.max_deterministic_time = units

@@ -11,6 +11,7 @@ from ortools.sat.python import cp_model
 from farmbuild.planning.scheduling.draft import Place
 from farmbuild.planning.scheduling.problem import Problem
 from farmbuild.planning.scheduling.room import Room
+from farmbuild.planning.solver import plain_solver
 
 
 @dataclass(frozen=True)
@@ -278,8 +279,7 @@ class Model:
             model.add_hint(late, due_broken)
 
     def solve(self, work: float, seconds: float, told: Callable[[], None] | None = None, **settings: object) -> Solved:
-        solver = cp_model.CpSolver()
-        solver.parameters.num_workers = 1
+        solver = plain_solver()
         solver.parameters.linearization_level = 0
         solver.parameters.max_deterministic_time = max(work, 1e-3)
         solver.parameters.max_time_in_seconds = max(seconds, 1e-3)

@@ -19,6 +19,7 @@ from ortools.sat.python import cp_model
 
 from farmbuild.planning.sharing.inputs import Request, Taken, Turn, in_turn
 from farmbuild.planning.sharing.words import SharingFacts, given_words, refused_words
+from farmbuild.planning.solver import plain_solver
 
 __all__ = ["Given", "NotGiven", "Proposal", "Request", "Taken", "Turn", "in_turn", "places", "share"]
 
@@ -173,9 +174,7 @@ class _Search:
 
     def _solve(self) -> None:
         """What is chosen becomes the best found; it stays as it was where the effort was too little."""
-        solver = cp_model.CpSolver()
-        solver.parameters.num_workers = 1
-        solver.parameters.random_seed = 1
+        solver = plain_solver()
         solver.parameters.max_deterministic_time = EFFORT
         self.model.clear_hints()
         for ways, chosen in zip(self.at, self.chosen, strict=True):
