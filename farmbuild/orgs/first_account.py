@@ -70,7 +70,7 @@ def open_first_account(
         with connection.cursor() as cursor:
             cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK])
     if not is_open():
-        raise ValidationError("Somebody has set this site up already. Sign in, or ask them to add you.")
+        raise ValidationError("Someone has set this server up already. Sign in, or ask them to add you.")
     usual = COUNTRIES.get(country)
     given = {} if usual is None else {"currency": usual.currency, "decimal_sign": usual.decimal_sign}
     units = unit_system or (usual.unit_system if usual else Organisation.Units.IMPERIAL)

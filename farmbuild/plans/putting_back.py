@@ -30,7 +30,7 @@ from farmbuild.stock.services import return_pieces
 BENT = "in hoops; use them for another house of the same recipe"
 CUT = "cut already; return what is whole on the page of its lot"
 CUT_HELD = "held to be cut; release the stick on the page of its hold"
-CHANGED = "This has changed since the page was opened, so nothing was put back. See what is too much now."
+CHANGED = "This has changed since the page was opened, so nothing was returned. See what is too much now."
 #: What a hold of whole pieces is of.
 WHAT = ("purpose", "material", "length", "offcut")
 REASON = "Too much for the house as it is specified now"
@@ -148,7 +148,7 @@ def _return(organisation: Organisation, user: User, house: House, row: TooMuchRo
         if quantity:
             _return_to(organisation, user, locked[lot], quantity, house)
     words = join_words(f"{format_count(n)} to {locked[lot]}, {locked[lot].place}" for lot, n in went.items() if n)
-    return f"{count_noun(row.quantity, 'piece')} of {row.name} put back: {words}."
+    return f"{count_noun(row.quantity, 'piece')} of {row.name} returned: {words}."
 
 
 def _of_purpose(house: House, purpose: str, out: Mapping[int, int]) -> dict[int, int]:

@@ -175,7 +175,7 @@ def put_back(*, organisation: Organisation, user: User, movement: Movement) -> M
         raise ValidationError(
             f"Something else was recorded of {lot} since, or a while has passed. Use Return on the page of the lot."
         )
-    [back] = reverse(organisation=organisation, user=user, movement=issued, reason="Put back at once")
+    [back] = reverse(organisation=organisation, user=user, movement=issued, reason="Returned at once")
     return back
 
 

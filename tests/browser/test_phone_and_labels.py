@@ -81,7 +81,7 @@ def test_pieces_are_issued_with_four_touches(phone, demo):
     phone.get_by_role("button", name="Issue", exact=True).tap()
     # Back at the label, where the issue can be put back in one tap.
     phone.wait_for_url("**/l/FREE-1/")
-    phone.get_by_role("button", name="Put 2 back").wait_for()
+    phone.get_by_role("button", name="Return 2").wait_for()
     lot.refresh_from_db()
     assert lot.on_hand == 18
     assert lot.movements.order_by("pk").last().kind == Movement.Kind.ISSUE
@@ -126,7 +126,7 @@ def test_pages_of_counts_and_labels_have_no_serious_finding(page_at, demo):
         f"{counts}/review/",
         f"{counts}/sheets/",
         f"{counts}/import/",
-        f"{counts}/drop/",
+        f"{counts}/cancel/",
         f"/stock/labels/?place={lot.place_id}",
         "/l/RACK-1/",
         f"/stock/lots/{lot.pk}/receive/",

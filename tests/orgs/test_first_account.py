@@ -156,5 +156,5 @@ def test_of_two_who_come_at_once_one_is_first() -> None:
         thread.start()
     for thread in threads:
         thread.join()
-    assert sum("set this site up already" in words for words in told) == 3, told
+    assert sum("set this server up already" in words for words in told) == 3, told
     assert User.objects.count() == Organisation.objects.count() == 1

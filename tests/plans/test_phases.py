@@ -105,7 +105,7 @@ def test_from_tried_to_done(ready, season, user, signed_in):
     assert phase(plan) == Phase.PART
     everywhere("Part received")
     total = sum(sticks.lines.values_list("quantity", flat=True))
-    assert said(plan).startswith(f"1 of {total} sticks is in; {total - 1} to come by 12 May 2027. ")
+    assert said(plan).startswith(f"1 of {total} sticks is in; {total - 1} on order, due by 12 May 2027. ")
     assert first.quantity > 1
 
     for order in orders:
@@ -145,7 +145,7 @@ def test_the_first_sentence_of_a_page_is_short(accepted, user):
     receive(accepted.orders.get(supplier__code="a-pipe"), user, 1)
     first, second = f"Part received: {said(accepted)}".split(". ")
     assert len(first.split()) <= 18
-    assert second == "16 boards and 100 pieces to come by 12 May 2027."
+    assert second == "16 boards and 100 pieces on order, due by 12 May 2027."
 
 
 def test_a_released_plan_is_to_be_accepted_again(accepted, user, signed_in):

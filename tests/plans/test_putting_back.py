@@ -59,9 +59,9 @@ def test_whole_sticks_go_back_to_the_lot_that_they_came_from(accepted, house, gi
     row = row_of(house, material="rail", held=False)
     assert (row.quantity, row.refused) == (2, "")
     page = signed_in.get(reverse("plans:house-held", args=[house.slug]))
-    assert "Put back 2" in text_of(page)
+    assert "Return 2" in text_of(page)
     answer = signed_in.post(reverse("plans:house-put-back", args=[house.slug]), {"row": row.key}, follow=True)
-    assert f"2 pieces of 1-3/8 rail put back: 2 to {lot}, {lot.place}." in text_of(answer)
+    assert f"2 pieces of 1-3/8 rail returned: 2 to {lot}, {lot.place}." in text_of(answer)
     lot.refresh_from_db()
     assert lot.on_hand == 2
     back = Movement.objects.get(kind=Movement.Kind.RETURN)
@@ -69,7 +69,7 @@ def test_whole_sticks_go_back_to_the_lot_that_they_came_from(accepted, house, gi
     assert [row for row in rows_of(house) if row.material == "rail" and not row.held] == []
     # What was too much is free, not held again by the house that had it.
     assert lot.reserved == 0 and not Reservation.objects.filter(lot=lot, house=house).exists()
-    assert "Put back 2" not in text_of(signed_in.get(reverse("plans:house-held", args=[house.slug])))
+    assert "Return 2" not in text_of(signed_in.get(reverse("plans:house-held", args=[house.slug])))
 
 
 def test_each_goes_back_to_its_own_lot(accepted, house, given):
@@ -108,10 +108,10 @@ def test_what_changed_since_the_page_was_opened_is_looked_at_again(accepted, hou
     shrink(house, FOOT * 32)
     key = row_of(house, material="rail", held=False).key
     shrink(house, FOOT * 48)
-    with pytest.raises(ValidationError, match="nothing was put back"):
+    with pytest.raises(ValidationError, match="nothing was returned"):
         put_back(**given, key=key)
     shrink(house, FOOT * 28)
-    with pytest.raises(ValidationError, match="nothing was put back"):
+    with pytest.raises(ValidationError, match="nothing was returned"):
         put_back(**given, key=key)
     assert not Movement.objects.filter(kind=Movement.Kind.RETURN).exists()
 
@@ -135,7 +135,7 @@ def test_bent_and_cut_pieces_are_refused_in_words(accepted, house, given, user, 
     row = row_of(house, material="rail", held=False)
     assert (row.quantity, row.refused) == (4, BENT)
     page = text_of(signed_in.get(reverse("plans:house-held", args=[house.slug])))
-    assert BENT in page and "Put back 4" not in page
+    assert BENT in page and "Return 4" not in page
     with pytest.raises(ValidationError, match="in hoops; use them for another house"):
         put_back(**given, key=row.key)
     cut_sticks(**given, lot=Lot.objects.get(reference="L-2"), sticks=1, pieces=[FOOT * 3] * 2)
@@ -170,8 +170,8 @@ def test_houses_of_others_are_not_there(accepted, house, client):
 def test_a_row_that_is_none_and_a_look_at_the_address(accepted, house, signed_in):
     address = reverse("plans:house-put-back", args=[house.slug])
     assert signed_in.get(address).status_code == 405
-    assert "nothing was put back" in text_of(signed_in.post(address, {"row": "1|rail|x"}, follow=True))
-    assert "nothing was put back" in text_of(signed_in.post(address, follow=True))
+    assert "nothing was returned" in text_of(signed_in.post(address, {"row": "1|rail|x"}, follow=True))
+    assert "nothing was returned" in text_of(signed_in.post(address, follow=True))
 
 
 def test_the_page_asks_as_often_for_many_rows_too_much(accepted, house, given, signed_in):

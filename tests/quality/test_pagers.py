@@ -37,7 +37,7 @@ WHOLE = {
     "/houses/{house}/tasks/",
     "/crew/week/2087-01-06/",
     "/crew/week/{tomorrow}/",
-    "/crew/benders/proposal/",
+    "/crew/benders/who-gets-which/",
 }
 PAGED = [(re.sub(r"\?page=\d+$", "", address), more) for address, more in LISTS if address not in WHOLE]
 PAGED += [("/hoops/benders/", more_bookings)]

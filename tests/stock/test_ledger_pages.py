@@ -80,12 +80,12 @@ def test_lend_and_take_back(signed_in, lot):
     loan = Movement.objects.get(kind="lend")
     assert "1 loan is still out" in text_of(signed_in.get("/stock/loans/"))
     assert "5 still out" in text_of(signed_in.get(f"/stock/movements/{loan.pk}/"))
-    page = text_of(signed_in.post(f"/stock/movements/{loan.pk}/give-back/", {"quantity": "6"}))
+    page = text_of(signed_in.post(f"/stock/movements/{loan.pk}/loan-return/", {"quantity": "6"}))
     assert "Ana Ruiz has 5 pieces of this loan" in page
-    signed_in.post(f"/stock/movements/{loan.pk}/give-back/", {"quantity": "5"})
+    signed_in.post(f"/stock/movements/{loan.pk}/loan-return/", {"quantity": "5"})
     assert on_hand(lot) == 20
     assert "Nothing is lent." in text_of(signed_in.get("/stock/loans/"))
-    assert signed_in.get(f"/stock/movements/{loan.pk}/give-back/").status_code == 404
+    assert signed_in.get(f"/stock/movements/{loan.pk}/loan-return/").status_code == 404
 
 
 def test_a_cut_is_drawn_before_it_is_made(signed_in, lot):
@@ -151,7 +151,7 @@ def test_rows_of_another_farm_are_not_found(signed_in):
     for what in ("issue", "return", "move", "lend", "cut"):
         assert signed_in.get(f"/stock/lots/{foreign.pk}/{what}/").status_code == 404
         assert signed_in.post(f"/stock/lots/{foreign.pk}/{what}/", {"quantity": "1"}).status_code == 404
-    for what in ("", "reverse/", "give-back/"):
+    for what in ("", "reverse/", "loan-return/"):
         assert signed_in.get(f"/stock/movements/{row.pk}/{what}").status_code == 404
     assert text_of(signed_in.get("/stock/ledger/")).count("row-link") == 0
 

@@ -81,7 +81,7 @@ def test_lots_and_issues_of_others_are_not_found(client, user, lot):
     issued = issue(lot, user)
     client.force_login(MembershipFactory().user)
     assert client.post(f"/stock/lots/{lot.pk}/receive/", {"quantity": "5"}).status_code == 404
-    assert client.post(f"/stock/movements/{issued.pk}/put-back/").status_code == 404
+    assert client.post(f"/stock/movements/{issued.pk}/return/").status_code == 404
     assert on_hand(lot) == 16
 
 
@@ -97,16 +97,16 @@ def test_what_was_added_by_hand_to_a_lot_is_reversed_by_itself(user, lot):
 def test_an_issue_just_made_is_put_back_in_one_tap(signed_in, user, lot):
     signed_in.post(f"/stock/lots/{lot.pk}/issue/?label=1", {"quantity": "4", "reason": "gate"})
     issued = Movement.objects.get(kind="issue")
-    address = f"/stock/movements/{issued.pk}/put-back/?label=1"
+    address = f"/stock/movements/{issued.pk}/return/?label=1"
     for page in ("/l/RACK-1/", f"/stock/lots/{lot.pk}/"):
-        assert "Put 4 back" in text_of(signed_in.get(page))
+        assert "Return 4" in text_of(signed_in.get(page))
     assert address in signed_in.get("/l/RACK-1/").content.decode()
     assert signed_in.post(address, {"once": "t1"}).url == "/l/RACK-1/"
     # Pressed twice, and once more from a page that was open all the time.
     signed_in.post(address, {"once": "t1"})
     page = text_of(signed_in.post(address, {"once": "t2"}, follow=True))
     assert "are back in RACK-1 already" in page
-    assert "Put 4 back" not in page
+    assert "Return 4" not in page
     assert on_hand(lot) == 20
     [back] = Movement.objects.filter(reverses=issued)
     assert (back.kind, back.quantity, back.by) == ("issue", 4, user)
@@ -117,7 +117,7 @@ def test_only_the_last_issue_of_a_lot_is_put_back(signed_in, user, lot):
     first, second = issue(lot, user, 4), issue(lot, user, 3)
     with pytest.raises(ValidationError, match="Something else was recorded"):
         put_back(lot, user, first)
-    assert "Put 3 back" in text_of(signed_in.get("/l/RACK-1/"))
+    assert "Return 3" in text_of(signed_in.get("/l/RACK-1/"))
     services.return_pieces(organisation=lot.organisation, user=user, lot=lot, quantity=1, reason="one too many")
     assert "Just issued" not in text_of(signed_in.get("/l/RACK-1/"))
     with pytest.raises(ValidationError, match="Something else was recorded"):
@@ -179,7 +179,7 @@ def test_lending_is_on_the_phone_page_with_who_and_when_back(signed_in, lot):
     assert (loan.quantity, loan.borrower, loan.back_on) == (-5, "Ana Ruiz", back_on)
     page = signed_in.get("/l/RACK-1/")
     assert "5 lent to Ana Ruiz" in text_of(page)
-    assert f"/stock/movements/{loan.pk}/give-back/" in page.content.decode()
+    assert f"/stock/movements/{loan.pk}/loan-return/" in page.content.decode()
     assert "Back by" in text_of(signed_in.get(f"/stock/movements/{loan.pk}/"))
     with patch("farmbuild.stock.ledger_tables.today", return_value=back_on + timedelta(days=1)):
         assert "late" in text_of(signed_in.get("/stock/loans/"))

@@ -42,7 +42,7 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "crew/schedules/<int:number>/": ("crew.Schedule", {"number": "number"}),
     "crew/skills/<int:pk>/": ("crew.Skill", {"pk": "pk"}),
     "crew/tasks/<int:pk>/": ("crew.Task", {"pk": "pk"}),
-    "crew/templates/<slug:slug>/": ("crew.WorkTemplate", {"slug": "slug"}),
+    "crew/steps/<slug:slug>/": ("crew.WorkTemplate", {"slug": "slug"}),
     "crew/week/<str:day>/": ("crew.WindForecast", {"day": "day"}),
     "crew/worked/<int:pk>/": ("crew.Actual", {"pk": "pk"}),
     "crew/worked/other/<int:pk>/": ("crew.OtherWork", {"pk": "pk"}),

@@ -147,7 +147,7 @@ def book_proposal(*, organisation: Organisation, user: User, wishes: Sequence[Pr
     if not wishes:
         raise ValidationError("Tick at least one request to book.")
     if len({wish.request for wish in wishes}) < len(wishes):
-        raise ValidationError("A request is booked once. Look at the new proposal.")
+        raise ValidationError("A request is booked once. Look at the page again.")
     requests = BenderRequest.objects.of(organisation).select_related("member").in_bulk([w.request for w in wishes])
     benders = Bender.objects.of(organisation).in_bulk([wish.bender for wish in wishes])
     made = []
@@ -155,12 +155,10 @@ def book_proposal(*, organisation: Organisation, user: User, wishes: Sequence[Pr
     for wish in sorted(wishes, key=lambda wish: (wish.bender, wish.first)):
         request, bender = requests.get(wish.request), benders.get(wish.bender)
         if request is None or bender is None:
-            raise ValidationError("A request or bender is gone. Nothing was booked; look at the new proposal.")
+            raise ValidationError("A request or bender is gone. Nothing was booked; look at the page again.")
         as_asked = request.earliest <= wish.first and wish.last <= request.need_by
         if not as_asked or (wish.last - wish.first).days + 1 != request.days:
-            raise ValidationError(
-                f"{request.member} asked for other days. Nothing was booked; look at the new proposal."
-            )
+            raise ValidationError(f"{request.member} asked for other days. Nothing was booked; look at the page again.")
         try:
             made.append(
                 book(
@@ -176,6 +174,6 @@ def book_proposal(*, organisation: Organisation, user: User, wishes: Sequence[Pr
         except ValidationError as error:
             raise ValidationError(
                 f"Something changed meanwhile for {request.member}: {' '.join(error.messages)}"
-                " Nothing was booked; look at the new proposal."
+                " Nothing was booked; look at the page again."
             ) from error
     return made

@@ -15,5 +15,5 @@ urlpatterns = [
     path("crew/day-worker.js", days.worker, name="day-worker"),
     path("crew/day/calendars/<slug:slug>/", days.feed, name="person-feed"),
     path("crew/day/calendars/<slug:slug>/make/", days.make_feed, name="person-feed-make"),
-    path("crew/day/calendars/<slug:slug>/revoke/", days.revoke_feed, name="person-feed-revoke"),
+    path("crew/day/calendars/<slug:slug>/cancel/", days.revoke_feed, name="person-feed-revoke"),
 ]

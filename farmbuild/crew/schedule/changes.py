@@ -187,7 +187,7 @@ def _tasks(before: Basis, now: Basis) -> Iterator[str]:
                 f" not {old[2]} and {format_minutes(old[3])}."
             )
         if old[4] != new[4]:
-            yield f"{name} starts not before {_date(new[4])}." if new[4] else f"{name} may start any day again."
+            yield f"{name} starts on {_date(new[4])} at the earliest." if new[4] else f"{name} may start any day again."
         if old[5] != new[5]:
             yield f"{name} {'stays where it is now' if new[5] else 'may move again'}."
     if more:

@@ -78,14 +78,14 @@ def _came(found: Delivery) -> str:
 def _to_come(found: Delivery, *, after_sticks: bool = False) -> str:
     """What comes first by name, and the rest in a sentence of its own, so that none is long."""
     if not found.to_come:
-        return "nothing is to come any more."
+        return "nothing is on order any more."
     first, *rest = found.to_come
     many = format_count(first.count) if after_sticks and first.noun == "stick" else count_noun(first.count, first.noun)
-    said = f"{many} to come by {format_day(first.by)}."
+    said = f"{many} on order, due by {format_day(first.by)}."
     if not rest:
         return said
     others = join_words(count_noun(one.count, one.noun) for one in rest)
-    return f"{said} {others} to come by {format_day(max(one.by for one in rest))}."
+    return f"{said} {others} on order, due by {format_day(max(one.by for one in rest))}."
 
 
 def _upper(words: str) -> str:

@@ -6,6 +6,6 @@ from farmbuild.plans.seasonend.views import leftovers
 
 urlpatterns = [
     path("", leftovers.left, name="season-end"),
-    path("left.xlsx", leftovers.left_file, name="season-end-file"),
+    path("leftovers.xlsx", leftovers.left_file, name="season-end-file"),
     path("scrap/", leftovers.scrap, name="season-end-scrap"),
 ]

@@ -149,7 +149,7 @@ def put_back(request: HttpRequest, pk: int) -> HttpResponse:
     return run_action(
         request,
         lambda: ledger_services.put_back(movement=row, **actor_kwargs(request)),
-        message=f"{pieces} of {row.lot.reference} put back.",
+        message=f"{pieces} of {row.lot.reference} returned.",
         redirect_to=back_to_lot(request, row.lot).url,
     )
 

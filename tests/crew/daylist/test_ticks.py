@@ -112,7 +112,7 @@ def test_times_of_a_wrong_clock(organisation):
 def test_the_list_of_the_own_day(signed_in, organisation, user):
     person, task = a_day(organisation)
     other = PersonFactory(crew=task.crew)
-    assert "Choose whose day" in text_of(signed_in.get("/crew/day/"))
+    assert "Choose a person" in text_of(signed_in.get("/crew/day/"))
     assert f"/crew/day/?person={person.slug}" in text_of(signed_in.get("/crew/day/"))
     person.user = user
     person.save()

@@ -176,7 +176,7 @@ def test_nothing_changed_is_nothing_told():
         (
             {"tasks": {"1": [1, "posts", 2, 240, "2027-05-06", True]}},
             [
-                "Ground posts of North 1 starts not before 6 May 2027.",
+                "Ground posts of North 1 starts on 6 May 2027 at the earliest.",
                 "Ground posts of North 1 stays where it is now.",
             ],
         ),

@@ -177,7 +177,7 @@ def test_a_task_that_starts_not_before_a_day(organisation, user, season):
     schedule = worked(organisation, user)
     Task.objects.filter(pk=tasks[2].pk).update(not_before=date(2027, 5, 6))
     found = stands(organisation, schedule)
-    assert found.changes == (f"Set and spring in of {house} starts not before 6 May 2027.",)
+    assert found.changes == (f"Set and spring in of {house} starts on 6 May 2027 at the earliest.",)
     assert set(found.misfits) == {tasks[2].pk}
     again = worked(organisation, user)
     place = next(row for row in again.result["placed"] if row["task"] == tasks[2].pk)

@@ -39,7 +39,7 @@ def test_as_a_user_would(signed_in, organisation, user, tasks):
     answer = signed_in.post(f"{page}slip/", {"day": "2027-05-06"}, follow=True)
     board = text_of(answer)
     assert answer.redirect_chain[-1][0] == reverse("crew:board")
-    assert "Set and spring in of" in board and "starts not before 6 May 2027." in board
+    assert "Set and spring in of" in board and "starts on 6 May 2027 at the earliest." in board
     assert "1 task no longer fits" in board and "Work out again" in board
     assert "Earliest start: 6 May 2027" in text_of(signed_in.get(page))
     new = worked(organisation, user)

@@ -176,7 +176,7 @@ class TestHouse:
         address = reverse("crew:house-work", args=[house.slug])
         assert address in text_of(signed_in.get(house.get_absolute_url()))
         page = text_of(signed_in.get(address))
-        assert "No tasks are made yet" in page
+        assert "It has no tasks yet" in page
         assert "168 x 2 + 30 = 366 person-minutes; shared by 2: 183 minutes; rounded up to quarter hours: 195" in page
         for words in ("Working high", "Pipe under spring load", "Digging and driving posts", "Wind", "Eyes and hands"):
             assert f"Caution: {words}" in page
@@ -185,7 +185,7 @@ class TestHouse:
         assert (work.house, work.template, work.due) == (house, template, date(2027, 6, 15))
         assert Task.objects.filter(house=house).count() == len(Kind.values)
         page = text_of(signed_in.get(address))
-        assert "to stand by 15 June 2027. Its tasks are made." in page
+        assert "to stand by 15 June 2027. Its tasks are up to date." in page
 
     def test_tasks_of_an_older_spec_are_said_to_be_so(self, signed_in, build, template):
         house = build("12-ft-house")
@@ -194,10 +194,10 @@ class TestHouse:
         house.length *= 2
         house.save()
         page = text_of(signed_in.get(address))
-        assert "The tasks made are not up to date." in page
+        assert "Its tasks are not up to date." in page
         assert "The task made says 168 pulls, 2 people, 3 h 15 min." in page
         signed_in.post(address, {"template": template.pk, "due": ""})
-        assert "Its tasks are made." in text_of(signed_in.get(address))
+        assert "Its tasks are up to date." in text_of(signed_in.get(address))
 
     def test_a_tunnel_says_what_is_left_out(self, signed_in, build, template):
         page = text_of(signed_in.get(reverse("crew:house-work", args=[build("low-tunnel-3-4").slug])))

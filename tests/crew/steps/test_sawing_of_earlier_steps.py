@@ -68,7 +68,7 @@ def test_steps_that_someone_changed_stay_and_say_what_is_missing(signed_in, ship
     stored = list(shipped.steps.values_list("kind", "position"))
     migrate()
     assert list(shipped.steps.values_list("kind", "position")) == stored
-    page = signed_in.get(f"/crew/templates/{shipped.slug}/").content.decode()
+    page = signed_in.get(f"/crew/steps/{shipped.slug}/").content.decode()
     assert "Not among these steps: Saw pieces" in page
 
 
@@ -81,7 +81,7 @@ def test_a_house_at_work_is_told_and_a_built_one_is_not(given, signed_in, shippe
     migrate()
     assert not Task.objects.filter(kind="saw").exists()
     assert "are not up to date" in signed_in.get(f"/houses/{at_work.slug}/tasks/").content.decode()
-    assert "Its tasks are made." in signed_in.get(f"/houses/{built.slug}/tasks/").content.decode()
+    assert "Its tasks are up to date." in signed_in.get(f"/houses/{built.slug}/tasks/").content.decode()
     services.make_tasks(**given, house=at_work)
     saw = Task.objects.get(house=at_work, kind="saw")
     assert (saw.position, saw.state) == (2, Task.State.OPEN)
@@ -93,4 +93,4 @@ def test_own_steps_say_at_the_house_how_much_they_miss(given, signed_in, shipped
     services.make_tasks(**given, house=house)
     page = signed_in.get(f"/houses/{house.slug}/tasks/").content.decode()
     assert "<dt>Saw pieces</dt><dd>61 cuts</dd><dt>Anchors</dt><dd>4 anchors</dd>" in page
-    assert "Its tasks are made." in page
+    assert "Its tasks are up to date." in page

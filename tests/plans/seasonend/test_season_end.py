@@ -241,7 +241,7 @@ def test_broken_ticks_do_nothing(signed_in, organisation, take):
 
 def test_the_file_adds_up_and_runs_nothing(signed_in, organisation, season, ends):
     Lot.objects.filter(pk=ends[0].pk).update(reference="=1+1")
-    answer = signed_in.get(f"{PAGE}left.xlsx")
+    answer = signed_in.get(f"{PAGE}leftovers.xlsx")
     assert answer["Content-Disposition"] == 'attachment; filename="left-2027-03-01.xlsx"'
     sheet = load_workbook(BytesIO(answer.content)).active
     rows = [[cell.value for cell in row] for row in sheet.iter_rows(min_row=4)]

@@ -134,7 +134,7 @@ def _proposed_booking(key: str) -> member_requests.ProposedBooking:
             int(row), int(bender), date.fromisoformat(first), date.fromisoformat(last)
         )
     except ValueError as error:
-        raise ValidationError("The page was out of date. Nothing was booked; look at the new proposal.") from error
+        raise ValidationError("The page was out of date. Nothing was booked; look at the page again.") from error
 
 
 def proposal(request: HttpRequest) -> HttpResponse:
