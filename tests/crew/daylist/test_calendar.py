@@ -40,7 +40,7 @@ def test_a_feed_is_made_read_and_revoked(signed_in, client, organisation):
     person.save()
     assert not Calendar.from_ical(client.get(address).content).walk("VEVENT")
     client.force_login(organisation.memberships.get().user)
-    client.post(page + "revoke/")
+    client.post(page + "cancel/")
     assert client.get(address).status_code == 404
 
 
@@ -49,5 +49,5 @@ def test_feeds_of_other_organisations_are_not_there(client, organisation):
     client.force_login(MembershipFactory().user)
     page = f"/crew/day/calendars/{person.slug}/"
     assert [client.get(page).status_code, client.post(page + "make/").status_code] == [404, 404]
-    assert client.post(page + "revoke/").status_code == 404
+    assert client.post(page + "cancel/").status_code == 404
     assert open_feed(organisation=organisation, person=person) is None
