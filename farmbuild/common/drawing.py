@@ -2,7 +2,19 @@
 
 The model is in millimetres, y upwards, the width and height given at the start. On the sheet the drawing is 360 units
 wide, about one unit a pixel on a phone, so letters keep one size whatever is drawn. Colours and line widths come from
-the style sheet through classes: ink, thin, dash, fill, mark, warn.
+the style sheet through classes, three weights after ISO 128, the same on every screen, in the dark and on paper:
+
+    cut, ink    2 px      what is cut through, and outlines
+    seen        1.2 px    edges behind the cut
+    thin        0.6 px    dimension lines, hatching, what is wanted
+    dash        1.2 px    dashed: not there yet, or an offcut
+    axis        0.6 px    dash and dot: a centre line
+    limit       1.2 px    dash and dot: a limit
+    today       3 px      the tick of today, with the word
+    mark, warn  2 px      marks on pipe in the accent; what is wrong, in amber
+
+``fill`` beside one of them shades what it encloses. Words stand 3 px clear of lines; where they must lie on lines drawn
+before them, these are broken.
 """
 
 from __future__ import annotations
@@ -11,11 +23,16 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from hashlib import sha1
+from itertools import pairwise
 from math import atan2, cos, degrees, hypot, pi, sin
 from typing import SupportsFloat
 
 from django.utils.html import conditional_escape, format_html
 from django.utils.safestring import SafeString, mark_safe
+
+from farmbuild.common.lengths import length_text
+from farmbuild.common.scale import bar_length, on_paper
+from farmbuild.measure import UnitSystem
 
 Number = SupportsFloat
 Point = Sequence[Number]
@@ -28,7 +45,18 @@ TALLEST = 420.0
 #: Height of letters on the sheet and the usual breadth of one, for keeping room; the style sheet sets the real size.
 LETTER = 13.0
 LETTER_BREADTH = 0.56 * LETTER
-_GAP, _BEYOND, _TICK, _LIFT = 3.0, 5.0, 4.5, 4.0
+#: Room for a drawing on a sheet of A4 or Letter, mm wide and high.
+PAPER = (170.0, 170.0)
+#: A person to see the size by: 5 ft 8 in, mm.
+PERSON = 1727.2
+#: Narrower than this many pixels, a double line is one.
+NARROW = 6.0
+_GAP, _BEYOND, _TICK = 3.0, 5.0, 4.5
+#: In letters, so that they shrink with them: over a line, under it, from line to line of words, and what letters take.
+_OVER, _UNDER, _PITCH, _ASCENT, _DESCENT = -0.48, 1.02, 1.15, 0.78, 0.23
+#: Widths of a drawing on the page from which its letters are smaller, as in the style sheet.
+_WIDTHS = (460, 600, 760)
+_HATCH, _HATCH_PITCH = 6.0, 7.0
 _PATH_PART = re.compile(r"([A-Za-z])|(-?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)")
 _PATH_COUNTS = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "Q": 4, "A": 7, "Z": 0}
 
@@ -47,6 +75,8 @@ class Drawing:
     with the numbers.
 
     ``tallest``: units on the sheet that the model may be high; ``scale``: units a millimetre, where drawings share one.
+    ``units``: the reader's, for a drawing to scale both ways: it gets a scale bar, and the ratio at which it is printed
+    in ``paper``, mm wide and high, at most.
 
     What is drawn outside the model's box widens the sheet. ``step`` is the millimetres between two rows of dimension
     lines: ``offset=drawing.step`` is the first row, ``2 * drawing.step`` the second.
@@ -61,6 +91,8 @@ class Drawing:
         *,
         tallest: float = TALLEST,
         scale: float | None = None,
+        units: UnitSystem | str = "",
+        paper: tuple[float, float] = PAPER,
     ) -> None:
         self.width, self.height = float(width_mm), float(height_mm)
         if self.width <= 0 or self.height < 0:
@@ -69,7 +101,9 @@ class Drawing:
         room = SHEET_WIDTH - 2 * MARGIN
         self.scale = scale or min(room / self.width, tallest / self.height if self.height else room)
         self.step = 26.0 / self.scale
+        self._units, self._paper = UnitSystem(units) if units else None, paper
         self._parts: list[str] = []
+        self._segments: list[tuple[float, float, float, float]] = []
         self._links = 0
         self._box: list[float] | None = None
         self._cover(0.0, 0.0)
@@ -88,6 +122,7 @@ class Drawing:
 
     def polyline(self, points: Iterable[Point], css: str = "ink", *, closed: bool = False) -> None:
         placed = [self._at(x, y) for x, y in points]
+        self._crossing([*placed, placed[0]] if closed else placed)
         text = " ".join(f"{_figure(x)},{_figure(y)}" for x, y in placed)
         self._add(format_html('<{} class="{}" points="{}"/>', "polygon" if closed else "polyline", css, text))
 
@@ -114,12 +149,70 @@ class Drawing:
         left, top = self._at(x, float(y) + float(height))
         self._at(float(x) + float(width), y)
         wide, high = float(width) * self.scale, float(height) * self.scale
+        right, low = left + wide, top + high
+        self._crossing([(left, top), (right, top), (right, low), (left, low), (left, top)])
         self._add(
             format_html(
                 '<rect class="{}" x="{}" y="{}" width="{}" height="{}"/>',
                 css, _figure(left), _figure(top), _figure(wide), _figure(high),
             )
         )  # fmt: skip
+
+    def bar(self, x: Number, y: Number, width: Number, height: Number, css: str = "fill") -> None:
+        """A post, board or stick as ``rect``; its centre line alone where it is narrower than 6 px on the page."""
+        wide, high = float(width), float(height)
+        breadth = min(wide, high) * self.scale
+        middle = (float(x) + wide / 2, float(y) + high / 2)
+        half = (wide / 2, 0.0) if wide > high else (0.0, high / 2)
+        ends = (middle[0] - half[0], middle[1] - half[1], middle[0] + half[0], middle[1] + half[1])
+        if breadth >= NARROW:
+            self.rect(x, y, wide, high, css)
+            return
+        kinds = "cut" if css == "fill" else css.replace("fill", "").strip() or "cut"
+        at = next((width for width in _WIDTHS if breadth * width / SHEET_WIDTH >= NARROW), None)
+        if at is None:
+            self.line(*ends, kinds)
+            return
+        self.line(*ends, f"{kinds} to-{at}")
+        self.rect(x, y, wide, high, f"{css} from-{at}")
+
+    def ground(self, x1: Number, x2: Number, y: Number = 0) -> None:
+        """The ground line with its hatching under it, strokes at 45°."""
+        (left, level), (right, _) = self._at(x1, y), self._at(x2, y)
+        strokes, x = [], left + _HATCH
+        while x <= right:
+            strokes.append(f"M{_figure(x)} {_figure(level)}L{_figure(x - _HATCH)} {_figure(level + _HATCH)}")
+            x += _HATCH_PITCH
+        self._cover(left, level + _HATCH)
+        self._segments.append((left, level + _HATCH / 2, right, level + _HATCH / 2))
+        self._add(format_html('<path class="thin hatch" d="{}"/>', " ".join(strokes)))
+        self._sheet_line(left, level, right, level, "cut")
+
+    def hatched(self, x: Number, y: Number, width: Number, height: Number, css: str = "thin") -> None:
+        """Strokes at 45° across a rectangle, without its outline; ``x``, ``y`` is the lower left corner."""
+        (left, low), (right, top) = self._at(x, y), self._at(float(x) + float(width), float(y) + float(height))
+        strokes, start = [], left - (low - top) + _HATCH_PITCH
+        while start < right:
+            # From the foot at ``start`` up to the right, as far as it lies inside.
+            near, far = max(0.0, left - start), min(low - top, right - start)
+            if far > near:
+                a, b = (start + near, low - near), (start + far, low - far)
+                strokes.append(f"M{_figure(a[0])} {_figure(a[1])}L{_figure(b[0])} {_figure(b[1])}")
+            start += _HATCH_PITCH
+        self._add(format_html('<path class="{} hatch" d="{}"/>', css, " ".join(strokes)))
+
+    def person(self, x: Number, y: Number = 0) -> None:
+        """Somebody of 5 ft 8 in standing at ``x`` on ``y``, to scale, in thin lines."""
+        px, foot, tall = float(x), float(y), PERSON
+        head, hip, shoulder = 0.065 * tall, foot + 0.48 * tall, foot + 0.81 * tall
+        outer, self._parts = self._parts, []
+        self.circle(px, foot + tall - head, head, "seen")
+        self.line(px, foot + tall - 2 * head, px, hip, "seen")
+        for side in (-1, 1):
+            self.line(px, hip, px + side * 0.08 * tall, foot, "seen")
+            self.line(px, shoulder, px + side * 0.11 * tall, foot + 0.45 * tall, "seen")
+        inner, self._parts = self._parts, outer
+        self._add(format_html('<g class="person">{}</g>', mark_safe("".join(inner))))
 
     def text(self, x: Number, y: Number, words: object, css: str = "", *, anchor: str = "middle") -> None:
         """``anchor``: start, middle or end. The letters stand on ``y``."""
@@ -170,17 +263,16 @@ class Drawing:
         """One text over the place as it is read, a second one under it."""
         if angle > 90 - 1e-9 or angle <= -90 - 1e-9:
             angle -= 180 if angle > 0 else -180
-        lean = angle * pi / 180
-        for lift, part in zip((_LIFT, -LETTER), parts, strict=False):
-            self._sheet_text(x + sin(lean) * lift, y - cos(lean) * lift, part, css, "middle", angle)
+        for drop, part in zip((_OVER, _UNDER), parts, strict=False):
+            self._sheet_text(x, y, part, css, "middle", angle, drop)
 
     def _beside(self, start: Place, end: Place, out: float, parts: Sequence[str], css: str) -> None:
         """Level texts, one under the other, at the middle of a steep line, on its outer side."""
         x, y = (start[0] + end[0]) / 2, (start[1] + end[1]) / 2
         anchor = "start" if out > 0 else "end"
         for row, part in enumerate(parts):
-            drop = (row - (len(parts) - 1) / 2) * (LETTER + 2) + LETTER * 0.35
-            self._sheet_text(x + (6 if out > 0 else -6), y + drop, part, css, anchor)
+            drop = (row - (len(parts) - 1) / 2) * _PITCH + 0.35
+            self._sheet_text(x + (6 if out > 0 else -6), y, part, css, anchor, 0.0, drop)
 
     @contextmanager
     def link(self, href: str, label: str) -> Iterator[None]:
@@ -220,24 +312,61 @@ class Drawing:
 
     def svg(self) -> SafeString:
         """The whole drawing, safe to put on a page."""
+        parts, size = list(self._parts), mark_safe("")
+        left, top, wide, high = self._sheet()
+        description = self.description
+        if self._units:
+            high += self._scale_room
+            paper = on_paper(wide, high, self.scale, self._units, self._paper, LETTER)
+            ratio = f"1 : {paper.ratio}"
+            parts.append(self._scale_line(left, top, wide, high, ratio))
+            description = f"{description} Scale {ratio} when printed at 100 %.".strip()
+            size = format_html(' class="scaled" width="{}mm"', _figure(paper.width))
+            parts = [format_html('<g class="letters" font-size="{}">', _figure(paper.letter)), *parts, "</g>"]
+        key = "d" + sha1(f"{self.title}\0{self.description}\0{self._parts}".encode()).hexdigest()[:10]
+        kinds = ["drawing", "upright" if high > 0.8 * wide else "", "scaled" if self._units else ""]
+        return format_html(
+            '<div class="{}"><svg xmlns="http://www.w3.org/2000/svg"{} viewBox="{} {} {} {}" role="{}"'
+            ' aria-labelledby="{}-t" aria-describedby="{}-d"><title id="{}-t">{}</title><desc id="{}-d">{}</desc>'
+            "{}</svg></div>",
+            " ".join(filter(None, kinds)),
+            size,
+            _figure(left), _figure(top), _figure(wide), _figure(high),
+            # An image hides what is inside it from screen readers; links must stay within reach.
+            "group" if self._links else "img",
+            key, key, key, self.title, key, description,
+            mark_safe("".join(parts)),
+        )  # fmt: skip
+
+    #: Units of the sheet under the drawing for bar and ratio.
+    _scale_room = 24.0
+
+    def _sheet(self) -> tuple[float, float, float, float]:
+        """Left, top, width and height of what is drawn, at least as wide as a sheet, with a margin."""
         assert self._box is not None
         left, top, right, bottom = self._box
         left, right = min(left - 4, self._whole[0] - 4), max(right + 4, self._whole[2] + 4)
         spare = max(0.0, SHEET_WIDTH - (right - left))
-        left, wide = left - spare / 2, right - left + spare
-        top, high = top - 6, bottom - top + 12
-        key = "d" + sha1(f"{self.title}\0{self.description}\0{self._parts}".encode()).hexdigest()[:10]
-        return format_html(
-            '<div class="{}"><svg xmlns="http://www.w3.org/2000/svg" viewBox="{} {} {} {}" role="{}"'
-            ' aria-labelledby="{}-t" aria-describedby="{}-d"><title id="{}-t">{}</title><desc id="{}-d">{}</desc>'
-            "{}</svg></div>",
-            "drawing upright" if high > 0.8 * wide else "drawing",
-            _figure(left), _figure(top), _figure(wide), _figure(high),
-            # An image hides what is inside it from screen readers; links must stay within reach.
-            "group" if self._links else "img",
-            key, key, key, self.title, key, self.description,
-            mark_safe("".join(self._parts)),
-        )  # fmt: skip
+        return left - spare / 2, top - 6, right - left + spare, bottom - top + 12
+
+    def _scale_line(self, left: float, top: float, wide: float, high: float, ratio: str) -> str:
+        """A bar of a round length in two halves, the first one full, and the ratio that paper has."""
+        assert self._units is not None
+        length = bar_length(self.scale, self._units)
+        long, x, y = length * self.scale, left + 4, top + high - 6
+        halves = (
+            format_html(
+                '<rect class="{}" x="{}" y="{}" width="{}" height="4"/>', kinds, *map(_figure, (at, y - 4, long / 2))
+            )
+            for kinds, at in (("scale-bar fill", x), ("scale-bar", x + long / 2))
+        )
+        words = (("start", x + long + 6, length_text(length, self._units)), ("end", left + wide - 4, _printed(ratio)))
+        texts = (
+            format_html('<text class="{}" x="{}" y="{}">{}</text>', anchor, _figure(at), _figure(y), said)
+            for anchor, at, said in words
+        )
+        inner = mark_safe("".join((*halves, *texts)))
+        return format_html('<g class="scale" data-ratio="{}" data-mm="{}">{}</g>', ratio, _figure(length), inner)
 
     # On the sheet: units, y downwards.
 
@@ -256,32 +385,40 @@ class Drawing:
     def _sheet_line(self, x1: float, y1: float, x2: float, y2: float, css: str) -> None:
         self._cover(x1, y1)
         self._cover(x2, y2)
+        if css != "tick":
+            self._segments.append((x1, y1, x2, y2))
         places = (_figure(value) for value in (x1, y1, x2, y2))
         self._add(format_html('<line class="{}" x1="{}" y1="{}" x2="{}" y2="{}"/>', css, *places))
 
-    def _sheet_text(self, x: float, y: float, words: str, css: str, anchor: str, angle: float = 0.0) -> None:
+    def _sheet_text(
+        self, x: float, y: float, words: str, css: str, anchor: str, angle: float = 0.0, drop: float = 0.0
+    ) -> None:
+        """``drop``: in letters, how far the words stand under the place, as they are read."""
         breadth = _breadth(words)
         start = {"start": 0.0, "middle": -breadth / 2, "end": -breadth}[anchor]
         lean = angle * pi / 180
+        low, high = (drop + _DESCENT) * LETTER, (drop - _ASCENT) * LETTER
         for along in (start, start + breadth):
-            for up in (3.0, -LETTER):
-                self._cover(x + along * cos(lean) - up * sin(lean), y + along * sin(lean) + up * cos(lean))
+            for down in (low, high):
+                self._cover(x + along * cos(lean) - down * sin(lean), y + along * sin(lean) + down * cos(lean))
         turn = (
             format_html(' transform="rotate({} {} {})"', _figure(angle), _figure(x), _figure(y))
             if abs(angle) > 0.01
             else ""
         )
-        kinds = f"{anchor} {css}".strip()
+        if any(_crosses(segment, (x, y), lean, (start, high, start + breadth, low)) for segment in self._segments):
+            self._add(_break(x, y, angle, start / LETTER, drop, breadth / LETTER))
+        away = format_html(' dy="{}em"', _figure(drop)) if drop else ""
         self._add(
             format_html(
-                '<text class="{}" x="{}" y="{}"{}>{}</text>',
-                kinds,
-                _figure(x),
-                _figure(y),
-                turn,
-                conditional_escape(words),
+                '<text class="{}" x="{}" y="{}"{}{}>{}</text>',
+                f"{anchor} {css}".strip(), _figure(x), _figure(y), away, turn, conditional_escape(words),
             )
-        )
+        )  # fmt: skip
+
+    def _crossing(self, points: Sequence[Place]) -> None:
+        """Words that come after and lie over this line break it."""
+        self._segments.extend((*a, *b) for a, b in pairwise(points))
 
     def _placed_path(self, d: str) -> str:
         out: list[str] = []
@@ -323,3 +460,34 @@ def _at_least(box: Sequence[float], size: float) -> tuple[float, float, float, f
     """Left, top, width, height of the box, widened about its middle to ``size`` each way."""
     wide, high = max(box[2] - box[0], size), max(box[3] - box[1], size)
     return (box[0] + box[2] - wide) / 2, (box[1] + box[3] - high) / 2, wide, high
+
+
+def _printed(ratio: str) -> str:
+    return f"{ratio} printed at 100 %"
+
+
+def _crosses(segment: Sequence[float], at: Place, lean: float, box: Sequence[float]) -> bool:
+    """Whether a line runs through words: ``box`` about ``at`` as they are read, leaning by ``lean``."""
+    ends = []
+    for px, py in ((segment[0], segment[1]), (segment[2], segment[3])):
+        x, y = px - at[0], py - at[1]
+        ends.append((x * cos(lean) + y * sin(lean), y * cos(lean) - x * sin(lean)))
+    (ax, ay), (bx, by) = ends
+    first, last = 0.0, 1.0
+    # What is left of the line between each pair of opposite sides (Liang and Barsky 1984).
+    for start, way, low, high in ((ax, bx - ax, box[0], box[2]), (ay, by - ay, box[1], box[3])):
+        if not way:
+            if not low < start < high:
+                return False
+            continue
+        near, far = sorted(((low - start) / way, (high - start) / way))
+        first, last = max(first, near), min(last, far)
+    return first < last
+
+
+def _break(x: float, y: float, angle: float, start: float, drop: float, breadth: float) -> SafeString:
+    """Paper under words, as large as their letters are, so that lines under them are broken."""
+    ems = (start - 0.2, drop - _ASCENT - 0.1, breadth + 0.4, _ASCENT + _DESCENT + 0.2)
+    paper = format_html('<rect class="gap" x="{}em" y="{}em" width="{}em" height="{}em"/>', *map(_figure, ems))
+    place = map(_figure, (x, y, angle))
+    return format_html('<g transform="translate({} {}) rotate({})">{}</g>', *place, paper)

@@ -28,6 +28,8 @@ from farmbuild.stock.cut_layout import lay_out
 _STARTERS = {UnitSystem.IMPERIAL: "12-ft-house", UnitSystem.METRIC: "5-m-house"}
 #: Ridge heights of hoops a bay apart, in steps over the first; mm, invented.
 _RIDGE = (0, 7, -5, 2, 9, -3)
+#: As large as paper has a drawing beside the words of its job, mm.
+_PAPER = (94.0, 47.0)
 _BAY, _HIGH, _STEP, _ROOM = Decimal(1200), Decimal(2400), Decimal("6.35"), Decimal(100)
 
 
@@ -39,7 +41,7 @@ def _house(units: UnitSystem) -> House:
 
 def _of_house(units: UnitSystem) -> HouseDrawing:
     house = _house(units)
-    return HouseDrawing(drawn_of(house, units), house.name, units)
+    return HouseDrawing(drawn_of(house, units), house.name, units, paper=_PAPER)
 
 
 def _of_hoop(units: UnitSystem) -> HoopDrawing:

@@ -7,15 +7,15 @@ from decimal import Decimal
 
 from django.utils.safestring import SafeString
 
-from farmbuild.common.drawing import LETTER, LETTER_BREADTH, TALLEST, Drawing
+from farmbuild.common.drawing import LETTER, LETTER_BREADTH, PAPER, PERSON, TALLEST, Drawing
 from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.measure import count_noun
 from farmbuild.sites.bridge import BY_NAME, DrawnHouse, EndWall, HouseShape
 
 #: Hoops drawn at most: more would run into one black bar.
 _MAX_HOOPS = 240
-#: A person to see the size by: 5 ft 8 in.
-PERSON = Decimal("1727.2")
+#: Room on paper for one of several, mm.
+_AMONG = (84.0, 84.0)
 #: Fields of the form that the hoop, and that the film at the sides, show.
 _POSTS = ("post_material", "hoop_over_post", "post_stop_material")
 _PURLINS = tuple(name for name in BY_NAME if BY_NAME[name].section == "Purlins")
@@ -31,6 +31,9 @@ class HouseDrawing:
     name: str
     units: str
     tallest: float = TALLEST
+    #: With scale, bar and person; a small one beside a form has room for none of them.
+    whole: bool = True
+    paper: tuple[float, float] = PAPER
 
     @property
     def shape(self) -> HouseShape:
@@ -41,6 +44,11 @@ class HouseDrawing:
 
     def _both(self, length: Decimal | float) -> str:
         return length_pair_text(length, self.units)
+
+    def _drawing(self, width: float, height: float, name: str, words: str) -> Drawing:
+        units = self.units if self.whole else ""
+        title = f"{self.name}: {name}"
+        return Drawing(width, height, title, words, tallest=self.tallest, units=units, paper=self.paper)
 
     def _fit(self, drawing: Drawing, room: Decimal | float, length: Decimal | float, name: str = "") -> str:
         """What fits a dimension line ``room`` mm long, best first: name and both units; the bare length.
@@ -70,8 +78,13 @@ class HouseDrawing:
             words += f" Its sticks butt in {count_noun(len(self.house.sleeves), 'sleeve')}."
         if self.house.sides:
             words += f" Sides: {self.house.sides.words}."
-        drawing = Drawing(span, ridge, f"{self.name}: section", words, tallest=self.tallest)
+        if self.whole:
+            words += f" A person of {self._say(PERSON)} stands in it."
+        drawing = self._drawing(span, ridge, "section", words)
         self._frame(drawing)
+        if self.whole:
+            # Beside the words at the left, clear of a joint at the crown.
+            drawing.person(0.57 * span)
         for sleeve in self.house.sleeves:
             points = [(span / 2 + x, height) for x, height in sleeve.points]
             drawing.polyline(points, "mark")
@@ -83,8 +96,8 @@ class HouseDrawing:
         for board in self.house.boards:
             thick, bottom, high = float(board.breadth), float(board.bottom), float(board.height)
             with drawing.of(*_of_boards(board.name)):
-                drawing.rect(-thick, bottom, thick, high, "fill")
-                drawing.rect(span, bottom, thick, high, "fill")
+                drawing.bar(-thick, bottom, thick, high)
+                drawing.bar(span, bottom, thick, high)
         self._sides(drawing)
         self._section_dimensions(drawing)
         if any(board.name == "hip boards" for board in self.house.boards):
@@ -100,13 +113,13 @@ class HouseDrawing:
             f"Posts {self._say(shape.span)} apart, ridge {self._say(shape.ridge_height)} above the ground, beside a"
             f" person of {self._say(PERSON)}."
         )
-        drawing = Drawing(span, ridge, f"{self.name}: section", words, scale=scale)
+        drawing = Drawing(span, ridge, f"{self.name}: section", words, scale=scale, units=self.units, paper=_AMONG)
         self._frame(drawing)
         drawing.dimension(
             0, -float(shape.post_depth), span, -float(shape.post_depth), self._say(shape.span), -drawing.step
         )
         drawing.dimension(0, 0, 0, ridge, self._say(shape.ridge_height), drawing.step)
-        _person(drawing, span + 0.3 * float(PERSON))
+        drawing.person(span + 0.3 * PERSON)
         return drawing.svg()
 
     def _socket(self) -> str:
@@ -121,12 +134,12 @@ class HouseDrawing:
         span, above, depth = float(shape.span), float(shape.post_above), float(shape.post_depth)
         foot = float(shape.foot_height)
         edge = span * 0.06
-        drawing.line(-edge, 0, span + edge, 0)
+        drawing.ground(-edge, span + edge)
         if self.house.post_outside is not None:
             pipe = float(self.house.post_outside)
             with drawing.of(*_POSTS):
                 for x in (0.0, span):
-                    drawing.rect(x - pipe / 2, -depth, pipe, above + depth, "fill")
+                    drawing.bar(x - pipe / 2, -depth, pipe, above + depth)
         with drawing.of("recipe"):
             drawing.polyline([(span / 2 + float(x), foot + float(y)) for x, y in shape.arc.outline()])
         if foot < above:
@@ -155,7 +168,7 @@ class HouseDrawing:
         shape = self.shape
         span, ridge = float(shape.span), float(shape.ridge_height)
         above, depth, foot = float(shape.post_above), float(shape.post_depth), float(shape.foot_height)
-        drawing.line(0, ridge, span, ridge, "thin dash")
+        drawing.line(0, ridge, span, ridge, "thin")
         label = self._fit(drawing, span, shape.span, "post span")
         with drawing.of("post_span"):
             drawing.dimension(0, -depth, span, -depth, label, -drawing.step)
@@ -186,7 +199,7 @@ class HouseDrawing:
                 f"; {doors.count} x door opening {self._say(doors.width)} wide and {self._say(doors.height)} high, each"
                 f" leaf {self._say(doors.leaf_width)} x {self._say(doors.leaf_height)}"
             )
-        drawing = Drawing(span, ridge, f"{self.name}: {wall.name} end", words + ".", tallest=self.tallest)
+        drawing = self._drawing(span, ridge, f"{wall.name} end", words + ".")
         self._frame(drawing)
         with drawing.of(*_DOORS):
             self._members(drawing, wall)
@@ -201,7 +214,7 @@ class HouseDrawing:
             label = self._fit(drawing, doors.height, doors.height, "door")
             with drawing.of(f"{wall.name}_door_height"):
                 drawing.dimension(span, high, span, 0, label, drawing.step)
-            drawing.line(middle + half, high, span, high, "thin dash")
+            drawing.line(middle + half, high, span, high, "thin")
         return drawing.svg()
 
     def _members(self, drawing: Drawing, wall: EndWall) -> None:
@@ -212,16 +225,16 @@ class HouseDrawing:
         half, foot, gap = opening / 2, float(wall.foot), float(doors.clearance)
         if doors.count:
             for left in (foot, middle + half + face):
-                drawing.rect(left, 0, middle - half - face - foot, face, "fill")
-            drawing.rect(middle - half, high, opening, face, "fill")
+                drawing.bar(left, 0, middle - half - face - foot, face)
+            drawing.bar(middle - half, high, opening, face)
             for number in range(doors.count):
                 left = middle - half + number * float(doors.width) + gap
                 drawing.rect(left, gap, float(doors.leaf_width), float(doors.leaf_height), "mark")
         else:
-            drawing.rect(foot, 0, span - 2 * foot, face, "fill")
+            drawing.bar(foot, 0, span - 2 * foot, face)
         for members, bottom in ((wall.studs, face), (wall.door_posts, 0.0), (wall.short_studs, high + face)):
             for x, length in members:
-                drawing.rect(middle + float(x) - face / 2, bottom, face, float(length), "fill")
+                drawing.bar(middle + float(x) - face / 2, bottom, face, float(length))
 
     # Side view
 
@@ -245,18 +258,16 @@ class HouseDrawing:
             f"{shape.hoops} hoops {self._say(shape.spacing)} apart make {self._say(shape.length)}; ridge"
             f" {self._say(shape.ridge_height)} above the ground.{note}"
         )
-        drawing = Drawing(length, ridge, f"{self.name}: side view", words, tallest=self.tallest)
+        drawing = self._drawing(length, ridge, "side view", words)
         edge = length * 0.03
-        drawing.line(-edge, 0, length + edge, 0)
+        drawing.ground(-edge, length + edge)
         with drawing.of("spacing_wanted"):
             for x in hoops:
-                drawing.line(x, 0, x, ridge)
-                if depth:
-                    drawing.line(x, -depth, x, 0, "thin dash")
+                drawing.line(x, -depth, x, ridge, "seen")
         for height in sorted({float(purlin.height) for purlin in self.house.purlins} | {ridge}):
-            drawing.line(0, height, length, height, "ink" if height == ridge else "thin")
+            drawing.line(0, height, length, height, "cut" if height == ridge else "seen")
         for board in self.house.boards:
-            drawing.rect(0, float(board.bottom), length, float(board.height), "fill")
+            drawing.bar(0, float(board.bottom), length, float(board.height), "fill seen")
         if above:
             drawing.line(0, above, length, above, "thin")
         with drawing.of("length"):
@@ -279,13 +290,13 @@ class HouseDrawing:
             f"{self._say(shape.span)} across and {self._say(shape.length)} along, {shape.hoops} hoops"
             f" {self._say(shape.spacing)} apart. The front end is on the left.{note}"
         )
-        drawing = Drawing(length, span, f"{self.name}: plan", words)
+        drawing = self._drawing(length, span, "plan", words)
         drawing.rect(0, 0, length, span)
         for x in hoops:
-            drawing.line(x, 0, x, span, "thin")
+            drawing.line(x, 0, x, span, "seen")
         for purlin in self.house.purlins:
             y = span / 2 + float(purlin.x)
-            drawing.line(0, y, length, y, "dash")
+            drawing.line(0, y, length, y, "axis")
         for x, doors in zip((0.0, length), self.house.doors, strict=True):
             half = float(doors.opening) / 2
             if half:
@@ -301,14 +312,3 @@ def _of_boards(name: str) -> tuple[str, ...]:
     """Fields of hip boards, or of base boards."""
     head = name.removesuffix("s").replace(" ", "_")
     return tuple(field for field in BY_NAME if field.startswith(head))
-
-
-def _person(drawing: Drawing, x: float) -> None:
-    """Standing at ``x``, in thin lines."""
-    tall = float(PERSON)
-    head, hip, shoulder = 0.065 * tall, 0.48 * tall, 0.81 * tall
-    drawing.circle(x, tall - head, head, "thin")
-    drawing.line(x, tall - 2 * head, x, hip, "thin")
-    for side in (-1, 1):
-        drawing.line(x, hip, x + side * 0.08 * tall, 0, "thin")
-        drawing.line(x, shoulder, x + side * 0.11 * tall, 0.45 * tall, "thin")

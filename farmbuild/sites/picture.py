@@ -76,7 +76,7 @@ def picture_of(form: HouseForm, rows: OwnRows) -> Picture:
 def _drawn(house: House, organisation: Organisation) -> Picture:
     units = organisation.unit_system
     drawn = drawn_of(house, units)
-    draw = HouseDrawing(drawn, house.name or "New house", units, tallest=TALLEST)
+    draw = HouseDrawing(drawn, house.name or "New house", units, tallest=TALLEST, whole=False)
     views = [("section", draw.section()), ("side", draw.side())]
     views += [(wall.name, draw.end(wall)) for wall in drawn.end_walls]
     rows = take_off_typed(house, units)

@@ -8,6 +8,7 @@ from typing import Any
 
 from django.utils.safestring import SafeString
 
+from farmbuild.common.drawing import PERSON
 from farmbuild.common.figures import Figure
 from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.hoops.recipes.bridge import spring_range
@@ -25,7 +26,7 @@ from farmbuild.sites.bridge import (
     take_off_of,
     totals_of,
 )
-from farmbuild.sites.drawings import PERSON, HouseDrawing
+from farmbuild.sites.drawings import HouseDrawing
 from farmbuild.sites.models import House
 from farmbuild.sites.own_rows import own_row_words
 from farmbuild.sites.starters import Starter, starter_house, starters_in

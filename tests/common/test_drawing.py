@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import math
+import re
 from xml.etree import ElementTree
 
 import pytest
 
-from farmbuild.common.drawing import Drawing
+from farmbuild.common.drawing import LETTER, PERSON, Drawing
+from farmbuild.common.scale import BARS, RATIOS, bar_length, on_paper
+from farmbuild.measure import UnitSystem
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -126,12 +129,17 @@ def dimension_texts(drawing: Drawing) -> list[ElementTree.Element]:
     return [text for text in parsed(drawing).iter(f"{SVG}text") if "dim" in text.get("class").split()]
 
 
+def below(text: ElementTree.Element) -> float:
+    """Units of the sheet that words stand under their place, as they are read; it shrinks with the letters."""
+    return float(text.get("dy", "0em").removesuffix("em")) * LETTER
+
+
 def test_text_stands_over_the_middle():
     drawing = Drawing(4000, 2000, "t", "d")
     drawing.dimension(0, 0, 4000, 0, "12'")
     (text,) = dimension_texts(drawing)
     assert float(text.get("x")) == pytest.approx(2000 * drawing.scale, abs=0.02)
-    assert -8 < float(text.get("y")) < 0
+    assert float(text.get("y")) == 0 and -9 < below(text) < -5
 
 
 @pytest.mark.parametrize("way", [(0, 0, 0, 4000), (0, 4000, 0, 0)])
@@ -140,7 +148,7 @@ def test_upright_text_reads_from_the_right_whichever_way_it_was_given(way):
     drawing.dimension(*way, "12'")
     (text,) = dimension_texts(drawing)
     assert text.get("transform").startswith("rotate(-90 ")
-    assert float(text.get("x")) < 0, "over the line as read from the right is left of it"
+    assert below(text) < 0, "over the line as read from the right"
 
 
 def test_level_text_given_from_right_to_left_is_not_upside_down():
@@ -148,7 +156,7 @@ def test_level_text_given_from_right_to_left_is_not_upside_down():
     drawing.dimension(4000, 0, 0, 0, "12'")
     (text,) = dimension_texts(drawing)
     assert text.get("transform") is None
-    assert float(text.get("y")) < 0
+    assert below(text) < 0
 
 
 def test_second_figure_goes_under_the_line_where_both_do_not_fit_over_it():
@@ -156,7 +164,7 @@ def test_second_figure_goes_under_the_line_where_both_do_not_fit_over_it():
     drawing.dimension(0, 0, 1200, 0, "3' 11\" · 1\u202f200 mm")
     over, under = dimension_texts(drawing)
     assert (over.text, under.text) == ("3' 11\"", "1\u202f200 mm")
-    assert float(over.get("y")) < 0 < float(under.get("y"))
+    assert below(over) < 0 < below(under)
 
 
 def test_text_longer_than_its_level_line_stands_beyond_it():
@@ -230,3 +238,120 @@ def test_parts_carry_the_fields_that_light_them():
 def test_a_scale_that_is_given_is_kept_and_a_low_drawing_is_as_low_as_asked():
     assert Drawing(1000, 500, "House", "Words.", scale=0.05).scale == 0.05
     assert Drawing(1000, 5000, "House", "Words.", tallest=50).scale == 0.01
+
+
+def scale_of(drawing: Drawing) -> ElementTree.Element:
+    return next(group for group in parsed(drawing).iter(f"{SVG}g") if group.get("class") == "scale")
+
+
+@pytest.mark.parametrize("units, said", [("metric", "1\u202f000 mm"), ("imperial", "4'")])
+def test_scale_bar_is_as_long_as_it_says(units, said):
+    drawing = Drawing(3600, 2400, "t", "d", units=units)
+    scale = scale_of(drawing)
+    first, second = scale.findall(f"{SVG}rect")
+    start, end = float(first.get("x")), float(second.get("x")) + float(second.get("width"))
+    assert float(first.get("width")) == pytest.approx(float(second.get("width")))
+    assert end - start == pytest.approx(float(scale.get("data-mm")) * drawing.scale, abs=0.05)
+    assert scale.find(f"{SVG}text").text == said
+    assert float(scale.get("data-mm")) == {"metric": 1000, "imperial": 1219.2}[units]
+
+
+@pytest.mark.parametrize("units", list(UnitSystem))
+@pytest.mark.parametrize("width, height", [(30, 20), (3600, 2400), (29000, 2400), (1000, 9000), (90000, 90000)])
+def test_ratio_is_that_of_the_width_that_paper_is_given(units, width, height):
+    drawing = Drawing(width, height, "t", "d", units=units)
+    root, (_, _, wide, high) = parsed(drawing), box(drawing)
+    ratio = int(scale_of(drawing).get("data-ratio").split(" : ")[1])
+    on_sheet = float(root.get("width").removesuffix("mm"))
+    assert on_sheet / wide * drawing.scale == pytest.approx(1 / ratio, rel=0.001)
+    assert on_sheet <= 170.01 and on_sheet * high / wide <= 170.01
+    assert f"Scale 1 : {ratio} when printed at 100 %." in root.find(f"{SVG}desc").text
+    assert f"1 : {ratio} printed at 100 %" in [text.text for text in scale_of(drawing).iter(f"{SVG}text")]
+
+
+@pytest.mark.parametrize("units", list(UnitSystem))
+def test_ratios_and_bars_rise_and_go_on_beyond_their_end(units):
+    assert list(RATIOS[units]) == sorted(set(RATIOS[units])) and list(BARS[units]) == sorted(set(BARS[units]))
+    assert on_paper(360, 200, 0.0001, units, (170, 170), 13).ratio % 100 == 0
+    assert bar_length(1000, units) == BARS[units][0]
+
+
+def test_a_drawing_without_units_claims_no_scale():
+    assert "scale" not in Drawing(100, 50, "t", "d").svg()
+
+
+def test_a_person_is_as_tall_as_five_foot_eight_to_scale():
+    drawing = Drawing(3600, 2400, "t", "d")
+    drawing.person(1800)
+    group = next(group for group in parsed(drawing).iter(f"{SVG}g") if group.get("class") == "person")
+    head = group.find(f"{SVG}circle")
+    top = float(head.get("cy")) - float(head.get("r"))
+    feet = max(float(line.get("y2")) for line in group.iter(f"{SVG}line"))
+    assert round(PERSON - 68 * 25.4, 6) == 0
+    assert (feet - top) / drawing.scale == pytest.approx(1727.2, abs=1)
+
+
+def test_words_over_a_line_break_it_and_others_do_not():
+    drawing = Drawing(3600, 2400, "t", "d")
+    drawing.line(0, 1000, 3600, 1000)
+    drawing.text(1800, 1000 - drawing.mm(4), "across")
+    drawing.text(1800, 1000 + drawing.mm(8), "clear of it")
+    drawing.rect(100, 100, 3000, 700, "fill")
+    drawing.text(1800, 400, "inside")
+    gaps = [rect for rect in parsed(drawing).iter(f"{SVG}rect") if rect.get("class") == "gap"]
+    assert len(gaps) == 1
+    assert float(gaps[0].get("width").removesuffix("em")) == pytest.approx(6 * 0.56 + 0.4, abs=0.01)
+
+
+@pytest.mark.parametrize("end", [(4000, 0), (0, 4000), (4000, 4000), (900, 0), (0, 300)])
+def test_own_words_stand_clear_of_their_dimension_line(end):
+    drawing = Drawing(4000, 4000, "t", "d")
+    drawing.dimension(0, 0, *end, "3' 11\" · 1\u202f200 mm", drawing.step)
+    assert "gap" not in drawing.svg()
+
+
+@pytest.mark.parametrize(
+    "breadth, kinds",
+    [(1, ["cut"]), (3.5, ["cut to-760", "fill from-760"]), (4.0, ["cut to-600", "fill from-600"]), (6.5, ["fill"])],
+)
+def test_a_narrow_post_is_its_centre_line_where_it_is_under_six_pixels(breadth, kinds):
+    drawing = Drawing(3600, 2400, "t", "d")
+    drawing.bar(1000, 0, drawing.mm(breadth), 2000)
+    shapes = [part for part in parsed(drawing) if part.tag in (f"{SVG}line", f"{SVG}rect")]
+    assert [part.get("class") for part in shapes] == kinds
+    if len(kinds) == 2:
+        line, rect = shapes
+        middle = float(rect.get("x")) + float(rect.get("width")) / 2
+        assert float(line.get("x1")) == float(line.get("x2")) == pytest.approx(middle, abs=0.02)
+        assert {float(line.get("y1")), float(line.get("y2"))} == {
+            float(rect.get("y")), float(rect.get("y")) + float(rect.get("height"))
+        }  # fmt: skip
+
+
+def strokes(path: ElementTree.Element) -> list[list[float]]:
+    figures = [float(part) for part in re.findall(r"-?[\d.]+", path.get("d"))]
+    return [figures[at : at + 4] for at in range(0, len(figures), 4)]
+
+
+def test_ground_is_hatched_at_45_degrees_under_its_line():
+    drawing = Drawing(3600, 2400, "t", "d")
+    drawing.ground(-100, 3700)
+    (path,) = parsed(drawing).iter(f"{SVG}path")
+    ((x1, y, x2, _),) = lines(drawing, "cut")
+    assert len(strokes(path)) > 30
+    for ax, ay, bx, by in strokes(path):
+        assert ay == y and by > y, "from the line down"
+        assert ax - bx == pytest.approx(by - ay, abs=0.02)
+        assert x1 - 0.02 <= bx and ax <= x2 + 0.02
+
+
+def test_hatching_stays_inside_its_rectangle():
+    drawing = Drawing(3600, 2400, "t", "d")
+    drawing.hatched(300, 300, 1500, 800)
+    (path,) = parsed(drawing).iter(f"{SVG}path")
+    left, right = 300 * drawing.scale, 1800 * drawing.scale
+    low, top = -300 * drawing.scale, -1100 * drawing.scale
+    assert len(strokes(path)) > 10
+    for ax, ay, bx, by in strokes(path):
+        assert bx - ax == pytest.approx(ay - by, abs=0.02)
+        assert left - 0.02 <= ax <= bx <= right + 0.02 and top - 0.02 <= by <= ay <= low + 0.02
