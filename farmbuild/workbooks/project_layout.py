@@ -22,6 +22,8 @@ HEADING_ROW = 3
 ROWS_HELPED = 2000
 MAX_BREAKS = 30
 BREAKS_SHOWN = 3
+#: Headings of workbooks that were written before; they are read as those of today.
+FORMER_HEADINGS = {"Stop gap": ("Stop short of flat by",)}
 
 
 class Type(Enum):

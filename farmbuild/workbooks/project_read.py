@@ -292,7 +292,8 @@ class _Reading:
         """A heading may say the unit of its lengths, or the currency of its amounts."""
         match wanted.type:
             case Type.LENGTH | Type.LENGTHS:
-                return with_units(wanted.heading)
+                texts = [wanted.heading, *layout.FORMER_HEADINGS.get(wanted.heading, ())]
+                return tuple(words for text in texts for words in with_units(text))
             case Type.MONEY if self.currency:
                 texts = [wanted.heading, *([f"{wanted.heading} 1"] if wanted.name == "price_1" else [])]
                 return (*texts, *(f"{text}, {self.currency}" for text in texts))

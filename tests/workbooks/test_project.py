@@ -11,7 +11,7 @@ from decimal import Decimal
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from openpyxl import load_workbook
+from openpyxl import Workbook, load_workbook
 
 from farmbuild.measure import UnitSystem
 from farmbuild.planning.inputs import Lot, Offer, PriceBreak, Season
@@ -316,3 +316,25 @@ def test_ten_foot_sticks_come_back_exactly() -> None:
     exact = replace(lots[0], length=lots[0].length.quantize(Decimal("0.000001")))
     written = season(house("A", TWELVE), lots=(exact,))
     assert read_project(write_project(written), "s.xlsx").lots == (exact,)
+
+
+def test_headings_of_workbooks_written_before_are_read() -> None:
+    """Last year's heading of a column, with its unit too; both at once are refused, since one would be lost."""
+    written = small_season()
+    book = load_workbook(io.BytesIO(write_project(written)))
+    sheet = book["Recipes"]
+    head = next(cell for row in sheet.iter_rows() for cell in row if str(cell.value).startswith("Stop gap"))
+    tail = str(head.value).removeprefix("Stop gap")
+    for former in ("Stop short of flat by", f"Stop short of flat by{tail}"):
+        head.value = former
+        assert read_project(_bytes(book), "season.xlsx") == written
+    sheet.cell(head.row, sheet.max_column + 1, "Stop gap")
+    with pytest.raises((ProjectProblems, WorkbookError)) as refused:
+        read_project(_bytes(book), "season.xlsx")
+    assert "Stop gap" in str(refused.value)
+
+
+def _bytes(book: Workbook) -> bytes:
+    stream = io.BytesIO()
+    book.save(stream)
+    return stream.getvalue()

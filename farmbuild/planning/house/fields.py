@@ -711,7 +711,6 @@ RECIPE_FIELDS: tuple[SpecField, ...] = (
     _length(
         "stop_gap",
         "stop gap",
-        heading="Stop short of flat by",
         small=True,
         noun="stop gap of the recipe",
         usual=STOP_GAP,
