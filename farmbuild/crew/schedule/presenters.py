@@ -20,6 +20,7 @@ from farmbuild.measure import count_noun, format_minutes
 from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.phases.selectors import phases_of_houses
+from farmbuild.plans.season.presenters import work_line
 from farmbuild.sites.models import House
 
 
@@ -80,6 +81,7 @@ def board_page(organisation: Organisation) -> dict[str, Any]:
         "outdated": outdated_houses(organisation=organisation),
         "ends": ends and ends.astimezone(zone_of(organisation=organisation)).date(),
         "open_count": left.count(),
+        "line": work_line(organisation=organisation, title="The season: work at each house by week"),
         "no_crew": not crews_of(organisation=organisation).exists(),
         "unplaced": left.filter(starts_at=None).count(),
     }
@@ -193,14 +195,23 @@ def ready_page(organisation: Organisation, schedule: Schedule) -> dict[str, Any]
     other = None if schedule.published_at else selectors.published_since(schedule=schedule)
     past = schedule.published_at or other
     comparison = Comparison() if past else compare(organisation=organisation, schedule=schedule)
-    moves = _moves(organisation, result, tasks)
+    moves, each = _moves(organisation, result, tasks), _each_house(organisation, result)
     return {
         **_since(organisation, comparison, "Since it was worked out"),
         "outdated": outdated_houses(organisation=organisation),
         "other": other,
         "schedule": schedule,
+        "line": work_line(
+            organisation=organisation,
+            title=f"The season by schedule {schedule.number}: work at each house by week",
+            places={
+                place["task"]: (datetime.fromisoformat(place["starts_at"]), datetime.fromisoformat(place["ends_at"]))
+                for place in result["placed"]
+            },
+        ),
         "result": result,
         "placed": len(result["placed"]),
+        "house_count": len(each),
         "ends": datetime.fromisoformat(result["ends_at"]).astimezone(zone),
         "gap": format_minutes(int((result["makespan"] - result["bound"]) * SLOT.total_seconds() // 60)),
         "late": [(houses.get(row["house"], "A house since archived"), row["days"]) for row in result["late"]],
@@ -208,5 +219,5 @@ def ready_page(organisation: Organisation, schedule: Schedule) -> dict[str, Any]
         "moved": len(moves),
         "latest": selectors.published_before(schedule=schedule),
         "moves": MoveTable(moves, organisation=organisation, prefix="move-"),
-        "each": HousePlanTable(_each_house(organisation, result), organisation=organisation, prefix="house-"),
+        "each": HousePlanTable(each, organisation=organisation, prefix="house-"),
     }

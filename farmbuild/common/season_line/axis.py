@@ -1,0 +1,142 @@
+"""Days across: where each stands in a hundredth of the width, and which of them are written.
+
+Across, everything is a share of the width, so that one drawing fits a phone, a desk and paper with letters of one size.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, timedelta
+from hashlib import sha1
+
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+
+from farmbuild.measure import format_day
+
+#: Today belongs on the drawing where it is no further than this from what is drawn.
+NEAR = timedelta(weeks=8)
+_DAILY, _WEEKLY = 14, 26 * 7
+#: How many days may be written across, by the breadth of the drawing; the style sheet shows one of these kinds.
+_WRITTEN = {"xs": 2, "s": 4, "m": 8, "l": 14}
+
+
+def share(part: float) -> str:
+    """As the width of a drawing is written: 12.5%."""
+    return f"{part:.3f}".rstrip("0").rstrip(".") + "%"
+
+
+def short_day(day: date) -> str:
+    return f"{day.day} {day:%b}"
+
+
+@dataclass(frozen=True)
+class Axis:
+    """From the Monday ``first`` up to, and without, the Monday ``end``. ``today`` is None where it is too far off."""
+
+    first: date
+    end: date
+    today: date | None
+
+    @classmethod
+    def over(cls, days: Iterable[date], *, today: date) -> Axis:
+        """Whole weeks with all of these days in, and with today where it is near."""
+        found = sorted(days) or [today]
+        near = found[0] - NEAR <= today <= found[-1] + NEAR
+        first, last = (min(found[0], today), max(found[-1], today)) if near else (found[0], found[-1])
+        monday = first - timedelta(days=first.weekday())
+        return cls(monday, last + timedelta(days=7 - last.weekday()), today if near else None)
+
+    @property
+    def days(self) -> int:
+        return (self.end - self.first).days
+
+    @property
+    def last(self) -> date:
+        return self.end - timedelta(days=1)
+
+    def at(self, day: date) -> float:
+        """Hundredths of the width at which the day begins."""
+        return (day - self.first).days / self.days * 100
+
+    @property
+    def key(self) -> str:
+        return "w" + sha1(f"{self.first}{self.end}".encode()).hexdigest()[:8]
+
+    @property
+    def by_months(self) -> bool:
+        return self.days > _WEEKLY
+
+    def marks(self) -> Iterator[tuple[date, str]]:
+        """Days that have a line, with what is written at it: every day of two weeks, every week, or every month."""
+        if not self.by_months:
+            for n in range(0, self.days, 1 if self.days <= _DAILY else 7):
+                day = self.first + timedelta(days=n)
+                yield day, short_day(day)
+            return
+        day = self.first.replace(day=1)
+        while day < self.end:
+            if day >= self.first:
+                yield day, str(day.year) if day.month == 1 else f"{day:%b}"
+            day = (day + timedelta(days=32)).replace(day=1)
+
+    @property
+    def years(self) -> str:
+        first, last = self.first.year, self.last.year
+        what = "Months" if self.by_months else "Days" if self.days <= _DAILY else "Weeks"
+        return f"{what} of {first}" if first == last else f"{what}, {first} to {last}"
+
+    @property
+    def said(self) -> str:
+        today = f" Today is {format_day(self.today)}." if self.today else ""
+        return f"{self.years}: {format_day(self.first)} to {format_day(self.last)}.{today}"
+
+    def head(self, title: str) -> SafeString:
+        """Above the rows: the days, today, and the lines that every row takes from here."""
+        marks = list(self.marks())
+        lines = format_html_join(
+            "",
+            '<line class="season-week" x1="{0}" y1="0" x2="{0}" y2="100%"/>',
+            ((share(self.at(day)),) for day, _ in marks),
+        )
+        written = format_html_join(
+            "",
+            '<text class="day {}" x="{}" dx="3" y="2.25em">{}</text><line class="week {}" x1="{}" y1="1.3em" x2="{}"'
+            ' y2="100%"/>',
+            (
+                (kinds, share(self.at(day)), words, kinds, share(self.at(day)), share(self.at(day)))
+                for (day, words), kinds in zip(marks, self._kinds(marks), strict=True)
+            ),
+        )
+        return format_html(
+            '<svg class="across" role="img" aria-labelledby="{0}-t {0}-d"><title id="{0}-t">{1}</title>'
+            '<desc id="{0}-d">{2}</desc><defs><g id="{0}">{3}{4}</g></defs>{5}{6}</svg>',
+            self.key, title, self.said, lines, self._today_line("0", "100%"), written, self._today(),
+        )  # fmt: skip
+
+    def _kinds(self, marks: list[tuple[date, str]]) -> list[str]:
+        """By the breadth at which there is room for it: every second, third ... mark, none too near the right edge."""
+        kinds: list[list[str]] = [[] for _ in marks]
+        for name, most in _WRITTEN.items():
+            stride = -(-len(marks) // most)
+            for n in range(0, len(marks), stride):
+                if self.at(marks[n][0]) <= 100 - 90 / most or n == 0:
+                    kinds[n].append(name)
+        return [" ".join(names) for names in kinds]
+
+    def _today_line(self, top: str, foot: str) -> SafeString:
+        if self.today is None:
+            return SafeString("")
+        at = share(self.at(self.today))
+        return format_html('<line class="season-today" x1="{0}" y1="{1}" x2="{0}" y2="{2}"/>', at, top, foot)
+
+    def _today(self) -> SafeString:
+        if self.today is None:
+            return SafeString("")
+        at = self.at(self.today)
+        right = at > 50
+        return format_html(
+            '<text class="now {}" x="{}" dx="{}" y="1em">today</text>{}',
+            "end" if right else "start", share(at), -4 if right else 4, self._today_line("0.1em", "1.2em"),
+        )  # fmt: skip

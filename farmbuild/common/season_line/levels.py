@@ -1,0 +1,163 @@
+"""A row a material: how many are there at the end of each day, as a stepped line over the days."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import date
+
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+
+from farmbuild.common.season_line.axis import Axis, share, short_day
+from farmbuild.common.season_line.rows import OPEN_ROWS, Sign, sample, sign_sample
+from farmbuild.measure import format_count, format_day
+
+#: Where the highest and the lowest level stand, in hundredths of the height; over them is room for words.
+_TOP, _LOW = 40.0, 82.0
+
+
+@dataclass(frozen=True)
+class Level:
+    """``ends``: what is there at the end of each day on which it changes, from today on, below 0 what is missing."""
+
+    name: str
+    href: str
+    ends: tuple[tuple[date, int], ...]
+    arrivals: tuple[tuple[date, int], ...] = ()
+    needs: tuple[tuple[date, int], ...] = ()
+    short_on: date | None = None
+    note: str = ""
+
+    @property
+    def days(self) -> list[date]:
+        return [day for some in (self.ends, self.arrivals, self.needs) for day, _ in some]
+
+    @property
+    def moves(self) -> bool:
+        return len(self.ends) > 1 or self.short_on is not None
+
+    @property
+    def said(self) -> str:
+        """All that is drawn, in words."""
+
+        def listed(some: Sequence[tuple[date, int]]) -> str:
+            return ", ".join(f"{format_count(pieces)} on {format_day(day)}" for day, pieces in some)
+
+        levels = ", ".join(
+            f"{format_count(-pieces)} short on {format_day(day)}"
+            if pieces < 0
+            else f"{format_count(pieces)} on {format_day(day)}"
+            for day, pieces in self.ends
+        )
+        parts = [f"There at the end of the day: {levels}"]
+        parts += [
+            f"{what}: {listed(some)}" for what, some in (("Comes", self.arrivals), ("Needed", self.needs)) if some
+        ]
+        return ". ".join(parts) + "."
+
+
+@dataclass(frozen=True)
+class LevelLine:
+    title: str
+    rows: Sequence[Level]
+    today: date
+    noun: str = "material"
+    axis: Axis = field(init=False)
+
+    def __post_init__(self) -> None:
+        days = [day for row in self.rows for day in row.days]
+        object.__setattr__(self, "axis", Axis.over(days, today=self.today))
+
+    def __bool__(self) -> bool:
+        return bool(self.rows)
+
+    @property
+    def head(self) -> SafeString:
+        return self.axis.head(self.title)
+
+    @property
+    def _ranked(self) -> list[Level]:
+        """In their order, what runs short and what moves before what stays as it is."""
+        return sorted(self.rows, key=lambda row: (row.short_on is None, not row.moves))
+
+    @property
+    def open_rows(self) -> list[tuple[Level, SafeString]]:
+        return [(row, self._strip(row)) for row in self._ranked[:OPEN_ROWS]]
+
+    @property
+    def folded_rows(self) -> list[tuple[Level, SafeString]]:
+        return [(row, self._strip(row)) for row in self._ranked[OPEN_ROWS:]]
+
+    @property
+    def legend(self) -> list[tuple[SafeString, str]]:
+        found = [(sample("level"), "pieces there"), (sample("week"), "none there")]
+        if any(row.short_on for row in self.rows):
+            found.append((sample("level short"), "missing"))
+        if any(row.arrivals for row in self.rows):
+            found.append((sign_sample(Sign.DELIVERY), Sign.DELIVERY.meaning))
+        if any(row.needs for row in self.rows):
+            found.append((SafeString(
+                '<svg class="sample" aria-hidden="true"><line class="need" x1="50%" y1="40%" x2="50%" y2="90%"/></svg>'
+            ), "needed"))  # fmt: skip
+        return found
+
+    def _strip(self, row: Level) -> SafeString:
+        top, low = max(0, *(n for _, n in row.ends)), min(0, *(n for _, n in row.ends))
+        tall = (top - low) or 1
+
+        def up(pieces: int) -> float:
+            return _LOW - (pieces - low) / tall * (_LOW - _TOP)
+
+        ways: list[tuple[str, str, float, str, float]] = []
+        for n, (day, pieces) in enumerate(row.ends):
+            css = "level short" if pieces < 0 else "level"
+            at = share(self.axis.at(day))
+            until = share(self.axis.at(row.ends[n + 1][0])) if n + 1 < len(row.ends) else "100%"
+            if n:
+                ways.append((css, at, up(row.ends[n - 1][1]), at, up(pieces)))
+            ways.append((css, at, up(pieces), until, up(pieces)))
+        zero = up(0)
+        lines = format_html_join(
+            "",
+            '<line class="{}" x1="{}" y1="{}" x2="{}" y2="{}"/>',
+            ((css, x1, share(y1), x2, share(y2)) for css, x1, y1, x2, y2 in ways),
+        )
+        return format_html(
+            '<svg class="strip tall" role="img" aria-label="{}"><use href="#{}"/>'
+            '<line class="zero" x1="0" y1="{}" x2="100%" y2="{}"/>{}{}{}{}</svg>',
+            row.said, self.axis.key, share(zero), share(zero), lines, self._needs(row, zero), self._arrivals(row, zero),
+            self._short(row),
+        )  # fmt: skip
+
+    def _needs(self, row: Level, zero: float) -> SafeString:
+        return format_html_join(
+            "",
+            '<svg class="flag" x="{}" y="{}"><title>Needed {}: {}</title><path class="need" d="M0 0V7"/></svg>',
+            (
+                (share(self.axis.at(day)), share(zero), format_day(day), format_count(pieces))
+                for day, pieces in row.needs
+            ),
+        )
+
+    def _arrivals(self, row: Level, zero: float) -> SafeString:
+        return format_html_join(
+            "",
+            '<svg class="flag" x="{}" y="{}"><title>Comes {}: {}</title><path class="delivery" d="{}"/></svg>',
+            (
+                (share(self.axis.at(day)), share(zero), format_day(day), format_count(pieces), Sign.DELIVERY.path)
+                for day, pieces in row.arrivals
+            ),
+        )
+
+    def _short(self, row: Level) -> SafeString:
+        if row.short_on is None:
+            return SafeString("")
+        # The day itself ends short, so its mark stands where it begins.
+        at = self.axis.at(row.short_on)
+        right = at > 50
+        return format_html(
+            '<line class="short-day" x1="{0}" y1="0" x2="{0}" y2="100%"/>'
+            '<text class="short {1}" x="{0}" dx="{2}" y="1em">short {3}</text>',
+            share(at), "end" if right else "start", -4 if right else 4, short_day(row.short_on),
+        )  # fmt: skip

@@ -1,0 +1,189 @@
+"""A row a house: thin while it waits, thick while there is work, flags on the days that bind."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from enum import Enum
+
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString
+
+from farmbuild.common.season_line.axis import Axis, share
+from farmbuild.measure import format_day
+
+#: Rows that stand open; the others fold.
+OPEN_ROWS = 8
+
+
+class Sign(Enum):
+    """What is drawn of a day, and what it means; paths begin where the day stands on the line, in pixels."""
+
+    ORDER_BY = "order by", "M0 5V-13L-10 -9L0 -5", "order by this day"
+    DELIVERY = "delivery", "M0 5V-13L10 -9L0 -5Z", "delivery"
+    LIMIT = "limit", "", "needed by this day"
+
+    def __init__(self, css: str, path: str, meaning: str) -> None:
+        self.css, self.path, self.meaning = css, path, meaning
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Both days are in it."""
+
+    first: date
+    last: date
+
+    @property
+    def words(self) -> str:
+        if self.first == self.last:
+            return format_day(self.first)
+        return f"{format_day(self.first)} to {format_day(self.last)}"
+
+
+@dataclass(frozen=True)
+class Flag:
+    """``words``: what is on that day, without the day: Order 1-4 comes."""
+
+    day: date
+    sign: Sign
+    words: str
+
+
+@dataclass(frozen=True)
+class Row:
+    """``note``: two or three words at the right; ``late``: it is a warning. ``more``: said, not drawn."""
+
+    name: str
+    href: str
+    work: tuple[Stretch, ...] = ()
+    flags: tuple[Flag, ...] = ()
+    note: str = ""
+    late: bool = False
+    more: str = ""
+    #: It is not there yet, so its line is dashed.
+    open: bool = False
+
+    @property
+    def days(self) -> list[date]:
+        return [*(day for some in self.work for day in (some.first, some.last)), *(flag.day for flag in self.flags)]
+
+    @property
+    def waits(self) -> Stretch | None:
+        """From the first day of anything on it to the last; what it is needed by binds, and nothing waits for it."""
+        days = [*(day for some in self.work for day in (some.first, some.last))]
+        days += [flag.day for flag in self.flags if flag.sign is not Sign.LIMIT]
+        return Stretch(min(days), max(days)) if len(set(days)) > 1 else None
+
+    @property
+    def said(self) -> str:
+        """All that is drawn, in words."""
+        parts = [f"Work {' and '.join(some.words for some in self.work)}"] if self.work else []
+        parts += [f"{flag.words} {format_day(flag.day)}" for flag in sorted(self.flags, key=lambda flag: flag.day)]
+        return ". ".join([*parts, *([self.more] if self.more else [])] or ["No day is known yet"]) + "."
+
+
+def joined(stretches: Iterable[Stretch]) -> tuple[Stretch, ...]:
+    """Those that meet or overlap made one, in order."""
+    found: list[Stretch] = []
+    for some in sorted(stretches, key=lambda one: (one.first, one.last)):
+        if found and some.first <= found[-1].last + timedelta(days=1):
+            found[-1] = Stretch(found[-1].first, max(found[-1].last, some.last))
+        else:
+            found.append(some)
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class SeasonLine:
+    """``title`` names it; ``noun``: what a row is, for the fold, such as ``house``."""
+
+    title: str
+    rows: Sequence[Row]
+    today: date
+    noun: str = "house"
+    limit: str = Sign.LIMIT.meaning
+    axis: Axis = field(init=False)
+
+    def __post_init__(self) -> None:
+        days = [day for row in self.rows for day in row.days]
+        object.__setattr__(self, "axis", Axis.over(days, today=self.today))
+
+    def __bool__(self) -> bool:
+        return bool(self.rows)
+
+    @property
+    def head(self) -> SafeString:
+        return self.axis.head(self.title)
+
+    @property
+    def open_rows(self) -> list[tuple[Row, SafeString]]:
+        return [(row, self._strip(row)) for row in self.rows[:OPEN_ROWS]]
+
+    @property
+    def folded_rows(self) -> list[tuple[Row, SafeString]]:
+        return [(row, self._strip(row)) for row in self.rows[OPEN_ROWS:]]
+
+    @property
+    def legend(self) -> list[tuple[SafeString, str]]:
+        """Signs that stand on it, each with its meaning."""
+        found = [(sample("work"), "work")] if any(row.work for row in self.rows) else []
+        if any(row.waits and not row.open for row in self.rows):
+            found.append((sample("wait"), "waiting"))
+        if any(row.waits and row.open for row in self.rows):
+            found.append((sample("wait dash"), "not sent yet"))
+        used = {flag.sign for row in self.rows for flag in row.flags}
+        for sign in Sign:
+            if sign in used:
+                found.append((sign_sample(sign), self.limit if sign is Sign.LIMIT else sign.meaning))
+        return found
+
+    def _strip(self, row: Row) -> SafeString:
+        parts = []
+        if row.waits:
+            parts.append(self._across(row.waits, "wait dash" if row.open else "wait"))
+        parts += [self._across(some, "work") for some in row.work]
+        flags = format_html_join("", "{}", ((self._flag(flag),) for flag in row.flags))
+        return format_html(
+            '<svg class="strip" role="img" aria-label="{}"><use href="#{}"/>{}{}</svg>',
+            row.said, self.axis.key, format_html_join("", "{}", ((part,) for part in parts)), flags,
+        )  # fmt: skip
+
+    def _across(self, some: Stretch, css: str) -> SafeString:
+        """Work fills its last day; who waits does so up to the day."""
+        end = some.last + timedelta(days=1) if css == "work" else some.last
+        return format_html(
+            '<line class="{}" x1="{}" y1="64%" x2="{}" y2="64%"/>',
+            css, share(self.axis.at(some.first)), share(self.axis.at(end)),
+        )  # fmt: skip
+
+    def _flag(self, flag: Flag) -> SafeString:
+        at = share(self.axis.at(flag.day))
+        title = f"{flag.words} {format_day(flag.day)}"
+        if flag.sign is Sign.LIMIT:
+            return format_html(
+                '<g><title>{1}</title><line class="limit" x1="{0}" y1="0" x2="{0}" y2="100%"/></g>', at, title
+            )
+        return format_html(
+            '<svg class="flag" x="{}" y="64%"><title>{}</title><path class="{}" d="{}"/></svg>',
+            at, title, flag.sign.css, flag.sign.path,
+        )  # fmt: skip
+
+
+def sample(css: str) -> SafeString:
+    return format_html(
+        '<svg class="sample" aria-hidden="true"><line class="{}" x1="0" y1="64%" x2="100%" y2="64%"/></svg>', css
+    )
+
+
+def sign_sample(sign: Sign) -> SafeString:
+    if sign is Sign.LIMIT:
+        return SafeString(
+            '<svg class="sample" aria-hidden="true"><line class="limit" x1="50%" y1="0" x2="50%" y2="100%"/></svg>'
+        )
+    return format_html(
+        '<svg class="sample" aria-hidden="true"><svg class="flag" x="50%" y="74%"><path class="{}" d="{}"/>'
+        "</svg></svg>",
+        sign.css, sign.path,
+    )  # fmt: skip
