@@ -49,7 +49,7 @@ def test_an_order_line_of_the_same_is_offered_and_received_as_such(signed_in, us
     page = signed_in.get(f"/stock/lots/{lot.pk}/receive/?label=1")
     address = f"/orders/{order.number}/receive/?line=1&amp;place=Barn%20%26%20rack"
     assert address in page.content.decode()
-    assert "100 to come" in text_of(page)
+    assert "100 on order" in text_of(page)
     assert "line=2" not in page.content.decode()
     form = signed_in.get(address.replace("&amp;", "&"))
     assert [entry.line.position for entry in form.context["entries"]] == [1]
