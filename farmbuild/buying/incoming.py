@@ -1,11 +1,16 @@
 """What is to come on orders. Plans read it, so nothing here reads plans."""
 
 from collections.abc import Collection
+from dataclasses import replace
+from decimal import Decimal
 
-from django.db.models import Case, F, IntegerField, Q, QuerySet, Value, When
+from django.db.models import Case, F, IntegerField, Q, QuerySet, Sum, Value, When
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.buying.models.orders import due_day
 from farmbuild.orgs.models import Organisation
+from farmbuild.sites.models import Site
+from farmbuild.stock.piles.selectors import Coming
 
 
 def still_to_come() -> Case:
@@ -37,6 +42,28 @@ def incoming_lines(*, organisation: Organisation, drafts_with: Collection[int] =
         .select_related("material", "order__supplier", "delivery_site")
         .order_by("need_by", "order_id", "position")
     )
+
+
+def coming_by_length(*, organisation: Organisation, site: Site | None = None) -> list[Coming]:
+    """What sent orders still bring, together by material and length, by one query; to ``site`` alone where given."""
+    lines = incoming_lines(organisation=organisation)
+    if site:
+        lines = lines.filter(Q(delivery_site=site) | Q(delivery_site=None, order__delivery_site=site))
+    rows = (
+        lines.select_related(None)
+        .order_by()
+        .values_list("material_id", "length", "promised_on", "need_by", "late_days")
+        .annotate(pieces=Sum("waited"))
+        .values_list("material_id", "length", "promised_on", "need_by", "late_days", "pieces")
+    )
+    found: dict[tuple[int, Decimal | None], Coming] = {}
+    for material, length, promised, need, late, pieces in rows:
+        due = due_day(promised, need, late)
+        row = found.get((material, length)) or Coming(material, length, 0, due)
+        found[material, length] = replace(
+            row, pieces=row.pieces + pieces, due=min(row.due, due), more=row.more or row.due != due
+        )
+    return list(found.values())
 
 
 def line_name(line: PurchaseOrderLine) -> str:

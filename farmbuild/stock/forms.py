@@ -19,6 +19,7 @@ from farmbuild.measure.senses import PIECES
 from farmbuild.orgs.clock import today
 from farmbuild.sites.models import Site
 from farmbuild.stock.models import Lot, Place
+from farmbuild.stock.piles.selectors import Coming, coming_of
 from farmbuild.stock.selectors import places_of
 from farmbuild.workbooks.packages import MAX_BYTES
 
@@ -286,3 +287,12 @@ class LotFilter(OrgForm):
         if offcuts := data.get("offcuts"):
             lots = lots.filter(offcut=offcuts == "only")
         return lots
+
+    def coming(self) -> list[Coming]:
+        """What is on order and fits: it lies in no place yet, and is no offcut."""
+        data = self.cleaned_data if self.is_valid() else getattr(self, "cleaned_data", {})
+        if data.get("place") or data.get("offcuts") == "only":
+            return []
+        rows = coming_of(organisation=self.organisation, site=data.get("site"))
+        material = data.get("material")
+        return [row for row in rows if material is None or row.material == material.pk]

@@ -4,8 +4,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Count, F, QuerySet, Sum, Window
-from django.db.models.functions import RowNumber
+from django.db.models import Count, F, QuerySet, Sum
 
 from farmbuild.catalogue.models import Material
 from farmbuild.orgs.models import Organisation, User
@@ -76,15 +75,9 @@ class Heap:
     free: int
     worth: Decimal
 
-
-@dataclass(frozen=True)
-class Pile:
-    """What lies there of one material in one length, whole or offcut."""
-
-    material: Material
-    length: Decimal | None
-    offcut: bool
-    pieces: int
+    @property
+    def held(self) -> int:
+        return self.pieces - self.free
 
 
 @dataclass(frozen=True)
@@ -126,30 +119,3 @@ def totals_of(heaps: Iterable[Heap]) -> Totals:
         free=sum(heap.free for heap in heaps),
         worth=sum((heap.worth for heap in heaps), Decimal(0)),
     )
-
-
-def longest_piles(lots: QuerySet[Lot], *, heaps: Iterable[Heap], each: int) -> list[Pile]:
-    """The ``each`` longest lengths of every heap, in the order of the heaps, by one query."""
-    wanted = {(heap.material.pk, heap.offcut): heap for heap in heaps}
-    rank = Window(RowNumber(), partition_by=[F("material_id"), F("offcut")], order_by=F("length").desc())
-    rows = (
-        lots.filter(material__in={material for material, _ in wanted}, on_hand__gt=0)
-        .select_related(None)
-        .order_by()
-        .values("material_id", "offcut", "length")
-        .annotate(piece_count=Sum("on_hand"))
-        .alias(rank=rank)
-        .filter(rank__lte=each)
-        .values_list("material_id", "offcut", "length", "piece_count")
-    )
-    found: dict[tuple[int, bool], list[Pile]] = {}
-    for material, offcut, length, pieces in rows:
-        if heap := wanted.get((material, offcut)):
-            found.setdefault((material, offcut), []).append(Pile(heap.material, length, offcut, pieces))
-    return [
-        pile for key in wanted for pile in sorted(found.get(key, ()), key=lambda pile: -(pile.length or Decimal(0)))
-    ]
-
-
-def pile_of(lot: Lot) -> Pile:
-    return Pile(lot.material, lot.length, lot.offcut, lot.on_hand)

@@ -27,9 +27,9 @@ class CountedPaginator(Paginator):
 class LotTable(FarmTable):
     material = tables.Column("Material", order_by=("material__name", "material__code", "length", "reference"))
     length = LengthColumn(verbose_name="Length of one")
-    on_hand = QuantityColumn(verbose_name="On hand", footer=lambda table: format_count(table.totals.pieces))
+    on_hand = QuantityColumn(verbose_name="On hand", footer=lambda table: table.sum_text(table.totals.pieces))
     free = QuantityColumn(
-        verbose_name="Free", order_by=("free_pieces", "pk"), footer=lambda table: format_count(table.totals.free)
+        verbose_name="Free", order_by=("free_pieces", "pk"), footer=lambda table: table.sum_text(table.totals.free)
     )
     place = tables.Column("Place", order_by=("place__name", "pk"))
     unit_cost = MoneyColumn(verbose_name="Cost of one")
@@ -47,9 +47,13 @@ class LotTable(FarmTable):
         fields = ("material", "length", "on_hand", "free", "place", "unit_cost", "worth", "supplier", "reference")
         empty_text = "No lots here."
 
-    def __init__(self, *args: Any, totals: Totals, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, totals: Totals, alike: bool, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.totals = totals
+        self.totals, self.alike = totals, alike
+
+    def sum_text(self, pieces: int) -> str:
+        """Nothing where sticks would be added to screws."""
+        return format_count(pieces) if self.alike else ""
 
     def row_link(self, record: Any) -> str:
         return reverse("stock:lot", args=[record.pk])

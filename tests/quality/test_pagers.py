@@ -170,6 +170,12 @@ def test_a_file_of_lots_is_read_to_its_end(signed_in, organisation):
     assert walk(signed_in, f"{answer.url}?rows=all") == 1
 
 
+def test_the_piles_are_read_to_their_end(signed_in, organisation):
+    for number in range(ROWS):
+        LotFactory(material=MaterialFactory(organisation=organisation, name=f"Rail {number}", code=f"r-{number}"))
+    assert walk(signed_in, reverse("stock:lots")) == 2
+
+
 def test_a_counted_sheet_is_read_to_its_end(signed_in, organisation):
     more_counts = dict(LISTS)["/stock/counts/1/"]
     more_counts(organisation, 0, MANY)
@@ -218,6 +224,7 @@ def test_there_is_one_pager_and_every_page_that_has_it_is_walked_here():
         "stock/counts/import_preview.html",
         "stock/counts/place.html",
         "stock/import_preview.html",
+        "stock/lots.html",
         "tables/table.html",
     }
     assert {str(path.relative_to(templates)) for path in found} == by_hand

@@ -64,11 +64,13 @@ def test_list_says_what_there_is_and_draws_it(signed_in, rail):
     screw = MaterialFactory(organisation=rail.organisation, kind="fastener", name="Screw")
     LotFactory(material=screw, length=None, on_hand=180, unit_cost=Decimal("0.0625"))
     page = text_of(signed_in.get(LOTS))
-    assert "3 lots: 38 sticks, 1 offcut and 180 pieces" in page
+    assert "38 sticks in stock: all free." in page
+    assert "3 lots: 38 sticks, 1 stick offcut and 180 fasteners" in page
     assert "$509.45" in page
-    assert page.count("Sticks and boards</title>") == 1
-    assert "38 sticks of 10&#x27; (3\u202f048 mm)" in page
-    assert "1 offcut of 7&#x27; 3 1/2&quot; (2\u202f223 mm)" in page
+    assert page.count("1-3/8 rail, 10&#x27; (3\u202f048 mm)</title>") == 1
+    assert "38 sticks: all free.</desc>" in page
+    assert "1-3/8 rail, 7&#x27; 3 1/2&quot; (2\u202f223 mm)</title>" in page
+    assert "1 offcut: free.</desc>" in page
     assert "0.0625" in page
     assert "509.45" in page
 
@@ -134,8 +136,8 @@ def test_list_asks_as_often_at_ten_thousand_lots_as_at_ten(signed_in, rail, djan
     with django_assert_num_queries(len(few)):
         response = signed_in.get(LOTS)
     assert response.context["totals"].lots == 10_000
-    assert "Rows 1 to 25 of 10,000" in text_of(response)
-    assert len(few) <= 13
+    assert "Rows 1 to 12 of 10,000" in text_of(response)
+    assert len(few) <= 14
 
 
 @pytest.mark.parametrize("page", ["0", "-1", "99999", "x", ""])

@@ -29,6 +29,11 @@ def _who() -> models.ForeignKey:
     )
 
 
+def due_day(promised_on: date | None, need_by: date, late_days: int) -> date:
+    """The day promised, or the day it was ordered for and as late as the plan said it would be."""
+    return promised_on or need_by + timedelta(days=late_days)
+
+
 class PurchaseOrder(OrgOwned):
     """What is bought of one supplier. Which state follows which is held by a trigger too (migration guards).
 
@@ -229,8 +234,7 @@ class PurchaseOrderLine(models.Model):
 
     @property
     def due_on(self) -> date:
-        """The day promised, or the day it was ordered for and as late as the plan said it would be."""
-        return self.promised_on or self.need_by + timedelta(days=self.late_days)
+        return due_day(self.promised_on, self.need_by, self.late_days)
 
     @property
     def price_now(self) -> Decimal:

@@ -7,6 +7,7 @@ from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.core.paginator import Paginator
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -24,24 +25,25 @@ from farmbuild.stock.ledger import issue_to_put_back
 from farmbuild.stock.ledger_selectors import lot_history
 from farmbuild.stock.ledger_tables import HistoryTable
 from farmbuild.stock.models import Lot
-from farmbuild.stock.rack import MAX_LENGTHS, MAX_ROWS, all_drawn, drawn_heaps, racks
+from farmbuild.stock.piles.presenters import picture_of
+from farmbuild.stock.piles.selectors import materials_piled, piled, piled_lot
 from farmbuild.stock.reserving.selectors import reservations_of_lot
 from farmbuild.stock.reserving.tables import ReservationTable
 from farmbuild.stock.selectors import (
     every_lot,
     heaps_of,
-    longest_piles,
     lot_rows,
     lots_of,
-    pile_of,
     places_of,
     places_with_lots,
     totals_of,
 )
 from farmbuild.stock.tables import CountedPaginator, LotTable, PlaceTable
 from farmbuild.stock.values import worth_of
-from farmbuild.stock.words import heaps_in_words, noun_of
+from farmbuild.stock.words import are_alike, heaps_in_words, lead_of, noun_of
 
+#: Materials whose piles stand on one page, and lots below them.
+MATERIALS, LOTS = 28, 12
 #: What a lot's own page says already.
 HELD_HERE = ("material", "length", "where")
 
@@ -50,22 +52,27 @@ def lots(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     filter_form = LotFilter(request.GET, organisation=organisation)
     rows = filter_form.filter_rows(every_lot(organisation=organisation))
-    heaps = heaps_of(rows, materials=materials_of(organisation=organisation), organisation=organisation)
+    materials = list(materials_of(organisation=organisation))
+    heaps = heaps_of(rows, materials=materials, organisation=organisation)
     totals = totals_of(heaps)
-    drawn = drawn_heaps(heaps)
-    piles = longest_piles(rows, heaps=drawn, each=MAX_ROWS if len(drawn) <= 2 else MAX_LENGTHS)
-    table = LotTable(lot_rows(rows, organisation=organisation), organisation=organisation, totals=totals)
+    coming = filter_form.coming()
+    drawn = Paginator(materials_piled(heaps, coming, materials), MATERIALS).get_page(request.GET.get("piles"))
+    piles = piled(rows, heaps=heaps, materials=drawn.object_list, coming=coming)
+    table = LotTable(
+        lot_rows(rows, organisation=organisation), organisation=organisation, totals=totals, alike=are_alike(heaps)
+    )
     # The sums bring the number of lots with them, so the pages need no count of their own.
-    paging = {"per_page": ROWS, "paginator_class": CountedPaginator, "rows": totals.lots}
+    paging = {"per_page": LOTS, "paginator_class": CountedPaginator, "rows": totals.lots}
     RequestConfig(request, paginate=paging).configure(table)
     context = {
         "table": table,
         "totals": totals,
+        "lead": lead_of(heaps),
         "words": heaps_in_words(heaps),
         "filter_form": filter_form,
         "is_filtered": any(request.GET.get(name) for name in filter_form.fields),
-        "all_drawn": all_drawn(piles, drawn),
-        "racks": racks(piles, organisation=organisation, href=_material_link),
+        "drawn": drawn,
+        "picture": picture_of(piles, organisation=organisation, href=_material_link),
     }
     return render(request, "stock/lots.html", context)
 
@@ -93,7 +100,7 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         "what": count_noun(row.on_hand, noun_of(row.material, offcut=row.offcut)),
         "issued": issue_to_put_back(lot=row),
         "table": table,
-        "racks": racks([pile_of(row)], organisation=request.organisation, href=_material_link),
+        "picture": picture_of([piled_lot(row)] if row.on_hand else [], organisation=request.organisation),
     }
     return render(request, "stock/lot.html", context)
 

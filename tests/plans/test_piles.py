@@ -1,0 +1,142 @@
+"""The piles on the stock page are what ledger, holds and receipts come to, worked out here from their rows alone."""
+
+from __future__ import annotations
+
+import re
+from collections import defaultdict
+from html import unescape
+
+import pytest
+
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, ReceiptLine
+from farmbuild.buying.services import Arrival, receive_goods, send_order
+from farmbuild.plans.models import Plan
+from farmbuild.plans.reserving.services import release
+from farmbuild.stock.ledger import reverse as reverse_movement
+from farmbuild.stock.models import Movement, Reservation
+from farmbuild.stock.services import issue_pieces, scrap
+from tests.factories import FOOT, INCH, LotFactory, MaterialFactory, MembershipFactory
+from tests.plans.small_season import AS_OF
+
+pytestmark = pytest.mark.django_db
+STATES = ("held", "free", "coming")
+
+
+def drawn(page: str) -> dict[tuple[str, str], tuple[int, int, int]]:
+    """By title and length, as drawn: marks of each state, a square as a hundred; of offcuts what the words say."""
+    found = {}
+    for block in re.split(r'<div class="pile(?= |")', page)[1:]:
+        block = block.split("</div>")[0] + block
+        title = unescape(re.search(r"<title[^>]*>(.*?)</title>", block)[1])
+        svg = re.search(r"<svg.*?</svg>", block, re.S)[0]
+        if "cut-end" in block[:20]:
+            words = re.sub(r"<[^>]*>", "", re.search(r"<p>(.*?)</p>", block, re.S)[1])
+            there = int(re.match(r"\s*(\d+) of", words)[1])
+            part = re.search(r"(\d+) held, (\d+) free", words)
+            held = int(part[1]) if part else there if re.search(r": (all )?held", words) else 0
+            bar, level = re.findall(r'class="cut-off(?: held)?"[^>]*height="([\d.]+)"', svg) + ["0"] * (not held)
+            assert float(level) == pytest.approx(float(bar) * held / there, abs=0.02)
+            counts = (held, there - held, 0)
+            title = f"offcut {title}"
+        else:
+            ends = {state: len(re.findall(f'class="end {state}"', svg)) for state in STATES}
+            squares = {state: len(re.findall(f'class="hundred {state}"', svg)) for state in STATES}
+            counts = tuple(ends[state] + 100 * squares[state] for state in STATES)
+        assert title not in found
+        found[title] = counts
+    return found
+
+
+def worked_out(organisation) -> dict[str, tuple[int, int, int]]:
+    """From movements, holds, order lines and receipts; nothing that is kept as a sum is read."""
+    sums: dict[tuple, list[int]] = defaultdict(lambda: [0, 0, 0])
+    for row in Movement.objects.filter(lot__organisation=organisation).select_related("lot__material"):
+        sums[row.lot.material, row.lot.length, row.lot.offcut][1] += row.quantity
+    for row in Reservation.objects.of(organisation).exclude(lot=None).select_related("lot__material"):
+        key = sums[row.lot.material, row.lot.length, row.lot.offcut]
+        key[0] += row.quantity
+        key[1] -= row.quantity
+    lines = PurchaseOrderLine.objects.filter(order__organisation=organisation, closed_at=None)
+    for line in lines.filter(order__state__in=["sent", "part"]).select_related("material"):
+        came = sum(row.arrived - row.damaged for row in ReceiptLine.objects.filter(order_line=line))
+        sums[line.material, line.length, False][2] += max(0, line.quantity - came)
+    found = {}
+    for (material, length, offcut), counts in sums.items():
+        if length is not None and any(counts):
+            title = f"{material}, {_told(length)}"
+            found[f"offcut {title}" if offcut else title] = tuple(counts)
+    return found
+
+
+def _told(length) -> str:
+    from farmbuild.measure import UnitSystem, format_both
+
+    return "{} ({})".format(*format_both(length, UnitSystem.IMPERIAL))
+
+
+def same(client, organisation) -> dict[str, tuple[int, int, int]]:
+    page = client.get("/stock/").content.decode()
+    found = drawn(page)
+    assert found == worked_out(organisation)
+    return found
+
+
+@pytest.fixture
+def given(organisation, user):
+    return {"organisation": organisation, "user": user}
+
+
+def test_after_every_change_the_picture_is_the_ledger(signed_in, accepted: Plan, organisation, given):
+    emt = MaterialFactory(organisation=organisation, name="3/4 EMT conduit", code="emt", swaged=False, width=INCH)
+    LotFactory(material=emt, length=FOOT * 10, on_hand=37)
+    before = same(signed_in, organisation)
+    assert before[f"3/4 EMT conduit, {_told(FOOT * 10)}"] == (0, 37, 0)
+    assert any(held for held, _, _ in before.values())
+    assert not any(coming for _, _, coming in before.values())
+
+    orders = list(PurchaseOrder.objects.filter(plan=accepted))
+    for order in orders:
+        send_order(**given, order=order, sent_on=AS_OF, how="by hand")
+    sent = same(signed_in, organisation)
+    assert sum(coming for _, _, coming in sent.values()) > 0
+    assert any("board" in title and coming for title, (_, _, coming) in sent.items())
+
+    line = PurchaseOrderLine.objects.filter(order__in=orders, material__code="rail").get()
+    arrival = [Arrival(line.pk, 4, 1, "bent")]
+    receive_goods(**given, order=line.order, arrivals=arrival, received_on=AS_OF, place="Rack 1", token="t")
+    came = same(signed_in, organisation)
+    assert came != sent
+
+    hold = Reservation.objects.of(organisation).filter(lot__reference="L-1").first()
+    movement = issue_pieces(**given, lot=hold.lot, quantity=2, reason="hoops", house=hold.house)
+    issued = same(signed_in, organisation)
+    assert issued != came
+    reverse_movement(**given, movement=movement, reason="wrong house")
+    back = same(signed_in, organisation)
+    assert back != issued
+    hold = Reservation.objects.of(organisation).filter(lot__reference="L-1", quantity__gt=1).first()
+    release(**given, reservation=hold, quantity=1)
+    assert same(signed_in, organisation) != back
+
+    offcut = LotFactory(material=emt, length=INCH * 14, on_hand=6, offcut=True)
+    scrap(**given, lot=offcut, quantity=5, reason="bent")
+    assert same(signed_in, organisation)[f"offcut 3/4 EMT conduit, {_told(INCH * 14)}"] == (0, 1, 0)
+
+
+def test_an_order_that_is_a_draft_or_goes_elsewhere_is_not_drawn(signed_in, accepted: Plan, organisation, given):
+    coming = 'class="end coming"'
+    assert coming not in signed_in.get("/stock/").content.decode()
+    for order in PurchaseOrder.objects.filter(plan=accepted):
+        send_order(**given, order=order, sent_on=AS_OF, how="by hand")
+    assert coming in signed_in.get("/stock/").content.decode()
+    assert coming in signed_in.get("/stock/", {"site": accepted.delivery_site.slug}).content.decode()
+    assert coming not in signed_in.get("/stock/", {"site": "creek-bottom"}).content.decode()
+    assert coming not in signed_in.get("/stock/", {"offcuts": "only"}).content.decode()
+
+
+def test_what_others_have_is_in_no_pile(client, accepted: Plan, given):
+    for order in PurchaseOrder.objects.filter(plan=accepted):
+        send_order(**given, order=order, sent_on=AS_OF, how="by hand")
+    client.force_login(MembershipFactory().user)
+    page = client.get("/stock/").content.decode()
+    assert "1-3/8 rail" not in page and 'class="pile' not in page
