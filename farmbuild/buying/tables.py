@@ -20,6 +20,10 @@ from farmbuild.measure import format_count, format_decimal
 
 
 class OrderTable(FarmTable):
+    phone = (("supplier", "total"), ("number", "state", "late", "order_by"))
+    phone_words = {"total": ""}
+    phone_quiet = ("late",)
+
     number = tables.Column("Order")
     supplier = tables.Column(accessor="supplier__name", verbose_name="Supplier")
     state = tables.Column("State")
@@ -74,6 +78,10 @@ class _PriceColumn(MoneyColumn):
 
 
 class OrderLineTable(FarmTable):
+    phone = (("description", "quantity"), ("need_by", "to_come", "answered"))
+    phone_words = {"answered": "promised"}
+    phone_quiet = ("to_come", "good", "late_days")
+
     description = tables.Column("Item", orderable=False)
     supplier_code = tables.Column("Supplier's number", orderable=False)
     packs = tables.Column("Packs", orderable=False, attrs=FIGURE)
@@ -126,6 +134,10 @@ class OrderLineTable(FarmTable):
 
 
 class ReceiptTable(FarmTable):
+    phone = (("number", "came"), ("received_on", "broken", "paper"))
+    phone_words = {"number": "Receipt"}
+    phone_quiet = ("broken",)
+
     number = tables.Column("Receipt", orderable=False)
     received_on = DayColumn(verbose_name="Came on", orderable=False)
     paper = tables.Column("Delivery note", orderable=False)
@@ -148,6 +160,9 @@ class ReceiptTable(FarmTable):
 
 
 class ReceiptLineTable(FarmTable):
+    phone = (("order_line__description", "arrived"), ("place", "damaged", "unit_price"))
+    phone_quiet = ("damaged",)
+
     order_line__description = tables.Column("Item", orderable=False)
     arrived = QuantityColumn(verbose_name="Came", orderable=False, total=True)
     damaged = QuantityColumn(verbose_name="Damaged", orderable=False, total=True)

@@ -36,6 +36,9 @@ def wanted_address(material: str, *, length: Decimal | None = None, back: str) -
 
 
 class MaterialTable(FarmTable):
+    phone = (("name",), ("code", "kind", "thickness"))
+    phone_words = {"thickness": ""}
+
     name = tables.Column("Material")
     code = tables.Column("Short name")
     kind = tables.Column("Kind")
@@ -56,6 +59,8 @@ class MaterialTable(FarmTable):
 
 class SupplierTable(FarmTable):
     """``asked``: what a new offer is wanted for, as addresses have it; a row then opens its form."""
+
+    phone = (("name", "offer_count"), ("free_delivery_from", "minimum_order", "contact"))
 
     name = tables.Column("Supplier")
     contact = tables.Column("Contact", orderable=False)
@@ -80,6 +85,9 @@ class SupplierTable(FarmTable):
 
 
 class OfferTable(FarmTable):
+    phone = (("material", "prices"), ("length", "lead_days", "pack"))
+    phone_words = {"prices": "", "length": ""}
+
     material = tables.Column("Material", order_by=("material__name", "length", "pk"))
     length = LengthColumn(verbose_name="Length of one", orderable=False)
     pack = QuantityColumn(verbose_name="Pack", unit="pieces", orderable=False)

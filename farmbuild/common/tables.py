@@ -2,29 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator, Mapping
 from decimal import Decimal
 from html import escape
 from inspect import signature
 from typing import Any
 
 import django_tables2 as tables
-from django.utils.html import format_html
+from django.utils.html import format_html, format_html_join, strip_tags
 from django.utils.safestring import SafeString, mark_safe
 
 from farmbuild.common.money import format_amount, format_coins
-from farmbuild.common.templatetags.farm import column_label, day, length
+from farmbuild.common.templatetags.farm import column_unit, day, length
 from farmbuild.measure import UnitSystem, format_count, format_decimal, round_money
 
 FIGURE = {"cell": {"class": "figure"}, "tf": {"class": "figure"}}
-#: Columns up to which a table stays a table on a page of that width; look.css has the widths.
+#: Columns up to which a table stays a table on a page of that width; tables.css has the widths.
 _FEW, _SOME = 4, 6
+#: Columns that the second line of a phone's row has room for.
+BELOW = 3
 #: Rows that an address may ask for on one page.
 MAX_ROWS = 200
 
 
 class FarmTable(tables.Table):
     """Give ``organisation=`` or, through SingleTableMixin and RequestConfig, the request."""
+
+    #: Names of columns as a row has them on a phone: a name and a figure on the first line, then the second line.
+    #: A column in neither is told on the page that the row leads to. None: what ``_usual_places`` says.
+    phone: tuple[tuple[str, ...], tuple[str, ...]] | None = None
+    #: Words before a value on a phone, by column, where the heading is too long or is not needed.
+    phone_words: Mapping[str, str] = {}
+    #: Columns that say nothing on a phone where they are 0 or no.
+    phone_quiet: Collection[str] = ()
 
     class Meta:
         template_name = "tables/table.html"
@@ -50,6 +60,39 @@ class FarmTable(tables.Table):
         """The address of the record's page; None for no link."""
         return None
 
+    @classmethod
+    def leads_on(cls) -> bool:
+        """Whether rows may have a page of their own."""
+        return cls.row_link is not FarmTable.row_link
+
+    def phone_places(self) -> dict[str, str]:
+        """Where each column stands on a phone: "name", "figure", its number on the second line, or "away"."""
+        names = [column.name for column in self.columns]
+        first, below = self.phone or self._usual_places(names)
+        first = tuple(name for name in first if name in names) or tuple(names[:1])
+        below = tuple(name for name in below if name in names and name not in first)
+        if not self.leads_on():
+            below += tuple(name for name in names if name not in first + below)
+        places = dict.fromkeys(names, "away")
+        places |= {name: str(at) for at, name in enumerate(below, 1)}
+        return places | {first[0]: "name"} | dict.fromkeys(first[1:], "figure")
+
+    def _usual_places(self, names: list[str]) -> tuple[tuple[str, ...], tuple[str, ...]]:
+        """The first column, the first count or sum of money; then those that come next."""
+        name, *rest = names
+        figures = [one for one in rest if isinstance(self.columns[one].column, (QuantityColumn, MoneyColumn))][:1]
+        return (name, *figures), tuple(one for one in rest if one not in figures)[:BELOW]
+
+    @property
+    def phone_cells(self) -> list[tuple[Any, SafeString]]:
+        """Columns, each with what its cells carry for a phone: where they stand, the words before, the unit after."""
+        places = self.phone_places()
+        last = max((place for place in places.values() if place.isdigit()), default="")
+        return [
+            (column, _for_phone(self, column, places[column.name], last=places[column.name] == last))
+            for column in self.columns
+        ]
+
     @property
     def body(self) -> Iterator[tuple[str, str, SafeString]]:
         """Rows of this page: address, classes, and the cells as markup.
@@ -57,7 +100,7 @@ class FarmTable(tables.Table):
         What is the same all down a column is worked out once and a cell is put together here, not by the template:
         that takes a third of the time, and every list page is mostly cells.
         """
-        down = [_ColumnCells(self, column, first=not at) for at, column in enumerate(self.columns)]
+        down = [_ColumnCells(self, *cell, first=not at) for at, cell in enumerate(self.phone_cells)]
         for row in self.paginated_rows:
             url = self.row_link(row.record) or ""
             # Working out attributes that no table sets takes longer than the rest of a row.
@@ -74,14 +117,15 @@ class FarmTable(tables.Table):
 class _ColumnCells:
     """One column on its way down a page."""
 
-    def __init__(self, table: FarmTable, column: Any, *, first: bool) -> None:
+    def __init__(self, table: FarmTable, column: Any, on_phone: SafeString, *, first: bool) -> None:
         self.table, self.column, self.first = table, column, first
         self.default, self.empty = column.default, column.column.empty_values
-        self.attributes = format_html('{} data-label="{}"', column.attrs["td"].as_html(), column_label(table, column))
+        self.attributes = format_html("{} {}", column.attrs["td"].as_html(), on_phone)
         takes = signature(column.render).parameters.values()
         self.takes = None if any(part.kind is part.VAR_KEYWORD for part in takes) else [part.name for part in takes]
         self.accessor = tables.A(column.accessor)
         self.by_type: dict[type, bool] = {}
+        self.quiet = column.name in table.phone_quiet
 
     def cell(self, row: Any, url: str) -> str:
         """Markup. The attributes are safe and what is in the cell is escaped here, a third faster than format_html."""
@@ -89,7 +133,8 @@ class _ColumnCells:
         if self.first:
             inside = f'<a class="row-link" href="{escape(url)}">{_safe(content)}</a>' if url else _safe(content)
             return f'<th role="rowheader" scope="row" {self.attributes}>{inside}</th>'
-        empty = " data-empty" if content == self.default else ""
+        nothing = content in (self.default, "") or (self.quiet and not self.accessor.resolve(row.record, quiet=True))
+        empty = " data-empty" if nothing else ""
         return f'<td role="cell" {self.attributes}{empty}><div>{_safe(content)}</div></td>'
 
     def _content(self, row: Any) -> Any:
@@ -128,6 +173,21 @@ class _ColumnCells:
             return column.render(**(given if self.takes is None else {name: given[name] for name in self.takes}))
 
         return render
+
+
+def _for_phone(table: FarmTable, column: Any, place: str, *, last: bool) -> SafeString:
+    """Figures and days say what they are; other words speak for themselves, but where their table says otherwise."""
+    kind = column.column
+    tells = isinstance(kind, DayColumn) or "figure" in (column.attrs["td"].get("class") or "")
+    usual = strip_tags(str(column.header)) if tells and place != "name" else ""
+    words = table.phone_words.get(column.name, usual)
+    # A length has its marks with it.
+    unit = "" if isinstance(kind, LengthColumn) else column_unit(table, column)
+    return format_html(
+        'data-at="{}"{}', place, mark_safe(" data-rest" if last and not tells else "")
+    ) + format_html_join(
+        "", ' data-{}="{}"', ((name, said) for name, said in (("label", words), ("unit", unit)) if said)
+    )
 
 
 def _safe(content: Any) -> str:

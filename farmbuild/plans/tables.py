@@ -27,6 +27,9 @@ from farmbuild.sites.models import House
 
 
 class PlanTable(FarmTable):
+    phone = (("name", "order_total"), ("number", "first_order_by", "phase"))
+    phone_words = {"number": "Plan"}
+
     number = tables.Column("Plan", attrs={"cell": {"class": "figure"}})
     name = tables.Column()
     phase = tables.Column("Phase", order_by=("phase", "state"))
@@ -57,6 +60,10 @@ class PlanTable(FarmTable):
 
 class TriedOrderTable(FarmTable):
     """Rows are summary.TriedOrder of ``plan``: what it would order if it were accepted."""
+
+    phone = (("supplier", "total"), ("late", "order_by", "number"))
+    phone_words = {"total": ""}
+    phone_quiet = ("late",)
 
     supplier = tables.Column("Supplier", orderable=False)
     order_by = DayColumn(verbose_name="Order by", orderable=False)
@@ -93,6 +100,10 @@ class _RunColumn(tables.Column):
 class TotalTable(FarmTable):
     """Rows are coverage.Total."""
 
+    phone = (("material", "quantity"), ("length", "use", "in_house", "from_yard", "to_buy", "missing"))
+    phone_words = {"length": ""}
+    phone_quiet = ("in_house", "from_yard", "to_buy", "missing")
+
     material = tables.Column(accessor="material__name", orderable=False)
     length = LengthColumn(verbose_name="Length of one", orderable=False)
     use = tables.Column("Used", accessor="whole", orderable=False)
@@ -112,6 +123,9 @@ class TotalTable(FarmTable):
 
 class HouseTable(FarmTable):
     """Rows are coverage.HouseFigures of ``plan``."""
+
+    phone = (("name", "quantity"), ("need_date", "to_buy", "missing"))
+    phone_quiet = ("to_buy", "missing")
 
     name = tables.Column("House", orderable=False)
     site = tables.Column("Site", orderable=False)
@@ -133,6 +147,10 @@ class HouseTable(FarmTable):
 class HouseBalanceTable(FarmTable):
     """Rows are balance.BalanceRow: needed = in the house + held + on order + still to buy."""
 
+    phone = (("material", "needed"), ("purpose", "length", "in_house", "held", "on_order", "to_find"))
+    phone_words = {"length": "", "held": "held", "on_order": "on order"}
+    phone_quiet = ("in_house", "held", "on_order", "to_find")
+
     purpose = tables.Column("For", orderable=False)
     material = tables.Column(accessor="material__name", orderable=False)
     length = LengthColumn(verbose_name="Length of one", orderable=False)
@@ -145,6 +163,9 @@ class HouseBalanceTable(FarmTable):
 
 class TooMuchTable(FarmTable):
     """Rows are putting_back.TooMuchRow of ``house``."""
+
+    phone = (("material", "quantity"), ("length", "purpose", "what", "press"))
+    phone_words = {"length": ""}
 
     material = tables.Column(accessor="name", orderable=False)
     length = LengthColumn(verbose_name="Length of one", orderable=False)
@@ -166,6 +187,9 @@ class TooMuchTable(FarmTable):
 class ShortfallTable(FarmTable):
     """Rows are summary.ShortRow."""
 
+    phone = (("material", "quantity"), ("length", "need_by", "supplier"))
+    phone_words = {"length": "", "supplier": "from"}
+
     material = tables.Column(orderable=False)
     length = LengthColumn(verbose_name="Length of one", orderable=False)
     quantity = QuantityColumn(verbose_name="Short", orderable=False)
@@ -175,6 +199,9 @@ class ShortfallTable(FarmTable):
 
 class GapTable(FarmTable):
     """Rows are summary.GapRow of ``plan``; each opens where an offer of its material is added, and leads back."""
+
+    phone = (("material", "quantity"), ("length", "reason"))
+    phone_words = {"quantity": "Missing", "length": "Longest"}
 
     material = tables.Column(orderable=False)
     length = LengthColumn(verbose_name="Longest piece", orderable=False)
@@ -198,6 +225,9 @@ class GapTable(FarmTable):
 class LeftoverTable(FarmTable):
     """Rows are leaving.LeftRow."""
 
+    phone = (("material", "quantity"), ("length", "place", "what", "value", "lot"))
+    phone_words = {"length": ""}
+
     material = tables.Column(orderable=False)
     length = LengthColumn(verbose_name="Length of one", orderable=False)
     quantity = QuantityColumn(verbose_name="Left", orderable=False)
@@ -210,6 +240,9 @@ class LeftoverTable(FarmTable):
 class TrimTable(FarmTable):
     """Rows are sawing.Trim."""
 
+    phone = (("material", "times"), ("off", "length", "left", "house", "purpose"))
+    phone_words = {"off": "Saw off", "length": "of"}
+
     house = tables.Column(orderable=False)
     purpose = tables.Column("For", orderable=False)
     material = tables.Column(accessor="material__name", orderable=False)
@@ -221,6 +254,9 @@ class TrimTable(FarmTable):
 
 class ProofTable(FarmTable):
     """Rows are summary.Proof."""
+
+    phone = (("about", "cost"), ("optimal", "bound", "method"))
+    phone_words = {"cost": "Value", "bound": "least"}
 
     about = tables.Column("Material", orderable=False)
     cost = MoneyColumn(verbose_name="Value of the sticks cut", orderable=False)
@@ -244,6 +280,9 @@ class _AmountColumn(tables.Column):
 
 class BalanceTable(FarmTable):
     """Rows are leaving.BalanceRow: yard + bought = in the houses + sawdust + left + scrap."""
+
+    phone = (("material", "stock"), ("bought", "used", "kerf", "leftover", "scrap"))
+    phone_quiet = ("bought", "used", "kerf", "leftover", "scrap")
 
     material = tables.Column(orderable=False)
     stock = _AmountColumn("In the yard", "stock")

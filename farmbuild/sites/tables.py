@@ -14,6 +14,9 @@ from farmbuild.sites.models import House, Site
 
 
 class HouseTable(FarmTable):
+    phone = (("name", "hoops"), ("post_span", "length", "need_date"))
+    phone_words = {"post_span": "", "length": "by", "need_date": "needed by"}
+
     name = tables.Column("House")
     site = tables.Column("Site", accessor="site__name")
     post_span = LengthColumn(verbose_name="Post span")
@@ -35,6 +38,9 @@ class HouseTable(FarmTable):
 
 
 class SiteTable(FarmTable):
+    phone = (("name", "house_count"), ("next_need", "address"))
+    phone_words = {"next_need": "Next needed by"}
+
     name = tables.Column("Site")
     address = tables.Column("Address", orderable=False)
     house_count = QuantityColumn(verbose_name="Houses")
@@ -83,6 +89,9 @@ class TakeoffTable(FarmTable):
 
 
 class TotalsTable(FarmTable):
+    phone = (("material_name", "quantity"), ("length", "total_length"))
+    phone_words = {"quantity": "", "length": "", "total_length": "in all"}
+
     material_name = tables.Column("Material")
     length = LengthColumn(verbose_name="Length")
     quantity = AmountColumn(verbose_name="Quantity")

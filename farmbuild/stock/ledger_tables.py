@@ -64,6 +64,8 @@ class _MovementTable(FarmTable):
 class HistoryTable(_MovementTable):
     """One lot's movements with the count after each."""
 
+    phone = (("kind", "quantity"), ("running", "at", "reason"))
+
     running = QuantityColumn(verbose_name="Left then")
 
     class Meta:
@@ -74,6 +76,8 @@ class HistoryTable(_MovementTable):
 
 
 class LedgerTable(_MovementTable):
+    phone = (("material", "quantity"), ("kind", "at", "lot"))
+
     material = tables.Column("Material", accessor="lot__material")
     lot = tables.Column("Lot and place")
 
@@ -88,6 +92,9 @@ class LedgerTable(_MovementTable):
 
 
 class LoanTable(FarmTable):
+    phone = (("borrower", "out"), ("back_on", "material"))
+    phone_words = {"back_on": "Back by"}
+
     borrower = tables.Column("Who has them")
     out = QuantityColumn(verbose_name="Still out")
     material = tables.Column("Material", accessor="lot__material")

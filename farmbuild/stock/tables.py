@@ -25,6 +25,9 @@ class CountedPaginator(Paginator):
 
 
 class LotTable(FarmTable):
+    phone = (("material", "on_hand"), ("length", "free", "place"))
+    phone_words = {"length": ""}
+
     material = tables.Column("Material", order_by=("material__name", "material__code", "length", "reference"))
     length = LengthColumn(verbose_name="Length of one")
     on_hand = QuantityColumn(verbose_name="On hand", footer=lambda table: table.sum_text(table.totals.pieces))

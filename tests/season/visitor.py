@@ -86,9 +86,9 @@ class Page(HTMLParser):
             body = [
                 row for part in table.all("tbody") for row in part.all("tr") if "none" not in row.get("class").split()
             ]
-            heads = " | ".join(th.text for th in table.all("th") if th.get("scope") == "col")
-            if all(heading in heads for heading in headings):
-                return [_row(row) for row in body]
+            heads = [_heading(th) for th in table.all("th") if th.get("scope") == "col"]
+            if all(heading in " | ".join(heads) for heading in headings):
+                return [_row(row, heads) for row in body]
         return []
 
     def links(self, words: str) -> list[str]:
@@ -103,8 +103,15 @@ class Page(HTMLParser):
         raise AssertionError(f"{self.path} has no button {button!r}; it has {said}")
 
 
-def _row(row: Element) -> dict[str, str]:
-    cells = {cell.get("data-label").partition(",")[0].strip(): cell.text for cell in row.all("th", "td")}
+def _heading(th: Element) -> str:
+    """As "Value (USD)"."""
+    name = th.text.rstrip("↑↓ ")
+    unit = next((span.text for span in th.all("span") if span.get("class") == "unit"), "")
+    return f"{name.removesuffix(unit).strip('↑↓ ')} ({unit})" if unit else name
+
+
+def _row(row: Element, headings: list[str]) -> dict[str, str]:
+    cells = {heading.partition(",")[0]: cell.text for heading, cell in zip(headings, row.all("th", "td"), strict=False)}
     return cells | {"link": next((a.get("href") for a in row.all("a")), "")}
 
 

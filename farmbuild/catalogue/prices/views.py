@@ -17,6 +17,9 @@ from farmbuild.orgs.clock import today_of
 
 
 class StepTable(FarmTable):
+    phone = (("supplier", "prices"), ("letter", "since", "percent", "who"))
+    phone_words = {"letter": "Line", "prices": ""}
+
     letter = tables.Column("Line", orderable=False)
     supplier = tables.Column("Supplier", orderable=False)
     since = DayColumn("From", orderable=False)

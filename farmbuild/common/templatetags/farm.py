@@ -198,10 +198,3 @@ def column_unit(table: Any, bound_column: Any) -> str:
     """What stands small under a column's heading: its unit, when it has one."""
     unit_of = getattr(bound_column.column, "unit_of", None)
     return unit_of(table) if unit_of else ""
-
-
-@register.simple_tag
-def column_label(table: Any, bound_column: Any) -> str:
-    """The heading with its unit, for a cell that stands without its heading."""
-    heading, unit = strip_tags(bound_column.header), column_unit(table, bound_column)
-    return f"{heading} ({unit})" if unit else heading

@@ -13,6 +13,9 @@ from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 
 
 class BookingTable(FarmTable):
+    phone = (("bender", "state"), ("last", "who"))
+    phone_words = {"last": "until"}
+
     bender = tables.Column("Bender", order_by=("bender__name", "first"))
     who = tables.Column("For", accessor="pk", order_by=("member__name", "first"))
     first = DayColumn("From")
@@ -31,6 +34,9 @@ class BookingTable(FarmTable):
 
 
 class RequestTable(FarmTable):
+    phone = (("member", "state"), ("need_by", "what"))
+    phone_words = {"need_by": "Back by"}
+
     member = tables.Column("Member", order_by=("member__name", "need_by"))
     what = tables.Column("Bender", accessor="pk", orderable=False)
     days = QuantityColumn(verbose_name="Days")
@@ -50,6 +56,8 @@ class RequestTable(FarmTable):
 
 
 class MemberTable(FarmTable):
+    phone = (("name", "open_bookings"), ("open_requests", "contact"))
+
     name = tables.Column("Member")
     contact = tables.Column("Contact", default="not written down", orderable=False)
     open_requests = QuantityColumn(verbose_name="Open requests")

@@ -14,6 +14,8 @@ from farmbuild.crew.models import Actual
 class RunTable(FarmTable):
     """Rows are ``presenters.Row``."""
 
+    phone = (("work", "length"), ("clock", "who", "house"))
+
     work = tables.Column("Work")
     house = tables.Column("House")
     who = tables.Column("Who")
@@ -35,6 +37,9 @@ class RunTable(FarmTable):
 
 class ToCorrectTable(FarmTable):
     """Rows are ``presenters.ToCorrect``."""
+
+    phone = (("work", "words"), ("day", "who", "house"))
+    phone_words = {"day": ""}
 
     work = tables.Column("Work", accessor="run__task__get_kind_display")
     house = tables.Column("House", accessor="run__task__house")

@@ -46,6 +46,8 @@ class CrewTable(FarmTable):
 
 
 class WeekTable(FarmTable):
+    phone = (("name", "total"), ("when",))
+
     name = tables.Column("Week")
     when = tables.Column("Hours", accessor="hours", orderable=False)
     total = tables.Column("A week", accessor="hours", orderable=False)
@@ -78,6 +80,9 @@ class SkillTable(FarmTable):
 
 
 class DayOffTable(FarmTable):
+    phone = (("who",), ("first", "last", "reason"))
+    phone_words = {"first": "From", "last": "to"}
+
     who = tables.Column("Who", accessor="pk", order_by=("person__name", "first"))
     first = DayColumn("First day off")
     last = DayColumn("Last day off")

@@ -17,6 +17,8 @@ from farmbuild.crew.problems.words import photos_shown, who_of
 class ProblemTable(FarmTable):
     """Rows of ``selectors.problems_of``; shown in the time zone in force."""
 
+    phone = (("problem",), ("when", "work", "house"))
+
     problem = tables.Column("Problem", orderable=False)
     photos = tables.Column("Photos", orderable=False, default="none")
     house = tables.Column("House", accessor="task__house", orderable=False)

@@ -23,6 +23,8 @@ from farmbuild.sites.models import House
 class DayTable(FarmTable):
     """Rows are ``board.Line``."""
 
+    phone = (("work", "clock"), ("crew", "state", "house"))
+
     work = tables.Column("Work", accessor="task__get_kind_display", orderable=False)
     house = tables.Column("House and site", accessor="task__house", orderable=False)
     clock = tables.Column("From and to", orderable=False, attrs={"td": {"class": "clock"}})
@@ -53,6 +55,9 @@ class DayTable(FarmTable):
 
 
 class ScheduleTable(FarmTable):
+    phone = (("number", "state"), ("created_at", "published_at"))
+    phone_words = {"number": "Schedule", "created_at": "Asked for", "published_at": "Published"}
+
     number = QuantityColumn(verbose_name="Schedule")
     created_at = tables.Column("Asked for")
     state = tables.Column("State")
@@ -75,6 +80,9 @@ class ScheduleTable(FarmTable):
 class MoveTable(FarmTable):
     """Rows are ``sheets.Move``."""
 
+    phone = (("work",), ("by", "starts"))
+    phone_words = {"starts": "to"}
+
     work = tables.Column("Task", accessor="task")
     was = tables.Column("Before")
     starts = tables.Column("Now")
@@ -96,6 +104,9 @@ class MoveTable(FarmTable):
 class HousePlanTable(FarmTable):
     """Rows are ``sheets.HousePlan``."""
 
+    phone = (("house", "margin"), ("ends", "due"))
+    phone_words = {"due": "to stand by"}
+
     house = tables.Column("House")
     begins = DayColumn(verbose_name="Work begins")
     ends = DayColumn(verbose_name="Done on")
@@ -116,6 +127,15 @@ def clock_words(moment: datetime) -> str:
 
 class HouseProgressTable(FarmTable):
     """Houses as ``selectors.progress_of`` gives them."""
+
+    phone = (("name", "tasks_done"), ("hoops", "set_done", "sighted", "covered"))
+    phone_words = {
+        "tasks_done": "Tasks",
+        "hoops": "Bent",
+        "set_done": "Set",
+        "sighted": "Sighted",
+        "covered": "Covered",
+    }
 
     name = tables.Column("House")
     hoops = tables.Column("Hoops bent", accessor="hoops_wanted", default="no batch yet", orderable=False)

@@ -27,6 +27,9 @@ class TemplateTable(FarmTable):
 
 
 class StepTable(FarmTable):
+    phone = (("name", "people"), ("counted_in", "skill", "waits_for"))
+    phone_words = {"waits_for": "after"}
+
     name = tables.Column("Step")
     counted_in = tables.Column("Counted in")
     people = QuantityColumn(verbose_name="People")
@@ -48,6 +51,9 @@ class SpanColumn(tables.Column):
 
 
 class TaskTable(FarmTable):
+    phone = (("name", "minutes"), ("count", "people", "state", "on_site"))
+    phone_words = {"minutes": "", "on_site": "Materials"}
+
     name = tables.Column("Step")
     count = tables.Column("How much")
     people = QuantityColumn(verbose_name="People")

@@ -23,6 +23,8 @@ def who(value: Any) -> str:
 
 
 class BatchTable(FarmTable):
+    phone = (("number", "quantity"), ("hoops_bent", "state", "recipe"))
+
     number = tables.Column("Batch")
     recipe = tables.Column("Recipe", accessor="recipe__name")
     bender = tables.Column("Bender", accessor="bender__name")
@@ -52,6 +54,9 @@ class BatchTable(FarmTable):
 
 
 class AttemptsTable(FarmTable):
+    phone = (("bender", "attempts"), ("batches", "tube"))
+    phone_words = {"attempts": "Trial hoops"}
+
     bender = tables.Column("Bender")
     tube = tables.Column("Tube")
     batches = QuantityColumn(verbose_name="Proven batches")
@@ -107,6 +112,8 @@ class SticksTable(FarmTable):
 
 
 class TrialTable(FarmTable):
+    phone = (("attempt", "verdict"), ("free_span", "rise", "at"))
+
     attempt = tables.Column("Trial hoop")
     at = tables.Column("When")
     free_span = LengthColumn(verbose_name="Free span")
@@ -161,6 +168,8 @@ class BentTable(FarmTable):
 
 
 class SpoiltTable(FarmTable):
+    phone = (("at", "sticks"), ("reason", "by"))
+
     at = tables.Column("When")
     sticks = QuantityColumn(verbose_name="Sticks", total=True)
     reason = tables.Column("Why")

@@ -12,6 +12,8 @@ from farmbuild.hoops.benders.models import Bender
 
 
 class BenderTable(FarmTable):
+    phone = (("name",), ("rated_span", "measured_radius", "kept_at"))
+
     name = tables.Column("Bender")
     rated_span = LengthColumn(verbose_name="House span")
     rated_radius = LengthColumn(verbose_name="Rated radius")

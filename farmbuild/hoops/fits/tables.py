@@ -20,6 +20,9 @@ _BY_HAND = {"cell": {"class": "by-hand"}}
 class HoopTable(FarmTable):
     """Rows are ``sheets.HoopRow``; the last column is for the hand, on paper."""
 
+    phone = (("hoop", "move"), ("height", "before", "height_after", "post_span"))
+    phone_words = {"move": "", "before": "", "height_after": "then"}
+
     hoop = tables.Column("Hoop")
     post_span = LengthColumn(verbose_name="Posts")
     height = LengthColumn(verbose_name="Ridge")
@@ -57,6 +60,9 @@ class HoopTable(FarmTable):
 
 
 class FitTable(FarmTable):
+    phone = (("at", "measured"), ("tolerance", "by"))
+    phone_words = {"measured": "Hoops"}
+
     at = tables.Column("Measured")
     measured = QuantityColumn(verbose_name="Hoops measured")
     tolerance = LengthColumn(verbose_name="Within")

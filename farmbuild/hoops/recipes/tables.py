@@ -13,6 +13,9 @@ from farmbuild.hoops.recipes.models import Recipe
 
 
 class RecipeTable(FarmTable):
+    phone = (("name", "sticks"), ("free_span", "radius", "tube"))
+    phone_words = {"radius": "Radius"}
+
     name = tables.Column("Recipe")
     tube = tables.Column("Pipe", accessor="tube__name")
     sticks = QuantityColumn(verbose_name="Sticks")

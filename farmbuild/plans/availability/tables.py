@@ -37,6 +37,9 @@ def _cover(cover: Cover) -> tuple[str, str, str, str, str]:
 
 
 class ThingTable(FarmTable):
+    phone = (("material", "on_hand"), ("length", "short_on", "order_by"))
+    phone_words = {"length": "", "short_on": "Short on"}
+
     def row_link(self, record: Thing) -> str:
         query, code = _query(thing=record, plan=self.plan), record.material.code
         if (address := self._addresses.get(code)) is None:
@@ -75,6 +78,9 @@ class ThingTable(FarmTable):
 
 
 class StepTable(FarmTable):
+    phone = (("when", "balance"), ("quantity", "what", "note"))
+    phone_words = {"balance": "Then", "when": "", "quantity": ""}
+
     when = DayColumn(accessor="day", verbose_name="Day")
     what = tables.Column("What", accessor="change__cause")
     note = tables.Column("For whom, or from where", accessor="change__note", default="")

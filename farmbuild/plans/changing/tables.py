@@ -23,6 +23,8 @@ WHAT = {
 class ChangeTable(FarmTable):
     """Rows are house_changes.Row; ``names``: of materials by code."""
 
+    phone = (("material", "quantity"), ("what", "days", "supplier"))
+
     material = tables.Column("Material", empty_values=())
     length = LengthColumn(verbose_name="Length of one")
     quantity = QuantityColumn(verbose_name="Pieces")

@@ -23,6 +23,9 @@ def age_of(lot: Lot, *, on: date) -> int:
 
 
 class LeftTable(FarmTable):
+    phone = (("material", "left"), ("length", "place", "serves"))
+    phone_words = {"length": ""}
+
     material = tables.Column("Material", order_by=("material__name", "material__code", "length", "reference"))
     length = LengthColumn(verbose_name="Length of one")
     left = QuantityColumn(verbose_name="Left", footer=lambda table: format_count(table.totals["pieces"]))

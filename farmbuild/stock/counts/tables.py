@@ -17,6 +17,8 @@ from farmbuild.stock.models import CountEntry, CountLine, StockCount
 
 
 class CountTable(FarmTable):
+    phone = (("number", "counted_count"), ("state", "line_count", "started_at"))
+
     number = tables.Column("Count")
     state = tables.Column("State")
     line_count = QuantityColumn(verbose_name="Lots")
@@ -44,6 +46,9 @@ class CountTable(FarmTable):
 
 
 class CountPlaceTable(FarmTable):
+    phone = (("place", "counted_count"), ("line_count", "again_count", "site"))
+    phone_quiet = ("again_count",)
+
     place = tables.Column("Place")
     site = tables.Column("Site", accessor="place__site", default="")
     line_count = QuantityColumn(verbose_name="Lots")
@@ -61,6 +66,9 @@ class CountPlaceTable(FarmTable):
 
 class DifferenceTable(FarmTable):
     """``sums`` stand in the foot over every difference, not the page alone."""
+
+    phone = (("material", "difference"), ("lot", "value", "place"))
+    phone_words = {"difference": ""}
 
     lot = tables.Column("Lot")
     material = tables.Column("Material", accessor="lot__material")
@@ -104,6 +112,9 @@ class DifferenceTable(FarmTable):
 
 class EntryTable(FarmTable):
     """Every time that a lot was counted, newest first."""
+
+    phone = (("counted_at", "counted"), ("expected", "by", "source", "at"))
+    phone_words = {"at": "entered"}
 
     counted_at = tables.Column("Counted at")
     counted = QuantityColumn(verbose_name="Counted")

@@ -15,6 +15,9 @@ from farmbuild.stock.reserving.words import for_whom, length_of, material_of, wh
 class ReservationTable(FarmTable):
     """Rows are reservations with all that ``selectors.reservations_of`` loads."""
 
+    phone = (("material", "quantity"), ("house", "purpose", "length"))
+    phone_words = {"length": ""}
+
     house = tables.Column("For", orderable=False)
     purpose = tables.Column("Use", orderable=False)
     quantity = QuantityColumn(verbose_name="Held", orderable=False)

@@ -16,6 +16,8 @@ from farmbuild.hoops.batches.words import VERDICTS
 class MeasuredTable(FarmTable):
     """Accepted trial hoops; ``rated`` is the radius to compare with."""
 
+    phone = (("batch", "effective_radius"), ("off", "at", "tube"))
+
     batch = tables.Column("Batch", orderable=False)
     at = DayColumn("Accepted on", orderable=False)
     tube = tables.Column("Pipe", accessor="batch__recipe__tube__name", orderable=False)
