@@ -13,8 +13,10 @@ from farmbuild.common.season_line.axis import Axis, share, short_day
 from farmbuild.common.season_line.rows import OPEN_ROWS, Sign, sample, sign_sample
 from farmbuild.measure import format_count, format_day
 
-#: Where the highest and the lowest level stand, in hundredths of the height; over them is room for words.
-_TOP, _LOW = 40.0, 82.0
+#: Where the highest and the lowest level stand, in hundredths of the height.
+_TOP, _LOW = 30.0, 82.0
+#: The same of what runs short: the day is written above it, clear of flags.
+_TOP_SHORT, _LOW_SHORT = 58.0, 90.0
 
 
 @dataclass(frozen=True)
@@ -91,7 +93,7 @@ class LevelLine:
 
     @property
     def legend(self) -> list[tuple[SafeString, str]]:
-        found = [(sample("level"), "pieces there"), (sample("week"), "none there")]
+        found = [(sample("level"), "pieces there"), (sample("zero"), "none there")]
         if any(row.short_on for row in self.rows):
             found.append((sample("level short"), "missing"))
         if any(row.arrivals for row in self.rows):
@@ -105,9 +107,10 @@ class LevelLine:
     def _strip(self, row: Level) -> SafeString:
         top, low = max(0, *(n for _, n in row.ends)), min(0, *(n for _, n in row.ends))
         tall = (top - low) or 1
+        head, foot = (_TOP_SHORT, _LOW_SHORT) if row.short_on else (_TOP, _LOW)
 
         def up(pieces: int) -> float:
-            return _LOW - (pieces - low) / tall * (_LOW - _TOP)
+            return foot - (pieces - low) / tall * (foot - head)
 
         ways: list[tuple[str, str, float, str, float]] = []
         for n, (day, pieces) in enumerate(row.ends):
@@ -123,11 +126,12 @@ class LevelLine:
             '<line class="{}" x1="{}" y1="{}" x2="{}" y2="{}"/>',
             ((css, x1, share(y1), x2, share(y2)) for css, x1, y1, x2, y2 in ways),
         )
+        css = "tall warned" if row.short_on else "tall"
+        marks = format_html("{}{}{}", self._needs(row, zero), self._arrivals(row, zero), self._short(row))
         return format_html(
-            '<svg class="strip tall" role="img" aria-label="{}"><use href="#{}"/>'
-            '<line class="zero" x1="0" y1="{}" x2="100%" y2="{}"/>{}{}{}{}</svg>',
-            row.said, self.axis.key, share(zero), share(zero), lines, self._needs(row, zero), self._arrivals(row, zero),
-            self._short(row),
+            '<svg class="strip {}" role="img" aria-label="{}"><use href="#{}"/>'
+            '<line class="zero" x1="0" y1="{}" x2="100%" y2="{}"/>{}{}</svg>',
+            css, row.said, self.axis.key, share(zero), share(zero), lines, marks,
         )  # fmt: skip
 
     def _needs(self, row: Level, zero: float) -> SafeString:

@@ -1,16 +1,21 @@
-"""What is there, day by day, as two stepped lines told apart by their strokes."""
+"""What is there, day by day: a line a thing over the season, and one thing large with what would be if nothing came."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 
 from django.utils.safestring import SafeString
 
 from farmbuild.common.drawing import LETTER_BREADTH, Drawing
+from farmbuild.common.season_line import Level, LevelLine
 from farmbuild.common.templatetags.farm import day
-from farmbuild.measure import format_count
+from farmbuild.measure import count_noun, format_count
+from farmbuild.orgs.models import Organisation
 from farmbuild.plans.availability.bridge import Cause
 from farmbuild.plans.availability.selectors import Thing
+from farmbuild.plans.availability.words import name_of
+from farmbuild.stock.words import noun_of
 
 _WIDE, _HIGH = 280.0, 150.0
 #: Days kept free of figures on both sides of one that has its figure, in units of the sheet.
@@ -29,6 +34,34 @@ def _by_day(thing: Thing) -> tuple[dict[date, int], dict[date, int]]:
         ends[step.day] = step.balance
         alone[step.day] = step.balance - came
     return ends, alone
+
+
+def levels_of(
+    things: Sequence[Thing], *, organisation: Organisation, today: date, link: Callable[[Thing], str]
+) -> LevelLine:
+    """A row a thing, its link to it day by day."""
+    rows = [_level(thing, name_of(thing, organisation), link(thing)) for thing in things]
+    return LevelLine("What is there of each material, day by day", rows, today)
+
+
+def _level(thing: Thing, name: str, href: str) -> Level:
+    out = thing.outlook
+    if out.short_on:
+        note = f"{count_noun(out.most_short, noun_of(thing.material, offcut=False))} short"
+    else:
+        left = f", {format_count(out.balance)} left" if len(out.steps) > 1 else ""
+        note = f"{format_count(thing.on_hand)} now{left}"
+    ends, _ = _by_day(thing)
+    coming, taken = _sums(thing, Cause.INCOMING), _sums(thing, Cause.RESERVED, Cause.DEMAND)
+    return Level(name, href, tuple(ends.items()), tuple(coming.items()), tuple(taken.items()), out.short_on, note)
+
+
+def _sums(thing: Thing, *causes: Cause) -> dict[date, int]:
+    sums: dict[date, int] = {}
+    for step in thing.outlook.steps:
+        if step.change.cause in causes:
+            sums[step.day] = sums.get(step.day, 0) + step.change.quantity
+    return sums
 
 
 def chart(thing: Thing, *, title: str, words: str) -> SafeString:
@@ -85,11 +118,7 @@ def chart(thing: Thing, *, title: str, words: str) -> SafeString:
         drawing.text(_WIDE + 5, y(final) - 4, _figure(final), anchor="start")
     row = under - 44
     for cause, name in _ROWS.items():
-        sums: dict[date, int] = {}
-        for step in thing.outlook.steps:
-            if step.change.cause is cause:
-                sums[step.day] = sums.get(step.day, 0) + step.change.quantity
-        if sums:
+        if sums := _sums(thing, cause):
             drawing.line(0, row, _WIDE, row, "thin")
             drawing.text(-6, row - 4, name, anchor="end")
             free = -_ROOM

@@ -64,9 +64,11 @@ def short_words(thing: Thing, *, today: date) -> tuple[str, str]:
         return f"Does not run short: {many} {'is' if out.balance == 1 else 'are'} left after all that is known.", ""
     many = count_noun(out.short_by, noun_of(thing.material, offcut=False))
     more = f" Up to {format_count(out.most_short)} are missing later." if out.most_short > out.short_by else ""
+    said = f"Runs short on {day(out.short_on)}: {many}."
     if thing.covers:
-        return f"Runs short on {day(out.short_on)}: {many}.", f"{covered_words(thing, today=today)}{more}".strip()
-    return f"Runs short on {day(out.short_on)}: {many}; {order_words(thing, today=today)}.", more.strip()
+        return said, f"{covered_words(thing, today=today)}{more}".strip()
+    order = order_words(thing, today=today)
+    return said, f"{order[:1].upper()}{order[1:]}.{more}"
 
 
 def working(thing: Thing) -> list[str]:

@@ -11,7 +11,7 @@ from django_tables2 import RequestConfig
 
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.orgs.clock import today_of
-from farmbuild.plans.availability.drawings import chart
+from farmbuild.plans.availability.drawings import chart, levels_of
 from farmbuild.plans.availability.forms import AlsoForm
 from farmbuild.plans.availability.selectors import Thing, offcuts_of, things_of
 from farmbuild.plans.availability.tables import OffcutTable, StepTable, ThingTable
@@ -28,8 +28,10 @@ def everything(request: HttpRequest) -> HttpResponse:
     short = [thing for thing in things if thing.outlook.short_on]
     table = ThingTable(things, organisation=organisation, plan=also.chosen)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    shown = [row.record for row in table.paginated_rows]
     context = {
         "table": table,
+        "line": levels_of(shown, organisation=organisation, today=today, link=table.row_link),
         "also": also,
         "count": len(things),
         "short": len(short),
