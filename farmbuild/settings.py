@@ -94,6 +94,7 @@ MIDDLEWARE = [
     "farmbuild.orgs.middleware.current_organisation",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "farmbuild.common.middleware.unbroken_lengths",
     "farmbuild.common.middleware.no_such_character",
     "farmbuild.common.middleware.BusyDatabaseMiddleware",
     "farmbuild.plans.middleware.NewerPlan",

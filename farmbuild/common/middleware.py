@@ -6,6 +6,8 @@ from django.db import OperationalError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 
+from farmbuild.common.unbroken import unbroken
+
 #: Nothing is loaded from anywhere but this server.
 POLICY = (
     "default-src 'self'; img-src 'self' data:; object-src 'none'; base-uri 'self'; form-action 'self';"
@@ -13,6 +15,8 @@ POLICY = (
 )
 #: No page asks for what a phone knows; a photo is taken by the phone's own camera, through the file box.
 PERMISSIONS = "camera=(), display-capture=(), geolocation=(), microphone=(), payment=(), usb=()"
+
+_OF_PAGES = ("text/html", "application/json")
 
 
 def content_security_policy(
@@ -22,6 +26,20 @@ def content_security_policy(
         response = get_response(request)
         response.headers.setdefault("Content-Security-Policy", POLICY)
         response.headers.setdefault("Permissions-Policy", PERMISSIONS)
+        return response
+
+    return middleware
+
+
+def unbroken_lengths(
+    get_response: Callable[[HttpRequest], HttpResponse],
+) -> Callable[[HttpRequest], HttpResponse]:
+    """In pages, and in what a script writes into one; files and calendars stay to the letter."""
+
+    def middleware(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        if not response.streaming and response.headers.get("Content-Type", "").startswith(_OF_PAGES):
+            response.content = unbroken(response.content)
         return response
 
     return middleware

@@ -376,7 +376,7 @@ def _whole(value: Decimal) -> int:
 
 
 def format_length(length: Decimal, system: UnitSystem, *, sixteenths: int = 1) -> str:
-    """The length for reading: feet, inches and sixteenths, or whole millimetres. Rounds half up; keeps nothing."""
+    """The length for reading: 6' 0 15/16", or whole millimetres. Rounds half up; keeps nothing."""
     sign = "-" if length < 0 else ""
     if system == UnitSystem.METRIC:
         rounded = _whole(abs(length))
@@ -386,7 +386,9 @@ def format_length(length: Decimal, system: UnitSystem, *, sixteenths: int = 1) -
     inches, rest = divmod(parts, 16)
     feet, inches = divmod(inches, 12)
     fraction = Fraction(rest, 16)
-    shown = f"{inches} {fraction}" if inches and rest else str(fraction) if rest else str(inches)
+    # Six feet and 15/16 is 6' 0 15/16": 6' 15/16" is taken for 6 15/16" by a tired eye.
+    mixed = rest and (inches or feet)
+    shown = f"{inches} {fraction}" if mixed else str(fraction) if rest else str(inches)
     if not feet:
         return f'{sign}{shown}"'
     return f"{sign}{feet}'" if not (inches or rest) else f"{sign}{feet}' {shown}\""

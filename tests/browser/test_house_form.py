@@ -83,7 +83,7 @@ def test_the_drawing_follows_and_the_field_lights_its_dimension(open_page, house
     assert "in ground 2'" in lit.text_content() and lit.is_visible()
     page.locator("#id_post_depth").fill("18")
     page.locator(".picture .lit", has_text="in ground 1' 6").wait_for(timeout=20_000)
-    assert "1' 6\" in the ground" in page.locator("#part-ground-posts > summary").inner_text()
+    assert "1'\u00a06\" in the ground" in page.locator("#part-ground-posts > summary").inner_text()
     house.refresh_from_db()
     assert house.length == Decimal("14630.4")
 

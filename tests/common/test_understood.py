@@ -33,20 +33,22 @@ def ask(client, **query):
 
 
 def test_page_asks_and_is_told(signed_in):
-    assert ask(signed_in, text="12", unit="ft", system="imperial").json() == {"understood": "12' = 3\u202f658 mm"}
+    assert ask(signed_in, text="12", unit="ft", system="imperial").json() == {"understood": "12' = 3\u202f658\u00a0mm"}
 
 
 def test_system_is_the_organisation_s_when_not_named(signed_in, organisation):
     organisation.unit_system = "metric"
     organisation.save()
     # Neither is exact on paper, so the order of the two shows whose system it is.
-    assert ask(signed_in, text="0", unit="mm").json() == {"understood": '0 mm = 0"'}
+    assert ask(signed_in, text="0", unit="mm").json() == {"understood": '0\u00a0mm = 0"'}
 
 
 def test_what_cannot_be_read_is_answered_with_what_to_type(signed_in):
     answer = ask(signed_in, text="a frog", unit="in")
     assert answer.status_code == 200
-    assert answer.json() == {"problem": '“a frog” cannot be read as a length. Type it like 93 1/2" or 7\' 9 1/2".'}
+    assert answer.json() == {
+        "problem": '“a frog” cannot be read as a length. Type it like 93\u00a01/2" or 7\'\u00a09\u00a01/2".'
+    }
 
 
 @pytest.mark.parametrize("query", [{"unit": "furlong"}, {"unit": "ft", "system": "roman"}, {}])
@@ -91,7 +93,7 @@ def test_numbers_of_a_farm_with_a_decimal_comma(signed_in, organisation, kind, t
 def test_every_length_of_a_list_is_said(signed_in, organisation):
     in_commas(organisation)
     said = ask(signed_in, text="3,9 m; 4800", kind="lengths", unit="m").json()["understood"]
-    assert said == "2 lengths: 3\u202f900 mm = 12' 9 9/16\"; 4\u202f800 mm = 15' 9\""
+    assert said == "2 lengths: 3\u202f900\u00a0mm = 12'\u00a09\u00a09/16\"; 4\u202f800\u00a0mm = 15'\u00a09\""
 
 
 def test_an_unknown_kind_is_refused(signed_in):

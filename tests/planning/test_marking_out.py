@@ -46,7 +46,7 @@ def test_three_four_five() -> None:
         # 48 x 12 ft: 576 in and 144 in, 593.727 in: 593 3/4 in; 15 080.7 mm.
         (TWELVE, """49' 5 3/4\"""", "15\u202f080 mm"),
         # 96 x 20 ft: 1,152 in and 240 in, 1,176.735 in: 1,176 3/4 in; 29 889.1 mm.
-        (TWENTY, """98' 3/4\"""", "29\u202f890 mm"),
+        (TWENTY, """98' 0 3/4\"""", "29\u202f890 mm"),
     ],
 )
 def test_diagonals_as_they_are_taped(spec: HouseSpec, imperial: str, metric: str) -> None:

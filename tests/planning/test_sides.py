@@ -157,7 +157,7 @@ def test_a_curtain_takes_film_pipe_cranks_and_guides() -> None:
     found = rows(CURTAIN)
     film, pipe = found["side curtains"], found["curtain pipes"]
     assert (film.material, film.length, film.quantity, film.whole) == ("film-4", feet(96), 2, False)
-    assert 'width needed 2\' 3 1/4" from the hip board to the ground + 9" = 3\' 1/4"' in film.working
+    assert 'width needed 2\' 3 1/4" from the hip board to the ground + 9" = 3\' 0 1/4"' in film.working
     assert (pipe.material, pipe.length, pipe.quantity, pipe.whole) == ("rail-1-3-8", feet(10), 20, True)
     assert (pipe.trim, pipe.trims) == (inches(12), 2)
     assert (found["curtain cranks"].material, found["curtain cranks"].quantity) == ("crank", 2)

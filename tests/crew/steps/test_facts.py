@@ -17,6 +17,7 @@ from farmbuild.sites.bridge import read_length
 from farmbuild.sites.models import House
 from tests.factories import FOOT, HouseFactory, OrganisationFactory, PersonFactory, SiteFactory
 from tests.hoops.batches.making import make_shop
+from tests.reading import with_spaces
 
 pytestmark = pytest.mark.django_db
 
@@ -36,7 +37,7 @@ def house(organisation, user, build):
 
 
 def read(client, address: str) -> str:
-    return unescape(client.get(address).content.decode())
+    return unescape(with_spaces(client.get(address)))
 
 
 def section(page: str, task: Task) -> str:

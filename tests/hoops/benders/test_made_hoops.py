@@ -88,7 +88,7 @@ def test_the_page_answers_what_it_would_make(signed_in, bender):
     assert makes.misses
     assert float(makes.wanted / INCH) == 186
     assert makes.sentence.startswith(
-        "On its rated radius of 6' 7\", 2 sticks of 10' make a hoop 13' 1 1/2\" wide and 6' 15/16\" high"
+        "On its rated radius of 6' 7\", 2 sticks of 10' make a hoop 13' 1 1/2\" wide and 6' 0 15/16\" high"
     )
     assert "10 1/2\" narrower than posts 14' apart" in makes.sentence
     assert "Not this bender&#x27;s span." in page or "Not this bender's span." in page

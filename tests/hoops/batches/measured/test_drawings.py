@@ -23,7 +23,7 @@ def test_a_hoop_with_legs_numbers_only_what_is_pulled():
     svg = HoopDrawing(bent(3, 79), "Long", "imperial").hoop()
     assert svg.count('class="mark"') == 15
     # 108 in of each stick are bent; the half circle takes them from 43.9 to 308.1 in, by part pulls at 45 and 81 in.
-    assert "Straight pipe of 3&#x27; 3 15/16&quot; at the left end and 3&#x27; 15/16&quot; at the right." in svg
+    assert "Straight pipe of 3&#x27; 3 15/16&quot; at the left end and 3&#x27; 0 15/16&quot; at the right." in svg
     assert svg.count('class="mark"') + 3 == 18
 
 
