@@ -28,7 +28,7 @@ from tests.where import ROOT, chromium
 NOTHING_MISSING = os.environ.get("FARMBUILD_REQUIRE_ALL") == "1"
 
 #: Files that read the same walk through the demo season stay together, so that one process walks.
-READ_ONE_WALK = ("one_unit_system", "numbers_written", "lengths_written", "cautions")
+READ_ONE_WALK = ("one_unit_system", "numbers_written", "lengths_written", "cautions", "one_main_button")
 #: Files that take longest go out first, so that no process ends long after the others.
 LONGEST = (
     # Where the migrated database is not kept yet, the first process makes it while the others have this to do.

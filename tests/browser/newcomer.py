@@ -70,7 +70,10 @@ class Newcomer:
         assert not self.page.locator(".error-summary:visible").count(), self.text[:1500]
 
     def follow(self, words: str, *, within: str = "main") -> None:
+        """A link that is seen, at once or under "More"."""
         found = self.page.locator(within).get_by_role("link", name=words, exact=True).locator("visible=true")
+        if not found.count() and self.page.locator(f"{within} .more").count():
+            self.page.locator(f"{within} .more summary").click()
         self._press(found.first)
 
     def press(self, words: str) -> None:
