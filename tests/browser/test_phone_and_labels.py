@@ -37,7 +37,7 @@ def boxes(page, selector):
 def test_what_is_done_with_a_lot_is_under_the_thumb(phone):
     phone.goto("/l/RACK-1/")
     assert spill(phone) <= 0
-    targets = boxes(phone, ".hand a")
+    targets = boxes(phone, ".hand :is(a, button)")
     assert len(targets) == 6
     assert min(box["height"] for box in targets) >= LARGE
     assert min(box["width"] for box in targets) >= TOUCH * 2
@@ -74,7 +74,7 @@ def test_pieces_are_issued_with_four_touches(phone, demo):
     rack = Lot.objects.get(organisation=demo.organisation, reference="RACK-1")
     lot = LotFactory(material=rack.material, place=rack.place, reference="FREE-1", on_hand=20)
     phone.goto("/l/FREE-1/")
-    phone.get_by_role("link", name="Issue").tap()
+    phone.get_by_role("button", name="Issue").tap()
     phone.get_by_role("button", name="One more").tap()
     phone.get_by_role("button", name="One more").tap()
     phone.get_by_label("Why").fill("gate")
@@ -85,6 +85,38 @@ def test_pieces_are_issued_with_four_touches(phone, demo):
     lot.refresh_from_db()
     assert lot.on_hand == 18
     assert lot.movements.order_by("pk").last().kind == Movement.Kind.ISSUE
+
+
+@pytest.mark.parametrize("script", [True, False], ids=["script", "no script"])
+def test_what_is_taken_is_tapped_on_the_pile(page_at, demo, script):
+    rack = Lot.objects.get(organisation=demo.organisation, reference="RACK-1")
+    lot = LotFactory(material=rack.material, place=rack.place, reference="PILE-1", on_hand=38)
+    phone = page_at(320, has_touch=True, is_mobile=True, java_script_enabled=script)
+    phone.goto("/l/PILE-1/")
+    if script:
+        assert spill(phone) <= 0
+    circles = phone.locator(".tap")
+    assert circles.count() == 38
+    assert min(min(box["width"], box["height"]) for box in boxes(phone, ".tap")) >= 44
+    for at in (0, 1, 2, 2):
+        circles.nth(at).tap()
+    # Tapped twice is not taken; nothing is issued by a tap.
+    assert phone.get_by_role("checkbox", name="stick 1", exact=True).is_checked()
+    assert not phone.get_by_role("checkbox", name="stick 3", exact=True).is_checked()
+    if script:
+        phone.get_by_role("button", name="All five from stick 6").tap()
+        assert phone.locator("[data-tapped]").text_content() == "7 of 38 sticks tapped."
+    counted = 7 if script else 2
+    phone.get_by_role("button", name="Issue").tap()
+    box = phone.get_by_label("Pieces to issue")
+    assert box.input_value() == str(counted)
+    lot.refresh_from_db()
+    assert lot.on_hand == 38
+    phone.get_by_label("Why").fill("gate")
+    phone.locator(".thumb button").tap()
+    phone.wait_for_url("**/l/PILE-1/")
+    lot.refresh_from_db()
+    assert lot.on_hand == 38 - counted
 
 
 def test_a_place_is_counted_on_the_phone(phone, demo):

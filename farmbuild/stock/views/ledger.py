@@ -21,6 +21,7 @@ from farmbuild.stock import ledger as ledger_services
 from farmbuild.stock import services
 from farmbuild.stock.cut_drawing import cut_drawing, cut_in_words
 from farmbuild.stock.cutting import cut_sticks, layout_of
+from farmbuild.stock.labels.taps import taken_in
 from farmbuild.stock.ledger_forms import (
     CutForm,
     GiveBackForm,
@@ -165,8 +166,8 @@ def _movement_page(
 ) -> HttpResponse:
     """A page with one form that does one thing with a lot; ``done`` is said then, after how many."""
     row = _lot(request, pk)
-    # What a hold links here with is filled in.
-    filled = {name: request.GET[name] for name in ("house", "quantity") if name in request.GET}
+    # What a hold links here with is filled in, and what was tapped on the phone page.
+    filled = {"house": request.GET.get("house"), "quantity": taken_in(request.GET)}
     form = form_class(request.POST or None, initial=filled, organisation=request.organisation)
     if form.is_valid():
         try:
@@ -211,7 +212,8 @@ def cut(request: HttpRequest, pk: int) -> HttpResponse:
     """Draws the cut first; only the layout that was shown is cut."""
     organisation = request.organisation
     row = _lot(request, pk)
-    form = CutForm(request.POST or None, organisation=organisation)
+    filled = {"sticks": taken_in(request.GET) or 1}
+    form = CutForm(request.POST or None, initial=filled, organisation=organisation)
     layout = None
     if form.is_valid():
         data = form.cleaned_data

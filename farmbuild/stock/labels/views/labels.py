@@ -14,6 +14,7 @@ from farmbuild.measure import count_noun
 from farmbuild.stock.counts.selectors import open_line_of
 from farmbuild.stock.labels.codes import code_svg
 from farmbuild.stock.labels.forms import LabelForm
+from farmbuild.stock.labels.taps import taps_of
 from farmbuild.stock.ledger import issue_to_put_back
 from farmbuild.stock.ledger_selectors import loans_of_lot
 from farmbuild.stock.models import Lot
@@ -57,11 +58,14 @@ def labels(request: HttpRequest) -> HttpResponse:
 def short(request: HttpRequest, reference: str) -> HttpResponse:
     """What a phone opens from a label: what the lot is, and what is done with it, under the thumb."""
     lot = get_object_or_404(lots_of(organisation=request.organisation), reference=reference)
+    line = open_line_of(lot=lot)
     context = {
         "lot": lot,
+        # Who counts without being told how many there are sees no pile.
+        "taps": None if line and line.count.blind else taps_of(lot),
         "what": count_noun(lot.on_hand, noun_of(lot.material, offcut=lot.offcut)),
         "held": holders_in_words(reservations_of_lots([lot.pk])) if lot.reserved else "",
-        "line": open_line_of(lot=lot),
+        "line": line,
         "issued": issue_to_put_back(lot=lot),
         "loans": loans_of_lot(lot=lot),
     }
