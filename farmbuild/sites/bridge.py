@@ -30,6 +30,7 @@ from farmbuild.planning.house.fields import (
 )
 from farmbuild.planning.house.own_rows import MAX_NOTE, MAX_ROWS, PER_NAMES, PLACES, OwnRow, Per
 from farmbuild.planning.house.part import WORK_NAMES
+from farmbuild.planning.house.parts import GROUPS
 from farmbuild.planning.house.parts.ends import EndWall
 from farmbuild.planning.house.senses import SENSES
 from farmbuild.planning.house.shape import HouseShape, bays_in, house_shape
@@ -41,6 +42,7 @@ from farmbuild.sites.models import House, HouseOwnRow, HouseSpec, Site
 __all__ = [
     "BY_NAME",
     "FIELDS",
+    "GROUPS",
     "MATERIAL_FIELDS",
     "MAX_NOTE",
     "MAX_ROWS",

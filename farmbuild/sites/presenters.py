@@ -16,6 +16,7 @@ from farmbuild.hoops.recipes.words import pipe_words
 from farmbuild.measure import by_sign
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import (
+    GROUPS,
     DrawnHouse,
     HouseShape,
     drawn_of,
@@ -27,6 +28,7 @@ from farmbuild.sites.bridge import (
     totals_of,
 )
 from farmbuild.sites.drawings import HouseDrawing
+from farmbuild.sites.lit_drawings import DRAWN, LitDrawing
 from farmbuild.sites.models import House
 from farmbuild.sites.own_rows import own_row_words
 from farmbuild.sites.starters import Starter, starter_house, starters_in
@@ -51,11 +53,22 @@ class HousePage:
 
 
 @dataclass(frozen=True)
+class PartGroup:
+    """Rows of parts that are looked at together; ``drawing`` has them heavy."""
+
+    key: str
+    name: str
+    rows: list[dict[str, Any]]
+    drawing: SafeString | None = None
+
+
+@dataclass(frozen=True)
 class TakeoffPage:
     """``rows`` and ``totals`` are ready for TakeoffTable and TotalsTable."""
 
     house: HousePage
     rows: list[dict[str, Any]] = field(default_factory=list)
+    groups: list[PartGroup] = field(default_factory=list)
     totals: list[dict[str, Any]] = field(default_factory=list)
 
     @property
@@ -176,14 +189,26 @@ def takeoff_page(house: House, *, organisation: Organisation) -> TakeoffPage:
         return TakeoffPage(page)
     names = {code: material.name for code, material in materials_in(house).items()}
     rows = take_off_of(house, organisation.unit_system)
+    shown = [asdict(row) | {"material_name": names[row.material]} for row in rows]
     return TakeoffPage(
         page,
-        [asdict(row) | {"material_name": names[row.material]} for row in rows],
+        shown,
+        _groups(house, shown, drawn_of(house, organisation.unit_system)),
         [
             asdict(total) | {"material_name": names[total.material], "total_length": total.total_length or None}
             for total in totals_of(rows)
         ],
     )
+
+
+def _groups(house: House, rows: list[dict[str, Any]], drawn: DrawnHouse) -> list[PartGroup]:
+    found = []
+    for group in GROUPS:
+        own = [row for row in rows if group.takes(row["purpose"])]
+        drawing = LitDrawing(drawn, house.name, group.key, group.name) if group.key in DRAWN else None
+        if own:
+            found.append(PartGroup(group.key, group.name, own, drawing.svg() if drawing else None))
+    return found
 
 
 def shown_starter(starter: Starter) -> Starter:

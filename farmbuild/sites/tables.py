@@ -74,8 +74,11 @@ class AmountColumn(QuantityColumn):
 
 
 class TakeoffTable(FarmTable):
-    purpose = tables.Column("For")
+    phone = (("material_name", "quantity"), ("length", "purpose", "working"))
+    phone_words = {"quantity": "", "length": ""}
+
     material_name = tables.Column("Material")
+    purpose = tables.Column("For")
     length = LengthColumn(verbose_name="Length")
     quantity = AmountColumn(verbose_name="Quantity")
     working = WorkingColumn(verbose_name="Working")

@@ -21,13 +21,29 @@ def test_a_printed_take_off_says_how_each_row_was_worked_out(page_at):
     assert not workings.first.is_visible()
     page.emulate_media(media="print")
     page.evaluate("dispatchEvent(new Event('beforeprint'))")
-    said = page.locator("table").first.inner_text()
+    said = " ".join(page.locator("table").all_inner_texts())
     assert workings.count() > 20
     assert all(workings.nth(n).is_visible() for n in range(workings.count()))
     assert "13 x 2 = 26" in said
     assert "4 board rows x 13 hoops" in said
     page.evaluate("dispatchEvent(new Event('afterprint'))")
     assert page.locator("table .working[open]").count() == 0
+
+
+def test_a_row_of_a_take_off_is_two_lines_on_a_phone_and_opens_to_its_working_anywhere(page_at):
+    page = page_at(390)
+    page.goto("/houses/north-field-1/takeoff/")
+    rows = page.locator(".lit-part tbody tr")
+    heights = [row.bounding_box()["height"] for row in rows.all()]
+    assert len(heights) > 30
+    assert min(heights) >= 48
+    # A name that is too long for its line takes a third, and is the rare one.
+    assert sum(height > 65 for height in heights) <= 3
+    assert max(heights) <= 90
+    assert not rows.first.locator(".working p").is_visible()
+    # On its name, far from the sign at its end.
+    rows.first.click(position={"x": 20, "y": 15})
+    assert rows.first.locator(".working p").is_visible()
 
 
 def test_a_printed_cut_plan_has_every_drawing_and_the_screen_those_of_one_page(page_at):

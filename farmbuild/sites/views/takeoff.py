@@ -19,7 +19,7 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
     context = {
         "house": house,
         "page": page.house,
-        "rows": TakeoffTable(page.rows, organisation=request.organisation),
+        "groups": [(group, TakeoffTable(group.rows, organisation=request.organisation)) for group in page.groups],
         "totals": TotalsTable(page.totals, organisation=request.organisation),
         "takeoff": page,
     }

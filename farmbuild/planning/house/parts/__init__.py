@@ -1,5 +1,7 @@
 """The parts of a house, a module each, in the order of the take-off."""
 
+from dataclasses import dataclass
+
 from farmbuild.planning.house.part import Part
 from farmbuild.planning.house.parts import (
     boards,
@@ -27,4 +29,27 @@ PARTS: tuple[Part, ...] = (
     fixings.PART,
     fittings.PART,
     own_rows.PART,
+)
+
+
+@dataclass(frozen=True)
+class Group:
+    """Parts that are looked at together, on a page of pieces and in its drawings."""
+
+    key: str
+    name: str
+    parts: tuple[Part, ...]
+
+    def takes(self, purpose: str) -> bool:
+        return any(purpose in part.purposes for part in self.parts)
+
+
+GROUPS = (
+    Group("hoops", "Hoops", (hoops.PART,)),
+    Group("posts", "Ground posts", (posts.PART,)),
+    Group("purlins", "Purlins, boards and braces", (purlins.PART, boards.PART, braces.PART)),
+    Group("ends", "End walls and doors", (ends.PART, doors.PART)),
+    Group("film", "Film and channel", (film.PART,)),
+    Group("fixings", "Screws, anchors and fittings", (fixings.PART, fittings.PART)),
+    Group("own", "Rows of its own", (own_rows.PART,)),
 )
