@@ -21,6 +21,7 @@ urlpatterns = [
     path("", include("farmbuild.common.urls")),
     path("", include("farmbuild.orgs.urls")),
     path("", include("farmbuild.sites.urls")),
+    path("", include("farmbuild.drawings.urls")),
     path("", include("farmbuild.hoops.urls")),
     path("", include("farmbuild.catalogue.urls")),
     path(

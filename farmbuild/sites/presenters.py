@@ -81,7 +81,7 @@ class TakeoffPage:
         return sum(row["purpose"] != "hoops" for row in self.rows)
 
 
-def _labelled(found: list[tuple[str, str]]) -> list[tuple[str, str]]:
+def labelled(found: list[tuple[str, str]]) -> list[tuple[str, str]]:
     labels = {row.name: str(row.verbose_name).capitalize() for row in House._meta.fields}
     labels["own_rows"] = "Rows of its own"
     return [(labels.get(name, name), message) for name, message in found]
@@ -165,13 +165,13 @@ def house_page(house: House, *, organisation: Organisation) -> HousePage:
     """``house`` comes with recipe, tube and materials loaded."""
     units = organisation.unit_system
     own = [own_row_words(row, units) for row in own_rows_of(house)]
-    if problems := _labelled(spec_problems(house, units)):
+    if problems := labelled(spec_problems(house, units)):
         return HousePage(problems, own_rows=own)
     drawn = drawn_of(house, units)
     draw = HouseDrawing(drawn, house.name, units)
     return HousePage(
         problems=[],
-        remarks=_labelled(spec_remarks_of(house, units)),
+        remarks=labelled(spec_remarks_of(house, units)),
         shape=drawn.shape,
         figures=[*_figures(house, drawn.shape, units), *_side_figures(house, drawn, units)],
         section=draw.section(),

@@ -17,7 +17,7 @@ WORK: dict[tuple[str, ...], str] = {
     ("house",): "sites:house",
     ("saw", "design"): "sites:takeoff",
     ("survey", "posts"): "sites:site",
-    ("design",): "plans:plan crew:schedule",
+    ("design",): "plans:plan crew:schedule drawings:set",
     ("saw", "handling"): "plans:house-needs",
     ("saw",): "plans:cutting stock:lot-cut stock:held-cut",
     ("handling",): (
@@ -45,6 +45,7 @@ BY_ROW = (
 #: Desk work, files, and what is only pressed. A new page is named here or above.
 NO_WORK = (
     "home sign-in set-password change-password sign-out common:understood orgs:organisation orgs:set-up orgs:throw-away"
+    " drawings:pdf drawings:dxf"
     " sites:houses sites:house-new sites:house-create sites:house-like sites:house-draw-new sites:house-draw"
     " sites:house-edit sites:house-copy sites:house-archive"
     " sites:house-bring-back sites:takeoff-spreadsheet sites:sites sites:site-new sites:site-edit"

@@ -1,0 +1,58 @@
+"""Framed end walls seen from outside. x from the middle of the house."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from farmbuild.drawings.bridge import EndWall, Facts
+from farmbuild.drawings.drawn.frame import core, frame
+from farmbuild.drawings.pen import LETTER, Layer, Line, Pen
+from farmbuild.drawings.view import Say, View
+
+
+def ends(facts: Facts) -> list[View]:
+    """Front and back; one where both are alike."""
+    walls = facts.drawn.end_walls
+    if len(walls) == 2 and walls[1] == replace(walls[0], doors=replace(walls[0].doors, end=walls[1].name)):
+        return [_end(facts, walls[0], "Front and back end, both alike")]
+    return [_end(facts, wall, f"{wall.name.capitalize()} end") for wall in walls]
+
+
+def _end(facts: Facts, wall: EndWall, name: str) -> View:
+    return View(name, core(facts), (20, 24, 20, 8), lambda pen: _draw(pen, facts, wall))
+
+
+def _draw(pen: Pen, facts: Facts, wall: EndWall) -> None:
+    shape, say = facts.shape, Say(facts.units)
+    half, ridge, face, foot = float(shape.span) / 2, float(shape.ridge_height), float(wall.face), float(wall.foot)
+    opening, doors, high = float(wall.opening) / 2, wall.doors, float(wall.doors.height)
+    frame(pen, facts)
+    if doors.count:
+        for left, right in ((-half + foot, -opening - face), (opening + face, half - foot)):
+            pen.rect(Layer.FRAME, left, 0, right - left, face)
+        pen.rect(Layer.FRAME, -opening, high, 2 * opening, face)
+        for number in range(doors.count):
+            left = -opening + number * float(doors.width) + float(doors.clearance)
+            pen.rect(
+                Layer.DOORS, left, float(doors.clearance), float(doors.leaf_width), float(doors.leaf_height), Line.THIN
+            )
+    else:
+        pen.rect(Layer.FRAME, -half + foot, 0, 2 * (half - foot), face)
+    for members, bottom in ((wall.studs, face), (wall.door_posts, 0.0), (wall.short_studs, high + face)):
+        for x, length in members:
+            pen.bar(Layer.FRAME, [(float(x), bottom), (float(x), bottom + float(length))], face)
+            _length(pen, facts, float(x) + face / 2, bottom, float(length))
+    depth = float(shape.post_depth)
+    pen.size(-half, -depth, half, -depth, -16, say.fit(pen, 2 * half, "post span"))
+    pen.size(-half, 0, -half, ridge, 12, say.fit(pen, ridge, "ridge"))
+    if doors.count:
+        pen.size(-opening, 0, opening, 0, -8, say.fit(pen, 2 * opening, "opening"))
+        pen.size(half, 0, half, high, -12, say.fit(pen, high, "door"))
+        pen.line(Layer.DIMENSIONS, opening, high, half, high, Line.THIN)
+
+
+def _length(pen: Pen, facts: Facts, x: float, bottom: float, length: float) -> None:
+    """How long a stud is, along it."""
+    words = Say(facts.units).one(length)
+    if length / pen.scale > 8 + 2.1 * len(words):
+        pen.text(x + pen.mm(LETTER + 0.8), bottom + pen.mm(6), words, turned=True)
