@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from farmbuild.common.templatetags.farm import day
 from farmbuild.measure import count_noun, format_count, noun_for
+from farmbuild.orgs.clock import today
 from farmbuild.stock.piles.selectors import Coming, Pile, Rest
 from farmbuild.stock.words import noun_of
 
@@ -20,11 +21,13 @@ def state_words(pile: Pile) -> str:
 
 
 def coming_words(coming: Coming | None) -> str:
-    """12 on order, due 9 March 2027; the first due, where others come later."""
+    """12 on order, due 9 March; the first due, where others come later."""
     if coming is None:
         return ""
     due = "the first due" if coming.more else "due"
-    return f"{format_count(coming.pieces)} on order, {due} {day(coming.due)}"
+    # The year goes without saying while it lasts.
+    when = f"{coming.due.day} {coming.due:%B}" if coming.due.year == today().year else day(coming.due)
+    return f"{format_count(coming.pieces)} on order, {due} {when}"
 
 
 def pile_words(pile: Pile) -> str:
