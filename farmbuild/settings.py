@@ -6,6 +6,7 @@ answers to those names, over https only.
 
 import contextlib
 import os
+from datetime import timedelta
 from pathlib import Path
 
 import dj_database_url
@@ -53,7 +54,8 @@ SECURE_HSTS_SECONDS = 31_536_000 if PUBLIC_HOSTS else 0
 # Other names of the same domain belong to others, maybe; a browser never forgets. So whoever keeps the server says it.
 SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = os.environ.get("FARMBUILD_HTTPS_SUBDOMAINS") == "1"
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
-if os.environ.get("FARMBUILD_BEHIND_PROXY") == "1":
+BEHIND_PROXY = os.environ.get("FARMBUILD_BEHIND_PROXY") == "1"
+if BEHIND_PROXY:
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 
 INSTALLED_APPS = [
@@ -70,6 +72,7 @@ INSTALLED_APPS = [
     "farmbuild.workbooks",
     "farmbuild.guide",
     "farmbuild.demo",
+    "axes",
     "django_tables2",
     "django_tasks",
     "django.contrib.admin",
@@ -98,6 +101,7 @@ MIDDLEWARE = [
     "farmbuild.common.middleware.no_such_character",
     "farmbuild.common.middleware.BusyDatabaseMiddleware",
     "farmbuild.plans.middleware.NewerPlan",
+    "axes.middleware.AxesMiddleware",
 ]
 
 ROOT_URLCONF = "farmbuild.urls"
@@ -136,8 +140,13 @@ AUTH_USER_MODEL = "orgs.User"
 LOGIN_URL = "sign-in"
 LOGIN_REDIRECT_URL = "sites:houses"
 LOGOUT_REDIRECT_URL = "sign-in"
+AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
+MIN_PASSWORD = 12
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": f"django.contrib.auth.password_validation.{name}"}
+    {
+        "NAME": f"django.contrib.auth.password_validation.{name}",
+        "OPTIONS": {"min_length": MIN_PASSWORD} if name == "MinimumLengthValidator" else {},
+    }
     for name in (
         "UserAttributeSimilarityValidator",
         "MinimumLengthValidator",
@@ -145,6 +154,19 @@ AUTH_PASSWORD_VALIDATORS = [
         "NumericPasswordValidator",
     )
 ]
+
+# Ten wrong tries of a name, or from an address, and it rests for a while; what they are is in orgs/signing_in.py.
+AXES_FAILURE_LIMIT = 10
+AXES_COOLOFF_TIME = timedelta(minutes=15)
+AXES_LOCKOUT_PARAMETERS = ["username", "ip_address"]
+AXES_RESET_ON_SUCCESS = True
+AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
+AXES_ENABLE_ACCESS_FAILURE_LOG = True
+AXES_ENABLE_ADMIN = False
+AXES_VERBOSE = False
+AXES_SENSITIVE_PARAMETERS = []
+AXES_CLIENT_IP_CALLABLE = "farmbuild.orgs.signing_in.address_of"
+AXES_LOCKOUT_CALLABLE = "farmbuild.orgs.signing_in.too_many"
 
 DATABASE_WORKERS = os.environ.get("FARMBUILD_TASKS") == "database"
 if DATABASE_WORKERS:

@@ -16,6 +16,7 @@ from farmbuild.plans.models import Plan
 from farmbuild.plans.selectors import changes_since
 from farmbuild.stock.models import Lot, Reservation, StockCount
 from farmbuild.stock.services import scrap
+from tests.signing_in import signs_in
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -84,7 +85,7 @@ def test_the_command_writes_and_says_where(tmp_path, capsys):
 
 def test_the_printed_sign_in_works(client):
     demo = load_demo()
-    assert client.login(username=demo.user.username, password=PASSWORD)
+    assert signs_in(client, demo.user.username, PASSWORD)
 
 
 def test_never_on_a_public_server(settings):

@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 from django.test import Client
 
+from tests.signing_in import signs_in
+
 ADDRESS = "/password/"
 NOW, NEW = "before the first frost", "after the last frost"
 
@@ -18,7 +20,7 @@ def owner(user):
 
 def signed_in_as(user, password):
     client = Client()
-    return client if client.login(username=user.username, password=password) else None
+    return client if signs_in(client, user.username, password) else None
 
 
 def typed(old=NOW, new=NEW, again=NEW):

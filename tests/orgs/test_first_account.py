@@ -63,7 +63,7 @@ def test_the_second_is_asked_to_sign_in(client) -> None:
         ("username", "", "Type the name that you sign in with."),
         ("username", "ada berg", "without spaces"),
         ("password", "12345678", "numeric"),
-        ("password", "short", "8 characters"),
+        ("password", "short", "12 characters"),
         ("organisation", " ", "Type what your farm, cooperative or firm is called."),
         ("country", "", "Choose the country in which you build."),
         ("country", "XX", "not on the list any more"),

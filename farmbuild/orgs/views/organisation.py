@@ -60,6 +60,7 @@ class SetPassword(PasswordResetConfirmView):
     template_name = "set_password.html"
     success_url = reverse_lazy("home")
     post_reset_login = True
+    post_reset_login_backend = "django.contrib.auth.backends.ModelBackend"
     reset_url_token = "password"
 
     def get_user(self, uidb64: str) -> User | None:

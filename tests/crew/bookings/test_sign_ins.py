@@ -17,6 +17,7 @@ from farmbuild.crew.models import MemberSignIn
 from farmbuild.orgs.models import User
 from farmbuild.orgs.password_links import DAYS, password_path
 from tests.factories import MemberFactory, MemberSignInFactory, UserFactory
+from tests.signing_in import signs_in
 
 pytestmark = pytest.mark.django_db
 PASSWORD = "seven-alder-poles"
@@ -125,7 +126,7 @@ def test_shut_signs_out_at_once_and_for_good(signed_in, who, row):
     assert browser.get(reverse("crew:own")).status_code == 200
     signed_in.post(reverse("crew:member-sign-in-shut", args=["alder", row.pk]))
     assert browser.get(reverse("crew:own"))["Location"].startswith(reverse("sign-in"))
-    assert not browser.login(username="ida.marrow", password=PASSWORD)
+    assert not signs_in(Client(), "ida.marrow", PASSWORD)
     row.refresh_from_db()
     assert row.shut_at
     assert signins.link_of(row) == ""
@@ -145,7 +146,7 @@ def test_a_new_link_voids_the_old_one_and_the_password(signed_in, row):
     browser, _ = set_password(signins.link_of(row))
     signed_in.post(reverse("crew:member-sign-in-renew", args=["alder", row.pk]))
     assert browser.get(reverse("crew:own")).status_code == 302
-    assert not browser.login(username="ida.marrow", password=PASSWORD)
+    assert not signs_in(Client(), "ida.marrow", PASSWORD)
 
 
 def test_a_shut_one_opens_again_by_a_new_link(who, row):
