@@ -49,7 +49,7 @@ class TestParts:
         page = text_of(signed_in.get("/plans/1/"))
         total = sum(order.total for order in bridge.season_plan_of(ready).orders)
         assert "Short " in page
-        assert "order by 3 May 2027 to have the first on 12 May 2027" in page
+        assert "; order by 3 May 2027." in page and "The first is needed on 12 May 2027." in page
         assert f"2 orders, {money(total, ready.organisation)}." in page
 
     def test_nothing_short_says_so(self, signed_in, season, user):

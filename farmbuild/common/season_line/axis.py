@@ -16,7 +16,7 @@ from django.utils.safestring import SafeString
 from farmbuild.measure import format_day
 
 #: Today belongs on the drawing where it is no further than this from what is drawn.
-NEAR = timedelta(weeks=8)
+NEAR = timedelta(weeks=13)
 _DAILY, _WEEKLY = 14, 26 * 7
 #: How many days may be written across, by the breadth of the drawing; the style sheet shows one of these kinds.
 _WRITTEN = {"xs": 2, "s": 4, "m": 8, "l": 14}

@@ -64,16 +64,22 @@ class Row:
     more: str = ""
     #: It is not there yet, so its line is dashed.
     open: bool = False
+    #: It waits from this day on, which has no flag.
+    since: date | None = None
 
     @property
     def days(self) -> list[date]:
-        return [*(day for some in self.work for day in (some.first, some.last)), *(flag.day for flag in self.flags)]
+        return [*self._own_days, *(flag.day for flag in self.flags if flag.sign is Sign.LIMIT)]
+
+    @property
+    def _own_days(self) -> list[date]:
+        days = [*(day for some in self.work for day in (some.first, some.last)), *([self.since] if self.since else [])]
+        return days + [flag.day for flag in self.flags if flag.sign is not Sign.LIMIT]
 
     @property
     def waits(self) -> Stretch | None:
         """From the first day of anything on it to the last; what it is needed by binds, and nothing waits for it."""
-        days = [*(day for some in self.work for day in (some.first, some.last))]
-        days += [flag.day for flag in self.flags if flag.sign is not Sign.LIMIT]
+        days = self._own_days
         return Stretch(min(days), max(days)) if len(set(days)) > 1 else None
 
     @property
@@ -97,21 +103,26 @@ def joined(stretches: Iterable[Stretch]) -> tuple[Stretch, ...]:
 
 @dataclass(frozen=True)
 class SeasonLine:
-    """``title`` names it; ``noun``: what a row is, for the fold, such as ``house``."""
+    """``title`` names it; ``noun``: what a row is, for the fold, such as ``house``. ``orders``: rows under them."""
 
     title: str
     rows: Sequence[Row]
     today: date
     noun: str = "house"
     limit: str = Sign.LIMIT.meaning
+    orders: Sequence[Row] = ()
     axis: Axis = field(init=False)
 
     def __post_init__(self) -> None:
-        days = [day for row in self.rows for day in row.days]
+        days = [day for row in self._all for day in row.days]
         object.__setattr__(self, "axis", Axis.over(days, today=self.today))
 
     def __bool__(self) -> bool:
-        return bool(self.rows)
+        return bool(self._all)
+
+    @property
+    def _all(self) -> list[Row]:
+        return [*self.rows, *self.orders]
 
     @property
     def head(self) -> SafeString:
@@ -126,14 +137,22 @@ class SeasonLine:
         return [(row, self._strip(row)) for row in self.rows[OPEN_ROWS:]]
 
     @property
+    def open_orders(self) -> list[tuple[Row, SafeString]]:
+        return [(row, self._strip(row)) for row in self.orders[:OPEN_ROWS]]
+
+    @property
+    def folded_orders(self) -> list[tuple[Row, SafeString]]:
+        return [(row, self._strip(row)) for row in self.orders[OPEN_ROWS:]]
+
+    @property
     def legend(self) -> list[tuple[SafeString, str]]:
         """Signs that stand on it, each with its meaning."""
-        found = [(sample("work"), "work")] if any(row.work for row in self.rows) else []
-        if any(row.waits and not row.open for row in self.rows):
+        found = [(sample("work"), "work")] if any(row.work for row in self._all) else []
+        if any(row.waits and not row.open for row in self._all):
             found.append((sample("wait"), "waiting"))
-        if any(row.waits and row.open for row in self.rows):
+        if any(row.waits and row.open for row in self._all):
             found.append((sample("wait dash"), "not sent yet"))
-        used = {flag.sign for row in self.rows for flag in row.flags}
+        used = {flag.sign for row in self._all for flag in row.flags}
         for sign in Sign:
             if sign in used:
                 found.append((sign_sample(sign), self.limit if sign is Sign.LIMIT else sign.meaning))

@@ -24,8 +24,10 @@ def sentence_of(phase: Phase, standing: Standing) -> str:
     match phase:
         case Phase.DONE:
             return f"{_all(standing.tasks, 'task')} done."
+        case Phase.WORK if standing.delivery.to_come:
+            return f"{_work(standing)}; {_to_come(standing.delivery)}{_more(standing, skip_coming=True)}"
         case Phase.WORK:
-            return _work(standing) + _more(standing)
+            return f"{_work(standing)}.{_more(standing)}"
         case Phase.ACCEPTED if standing.unsent:
             return _unsent(standing)
         case Phase.ACCEPTED:
@@ -40,8 +42,8 @@ def sentence_of(phase: Phase, standing: Standing) -> str:
 
 def _work(standing: Standing) -> str:
     if not standing.tasks:
-        return "Hoops are bent."
-    return f"{format_count(standing.tasks_done)} of {count_noun(standing.tasks, 'task')} are done."
+        return "Hoops are bent"
+    return f"{format_count(standing.tasks_done)} of {count_noun(standing.tasks, 'task')} are done"
 
 
 def _more(standing: Standing, *, skip_coming: bool = False) -> str:

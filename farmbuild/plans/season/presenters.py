@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from datetime import date
 
+from django.urls import reverse
+
 from farmbuild.common.season_line import SeasonLine
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
-from farmbuild.plans.season.rows import by_urgency, house_row
-from farmbuild.plans.season.selectors import Places, days_of_houses
+from farmbuild.plans.bridge import Season, SeasonPlan
+from farmbuild.plans.models import Plan
+from farmbuild.plans.season.rows import by_urgency, house_row, order_row, supplied_row, tried_row
+from farmbuild.plans.season.selectors import Places, days_of_houses, days_of_orders
+from farmbuild.plans.summary import tried_orders
 
 
 def work_line(*, organisation: Organisation, title: str, places: Places | None = None) -> SeasonLine:
@@ -17,3 +22,26 @@ def work_line(*, organisation: Organisation, title: str, places: Places | None =
     houses = sorted(days_of_houses(organisation=organisation, places=places), key=by_urgency)
     rows = [house_row(house, today=today) for house in houses]
     return SeasonLine(title, rows, today, limit="to stand by this day")
+
+
+def plan_line(*, plan: Plan, season: Season, result: SeasonPlan) -> SeasonLine:
+    """A row a house of the plan, and a row an order; of a plan that is only tried, what it would order."""
+    today = today_of(organisation=plan.organisation)
+    keys = plan.houses.order_by().values_list("pk", flat=True)
+    houses = sorted(
+        days_of_houses(organisation=plan.organisation, houses=list(keys)),
+        key=lambda house: (bool(house.tasks) and house.tasks_done == house.tasks, house.need, house.name),
+    )
+    if plan.accepted_at:
+        orders = [order_row(order, today=today) for order in days_of_orders(plan=plan)]
+    else:
+        href = reverse("plans:orders", args=[plan.number])
+        tried = tried_orders(season, result, number=plan.number)
+        orders = [tried_row(order, href=href, today=today) for order in tried]
+    return SeasonLine(
+        f"The season of plan {plan.number}: houses and orders by week",
+        [supplied_row(house, today=today) for house in houses],
+        today,
+        limit="materials needed by this day",
+        orders=orders,
+    )

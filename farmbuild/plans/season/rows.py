@@ -7,8 +7,9 @@ from datetime import date
 from django.urls import reverse
 
 from farmbuild.common.season_line import Flag, Row, Sign, short_day
-from farmbuild.measure import count_noun
-from farmbuild.plans.season.selectors import HouseDays, OrderDay
+from farmbuild.measure import count_noun, format_day
+from farmbuild.plans.season.selectors import HouseDays, OrderDay, OrderDays
+from farmbuild.plans.summary import TriedOrder
 
 
 def order_flag(found: OrderDay) -> Flag:
@@ -54,3 +55,42 @@ def by_urgency(house: HouseDays) -> tuple:
     ends = house.open_work[-1].last if house.open_work else date.max
     late = bool(house.due and ends != date.max and ends > house.due)
     return (done, not late, ends, house.due or date.max, house.name, house.pk)
+
+
+def supplied_row(house: HouseDays, *, today: date) -> Row:
+    """Of what is to come for a house, against the day by which its materials are needed."""
+    flags = (*(order_flag(order) for order in house.orders), Flag(house.need, Sign.LIMIT, "Materials needed by"))
+    last = max((order.day for order in house.orders if order.sent), default=None)
+    note, late = f"needed {short_day(house.need)}", False
+    if house.tasks and house.tasks_done == house.tasks:
+        note = "done"
+    elif last:
+        note, late = f"last {short_day(last)}, {margin_words(last, house.need)}", last > house.need
+    return Row(house.name, reverse("sites:house", args=[house.slug]), house.work, flags, note, late)
+
+
+def order_row(order: OrderDays, *, today: date) -> Row:
+    """Dashed until it is sent; from then on it waits up to what comes last."""
+    name, href = f"{order.number} {order.supplier}", reverse("buying:order", args=[order.number])
+    if order.sent_on is None:
+        return _unsent_row(name, href, order.order_by, order.need_by, today)
+    flags = [Flag(day, Sign.DELIVERY, "Comes") for day in order.coming]
+    if order.came:
+        flags.insert(0, Flag(order.came, Sign.DELIVERY, "Came last"))
+    note, late = (f"came {short_day(order.came)}", False) if order.came else ("sent", False)
+    if order.coming:
+        first, late = order.coming[0], order.coming[0] < today
+        note = f"was due {short_day(first)}" if late else f"comes {short_day(first)}"
+    more = f"Sent {format_day(order.sent_on)}"
+    return Row(name, href, (), tuple(flags), note, late, more=more, since=order.sent_on)
+
+
+def tried_row(order: TriedOrder, *, href: str, today: date) -> Row:
+    return _unsent_row(f"{order.number} {order.supplier}", href, order.order_by, order.need_by, today)
+
+
+def _unsent_row(name: str, href: str, order_by: date, need_by: date, today: date) -> Row:
+    late = order_by < today
+    note = f"{count_noun((today - order_by).days, 'day')} late" if late else f"send by {short_day(order_by)}"
+    flags = (Flag(order_by, Sign.ORDER_BY, "Goes out by"), Flag(need_by, Sign.DELIVERY, "First needed"))
+    return Row(name, href, (), flags, note, late, open=True)

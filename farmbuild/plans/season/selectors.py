@@ -8,12 +8,14 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from django.db.models import Q
+from django.db.models import Max, Q
 
+from farmbuild.buying.incoming import incoming_lines
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.common.season_line import Stretch, joined
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
+from farmbuild.plans.models import Plan
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Reservation
 
@@ -120,3 +122,33 @@ def _orders_held(organisation: Organisation, houses: Collection[int]) -> Iterato
         seen.add((line.due_on if sent else order.order_by, order.number, sent, row.house_id))
     for day, number, sent, house in sorted(seen):
         yield house, OrderDay(number, sent, day)
+
+
+@dataclass
+class OrderDays:
+    """``coming``: days on which what is waited for comes; ``came``: the last day on which something did."""
+
+    number: str
+    supplier: str
+    order_by: date
+    need_by: date
+    sent_on: date | None
+    came: date | None
+    coming: tuple[date, ...] = ()
+
+
+def days_of_orders(*, plan: Plan) -> list[OrderDays]:
+    """Of an accepted plan, the first to go out first; two queries."""
+    taken_back = Q(receipts__reverses=None, receipts__reversed_by=None)
+    rows = PurchaseOrder.objects.filter(plan=plan).exclude(state=PurchaseOrder.State.CANCELLED)
+    named = rows.order_by("order_by", "pk").annotate(came=Max("receipts__received_on", filter=taken_back))
+    found = {
+        pk: OrderDays(*values)
+        for pk, *values in named.values_list("pk", "number", "supplier__name", "order_by", "need_by", "sent_on", "came")
+    }
+    waited: dict[int, set[date]] = defaultdict(set)
+    for line in incoming_lines(organisation=plan.organisation).filter(order__in=list(found)):
+        waited[line.order_id].add(line.due_on)
+    for pk, days in waited.items():
+        found[pk].coming = tuple(sorted(days))
+    return list(found.values())

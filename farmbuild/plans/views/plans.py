@@ -24,6 +24,7 @@ from farmbuild.plans.outdated import changed_houses
 from farmbuild.plans.phases.selectors import Phase, standing_of
 from farmbuild.plans.phases.words import next_step, sentence_of
 from farmbuild.plans.reserving.selectors import reservations_of_plan
+from farmbuild.plans.season.presenters import plan_line
 from farmbuild.plans.tables import PlanTable, TriedOrderTable
 from farmbuild.plans.tasks import start_plan
 from farmbuild.sites.selectors import houses_asked, houses_of, sites_with_houses
@@ -117,6 +118,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "changes": selectors.changes_since(plan=plan),
         "remarks": bridge.remarks_of(season),
         "silent": bridge.silent_of(season, result),
+        "line": plan_line(plan=plan, season=season, result=result),
         "orders": order_table(request, plan, season, result),
         "cut_proof": summary.count_proofs(result, summary.cut_proofs(season, result)),
         "buying_proof": summary.buying_proof(result),
