@@ -29,7 +29,8 @@ MEASURE = """
   const rows = [...figure.querySelectorAll("ol > .season-row")].map((one) => box(one)).filter((b) => b.height);
   return {
     off: Math.max(0, ...off), over, heights: rows.map((b) => b.height), strips: strips.length,
-    today: [...figure.querySelectorAll("text.now")].length, wide: Math.max(...[...figure.querySelectorAll("*")].map((one) => box(one).right)),
+    today: [...figure.querySelectorAll("text.now")].length,
+    wide: Math.max(...[...figure.querySelectorAll("*")].map((one) => box(one).right)),
   };
 }
 """
