@@ -66,6 +66,17 @@ def coming_by_length(*, organisation: Organisation, site: Site | None = None) ->
     return list(found.values())
 
 
+def first_due(*, organisation: Organisation) -> PurchaseOrderLine | None:
+    """The line of a sent order that is due first; two queries."""
+    rows = incoming_lines(organisation=organisation)
+    days = rows.order_by().values_list("promised_on", "need_by", "late_days").distinct()
+    by_day = {due_day(*said): said for said in days}
+    if not by_day:
+        return None
+    promised, need_by, late = by_day[min(by_day)]
+    return rows.filter(promised_on=promised, need_by=need_by, late_days=late).first()
+
+
 def line_name(line: PurchaseOrderLine) -> str:
     """How a plan names what is to come; lots have references of their own. ``order`` is loaded."""
     return f"order {line.order.number} line {line.position}"

@@ -6,12 +6,15 @@ class CrewConfig(AppConfig):
 
     def ready(self) -> None:
         from farmbuild.crew.actuals import receivers
+        from farmbuild.crew.standing.receivers import tell_next_steps, tell_standings
         from farmbuild.crew.steps.receivers import convert_rates, tell_what_is_outdated
         from farmbuild.hoops.batches.signals import batch_changed, trial_accepted
         from farmbuild.orgs.signals import units_changed
-        from farmbuild.sites.signals import asking_what_is_outdated
+        from farmbuild.sites.signals import asking_next_steps, asking_standings, asking_what_is_outdated
 
         units_changed.connect(convert_rates)
         trial_accepted.connect(receivers.finish_trial_tasks)
         batch_changed.connect(receivers.carry_bend_tasks)
         asking_what_is_outdated.connect(tell_what_is_outdated)
+        asking_standings.connect(tell_standings)
+        asking_next_steps.connect(tell_next_steps)

@@ -4,7 +4,7 @@ from collections.abc import Collection
 from datetime import date
 from typing import Any
 
-from django.db.models import Count, Min, Q, QuerySet
+from django.db.models import Count, Max, Min, Q, QuerySet
 
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
@@ -74,7 +74,8 @@ def any_site_of(*, organisation: Organisation) -> QuerySet[Site]:
 
 def houses_on(*, site: Site) -> QuerySet[House]:
     """Houses of one site that are not archived themselves, whether or not the site is."""
-    return House.objects.filter(site=site, archived_at=None).select_related("recipe__tube", "recipe__sleeve_material")
+    rows = House.objects.filter(site=site, archived_at=None).order_by("need_date", "name", "pk")
+    return rows.select_related("site", "recipe__tube", "recipe__sleeve_material")
 
 
 def own_steps_of(*, houses: Collection[House]) -> set[tuple[int, str]]:
@@ -89,6 +90,6 @@ def houses_to_copy(*, organisation: Organisation, most: int) -> QuerySet[House]:
 
 
 def house_summary(houses: QuerySet[House], *, today: date) -> dict[str, Any]:
-    """``count`` and ``next_need``, the first need date from today on or None, by one query."""
+    """``count``, ``longest`` and ``next_need``, the first need date from today on or None, by one query."""
     coming = Min("need_date", filter=Q(need_date__gte=today))
-    return houses.order_by().aggregate(count=Count("pk"), next_need=coming)
+    return houses.order_by().aggregate(count=Count("pk"), next_need=coming, longest=Max("length"))

@@ -16,3 +16,9 @@ asking_phases = Signal()
 
 #: Sent by House with ``house``. The receiver gives a ``materials_balance.MaterialsBalance``, or None.
 asking_materials_balance = Signal()
+
+#: Sent by House with ``organisation`` and ``houses``. The receiver gives, by key, a ``yard.standing.Standing``.
+asking_standings = Signal()
+
+#: Sent by House with ``organisation``. The receiver gives a list of ``yard.standing.NextStep``.
+asking_next_steps = Signal()

@@ -9,32 +9,7 @@ from django.urls import reverse
 
 from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import working
-from farmbuild.sites.bridge import hoop_count
-from farmbuild.sites.models import House, Site
-
-
-class HouseTable(FarmTable):
-    phone = (("name", "hoops"), ("post_span", "length", "need_date"))
-    phone_words = {"post_span": "", "length": "by", "need_date": "needed by"}
-
-    name = tables.Column("House")
-    site = tables.Column("Site", accessor="site__name")
-    post_span = LengthColumn(verbose_name="Post span")
-    length = LengthColumn(verbose_name="Length")
-    hoops = QuantityColumn(verbose_name="Hoops", accessor="pk", orderable=False)
-    need_date = DayColumn("Materials needed by")
-
-    class Meta:
-        model = House
-        fields = ("name", "site", "post_span", "length", "hoops", "need_date")
-        order_by = ("need_date", "name")
-        empty_text = "No houses here."
-
-    def row_link(self, record: Any) -> str:
-        return reverse("sites:house", args=[record.slug])
-
-    def render_hoops(self, record: House) -> int:
-        return hoop_count(record)
+from farmbuild.sites.models import Site
 
 
 class SiteTable(FarmTable):

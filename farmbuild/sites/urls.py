@@ -6,7 +6,7 @@ from farmbuild.sites.views import houses, sites, takeoff
 
 app_name = "sites"
 urlpatterns = [
-    path("houses/", houses.HouseList.as_view(), name="houses"),
+    path("houses/", houses.yard, name="houses"),
     path("houses/new/", houses.choose_starter, name="house-new"),
     path("houses/new/draw/", houses.draw_new, name="house-draw-new"),
     path("houses/new/<slug:starter>/", houses.create, name="house-create"),

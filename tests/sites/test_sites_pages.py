@@ -290,7 +290,8 @@ def test_one_copy_opens_and_several_are_listed(signed_in, house):
 def test_archived_houses_are_shown_on_request_alone(signed_in, house):
     address = reverse("sites:houses")
     signed_in.post(reverse("sites:house-archive", args=[house.slug]))
-    assert "North Field 2" not in text_of(signed_in.get(address)).split("</table>")[0].split("archived.")[-1]
+    page = text_of(signed_in.get(address)).split("</main>")[0]
+    assert "North Field 2" not in page.split("is archived.")[-1]
     assert "North Field 2" in text_of(signed_in.get(address, {"archived": "1"}))
     assert "Archived since" in text_of(signed_in.get(house.get_absolute_url()))
     signed_in.post(reverse("sites:house-bring-back", args=[house.slug]))
@@ -330,12 +331,6 @@ def test_a_site_is_made_edited_and_copied(signed_in, organisation, house):
     assert House.objects.get(site__slug="south-field").name == "South Field 2"
 
 
-def test_the_site_page_draws_its_houses_as_links_with_the_gap_stated(signed_in, house):
-    page = text_of(signed_in.get(house.site.get_absolute_url()))
-    assert '<a href="/houses/north-field-2/" aria-label="North Field 2, 12&#x27; × 48&#x27;' in page
-    assert "drawn 8&#x27; apart" in page
-
-
 def test_days_of_need_that_are_past_are_not_said_to_come(signed_in, house):
     today = today_of(organisation=house.site.organisation)
     soon = today + timedelta(days=9)
@@ -348,10 +343,11 @@ def test_days_of_need_that_are_past_are_not_said_to_come(signed_in, house):
     assert "2 houses; no day of need lies ahead." in text_of(signed_in.get(house.site.get_absolute_url()))
 
 
-def test_a_site_of_many_houses_says_how_many_are_drawn(signed_in, house):
+def test_a_site_of_many_houses_leads_to_all_of_them(signed_in, house):
     HouseFactory.create_batch(60, site=house.site, recipe=house.recipe, post_material=house.post_material)
     page = text_of(signed_in.get(house.site.get_absolute_url()))
-    assert "The first 60 are drawn" in page
+    assert page.count('<svg class="strip"') == 25
+    assert '<a class="button" href="/houses/?site=north-field">All 61 houses</a>' in page
 
 
 def test_an_archived_site_comes_back(signed_in, house):
@@ -468,7 +464,7 @@ def test_lists_ask_no_more_for_more_rows(signed_in, house, address):
     House.objects.filter(slug__startswith="many-").delete()
     Site.objects.filter(slug__startswith="many-").delete()
     many(house, 1200)
-    assert queries(signed_in, address) == few < 12
+    assert queries(signed_in, address) == few < 24
 
 
 def test_a_house_page_asks_little(signed_in, house):

@@ -13,8 +13,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.html import format_html
 from django.utils.http import urlencode
-from django.views.decorators.http import require_POST
-from django_tables2 import SingleTableView
+from django.views.decorators.http import require_POST, require_safe
 
 from farmbuild.common.edit_conflicts import EditConflict, refuse_if_changed
 from farmbuild.common.once import own_transactions
@@ -44,7 +43,7 @@ from farmbuild.sites.selectors import (
     sites_of,
 )
 from farmbuild.sites.starters import Starter, starter_named, starter_values, values_like
-from farmbuild.sites.tables import HouseTable
+from farmbuild.sites.yard.presenters import yard_page
 
 #: The button that asks for more rows of its own.
 MORE = "more_rows"
@@ -58,32 +57,29 @@ def _house(request: HttpRequest, slug: str) -> House:
     return get_object_or_404(any_house_of(organisation=request.organisation), slug=slug)
 
 
-class HouseList(SingleTableView):
-    table_class = HouseTable
-    template_name = "sites/house_list.html"
-    paginate_by = 25
-
-    def get_queryset(self):
-        organisation = self.request.organisation
-        self.archived = self.request.GET.get("archived") == "1"
-        self.site = None
-        rows = (archived_houses_of if self.archived else houses_of)(organisation=organisation)
-        if slug := self.request.GET.get("site"):
-            self.site = get_object_or_404(any_site_of(organisation=organisation), slug=slug)
-            rows = houses_asked(rows, site=slug)
-        return rows
-
-    def get_table_kwargs(self):
-        return {"organisation": self.request.organisation}
-
-    def get_context_data(self, **kwargs):
-        extra = {
-            "site": self.site,
-            "archived": self.archived,
-            "sites": sites_of(organisation=self.request.organisation),
-            "summary": house_summary(self.object_list, today=today_of(organisation=self.request.organisation)),
-        }
-        return super().get_context_data(**kwargs) | extra
+@require_safe
+def yard(request: HttpRequest) -> HttpResponse:
+    """All houses, or those of one site, or those that are archived."""
+    organisation, archived = request.organisation, request.GET.get("archived") == "1"
+    rows, site = (archived_houses_of if archived else houses_of)(organisation=organisation), None
+    if slug := request.GET.get("site"):
+        site = get_object_or_404(any_site_of(organisation=organisation), slug=slug)
+        rows = houses_asked(rows, site=slug)
+    summary = house_summary(rows, today=today_of(organisation=organisation))
+    context = {
+        "site": site,
+        "archived": archived,
+        "sites": sites_of(organisation=organisation),
+        "summary": summary,
+        "yard": yard_page(
+            rows,
+            organisation=organisation,
+            longest=summary["longest"],
+            number=request.GET.get("page"),
+            ahead=not (archived or site),
+        ),
+    }
+    return render(request, "sites/house_list.html", context)
 
 
 def choose_starter(request: HttpRequest) -> HttpResponse:

@@ -7,12 +7,13 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import OrgList, first_rows, run_action, save_form
+from farmbuild.orgs.clock import today_of
 from farmbuild.sites import services
 from farmbuild.sites.forms import CopySiteForm, SiteForm
 from farmbuild.sites.models import Site
-from farmbuild.sites.selectors import any_site_of, houses_on
-from farmbuild.sites.site_plan import MAX_DRAWN, site_plan
+from farmbuild.sites.selectors import any_site_of, house_summary, houses_on
 from farmbuild.sites.tables import SiteTable
+from farmbuild.sites.yard.presenters import ROWS, yard_of
 
 
 def _site(request: HttpRequest, slug: str) -> Site:
@@ -39,13 +40,13 @@ def create(request: HttpRequest) -> HttpResponse:
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
     site = _site(request, slug)
-    houses, more = first_rows(houses_on(site=site), MAX_DRAWN)
+    organisation = request.organisation
+    summary = house_summary(houses_on(site=site), today=today_of(organisation=organisation))
+    houses, more = first_rows(houses_on(site=site), ROWS)
     context = {
         "site": site,
-        "houses": houses,
-        "plan": site_plan(site, houses, organisation=request.organisation),
+        "yard": yard_of(houses, organisation=organisation, longest=summary["longest"]),
         "all_drawn": not more,
-        "max_drawn": MAX_DRAWN,
     }
     return render(request, "sites/site.html", context)
 

@@ -1,0 +1,98 @@
+"""What the yard shows: strips of houses by site, their scale, and the next step of the season."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from itertools import groupby
+
+from django.core.paginator import Page, Paginator
+from django.db.models import QuerySet
+from django.utils.safestring import SafeString
+
+from farmbuild.common.lengths import length_text
+from farmbuild.common.templatetags.farm import day
+from farmbuild.measure import FOOT_MM, UnitSystem, count_noun
+from farmbuild.orgs.models import Organisation
+from farmbuild.sites.bridge import hoop_count
+from farmbuild.sites.models import House, Site
+from farmbuild.sites.yard.standing import NextStep, Standing, next_steps_of, standings_of
+from farmbuild.sites.yard.strips import WIDTH, house_strip
+
+#: Houses on one page of the yard, and on the page of a site.
+ROWS = 25
+#: Lengths that a scale bar may have, the longest that takes at most this share of the longest house.
+_BARS = {UnitSystem.IMPERIAL: [n * FOOT_MM for n in (2, 5, 10, 20, 50, 100)],
+         UnitSystem.METRIC: [Decimal(n * 1000) for n in (1, 2, 5, 10, 20, 50)]}  # fmt: skip
+_BAR_SHARE = 3
+
+
+@dataclass(frozen=True)
+class Plan:
+    """One house. ``label`` is read out for its link."""
+
+    house: House
+    standing: Standing
+    size: str
+    label: str
+    svg: SafeString
+
+
+@dataclass(frozen=True)
+class ScaleBar:
+    """``length`` in words; ``percent`` of the width of a strip."""
+
+    length: str
+    percent: str
+
+
+@dataclass(frozen=True)
+class Yard:
+    strips: list[tuple[Site, list[Plan]]]
+    scale: ScaleBar | None
+
+
+@dataclass(frozen=True)
+class YardPage:
+    """``steps``: the next two of the season, or none."""
+
+    yard: Yard
+    page: Page
+    steps: Sequence[NextStep] = ()
+
+
+def yard_of(houses: Sequence[House], *, organisation: Organisation, longest: Decimal | None) -> Yard:
+    """``houses`` in the order of their sites; ``longest`` fills the width."""
+    standings = standings_of(organisation=organisation, houses=houses) if houses else {}
+    plans = [_plan(house, standings.get(house.pk, Standing()), organisation, longest) for house in houses]
+    strips = [(site, list(rows)) for site, rows in groupby(plans, key=lambda plan: plan.house.site)]
+    return Yard(strips, _scale_bar(longest, organisation) if houses else None)
+
+
+def yard_page(
+    houses: QuerySet[House], *, organisation: Organisation, longest: Decimal | None, number: str | None, ahead: bool
+) -> YardPage:
+    """``ahead``: whether the next step of the season belongs to it."""
+    page = Paginator(houses.order_by("site__name", "site", "need_date", "name", "pk"), ROWS).get_page(number)
+    steps = next_steps_of(organisation=organisation)[:2] if ahead else ()
+    return YardPage(yard_of(list(page), organisation=organisation, longest=longest), page, steps)
+
+
+def _plan(house: House, standing: Standing, organisation: Organisation, longest: Decimal | None) -> Plan:
+    units = organisation.unit_system
+    size = f"{length_text(house.post_span, units)} × {length_text(house.length, units)}"
+    hoops = hoop_count(house)
+    label = f"{house.name}, {size}, {standing.state or 'no work recorded'}, materials needed by {day(house.need_date)}"
+    words = f"{size}, {count_noun(hoops, 'hoop')}. {standing.says or 'No work is recorded.'}"
+    svg = house_strip(house, standing, hoops=hoops, longest=longest or house.length, words=words)
+    return Plan(house, standing, size, label, svg)
+
+
+def _scale_bar(longest: Decimal | None, organisation: Organisation) -> ScaleBar | None:
+    bars = _BARS[UnitSystem(organisation.unit_system)]
+    if not longest or longest < bars[0]:
+        return None
+    bar = max([bars[0], *(bar for bar in bars if bar * _BAR_SHARE <= longest)])
+    share = float(bar / longest) * WIDTH / (WIDTH + 2)
+    return ScaleBar(length_text(bar, organisation.unit_system), f"{100 * share:.2f}%")
