@@ -21,7 +21,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from hashlib import sha1
 from itertools import pairwise
 from math import atan2, cos, degrees, hypot, pi, sin
@@ -105,6 +105,9 @@ class Drawing:
         self._parts: list[str] = []
         self._segments: list[tuple[float, float, float, float]] = []
         self._links = 0
+        #: On paper as if it were so high, for the ratio of another beside it.
+        self._as_high = 0.0
+        self._origin = (0.0, 0.0)
         self._box: list[float] | None = None
         self._cover(0.0, 0.0)
         self._cover(self.width * self.scale, -self.height * self.scale)
@@ -220,14 +223,25 @@ class Drawing:
         self._sheet_text(px, py, str(words), css, anchor)
 
     def dimension(
-        self, x1: Number, y1: Number, x2: Number, y2: Number, text: object, offset: Number = 0, css: str = ""
+        self,
+        x1: Number,
+        y1: Number,
+        x2: Number,
+        y2: Number,
+        text: object,
+        offset: Number = 0,
+        css: str = "",
+        *,
+        href: str = "",
+        label: str = "",
     ) -> None:
         """A dimension line from point 1 to point 2, moved sideways by ``offset`` millimetres.
 
         Above 0 the line lies to the left of the way from 1 to 2 (above it, going right); below 0 to the right.
         Extension lines start short of the points and run past the line; short strokes mark its ends; the text stands
-        over its middle, read from below or from the right. A second figure after " · " goes under the line where both
-        do not fit over it. Text longer than its line stands beyond the second end, or, at a steep line, beside it.
+        over its middle, read from below or from the right; ``href``: it leads there, read out as ``label``. A second
+        figure after " · " goes under the line where both do not fit over it. Text longer than its line stands beyond
+        the second end, or, at a steep line, beside it.
         """
         (ax, ay), (bx, by) = self._at(x1, y1), self._at(x2, y2)
         run = hypot(bx - ax, by - ay)
@@ -252,12 +266,17 @@ class Drawing:
         kinds = f"dim {css}".strip()
         if not fits and abs(uy) > abs(ux):
             self._sheet_line(*start, *end, "thin")
-            self._beside(start, end, sign * nx, parts, kinds)
+            with self._leading(href, label):
+                self._beside(start, end, sign * nx, parts, kinds)
             return
         reach = 0.0 if fits else max(_breadth(part) for part in parts) + 10
         self._sheet_line(*start, end[0] + ux * reach, end[1] + uy * reach, "thin")
         along = run / 2 if fits else run + reach / 2
-        self._over(start[0] + ux * along, start[1] + uy * along, degrees(atan2(uy, ux)), parts, kinds)
+        with self._leading(href, label):
+            self._over(start[0] + ux * along, start[1] + uy * along, degrees(atan2(uy, ux)), parts, kinds)
+
+    def _leading(self, href: str, label: str) -> AbstractContextManager[None]:
+        return self.link(href, label) if href else nullcontext()
 
     def _over(self, x: float, y: float, angle: float, parts: Sequence[str], css: str) -> None:
         """One text over the place as it is read, a second one under it."""
@@ -273,6 +292,16 @@ class Drawing:
         for row, part in enumerate(parts):
             drop = (row - (len(parts) - 1) / 2) * _PITCH + 0.35
             self._sheet_text(x + (6 if out > 0 else -6), y, part, css, anchor, 0.0, drop)
+
+    @contextmanager
+    def moved(self, x: Number, y: Number) -> Iterator[None]:
+        """What is drawn inside has its origin at ``x``, ``y``: a second view in projection with the first."""
+        outer = self._origin
+        self._origin = (outer[0] + float(x), outer[1] + float(y))
+        try:
+            yield
+        finally:
+            self._origin = outer
 
     @contextmanager
     def link(self, href: str, label: str) -> Iterator[None]:
@@ -317,7 +346,7 @@ class Drawing:
         description = self.description
         if self._units:
             high += self._scale_room
-            paper = on_paper(wide, high, self.scale, self._units, self._paper, LETTER)
+            paper = on_paper(wide, max(high, self._as_high), self.scale, self._units, self._paper, LETTER)
             ratio = f"1 : {paper.ratio}"
             parts.append(self._scale_line(left, top, wide, high, ratio))
             description = f"{description} Scale {ratio} when printed at 100 %.".strip()
@@ -371,7 +400,7 @@ class Drawing:
     # On the sheet: units, y downwards.
 
     def _at(self, x: Number, y: Number) -> tuple[float, float]:
-        px, py = float(x) * self.scale, -float(y) * self.scale
+        px, py = (float(x) + self._origin[0]) * self.scale, -(float(y) + self._origin[1]) * self.scale
         self._cover(px, py)
         return px, py
 
@@ -443,9 +472,9 @@ class Drawing:
 
     def _placed_command(self, command: str, figures: list[float]) -> str:
         if command == "H":
-            return f"H{_figure(figures[0] * self.scale)}"
+            return f"H{_figure((figures[0] + self._origin[0]) * self.scale)}"
         if command == "V":
-            return f"V{_figure(-figures[0] * self.scale)}"
+            return f"V{_figure(-(figures[0] + self._origin[1]) * self.scale)}"
         if command == "A":
             rx, ry, turn, large, sweep, x, y = figures
             px, py = self._at(x, y)
@@ -460,6 +489,17 @@ def _at_least(box: Sequence[float], size: float) -> tuple[float, float, float, f
     """Left, top, width, height of the box, widened about its middle to ``size`` each way."""
     wide, high = max(box[2] - box[0], size), max(box[3] - box[1], size)
     return (box[0] + box[2] - wide) / 2, (box[1] + box[3] - high) / 2, wide, high
+
+
+def as_wide(*drawings: Drawing) -> None:
+    """Drawings of one scale made equally wide, so that they keep it where they are shown so, and on paper."""
+    boxes = [drawing._box for drawing in drawings if drawing._box]
+    left, right = min(box[0] for box in boxes), max(box[2] for box in boxes)
+    for box in boxes:
+        box[0], box[2] = left, right
+    highest = max(drawing._sheet()[3] + drawing._scale_room for drawing in drawings)
+    for drawing in drawings:
+        drawing._as_high = highest
 
 
 def _printed(ratio: str) -> str:

@@ -14,3 +14,5 @@ class Figure:
     working: str
     length: Decimal | None = None
     text: str = ""
+    #: By which a drawing leads to its working.
+    key: str = ""

@@ -2,12 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
+from typing import TypedDict
 
 from django.utils.safestring import SafeString
 
-from farmbuild.common.drawing import LETTER, LETTER_BREADTH, PAPER, PERSON, TALLEST, Drawing
+from farmbuild.common.drawing import (
+    LETTER,
+    LETTER_BREADTH,
+    MARGIN,
+    PAPER,
+    PERSON,
+    SHEET_WIDTH,
+    TALLEST,
+    Drawing,
+    as_wide,
+)
 from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.measure import count_noun
 from farmbuild.sites.bridge import BY_NAME, DrawnHouse, EndWall, HouseShape
@@ -16,11 +27,24 @@ from farmbuild.sites.bridge import BY_NAME, DrawnHouse, EndWall, HouseShape
 _MAX_HOOPS = 240
 #: Room on paper for one of several, mm.
 _AMONG = (84.0, 84.0)
+#: Between the posts of the side view and the plan under it: the line of the length and its words.
+_BETWEEN = 48.0
+#: Units on the sheet for the length of a house.
+ALONG = SHEET_WIDTH - 2 * MARGIN
 #: Fields of the form that the hoop, and that the film at the sides, show.
 _POSTS = ("post_material", "hoop_over_post", "post_stop_material")
 _PURLINS = tuple(name for name in BY_NAME if BY_NAME[name].section == "Purlins")
 _FILM = tuple(name for name in BY_NAME if BY_NAME[name].section in ("Film", "Sides"))
 _DOORS = tuple(name for name in BY_NAME if BY_NAME[name].section == "End walls and doors")
+
+
+#: Before the key of a figure: the anchor of its working.
+WORKING = "working-"
+
+
+class _Led(TypedDict, total=False):
+    href: str
+    label: str
 
 
 @dataclass(frozen=True)
@@ -34,6 +58,8 @@ class HouseDrawing:
     #: With scale, bar and person; a small one beside a form has room for none of them.
     whole: bool = True
     paper: tuple[float, float] = PAPER
+    #: Of which figures the working stands on the page: their dimensions lead there.
+    workings: frozenset[str] = frozenset()
 
     @property
     def shape(self) -> HouseShape:
@@ -45,10 +71,16 @@ class HouseDrawing:
     def _both(self, length: Decimal | float) -> str:
         return length_pair_text(length, self.units)
 
-    def _drawing(self, width: float, height: float, name: str, words: str) -> Drawing:
+    def _drawing(self, width: float, height: float, name: str, words: str, scale: float | None = None) -> Drawing:
         units = self.units if self.whole else ""
         title = f"{self.name}: {name}"
-        return Drawing(width, height, title, words, tallest=self.tallest, units=units, paper=self.paper)
+        return Drawing(width, height, title, words, tallest=self.tallest, units=units, paper=self.paper, scale=scale)
+
+    def _worked(self, key: str, what: str) -> _Led:
+        """Of a dimension: where its working stands."""
+        if key not in self.workings:
+            return {}
+        return {"href": f"#{WORKING}{key}", "label": f"{what}: how it was worked out"}
 
     def _fit(self, drawing: Drawing, room: Decimal | float, length: Decimal | float, name: str = "") -> str:
         """What fits a dimension line ``room`` mm long, best first: name and both units; the bare length.
@@ -65,8 +97,22 @@ class HouseDrawing:
 
     # Section
 
+    def across(self) -> tuple[SafeString, list[tuple[str, SafeString]]]:
+        """The section, and what each end is called with its drawing, all equally wide; equal ends are drawn once."""
+        walls = self.house.end_walls
+        if len(walls) == 2 and replace(walls[0].doors, end="") == replace(walls[1].doors, end=""):
+            named = [("Both ends", walls[0])]
+        else:
+            named = [(f"The {wall.name} end", wall) for wall in walls]
+        section, ends = self._section(), [self._end(wall, name) for name, wall in named]
+        as_wide(section, *ends)
+        return section.svg(), [(name, end.svg()) for (name, _), end in zip(named, ends, strict=True)]
+
     def section(self) -> SafeString:
         """Across the house: hoop, posts above and in the ground, purlins, boards."""
+        return self._section().svg()
+
+    def _section(self) -> Drawing:
         shape = self.shape
         span, ridge = float(shape.span), float(shape.ridge_height)
         words = (
@@ -103,7 +149,7 @@ class HouseDrawing:
         if any(board.name == "hip boards" for board in self.house.boards):
             with drawing.of(*_of_boards("hip boards"), quiet=True):
                 drawing.text(drawing.mm(10), float(shape.post_above) + drawing.mm(6), "hip board", anchor="start")
-        return drawing.svg()
+        return drawing
 
     def beside_a_person(self, scale: float) -> SafeString:
         """The section with its span and ridge alone, at a scale that several houses share."""
@@ -173,10 +219,16 @@ class HouseDrawing:
         with drawing.of("post_span"):
             drawing.dimension(0, -depth, span, -depth, label, -drawing.step)
         label = self._fit(drawing, ridge, shape.ridge_height, "ridge")
-        drawing.dimension(0, 0, 0, ridge, label, drawing.step)
+        drawing.dimension(0, 0, 0, ridge, label, drawing.step, **self._worked("ridge", label))
         label = self._fit(drawing, shape.rise, shape.rise, "rise")
         with drawing.of("recipe"):
-            drawing.dimension(span, foot, span, ridge, label, -drawing.step)
+            drawing.dimension(span, foot, span, ridge, label, -drawing.step, **self._worked("rise", label))
+        if foot and "foot" in self.workings:
+            label = self._fit(drawing, foot, foot, "ends")
+            drawing.dimension(
+                span, 0, span, foot, label, -drawing.step, **self._worked("foot", f"ends of hoop {label}")
+            )
+        self._sprung(drawing, -depth - drawing.step)
         # Inside the house, where there is room for words beside short lines.
         if above:
             label = self._both(above) if above * drawing.scale > 2 * LETTER + 4 else self._say(above)
@@ -186,10 +238,21 @@ class HouseDrawing:
             with drawing.of("post_depth", quiet=True):
                 drawing.dimension(0, 0, 0, -depth, f"in ground {self._both(depth)}", 0.6 * drawing.step)
 
+    def _sprung(self, drawing: Drawing, y: float) -> None:
+        """What the span is worked out to besides, under it."""
+        shape = self.shape
+        words = f"sprung in {self._both(shape.spring_in)}"
+        if led := self._worked("spring", words):
+            with drawing.link(led["href"], led["label"]):
+                drawing.text(float(shape.span) / 2, y - drawing.mm(20), words, "dim")
+
     # End walls
 
     def end(self, wall: EndWall) -> SafeString:
         """One framed end wall seen from outside."""
+        return self._end(wall, f"{wall.name} end").svg()
+
+    def _end(self, wall: EndWall, name: str) -> Drawing:
         shape, doors = self.shape, wall.doors
         span, ridge = float(shape.span), float(shape.ridge_height)
         middle = span / 2
@@ -199,7 +262,7 @@ class HouseDrawing:
                 f"; {doors.count} x door opening {self._say(doors.width)} wide and {self._say(doors.height)} high, each"
                 f" leaf {self._say(doors.leaf_width)} x {self._say(doors.leaf_height)}"
             )
-        drawing = self._drawing(span, ridge, f"{wall.name} end", words + ".")
+        drawing = self._drawing(span, ridge, name[0].lower() + name[1:], words + ".")
         self._frame(drawing)
         with drawing.of(*_DOORS):
             self._members(drawing, wall)
@@ -215,7 +278,7 @@ class HouseDrawing:
             with drawing.of(f"{wall.name}_door_height"):
                 drawing.dimension(span, high, span, 0, label, drawing.step)
             drawing.line(middle + half, high, span, high, "thin")
-        return drawing.svg()
+        return drawing
 
     def _members(self, drawing: Drawing, wall: EndWall) -> None:
         """Sill, header, studs and doors."""
@@ -250,15 +313,63 @@ class HouseDrawing:
 
     def side(self) -> SafeString:
         """Along the house: hoops where they stand, purlins, boards."""
+        drawing = self._drawing(
+            float(self.shape.length), float(self.shape.ridge_height), "side view", self._side_words()
+        )
+        self._side(drawing)
+        self._length(drawing)
+        return drawing.svg()
+
+    def plan(self) -> SafeString:
+        """From above: hoops, purlins and doors."""
+        drawing = self._drawing(float(self.shape.length), float(self.shape.span), "plan", self._plan_words())
+        self._plan(drawing)
+        self._length(drawing, below=0.0)
+        return drawing.svg()
+
+    def along(self) -> SafeString:
+        """Side view, and the plan under it in projection."""
+        shape = self.shape
+        length, span, ridge = float(shape.length), float(shape.span), float(shape.ridge_height)
+        depth = float(shape.post_depth)
+        words = f"{self._side_words()} In plan {self._plan_words()}"
+        # Both views have half as much again as one.
+        scale = min(ALONG / length, 1.5 * self.tallest / (ridge + depth + span))
+        drawing = self._drawing(length, ridge, "side view and plan", words, scale)
+        self._side(drawing)
+        self._length(drawing)
+        top = -depth - drawing.mm(_BETWEEN)
+        for x in (0.0, length):
+            drawing.line(x, -depth - drawing.step, x, top, "thin")
+        with drawing.moved(0, top - span):
+            self._plan(drawing)
+        return drawing.svg()
+
+    def _side_words(self) -> str:
+        shape = self.shape
+        return (
+            f"{shape.hoops} hoops {self._say(shape.spacing)} apart make {self._say(shape.length)}; ridge"
+            f" {self._say(shape.ridge_height)} above the ground.{self._shown_hoops()[1]}"
+        )
+
+    def _plan_words(self) -> str:
+        shape = self.shape
+        return (
+            f"{self._say(shape.span)} across and {self._say(shape.length)} along, {shape.hoops} hoops"
+            f" {self._say(shape.spacing)} apart. The front end is on the left.{self._shown_hoops()[1]}"
+        )
+
+    def _length(self, drawing: Drawing, below: float | None = None) -> None:
+        """Its dimension under posts, or under ``below``."""
+        length, y = float(self.shape.length), -float(self.shape.post_depth) if below is None else below
+        with drawing.of("length"):
+            drawing.dimension(0, y, length, y, f"length {self._both(length)}", -drawing.step)
+
+    def _side(self, drawing: Drawing) -> None:
         shape = self.shape
         length, ridge = float(shape.length), float(shape.ridge_height)
         above, depth = float(shape.post_above), float(shape.post_depth)
-        hoops, note = self._shown_hoops()
-        words = (
-            f"{shape.hoops} hoops {self._say(shape.spacing)} apart make {self._say(shape.length)}; ridge"
-            f" {self._say(shape.ridge_height)} above the ground.{note}"
-        )
-        drawing = self._drawing(length, ridge, "side view", words)
+        hoops, _ = self._shown_hoops()
         edge = length * 0.03
         drawing.ground(-edge, length + edge)
         with drawing.of("spacing_wanted"):
@@ -270,29 +381,20 @@ class HouseDrawing:
             drawing.bar(0, float(board.bottom), length, float(board.height), "fill seen")
         if above:
             drawing.line(0, above, length, above, "thin")
-        with drawing.of("length"):
-            drawing.dimension(0, -depth, length, -depth, f"length {self._both(shape.length)}", -drawing.step)
+        label = f"hoops apart {self._both(shape.spacing)}"
         with drawing.of("spacing_wanted"):
-            drawing.dimension(0, ridge, hoops[1], ridge, f"hoops apart {self._both(shape.spacing)}", drawing.step)
+            drawing.dimension(0, ridge, hoops[1], ridge, label, drawing.step, **self._worked("spacing", label))
+        if led := self._worked("hoops", f"{shape.hoops} hoops"):
+            with drawing.link(led["href"], led["label"]):
+                drawing.text(length, ridge + drawing.mm(8), f"{shape.hoops} hoops", "dim", anchor="end")
         height = self._fit(drawing, ridge, shape.ridge_height)
         if len(height) * LETTER_BREADTH < ridge * drawing.scale:
             drawing.dimension(0, 0, 0, ridge, height, drawing.step)
-        return drawing.svg()
 
-    # Plan
-
-    def plan(self) -> SafeString:
-        """From above: hoops, purlins and doors."""
-        shape = self.shape
-        length, span = float(shape.length), float(shape.span)
-        hoops, note = self._shown_hoops()
-        words = (
-            f"{self._say(shape.span)} across and {self._say(shape.length)} along, {shape.hoops} hoops"
-            f" {self._say(shape.spacing)} apart. The front end is on the left.{note}"
-        )
-        drawing = self._drawing(length, span, "plan", words)
+    def _plan(self, drawing: Drawing) -> None:
+        length, span = float(self.shape.length), float(self.shape.span)
         drawing.rect(0, 0, length, span)
-        for x in hoops:
+        for x in self._shown_hoops()[0]:
             drawing.line(x, 0, x, span, "seen")
         for purlin in self.house.purlins:
             y = span / 2 + float(purlin.x)
@@ -303,9 +405,7 @@ class HouseDrawing:
                 bar = drawing.mm(4)
                 drawing.rect(x - bar / 2, span / 2 - half, bar, 2 * half, "mark")
         drawing.text(-drawing.mm(8), span / 2, "front", anchor="end")
-        drawing.dimension(0, 0, length, 0, f"length {self._both(shape.length)}", -drawing.step)
-        drawing.dimension(length, span, length, 0, self._fit(drawing, span, shape.span), drawing.step)
-        return drawing.svg()
+        drawing.dimension(length, span, length, 0, self._fit(drawing, span, self.shape.span), drawing.step)
 
 
 def _of_boards(name: str) -> tuple[str, ...]:

@@ -35,21 +35,53 @@ from farmbuild.sites.starters import Starter, starter_house, starters_in
 
 #: Units on the sheet for the span of the widest starter; heights, a person and their words take the rest.
 ONE_SCALE_WIDTH = 240.0
+#: Of each view of a house on its sheet: units for its height, and mm of room on paper, which has all of them.
+SHEET_TALLEST, SHEET_PAPER = 145.0, (170.0, 82.0)
+
+
+@dataclass(frozen=True)
+class HouseSheet:
+    """The house on one sheet, its dimensions leading to their working; ``ends`` by what they are called."""
+
+    section: SafeString
+    along: SafeString
+    ends: list[tuple[str, SafeString]]
 
 
 @dataclass(frozen=True)
 class HousePage:
-    """``problems`` and ``remarks`` are (field label, message); with a problem nothing is drawn."""
+    """``problems`` and ``remarks`` are (field label, message); with a problem nothing is drawn, else what is asked for.
+
+    The drawings are made as they are asked for.
+    """
 
     problems: list[tuple[str, str]]
     remarks: list[tuple[str, str]] = field(default_factory=list)
     shape: HouseShape | None = None
     figures: list[Figure] = field(default_factory=list)
-    section: SafeString | None = None
-    side: SafeString | None = None
-    plan: SafeString | None = None
-    ends: list[tuple[str, SafeString]] = field(default_factory=list)
+    draw: HouseDrawing | None = None
     own_rows: list[str] = field(default_factory=list)
+
+    @property
+    def sheet(self) -> HouseSheet | None:
+        if self.draw is None:
+            return None
+        keys = frozenset(figure.key for figure in self.figures)
+        draw = replace(self.draw, workings=keys, tallest=SHEET_TALLEST, paper=SHEET_PAPER)
+        section, ends = draw.across()
+        return HouseSheet(section, draw.along(), ends)
+
+    @property
+    def section(self) -> SafeString | None:
+        return self.draw and self.draw.section()
+
+    @property
+    def side(self) -> SafeString | None:
+        return self.draw and self.draw.side()
+
+    @property
+    def plan(self) -> SafeString | None:
+        return self.draw and self.draw.plan()
 
 
 @dataclass(frozen=True)
@@ -98,6 +130,7 @@ def _side_figures(house: House, drawn: DrawnHouse, units: str) -> list[Figure]:
             f"{house.get_side_closing_display().capitalize()}: from the ends of the hoop,"
             f" {text(shape.foot_height)} above the ground, down. The spec has {text(house.film_side_allowance)}.",
             length=side.needed,
+            key="film",
         )
     ]
     if side.curtain_top is not None:
@@ -106,6 +139,7 @@ def _side_figures(house: House, drawn: DrawnHouse, units: str) -> list[Figure]:
                 "Width of a side curtain",
                 f"From the hip board, {text(side.curtain_top)} up, + {text(house.curtain_spare)} to spare.",
                 length=side.curtain_width,
+                key="curtain",
             )
         )
     return figures
@@ -120,43 +154,51 @@ def _figures(house: House, shape: HouseShape, units: str) -> list[Figure]:
             f"{text(shape.length)} at no more than {text(house.spacing_wanted)} makes {shape.bays} bays, rounded up;"
             f" one hoop more than bays: {shape.hoops}.",
             text=str(shape.hoops),
+            key="hoops",
         ),
         Figure(
             "Hoop spacing",
             f"{text(shape.length)} shared over {shape.bays} bays.",
             length=shape.spacing,
+            key="spacing",
         ),
         Figure(
             "Pipe in one hoop",
             pipe_words(recipe, units),
             length=shape.developed,
+            key="pipe",
         ),
         Figure(
             "Free span",
             f"The ends of the pipe as its pulls leave it on a radius of {text(recipe.radius)}; the page of the recipe"
             " shows them pull by pull.",
             length=shape.free_span,
+            key="free",
         ),
         Figure(
             "Spring-in",
             f"Free span {text(shape.free_span)} less post span {text(shape.span)}."
             f" {spring_range(recipe, shape.span, units)}",
             length=shape.spring_in,
+            key="spring",
         ),
         Figure(
             "Rise of the hoop",
             f"The arc of {text(shape.developed)} of pipe over {text(shape.span)}, from its ends to the crown.",
             length=shape.rise,
+            key="rise",
         ),
         Figure(
             "Ends of the hoop above the ground",
             f"Posts {text(shape.post_above)} above the ground less socket depth {text(shape.socket_depth)}.",
             length=shape.foot_height,
+            key="foot",
         ),
         Figure(
             "Ridge above the ground",
             f"Ends of the hoop {text(shape.foot_height)} above the ground + rise {text(shape.rise)}.",
             length=shape.ridge_height,
+            key="ridge",
         ),
     ]
 
@@ -174,10 +216,7 @@ def house_page(house: House, *, organisation: Organisation) -> HousePage:
         remarks=labelled(spec_remarks_of(house, units)),
         shape=drawn.shape,
         figures=[*_figures(house, drawn.shape, units), *_side_figures(house, drawn, units)],
-        section=draw.section(),
-        side=draw.side(),
-        plan=draw.plan(),
-        ends=[(wall.name, draw.end(wall)) for wall in drawn.end_walls],
+        draw=draw,
         own_rows=own,
     )
 

@@ -209,12 +209,12 @@ def test_starters_are_drawn_at_one_scale_beside_a_person(signed_in, organisation
     boxes = [tuple(map(float, box.split())) for box in re.findall(r'<svg[^>]*viewBox="([^"]+)"', page)]
     drawn = [starter for starter in starters_in(units.value) if starter.recipe]
     assert len(boxes) == len(drawn) >= 3 and {box[2] for box in boxes} == {360.0}
-    heads = [float(r) for r in re.findall(r'<circle class="thin"[^>]* r="([\d.]+)"', page)]
+    heads = [float(r) for r in re.findall(r'<circle class="seen"[^>]* r="([\d.]+)"', page)]
     assert len(heads) == len(drawn) and len(set(heads)) == 1
-    # The ground line is the first of each drawing: the span and 6 % more at either side.
+    # The ground line comes after its hatching: the span and 6 % more at either side.
     grounds = [
         float(b) - float(a)
-        for a, b in re.findall(r'<desc[^>]*>[^<]*</desc><line class="ink" x1="([-\d.]+)" y1="0" x2="([-\d.]+)"', page)
+        for a, b in re.findall(r'<path class="thin hatch"[^>]*/><line class="cut" x1="([-\d.]+)" y1="0" x2="([-\d.]+)"', page)
     ]
     scales = [
         ground / (1.12 * float(starter.values["post_span"])) for ground, starter in zip(grounds, drawn, strict=True)

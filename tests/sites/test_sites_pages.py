@@ -53,7 +53,7 @@ def test_the_house_page_answers_first_and_draws(signed_in, house):
     assert "13 hoops at" in page
     assert "materials needed by 3 May 2027." in page
     assert reverse("sites:takeoff", args=[house.slug]) in page
-    for title in ("section", "side view", "plan", "front end", "back end"):
+    for title in ("section", "side view and plan", "both ends"):
         assert f"North Field 2: {title}</title>" in page
     assert "Posts 12&#x27; apart, 2&#x27; in the ground and 2&#x27; above it. The hoop stands 6&quot; in them." in page
     assert "Sides: film to the ground." in page
