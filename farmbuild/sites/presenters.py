@@ -36,7 +36,7 @@ from farmbuild.sites.starters import Starter, starter_house, starters_in
 #: Units on the sheet for the span of the widest starter; heights, a person and their words take the rest.
 ONE_SCALE_WIDTH = 240.0
 #: Of each view of a house on its sheet: units for its height, and mm of room on paper, which has all of them.
-SHEET_TALLEST, SHEET_PAPER = 145.0, (170.0, 82.0)
+SHEET_TALLEST, SHEET_PAPER = 130.0, (170.0, 82.0)
 
 
 @dataclass(frozen=True)

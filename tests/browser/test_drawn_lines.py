@@ -62,12 +62,12 @@ def test_person_and_bar_are_to_scale_and_paper_has_the_ratio(page_at):
                 assert 1 / (px_of_mm * MM_OF_PX) == pytest.approx(drawing["ratio"], rel=0.01), drawing["title"]
 
 
-def test_a_narrow_board_is_one_line_on_a_phone_and_two_on_a_desk(page_at):
+def test_a_narrow_post_is_one_line_on_a_phone_and_two_on_a_desk(page_at):
     doubled = """() => [...document.querySelectorAll('rect[class*="from-"], line[class*="to-"]')]
         .map(e => [e.tagName, getComputedStyle(e).display != 'none', Math.min(e.getBoundingClientRect().width,
             e.getBoundingClientRect().height)])"""
     page = page_at(390)
-    page.goto(HOUSE)
+    page.goto("/houses/orchard-tunnel-1/")
     phone = page.evaluate(doubled)
     assert phone and all(shown == (tag == "line") for tag, shown, _ in phone)
     page.set_viewport_size({"width": 1440, "height": 900})

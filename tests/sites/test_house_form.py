@@ -214,7 +214,9 @@ def test_starters_are_drawn_at_one_scale_beside_a_person(signed_in, organisation
     # The ground line comes after its hatching: the span and 6 % more at either side.
     grounds = [
         float(b) - float(a)
-        for a, b in re.findall(r'<path class="thin hatch"[^>]*/><line class="cut" x1="([-\d.]+)" y1="0" x2="([-\d.]+)"', page)
+        for a, b in re.findall(
+            r'<path class="thin hatch"[^>]*/><line class="cut" x1="([-\d.]+)" y1="0" x2="([-\d.]+)"', page
+        )
     ]
     scales = [
         ground / (1.12 * float(starter.values["post_span"])) for ground, starter in zip(grounds, drawn, strict=True)

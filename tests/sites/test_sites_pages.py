@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 from decimal import Decimal
 from io import BytesIO
@@ -471,3 +472,30 @@ def test_a_house_page_asks_little(signed_in, house):
     # One of them asks for the list of a first season.
     assert queries(signed_in, house.get_absolute_url()) <= 10
     assert queries(signed_in, reverse("sites:takeoff", args=[house.slug])) <= 5
+
+
+def test_dimensions_of_the_house_lead_to_their_working(signed_in, house):
+    page = text_of(signed_in.get(house.get_absolute_url()))
+    led = set(re.findall(r'<a href="#(working-[a-z]+)"', page))
+    assert led == {
+        "working-ridge",
+        "working-rise",
+        "working-foot",
+        "working-spacing",
+        "working-hoops",
+        "working-spring",
+    }
+    for anchor in led:
+        assert page.count(f'<div id="{anchor}"><p>') == 1
+    assert 'aria-label="ridge 7&#x27; 10 7/8&quot; · 2\u202f411 mm: how it was worked out"' in page
+    # On the take-off, which has no workings, they lead nowhere.
+    assert "#working-" not in text_of(signed_in.get(reverse("sites:takeoff", args=[house.slug])))
+
+
+def test_ends_are_drawn_once_where_they_are_equal_and_each_where_not(signed_in, house):
+    page = text_of(signed_in.get(house.get_absolute_url()))
+    assert page.count("<figcaption>Both ends.</figcaption>") == 1 and "<figcaption>The front" not in page
+    House.objects.filter(pk=house.pk).update(back_door_count=0)
+    page = text_of(signed_in.get(house.get_absolute_url()))
+    assert "Both ends" not in page
+    assert "<figcaption>The front end.</figcaption>" in page and "<figcaption>The back end.</figcaption>" in page
