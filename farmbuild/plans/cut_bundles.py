@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -163,31 +163,6 @@ def bundles_of(season: Season, plan: SeasonPlan) -> list[Bundle]:
             )
     bundles.sort(key=lambda b: (b.material.name, b.material.code, b.uncut, b.need_by, not b.in_yard, -b.times))
     return [replace(bundle, number=number) for number, bundle in enumerate(bundles, start=1)]
-
-
-@dataclass(frozen=True)
-class Row:
-    """A bundle down the page. Of a part of the page, the rest is on paper only.
-
-    ``heads``: its material's name stands over it; ``heads_on``: the class that keeps it to paper or to the screen.
-    """
-
-    bundle: Bundle
-    on_page: bool
-    heads: bool
-    heads_on: str
-
-
-def rows_of(bundles: Sequence[Bundle], first: int, last: int) -> list[Row]:
-    """Every bundle; the ``first`` to the ``last`` of them, counted from 1, are on the page that is shown."""
-    rows: list[Row] = []
-    for number, bundle in enumerate(bundles, start=1):
-        on_page = first <= number <= last
-        on_paper = number == 1 or bundles[number - 2].material != bundle.material
-        on_screen = on_page and (on_paper or number == first)
-        where = "" if on_paper and on_screen else "print-only" if on_paper else "screen-only"
-        rows.append(Row(bundle, on_page, on_paper or on_screen, where))
-    return rows
 
 
 def trims_of(season: Season, plan: SeasonPlan) -> list[Trim]:

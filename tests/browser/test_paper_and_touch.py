@@ -49,8 +49,8 @@ def test_a_row_of_a_take_off_is_two_lines_on_a_phone_and_opens_to_its_working_an
 def test_a_printed_cut_plan_has_every_drawing_and_the_screen_those_of_one_page(page_at):
     page = page_at(820)
     page.goto("/plans/1/cutting/?page=2")
-    bundles, headings = page.locator("section.bundle"), page.locator("main h2")
-    whole = int(re.search(r"Drawings 13 to 24 of (\d+)", page.locator("nav.pages").first.inner_text())[1])
+    bundles, headings = page.locator("section.cut-strip"), page.locator("main h2")
+    whole = int(re.search(r"Strips 13 to 24 of (\d+)", page.locator("nav.pages").first.inner_text())[1])
     assert bundles.count() == whole > 24
     assert sum(bundle.is_visible() for bundle in bundles.all()) == 12
     page.emulate_media(media="print")

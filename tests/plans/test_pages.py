@@ -146,9 +146,9 @@ class TestParts:
         plan = services.create_plan(**season.ask(user, houses=houses)).plan
         services.work_out_plan(plan.pk)
         page = text_of(signed_in.get("/plans/1/cutting/"))
-        assert page.count('<section class="bundle">') == 12
-        assert page.count('<section class="bundle print-only">') > 12
-        assert "Drawings 1 to 12 of" in page
+        assert page.count('<section class="cut-strip">') == 12
+        assert page.count('<section class="cut-strip print-only">') > 12
+        assert "Strips 1 to 12 of" in page
         assert text_of(signed_in.get("/plans/1/cutting/?page=2")) != page
 
     @pytest.mark.parametrize("part", [*PARTS[1:], *FILES])

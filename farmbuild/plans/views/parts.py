@@ -13,13 +13,13 @@ from django.views.decorators.http import require_GET
 from django_tables2 import RequestConfig
 
 from farmbuild.orgs.clock import today_of
-from farmbuild.plans import bridge, coverage, cut_bundles, leftover_rows, selectors, summary, tables
-from farmbuild.plans.drawings import stick_drawing
+from farmbuild.plans import bridge, coverage, cut_bundles, cut_strips, leftover_rows, selectors, summary, tables
 from farmbuild.plans.models import Plan
 from farmbuild.plans.views.plans import order_table, plan_or_404
 
 ROWS_A_PAGE = 25
-DRAWINGS_A_PAGE = 12
+#: On the screen; paper has all of them.
+STRIPS_A_PAGE = 12
 
 Part = Callable[..., HttpResponse]
 
@@ -79,24 +79,27 @@ def house_needs(
 
 @of_ready_plan
 def cutting(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
-    every = cut_bundles.bundles_of(season, result)
-    materials = {bundle.material.code: bundle.material for bundle in every}
-    wanted = request.GET.get("material", "")
-    bundles = [bundle for bundle in every if wanted in ("", bundle.material.code)]
-    page = Paginator(bundles, DRAWINGS_A_PAGE).get_page(request.GET.get("page"))
-    longest = cut_bundles.longest_sticks(result)
-    drawn = [
-        (row, stick_drawing(row.bundle, request.organisation, longest[row.bundle.material.code]))
-        for row in cut_bundles.rows_of(bundles, page.start_index(), page.end_index())
-    ]
+    bundles = cut_bundles.bundles_of(season, result)
+    materials = {bundle.material.code: bundle.material.name for bundle in bundles}
+    houses = bridge.house_names(season)
+    material, house = request.GET.get("material", ""), request.GET.get("house", "")
+    if house in houses or request.GET.get("by") == "house":
+        shown = {ref: name for ref, name in houses.items() if house in ("", ref) or house not in houses}
+        strips = cut_strips.by_house(bundles, shown, request.organisation.unit_system)
+    else:
+        wanted = [bundle for bundle in bundles if material not in materials or material == bundle.material.code]
+        strips = cut_strips.by_material(wanted, request.organisation.unit_system)
+    page = Paginator(strips, STRIPS_A_PAGE).get_page(request.GET.get("page"))
     proofs = summary.cut_proofs(season, result)
     context = {
         "plan": plan,
         "season": season,
         "page": page,
-        "drawn": drawn,
-        "materials": materials.values(),
-        "wanted": wanted if wanted in materials else "",
+        "rows": cut_strips.rows_of(strips, page.start_index(), page.end_index(), cut_bundles.longest_sticks(result)),
+        "by_house": house in houses or request.GET.get("by") == "house",
+        "materials": materials,
+        "houses": houses,
+        "wanted": house or material,
         "figures": cut_bundles.figures_of(result),
         "cut_proof": summary.count_proofs(result, proofs),
         "proofs": _paged(request, tables.ProofTable(proofs, prefix="p-")),

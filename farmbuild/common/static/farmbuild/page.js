@@ -170,6 +170,9 @@ function keepTicks() {
     try {
       box.checked = localStorage.getItem(key) === "1";
       box.addEventListener("change", () => {
+        // A stick of two houses has a box at each.
+        for (const same of document.querySelectorAll("input[data-tick]"))
+          if (same.dataset.tick === box.dataset.tick) same.checked = box.checked;
         if (box.checked) localStorage.setItem(key, "1");
         else localStorage.removeItem(key);
       });
