@@ -42,6 +42,7 @@ def test_the_line_is_to_scale_and_nothing_collides(page_at, demo, short_search, 
     working.work_out_schedule(services.create_schedule(organisation=organisation, user=demo.user).pk)
     plan = Plan.objects.of(organisation).first()
     addresses = ["/crew/", "/crew/schedules/1/", f"/plans/{plan.number}/", "/stock/availability/"]
+    addresses += ["/stock/availability/film-6mil-40ft/", "/stock/availability/rail-1-3-8/"]
     page = page_at(1440, bypass_csp=True)
     problems = []
     for address in addresses:
@@ -52,14 +53,14 @@ def test_the_line_is_to_scale_and_nothing_collides(page_at, demo, short_search, 
             page.set_viewport_size({"width": width, "height": 844})
             found = page.evaluate(MEASURE)
             where = f"{address} at {width} px, letters of {text}"
-            assert found["strips"] > 1, where
+            assert found["strips"] >= 1, where
             if found["off"] > 1.6:
                 problems.append(f"{where}: {found['off']} px beside its place")
             if found["over"]:
                 problems.append(f"{where}: words over words, {found['over'][:3]}")
             if found["wide"] > width:
                 problems.append(f"{where}: {found['wide']} px wide")
-            if text == 1 and width == 390 and address != "/stock/availability/" and min(found["heights"]) > 37:
+            if text == 1 and width == 390 and "/stock/" not in address and min(found["heights"]) > 37:
                 problems.append(f"{where}: rows of {found['heights']} px")
             screens = page.evaluate("document.documentElement.scrollHeight") / 844
             if text == 1 and width == 390 and screens > 5:

@@ -199,3 +199,52 @@ def test_what_runs_short_and_what_moves_comes_before_what_stays():
     # No pieces at all is a line at 0.
     [(_, strip)] = LevelLine("x", [Level("None", "/", ((TODAY, 0),))], TODAY).open_rows
     assert len(level_points(strip)) == 1
+
+
+def test_a_large_one_has_its_figures_and_what_would_be_if_nothing_came():
+    ends = ((TODAY, 20), (date(2027, 3, 22), -15), (date(2027, 3, 30), 25))
+    level = Level(
+        "Rail",
+        "/",
+        ends,
+        arrivals=((date(2027, 3, 30), 40),),
+        needs=((date(2027, 3, 22), 35),),
+        short_on=date(2027, 3, 22),
+        large=True,
+        alone=((TODAY, 20), (date(2027, 3, 22), -15), (date(2027, 3, 30), -15)),
+    )
+    [(_, strip)] = LevelLine("Rail by day", [Level("Other", "/o/", ((TODAY, 1),)), level], TODAY).open_rows[:1]
+    figures = re.findall(r'<text class="figure tier ([^"]*)" x="([\d.]+)%"[^>]*>([^<]*)<', strip)
+    monday, end = date(2027, 3, 8), date(2027, 4, 5)
+    at = {words: float(place) for _, place, words in figures}
+    assert at == {
+        words: pytest.approx(across(day, monday, end), abs=0.001)
+        for words, day in {
+            "20": TODAY,
+            "−15": ends[1][0],
+            "25": ends[2][0],
+            "−35": ends[1][0],
+            "+40": ends[2][0],
+        }.items()
+    }
+    # Each is written where there is room for all of them, and the shortest day wherever there is room for two.
+    assert all("l" in kinds.split() for kinds, _, _ in figures)
+    assert next(kinds for kinds, _, words in figures if words == "−15").endswith("less")
+    dashed = numbers_of(strip, "level dash", "y1", "y2")
+    assert dashed[-1][0] == dashed[-1][1] == max(y for pair in dashed for y in pair)
+
+
+@pytest.mark.parametrize("count", [1, 2, 5, 30, 60])
+def test_figures_keep_their_room(count):
+    days = [TODAY + timedelta(days=n * 2) for n in range(count)]
+    axis = Axis.over(days, today=TODAY)
+    found = axis.spaced(days, range(count))
+    for kind, most in {"xs": 2, "s": 4, "m": 8, "l": 14}.items():
+        room = 92 / most
+        begins = sorted(
+            axis.at(day) - (room if end else 0)
+            for day, (kinds, end) in zip(days, found, strict=True)
+            if kind in kinds.split()
+        )
+        assert begins and begins[0] >= 0
+        assert all(after - before >= room - 1e-9 for before, after in itertools.pairwise(begins))

@@ -5,7 +5,7 @@ Across, everything is a share of the width, so that one drawing fits a phone, a 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from hashlib import sha1
@@ -102,8 +102,8 @@ class Axis:
         )
         written = format_html_join(
             "",
-            '<text class="day {}" x="{}" dx="3" y="2.25em">{}</text><line class="week {}" x1="{}" y1="1.3em" x2="{}"'
-            ' y2="100%"/>',
+            '<text class="day tier {}" x="{}" dx="3" y="2.25em">{}</text>'
+            '<line class="week tier {}" x1="{}" y1="1.3em" x2="{}" y2="100%"/>',
             (
                 (kinds, share(self.at(day)), words, kinds, share(self.at(day)), share(self.at(day)))
                 for (day, words), kinds in zip(marks, self._kinds(marks), strict=True)
@@ -124,6 +124,25 @@ class Axis:
                 if self.at(marks[n][0]) <= 100 - 90 / most or n == 0:
                     kinds[n].append(name)
         return [" ".join(names) for names in kinds]
+
+    def spaced(self, days: Sequence[date], first: Sequence[int]) -> list[tuple[str, bool]]:
+        """Which of the figures on these days are written at each breadth, and whether one stands left of its day.
+
+        ``first``: numbers of the days in the order of their weight; each next one is written where it has room.
+        """
+        kinds: list[list[str]] = [[] for _ in days]
+        ends = [False] * len(days)
+        for name, most in _WRITTEN.items():
+            room = 92 / most
+            taken: list[float] = []
+            for n in first:
+                at = self.at(days[n])
+                ends[n] = ends[n] or at > 86
+                begins = at - room if ends[n] else at
+                if begins >= 0 and all(abs(begins - other) >= room for other in taken):
+                    taken.append(begins)
+                    kinds[n].append(name)
+        return [(" ".join(names), end) for names, end in zip(kinds, ends, strict=True)]
 
     def _today_line(self, top: str, foot: str) -> SafeString:
         if self.today is None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 
@@ -11,17 +11,22 @@ from django.utils.safestring import SafeString
 
 from farmbuild.common.season_line.axis import Axis, share, short_day
 from farmbuild.common.season_line.rows import OPEN_ROWS, Sign, sample, sign_sample
-from farmbuild.measure import format_count, format_day
+from farmbuild.measure import format_count, format_day, format_signed
 
 #: Where the highest and the lowest level stand, in hundredths of the height.
 _TOP, _LOW = 30.0, 82.0
 #: The same of what runs short: the day is written above it, clear of flags.
 _TOP_SHORT, _LOW_SHORT = 58.0, 90.0
+#: The same of a large one, with its figures over the level and what comes and goes under it.
+_TOP_LARGE, _LOW_LARGE, _CHANGES = 24.0, 70.0, 94.0
 
 
 @dataclass(frozen=True)
 class Level:
-    """``ends``: what is there at the end of each day on which it changes, from today on, below 0 what is missing."""
+    """``ends``: what is there at the end of each day on which it changes, from today on, below 0 what is missing.
+
+    ``large``: drawn high, with its figures; then ``alone`` is what would be there if nothing came.
+    """
 
     name: str
     href: str
@@ -30,6 +35,8 @@ class Level:
     needs: tuple[tuple[date, int], ...] = ()
     short_on: date | None = None
     note: str = ""
+    large: bool = False
+    alone: tuple[tuple[date, int], ...] = ()
 
     @property
     def days(self) -> list[date]:
@@ -81,7 +88,7 @@ class LevelLine:
     @property
     def _ranked(self) -> list[Level]:
         """In their order, what runs short and what moves before what stays as it is."""
-        return sorted(self.rows, key=lambda row: (row.short_on is None, not row.moves))
+        return sorted(self.rows, key=lambda row: (not row.large, row.short_on is None, not row.moves))
 
     @property
     def open_rows(self) -> list[tuple[Level, SafeString]]:
@@ -96,6 +103,8 @@ class LevelLine:
         found = [(sample("level"), "pieces there"), (sample("zero"), "none there")]
         if any(row.short_on for row in self.rows):
             found.append((sample("level short"), "missing"))
+        if any(row.alone for row in self.rows):
+            found.append((sample("level dash"), "if nothing more came"))
         if any(row.arrivals for row in self.rows):
             found.append((sign_sample(Sign.DELIVERY), Sign.DELIVERY.meaning))
         if any(row.needs for row in self.rows):
@@ -105,34 +114,64 @@ class LevelLine:
         return found
 
     def _strip(self, row: Level) -> SafeString:
-        top, low = max(0, *(n for _, n in row.ends)), min(0, *(n for _, n in row.ends))
+        pieces = [n for _, n in (*row.ends, *row.alone)]
+        top, low = max(0, *pieces), min(0, *pieces)
         tall = (top - low) or 1
         head, foot = (_TOP_SHORT, _LOW_SHORT) if row.short_on else (_TOP, _LOW)
+        if row.large:
+            head, foot = _TOP_LARGE, _LOW_LARGE
 
         def up(pieces: int) -> float:
             return foot - (pieces - low) / tall * (foot - head)
 
-        ways: list[tuple[str, str, float, str, float]] = []
-        for n, (day, pieces) in enumerate(row.ends):
-            css = "level short" if pieces < 0 else "level"
-            at = share(self.axis.at(day))
-            until = share(self.axis.at(row.ends[n + 1][0])) if n + 1 < len(row.ends) else "100%"
-            if n:
-                ways.append((css, at, up(row.ends[n - 1][1]), at, up(pieces)))
-            ways.append((css, at, up(pieces), until, up(pieces)))
+        ways = self._ways(row.alone, up, "level dash") + self._ways(row.ends, up, "level")
         zero = up(0)
         lines = format_html_join(
             "",
             '<line class="{}" x1="{}" y1="{}" x2="{}" y2="{}"/>',
             ((css, x1, share(y1), x2, share(y2)) for css, x1, y1, x2, y2 in ways),
         )
-        css = "tall warned" if row.short_on else "tall"
-        marks = format_html("{}{}{}", self._needs(row, zero), self._arrivals(row, zero), self._short(row))
+        css = "tall large" if row.large else "tall warned" if row.short_on else "tall"
+        figures = self._figures(row, up) if row.large else ""
+        marks = format_html("{}{}{}{}", self._needs(row, zero), self._arrivals(row, zero), self._short(row), figures)
         return format_html(
             '<svg class="strip {}" role="img" aria-label="{}"><use href="#{}"/>'
             '<line class="zero" x1="0" y1="{}" x2="100%" y2="{}"/>{}{}</svg>',
             css, row.said, self.axis.key, share(zero), share(zero), lines, marks,
         )  # fmt: skip
+
+    def _ways(
+        self, ends: Sequence[tuple[date, int]], up: Callable[[int], float], css: str
+    ) -> list[tuple[str, str, float, str, float]]:
+        """Upright to each level, and level to the next day."""
+        ways: list[tuple[str, str, float, str, float]] = []
+        for n, (day, pieces) in enumerate(ends):
+            kind = f"{css} short" if pieces < 0 and css == "level" else css
+            at = share(self.axis.at(day))
+            until = share(self.axis.at(ends[n + 1][0])) if n + 1 < len(ends) else "100%"
+            if n:
+                ways.append((kind, at, up(ends[n - 1][1]), at, up(pieces)))
+            ways.append((kind, at, up(pieces), until, up(pieces)))
+        return ways
+
+    def _figures(self, row: Level, up: Callable[[int], float]) -> SafeString:
+        """Over each level its pieces, and in a line under all of them what came or went on the day."""
+        days = [day for day, _ in row.ends]
+        least = min((n for _, n in row.ends), default=0)
+        first = sorted(range(len(days)), key=lambda n: (n > 0, days[n] != row.short_on, row.ends[n][1] != least, n))
+        net: dict[date, int] = {}
+        for sign, some in ((1, row.arrivals), (-1, row.needs)):
+            for day, pieces in some:
+                net[day] = net.get(day, 0) + sign * pieces
+        written = []
+        for (day, pieces), (kinds, end) in zip(row.ends, self.axis.spaced(days, first), strict=True):
+            # Clear of the flag of what comes.
+            place = (share(self.axis.at(day)), -4 if end else 14 if day in dict(row.arrivals) else 4)
+            css = f"figure tier {kinds}{' end' if end else ''}"
+            written.append((f"{css} less" if pieces < 0 else css, *place, share(up(pieces)), -5, _figure(pieces)))
+            if net.get(day):
+                written.append((css, *place, share(_CHANGES), 0, format_signed(net[day])))
+        return format_html_join("", '<text class="{}" x="{}" dx="{}" y="{}" dy="{}">{}</text>', written)
 
     def _needs(self, row: Level, zero: float) -> SafeString:
         return format_html_join(
@@ -165,3 +204,7 @@ class LevelLine:
             '<text class="short {1}" x="{0}" dx="{2}" y="1em">short {3}</text>',
             share(at), "end" if right else "start", -4 if right else 4, short_day(row.short_on),
         )  # fmt: skip
+
+
+def _figure(pieces: int) -> str:
+    return format_count(pieces).replace("-", "−")

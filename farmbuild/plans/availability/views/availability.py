@@ -11,7 +11,7 @@ from django_tables2 import RequestConfig
 
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.orgs.clock import today_of
-from farmbuild.plans.availability.drawings import chart, levels_of
+from farmbuild.plans.availability.drawings import levels_of
 from farmbuild.plans.availability.forms import AlsoForm
 from farmbuild.plans.availability.selectors import Thing, offcuts_of, things_of
 from farmbuild.plans.availability.tables import OffcutTable, StepTable, ThingTable
@@ -71,7 +71,7 @@ def one(request: HttpRequest, code: str) -> HttpResponse:
         "how": working(thing),
         "covers": [(cover.url, cover_words(cover, today=today)) for cover in thing.covers],
         "also": also,
-        "drawing": chart(thing, title=f"{name}: pieces there by day", words=words),
+        "line": levels_of(things, organisation=organisation, today=today, link=lengths.row_link, large=thing),
         "steps": steps,
         "lengths": lengths if len(things) > 1 else None,
         "offcuts": offcuts if offcuts.paginator.count else None,
