@@ -141,8 +141,8 @@ class ReceiptTable(FarmTable):
     number = tables.Column("Receipt", orderable=False)
     received_on = DayColumn(verbose_name="Came on", orderable=False)
     paper = tables.Column("Delivery note", orderable=False)
-    came = QuantityColumn(verbose_name="Pieces", orderable=False, total=True)
-    broken = QuantityColumn(verbose_name="Damaged", orderable=False, total=True)
+    came = QuantityColumn(verbose_name="Pieces", orderable=False)
+    broken = QuantityColumn(verbose_name="Damaged", orderable=False)
     note = tables.Column("Note", orderable=False, empty_values=())
 
     class Meta(FarmTable.Meta):
@@ -164,8 +164,8 @@ class ReceiptLineTable(FarmTable):
     phone_quiet = ("damaged",)
 
     order_line__description = tables.Column("Item", orderable=False)
-    arrived = QuantityColumn(verbose_name="Came", orderable=False, total=True)
-    damaged = QuantityColumn(verbose_name="Damaged", orderable=False, total=True)
+    arrived = QuantityColumn(verbose_name="Came", orderable=False)
+    damaged = QuantityColumn(verbose_name="Damaged", orderable=False)
     damage_reason = tables.Column("What is damaged", orderable=False)
     unit_price = _PriceColumn(verbose_name="Price of one", orderable=False)
     lot = tables.Column("Lot", orderable=False)

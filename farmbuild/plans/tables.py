@@ -130,11 +130,11 @@ class HouseTable(FarmTable):
     name = tables.Column("House", orderable=False)
     site = tables.Column("Site", orderable=False)
     need_date = DayColumn(verbose_name="Needed by", orderable=False)
-    quantity = QuantityColumn(verbose_name="Needed", accessor="figures__quantity", orderable=False, total=True)
-    in_house = QuantityColumn(verbose_name="In the house", accessor="figures__in_house", orderable=False, total=True)
-    from_yard = QuantityColumn(verbose_name="From the yard", accessor="figures__from_yard", orderable=False, total=True)
-    to_buy = QuantityColumn(verbose_name="To buy", accessor="figures__to_buy", orderable=False, total=True)
-    missing = QuantityColumn(verbose_name="Cannot be bought", accessor="figures__missing", orderable=False, total=True)
+    quantity = QuantityColumn(verbose_name="Needed", accessor="figures__quantity", orderable=False)
+    in_house = QuantityColumn(verbose_name="In the house", accessor="figures__in_house", orderable=False)
+    from_yard = QuantityColumn(verbose_name="From the yard", accessor="figures__from_yard", orderable=False)
+    to_buy = QuantityColumn(verbose_name="To buy", accessor="figures__to_buy", orderable=False)
+    missing = QuantityColumn(verbose_name="Cannot be bought", accessor="figures__missing", orderable=False)
 
     def __init__(self, *args: Any, plan: Plan, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -90,8 +90,13 @@ class Totals:
     worth: Decimal
 
 
-def heaps_of(lots: QuerySet[Lot], *, materials: Iterable[Material], organisation: Organisation) -> list[Heap]:
-    """Sums over ``lots``, by one query that an index covers; in the order of ``materials``, whole before offcuts."""
+def heaps_of(
+    lots: QuerySet[Lot], *, materials: Iterable[Material], organisation: Organisation, pieces: str = "on_hand"
+) -> list[Heap]:
+    """Sums over ``lots``, by one query that an index covers; in the order of ``materials``, whole before offcuts.
+
+    ``pieces``: how many of each lot are meant.
+    """
     by_pk = {material.pk: material for material in materials}
     rows = (
         lots.select_related(None)
@@ -99,9 +104,9 @@ def heaps_of(lots: QuerySet[Lot], *, materials: Iterable[Material], organisation
         .values_list("material_id", "offcut")
         .annotate(
             lot_count=Count("pk"),
-            piece_count=Sum("on_hand"),
+            piece_count=Sum(pieces),
             free_count=Sum("on_hand") - Sum("reserved"),
-            coins=Sum(coins_of("on_hand", organisation=organisation)),
+            coins=Sum(coins_of(pieces, organisation=organisation)),
         )
     )
     heaps = [

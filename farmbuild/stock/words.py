@@ -28,19 +28,27 @@ def noun_of(material: Material, *, offcut: bool) -> str:
     return "offcut" if offcut else piece_noun(material.kind)
 
 
-def sum_noun(heap: Heap) -> str:
-    kind = Material.Kind(heap.material.kind)
-    return (_OFFCUTS if heap.offcut else _NOUNS).get(kind, "offcut")
+def sum_noun(kind: str, *, offcut: bool) -> str:
+    """What a sum calls what has that kind; each noun adds like things alone."""
+    return (_OFFCUTS if offcut else _NOUNS).get(Material.Kind(kind), "offcut")
+
+
+def things_in_words(rows: Iterable[tuple[str, bool, int]]) -> str:
+    """58 sticks, 18 boards, 1 roll, 24 stick offcuts and 240 fasteners; of kinds, whether offcuts, and pieces."""
+    sums = dict.fromkeys([*PIECE_NOUNS.values(), *_OFFCUTS.values(), *_COUNTED.values()], 0)
+    for kind, offcut, pieces in rows:
+        noun = sum_noun(kind, offcut=offcut)
+        sums[noun] = sums.get(noun, 0) + pieces
+    return join_words(count_noun(pieces, noun) for noun, pieces in sums.items() if pieces)
 
 
 def _sums(heaps: Iterable[Heap]) -> dict[str, list[int]]:
     """Pieces and of them held ones of each noun that there is."""
-    sums: dict[str, list[int]] = {
-        noun: [0, 0] for noun in (*PIECE_NOUNS.values(), *_OFFCUTS.values(), *_COUNTED.values())
-    }
+    nouns = (*PIECE_NOUNS.values(), *_OFFCUTS.values(), *_COUNTED.values())
+    sums: dict[str, list[int]] = {noun: [0, 0] for noun in nouns}
     for heap in heaps:
         for at, count in enumerate((heap.pieces, heap.held)):
-            sums.setdefault(sum_noun(heap), [0, 0])[at] += count
+            sums.setdefault(sum_noun(heap.material.kind, offcut=heap.offcut), [0, 0])[at] += count
     return {noun: counts for noun, counts in sums.items() if counts[0]}
 
 
@@ -50,9 +58,7 @@ def are_alike(heaps: Iterable[Heap]) -> bool:
 
 
 def heaps_in_words(heaps: Iterable[Heap]) -> str:
-    """58 sticks, 18 boards, 1 roll, 24 stick offcuts and 240 fasteners."""
-    texts = [count_noun(pieces, noun) for noun, (pieces, _) in _sums(heaps).items()]
-    return join_words(texts) or "all empty"
+    return things_in_words((heap.material.kind, heap.offcut, heap.pieces) for heap in heaps) or "all empty"
 
 
 def lead_of(heaps: Iterable[Heap]) -> str:

@@ -60,9 +60,9 @@ def season_end_workbook(
     sheet.row([told], NOTE, height=20)
     sheet.join(1, len(columns))
     sheet.headings()
-    pieces, worth = 0, Decimal(0)
+    worth = Decimal(0)
     for line in lines:
-        pieces, worth = pieces + line.quantity, worth + line.value
+        worth += line.value
         sheet.row(
             [
                 line.material,
@@ -80,14 +80,10 @@ def season_end_workbook(
     last = sheet.rows
     if last > 3:
         looks = [TOTAL_LABEL] * 10
-        looks[4] = Look(number="#,##0", align="right", total=True)
         looks[9] = Look(number=money_format(currency), align="right", total=True)
         total = [None] * 10
-        total[0], total[4], total[9] = (
-            "In all",
-            Formula(f"SUM(E4:E{last})", pieces),
-            Formula(f"SUM(J4:J{last})", worth),
-        )
+        # Money alone: sticks are not added to screws.
+        total[0], total[9] = "In all", Formula(f"SUM(J4:J{last})", worth)
         sheet.row(total, looks)
     sheet.finish()
     return book.to_bytes()

@@ -4,16 +4,19 @@ from __future__ import annotations
 
 import re
 from collections import defaultdict
+from datetime import date
 from html import unescape
 
 import pytest
+from django.utils.html import strip_tags
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, ReceiptLine
 from farmbuild.buying.services import Arrival, receive_goods, send_order
 from farmbuild.plans.models import Plan
 from farmbuild.plans.reserving.services import release
+from farmbuild.sites.models import House
 from farmbuild.stock.ledger import reverse as reverse_movement
-from farmbuild.stock.models import Movement, Place, Reservation
+from farmbuild.stock.models import Lot, Movement, Place, Reservation
 from farmbuild.stock.services import issue_pieces, scrap
 from tests.factories import FOOT, INCH, LotFactory, MaterialFactory, MembershipFactory
 from tests.plans.small_season import AS_OF
@@ -142,3 +145,61 @@ def test_what_others_have_is_in_no_pile(client, accepted: Plan, given):
     client.force_login(MembershipFactory().user)
     page = client.get("/stock/").content.decode()
     assert "1-3/8 rail" not in page and 'class="pile' not in page
+
+
+def test_what_a_house_holds_is_drawn_in_the_yard_and_on_order(signed_in, accepted: Plan, given, organisation):
+    for order in PurchaseOrder.objects.filter(plan=accepted):
+        send_order(**given, order=order, sent_on=AS_OF, how="by hand")
+    house = House.objects.get(slug="north-1")
+    sums: dict[str, list[int]] = defaultdict(lambda: [0, 0, 0])
+    for row in Reservation.objects.filter(house=house).select_related("lot__material", "order_line__material"):
+        of = row.lot or row.order_line
+        if of.length is not None:
+            cut = "offcut " if row.lot and row.lot.offcut else ""
+            sums[f"{cut}{of.material}, {_told(of.length)}"][0 if row.lot else 2] += row.quantity
+    page = with_spaces(signed_in.get("/houses/north-1/held/"))
+    assert drawn(page) == {title: tuple(counts) for title, counts in sums.items()}
+    assert {state for counts in sums.values() for state, count in zip(STATES, counts, strict=True) if count} == {
+        "held",
+        "coming",
+    }
+    # In words each thing by itself; sticks are not added to screws.
+    assert "In the yard: " in page and re.search(r"On order: [^.]*boards? and [\d,]+ fasteners", page)
+
+
+def test_leftovers_are_drawn_less_what_houses_hold_by_the_day(signed_in, accepted: Plan, organisation):
+    day = date(2027, 5, 12)
+    sums: dict[str, list[int]] = defaultdict(lambda: [0, 0, 0])
+    for lot in Lot.objects.of(organisation).select_related("material"):
+        there = sum(movement.quantity for movement in lot.movements.all())
+        held = [(row.need_by <= day, row.quantity) for row in Reservation.objects.filter(lot=lot)]
+        later = sum(quantity for by_then, quantity in held if not by_then)
+        free = there - sum(quantity for _, quantity in held)
+        if free + later:
+            key = sums[f"{'offcut ' if lot.offcut else ''}{lot.material}, {_told(lot.length)}"]
+            key[0], key[1] = key[0] + later, key[1] + free
+    page = with_spaces(signed_in.get("/stock/season-end/", {"day": str(day)}))
+    assert sums
+    assert drawn(page) == {title: tuple(counts) for title, counts in sums.items()}
+
+
+@pytest.mark.parametrize("page", ["/stock/", "/stock/season-end/", "/stock/held/", "/stock/places/", "/stock/ledger/"])
+def test_no_foot_adds_sticks_to_screws(signed_in, accepted: Plan, organisation, page):
+    """The yard has sticks, offcuts and, from here on, screws: no foot of a stock page may have a sum of pieces."""
+    screw = MaterialFactory(organisation=organisation, kind="fastener", name="Screw")
+    LotFactory(material=screw, place=Place.objects.get(name="Rack 1"), length=None, on_hand=180)
+    html = with_spaces(signed_in.get(page))
+    foot = re.search(r"<tfoot.*?</tfoot>", html, re.S)
+    heads = [strip_tags(cell).strip() for cell in re.findall(r"<th [^>]*scope=\"col\".*?</th>", html, re.S)]
+    cells = [strip_tags(cell).strip() for cell in re.findall(r"<td.*?</td>", foot[0], re.S)] if foot else []
+    summed = [head for head, cell in zip(heads, cells, strict=False) if cell and cell != "Sum"]
+    assert all(head.startswith("Value") for head in summed)
+    assert bool(summed) is (page in ("/stock/", "/stock/season-end/"))
+
+
+def test_no_sum_over_a_receipt_or_the_receipts_of_an_order(signed_in, accepted: Plan, given):
+    order = PurchaseOrder.objects.filter(plan=accepted, lines__material__code="rail").first()
+    send_order(**given, order=order, sent_on=AS_OF, how="by hand")
+    arrivals = [Arrival(line.pk, 1) for line in order.lines.all()]
+    receive_goods(**given, order=order, arrivals=arrivals, received_on=AS_OF, place="Rack 1", token="t")
+    assert "<tfoot" not in with_spaces(signed_in.get(f"/orders/{order.number}/receipts/1/"))

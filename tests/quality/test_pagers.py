@@ -174,6 +174,7 @@ def test_the_piles_are_read_to_their_end(signed_in, organisation):
     for number in range(ROWS):
         LotFactory(material=MaterialFactory(organisation=organisation, name=f"Rail {number}", code=f"r-{number}"))
     assert walk(signed_in, reverse("stock:lots")) == 2
+    assert walk(signed_in, reverse("stock:season-end")) == 2
 
 
 def test_a_counted_sheet_is_read_to_its_end(signed_in, organisation):
@@ -221,6 +222,7 @@ def test_there_is_one_pager_and_every_page_that_has_it_is_walked_here():
         "crew/people/travel.html",
         "crew/wind/days.html",
         "plans/cutting.html",
+        "plans/seasonend/left.html",
         "stock/counts/import_preview.html",
         "stock/counts/place.html",
         "stock/import_preview.html",

@@ -8,15 +8,18 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Count, F, OuterRef, QuerySet, Subquery, Sum, Value
+from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 
+from farmbuild.catalogue.models import Material
+from farmbuild.catalogue.selectors import materials_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.seasonend.bridge import Serving
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import houses_of
 from farmbuild.stock.models import Lot, Reservation
-from farmbuild.stock.selectors import lots_on_hand
+from farmbuild.stock.piles.selectors import Piled, materials_piled, piled
+from farmbuild.stock.selectors import Heap, heaps_of, lots_on_hand
 from farmbuild.stock.values import amount_of, coins_of, value_of, worth_of
 
 #: Offcuts proposed at once; when these are gone the rest comes.
@@ -53,11 +56,35 @@ def left_after(*, organisation: Organisation, day: date, houses: Iterable[House]
 
 
 def left_totals(rows: QuerySet[Lot], *, organisation: Organisation) -> dict[str, Any]:
-    """``lots``, ``pieces`` and ``worth`` by one query."""
+    """``lots``, ``pieces``, ``worth``, and whether they are ``alike`` so that pieces may be added, by one query."""
     sums = rows.order_by().aggregate(
-        lots=Count("pk"), pieces=Coalesce(Sum("left"), Value(0)), coins=Sum(coins_of("left", organisation=organisation))
+        lots=Count("pk"),
+        pieces=Coalesce(Sum("left"), Value(0)),
+        coins=Sum(coins_of("left", organisation=organisation)),
+        kinds=Count("material__kind", distinct=True),
+        cut=Count("pk", filter=Q(offcut=True)),
     )
-    return sums | {"worth": amount_of(sums["coins"], organisation=organisation)}
+    alike = sums["kinds"] <= 1 and sums["cut"] in (0, sums["lots"])
+    return sums | {"worth": amount_of(sums["coins"], organisation=organisation), "alike": alike}
+
+
+@dataclass(frozen=True)
+class LeftHeaps:
+    """What is left of every material, and the ``materials`` in the order in which they are drawn."""
+
+    heaps: Sequence[Heap]
+    materials: Sequence[Material]
+
+
+def left_heaps(rows: QuerySet[Lot], *, organisation: Organisation) -> LeftHeaps:
+    materials = list(materials_of(organisation=organisation))
+    heaps = heaps_of(rows, materials=materials, organisation=organisation, pieces="left")
+    return LeftHeaps(heaps, materials_piled(heaps, (), materials))
+
+
+def left_piles(rows: QuerySet[Lot], *, heaps: LeftHeaps, materials: Sequence[Material]) -> list[Piled]:
+    """Filled is what houses hold that are needed later."""
+    return piled(rows, heaps=heaps.heaps, materials=materials, pieces="left")
 
 
 def lots_for_nobody(totals: Mapping[str, Any], serving: Mapping[str, Serving]) -> int:

@@ -28,7 +28,11 @@ class LeftTable(FarmTable):
 
     material = tables.Column("Material", order_by=("material__name", "material__code", "length", "reference"))
     length = LengthColumn(verbose_name="Length of one")
-    left = QuantityColumn(verbose_name="Left", footer=lambda table: format_count(table.totals["pieces"]))
+    left = QuantityColumn(
+        verbose_name="Left",
+        # Nothing where sticks would be added to screws.
+        footer=lambda table: format_count(table.totals["pieces"]) if table.totals["alike"] else "",
+    )
     place = tables.Column("Place", order_by=("place__name", "pk"))
     value = MoneyColumn(
         verbose_name="Value", footer=lambda table: format_coins(table.totals["worth"], table.organisation.currency)

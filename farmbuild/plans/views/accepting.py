@@ -15,6 +15,7 @@ from farmbuild.plans import accepting, bridge
 from farmbuild.plans.balance import balances
 from farmbuild.plans.models import Plan
 from farmbuild.plans.putting_back import put_back, too_much_rows
+from farmbuild.plans.reserving.piles import held_piles
 from farmbuild.plans.reserving.selectors import late_pieces, reservations_of_plan
 from farmbuild.plans.reserving.tables import HouseReservationTable
 from farmbuild.plans.tables import HouseBalanceTable, TooMuchTable
@@ -22,9 +23,10 @@ from farmbuild.plans.views.plans import plan_or_404
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import any_house_of
+from farmbuild.stock.piles.presenters import picture_of
 from farmbuild.stock.reserving.selectors import own_reservations_of, reservations_for_house, reserved_sums
 
-ROWS = 25
+ROWS = 20
 
 
 @require_POST
@@ -97,6 +99,7 @@ def house_held(request: HttpRequest, slug: str) -> HttpResponse:
         "sums": reserved_sums(rows),
         "late": late_pieces(rows, house=house),
         "table": table,
+        "picture": picture_of(held_piles(own_reservations_of(house=house)), organisation=request.organisation),
     } | _balance(request, house)
     return render(request, "plans/house_held.html", context)
 

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from urllib.parse import urlencode
 
+from django.urls import reverse
 from django.utils.safestring import SafeString
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.lengths import length_pair
 from farmbuild.measure import format_count
 from farmbuild.orgs.models import Organisation
-from farmbuild.stock.piles.drawings import HUNDRED, drawn_shares, pile_drawing, scale_for
+from farmbuild.stock.piles.drawings import drawn_shares, pile_drawing, scale_for
 from farmbuild.stock.piles.selectors import Pile, Piled, Rest
 from farmbuild.stock.piles.words import coming_words, pile_words, rest_words, state_words
 from farmbuild.stock.words import noun_of
@@ -59,17 +61,17 @@ def _is_film(material: Material) -> bool:
     return material.kind == Material.Kind.FILM
 
 
-def picture_of(
-    rows: Iterable[Piled], *, organisation: Organisation, href: Callable[[Material], str] | None = None
-) -> Picture:
+def lots_link(material: Material) -> str:
+    """The stock of that material alone."""
+    return f"{reverse('stock:lots')}?{urlencode({'material': material.code})}"
+
+
+def picture_of(rows: Iterable[Piled], *, organisation: Organisation) -> Picture:
     """Sticks, boards and channel share a scale; film, which is many times as long, has its own."""
     rows = list(rows)
     every = [pile for row in rows for pile in (*row.whole, *row.offcuts)]
     longest = {film: _longest(pile for pile in every if _is_film(pile.material) is film) for film in (False, True)}
-    shown = [
-        _shown(row, scale_for(longest[_is_film(row.material)]), organisation, href(row.material) if href else "")
-        for row in rows
-    ]
+    shown = [_shown(row, scale_for(longest[_is_film(row.material)]), organisation) for row in rows]
     return Picture(
         [one for one in shown if not one.counted],
         [one for one in shown if one.counted],
@@ -83,10 +85,10 @@ def _longest(piles: Iterable[Pile]) -> Decimal:
     return max((pile.length for pile in piles if pile.length), default=Decimal(1))
 
 
-def _shown(row: Piled, scale: float, organisation: Organisation, href: str) -> ShownPiles:
+def _shown(row: Piled, scale: float, organisation: Organisation) -> ShownPiles:
     piles = [_one(pile, scale, organisation) for pile in (*row.whole, *row.offcuts)]
     rests = [_rest(rest, row.material, offcut=offcut) for offcut, rest in enumerate((row.whole_rest, row.offcuts_rest))]
-    return ShownPiles(row.material, href, piles, [text for text in rests if text], not row.by_length)
+    return ShownPiles(row.material, lots_link(row.material), piles, [text for text in rests if text], not row.by_length)
 
 
 def _rest(rest: Rest | None, material: Material, *, offcut: int) -> str:
@@ -112,6 +114,3 @@ def _one(pile: Pile, scale: float, organisation: Organisation) -> ShownPile:
         pile.offcut,
         f"and {format_count(unseen)} more" if unseen else "",
     )
-
-
-__all__ = ["HUNDRED", "Picture", "ShownPile", "ShownPiles", "picture_of"]

@@ -92,10 +92,22 @@ def materials_piled(heaps: Iterable[Heap], coming: Iterable[Coming], materials: 
     return sorted(rows, key=lambda one: (_KINDS.index(one.kind), one.pk not in there))
 
 
+def by_kind(materials: Iterable[Material]) -> list[Material]:
+    return sorted(materials, key=lambda one: (_KINDS.index(one.kind), one.name, one.code))
+
+
 def piled(
-    lots: QuerySet[Lot], *, heaps: Iterable[Heap], materials: Collection[Material], coming: Collection[Coming]
+    lots: QuerySet[Lot],
+    *,
+    heaps: Iterable[Heap],
+    materials: Collection[Material],
+    coming: Collection[Coming] = (),
+    pieces: str = "on_hand",
 ) -> list[Piled]:
-    """Each of the materials with its longest lengths, by one query; the other lengths are counted from ``heaps``."""
+    """Each of the materials with its longest lengths, by one query; the other lengths are counted from ``heaps``.
+
+    ``pieces``: of each lot what is drawn of it; what of that nobody holds is free.
+    """
     most = (MAX_WHOLE, MAX_OFFCUTS) if len(materials) > 1 else (MAX_OF_ONE, MAX_OF_ONE)
     heap = [F("material_id"), F("offcut")]
     rank = Window(RowNumber(), partition_by=heap, order_by=F("length").desc())
@@ -106,7 +118,7 @@ def piled(
         .select_related(None)
         .order_by()
         .values("material_id", "offcut", "length")
-        .annotate(there=Sum("on_hand"), held=Sum("reserved"))
+        .annotate(there=Sum(pieces), held=Sum(pieces) - Sum("on_hand") + Sum("reserved"))
     )
     columns = ("material_id", "offcut", "length", "there", "held")
     rows = by_length.annotate(rank=rank, up=up).filter(rank__lte=max(most)).values_list(*columns, "rank", "up")
@@ -131,7 +143,7 @@ def piled(
     for row in coming:
         if row.material in by_pk:
             _add(lying.setdefault((row.material, False), []), by_pk[row.material], row)
-    pieces = {(heap.material.pk, heap.offcut): heap.pieces for heap in heaps}
+    in_all = {(heap.material.pk, heap.offcut): heap.pieces for heap in heaps}
     made = []
     for one in materials:
         drawn, rests = [], []
@@ -141,7 +153,7 @@ def piled(
             shown = [pile for at, pile in enumerate(longest) if at < many or pile.coming]
             left = found.get((one.pk, offcut), 0) - sum(1 for pile in shown if pile.there)
             drawn.append(tuple(shown))
-            more = pieces.get((one.pk, offcut), 0) - sum(pile.there for pile in shown)
+            more = in_all.get((one.pk, offcut), 0) - sum(pile.there for pile in shown)
             rests.append(Rest(left, more) if left else None)
         made.append(Piled(one, *drawn, *rests))
     return made

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from typing import Any
-from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
@@ -14,7 +13,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django_tables2 import RequestConfig
 
-from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import ROWS, get_object_or_none, save_form
@@ -72,13 +70,9 @@ def lots(request: HttpRequest) -> HttpResponse:
         "filter_form": filter_form,
         "is_filtered": any(request.GET.get(name) for name in filter_form.fields),
         "drawn": drawn,
-        "picture": picture_of(piles, organisation=organisation, href=_material_link),
+        "picture": picture_of(piles, organisation=organisation),
     }
     return render(request, "stock/lots.html", context)
-
-
-def _material_link(material: Material) -> str:
-    return f"{reverse('stock:lots')}?{urlencode({'material': material.code})}"
 
 
 def _lot(request: HttpRequest, pk: int) -> Lot:

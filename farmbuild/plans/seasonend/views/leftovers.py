@@ -9,6 +9,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
+from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -27,6 +28,8 @@ from farmbuild.plans.seasonend.selectors import (
     given_up,
     houses_to_tick,
     left_after,
+    left_heaps,
+    left_piles,
     left_totals,
     lots_for_nobody,
     short_offcuts,
@@ -36,10 +39,13 @@ from farmbuild.plans.seasonend.services import scrap_offcuts
 from farmbuild.plans.seasonend.tables import LeftTable, age_of
 from farmbuild.plans.seasonend.words import serves, spare_words
 from farmbuild.stock.bridge import units_of
+from farmbuild.stock.piles.presenters import picture_of
 from farmbuild.workbooks.season_end import LeftLine, season_end_workbook
 from farmbuild.workbooks.services import XLSX
 
 ROWS = 25
+#: Materials drawn on one page.
+MATERIALS = 28
 
 
 @dataclass(frozen=True)
@@ -84,6 +90,9 @@ def left(request: HttpRequest) -> HttpResponse:
     totals = left_totals(rows, organisation=organisation)
     table = LeftTable(rows, organisation=organisation, totals=totals, serving=asked.serving, on=asked.on)
     RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    heaps = left_heaps(rows, organisation=organisation)
+    drawn = Paginator(heaps.materials, MATERIALS).get_page(request.GET.get("piles"))
+    piles = left_piles(rows, heaps=heaps, materials=drawn.object_list)
     spares, more = short_offcuts(organisation=organisation, below=below, serving=asked.serving or {})
     context = {
         "form": asked.form,
@@ -96,6 +105,8 @@ def left(request: HttpRequest) -> HttpResponse:
         "serving_none": lots_for_nobody(totals, asked.serving or {}),
         "totals": totals,
         "table": table,
+        "drawn": drawn,
+        "picture": picture_of(piles, organisation=organisation),
         "spares": [(spare, spare_words(spare, organisation), age_of(spare.lot, on=asked.on)) for spare in spares],
         "more": more,
         "given_up": given_up(spares),
