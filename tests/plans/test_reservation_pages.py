@@ -99,7 +99,7 @@ def test_the_list_narrows_by_material_house_plan_and_place(signed_in, accepted):
 def test_a_house_shows_and_releases_what_it_holds(signed_in, accepted):
     assert "/houses/north-1/held/" in signed_in.get("/houses/north-1/").content.decode()
     said = text_of(signed_in.get("/houses/north-1/held/"))
-    assert "are held for North 1, needed by 12 May 2027" in said
+    assert "North 1 holds what is below, needed by 12 May 2027" in said
     assert "Release what North 1 holds" in text_of(signed_in.get("/houses/north-1/held/release/"))
     said = text_of(signed_in.post("/houses/north-1/held/release/", follow=True))
     assert "North 1 holds nothing any more" in said and "in no accepted plan" in said
