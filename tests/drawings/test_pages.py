@@ -50,7 +50,7 @@ def test_from_the_house_to_both_files(signed_in, house):
 
 def test_the_reader_chooses_the_paper(signed_in, house):
     words = text_of(signed_in.get(address("drawings:set", house) + "?paper=a3"))
-    assert "sheets on A3 (420 x 297 mm)" in words and "On ANSI B (17 x 11 in)" in words
+    assert "sheets on A3 (420 x 297 mm)" in words and "Draw them on ANSI B (17 x 11 in)" in words
 
 
 def test_in_metres(signed_in, user, in_units):
