@@ -8,14 +8,14 @@ from dataclasses import dataclass
 from farmbuild.common.lengths import length_pair, length_text
 from farmbuild.common.templatetags.farm import day, moment
 from farmbuild.drawings.bridge import Facts, TakeoffRow, cautions, facts_of
-from farmbuild.drawings.drawn.along import along
+from farmbuild.drawings.drawn.along import along, first_bays
 from farmbuild.drawings.drawn.ends import ends
 from farmbuild.drawings.drawn.hoop import bent_hoop, stick
 from farmbuild.drawings.drawn.joints import joints
 from farmbuild.drawings.drawn.section import section
 from farmbuild.drawings.pen import HEAD, LETTER, Layer, Line, Pen, Words, wrapped
 from farmbuild.drawings.scales import Paper
-from farmbuild.drawings.sheets import Block, Box, Page, Sheet, column, finished
+from farmbuild.drawings.sheets import Block, Box, Page, Sheet, column, finished, fit_upright
 from farmbuild.hoops.recipes.words import (
     joining_words,
     left_off_words,
@@ -99,8 +99,16 @@ def _section(facts: Facts, paper: Paper) -> Iterator[Page]:
 
 def _along(facts: Facts, paper: Paper) -> Iterator[Page]:
     page = Page("Side view and plan", facts.units)
-    page.put([along(facts)], [paper.inside])
+    view = along(facts)
+    page.put([view], [paper.inside])
     yield page
+    # A long house is so small there that its first bays are drawn larger on a sheet of their own.
+    scale = fit_upright(view, paper.inside, facts.units)
+    part = first_bays(facts, scale, paper.inside[2]) if page.views[0].scale >= 2 * scale else None
+    if part:
+        page = Page(part.name, facts.units)
+        page.put([part], [paper.inside])
+        yield page
 
 
 def _ends(facts: Facts, paper: Paper) -> Iterator[Page]:

@@ -109,6 +109,11 @@ def _fit(view: View, box: Box, units: UnitSystem) -> int:
     return scale_for(max(view.wide / wide, view.high / tall), units)
 
 
+def fit_upright(view: View, box: Box, units: UnitSystem) -> int:
+    """The same of its height alone."""
+    return scale_for(view.high / (box[3] - _LABEL - view.margins[1] - view.margins[3]), units)
+
+
 def scales_text(page: Page) -> str:
     scales = {placed.scale for placed in page.views}
     return scale_text(scales.pop(), page.units) if len(scales) == 1 else "at each view" if scales else "not to scale"

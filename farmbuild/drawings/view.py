@@ -43,6 +43,10 @@ class Say:
         own, other = length_pair(length, self.units)
         return f"{own} ({other})"
 
+    def fits(self, pen: Pen, length: float) -> bool:
+        """Whether its words are no longer on the paper than it is; where they are, the section says it."""
+        return breadth_of(self.one(length), LETTER) <= length / pen.scale
+
     def fit(self, pen: Pen, length: float, words: str = "", tail: str = "") -> str:
         """For a dimension of that length: name and both units where they fit, else the length alone."""
         own = self.one(length)

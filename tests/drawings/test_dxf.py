@@ -188,6 +188,23 @@ def test_dimensions_measure_what_they_say(user, organisation):
     assert {dim.dxf.layer for dim in file.model.query("DIMENSION")} == {"dimensions"}
 
 
+def test_the_first_bays_of_a_long_house_are_drawn_larger_too(user, organisation):
+    house = house_of(user, "12-ft-house")
+    assert "First bays" not in [sheet.title for sheet in set_of(house).sheets]
+    house.length = house.spacing_wanted * 399
+    found = set_of(house)
+    scales = {placed.view.name: placed.scale for sheet in found.sheets for placed in sheet.views}
+    assert scales["First bays"] * 2 <= scales["Side view and plan"]
+    file = Opened(found)
+    whole = [upright(points) for points in file.shapes("Side view and plan", Layer.PIPE)]
+    part = [upright(points) for points in file.shapes("First bays", Layer.PIPE)]
+    assert len(whole) == 2 * 400 and 2 * 3 <= len(part) < 2 * 100
+    places = sorted({round(float(hoop[0]), 2) for hoop in part})
+    assert places == [round(n * float(house.spacing_wanted), 2) for n in range(len(part) // 2)]
+    (words,) = [text.dxf.text for text in file.model.query("TEXT") if text.dxf.text.startswith("Bays 1 to")]
+    assert words.startswith(f"Bays 1 to {len(places) - 1} of 399; all are alike")
+
+
 def test_units_layers_layouts_and_nothing_on_no_layer(user, organisation):
     found = set_of(house_of(user, "12-ft-house"))
     document = opened(found)

@@ -117,6 +117,7 @@ def test_four_hundred_hoops_are_drawn_in_bounds(signed_in, house):
     page, pdf, dxf = (signed_in.get(address(name, house)).content for name in NAMES)
     assert time.process_time() - begun < MAX_SECONDS
     assert len(pdf) < MAX_PDF and len(dxf) < MAX_DXF and len(page) < MAX_PAGE
+    assert "First bays" in page.decode()
     # Each of them is there: two posts and two hoops in side view and plan.
     assert dxf.count(b"\n  8\nposts\n") >= 3 * 400
 

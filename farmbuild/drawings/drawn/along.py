@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from farmbuild.drawings.bridge import Facts
 from farmbuild.drawings.pen import LETTER, Layer, Line, Pen, breadth_of
@@ -13,6 +14,9 @@ from farmbuild.measure import format_count
 MAX_HOOPS = 2000
 #: mm of paper between side view and plan.
 _BETWEEN = 34.0
+_MARGINS = (30.0, 24.0 + _BETWEEN, 24.0, 18.0)
+#: Of a bay: what is begun of the next one, where not all are drawn.
+_BEYOND = 0.4
 
 
 def shown_hoops(facts: Facts) -> tuple[list[tuple[int, float]], str]:
@@ -27,12 +31,46 @@ def shown_hoops(facts: Facts) -> tuple[list[tuple[int, float]], str]:
     return kept, f"One hoop in {format_count(every)} is drawn."
 
 
+@dataclass(frozen=True)
+class _Run:
+    """What is drawn of the length: ``hoops`` with their numbers, what runs through up to ``length``, and words over it.
+
+    ``whole``: from end to end, so that its length and its corners can be measured.
+    """
+
+    hoops: Sequence[tuple[int, float]]
+    length: float
+    words: str
+    whole: bool
+
+
 def along(facts: Facts) -> View:
-    """The plan stands ``_BETWEEN`` under the side view, which is part of the margins."""
+    """The whole house. The plan stands ``_BETWEEN`` under the side view, which is part of the margins."""
+    hoops, note = shown_hoops(facts)
+    shape = facts.shape
+    words = f"{format_count(shape.bays)} bays of {Say(facts.units).both(shape.spacing)}. {note}".strip()
+    return _view("Side view and plan", facts, _Run(hoops, float(shape.length), words, True))
+
+
+def first_bays(facts: Facts, scale: int, room: float) -> View | None:
+    """As many bays from the front as fit ``room`` mm of paper at that scale: the others are like them."""
+    shape = facts.shape
+    bays = int(((room - _MARGINS[0] - _MARGINS[2]) * scale) / float(shape.spacing) - _BEYOND)
+    if not 2 <= bays < shape.bays:
+        return None
+    hoops = [(number, float(place)) for number, place in enumerate(shape.hoop_positions[: bays + 1], 1)]
+    words = (
+        f"Bays 1 to {format_count(bays)} of {format_count(shape.bays)}; all are alike,"
+        f" {Say(facts.units).both(shape.spacing)}."
+    )
+    run = _Run(hoops, (bays + _BEYOND) * float(shape.spacing), words, False)
+    return _view("First bays", facts, run)
+
+
+def _view(name: str, facts: Facts, run: _Run) -> View:
     shape = facts.shape
     high = float(shape.ridge_height + shape.post_depth + shape.span) + facts.hoop_pipe / 2 + facts.post_pipe
-    core = (0.0, -high, float(shape.length), 0.0)
-    return View("Side view and plan", core, (30, 24 + _BETWEEN, 24, 18), lambda pen: _draw(pen, facts))
+    return View(name, (0.0, -high, run.length, 0.0), _MARGINS, lambda pen: _draw(pen, facts, run))
 
 
 def plan_middle(pen: Pen, facts: Facts) -> float:
@@ -41,20 +79,19 @@ def plan_middle(pen: Pen, facts: Facts) -> float:
     return -float(shape.post_depth) - pen.mm(_BETWEEN) - float(shape.span) / 2
 
 
-def _draw(pen: Pen, facts: Facts) -> None:
+def _draw(pen: Pen, facts: Facts, run: _Run) -> None:
     # The core hangs from 0; both views are drawn down from the ridge.
     top = float(facts.shape.ridge_height) + facts.hoop_pipe / 2
-    hoops, note = shown_hoops(facts)
     pen.shift = (0.0, -top)
-    _side(pen, facts, hoops, note)
+    _side(pen, facts, run)
     pen.shift = (0.0, plan_middle(pen, facts) - top)
-    _plan(pen, facts, hoops)
+    _plan(pen, facts, run)
     pen.shift = (0.0, 0.0)
 
 
-def _side(pen: Pen, facts: Facts, hoops: Sequence[tuple[int, float]], note: str) -> None:
+def _side(pen: Pen, facts: Facts, run: _Run) -> None:
     shape, say = facts.shape, Say(facts.units)
-    length, ridge = float(shape.length), float(shape.ridge_height)
+    length, ridge, hoops = run.length, float(shape.ridge_height), run.hoops
     above, depth, foot = float(shape.post_above), float(shape.post_depth), float(shape.foot_height)
     pen.ground(-pen.mm(8), length + pen.mm(8))
     for board in facts.drawn.boards:
@@ -68,12 +105,14 @@ def _side(pen: Pen, facts: Facts, hoops: Sequence[tuple[int, float]], note: str)
         if facts.drawn.post_outside is not None:
             pen.bar(Layer.POSTS, [(x, -depth), (x, above)], facts.post_pipe)
     _numbers(pen, hoops, -depth - pen.mm(LETTER + 2))
-    spacing, bays = float(shape.spacing), format_count(shape.bays)
+    # That of the first bay, where all hoops are drawn.
+    spacing = float(shape.spacing)
     words = say.fit(pen, spacing)
-    if len(hoops) == shape.hoops and breadth_of(words) < spacing / pen.scale:
+    if hoops[1][0] == 2 and breadth_of(words) < spacing / pen.scale:
         pen.size(hoops[0][1], ridge, hoops[1][1], ridge, 6, words)
-    pen.text(0, ridge + pen.mm(12), f"{bays} bays of {say.both(spacing)}. {note}".strip())
-    pen.size(0, 0, 0, ridge, 12, say.fit(pen, ridge, "ridge"))
+    pen.text(0, ridge + pen.mm(12), run.words)
+    if say.fits(pen, ridge):
+        pen.size(0, 0, 0, ridge, 12, say.fit(pen, ridge, "ridge"))
 
 
 def _numbers(pen: Pen, hoops: Sequence[tuple[int, float]], y: float) -> None:
@@ -87,9 +126,9 @@ def _numbers(pen: Pen, hoops: Sequence[tuple[int, float]], y: float) -> None:
             pen.text(x, y, str(number), anchor="middle")
 
 
-def _plan(pen: Pen, facts: Facts, hoops: Sequence[tuple[int, float]]) -> None:
+def _plan(pen: Pen, facts: Facts, run: _Run) -> None:
     shape, say = facts.shape, Say(facts.units)
-    length, half = float(shape.length), float(shape.span) / 2
+    length, half, hoops = run.length, float(shape.span) / 2, run.hoops
     for purlin in facts.drawn.purlins:
         y = float(purlin.x)
         pen.bar(Layer.PURLINS, [(0, y), (length, y)], facts.purlin_pipe)
@@ -102,14 +141,19 @@ def _plan(pen: Pen, facts: Facts, hoops: Sequence[tuple[int, float]]) -> None:
         for y in (-half - facts.post_pipe / 2 - float(board.breadth), half + facts.post_pipe / 2):
             pen.rect(Layer.BOARDS, 0, y, length, float(board.breadth), Line.THIN)
     for x, doors, out in zip((0.0, length), facts.drawn.doors, (-1, 1), strict=True):
+        if x and not run.whole:
+            continue
         if doors.count and (opening := float(doors.opening) / 2):
             pen.line(Layer.DOORS, x, -opening, x, opening, Line.CUT)
             pen.text(x + out * pen.mm(3.5), -pen.mm(LETTER / 2), "door", anchor="end" if out < 0 else "start")
+    pen.text(-pen.mm(3.5), half - pen.mm(LETTER + 4), "front", anchor="end")
+    if say.fits(pen, 2 * half):
+        pen.size(0, -half, 0, half, 19, say.fit(pen, 2 * half, "post span"))
+    if not run.whole:
+        return
     for y in (-half, half):
         pen.line(Layer.CENTRE, 0, y, length, -y, Line.CENTRE)
-    pen.text(-pen.mm(3.5), half - pen.mm(LETTER + 4), "front", anchor="end")
     pen.text(length + pen.mm(3.5), half - pen.mm(LETTER + 4), "back")
     pen.size(0, -half, length, -half, -9, say.fit(pen, length, "length"))
-    pen.size(0, -half, 0, half, 19, say.fit(pen, 2 * half, "post span"))
     words = f"Corners are square when both diagonals between post centres are {say.both(facts.diagonal)}."
     pen.text(0, -half - pen.mm(18), words)
