@@ -34,6 +34,10 @@ class StepBoxes:
     ticked: Any
     boxes: list[Box]
 
+    @property
+    def wrong(self) -> bool:
+        return any(field.errors for field in (self.ticked, *(box.field for box in self.boxes)))
+
 
 class TemplateForm(OrgForm):
     """``cleaned_data["steps"]`` is the list of services.Step."""

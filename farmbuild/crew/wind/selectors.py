@@ -33,6 +33,11 @@ class WindDay:
         return any(note.over for note in self.notes)
 
     @property
+    def warns(self) -> bool:
+        """Something of it is to be seen without being asked for."""
+        return any(note.warns for note in self.notes)
+
+    @property
     def says(self) -> str:
         return forecast_words(self.forecast) if self.forecast else ""
 

@@ -46,6 +46,11 @@ class Row:
     place: Decimal
     cells: list[tuple[str, Any]]
 
+    @property
+    def room(self) -> bool:
+        """Room of its own was said for it."""
+        return any(field.errors or field.value() for _, field in self.cells[2:])
+
 
 def rows_of(hoops: int, *, first: str) -> tuple[range, list[tuple[int, int]]]:
     """The hoops of the form that begins with hoop ``first`` as the address has it, and the first and last hoop of
@@ -115,6 +120,10 @@ class FitForm(OrgForm):
     @property
     def settings(self) -> list[Any]:
         return [self[name] for name in self.base_fields]
+
+    @property
+    def settings_wrong(self) -> bool:
+        return any(field.errors for field in self.settings)
 
     @property
     def rows(self) -> Iterator[Row]:

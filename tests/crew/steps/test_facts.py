@@ -50,7 +50,7 @@ def test_with_hoops_in_hand(signed_in, house, kind):
     day = section(read(signed_in, "/crew/day/?person=ash&day=2087-01-06"), task)
     page = read(signed_in, f"/crew/tasks/{task.pk}/")
     work = read(signed_in, f"/houses/{house.slug}/tasks/")
-    step = work[work.index(f'<h3 id="{kind}">') :].split("</section>")[0]
+    step = work[work.index(f'<p id="{kind}">') :].split('<details class="fold">')[0]
     for html in (day, page, step):
         listed = html[html.index('<ul class="know">') :].split("</ul>")[0]
         assert [words for words in SAID if words in listed] == list(SAID)

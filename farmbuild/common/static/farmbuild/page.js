@@ -190,7 +190,8 @@ function stepThroughRows() {
       if (!field.matches("input[data-part]") || event.isComposing) return;
       const down = { ArrowDown: 1, ArrowUp: -1 }[event.key];
       if (!down && event.key !== "Enter") return;
-      const fields = [...form.querySelectorAll(down ? `input[data-part="${field.dataset.part}"]` : "input[data-part]")];
+      const named = down ? `input[data-part="${field.dataset.part}"]` : "input[data-part]";
+      const fields = [...form.querySelectorAll(named)].filter((box) => box.offsetParent);
       const next = fields[fields.indexOf(field) + (down ?? 1)];
       event.preventDefault();
       if (next) {
@@ -207,7 +208,7 @@ function stepThroughRows() {
 function printWorkings() {
   let opened = [];
   window.addEventListener("beforeprint", () => {
-    opened = [...document.querySelectorAll("table .working:not([open]), .caution details:not([open]), .on-paper:not([open])")];
+    opened = [...document.querySelectorAll("table .working:not([open]), .caution details:not([open]), .on-paper:not([open]), .fold:not([open])")];
     for (const working of opened) working.open = true;
   });
   window.addEventListener("afterprint", () => {
