@@ -54,7 +54,8 @@ class _Page:
             return whole
         if match["end"]:
             return whole + self._line()
-        if "<dfn" in whole:
+        # A heading that opens what is folded under it is pressed for that alone.
+        if "<dfn" in whole or match.string[max(0, match.start() - 20) : match.start()].rstrip().endswith("<summary>"):
             return whole
         if match["text"] is not None:
             return self._within(match, "text")

@@ -37,7 +37,7 @@ def test_every_page_reads_well_and_no_job_is_longer_than_five_screens_of_a_phone
 def test_each_job_begins_a_sheet_of_its_own(page, paper):
     page.goto("/guide/on-paper/")
     page.emulate_media(media="print")
-    jobs = page.locator("section.job")
+    jobs = page.locator("details.job")
     assert jobs.count() == len(JOBS)
     breaks = jobs.evaluate_all("jobs => jobs.map((job) => getComputedStyle(job).breakBefore)")
     assert breaks == ["auto", *["page"] * (len(JOBS) - 1)]

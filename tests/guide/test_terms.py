@@ -35,6 +35,10 @@ def a(name: str, words: str) -> str:
         # Once a page.
         ("<h2>Offcuts</h2><h3>Offcuts</h3>", f"<h2>{a('offcut', 'Offcuts')}</h2><h3>Offcuts</h3>"),
         # A figure's name, and no row of a list.
+        (
+            "<summary>\n<h2>Benders</h2></summary><h2>Benders</h2>",
+            f"<summary>\n<h2>Benders</h2></summary><h2>{a('bender', 'Benders')}</h2>",
+        ),
         (f"<th {WHAT}>Spring-in</th>", f"<th {WHAT}>{a('spring-in', 'Spring-in')}</th>"),
         # Running text, attributes, links, buttons, boxes and what people typed as text stay.
         ('<p>A trial hoop</p><h2 title="purlin">x</h2>', '<p>A trial hoop</p><h2 title="purlin">x</h2>'),
