@@ -34,11 +34,12 @@ def a(name: str, words: str) -> str:
         ("<h2>Held up by rain, a lot of it</h2>", "<h2>Held up by rain, a lot of it</h2>"),
         # Once a page.
         ("<h2>Offcuts</h2><h3>Offcuts</h3>", f"<h2>{a('offcut', 'Offcuts')}</h2><h3>Offcuts</h3>"),
-        # A figure's name, and no row of a list.
+        # What opens a fold is pressed for that alone.
         (
             "<summary>\n<h2>Benders</h2></summary><h2>Benders</h2>",
             f"<summary>\n<h2>Benders</h2></summary><h2>{a('bender', 'Benders')}</h2>",
         ),
+        # A figure's name, and no row of a list.
         (f"<th {WHAT}>Spring-in</th>", f"<th {WHAT}>{a('spring-in', 'Spring-in')}</th>"),
         # Running text, attributes, links, buttons, boxes and what people typed as text stay.
         ('<p>A trial hoop</p><h2 title="purlin">x</h2>', '<p>A trial hoop</p><h2 title="purlin">x</h2>'),
