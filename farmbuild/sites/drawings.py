@@ -208,7 +208,10 @@ class HouseDrawing:
                     drawing.line(x, float(side.curtain_top), x, 0, "thin")
                     drawing.circle(x, drawing.mm(2), drawing.mm(2), "mark")
         with drawing.of(*_FILM, quiet=True):
-            drawing.text(drawing.mm(10), drawing.mm(6), side.words, anchor="start")
+            # Over the ground, or over the ends of the hoop where the height of the posts is in its way.
+            taken = (len(side.words) + len(f"above {self._say(self.shape.post_above)}")) * LETTER_BREADTH + 40
+            high = drawing.mm(6) if taken < span * drawing.scale else float(self.shape.post_above) + drawing.mm(24)
+            drawing.text(drawing.mm(10), high, side.words, anchor="start")
 
     def _section_dimensions(self, drawing: Drawing) -> None:
         shape = self.shape
