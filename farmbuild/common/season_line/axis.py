@@ -24,7 +24,7 @@ _WRITTEN = {"xs": 2, "s": 4, "m": 8, "l": 14}
 
 def share(part: float) -> str:
     """As the width of a drawing is written: 12.5%."""
-    return f"{part:.3f}".rstrip("0").rstrip(".") + "%"
+    return str(round(part, 3)).removesuffix(".0") + "%"
 
 
 def short_day(day: date) -> str:

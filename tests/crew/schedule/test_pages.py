@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
+import re
+from datetime import UTC, date, datetime, timedelta
 
 import pytest
 from django.urls import reverse
@@ -101,3 +102,35 @@ def test_other_organisations_see_and_change_nothing(client, organisation, user):
         assert house.name not in client.get(address).content.decode()
     schedule.refresh_from_db()
     assert schedule.published_at is None
+
+
+def drawn_work(page: str) -> list[tuple[float, float]]:
+    figure = page[page.index('class="season"') : page.index("</figure>")]
+    return [(float(a), float(b)) for a, b in re.findall(r'class="work" x1="([\d.]+)%" y1="64%" x2="([\d.]+)%"', figure)]
+
+
+def test_each_schedule_draws_its_own_days_and_the_crew_those_that_hold(signed_in, organisation, user):
+    """One is published after the other; the second begins two weeks later."""
+    _, _, house, _ = a_season(organisation)
+    published(organisation, worked(organisation, user))
+    first = drawn_work(signed_in.get("/crew/schedules/1/").content.decode())
+    Task.objects.filter(organisation=organisation).update(not_before=date(2027, 5, 17))
+    published(organisation, worked(organisation, user, now=datetime(2027, 5, 3, 6, tzinfo=UTC)))
+    page = signed_in.get("/crew/schedules/1/").content.decode()
+    again, then = drawn_work(page), drawn_work(signed_in.get("/crew/schedules/2/").content.decode())
+    assert first and again == first != then
+    assert "Work 3 May 2027" in page and "Work 17 May 2027" in signed_in.get("/crew/schedules/2/").content.decode()
+    board = signed_in.get("/crew/").content.decode()
+    assert drawn_work(board) == then and f'href="/houses/{house.slug}/"' in board
+    assert "1 house, 1 late;" in text_of(signed_in.get("/crew/schedules/2/"))
+
+
+def test_the_line_comes_before_the_table_and_is_hidden_from_others(client, signed_in, organisation, user):
+    _, _, house, _ = a_season(organisation)
+    published(organisation, worked(organisation, user))
+    page = signed_in.get("/crew/schedules/1/").content.decode()
+    assert page.index('class="season"') < page.index("<table") and 'role="img"' in page
+    assert "To stand by 4 May 2027" in page
+    client.force_login(MembershipFactory().user)
+    assert client.get("/crew/schedules/1/").status_code == 404
+    assert house.name not in client.get("/crew/").content.decode()
