@@ -5,7 +5,20 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 
-from farmbuild.drawings.pen import BREADTH, CLOSEST, LETTER, Bar, Layer, Line, Round, Size, Stroke, Thing, Words
+from farmbuild.drawings.pen import (
+    BREADTH,
+    CLOSEST,
+    LETTER,
+    Bar,
+    Layer,
+    Line,
+    Round,
+    Size,
+    Stroke,
+    Thing,
+    Words,
+    breadth_of,
+)
 from farmbuild.drawings.scales import Paper
 from farmbuild.drawings.sheets import Placed, Sheet, shifted
 
@@ -16,11 +29,7 @@ _TICK, _PAST, _CLEAR = 1.0, 1.5, 1.4
 
 def lines_and_words(sheet: Sheet, paper: Paper) -> tuple[str, list[Words]]:
     """SVG of the lines, and the words; x and y of these in mm of paper from the lower left corner."""
-    lines: list[Stroke | Round] = []
-    words: list[Words] = []
-    for things in (sheet.paper, *(_on_paper(placed) for placed in sheet.views)):
-        for thing in things:
-            _sort(thing, lines, words)
+    lines, words = drawn_on(sheet)
     by_line = {line: [_d(one, paper) for one in lines if one.line is line] for line in Line}
     paths = "".join(
         f'<path d="{"".join(found)}" stroke-width="{BREADTH[line]}"'
@@ -34,6 +43,16 @@ def lines_and_words(sheet: Sheet, paper: Paper) -> tuple[str, list[Words]]:
         f'<g fill="none" stroke="#000" stroke-linejoin="round">{paths}</g></svg>'
     )
     return svg, words
+
+
+def drawn_on(sheet: Sheet) -> tuple[list[Stroke | Round], list[Words]]:
+    """Every line and every word of a sheet, mm of paper from the lower left corner."""
+    lines: list[Stroke | Round] = []
+    words: list[Words] = []
+    for things in (sheet.paper, *(_on_paper(placed) for placed in sheet.views)):
+        for thing in things:
+            _sort(thing, lines, words)
+    return lines, words
 
 
 def _on_paper(placed: Placed) -> list[Thing]:
@@ -89,9 +108,15 @@ def _dimension(size: Size) -> Iterator[Stroke | Words]:
         yield Stroke(Layer.DIMENSIONS, ((ex - tx, ey - ty, 0.0), (ex + tx, ey + ty, 0.0)), line=Line.SEEN)
     (x1, y1), (x2, y2) = ends
     yield stroke(x1 - ux * _PAST, y1 - uy * _PAST, x2 + ux * _PAST, y2 + uy * _PAST)
-    upright = abs(dy) > abs(dx)
+    upright, fits = abs(dy) > abs(dx), breadth_of(size.text) <= length
     middle = ((x1 + x2) / 2, (y1 + y2) / 2)
-    if upright:
+    if upright and not fits:
+        # Level, on the far side of its line.
+        out, anchor = (-_CLEAR, "end") if nx * side < 0 else (_CLEAR, "start")
+        yield Words(Layer.DIMENSIONS, middle[0] + out, middle[1] - LETTER / 2, size.text, LETTER, anchor)
+    elif not fits:
+        yield Words(Layer.DIMENSIONS, max(x1, x2) + _PAST + _CLEAR, y1 + _CLEAR, size.text, LETTER, "start")
+    elif upright:
         yield Words(Layer.DIMENSIONS, middle[0] - _CLEAR, middle[1], size.text, LETTER, "middle", turned=True)
     else:
         yield Words(Layer.DIMENSIONS, middle[0], middle[1] + _CLEAR, size.text, LETTER, "middle")
@@ -119,4 +144,4 @@ def _d(thing: Stroke | Round, paper: Paper) -> str:
 
 
 def _n(value: float) -> str:
-    return f"{value:.4f}".rstrip("0").rstrip(".")
+    return str(round(value, 4)).removesuffix(".0")

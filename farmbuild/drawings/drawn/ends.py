@@ -41,18 +41,23 @@ def _draw(pen: Pen, facts: Facts, wall: EndWall) -> None:
     for members, bottom in ((wall.studs, face), (wall.door_posts, 0.0), (wall.short_studs, high + face)):
         for x, length in members:
             pen.bar(Layer.FRAME, [(float(x), bottom), (float(x), bottom + float(length))], face)
-            _length(pen, facts, float(x) + face / 2, bottom, float(length))
+            _length(pen, facts, float(x), face, bottom, float(length))
     depth = float(shape.post_depth)
     pen.size(-half, -depth, half, -depth, -16, say.fit(pen, 2 * half, "post span"))
     pen.size(-half, 0, -half, ridge, 12, say.fit(pen, ridge, "ridge"))
     if doors.count:
         pen.size(-opening, 0, opening, 0, -8, say.fit(pen, 2 * opening, "opening"))
-        pen.size(half, 0, half, high, -12, say.fit(pen, high, "door"))
-        pen.line(Layer.DIMENSIONS, opening, high, half, high, Line.THIN)
+        pen.size(opening, 0, opening, high, 5, say.fit(pen, high, "door"))
 
 
-def _length(pen: Pen, facts: Facts, x: float, bottom: float, length: float) -> None:
-    """How long a stud is, along it."""
+def _length(pen: Pen, facts: Facts, x: float, face: float, bottom: float, length: float) -> None:
+    """How long a stud is, along it: on the side away from the door, or towards it where a post is near."""
     words = Say(facts.units).one(length)
-    if length / pen.scale > 8 + 2.1 * len(words):
-        pen.text(x + pen.mm(LETTER + 0.8), bottom + pen.mm(6), words, turned=True)
+    if length / pen.scale <= 8 + 2.1 * len(words):
+        return
+    half = float(facts.shape.span) / 2
+    outward = (half - abs(x) - max(facts.post_pipe, facts.hoop_pipe)) / pen.scale > 2 * LETTER
+    right = (x >= 0) is outward
+    # Turned words stand to the left of their baseline.
+    at = x + face / 2 + pen.mm(LETTER + 0.8) if right else x - face / 2 - pen.mm(0.8)
+    pen.text(at, bottom + pen.mm(6), words, turned=True)

@@ -51,11 +51,12 @@ def _hoop(pen: Pen, facts: Facts) -> None:
             pen.text(x + far * across, y + far * up - pen.mm(LETTER / 2), str(number + 1), anchor="middle")
     for number, along in enumerate(map(float, bend.joints), 1):
         x, y, way = hoop.point_at(along)
-        inside = facts.hoop_pipe / 2 + pen.mm(6)
+        inside = facts.hoop_pipe / 2 + pen.mm(11)
         pen.circle(Layer.SCREWS, x, y, max(facts.hoop_pipe * 0.2, pen.mm(0.8)))
         pen.text(x + inside * sin(way), y - inside * cos(way) - pen.mm(LETTER / 2), f"joint {number}", anchor="middle")
     pen.size(-half, 0, half, 0, -9, say.fit(pen, hoop.span, "free span"))
-    pen.line(Layer.DIMENSIONS, 0, hoop.rise, half, hoop.rise, Line.THIN)
+    # Clear of the numbers round the crown.
+    pen.line(Layer.DIMENSIONS, 0.65 * half, hoop.rise, half, hoop.rise, Line.THIN)
     pen.size(half, 0, half, hoop.rise, -14, say.fit(pen, hoop.rise, "rise"))
 
 

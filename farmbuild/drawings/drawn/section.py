@@ -14,7 +14,7 @@ _FIRST, _ROW = 9.0, 9.0
 
 
 def section(facts: Facts) -> View:
-    return View("Section", core(facts), (2 * _ROW + 8, 16, 3 * _ROW + 6, 12), lambda pen: _draw(pen, facts))
+    return View("Section", core(facts), (2 * _ROW + 8, 16, 3 * _ROW + 20, 12), lambda pen: _draw(pen, facts))
 
 
 def _draw(pen: Pen, facts: Facts) -> None:
@@ -74,8 +74,8 @@ def _dimensions(pen: Pen, facts: Facts) -> None:
     pen.line(Layer.CENTRE, 0, -pen.mm(5), 0, ridge + pen.mm(6), Line.CENTRE)
     pen.line(Layer.DIMENSIONS, -half, ridge, half, ridge, Line.THIN)
     pen.size(-half, 0, -half, ridge, 1.5 * _ROW, say.fit(pen, ridge, "ridge"))
-    pen.size(half, foot, half, ridge, -_FIRST - 2 * _ROW, say.fit(pen, float(shape.rise), "rise"))
+    pen.size(half, foot, half, ridge, -_FIRST - _ROW, say.fit(pen, float(shape.rise), "rise"))
     if above:
-        pen.size(half, 0, half, above, -_FIRST - _ROW, say.fit(pen, above))
+        pen.size(half, 0, half, above, -_FIRST - 2 * _ROW, say.fit(pen, above))
     if depth:
-        pen.size(half, -depth, half, 0, -_FIRST - _ROW, say.fit(pen, depth))
+        pen.size(half, -depth, half, 0, -_FIRST - 2 * _ROW, say.fit(pen, depth))
