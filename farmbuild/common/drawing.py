@@ -204,6 +204,13 @@ class Drawing:
             start += _HATCH_PITCH
         self._add(format_html('<path class="{} hatch" d="{}"/>', css, " ".join(strokes)))
 
+    def today(self, x: Number, low: Number, high: Number, words: str, *, anchor: str = "start") -> None:
+        """A bold tick under ``low`` with its words under that, and a thin line from it up to ``high``."""
+        self.line(x, low, x, high, "thin")
+        self.line(x, low, x, float(low) - self.mm(9), "today")
+        px, py = self._at(x, float(low) - self.mm(9))
+        self._sheet_text(px, py, words, "today", anchor, 0.0, _UNDER)
+
     def person(self, x: Number, y: Number = 0) -> None:
         """Somebody of 5 ft 8 in standing at ``x`` on ``y``, to scale, in thin lines."""
         px, foot, tall = float(x), float(y), PERSON

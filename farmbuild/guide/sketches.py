@@ -37,8 +37,8 @@ def radius(units: str) -> SafeString:
         f" radius is {length_pair_text(turned, units)}.",
     )
     drawing.arc(wide / 2, high - turned, turned, 90 - half, 90 + half)
-    drawing.line(0, 0, wide, 0, "thin dash")
-    drawing.line(wide / 2, 0, wide / 2, high, "thin dash")
+    drawing.line(0, 0, wide, 0, "thin")
+    drawing.line(wide / 2, 0, wide / 2, high, "thin")
     drawing.dimension(0, 0, wide, 0, f"end to end {length_pair_text(chord, units)}", -drawing.step)
     drawing.text(wide / 2 + drawing.mm(8), drawing.mm(5), f"rise {length_pair_text(rise, units)}", anchor="start")
     drawing.text(wide / 2, high + drawing.mm(10), f"radius {length_pair_text(turned, units)}")
@@ -86,7 +86,7 @@ def joint(units: str) -> SafeString:
     high, middle = 0.35 * deep, 2 * deep
     drawing.rect(0, 0, middle, high, "fill")
     drawing.rect(middle, 0, 2 * deep, high)
-    drawing.rect(middle - deep, 0.14 * high, deep, 0.72 * high, "dash")
+    drawing.rect(middle - deep, 0.14 * high, deep, 0.72 * high, "thin")
     drawing.circle(middle - deep / 2, high / 2, drawing.mm(5), "mark")
     drawing.line(-drawing.mm(4), high + drawing.mm(7), 4 * deep + drawing.mm(4), high + drawing.mm(7), "thin")
     drawing.text(4 * deep, high + drawing.mm(12), "film", anchor="end")

@@ -1,4 +1,4 @@
-"""Words of drawings never lie over each other, on a phone and on a desk; with folded parts open."""
+"""Words of drawings never lie over each other, on a phone and on a desk, and each kind of line means one thing."""
 
 from __future__ import annotations
 
@@ -19,6 +19,15 @@ MAIN = (
     "/crew/benders/bookings/", "/materials/", "/guide/on-paper/",
 )  # fmt: skip
 OPEN = "() => document.querySelectorAll('details').forEach(part => part.open = true)"
+#: Lines that are broken, and those of another weight than the three of ISO 128 and the tick of today.
+ODD_LINES = """() => [...new Set([...document.querySelectorAll('main .drawing svg *')]
+  .filter(line => ['line', 'polyline', 'polygon', 'path', 'circle', 'rect'].includes(line.tagName))
+  .filter(line => getComputedStyle(line).display != 'none' && getComputedStyle(line).stroke != 'none')
+  .map(line => [line.getAttribute('class') ?? '', getComputedStyle(line)])
+  .map(([kinds, style]) => [kinds.split(' '), parseFloat(style.strokeWidth), style.strokeDasharray != 'none'])
+  .filter(([kinds, width, broken]) => broken != kinds.some(kind => ['dash', 'axis', 'limit', 'coming'].includes(kind))
+    || ![0.6, 1.2, 2, 3].includes(width) || width == 3 && !kinds.includes('today') && !kinds.includes('lit'))
+  .map(([kinds, width, broken]) => `${kinds.join(' ')}: ${width} px${broken ? ', broken' : ''}`))]"""
 
 
 def paths(organisation) -> list[str]:
@@ -32,7 +41,7 @@ def paths(organisation) -> list[str]:
     return [*MAIN, *of_houses, *lots, *(row.get_absolute_url() for row in rows)]
 
 
-def test_no_words_lie_over_others(page_at, demo):
+def test_no_words_lie_over_others_and_lines_are_of_a_kind(page_at, demo):
     page = page_at(1440)
     told, drawn = [], 0
     for path in paths(demo.organisation):
@@ -41,6 +50,7 @@ def test_no_words_lie_over_others(page_at, demo):
             told.append(f"{path} is not there")
             continue
         page.evaluate(OPEN)
+        told += [f"{path}, {found}" for found in page.evaluate(ODD_LINES)]
         drawn += page.locator("main svg text").count() > 0
         for width in (1440, 390):
             at(page, width)

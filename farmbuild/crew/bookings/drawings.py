@@ -1,7 +1,7 @@
 """The calendar of shared benders: a row for each, days along, a numbered bar for each booking.
 
 One unit of the model is one unit of the sheet. How a bar is drawn says its state without colour: plain for own work,
-filled for a member's, hatched while it is out, and a broken line where it should be back already.
+filled for a member's, hatched while it is out, and dashed where it should be back already.
 """
 
 from __future__ import annotations
@@ -26,7 +26,6 @@ _ROW, _BAR, _DAY = 46.0, 23.0, 12.0
 _FOOT, _HATCH = 9.0, 4.0
 #: Of the drawing's box; the calendar is a little wider and takes up the usual margin.
 _BOX = 280.0
-_AXIS = 20.0
 
 
 @dataclass(frozen=True)
@@ -85,8 +84,7 @@ def frame(benders: Sequence[Bender], start: date, today: date, title: str, told:
         drawing.text(at * _DAY + 2, high + 6, words, anchor="start")
     if start <= today <= end:
         x = ((today - start).days + 0.5) * _DAY
-        drawing.line(x, -4, x, high, "dash")
-        drawing.text(x, -_AXIS, f"today, {day(today)}", anchor="start" if x < _BOX / 2 else "end")
+        drawing.today(x, 0, high, f"today, {day(today)}", anchor="start" if x < _BOX / 2 else "end")
     bases = [high - _ROW * (row + 1) + 2 for row in range(len(benders))]
     for bender, base in zip(benders, bases, strict=True):
         drawing.line(0, base - 2, DAYS * _DAY, base - 2, "thin")

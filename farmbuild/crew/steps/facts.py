@@ -20,6 +20,8 @@ from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import any_house_of
 
+#: Room for the drawing on paper, mm.
+_PAPER = (170.0, 60.0)
 KINDS = frozenset({WorkKind.SURVEY, *WITH_HOOPS})
 
 
@@ -72,14 +74,16 @@ def survey_sheet(house: House) -> SurveySheet:
         f" The corners are square when both diagonals, A to D and B to C, measure {taped}."
     )
     places = [length_text(place, units) if place else "0" for place in found.places]
-    drawing = _drawing(found, house.name, words, diagonal=taped, across=span, places=places)
+    drawing = _drawing(found, house.name, words, units, diagonal=taped, across=span, places=places)
     return SurveySheet(words, drawing, list(enumerate(places, 1)))
 
 
-def _drawing(found: Survey, name: str, words: str, *, diagonal: str, across: str, places: list[str]) -> SafeString:
+def _drawing(
+    found: Survey, name: str, words: str, units: UnitSystem, *, diagonal: str, across: str, places: list[str]
+) -> SafeString:
     """From above, the front on the left: posts, both diagonals, and running dimensions from the front corners."""
     length, span = float(found.length), float(found.span)
-    drawing = Drawing(length, span, f"{name}: marking out", words)
+    drawing = Drawing(length, span, f"{name}: marking out", words, units=units, paper=_PAPER)
     drawing.rect(0, 0, length, span, "thin")
     drawing.line(0, span, length, 0, "thin")
     drawing.line(0, 0, length, span, "thin")

@@ -34,7 +34,7 @@ def _points(hoop: BentHoop, middle: float) -> list[tuple[float, float]]:
 
 
 def trial_over_wanted(batch: HoopBatch, trial: TrialHoop) -> SafeString:
-    """The hoop as measured in ink over the one wanted, dashed, crowns and middles in line."""
+    """The hoop as measured, heavy, over the one wanted, thin, crowns and middles in line."""
     units = batch.organisation.unit_system
     wanted, real = measured_hoop(batch, trial.target_span), measured_hoop(batch, trial.free_span)
     wide, high = max(wanted.span, real.span), max(wanted.rise, float(trial.rise))
@@ -42,10 +42,11 @@ def trial_over_wanted(batch: HoopBatch, trial: TrialHoop) -> SafeString:
         f"Measured: free span {length_text(trial.free_span, units)}, rise {length_text(trial.rise, units)}."
         f" Wanted: free span {length_text(trial.target_span, units)}, rise {length_text(wanted.rise, units)}."
     )
-    drawing = Drawing(wide, high, f"Trial hoop {trial.attempt} of {batch} over the hoop wanted", words)
+    title = f"Trial hoop {trial.attempt} of {batch} over the hoop wanted"
+    drawing = Drawing(wide, high, title, words, units=units)
     middle = wide / 2
     drawing.line(-drawing.mm(8), 0, wide + drawing.mm(8), 0, "thin")
-    drawing.polyline(_points(wanted, middle), "dash")
+    drawing.polyline(_points(wanted, middle), "thin")
     # Heights to the rise as measured, so that a crown too high or too flat shows.
     factor = float(trial.rise) / real.rise
     drawing.polyline([(x, y * factor) for x, y in _points(real, middle)])
@@ -58,6 +59,6 @@ def trial_over_wanted(batch: HoopBatch, trial: TrialHoop) -> SafeString:
         middle - half, 0, middle + half, 0, f"wanted {length_pair_text(trial.target_span, units)}", -2.2 * drawing.step
     )
     if real.half_angle <= pi / 2:
-        drawing.line(middle, float(trial.rise), wide, float(trial.rise), "thin dash")
+        drawing.line(middle, float(trial.rise), wide, float(trial.rise), "thin")
     drawing.dimension(wide, float(trial.rise), wide, 0, f"rise {length_pair_text(trial.rise, units)}", drawing.step)
     return drawing.svg()

@@ -106,7 +106,7 @@ class RidgeDrawing:
             return float(row.place) - first, (float(height) - low) * scale
 
         self._band(drawing, place)
-        drawing.polyline([place(row, row.height) for row in self.rows], "thin")
+        drawing.polyline([place(row, row.height) for row in self.rows], "seen")
         drawing.polyline([place(row, row.height_after) for row in self.rows], "mark")
         for row in self.rows:
             x, y = place(row, row.height)
@@ -132,9 +132,9 @@ class RidgeDrawing:
         ]
         if left is right:
             corners = [(x, y) if at in (0, 3) else (self._run, y) for at, (x, y) in enumerate(corners)]
-        drawing.polyline(corners, "fill thin", closed=True)
+        drawing.polyline(corners, "fill limit", closed=True)
         start, end = place(left, left.line), place(right, right.line)
-        drawing.line(*start, self._run if left is right else end[0], end[1], "dash")
+        drawing.line(*start, self._run if left is right else end[0], end[1], "thin")
 
     def _labels(self, drawing: Drawing, place: Place, top: float) -> None:
         """What to do with each hoop over the drawing, a thin line down to it; hoop numbers alone where words would

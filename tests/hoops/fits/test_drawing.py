@@ -63,7 +63,7 @@ def test_the_stated_scale_is_the_drawn_one(off):
     """Heights on the sheet over lengths on the sheet, for one millimetre of each."""
     drawing = ridge({2: off}, hoops=5, moves={2: 0})
     svg = parts(drawing)
-    thin = next(line for line in svg.iter(f"{SVG}polyline") if line.get("class") == "thin")
+    thin = next(line for line in svg.iter(f"{SVG}polyline") if line.get("class") == "seen")
     (x1, y1), (x2, y2) = [tuple(map(float, point.split(","))) for point in thin.get("points").split()[:2]]
     drawn = ((y1 - y2) / off) / ((x2 - x1) / 1200)
     assert drawn == pytest.approx(drawing.scale, rel=0.01)

@@ -35,7 +35,7 @@ def radius_line(bender: Bender, trials: Sequence[TrialHoop], units: str) -> Safe
     step = _WIDE / len(trials)
     places = [((at + 0.5) * step, (radius - low) / room * _HIGH) for at, radius in enumerate(radii)]
     at_rated = (rated - low) / room * _HIGH
-    drawing.line(0, at_rated, _WIDE, at_rated, "thin dash")
+    drawing.line(0, at_rated, _WIDE, at_rated, "thin")
     if len(places) > 1:
         drawing.polyline(places)
     texts = [length_text(row.effective_radius, units) for row in trials]
