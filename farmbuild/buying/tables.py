@@ -20,8 +20,8 @@ from farmbuild.measure import format_count, format_decimal
 
 
 class OrderTable(FarmTable):
-    phone = (("supplier", "total"), ("number", "state", "late", "order_by"))
-    phone_words = {"total": ""}
+    phone = (("supplier", "total"), ("number", "file", "state", "order_by"))
+    phone_words = {"total": "", "file": ""}
     phone_quiet = ("late",)
 
     number = tables.Column("Order")
@@ -33,6 +33,7 @@ class OrderTable(FarmTable):
     line_count = QuantityColumn(verbose_name="Lines")
     late = tables.Column("In time")
     total = MoneyColumn(verbose_name="Total")
+    file = tables.Column("Spreadsheet", accessor="number", orderable=False)
 
     class Meta(FarmTable.Meta):
         model = PurchaseOrder
@@ -60,6 +61,16 @@ class OrderTable(FarmTable):
 
     def render_late(self, value: bool) -> str:
         return render_to_string("buying/late.html", {"late": value})
+
+    def render_file(self, record: PurchaseOrder) -> str:
+        """A draft that was cancelled has none."""
+        if record.state == PurchaseOrder.State.CANCELLED and record.sent_on is None:
+            return ""
+        return format_html(
+            '<a href="{}" aria-label="Spreadsheet of order {}">Download</a>',
+            reverse("buying:workbook", args=[record.number]),
+            record.number,
+        )
 
     def render_state(self, record: PurchaseOrder) -> str:
         """A draft whose houses a plan accepted later has is looked at before it is sent."""

@@ -7,7 +7,7 @@ SECTIONS = (
     ("Houses", "sites:houses", ("houses", "sites")),
     ("Hoops", "hoops:recipes", ("hoops",)),
     ("Stock", "stock:lots", ("stock", "materials")),
-    ("Orders", "plans:plans", ("plans", "orders", "suppliers")),
+    ("Orders", "buying:orders", ("plans", "orders", "suppliers")),
     ("Crew", "crew:board", ("crew",)),
 )
 

@@ -22,6 +22,7 @@ from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.phases import phase_of_plan, phases_of_plans
 from farmbuild.buying.progress import confirmed_totals, progress_of, taxes_of
 from farmbuild.buying.tables import OrderLineTable, OrderTable, ReceiptTable
+from farmbuild.buying.to_send import weeks_to_send
 from farmbuild.orgs.clock import today_of
 from farmbuild.workbooks.services import XLSX
 
@@ -54,10 +55,12 @@ class OrderList(SingleTableView):
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         organisation = self.request.organisation
-        first = selectors.first_to_send(
-            organisation=organisation, today=today_of(organisation=organisation), outdated=self.outdated
-        )
+        today = today_of(organisation=organisation)
+        first = selectors.first_to_send(organisation=organisation, today=today, outdated=self.outdated)
+        weeks, more = ([], False) if self.state else weeks_to_send(organisation=organisation, today=today)
         context = super().get_context_data(
+            weeks=weeks,
+            more_to_send=more,
             first=first,
             waits=None if first else selectors.first_out_of_date(organisation=organisation, outdated=self.outdated),
             state=self.state,

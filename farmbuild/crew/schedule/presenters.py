@@ -75,15 +75,18 @@ def board_page(organisation: Organisation) -> dict[str, Any]:
     latest = selectors.latest_published(organisation=organisation)
     comparison = compare(organisation=organisation, schedule=latest) if latest else Comparison()
     ends = latest and datetime.fromisoformat(latest.result["ends_at"])
+    open_count, unplaced = left.count(), left.filter(starts_at=None).count()
     return {
         "latest": latest,
         **_since(organisation, comparison, f"Since schedule {latest.number} was published" if latest else ""),
         "outdated": outdated_houses(organisation=organisation),
         "ends": ends and ends.astimezone(zone_of(organisation=organisation)).date(),
-        "open_count": left.count(),
+        "open_count": open_count,
+        # Nothing is to be worked out: the work itself comes next.
+        "followed": bool(latest and open_count and not (comparison or unplaced)),
         "line": work_line(organisation=organisation, title="The season: work at each house by week"),
         "no_crew": not crews_of(organisation=organisation).exists(),
-        "unplaced": left.filter(starts_at=None).count(),
+        "unplaced": unplaced,
     }
 
 

@@ -16,6 +16,10 @@ from tests.reading import text_of
 pytestmark = pytest.mark.django_db
 
 
+def main_buttons(page: str) -> list[str]:
+    return re.findall(r'<(?:a|button) class="action"[^>]*>(.*?)</(?:a|button)>', page)
+
+
 def test_from_the_board_to_a_published_week(signed_in, organisation, user):
     _, _, house, tasks = a_season(organisation)
     board = text_of(signed_in.get("/crew/"))
@@ -33,6 +37,11 @@ def test_from_the_board_to_a_published_week(signed_in, organisation, user):
     assert Task.objects.exclude(starts_at=None).count() == 3
     board = text_of(signed_in.get("/crew/"))
     assert "<svg" in board and house.name in board and "0 of 3" in board
+    # What comes next is the work; nothing has changed that a schedule would have to be worked out for.
+    assert main_buttons(board) == ["See my day"]
+    Task.objects.update(not_before=date(2027, 6, 1))
+    assert main_buttons(text_of(signed_in.get("/crew/"))) == ["Work out again"]
+    Task.objects.update(not_before=None)
     assert "published already" in text_of(signed_in.post(address + "publish/", follow=True))
     task = Task.objects.get(pk=tasks[0].pk)
     assert f"/crew/tasks/{task.pk}/" in board
@@ -86,7 +95,7 @@ def test_empty_and_unreadable_weeks(signed_in, organisation):
     assert [signed_in.get(f"/crew/week/{day}/").status_code for day in ("9999-12-31", "soon", "0001-01-01")] == [
         404
     ] * 3
-    assert "None yet" in text_of(signed_in.get("/crew/schedules/"))
+    assert "Each schedule that was worked out" in text_of(signed_in.get("/crew/schedules/"))
 
 
 def test_other_organisations_see_and_change_nothing(client, organisation, user):
