@@ -16,6 +16,7 @@ from farmbuild.hoops.batches.words import outside_words
 from farmbuild.hoops.recipes.bridge import BendRecipe, bend_recipe_of, spring_range
 from farmbuild.hoops.recipes.drawings import HoopDrawing
 from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.hoops.recipes.stick_strip import stick_strips
 from farmbuild.hoops.recipes.words import (
     end_words,
     joining_words,
@@ -69,7 +70,9 @@ class BendingSheet:
     #: How far the accepted trial hoop is off where that is more than the tolerance, and why it is good; else empty.
     outside: str
     hoop: SafeString
+    #: In the PDF, and on the page.
     stick: SafeString
+    strip: SafeString
     boxes: int
     hoops: str
     cautions: list[Caution]
@@ -149,6 +152,7 @@ def _sheet(
         outside=outside_words(batch, batch.accepted_trial) if batch and batch.accepted_trial else "",
         hoop=draw.hoop(),
         stick=draw.stick(),
+        strip=stick_strips(bend, title, units, end_words(recipe.tube.swaged), swaged=recipe.tube.swaged),
         boxes=quantity if quantity <= MAX_BOXES else 0,
         hoops=format_count(quantity) if quantity else "",
         cautions=cautions_of("bend"),

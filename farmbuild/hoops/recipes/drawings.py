@@ -64,18 +64,19 @@ class HoopDrawing:
         half = hoop.span / 2
         drawing.line(-drawing.mm(8), 0, hoop.span + drawing.mm(8), 0, "thin")
         drawing.polyline([(half + x, y) for x, y in hoop.outline()])
-        self._marks(drawing, half)
+        clear = self._marks(drawing, half)
         for number, along in enumerate(joints, 1):
             x, y, way = hoop.point_at(float(along))
             if self.sleeve:
                 self._sleeve(drawing, float(along), half)
             else:
                 drawing.circle(half + x, y, drawing.mm(4), "fill")
-            inside = drawing.mm(16)
             name = f"joint {number}: sleeve" if self.sleeve else f"joint {number}"
+            # On the side of a hoop its words would reach over the pipe.
+            inside = drawing.mm(16 + len(name) * LETTER_BREADTH / 2 * abs(sin(way)))
             drawing.text(half + x + inside * sin(way), y - inside * cos(way) - drawing.mm(4), name, "small")
         drawing.dimension(0, 0, hoop.span, 0, f"free span {length_pair_text(hoop.span, self.units)}", -drawing.step)
-        drawing.line(half, hoop.rise, hoop.span, hoop.rise, "thin dash")
+        drawing.line(min(clear, hoop.span), hoop.rise, hoop.span, hoop.rise, "thin")
         label = f"rise {length_pair_text(hoop.rise, self.units)}"
         # Clear of the numbers of the marks.
         drawing.dimension(hoop.span, hoop.rise, hoop.span, 0, label, 1.6 * drawing.step)
@@ -93,11 +94,13 @@ class HoopDrawing:
         x, y, way = self._standing.point_at(joint)
         drawing.line(half + x + out * sin(way), y - out * cos(way), half + x - out * sin(way), y + out * cos(way))
 
-    def _marks(self, drawing: Drawing, half: float) -> None:
+    def _marks(self, drawing: Drawing, half: float) -> float:
         """A stroke across the pipe at each mark, numbered stick by stick outside the hoop.
 
-        A mark on a straight leg is not pulled: a thin stroke without a number.
+        A mark on a straight leg is not pulled: a thin stroke without a number. Gives from where on a level line at
+        the crown meets none of the numbers.
         """
+        clear = half
         hoop, a_stick = self._standing, len(self.bend.marks)
         marks = self.bend.marks_on_hoop
         unpulled = [number in numbers for numbers in self.bend.unpulled for number in range(1, a_stick + 1)]
@@ -115,7 +118,11 @@ class HoopDrawing:
                 far = drawing.mm(13 if float(along) - before > drawing.mm(14) else 24)
                 before = float(along)
                 number = str(at % a_stick + 1)
-                drawing.text(x + far * across, y + far * up - drawing.mm(LETTER / 3), number)
+                beside, foot = x + far * across, y + far * up - drawing.mm(LETTER / 3)
+                drawing.text(beside, foot, number)
+                if foot - drawing.mm(3) < hoop.rise < foot + drawing.mm(LETTER + 1) and beside > half:
+                    clear = max(clear, beside + drawing.mm(len(number) * LETTER_BREADTH / 2 + 4))
+        return clear
 
     def stick(self) -> SafeString:
         """One stick lying flat, the end that it is measured from on the left, each mark with its distance from it."""

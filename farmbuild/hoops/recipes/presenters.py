@@ -23,6 +23,7 @@ from farmbuild.hoops.recipes.bridge import (
 )
 from farmbuild.hoops.recipes.drawings import HoopDrawing, JointDrawing
 from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.hoops.recipes.stick_strip import stick_strips
 from farmbuild.hoops.recipes.words import (
     end_words,
     joining_words,
@@ -242,7 +243,7 @@ def recipe_page(recipe: Recipe) -> RecipePage:
         pull_rows=_pull_rows(bend) if bend.pulls_in_hoop <= MAX_LISTED else [],
         lever=lever_words(bend, units, recipe.lever_length),
         hoop=draw.hoop(),
-        stick=draw.stick(),
+        stick=stick_strips(bend, recipe.name, units, end, swaged=recipe.tube.swaged),
         joint=_joint(recipe, units),
         joining=joining_words(recipe, units),
     )
