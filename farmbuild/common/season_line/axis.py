@@ -18,6 +18,8 @@ from farmbuild.measure import format_day
 #: Today belongs on the drawing where it is no further than this from what is drawn.
 NEAR = timedelta(weeks=13)
 _DAILY, _WEEKLY = 14, 26 * 7
+#: Months from one that is written to the next.
+_PARTS_OF_A_YEAR = (1, 2, 3, 4, 6, 12)
 #: How many days may be written across, by the breadth of the drawing; the style sheet shows one of these kinds.
 _WRITTEN = {"xs": 2, "s": 4, "m": 8, "l": 14}
 
@@ -116,13 +118,21 @@ class Axis:
         )  # fmt: skip
 
     def _kinds(self, marks: list[tuple[date, str]]) -> list[str]:
-        """By the breadth at which there is room for it: every second, third ... mark, none too near the right edge."""
+        """By the breadth at which there is room for it: every second, third ... mark, none too near the right edge.
+
+        Of months every January is among them, which says its year.
+        """
         kinds: list[list[str]] = [[] for _ in marks]
         for name, most in _WRITTEN.items():
-            stride = -(-len(marks) // most)
-            for n in range(0, len(marks), stride):
+            stride, begin = -(-len(marks) // most), 0
+            if self.by_months:
+                stride = next(n for n in (*_PARTS_OF_A_YEAR, stride) if n >= stride)
+                begin = next((n for n, (day, _) in enumerate(marks) if day.month == 1), 0) % stride
+            for n in range(begin, len(marks), stride):
                 if self.at(marks[n][0]) <= 100 - 90 / most or n == 0:
                     kinds[n].append(name)
+            if not any(name in names for names in kinds):
+                kinds[0].append(name)
         return [" ".join(names) for names in kinds]
 
     def spaced(self, days: Sequence[date], first: Sequence[int]) -> list[tuple[str, bool]]:
