@@ -11,9 +11,8 @@ from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.bridge import Season, SeasonPlan
 from farmbuild.plans.models import Plan
-from farmbuild.plans.season.rows import by_urgency, house_row, order_row, supplied_row, tried_row
-from farmbuild.plans.season.selectors import Places, days_of_houses, days_of_orders
-from farmbuild.plans.summary import tried_orders
+from farmbuild.plans.season.rows import by_urgency, house_row, order_row, supplied_row
+from farmbuild.plans.season.selectors import Places, days_of_houses, days_of_orders, tried_days
 
 
 def work_line(*, organisation: Organisation, title: str, places: Places | None = None) -> SeasonLine:
@@ -36,8 +35,8 @@ def plan_line(*, plan: Plan, season: Season, result: SeasonPlan) -> SeasonLine:
         orders = [order_row(order, today=today) for order in days_of_orders(plan=plan)]
     else:
         href = reverse("plans:orders", args=[plan.number])
-        tried = tried_orders(season, result, number=plan.number)
-        orders = [tried_row(order, href=href, today=today) for order in tried]
+        tried = tried_days(season, result, number=plan.number)
+        orders = [order_row(order, href=href, today=today) for order in tried]
     return SeasonLine(
         f"The season of plan {plan.number}: houses and orders by week",
         [supplied_row(house, today=today) for house in houses],

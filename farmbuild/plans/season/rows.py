@@ -9,7 +9,6 @@ from django.urls import reverse
 from farmbuild.common.season_line import Flag, Row, Sign, short_day
 from farmbuild.measure import count_noun, format_day
 from farmbuild.plans.season.selectors import HouseDays, OrderDay, OrderDays
-from farmbuild.plans.summary import TriedOrder
 
 
 def order_flag(found: OrderDay) -> Flag:
@@ -69,11 +68,11 @@ def supplied_row(house: HouseDays, *, today: date) -> Row:
     return Row(house.name, reverse("sites:house", args=[house.slug]), house.work, flags, note, late)
 
 
-def order_row(order: OrderDays, *, today: date) -> Row:
-    """Dashed until it is sent; from then on it waits up to what comes last."""
-    name, href = f"{order.number} {order.supplier}", reverse("buying:order", args=[order.number])
+def order_row(order: OrderDays, *, today: date, href: str = "") -> Row:
+    """Dashed until it is sent; from then on it waits up to what comes last. ``href``: where there is no order yet."""
+    name, href = f"{order.number} {order.supplier}", href or reverse("buying:order", args=[order.number])
     if order.sent_on is None:
-        return _unsent_row(name, href, order.order_by, order.need_by, today)
+        return _unsent_row(order, name, href, today)
     flags = [Flag(day, Sign.DELIVERY, "Comes") for day in order.coming]
     if order.came:
         flags.insert(0, Flag(order.came, Sign.DELIVERY, "Came last"))
@@ -85,12 +84,11 @@ def order_row(order: OrderDays, *, today: date) -> Row:
     return Row(name, href, (), tuple(flags), note, late, more=more, since=order.sent_on)
 
 
-def tried_row(order: TriedOrder, *, href: str, today: date) -> Row:
-    return _unsent_row(f"{order.number} {order.supplier}", href, order.order_by, order.need_by, today)
-
-
-def _unsent_row(name: str, href: str, order_by: date, need_by: date, today: date) -> Row:
-    late = order_by < today
-    note = f"{count_noun((today - order_by).days, 'day')} late" if late else f"send by {short_day(order_by)}"
-    flags = (Flag(order_by, Sign.ORDER_BY, "Goes out by"), Flag(need_by, Sign.DELIVERY, "First needed"))
-    return Row(name, href, (), flags, note, late, open=True)
+def _unsent_row(order: OrderDays, name: str, href: str, today: date) -> Row:
+    gone = (today - order.order_by).days
+    note, late = f"send by {short_day(order.order_by)}", gone > 0 or order.late_days > 0
+    if late:
+        note = f"{count_noun(gone if gone > 0 else order.late_days, 'day')} late"
+    flags = [Flag(order.order_by, Sign.ORDER_BY, "Goes out by")]
+    flags += [Flag(day, Sign.DELIVERY, "Would come") for day in order.coming]
+    return Row(name, href, (), tuple(flags), note, late, more=f"First needed {format_day(order.need_by)}", open=True)

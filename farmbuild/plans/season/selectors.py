@@ -10,11 +10,13 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import Max, Q
 
-from farmbuild.buying.incoming import incoming_lines
-from farmbuild.buying.models import PurchaseOrder
+from farmbuild.buying.bridge import numbered
+from farmbuild.buying.incoming import still_to_come
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.common.season_line import Stretch, joined
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
+from farmbuild.plans.bridge import Season, SeasonPlan
 from farmbuild.plans.models import Plan
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Reservation
@@ -126,7 +128,10 @@ def _orders_held(organisation: Organisation, houses: Collection[int]) -> Iterato
 
 @dataclass
 class OrderDays:
-    """``coming``: days on which what is waited for comes; ``came``: the last day on which something did."""
+    """``coming``: days on which what is waited for comes, or would; ``came``: the last day on which something did.
+
+    ``late_days``: by how many of them a line comes too late, even sent in time.
+    """
 
     number: str
     supplier: str
@@ -135,6 +140,7 @@ class OrderDays:
     sent_on: date | None
     came: date | None
     coming: tuple[date, ...] = ()
+    late_days: int = 0
 
 
 def days_of_orders(*, plan: Plan) -> list[OrderDays]:
@@ -146,9 +152,30 @@ def days_of_orders(*, plan: Plan) -> list[OrderDays]:
         pk: OrderDays(*values)
         for pk, *values in named.values_list("pk", "number", "supplier__name", "order_by", "need_by", "sent_on", "came")
     }
+    lines = PurchaseOrderLine.objects.filter(order__in=list(found)).annotate(waited=still_to_come())
     waited: dict[int, set[date]] = defaultdict(set)
-    for line in incoming_lines(organisation=plan.organisation).filter(order__in=list(found)):
+    for line in lines.filter(waited__gt=0).order_by():
         waited[line.order_id].add(line.due_on)
+        found[line.order_id].late_days = max(found[line.order_id].late_days, line.late_days)
     for pk, days in waited.items():
         found[pk].coming = tuple(sorted(days))
     return list(found.values())
+
+
+def tried_days(season: Season, result: SeasonPlan, *, number: int) -> list[OrderDays]:
+    """The same of what a plan with that number would order."""
+    suppliers = {supplier.code: supplier.name for supplier in season.suppliers}
+    found = [
+        OrderDays(
+            name,
+            suppliers[order.supplier],
+            order.order_by,
+            order.need_by,
+            sent_on=None,
+            came=None,
+            coming=tuple(sorted({line.need_by + timedelta(days=line.late_days) for line in order.lines})),
+            late_days=max(line.late_days for line in order.lines),
+        )
+        for name, order in numbered(result.orders, number).items()
+    ]
+    return sorted(found, key=lambda order: (order.order_by, order.number))

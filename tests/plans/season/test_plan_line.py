@@ -13,6 +13,7 @@ from django.utils import timezone
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt
 from farmbuild.buying.services import send_order
 from farmbuild.common.season_line import Sign
+from farmbuild.plans import services
 from farmbuild.plans.season.presenters import plan_line
 from farmbuild.stock.models import Reservation
 from tests.plans.small_season import AS_OF
@@ -40,7 +41,8 @@ def test_a_tried_plan_shows_what_it_would_order_dashed(ready):
     line = line_now(ready)
     result = ready.snapshot()[1]
     assert [(days(row, Sign.ORDER_BY), days(row, Sign.DELIVERY)) for row in line.orders] == [
-        ([order.order_by], [order.need_by]) for order in sorted(result.orders, key=lambda order: order.order_by)
+        ([order.order_by], sorted({line.need_by + timedelta(days=line.late_days) for line in order.lines}))
+        for order in sorted(result.orders, key=lambda order: (order.order_by, order.supplier))
     ]
     assert all(row.open and "wait dash" in strip for row, strip in line.open_orders)
     assert {row.name: days(row, Sign.LIMIT) for row in line.rows} == {
@@ -83,6 +85,17 @@ def test_a_draft_whose_day_has_passed_is_late(accepted):
     Reservation.objects.filter(order_line__isnull=False).delete()
     PurchaseOrder.objects.filter(pk=order.pk).update(state="cancelled", cancel_reason="no", cancelled_at=timezone.now())
     assert len(line_now(accepted).orders) == accepted.orders.count() - 1
+
+
+def test_what_comes_late_even_sent_at_once_stands_on_the_day_it_comes(season, user):
+    for house in season.houses:
+        house.need_date = TODAY + timedelta(days=1)
+        house.save()
+    plan = services.create_plan(**season.ask(user, as_of=TODAY)).plan
+    services.work_out_plan(plan.pk)
+    [late, *_] = [row for row in line_now(plan).orders if row.late]
+    # Nine days from today, and the need is for tomorrow.
+    assert TODAY + timedelta(days=9) in days(late, Sign.DELIVERY) and late.note == "8 days late"
 
 
 def test_the_plan_shows_the_line_before_the_table_and_answers_first(signed_in, ready):
