@@ -19,10 +19,13 @@ from farmbuild.crew.daylist import selectors
 from farmbuild.crew.gate.selectors import closed_gates
 from farmbuild.crew.models import MAX_PHOTOS, Person, Task
 from farmbuild.crew.problems.forms import ACCEPT
+from farmbuild.crew.schedule.selectors import shifts_by_crew
+from farmbuild.crew.schedule.strokes import presenters as pictures
 from farmbuild.crew.steps.facts import facts_of
 from farmbuild.hoops.batches.selectors import HouseHoops
 from farmbuild.measure import format_minutes
 from farmbuild.orgs.clock import zone_of
+from farmbuild.orgs.models import Organisation
 from farmbuild.orgs.roles import may_plan
 
 
@@ -50,6 +53,7 @@ def day_page(
         "day": day,
         "zone": zone,
         "rows": rows,
+        "picture": _picture(organisation, person, day, found),
         "wind": selectors.wind_of(organisation=organisation, day=day, tasks=[row["task"] for row in rows]),
         "left": sum(row["task"].state != Task.State.DONE for row in rows),
         "crew": crew,
@@ -59,6 +63,12 @@ def day_page(
         "max_photos": MAX_PHOTOS,
         "wrong": any(row["form"].is_bound for row in rows),
     }
+
+
+def _picture(organisation: Organisation, person: Person, day: date, tasks: list[Task]) -> dict[str, Any]:
+    """The day of the person's crew, as strokes."""
+    shifts = shifts_by_crew(organisation=organisation)
+    return pictures.shown(organisation=organisation, tasks=tasks, days=[day], chosen=day, shifts=shifts, crews={})
 
 
 def _row(

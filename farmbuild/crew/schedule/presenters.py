@@ -13,6 +13,7 @@ from farmbuild.crew.schedule import board as boards
 from farmbuild.crew.schedule import selectors
 from farmbuild.crew.schedule.comparison import Comparison, compare
 from farmbuild.crew.schedule.problem import SLOT
+from farmbuild.crew.schedule.strokes import presenters as pictures
 from farmbuild.crew.schedule.tables import DayTable, HousePlanTable, MoveTable
 from farmbuild.crew.steps.outdated import outdated_houses
 from farmbuild.crew.wind.selectors import wind_lines
@@ -53,14 +54,21 @@ def week_page(organisation: Organisation, day: date) -> dict[str, Any]:
     every = selectors.between(selectors.tasks_of(organisation=organisation), first, 7, zone)
     rows = list(every[: boards.MAX_ROWS])
     left_out = every.count() - len(rows)
-    spans, days = selectors.hours_by_crew(organisation=organisation)
-    found = boards.week_of(rows, first, zone, days, spans, left_out=left_out)
+    shifts = selectors.shifts_by_crew(organisation=organisation)
+    found = boards.week_of(rows, first, zone, shifts, left_out=left_out)
     wind = wind_lines(organisation=organisation, first=first, last=found.last)
     return {
         "week": found,
         "zone": zone,
-        "drawing": boards.drawing_of(found) if found.lines else "",
-        "days": [(at, DayTable(lines, organisation=organisation), lines, wind.get(at, ())) for at, lines in found.days],
+        "picture": pictures.shown(
+            organisation=organisation,
+            tasks=rows,
+            days=[first + timedelta(days=n) for n in range(7)],
+            chosen=day,
+            shifts=shifts,
+            wind=wind,
+        ),
+        "days": [(at, DayTable(lines, organisation=organisation)) for at, lines in found.days],
         "kinds": [line.task.kind for line in found.lines],
         "wind_over": [day for day, lines in sorted(wind.items()) if any(line.over for line in lines)],
         "before": first - timedelta(days=7),

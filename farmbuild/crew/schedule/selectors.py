@@ -10,7 +10,7 @@ from django.db.models import Count, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from farmbuild.crew.models import Kind, Schedule, Task
-from farmbuild.crew.people.selectors import weeks_of
+from farmbuild.crew.people.selectors import days_off_of, weeks_of
 from farmbuild.hoops.batches.models import BatchHouse
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
@@ -39,20 +39,20 @@ def latest_published(*, organisation: Organisation) -> Schedule | None:
     return rows.defer("inputs", "seen").first()
 
 
-def hours_by_crew(
-    *, organisation: Organisation
-) -> tuple[dict[tuple[int, int], tuple[time, time]], dict[int, set[int]]]:
-    """First and last hour of (crew, day of the week), and by crew the days of the week on which it works."""
-    spans: dict[tuple[int, int], tuple[time, time]] = {}
-    days: dict[int, set[int]] = {}
+def shifts_by_crew(*, organisation: Organisation) -> dict[int, dict[int, list[tuple[time, time]]]]:
+    """First and last hour of each shift, rising, by crew and day of the week (0 is Monday)."""
+    found: dict[int, dict[int, list[tuple[time, time]]]] = {}
     for usual in weeks_of(organisation=organisation).prefetch_related("crews"):
         for crew in usual.crews.all():
-            days[crew.pk] = set()
+            shifts = found.setdefault(crew.pk, {})
             for row in usual.hours.all():
-                known = spans.get((crew.pk, row.day))
-                spans[crew.pk, row.day] = (known[0] if known else row.starts, row.ends)
-                days[crew.pk].add(row.day)
-    return spans, days
+                shifts.setdefault(row.day, []).append((row.starts, row.ends))
+    return found
+
+
+def closed_days(*, organisation: Organisation) -> list[tuple[date, date]]:
+    """First and last of the days off of everybody."""
+    return list(days_off_of(organisation=organisation).filter(person=None).values_list("first", "last"))
 
 
 def tasks_of(*, organisation: Organisation) -> QuerySet[Task]:

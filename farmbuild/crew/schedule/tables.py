@@ -51,7 +51,7 @@ class DayTable(FarmTable):
     def render_work(self, value: str, record: Line) -> SafeString:
         own = record.task.own_minutes
         more = format_html(" <small>{}, its own length</small>", format_minutes(own)) if own else ""
-        return format_html("{}. {}{}", record.number, value, more)
+        return format_html("{}{}", value, more)
 
 
 class ScheduleTable(FarmTable):

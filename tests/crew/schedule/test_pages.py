@@ -83,7 +83,7 @@ def test_a_task_on_days_that_nobody_works_any_more_still_stands_on_the_board(sig
     Task.objects.filter(pk=tasks[0].pk).update(starts_at=night, ends_at=night + timedelta(hours=1))
     assert tasks[0].get_kind_display() in text_of(signed_in.get("/crew/week/2027-05-07/"))
     Task.objects.filter(pk=tasks[0].pk).update(starts_at=starts - timedelta(days=1), ends_at=starts)
-    assert "Saturday 8 May" not in text_of(signed_in.get("/crew/week/2027-05-08/"))
+    assert f"{crew}, Saturday 8 May" not in text_of(signed_in.get("/crew/week/2027-05-08/"))
 
 
 def test_empty_and_unreadable_weeks(signed_in, organisation):

@@ -136,7 +136,10 @@ def test_the_week_says_like_notes_of_several_sites_once(signed_in, given, day, p
     page = signed_in.get(places(first, day)["board"])
     text = text_of(page)
     assert "Wind over a limit, by what was entered:" in text
-    assert f'href="#{day.isoformat()}"' in page.content.decode() and f'id="{day.isoformat()}"' in page.content.decode()
+    assert (
+        f'?week={day.isoformat()}#{day.isoformat()}"' in page.content.decode()
+        and f'id="{day.isoformat()}"' in page.content.decode()
+    )
     assert f"Do not work from ladders at Alder ({first.house})." in text
     assert f"Ladder work at Birch: {MISSING}." in text
 
