@@ -64,7 +64,7 @@ def supplied_row(house: HouseDays, *, today: date) -> Row:
     if house.tasks and house.tasks_done == house.tasks:
         note = "done"
     elif last:
-        note, late = f"last {short_day(last)}, {margin_words(last, house.need)}", last > house.need
+        note, late = f"{short_day(last)}, {margin_words(last, house.need)}", last > house.need
     return Row(house.name, reverse("sites:house", args=[house.slug]), house.work, flags, note, late)
 
 
