@@ -223,6 +223,7 @@ def test_there_is_one_pager_and_every_page_that_has_it_is_walked_here():
         "crew/wind/days.html",
         "plans/cutting.html",
         "plans/seasonend/left.html",
+        "sites/house_list.html",
         "stock/counts/import_preview.html",
         "stock/counts/place.html",
         "stock/import_preview.html",

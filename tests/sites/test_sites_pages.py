@@ -347,7 +347,7 @@ def test_days_of_need_that_are_past_are_not_said_to_come(signed_in, house):
 def test_a_site_of_many_houses_leads_to_all_of_them(signed_in, house):
     HouseFactory.create_batch(60, site=house.site, recipe=house.recipe, post_material=house.post_material)
     page = text_of(signed_in.get(house.site.get_absolute_url()))
-    assert page.count('<svg class="strip"') == 25
+    assert page.count('<svg class="house-plan"') == 25
     assert '<a class="button" href="/houses/?site=north-field">All 61 houses</a>' in page
 
 

@@ -95,4 +95,4 @@ def _scale_bar(longest: Decimal | None, organisation: Organisation) -> ScaleBar 
         return None
     bar = max([bars[0], *(bar for bar in bars if bar * _BAR_SHARE <= longest)])
     share = float(bar / longest) * WIDTH / (WIDTH + 2)
-    return ScaleBar(length_text(bar, organisation.unit_system), f"{100 * share:.2f}%")
+    return ScaleBar(length_text(bar, organisation.unit_system), f"{round(100 * share, 2)}%")

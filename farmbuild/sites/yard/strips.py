@@ -26,8 +26,8 @@ class Strip(Drawing):
     def svg(self) -> SafeString:
         high = self.height * self.scale
         return format_html(
-            '<svg class="strip" viewBox="-1 {} {} {}" role="img"><title>{}</title><desc>{}</desc>{}</svg>',
-            f"{-high - BEYOND:.2f}", f"{WIDTH + 2:g}", f"{high + 2 * BEYOND:.2f}",
+            '<svg class="house-plan" viewBox="-1 {} {} {}" role="img"><title>{}</title><desc>{}</desc>{}</svg>',
+            round(-high - BEYOND, 2), WIDTH + 2, round(high + 2 * BEYOND, 2),
             self.title, self.description, mark_safe("".join(self._parts)),
         )  # fmt: skip
 
@@ -54,8 +54,8 @@ def house_strip(house: House, standing: Standing, *, hoops: int, longest: Decima
     draw("bay", [f"M {at[k]} 0 H {at[k + 1]} V {span} H {at[k]} Z" for k in range(hoops_set - 1)])
     draw("film", _hatching(at[covered], span, strip.mm(_HATCH)) if covered else [])
     # Where no hoop is set, the outline has the two at its ends.
-    draw("come", [f"M {x} 0 V {span}" for x in (at[hoops_set:] if hoops_set else at[1:-1])])
-    strip.rect(0, 0, length, span, "edge" if hoops_set else "come")
+    draw("coming", [f"M {x} 0 V {span}" for x in (at[hoops_set:] if hoops_set else at[1:-1])])
+    strip.rect(0, 0, length, span, "edge" if hoops_set else "coming")
     draw("set", [f"M {x} 0 V {span}" for x in at[:hoops_set]])
     # Both sides of a hoop in turn, as posts are set.
     sides = [f"M {x} {y} V {y + way * tick}" for x in at for y, way in ((0.0, -1), (span, 1))]
@@ -68,6 +68,6 @@ def _hatching(length: float, span: float, step: float) -> list[str]:
     strokes, along = [], step / 2
     while along < length + span:
         left, right = max(0.0, along - span), min(length, along)
-        strokes.append(f"M {left:.1f} {along - left:.1f} L {right:.1f} {along - right:.1f}")
+        strokes.append(f"M {round(left)} {round(along - left)} L {round(right)} {round(along - right)}")
         along += step
     return strokes

@@ -41,7 +41,9 @@ from tests.quality.test_query_counts import more_houses, more_orders, more_tasks
 from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
-STRIP = re.compile(r'<svg class="strip" viewBox="(.*?)".*?<title>(.*?) in plan</title><desc>(.*?)</desc>(.*?)</svg>')
+STRIP = re.compile(
+    r'<svg class="house-plan" viewBox="(.*?)".*?<title>(.*?) in plan</title><desc>(.*?)</desc>(.*?)</svg>'
+)
 
 
 class Drawn:
@@ -117,19 +119,19 @@ def test_bays_are_filled_as_hoops_are_set_and_emptied_when_that_is_taken_back(si
     Task.objects.filter(pk=task.pk).update(kind=Kind.SET, count=13)
     task.refresh_from_db()
     name = task.house.name
-    assert (yard(signed_in)[name].edge, yard(signed_in)[name].count("bay")) == ("come", 0)
+    assert (yard(signed_in)[name].edge, yard(signed_in)[name].count("bay")) == ("coming", 0)
     seven = press(person, task, "stop", done=7)
     found = yard(signed_in)[name]
-    assert (found.count("set"), found.count("bay"), found.count("come"), found.edge) == (7, 6, 6, "edge")
+    assert (found.count("set"), found.count("bay"), found.count("coming"), found.edge) == (7, 6, 6, "edge")
     assert "7 of 13 hoops set" in found.desc and "7 of 13 hoops set" in text_of(signed_in.get("/houses/"))
     take_back(organisation=organisation, user=user, actual=seven, reason="Wrong house")
     found = yard(signed_in)[name]
-    assert (found.count("set"), found.count("bay"), found.edge) == (0, 0, "come")
+    assert (found.count("set"), found.count("bay"), found.edge) == (0, 0, "coming")
     press(person, task, "stop", done=1)
     assert (yard(signed_in)[name].count("set"), yard(signed_in)[name].count("bay")) == (1, 0)
     press(person, task, "done", done=12)
     found = yard(signed_in)[name]
-    assert (found.count("set"), found.count("bay"), found.count("come")) == (13, 12, 0)
+    assert (found.count("set"), found.count("bay"), found.count("coming")) == (13, 12, 0)
 
 
 def test_posts_are_ticked_and_film_is_hatched_by_what_is_recorded_alone(signed_in, site):
