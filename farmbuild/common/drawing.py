@@ -147,6 +147,12 @@ class Drawing:
         self._cover(x + r, y + r)
         self._add(format_html('<circle class="{}" cx="{}" cy="{}" r="{}"/>', css, _figure(x), _figure(y), _figure(r)))
 
+    def placed(self, x: Number, y: Number, wide: float, high: float, marks: SafeString) -> None:
+        """Markup in units of the sheet, made before: its upper left corner there, so many units wide and high."""
+        left, top = self._at(x, y)
+        self._cover(left + wide, top + high)
+        self._add(format_html('<g transform="translate({} {})">{}</g>', _figure(left), _figure(top), marks))
+
     def rect(self, x: Number, y: Number, width: Number, height: Number, css: str = "ink") -> None:
         """``x``, ``y`` is the lower left corner."""
         left, top = self._at(x, float(y) + float(height))

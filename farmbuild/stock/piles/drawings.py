@@ -6,11 +6,11 @@ hollows of the one below it. Of a large pile a square is a hundred, and what no 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 
-from django.utils.safestring import SafeString
+from django.utils.safestring import SafeString, mark_safe
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.drawing import Drawing
@@ -83,32 +83,48 @@ def pile_drawing(pile: Pile, *, scale: float, title: str, told: str) -> SafeStri
     drawing = Drawing(WIDTH / scale, height / scale, title, told, scale=scale)
     _draw_stroke(drawing, pile, height)
     top = height - _STROKE
-    for state, (x, y) in zip(squares, _places(len(squares), _SQUARE_PITCH), strict=True):
-        drawing.rect(*_mm(drawing, x, top - y - _SQUARE, _SQUARE, _SQUARE), f"hundred {state}")
-    top -= square_rows * _SQUARE_PITCH
-    for state, (x, y) in zip(singles, _places(len(singles), rise, leaning=_is_round(pile.material)), strict=True):
-        _draw_end(drawing, pile.material, x + _PITCH / 2, top - y - rise / 2, state)
+    sections = (("hundred", _SQUARE, _SQUARE), ("end", *_section(pile.material)))
+    for (sign, wide, high), states, step in zip(sections, (squares, singles), (_SQUARE_PITCH, rise), strict=True):
+        if states:
+            shape = sign if sign == "hundred" else pile.material.kind
+            marks = "".join(_mark(shape, wide, high, step, at, state) for at, state in enumerate(states))
+            rows_high = -(-len(states) // ROW) * step
+            drawing.placed(0, drawing.mm(top), WIDTH, rows_high, mark_safe(marks))
+            top -= rows_high
     return drawing.svg()
 
 
-def _places(count: int, rise: float, *, leaning: bool = False) -> Iterator[tuple[float, float]]:
-    """Left and upper edge of each, from the first; ``leaning``: every other row stands half a piece further right."""
-    for at in range(count):
-        row, along = divmod(at, ROW)
-        shift = _PITCH / 2 if leaning and row % 2 else 0.0
-        yield along * _PITCH + (along // GROUP) * _GAP + shift, row * rise
+@lru_cache(maxsize=16384)
+def _mark(shape: str, wide: float, high: float, step: float, at: int, state: str) -> str:
+    """The piece of that number in its pile, seen from its end; the same in every pile, so made once."""
+    row, along = divmod(at, ROW)
+    leaning = shape not in ("hundred", Material.Kind.LUMBER, Material.Kind.CHANNEL) and row % 2
+    x = along * _PITCH + (along // GROUP) * _GAP + _PITCH / 2 + (_PITCH / 2 if leaning else 0)
+    y = row * step + step / 2
+    left, up = _round(x - wide / 2), _round(y - high / 2)
+    if shape == Material.Kind.CHANNEL:
+        # Open above, as it is fixed to the board.
+        right, low = _round(x + wide / 2), _round(y + high / 2)
+        return f'<polyline class="end {state}" points="{left},{up} {left},{low} {right},{low} {right},{up}"/>'
+    if shape in ("hundred", Material.Kind.LUMBER):
+        css = "hundred" if shape == "hundred" else "end"
+        return f'<rect class="{css} {state}" x="{left}" y="{up}" width="{_round(wide)}" height="{_round(high)}"/>'
+    circle = f'<circle class="end {state}" cx="{_round(x)}" cy="{_round(y)}" r="{_round(wide / 2)}"/>'
+    core = f'<circle class="core" cx="{_round(x)}" cy="{_round(y)}" r="2"/>'
+    return circle + core if shape == Material.Kind.FILM else circle
 
 
-def _mm(drawing: Drawing, *units: float) -> list[float]:
-    return [drawing.mm(value) for value in units]
-
-
-def _is_round(material: Material) -> bool:
-    return material.kind not in (Material.Kind.LUMBER, Material.Kind.CHANNEL)
+def _round(value: float) -> str:
+    """For SVG: to a hundredth of a unit."""
+    return str(round(value, 2))
 
 
 def _section(material: Material) -> tuple[float, float]:
-    """Units wide and high, lying flat, in its own proportion."""
+    """Units wide and high, lying flat; a board in its own proportion."""
+    if material.kind == Material.Kind.CHANNEL:
+        return 2 * _RADIUS, 8.0
+    if material.kind != Material.Kind.LUMBER:
+        return 2 * _RADIUS, 2 * _RADIUS
     wide, high = (float(material.width or 0), float(material.thickness or 0))
     wide, high = (max(wide, high), min(wide, high)) if wide and high else _BOARD
     return 2 * _RADIUS, max(3.5, 2 * _RADIUS * high / wide)
@@ -116,21 +132,6 @@ def _section(material: Material) -> tuple[float, float]:
 
 def _rise(material: Material) -> float:
     return _HIGH if material.kind != Material.Kind.LUMBER else _section(material)[1] + 3.5
-
-
-def _draw_end(drawing: Drawing, material: Material, x: float, y: float, state: str) -> None:
-    """One piece seen from its end, its middle at ``x``, ``y``."""
-    if material.kind == Material.Kind.LUMBER:
-        wide, high = _section(material)
-        drawing.rect(*_mm(drawing, x - wide / 2, y - high / 2, wide, high), f"end {state}")
-    elif material.kind == Material.Kind.CHANNEL:
-        # Open above, as it is fixed to the board.
-        left, low, right, up = _mm(drawing, x - _RADIUS, y - 4, x + _RADIUS, y + 4)
-        drawing.polyline([(left, up), (left, low), (right, low), (right, up)], f"end {state}")
-    else:
-        drawing.circle(*_mm(drawing, x, y, _RADIUS), f"end {state}")
-        if material.kind == Material.Kind.FILM:
-            drawing.circle(*_mm(drawing, x, y, 2), "core")
 
 
 def _draw_stroke(drawing: Drawing, pile: Pile, height: float) -> None:
