@@ -6,6 +6,7 @@ import re
 from datetime import date
 from decimal import Decimal
 from itertools import pairwise
+from unittest.mock import patch
 
 import pytest
 from django.db import connection
@@ -13,6 +14,8 @@ from django.test.utils import CaptureQueriesContext
 
 from farmbuild.stock.models import Lot
 from farmbuild.stock.piles.drawings import MAX_PIECES, MAX_SQUARES
+from farmbuild.stock.piles.selectors import Coming
+from farmbuild.stock.piles.words import coming_words
 from tests.factories import FOOT, INCH, LotFactory, MaterialFactory, PlaceFactory
 from tests.reading import text_of
 
@@ -125,7 +128,7 @@ def test_many_lengths_and_materials_are_bounded_and_none_is_left_out(signed_in, 
         page = html(signed_in)
     assert len(many) == len(few)
     assert len(page) < 250_000
-    assert "and 162 shorter lengths: 324 offcuts" in page
+    assert "and 163 shorter lengths: 326 offcuts" in page
     found = [name for at in (1, 2, 3) for name in re.findall(r"(Pipe \d{3})</a></h2>", html(signed_in, piles=at))]
     assert sorted(found) == [f"Pipe {number}" for number in range(100, 160)]
     # A material alone shows more of its lengths.
@@ -157,3 +160,18 @@ def test_an_empty_lot_and_a_lot_of_screws_have_no_drawing(signed_in, rail):
         assert signed_in.get(f"/stock/lots/{lot.pk}/").content.decode().count('class="end') == svgs * 6
     only_empty = {"empty": "on", "place": empty.place_id}
     assert "All of these lots are empty" in text_of(signed_in.get("/stock/", only_empty))
+
+
+@pytest.mark.parametrize(
+    ("due", "more", "words"),
+    [
+        (date(2027, 3, 9), False, "12 on order, due 9 March"),
+        (date(2027, 3, 8), False, "12 on order, due 8 March"),
+        (date(2027, 3, 7), False, "12 on order, was due 7 March"),
+        (date(2028, 1, 2), True, "12 on order, the first due 2 January 2028"),
+        (date(2026, 12, 30), True, "12 on order, the first was due 30 December 2026"),
+    ],
+)
+def test_what_is_to_come_says_when_and_whether_that_day_has_passed(due, more, words):
+    with patch("farmbuild.stock.piles.words.today", return_value=date(2027, 3, 8)):
+        assert coming_words(Coming(1, FOOT * 10, 12, due, more)) == words

@@ -18,7 +18,7 @@ from farmbuild.stock.selectors import Heap
 from farmbuild.stock.signals import asking_what_comes
 
 #: Lengths drawn of whole sticks and of offcuts: where many materials are drawn, and where one is.
-MAX_WHOLE, MAX_OFFCUTS = 6, 4
+MAX_WHOLE, MAX_OFFCUTS = 5, 3
 MAX_OF_ONE = 40
 _KINDS = Material.Kind.values
 

@@ -21,10 +21,11 @@ def state_words(pile: Pile) -> str:
 
 
 def coming_words(coming: Coming | None) -> str:
-    """12 on order, due 9 March; the first due, where others come later."""
+    """12 on order, due 9 March, or was due then; the first due, where others come later."""
     if coming is None:
         return ""
-    due = "the first due" if coming.more else "due"
+    due = "due" if coming.due >= today() else "was due"
+    due = f"the first {due}" if coming.more else due
     # The year goes without saying while it lasts.
     when = f"{coming.due.day} {coming.due:%B}" if coming.due.year == today().year else day(coming.due)
     return f"{format_count(coming.pieces)} on order, {due} {when}"
