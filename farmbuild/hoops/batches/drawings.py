@@ -12,6 +12,7 @@ from farmbuild.hoops.batches.bridge import BentHoop, measured_hoop, wanted_bend
 from farmbuild.hoops.batches.bridge import wanted_hoop as hoop_wanted
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.recipes.drawings import HoopDrawing
+from farmbuild.hoops.recipes.tape import tape_on_hoop
 from farmbuild.hoops.recipes.words import sleeve_text
 
 
@@ -31,6 +32,12 @@ def wanted_hoop(batch: HoopBatch) -> SafeString:
 
 def _points(hoop: BentHoop, middle: float) -> list[tuple[float, float]]:
     return [(middle + x, y) for x, y in hoop.outline()]
+
+
+def tape(batch: HoopBatch) -> SafeString:
+    """Where the trial hoop is measured, on the hoop that is wanted."""
+    hoop, units = hoop_wanted(batch), batch.organisation.unit_system
+    return tape_on_hoop(hoop.outline(), length_text(hoop.span, units), length_text(hoop.rise, units))
 
 
 def trial_over_wanted(batch: HoopBatch, trial: TrialHoop) -> SafeString:

@@ -15,7 +15,7 @@ from django.views.decorators.http import require_POST
 from farmbuild.common.lengths import length_text
 from farmbuild.hoops.batches import services
 from farmbuild.hoops.batches.bridge import Verdict
-from farmbuild.hoops.batches.drawings import trial_over_wanted
+from farmbuild.hoops.batches.drawings import tape, trial_over_wanted
 from farmbuild.hoops.batches.forms import (
     AcceptOutsideForm,
     TrialForm,
@@ -45,6 +45,7 @@ def measure(request: HttpRequest, number: int) -> HttpResponse:
         figures=target_figures(batch),
         next_attempt=batch.next_attempt,
         before=before,
+        tape=tape(batch),
     )
 
 

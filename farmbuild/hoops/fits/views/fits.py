@@ -15,6 +15,7 @@ from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.hoops.fits.presenters import fit_page
 from farmbuild.hoops.fits.selectors import any_house_of, fits_of, fits_with_readings, is_latest, latest_fit
 from farmbuild.hoops.fits.tables import FitTable, HoopTable
+from farmbuild.hoops.recipes.tape import tape_to_ridge
 from farmbuild.sites.bridge import HouseShape, shape_of, spec_problems
 from farmbuild.sites.models import House
 
@@ -100,7 +101,11 @@ def measure(request: HttpRequest, slug: str) -> HttpResponse:
             messages.success(request, f"The fit of {house.name} is saved.")
             return redirect("hoops:fit-latest", house.slug)
     context = {"house": house, "shape": shape, "form": form, "last": last, "shown": shown, "parts": parts}
-    return render(request, "hoops/fits/measure.html", context | {"know": _to_know(house, shape)})
+    context |= {
+        "know": _to_know(house, shape),
+        "tape": tape_to_ridge(shape.span, shape.foot_height, shape.ridge_height),
+    }
+    return render(request, "hoops/fits/measure.html", context)
 
 
 def blank(request: HttpRequest, slug: str) -> HttpResponse:

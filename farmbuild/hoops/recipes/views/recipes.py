@@ -16,6 +16,7 @@ from farmbuild.hoops.recipes.presenters import recipe_page
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.hoops.recipes.spring_context import spring_context
 from farmbuild.hoops.recipes.tables import RecipeTable
+from farmbuild.hoops.recipes.tape import tape_at_joint
 
 
 def _recipe(request: HttpRequest, slug: str) -> Recipe:
@@ -37,7 +38,7 @@ def create(request: HttpRequest) -> HttpResponse:
         lambda data: services.create_recipe(organisation=request.organisation, user=request.user, data=data),
         message="{} is on the list.",
     )
-    return answer or render(request, "hoops/recipe_form.html", {"form": form})
+    return answer or render(request, "hoops/recipe_form.html", {"form": form, "tape": tape_at_joint()})
 
 
 def show(request: HttpRequest, slug: str) -> HttpResponse:
@@ -68,7 +69,8 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
         ),
         message="{} is saved.",
     )
-    return answer or render(request, "hoops/recipe_form.html", {"form": form, "recipe": recipe, "name": name})
+    context = {"form": form, "recipe": recipe, "name": name, "tape": tape_at_joint()}
+    return answer or render(request, "hoops/recipe_form.html", context)
 
 
 @require_POST
