@@ -129,8 +129,7 @@ class HouseDrawing:
         drawing = self._drawing(span, ridge, "section", words)
         self._frame(drawing)
         if self.whole:
-            # Beside the words at the left, clear of a joint at the crown.
-            drawing.person(0.57 * span)
+            drawing.person(self._person_at(drawing))
         for sleeve in self.house.sleeves:
             points = [(span / 2 + x, height) for x, height in sleeve.points]
             drawing.polyline(points, "mark")
@@ -194,6 +193,15 @@ class HouseDrawing:
                 for x in (0.0, span):
                     drawing.line(x - bar, foot, x + bar, foot)
 
+    def _above_room(self) -> float:
+        """Units at the right, inside, that the height of the posts and its words take."""
+        return len(f"above {self._say(self.shape.post_above)}") * LETTER_BREADTH + 22
+
+    def _person_at(self, drawing: Drawing) -> float:
+        """Beside words at the left and clear of those at the right, and of a joint at the crown."""
+        span = float(self.shape.span)
+        return min(0.57 * span, span - drawing.mm(self._above_room() + 4) - 0.11 * PERSON)
+
     def _sides(self, drawing: Drawing) -> None:
         """Film from the ends of the hoop down, outside of posts and boards, and the curtain with its pipe."""
         if (side := self.house.sides) is None:
@@ -207,11 +215,10 @@ class HouseDrawing:
                 if side.curtain_top is not None:
                     drawing.line(x, float(side.curtain_top), x, 0, "thin")
                     drawing.circle(x, drawing.mm(2), drawing.mm(2), "mark")
-        with drawing.of(*_FILM, quiet=True):
-            # Over the ground, or over the ends of the hoop where the height of the posts is in its way.
-            taken = (len(side.words) + len(f"above {self._say(self.shape.post_above)}")) * LETTER_BREADTH + 40
-            high = drawing.mm(6) if taken < span * drawing.scale else float(self.shape.post_above) + drawing.mm(24)
-            drawing.text(drawing.mm(10), high, side.words, anchor="start")
+        # Under a smaller one, with dimensions that lead somewhere, the page says it.
+        if not self.workings:
+            with drawing.of(*_FILM, quiet=True):
+                drawing.text(drawing.mm(10), drawing.mm(6), side.words, anchor="start")
 
     def _section_dimensions(self, drawing: Drawing) -> None:
         shape = self.shape
@@ -238,8 +245,9 @@ class HouseDrawing:
             with drawing.of("post_length", quiet=True):
                 drawing.dimension(span, 0, span, above, f"above {label}", 0.6 * drawing.step)
         if depth:
+            label = self._both(depth) if depth * drawing.scale > 3 * LETTER else self._say(depth)
             with drawing.of("post_depth", quiet=True):
-                drawing.dimension(0, 0, 0, -depth, f"in ground {self._both(depth)}", 0.6 * drawing.step)
+                drawing.dimension(0, 0, 0, -depth, f"in ground {label}", 0.6 * drawing.step)
 
     def _sprung(self, drawing: Drawing, y: float) -> None:
         """What the span is worked out to besides, under it."""

@@ -41,11 +41,15 @@ SHEET_TALLEST, SHEET_PAPER = 130.0, (170.0, 82.0)
 
 @dataclass(frozen=True)
 class HouseSheet:
-    """The house on one sheet, its dimensions leading to their working; ``ends`` by what they are called."""
+    """The house on one sheet, its dimensions leading to their working; ``ends`` by what they are called.
+
+    ``sides``: how they close, in words.
+    """
 
     section: SafeString
     along: SafeString
     ends: list[tuple[str, SafeString]]
+    sides: str
 
 
 @dataclass(frozen=True)
@@ -69,7 +73,8 @@ class HousePage:
         keys = frozenset(figure.key for figure in self.figures)
         draw = replace(self.draw, workings=keys, tallest=SHEET_TALLEST, paper=SHEET_PAPER)
         section, ends = draw.across()
-        return HouseSheet(section, draw.along(), ends)
+        sides = self.draw.house.sides
+        return HouseSheet(section, draw.along(), ends, sides.words if sides else "")
 
     @property
     def section(self) -> SafeString | None:
