@@ -15,7 +15,7 @@ from farmbuild.buying.services import send_order
 from farmbuild.common.season_line import Sign, Stretch
 from farmbuild.crew.models import Actual, HouseWork, Kind, Task, WorkTemplate
 from farmbuild.plans.season.presenters import work_line
-from farmbuild.plans.season.rows import by_urgency, house_row
+from farmbuild.plans.season.rows import by_urgency, house_row, supplied_row
 from farmbuild.plans.season.selectors import day_span, days_of_houses
 from farmbuild.stock.models import Reservation
 from tests.factories import HouseFactory, MembershipFactory, SiteFactory
@@ -166,3 +166,21 @@ def test_other_organisations_are_hidden_and_queries_do_not_grow(season, user):
         line = work_line(**given)
     assert len(line.rows) == 41 and len(many) == len(few) <= 6
     assert not days_of_houses(organisation=season.organisation, houses=[theirs.pk])
+
+
+def test_materials_that_come_after_they_are_needed_are_late(accepted, season, user):
+    for order in PurchaseOrder.objects.all():
+        send_order(organisation=season.organisation, user=user, order=order, sent_on=AS_OF, how="by hand")
+    house = season.houses[0]
+    lines = PurchaseOrderLine.objects.filter(reservations__house=house)
+    for days, note, late in ((-4, "4 days early", False), (0, "on the day", False), (1, "1 day late", True)):
+        comes = house.need_date + timedelta(days=days)
+        PurchaseOrderLine.objects.filter(pk__in=list(lines.values_list("pk", flat=True))).update(promised_on=comes)
+        [found] = days_of_houses(organisation=season.organisation, houses=[house.pk])
+        row = supplied_row(found, today=AS_OF)
+        assert (row.note, row.late) == (f"{comes.day} {comes:%b}, {note}", late)
+        assert [flag.day for flag in row.flags if flag.sign is Sign.LIMIT] == [house.need_date]
+    Reservation.objects.all().delete()
+    [found] = days_of_houses(organisation=season.organisation, houses=[house.pk])
+    row = supplied_row(found, today=AS_OF)
+    assert (row.note, row.late, row.waits) == ("needed 12 May", False, None)
