@@ -104,7 +104,9 @@ def _side(pen: Pen, facts: Facts, run: _Run) -> None:
         pen.bar(Layer.PIPE, [(x, foot), (x, ridge)], facts.hoop_pipe)
         if facts.drawn.post_outside is not None:
             pen.bar(Layer.POSTS, [(x, -depth), (x, above)], facts.post_pipe)
-    _numbers(pen, hoops, -depth - pen.mm(LETTER + 2))
+    # Under posts, boards of a house without posts, and the hatching of the ground.
+    low = min(-depth, -pen.mm(2.5), *(float(board.bottom) for board in facts.drawn.boards))
+    _numbers(pen, hoops, low - pen.mm(LETTER + 2))
     # That of the first bay, where all hoops are drawn.
     spacing = float(shape.spacing)
     words = say.fit(pen, spacing)

@@ -41,7 +41,7 @@ def _draw(pen: Pen, facts: Facts, wall: EndWall) -> None:
     for members, bottom in ((wall.studs, face), (wall.door_posts, 0.0), (wall.short_studs, high + face)):
         for x, length in members:
             pen.bar(Layer.FRAME, [(float(x), bottom), (float(x), bottom + float(length))], face)
-            _length(pen, facts, float(x), face, bottom, float(length))
+            _length(pen, facts, wall, float(x), bottom, float(length))
     depth = float(shape.post_depth)
     pen.size(-half, -depth, half, -depth, -16, say.fit(pen, 2 * half, "post span"))
     pen.size(-half, 0, -half, ridge, 12, say.fit(pen, ridge, "ridge"))
@@ -50,14 +50,24 @@ def _draw(pen: Pen, facts: Facts, wall: EndWall) -> None:
         pen.size(opening, 0, opening, high, 5, say.fit(pen, high, "door"))
 
 
-def _length(pen: Pen, facts: Facts, x: float, face: float, bottom: float, length: float) -> None:
-    """How long a stud is, along it: on the side away from the door, or towards it where a post is near."""
+def _length(pen: Pen, facts: Facts, wall: EndWall, x: float, bottom: float, length: float) -> None:
+    """How long a stud is, along it: on the side away from the door, or towards it where there is more room.
+
+    Where neither has room the list of parts has it alone.
+    """
     words = Say(facts.units).one(length)
     if length / pen.scale <= 8 + 2.1 * len(words):
         return
-    half = float(facts.shape.span) / 2
-    outward = (half - abs(x) - max(facts.post_pipe, facts.hoop_pipe)) / pen.scale > 2 * LETTER
-    right = (x >= 0) is outward
-    # Turned words stand to the left of their baseline.
-    at = x + face / 2 + pen.mm(LETTER + 0.8) if right else x - face / 2 - pen.mm(0.8)
-    pen.text(at, bottom + pen.mm(6), words, turned=True)
+    half, face = float(facts.shape.span) / 2, float(wall.face)
+    others = [float(at) for members in (wall.studs, wall.door_posts) for at, _ in members if float(at) != x]
+    edges = [*others, -half + facts.hoop_pipe, half - facts.hoop_pipe]
+    away = 1 if x >= 0 else -1
+    door_post = any(float(at) == x for at, _ in wall.door_posts)
+    for side in (away,) if door_post else (away, -away):
+        near = min((abs(at - x) for at in edges if (at - x) * side > 0), default=0.0) - face
+        # Two may stand in one gap.
+        if near / pen.scale > 2 * (LETTER + 1.4):
+            # Turned words stand to the left of their baseline.
+            at = x + face / 2 + pen.mm(LETTER + 0.8) if side > 0 else x - face / 2 - pen.mm(0.8)
+            pen.text(at, bottom + pen.mm(6), words, turned=True)
+            return

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from farmbuild.drawings.bridge import DRAWN_PIPE, Facts, Joint, Material
-from farmbuild.drawings.pen import LETTER, Layer, Line, Pen
+from farmbuild.drawings.pen import Layer, Line, Pen
 from farmbuild.drawings.view import Say, View
 from farmbuild.measure import count_noun
 
@@ -127,7 +127,7 @@ def _foot(facts: Facts) -> View | None:
     above = float(shape.post_above)
     top = above + max(float(shape.socket_depth), 0.25 * above)
     core = (-broad, -float(shape.post_depth), broad, top)
-    return View("Foot of a hoop", core, (34, 10, 34, 12), lambda pen: _post(pen, facts, top))
+    return View("Foot of a hoop", core, (34, 10, 42, 12), lambda pen: _post(pen, facts, top))
 
 
 def _post(pen: Pen, facts: Facts, top: float) -> None:
@@ -141,9 +141,8 @@ def _post(pen: Pen, facts: Facts, top: float) -> None:
         pen.bar(Layer.PIPE, [(0, foot), (0, above)], facts.hoop_pipe, line=Line.CUT if over else Line.HIDDEN)
     pen.bar(Layer.PIPE, [(0, above), (0, top)], facts.hoop_pipe, line=Line.CUT)
     if foot < above:
-        way = "hoop over its post" if over else "hoop in its post"
         pen.size(half, foot, half, above, -8, say.one(above - foot))
-        pen.text(half + pen.mm(LETTER + 12), foot, way, turned=True)
+        pen.text(half + pen.mm(3), top - pen.mm(1), "hoop over its post" if over else "hoop in its post")
     pen.size(-half, 0, -half, above, 12, say.fit(pen, above))
     if depth:
         pen.size(-half, -depth, -half, 0, 12, say.fit(pen, depth))

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from farmbuild.drawings.bridge import Facts
 from farmbuild.drawings.drawn.frame import core, frame
 from farmbuild.drawings.pen import LETTER, Layer, Line, Pen
@@ -32,13 +34,37 @@ def _draw(pen: Pen, facts: Facts) -> None:
         for x in (-half - facts.post_pipe / 2 - float(board.breadth), half + facts.post_pipe / 2):
             pen.rect(Layer.BOARDS, x, float(board.bottom), float(board.breadth), float(board.height), Line.CUT)
         outside = max(outside, facts.post_pipe / 2 + float(board.breadth))
-    for name in dict.fromkeys(board.name for board in drawn.boards):
-        low = min(float(board.bottom) for board in drawn.boards if board.name == name)
-        high = max(float(board.bottom + board.height) for board in drawn.boards if board.name == name)
-        pen.text(-half + facts.post_pipe / 2 + pen.mm(2), (low + high) / 2 - pen.mm(LETTER / 2), name)
+    for name, y in _board_names(pen, facts):
+        x = max(_inner_edge(facts, y), _inner_edge(facts, y + pen.mm(LETTER)))
+        pen.text(x + pen.mm(2), y, name)
     _film(pen, facts, outside + pen.mm(0.8))
     _person(pen, facts, 0.2 * half)
     _dimensions(pen, facts)
+
+
+def _board_names(pen: Pen, facts: Facts) -> list[tuple[str, float]]:
+    """(name, baseline) beside the boards of each height; one for both where they lie close."""
+    found = []
+    for name in dict.fromkeys(board.name for board in facts.drawn.boards):
+        boards = [board for board in facts.drawn.boards if board.name == name]
+        low = min(float(board.bottom) for board in boards)
+        high = max(float(board.bottom + board.height) for board in boards)
+        # Over the line of the ground.
+        found.append((name, max((low + high) / 2 - pen.mm(LETTER / 2), pen.mm(0.8))))
+    if len(found) == 2 and abs(found[0][1] - found[1][1]) < pen.mm(2 * LETTER):
+        return [("hip and base boards", found[0][1])]
+    return found
+
+
+def _inner_edge(facts: Facts, y: float) -> float:
+    """x of the inside of post and hoop at the left, at a height above the ground."""
+    arc, half = facts.shape.arc, float(facts.shape.span) / 2
+    up = y - float(facts.shape.foot_height) - arc.leg
+    pipe = max(facts.post_pipe, facts.hoop_pipe)
+    if up <= 0:
+        return -half + pipe / 2
+    over = arc.radius - (arc.rise - arc.leg) + up
+    return -math.sqrt(max(0.0, arc.radius**2 - over**2)) + pipe
 
 
 def _film(pen: Pen, facts: Facts, out: float) -> None:
