@@ -65,6 +65,6 @@ def tape_at_joint() -> SafeString:
     edge, inside = wide / 2, wide / 2 - slid
     drawing.rect(0, 0, edge, high, "seen")
     drawing.polyline([(wide, 0), (edge + 14, 0), (edge, 7), (edge, high - 7), (edge + 14, high), (wide, high)], "seen")
-    drawing.polyline([(edge, 7), (inside, 7), (inside, high - 7), (edge, high - 7)], "dash")
+    drawing.polyline([(edge, 7), (inside, 7), (inside, high - 7), (edge, high - 7)], "thin")
     drawing.dimension(inside, 0, edge, 0, "insertion", -drawing.step)
     return drawing.svg()
