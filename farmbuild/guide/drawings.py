@@ -46,7 +46,9 @@ def _of_house(units: UnitSystem) -> HouseDrawing:
 
 def _of_hoop(units: UnitSystem) -> HoopDrawing:
     recipe = _house(units).recipe
-    return HoopDrawing(bend_recipe_of(recipe), recipe.name, units, recipe.lever_length, recipe.tube.swaged)
+    return HoopDrawing(
+        bend_recipe_of(recipe), recipe.name, units, recipe.lever_length, recipe.tube.swaged, paper=_PAPER
+    )
 
 
 def _cut(units: UnitSystem) -> SafeString:

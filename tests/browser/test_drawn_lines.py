@@ -89,3 +89,25 @@ def test_words_stand_three_pixels_clear_of_their_lines(page_at, width):
         })"""
     )
     assert len(clear) > 4 and min(clear) >= 2.99
+
+
+def test_paper_has_the_ratio_of_every_drawing_to_scale(page_at, demo):
+    """Where it stands in a narrower column too."""
+    from farmbuild.hoops.models import Recipe
+
+    page, shown = page_at(820), []
+    for recipe in Recipe.objects.of(demo.organisation):
+        for path in (recipe.get_absolute_url(), f"{recipe.get_absolute_url()}sheet/"):
+            page.emulate_media(media="screen")
+            assert page.goto(path).status == 200
+            # What paper is wide: A4 less the margins of the sheet.
+            page.set_viewport_size({"width": int((210 - 28) / MM_OF_PX), "height": 900})
+            page.emulate_media(media="print")
+            shown += [(path, drawing) for drawing in page.evaluate(MEASURED)]
+    assert len(shown) >= 6
+    wrong = [
+        (path, drawing["title"], drawing["ratio"], drawing["mm"] / (drawing["bar"] * MM_OF_PX))
+        for path, drawing in shown
+        if drawing["mm"] / (drawing["bar"] * MM_OF_PX) != pytest.approx(drawing["ratio"], rel=0.01)
+    ]
+    assert wrong == []

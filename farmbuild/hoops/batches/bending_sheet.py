@@ -32,6 +32,8 @@ from farmbuild.measure import count_noun, format_count
 
 #: More marks than this on one stick do not fit one sheet at arm's length; they are said as a rule then.
 MAX_MARKS = 30
+#: Marks beside which the hoop stands; more take the whole width.
+MAX_BESIDE = 9
 #: More boxes than this are counted by strokes on a line.
 MAX_BOXES = 60
 TRIALS = 3
@@ -127,7 +129,10 @@ def _sheet(
     if len(marks) > MAX_MARKS:
         rule = f"{len(marks)} marks: {marks[0].own}, then every {_say(recipe, bend.pitch)}, the last at {marks[-1].own}"
         marks = []
-    draw = HoopDrawing(bend, title, units, recipe.lever_length, recipe.tube.swaged, hoop, sleeve_text(recipe, units))
+    # As the style sheet has it: lower where the marks need the room.
+    paper = (100.0, 61.0) if 0 < len(marks) <= MAX_BESIDE else (170.0, 41.0)
+    sleeve = sleeve_text(recipe, units)
+    draw = HoopDrawing(bend, title, units, recipe.lever_length, recipe.tube.swaged, hoop, sleeve, paper)
     free = "Free span wanted" if batch else "Free span"
     within = f" ± {_say(recipe, batch.span_tolerance)}" if batch else ""
     quantity = batch.quantity if batch else 0

@@ -32,6 +32,8 @@ class HoopDrawing:
     wanted: BentHoop | None = None
     #: What joins its sticks, in words; empty for a swage.
     sleeve: str = ""
+    #: Room on paper for the hoop, mm.
+    paper: tuple[float, float] = (170.0, 100.0)
 
     @property
     def first_end(self) -> str:
@@ -60,7 +62,7 @@ class HoopDrawing:
         )
         if self.sleeve and joints:
             words += f" At each joint the sticks butt in the middle of an {self.sleeve}."
-        drawing = Drawing(hoop.span, hoop.rise, f"{self.name}: the hoop", words)
+        drawing = Drawing(hoop.span, hoop.rise, f"{self.name}: the hoop", words, units=self.units, paper=self.paper)
         half = hoop.span / 2
         drawing.line(-drawing.mm(8), 0, hoop.span + drawing.mm(8), 0, "thin")
         drawing.polyline([(half + x, y) for x, y in hoop.outline()])
@@ -151,7 +153,7 @@ class HoopDrawing:
         drawing.text(length, -drawing.mm(18), "plain end" if self.swaged else "other end", anchor="end")
         lever = lever_mark(bend, self.lever_below)
         if lever is not None:
-            drawing.line(lever, -drawing.mm(26), length, -drawing.mm(26), "dash")
+            drawing.line(lever, -drawing.mm(26), length, -drawing.mm(26), "thin")
             drawing.text(length, -drawing.mm(42), f"lever bar from {self._say(lever)}", anchor="end")
         below = drawing.mm(42 if lever is not None else 16)
         if self.sleeve:
@@ -172,7 +174,7 @@ class HoopDrawing:
         rows = min(rows, _MAX_ROWS)
         never = set.intersection(*map(set, self.bend.unpulled))
         for at, _ in self.bend.left_off:
-            drawing.line(float(at), 0, float(at), thick, "thin dash")
+            drawing.line(float(at), 0, float(at), thick, "thin")
         for at, (mark, text) in enumerate(zip(self.bend.marks, texts, strict=True)):
             x, kind = float(mark), "thin" if at + 1 in never else "mark"
             if at % every:
@@ -214,7 +216,7 @@ class JointDrawing:
             words += f" Its play is {size_text(self.play, self.units)}."
         if self.screws:
             words += f" {count_noun(self.screws, 'screw').capitalize()} in its side."
-        drawing = Drawing(wide, high, f"{self.name}: a joint", words)
+        drawing = Drawing(wide, high, f"{self.name}: a joint", words, units=self.units)
         drawing.rect(0, (high - across) / 2, wide, across, "fill")
         inside = float(self.sleeve_across)
         drawing.rect(middle - half, (high - inside) / 2, long, inside, "thin" if self.inner else "fill")
