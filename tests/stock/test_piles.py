@@ -175,3 +175,13 @@ def test_an_empty_lot_and_a_lot_of_screws_have_no_drawing(signed_in, rail):
 def test_what_is_to_come_says_when_and_whether_that_day_has_passed(due, more, words):
     with patch("farmbuild.stock.piles.words.today", return_value=date(2027, 3, 8)):
         assert coming_words(Coming(1, FOOT * 10, 12, due, more)) == words
+
+
+def test_a_single_length_more_is_drawn_and_not_counted(signed_in, rail):
+    LotFactory(material=MaterialFactory(organisation=rail.organisation), on_hand=1)
+    for at in range(4):
+        LotFactory(material=rail, length=INCH * (10 + at), offcut=True, on_hand=1)
+    assert html(signed_in).count('class="cut-off"') == 4 and "shorter length" not in html(signed_in)
+    LotFactory(material=rail, length=INCH * 9, offcut=True, on_hand=7)
+    page = html(signed_in)
+    assert page.count('class="cut-off"') == 3 and "and 2 shorter lengths: 8 offcuts" in page

@@ -150,7 +150,9 @@ def piled(
         for offcut, many in zip((False, True), most, strict=True):
             longest = sorted(lying.get((one.pk, offcut), ()), key=lambda pile: -(pile.length or Decimal(0)))
             # What is to come is never left out.
-            shown = [pile for at, pile in enumerate(longest) if at < many or pile.coming]
+            # One length more takes no more room than saying so.
+            room = many + (found.get((one.pk, offcut), 0) == many + 1)
+            shown = [pile for at, pile in enumerate(longest) if at < room or pile.coming]
             left = found.get((one.pk, offcut), 0) - sum(1 for pile in shown if pile.there)
             drawn.append(tuple(shown))
             more = in_all.get((one.pk, offcut), 0) - sum(pile.there for pile in shown)
