@@ -27,11 +27,11 @@ def share(hours: float, axis: Hours) -> str:
 
 
 def _percent(part: float) -> str:
-    return f"{part * 100:.2f}".rstrip("0").rstrip(".") + "%"
+    return f"{round(part * 100, 2)}%"
 
 
 def _em(value: float) -> str:
-    return f"{value:.2f}".rstrip("0").rstrip(".") + "em"
+    return f"{round(value, 2)}em"
 
 
 @dataclass

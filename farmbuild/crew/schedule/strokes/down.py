@@ -40,7 +40,7 @@ def _hour(row: Row) -> float:
 
 
 def _figure(value: float) -> str:
-    return f"{value:.1f}".rstrip("0").rstrip(".")
+    return str(round(value, 1))
 
 
 class _Sheet:
