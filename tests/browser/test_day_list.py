@@ -275,11 +275,17 @@ def record_hours(task, **typed):
 
 
 def open_hours(task):
-    if task.locator("form details:not([open]) > summary").count():
-        task.get_by_text("Worked without pressing Start?").click()
+    unfold(task, "Worked without pressing Start?")
+
+
+def unfold(task, words):
+    shut = task.locator("form details:not([open]) > summary", has_text=words)
+    if shut.count():
+        shut.click()
 
 
 def say_with_photo(task, words="post leans to the road", photos=1):
+    unfold(task, "Report a problem")
     task.get_by_label("Anything wrong").fill(words)
     for number in range(photos):
         task.locator("input[type=file]").nth(number % 2).set_input_files(photo_file())
@@ -366,6 +372,7 @@ def test_photos_are_chosen_left_out_and_asked_for_words(page_at, day):
     first = page.locator(".day-task").nth(0)
     camera, files = first.locator("input[type=file]").nth(0), first.locator("input[type=file]").nth(1)
     assert camera.get_attribute("capture") == "environment" and files.get_attribute("capture") is None
+    unfold(first, "Report a problem")
     for label in ("Take a photo", "Choose photos"):
         box = first.locator("label.pick", has_text=label).bounding_box()
         assert box["height"] >= 48 and box["width"] >= 120
@@ -402,6 +409,7 @@ def test_what_is_typed_is_there_after_the_page_was_let_go_of(page_at, day):
     page = page_at(390)
     page.goto(f"/crew/day/?person={day.slug}")
     first, second = page.locator(".day-task").nth(0), page.locator(".day-task").nth(1)
+    unfold(first, "Report a problem")
     first.get_by_label("Anything wrong").fill("post leans")
     open_hours(first)
     first.get_by_label("Done now").fill("4")
@@ -410,6 +418,7 @@ def test_what_is_typed_is_there_after_the_page_was_let_go_of(page_at, day):
     assert first.get_by_label("Anything wrong").input_value() == "post leans"
     assert (first.get_by_label("Done now").input_value(), second.get_by_label("Done now").input_value()) == ("4", "")
     # A press at another task is sent, and the page does not load itself again over what is typed or being taken.
+    unfold(second, "Report a problem")
     with page.expect_file_chooser():
         second.locator("label.pick", has_text="Choose photos").click()
     page.evaluate("window.stays = true; addEventListener('beforeunload', () => { window.stays = false; })")
@@ -451,6 +460,7 @@ def test_without_the_script_the_form_itself_sends_the_photo(page_at, day):
     page = page_at(390, java_script_enabled=False)
     page.goto(f"/crew/day/?person={day.slug}")
     first = page.locator(".day-task").nth(0)
+    unfold(first, "Report a problem")
     first.locator("input[type=file]").nth(1).set_input_files(photo_file())
     first.get_by_role("button", name="Report the problem").click()
     assert "what the photo shows" in first.locator("[data-field=problem]").inner_text()
