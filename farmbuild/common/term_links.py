@@ -18,7 +18,7 @@ from farmbuild.common.terms import ALONE, IN_TEXT, Term, of_match
 _PLACES = re.compile(
     r"<(?P<tag>h[1-4]|legend|dt|figcaption|label|thead)\b[^>]*>(?P<inside>.*?)</(?P=tag)>"
     r'|<(?P<block>div|ol) class="(?:help|steps)"[^>]*>(?P<text>.*?)</(?P=block)>'
-    r'|<th scope="row" data-label="What">(?P<what>.*?)</th>'
+    r'|<th scope="row" class="what" data-at="name">(?P<what>.*?)</th>'
     r'|<a class="term" href="(?P<href>[^"]*)"'
     r"|(?P<end></table>)",
     re.DOTALL,

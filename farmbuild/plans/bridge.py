@@ -27,7 +27,7 @@ from farmbuild.planning.buying.unknown import unknown_leads
 from farmbuild.planning.house.checks import check_spec, spec_remarks
 from farmbuild.planning.house.spec import House as HouseInput
 from farmbuild.planning.inputs import InHouse, Lot, Season
-from farmbuild.planning.materials import Material
+from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.netting.in_house import rows_to_trim, subtract_in_house
 from farmbuild.planning.netting.market import Item, Market
 from farmbuild.planning.results import (
@@ -62,6 +62,7 @@ __all__ = [
     "CutLayout",
     "CutPlanSummary",
     "InHouse",
+    "Kind",
     "Leftover",
     "Lot",
     "Mark",

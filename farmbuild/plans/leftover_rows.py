@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.plans.bridge import Balance, Season, SeasonPlan
+from django.utils.safestring import SafeString
+
+from farmbuild.common.lengths import length_text
+from farmbuild.common.strips import Part, strip
+from farmbuild.plans.bridge import Balance, Kind, Season, SeasonPlan
 
 SOURCES = {"lot": "not used", "bought": "rest of a pack", "cut": "left from cutting"}
 
@@ -21,11 +25,14 @@ class LeftRow:
     what: str
     offcut: bool
     value: Decimal
+    #: Film is long: its bars have a scale of their own.
+    film: bool = False
 
 
 def rows_of(season: Season, plan: SeasonPlan) -> list[LeftRow]:
     """In the planner's order; a place that is a site goes by the site's name."""
     names = {material.code: material.name for material in season.materials}
+    films = {material.code for material in season.materials if material.kind == Kind.FILM}
     sites = {site.code: site.name for site in season.sites}
     return [
         LeftRow(
@@ -37,9 +44,37 @@ def rows_of(season: Season, plan: SeasonPlan) -> list[LeftRow]:
             what=f"{'Offcut' if row.offcut else 'Whole'}, {SOURCES[row.source]}",
             offcut=row.offcut,
             value=row.value,
+            film=row.material in films,
         )
         for row in plan.leftovers
     ]
+
+
+@dataclass(frozen=True)
+class Bar:
+    """A row as a bar of its length, dashed where it is an offcut; ``heads``: its material's name stands over it."""
+
+    row: LeftRow
+    drawing: SafeString | str
+    heads: bool
+
+
+def bars_of(every: Sequence[LeftRow], shown: Iterable[LeftRow], units: str) -> list[Bar]:
+    """Of those that are ``shown``, to the scale of the longest of ``every`` one: film by itself, all else together."""
+    longest = {
+        film: max((row.length for row in every if row.length is not None and row.film == film), default=Decimal(0))
+        for film in (True, False)
+    }
+    bars: list[Bar] = []
+    for number, row in enumerate(shown, start=1):
+        drawing: SafeString | str = ""
+        if row.length:
+            said = length_text(row.length, units)
+            part = Part(Decimal(0), row.length, said, "end" if row.offcut else "cut")
+            words = f"{row.quantity} of {said}. {row.what}."
+            drawing = strip(f"l{number}", [part], [], longest[row.film], f"{row.material}, {said}", words)
+        bars.append(Bar(row, drawing, not bars or bars[-1].row.material != row.material))
+    return bars
 
 
 def offcut_pieces(rows: Iterable[LeftRow]) -> int:

@@ -222,21 +222,6 @@ class GapTable(FarmTable):
         return wanted_address(record.code, length=record.length if record.whole else None, back=back)
 
 
-class LeftoverTable(FarmTable):
-    """Rows are leaving.LeftRow."""
-
-    phone = (("material", "quantity"), ("length", "place", "what", "value", "lot"))
-    phone_words = {"length": ""}
-
-    material = tables.Column(orderable=False)
-    length = LengthColumn(verbose_name="Length of one", orderable=False)
-    quantity = QuantityColumn(verbose_name="Left", orderable=False)
-    place = tables.Column("Where", orderable=False)
-    lot = tables.Column("Lot", orderable=False)
-    what = tables.Column("What it is", orderable=False)
-    value = MoneyColumn(verbose_name="Value", orderable=False, total=True)
-
-
 class TrimTable(FarmTable):
     """Rows are sawing.Trim."""
 

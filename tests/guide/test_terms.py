@@ -9,7 +9,7 @@ from django.utils.html import strip_tags
 from farmbuild.common.term_links import link_terms
 from farmbuild.common.terms import TERMS, term_named
 
-WHAT = 'scope="row" data-label="What"'
+WHAT = 'scope="row" class="what" data-at="name"'
 
 
 def href(name: str) -> str:

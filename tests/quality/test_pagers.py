@@ -222,6 +222,8 @@ def test_there_is_one_pager_and_every_page_that_has_it_is_walked_here():
         "crew/people/travel.html",
         "crew/wind/days.html",
         "plans/cutting.html",
+        # In tests/plans/test_leftover_bars.py.
+        "plans/leftovers.html",
         "plans/seasonend/left.html",
         "sites/house_list.html",
         "stock/counts/import_preview.html",

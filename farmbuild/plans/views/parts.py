@@ -128,12 +128,14 @@ def shortfall(request: HttpRequest, plan: Plan, season: bridge.Season, result: b
 @of_ready_plan
 def leftovers(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
     rows = leftover_rows.rows_of(season, result)
+    page = Paginator(rows, ROWS_A_PAGE).get_page(request.GET.get("page"))
     context = {
         "plan": plan,
         "result": result,
         "season": season,
         "offcuts": leftover_rows.offcut_pieces(rows),
-        "table": _paged(request, tables.LeftoverTable(rows, prefix="l-")),
+        "page": page,
+        "bars": leftover_rows.bars_of(rows, page.object_list, request.organisation.unit_system),
         "balances": _paged(request, tables.BalanceTable(leftover_rows.balances_of(season, result), prefix="b-")),
     }
     return render(request, "plans/leftovers.html", context)
