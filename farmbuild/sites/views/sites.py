@@ -14,6 +14,7 @@ from farmbuild.sites.models import Site
 from farmbuild.sites.selectors import any_site_of, house_summary, houses_on
 from farmbuild.sites.tables import SiteTable
 from farmbuild.sites.yard.presenters import ROWS, yard_of
+from farmbuild.sites.yard.standing import next_steps_of
 
 
 def _site(request: HttpRequest, slug: str) -> Site:
@@ -47,6 +48,7 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
         "site": site,
         "yard": yard_of(houses, organisation=organisation, longest=summary["longest"]),
         "all_drawn": not more,
+        "steps": [] if site.archived_at else next_steps_of(organisation=organisation)[:1],
     }
     return render(request, "sites/site.html", context)
 

@@ -22,7 +22,7 @@ from farmbuild.orgs.clock import today_of
 from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.services import create_plan, work_out_plan
 from farmbuild.sites.models import House
-from farmbuild.sites.services import archive_house
+from farmbuild.sites.services import archive_house, archive_site
 from farmbuild.sites.yard.standing import next_steps_of
 from farmbuild.stock.models import Reservation
 from tests.crew.daylist.test_ticks import a_day, press
@@ -331,6 +331,17 @@ def test_the_earliest_of_all_kinds_is_the_next_step(signed_in, organisation, use
     assert first_of(signed_in)[1:] == ("See the late task", reverse("crew:task", args=[task.pk]))
     Task.objects.update(state="done", done=26)
     assert first_of(signed_in)[1] == "Look at trial hoop 1 and accept it"
+
+
+def test_the_page_of_a_site_names_the_next_step_of_the_season_and_an_archived_one_does_not(
+    signed_in, organisation, user, site, order
+):
+    here = f'<a class="line-link" href="{reverse("buying:send", args=["7-1"])}">send order 7-1 by'
+    assert here in text_of(signed_in.get(site.get_absolute_url()))
+    other = SiteFactory(organisation=organisation)
+    assert here in text_of(signed_in.get(other.get_absolute_url()))
+    archive_site(organisation=organisation, user=user, site=other)
+    assert here not in text_of(signed_in.get(other.get_absolute_url()))
 
 
 def test_wind_over_the_limit_is_a_next_step(signed_in, organisation, site):
