@@ -28,8 +28,6 @@ from farmbuild.stock.cut_layout import lay_out
 _STARTERS = {UnitSystem.IMPERIAL: "12-ft-house", UnitSystem.METRIC: "5-m-house"}
 #: Ridge heights of hoops a bay apart, in steps over the first; mm, invented.
 _RIDGE = (0, 7, -5, 2, 9, -3)
-#: As large as paper has a drawing beside the words of its job, mm.
-_PAPER = (94.0, 47.0)
 _BAY, _HIGH, _STEP, _ROOM = Decimal(1200), Decimal(2400), Decimal("6.35"), Decimal(100)
 
 
@@ -41,14 +39,12 @@ def _house(units: UnitSystem) -> House:
 
 def _of_house(units: UnitSystem) -> HouseDrawing:
     house = _house(units)
-    return HouseDrawing(drawn_of(house, units), house.name, units, paper=_PAPER)
+    return HouseDrawing(drawn_of(house, units), house.name, units, paper=None)
 
 
 def _of_hoop(units: UnitSystem) -> HoopDrawing:
     recipe = _house(units).recipe
-    return HoopDrawing(
-        bend_recipe_of(recipe), recipe.name, units, recipe.lever_length, recipe.tube.swaged, paper=_PAPER
-    )
+    return HoopDrawing(bend_recipe_of(recipe), recipe.name, units, recipe.lever_length, recipe.tube.swaged, paper=None)
 
 
 def _cut(units: UnitSystem) -> SafeString:

@@ -57,7 +57,8 @@ class HouseDrawing:
     tallest: float = TALLEST
     #: With scale, bar and person; a small one beside a form has room for none of them.
     whole: bool = True
-    paper: tuple[float, float] = PAPER
+    #: Room on paper, mm; None for a small one in a text, of which no scale is said.
+    paper: tuple[float, float] | None = PAPER
     #: Of which figures the working stands on the page: their dimensions lead there.
     workings: frozenset[str] = frozenset()
 
@@ -72,9 +73,11 @@ class HouseDrawing:
         return length_pair_text(length, self.units)
 
     def _drawing(self, width: float, height: float, name: str, words: str, scale: float | None = None) -> Drawing:
-        units = self.units if self.whole else ""
+        units = self.units if self.whole and self.paper else ""
         title = f"{self.name}: {name}"
-        return Drawing(width, height, title, words, tallest=self.tallest, units=units, paper=self.paper, scale=scale)
+        return Drawing(
+            width, height, title, words, tallest=self.tallest, units=units, paper=self.paper or PAPER, scale=scale
+        )
 
     def _worked(self, key: str, what: str) -> _Led:
         """Of a dimension: where its working stands."""

@@ -8,7 +8,7 @@ from math import ceil, cos, sin
 
 from django.utils.safestring import SafeString
 
-from farmbuild.common.drawing import LETTER, LETTER_BREADTH, Drawing
+from farmbuild.common.drawing import LETTER, LETTER_BREADTH, PAPER, Drawing
 from farmbuild.common.lengths import length_pair_text, length_text
 from farmbuild.hoops.recipes.bridge import LEVER_BELOW, BendRecipe, BentHoop, size_text
 from farmbuild.hoops.recipes.words import end_words, left_off_words, lever_mark
@@ -32,8 +32,8 @@ class HoopDrawing:
     wanted: BentHoop | None = None
     #: What joins its sticks, in words; empty for a swage.
     sleeve: str = ""
-    #: Room on paper for the hoop, mm.
-    paper: tuple[float, float] = (170.0, 100.0)
+    #: Room on paper for the hoop, mm; None for a small one in a text, of which no scale is said.
+    paper: tuple[float, float] | None = (170.0, 100.0)
 
     @property
     def first_end(self) -> str:
@@ -62,7 +62,8 @@ class HoopDrawing:
         )
         if self.sleeve and joints:
             words += f" At each joint the sticks butt in the middle of an {self.sleeve}."
-        drawing = Drawing(hoop.span, hoop.rise, f"{self.name}: the hoop", words, units=self.units, paper=self.paper)
+        title, units = f"{self.name}: the hoop", self.units if self.paper else ""
+        drawing = Drawing(hoop.span, hoop.rise, title, words, units=units, paper=self.paper or PAPER)
         half = hoop.span / 2
         drawing.line(-drawing.mm(8), 0, hoop.span + drawing.mm(8), 0, "thin")
         drawing.polyline([(half + x, y) for x, y in hoop.outline()])
