@@ -159,5 +159,5 @@ def test_a_length_stands_in_a_piece_only_where_it_fits():
 
 def test_the_style_sheet_knows_every_width():
     css = (ROOT / "farmbuild/common/static/farmbuild/strips.css").read_text(encoding="utf-8")
-    assert [int(step) for step in re.findall(r"min-width: (\d+)rem", css)] == list(STEPS)
-    assert [int(step) for step in re.findall(r"\.from-(\d+) ", css)] == list(STEPS)
+    found = re.findall(r"min-width: (\d+)rem\) {\s+\.strip text\.from-(\d+) {\s+display: inline;", css)
+    assert found == [(str(step), str(step)) for step in STEPS]
