@@ -108,7 +108,7 @@ def test_what_is_taken_is_tapped_on_the_pile(page_at, demo, script):
         assert phone.locator("[data-tapped]").text_content() == "7 of 38 sticks tapped."
     counted = 7 if script else 2
     phone.get_by_role("button", name="Issue").tap()
-    box = phone.get_by_label("Pieces to issue")
+    box = phone.locator("input[name=quantity]")
     assert box.input_value() == str(counted)
     lot.refresh_from_db()
     assert lot.on_hand == 38
