@@ -89,3 +89,12 @@ def test_a_week_prints_on_one_sheet(page_at, demo, paper):
     assert page.locator(".strokes text.step:visible").count() >= 36
     page.set_viewport_size({"width": 700, "height": 1000})
     assert page.evaluate(TOUCHING) == []
+
+
+def test_the_list_of_a_day_keeps_its_name_on_paper(page_at, busy):
+    page = page_at(820)
+    person = Crew.objects.filter(tasks__starts_at__isnull=False).first().people.first()
+    page.goto(f"/crew/day/?person={person.slug}&day={busy}")
+    page.emulate_media(media="print")
+    assert page.locator("h1:visible").count() == 1 and page.locator(".strokes svg.strip:visible").count() == 1
+    assert page.evaluate(TOUCHING) == []
