@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import base64
+import os
+import re
 from collections.abc import Iterable
+from pathlib import Path
 from typing import Any
 
 from axe_playwright_python.base import AXE_SCRIPT
@@ -13,6 +16,16 @@ from tests.where import ROOT
 #: A phone, a tablet and a desk.
 WIDTHS = (390, 820, 1440)
 OUT = ROOT / ".ci" / "out" / "pages"
+#: Where pages are kept as pictures; unset, none is taken. Continuous integration sets it.
+SHOTS = Path(os.environ["FARMBUILD_SHOTS"]) if os.environ.get("FARMBUILD_SHOTS") else None
+#: A phone of a common size, and how many of its screens a page may be long.
+PHONE, SCREEN, SCREENS = 390, 844, 5
+#: The narrowest phone that pages are made for.
+NARROWEST = 320
+#: Most words of the first sentence of an answer; a length in feet and inches is one.
+WORDS = 18
+_LENGTH = re.compile(r"""\d+'(?: \d[\d/ ]*")?|\d+(?: \d+/\d+)?\"""")
+_SENTENCE = re.compile(r"(?<=[.?!])\s+(?=[A-Z0-9“])")
 _FINDINGS = """axe.run({resultTypes: ["violations"]}).then((found) => found.violations
   .filter((one) => ["serious", "critical"].includes(one.impact))
   .map((one) => `${one.id}: ${one.nodes[0].html.slice(0, 160)}`))"""
@@ -55,15 +68,69 @@ def collisions(page: Any) -> list[str]:
 
 
 def photograph(page: Any, name: str) -> None:
-    """The whole page, kept as ``name``; Playwright's own way presses every picture as small as can be, which takes."""
-    OUT.mkdir(parents=True, exist_ok=True)
+    """The whole page, kept as ``name`` where pictures are wanted, by Chromium's own quick way."""
+    if SHOTS is None:
+        return
+    SHOTS.mkdir(parents=True, exist_ok=True)
     page.evaluate("document.fonts.ready.then(() => true)")
     devtools = page.context.new_cdp_session(page)
     size = devtools.send("Page.getLayoutMetrics")["cssContentSize"]
     options = {"captureBeyondViewport": True, "optimizeForSpeed": True, "clip": size | {"scale": 1}}
+    options |= {"format": "jpeg", "quality": 60}
     picture = devtools.send("Page.captureScreenshot", options)
     devtools.detach()
-    (OUT / f"{name}.png").write_bytes(base64.b64decode(picture["data"]))
+    (SHOTS / f"{name}.jpg").write_bytes(base64.b64decode(picture["data"]))
+
+
+def photograph_paper(page: Any, name: str) -> None:
+    """The page as it is printed, kept likewise."""
+    if SHOTS is None:
+        return
+    at(page, 820)
+    page.emulate_media(media="print")
+    page.evaluate("dispatchEvent(new Event('beforeprint'))")
+    photograph(page, name)
+    page.evaluate("dispatchEvent(new Event('afterprint'))")
+    page.emulate_media(media="screen")
+
+
+def screens(page: Any) -> float:
+    """How many screens of a phone the page is long."""
+    page.set_viewport_size({"width": PHONE, "height": SCREEN})
+    return page.evaluate("document.documentElement.scrollHeight") / SCREEN
+
+
+def reflow_problems(page: Any) -> list[str]:
+    """Nothing goes to the side on the narrowest phone, nor where the text is made twice as large."""
+    told = []
+    at(page, NARROWEST)
+    if (wide := spill(page)) > 1:
+        told.append(f"{page.url} scrolls sideways by {wide} px at {NARROWEST} px")
+    at(page, PHONE)
+    page.evaluate("document.documentElement.style.fontSize = '225%'")
+    if (wide := spill(page)) > 1:
+        told.append(f"{page.url} scrolls sideways by {wide} px with text at 200 %")
+    page.evaluate("document.documentElement.style.fontSize = ''")
+    return told
+
+
+def words_in(sentence: str) -> int:
+    return sum(any(sign.isalnum() for sign in word) for word in _LENGTH.sub("1", sentence).split())
+
+
+def first_sentence(page: Any) -> str:
+    """Of the answer of a page; "" where it asks instead."""
+    said = page.evaluate("(document.querySelector('.answer') || {innerText: ''}).innerText")
+    return _SENTENCE.split(" ".join(said.split()))[0]
+
+
+def rows_too_high(page: Any) -> list[str]:
+    """Rows that lead on, of more than two lines on a phone. Give the page at a phone's width."""
+    return page.evaluate(
+        """() => [...document.querySelectorAll(".table tbody tr.linked")]
+          .filter((row) => row.getBoundingClientRect().height > 65 && !row.closest("details:not([open])"))
+          .slice(0, 2).map((row) => row.innerText.replace(/\\s+/g, " ").slice(0, 60))"""
+    )
 
 
 def problems_of(
