@@ -20,7 +20,7 @@ _PLACES = re.compile(
     r'|<(?P<block>div|ol) class="(?:help|steps)"[^>]*>(?P<text>.*?)</(?P=block)>'
     r'|<th scope="row" class="what" data-at="name">(?P<what>.*?)</th>'
     r'|<a class="term" href="(?P<href>[^"]*)"'
-    r"|(?P<end></table>)",
+    r"|(?P<end></table>|</summary>)",
     re.DOTALL,
 )
 _HEADING = re.compile(r"<th\b[^>]*>(.*?)</th>", re.DOTALL)
@@ -46,6 +46,7 @@ class _Page:
     def __init__(self) -> None:
         self.seen: set[str] = set()
         self.of_table: list[Term] = []
+        self.of_fold: list[Term] = []
 
     def place(self, match: re.Match[str]) -> str:
         whole = match[0]
@@ -53,9 +54,15 @@ class _Page:
             self.seen.add(match["href"])
             return whole
         if match["end"]:
-            return whole + self._line()
-        # A heading that opens what is folded under it is pressed for that alone.
-        if "<dfn" in whole or match.string[max(0, match.start() - 20) : match.start()].rstrip().endswith("<summary>"):
+            waiting = self.of_table if whole == "</table>" else self.of_fold
+            line = self._line(waiting)
+            waiting.clear()
+            return whole + line
+        if "<dfn" in whole:
+            return whole
+        # A heading that opens what is folded under it is pressed for that alone; its terms stand inside.
+        if match.string[max(0, match.start() - 20) : match.start()].rstrip().endswith("<summary>"):
+            self.of_fold = self._first(strip_tags(match["inside"]))
             return whole
         if match["text"] is not None:
             return self._within(match, "text")
@@ -97,9 +104,8 @@ class _Page:
         term = of_match(words)
         return f'<a class="term" href="{escape(term.href)}">{words}</a>' if self._is_new(term) else words
 
-    def _line(self) -> str:
-        """Under a table: on a phone its headings are not seen."""
-        terms, self.of_table = self.of_table, []
+    def _line(self, terms: list[Term]) -> str:
+        """Under a table, whose headings are not seen on a phone, and in a fold."""
         if not terms:
             return ""
         links = ", ".join(term_link(term, term.name) for term in terms)

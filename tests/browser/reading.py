@@ -33,6 +33,7 @@ _FINDINGS = """axe.run({resultTypes: ["violations"]}).then((found) => found.viol
 _COLLISIONS = """() => {
   const found = [];
   for (const svg of document.querySelectorAll('main svg')) {
+    if (svg.closest('details:not([open])')) continue;
     const words = [...svg.querySelectorAll('text')].filter(text => text.textContent.trim())
       .map(text => [text.textContent, text.getBoundingClientRect()]).filter(([, box]) => box.width);
     words.forEach(([one, a], at) => words.slice(at + 1).forEach(([other, b]) => {

@@ -55,6 +55,8 @@ WIDER = {
     "hoops:recipe-sheet": "marks in letters for across the yard, in both units",
     "hoops:batch-sheet": "the same",
     "plans:cutting": "lengths in both units on the stick",
+    "plans:leftovers": "bars of offcuts with their lengths",
+    "hoops:batch-attempt": "hoop wanted over hoop measured",
 }
 
 

@@ -37,7 +37,8 @@ def a(name: str, words: str) -> str:
         # What opens a fold is pressed for that alone.
         (
             "<summary>\n<h2>Benders</h2></summary><h2>Benders</h2>",
-            f"<summary>\n<h2>Benders</h2></summary><h2>{a('bender', 'Benders')}</h2>",
+            "<summary>\n<h2>Benders</h2></summary>"
+            f'<p class="terms">What is meant by: {a("bender", "bender")}</p><h2>Benders</h2>',
         ),
         # A figure's name, and no row of a list.
         (f"<th {WHAT}>Spring-in</th>", f"<th {WHAT}>{a('spring-in', 'Spring-in')}</th>"),
