@@ -153,7 +153,7 @@ def test_each_task_step_and_problem_shows_what_its_kind_of_work_does(demo, clien
             page = unescape(client.get(address).content.decode())
             assert (told(page), page.count(ALWAYS)) == (abouts(kind), 1), address
         page = unescape(client.get(f"/houses/{task.house.slug}/tasks/").content.decode())
-        step = page[page.index(f'<h3 id="{kind}">') :].split("</section>")[0]
+        step = page[page.index(f'<p id="{kind}">') :].split('<details class="fold">')[0].split("<h2>")[0]
         assert (told(step), step.count(ALWAYS)) == (abouts(kind), 1)
     for problem in Actual.objects.of(demo.organisation).exclude(problem=""):
         page = client.get(f"/crew/problems/{problem.pk}/").content.decode()

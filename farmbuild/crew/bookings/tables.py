@@ -59,7 +59,7 @@ class MemberTable(FarmTable):
     phone = (("name", "open_bookings"), ("open_requests", "contact"))
 
     name = tables.Column("Member")
-    contact = tables.Column("Contact", default="not written down", orderable=False)
+    contact = tables.Column("Contact", default="not known", orderable=False)
     open_requests = QuantityColumn(verbose_name="Open requests")
     open_bookings = QuantityColumn(verbose_name="Booked or out")
 
