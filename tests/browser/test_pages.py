@@ -40,7 +40,6 @@ LONGER = {
     "stock:count-sheets": "sheets for paper, one for each place",
     "stock:count-place": "a box to type in for each lot, with one fewer and one more beside it",
     "stock:count-materials": "the same for each material that lies there",
-    "plans:leftovers": "every leftover of the season, with its place and its balance",
     "hoops:recipe": "hoop, stick, marks and the test of springing in",
 }
 #: Kinds of pages whose first sentence has more words, with the reason.
