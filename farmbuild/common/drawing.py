@@ -53,7 +53,7 @@ PERSON = 1727.2
 NARROW = 6.0
 _GAP, _BEYOND, _TICK = 3.0, 5.0, 4.5
 #: In letters, so that they shrink with them: over a line, under it, from line to line of words, and what letters take.
-_OVER, _UNDER, _PITCH, _ASCENT, _DESCENT = -0.48, 1.02, 1.15, 0.78, 0.23
+_OVER, _UNDER, _PITCH, _ASCENT, _DESCENT = -0.48, 1.02, 1.2, 0.78, 0.23
 #: Widths of a drawing on the page from which its letters are smaller, as in the style sheet.
 _WIDTHS = (460, 600, 760)
 _HATCH, _HATCH_PITCH = 6.0, 7.0

@@ -21,8 +21,8 @@ from tests.factories import MembershipFactory
 from tests.plans.small_season import small_season
 from tests.upgrades.schema import guards
 
-#: What Django keeps of itself, and presses, which belong to whoever signs in.
-DJANGO = {"contenttypes", "auth", "sessions", "admin"}
+#: What Django keeps of itself, and who signed in when, which is kept whatever becomes of them.
+DJANGO = {"contenttypes", "auth", "sessions", "admin", "axes"}
 ADDRESS = "/organisation/throw-away/"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import re
 from collections import Counter, defaultdict
 from datetime import date
 from decimal import Decimal
@@ -222,7 +223,9 @@ def check_held_page(season: Season, client) -> None:
     holds = list(Reservation.objects.all())
     assert page.context["count"] == len(holds)
     sums = page.context["sums"]
-    assert (sums["yard"], sums["coming"]) == (lots, lines)
+    # In words, one thing after the other: "8 sticks and 40 fasteners".
+    yard, coming = (sum(int(n.replace(",", "")) for n in re.findall(r"\d[\d,]*", sums[w])) for w in ("yard", "coming"))
+    assert (yard, coming) == (lots, lines)
     assert sums["houses"] == len({hold.house_id for hold in holds})
     for where, total in (("yard", lots), ("coming", lines)):
         assert sum(rows_of(client, where=where).values()) == total

@@ -93,5 +93,11 @@ def of_leftovers(me: Visitor) -> dict[str, Counter[str]]:
 
 def left_by(me: Visitor, plan: str) -> dict[str, int]:
     """What the plan leaves over, in the yard and of what it orders or waits for."""
-    found = _added(me.open(f"/plans/{plan}/leftovers/").rows("Material", "Left", "What it is"), ("Left",))
-    return {name: figures["Left"] for name, figures in found.items()}
+    found: Counter[str] = Counter()
+    material = ""
+    for part in me.open(f"/plans/{plan}/leftovers/").root.all("h2", "section"):
+        if "left-bar" in part.get("class").split():
+            found[material] += number(next(part.all("strong")).text.rstrip(" ×"))
+        else:
+            material = part.text.replace(",", " ").split()[0]
+    return dict(found)
