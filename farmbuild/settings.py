@@ -158,7 +158,7 @@ AUTH_PASSWORD_VALIDATORS = [
 # Ten wrong tries of a name, or from an address, and it rests for a while; what they are is in orgs/signing_in.py.
 AXES_FAILURE_LIMIT = 10
 AXES_COOLOFF_TIME = timedelta(minutes=15)
-AXES_LOCKOUT_PARAMETERS = ["username", "ip_address"]
+AXES_LOCKOUT_PARAMETERS = "farmbuild.orgs.signing_in.counted_by"
 AXES_RESET_ON_SUCCESS = True
 AXES_RESET_COOL_OFF_ON_FAILURE_DURING_LOCKOUT = False
 AXES_ENABLE_ACCESS_FAILURE_LOG = True

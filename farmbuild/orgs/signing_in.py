@@ -9,6 +9,7 @@ from __future__ import annotations
 import contextlib
 from ipaddress import ip_address
 
+from axes.models import AccessBase
 from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.template.response import TemplateResponse
@@ -20,11 +21,19 @@ from farmbuild.measure import count_noun
 
 
 def address_of(request: HttpRequest) -> str | None:
-    """Where the request comes from; behind a web server of ours, what that server saw and wrote last."""
+    """Where the request comes from; behind a web server of ours, what that server saw and wrote last. None: nobody
+    says, and then it is not counted by address, since everybody would be counted as one."""
     if settings.BEHIND_PROXY:
         with contextlib.suppress(ValueError):
             return str(ip_address(request.META.get("HTTP_X_FORWARDED_FOR", "").rpartition(",")[2].strip()))
+        return None
     return request.META.get("REMOTE_ADDR") or None
+
+
+def counted_by(tried: HttpRequest | AccessBase, credentials: dict | None = None) -> list[str]:
+    """By what wrong tries are added up."""
+    address = address_of(tried) if isinstance(tried, HttpRequest) else tried.ip_address
+    return ["username", "ip_address"] if address else ["username"]
 
 
 def too_many(request: HttpRequest, answer: HttpResponse | None, credentials: dict | None) -> HttpResponse:

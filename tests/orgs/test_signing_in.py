@@ -89,8 +89,18 @@ def test_behind_a_web_server_its_own_word_counts(person, settings):
         assert not signs_in(Client(), f"guess-{number}", WRONG, REMOTE_ADDR=HERE, HTTP_X_FORWARDED_FOR=seen)
     assert answer(person, REMOTE_ADDR=HERE, HTTP_X_FORWARDED_FOR=THERE).status_code == 429
     assert signs_in(Client(), person, RIGHT, REMOTE_ADDR=HERE, HTTP_X_FORWARDED_FOR="203.0.113.200")
-    # What is no address is nobody's.
-    assert answer("guess", HTTP_X_FORWARDED_FOR="unknown").status_code == 200
+
+
+@pytest.mark.parametrize("seen", [{}, {"HTTP_X_FORWARDED_FOR": "unknown"}, {"HTTP_X_FORWARDED_FOR": "203.0.113.7:99"}])
+def test_a_web_server_that_says_no_address_shuts_nobody_out(person, settings, seen):
+    """Everybody comes from the address of that server; a stranger's tries are counted by name alone."""
+    settings.BEHIND_PROXY = True
+    for number in range(11):
+        assert answer(f"guess-{number}", WRONG, REMOTE_ADDR=HERE, **seen).status_code == 200
+    assert signs_in(Client(), person, RIGHT, REMOTE_ADDR=HERE, **seen)
+    for _ in range(10):
+        signs_in(Client(), person, WRONG, REMOTE_ADDR=HERE, **seen)
+    assert answer(person, REMOTE_ADDR=HERE, **seen).status_code == 429
 
 
 def test_without_one_nobody_says_where_they_are(person):
