@@ -44,10 +44,7 @@ LONGER = {
 }
 #: Kinds of pages whose first sentence has more words, with the reason.
 WORDIER = {
-    "stock:season-end": "lots, value, and how many serve a house",
     "stock:lot": "a long name of a material",
-    "hoops:batch-trial": "both lengths that are to be measured",
-    "hoops:bender": "radius and span, and whether they are proven",
 }
 #: Kinds of pages that go to the side where text is twice as large, with the reason.
 WIDER = {

@@ -131,7 +131,7 @@ def test_a_hoop_that_is_no_arc_tells_no_radius(shop, organisation, signed_in):
     assert measured_radius_of(bender=bender) is None
     assert any_bender_of(organisation=organisation).get().measured_radius is None
     shown = text_of(signed_in.get(bender.get_absolute_url()))
-    assert "no trial hoop has been accepted on it yet" not in shown
+    assert "No trial hoop has been accepted on it yet" not in shown
     assert "twisted: The joint turns back." in shown
 
 

@@ -57,7 +57,7 @@ def test_a_bender_is_made_changed_archived_and_brought_back(signed_in, organisat
     row = Bender.objects.get()
     assert (row.rated_radius, row.rated_span, list(row.tubes.all())) == (INCH * 93, FOOT * 14, [rail])
     page = text_of(signed_in.get(made["Location"]))
-    assert "Rated for a radius of 7&#x27; 9&quot; and a 14&#x27; house; no trial hoop has been accepted" in page
+    assert "Rated for a radius of 7&#x27; 9&quot; and a 14&#x27; house. No trial hoop has been accepted" in page
     assert "Hazel (invented)" in page
     edit = reverse("hoops:bender-edit", args=[row.slug])
     assert signed_in.get(edit).context["form"]["rated_radius"].value() == '93"'
@@ -142,7 +142,7 @@ def test_the_measured_radius_is_the_latest_accepted_one(signed_in, organisation,
     response = signed_in.get(bender.get_absolute_url())
     page, sheet = text_of(response), response.context["page"]
     # 157.5 in of 236: R = 78.98 in; 158.5 in: R = 79.55 in (SciPy, brentq). Rated 79 in.
-    assert "Makes a radius of 6&#x27; 7 9/16&quot;, measured 6 May 2027; rated for a radius of 6&#x27; 7&quot;" in page
+    assert "Makes a radius of 6&#x27; 7 9/16&quot;, measured 6 May 2027. Rated for a radius of 6&#x27; 7&quot;" in page
     assert float(sheet.against_rated / INCH) == pytest.approx(wanted / 25.4 - 79, abs=0.003)
     assert any('9/16" wider than rated (+0.7%)' in words for words in sheet.drift)
     assert any('Since 4 March 2027, over 2 accepted trial hoops, it has drifted 9/16" wider' in w for w in sheet.drift)

@@ -180,7 +180,7 @@ def test_the_page_answers(signed_in, season, ends):
     one = text_of(signed_in.get(PAGE, {"day": "2027-05-15", "below": '15"', "houses": [season.houses[1].pk]}))
     assert "the 1 house of the next season" in one and "4 offcuts" in one and "E-2 at" not in one
     none = text_of(signed_in.get(PAGE, {"day": "2027-05-15", "below": '15"'}))
-    assert "no house of the next season is chosen" in none
+    assert "No house of the next season is chosen" in none
 
 
 def test_a_late_house_counts_for_the_next_season_when_ticked(signed_in, accepted, season):

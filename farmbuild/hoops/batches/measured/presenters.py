@@ -90,16 +90,16 @@ def bender_page(bender: Bender, trials: QuerySet[TrialHoop]) -> BenderPage:
     units = bender.organisation.unit_system
     text = partial(length_text, units=units)
     drawn = list(with_a_radius(trials)[:MAX_DRAWN])
-    rated = f"rated for a radius of {text(bender.rated_radius)} and a {text(bender.rated_span)} house"
+    rated = f"Rated for a radius of {text(bender.rated_radius)} and a {text(bender.rated_span)} house"
     if drawn:
         off = drawn[0].effective_radius - bender.rated_radius
-        answer = f"Makes a radius of {text(drawn[0].effective_radius)}, measured {day(drawn[0].at)}; {rated}."
+        answer = f"Makes a radius of {text(drawn[0].effective_radius)}, measured {day(drawn[0].at)}. {rated}."
     else:
         off = None
-        none = "no trial hoop has been accepted on it yet"
+        none = "No trial hoop has been accepted on it yet"
         if trials.exists():
-            none = "no accepted trial hoop was a true arc"
-        answer = f"{rated[0].upper()}{rated[1:]}; {none}."
+            none = "No accepted trial hoop was a true arc"
+        answer = f"{rated}. {none}."
     return BenderPage(
         answer=answer,
         drift=_drift(bender, drawn, units) if drawn else [],
