@@ -40,7 +40,6 @@ LONGER = {
     "stock:count-sheets": "sheets for paper, one for each place",
     "stock:count-place": "a box to type in for each lot, with one fewer and one more beside it",
     "stock:count-materials": "the same for each material that lies there",
-    "hoops:recipe": "hoop, stick, marks and the test of springing in",
 }
 #: Kinds of pages whose first sentence has more words, with the reason.
 WORDIER = {
@@ -51,7 +50,6 @@ WIDER = {
     "hoops:recipe-sheet": "marks in letters for across the yard, in both units",
     "hoops:batch-sheet": "the same",
     "plans:cutting": "lengths in both units on the stick",
-    "plans:leftovers": "bars of offcuts with their lengths",
     "hoops:batch-attempt": "hoop wanted over hoop measured",
 }
 
