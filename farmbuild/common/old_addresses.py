@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse, HttpResponsePermanentRedirect
+from django.utils.encoding import escape_uri_path
 
 #: What an old address looks like, and what stands there today. The first that fits is used.
 OLD = [
@@ -40,6 +41,7 @@ def old_addresses(get_response: Callable[[HttpRequest], HttpResponse]) -> Callab
             return get_response(request)
         query = request.META.get("QUERY_STRING", "")
         start = request.path.removesuffix(request.path_info)
-        return HttpResponsePermanentRedirect(f"{start}{now}{'?' if query else ''}{query}", preserve_request=True)
+        today = escape_uri_path(f"{start}{now}")
+        return HttpResponsePermanentRedirect(f"{today}{'?' if query else ''}{query}", preserve_request=True)
 
     return middleware

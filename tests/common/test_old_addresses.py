@@ -50,5 +50,12 @@ def test_the_query_and_the_form_go_along(signed_in: Client) -> None:
 
 @pytest.mark.django_db
 def test_below_a_prefix(client: Client) -> None:
-    answer = client.get("/crew/benders/proposal/", SCRIPT_NAME="/farm")
-    assert answer["Location"] == "/farm/crew/benders/who-gets-which/"
+    answer = client.get("/crew/benders/proposal/", SCRIPT_NAME="/growers")
+    assert answer["Location"] == "/growers/crew/benders/who-gets-which/"
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("name", ["a%3Fb", "a%23b", "100%25", "%C3%A9"])
+def test_signs_of_an_address_stay_what_they_were(client: Client, name: str) -> None:
+    answer = client.get(f"/crew/templates/{name}/edit/?page=2")
+    assert (answer.status_code, answer["Location"]) == (308, f"/crew/steps/{name}/edit/?page=2")
