@@ -80,16 +80,25 @@ class Organisation(models.Model):
 
 
 class Membership(models.Model):
-    """One organisation a user for now. Owners and planners also approve and take back what others recorded."""
+    """One organisation a user for now. What a role lets do, and ``without`` and ``also``, is read by ``acts.py``."""
 
     class Role(models.TextChoices):
         OWNER = "owner", "Owner"
         PLANNER = "planner", "Planner"
+        YARD = "yard", "Yard"
         CREW = "crew", "Crew"
+        LOOKS = "looks", "Looks only"
 
     organisation = models.ForeignKey(Organisation, models.CASCADE, related_name="memberships")
     user = models.OneToOneField(User, models.CASCADE, related_name="membership")
     role = models.CharField(max_length=7, choices=Role, default=Role.OWNER)
+    #: Acts that an owner took away from the ready set of the role, and those that one added.
+    without = models.JSONField(default=list, blank=True)
+    also = models.JSONField(default=list, blank=True)
+    #: Orders above it, tax and delivery included, wait for a second person; none: no limit.
+    send_limit = models.DecimalField(
+        max_digits=15, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(Decimal(0))]
+    )
 
     def __str__(self) -> str:
         return f"{self.user} in {self.organisation}"

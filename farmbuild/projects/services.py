@@ -10,9 +10,9 @@ from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import transaction
 from django.utils import timezone
 
+from farmbuild.orgs.acts import Act, may
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.orgs.roles import may_plan
 from farmbuild.projects.intake import Intake
 from farmbuild.projects.intake_goods import take_offers, take_stock
 from farmbuild.projects.models import ProjectDraft
@@ -34,7 +34,7 @@ class _Undo(Exception):
 
 
 def check_may_read(*, organisation: Organisation, user: User) -> None:
-    if not may_plan(organisation=organisation, user=user):
+    if not may(organisation=organisation, user=user, act=Act.PLAN):
         raise PermissionDenied("Only owners and planners read a project workbook into the site.")
 
 

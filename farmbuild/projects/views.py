@@ -9,8 +9,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import get_object_or_none
+from farmbuild.orgs.acts import Act, may
 from farmbuild.orgs.clock import today_of
-from farmbuild.orgs.roles import may_plan
 from farmbuild.projects import services
 from farmbuild.projects.bridge import project_workbook
 from farmbuild.projects.forms import ProjectForm
@@ -36,7 +36,7 @@ def project(request: HttpRequest) -> HttpResponse:
             return redirect("projects:preview", draft.pk)
     context = {
         "form": form,
-        "may_read": may_plan(organisation=organisation, user=request.user),
+        "may_read": may(organisation=organisation, user=request.user, act=Act.PLAN),
         "sites": sites_of(organisation=organisation),
     }
     return render(request, "projects/project.html", context)

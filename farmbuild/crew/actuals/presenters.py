@@ -16,8 +16,8 @@ from farmbuild.crew.bridge import task_unit
 from farmbuild.crew.models import Actual, Person, Task
 from farmbuild.crew.people.selectors import people_in, person_of
 from farmbuild.hoops.batches.selectors import HouseHoops
+from farmbuild.orgs.acts import Act, may
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.orgs.roles import may_plan
 
 
 def unit_of(task: Task) -> str:
@@ -27,11 +27,11 @@ def unit_of(task: Task) -> str:
 def task_presses(task: Task, kept: list[Actual], *, organisation: Organisation, user: User) -> dict[str, Any]:
     """For the page of a task, what the one who looks at it can press. ``kept``: as for ``press_block``."""
     person = person_of(organisation=organisation, user=user)
-    plans = may_plan(organisation=organisation, user=user)
+    plans = may(organisation=organisation, user=user, act=Act.PLAN)
     size = people_in(crew=task.crew).count() if task.crew else 0
-    may = partial(may_take_back, user=user, plans=plans)
+    may_undo = partial(may_take_back, user=user, plans=plans)
     return {"task": task, "person": person} | press_block(
-        task, kept, person=person, crew_size=size, may=may, hoops=batch_hoops(task)
+        task, kept, person=person, crew_size=size, may_undo=may_undo, hoops=batch_hoops(task)
     )
 
 
@@ -41,7 +41,7 @@ def press_block(
     *,
     person: Person | None,
     crew_size: int,
-    may: Callable[..., bool],
+    may_undo: Callable[..., bool],
     typed: TickForm | None = None,
     hoops: HouseHoops | None = None,
 ) -> dict[str, Any]:
@@ -54,7 +54,7 @@ def press_block(
         "own": state.own,
         "at_it": running_words(state.running),
         "people": state.people(crew_size),
-        "takes_back": [(row, press_words(row)) for row in state.last if may(actual=row)],
+        "takes_back": [(row, press_words(row)) for row in state.last if may_undo(actual=row)],
         "form": typed
         or TickForm(
             task=task,

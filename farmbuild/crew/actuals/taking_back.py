@@ -12,8 +12,8 @@ from farmbuild.crew.actuals.hours import place
 from farmbuild.crew.actuals.services import carry, lock_task
 from farmbuild.crew.gate.rules import check_taken_back
 from farmbuild.crew.models import Actual
+from farmbuild.orgs.acts import Act, may
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.orgs.roles import may_plan
 
 REASON = "Pressed by mistake."
 
@@ -34,7 +34,7 @@ def take_back(*, organisation: Organisation, user: User, actual: Actual, reason:
     task = lock_task(organisation=organisation, task=actual.task_id)
     rows = Actual.objects.of(organisation).select_related("person", "reversed_by", "organisation")
     current = rows.get(pk=actual.pk)
-    if not may_take_back(user=user, actual=current, plans=may_plan(organisation=organisation, user=user)):
+    if not may_take_back(user=user, actual=current, plans=may(organisation=organisation, user=user, act=Act.PLAN)):
         raise PermissionDenied("Only whoever pressed it, or who plans, takes it back.")
     if hasattr(current, "reversed_by") or current.reverses_id:
         raise ValidationError("This press is taken back already.")

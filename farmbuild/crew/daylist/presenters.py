@@ -24,9 +24,9 @@ from farmbuild.crew.schedule.strokes import presenters as pictures
 from farmbuild.crew.steps.facts import facts_of
 from farmbuild.hoops.batches.selectors import HouseHoops
 from farmbuild.measure import format_minutes
+from farmbuild.orgs.acts import Act, may
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
-from farmbuild.orgs.roles import may_plan
 
 
 def day_page(
@@ -39,12 +39,14 @@ def day_page(
     gates = closed_gates(organisation=organisation, tasks=found)
     crew = selectors.crew_names(organisation=organisation, person=person)
     given = {"day": day, "zone": zone, "person": person, "crew_size": len(crew)}
-    may = partial(may_take_back, user=request.user, plans=may_plan(organisation=organisation, user=request.user))
+    may_undo = partial(
+        may_take_back, user=request.user, plans=may(organisation=organisation, user=request.user, act=Act.PLAN)
+    )
     forms = typed or {}
     bends = batches_at(found)
     facts = facts_of(organisation=organisation, tasks=found)
     rows = [
-        _row(task, typed=forms.get(task.pk), may=may, hoops=bends.get(task.pk), **given)
+        _row(task, typed=forms.get(task.pk), may_undo=may_undo, hoops=bends.get(task.pk), **given)
         | {"gate": gates.get(task.pk), "facts": facts.get(task.pk)}
         for task in found
     ]
@@ -79,7 +81,7 @@ def _row(
     person: Person,
     crew_size: int,
     typed: TickForm | None,
-    may: Callable[..., bool],
+    may_undo: Callable[..., bool],
     hoops: HouseHoops | None,
 ) -> dict[str, Any]:
     starts, ends = task.starts_at.astimezone(zone), task.ends_at.astimezone(zone)
@@ -91,4 +93,4 @@ def _row(
         "takes": format_minutes(task.planned_minutes),
         "unit": task_unit(task),
         "problems": [one for one in kept if one.problem and not hasattr(one, "settled")],
-    } | press_block(task, kept, person=person, crew_size=crew_size, typed=typed, may=may, hoops=hoops)
+    } | press_block(task, kept, person=person, crew_size=crew_size, typed=typed, may_undo=may_undo, hoops=hoops)

@@ -10,9 +10,9 @@ from django.utils import timezone
 
 from farmbuild.crew.models import OtherWork, Person
 from farmbuild.crew.people.services import check_owner
+from farmbuild.orgs.acts import Act, may
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.orgs.roles import may_plan
 from farmbuild.sites.models import House
 
 AHEAD = "Work is written down once it is done. Type today or an earlier day."
@@ -52,7 +52,7 @@ def write_down(
 
 def may_remove(*, organisation: Organisation, user: User, work: OtherWork) -> bool:
     own = work.person.user_id if work.person else None
-    return user.pk in (work.by_id, own) or may_plan(organisation=organisation, user=user)
+    return user.pk in (work.by_id, own) or may(organisation=organisation, user=user, act=Act.PLAN)
 
 
 @transaction.atomic

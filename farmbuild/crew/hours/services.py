@@ -14,8 +14,8 @@ from farmbuild.crew.actuals.services import STOP, keep, lock_task
 from farmbuild.crew.actuals.taking_back import may_take_back
 from farmbuild.crew.hours.selectors import other_work_of, runs_of
 from farmbuild.crew.models import Actual, HourApproval, HourCorrection, OtherWork
+from farmbuild.orgs.acts import Act, may, who_may
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.orgs.roles import may_plan, planners_of
 
 CHANGED = "These hours changed since the page was loaded. Look at them again."
 LATE = "These go past the end of the crew's day. Correct them first, with a reason."
@@ -36,7 +36,7 @@ def correct(
         raise ValidationError({"reason": "Say why in a few words, for example: Stop was forgotten."})
     task = lock_task(organisation=organisation, task=actual.task_id)
     current = Actual.objects.of(organisation).select_related("person").get(pk=actual.pk)
-    if not may_take_back(user=user, actual=current, plans=may_plan(organisation=organisation, user=user)):
+    if not may_take_back(user=user, actual=current, plans=may(organisation=organisation, user=user, act=Act.PLAN)):
         raise PermissionDenied(NOT_YOURS)
     if current.stopped_at is None:
         if running_of(task=task, person=current.person) != current:
@@ -75,10 +75,10 @@ def approve(
 
     What is approved already stays as it is. Who plans alone approves their own hours too; else another planner does.
     """
-    if not may_plan(organisation=organisation, user=user):
+    if not may(organisation=organisation, user=user, act=Act.PLAN):
         raise PermissionDenied("Only owners and planners approve hours.")
     seen, keys = dict(runs), sorted(set(other))
-    alone = not planners_of(organisation=organisation).exclude(pk=user.pk).exists()
+    alone = who_may(organisation=organisation, act=Act.PLAN) == [user]
     now = _locked(organisation, seen)
     list(OtherWork.objects.of(organisation).filter(pk__in=keys).order_by("pk").select_for_update())
     work = {row.pk: row for row in other_work_of(organisation=organisation).filter(pk__in=keys)}

@@ -7,8 +7,8 @@ from django.db import transaction
 
 from farmbuild.crew.models import MAX_OWN_MINUTES, Task
 from farmbuild.measure import format_minutes
+from farmbuild.orgs.acts import Act, may
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.orgs.roles import may_plan
 
 SPAN = f"Type a length from 1 minute to {MAX_OWN_MINUTES // 60} hours, or leave both empty for the rate."
 
@@ -23,7 +23,7 @@ def set_own_length(
     page showed it. Raises ValidationError by field, where the user does not plan, for a task that is begun or kept on
     its day, and where someone else set another length meanwhile.
     """
-    if not may_plan(organisation=organisation, user=user):
+    if not may(organisation=organisation, user=user, act=Act.PLAN):
         raise ValidationError("Only an owner or planner changes how long a task is planned to take.")
     row = Task.objects.of(organisation).select_for_update(of=("self",)).get(pk=task.pk)
     if row.state != Task.State.OPEN:

@@ -25,8 +25,8 @@ from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import count_noun, format_count
+from farmbuild.orgs.acts import Act, may
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.orgs.roles import may_plan
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot
 from farmbuild.stock.services import issue_pieces, return_pieces
@@ -322,7 +322,7 @@ def accept_trial(
 
 
 def _check_may_plan(organisation: Organisation, user: User | None, what: str) -> None:
-    if user is None or not may_plan(organisation=organisation, user=user):
+    if user is None or not may(organisation=organisation, user=user, act=Act.PLAN):
         raise _refuse(f"Only an owner or a planner of {organisation} may {what}.")
 
 

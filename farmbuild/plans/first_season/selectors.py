@@ -9,14 +9,15 @@ from django.db.models import Exists, OuterRef, Q, QuerySet, Subquery
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Offer, Supplier
+from farmbuild.orgs.acts import Act, acts_given
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Membership, Organisation, User
-from farmbuild.orgs.roles import PLANS
 from farmbuild.plans.models import Plan
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.models import Lot
 
 _OWN = Q(organisation=OuterRef("pk"))
+_GIVEN = ("role", "without", "also")
 
 
 @dataclass(frozen=True)
@@ -46,19 +47,24 @@ def facts_of(*, organisation: Organisation, user: User) -> Facts | None:
     """
     if organisation.invented:
         return None
+    mine = Membership.objects.filter(_OWN, user=user)
     row = _under_way(organisation, user).annotate(
-        **_things(), **_suppliers(today_of(organisation=organisation)), **_plans_and_orders()
+        **{name: Subquery(mine.values(name)[:1]) for name in _GIVEN},
+        **_things(),
+        **_suppliers(today_of(organisation=organisation)),
+        **_plans_and_orders(),
     )
-    found = row.values(*Facts.__annotations__).first()
-    return Facts(**found) if found else None
+    found = row.values(*_GIVEN, *Facts.__annotations__).first()
+    given = {name: found.pop(name) for name in _GIVEN} if found else {}
+    return Facts(**found) if found and Act.PLAN in acts_given(**given) else None
 
 
 def _under_way(organisation: Organisation, user: User) -> QuerySet[Organisation]:
     # The day an order goes out stays with it; so does the acceptance of a plan that needed nothing bought.
     sent = PurchaseOrder.objects.filter(_OWN, sent_on__isnull=False)
     nothing_to_buy = Plan.objects.filter(_OWN, accepted_at__isnull=False, order_count=0, result__plan__unmet=[])
-    plans = Membership.objects.filter(_OWN, user=user, role__in=PLANS)
-    return Organisation.objects.filter(Exists(plans), ~Exists(sent), ~Exists(nothing_to_buy), pk=organisation.pk)
+    belongs = Membership.objects.filter(_OWN, user=user)
+    return Organisation.objects.filter(Exists(belongs), ~Exists(sent), ~Exists(nothing_to_buy), pk=organisation.pk)
 
 
 def _things() -> dict[str, Exists]:

@@ -18,8 +18,8 @@ from farmbuild.crew.hours import exports, services
 from farmbuild.crew.hours.forms import CorrectionForm, minutes_of
 from farmbuild.crew.hours.presenters import hours_page, monday_of, read_seen, run_page
 from farmbuild.crew.hours.tables import RunTable, ToCorrectTable
+from farmbuild.orgs.acts import Act, may
 from farmbuild.orgs.clock import today_of
-from farmbuild.orgs.roles import may_plan
 from farmbuild.workbooks.services import XLSX
 
 
@@ -38,7 +38,7 @@ def week(request: HttpRequest) -> HttpResponse:
     context = page | {
         "wrong_table": wrong,
         "tables": tables,
-        "plans": may_plan(organisation=organisation, user=request.user),
+        "plans": may(organisation=organisation, user=request.user, act=Act.PLAN),
     }
     return render(request, "crew/hours/week.html", context)
 
@@ -64,8 +64,8 @@ def run(request: HttpRequest, pk: int) -> HttpResponse:
     organisation = request.organisation
     found = get_object_or_404(presses_of(organisation=organisation), pk=pk)
     page = run_page(organisation=organisation, actual=found)
-    plans = may_plan(organisation=organisation, user=request.user)
-    may = page["counts"] and may_take_back(user=request.user, actual=found, plans=plans)
+    plans = may(organisation=organisation, user=request.user, act=Act.PLAN)
+    may_undo = page["counts"] and may_take_back(user=request.user, actual=found, plans=plans)
     form = CorrectionForm(request.POST or None, organisation=organisation, initial=page["initial"])
     answer = save_form(
         request,
@@ -81,7 +81,7 @@ def run(request: HttpRequest, pk: int) -> HttpResponse:
         message="The hours are corrected, and wait for approval.",
         redirect_to=f"{reverse('crew:hours')}?week={found.day or ''}",
     )
-    return answer or render(request, "crew/hours/run.html", page | {"form": form if may else None})
+    return answer or render(request, "crew/hours/run.html", page | {"form": form if may_undo else None})
 
 
 @require_GET

@@ -21,8 +21,8 @@ from farmbuild.crew.schedule.presenters import length_shown, takes_words
 from farmbuild.crew.steps.facts import facts_of
 from farmbuild.crew.wind.selectors import notes_of
 from farmbuild.measure import format_minutes
+from farmbuild.orgs.acts import Act, may
 from farmbuild.orgs.clock import zone_of
-from farmbuild.orgs.roles import may_plan
 
 
 def _task(request: HttpRequest, pk: int) -> Task:
@@ -36,7 +36,7 @@ def task(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "task": found,
         "takes": takes_words(found),
-        "may_plan": may_plan(organisation=request.organisation, user=request.user),
+        "may_plan": may(organisation=request.organisation, user=request.user, act=Act.PLAN),
         "zone": zone_of(organisation=request.organisation),
         "unit": task_unit(found),
         "facts": facts_of(organisation=request.organisation, tasks=[found]).get(found.pk),
@@ -111,5 +111,5 @@ def length(request: HttpRequest, pk: int) -> HttpResponse:
         form.data = form.data.copy()
         form.data["seen"] = str(found.own_minutes or "")
     context = {"task": found, "form": form, "by_rate": format_minutes(found.minutes), "takes": takes_words(found)}
-    context["may_plan"] = may_plan(organisation=request.organisation, user=request.user)
+    context["may_plan"] = may(organisation=request.organisation, user=request.user, act=Act.PLAN)
     return answer or render(request, "crew/schedule/length.html", context)

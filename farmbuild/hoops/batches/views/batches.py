@@ -55,7 +55,7 @@ from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.selectors import any_recipe_of, recipes_of
 from farmbuild.hoops.recipes.words import end_words
 from farmbuild.measure import count_noun
-from farmbuild.orgs.roles import may_plan
+from farmbuild.orgs.acts import Act, may
 from farmbuild.sites.phases import phases_of
 from farmbuild.sites.selectors import any_house_of
 
@@ -148,7 +148,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "batch": batch,
         "status": status_of(batch),
         "changes": changes_of(batch=batch),
-        "plans": may_plan(organisation=organisation, user=request.user),
+        "plans": may(organisation=organisation, user=request.user, act=Act.PLAN),
         "outside": outside_words(batch, batch.accepted_trial) if batch.accepted_trial else "",
         "hoop": wanted_hoop(batch),
         "end": end_words(batch.recipe.tube.swaged),

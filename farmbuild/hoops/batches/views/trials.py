@@ -25,7 +25,7 @@ from farmbuild.hoops.batches.presenters import target_figures, trial_figures
 from farmbuild.hoops.batches.selectors import trial_before, trial_to_ask_of
 from farmbuild.hoops.batches.views.batches import batch_or_404, save_page, trial_or_404
 from farmbuild.hoops.batches.words import can_correct, outside_words, sticks_words, verdict_of
-from farmbuild.orgs.roles import may_plan
+from farmbuild.orgs.acts import Act, may
 
 
 def measure(request: HttpRequest, number: int) -> HttpResponse:
@@ -60,7 +60,7 @@ def attempt(request: HttpRequest, number: int, attempt: int) -> HttpResponse:
     latest = batch.state == HoopBatch.State.TRIAL and trial.attempt == batch.attempts
     good = trial.verdict == Verdict.ACCEPTED and not trial.spoilt_sticks
     refused = latest and not good and not trial.spoilt_sticks
-    plans = refused and may_plan(organisation=request.organisation, user=request.user)
+    plans = refused and may(organisation=request.organisation, user=request.user, act=Act.PLAN)
     corrected = batch.stop_gap != trial.stop_gap
     context = {
         "batch": batch,
