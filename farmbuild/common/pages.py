@@ -13,10 +13,10 @@ from django.db.models import QuerySet
 from django.forms import BaseForm
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django_tables2 import SingleTableView
 
 from farmbuild.common.edit_conflicts import refuse_if_changed
 from farmbuild.common.form_parts import add_service_errors
+from farmbuild.common.paging import PagedTables
 
 ROWS = 25
 
@@ -46,10 +46,9 @@ def first_rows(rows: Sequence[Any] | QuerySet, most: int) -> tuple[list[Any], bo
     return found[:most], len(found) > most
 
 
-class OrgList(SingleTableView):
+class OrgList(PagedTables):
     """``rows``: the selector. With ``archives`` the page has two lists: in use, and archived."""
 
-    paginate_by = ROWS
     rows: Callable[..., Any]
     archives = False
 

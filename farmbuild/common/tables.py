@@ -21,12 +21,13 @@ FIGURE = {"cell": {"class": "figure"}, "tf": {"class": "figure"}}
 _FEW, _SOME = 4, 6
 #: Columns that the second line of a phone's row has room for.
 BELOW = 3
-#: Rows that an address may ask for on one page.
-MAX_ROWS = 200
+#: Rows of a page, and what else an address may ask for (``common/paging.py``).
+USUAL_ROWS = 25
+ROWS_ASKED = (25, 50, 100)
 
 
 class FarmTable(tables.Table):
-    """Give ``organisation=`` or, through SingleTableMixin and RequestConfig, the request."""
+    """Give ``organisation=`` or, through ``paged``, the request."""
 
     #: Names of columns as a row has them on a phone: a name and a figure on the first line, then the second line.
     #: A column in neither is told on the page that the row leads to. None: what ``_usual_places`` says.
@@ -35,6 +36,8 @@ class FarmTable(tables.Table):
     phone_words: Mapping[str, str] = {}
     #: Columns that say nothing on a phone where they are 0 or no.
     phone_quiet: Collection[str] = ()
+    #: Where the address asks for no other number.
+    rows_a_page = USUAL_ROWS
 
     class Meta:
         template_name = "tables/table.html"
@@ -53,7 +56,7 @@ class FarmTable(tables.Table):
 
     def paginate(self, *args: Any, per_page: int | None = None, page: int = 1, **kwargs: Any) -> FarmTable:
         """Both numbers may come from the address: a page of any length would be asked of the machine."""
-        per_page = per_page and max(1, min(per_page, MAX_ROWS))
+        per_page = per_page if per_page in ROWS_ASKED else self.rows_a_page
         return super().paginate(*args, per_page=per_page, page=max(1, page), **kwargs)
 
     def row_link(self, record: Any) -> str | None:

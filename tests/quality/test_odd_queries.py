@@ -12,13 +12,14 @@ from pathlib import Path
 import pytest
 from django.test import Client
 
+from farmbuild.common.tables import ROWS_ASKED
 from farmbuild.demo.services import load_demo
 from tests.size import LONG
 from tests.upgrades.addresses import addresses
 
 APP = Path(__file__).parents[2] / "farmbuild"
-#: Numbers that no column holds, a character that no text of PostgreSQL holds, and days there are none of.
-ODD = ("9" * 30, "-1", "\x00", "0001-01-01")
+#: Numbers that no column holds, a character that no text of PostgreSQL holds, days there are none of, and no words.
+ODD = ("9" * 30, "-1", "\x00", "0001-01-01", "0", "--", "a\u202e<b>,;\r\n=1", "٣", "1e400", "NaN")
 #: Names that django-tables2 reads, and those of filters.
 NAMES = {"page", "per_page", "sort", "lot", "material", "place", "q", "search"}
 
@@ -65,13 +66,40 @@ def test_an_address_with_a_nul_is_no_address(signed_in, address):
 
 
 def test_a_page_has_no_more_rows_than_are_bounded(db, client, organisation, user):
-    from farmbuild.common.tables import MAX_ROWS
     from tests.factories import SupplierFactory
 
-    SupplierFactory.create_batch(MAX_ROWS + 5, organisation=organisation)
+    SupplierFactory.create_batch(max(ROWS_ASKED) + 5, organisation=organisation)
     client.force_login(user)
-    answer = client.get("/suppliers/", {"per_page": "200000"})
-    assert len(answer.context["table"].page.object_list) == MAX_ROWS
+    for asked, rows in {"200000": 25, "101": 25, "0": 25, "-1": 25, "many": 25, "50": 50, "100": 100}.items():
+        answer = client.get("/suppliers/", {"per_page": asked})
+        assert len(answer.context["table"].page.object_list) == rows, asked
+
+
+def test_every_table_comes_by_the_one_wrapper():
+    """What django-tables2 does with an address by itself has no bounds."""
+    around = {
+        f"{file.relative_to(APP)}: {name}"
+        for file in APP.rglob("*.py")
+        if file.relative_to(APP).as_posix() not in ("common/paging.py", "common/tables.py")
+        for name in unbounded(ast.parse(file.read_text(encoding="utf-8")))
+    }
+    assert not around
+    assert unbounded(ast.parse("from django_tables2 import RequestConfig")) == ["RequestConfig"]
+    assert unbounded(ast.parse("from django_tables2.views import SingleTableMixin")) == ["SingleTableMixin"]
+    assert unbounded(ast.parse("table.paginate(per_page=9)")) == ["paginate"]
+
+
+def unbounded(tree: ast.AST) -> list[str]:
+    """Ways to a page of a table that are not ours."""
+    found = []
+    for node in ast.walk(tree):
+        match node:
+            case ast.ImportFrom(module=str(module), names=names) if module.startswith("django_tables2"):
+                found += [name.name for name in names if name.name == "RequestConfig" or "View" in name.name]
+                found += [name.name for name in names if name.name.endswith("Mixin")]
+            case ast.Attribute(attr="RequestConfig" | "paginate" as name):
+                found.append(name)
+    return found
 
 
 def test_line_ends_in_a_name_become_spaces(db, client, organisation, user):

@@ -11,7 +11,6 @@ from django.shortcuts import redirect, render
 from django.utils.functional import cached_property
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET
-from django_tables2 import RequestConfig, SingleTableView
 
 from farmbuild.buying import outdated, selectors
 from farmbuild.buying.drafting.by_site import moves_by_site
@@ -23,6 +22,7 @@ from farmbuild.buying.phases import phase_of_plan, phases_of_plans
 from farmbuild.buying.progress import confirmed_totals, progress_of, taxes_of
 from farmbuild.buying.tables import OrderLineTable, OrderTable, ReceiptTable
 from farmbuild.buying.to_send import weeks_to_send
+from farmbuild.common.paging import PagedTables, paged
 from farmbuild.orgs.clock import today_of
 from farmbuild.workbooks.services import XLSX
 
@@ -32,10 +32,9 @@ LINES_A_PAGE = 100
 State = PurchaseOrder.State
 
 
-class OrderList(SingleTableView):
+class OrderList(PagedTables):
     table_class = OrderTable
     template_name = "buying/list.html"
-    table_pagination = {"per_page": 25}
 
     def get_queryset(self) -> QuerySet[PurchaseOrder]:
         return selectors.orders_of(organisation=self.request.organisation, state=self.state)
@@ -81,7 +80,7 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
     order = order_or_404(request, number)
     lateness = selectors.lateness_of(order=order) if order.state == State.DRAFT else {"lines": 0}
     table = OrderLineTable(selectors.lines_of(order=order), exclude=_unused(order, lateness["lines"]))
-    RequestConfig(request, paginate={"per_page": LINES_A_PAGE}).configure(table)
+    paged(request, table, rows=LINES_A_PAGE)
     context = {
         "order": order,
         "table": table,

@@ -6,7 +6,6 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django_tables2 import RequestConfig
 
 from farmbuild.buying import receiving, selectors
 from farmbuild.buying.forms import ReasonForm, ReceiptForm
@@ -16,6 +15,7 @@ from farmbuild.buying.progress import progress_of
 from farmbuild.buying.receipt_lines import LineEntry, empty_entries, typed_entries
 from farmbuild.buying.tables import ReceiptLineTable
 from farmbuild.common.form_parts import add_service_errors
+from farmbuild.common.paging import paged
 
 LINES_AT_ONCE = 500
 ROWS = 100
@@ -97,7 +97,7 @@ def receipt(request: HttpRequest, number: str, receipt: int) -> HttpResponse:
     order = order_or_404(request, number)
     row = _receipt(request, order, receipt)
     table = ReceiptLineTable(selectors.receipt_lines_of(receipt=row))
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    paged(request, table, rows=ROWS)
     context = {"order": order, "receipt": row, "reversal": getattr(row, "reversed_by", None), "table": table}
     return render(request, "buying/receipt.html", context)
 

@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from farmbuild.catalogue.prices.presenters import prices_of
 from farmbuild.catalogue.selectors import materials_of
-from farmbuild.catalogue.views.materials import paged
+from farmbuild.common.paging import paged
 from farmbuild.common.tables import DayColumn, FarmTable, MoneyColumn, QuantityColumn
 from farmbuild.orgs.clock import today_of
 

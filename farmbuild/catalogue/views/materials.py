@@ -7,7 +7,6 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
-from django_tables2 import RequestConfig
 
 from farmbuild.catalogue import services
 from farmbuild.catalogue.forms import MaterialForm
@@ -15,14 +14,10 @@ from farmbuild.catalogue.models import Material
 from farmbuild.catalogue.presenters import sizes_of, tube_figures
 from farmbuild.catalogue.selectors import materials_listed, materials_of
 from farmbuild.catalogue.tables import MaterialTable
-from farmbuild.common.pages import ROWS, run_action, save_form
-from farmbuild.common.tables import FarmTable
+from farmbuild.common.pages import run_action, save_form
+from farmbuild.common.paging import paged
 from farmbuild.measure import count_noun
 from farmbuild.orgs.selectors import other_units
-
-
-def paged(request: HttpRequest, table: FarmTable) -> FarmTable:
-    return RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
 
 
 def materials(request: HttpRequest) -> HttpResponse:

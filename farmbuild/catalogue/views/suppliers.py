@@ -18,10 +18,10 @@ from farmbuild.catalogue.selectors import (
     suppliers_with_offers,
 )
 from farmbuild.catalogue.tables import OfferTable, SupplierTable, offer_address
-from farmbuild.catalogue.views.materials import paged
 from farmbuild.catalogue.views.wanted import wanted_material
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import save_form
+from farmbuild.common.paging import paged
 from farmbuild.measure import count_noun
 
 

@@ -9,9 +9,9 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
-from django_tables2 import RequestConfig
 
 from farmbuild.catalogue.selectors import materials_of
+from farmbuild.common.paging import paged
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans import accepting, bridge
 from farmbuild.plans.changing.services import accept_change, plan_change
@@ -104,7 +104,7 @@ def _names(request: HttpRequest) -> dict[str, str]:
 def _context(request: HttpRequest, plan: Plan, change: HouseChange) -> dict[str, Any]:
     names = _names(request)
     table = ChangeTable(change.rows, names=names, organisation=request.organisation)
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    paged(request, table, rows=ROWS)
     latest = change.latest
     return {
         "plan": plan,

@@ -9,8 +9,8 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
-from django_tables2 import RequestConfig
 
+from farmbuild.common.paging import paged
 from farmbuild.plans import accepting, bridge
 from farmbuild.plans.balance import balances
 from farmbuild.plans.models import Plan
@@ -92,7 +92,7 @@ def house_held(request: HttpRequest, slug: str) -> HttpResponse:
     house = _house(request, slug)
     rows = reservations_for_house(house=house)
     table = HouseReservationTable(rows, house=house, organisation=request.organisation)
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    paged(request, table, rows=ROWS)
     context = {
         "house": house,
         "plan": accepting.house_plan(house=house),

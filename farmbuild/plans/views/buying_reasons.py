@@ -5,8 +5,8 @@ from __future__ import annotations
 import django_tables2 as tables
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django_tables2 import RequestConfig
 
+from farmbuild.common.paging import paged
 from farmbuild.common.tables import FarmTable
 from farmbuild.plans import bridge, summary
 from farmbuild.plans.models import Plan
@@ -24,7 +24,7 @@ class WhyTable(FarmTable):
 def why(request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> HttpResponse:
     rows = [{"material": bought, "why": why} for bought, why in bridge.why_offers(plan)]
     table = WhyTable(rows)
-    RequestConfig(request, paginate={"per_page": ROWS_A_PAGE}).configure(table)
+    paged(request, table, rows=ROWS_A_PAGE)
     context = {
         "plan": plan,
         "rows": rows,

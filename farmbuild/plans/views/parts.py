@@ -10,8 +10,8 @@ from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_GET
-from django_tables2 import RequestConfig
 
+from farmbuild.common.paging import paged
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans import bridge, coverage, cut_bundles, cut_strips, leftover_rows, selectors, summary, tables
 from farmbuild.plans.models import Plan
@@ -44,7 +44,7 @@ def of_ready_plan(view: Part) -> Part:
 
 
 def _paged(request: HttpRequest, table: Any, rows: int = ROWS_A_PAGE) -> Any:
-    RequestConfig(request, paginate={"per_page": rows}).configure(table)
+    paged(request, table, rows=rows)
     return table
 
 

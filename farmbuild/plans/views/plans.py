@@ -10,12 +10,12 @@ from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
-from django_tables2 import SingleTableView
 
 from farmbuild.buying.selectors import orders_of_plan
 from farmbuild.buying.tables import OrderTable
 from farmbuild.common.long_work import try_again
 from farmbuild.common.once import own_transactions
+from farmbuild.common.paging import PagedTables
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans import bridge, coverage, cut_bundles, selectors, services, summary
 from farmbuild.plans.forms import NewPlanForm
@@ -35,10 +35,9 @@ def plan_or_404(request: HttpRequest, number: int) -> Plan:
     return get_object_or_404(selectors.plans_of(organisation=request.organisation), number=number)
 
 
-class PlanList(SingleTableView):
+class PlanList(PagedTables):
     table_class = PlanTable
     template_name = "plans/list.html"
-    table_pagination = {"per_page": 25}
 
     def get_queryset(self) -> QuerySet[Plan]:
         return selectors.plans_with_totals(organisation=self.request.organisation)

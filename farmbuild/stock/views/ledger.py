@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -10,11 +11,11 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
-from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.pages import actor_kwargs, run_action
+from farmbuild.common.paging import paged
 from farmbuild.common.templatetags.farm import moment
 from farmbuild.measure import count_noun
 from farmbuild.stock import ledger as ledger_services
@@ -50,8 +51,7 @@ def ledger(request: HttpRequest) -> HttpResponse:
     rows = filter_form.filter_rows(ledger_of(organisation=organisation))
     count, more = count_up_to(rows, MAX_ROWS)
     table = LedgerTable(rows, organisation=organisation)
-    paging = {"per_page": ROWS, "paginator_class": CountedPaginator, "rows": count}
-    RequestConfig(request, paginate=paging).configure(table)
+    paged(request, table, rows=ROWS, paginator_class=partial(CountedPaginator, rows=count))
     newest = next(iter(table.page.object_list.data), None) if table.page.number == 1 else None
     context = {
         "table": table,
@@ -66,7 +66,7 @@ def ledger(request: HttpRequest) -> HttpResponse:
 
 def loans(request: HttpRequest) -> HttpResponse:
     table = LoanTable(open_loans(organisation=request.organisation), organisation=request.organisation)
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    paged(request, table, rows=ROWS)
     return render(request, "stock/loans.html", {"table": table, "count": table.paginator.count})
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 from django.contrib import messages
@@ -11,11 +12,11 @@ from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
-from django_tables2 import RequestConfig
 
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import ROWS, get_object_or_none, save_form
+from farmbuild.common.paging import paged
 from farmbuild.measure import count_noun
 from farmbuild.stock import services
 from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, ReceiveForm, ScrapForm
@@ -60,8 +61,7 @@ def lots(request: HttpRequest) -> HttpResponse:
         lot_rows(rows, organisation=organisation), organisation=organisation, totals=totals, alike=are_alike(heaps)
     )
     # The sums bring the number of lots with them, so the pages need no count of their own.
-    paging = {"per_page": LOTS, "paginator_class": CountedPaginator, "rows": totals.lots}
-    RequestConfig(request, paginate=paging).configure(table)
+    paged(request, table, rows=LOTS, paginator_class=partial(CountedPaginator, rows=totals.lots))
     context = {
         "table": table,
         "totals": totals,
@@ -82,11 +82,11 @@ def _lot(request: HttpRequest, pk: int) -> Lot:
 def lot(request: HttpRequest, pk: int) -> HttpResponse:
     row = _lot(request, pk)
     table = HistoryTable(lot_history(organisation=request.organisation, lot=row), organisation=request.organisation)
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    paged(request, table, rows=ROWS)
     held = ReservationTable(
         reservations_of_lot(lot=row), organisation=request.organisation, prefix="h-", exclude=HELD_HERE
     )
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(held)
+    paged(request, held, rows=ROWS)
     context = {
         "lot": row,
         "held": held,
@@ -191,7 +191,7 @@ def scrap(request: HttpRequest, pk: int) -> HttpResponse:
 
 def places(request: HttpRequest) -> HttpResponse:
     table = PlaceTable(places_with_lots(organisation=request.organisation), organisation=request.organisation)
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    paged(request, table, rows=ROWS)
     return render(request, "stock/places.html", {"table": table, "count": table.paginator.count})
 
 

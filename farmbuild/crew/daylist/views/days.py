@@ -15,10 +15,10 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
-from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import ROWS, actor_kwargs, get_object_or_none, parse_day, run_action
+from farmbuild.common.paging import paged
 from farmbuild.crew import feeds
 from farmbuild.crew.actuals import services, taking_back
 from farmbuild.crew.actuals.forms import TickForm
@@ -51,7 +51,7 @@ def show(request: HttpRequest) -> HttpResponse:
         person = person_of(organisation=organisation, user=request.user)
     if person is None or "who" in request.GET:
         table = WhoTable(people_of(organisation=organisation), organisation=organisation)
-        RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+        paged(request, table, rows=ROWS)
         return render(request, "crew/daylist/who.html", {"table": table})
     day = parse_day(request.GET.get("day", "")) or today_of(organisation=organisation)
     return render(request, "crew/daylist/day.html", day_page(request, person, day))

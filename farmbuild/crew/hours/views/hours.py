@@ -9,9 +9,9 @@ from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
-from django_tables2 import RequestConfig
 
 from farmbuild.common.pages import ROWS, actor_kwargs, parse_day, run_action, save_form
+from farmbuild.common.paging import paged
 from farmbuild.crew.actuals.selectors import presses_of
 from farmbuild.crew.actuals.taking_back import may_take_back
 from farmbuild.crew.hours import exports, services
@@ -33,7 +33,7 @@ def week(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     page = hours_page(organisation=organisation, first=_week(request))
     wrong = ToCorrectTable(page["wrong"], organisation=organisation)
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(wrong)
+    paged(request, wrong, rows=ROWS)
     tables = [(group, RunTable(group.rows, organisation=organisation)) for group in page["groups"]]
     context = page | {
         "wrong_table": wrong,

@@ -6,9 +6,9 @@ from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
-from django_tables2 import RequestConfig
 
 from farmbuild.common.pages import ROWS, OrgList, actor_kwargs, run_action, save_form
+from farmbuild.common.paging import paged
 from farmbuild.crew.models import Crew
 from farmbuild.crew.people import services
 from farmbuild.crew.people.first_crew import make_first_crew
@@ -54,7 +54,7 @@ def first(request: HttpRequest) -> HttpResponse:
 def show(request: HttpRequest, slug: str) -> HttpResponse:
     crew = _crew(request, slug)
     people = PersonTable(people_in(crew=crew), exclude=("crew",))
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(people)
+    paged(request, people, rows=ROWS)
     hours = hours_of(week=crew.week)
     context = {"crew": crew, "people": people, "hours": week_words(hours), "total": format_minutes(week_minutes(hours))}
     return render(request, "crew/people/crew.html", context)

@@ -7,6 +7,7 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import ROWS, OrgList, actor_kwargs, run_action, save_form
+from farmbuild.common.paging import paged
 from farmbuild.crew.models import Person
 from farmbuild.crew.people import services
 from farmbuild.crew.people.forms import PersonForm
@@ -49,14 +50,9 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
     person = _person(request, slug)
     off = coming_days_off_of(organisation=request.organisation, person=person)
     own = DayOffTable(off, organisation=request.organisation, exclude=("who",), orderable=False, prefix="off-")
-    own.paginate(page=_page(request), per_page=ROWS)
+    paged(request, own, rows=ROWS)
     context = {"person": person, "off": own, "skills": list(person.skills.all())}
     return render(request, "crew/people/person.html", context)
-
-
-def _page(request: HttpRequest) -> int:
-    text = request.GET.get("off-page", "1")
-    return int(text) if text.isdecimal() and len(text) < 8 else 1
 
 
 def edit(request: HttpRequest, slug: str) -> HttpResponse:

@@ -10,9 +10,9 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.cache import get_conditional_response, patch_cache_control
 from django.views.decorators.http import require_GET, require_http_methods, require_POST, require_safe
-from django_tables2 import RequestConfig
 
 from farmbuild.common.pages import ROWS, actor_kwargs, save_form
+from farmbuild.common.paging import paged
 from farmbuild.crew.models import Actual, ProblemPhoto
 from farmbuild.crew.problems import selectors, services
 from farmbuild.crew.problems.forms import AddPhotosForm, RemovePhotoForm, ResolveForm
@@ -27,7 +27,7 @@ def problems(request: HttpRequest) -> HttpResponse:
     settled = request.GET.get("settled") == "1"
     rows = selectors.settled_problems_of if settled else selectors.open_problems_of
     table = ProblemTable(rows(organisation=organisation))
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    paged(request, table, rows=ROWS)
     context = {
         "table": table,
         "settled": settled,

@@ -10,11 +10,11 @@ from django.db.models import QuerySet
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
-from django_tables2 import RequestConfig, SingleTableView
 
 from farmbuild.common.long_work import try_again
 from farmbuild.common.once import own_transactions
 from farmbuild.common.pages import ROWS, parse_day
+from farmbuild.common.paging import PagedTables, paged
 from farmbuild.crew.models import Schedule
 from farmbuild.crew.people.selectors import people_by_crew
 from farmbuild.crew.schedule import presenters, selectors, services
@@ -27,7 +27,7 @@ from farmbuild.measure import count_noun
 def board(request: HttpRequest) -> HttpResponse:
     organisation = request.organisation
     houses = HouseProgressTable(selectors.progress_of(organisation=organisation), organisation=organisation)
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(houses)
+    paged(request, houses, rows=ROWS)
     context = presenters.week_page(
         organisation, parse_day(request.GET.get("week", "")) or presenters.first_day(organisation)
     )
@@ -49,10 +49,10 @@ def week(request: HttpRequest, day: str) -> HttpResponse:
     return render(request, "crew/schedule/week.html", context | {"people": people})
 
 
-class ScheduleList(SingleTableView):
+class ScheduleList(PagedTables):
     table_class = ScheduleTable
     template_name = "crew/schedule/list.html"
-    table_pagination = {"per_page": ROWS}
+    rows_a_page = ROWS
 
     def get_queryset(self) -> QuerySet[Schedule]:
         return selectors.schedules_of(organisation=self.request.organisation).defer("inputs", "seen", "result")
@@ -85,7 +85,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         return render(request, "crew/schedule/working.html", context)
     context = presenters.ready_page(request.organisation, schedule)
     for table in ("moves", "each"):
-        RequestConfig(request, paginate={"per_page": ROWS}).configure(context[table])
+        paged(request, context[table], rows=ROWS)
     return render(request, "crew/schedule/schedule.html", context)
 
 

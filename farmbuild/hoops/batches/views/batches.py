@@ -10,10 +10,10 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django_tables2 import RequestConfig, SingleTableView
 
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import save_form
+from farmbuild.common.paging import PagedTables, paged
 from farmbuild.hoops.batches import services
 from farmbuild.hoops.batches.drawings import wanted_hoop
 from farmbuild.hoops.batches.forms import (
@@ -70,10 +70,9 @@ def trial_or_404(batch: HoopBatch, attempt: int) -> TrialHoop:
     return get_object_or_404(trials_of(batch=batch), attempt=attempt)
 
 
-class BatchList(SingleTableView):
+class BatchList(PagedTables):
     table_class = BatchTable
     template_name = "hoops/batches/list.html"
-    paginate_by = ROWS
 
     def get_queryset(self):
         return batches_of(organisation=self.request.organisation)
@@ -164,7 +163,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
     houses = [share.house_id for share in context["shares"].data]
     context["shares"].phases = phases_of(organisation=organisation, houses=houses)
     for name in ("shares", "sticks", "trials", "bent"):
-        RequestConfig(request, paginate=False).configure(context[name])
+        paged(request, context[name], rows=None)
     return render(request, "hoops/batches/batch.html", context)
 
 

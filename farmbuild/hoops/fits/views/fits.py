@@ -6,8 +6,8 @@ from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django_tables2 import RequestConfig
 
+from farmbuild.common.paging import paged
 from farmbuild.hoops.fits import services
 from farmbuild.hoops.fits.bridge import to_know_of
 from farmbuild.hoops.fits.forms import FitForm, rows_of
@@ -39,7 +39,7 @@ def _page(request: HttpRequest, house: House, fit: HouseFit | None, *, latest: b
     organisation = request.organisation
     page = fit_page(fit, units=organisation.unit_system) if fit else None
     history = FitTable(fits_of(organisation=organisation, house=house), request=request)
-    RequestConfig(request, paginate={"per_page": 25}).configure(history)
+    paged(request, history)
     shape = _shape(house)
     context = {
         "house": house,

@@ -7,9 +7,9 @@ from decimal import Decimal, InvalidOperation
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_GET
-from django_tables2 import RequestConfig
 
 from farmbuild.catalogue.selectors import materials_of
+from farmbuild.common.paging import paged
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans.availability.drawings import levels_of
 from farmbuild.plans.availability.forms import AlsoForm
@@ -27,7 +27,7 @@ def everything(request: HttpRequest) -> HttpResponse:
     things = things_of(organisation=organisation, today=today, plan=also.chosen)
     short = [thing for thing in things if thing.outlook.short_on]
     table = ThingTable(things, organisation=organisation, plan=also.chosen)
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    paged(request, table, rows=ROWS)
     shown = [row.record for row in table.paginated_rows]
     context = {
         "table": table,
@@ -61,7 +61,7 @@ def one(request: HttpRequest, code: str) -> HttpResponse:
     offcuts = OffcutTable(offcuts_of(organisation=organisation, material=material), organisation=organisation)
     offcuts.prefix = "o-"
     for table in (steps, lengths, offcuts):
-        RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+        paged(request, table, rows=ROWS)
     context = {
         "material": material,
         "thing": thing,

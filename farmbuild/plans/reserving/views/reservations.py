@@ -9,9 +9,9 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET
-from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
+from farmbuild.common.paging import paged
 from farmbuild.measure import count_noun
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans.reserving import services, swapping
@@ -34,7 +34,7 @@ def reservation_list(request: HttpRequest) -> HttpResponse:
     filter_form = ReservationFilter(request.GET, organisation=organisation)
     rows = filter_form.filter_rows(reservations_of(organisation=organisation))
     table = ReservationTable(rows, organisation=organisation)
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    paged(request, table, rows=ROWS)
     context = {
         "table": table,
         "count": table.paginator.count,
@@ -67,7 +67,7 @@ def reservation(request: HttpRequest, pk: int) -> HttpResponse:
     lengths = lengths_of(row)
     cuts = row.lot is not None and bool(lengths) and lengths != [row.lot.length]
     table = SoonerTable(sooner, waiting=row, organisation=request.organisation)
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    paged(request, table, rows=ROWS)
     return render(request, "plans/held/one.html", _context(row, cuts=cuts, sooner=table, others=len(sooner)))
 
 

@@ -15,9 +15,9 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET
-from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
+from farmbuild.common.paging import paged
 from farmbuild.common.templatetags.farm import day as day_words
 from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.clock import today_of
@@ -89,7 +89,7 @@ def left(request: HttpRequest) -> HttpResponse:
     rows = left_after(organisation=organisation, day=asked.day, houses=asked.houses)
     totals = left_totals(rows, organisation=organisation)
     table = LeftTable(rows, organisation=organisation, totals=totals, serving=asked.serving, on=asked.on)
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    paged(request, table, rows=ROWS)
     heaps = left_heaps(rows, organisation=organisation)
     drawn = Paginator(heaps.materials, MATERIALS).get_page(request.GET.get("piles"))
     piles = left_piles(rows, heaps=heaps, materials=drawn.object_list)

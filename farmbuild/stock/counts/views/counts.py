@@ -7,10 +7,10 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import first_rows
+from farmbuild.common.paging import paged
 from farmbuild.common.templatetags.farm import moment
 from farmbuild.stock.counts import selectors, services
 from farmbuild.stock.counts.forms import StartForm
@@ -34,7 +34,7 @@ def place_of(count: StockCount, pk: int) -> Place:
 
 def counts(request: HttpRequest) -> HttpResponse:
     table = CountTable(selectors.count_rows(organisation=request.organisation), organisation=request.organisation)
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    paged(request, table, rows=ROWS)
     open_ones, more = first_rows(selectors.open_counts_of(organisation=request.organisation), MAX_NAMED)
     context = {
         "table": table,
@@ -71,7 +71,7 @@ def count(request: HttpRequest, number: int) -> HttpResponse:
     row = count_of(request, number)
     places = selectors.places_of_count(count=row)
     table = CountPlaceTable(places, organisation=request.organisation)
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    paged(request, table, rows=ROWS)
     finds = selectors.finds_of(count=row)
     context = {
         "count": row,

@@ -8,9 +8,9 @@ from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
-from django_tables2 import RequestConfig
 
 from farmbuild.common.form_parts import add_service_errors
+from farmbuild.common.paging import paged
 from farmbuild.common.templatetags.farm import moment
 from farmbuild.measure import count_noun
 from farmbuild.stock.counts import selectors, services
@@ -158,7 +158,7 @@ def line(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     table = EntryTable(
         selectors.entries_of(line=one), organisation=organisation, exclude=["expected"] if hidden else []
     )
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    paged(request, table, rows=ROWS)
     since = selectors.moves_since(line=one)[:ROWS] if row.is_open else ()
     context = {
         "count": row,

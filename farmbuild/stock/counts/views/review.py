@@ -7,8 +7,8 @@ from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
-from django_tables2 import RequestConfig
 
+from farmbuild.common.paging import paged
 from farmbuild.measure import count_noun, typed_as
 from farmbuild.stock.counts import selectors, services
 from farmbuild.stock.counts.forms import LimitForm
@@ -37,7 +37,7 @@ def _review(request: HttpRequest, row: StockCount, refused: ValidationError | No
     standing = [found for found in finds if not found.taken_back]
     rows = selectors.differences_of(count=row)
     table = DifferenceTable(rows, organisation=organisation, sums_of_lots=selectors.sums_of(count=row, finds=[]).net)
-    RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+    paged(request, table, rows=ROWS)
     short = selectors.held_short_of(count=row)[:ROWS] if row.is_open else ()
     totals = selectors.sheet_totals(count=row)
     context = {

@@ -11,9 +11,9 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
-from django_tables2 import RequestConfig
 
 from farmbuild.common.pages import ROWS, parse_day, run_action, save_form
+from farmbuild.common.paging import paged
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings import member_requests
 from farmbuild.crew.bookings.forms import OwnRequestForm
@@ -68,7 +68,7 @@ def show(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
         "requests": OwnRequestTable(requests(member=member), organisation=organisation, prefix="r-"),
     }
     for table in tables.values():
-        RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+        paged(request, table, rows=ROWS)
     context = tables | {
         "past": past,
         "today": today,

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
-from django_tables2 import RequestConfig
 
 from farmbuild.common.pages import ROWS
+from farmbuild.common.paging import paged
 from farmbuild.hoops.batches.measured.presenters import bender_page, makes_initial
 from farmbuild.hoops.batches.measured.selectors import accepted_trials_of, batches_on
 from farmbuild.hoops.batches.measured.tables import MeasuredTable
@@ -25,7 +25,7 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
     measured = MeasuredTable(trials, organisation=organisation, rated=bender.rated_radius, prefix="trials-")
     recipes = RecipesOnTable(bent, organisation=organisation, prefix="recipes-")
     for table in (measured, recipes):
-        RequestConfig(request, paginate={"per_page": ROWS}).configure(table)
+        paged(request, table, rows=ROWS)
     asked = request.GET if "stick_length" in request.GET else None
     form = MakesForm(
         asked,
