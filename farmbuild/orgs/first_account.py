@@ -8,6 +8,7 @@ from django.conf import settings
 from django.contrib.auth.password_validation import validate_password
 from django.core.exceptions import ValidationError
 from django.db import connection, transaction
+from django.db.models import Q
 from django.utils.crypto import constant_time_compare, salted_hmac
 
 from farmbuild.common.slugs import free_slug
@@ -24,7 +25,8 @@ RESERVED = frozenset({"new"})
 
 def is_open() -> bool:
     """Nobody but the people of invented seasons signs in here yet."""
-    return not User.objects.exclude(membership__organisation__invented=True).exclude(visitor=True).exists()
+    real = Q(memberships=None) | Q(memberships__organisation__invented=False)
+    return not User.objects.filter(real, visitor=False).exists()
 
 
 def nobody_signs_in() -> bool:

@@ -80,7 +80,10 @@ class Organisation(models.Model):
 
 
 class Membership(models.Model):
-    """One organisation a user for now. What a role lets do, and ``without`` and ``also``, is read by ``acts.py``."""
+    """A person of an organisation; of several where there are several rows.
+
+    What a role lets do, and ``without`` and ``also``, is read by ``acts.py``.
+    """
 
     class Role(models.TextChoices):
         OWNER = "owner", "Owner"
@@ -90,7 +93,7 @@ class Membership(models.Model):
         LOOKS = "looks", "Looks only"
 
     organisation = models.ForeignKey(Organisation, models.CASCADE, related_name="memberships")
-    user = models.OneToOneField(User, models.CASCADE, related_name="membership")
+    user = models.ForeignKey(User, models.CASCADE, related_name="memberships")
     role = models.CharField(max_length=7, choices=Role, default=Role.OWNER)
     #: Acts that an owner took away from the ready set of the role, and those that one added.
     without = models.JSONField(default=list, blank=True)
@@ -99,6 +102,11 @@ class Membership(models.Model):
     send_limit = models.DecimalField(
         max_digits=15, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(Decimal(0))]
     )
+    #: When this person last came here from another of their organisations.
+    used_at = models.DateTimeField(null=True, editable=False)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["organisation", "user"], name="membership_once")]
 
     def __str__(self) -> str:
         return f"{self.user} in {self.organisation}"

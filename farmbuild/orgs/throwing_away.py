@@ -46,7 +46,7 @@ def _references(model: type[Model]) -> Iterator[ForeignKey]:
 
 
 def _rows_of(organisation: Organisation) -> Keys:
-    """All rows that come to the organisation, or to its people, by any way of references."""
+    """All rows that come to the organisation, or to people who are of no other one, by any way of references."""
     found: Keys = defaultdict(set)
     found[Organisation] = {organisation.pk}
     fresh: Keys = {Organisation: {organisation.pk}}
@@ -60,14 +60,22 @@ def _rows_of(organisation: Organisation) -> Keys:
         # People have no organisation of their own: the membership, or the sign-in of a member, says whose they are.
         for model in (*coming,):
             for field in _references(model):
-                if field.related_model is User and field.unique:
+                if field.related_model is User and (field.unique or model is Membership):
                     for some in _parts(coming[model]):
-                        people = model._base_manager.filter(pk__in=some).values_list(field.attname, flat=True)
-                        coming[User] |= set(people) - found[User] - {None}
+                        people = set(model._base_manager.filter(pk__in=some).values_list(field.attname, flat=True))
+                        coming[User] |= people - _people_of_others(people, organisation) - found[User] - {None}
         fresh = {model: keys for model, keys in coming.items() if keys}
         for model, keys in fresh.items():
             found[model] |= keys
     return {model: keys for model, keys in found.items() if keys}
+
+
+def _people_of_others(people: set[int], organisation: Organisation) -> set[int]:
+    """Of these, who belong to another organisation too and stay."""
+    # Locked, so that nobody is let into another one meanwhile.
+    list(User.objects.select_for_update(of=("self",)).filter(pk__in=people).order_by("pk").values("pk"))
+    others = Membership.objects.filter(user__in=people).exclude(organisation=organisation)
+    return set(others.values_list("user", flat=True))
 
 
 def _check_own(rows: Keys, organisation: Organisation) -> None:

@@ -12,7 +12,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
 
 def test_pages_of_a_published_schedule_read_well(page_at, demo, short_search):
-    organisation = demo.user.membership.organisation
+    organisation = demo.user.memberships.get().organisation
     page = page_at(1440)
     page.goto("/crew/")
     page.get_by_role("button", name="Work out the schedule").click()

@@ -26,7 +26,7 @@ pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 @pytest.fixture
 def day(demo):
     """A person of the demo farm and two tasks of today."""
-    organisation = demo.user.membership.organisation
+    organisation = demo.user.memberships.get().organisation
     person = PersonFactory(crew=CrewFactory(organisation=organisation), name="Odd Jobson", slug="odd-jobson")
     # Nothing is recorded at the last house, so that its tasks can go.
     house = organisation_houses(organisation)[-1]

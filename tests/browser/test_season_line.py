@@ -38,7 +38,7 @@ MEASURE = """
 
 @pytest.mark.parametrize("text", [1, 2])
 def test_the_line_is_to_scale_and_nothing_collides(page_at, demo, short_search, text):
-    organisation = demo.user.membership.organisation
+    organisation = demo.user.memberships.get().organisation
     working.work_out_schedule(services.create_schedule(organisation=organisation, user=demo.user).pk)
     plan = Plan.objects.of(organisation).first()
     addresses = ["/crew/", "/crew/schedules/1/", f"/plans/{plan.number}/", "/stock/availability/"]
@@ -69,7 +69,7 @@ def test_the_line_is_to_scale_and_nothing_collides(page_at, demo, short_search, 
 
 
 def test_the_row_leads_to_the_house_and_is_read_out(page_at, demo, short_search):
-    organisation = demo.user.membership.organisation
+    organisation = demo.user.memberships.get().organisation
     working.work_out_schedule(services.create_schedule(organisation=organisation, user=demo.user).pk)
     page = page_at(390)
     page.goto("/crew/schedules/1/")

@@ -41,7 +41,7 @@ def busy(demo):
 
 
 def fill(demo, a_day, names):
-    organisation = demo.user.membership.organisation
+    organisation = demo.user.memberships.get().organisation
     zone, monday = zone_of(organisation=organisation), monday_of(today_of(organisation=organisation))
     tasks = list(Task.objects.of(organisation).select_related("house").order_by("house", "position"))
     for n, house in enumerate({task.house_id: task.house for task in tasks}.values()):

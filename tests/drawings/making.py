@@ -26,7 +26,7 @@ HOUSES = [
 
 def house_of(user, slug: str, *, name: str = "Tunnel field (invented)", **changes) -> House:
     """Of the starter, with ``changes`` to its spec; loaded as a page loads it."""
-    organisation, starter = user.membership.organisation, starter_named(slug)
+    organisation, starter = user.memberships.get().organisation, starter_named(slug)
     with zone_in_force(organisation):
         prepare_starter(organisation=organisation, user=user, starter=starter)
         data = starter_values(organisation=organisation, starter=starter) | changes

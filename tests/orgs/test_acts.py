@@ -84,7 +84,7 @@ def test_a_service_asks_for_its_act_once(organisation, monkeypatch):
     with pytest.raises(NotAllowed):
         stronger(organisation=organisation, user=yard)
     with pytest.raises(NotAllowed):
-        with_a_row(row=yard.membership, user=yard)
+        with_a_row(row=yard.memberships.get(), user=yard)
     assert stronger(organisation=organisation, user=None) == "done"
     assert sorted(acts.acts_of_services().values()) == [Act.OWN, Act.OWN, Act.STOCK]
     assert not may(organisation=organisation, user=yard, act=Act.OWN)

@@ -41,7 +41,7 @@ def test_whoever_comes_first_is_asked_who_they_are_and_goes_on_to_the_first_site
     assert (farm.kerf, farm.keep_from) == (3, 600)
     ada = User.objects.get()
     assert (ada.get_full_name(), ada.check_password(TYPED["password"])) == ("Ada Invented", True)
-    assert ada.membership.role == Membership.Role.OWNER
+    assert ada.memberships.get().role == Membership.Role.OWNER
     assert ada.has_perm("orgs.change_membership")
 
 

@@ -188,7 +188,7 @@ def test_a_place_is_found_by_name_whatever_the_capitals(organisation, user):
 
 def test_lots_of_another_organisation_cannot_be_moved(user):
     theirs = LotFactory()
-    own = user.membership.organisation
+    own = user.memberships.get().organisation
     for act in (
         lambda: services.scrap(organisation=own, user=user, lot=theirs, quantity=1, reason="x"),
         lambda: services.adjust_by_count(organisation=own, user=user, lot=theirs, counted=1, seen=20, reason="x"),

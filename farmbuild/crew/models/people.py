@@ -111,8 +111,8 @@ class Person(OrgOwned):
     slug = models.SlugField(max_length=120)
     crew = models.ForeignKey(Crew, models.SET_NULL, null=True, blank=True, related_name="people")
     skills = models.ManyToManyField(Skill, blank=True, related_name="people")
-    user = models.OneToOneField(
-        settings.AUTH_USER_MODEL, models.SET_NULL, null=True, blank=True, related_name="person", editable=False
+    user = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.SET_NULL, null=True, blank=True, related_name="people", editable=False
     )
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
 
@@ -121,6 +121,7 @@ class Person(OrgOwned):
         verbose_name_plural = "people"
         constraints = [
             models.UniqueConstraint(fields=["organisation", "slug"], name="person_slug_once_an_organisation"),
+            models.UniqueConstraint(fields=["organisation", "user"], name="person_user_once_an_organisation"),
         ]
 
     def __str__(self) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from datetime import datetime, timedelta
 
-from django.db.models import Count, Prefetch, Q, QuerySet
+from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet
 
 from farmbuild.crew.bridge import Days, Hours, Resource, crew_resource, slots_of
 from farmbuild.crew.models import Crew, CrewSettings, DayOff, Person, Skill, Travel, WorkHours, WorkWeek
@@ -53,8 +53,10 @@ def any_person_of(*, organisation: Organisation) -> QuerySet[Person]:
 
 def sign_ins_for(*, organisation: Organisation, person: Person | None = None) -> QuerySet[User]:
     """Users of the organisation who are nobody yet, or ``person``."""
-    free = Q(person=None) if person is None or person.pk is None else Q(person=None) | Q(person=person)
-    return User.objects.filter(free, membership__organisation=organisation, is_active=True).order_by("username")
+    others = Person.objects.of(organisation).filter(user=OuterRef("pk")).exclude(pk=person and person.pk)
+    return User.objects.filter(~Exists(others), memberships__organisation=organisation, is_active=True).order_by(
+        "username"
+    )
 
 
 def crews_of(*, organisation: Organisation) -> QuerySet[Crew]:

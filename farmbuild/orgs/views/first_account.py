@@ -40,7 +40,7 @@ def set_up(request: HttpRequest) -> HttpResponse:
             add_service_errors(form, error)
         else:
             login(request, user, backend="django.contrib.auth.backends.ModelBackend")
-            organisation = user.membership.organisation
+            organisation = user.memberships.get().organisation
             messages.success(
                 request,
                 f"{organisation.name} is set up in {organisation.get_unit_system_display().lower()} and"

@@ -100,7 +100,7 @@ def test_no_page_spills_over_and_none_has_an_error(browser, live_server, demo, c
 @pytest.fixture
 def person(demo):
     """Someone of the demo farm with one task of today."""
-    organisation = demo.user.membership.organisation
+    organisation = demo.user.memberships.get().organisation
     someone = PersonFactory(crew=CrewFactory(organisation=organisation), name="Odd Jobson", slug="odd-jobson")
     house = House.objects.of(organisation).filter(archived_at=None).order_by("pk").last()
     Task.objects.filter(house=house).delete()
