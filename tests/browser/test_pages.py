@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from django.urls import resolve
 
 from tests.browser.reading import (
     SCREENS,
@@ -35,30 +34,11 @@ def demo(transactional_db):
     return load_season()
 
 
-#: Kinds of pages that are longer on a phone in this season, with the reason.
-LONGER = {
-    "stock:count-sheets": "sheets for paper, one for each place",
-    "stock:count-place": "a box to type in for each lot, with one fewer and one more beside it",
-    "stock:count-materials": "the same for each material that lies there",
-}
-#: Kinds of pages whose first sentence has more words, with the reason.
-WORDIER = {
-    "stock:lot": "a long name of a material",
-}
-#: Kinds of pages that go to the side where text is twice as large, with the reason.
-WIDER = {
-    "hoops:recipe-sheet": "marks in letters for across the yard, in both units",
-    "hoops:batch-sheet": "the same",
-    "plans:cutting": "lengths in both units on the stick",
-    "hoops:batch-attempt": "hoop wanted over hoop measured",
-}
-
-
-def phone_problems(page: Any, kind: str) -> list[str]:
-    told = [] if kind in WIDER else reflow_problems(page)
-    if (long := screens(page)) > SCREENS and kind not in LONGER:
+def phone_problems(page: Any) -> list[str]:
+    told = reflow_problems(page)
+    if (long := screens(page)) > SCREENS:
         told.append(f"{page.url} is {long:.1f} screens of a phone long")
-    if (count := words_in(first_sentence(page))) > WORDS and kind not in WORDIER:
+    if (count := words_in(first_sentence(page))) > WORDS:
         told.append(f"{page.url} begins with {count} words: {first_sentence(page)}")
     return told + [f"{page.url}, a row has more than two lines: {row}" for row in rows_too_high(page)]
 
@@ -86,8 +66,7 @@ def test_every_page_reads_well(page_at, client, live_server):
         assert page.goto(path).status == 200, path
         name = path.strip("/").replace("/", "_") or "home"
         problems += problems_of(page, axe_at=(1440,), keep=name if count == 1 else "")
-        kind = resolve(path).view_name
-        problems += phone_problems(page, kind)
+        problems += phone_problems(page)
         photograph_paper(page, f"{name}-print")
     assert not problems, "\n".join(problems)
     assert not outside

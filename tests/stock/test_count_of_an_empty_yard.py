@@ -77,6 +77,30 @@ def test_what_is_typed_by_material_goes_into_stock_with_its_value(signed_in, org
 
 
 @pytest.mark.django_db
+def test_kinds_of_materials_are_counted_one_after_the_other(signed_in, organisation, rail):
+    nail = MaterialFactory(organisation=organisation, code="nail", name="Nail", kind="fastener")
+    OfferFactory(
+        organisation=organisation, material=nail, length=None, supplier=SupplierFactory(organisation=organisation)
+    )
+    begin(signed_in)
+    count, place = StockCount.objects.get(), Place.objects.get()
+    here = reverse("stock:count-materials", args=[count.number, place.pk])
+    first = text_of(signed_in.get(here))
+    assert "Tube, pipe, rail or conduit: type how many" in first
+    assert f"pieces_{nail.pk}" not in first
+    assert "Save, next: Fastener" in first
+    on = signed_in.post(here, boxes(rail, to="2"))
+    assert on.url == f"{here}?sheet=2"
+    second = text_of(signed_in.get(on.url))
+    assert f"pieces_{nail.pk}_piece" in second
+    assert "31 of" in second, "what was noted before stands below"
+    # A box of another sheet is taken, and shown where it is wrong.
+    wrong = text_of(signed_in.post(f"{here}?sheet=1", {f"pieces_{nail.pk}_piece": "few"}))
+    assert 'value="few"' in wrong
+    assert CountFind.objects.count() == 1
+
+
+@pytest.mark.django_db
 def test_a_value_that_nothing_tells_is_asked_and_never_nothing_in_silence(signed_in, organisation):
     screw = MaterialFactory(organisation=organisation, code="screw", name="Screw", kind="fastener")
     begin(signed_in)

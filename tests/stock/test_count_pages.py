@@ -15,6 +15,7 @@ from farmbuild.measure import THIN_SPACE
 from farmbuild.stock import services as stock
 from farmbuild.stock.counts import services
 from farmbuild.stock.counts.services import Counted
+from farmbuild.stock.counts.views.places import BOXES
 from farmbuild.stock.models import CountDraft, CountEntry, CountFind, StockCount
 from tests.factories import FOOT, LotFactory, MaterialFactory, MembershipFactory, PlaceFactory
 from tests.reading import text_of
@@ -127,6 +128,50 @@ def test_what_cannot_be_read_is_said_at_its_lot_and_nothing_is_lost(signed_in, c
     assert 'value="about 18"' in page
     assert 'value="4"' in page
     assert not CountEntry.objects.exists()
+
+
+def many(rail, place, number):
+    return [LotFactory(material=rail, place=place, reference=f"MANY-{n:03}") for n in range(number)]
+
+
+def test_a_place_is_counted_a_sheet_at_a_time_and_nothing_is_lost_on_the_way(signed_in, who, rail, rack):
+    lots = many(rail, rack, BOXES * 2 + 1)
+    count = services.start_count(**who, places=[rack])
+    here = url("count-place", rack.pk)
+    page = text_of(signed_in.get(here))
+    assert 'action="?page=1"' in page
+    assert page.count("data-count-box") == BOXES
+    on = signed_in.post(f"{here}?page=1", boxes((lots[0], "3")))
+    assert on.url == f"{here}?page=2"
+    # To another sheet by its number: what is typed is saved on the way, back as well as on.
+    assert signed_in.post(f"{here}?page=2", boxes((lots[BOXES], "4")) | {"to": "1"}).url == f"{here}?page=1"
+    assert signed_in.post(f"{here}?page=1", boxes((lots[1], "5")) | {"to": "999"}).url == f"{here}?page=3"
+    assert dict(count.lines.filter(times=1).values_list("lot__reference", "counted")) == {
+        "MANY-000": 3,
+        f"MANY-{BOXES:03}": 4,
+        "MANY-001": 5,
+    }
+    # What cannot be read stays on its sheet, wherever one wanted to go.
+    refused = text_of(signed_in.post(f"{here}?page=1", boxes((lots[2], "some"), (lots[3], "6")) | {"to": "2"}))
+    assert 'value="some"' in refused
+    assert 'value="6"' in refused
+
+
+def test_a_place_opens_where_counting_goes_on(signed_in, who, rail, rack):
+    lots = many(rail, rack, BOXES + 1)
+    count = services.start_count(**who, places=[rack])
+    services.record_counts(**who, count=count, counted=[Counted(lot.pk, 1) for lot in lots[:BOXES]])
+    assert f"MANY-{BOXES:03}" in text_of(signed_in.get(url("count-place", rack.pk)))
+
+
+def test_lots_that_come_in_meanwhile_move_no_box_to_another_sheet(signed_in, who, rail, rack):
+    lots = many(rail, rack, BOXES + 1)
+    count = services.start_count(**who, places=[rack])
+    early = LotFactory(material=rail, place=rack, reference="AAA")
+    services.record_counts(**who, count=count, counted=[Counted(early.pk, 2)])
+    # The last lot of the first sheet is on the second by now.
+    signed_in.post(f"{url('count-place', rack.pk)}?page=1", boxes((lots[BOXES - 1], "7")))
+    assert count.lines.get(lot=lots[BOXES - 1]).counted == 7
 
 
 def test_a_time_is_typed_to_the_minute(signed_in, count, lot, rack):

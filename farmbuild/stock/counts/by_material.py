@@ -22,8 +22,10 @@ from farmbuild.stock.counts.services import record_find
 from farmbuild.stock.models import CountFind, Place, StockCount
 from farmbuild.stock.yard.known import Known, Price, known_of
 
-#: Rows of one sheet.
+#: Rows of all sheets.
 MOST = 200
+#: Rows of one sheet: as many as five screens of a phone hold.
+ROWS = 18
 #: A length by which prices of pieces are compared where none is said, mm.
 _ANY = Decimal(1000)
 
@@ -71,6 +73,27 @@ def _rows(known: Known, material: Material) -> Iterator[SheetRow]:
     yield row(None, is_open=True)
 
 
+@dataclass(frozen=True)
+class Sheet:
+    """Materials of one kind, or a part of them."""
+
+    number: int
+    name: str
+    rows: list[SheetRow]
+
+
+def sheets_of(rows: Sequence[SheetRow]) -> list[Sheet]:
+    """A sheet a kind of material in the order of kinds, more where a kind has too many rows for one."""
+    found: list[Sheet] = []
+    for kind in Material.Kind:
+        some = [row for row in rows if row.material.kind == kind]
+        parts = [some[start : start + ROWS] for start in range(0, len(some), ROWS)]
+        for number, part in enumerate(parts, 1):
+            name = f"{kind.label} ({number} of {len(parts)})" if len(parts) > 1 else str(kind.label)
+            found.append(Sheet(len(found) + 1, name, part))
+    return found
+
+
 @transaction.atomic
 def record_finds(
     *, organisation: Organisation, user: User | None, count: StockCount, place: Place, counted: Sequence[Counted]
@@ -92,11 +115,16 @@ def record_finds(
 
 
 class MaterialsForm(OrgForm):
-    """Boxes for pieces, for the length where none is known, and for the value where nothing tells it."""
+    """Boxes for pieces, for the length where none is known, and for the value where nothing tells it.
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    It shows the sheet asked for, and takes whatever box of any sheet is sent.
+    """
+
+    def __init__(self, *args: Any, asked: str = "", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.rows = rows_of(organisation=self.organisation)
+        self.sheets = sheets_of(self.rows)
+        self.sheet = self.sheets[self.number(asked) - 1] if self.sheets else Sheet(1, "", [])
         self.system = units_of(self.organisation)
         for row in self.rows:
             box = CountField(label=f"Pieces of {self.words(row)}", least=0, required=False)
@@ -113,16 +141,27 @@ class MaterialsForm(OrgForm):
                 value.use_organisation(self.organisation)
                 self.fields[f"value_{row.key}"] = value
 
+    def number(self, asked: str) -> int:
+        """The number of the sheet asked for, or of the nearest one."""
+        return min(max(int(asked), 1), len(self.sheets)) if asked.isdecimal() and len(asked) < 4 else 1
+
+    @property
+    def following(self) -> Sheet | None:
+        return self.sheets[self.sheet.number] if self.sheet.number < len(self.sheets) else None
+
     def words(self, row: SheetRow) -> str:
         if row.open:
             return f"{row.material}, another length"
         return f"{row.material}, {length_text(row.length, self.system)}" if row.length else str(row.material)
 
     def shown(self) -> list[dict[str, Any]]:
+        """Rows of the sheet, and those of others in which something cannot be read."""
+        wrong = {name.partition("_")[2] for name in self.errors}
         return [
             {"words": self.words(row), "pieces": self[f"pieces_{row.key}"]}
             | {name: self[f"{name}_{row.key}"] for name in ("length", "value") if f"{name}_{row.key}" in self.fields}
             for row in self.rows
+            if row in self.sheet.rows or row.key in wrong
         ]
 
     def clean(self) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
 
@@ -17,6 +17,9 @@ from farmbuild.stock.bridge import units_of
 from farmbuild.stock.counts.services import Counted
 from farmbuild.stock.forms import UploadForm, ask_by_kind, grouped_materials, site_field
 from farmbuild.stock.models import CountLine, Lot, Place
+
+#: Digits of the key of a lot in the name of its box.
+MOST_DIGITS = 12
 
 
 class MomentField(forms.DateTimeField):
@@ -109,6 +112,12 @@ class PlaceSheetForm(OrgForm):
             self.fields[f"was_{lot.pk}"] = forms.IntegerField(
                 widget=forms.HiddenInput, required=False, min_value=0, max_value=MAX_QUANTITY, initial=shown.get(lot.pk)
             )
+
+    @staticmethod
+    def lots_sent(sent: Mapping[str, Any]) -> list[int]:
+        """Keys of the lots that have a box in what was sent."""
+        keys = (name.removeprefix("lot_") for name in sent if name.startswith("lot_"))
+        return [int(key) for key in keys if key.isdecimal() and len(key) <= MOST_DIGITS]
 
     def rows(self) -> Iterator[tuple[CountLine | None, Lot, Any, Any]]:
         """Line or None, lot, its box and the hidden field of what was shown."""

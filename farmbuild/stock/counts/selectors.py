@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -147,6 +147,19 @@ def lines_of(*, count: StockCount, place: Place | None = None) -> QuerySet[Count
     lines = CountLine.objects.filter(count=count)
     lines = lines.filter(place=place) if place else lines
     return lines.select_related("count", "lot__material", "place__site", "counted_by").order_by(*WALK)
+
+
+def page_left(*, count: StockCount, place: Place, rows: int) -> int:
+    """The page, of so many ``rows``, with the first lot that is left to count; 1 where none is."""
+    lines = lines_of(count=count, place=place).values_list("counted", "again")
+    left = (at for at, (counted, again) in enumerate(lines) if counted is None or again)
+    return next(left, 0) // rows + 1
+
+
+def sheet_of_lots(*, count: StockCount, place: Place, lots: Collection[int]) -> tuple[list[CountLine], list[Lot]]:
+    """Of these lots, lines of the sheet and those that came in since; wherever they stand on it by now."""
+    lines = lines_of(count=count, place=place).filter(lot__in=lots)
+    return list(lines), list(lots_added_since(count=count, place=place).filter(pk__in=lots))
 
 
 def lines_by_place(*, count: StockCount) -> list[tuple[Place, list[CountLine]]]:

@@ -22,8 +22,8 @@ from farmbuild.stock.ledger_tables import signed
 from farmbuild.stock.reserving.consuming import holders_in_words, reservations_of_lots
 
 ROWS = 25
-#: Lots on one page of a place's sheet; more than that is a long way to scroll on a phone.
-BOXES = 40
+#: Lots on one page of a place's sheet: as many as five screens of a phone hold.
+BOXES = 12
 #: Things found that one page lists.
 MAX_FINDS = 100
 
@@ -34,10 +34,15 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     row = count_of(request, number)
     spot = place_of(row, pk)
     pages = Paginator(selectors.lines_of(count=row, place=spot), BOXES)
-    page = pages.get_page(request.GET.get("page"))
-    lines = list(page.object_list)
+    page = pages.get_page(request.GET.get("page") or selectors.page_left(count=row, place=spot, rows=BOXES))
     last = page.number == pages.num_pages
-    more = list(selectors.lots_added_since(count=row, place=spot)[:BOXES]) if last and row.is_open else []
+    if request.method == "POST":
+        # Lots that came in meanwhile move the others to other pages: what was sent is what counts.
+        sent = PlaceSheetForm.lots_sent(request.POST)
+        lines, more = selectors.sheet_of_lots(count=row, place=spot, lots=sent)
+    else:
+        lines = list(page.object_list)
+        more = list(selectors.lots_added_since(count=row, place=spot)[:BOXES]) if last and row.is_open else []
     form = PlaceSheetForm(request.POST or None, lines=lines, more=more, organisation=organisation)
     if row.is_open and form.is_valid():
         try:
@@ -55,8 +60,12 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
                 messages.success(request, f"{count_noun(entered, 'lot')} of {spot} entered.")
             else:
                 messages.info(request, f"Nothing new was typed at {spot}, so nothing was entered.")
+            if to := request.POST.get("to"):
+                return redirect(f"{request.path}?page={pages.get_page(to).number}")
             if not last:
                 return redirect(f"{request.path}?page={page.next_page_number()}")
+            if entered and len(more) == BOXES:
+                return redirect(f"{request.path}?page={pages.num_pages}")
             following = selectors.next_place(count=row, after=spot)
             return (
                 redirect("stock:count-place", row.number, following.pk)
@@ -101,7 +110,7 @@ def materials(request: HttpRequest, number: int, pk: int) -> HttpResponse:
     organisation = request.organisation
     row = count_of(request, number)
     spot = place_of(row, pk)
-    form = MaterialsForm(request.POST or None, organisation=organisation)
+    form = MaterialsForm(request.POST or None, organisation=organisation, asked=request.GET.get("sheet", ""))
     if row.is_open and form.is_valid():
         counted = form.counted()
         try:
@@ -109,9 +118,13 @@ def materials(request: HttpRequest, number: int, pk: int) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            messages.success(request, f"{count_noun(len(counted), 'kind')} of pieces noted at {spot}.")
+            if counted:
+                messages.success(request, f"{count_noun(len(counted), 'kind')} of pieces noted at {spot}.")
+            if to := request.POST.get("to"):
+                return redirect(f"{request.path}?sheet={form.number(to)}")
             return redirect("stock:count-place", row.number, spot.pk)
-    context = {"form": form, "rows": form.shown(), "count": row, "place": spot}
+    finds = list(selectors.finds_of(count=row, place=spot)[:MAX_FINDS])
+    context = {"form": form, "rows": form.shown(), "count": row, "place": spot, "finds": finds}
     return render(request, "stock/counts/materials.html", context)
 
 
