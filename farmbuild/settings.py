@@ -175,7 +175,7 @@ TASKS = {
     "default": {
         "BACKEND": "django_tasks_db.DatabaseBackend"
         if DATABASE_WORKERS
-        else "django_tasks.backends.immediate.ImmediateBackend"
+        else "farmbuild.common.background.BackgroundBackend"
     }
 }
 

@@ -79,6 +79,8 @@ def pytest_addoption(parser: pytest.Parser) -> None:
 @pytest.hookimpl(tryfirst=True)
 def pytest_configure(config: pytest.Config) -> None:
     hypothesis.settings.load_profile("long" if LONG else "ci")
+    # Work is done where it is asked for, so that tests know when it is over.
+    settings.TASKS = {"default": {"BACKEND": "django_tasks.backends.immediate.ImmediateBackend"}}
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     if spreads(config):
         # A file stays together with its fixtures, and files go out in our order, not the fullest first.

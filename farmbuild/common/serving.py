@@ -15,6 +15,8 @@ from django.core.management.base import CommandError
 from django.core.wsgi import get_wsgi_application
 from django.db import DatabaseError, connection
 
+from farmbuild.common.background import release_left_behind
+
 HOST = "127.0.0.1"
 
 
@@ -87,6 +89,10 @@ def serve(port: int, *, command: str, say: Callable[[], None]) -> None:
     from waitress import create_server
 
     application = get_wsgi_application()
+    # A database on another machine may have other processes at work.
+    if connection.vendor == "sqlite":
+        with plain_words():
+            release_left_behind()
     try:
         server = create_server(application, host=HOST, port=port, threads=6, ident=None)
     except OSError as error:

@@ -12,5 +12,5 @@ def work_out_plan(plan_id: int) -> None:
 
 
 def start_plan(*, plan: Plan) -> None:
-    """Hand the plan to a worker: at once in this process, or by the database to another."""
+    """Hand the plan to a worker: a thread of this process, or by the database another process."""
     work_out_plan.enqueue(plan.pk)

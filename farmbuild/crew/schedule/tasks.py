@@ -12,5 +12,5 @@ def work_out_schedule(schedule_id: int) -> None:
 
 
 def start_schedule(*, schedule: Schedule) -> None:
-    """Hand the schedule to a worker: at once in this process, or by the database to another."""
+    """Hand the schedule to a worker: a thread of this process, or by the database another process."""
     work_out_schedule.enqueue(schedule.pk)

@@ -97,7 +97,7 @@ def progress(request: HttpRequest, number: int) -> JsonResponse:
 @require_POST
 @own_transactions
 def run(request: HttpRequest, number: int) -> HttpResponse:
-    """Start the work. In this process the answer comes when it is done, from a worker at once."""
+    """Start the work; the page asks how far it is."""
     start_schedule(schedule=_schedule(request, number))
     if not request.accepts("text/html"):
         return JsonResponse(_schedule(request, number).progress)
