@@ -37,6 +37,7 @@ from farmbuild.measure.money import (
     parse_money,
     places,
     round_money,
+    share_out,
     tax_within,
     to_minor,
 )
@@ -113,6 +114,7 @@ __all__ = [
     "read_whole",
     "round_money",
     "says_exactly",
+    "share_out",
     "smaller_unit",
     "tape_mark",
     "tax_within",

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
 
 from farmbuild.measure.numbers import (
     NumberError,
@@ -119,3 +121,22 @@ def _without_currency(typed: str, currency: str) -> str:
             if plain != typed:
                 return plain.strip()
     return typed
+
+
+def share_out(amount: Decimal, by: Sequence[Decimal], currency: str) -> list[Decimal]:
+    """An amount in whole coins in proportion to ``by``; the shares add up to it to the coin.
+
+    Each gets its part rounded down (towards zero), and the coins left over go to the largest remainders, ties to the
+    first listed (largest remainder, the method of Hamilton). Where all of ``by`` is 0, shares are equal. Raises
+    ValueError where nobody shares, a part is below 0, or the amount is no whole number of coins.
+    """
+    if not by or any(part < 0 for part in by):
+        raise ValueError("an amount is shared by one part or more, none of them below 0")
+    coins = to_minor(amount, currency)
+    parts = [Fraction(part) for part in by] if any(by) else [Fraction(1)] * len(by)
+    exact = [abs(coins) * part / sum(parts) for part in parts]
+    shares = [int(share) for share in exact]
+    largest = sorted(range(len(by)), key=lambda i: (shares[i] - exact[i], i))
+    for i in largest[: abs(coins) - sum(shares)]:
+        shares[i] += 1
+    return [from_minor(share if coins >= 0 else -share, currency) for share in shares]

@@ -1,0 +1,1 @@
+"""What a house is quoted at, where its cost went another way, and how far a job is earned."""
