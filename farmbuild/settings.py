@@ -26,7 +26,7 @@ def _secret_key() -> str:
     path = DATA_DIR / ".secret-key"
     try:
         if not path.exists():
-            DATA_DIR.mkdir(parents=True, exist_ok=True)
+            DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
             fresh = DATA_DIR / f".secret-key-{os.getpid()}"
             fresh.touch(mode=0o600)
             fresh.write_text(get_random_secret_key(), encoding="ascii")
@@ -93,6 +93,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "farmbuild.common.request_size.bounded_requests",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "farmbuild.orgs.middleware.current_organisation",
     "django.contrib.messages.middleware.MessageMiddleware",

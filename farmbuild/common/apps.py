@@ -1,5 +1,13 @@
 from django.apps import AppConfig
+from django.conf import settings
 
 
 class CommonConfig(AppConfig):
     name = "farmbuild.common"
+
+    def ready(self) -> None:
+        from farmbuild.common.own_files import keep_to_owner
+
+        database = settings.DATABASES["default"]
+        is_file = database["ENGINE"] == "farmbuild.common.sqlite"
+        keep_to_owner(settings.DATA_DIR, str(database["NAME"]) if is_file else "")

@@ -40,7 +40,7 @@ def check_folder(folder: Path) -> None:
     """Raises CommandError where no file can be written."""
     tried = folder / f".written-{os.getpid()}"
     try:
-        folder.mkdir(parents=True, exist_ok=True)
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         tried.write_bytes(b"farmbuild")
         tried.unlink()
     except OSError as error:
@@ -86,7 +86,7 @@ def _said(error: DatabaseError) -> str:
 
 def serve(port: int, *, command: str, say: Callable[[], None]) -> None:
     """Serve until Ctrl+C; ``say`` tells where, once it listens. Raises CommandError where the port is taken by then."""
-    from waitress import create_server
+    from farmbuild.common.request_size import waitress_server
 
     application = get_wsgi_application()
     # A database on another machine may have other processes at work.
@@ -94,7 +94,7 @@ def serve(port: int, *, command: str, say: Callable[[], None]) -> None:
         with plain_words():
             release_left_behind()
     try:
-        server = create_server(application, host=HOST, port=port, threads=6, ident=None)
+        server = waitress_server(application, host=HOST, port=port, threads=6, ident=None)
     except OSError as error:
         raise CommandError(f"Port {port} is taken. Give another: manage.py {command} --port {port + 1}") from error
     say()

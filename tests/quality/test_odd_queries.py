@@ -3,10 +3,6 @@
 from __future__ import annotations
 
 import ast
-import os
-import stat
-import subprocess
-import sys
 from pathlib import Path
 
 import pytest
@@ -111,12 +107,3 @@ def test_line_ends_in_a_name_become_spaces(db, client, organisation, user):
     typed = {name: form[name].value() or "" for name in form.fields}
     client.post("/suppliers/new/", typed | {"name": "Ford\r\nand\u2028Sons", "code": "ford"})
     assert [row.name for row in Supplier.objects.all()] == ["Ford and Sons"]
-
-
-@pytest.mark.skipif(os.name != "posix", reason="permissions of files are those of POSIX")
-def test_the_file_of_the_data_is_for_its_owner(tmp_path):
-    data = tmp_path / "data"
-    env = {name: value for name, value in os.environ.items() if name != "DATABASE_URL"} | {"FARMBUILD_DATA": str(data)}
-    run = [sys.executable, "manage.py", "migrate", "-v", "0", "common"]
-    subprocess.run(run, check=True, cwd=APP.parent, env=env)
-    assert stat.S_IMODE((data / "db.sqlite3").stat().st_mode) == 0o600
