@@ -15,6 +15,7 @@ from farmbuild.planning.cutting import Piece, Stock, plan_cuts
 from farmbuild.planning.cutting.bounds import Dual, dual_bound, length_bound
 from farmbuild.planning.cutting.budget import Budget
 from farmbuild.planning.cutting.exact import Listed, Settled, candidates, settle
+from farmbuild.planning.cutting.master import Master, Relaxed, generate
 from farmbuild.planning.cutting.patterns import Fillings
 from farmbuild.planning.cutting.problem import Bin, Pattern, Problem
 from tests.planning.cutting_cases import faults, splits_exactly, try_everything, without_round_up
@@ -373,3 +374,18 @@ def test_fewest_left_out_is_best_only_when_that_is_proven(size: int, fewest: int
     long_ = plan_cuts(pieces, yard, time_limit=60, effort=20)
     assert sum(p.quantity for p in long_.unmet) == fewest
     assert (long_.cost, long_.bound, long_.optimal) == (0, 0, True)
+
+
+def test_a_bound_that_is_to_be_finished_goes_on_where_rounding_ends_the_other() -> None:
+    sizes, demand = (167, 143, 138, 129, 72, 28, 23), (27, 16, 27, 9, 21, 26, 6)
+    problem = Problem(sizes, demand, (Bin(400, 100, None), Bin(640, 155, None)))
+
+    def made(*, finish: bool) -> Relaxed:
+        master = Master(problem)
+        master.add([Pattern(0, ((i, 400 // size),)) for i, size in enumerate(sizes)])
+        return generate(problem, Fillings(problem), master, stop=lambda: False, ceiling=10**9, finish=finish)
+
+    early, late = made(finish=False), made(finish=True)
+    assert early.closed and late.closed
+    assert early.dual.bound < late.dual.bound <= Fraction(late.point.cost) * (1 + Fraction(1, 10**9))
+    assert late.dual.bound >= Fraction(late.point.cost) * (1 - Fraction(1, 10**9))
