@@ -1,13 +1,15 @@
 """The migrated database, kept in ``.ci/out/kept`` so that it is made once and not by every process of every run.
 
 The name of a kept file is a digest of all that migrations are made from. Django migrates each copy once more, so a
-migration that the digest missed is applied all the same.
+migration that the digest missed is applied all the same. Where migrations were only added, the SQLite file before is
+carried on; otherwise, and in a fresh clone, all are run from the first.
 """
 
 from __future__ import annotations
 
 import fcntl
 import hashlib
+import json
 import os
 import re
 import shutil
@@ -42,6 +44,20 @@ def digest() -> str:
     return seen.hexdigest()[:20]
 
 
+def _sums() -> dict[str, str]:
+    """Each migration of ours, and what a field or guard in it is made by."""
+    settings = {ROOT / "farmbuild" / "settings.py", ROOT / ".locks" / "dev.txt"}
+    files = [path for path in _sources() if path not in settings]
+    return {str(path.relative_to(ROOT)): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
+
+
+def _goes_on(before: dict[str, str], now: dict[str, str]) -> bool:
+    """Whether nothing but new migrations was added."""
+    return all(now.get(name) == held for name, held in before.items()) and all(
+        "/migrations/" in name for name in now.keys() - before.keys()
+    )
+
+
 def migrate(address: str) -> None:
     """In a process of its own, on the database at ``address``."""
     command = [sys.executable, ROOT / "manage.py", "migrate", "--verbosity=0"]
@@ -57,12 +73,21 @@ def kept(kind: str, make: Callable[[Path], object]) -> Iterator[Path]:
         name = f"{digest()}.{{}}.{kind}"
         whole = [path for path in FOLDER.glob(name.format("*")) if path.name == name.format(_sum(path))]
         if not whole:
-            for old in FOLDER.glob(f"*.{kind}*"):
-                old.unlink()
             # What is half made, or was spoiled since, does not bear the sum of what is in it.
-            fresh = FOLDER / f"fresh.{kind}"
+            fresh, made_of, now = FOLDER / f"fresh.{kind}", FOLDER / f"{kind}.json", _sums()
+            before = [path for path in FOLDER.glob(f"*.*.{kind}") if path.suffixes[-2] == f".{_sum(path)}"]
+            goes_on = kind == "sqlite3" and len(before) == 1 and made_of.exists()
+            goes_on = goes_on and _goes_on(json.loads(made_of.read_text()), now)
+            for old in FOLDER.glob(f"*.{kind}*"):
+                if not (goes_on and old == before[0]):
+                    old.unlink()
+            if goes_on:
+                before[0].rename(fresh)
+            made_of.unlink(missing_ok=True)
             make(fresh)
             whole = [fresh.rename(FOLDER / name.format(_sum(fresh)))]
+            if kind == "sqlite3":
+                made_of.write_text(json.dumps(now))
         yield whole[0]
 
 

@@ -61,3 +61,29 @@ def test_a_changed_migration_settings_or_default_is_another_digest(tmp_path, mon
         path.write_text(before)
     assert len(seen) == 5
     assert kept.digest() in seen
+
+
+def test_where_migrations_were_only_added_the_file_before_is_carried_on(folder, monkeypatch):
+    first, second, other = "room/migrations/0001.py", "room/migrations/0002.py", "room/fields.py"
+    steps = [
+        ({first: "a", other: "x"}, b""),
+        ({first: "a", second: "b", other: "x"}, b"1"),
+        ({first: "a", second: "c", other: "x"}, b""),
+        ({first: "a", second: "c", other: "y"}, b""),
+        ({first: "a", second: "c", other: "y", "room/more.py": "z"}, b""),
+        ({second: "c", other: "y", "room/more.py": "z"}, b""),
+    ]
+    for number, (sums, carried) in enumerate(steps, start=1):
+        monkeypatch.setattr(kept, "digest", lambda number=number: f"digest{number}")
+        monkeypatch.setattr(kept, "_sums", lambda sums=sums: sums)
+
+        def make(fresh: Path, number: int = number, carried: bytes = carried) -> None:
+            assert (fresh.read_bytes() if fresh.exists() else b"") == carried, number
+            fresh.write_bytes(str(number).encode())
+
+        with kept.kept("sqlite3", make) as path:
+            assert path.read_bytes() == str(number).encode()
+    # What was spoiled meanwhile is not carried on.
+    path.write_bytes(b"spoiled")
+    with kept.kept("sqlite3", lambda fresh: fresh.write_bytes(b"new" * (not fresh.exists()))) as path:
+        assert path.read_bytes() == b"new"
