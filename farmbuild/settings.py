@@ -60,6 +60,7 @@ if BEHIND_PROXY:
 
 INSTALLED_APPS = [
     "farmbuild.common",
+    "farmbuild.history",
     "farmbuild.orgs",
     "farmbuild.catalogue",
     "farmbuild.sites",

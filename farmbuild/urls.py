@@ -7,6 +7,7 @@ from django.views.generic import RedirectView
 
 from farmbuild.buying import stock_urls as stock_and_orders
 from farmbuild.common.once import counted_once
+from farmbuild.history.recording import recorded_pages
 from farmbuild.orgs.views.first_account import SignIn
 from farmbuild.orgs.views.organisation import ChangePassword, SetPassword
 from farmbuild.plans import stock_urls as stock_and_plans
@@ -19,6 +20,7 @@ urlpatterns = [
     path("password/", ChangePassword.as_view(), name="change-password"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("", include("farmbuild.common.urls")),
+    path("", include("farmbuild.history.urls")),
     path("", include("farmbuild.orgs.urls")),
     path("", include("farmbuild.sites.urls")),
     path("", include("farmbuild.drawings.urls")),
@@ -33,5 +35,8 @@ urlpatterns = [
     path("", include("farmbuild.crew.urls")),
     path("", include("farmbuild.guide.urls")),
 ]
+# An act is told inside the transaction in which it happens.
+recorded_pages(urlpatterns)
 counted_once(urlpatterns)
 urlpatterns.append(path("admin/", admin.site.urls))
+recorded_pages(urlpatterns[-1:])

@@ -9,6 +9,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from farmbuild.common.fields import LengthField
+from farmbuild.history.capture import KeptQuerySet
 from farmbuild.measure import ByUnits, UnitSystem
 from farmbuild.measure.limits import MAX_LEAD_DAYS
 from farmbuild.measure.usual import LONGEST_STICK, longer_than_any
@@ -214,6 +215,8 @@ class PriceBreak(models.Model):
     unit_price = models.DecimalField(
         "price of one piece", max_digits=14, decimal_places=4, validators=[MinValueValidator(Decimal(0))]
     )
+
+    objects = KeptQuerySet.as_manager()
 
     class Meta:
         ordering = ["offer", "from_quantity"]

@@ -15,6 +15,7 @@ from typing import Any, ParamSpec, TypeVar
 
 from django.core.exceptions import PermissionDenied
 
+from farmbuild.history.recording import recorded
 from farmbuild.measure import join_words
 from farmbuild.orgs.models import Membership, Organisation, OrgOwned, User
 
@@ -143,7 +144,7 @@ def acting(*, organisation: Organisation, user: User | None, act: Act) -> Iterat
 def needs(act: Act, *, of: str = "organisation") -> Callable[[Callable[P, R]], Callable[P, R]]:
     """Decorate a service with keywords ``user`` and ``organisation``, or a row ``of`` which the organisation is taken.
 
-    Stands above ``transaction.atomic``, so that a refusal opens none.
+    Stands above ``transaction.atomic``, so that a refusal opens none. What it changes is told as one act of the user.
     """
 
     def decorate(service: Callable[P, R]) -> Callable[P, R]:
@@ -156,7 +157,8 @@ def needs(act: Act, *, of: str = "organisation") -> Callable[[Callable[P, R]], C
         def asked(*args: P.args, **kwargs: P.kwargs) -> R:
             owner: Any = kwargs[of]
             organisation = owner if isinstance(owner, Organisation) else owner.organisation
-            with acting(organisation=organisation, user=kwargs["user"], act=act):
+            user = kwargs["user"]
+            with acting(organisation=organisation, user=user, act=act), recorded(organisation=organisation, user=user):
                 _check_same(organisation, kwargs.values(), act)
                 return service(*args, **kwargs)
 

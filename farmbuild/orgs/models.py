@@ -10,6 +10,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator, RegexVa
 from django.db import models
 
 from farmbuild.common.fields import LengthField
+from farmbuild.history.capture import KeptQuerySet
 from farmbuild.measure.usual import KEEP_FROM, KERF
 
 
@@ -62,6 +63,8 @@ class Organisation(models.Model):
     invented = models.BooleanField(default=False, editable=False)
     keep_from = LengthField("shortest offcut worth keeping", small=True, usual=KEEP_FROM)
 
+    objects = KeptQuerySet.as_manager()
+
     def __str__(self) -> str:
         return self.name
 
@@ -105,6 +108,8 @@ class Membership(models.Model):
     #: When this person last came here from another of their organisations.
     used_at = models.DateTimeField(null=True, editable=False)
 
+    objects = KeptQuerySet.as_manager()
+
     class Meta:
         constraints = [models.UniqueConstraint(fields=["organisation", "user"], name="membership_once")]
 
@@ -112,7 +117,7 @@ class Membership(models.Model):
         return f"{self.user} in {self.organisation}"
 
 
-class OrgOwnedQuerySet(models.QuerySet):
+class OrgOwnedQuerySet(KeptQuerySet):
     def of(self, organisation: Organisation) -> Self:
         """Only this organisation's rows."""
         return self.filter(organisation=organisation)

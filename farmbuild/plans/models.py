@@ -6,6 +6,7 @@ from django.db.models import Q
 from django.urls import reverse
 
 from farmbuild.common.long_work import LongWork
+from farmbuild.history.capture import KeptQuerySet
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.plans.snapshots.bridge import Season, SeasonPlan, season_of, season_plan_of
 from farmbuild.sites.models import House, Site
@@ -79,6 +80,8 @@ class PlanHouse(models.Model):
     plan = models.ForeignKey(Plan, models.CASCADE, related_name="+")
     house = models.ForeignKey(House, models.PROTECT, related_name="+")
     accepted = models.BooleanField(default=False, editable=False)
+
+    objects = KeptQuerySet.as_manager()
 
     class Meta:
         constraints = [

@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthField
+from farmbuild.history.capture import KeptQuerySet
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import format_decimal
 from farmbuild.orgs.models import OrgOwned
@@ -183,6 +184,8 @@ class HouseOwnRow(models.Model):
     #: A kind of work; which there are is not the table's business.
     step = models.CharField("used in", max_length=12, blank=True)
     note = models.CharField(max_length=fields.MAX_NOTE, blank=True)
+
+    objects = KeptQuerySet.as_manager()
 
     class Meta:
         ordering = ["house", "position"]

@@ -33,6 +33,8 @@ from farmbuild.crew.models import (
     WorkTemplate,
     WorkWeek,
 )
+from farmbuild.history.models import Entry
+from farmbuild.history.recording import recorded
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.plans.models import Plan, PlanHouse
@@ -391,7 +393,18 @@ def more_hours(organisation, start, count):
     fill(OtherWork, [OtherWork(crew=crew, **work) for crew in crews])
 
 
+def more_entries(organisation, start, count):
+    house = House.objects.of(organisation).first() or HouseFactory(site__organisation=organisation)
+    if not Entry.objects.filter(organisation=organisation).exists():
+        with recorded(user=organisation.memberships.first().user, organisation=organisation):
+            House.objects.filter(pk=house.pk).update(name="Renamed")
+    entry = Entry.objects.filter(organisation=organisation).first()
+    fill(Entry, copies(entry, count, act=lambda n: uuid4()))
+
+
 LISTS = [
+    ("/changes/", more_entries),
+    ("/changes/?kind=house", more_entries),
     ("/houses/", more_houses),
     ("/sites/", more_sites),
     ("/hoops/", more_recipes),

@@ -22,6 +22,7 @@ from farmbuild.stock.models import Movement, Reservation
 #: fits is used. An address that none of these fits is told of by the test.
 ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "calendar/<str:secret>.ics": ("crew.CalendarFeed", {"secret": "secret"}),
+    "changes/<uuid:act>/": ("history.Entry", {"act": "act"}),
     "crew/benders/bookings/<int:pk>/": ("crew.BenderBooking", {"pk": "pk"}),
     "crew/benders/calendars/<slug:slug>/": ("hoops.Bender", {"slug": "slug"}),
     "crew/benders/members/<slug:slug>/": ("crew.Member", {"slug": "slug"}),

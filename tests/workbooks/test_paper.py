@@ -11,7 +11,9 @@ import pytest
 from openpyxl import load_workbook
 
 from farmbuild.catalogue.lists.export import xlsx
+from farmbuild.history.exports import xlsx as history_xlsx
 from farmbuild.measure import UnitSystem
+from farmbuild.orgs.models import Organisation
 from farmbuild.stock.counts.workbooks import count_workbook
 from farmbuild.stock.files import xlsx_template
 from farmbuild.stock.models import Place, StockCount
@@ -54,6 +56,10 @@ def _told(writer: Callable[..., bytes], **more: object) -> Callable[[UnitSystem]
     return lambda units: writer(lines=[], day=DAY, author="Made-up Growers", units=units, **more)
 
 
+def _history(units: UnitSystem) -> bytes:
+    return history_xlsx([], Organisation(name="Made-up Growers", unit_system=units), costs=True, today=DAY)
+
+
 #: By the module that makes the workbook.
 WRITERS: dict[str, Callable[[UnitSystem], bytes]] = {
     "workbooks/takeoffs.py": _planned(takeoff_workbook),
@@ -63,6 +69,7 @@ WRITERS: dict[str, Callable[[UnitSystem], bytes]] = {
     "workbooks/project_write.py": lambda units: write_project(small_season(units)),
     "workbooks/season_end.py": _told(season_end_workbook, told="All of it.", currency="EUR"),
     "workbooks/hours.py": _told(hours_workbook, told="All of them."),
+    "history/exports.py": _history,
     "workbooks/changes.py": _told(change_workbook, title="Changes", currency="EUR"),
 }
 #: Those that need rows of an organisation.

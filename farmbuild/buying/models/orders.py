@@ -15,6 +15,7 @@ from django.urls import reverse
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.common.fields import LengthField
+from farmbuild.history.capture import KeptQuerySet
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.sites.models import Site
 
@@ -185,6 +186,8 @@ class PurchaseOrderLine(models.Model):
     closed_at = models.DateTimeField(null=True, blank=True, editable=False)
     closed_by = _who()
     closed_reason = models.CharField(max_length=200, blank=True, editable=False)
+
+    objects = KeptQuerySet.as_manager()
 
     class Meta:
         ordering = ["order", "position"]

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 from django.urls import reverse
 
+from farmbuild.history.capture import KeptQuerySet
 from farmbuild.orgs.models import Organisation, OrgOwned
 from farmbuild.sites.models import Site
 
@@ -17,6 +18,8 @@ class CrewSettings(models.Model):
     travel_minutes = models.PositiveSmallIntegerField(
         "minutes between two sites where nothing else is listed", default=30, validators=[MaxValueValidator(1440)]
     )
+
+    objects = KeptQuerySet.as_manager()
 
     class Meta:
         verbose_name_plural = "crew settings"
@@ -56,6 +59,8 @@ class WorkHours(models.Model):
     day = models.PositiveSmallIntegerField(choices=Day)
     starts = models.TimeField()
     ends = models.TimeField()
+
+    objects = KeptQuerySet.as_manager()
 
     class Meta:
         ordering = ["week", "day", "starts"]

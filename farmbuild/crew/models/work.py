@@ -7,6 +7,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from farmbuild.crew.models.people import Skill
+from farmbuild.history.capture import KeptQuerySet
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.sites.models import House
 
@@ -85,6 +86,8 @@ class WorkStep(models.Model):
     )
     skill = models.ForeignKey(Skill, models.PROTECT, null=True, blank=True, related_name="+")
 
+    objects = KeptQuerySet.as_manager()
+
     class Meta:
         ordering = ["template", "position"]
         constraints = [
@@ -102,6 +105,8 @@ class StepAfter(models.Model):
     step = models.ForeignKey(WorkStep, models.CASCADE, related_name="afters")
     after = models.ForeignKey(WorkStep, models.CASCADE, related_name="befores")
     lag_minutes = models.PositiveIntegerField(default=0, validators=[MaxValueValidator(60 * 24 * 60)])
+
+    objects = KeptQuerySet.as_manager()
 
     class Meta:
         ordering = ["pk"]

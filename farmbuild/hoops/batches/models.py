@@ -7,6 +7,7 @@ from django.db.models import F, Q
 from django.urls import reverse
 
 from farmbuild.common.fields import LengthField
+from farmbuild.history.capture import KeptQuerySet
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure.usual import SPRING_IN, TRIAL_TOLERANCE
@@ -117,6 +118,8 @@ class BatchHouse(models.Model):
     house = models.ForeignKey("sites.House", models.PROTECT, related_name="hoop_shares")
     hoops = models.PositiveIntegerField(validators=[MinValueValidator(1)])
 
+    objects = KeptQuerySet.as_manager()
+
     class Meta:
         ordering = ["pk"]
         constraints = [models.UniqueConstraint(fields=["batch", "house"], name="batch_house_once")]
@@ -154,6 +157,8 @@ class TrialHoop(models.Model):
     note = models.CharField(max_length=200, blank=True)
     at = models.DateTimeField(auto_now_add=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
+
+    objects = KeptQuerySet.as_manager()
 
     class Meta:
         ordering = ["batch", "attempt"]
@@ -212,6 +217,8 @@ class SpoiltSticks(models.Model):
     reason = models.CharField(max_length=200)
     at = models.DateTimeField(auto_now_add=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
+
+    objects = KeptQuerySet.as_manager()
 
     class Meta:
         ordering = ["pk"]

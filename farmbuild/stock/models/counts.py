@@ -14,6 +14,7 @@ from django.db.models import Q
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material
 from farmbuild.common.fields import LengthField
+from farmbuild.history.capture import KeptQuerySet
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.stock.models.lots import Lot, Place
 from farmbuild.stock.models.movements import Movement
@@ -167,6 +168,8 @@ class CountFind(models.Model):
     by = _who()
     taken_back = models.BooleanField("written down by mistake", default=False)
     lot = models.OneToOneField(Lot, models.PROTECT, null=True, blank=True, related_name="found_by")
+
+    objects = KeptQuerySet.as_manager()
 
     class Meta:
         ordering = ["pk"]

@@ -6,6 +6,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from farmbuild.catalogue.models import MAX_QUANTITY
+from farmbuild.history.capture import KeptQuerySet
 from farmbuild.measure import format_signed
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.stock.models.lots import Lot
@@ -93,6 +94,8 @@ class Movement(models.Model):
     gives_back = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="given_back")
     moved_from = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="moved_to")
     cut = models.ForeignKey(Cut, models.PROTECT, null=True, blank=True, related_name="movements")
+
+    objects = KeptQuerySet.as_manager()
 
     class Meta:
         ordering = ["pk"]

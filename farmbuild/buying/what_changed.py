@@ -1,0 +1,22 @@
+"""What the history keeps of these tables."""
+
+from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.history.keeping import keep
+
+keep(
+    PurchaseOrder,
+    "order",
+    leave_out=["number", "changed_at", "created_at", "cancelled_at"],
+    deeds={"state": {"draft": "opened again", "sent": "sent", "cancelled": "cancelled"}},
+    leads_to=("buying:order", "number"),
+    labels={"cancel_reason": "why"},
+)
+keep(
+    PurchaseOrderLine,
+    of="order",
+    title="line",
+    leave_out=["position", "offer", "arrived", "damaged", "reserved", "closed_at"],
+    money=["unit_price", "confirmed_price"],
+    name=lambda row: row.description,
+    labels={"closed_reason": "waited for no more, because"},
+)

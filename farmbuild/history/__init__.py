@@ -1,0 +1,1 @@
+"""What changed: who changed what of a record from what to what, and when."""

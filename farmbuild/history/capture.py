@@ -1,0 +1,108 @@
+"""How rows come into the act under way: saved, deleted, linked, and written many at once."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from django.db.models import Model, QuerySet
+
+from farmbuild.history.act import Act, Gone, current
+from farmbuild.history.kept import KEPT, Kept
+
+
+def _kept(model: type[Model]) -> tuple[Act, Kept] | None:
+    act = current()
+    if act is None or model in act.quiet:
+        return None
+    kept = KEPT.get(model)
+    return (act, kept) if kept else None
+
+
+def note_rows(act: Act, kept: Kept, rows: QuerySet) -> None:
+    """The rows as they are now, locked, so that nobody changes them between this and what is done to them."""
+    known = act.before[kept.model]
+    # A part carries what it is a part of, so that it is found when it is gone.
+    names = (*kept.names, kept.of) if kept.of else kept.names
+    for values in rows.select_for_update(no_key=True, of=("self",)).values("pk", *names):
+        known.setdefault(values.pop("pk"), values)
+
+
+def before_save(sender: type[Model], instance: Any, raw: bool, update_fields: Any, **_: Any) -> None:
+    if raw or instance._state.adding or not (found := _kept(sender)):
+        return
+    act, kept = found
+    if instance.pk in act.before[sender] or (update_fields is not None and not {*kept.names} & {*update_fields}):
+        return
+    note_rows(act, kept, sender._base_manager.filter(pk=instance.pk))
+
+
+def after_save(sender: type[Model], instance: Any, raw: bool, created: bool, **_: Any) -> None:
+    if created and not raw:
+        note_made(sender, [instance])
+
+
+def before_delete(sender: type[Model], instance: Any, **_: Any) -> None:
+    if not (found := _kept(sender)):
+        return
+    act, kept = found
+    if instance.pk not in act.before[sender]:
+        note_rows(act, kept, sender._base_manager.filter(pk=instance.pk))
+    act.gone[sender, instance.pk] = Gone(
+        name=kept.name(instance)[:200],
+        organisation=getattr(instance, "organisation_id", None),
+        parent=getattr(instance, f"{kept.of}_id") if kept.of else None,
+        key=kept.address_key(instance),
+    )
+
+
+def before_links(sender: type[Model], instance: Any, action: str, reverse: bool, **_: Any) -> None:
+    """Links of a row to many others are one of its values: the keys of those, in their order."""
+    if not action.startswith("pre_") or reverse or not (found := _kept(type(instance))):
+        return
+    act, kept = found
+    for name in kept.many:
+        if getattr(kept.model, name).through is not sender:
+            continue
+        known = act.before[kept.model]
+        if instance.pk not in known:
+            note_rows(act, kept, kept.model._base_manager.filter(pk=instance.pk))
+        values = known.get(instance.pk)
+        if values is not None and name not in values:
+            values[name] = linked(instance, name)
+
+
+def linked(instance: Any, name: str) -> tuple[int, ...]:
+    return tuple(getattr(instance, name).order_by("pk").values_list("pk", flat=True))
+
+
+class KeptQuerySet(QuerySet):
+    """Rows of which the history keeps what is written many at once, which Django tells nobody of."""
+
+    def update(self, **kwargs: Any) -> int:
+        if found := _kept(self.model):
+            act, kept = found
+            if {*kept.names} & {name.removesuffix("_id") for name in kwargs}:
+                # Keys of the rows alone: they may be joined, sorted or annotated here.
+                chosen = self.order_by().values("pk")
+                note_rows(act, kept, self.model._base_manager.filter(pk__in=chosen))
+        return super().update(**kwargs)
+
+    update.alters_data = True
+
+    def bulk_create(self, objs: Iterable[Any], *args: Any, **kwargs: Any) -> list[Any]:
+        made = super().bulk_create(objs, *args, **kwargs)
+        # Where rows that are there already are passed over, nobody knows which are new: the caller tells.
+        note_made(self.model, (row for row in made if row.pk is not None))
+        return made
+
+
+def note_made(model: type[Model], rows: Iterable[Any]) -> None:
+    """These rows were made in this act; for where a bulk write does not say so itself."""
+    if not (found := _kept(model)):
+        return
+    act, kept = found
+    for row in rows:
+        # Thousands of pieces may come in at once, and their own ledger says so.
+        if kept.added_as(row) is not None:
+            act.before[model].setdefault(row.pk, None)

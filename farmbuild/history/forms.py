@@ -1,0 +1,41 @@
+"""What narrows the history; every field may be left out."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+from django import forms
+from django.core.validators import MaxValueValidator, MinValueValidator
+
+from farmbuild.common.forms import OrgForm
+from farmbuild.history.kept import kinds
+from farmbuild.history.selectors import people_of
+
+_DAYS = [MinValueValidator(date(2000, 1, 1)), MaxValueValidator(date(2100, 1, 1))]
+
+
+class _Day(forms.DateField):
+    def __init__(self, label: str) -> None:
+        widget = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        super().__init__(label=label, required=False, widget=widget, validators=_DAYS)
+
+
+class HistoryFilter(OrgForm):
+    user = forms.TypedChoiceField(label="Who", required=False, coerce=int, empty_value=None)
+    kind = forms.ChoiceField(label="What", required=False)
+    since = _Day("From")
+    until = _Day("To")
+    record = forms.IntegerField(required=False, widget=forms.HiddenInput, min_value=1, max_value=2**63 - 1)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        people = people_of(organisation=self.organisation)
+        self.fields["user"].choices = [("", "Everybody"), *((user.pk, user.display_name) for user in people)]
+        names = [(kind, f"{kept.title[:1].upper()}{kept.title[1:]}") for kind, kept in kinds().items()]
+        self.fields["kind"].choices = [("", "Everything"), *names]
+
+    def narrow(self) -> dict[str, Any]:
+        """What was said, for ``selectors.narrowed``; what cannot be read narrows nothing."""
+        data = self.cleaned_data if self.is_valid() else getattr(self, "cleaned_data", {})
+        return {name: value for name, value in data.items() if value not in (None, "")}

@@ -1,0 +1,57 @@
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.tables import FarmTable
+from farmbuild.common.templatetags.farm import moment
+from farmbuild.history.models import Entry
+from farmbuild.history.presenters import changes_of, others_words, record_words
+from farmbuild.measure import count_noun
+
+#: Changes that a line of the list has room for; the page of the act has all.
+_FEW = 2
+
+
+class EntryTable(FarmTable):
+    """An entry a row, which leads to the act. ``costs``: whether what costs is shown."""
+
+    phone = (("record",), ("who", "at"))
+    phone_words = {"who": "", "at": ""}
+
+    record = tables.Column("Record", accessor="pk")
+    who = tables.Column("Who did what", accessor="pk")
+    changes = tables.Column("From what to what", accessor="pk", default="")
+    at = tables.Column("When")
+
+    class Meta:
+        model = Entry
+        fields = ("record", "who", "changes", "at")
+        orderable = False
+        empty_text = "Nobody changed anything of that kind then."
+
+    def __init__(self, *args: Any, costs: bool, grouped: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.costs, self.grouped = costs, grouped
+
+    def row_link(self, record: Entry) -> str:
+        return reverse("history:act", args=[record.act])
+
+    def render_record(self, record: Entry) -> str:
+        words = record_words(record)
+        others = others_words(record) if self.grouped else ""
+        return f"{words[:1].upper()}{words[1:]} {others}".strip()
+
+    def render_who(self, record: Entry) -> str:
+        return f"{record.who} {record.deed} it"
+
+    def render_changes(self, record: Entry) -> str:
+        changes = changes_of(record, self.organisation, costs=self.costs)
+        words = "; ".join(change.sentence for change in changes[:_FEW])
+        more = len(changes[_FEW:])
+        return f"{words}; {count_noun(more, 'more change')}" if more else words
+
+    def render_at(self, value: Any) -> str:
+        return moment(value)

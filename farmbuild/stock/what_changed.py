@@ -1,0 +1,46 @@
+"""What the history keeps of these tables."""
+
+from farmbuild.history.keeping import keep
+from farmbuild.stock.models import CountFind, Lot, Movement, Place, Reservation, StockCount
+
+
+def _scrapped(row: Movement) -> str | None:
+    """The ledger itself tells of movements; what was thrown away is told with why."""
+    return "scrapped pieces of" if row.kind == Movement.Kind.SCRAP and not row.reverses_id else None
+
+
+keep(Place, "place")
+keep(
+    Lot,
+    "lot",
+    leave_out=["on_hand", "reserved"],
+    money=["unit_cost"],
+    # The movement that brought it says who and when.
+    added=None,
+    leads_to=("stock:lot", "pk"),
+)
+keep(
+    Movement,
+    of="lot",
+    leave_out=["kind", "at", "by", "borrower", "back_on", "reverses", "gives_back", "moved_from", "cut"],
+    added=_scrapped,
+    labels={"quantity": "pieces", "reason": "why"},
+)
+keep(
+    StockCount,
+    "count",
+    title="stock count",
+    leave_out=["number", "started_at", "started_by", "ended_at", "ended_by"],
+    money=["look_again"],
+    deeds={"state": {"posted": "posted", "dropped": "cancelled"}},
+    leads_to=("stock:count", "number"),
+)
+keep(CountFind, of="count", title="pieces found", leave_out=["at", "by", "lot"], money=["unit_cost"])
+keep(
+    Reservation,
+    of="plan",
+    title="hold",
+    leave_out=["made_at", "made_by"],
+    name=lambda row: f"{row.purpose}, {row.house}",
+    with_rows=["house"],
+)

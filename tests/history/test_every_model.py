@@ -1,0 +1,101 @@
+"""The history keeps every table in which a person can change a row, or says here why it need not."""
+
+from __future__ import annotations
+
+import pytest
+from django.apps import apps
+from django.contrib import admin
+from django.contrib.auth.models import UserManager
+from django.db.models import BinaryField, ForeignKey
+
+from farmbuild.history.capture import KeptQuerySet
+from farmbuild.history.kept import KEPT, SECRETS, kinds, parent_of, record_of
+from farmbuild.history.models import Entry
+
+_LEDGER = "each row says itself who did it and when, and the database lets nobody edit it"
+_DRAFT = "nothing of it counts before it is taken over, and then it goes"
+_FOLLOWS = "follows from what is told"
+#: Tables that the history does not keep, and why.
+EXCEPTIONS = {
+    "history.Entry": "is the history",
+    "common.Press": "forms that were sent, so that each counts once",
+    "catalogue.OfferRecord": _LEDGER,
+    "stock.Cut": _LEDGER,
+    "stock.CutPiece": _LEDGER,
+    "stock.CountEntry": _LEDGER,
+    "stock.CountLine": "follows from the entries of a count, which say who and when",
+    "stock.CountPlace": _FOLLOWS,
+    "stock.LotNumbers": "the last number given",
+    "stock.HeldPiece": _FOLLOWS,
+    "stock.UsedHold": _FOLLOWS,
+    "stock.CountDraft": _DRAFT,
+    "stock.ImportDraft": _DRAFT,
+    "stock.ImportPart": _DRAFT,
+    "projects.ProjectDraft": _DRAFT,
+    "hoops.HouseFit": _LEDGER,
+    "hoops.FitReading": _LEDGER,
+    "hoops.BatchSticks": _FOLLOWS,
+    "hoops.BentHoops": _LEDGER,
+    "buying.OrderChange": _LEDGER,
+    "buying.SentWorkbook": _LEDGER,
+    "buying.Receipt": _LEDGER,
+    "buying.ReceiptLine": _LEDGER,
+    "buying.LessWanted": _FOLLOWS,
+    "buying.Reply": "says itself who read it and who took it over",
+    "crew.Actual": _LEDGER,
+    "crew.ProblemPhoto": "says itself who added and who removed it, and why",
+    "crew.ProblemSettled": _LEDGER,
+    "crew.HourCorrection": _LEDGER,
+    "crew.HourApproval": _LEDGER,
+    "crew.OtherWork": "says itself who recorded and who removed it, and why",
+    "crew.BookingMove": _LEDGER,
+    "crew.WindForecast": _LEDGER,
+}
+
+
+def _models():
+    return [model for model in apps.get_models() if model.__module__.startswith("farmbuild.")]
+
+
+def test_every_table_is_kept_or_named_with_a_reason():
+    kept = {model._meta.label for model in KEPT}
+    assert {model._meta.label for model in _models()} - kept - EXCEPTIONS.keys() == set()
+    assert kept & EXCEPTIONS.keys() == set()
+    assert EXCEPTIONS.keys() - {model._meta.label for model in _models()} == set()
+
+
+def test_kept_tables_are_written_by_a_query_set_that_tells():
+    """The manager of users is Django's own; what is done to many of them at once is nowhere in the services."""
+    silent = {
+        model._meta.label
+        for model in KEPT
+        if not issubclass(model._default_manager._queryset_class, KeptQuerySet)
+        and not isinstance(model._default_manager, UserManager)
+    }
+    assert silent == set()
+
+
+@pytest.mark.parametrize("model", sorted(KEPT, key=lambda model: model._meta.label), ids=lambda model: model.__name__)
+def test_no_secret_and_no_file_is_kept(model):
+    kept = KEPT[model]
+    names = {*kept.names, *kept.many}
+    assert names & SECRETS == set()
+    assert {name for name in names if "token" in name or "secret" in name or "password" in name} == set()
+    assert not any(isinstance(kept.field(name), BinaryField) for name in names)
+    assert kept.money <= names
+
+
+def test_every_part_leads_to_a_record():
+    for model, kept in KEPT.items():
+        assert record_of(model).kind
+        assert not kept.of or isinstance(kept.field(kept.of), ForeignKey)
+        assert not kept.of or parent_of(kept) in KEPT
+
+
+def test_a_kind_is_one_table():
+    assert len(kinds()) == len([kept for kept in KEPT.values() if kept.kind])
+    assert all(len(kind) <= Entry._meta.get_field("kind").max_length for kind in kinds())
+
+
+def test_nobody_edits_it_in_the_admin():
+    assert not admin.site.is_registered(Entry)
