@@ -18,7 +18,7 @@ from farmbuild.catalogue.bridge import buyer_input, material_input, offer_input,
 from farmbuild.catalogue.selectors import materials_of, offers_of, suppliers_of
 from farmbuild.hoops.batches.selectors import sticks_for
 from farmbuild.hoops.batches.services import HOOPS
-from farmbuild.measure import NumberStyle, count_noun, current_style, format_money, join_words
+from farmbuild.measure import NumberStyle, count_noun, current_style, format_money, join_words, use_style
 from farmbuild.measure.money import places
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning.buying import reasons as buying_reasons
@@ -41,7 +41,7 @@ from farmbuild.planning.results import (
     TooMuch,
     Unmet,
 )
-from farmbuild.planning.season import snapshot
+from farmbuild.planning.season import size, snapshot
 from farmbuild.planning.season.marks import Mark, marks_of
 from farmbuild.planning.season.naming import house_names, is_on_order, lot_name
 from farmbuild.planning.season.plan import SeasonError, plan_season
@@ -207,6 +207,12 @@ def own_lines(plan: Plan) -> set[str]:
 def work_out(season: Season, progress: Progress | None = None) -> SeasonPlan:
     """Raises SeasonError with sentences for the user."""
     return plan_season(season, progress=progress)
+
+
+def why_too_large(season: Season) -> str:
+    """ "" where one plan takes these houses."""
+    with use_style(season.buyer.style):
+        return size.why_too_large(season)
 
 
 def pack_season(season: Season) -> Any:

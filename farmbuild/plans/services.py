@@ -25,7 +25,7 @@ UNEXPECTED = (
     "The plan could not be worked out because of a fault in the program, not in what you entered. Nothing "
     "was stored. Try again; if it stops again, tell whoever runs the server."
 )
-
+NONE_LEFT = "None of this plan's houses is left: all are archived. Choose houses for a new plan."
 NEWER = (
     "This plan was asked for in a newer version of the program than the one that works it out. Bring the program up to"
     " date on every machine that works out plans, then try again."
@@ -67,6 +67,8 @@ def create_plan(
     season = bridge.season_for(organisation=organisation, houses=houses, delivery_site=delivery_site, as_of=as_of)
     if len(season.houses) != len(chosen):
         raise ValidationError({"houses": "A ticked house has been archived or is not yours. Tick again."})
+    if words := bridge.why_too_large(season):
+        raise ValidationError({"houses": words})
     inputs = bridge.pack_season(season)
     digest = bridge.digest_of(inputs)
     if same := plan_of(organisation=organisation, season=season, digest=digest, delivery_site=delivery_site):
@@ -89,8 +91,13 @@ def create_plan(
 
 
 def plan_again(*, plan: Plan, user: User, as_of: date) -> PlanRequest:
-    """A new plan of the same houses that are not archived, as things stand; the old one stays as it was."""
+    """A new plan of the same houses that are not archived, as things stand; the old one stays as it was.
+
+    Raises ValidationError where none is left, and as ``create_plan``.
+    """
     houses = plan.houses.filter(archived_at=None, site__archived_at=None)
+    if not houses:
+        raise ValidationError(NONE_LEFT)
     return create_plan(
         organisation=plan.organisation,
         user=user,

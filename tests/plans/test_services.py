@@ -264,3 +264,19 @@ class TestHolding:
     def test_a_supplier_with_orders_cannot_be_deleted(self, accepted):
         with pytest.raises(ProtectedError):
             accepted.orders.first().supplier.delete()
+
+
+class TestTooLarge:
+    def test_houses_past_what_one_plan_takes_are_refused_at_their_ticks(self, season, user, monkeypatch):
+        monkeypatch.setattr("farmbuild.planning.season.size.MAX_HOOPS", 1)
+        with pytest.raises(ValidationError) as refused:
+            services.create_plan(**season.ask(user))
+        assert "at most 1 hoops" in refused.value.message_dict["houses"][0]
+        assert not Plan.objects.exists()
+
+    def test_planned_again_it_says_the_same_and_nothing_of_archived_houses(self, client, user, ready, monkeypatch):
+        monkeypatch.setattr("farmbuild.planning.season.size.MAX_HOOPS", 1)
+        client.force_login(user)
+        page = client.post(f"/plans/{ready.number}/again/", follow=True).content.decode()
+        assert "Plan them in parts" in page and "archived" not in page.partition("Plan them in parts")[0][-300:]
+        assert Plan.objects.count() == 1

@@ -21,6 +21,7 @@ from farmbuild.planning.netting.plan import Netting, net
 from farmbuild.planning.netting.yard import Yard
 from farmbuild.planning.results import SeasonPlan, TakeoffRow
 from farmbuild.planning.season.leftovers import remains
+from farmbuild.planning.season.size import why_too_many
 from farmbuild.planning.season.together import choose_together
 
 #: Told how many steps are done, of how many, and what is being done now.
@@ -133,6 +134,8 @@ def _plan(season: Season, progress: Progress | None) -> SeasonPlan:
     for n, house in enumerate(season.houses):
         tell(n, f"Taking off {house.name}")
         takeoff += take_off(house, materials, units)
+    if words := why_too_many(season.houses, takeoff):
+        raise SeasonError([words])
     base = len(season.houses)
     covered = subtract_in_house(takeoff, season.in_house, materials, season.kerf)
     yard = Yard(season.lots)

@@ -170,7 +170,7 @@ def again(request: HttpRequest, number: int) -> HttpResponse:
     plan = plan_or_404(request, number)
     try:
         asked = services.plan_again(plan=plan, user=request.user, as_of=today_of(organisation=request.organisation))
-    except ValidationError:
-        messages.error(request, "None of this plan's houses is left: all are archived. Choose houses for a new plan.")
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
         return redirect("plans:new")
     return _follow(request, asked)
