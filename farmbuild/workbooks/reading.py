@@ -36,7 +36,7 @@ from farmbuild.workbooks.cells import (
     as_text,
 )
 from farmbuild.workbooks.headings import OWN_NOTES, Strange, key, nearest, strange
-from farmbuild.workbooks.packages import OLE_MAGIC, ZIP_MAGICS, WorkbookError, check_package, damaged
+from farmbuild.workbooks.packages import MAX_BYTES, OLE_MAGIC, ZIP_MAGICS, WorkbookError, check_package, damaged
 
 __all__ = [
     "EMPTY",
@@ -146,6 +146,8 @@ class Book:
         self.filename = filename
         if not data.strip(b"\0 \r\n\t"):
             raise WorkbookError(f"{filename} is empty. Send a file with a row of headings and rows under it.")
+        if len(data) > MAX_BYTES:
+            raise WorkbookError(f"{filename} is larger than {MAX_BYTES // 1024**2} MB. Split it into smaller files.")
         self._text = ""
         self._workbook = None
         if data.startswith((OLE_MAGIC, *ZIP_MAGICS)):

@@ -234,6 +234,35 @@ def test_zip_whose_directory_tells_less_than_the_truth() -> None:
     assert "damaged" in refused(bytes(data.replace(true_size, told)))
 
 
+def test_more_texts_and_cells_than_are_read_at_once(monkeypatch) -> None:
+    """Counted as they unpack, before anything is made of them."""
+    main = b'xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main"'
+    texts = b"<sst " + main + b">" + b"<si><t>a</t></si>" * 200 + b"</sst>"
+    book = patched(xlsx([["Material", "Quantity"], ["rail", 1]]), {"xl/sharedStrings.xml": texts})
+    with zipfile.ZipFile(io.BytesIO(book)) as archive:
+        tags = sum(archive.read(name).count(b"<") for name in ("xl/sharedStrings.xml", SHEET1))
+    monkeypatch.setattr(packages, "MAX_TAGS", tags)
+    assert len(read(book).rows) == 1
+    monkeypatch.setattr(packages, "MAX_TAGS", tags - 1)
+    monkeypatch.setattr("farmbuild.workbooks.reading.load_workbook", None)
+    said = refused(book)
+    assert "more than about 700,000 filled cells and different texts" in said and "Split it" in said
+
+
+def test_more_styles_than_a_spreadsheet_has() -> None:
+    def fill(part: bytes) -> bytes:
+        return part.replace(b"</cellXfs>", b"<xf/>" * packages.MAX_TAGS_OF_OTHERS + b"</cellXfs>")
+
+    assert "unpacks to far more" in refused(patched(xlsx([["Material", "Quantity"]]), {"xl/styles.xml": fill}))
+
+
+def test_a_text_file_has_the_same_bound_as_a_workbook(monkeypatch) -> None:
+    text = b"Material,Quantity\nrail,1\n"
+    monkeypatch.setattr("farmbuild.workbooks.reading.MAX_BYTES", len(text))
+    assert len(read(text, "stock.csv").rows) == 1
+    assert "is larger than" in refused(text + b" ", "stock.csv")
+
+
 def test_zip_with_too_many_parts() -> None:
     out = io.BytesIO()
     with zipfile.ZipFile(out, "w") as archive:
