@@ -125,6 +125,36 @@ def test_waiting_goes_from_the_first_day_to_the_last_but_not_to_the_limit():
     assert len(numbers_of(strip, "work", "x1")) == 2
 
 
+def test_a_limit_far_off_is_named_at_the_edge_and_presses_nothing_together():
+    """Work of three weeks in March; needed in September, and another house three weeks after the work."""
+    work = [(date(2027, 3, 8), date(2027, 3, 26))]
+    far, near = date(2027, 9, 15), date(2027, 4, 16)
+    line = line_of(
+        a_row(work, Flag(far, Sign.LIMIT, "To stand by")),
+        a_row(work, Flag(near, Sign.LIMIT, "To stand by"), name="N 2"),
+    )
+    assert line.axis.first == date(2027, 3, 8) and near < line.axis.end <= date(2027, 5, 10)
+    (_, strip), (_, other) = line.open_rows
+    [(begins, ends)] = numbers_of(strip, "work", "x1", "x2")
+    assert ends - begins > 25, "work keeps its breadth"
+    assert ">15 Sep →</text>" in strip and "<title>To stand by 15 September 2027</title>" in strip
+    assert "To stand by 15 September 2027" in re.search('aria-label="([^"]*)"', strip)[1]
+    assert "→" not in other and len(numbers_of(other, "limit", "x1")) == 1
+    # Where its words stand nothing else is: neither work nor the nearer limit.
+    words = 100 - 100 * 0.25 / 1.5
+    assert ends < words and numbers_of(other, "limit", "x1")[0][0] < words
+
+
+def test_a_limit_of_another_year_says_it_and_one_long_past_stands_on_the_left():
+    work = [(date(2027, 3, 8), date(2027, 3, 26))]
+    [(_, strip)] = line_of(a_row(work, Flag(date(2028, 3, 1), Sign.LIMIT, "To stand by"))).open_rows
+    assert ">1 Mar 2028 →</text>" in strip
+    line = line_of(a_row(work, Flag(date(2026, 9, 1), Sign.LIMIT, "To stand by")))
+    [(_, strip)] = line.open_rows
+    assert ">← 1 Sep 2026</text>" in strip and line.axis.first < date(2027, 3, 8)
+    assert line_of(Row("N", "/n/", (), (Flag(date(2028, 3, 1), Sign.LIMIT, "To stand by"),))).axis.first.year == 2028
+
+
 def test_a_house_without_days_is_named_and_has_no_line():
     line = line_of(Row("Creek 1", "/houses/creek-1/", note="no day yet"))
     [(row, strip)] = line.open_rows

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import itertools
 import re
 from decimal import Decimal
 from html import unescape
@@ -11,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from farmbuild.common.strips import breadth
-from farmbuild.hoops.recipes.stick_strip import PLACES, ROWS, labels_of, numbers_of, stick_strips
+from farmbuild.hoops.recipes.stick_strip import PLACES, ROWS, labels_of, stick_strips
 from tests.hoops.batches.measured.test_drawings import bent
 
 MARKS = st.lists(st.floats(0.001, 0.999), min_size=1, max_size=40, unique=True).map(sorted)
@@ -27,12 +26,12 @@ def test_marks_are_numbered_to_scale_with_their_distances():
         wanted = [mark / bend.stick_length * 100 for mark in bend.marks]
         assert all(min(abs(x - want) for x in lines) < Decimal("0.001") for want in wanted)
         texts = [unescape(text) for text in re.findall(r"<text [^>]*>([^<]*)</text>", drawn)]
-        assert "1" in texts, place
+        assert {str(number) for number in range(1, len(bend.marks) + 1)} <= set(texts), place
         assert any(text.endswith(('"', "'")) for text in texts)
     assert unescape(svg).count("Marks from the swaged end of a stick of") == len(PLACES)
 
 
-@given(MARKS, st.sampled_from(PLACES), st.sampled_from(["5'", "17' 10 15/16\"", "2\u202f819 mm"]))
+@given(MARKS, st.sampled_from(PLACES), st.sampled_from(["7", "5'", "17' 10 15/16\"", "2\u202f819 mm"]))
 def test_no_label_or_line_meets_another_at_this_width_or_a_wider_one(shares, place, words):
     labels = labels_of(shares, [words] * len(shares), place)
     assert labels and all(0 <= label.row < ROWS for label in labels)
@@ -50,12 +49,3 @@ def test_no_label_or_line_meets_another_at_this_width_or_a_wider_one(shares, pla
                     assert reach[label][1] <= reach[other][0] + 1e-6 or reach[other][1] <= reach[label][0] + 1e-6
                 elif other.row > label.row:
                     assert not reach[label][0] < other.share * width < reach[label][1]
-
-
-@given(MARKS, st.sampled_from(PLACES))
-def test_numbers_of_marks_stand_clear(shares, place):
-    kept = numbers_of(shares, place)
-    assert kept[0][0] == 1
-    for (number, share), (other, after) in itertools.pairwise(kept):
-        room = (breadth(str(number), place.letter) + breadth(str(other), place.letter)) / 2
-        assert (after - share) * place.least >= room

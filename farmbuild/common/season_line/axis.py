@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from hashlib import sha1
+from math import ceil
 
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
@@ -17,6 +18,9 @@ from farmbuild.measure import format_day
 
 #: Today belongs on the drawing where it is no further than this from what is drawn.
 NEAR = timedelta(weeks=13)
+#: A limit belongs on it where it is no further than this, or half of what is drawn, from that; else it is named at the
+#: edge, in this share more of room.
+_REACH, _EDGE = timedelta(weeks=4), 0.25
 _DAILY, _WEEKLY = 14, 26 * 7
 #: Months from one that is written to the next.
 _PARTS_OF_A_YEAR = (1, 2, 3, 4, 6, 12)
@@ -42,11 +46,23 @@ class Axis:
     today: date | None
 
     @classmethod
-    def over(cls, days: Iterable[date], *, today: date) -> Axis:
-        """Whole weeks with all of these days in, and with today where it is near."""
-        found = sorted(days) or [today]
+    def over(cls, days: Iterable[date], *, today: date, limits: Iterable[date] = ()) -> Axis:
+        """Whole weeks with all of these days in, with today where it is near, and with the limits that are.
+
+        Nothing happens on a limit: one far off would press together all that does.
+        """
+        binding = sorted(limits)
+        found = sorted(days) or binding or [today]
         near = found[0] - NEAR <= today <= found[-1] + NEAR
         first, last = (min(found[0], today), max(found[-1], today)) if near else (found[0], found[-1])
+        reach = max(_REACH, (last - first) / 2)
+        kept = [first, last, *(day for day in binding if first - reach <= day <= last + reach)]
+        first, last = min(kept), max(kept)
+        edge = timedelta(weeks=ceil(((last - first).days / 7 + 1) * _EDGE))
+        if any(day < first for day in binding):
+            first -= edge
+        if any(day > last for day in binding):
+            last += edge
         monday = first - timedelta(days=first.weekday())
         return cls(monday, last + timedelta(days=7 - last.weekday()), today if near else None)
 
@@ -61,6 +77,10 @@ class Axis:
     def at(self, day: date) -> float:
         """Hundredths of the width at which the day begins."""
         return (day - self.first).days / self.days * 100
+
+    def edge(self, day: date) -> str:
+        """Past which edge a day lies: start, end, or "" for none."""
+        return "start" if day < self.first else "end" if day >= self.end else ""
 
     @property
     def key(self) -> str:

@@ -10,7 +10,7 @@ from enum import Enum
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString
 
-from farmbuild.common.season_line.axis import Axis, share
+from farmbuild.common.season_line.axis import Axis, share, short_day
 from farmbuild.measure import format_day
 
 #: Rows that stand open; the others fold.
@@ -68,18 +68,19 @@ class Row:
     since: date | None = None
 
     @property
-    def days(self) -> list[date]:
-        return [*self._own_days, *(flag.day for flag in self.flags if flag.sign is Sign.LIMIT)]
+    def limits(self) -> list[date]:
+        return [flag.day for flag in self.flags if flag.sign is Sign.LIMIT]
 
     @property
-    def _own_days(self) -> list[date]:
+    def days(self) -> list[date]:
+        """On which something happens."""
         days = [*(day for some in self.work for day in (some.first, some.last)), *([self.since] if self.since else [])]
         return days + [flag.day for flag in self.flags if flag.sign is not Sign.LIMIT]
 
     @property
     def waits(self) -> Stretch | None:
         """From the first day of anything on it to the last; what it is needed by binds, and nothing waits for it."""
-        days = self._own_days
+        days = self.days
         return Stretch(min(days), max(days)) if len(set(days)) > 1 else None
 
     @property
@@ -115,7 +116,8 @@ class SeasonLine:
 
     def __post_init__(self) -> None:
         days = [day for row in self._all for day in row.days]
-        object.__setattr__(self, "axis", Axis.over(days, today=self.today))
+        limits = [day for row in self._all for day in row.limits]
+        object.__setattr__(self, "axis", Axis.over(days, today=self.today, limits=limits))
 
     def __bool__(self) -> bool:
         return bool(self._all)
@@ -180,6 +182,8 @@ class SeasonLine:
     def _flag(self, flag: Flag) -> SafeString:
         at = share(self.axis.at(flag.day))
         title = f"{flag.words} {format_day(flag.day)}"
+        if flag.sign is Sign.LIMIT and (edge := self.axis.edge(flag.day)):
+            return self._far(flag.day, edge, title)
         if flag.sign is Sign.LIMIT:
             return format_html(
                 '<g><title>{1}</title><line class="limit" x1="{0}" y1="0" x2="{0}" y2="100%"/></g>', at, title
@@ -187,6 +191,16 @@ class SeasonLine:
         return format_html(
             '<svg class="flag" x="{}" y="64%"><title>{}</title><path class="{}" d="{}"/></svg>',
             at, title, flag.sign.css, flag.sign.path,
+        )  # fmt: skip
+
+    def _far(self, day: date, edge: str, title: str) -> SafeString:
+        """A limit past the edge, named at it; the year where it is another than the last one drawn."""
+        words = short_day(day) if day.year == self.axis.last.year else f"{short_day(day)} {day.year}"
+        at, back, said = ("100%", -6, f"{words} →") if edge == "end" else ("0", 6, f"← {words}")
+        return format_html(
+            '<g><title>{0}</title><line class="limit far" x1="{1}" y1="0" x2="{1}" y2="100%"/>'
+            '<text class="far {2}" x="{1}" dx="{3}" y="64%" dy="0.36em">{4}</text></g>',
+            title, at, edge, back, said,
         )  # fmt: skip
 
 

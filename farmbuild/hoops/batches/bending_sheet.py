@@ -16,7 +16,7 @@ from farmbuild.hoops.batches.words import outside_words
 from farmbuild.hoops.recipes.bridge import BendRecipe, bend_recipe_of, spring_range
 from farmbuild.hoops.recipes.drawings import HoopDrawing
 from farmbuild.hoops.recipes.models import Recipe
-from farmbuild.hoops.recipes.stick_strip import stick_strips
+from farmbuild.hoops.recipes.stick_strip import MANY, PAPER, Layout, layout_of, stick_strips, straight_words
 from farmbuild.hoops.recipes.words import (
     end_words,
     joining_words,
@@ -32,11 +32,11 @@ from farmbuild.measure import count_noun, format_count
 
 #: More marks than this on one stick do not fit one sheet at arm's length; they are said as a rule then.
 MAX_MARKS = 30
-#: Marks beside which the hoop stands; more take the whole width.
-MAX_BESIDE = 9
 #: More boxes than this are counted by strokes on a line.
 MAX_BOXES = 60
 TRIALS = 3
+#: Room for the hoop in the PDF, mm wide and high, the largest first: beside few marks, and under many.
+BESIDE, UNDER = ((145.0, 72.0), (145.0, 60.0), (110.0, 46.0)), ((185.0, 70.0), (185.0, 58.0))
 
 
 @dataclass(frozen=True)
@@ -72,9 +72,12 @@ class BendingSheet:
     #: How far the accepted trial hoop is off where that is more than the tolerance, and why it is good; else empty.
     outside: str
     hoop: SafeString
-    #: In the PDF, and on the page.
-    stick: SafeString
+    #: For the PDF, which takes the first that it has room for.
+    hoops_to_scale: list[SafeString]
+    #: On the page, and in the PDF: one stick, drawn of the same places.
     strip: SafeString
+    stick: Layout
+    straight: str
     boxes: int
     hoops: str
     cautions: list[Caution]
@@ -130,9 +133,12 @@ def _sheet(
         rule = f"{len(marks)} marks: {marks[0].own}, then every {_say(recipe, bend.pitch)}, the last at {marks[-1].own}"
         marks = []
     # As the style sheet has it: lower where the marks need the room.
-    paper = (100.0, 61.0) if 0 < len(marks) <= MAX_BESIDE else (170.0, 41.0)
+    paper = (100.0, 61.0) if 0 < len(marks) <= MANY else (170.0, 41.0)
     sleeve = sleeve_text(recipe, units)
-    draw = HoopDrawing(bend, title, units, recipe.lever_length, recipe.tube.swaged, hoop, sleeve, paper)
+
+    def draw(room: tuple[float, float]) -> SafeString:
+        return HoopDrawing(bend, title, units, recipe.lever_length, recipe.tube.swaged, hoop, sleeve, room).hoop()
+
     free = "Free span wanted" if batch else "Free span"
     within = f" ± {_say(recipe, batch.span_tolerance)}" if batch else ""
     quantity = batch.quantity if batch else 0
@@ -155,9 +161,11 @@ def _sheet(
         marks_rule=rule,
         steps=_steps(recipe, bend, batch and batch.post_span, units),
         outside=outside_words(batch, batch.accepted_trial) if batch and batch.accepted_trial else "",
-        hoop=draw.hoop(),
-        stick=draw.stick(),
+        hoop=draw(paper),
+        hoops_to_scale=[draw(room) for room in (BESIDE if 0 < len(marks) <= MANY else UNDER)],
         strip=stick_strips(bend, title, units, end_words(recipe.tube.swaged), swaged=recipe.tube.swaged),
+        stick=layout_of(bend, units, PAPER, swaged=recipe.tube.swaged),
+        straight=straight_words(bend, units),
         boxes=quantity if quantity <= MAX_BOXES else 0,
         hoops=format_count(quantity) if quantity else "",
         cautions=cautions_of("bend"),

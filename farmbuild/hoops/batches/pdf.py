@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import asdict
 from functools import cache
 from pathlib import Path
@@ -10,7 +11,10 @@ from pathlib import Path
 import typst
 
 from farmbuild.hoops.batches.bending_sheet import BendingSheet
+from farmbuild.hoops.recipes.stick_strip import PAPER, POINTS
 
+_WIDE = re.compile(r'width="([\d.]+)mm"')
+_VIEW = re.compile(r'viewBox="\S+ \S+ ([\d.]+) ([\d.]+)"')
 _LAYOUT = Path(__file__).with_name("sheet.typ")
 #: The page gives its drawings their look by a style sheet; on paper they bring it along.
 _STYLE = (
@@ -27,16 +31,21 @@ def _layout() -> bytes:
     return _LAYOUT.read_bytes()
 
 
-def _drawing(svg: str) -> str:
-    """The picture alone, with its look."""
+def _drawing(svg: str) -> dict[str, str | float]:
+    """The picture alone, with its look, and how wide and high it is at the ratio that it says, mm."""
     start = svg.index("<svg")
     inside = svg.index(">", start) + 1
-    return svg[start:inside] + _STYLE + svg[inside : svg.index("</svg>") + len("</svg>")]
+    head = svg[start:inside]
+    across, down = map(float, _VIEW.search(head).groups())
+    wide = float(_WIDE.search(head)[1])
+    picture = head + _STYLE + svg[inside : svg.index("</svg>") + len("</svg>")]
+    return {"svg": picture, "wide": wide, "high": wide * down / across}
 
 
 def sheet_pdf(sheet: BendingSheet, *, foot: str) -> bytes:
     """``foot``: who printed it and when. What is typed by people goes in as data, never as layout."""
-    data = asdict(sheet) | {"hoop": _drawing(sheet.hoop), "stick": _drawing(sheet.stick), "foot": foot}
+    data = asdict(sheet) | {"hoops_to_scale": [_drawing(svg) for svg in sheet.hoops_to_scale], "foot": foot}
+    data["stick"] |= {"rem": POINTS, "letter": PAPER.letter}
     data["cautions"] = [[caution.about, caution.words] for caution in sheet.cautions]
     # The fonts of the wheel only, and no clock: the same bytes on every machine.
     return typst.compile(_layout(), format="pdf", sys_inputs={"sheet": json.dumps(data)}, ignore_system_fonts=True)

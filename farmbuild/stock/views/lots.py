@@ -42,7 +42,7 @@ from farmbuild.stock.values import worth_of
 from farmbuild.stock.words import are_alike, heaps_in_words, lead_of, noun_of
 
 #: Materials whose piles stand on one page, and lots below them.
-MATERIALS, LOTS = 28, 8
+MATERIALS, LOTS = 28, 6
 #: What a lot's own page says already.
 HELD_HERE = ("material", "length", "where")
 

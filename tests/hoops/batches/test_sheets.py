@@ -14,6 +14,7 @@ from farmbuild.hoops.batches import services
 from farmbuild.hoops.batches.bending_sheet import batch_bending_sheet, recipe_bending_sheet
 from farmbuild.hoops.batches.pdf import sheet_pdf
 from farmbuild.hoops.batches.selectors import batches_of
+from farmbuild.hoops.recipes.bridge import bend_recipe_of
 from tests.conftest import NOTHING_MISSING
 from tests.factories import FOOT, INCH, HouseFactory, MaterialFactory, RecipeFactory, SiteFactory
 from tests.hoops.batches.making import make_bender
@@ -122,6 +123,53 @@ def test_any_sane_recipe_fits_one_page(organisation, tmp_path, size, units):
         assert sheet.marks[-1].own.split()[0] in text
     else:
         assert "marks:" in text
+
+
+def boxes_of(tmp_path) -> list[tuple[str, float, float, float, float]]:
+    """Words of the page with left, top, right and bottom in points."""
+    out = subprocess.run(
+        ["pdftotext", "-bbox", str(tmp_path / "sheet.pdf"), "-"], capture_output=True, text=True, check=True, timeout=60
+    )
+    found = re.findall(r'xMin="([\d.]+)" yMin="([\d.]+)" xMax="([\d.]+)" yMax="([\d.]+)">(.*?)</word>', out.stdout)
+    return [(unescape(word), *map(float, box)) for *box, word in found]
+
+
+@poppler
+@pytest.mark.parametrize("units", ["imperial", "metric"])
+@pytest.mark.parametrize(
+    ("size", "count"),
+    [
+        ({}, 7),
+        ({"sticks": 1, "insertion": 0, "stick_length": FOOT * 10, "pitch": INCH * 48}, 3),
+        ({"stick_length": FOOT * 21, "pitch": INCH * Decimal("8.1875"), "first_mark": INCH * Decimal("6.9375")}, 30),
+    ],
+)
+def test_the_stick_on_paper_has_its_marks_numbered_to_scale_and_clear(organisation, tmp_path, size, count, units):
+    organisation.unit_system = units
+    organisation.save()
+    tube = MaterialFactory(organisation=organisation, swaged=size.get("sticks", 2) > 1)
+    recipe = RecipeFactory(organisation=organisation, tube=tube, **{"radius": INCH * 96, "stop_gap": INCH} | size)
+    sheet = recipe_bending_sheet(recipe)
+    assert len(sheet.marks) == count
+    _, _, (wide, _) = read(tmp_path, sheet_pdf(sheet, foot="A farm."))
+    words = boxes_of(tmp_path)
+    large = [box for box in words if box[4] - box[2] >= 18]
+    room, numbers = wide - 2 * 34, []
+    for number, mark in enumerate(bend_recipe_of(recipe).marks, 1):
+        at = 34 + float(mark / recipe.stick_length) * room
+        there = [box for word, *box in large if word == str(number) and abs((box[0] + box[2]) / 2 - at) < 1]
+        assert there, number
+        numbers += there
+    # Under the stick, each distance that has room stands at its mark.
+    said = {text: (anchor, share) for anchor, share, _, text in sheet.stick.texts if not text.isdigit()}
+    assert sheet.marks[0].own in said
+    bottom = max(box[3] for box in numbers)
+    under = [box for box in large if box[2] > bottom]
+    assert {word for text in said for word in text.split()} <= {word for word, *_ in under}
+    for at, (one, *a) in enumerate(large):
+        for other, *b in large[at + 1 :]:
+            across, down = min(a[2], b[2]) - max(a[0], b[0]), min(a[3], b[3]) - max(a[1], b[1])
+            assert across < 0.5 or down < 0.4 * (a[3] - a[1]), (one, other)
 
 
 @poppler
