@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime
+from hashlib import sha256
 from secrets import token_urlsafe
+from typing import Any
 
+from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
 from django.db import transaction
 from django.db.models import QuerySet
@@ -22,6 +25,8 @@ from farmbuild.orgs.models import Organisation, User
 #: "bender", "person" or "member": what makes the calendar of such a feed. Each part adds its own when its addresses
 #: are read.
 MAKERS: dict[str, Callable[[CalendarFeed], Calendar]] = {}
+
+_COOKIE = "calendar"
 
 
 def _open(
@@ -51,20 +56,27 @@ def make_feed(
     person: Person | None = None,
     member: Member | None = None,
 ) -> CalendarFeed:
-    """The open feed of the bender, person or member, or a new one. One of the three is given."""
+    """A feed of the bender, person or member, one of which is given. The address of the one before stops for good.
+
+    The feed knows its ``secret`` and address now, and never again.
+    """
     Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
     of = bender or person or member
     if of is None or of.organisation_id != organisation.pk:
         raise ValueError("A feed is of a bender, a person or a member of the organisation.")
-    found = open_feed(organisation=organisation, bender=bender, person=person, member=member)
-    if found:
-        return found
+    _open(organisation, bender, person, member).update(revoked_at=timezone.now())
     # 43 letters of 256 random bits.
     secret = token_urlsafe(32)
-    feed = CalendarFeed(organisation=organisation, secret=secret, bender=bender, person=person, member=member)
+    digest = digest_of(secret)
+    feed = CalendarFeed(organisation=organisation, digest=digest, bender=bender, person=person, member=member)
     feed.full_clean()
     feed.save()
+    feed.secret = secret
     return feed
+
+
+def digest_of(secret: str) -> str:
+    return sha256(secret.encode()).hexdigest()
 
 
 @transaction.atomic
@@ -80,16 +92,34 @@ def revoke_feed(
     _open(organisation, bender, person, member).update(revoked_at=timezone.now())
 
 
-def address_of(request: HttpRequest, **of: Bender | Person | Member) -> str:
-    """The whole address of the open feed; empty where there is none."""
+def handed_over(response: HttpResponse, feed: CalendarFeed) -> HttpResponse:
+    """With the address for the page that comes next, in the browser that asked for it and nowhere else."""
+    response.set_signed_cookie(
+        _COOKIE, feed.secret, max_age=60, secure=settings.SESSION_COOKIE_SECURE, httponly=True, samesite="Strict"
+    )
+    return response
+
+
+def shown_of(request: HttpRequest, **of: Any) -> dict[str, Any]:
+    """For the page of a calendar: the ``feed`` that is open, and its whole ``address`` where it was just made."""
     found = open_feed(organisation=next(iter(of.values())).organisation, **of)
-    return request.build_absolute_uri(found.get_absolute_url()) if found else ""
+    secret = request.get_signed_cookie(_COOKIE, default="", max_age=60)
+    if found is None or found.digest != digest_of(secret):
+        return {"feed": found, "address": ""}
+    found.secret = secret
+    return {"feed": found, "address": request.build_absolute_uri(found.get_absolute_url())}
+
+
+def forgotten(response: HttpResponse) -> HttpResponse:
+    """The page has been shown, so its address is kept no longer."""
+    response.delete_cookie(_COOKIE, samesite="Strict")
+    return response
 
 
 def feed_of_secret(secret: str) -> CalendarFeed | None:
     """With the bender, person, member and organisation loaded; None for one that never was or is revoked."""
     rows = CalendarFeed.objects.select_related("bender", "person", "member", "organisation")
-    return rows.filter(secret=secret, revoked_at=None).first()
+    return rows.filter(digest=digest_of(secret), revoked_at=None).first()
 
 
 def new_calendar(name: str) -> Calendar:

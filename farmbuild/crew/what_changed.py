@@ -103,7 +103,7 @@ keep(
 keep(
     CalendarFeed,
     "calendar",
-    leave_out=["made_at"],
+    leave_out=["made_at", "digest"],
     deeds={"revoked_at": ("closed", "opened")},
     with_rows=["bender", "person", "member"],
 )

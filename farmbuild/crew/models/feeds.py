@@ -13,7 +13,8 @@ from farmbuild.orgs.models import OrgOwned
 class CalendarFeed(OrgOwned):
     """The calendar of one bender, person or member; at most one of each is open at a time."""
 
-    secret = models.CharField(max_length=43, unique=True, editable=False)
+    #: SHA-256 of the secret in the address. Of 256 random bits nothing can be guessed, so that it needs no salt.
+    digest = models.CharField(max_length=64, unique=True, editable=False)
     bender = models.ForeignKey(Bender, models.CASCADE, null=True, blank=True, related_name="feeds")
     person = models.ForeignKey(Person, models.CASCADE, null=True, blank=True, related_name="feeds")
     member = models.ForeignKey(Member, models.CASCADE, null=True, blank=True, related_name="feeds")
@@ -37,5 +38,9 @@ class CalendarFeed(OrgOwned):
     def __str__(self) -> str:
         return f"Calendar of {self.bender or self.person or self.member}"
 
+    #: Known to the feed that was just made, and kept nowhere.
+    secret = ""
+
     def get_absolute_url(self) -> str:
-        return reverse("crew:calendar", args=[self.secret])
+        """Of a feed that was just made; nobody can tell that of a stored one."""
+        return reverse("crew:calendar", args=[self.secret]) if self.secret else ""

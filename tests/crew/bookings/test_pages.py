@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import re
 from datetime import timedelta
+from importlib import import_module
 
 import pytest
-from django.db import IntegrityError, transaction
+from django.apps import apps
+from django.contrib.sessions.models import Session
+from django.db import IntegrityError, connection, transaction
 from django.test import Client
 from django.urls import reverse
 from icalendar import Calendar
@@ -14,6 +17,7 @@ from icalendar import Calendar
 from farmbuild.crew import feeds
 from farmbuild.crew.models import BenderBooking, BenderRequest, CalendarFeed, Member
 from farmbuild.orgs.clock import today_of
+from tests.crew.calendars import address_on
 from tests.factories import (
     BenderBookingFactory,
     BenderFactory,
@@ -206,8 +210,7 @@ def test_the_calendar_can_be_read_back_by_whoever_has_its_address(client, signed
     BenderBookingFactory(bender=bender, state="cancelled", first=today)
     BenderBookingFactory(bender=BenderFactory(organisation=organisation, name="East bender"), first=today)
     signed_in.post(reverse("crew:bender-feed-make", args=["west"]))
-    address = CalendarFeed.objects.get().get_absolute_url()
-    assert address in text_of(signed_in.get(reverse("crew:bender-feed", args=["west"])))
+    address = address_on(signed_in.get(reverse("crew:bender-feed", args=["west"])))
     client.logout()
     answer = client.get(address)
     assert (answer.status_code, answer["Content-Type"]) == (200, "text/calendar; charset=utf-8")
@@ -230,11 +233,44 @@ def test_the_calendar_can_be_read_back_by_whoever_has_its_address(client, signed
 def test_a_revoked_address_stops_and_a_new_one_is_another(client, organisation, user, bender):
     given = {"organisation": organisation, "user": user}
     feed = feeds.make_feed(**given, bender=bender)
-    assert feeds.make_feed(**given, bender=bender) == feed
     assert len(feed.secret) == 43
+    assert client.get(feed.get_absolute_url()).status_code == 200
+    again = feeds.make_feed(**given, bender=bender)
+    assert again.secret != feed.secret
+    assert client.get(feed.get_absolute_url()).status_code == 404
+    assert client.get(again.get_absolute_url()).status_code == 200
     client.force_login(user)
     client.post(reverse("crew:bender-feed-revoke", args=["west"]))
-    assert client.get(feed.get_absolute_url()).status_code == 404
-    assert feeds.make_feed(**given, bender=bender).secret != feed.secret
+    assert client.get(again.get_absolute_url()).status_code == 404
     with pytest.raises(ValueError, match="of the organisation"):
         feeds.make_feed(**given, bender=BenderFactory())
+
+
+def test_an_address_is_shown_once_and_kept_nowhere(client, organisation, user, bender):
+    """Neither in the row nor in the session; and another calendar's page does not show it."""
+    other = BenderFactory(organisation=organisation, name="East bender", slug="east")
+    feeds.make_feed(organisation=organisation, user=user, bender=other)
+    client.force_login(user)
+    client.post(reverse("crew:bender-feed-make", args=["west"]))
+    assert address_on(client.get(reverse("crew:bender-feed", args=["east"]))) == ""
+    client.post(reverse("crew:bender-feed-make", args=["west"]))
+    page = reverse("crew:bender-feed", args=["west"])
+    secret = address_on(client.get(page)).removeprefix("/calendar/").removesuffix(".ics")
+    assert len(secret) == 43
+    again = text_of(client.get(page))
+    assert "Whoever lost it makes a new one" in again and secret not in again
+    kept = [*CalendarFeed.objects.values_list("digest", flat=True)]
+    kept += [*Session.objects.values_list("session_data", flat=True)]
+    assert kept and not any(secret in text for text in kept)
+
+
+def test_calendars_that_were_read_before_go_on(organisation, bender):
+    """By the migration: their secrets stood in the rows."""
+    secret = "x" * 43
+    feed = CalendarFeed.objects.create(organisation=organisation, bender=bender, digest=secret)
+    migration = import_module("farmbuild.crew.migrations.0021_feeds_by_digest")
+    migration.hash_secrets(apps, connection.schema_editor())
+    assert Client().get(f"/calendar/{secret}.ics").status_code == 200
+    assert Client().get(f"/calendar/{feed.digest[:43]}x.ics").status_code == 404
+    feed.refresh_from_db()
+    assert Client().get(f"/calendar/{feed.digest}.ics").status_code == 404

@@ -179,14 +179,14 @@ def _bender(request: HttpRequest, slug: str) -> Bender:
 
 def feed(request: HttpRequest, slug: str) -> HttpResponse:
     bender = _bender(request, slug)
-    context = {"bender": bender, "address": feeds.address_of(request, bender=bender)}
-    return render(request, "crew/bookings/feed.html", context)
+    context = {"bender": bender, **feeds.shown_of(request, bender=bender)}
+    return feeds.forgotten(render(request, "crew/bookings/feed.html", context))
 
 
 @require_POST
 def make_feed(request: HttpRequest, slug: str) -> HttpResponse:
-    feeds.make_feed(**actor_kwargs(request), bender=_bender(request, slug))
-    return redirect("crew:bender-feed", slug)
+    made = feeds.make_feed(**actor_kwargs(request), bender=_bender(request, slug))
+    return feeds.handed_over(redirect("crew:bender-feed", slug), made)
 
 
 @require_POST

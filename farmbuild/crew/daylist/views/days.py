@@ -165,14 +165,14 @@ def _person(request: HttpRequest, slug: str) -> Person:
 @require_GET
 def feed(request: HttpRequest, slug: str) -> HttpResponse:
     person = _person(request, slug)
-    context = {"person": person, "address": feeds.address_of(request, person=person)}
-    return render(request, "crew/daylist/feed.html", context)
+    context = {"person": person, **feeds.shown_of(request, person=person)}
+    return feeds.forgotten(render(request, "crew/daylist/feed.html", context))
 
 
 @require_POST
 def make_feed(request: HttpRequest, slug: str) -> HttpResponse:
-    feeds.make_feed(organisation=request.organisation, user=request.user, person=_person(request, slug))
-    return redirect("crew:person-feed", slug)
+    made = feeds.make_feed(organisation=request.organisation, user=request.user, person=_person(request, slug))
+    return feeds.handed_over(redirect("crew:person-feed", slug), made)
 
 
 @require_POST

@@ -158,7 +158,7 @@ def days(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
 @of_member
 def calendar(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
     """The address by which the member's own calendar can be read in other programs."""
-    return _page(request, "calendar", sign_in, {"address": feeds.address_of(request, member=sign_in.member)})
+    return feeds.forgotten(_page(request, "calendar", sign_in, feeds.shown_of(request, member=sign_in.member)))
 
 
 def _feed_kwargs(sign_in: MemberSignIn) -> dict[str, Any]:
@@ -168,8 +168,8 @@ def _feed_kwargs(sign_in: MemberSignIn) -> dict[str, Any]:
 @require_POST
 @of_member
 def make_calendar(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
-    feeds.make_feed(**_feed_kwargs(sign_in))
-    return redirect("crew:own-calendar")
+    made = feeds.make_feed(**_feed_kwargs(sign_in))
+    return feeds.handed_over(redirect("crew:own-calendar"), made)
 
 
 @require_POST
