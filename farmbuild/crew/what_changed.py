@@ -47,7 +47,7 @@ keep(Travel, "journey", title="journey", name=lambda row: f"{row.one} to {row.ot
 keep(Rate, "rate", title="rate of", leave_out=["kind"], name=lambda row: row.get_kind_display())
 keep(WorkTemplate, "steps", title="usual steps")
 keep(WorkStep, of="template", title="step", leave_out=["position", "kind"], with_rows=["skill"])
-keep(StepAfter, of="step", title="order of steps", leave_out=["after"], with_rows=["after"])
+keep(StepAfter, of="step", title="order of steps", leave_out=["after"], with_rows=["step", "after"])
 keep(
     HouseWork,
     of="house",
@@ -80,7 +80,12 @@ keep(
 )
 keep(Member, "member", deeds=ARCHIVES, leads_to=("crew:member", "slug"))
 keep(
-    MemberSignIn, of="member", title="sign-in", leave_out=["made_by", "made_at"], name=lambda row: row.user.display_name
+    MemberSignIn,
+    of="member",
+    title="sign-in",
+    leave_out=["made_by", "made_at"],
+    with_rows=["user"],
+    name=lambda row: row.user.display_name,
 )
 keep(
     BenderRequest,

@@ -46,9 +46,15 @@ def before_delete(sender: type[Model], instance: Any, **_: Any) -> None:
     if not (found := _kept(sender)):
         return
     act, kept = found
+    if (sender, instance.pk) in act.gone:
+        return
     if instance.pk not in act.before[sender]:
         note_rows(act, kept, sender._base_manager.filter(pk=instance.pk))
-    act.gone[sender, instance.pk] = Gone(
+    _note_gone(act, kept, instance)
+
+
+def _note_gone(act: Act, kept: Kept, instance: Any) -> None:
+    act.gone[kept.model, instance.pk] = Gone(
         name=kept.name(instance)[:200],
         organisation=getattr(instance, "organisation_id", None),
         parent=getattr(instance, f"{kept.of}_id") if kept.of else None,
@@ -89,6 +95,19 @@ class KeptQuerySet(QuerySet):
         return super().update(**kwargs)
 
     update.alters_data = True
+
+    def delete(self) -> tuple[int, dict[str, int]]:
+        """Noted here for all rows at once; Django tells of each alone."""
+        if found := _kept(self.model):
+            act, kept = found
+            rows = self.model._base_manager.filter(pk__in=self.order_by().values("pk"))
+            note_rows(act, kept, rows)
+            for row in rows.select_related(*kept.with_rows):
+                _note_gone(act, kept, row)
+        return super().delete()
+
+    delete.alters_data = True
+    delete.queryset_only = True
 
     def bulk_create(self, objs: Iterable[Any], *args: Any, **kwargs: Any) -> list[Any]:
         made = super().bulk_create(objs, *args, **kwargs)

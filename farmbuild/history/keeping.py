@@ -9,7 +9,7 @@ from django.db.models import Model
 from django.db.models.signals import m2m_changed, post_save, pre_delete, pre_save
 
 from farmbuild.history import capture
-from farmbuild.history.kept import KEPT, SECRETS, Deeds, Kept
+from farmbuild.history.kept import KEPT, Deeds, Kept, is_secret
 
 
 def keep(
@@ -31,8 +31,8 @@ def keep(
     if bool(kind) == bool(of):
         raise TypeError(f"{model.__name__} is either a record of a kind or a part of one.")
     meta = model._meta
-    away = {meta.pk.name, of, "organisation", "slug", *leave_out} | SECRETS
-    names = tuple(field.name for field in meta.concrete_fields if field.name not in away)
+    away = {meta.pk.name, of, "organisation", "slug", *leave_out}
+    names = tuple(field.name for field in meta.concrete_fields if field.name not in away and not is_secret(field.name))
     many = tuple(field.name for field in meta.many_to_many if field.name not in away)
     if unknown := set(leave_out) - {field.name for field in meta.get_fields()}:
         raise TypeError(f"{model.__name__} has no {', '.join(sorted(unknown))}.")
@@ -48,7 +48,7 @@ def keep(
         added=added,
         leads_to=leads_to,
         name=name,
-        with_rows=(*with_rows, *([of] if of else [])),
+        with_rows=tuple(with_rows),
         labels=labels or {},
     )
     pre_save.connect(capture.before_save, sender=model, dispatch_uid=f"history-{meta.label}")

@@ -12,8 +12,12 @@ from django.db.models import Field, ForeignKey, Model
 #: What a deed is called, by what a column became: two words for empty no more and empty again, or a word a value.
 Deeds = Mapping[str, "tuple[str, str] | Mapping[Any, str]"]
 ARCHIVES: Deeds = {"archived_at": ("archived", "brought back")}
-#: Never in the history, whatever a room says.
-SECRETS = frozenset({"password", "token", "secret", "worker", "digest"})
+#: What has one of these in its name is never in the history, whatever a room says.
+SECRETS = ("password", "token", "secret", "hash", "digest", "worker")
+
+
+def is_secret(name: str) -> bool:
+    return any(word in name for word in SECRETS)
 
 
 @dataclass(frozen=True)

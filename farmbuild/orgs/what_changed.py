@@ -8,7 +8,7 @@ keep(
     Membership,
     "role",
     title="person",
-    leave_out=["user"],
+    leave_out=["user", "used_at"],
     money=["send_limit"],
     labels={"without": "may not", "also": "may as well", "send_limit": "may send orders up to"},
     deeds={"role": dict.fromkeys(Membership.Role.values, "gave a role to")},

@@ -1,6 +1,7 @@
 """What the history keeps of these tables."""
 
 from farmbuild.history.keeping import keep
+from farmbuild.measure import format_count
 from farmbuild.stock.models import CountFind, Lot, Movement, Place, Reservation, StockCount
 
 
@@ -35,7 +36,15 @@ keep(
     deeds={"state": {"posted": "posted", "dropped": "cancelled"}},
     leads_to=("stock:count", "number"),
 )
-keep(CountFind, of="count", title="pieces found", leave_out=["at", "by", "lot"], money=["unit_cost"])
+keep(
+    CountFind,
+    of="count",
+    title="pieces found",
+    leave_out=["at", "by", "lot"],
+    money=["unit_cost"],
+    name=lambda row: f"{format_count(row.quantity)} of {row.material}",
+    with_rows=["material"],
+)
 keep(
     Reservation,
     of="plan",

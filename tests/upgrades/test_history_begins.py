@@ -1,0 +1,36 @@
+"""In a database of before changes were kept nothing is told of what was; it says so, and tells from then on."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+from django.db import transaction
+from django.test import Client
+from django.urls import reverse
+
+from farmbuild.history.models import Entry
+from farmbuild.history.presenters import changes_of
+from farmbuild.history.recording import recorded
+from farmbuild.orgs.models import Membership
+from farmbuild.sites.models import House
+
+
+def test_the_history_begins_empty_and_tells_the_next_change(one_kept):
+    assert not Entry.objects.exists()
+    member = Membership.objects.filter(user__is_active=True).order_by("pk").first()
+    house = House.objects.of(member.organisation).order_by("pk").first()
+    client = Client()
+    client.force_login(member.user)
+    assert (
+        "Nobody has changed anything since changes are kept." in client.get(reverse("history:changes")).content.decode()
+    )
+    assert "Nobody has changed it since changes are kept." in client.get(house.get_absolute_url()).content.decode()
+    with transaction.atomic():
+        with recorded(user=member.user, organisation=member.organisation):
+            House.objects.filter(pk=house.pk).update(length=house.length + Decimal("304.8"))
+        entry = Entry.objects.get()
+        # Others read the same database after this.
+        transaction.set_rollback(True)
+    assert (entry.user, entry.name) == (member.user, house.name)
+    (change,) = changes_of(entry, member.organisation, costs=True)
+    assert change.before != change.after
