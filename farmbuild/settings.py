@@ -89,6 +89,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "farmbuild.common.middleware.content_security_policy",
+    "farmbuild.orgs.middleware.organisation_in_address",
     "farmbuild.common.old_addresses.old_addresses",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -186,7 +187,8 @@ TIME_ZONE = "UTC"
 USE_TZ = True
 USE_I18N = False
 
-STATIC_URL = "static/"
+# Absolute: whoever asks for it first must not put an organisation before it.
+STATIC_URL = "/static/"
 # Files are served as they lie in the apps; there is nothing to collect.
 WHITENOISE_USE_FINDERS = True
 

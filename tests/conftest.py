@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import dj_database_url
+import django.test
 import hypothesis
 import pytest
 from django.conf import settings
@@ -107,6 +108,10 @@ def pytest_configure(config: pytest.Config) -> None:
     with contextlib.suppress(AttributeError):
         del connections["default"]
     let_tests_empty_tables(config.getoption("--database"))
+    # Django is set up by now, and no test file has imported its client yet.
+    from tests.client import Client
+
+    django.test.Client = Client
 
 
 def spreads(config: pytest.Config) -> bool:

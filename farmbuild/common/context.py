@@ -13,8 +13,9 @@ SECTIONS = (
 
 
 def sections(request: HttpRequest) -> dict[str, object]:
-    first = request.path.strip("/").split("/")[0]
+    first = request.path_info.strip("/").split("/")[0]
     return {
         "sections": [{"label": label, "name": name, "here": first in starts} for label, name, starts in SECTIONS],
         "organisation": getattr(request, "organisation", None),
+        "several_organisations": len(getattr(request, "memberships", ())) > 1,
     }

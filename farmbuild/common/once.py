@@ -132,4 +132,4 @@ def _claim(request: HttpRequest) -> tuple[Press | None, bool]:
 def _digest(request: HttpRequest) -> str:
     sent = {name: values for name, values in request.POST.lists() if name != "csrfmiddlewaretoken"}
     files = {name: [(file.name, file.size) for file in some] for name, some in request.FILES.lists()}
-    return hashlib.sha256(json.dumps([request.get_full_path(), sent, files], sort_keys=True).encode()).hexdigest()
+    return hashlib.sha256(json.dumps([request.get_full_path_info(), sent, files], sort_keys=True).encode()).hexdigest()

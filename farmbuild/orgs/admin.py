@@ -22,7 +22,6 @@ class MembershipInline(admin.TabularInline):
 class OrganisationAdmin(admin.ModelAdmin):
     list_display = ["name", "unit_system", "currency", "time_zone"]
     search_fields = ["name"]
-    prepopulated_fields = {"slug": ["name"]}
     inlines = [MembershipInline]
 
     def save_model(self, request: HttpRequest, obj: Organisation, form: ModelForm, change: bool) -> None:
@@ -30,6 +29,9 @@ class OrganisationAdmin(admin.ModelAdmin):
         if change and "unit_system" in form.changed_data:
             units_changed.send(Organisation, organisation=obj, before=form.initial["unit_system"])
 
+    def get_prepopulated_fields(self, request: HttpRequest, obj: Organisation | None = None) -> dict[str, list[str]]:
+        return {} if obj else {"slug": ["name"]}
+
     def get_readonly_fields(self, request: HttpRequest, obj: Organisation | None = None) -> list[str]:
-        """The currency, once anything is priced in it."""
-        return ["currency"] if obj and why_fixed(obj) else []
+        """The address, so that bookmarks and labels lead on, and the currency, once anything is priced in it."""
+        return ["slug", *["currency"] * bool(why_fixed(obj))] if obj else []

@@ -14,13 +14,12 @@ from django.utils.crypto import constant_time_compare, salted_hmac
 from farmbuild.common.slugs import free_slug
 from farmbuild.orgs.accounts import add_person, create_organisation
 from farmbuild.orgs.countries import COUNTRIES, Country
-from farmbuild.orgs.models import Organisation, User
+from farmbuild.orgs.models import RESERVED, Organisation, User
 
 #: Letters and figures that nobody takes for one another.
 _LETTERS = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"
 #: Of PostgreSQL's locks by number: two first accounts at once.
 _LOCK = 20270201
-RESERVED = frozenset({"new"})
 
 
 def is_open() -> bool:
@@ -79,7 +78,7 @@ def open_first_account(
     try:
         row = create_organisation(
             name=organisation,
-            slug=free_slug(organisation, taken_in=Organisation.objects.all(), fallback="farm", reserved=RESERVED),
+            slug=free_slug(organisation[:40], taken_in=Organisation.objects.all(), fallback="farm", reserved=RESERVED),
             country=country,
             unit_system=units,
             time_zone=usual_zone(usual),

@@ -13,6 +13,9 @@ from farmbuild.common.fields import LengthField
 from farmbuild.history.capture import KeptQuerySet
 from farmbuild.measure.usual import KEEP_FROM, KERF
 
+#: Words that no address of an organisation is.
+RESERVED = frozenset({"new"})
+
 
 class User(AbstractUser):
     """Someone who signs in. A visitor reaches the pages named in ``visitors.py`` alone, whatever else is set."""
@@ -37,6 +40,7 @@ class Organisation(models.Model):
         COMMA = ",", "A comma: 1234,56"
 
     name = models.CharField(max_length=120)
+    #: In every address of it, so it stays when the name changes.
     slug = models.SlugField(unique=True)
     #: ISO 3166-1, one of ``countries.py``; it proposes what follows and rules nothing.
     country = models.CharField(max_length=2, blank=True)
@@ -77,6 +81,8 @@ class Organisation(models.Model):
                 setattr(self, name, usual.of(self.unit_system))
 
     def clean(self) -> None:
+        if self.slug in RESERVED:
+            raise ValidationError({"slug": f"{self.slug} is kept for pages of the site. Choose another word."})
         if self.time_zone not in available_timezones():
             message = f"{self.time_zone} is not a time zone. Type one as in America/New_York or Europe/Vienna."
             raise ValidationError({"time_zone": message})

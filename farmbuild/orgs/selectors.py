@@ -1,11 +1,23 @@
 """Reads of organisations and their people."""
 
-from farmbuild.orgs.models import Organisation, User
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from farmbuild.orgs.models import Membership, Organisation, User
 
 
-def organisation_of(*, user: User) -> Organisation | None:
-    """The user's organisation, or None when there is none yet."""
-    return Organisation.objects.filter(memberships__user=user).first()
+def memberships_of(*, user: User) -> list[Membership]:
+    """With their organisations, by name. One query."""
+    rows = Membership.objects.filter(user=user).select_related("organisation")
+    return list(rows.order_by("organisation__name", "pk"))
+
+
+def last_used(memberships: Sequence[Membership]) -> Membership | None:
+    """The only one, or the one to which its person came last; None where there is none, or none was ever used."""
+    if len(memberships) == 1:
+        return memberships[0]
+    return max((row for row in memberships if row.used_at), key=lambda row: row.used_at, default=None)
 
 
 def other_units(organisation: Organisation) -> Organisation.Units:

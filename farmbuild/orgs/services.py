@@ -5,10 +5,11 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 
 from farmbuild.measure import CURRENCIES
 from farmbuild.orgs.currency import why_fixed
-from farmbuild.orgs.models import Organisation, User
+from farmbuild.orgs.models import Membership, Organisation, User
 from farmbuild.orgs.signals import currency_changed, units_changed
 
 FIELDS = (
@@ -46,6 +47,11 @@ def save_organisation(*, organisation: Organisation, user: User, data: Mapping[s
     if current.currency != currency:
         currency_changed.send(Organisation, organisation=current)
     return current
+
+
+def note_use(*, membership: Membership) -> None:
+    """Its person came to it from another of theirs: addresses that name none lead to it from now on."""
+    Membership.objects.filter(pk=membership.pk).update(used_at=timezone.now())
 
 
 def _check_currency(organisation: Organisation, before: str) -> None:

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from typing import Any
+
+from django.urls import ResolverMatch
 
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
@@ -17,6 +20,14 @@ def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any)
     lots = Lot.objects.of(organisation).filter(unit_cost__gt=0).count()
     finds = CountFind.objects.filter(count__organisation=organisation, unit_cost__gt=0).exists()
     return [f"the costs of {count_noun(lots, 'lot')}"] * bool(lots) + ["the costs of a stock count"] * finds
+
+
+def tell_who_has(sender: Any, *, match: ResolverMatch, organisations: Collection[int], **more: Any) -> set[int]:
+    """A printed label names a lot by the number that it has in its organisation."""
+    if match.view_name != "stock:lot-short":
+        return set()
+    lots = Lot.objects.filter(organisation__in=organisations, reference=match.kwargs["reference"])
+    return set(lots.values_list("organisation", flat=True))
 
 
 def drop_drafts(sender: Any, *, organisation: Organisation, **more: Any) -> None:

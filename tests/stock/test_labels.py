@@ -86,7 +86,7 @@ def test_labels_of_a_place_lead_to_their_lots(signed_in, organisation, lot):
     assert empty.reference not in page
     for svg, reference in zip(re.findall(r"<svg.*?</svg>", page), codes, strict=True):
         address, _ = read_modules(without_quiet_zone(modules_of(svg)))
-        assert address.startswith("http://testserver/l/")
+        assert address.startswith(f"http://testserver/of/{organisation.slug}/l/")
         answer = signed_in.get(address.removeprefix("http://testserver"))
         assert answer.status_code == 200
         assert answer.context["lot"].reference == reference

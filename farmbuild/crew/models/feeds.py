@@ -2,11 +2,11 @@
 
 from django.db import models
 from django.db.models import Q
-from django.urls import reverse
 
 from farmbuild.crew.models.bookings import Member
 from farmbuild.crew.models.people import Person
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.orgs.addresses import reverse_outside
 from farmbuild.orgs.models import OrgOwned
 
 
@@ -43,4 +43,4 @@ class CalendarFeed(OrgOwned):
 
     def get_absolute_url(self) -> str:
         """Of a feed that was just made; nobody can tell that of a stored one."""
-        return reverse("crew:calendar", args=[self.secret]) if self.secret else ""
+        return reverse_outside("crew:calendar", self.secret) if self.secret else ""

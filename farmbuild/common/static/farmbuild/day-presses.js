@@ -30,12 +30,19 @@ function takeOut(transaction, press) {
   transaction.objectStore("photos").delete(photosOf(press.id));
 }
 
+// Whose presses: "SLUG KEY", the organisation and the person. One person may have such of several organisations.
+const person = (user) => user.split(" ").at(-1);
+
 export class Presses {
   #base;
   #user;
 
   constructor(user) {
     this.#user = user;
+  }
+
+  isOwn(press) {
+    return press.user === this.#user;
   }
 
   // Opened at the first need, and anew after a failure.
@@ -71,12 +78,25 @@ export class Presses {
     return answerOf(transaction.objectStore("photos").getAll(photosOf(press.id)));
   }
 
-  // The first that may be sent, marked so that nobody drops it on its way; nothing where none waits.
+  // What was pressed before organisations stood in addresses gets the address that it has today.
+  async readdress(addressOf) {
+    const transaction = await this.#begin("readwrite");
+    const done = finished(transaction);
+    const presses = transaction.objectStore("presses");
+    for (const press of await answerOf(presses.getAll())) {
+      const url = addressOf(press);
+      if (url !== press.url) presses.put({ ...press, url });
+    }
+    await done;
+  }
+
+  // The first that may be sent, of any organisation of this person, marked so that nobody drops it on its way; nothing
+  // where none waits.
   async claim() {
     const transaction = await this.#begin("readwrite");
     const done = finished(transaction);
     const presses = transaction.objectStore("presses");
-    const press = (await answerOf(presses.index("user").getAll(this.#user))).find((one) => !one.problem);
+    const press = (await answerOf(presses.getAll())).find((one) => !one.problem && person(one.user) === person(this.#user));
     if (press) presses.put({ ...press, sending: Date.now(), tried: true });
     await done;
     return press;

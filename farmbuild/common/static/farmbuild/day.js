@@ -33,12 +33,21 @@ function newKey() {
   return [hex.slice(0, 8), hex.slice(8, 12), hex.slice(12, 16), hex.slice(16, 20), hex.slice(20)].join("-");
 }
 
+// An address carries its organisation; one that was kept before it did is of the organisation it was pressed in.
+const site = page.dataset.scope.replace(/(of\/[^/]+\/)?crew\/day\/$/, "");
+function addressOf({ url, user }) {
+  if (url.startsWith(`${site}of/`) || !url.startsWith(site)) return url;
+  return `${site}of/${user.split(" ")[0]}/${url.slice(site.length)}`;
+}
+
 // Presses that an older form of this page left behind.
 async function takeOver() {
+  await store.readdress(addressOf);
   const old = `day-presses ${page.dataset.user}`;
   const text = localStorage.getItem(old);
   if (!text) return;
-  for (const press of JSON.parse(text)) await store.add(press, []);
+  for (const press of JSON.parse(text))
+    await store.add({ ...press, url: addressOf({ url: press.url, user: page.dataset.user }) }, []);
   localStorage.removeItem(old);
 }
 
@@ -72,7 +81,9 @@ function told(press) {
   return waits ? `Waits for the network: ${saying(press)}.` : `Is being sent: ${saying(press)}.`;
 }
 
-const taskOf = (press) => page.querySelector(`[data-waiting="${CSS.escape(press.url)}"]`)?.closest(".day-task");
+const taskOf = (press) =>
+  [...page.querySelectorAll("[data-waiting]")].find((place) => addressHere(place) === press.url)?.closest(".day-task");
+const addressHere = (place) => addressOf({ url: place.dataset.waiting, user: page.dataset.user });
 
 // Under what was pressed; at the foot of the task where nothing can be pressed, or it was refused.
 function placeOf(press, task) {
@@ -122,7 +133,7 @@ async function show(text) {
   const waiting = presses.filter((press) => !press.problem);
   const refused = presses.filter((press) => press.problem);
   for (const place of page.querySelectorAll("[data-waiting]"))
-    fit(place.closest(".day-task"), waiting.filter((press) => press.url === place.dataset.waiting));
+    fit(place.closest(".day-task"), waiting.filter((press) => press.url === addressHere(place)));
   const at = new Map();
   for (const press of presses) {
     const task = taskOf(press);
@@ -161,7 +172,8 @@ async function show(text) {
 // What came of presses that were sent, for the page that loads itself again.
 function keepNews(press) {
   const name = taskOf(press)?.querySelector("h2").textContent.replace(/^\d+\.\s*/, "");
-  sent.push(`Kept: ${name ? `${name}, ` : ""}${saying(press)}.`);
+  const where = store.isOwn(press) ? "Kept" : "Kept in your other organisation";
+  sent.push(`${where}: ${name ? `${name}, ` : ""}${saying(press)}.`);
   news = sent;
   drafts.setItem(newsKey, JSON.stringify(sent));
 }
@@ -320,7 +332,8 @@ async function keep(form, button) {
     form.elements.problem.focus();
     return;
   }
-  const press = { url: new URL(form.action).pathname, fields: { ...fields, what: button?.value ?? "done", key: newKey(), at } };
+  const url = addressOf({ url: new URL(form.action).pathname, user: page.dataset.user });
+  const press = { url, fields: { ...fields, what: button?.value ?? "done", key: newKey(), at } };
   news = [];
   try {
     await store.add(press, photos);
@@ -376,7 +389,7 @@ function readyForms() {
     form.addEventListener("input", () => keepDraft(form));
     const task = form.closest(".day-task");
     task.querySelector("[data-again] button").addEventListener("click", () =>
-      putBack(form, task.querySelector("[data-waiting]").dataset.waiting),
+      putBack(form, addressHere(task.querySelector("[data-waiting]"))),
     );
   }
   page.addEventListener("submit", async (event) => {

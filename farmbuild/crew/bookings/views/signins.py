@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
-from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from farmbuild.common.pages import actor_kwargs, run_action, save_form
@@ -12,6 +11,7 @@ from farmbuild.crew.bookings import signins
 from farmbuild.crew.bookings.forms import SignInForm
 from farmbuild.crew.bookings.selectors import any_member_of
 from farmbuild.crew.models import MemberSignIn
+from farmbuild.orgs.addresses import reverse_outside
 from farmbuild.orgs.password_links import DAYS
 
 
@@ -42,7 +42,7 @@ def show(request: HttpRequest, slug: str, pk: int) -> HttpResponse:
         "member": row.member,
         "address": request.build_absolute_uri(path) if path else "",
         "days": DAYS,
-        "page": request.build_absolute_uri(reverse("sign-in")),
+        "page": request.build_absolute_uri(reverse_outside("sign-in")),
     }
     response = render(request, "crew/bookings/sign_in.html", context)
     response["Cache-Control"] = "private, no-store"

@@ -151,10 +151,10 @@ def take_back(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_GET
 def worker(request: HttpRequest) -> HttpResponse:
-    """The script that answers for the list of a day when there is no reception; its reach is /crew/day/ alone."""
+    """The script that answers for the list of a day when there is no reception; its reach is that list alone."""
     answer = HttpResponse(WORKER.read_text(encoding="utf-8"), content_type="text/javascript; charset=utf-8")
     answer.headers["Cache-Control"] = "no-cache"
-    answer.headers["Service-Worker-Allowed"] = "/crew/day/"
+    answer.headers["Service-Worker-Allowed"] = reverse("crew:day")
     return answer
 
 

@@ -1,0 +1,102 @@
+"""Django's test client, in the one organisation of whoever is signed in.
+
+Pages of an organisation are at /of/SLUG/…. Nearly every test has one organisation and speaks of /houses/ alone: this
+client puts the beginning before what it asks for and takes it off what comes back. Before it does, it looks at every
+address of the page: one that leads out of the organisation fails the test. ``plain()`` gives a client that leaves
+addresses as they are.
+"""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+from urllib.parse import urlsplit
+
+import django.test
+from django.conf import settings
+from django.contrib.auth import SESSION_KEY
+from django.http.response import HttpResponseBase
+from django.urls import Resolver404, resolve
+
+from farmbuild.orgs.addresses import FIRST, OUTSIDE
+from farmbuild.orgs.models import Membership, User
+
+#: Kept as Django has it: what others import under its name is the client below.
+PlainClient = django.test.Client
+_TEXT = ("text/html", "application/json")
+#: What a browser or a script of ours asks for, on a page.
+_ADDRESS = re.compile(r'\b(?:href|src|action|formaction|data-[a-z-]*(?:url|worker|scope))="(/(?!/)[^"]*)"')
+
+
+def plain(like: PlainClient) -> PlainClient:
+    """Signed in as ``like`` is; addresses go out and come back as they are."""
+    client = PlainClient(raise_request_exception=like.raise_request_exception)
+    client.cookies = like.cookies
+    return client
+
+
+class Client(PlainClient):
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self._slugs: dict[str, str] = {}
+
+    def _login(self, user: User, backend: str | None = None) -> None:
+        super()._login(user, backend)
+        self.slug()
+
+    def slug(self) -> str:
+        """Of the one organisation of whoever is signed in; "" where there is none, or several."""
+        cookie = self.cookies.get(settings.SESSION_COOKIE_NAME)
+        if not cookie or not cookie.value:
+            return ""
+        if not self._slugs.get(cookie.value):
+            rows = Membership.objects.filter(user=self.session.get(SESSION_KEY), user__visitor=False)
+            found = list(rows.values_list("organisation__slug", flat=True))
+            # Looked up once, so that no test that counts queries counts this one.
+            self._slugs[cookie.value] = found[0] if len(found) == 1 else ""
+        return self._slugs[cookie.value]
+
+    def request(self, **request: Any) -> HttpResponseBase:
+        path = request.get("PATH_INFO", "/")
+        slug = "" if _has_none(path) else self.slug()
+        if not slug:
+            return super().request(**request)
+        answer = super().request(**request | {"PATH_INFO": f"/{FIRST}/{slug}{path}"})
+        _take_off(answer, slug)
+        return answer
+
+
+def _has_none(path: str) -> bool:
+    """Whether the address stands outside every organisation, or has one already."""
+    if path.startswith((f"/{FIRST}/", settings.STATIC_URL)) or not path.startswith("/"):
+        return True
+    try:
+        match = resolve(path)
+    except Resolver404:
+        return False
+    in_both = match.namespace == "guide"
+    shut = getattr(match.func, "login_required", True)
+    return match.namespace == "admin" or match.view_name in OUTSIDE or not (shut or in_both)
+
+
+def leads_out(answer: HttpResponseBase, slug: str) -> list[str]:
+    """Addresses of an answer that are neither of the organisation nor of none."""
+    found = [answer.headers["Location"]] if "Location" in answer.headers else []
+    if answer.status_code < 400 and answer.headers.get("Content-Type", "").startswith("text/html"):
+        found += _ADDRESS.findall(answer.content.decode())
+    own = f"/{FIRST}/{slug}/"
+    return [address for address in found if not address.startswith(own) and not _has_none(urlsplit(address).path)]
+
+
+def _take_off(answer: HttpResponseBase, slug: str) -> None:
+    assert leads_out(answer, slug) == []
+    if "Location" in answer.headers:
+        answer.headers["Location"] = _without(answer.headers["Location"], slug)
+    if not answer.streaming and answer.headers.get("Content-Type", "").startswith(_TEXT):
+        answer.content = _without(answer.content.decode(), slug).encode()
+        if "Content-Length" in answer.headers:
+            answer.headers["Content-Length"] = str(len(answer.content))
+
+
+def _without(text: str, slug: str) -> str:
+    return text.replace(f"/{FIRST}/{slug}/", "/").replace(f"%2F{FIRST}%2F{slug}%2F", "%2F")
