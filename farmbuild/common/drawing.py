@@ -317,6 +317,29 @@ class Drawing:
             self._origin = outer
 
     @contextmanager
+    def turned(self, x: Number, y: Number, clockwise: float) -> Iterator[None]:
+        """Shapes drawn inside have their origin at ``x``, ``y`` and are turned about it by so many degrees."""
+        px, py = self._at(x, y)
+        kept = self._parts, self._box, self._segments, self._origin
+        self._parts, self._box, self._segments, self._origin = [], None, [], (0.0, 0.0)
+        try:
+            yield
+        finally:
+            inner, box, lines = self._parts, self._box, self._segments
+            self._parts, self._box, self._segments, self._origin = kept
+        turn = clockwise * pi / 180
+
+        def outside(a: float, b: float) -> Place:
+            return px + a * cos(turn) - b * sin(turn), py + a * sin(turn) + b * cos(turn)
+
+        for a, b in ((box[i], box[j]) for i in (0, 2) for j in (1, 3)) if box else ():
+            self._cover(*outside(a, b))
+        self._segments.extend((*outside(ax, ay), *outside(bx, by)) for ax, ay, bx, by in lines)
+        place = map(_figure, (px, py, clockwise))
+        drawn = mark_safe("".join(inner))
+        self._add(format_html('<g transform="translate({} {}) rotate({})">{}</g>', *place, drawn))
+
+    @contextmanager
     def link(self, href: str, label: str) -> Iterator[None]:
         """What is drawn inside leads to ``href``; ``label`` is read out for it."""
         outer, self._parts = self._parts, []

@@ -175,10 +175,7 @@ def open_farm(scenario: dict[str, Any]) -> Farm:
     organisation = create_organisation(**details)
     user = add_person(organisation=organisation, password=PASSWORD, **scenario["user"])
     add_starting_catalogue(organisation=organisation)
-    sites = {
-        row["name"]: create_site(organisation=organisation, user=user, name=row["name"], address=row["address"])
-        for row in scenario["sites"]
-    }
+    sites = {row["name"]: create_site(organisation=organisation, user=user, **row) for row in scenario["sites"]}
     houses = [_house(organisation, user, sites, row) for row in scenario["houses"]]
     materials = {material.code: material for material in materials_of(organisation=organisation)}
     for row in scenario["benders"]:
@@ -213,8 +210,16 @@ def _house(organisation: Organisation, user: User, sites: dict[str, Site], row: 
         site=sites[row["site"]],
         name=row["name"],
         need_date=date.fromisoformat(row["need_date"]),
-        data=values | {"length": read_length(row["length"])},
+        data=values | {"length": read_length(row["length"])} | _place(row),
     )
+
+
+def _place(row: dict[str, Any]) -> dict[str, Any]:
+    """Where it stands on its site; of some it is not said."""
+    if "along" not in row:
+        return {}
+    offsets = {name: read_length(row[name]) for name in ("along", "across")}
+    return offsets | {"ridge_turn": row.get("turn", 0)}
 
 
 def _bender(organisation: Organisation, user: User, materials: dict[str, Material], row: dict[str, Any]) -> None:

@@ -27,6 +27,7 @@ from farmbuild.sites.bridge import (
     take_off_of,
 )
 from farmbuild.sites.models import House
+from farmbuild.sites.yard.places import north_of
 
 __all__ = [
     "ALWAYS",
@@ -49,7 +50,10 @@ __all__ = [
 
 @dataclass(frozen=True)
 class Facts:
-    """All that the drawings of one house need. ``version``: the same while nothing that is drawn of has changed."""
+    """All that the drawings of one house need. ``version``: the same while nothing that is drawn of has changed.
+
+    ``north``: degrees clockwise from the top of its plan, front at the left; None where that is not known.
+    """
 
     name: str
     units: UnitSystem
@@ -61,6 +65,7 @@ class Facts:
     rows: tuple[TakeoffRow, ...]
     notes: Mapping[str, str]
     version: str
+    north: int | None = None
 
     @property
     def shape(self) -> HouseShape:
@@ -89,7 +94,7 @@ class Facts:
 
 def facts_of(house: House, units: UnitSystem | str) -> Facts:
     """Of a house without ``spec_problems``, with its materials at hand."""
-    spec, materials = spec_input(house), materials_in(house)
+    spec, materials, north = spec_input(house), materials_in(house), north_of(house)
     drawn = drawn_of(house, units)
     # What a page says of a house, by heading; what it does not have is left out.
     notes = {head: words for head, words in section_words_of(house, units).items() if words and words != "none"}
@@ -103,13 +108,18 @@ def facts_of(house: House, units: UnitSystem | str) -> Facts:
         diagonal=survey(drawn.shape).diagonal,
         rows=take_off_of(house, units),
         notes=notes,
-        version=_version(spec, materials),
+        version=_version(spec, materials, north),
+        north=north,
     )
 
 
-def _version(spec: HouseSpec, materials: Mapping[str, Material]) -> str:
+def _version(spec: HouseSpec, materials: Mapping[str, Material], north: int | None) -> str:
     """Eight digits of the digest of all that the house is drawn from."""
-    return digest({"spec": _plain(spec), "materials": {code: _plain(row) for code, row in materials.items()}})[:8]
+    drawn_from: dict[str, object] = {
+        "spec": _plain(spec),
+        "materials": {code: _plain(row) for code, row in materials.items()},
+    }
+    return digest(drawn_from if north is None else drawn_from | {"north": north})[:8]
 
 
 def _plain(row: HouseSpec | Material) -> dict[str, object]:

@@ -41,7 +41,7 @@ JOBS = (
         terms.HOUSE,
         "Describe a house",
         "Measure the field, begin with a starter, and read its take-off.",
-        "sites:house* sites:takeoff drawings:set",
+        "sites:house* sites:site-places sites:takeoff drawings:set",
         ("survey",),
     ),
     Job(

@@ -20,9 +20,13 @@ from farmbuild.planning.inputs import Season
 from farmbuild.sites.bridge import house_input, material_keys, site_input
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import houses_with_materials, sites_of
+from farmbuild.sites.services import PLACE_FIELDS
 from farmbuild.stock.bridge import lot_input
 from farmbuild.stock.selectors import lots_on_hand
 from farmbuild.workbooks.project import write_project
+
+#: What the workbook has of a site and no plan takes.
+_OF_SITE = ("note", "corner_stake", "plan_bearing", "walkway")
 
 
 def project_workbook(*, organisation: Organisation, as_of: date, houses: Collection[House] | None = None) -> bytes:
@@ -70,7 +74,8 @@ def project_workbook(*, organisation: Organisation, as_of: date, houses: Collect
         keep_from=organisation.keep_from,
     )
     more: dict[str, dict[str, dict[str, Any]]] = {
-        "Sites": {site.slug: {"note": site.note} for site in sites},
+        "Sites": {site.slug: {name: getattr(site, name) for name in _OF_SITE} for site in sites},
+        "Houses": {house.slug: {name: getattr(house, name) for name in PLACE_FIELDS} for house in rows},
         "Materials": {row.code: {"note": row.note, "yield_source": row.yield_source} for row in kept},
         "Recipes": {
             row.name: {

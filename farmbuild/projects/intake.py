@@ -31,7 +31,7 @@ from farmbuild.projects.outcomes import Fault, Outcome, Outcomes, State
 from farmbuild.sites.models import HouseOwnRow, Site
 from farmbuild.sites.own_rows import own_rows_words
 from farmbuild.sites.selectors import any_house_of
-from farmbuild.sites.services import create_house, create_site, save_house, save_site
+from farmbuild.sites.services import PLACE_FIELDS, create_house, create_site, save_house, save_site
 from farmbuild.workbooks import project_layout as layout
 from farmbuild.workbooks.project import ProjectBook
 from farmbuild.workbooks.project_layout import Field, SheetLayout, Type
@@ -248,7 +248,9 @@ class Intake:
             if not (slug := slugs.get(line.row)):
                 continue
             code = line.values["code"]
-            wanted = {"name": line.values["name"] or code} | _some(line, "address", "note")
+            wanted = {"name": line.values["name"] or code} | _some(
+                line, "address", "note", "corner_stake", "plan_bearing", "walkway"
+            )
             found = there.get(slug)
             if found and found.archived_at:
                 self._archived(sheet, line, f"The site {found}")
@@ -424,9 +426,14 @@ class Intake:
                     if column.type is Type.LENGTHS:
                         current[column.name] = [str(Decimal(one)) for one in current[column.name]]
 
-            def store(data: Mapping[str, Any], found: Any = found, slug: str = slug, rows: list = rows) -> Any:
+            def store(
+                data: Mapping[str, Any], found: Any = found, slug: str = slug, rows: list = rows, values: Any = values
+            ) -> Any:
                 typed = rows if "own_rows" in data else None
                 plain = {name: value for name, value in data.items() if name != "own_rows"}
+                if found and "site" in plain:
+                    # Who moves to another site stands there where the workbook says.
+                    plain = {name: values[name] for name in PLACE_FIELDS if name in table.there} | plain
                 if found:
                     return save_house(
                         organisation=self.organisation, user=self.user, house=found, data=plain, own_rows=typed

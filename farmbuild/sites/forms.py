@@ -25,7 +25,7 @@ from farmbuild.sites.models import House, Site
 from farmbuild.sites.own_rows import NAME as OWN_ROWS
 from farmbuild.sites.own_rows import OwnRows, own_rows_form, own_rows_words
 from farmbuild.sites.selectors import sites_of
-from farmbuild.sites.services import MAX_COPIES
+from farmbuild.sites.services import MAX_COPIES, PLACE_FIELDS
 
 
 class NeedDateField(forms.DateField):
@@ -49,9 +49,35 @@ class NeedDateField(forms.DateField):
 class SiteForm(OrgModelForm):
     class Meta:
         model = Site
-        fields = ["name", "address", "note"]
+        fields = ["name", "address", "note", "corner_stake", "plan_bearing", "walkway"]
         widgets = {"address": forms.Textarea(attrs={"rows": 3}), "note": forms.Textarea(attrs={"rows": 3})}
         error_messages = {"name": {"required": "Type what the site is called, for example North Field."}}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        set_integer_messages(self)
+
+
+class PlaceForm(OrgModelForm):
+    """Where one house stands on its site."""
+
+    needs_opened_values = True
+
+    class Meta:
+        model = House
+        fields = list(PLACE_FIELDS)
+        labels = {"ridge_turn": "Turned, °"}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        set_integer_messages(self)
+        for name in PLACE_FIELDS:
+            # All rows are alike, and what an empty box means is said once, over them.
+            self.fields[name].required, self.fields[name].wanted = False, True
+        self.fields["ridge_turn"].none_is_empty = True
+
+    def clean_ridge_turn(self) -> int:
+        return self.cleaned_data["ridge_turn"] or 0
 
 
 class CopySiteForm(OrgForm):

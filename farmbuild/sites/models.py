@@ -3,6 +3,7 @@
 from decimal import Decimal
 
 from django.conf import settings
+from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import Q
 from django.urls import reverse
@@ -11,22 +12,56 @@ from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthField
 from farmbuild.history.capture import KeptQuerySet
 from farmbuild.hoops.recipes.models import Recipe
-from farmbuild.measure import format_decimal
+from farmbuild.measure import ByUnits, format_decimal
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.sites import fields
 
 
+def _turn(label: str, help_text: str, **more: object) -> models.PositiveSmallIntegerField:
+    """Whole degrees clockwise, 0 to 359."""
+    return models.PositiveSmallIntegerField(label, help_text=help_text, validators=[MaxValueValidator(359)], **more)
+
+
 class Site(OrgOwned):
+    """Houses are placed on its plan from ``corner_stake``, at its lower left; the base line runs from there along its
+    lower edge. ``plan_bearing``: where the top of the plan lies, degrees clockwise from north.
+    """
+
     name = models.CharField(max_length=120)
     slug = models.SlugField(max_length=120)
     address = models.TextField(blank=True)
     note = models.TextField(blank=True)
+    corner_stake = models.CharField(
+        "corner stake",
+        max_length=60,
+        blank=True,
+        help_text="The stake at the corner of the site that houses are measured from, for example gate stake.",
+    )
+    plan_bearing = _turn(
+        "compass bearing across the site",
+        "Stand at the corner stake with the base line to your right, look across the site and read the compass. North"
+        " is 0, east 90. Empty: not known.",
+        null=True,
+        blank=True,
+    )
+    walkway = LengthField(
+        "walkway between houses",
+        null=True,
+        blank=True,
+        help_text=ByUnits(
+            "Houses nearer than this are named. Empty: 3'.", "Houses nearer than this are named. Empty: 900 mm."
+        ),
+    )
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:
         ordering = ["name"]
         constraints = [
             models.UniqueConstraint(fields=["organisation", "slug"], name="site_slug_once_an_organisation"),
+            models.CheckConstraint(
+                condition=Q(plan_bearing=None) | Q(plan_bearing__lt=360), name="plan_bearing_in_turn"
+            ),
+            models.CheckConstraint(condition=Q(walkway=None) | Q(walkway__gte=0), name="walkway_not_below_zero"),
         ]
 
     def __str__(self) -> str:
@@ -142,6 +177,11 @@ class House(OrgOwned, HouseSpec):
     name = models.CharField(max_length=120)
     slug = models.SlugField(max_length=120)
     need_date = models.DateField("materials needed by")
+    #: From the corner stake to the front corner post on the right as one walks in; None: not placed.
+    along = LengthField("along", null=True, blank=True)
+    across = LengthField("across", null=True, blank=True)
+    #: 0: the ridge runs along the base line, away from the stake as one walks in.
+    ridge_turn = _turn("ridge turned, degrees", "", default=0, blank=True)
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
     saved_at = models.DateTimeField(auto_now=True)
     saved_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.SET_NULL, null=True, editable=False, related_name="+")
@@ -153,6 +193,13 @@ class House(OrgOwned, HouseSpec):
             models.CheckConstraint(
                 condition=Q(post_span__gt=0, length__gt=0, spacing_wanted__gt=0), name="house_sizes_positive"
             ),
+            models.CheckConstraint(
+                # What is compared with nothing is neither true nor false, and would pass.
+                condition=Q(along=None, across=None)
+                | Q(along__isnull=False, across__isnull=False, along__gte=0, across__gte=0),
+                name="house_placed_both_ways",
+            ),
+            models.CheckConstraint(condition=Q(ridge_turn__lt=360), name="ridge_turn_in_turn"),
         ]
 
     def __str__(self) -> str:

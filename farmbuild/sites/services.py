@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date, timedelta
+from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -15,7 +16,9 @@ from farmbuild.catalogue.services import as_written_by, bring_back_material, ens
 from farmbuild.common.slugs import free_slug, free_slugs
 from farmbuild.hoops.recipes.selectors import any_recipe_of
 from farmbuild.hoops.recipes.services import bring_back_recipe, create_recipe
+from farmbuild.measure import UnitSystem, format_length
 from farmbuild.measure.limits import SEASON_DAYS
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.bridge import MATERIAL_FIELDS, SPEC_FIELDS, problems_of
 from farmbuild.sites.models import House, HouseOwnRow, Site
@@ -27,6 +30,11 @@ from farmbuild.sites.starters import Starter, recipe_tubes, starter_values
 #: Last parts of addresses that pages of this app use.
 RESERVED = frozenset({"new", "archived"})
 MAX_COPIES = 50
+#: Where a house stands on its site.
+PLACE_FIELDS = ("along", "across", "ridge_turn")
+#: No house stands farther from the corner stake, mm.
+FARTHEST = Decimal(1_000_000)
+SITE_FIELDS = ("name", "address", "note", "corner_stake", "plan_bearing", "walkway")
 #: The last day that a season may need a house by.
 LATEST_NEED = SEASON_DAYS.last
 
@@ -53,14 +61,15 @@ def _store(row: Site | House) -> None:
 
 
 @transaction.atomic
-def create_site(
-    *, organisation: Organisation, user: User, name: str, address: str = "", note: str = "", slug: str = ""
-) -> Site:
-    """``slug`` may name the address."""
+def create_site(*, organisation: Organisation, user: User, name: str, slug: str = "", **data: Any) -> Site:
+    """``slug`` may name the address; ``data``: other fields of Site."""
     _lock_organisation(organisation)
     check_site_name(organisation=organisation, name=name)
     slug = free_slug(slug or name, taken_in=Site.objects.of(organisation), fallback="site", reserved=RESERVED)
-    site = Site(organisation=organisation, name=name, slug=slug, address=address, note=note)
+    site = Site(organisation=organisation, name=name, slug=slug)
+    for field in SITE_FIELDS:
+        if field in data:
+            setattr(site, field, data[field])
     _store(site)
     return site
 
@@ -72,7 +81,7 @@ def save_site(*, organisation: Organisation, user: User, site: Site, data: Mappi
     current = Site.objects.of(organisation).select_for_update().get(pk=site.pk)
     if data.get("name", current.name) != current.name:
         check_site_name(organisation=organisation, name=data["name"], but=current)
-    for name in ("name", "address", "note"):
+    for name in SITE_FIELDS:
         if name in data:
             setattr(current, name, data[name])
     _store(current)
@@ -81,14 +90,18 @@ def save_site(*, organisation: Organisation, user: User, site: Site, data: Mappi
 
 @transaction.atomic
 def copy_site(*, organisation: Organisation, user: User, site: Site, name: str, with_houses: bool) -> Site:
-    """A house whose name starts with the old site's name gets the new one's instead."""
+    """A house whose name starts with the old site's name gets the new one's instead.
+
+    Houses stand there as on the old one; where north lies and which stake is meant is said anew.
+    """
     _check_owner(organisation, {"site": site})
-    copy = create_site(organisation=organisation, user=user, name=name, address=site.address, note=site.note)
+    kept = {field: getattr(site, field) for field in ("address", "note", "walkway")}
+    copy = create_site(organisation=organisation, user=user, name=name, **kept)
     if with_houses:
         houses = list(houses_of(organisation=organisation).filter(site=site))
         names = _moved_names([house.name for house in houses], site.name, name)
         rows = [(house, copy, renamed, house.need_date) for house, renamed in zip(houses, names, strict=True)]
-        _copy(organisation, user, rows)
+        _copy(organisation, user, rows, placed=True)
     return copy
 
 
@@ -136,6 +149,20 @@ def _check_buildable(house: House) -> None:
         of_row = problem.field == "own_rows"
         said = OwnRowError(problem.message, row=problem.row, part=problem.part) if of_row else problem.message
         problems.setdefault(problem.field, []).append(said)
+    if problems:
+        raise ValidationError(problems)
+
+
+def _check_place(house: House) -> None:
+    """Raises ValidationError at ``along`` or ``across``: a house has both, or is not placed."""
+    problems = {}
+    for name, other in (("along", "across"), ("across", "along")):
+        offset = getattr(house, name)
+        if offset is None and getattr(house, other) is not None:
+            problems[name] = f"Type how far {name} too, or leave both empty: then the house is not placed."
+        elif offset is not None and offset > FARTHEST:
+            farthest = format_length(FARTHEST, UnitSystem(house.organisation.unit_system))
+            problems[name] = f"No house stands farther than {farthest} from the corner stake."
     if problems:
         raise ValidationError(problems)
 
@@ -190,11 +217,12 @@ def create_house(
     own_rows: Sequence[OwnRowValues] = (),
     slug: str = "",
 ) -> House:
-    """``data`` holds fields of HouseSpec, each of ``own_rows`` fields of HouseOwnRow; ``slug`` may name the address.
+    """``data`` holds fields of HouseSpec and PLACE_FIELDS, each of ``own_rows`` fields of HouseOwnRow; ``slug`` may
+    name the address.
 
     Raises ValidationError by field when the house cannot be built.
     """
-    spec = {field: data[field] for field in SPEC_FIELDS if field in data}
+    spec = {field: data[field] for field in (*SPEC_FIELDS, *PLACE_FIELDS) if field in data}
     _check_owner(organisation, spec | {"site": site})
     house = House(
         organisation=organisation,
@@ -208,6 +236,7 @@ def create_house(
     # Materials are rows of the organisation already, and what kind fits is said by planning.
     house.clean_fields(exclude=MATERIAL_FIELDS)
     check_house_name(site=site, name=name)
+    _check_place(house)
     _type_own_rows(house, own_rows)
     _check_buildable(house)
     _store(house)
@@ -234,7 +263,11 @@ def save_house(
     _lock_organisation(organisation)
     rows = any_house_of(organisation=organisation).select_for_update(of=("self",), no_key=True)
     current = rows.get(pk=house.pk)
-    changes = {name: data[name] for name in ("site", "name", "need_date", *SPEC_FIELDS) if name in data}
+    names = ("site", "name", "need_date", *PLACE_FIELDS, *SPEC_FIELDS)
+    changes = {name: data[name] for name in names if name in data}
+    if changes.get("site", current.site) != current.site:
+        # A place is measured from a stake of the site that it was on.
+        changes = {"along": None, "across": None, "ridge_turn": 0} | changes
     _check_owner(organisation, changes)
     if (changes.get("site", current.site), changes.get("name", current.name)) != (current.site, current.name):
         check_house_name(site=changes.get("site", current.site), name=changes.get("name", current.name), but=current)
@@ -242,6 +275,7 @@ def save_house(
         setattr(current, name, value)
     current.saved_by = user
     current.clean_fields(exclude=MATERIAL_FIELDS)
+    _check_place(current)
     if own_rows is not None:
         _type_own_rows(current, own_rows)
     _check_buildable(current)
@@ -252,15 +286,41 @@ def save_house(
     return current
 
 
-def _copy(organisation: Organisation, user: User, rows: Sequence[tuple[House, Site, str, date]]) -> list[House]:
+@needs(Act.HOUSES)
+@transaction.atomic
+def place_house(*, organisation: Organisation, user: User, house: House, data: Mapping[str, Any]) -> House:
+    """Store where a house stands on its site: ``along``, ``across`` (mm; both None: not placed) and ``ridge_turn``.
+
+    Raises ValidationError by field.
+    """
+    _lock_organisation(organisation)
+    rows = House.objects.of(organisation).select_for_update(no_key=True)
+    current = rows.get(pk=house.pk)
+    changed = [name for name in PLACE_FIELDS if getattr(current, name) != data[name]]
+    if not changed:
+        return current
+    for name in PLACE_FIELDS:
+        setattr(current, name, data[name])
+    current.organisation, current.saved_by = organisation, user
+    _check_place(current)
+    current.clean_fields(exclude={field.name for field in House._meta.concrete_fields} - set(PLACE_FIELDS))
+    current.save(update_fields=[*PLACE_FIELDS, "saved_by", "saved_at"])
+    return current
+
+
+def _copy(
+    organisation: Organisation, user: User, rows: Sequence[tuple[House, Site, str, date]], *, placed: bool = False
+) -> list[House]:
     """Houses made like others, each with its site, name and need date; as many queries for one as for a thousand.
+
+    ``placed``: each stands on its site where the other does; otherwise it is not placed, and so not over the other.
 
     What they are made of is stored already, so it is there and the organisation's own.
     """
     _lock_organisation(organisation)
     names = [name for _, _, name, _ in rows]
     slugs = free_slugs(names, taken_in=House.objects.of(organisation), fallback="house", reserved=RESERVED)
-    fields = [House._meta.get_field(name) for name in SPEC_FIELDS]
+    fields = [House._meta.get_field(name) for name in (*SPEC_FIELDS, *(PLACE_FIELDS if placed else ()))]
     copies = [
         House(
             organisation=organisation,

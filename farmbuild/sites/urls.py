@@ -23,6 +23,7 @@ urlpatterns = [
     path("sites/new/", sites.create, name="site-new"),
     path("sites/<slug:slug>/", sites.show, name="site"),
     path("sites/<slug:slug>/edit/", sites.edit, name="site-edit"),
+    path("sites/<slug:slug>/places/", sites.places, name="site-places"),
     path("sites/<slug:slug>/copy/", sites.copy, name="site-copy"),
     path("sites/<slug:slug>/archive/", sites.archive, name="site-archive"),
     path("sites/<slug:slug>/bring-back/", sites.bring_back, name="site-bring-back"),

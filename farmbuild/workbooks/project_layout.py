@@ -131,6 +131,10 @@ def _count(name: str, heading: str, example: int = 0, **more: object) -> Field:
     return Field(name, heading, Type.COUNT, example, **more)  # type: ignore[arg-type]
 
 
+def _degrees(name: str, heading: str, example: int, **more: object) -> Field:
+    return _count(name, heading, example, most=359, site_only=True, **more)
+
+
 def _of(name: str, heading: str, sheet: str, example: str = "", **more: object) -> Field:
     return Field(name, heading, Type.TEXT, example, refers=sheet, width=18, **more)  # type: ignore[arg-type]
 
@@ -205,6 +209,30 @@ SITES = SheetLayout(
         _text("name", "Name", "North Field", width=24, most=120),
         Field("address", "Address", Type.LONG_TEXT, "1 Invented Lane", width=40),
         Field("note", "Remarks", Type.LONG_TEXT, "gate on the north side", width=40, site_only=True),
+        _text(
+            "corner_stake",
+            "Corner stake",
+            "gate stake",
+            most=60,
+            width=18,
+            note="The stake that houses are measured from.",
+            site_only=True,
+        ),
+        _degrees(
+            "plan_bearing",
+            "Compass bearing across",
+            20,
+            keep_empty=True,
+            note="Looking across the site from the corner stake, the base line to your right. North is 0, east 90.",
+        ),
+        _length(
+            "walkway",
+            "Walkway",
+            "3'",
+            keep_empty=True,
+            note="Houses nearer than this are named. Empty: as usual.",
+            site_only=True,
+        ),
     ),
     key="code",
 )
@@ -366,6 +394,8 @@ RECIPES = SheetLayout(
     key="name",
 )
 
+_PLACED = "Along the base line from the corner stake to the front corner post on your right as you walk in."
+
 HOUSES = SheetLayout(
     "Houses",
     "One row a house. Leave the cells of a part empty when the house has none of it. "
@@ -376,6 +406,9 @@ HOUSES = SheetLayout(
         _of("site", "Site", "Sites", "north", required=True),
         Field("need_date", "Needed by", Type.DAY, "2027-04-05", required=True),
         *map(_of_house, FIELDS),
+        _length("along", "Along", "12'", keep_empty=True, note=_PLACED, site_only=True),
+        _length("across", "Across", "8'", keep_empty=True, note="As Along, square to the base line.", site_only=True),
+        _degrees("ridge_turn", "Ridge turned", 0, note="Degrees clockwise from the base line. Empty: along it."),
     ),
     key="ref",
 )

@@ -9,7 +9,7 @@ from tests.browser.reading import OUT, findings, spill
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 PHONE = 844
-_PLANS = """() => [...document.querySelectorAll('.yard li')].map(row => {
+_PLANS = """() => [...document.querySelectorAll('.yard li:has(.house-plan)')].map(row => {
   const box = row.querySelector('.house-plan rect').getBoundingClientRect();
   const name = row.querySelector('.yard-name');
   const at = row.querySelector('.house-plan').getBoundingClientRect();
@@ -21,6 +21,37 @@ _PLANS = """() => [...document.querySelectorAll('.yard li')].map(row => {
 })"""
 
 
+#: Of each site that is drawn with its houses at their places: the left upper corner of each house, and its size.
+_TOGETHER = """() => [...document.querySelectorAll('.yard .together')].map(site => ({
+  site: site.querySelector('h2').textContent,
+  numbers: [...site.querySelectorAll('svg text')].map(text => text.textContent),
+  houses: [...site.querySelectorAll('svg > g')].map(one => one.querySelector('rect')).filter(Boolean).map(rect => {
+    const box = rect.getBoundingClientRect();
+    return [box.x, box.bottom, box.width, box.height];
+  }),
+  names: [...site.querySelectorAll('.yard-name')].map(name => name.textContent),
+}))"""
+
+
+def _placed_to_scale(page, houses, scale) -> set[str]:
+    """Names of the houses that are drawn at their places; they lie as they are stored, at the scale of the strips."""
+    drawn = set()
+    for site in page.evaluate(_TOGETHER):
+        named = [name.split(" ", 1) for name in site["names"]]
+        assert [number for number, _ in named] == [text for text in site["numbers"] if text != "N"]
+        found = [(houses[name], box) for (_, name), box in zip(named, site["houses"], strict=True)]
+        first, (left, bottom, _, _) = found[0]
+        for house, (x, low, wide, high) in found:
+            assert not house.ridge_turn
+            assert wide == pytest.approx(float(house.length) * scale, abs=1)
+            assert high == pytest.approx(float(house.post_span) * scale, abs=1)
+            assert x - left == pytest.approx(float(house.along - first.along) * scale, abs=1)
+            assert bottom - low == pytest.approx(float(house.across - first.across) * scale, abs=1)
+        assert "N" in site["numbers"]
+        drawn |= {name for _, name in named}
+    return drawn
+
+
 @pytest.mark.parametrize("width", [320, 390, 820, 1440])
 def test_the_yard_is_drawn_to_one_scale_and_each_row_opens_its_house(page_at, demo, width):
     page = page_at(width)
@@ -28,9 +59,11 @@ def test_the_yard_is_drawn_to_one_scale_and_each_row_opens_its_house(page_at, de
     assert spill(page) <= 0 and findings(page) == []
     found = page.evaluate(_PLANS)
     houses = {house.name: house for house in House.objects.of(demo.organisation)}
-    assert {plan["name"] for plan in found} == set(houses)
     assert len({round(plan["room"]) for plan in found}) == 1
     scale = max(plan["wide"] for plan in found) / max(float(house.length) for house in houses.values())
+    together = _placed_to_scale(page, houses, scale)
+    assert len(together) == 3
+    assert {plan["name"] for plan in found} == set(houses) - together
     for plan in found:
         house = houses[plan["name"]]
         assert plan["wide"] == pytest.approx(float(house.length) * scale, abs=1)

@@ -260,3 +260,23 @@ def test_a_line_end_in_a_name_is_a_space(user, organisation):
 def test_plain_is_undone_by_a_reader():
     assert plain("a") == "a"
     assert plain("%%c") == "%%%%%%c"
+
+
+def test_north_stands_beside_the_plan_where_it_is_known(user, organisation):
+    house = house_of(user, "12-ft-house")
+    house.along, house.across = Decimal(0), Decimal(0)
+
+    def north(bearing: int | None, turn: int = 0) -> list[tuple[float, float]]:
+        house.site.plan_bearing, house.ridge_turn = bearing, turn
+        texts = Opened(set_of(house)).model.query('TEXT[text=="N"]')
+        return [(text.dxf.align_point.x, text.dxf.align_point.y) for text in texts]
+
+    assert north(None) == []
+    # The first view that shows the plan, with east at the top, and with west there: north to the left, to the right.
+    (left, low), (right, level) = north(90)[0], north(270)[0]
+    assert level == pytest.approx(low)
+    assert right > left
+    # The turn of the house counts as the bearing does.
+    assert north(0, 90)[0] == pytest.approx((left, low))
+    house.along = None
+    assert north(90) == []

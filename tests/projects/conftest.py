@@ -28,6 +28,7 @@ METRIC = {
     "tax_name": "VAT",
     "tax_percent": Decimal(20),
 }
+PLACED = {"along": Decimal("3657.6"), "across": Decimal(0), "ridge_turn": 271}
 
 
 def farm(*, metric: bool = False):
@@ -40,7 +41,15 @@ def filled(*, metric: bool = False):
     """The same with two houses, what they are made of, who sells it, and some of it in the yard: all invented."""
     organisation, user = farm(metric=metric)
     who = {"organisation": organisation, "user": user}
-    field = create_site(**who, name="North Field", address="1 Invented Lane\nMade-up", note="Gate on the north")
+    field = create_site(
+        **who,
+        name="North Field",
+        address="1 Invented Lane\nMade-up",
+        note="Gate on the north",
+        corner_stake="gate stake",
+        plan_bearing=20,
+        walkway=Decimal("1016.79375"),
+    )
     yard = create_site(**who, name="The yard")
     starter = starter_named("8-m-house" if metric else "12-ft-house")
     values = prepare_starter(**who, starter=starter)
@@ -50,7 +59,7 @@ def filled(*, metric: bool = False):
             site=field,
             name=f"North Field {number}",
             need_date=date(2027, 4, 5 + number),
-            data=values,
+            data=values | (PLACED if number == 2 else {}),
             own_rows=[
                 {
                     "material": values["screw_material"],

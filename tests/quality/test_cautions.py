@@ -16,7 +16,7 @@ from tests.upgrades.addresses import patterns
 WORK: dict[tuple[str, ...], str] = {
     ("house",): "sites:house",
     ("saw", "design"): "sites:takeoff",
-    ("survey", "posts"): "sites:site",
+    ("survey", "posts"): "sites:site sites:site-places",
     ("design",): "plans:plan crew:schedule drawings:set",
     ("saw", "handling"): "plans:house-needs",
     ("saw",): "plans:cutting stock:lot-cut stock:held-cut",

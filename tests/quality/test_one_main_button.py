@@ -41,7 +41,7 @@ OFFERED = {
         "sites:house-copy sites:house-edit sites:takeoff"
     ),
     "sites:houses": "projects:project sites:house-new sites:sites",
-    "sites:site": "sites:house-new sites:site-archive sites:site-copy sites:site-edit",
+    "sites:site": "sites:house-new sites:site-archive sites:site-copy sites:site-edit sites:site-places",
     "stock:count": "stock:count-import stock:count-place stock:count-review stock:count-sheets stock:count-xlsx",
     "stock:lot": "stock:labels stock:lot-edit stock:lot-receive stock:lot-short",
     "stock:lots": (

@@ -377,8 +377,8 @@ def test_empty_pages_say_what_belongs_there_and_offer_the_first_step(signed_in, 
 
 HOUSE_PAGES = ["house", "house-edit", "house-copy", "takeoff", "takeoff-spreadsheet"]
 HOUSE_POSTS = ["house-edit", "house-copy", "house-archive", "house-bring-back"]
-SITE_PAGES = ["site", "site-edit", "site-copy"]
-SITE_POSTS = ["site-edit", "site-copy", "site-archive", "site-bring-back"]
+SITE_PAGES = ["site", "site-edit", "site-places", "site-copy"]
+SITE_POSTS = ["site-edit", "site-places", "site-copy", "site-archive", "site-bring-back"]
 
 
 @pytest.fixture

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import cos, radians, sin
 
 from farmbuild.drawings.bridge import Facts
 from farmbuild.drawings.pen import LETTER, Layer, Line, Pen, breadth_of
@@ -128,6 +129,17 @@ def _numbers(pen: Pen, hoops: Sequence[tuple[int, float]], y: float) -> None:
             pen.text(x, y, str(number), anchor="middle")
 
 
+def _north(pen: Pen, x: float, y: float, clockwise: int) -> None:
+    """An arrow of 12 mm about that point, with its letter past the tip."""
+    lean = radians(clockwise)
+    ux, uy = sin(lean) * pen.mm(1), cos(lean) * pen.mm(1)
+    tip = (x + 6 * ux, y + 6 * uy)
+    pen.line(Layer.DIMENSIONS, x - 6 * ux, y - 6 * uy, *tip)
+    for side in (-1, 1):
+        pen.line(Layer.DIMENSIONS, *tip, tip[0] - 3 * ux + side * uy, tip[1] - 3 * uy - side * ux)
+    pen.text(tip[0] + 3 * ux, tip[1] + 3 * uy - pen.mm(LETTER / 2), "N", anchor="middle")
+
+
 def _plan(pen: Pen, facts: Facts, run: _Run) -> None:
     shape, say = facts.shape, Say(facts.units)
     length, half, hoops = run.length, float(shape.span) / 2, run.hoops
@@ -151,6 +163,8 @@ def _plan(pen: Pen, facts: Facts, run: _Run) -> None:
     pen.text(-pen.mm(3.5), half - pen.mm(LETTER + 4), "front", anchor="end")
     if say.fits(pen, 2 * half):
         pen.size(0, -half, 0, half, 19, say.fit(pen, 2 * half, "post span"))
+    if facts.north is not None:
+        _north(pen, length + pen.mm(13), -half + pen.mm(3), facts.north)
     if not run.whole:
         return
     for y in (-half, half):

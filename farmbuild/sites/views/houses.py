@@ -43,6 +43,7 @@ from farmbuild.sites.selectors import (
     sites_of,
 )
 from farmbuild.sites.starters import Starter, starter_named, starter_values, values_like
+from farmbuild.sites.yard.places import place_words
 from farmbuild.sites.yard.presenters import yard_page
 
 #: The button that asks for more rows of its own.
@@ -246,6 +247,7 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
         # Of a house that nothing was planned for, all is still to find.
         "balance": materials_balance_of(house=house) if phase else None,
         "phase": phase,
+        "place": place_words(house, request.organisation.unit_system),
         "outdated": [] if _was_told(request) else outdated_of(house=house),
     }
     return render(request, "sites/house.html", context)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import OrgList, first_rows, run_action, save_form
@@ -11,9 +12,10 @@ from farmbuild.orgs.clock import today_of
 from farmbuild.sites import services
 from farmbuild.sites.forms import CopySiteForm, SiteForm
 from farmbuild.sites.models import Site
+from farmbuild.sites.placing import places_sheet
 from farmbuild.sites.selectors import any_site_of, house_summary, houses_on
 from farmbuild.sites.tables import SiteTable
-from farmbuild.sites.yard.presenters import ROWS, yard_of
+from farmbuild.sites.yard.presenters import ROWS, site_yard
 from farmbuild.sites.yard.standing import next_steps_of
 
 
@@ -44,9 +46,10 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
     organisation = request.organisation
     summary = house_summary(houses_on(site=site), today=today_of(organisation=organisation))
     houses, more = first_rows(houses_on(site=site), ROWS)
+    yard = site_yard(site, houses, organisation=organisation, longest=summary["longest"])
     context = {
         "site": site,
-        "yard": yard_of(houses, organisation=organisation, longest=summary["longest"]),
+        "yard": yard,
         "all_drawn": not more,
         "steps": [] if site.archived_at else next_steps_of(organisation=organisation)[:1],
     }
@@ -64,6 +67,17 @@ def edit(request: HttpRequest, slug: str) -> HttpResponse:
         message="{} is saved.",
     )
     return answer or render(request, "sites/site_form.html", {"form": form, "site": site, "name": name})
+
+
+def places(request: HttpRequest, slug: str) -> HttpResponse:
+    """Where each house stands, all typed or drawn to their places on one page."""
+    site = _site(request, slug)
+    data = request.POST if request.method == "POST" else None
+    sheet = places_sheet(site, organisation=request.organisation, number=request.GET.get("page"), data=data)
+    if data is not None and sheet.ready and sheet.save(request.user):
+        messages.success(request, f"The places on {site} are saved.")
+        return redirect(site)
+    return render(request, "sites/places.html", {"site": site, "sheet": sheet, "plan": sheet.plan()})
 
 
 def copy(request: HttpRequest, slug: str) -> HttpResponse:

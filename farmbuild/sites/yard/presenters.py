@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 from itertools import groupby
 
@@ -17,6 +17,7 @@ from farmbuild.measure import FOOT_MM, UnitSystem, count_noun
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import hoop_count
 from farmbuild.sites.models import House, Site
+from farmbuild.sites.yard.places import SitePlaces, north_of, placed_strip, places_of
 from farmbuild.sites.yard.standing import NextStep, Standing, next_steps_of, standings_of
 from farmbuild.sites.yard.strips import WIDTH, house_strip
 
@@ -30,13 +31,27 @@ _BAR_SHARE = 3
 
 @dataclass(frozen=True)
 class Plan:
-    """One house. ``label`` is read out for its link."""
+    """One house. ``label`` is read out for its link; ``svg`` is empty where it is drawn at its place on the site, as
+    ``number``; ``north``: degrees clockwise from the top of its drawing, None where that is not known.
+    """
 
     house: House
     standing: Standing
     size: str
     label: str
-    svg: SafeString
+    svg: SafeString | str
+    number: int = 0
+    where: str = ""
+    north: int | None = None
+
+
+@dataclass(frozen=True)
+class SiteStrip:
+    """``together``: its houses at their places, where all have one and that fits the scale of the yard."""
+
+    site: Site
+    plans: list[Plan]
+    together: SafeString | str = ""
 
 
 @dataclass(frozen=True)
@@ -49,8 +64,11 @@ class ScaleBar:
 
 @dataclass(frozen=True)
 class Yard:
-    strips: list[tuple[Site, list[Plan]]]
+    """``places``: on the page of a site, its houses at their places."""
+
+    strips: list[SiteStrip]
     scale: ScaleBar | None
+    places: SitePlaces | None = None
 
 
 @dataclass(frozen=True)
@@ -62,12 +80,48 @@ class YardPage:
     steps: Sequence[NextStep] = ()
 
 
-def yard_of(houses: Sequence[House], *, organisation: Organisation, longest: Decimal | None) -> Yard:
-    """``houses`` in the order of their sites; ``longest`` fills the width."""
+def yard_of(
+    houses: Sequence[House],
+    *,
+    organisation: Organisation,
+    longest: Decimal | None,
+    cut: tuple[bool, bool] = (False, False),
+) -> Yard:
+    """``houses`` in the order of their sites; ``longest`` fills the width.
+
+    ``cut``: whether more houses of the first site may come before them, and of the last one after them.
+    """
     standings = standings_of(organisation=organisation, houses=houses) if houses else {}
     plans = [_plan(house, standings.get(house.pk, Standing()), organisation, longest) for house in houses]
-    strips = [(site, list(rows)) for site, rows in groupby(plans, key=lambda plan: plan.house.site)]
+    groups = [(site, list(rows)) for site, rows in groupby(plans, key=lambda plan: plan.house.site)]
+    strips = []
+    for at, (site, rows) in enumerate(groups):
+        whole = not (at == 0 and cut[0]) and not (at == len(groups) - 1 and cut[1])
+        strips.append(_strip(site, rows, longest) if whole else SiteStrip(site, rows))
     return Yard(strips, _scale_bar(longest, organisation) if houses else None)
+
+
+def site_yard(site: Site, houses: Sequence[House], *, organisation: Organisation, longest: Decimal | None) -> Yard:
+    """The houses of one site: at their places, and a strip each for those without one."""
+    standings = standings_of(organisation=organisation, houses=houses) if houses else {}
+    plans = [_plan(house, standings.get(house.pk, Standing()), organisation, longest) for house in houses]
+    places = places_of(site, houses, organisation=organisation, standings=standings)
+    if places:
+        plans = [
+            replace(plan, number=places.numbers[plan.house.pk], where=places.places.get(plan.house.pk, ""), svg="")
+            if plan.house.pk in places.numbers
+            else plan
+            for plan in plans
+        ]
+    drawn = any(plan.svg for plan in plans)
+    return Yard([SiteStrip(site, plans)] if plans else [], _scale_bar(longest, organisation) if drawn else None, places)
+
+
+def _strip(site: Site, plans: list[Plan], longest: Decimal | None) -> SiteStrip:
+    together = placed_strip(site, [(plan.house, plan.standing) for plan in plans], longest=longest)
+    if together:
+        plans = [replace(plan, svg="", number=at) for at, plan in enumerate(plans, 1)]
+    return SiteStrip(site, plans, together)
 
 
 def yard_page(
@@ -76,7 +130,8 @@ def yard_page(
     """``ahead``: whether the next step of the season belongs to it."""
     page = Paginator(houses.order_by("site__name", "site", "need_date", "name", "pk"), ROWS).get_page(number)
     steps = next_steps_of(organisation=organisation)[:2] if ahead else ()
-    return YardPage(yard_of(list(page), organisation=organisation, longest=longest), page, steps)
+    cut = (page.has_previous(), page.has_next())
+    return YardPage(yard_of(list(page), organisation=organisation, longest=longest, cut=cut), page, steps)
 
 
 def _plan(house: House, standing: Standing, organisation: Organisation, longest: Decimal | None) -> Plan:
@@ -86,7 +141,7 @@ def _plan(house: House, standing: Standing, organisation: Organisation, longest:
     label = f"{house.name}, {size}, {standing.state or 'no work recorded'}, materials needed by {day(house.need_date)}"
     words = f"{size}, {count_noun(hoops, 'hoop')}. {standing.says or 'No work is recorded.'}"
     svg = house_strip(house, standing, hoops=hoops, longest=longest or house.length, words=words)
-    return Plan(house, standing, size, label, svg)
+    return Plan(house, standing, size, label, svg, north=north_of(house))
 
 
 def _scale_bar(longest: Decimal | None, organisation: Organisation) -> ScaleBar | None:

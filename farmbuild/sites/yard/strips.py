@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from math import cos, pi, sin
 
 from django.utils.html import format_html
 from django.utils.safestring import SafeString, mark_safe
 
-from farmbuild.common.drawing import Drawing
+from farmbuild.common.drawing import Drawing, Number
 from farmbuild.sites.models import House
 from farmbuild.sites.yard.standing import Share, Standing
 
@@ -15,12 +16,15 @@ from farmbuild.sites.yard.standing import Share, Standing
 WIDTH, BEYOND = 360.0, 4.0
 #: Between two strokes of the hatching, and bays drawn one by one.
 _HATCH, MAX_BAYS = 6.0, 400
+_ARROW = 18.0
+#: 32 units high about its middle, up where it points to the top.
+NORTH_ARROW = mark_safe('<path class="north" d="M0 16V-6M-4 -2 0 -14 4 -2Z"/>')
 
 
 class Strip(Drawing):
     """Strips share width and scale; a drawing that is sized to its own model would not."""
 
-    def __init__(self, longest: Decimal, span: Decimal, title: str, description: str) -> None:
+    def __init__(self, longest: Decimal, span: Number, title: str, description: str) -> None:
         super().__init__(longest, span, title, description, scale=WIDTH / float(longest))
 
     def svg(self) -> SafeString:
@@ -31,6 +35,21 @@ class Strip(Drawing):
             self.title, self.description, mark_safe("".join(self._parts)),
         )  # fmt: skip
 
+    def number(self, x: float, y: float, number: int) -> None:
+        """On a round of paper, so that hoops are broken for it."""
+        px, py = self._at(x, y)
+        place = (round(px, 2), round(py, 2))
+        self._add(format_html('<circle class="gap" cx="{}" cy="{}" r="8"/>', *place))
+        self._add(format_html('<text x="{}" y="{}" dy="0.35em">{}</text>', *place, number))
+
+    def north(self, bearing: int) -> None:
+        """At the right end, where houses that are shorter than the strip leave room."""
+        x, y, lean = WIDTH - 1.5 * _ARROW, -self.height * self.scale / 2, -bearing * pi / 180
+        place = (x, round(y, 2), -bearing)
+        self._add(format_html('<g transform="translate({} {}) rotate({})">{}</g>', *place, NORTH_ARROW))
+        letter = (round(x + sin(lean) * 22, 2), round(y - cos(lean) * 22, 2))
+        self._add(format_html('<text x="{}" y="{}" dy="0.35em">N</text>', *letter))
+
 
 def part_of(share: Share, whole: int) -> int:
     """So many of ``whole``, rounded down: nothing is drawn that is not recorded."""
@@ -39,8 +58,14 @@ def part_of(share: Share, whole: int) -> int:
 
 def house_strip(house: House, standing: Standing, *, hoops: int, longest: Decimal, words: str) -> SafeString:
     """``words``: its size and all that is recorded, for whoever cannot see it."""
-    bays = min(hoops - 1, MAX_BAYS)
     strip = Strip(longest, house.post_span, f"{house.name} in plan", words)
+    draw_house(strip, house, standing, hoops=hoops)
+    return strip.svg()
+
+
+def draw_house(strip: Drawing, house: House, standing: Standing, *, hoops: int) -> None:
+    """As far as it stands: from the front corner on the right as one walks in, its length along x."""
+    bays = min(hoops - 1, MAX_BAYS)
     length, span = float(house.length), float(house.post_span)
     at = [length * k / bays for k in range(bays + 1)]
     hoops_set, covered = part_of(standing.hoops, bays + 1), part_of(standing.film, bays)
@@ -60,7 +85,6 @@ def house_strip(house: House, standing: Standing, *, hoops: int, longest: Decima
     # Both sides of a hoop in turn, as posts are set.
     sides = [f"M {x} {y} V {y + way * tick}" for x in at for y, way in ((0.0, -1), (span, 1))]
     draw("post", sides[: part_of(standing.posts, len(sides))])
-    return strip.svg()
 
 
 def _hatching(length: float, span: float, step: float) -> list[str]:
