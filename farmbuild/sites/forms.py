@@ -25,7 +25,7 @@ from farmbuild.sites.models import House, Site
 from farmbuild.sites.own_rows import NAME as OWN_ROWS
 from farmbuild.sites.own_rows import OwnRows, own_rows_form, own_rows_words
 from farmbuild.sites.selectors import sites_of
-from farmbuild.sites.services import MAX_COPIES, PLACE_FIELDS
+from farmbuild.sites.services import MAX_COPIES, PLACE_FIELDS, place_problems
 
 
 class NeedDateField(forms.DateField):
@@ -78,6 +78,14 @@ class PlaceForm(OrgModelForm):
 
     def clean_ridge_turn(self) -> int:
         return self.cleaned_data["ridge_turn"] or 0
+
+    def clean(self) -> dict[str, Any]:
+        """Said at the field here, where the guard of the database would say it of the whole row."""
+        data = super().clean()
+        if {"along", "across"} <= data.keys():
+            for name, words in place_problems(data["along"], data["across"], self.organisation.unit_system).items():
+                self.add_error(name, words)
+        return data
 
 
 class CopySiteForm(OrgForm):

@@ -153,17 +153,21 @@ def _check_buildable(house: House) -> None:
         raise ValidationError(problems)
 
 
-def _check_place(house: House) -> None:
-    """Raises ValidationError at ``along`` or ``across``: a house has both, or is not placed."""
+def place_problems(along: Decimal | None, across: Decimal | None, units: str) -> dict[str, str]:
+    """What is wrong with a place, mm, by field: a house has both offsets, or is not placed."""
     problems = {}
-    for name, other in (("along", "across"), ("across", "along")):
-        offset = getattr(house, name)
-        if offset is None and getattr(house, other) is not None:
+    for name, offset, other in (("along", along, across), ("across", across, along)):
+        if offset is None and other is not None:
             problems[name] = f"Type how far {name} too, or leave both empty: then the house is not placed."
         elif offset is not None and offset > FARTHEST:
-            farthest = format_length(FARTHEST, UnitSystem(house.organisation.unit_system))
+            farthest = format_length(FARTHEST, UnitSystem(units))
             problems[name] = f"No house stands farther than {farthest} from the corner stake."
-    if problems:
+    return problems
+
+
+def _check_place(house: House) -> None:
+    """Raises ValidationError by field."""
+    if problems := place_problems(house.along, house.across, house.organisation.unit_system):
         raise ValidationError(problems)
 
 
