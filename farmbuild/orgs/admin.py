@@ -1,19 +1,61 @@
-"""Who belongs where, for whoever runs the server."""
+"""Who belongs where, for whoever keeps the machine: organisations and the people in them are made and changed here by
+the services that their own pages use."""
 
-from django.contrib import admin
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import admin, messages
 from django.contrib.auth.admin import UserAdmin
-from django.forms import ModelForm
-from django.http import HttpRequest
+from django.contrib.auth.models import Group
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.forms import BaseInlineFormSet, ModelForm
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
 
+from farmbuild.common.admin import is_keeper
+from farmbuild.orgs.accounts import create_organisation
 from farmbuild.orgs.currency import why_fixed
 from farmbuild.orgs.models import Membership, Organisation, User
-from farmbuild.orgs.signals import units_changed
+from farmbuild.orgs.services import FIELDS, save_organisation
 
-admin.site.register(User, UserAdmin)
+# What people may do is said by their role in an organisation (``acts.py``).
+admin.site.unregister(Group)
+
+
+@admin.register(User)
+class KeptUserAdmin(UserAdmin):
+    """Nobody is deleted, for what they did stays theirs; closed, nobody signs in with it."""
+
+    fieldsets = (
+        (None, {"fields": ("username", "password")}),
+        ("Person", {"fields": ("first_name", "last_name", "email")}),
+        ("Sign-in", {"fields": ("is_active", "is_staff", "is_superuser", "last_login", "date_joined")}),
+    )
+    readonly_fields = ("last_login", "date_joined")
+    list_filter = ("is_active", "is_superuser", "visitor")
+
+    def has_delete_permission(self, request: HttpRequest, obj: User | None = None) -> bool:
+        return False
+
+    def has_change_permission(self, request: HttpRequest, obj: User | None = None) -> bool:
+        """Sign-ins of visitors are opened and closed where their member is."""
+        return is_keeper(request) and not (obj and obj.visitor)
+
+
+class _AnOwnerStays(BaseInlineFormSet):
+    def clean(self) -> None:
+        super().clean()
+        stay = [form for form in self.forms if form.cleaned_data and form not in self.deleted_forms]
+        if self.initial_forms and not any(form.cleaned_data["role"] == Membership.Role.OWNER for form in stay):
+            raise ValidationError("Somebody has to own it. Make another an owner first.")
 
 
 class MembershipInline(admin.TabularInline):
     model = Membership
+    formset = _AnOwnerStays
+    fields = ("user", "role")
     extra = 1
     autocomplete_fields = ["user"]
 
@@ -22,16 +64,33 @@ class MembershipInline(admin.TabularInline):
 class OrganisationAdmin(admin.ModelAdmin):
     list_display = ["name", "unit_system", "currency", "time_zone"]
     search_fields = ["name"]
+    fields = ("slug", *FIELDS)
     inlines = [MembershipInline]
 
+    def has_delete_permission(self, request: HttpRequest, obj: Organisation | None = None) -> bool:
+        return False
+
+    def changeform_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        try:
+            return super().changeform_view(request, *args, **kwargs)
+        except ValidationError as error:
+            # Somebody changed what it rests on meanwhile; all of it was taken back.
+            for words in error.messages:
+                messages.error(request, words)
+            return redirect(request.get_full_path())
+
+    @transaction.atomic
     def save_model(self, request: HttpRequest, obj: Organisation, form: ModelForm, change: bool) -> None:
-        super().save_model(request, obj, form, change)
-        if change and "unit_system" in form.changed_data:
-            units_changed.send(Organisation, organisation=obj, before=form.initial["unit_system"])
+        data = {name: form.cleaned_data[name] for name in form.changed_data if name in form.cleaned_data}
+        if change:
+            save_organisation(organisation=obj, user=request.user, data=data)
+        else:
+            obj.pk = create_organisation(**data).pk
+        obj.refresh_from_db()
 
     def get_prepopulated_fields(self, request: HttpRequest, obj: Organisation | None = None) -> dict[str, list[str]]:
         return {} if obj else {"slug": ["name"]}
 
     def get_readonly_fields(self, request: HttpRequest, obj: Organisation | None = None) -> list[str]:
-        """The address, so that bookmarks and labels lead on, and the currency, once anything is priced in it."""
-        return ["slug", *["currency"] * bool(why_fixed(obj))] if obj else []
+        """The slug, so that bookmarks and labels lead on; the currency, once anything is priced in it."""
+        return [*(["slug"] if obj else []), *(["currency"] if obj and why_fixed(obj) else [])]

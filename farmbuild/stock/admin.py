@@ -43,7 +43,7 @@ class ImportDraftAdmin(ReadOnlyAdmin):
 
 
 @admin.register(Place)
-class PlaceAdmin(admin.ModelAdmin):
+class PlaceAdmin(ReadOnlyAdmin):
     list_display = ("name", "site", "organisation")
     list_filter = ("organisation",)
 

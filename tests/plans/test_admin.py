@@ -28,12 +28,10 @@ def test_a_plan_and_an_order_can_be_looked_at_and_not_changed(keeper, accepted):
         assert keeper.get(reverse(f"admin:{name}_add")).status_code == 403
 
 
-def test_deleting_what_a_plan_holds_is_refused_in_words(keeper, accepted):
+def test_what_a_plan_holds_is_not_deleted_there(keeper, accepted):
     supplier = accepted.orders.first().supplier
     house = accepted.houses.first()
     for name, row in (("catalogue_supplier", supplier), ("sites_house", house)):
-        page = keeper.get(reverse(f"admin:{name}_delete", args=[row.pk])).content.decode()
-        assert "Cannot delete" in page
-        keeper.post(reverse(f"admin:{name}_delete", args=[row.pk]), {"post": "yes"})
+        assert keeper.post(reverse(f"admin:{name}_delete", args=[row.pk]), {"post": "yes"}).status_code == 403
     assert Supplier.objects.filter(pk=supplier.pk).exists()
     assert House.objects.filter(pk=house.pk).exists()
