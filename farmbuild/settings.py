@@ -62,6 +62,7 @@ INSTALLED_APPS = [
     "farmbuild.common",
     "farmbuild.history",
     "farmbuild.orgs",
+    "farmbuild.access",
     "farmbuild.catalogue",
     "farmbuild.sites",
     "farmbuild.hoops",
@@ -95,6 +96,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "farmbuild.access.middleware.ends_in_time",
     "farmbuild.common.request_size.bounded_requests",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "farmbuild.orgs.middleware.current_organisation",
@@ -170,6 +172,15 @@ AXES_VERBOSE = False
 AXES_SENSITIVE_PARAMETERS = []
 AXES_CLIENT_IP_CALLABLE = "farmbuild.orgs.signing_in.address_of"
 AXES_LOCKOUT_CALLABLE = "farmbuild.orgs.signing_in.too_many"
+
+# Sign-ins in use are rows with the person and the browser; access/limits.py has how long each lasts, which is less.
+SESSION_ENGINE = "farmbuild.access.sessions"
+SESSION_COOKIE_AGE = int(timedelta(days=60).total_seconds())
+SESSION_COOKIE_HTTPONLY = CSRF_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
+if PUBLIC_HOSTS:
+    # A browser takes a name that begins so over https alone, and from no other host.
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-sign-in", "__Host-csrf"
 
 DATABASE_WORKERS = os.environ.get("FARMBUILD_TASKS") == "database"
 if DATABASE_WORKERS:

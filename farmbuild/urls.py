@@ -5,23 +5,25 @@ from django.contrib.auth.views import LogoutView
 from django.urls import include, path
 from django.views.generic import RedirectView
 
+from farmbuild.access.views import signing_in
+from farmbuild.access.views.passwords import ChangePassword, SetPassword
 from farmbuild.buying import stock_urls as stock_and_orders
 from farmbuild.common.once import counted_once
 from farmbuild.history.recording import recorded_pages
-from farmbuild.orgs.views.first_account import SignIn
-from farmbuild.orgs.views.organisation import ChangePassword, SetPassword
 from farmbuild.plans import stock_urls as stock_and_plans
 from farmbuild.stock import urls as stock
 
 urlpatterns = [
     path("", RedirectView.as_view(pattern_name="sites:houses"), name="home"),
-    path("sign-in/", SignIn.as_view(), name="sign-in"),
+    path("sign-in/", signing_in.SignIn.as_view(), name="sign-in"),
+    path("sign-in/code/", signing_in.code, name="sign-in-code"),
     path("sign-in/<uidb64>/<token>/", SetPassword.as_view(), name="set-password"),
     path("password/", ChangePassword.as_view(), name="change-password"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("", include("farmbuild.common.urls")),
     path("", include("farmbuild.history.urls")),
     path("", include("farmbuild.orgs.urls")),
+    path("", include("farmbuild.access.urls")),
     path("", include("farmbuild.sites.urls")),
     path("", include("farmbuild.drawings.urls")),
     path("", include("farmbuild.hoops.urls")),
@@ -38,5 +40,9 @@ urlpatterns = [
 # An act is told inside the transaction in which it happens.
 recorded_pages(urlpatterns)
 counted_once(urlpatterns)
-urlpatterns.append(path("admin/", admin.site.urls))
+# The administration has no sign-in of its own: that of the site asks for the second step too.
+urlpatterns += [
+    path("admin/login/", RedirectView.as_view(pattern_name="sign-in", query_string=True)),
+    path("admin/", admin.site.urls),
+]
 recorded_pages(urlpatterns[-1:])

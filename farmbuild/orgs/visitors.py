@@ -16,9 +16,18 @@ PAGES = frozenset(
         "crew:own-calendar",
         "crew:own-calendar-make",
         "crew:own-calendar-revoke",
+        "access:account",
+        "access:name",
+        "access:own-log",
+        "access:sign-ins",
+        "access:sign-ins-end",
+        "access:step-off",
+        "access:step-on",
+        "access:step-papers",
         "change-password",
         "set-password",
         "sign-in",
+        "sign-in-code",
         "sign-out",
     }
 )

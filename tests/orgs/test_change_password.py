@@ -29,7 +29,8 @@ def typed(old=NOW, new=NEW, again=NEW):
 
 def test_it_is_changed_here_and_ended_elsewhere(owner):
     here, elsewhere = signed_in_as(owner, NOW), signed_in_as(owner, NOW)
-    assert f'href="{ADDRESS}"' in here.get("/houses/").content.decode()
+    assert 'href="/account/"' in here.get("/houses/").content.decode()
+    assert f'href="{ADDRESS}"' in here.get("/account/").content.decode()
     answer = here.post(ADDRESS, typed(), follow=True)
     assert "Your password is changed." in answer.content.decode()
     assert here.get("/houses/").status_code == 200

@@ -10,9 +10,9 @@ from django.urls import reverse
 from django.utils.safestring import SafeString
 
 from farmbuild.common.pages import first_rows
+from farmbuild.common.qr import code_svg
 from farmbuild.measure import count_noun
 from farmbuild.stock.counts.selectors import open_line_of
-from farmbuild.stock.labels.codes import code_svg
 from farmbuild.stock.labels.forms import LabelForm
 from farmbuild.stock.labels.taps import taps_of
 from farmbuild.stock.ledger import issue_to_put_back

@@ -1,0 +1,39 @@
+"""What somebody changes of their own sign-in."""
+
+from __future__ import annotations
+
+from django.db import transaction
+
+from farmbuild.access import log, signins
+from farmbuild.orgs.models import User
+
+
+def fresh(*, user: User) -> User:
+    """A row of its own, so that what a form refuses does not stand in the bar of the page."""
+    return User.objects.get(pk=user.pk)
+
+
+@transaction.atomic
+def save_name(*, user: User, first_name: str, email: str) -> User:
+    """Raises ValidationError by field."""
+    current = User.objects.select_for_update().get(pk=user.pk)
+    current.first_name, current.email = first_name.strip(), email.strip()
+    current.full_clean(exclude=["password", "username"])
+    current.save(update_fields=["first_name", "email"])
+    return current
+
+
+@transaction.atomic
+def end_sign_ins(*, user: User, handle: str, own: str) -> int:
+    """How many ended: the one of this handle, or without one all but ``own``, the key of the session that asks."""
+    ended = signins.end(user=user, handle=handle) if handle else signins.end_all(user=user, but=own)
+    if ended:
+        log.write(log.What.ENDED, user=user)
+    return ended
+
+
+@transaction.atomic
+def password_changed(*, user: User, own: str | None = None) -> None:
+    """Ends what was signed in with the old one; Django lets it go no further anyway."""
+    signins.end_all(user=user, but=own)
+    log.write(log.What.PASSWORD, user=user)

@@ -1,0 +1,122 @@
+"""Sign-ins in use, the log of sign-ins, the second step, and invitations."""
+
+from __future__ import annotations
+
+from importlib import import_module
+
+from django.conf import settings
+from django.contrib.sessions.base_session import AbstractBaseSession
+from django.db import models
+from django.utils import timezone
+
+from farmbuild.orgs.models import OrgOwned
+
+_USER = settings.AUTH_USER_MODEL
+
+
+class Session(AbstractBaseSession):
+    """Django's own session, with what its owner has to see to know it again: a sign-in in use where ``user`` is set."""
+
+    user = models.ForeignKey(_USER, models.CASCADE, null=True, related_name="sign_ins")
+    begun_at = models.DateTimeField(null=True)
+    seen_at = models.DateTimeField(null=True)
+    browser = models.CharField(max_length=80, blank=True)
+    address = models.CharField(max_length=45, blank=True)
+
+    @classmethod
+    def get_session_store_class(cls) -> type:
+        return import_module(settings.SESSION_ENGINE).SessionStore
+
+
+class Entry(models.Model):
+    """A line of the log of sign-ins. It is never edited, and holds nothing that was typed."""
+
+    class What(models.TextChoices):
+        SIGNED_IN = "in", "Signed in"
+        WRONG_PASSWORD = "password", "Wrong password"
+        WRONG_CODE = "code", "Wrong code at the second step"
+        PAPER_CODE = "paper", "Signed in with a code from paper"
+        SIGNED_OUT = "out", "Signed out"
+        TIME_UP = "time", "Signed out after its time"
+        ENDED = "ended", "Sign-ins ended"
+        PASSWORD = "changed", "Password changed"
+        LINK_MADE = "link", "Link for a new password made"
+        LINK_SENT = "sent", "Link for a new password sent"
+        STEP_ON = "step on", "Second step turned on"
+        STEP_OFF = "step off", "Second step turned off"
+        PAPER_MADE = "paper new", "New codes on paper made"
+        JOINED = "joined", "Joined by an invitation"
+        TAKEN_OUT = "left", "Taken out of an organisation"
+        WRONG_INVITATION = "invitation", "Wrong code of an invitation"
+
+    at = models.DateTimeField(default=timezone.now, db_index=True)
+    what = models.CharField(max_length=12, choices=What)
+    #: None: nobody was known yet, as where the code of an invitation is typed.
+    user = models.ForeignKey(_USER, models.CASCADE, null=True, related_name="sign_in_log")
+    #: Who did it where that is somebody else.
+    by = models.ForeignKey(_USER, models.SET_NULL, null=True, related_name="+")
+    browser = models.CharField(max_length=80, blank=True)
+    address = models.CharField(max_length=45, blank=True)
+
+    class Meta:
+        ordering = ["-at", "-pk"]
+        indexes = [models.Index(fields=["user", "-at"], name="sign_in_log_by_user")]
+
+    def __str__(self) -> str:
+        return self.get_what_display()
+
+
+class SecondStep(models.Model):
+    """The code app of a user. The secret itself is not stored: ``second_step.secret_of`` works it out."""
+
+    user = models.OneToOneField(_USER, models.CASCADE, related_name="second_step")
+    nonce = models.CharField(max_length=40)
+    #: None: shown, and not yet answered with a code of it.
+    on_since = models.DateTimeField(null=True)
+    #: The last step of time that was used; no code works twice.
+    last_step = models.BigIntegerField(default=0)
+    wrong = models.PositiveSmallIntegerField(default=0)
+    rests_until = models.DateTimeField(null=True)
+
+    def __str__(self) -> str:
+        return f"Second step of {self.user}"
+
+
+class PaperCode(models.Model):
+    """A code on paper for a day without the phone: good once, kept as a digest."""
+
+    user = models.ForeignKey(_USER, models.CASCADE, related_name="paper_codes")
+    salt = models.CharField(max_length=24)
+    digest = models.CharField(max_length=64)
+    used_at = models.DateTimeField(null=True)
+
+    def __str__(self) -> str:
+        return f"Code on paper of {self.user}"
+
+
+class Invitation(OrgOwned):
+    """The way into an organisation, by a link or by a code on paper, of which only digests are kept."""
+
+    name = models.CharField(max_length=150)
+    #: One of ``Membership.Role``.
+    role = models.CharField(max_length=7)
+    email = models.EmailField(blank=True)
+    digest = models.CharField(max_length=64, unique=True)
+    code_digest = models.CharField(max_length=64, unique=True)
+    made_at = models.DateTimeField(default=timezone.now)
+    made_by = models.ForeignKey(_USER, models.SET_NULL, null=True, related_name="+")
+    ends_at = models.DateTimeField()
+    withdrawn_at = models.DateTimeField(null=True)
+    taken_at = models.DateTimeField(null=True)
+    taken_by = models.ForeignKey(_USER, models.SET_NULL, null=True, related_name="+")
+
+    class Meta:
+        ordering = ["-made_at", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(taken_at=None) | models.Q(withdrawn_at=None), name="invitation_taken_or_withdrawn"
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
