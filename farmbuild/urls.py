@@ -6,6 +6,7 @@ from django.urls import include, path
 from django.views.generic import RedirectView
 
 from farmbuild.access.views import signing_in
+from farmbuild.access.views.forgotten import forgotten
 from farmbuild.access.views.passwords import ChangePassword, SetPassword
 from farmbuild.buying import stock_urls as stock_and_orders
 from farmbuild.common.once import counted_once
@@ -17,6 +18,7 @@ urlpatterns = [
     path("", RedirectView.as_view(pattern_name="sites:houses"), name="home"),
     path("sign-in/", signing_in.SignIn.as_view(), name="sign-in"),
     path("sign-in/code/", signing_in.code, name="sign-in-code"),
+    path("sign-in/forgotten/", forgotten, name="forgotten"),
     path("sign-in/<uidb64>/<token>/", SetPassword.as_view(), name="set-password"),
     path("password/", ChangePassword.as_view(), name="change-password"),
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
@@ -42,7 +44,7 @@ recorded_pages(urlpatterns)
 counted_once(urlpatterns)
 # The administration has no sign-in of its own: that of the site asks for the second step too.
 urlpatterns += [
-    path("admin/login/", RedirectView.as_view(pattern_name="sign-in", query_string=True)),
+    path("admin/login/", RedirectView.as_view(pattern_name="sign-in", query_string=True), name="admin-sign-in"),
     path("admin/", admin.site.urls),
 ]
 recorded_pages(urlpatterns[-1:])

@@ -1,4 +1,4 @@
-"""Forms of one's own sign-in."""
+"""Forms of one's own sign-in, of people and of invitations."""
 
 from __future__ import annotations
 
@@ -6,7 +6,15 @@ from typing import Any
 
 from django import forms
 
+from farmbuild.access.invitations import DAYS, MAX_DAYS
+from farmbuild.access.people import ROLE_WORDS
+from farmbuild.common.forms import OrgForm
+from farmbuild.common.number_fields import DecimalFormField, WholeFormField
+from farmbuild.orgs.acts import Act
+from farmbuild.orgs.forms import PASSWORD_HELP
 from farmbuild.orgs.models import User
+
+ROLES = [(role.value, f"{role.label}: {words}") for role, words in ROLE_WORDS.items()]
 
 
 def _code_field(**kwargs: Any) -> forms.CharField:
@@ -68,3 +76,127 @@ class OwnNameForm(forms.ModelForm):
             "email": "For a link to a new password, where this server sends e-mail.",
         }
         error_messages = {"email": {"invalid": "Type an e-mail address such as ida@example.org, or leave it empty."}}
+
+
+class ForgottenForm(forms.Form):
+    name = forms.CharField(
+        label="Name or e-mail address",
+        max_length=254,
+        help_text="What you sign in with, or the address that stands with your sign-in.",
+        error_messages={"required": "Type the name that you sign in with, or your e-mail address."},
+        widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
+    )
+
+
+class InvitationCodeForm(forms.Form):
+    code = forms.CharField(
+        label="Code",
+        max_length=40,
+        help_text="Eight signs, as on the card. Small letters are fine.",
+        error_messages={"required": "Type the code of the card."},
+        widget=forms.TextInput(attrs={"autocomplete": "off", "autocapitalize": "characters", "spellcheck": "false"}),
+    )
+
+
+class JoinForm(forms.Form):
+    """Of somebody who has no sign-in yet."""
+
+    name = forms.CharField(
+        label="Your name",
+        max_length=150,
+        widget=forms.TextInput(attrs={"autocomplete": "name"}),
+        error_messages={"required": "Type your name."},
+    )
+    username = forms.CharField(
+        label="Name to sign in with",
+        max_length=150,
+        help_text="One word, for example your first name.",
+        widget=forms.TextInput(attrs={"autocomplete": "username", "autocapitalize": "none"}),
+        error_messages={"required": "Type the name that you will sign in with."},
+    )
+    password = forms.CharField(
+        label="Password",
+        strip=False,
+        help_text=PASSWORD_HELP,
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+        error_messages={"required": "Type a password."},
+    )
+
+
+class InviteForm(OrgForm):
+    name = forms.CharField(
+        label="Who",
+        max_length=150,
+        help_text="So that you know the invitation again.",
+        error_messages={"required": "Type for whom it is."},
+    )
+    role = forms.ChoiceField(
+        label="Role",
+        choices=ROLES,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose what they may do here."},
+    )
+    email = forms.EmailField(
+        label="E-mail",
+        required=False,
+        help_text="The link goes there too. Without one you hand it over.",
+        error_messages={"invalid": "Type an e-mail address such as ida@example.org, or leave it empty."},
+    )
+    days = WholeFormField(
+        label="Days that it lasts",
+        initial=DAYS,
+        min_value=1,
+        max_value=MAX_DAYS,
+        error_messages={
+            "required": "Type how many days it lasts.",
+            "invalid": f"Type how many days it lasts, from 1 to {MAX_DAYS}.",
+            "min_value": f"Type how many days it lasts, from 1 to {MAX_DAYS}.",
+            "max_value": f"Type how many days it lasts, from 1 to {MAX_DAYS}.",
+        },
+    )
+
+    def __init__(self, *args: Any, by_mail: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not by_mail:
+            del self.fields["email"]
+
+
+class RoleForm(OrgForm):
+    role = forms.ChoiceField(
+        label="Role",
+        choices=ROLES,
+        widget=forms.RadioSelect,
+        help_text="Another role begins anew: what was taken away or added before is gone.",
+        error_messages={"required": "Choose what they may do here."},
+    )
+    send_limit = DecimalFormField(
+        label="Limit of sending",
+        required=False,
+        min_value=0,
+        max_digits=15,
+        decimal_places=3,
+        error_messages={
+            "invalid": "Type an amount such as 500, or leave it empty for no limit.",
+            "min_value": "Type 0 or more, or leave it empty for no limit.",
+            "max_digits": "Type a smaller amount.",
+            "max_whole_digits": "Type a smaller amount.",
+            "max_decimal_places": "Type at most three figures after the decimal sign.",
+        },
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["send_limit"].help_text = (
+            f"In {self.organisation.currency}, with tax and delivery. Orders above it wait for a second person."
+            " Empty: no limit."
+        )
+
+
+class ActsForm(OrgForm):
+    acts = forms.MultipleChoiceField(
+        label="May",
+        required=False,
+        choices=[(act.value, act.words[:1].upper() + act.words[1:]) for act in Act],
+        widget=forms.CheckboxSelectMultiple,
+        help_text="The role begins with some of these; take away or add for this person.",
+    )

@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from farmbuild.access import second_step, signins
+from django.urls import reverse
+from django.utils.safestring import SafeString
+
+from farmbuild.access import log, second_step, signins
+from farmbuild.access.invitations import Handed, why_not
 from farmbuild.access.limits import lasting_of
-from farmbuild.access.models import Entry, Session
-from farmbuild.orgs.models import User
+from farmbuild.access.models import Entry, Invitation, Session
+from farmbuild.access.people import ROLE_WORDS, differences, why_no_link
+from farmbuild.common.qr import code_svg
+from farmbuild.orgs.acts import Role
+from farmbuild.orgs.models import Membership, User
+
+#: Lines of the log on the page of a person.
+LINES = 10
 
 
 @dataclass(frozen=True)
@@ -46,6 +56,49 @@ def account_facts(user: User) -> dict[str, Any]:
         "sign_ins": signins.in_use(user=user).count(),
         "lasting": lasting_of(user),
     }
+
+
+def person_facts(person: Membership) -> dict[str, Any]:
+    role = Role(person.role)
+    return {
+        "person": person,
+        "role": f"{role.label}: {ROLE_WORDS[role]}",
+        "differs": differences(person),
+        "sign_ins": sign_in_lines(signins.in_use(user=person.user)),
+        "lasting": lasting_of(person.user),
+        "step_on": second_step.is_on(user=person.user),
+        "why_no_link": why_no_link(person),
+        "lines": entry_lines(log.entries_of(user=person.user)[:LINES]),
+    }
+
+
+@dataclass(frozen=True)
+class Card:
+    """What is handed over, as link and on paper. ``page``: where the code is typed; ``drawing``: of ``address``."""
+
+    invitation: Invitation
+    address: str
+    code: str
+    page: str
+    drawing: SafeString
+
+
+def card_of(handed: Handed, absolute: Callable[[str], str]) -> Card:
+    """``absolute`` puts the host before a path."""
+    address = absolute(reverse("access:join-link", args=[handed.token]))
+    return Card(
+        invitation=handed.invitation,
+        address=address,
+        code=handed.code,
+        page=absolute(reverse("access:join-code")),
+        drawing=code_svg(address, about=f"Square code of the invitation of {handed.invitation.name}"),
+    )
+
+
+def invitation_words(invitation: Invitation) -> dict[str, str]:
+    """Its role in plain words, and why it lets nobody in, empty while it does."""
+    role = Role(invitation.role)
+    return {"role": role.label, "may": ROLE_WORDS[role], "why_not": why_not(invitation)}
 
 
 def sign_in_lines(rows: Iterable[Session], *, own: str | None = None) -> list[SignInLine]:

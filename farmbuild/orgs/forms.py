@@ -15,7 +15,7 @@ from farmbuild.orgs.currency import why_fixed
 from farmbuild.orgs.first_account import code_is_right, needs_code
 from farmbuild.orgs.models import Organisation
 
-_PASSWORD = f"{settings.MIN_PASSWORD} letters, figures or signs at least; not figures alone."
+PASSWORD_HELP = f"{settings.MIN_PASSWORD} letters, figures or signs at least; not figures alone."
 _PERCENT = "Type the tax in percent, from 0 to 100, for example 6.25."
 
 _COUNTRY_CHOICES = [(code, row.name) for code, row in COUNTRIES.items()]
@@ -156,7 +156,7 @@ class FirstAccountForm(forms.Form):
         label="Password",
         strip=False,
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}, render_value=True),
-        help_text=_PASSWORD,
+        help_text=PASSWORD_HELP,
         error_messages={"required": "Type a password."},
     )
     organisation = forms.CharField(
@@ -209,7 +209,7 @@ class PasswordForm(SetPasswordForm):
         super().__init__(*args, **kwargs)
         first, second = self.fields["new_password1"], self.fields["new_password2"]
         first.label, second.label = "Password", "The same once more"
-        first.help_text, second.help_text = _PASSWORD, ""
+        first.help_text, second.help_text = PASSWORD_HELP, ""
         first.error_messages["required"] = "Type a password."
         second.error_messages["required"] = "Type the same password once more."
 

@@ -1,4 +1,4 @@
-"""The second step: codes of RFC 6238, each once, codes on paper, a rest after wrong ones, and a way out for the keeper."""
+"""The second step: codes of RFC 6238, each once, codes on paper, a rest after wrong ones, and a way out of it."""
 
 from __future__ import annotations
 

@@ -125,7 +125,7 @@ def test_the_strictest_role_counts_and_a_new_one_soon(person, clock):
 
 
 def test_the_cookie_lasts_as_long_as_the_longest_sign_in():
-    assert project.SESSION_COOKIE_AGE == LONGEST.total_seconds()
+    assert LONGEST.total_seconds() == project.SESSION_COOKIE_AGE
 
 
 def test_being_seen_is_written_now_and_then(person, clock, django_assert_num_queries):

@@ -8,8 +8,8 @@ import pytest
 from django.conf import settings
 from django.urls import reverse
 
-from farmbuild.stock.counts.services import start_count
 from farmbuild.common.qr import QUIET, code_of, code_svg
+from farmbuild.stock.counts.services import start_count
 from farmbuild.stock.labels.sizes import PAPER, SIZES
 from tests.factories import FOOT, LotFactory, MaterialFactory, MembershipFactory, PlaceFactory
 from tests.stock.qr_reader import Unreadable, read_modules

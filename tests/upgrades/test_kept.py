@@ -41,6 +41,9 @@ LEADS_TO = {
     "plans:change": "plans:plan",
     "plans:change-file": "plans:plan",
     "set-password": "set-password",
+    # Of whoever gave a name and a password first, or has a second step.
+    **dict.fromkeys(("admin-sign-in", "sign-in-code"), "sign-in"),
+    **dict.fromkeys(("access:step-off", "access:step-papers"), "access:account"),
     # The farm of a kept database counts as real.
     "orgs:throw-away": "orgs:organisation",
     "catalogue:offer-wanted": "catalogue:suppliers",

@@ -54,7 +54,7 @@ def throw_season_away(request: HttpRequest) -> HttpResponse:
 
 
 class SetPassword(PasswordResetConfirmView):
-    """Whoever has the link sets a password and is signed in. Links are made for visitors alone."""
+    """Whoever has the link sets a password and is signed in."""
 
     form_class = PasswordForm
     template_name = "set_password.html"
@@ -65,7 +65,7 @@ class SetPassword(PasswordResetConfirmView):
 
     def get_user(self, uidb64: str) -> User | None:
         user = super().get_user(uidb64)
-        return user if user and user.visitor and user.is_active else None
+        return user if user and user.is_active else None
 
 
 class ChangePassword(PasswordChangeView):

@@ -1,0 +1,44 @@
+"""A link and a code on their way from the press that made them to the page that shows them.
+
+They are kept nowhere, so the browser of whoever made them carries them, sealed, for that one page and a few minutes.
+"""
+
+from __future__ import annotations
+
+from django.conf import settings
+from django.core.signing import BadSignature
+from django.http import HttpRequest, HttpResponse
+
+from farmbuild.access.invitations import Handed, by_link
+from farmbuild.access.models import Invitation
+
+SECONDS = 900
+_SALT = "farmbuild.access.handing"
+
+
+def _name(invitation: Invitation) -> str:
+    return f"invitation-{invitation.pk}"
+
+
+def carry(response: HttpResponse, handed: Handed, *, path: str) -> HttpResponse:
+    """``path``: of the page that shows them."""
+    response.set_signed_cookie(
+        _name(handed.invitation),
+        f"{handed.token} {handed.code}",
+        salt=_SALT,
+        max_age=SECONDS,
+        path=path,
+        secure=settings.SESSION_COOKIE_SECURE,
+        httponly=True,
+        samesite="Strict",
+    )
+    return response
+
+
+def carried(request: HttpRequest, invitation: Invitation) -> Handed | None:
+    """None once its minutes are over, or another link was made."""
+    try:
+        token, code = request.get_signed_cookie(_name(invitation), salt=_SALT, max_age=SECONDS).split(" ")
+    except (KeyError, BadSignature, ValueError):
+        return None
+    return Handed(invitation, token, code) if by_link(token) == invitation else None
