@@ -73,7 +73,7 @@ def renew(*, organisation: Organisation, user: User, invitation: Invitation, day
     row = _locked(invitation)
     _check_reach(organisation, user, row.role)
     if row.taken_at:
-        raise ValidationError(f"{row.taken_by or 'Someone'} has taken it already.")
+        raise ValidationError(f"{_taker(row)} has taken it already.")
     row.withdrawn_at = None
     handed = _draw(row, days)
     row.save()
@@ -86,7 +86,7 @@ def withdraw(*, organisation: Organisation, user: User, invitation: Invitation) 
     """Raises ValidationError once it is taken."""
     row = _locked(invitation)
     if row.taken_at:
-        raise ValidationError(f"{row.taken_by or 'Someone'} has taken it already. Take them out instead.")
+        raise ValidationError(f"{_taker(row)} has taken it already. Take them out instead.")
     if row.withdrawn_at is None:
         row.withdrawn_at = timezone.now()
         row.save(update_fields=["withdrawn_at"])
@@ -107,6 +107,10 @@ def _link_digest(token: str) -> str:
 
 def _code_digest(code: str) -> str:
     return digest_of(plain(code), use="invitation code")
+
+
+def _taker(row: Invitation) -> str:
+    return row.taken_by.display_name if row.taken_by else "Someone"
 
 
 def _locked(invitation: Invitation) -> Invitation:

@@ -11,6 +11,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from farmbuild.access.invitations import invite
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
 from farmbuild.crew.models import (
@@ -57,6 +58,7 @@ from tests.factories import (
     HouseFactory,
     LotFactory,
     MaterialFactory,
+    MembershipFactory,
     OfferFactory,
     PersonFactory,
     PlaceFactory,
@@ -402,9 +404,17 @@ def more_entries(organisation, start, count):
     fill(Entry, copies(entry, count, act=lambda n: uuid4()))
 
 
+def more_members(organisation, start, count):
+    for number in range(start, start + count):
+        MembershipFactory(organisation=organisation, user__username=f"member-{number}", role="crew")
+        invite(organisation=organisation, user=None, name=f"Invited {number}", role="crew")
+
+
 LISTS = [
     ("/changes/", more_entries),
     ("/changes/?kind=house", more_entries),
+    ("/people/", more_members),
+    ("/people/log/", more_members),
     ("/houses/", more_houses),
     ("/sites/", more_sites),
     ("/hoops/", more_recipes),

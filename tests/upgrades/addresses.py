@@ -57,6 +57,8 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "houses/new/like/<slug:slug>/": ("sites.House", {"slug": "slug"}),
     "houses/<slug:slug>/fit/<int:pk>/": ("hoops.HouseFit", {"slug": "house__slug", "pk": "pk"}),
     "l/<path:reference>/": ("stock.Lot", {"reference": "reference"}),
+    "people/<int:pk>/": ("orgs.Membership", {"pk": "pk"}),
+    "people/invitations/<int:pk>/": ("access.Invitation", {"pk": "pk"}),
     "materials/<slug:code>/": ("catalogue.Material", {"code": "code"}),
     "orders/<slug:number>/": ("buying.PurchaseOrder", {"number": "number"}),
     "orders/<slug:number>/lines/of/<int:pk>/": ("buying.PurchaseOrderLine", {"number": "order__number", "pk": "pk"}),
@@ -133,6 +135,8 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     "crew:own-request": lambda: own(BenderRequest.objects),
     "crew:own-withdraw": lambda: own(BenderRequest.objects),
     "set-password": passwords,
+    # Known to whoever was handed one.
+    "access:join-link": list,
     "guide:job": lambda: [{"job": job.slug} for job in JOBS],
     "sites:house-create": lambda: [{"starter": starter.slug} for starter in starters()],
     "stock:give-back": lambda: [{"pk": row.pk} for row in Movement.objects.filter(kind="lend")],

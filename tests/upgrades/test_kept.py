@@ -44,6 +44,7 @@ LEADS_TO = {
     # Of whoever gave a name and a password first, or has a second step.
     **dict.fromkeys(("admin-sign-in", "sign-in-code"), "sign-in"),
     **dict.fromkeys(("access:step-off", "access:step-papers"), "access:account"),
+    "access:join": "access:join-code",
     # The farm of a kept database counts as real.
     "orgs:throw-away": "orgs:organisation",
     "catalogue:offer-wanted": "catalogue:suppliers",
@@ -62,6 +63,7 @@ WITHOUT_ROWS = {
     "crew:hours-other",
     # What was changed before changes were kept is not told.
     "history:act",
+    *("access:invitation", "access:invitation-renew", "access:invitation-withdraw", "access:join-link"),
     *("crew:schedule-progress", "crew:schedule-run", "crew:schedule-retry", "crew:schedule-publish"),
 }
 #: Django adds rows of its own to these when it migrates, and steps as shipped get those that were added since.
