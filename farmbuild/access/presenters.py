@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.urls import reverse
 from django.utils.safestring import SafeString
 
 from farmbuild.access import log, second_step, signins
@@ -17,6 +16,7 @@ from farmbuild.access.models import Entry, Invitation, Session
 from farmbuild.access.people import ROLE_WORDS, differences, why_no_link
 from farmbuild.common.qr import code_svg
 from farmbuild.orgs.acts import Role
+from farmbuild.orgs.addresses import reverse_outside
 from farmbuild.orgs.models import Membership, User
 
 #: Lines of the log on the page of a person.
@@ -85,12 +85,12 @@ class Card:
 
 def card_of(handed: Handed, absolute: Callable[[str], str]) -> Card:
     """``absolute`` puts the host before a path."""
-    address = absolute(reverse("access:join-link", args=[handed.token]))
+    address = absolute(reverse_outside("access:join-link", handed.token))
     return Card(
         invitation=handed.invitation,
         address=address,
         code=handed.code,
-        page=absolute(reverse("access:join-code")),
+        page=absolute(reverse_outside("access:join-code")),
         drawing=code_svg(address, about=f"Square code of the invitation of {handed.invitation.name}"),
     )
 

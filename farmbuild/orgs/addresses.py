@@ -21,7 +21,21 @@ FIRST = "of"
 _OF = re.compile(rf"^/{FIRST}/(?P<slug>[-a-zA-Z0-9_]+)(?P<rest>/.*)?$", re.DOTALL)
 _END_OF_PREFIX = re.compile(rf"{FIRST}/[-a-zA-Z0-9_]+/$")
 #: Pages of whoever signed in: they answer with and without an organisation in their address, as does the guide.
-OF_A_PERSON = frozenset({"change-password", "orgs:choose", "crew:day-worker"})
+OF_A_PERSON = frozenset(
+    {
+        "access:account",
+        "access:name",
+        "access:own-log",
+        "access:sign-ins",
+        "access:sign-ins-end",
+        "access:step-off",
+        "access:step-on",
+        "access:step-papers",
+        "change-password",
+        "crew:day-worker",
+        "orgs:choose",
+    }
+)
 #: Pages with no organisation in their address, beside those for which nobody has to sign in.
 OUTSIDE = frozenset({"sign-out"})
 
