@@ -5,13 +5,17 @@ class CrewConfig(AppConfig):
     name = "farmbuild.crew"
 
     def ready(self) -> None:
+        from farmbuild.access.signals import joined, taken_out
         from farmbuild.crew.actuals import receivers
+        from farmbuild.crew.people.signins import tie_person, untie_person
         from farmbuild.crew.standing.receivers import tell_next_steps, tell_standings
         from farmbuild.crew.steps.receivers import convert_rates, tell_what_is_outdated
         from farmbuild.hoops.batches.signals import batch_changed, trial_accepted
         from farmbuild.orgs.signals import units_changed
         from farmbuild.sites.signals import asking_next_steps, asking_standings, asking_what_is_outdated
 
+        joined.connect(tie_person)
+        taken_out.connect(untie_person)
         units_changed.connect(convert_rates)
         trial_accepted.connect(receivers.finish_trial_tasks)
         batch_changed.connect(receivers.carry_bend_tasks)

@@ -10,6 +10,7 @@ urlpatterns = [
     path("crew/people/<slug:slug>/", people.show, name="person"),
     path("crew/people/<slug:slug>/edit/", people.edit, name="person-edit"),
     path("crew/people/<slug:slug>/archive/", people.archive, name="person-archive"),
+    path("crew/people/<slug:slug>/invite/", people.invite, name="person-invite"),
     path("crew/people/<slug:slug>/bring-back/", people.bring_back, name="person-bring-back"),
     path("crew/crews/", crews.CrewsList.as_view(), name="crews"),
     path("crew/crews/new/", crews.create, name="crew-new"),

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
+from farmbuild.access.views.invitations import hand_over
 from farmbuild.common.pages import ROWS, OrgList, actor_kwargs, run_action, save_form
 from farmbuild.common.paging import paged
 from farmbuild.crew.models import Person
 from farmbuild.crew.people import services
 from farmbuild.crew.people.forms import PersonForm
 from farmbuild.crew.people.selectors import any_person_of, coming_days_off_of, crews_of, people_without_work
+from farmbuild.crew.people.signins import invite_person
 from farmbuild.crew.people.tables import DayOffTable, PersonTable
 
 
@@ -88,3 +92,14 @@ def bring_back(request: HttpRequest, slug: str) -> HttpResponse:
         message=f"{person} is back.",
         redirect_to=person,
     )
+
+
+@require_POST
+def invite(request: HttpRequest, slug: str) -> HttpResponse:
+    """On to the page with link and card."""
+    person = _person(request, slug)
+    try:
+        return hand_over(request, invite_person(**actor_kwargs(request), person=person))
+    except ValidationError as error:
+        messages.error(request, " ".join(error.messages))
+        return redirect(person)
