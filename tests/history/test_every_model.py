@@ -18,6 +18,11 @@ _FOLLOWS = "follows from what is told"
 #: Tables that the history does not keep, and why.
 EXCEPTIONS = {
     "history.Entry": "is the history",
+    "access.Entry": "is the log of sign-ins",
+    "access.Invitation": "says itself who made it and who took it",
+    "access.PaperCode": "stands in the log of sign-ins",
+    "access.SecondStep": "stands in the log of sign-ins",
+    "access.Session": "stands in the log of sign-ins",
     "common.Press": "forms that were sent, so that each counts once",
     "catalogue.OfferRecord": _LEDGER,
     "stock.Cut": _LEDGER,
