@@ -13,6 +13,7 @@ from django.core.management import CommandError, call_command
 from django.db import DatabaseError, connection, connections, transaction
 from django.test import Client
 
+from farmbuild.crew.models import Person
 from farmbuild.demo.season import load_season
 from farmbuild.orgs.models import Membership, Organisation, User
 from farmbuild.orgs.throwing_away import throw_away
@@ -82,6 +83,20 @@ def test_only_an_owner_of_it_may(own, user, client):
         with pytest.raises(ValidationError):
             throw_away(organisation=own, user=person)
     assert Organisation.objects.filter(pk=own.pk).exists()
+
+
+def test_who_belongs_elsewhere_too_stays(own, user):
+    """With what she did there; whoever was of the invented season alone goes with it."""
+    demo = load_season()
+    MembershipFactory(organisation=demo.organisation, user=user, role=Membership.Role.CREW)
+    demo_only = MembershipFactory(organisation=demo.organisation, role=Membership.Role.CREW).user
+    Person.objects.create(organisation=own, name="Ann", slug="ann", user=user)
+    Person.objects.create(organisation=demo.organisation, name="Ann", slug="ann", user=user)
+    throw_away(organisation=demo.organisation, user=demo.user)
+    assert [row.organisation for row in user.memberships.all()] == [own]
+    assert Person.objects.get(user=user).organisation == own
+    assert not User.objects.filter(pk__in=[demo.user.pk, demo_only.pk]).exists()
+    connection.check_constraints()
 
 
 def test_the_command_does_the_same_and_the_demo_can_be_loaded_anew(db):

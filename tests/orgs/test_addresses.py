@@ -196,7 +196,7 @@ def test_a_person_of_several_chooses_and_comes_back_to_the_last_one(two, organis
     two.get(f"/of/{other.slug}/stock/")
     assert two.get("/houses/")["Location"] == f"/of/{other.slug}/houses/"
     page = two.get(f"/of/{organisation.slug}/houses/").content.decode()
-    assert f'<a href="/of/{organisation.slug}/organisations/">Change organisation</a>' in page
+    assert f'<a class="change" href="/of/{organisation.slug}/organisations/">Change organisation</a>' in page
     assert two.get("/houses/")["Location"] == f"/of/{organisation.slug}/houses/"
     answer = two.get("/organisations/?to=/houses/%3Fpage=2")
     assert f'href="/of/{other.slug}/houses/?page=2"' in answer.content.decode()

@@ -78,6 +78,13 @@ def test_what_cannot_be_used_is_refused_at_its_field_and_nothing_is_stored(clien
     assert all(f'value="{value}"' in shown for name, value in TYPED.items() if name not in (field, "country"))
 
 
+def test_who_is_of_an_invented_season_and_of_a_real_farm_keeps_it_shut():
+    member = MembershipFactory(organisation=OrganisationFactory(invented=True))
+    assert is_open()
+    MembershipFactory(user=member.user)
+    assert not is_open()
+
+
 def test_an_organisation_of_another_country_begins_in_feet(client) -> None:
     client.post(PAGE, TYPED | {"country": "-"})
     farm = Organisation.objects.get()
