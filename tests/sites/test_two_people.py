@@ -17,7 +17,7 @@ from django.urls import reverse
 from farmbuild.sites import services
 from farmbuild.sites.models import House
 from tests.factories import HouseFactory, MembershipFactory, UserFactory
-from tests.sites.posting import edit_data
+from tests.sites.posting import edit_data, sent_by
 
 FOOT = Decimal("304.8")
 THREADS = 8
@@ -99,6 +99,25 @@ def test_whoever_looks_it_over_and_saves_again_gets_through():
     assert sum(not row for row in seen) == 1
     assert all(set(row) <= names - {f"N{n}"} for n, row in enumerate(seen))
     assert House.objects.get().name in names
+
+
+@pytest.mark.django_db(transaction=True)
+def test_of_eight_who_place_houses_at_once_one_stands_and_no_place_is_half_theirs():
+    house = HouseFactory()
+    other = HouseFactory(site=house.site, recipe=house.recipe)
+    address = reverse("sites:site-places", args=[house.site.slug])
+    clients = [_signed_in(house) for _ in range(THREADS)]
+    sheets = [client.get(address).context["sheet"] for client in clients]
+    opened = [{key: value for form in sheet.forms for key, value in sent_by(form).items()} for sheet in sheets]
+
+    def place(n: int) -> int:
+        typed = {f"h{row.pk}-{name}": f"{n + 1}'" for row in (house, other) for name in ("along", "across")}
+        return clients[n].post(address, opened[n] | typed).status_code
+
+    answers = at_once(place)
+    assert sorted(answers) == [200] * (THREADS - 1) + [302]
+    stands = FOOT * (answers.index(302) + 1)
+    assert {row for each in House.objects.values_list("along", "across") for row in each} == {stands}
 
 
 def _copy_of(house, user, name: str) -> House:
