@@ -29,6 +29,8 @@ class Act:
     user: Any
     organisation: Any
     before: dict[type[Model], dict[int, dict[str, Any] | None]] = field(default_factory=lambda: defaultdict(dict))
+    #: Rows made in this act, as they were handed to the database.
+    made: dict[type[Model], dict[int, Any]] = field(default_factory=lambda: defaultdict(dict))
     gone: dict[tuple[type[Model], int], Gone] = field(default_factory=dict)
     #: Tables that this act is not told of.
     quiet: frozenset[type[Model]] = frozenset()

@@ -19,22 +19,35 @@ def _kept(model: type[Model]) -> tuple[Act, Kept] | None:
     return (act, kept) if kept else None
 
 
-def note_rows(act: Act, kept: Kept, rows: QuerySet) -> None:
-    """The rows as they are now, locked, so that nobody changes them between this and what is done to them."""
+def note_rows(act: Act, kept: Kept, rows: QuerySet, names: Iterable[str] | None = None) -> None:
+    """The rows as they are now, locked, so that nobody changes them between this and what is done to them.
+
+    ``names``: the columns that are about to change; None: any. What is known of a row already stays as it was.
+    """
     known = act.before[kept.model]
+    wanted = kept.names if names is None else tuple(name for name in kept.names if name in names)
     # A part carries what it is a part of, so that it is found when it is gone.
-    names = (*kept.names, kept.of) if kept.of else kept.names
-    for values in rows.select_for_update(no_key=True, of=("self",)).values("pk", *names):
-        known.setdefault(values.pop("pk"), values)
+    columns = (*wanted, kept.of) if kept.of else wanted
+    for values in rows.select_for_update(no_key=True, of=("self",)).values("pk", *columns):
+        key = values.pop("pk")
+        if key not in known:
+            known[key] = values
+        elif known[key] is not None:
+            known[key] = values | known[key]
+
+
+def _is_known(act: Act, kept: Kept, key: int, names: Iterable[str]) -> bool:
+    known = act.before[kept.model]
+    return key in known and (known[key] is None or known[key].keys() >= {*names})
 
 
 def before_save(sender: type[Model], instance: Any, raw: bool, update_fields: Any, **_: Any) -> None:
     if raw or instance._state.adding or not (found := _kept(sender)):
         return
     act, kept = found
-    if instance.pk in act.before[sender] or (update_fields is not None and not {*kept.names} & {*update_fields}):
-        return
-    note_rows(act, kept, sender._base_manager.filter(pk=instance.pk))
+    names = {*kept.names} if update_fields is None else {*kept.names} & {*update_fields}
+    if names and not _is_known(act, kept, instance.pk, names):
+        note_rows(act, kept, sender._base_manager.filter(pk=instance.pk), names)
 
 
 def after_save(sender: type[Model], instance: Any, raw: bool, created: bool, **_: Any) -> None:
@@ -48,7 +61,7 @@ def before_delete(sender: type[Model], instance: Any, **_: Any) -> None:
     act, kept = found
     if (sender, instance.pk) in act.gone:
         return
-    if instance.pk not in act.before[sender]:
+    if not _is_known(act, kept, instance.pk, kept.names):
         note_rows(act, kept, sender._base_manager.filter(pk=instance.pk))
     _note_gone(act, kept, instance)
 
@@ -88,10 +101,10 @@ class KeptQuerySet(QuerySet):
     def update(self, **kwargs: Any) -> int:
         if found := _kept(self.model):
             act, kept = found
-            if {*kept.names} & {name.removesuffix("_id") for name in kwargs}:
+            if names := {*kept.names} & {name.removesuffix("_id") for name in kwargs}:
                 # Keys of the rows alone: they may be joined, sorted or annotated here.
                 chosen = self.order_by().values("pk")
-                note_rows(act, kept, self.model._base_manager.filter(pk__in=chosen))
+                note_rows(act, kept, self.model._base_manager.filter(pk__in=chosen), names)
         return super().update(**kwargs)
 
     update.alters_data = True
@@ -125,3 +138,4 @@ def note_made(model: type[Model], rows: Iterable[Any]) -> None:
         # Thousands of pieces may come in at once, and their own ledger says so.
         if kept.added_as(row) is not None:
             act.before[model].setdefault(row.pk, None)
+            act.made[model][row.pk] = row

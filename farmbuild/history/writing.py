@@ -90,12 +90,28 @@ class _Telling:
     def __init__(self, act: Act) -> None:
         self.act = act
         self.rows: dict[type[Model], dict[int, Any]] = {
-            model: _rows(KEPT[model], before) for model, before in act.before.items() if before
+            model: self._now(KEPT[model], before) for model, before in act.before.items() if before
         }
         #: (table, key) of other rows that are named, by table, and what they are called.
         self.names: dict[type[Model], dict[int, str]] = {}
         self.told: dict[tuple[type[Model], int], Told] = {}
         self._currencies: dict[int, str] = {}
+
+    def _now(self, kept: Kept, before: dict[int, Values | None]) -> dict[int, Any]:
+        """The rows that are there now. Of those made in this act it is asked alone whether they still are."""
+        made = self.act.made.get(kept.model, {})
+        if kept.of:
+            # A record that is made in the same act is told without its parts.
+            new = self.act.made.get(parent_of(kept), {})
+            made = {key: row for key, row in made.items() if getattr(row, f"{kept.of}_id") not in new}
+        rows = _rows(kept, [key for key, values in before.items() if values is not None])
+        new = [key for key, values in before.items() if values is None and key in made]
+        if kept.with_rows and len(new) > 1:
+            return rows | _rows(kept, new)
+        there = kept.model._base_manager
+        for some in _parts(new):
+            rows |= {key: made[key] for key in there.filter(pk__in=some).values_list("pk", flat=True)}
+        return rows
 
     def records(self) -> Iterable[Told]:
         self._look_up_names()
@@ -300,7 +316,7 @@ class _Telling:
         for related, keys in wanted.items():
             known = self.names[related] = {}
             for some in _parts(keys):
-                for row in related._base_manager.filter(pk__in=some):
+                for row in related._base_manager.defer(*_large(related, ())).filter(pk__in=some):
                     known[row.pk] = str(getattr(row, "display_name", row))
             for key in keys - known.keys():
                 if gone := self.act.gone.get((related, key)):
@@ -332,13 +348,17 @@ def _references(kept: Kept, before: Values | None, row: Any) -> Iterator[tuple[t
 
 def _rows(kept: Kept, keys: Iterable[int]) -> dict[int, Any]:
     """The rows that are there now, without what is large and not told."""
-    large = [
-        field_.name
-        for field_ in kept.model._meta.concrete_fields
-        if isinstance(field_, BinaryField | JSONField) and field_.name not in kept.names
-    ]
-    rows = kept.model._base_manager.select_related(*kept.with_rows).defer(*large)
+    rows = kept.model._base_manager.select_related(*kept.with_rows).defer(*_large(kept.model, kept.names))
     return {row.pk: row for some in _parts(keys) for row in rows.filter(pk__in=some)}
+
+
+def _large(model: type[Model], told: Iterable[str]) -> list[str]:
+    """Columns of files and results, which nothing is told of."""
+    return [
+        field_.name
+        for field_ in model._meta.concrete_fields
+        if isinstance(field_, BinaryField | JSONField) and field_.name not in told
+    ]
 
 
 def _values(row: Any, like: Values) -> Values:
