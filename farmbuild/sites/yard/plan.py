@@ -207,7 +207,11 @@ class SitePlan(Drawing):
                 out = self.mm(reach + breadth * abs(cos(lean)) * (reach > 0))
                 x, y = middle[0] + cos(lean) * out, middle[1] + sin(lean) * out
                 box = self._words_box(x, y - self.mm(0.35 * LETTER), words, "middle")
-                if all(free_between(box, each) for each in (line, *self._houses, *self._taken)):
+                if not all(free_between(box, each) for each in (line, *self._houses, *self._taken)):
+                    continue
+                # What leads to them runs over no house either.
+                leader = _strip(middle, (x, y), self.mm(1)) if reach else box
+                if all(free_between(leader, each) for each in self._houses):
                     return x, y
         return None
 
