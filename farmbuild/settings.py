@@ -124,6 +124,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "farmbuild.common.context.sections",
+                "farmbuild.orgs.may.may",
                 "farmbuild.guide.context.how_it_is_done",
             ],
         },
@@ -144,7 +145,7 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
 
 AUTH_USER_MODEL = "orgs.User"
 LOGIN_URL = "sign-in"
-LOGIN_REDIRECT_URL = "sites:houses"
+LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign-in"
 AUTHENTICATION_BACKENDS = ["axes.backends.AxesStandaloneBackend", "django.contrib.auth.backends.ModelBackend"]
 MIN_PASSWORD = 12

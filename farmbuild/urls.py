@@ -11,11 +11,13 @@ from farmbuild.access.views.passwords import ChangePassword, SetPassword
 from farmbuild.buying import stock_urls as stock_and_orders
 from farmbuild.common.once import counted_once
 from farmbuild.history.recording import recorded_pages
+from farmbuild.orgs.views.landing import home
 from farmbuild.plans import stock_urls as stock_and_plans
 from farmbuild.stock import urls as stock
 
+handler403 = "farmbuild.orgs.gatekeeper.refused"
 urlpatterns = [
-    path("", RedirectView.as_view(pattern_name="sites:houses"), name="home"),
+    path("", home, name="home"),
     path("sign-in/", signing_in.SignIn.as_view(), name="sign-in"),
     path("sign-in/code/", signing_in.code, name="sign-in-code"),
     path("sign-in/forgotten/", forgotten, name="forgotten"),

@@ -12,6 +12,7 @@ from django.forms import CharField
 from farmbuild.buying.models import PurchaseOrderLine
 from farmbuild.buying.receiving import Arrival
 from farmbuild.catalogue.fields import CountField, MoneyField
+from farmbuild.measure import amounts_shown
 
 #: Field of Arrival, label, keyboard of a phone; the first stands open, the rest is folded away.
 BOXES = (
@@ -21,6 +22,11 @@ BOXES = (
     ("unit_price", "Price of one, where it is another", "decimal"),
     ("place", "Where it lies, where it is another place", ""),
 )
+
+
+def boxes_of() -> list[tuple[str, str, str]]:
+    """Of this reader: who sees no costs types no price, and goods come at that of the order."""
+    return [box for box in BOXES if box[0] != "unit_price" or amounts_shown()]
 
 
 @dataclass
@@ -67,12 +73,12 @@ class LineEntry:
             arrived=self.values["arrived"] or 0,
             damaged=self.values["damaged"] or 0,
             damage_reason=self.values["damage_reason"],
-            unit_price=self.values["unit_price"],
+            unit_price=self.values.get("unit_price"),
             place=self.values["place"],
         )
 
     def add_error(self, name: str, sentence: str) -> None:
-        for box, (known, _, _) in zip(self.boxes, BOXES, strict=True):
+        for box, (known, _, _) in zip(self.boxes, boxes_of(), strict=True):
             if known == name:
                 box.error = sentence
 
@@ -93,6 +99,7 @@ def typed_entries(lines: Iterable[PurchaseOrderLine], data: Mapping[str, str], *
         "unit_price": price,
         "place": CharField(max_length=80, required=False),
     }
+    readers = {name: readers[name] for name, _, _ in boxes_of()}
     entries = []
     for line in lines:
         entry = _entry(line, {name: data.get(f"{name}-{line.position}", "") for name in readers})
@@ -114,6 +121,6 @@ def _entry(line: PurchaseOrderLine, texts: Mapping[str, str]) -> LineEntry:
         line,
         [
             Box(f"{name}-{line.position}", label, mode, texts.get(name, ""), list=places if name == "place" else "")
-            for name, label, mode in BOXES
+            for name, label, mode in boxes_of()
         ],
     )

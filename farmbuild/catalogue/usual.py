@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 from django.core.exceptions import ValidationError
 
 from farmbuild.catalogue.models import Material, PriceBreak, check_longest
-from farmbuild.measure import UnitSystem, format_count, format_length, format_money, round_money
+from farmbuild.measure import UnitSystem, amounts_shown, format_count, format_length, format_money, round_money
 from farmbuild.orgs.models import Organisation
 
 #: So many times above or below what is usual is worth a question (our own choice).
@@ -36,10 +36,13 @@ def usual_of(*, organisation: Organisation, material: Material) -> list[Priced]:
 
 
 def price_question(material: Material, price: Decimal | None, length: Decimal | None, known: Iterable[Priced]) -> str:
-    """Asks where a piece of that length costs far more or less than others do by their length; "" where not."""
+    """Asks where a piece of that length costs far more or less than others do by their length; "" where not.
+
+    Nothing is asked of a reader to whom costs are not shown.
+    """
     by_length = material.by_length and bool(length)
     sold = [row for row in known if row.price > 0 and (row.length or not by_length)]
-    if not price or not sold:
+    if not price or not sold or not amounts_shown():
         return ""
     usual = median_low(row.price / row.length * length if by_length else row.price for row in sold)
     if not (times := _times(price, usual)):

@@ -10,12 +10,19 @@ SECTIONS = (
     ("Orders", "buying:orders", ("plans", "orders", "suppliers")),
     ("Crew", "crew:board", ("crew",)),
 )
+#: Of somebody who has the work of a day and no other pages; the stock is there for whoever counts it.
+OF_A_DAY = (
+    ("Day", "crew:day", ("crew",)),
+    ("Problems", "crew:problems", ()),
+    ("Stock", "stock:lots", ("stock", "l")),
+)
 
 
 def sections(request: HttpRequest) -> dict[str, object]:
     first = request.path_info.strip("/").split("/")[0]
+    places = SECTIONS if "see" in getattr(request, "acts", ("see",)) else OF_A_DAY
     return {
-        "sections": [{"label": label, "name": name, "here": first in starts} for label, name, starts in SECTIONS],
+        "sections": [{"label": label, "name": name, "here": first in starts} for label, name, starts in places],
         "organisation": getattr(request, "organisation", None),
         "several_organisations": len(getattr(request, "memberships", ())) > 1,
     }

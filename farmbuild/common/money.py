@@ -3,12 +3,15 @@
 import re
 from decimal import Decimal
 
-from farmbuild.measure import format_money, round_money
+from farmbuild.measure import amounts_shown, format_money, round_money
 
 
 def format_amount(amount: Decimal, currency: str) -> str:
     """1,234.50 without the currency; unit prices keep up to four places."""
-    figures = re.sub(r"^\D+", "", format_money(abs(amount), currency))
+    written = format_money(abs(amount), currency)
+    if not amounts_shown():
+        return written
+    figures = re.sub(r"^\D+", "", written)
     return f"-{figures}" if amount < 0 else figures
 
 

@@ -14,7 +14,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from farmbuild.common.money import format_amount, format_coins
 from farmbuild.common.templatetags.farm import column_unit, day, length
-from farmbuild.measure import UnitSystem, format_count, format_decimal, round_money
+from farmbuild.measure import UnitSystem, amounts_shown, format_count, format_decimal, round_money
 
 FIGURE = {"cell": {"class": "figure"}, "tf": {"class": "figure"}}
 #: Columns up to which a table stays a table on a page of that width; tables.css has the widths.
@@ -45,6 +45,10 @@ class FarmTable(tables.Table):
 
     def __init__(self, *args: Any, organisation: Any = None, **kwargs: Any) -> None:
         kwargs.setdefault("template_name", "tables/table.html")
+        if not amounts_shown():
+            # Left out, not hidden: it cannot be sorted by either.
+            money = [name for name, column in self.base_columns.items() if isinstance(column, MoneyColumn)]
+            kwargs["exclude"] = (*(kwargs.get("exclude") or ()), *money)
         super().__init__(*args, **kwargs)
         self._organisation = organisation
 

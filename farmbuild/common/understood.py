@@ -18,6 +18,7 @@ from farmbuild.measure import (
     read_decimal,
     read_whole,
     typed_as,
+    use_amounts,
 )
 
 KINDS = ("length", "lengths", "money", "count", "decimal")
@@ -44,7 +45,9 @@ def understood_as(kind: str, text: str, *, unit: Unit, system: UnitSystem, curre
             return Understood(f"{count} length{'' if count == 1 else 's'}: {each}", None)
         case "money":
             amount = parse_money(text, currency, most_places=places)
-            return Understood(format_money(amount, currency), amount)
+            # What somebody typed is no secret to them.
+            with use_amounts(True):
+                return Understood(format_money(amount, currency), amount)
         case "count":
             number = read_whole(text)
             plain = text.strip() == str(number) and abs(number) < _PLAIN_BELOW

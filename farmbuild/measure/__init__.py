@@ -28,7 +28,9 @@ from farmbuild.measure.lengths import (
     too_long,
 )
 from farmbuild.measure.money import (
+    NOT_SHOWN,
     MoneyError,
+    amounts_shown,
     format_about,
     format_money,
     from_minor,
@@ -38,8 +40,10 @@ from farmbuild.measure.money import (
     places,
     round_money,
     share_out,
+    show_amounts,
     tax_within,
     to_minor,
+    use_amounts,
 )
 from farmbuild.measure.numbers import (
     POINT,
@@ -67,6 +71,7 @@ __all__ = [
     "FILM_BELOW_MM",
     "FOOT_MM",
     "INCH_MM",
+    "NOT_SHOWN",
     "POINT",
     "TAPE_STEP",
     "THIN_SPACE",
@@ -81,6 +86,7 @@ __all__ = [
     "UnitSystem",
     "Usual",
     "activate_style",
+    "amounts_shown",
     "bare_is_same",
     "bare_unit",
     "by_sign",
@@ -115,6 +121,7 @@ __all__ = [
     "round_money",
     "says_exactly",
     "share_out",
+    "show_amounts",
     "smaller_unit",
     "tape_mark",
     "tax_within",
@@ -122,5 +129,6 @@ __all__ = [
     "to_minor",
     "too_long",
     "typed_as",
+    "use_amounts",
     "use_style",
 ]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from decimal import ROUND_HALF_UP, Decimal
 from fractions import Fraction
 
@@ -22,6 +24,29 @@ _THREE_PLACES = "BHD IQD JOD KWD LYD OMR TND"
 _PLACES = dict.fromkeys(_NO_PLACES.split(), 0) | dict.fromkeys(_THREE_PLACES.split(), 3)
 _SIGNS = {"USD": "$", "EUR": "€", "GBP": "£", "JPY": "¥"}
 MAX_AMOUNT = Decimal(10) ** 12
+#: What stands in the place of an amount that the reader is not to see. Pages leave the place out; this is for one that
+#: was forgotten.
+NOT_SHOWN = "not shown"
+_shown: ContextVar[bool] = ContextVar("amounts_shown", default=True)
+
+
+def amounts_shown() -> bool:
+    """Whether amounts are written out in what is under way."""
+    return _shown.get()
+
+
+def show_amounts(shown: bool) -> None:
+    """From here on, until the ``use_amounts`` around it ends."""
+    _shown.set(shown)
+
+
+@contextmanager
+def use_amounts(shown: bool) -> Iterator[None]:
+    token = _shown.set(shown)
+    try:
+        yield
+    finally:
+        _shown.reset(token)
 
 
 class MoneyError(ValueError):
@@ -74,6 +99,8 @@ def from_minor(coins: int, currency: str) -> Decimal:
 
 def format_money(amount: Decimal, currency: str) -> str:
     """$1,234.50 where the sign is well known, else CHF 1,234.50. Unit prices keep up to four places."""
+    if not _shown.get():
+        return NOT_SHOWN
     shown = max(places(currency), -int(amount.normalize().as_tuple().exponent) if amount else 0)
     write = format_places if shown == places(currency) else format_decimal
     text = write(abs(amount), min(shown, 4))
@@ -83,6 +110,8 @@ def format_money(amount: Decimal, currency: str) -> str:
 
 def format_about(amount: Decimal, currency: str) -> str:
     """A rough amount, to whole dollars: $1,235, CHF 1,235."""
+    if not _shown.get():
+        return NOT_SHOWN
     sign = _SIGNS.get(currency)
     text = format_count(int(amount.quantize(Decimal(1), ROUND_HALF_UP)))
     return f"{sign}{text}" if sign else f"{currency} {text}"

@@ -15,7 +15,7 @@ from django.shortcuts import redirect
 from django.urls import set_script_prefix
 from django.utils import timezone
 
-from farmbuild.measure import POINT, activate_style, use_style
+from farmbuild.measure import POINT, activate_style, use_amounts, use_style
 from farmbuild.orgs.acts import acts_given
 from farmbuild.orgs.addresses import (
     OF_A_PERSON,
@@ -27,6 +27,7 @@ from farmbuild.orgs.addresses import (
     split_address,
 )
 from farmbuild.orgs.clock import zone_of
+from farmbuild.orgs.gatekeeper import check_gate
 from farmbuild.orgs.models import Membership
 from farmbuild.orgs.numbers import style_of
 from farmbuild.orgs.selectors import last_used, memberships_of
@@ -61,7 +62,7 @@ def organisation_in_address(get_response: Handler) -> Handler:
 def current_organisation(get_response: Handler) -> Handler:
     def middleware(request: HttpRequest) -> HttpResponse:
         # What a page activates ends with its request: the next one of this thread may be of others.
-        with timezone.override(None), use_style(POINT):
+        with timezone.override(None), use_style(POINT), use_amounts(True):
             return get_response(request)
 
     def process_view(request: HttpRequest, view: Callable, args: tuple, kwargs: dict) -> HttpResponse | None:
@@ -105,6 +106,7 @@ def current_organisation(get_response: Handler) -> Handler:
             return lead_on(request, membership)
         else:
             return answer_bare_press(request)
+        check_gate(request)
         return None
 
     middleware.process_view = process_view

@@ -9,7 +9,7 @@ from django.utils.safestring import SafeString
 
 from farmbuild.catalogue.selectors import prices_of
 from farmbuild.common.lengths import length_text
-from farmbuild.measure import count_noun, format_about, join_words
+from farmbuild.measure import amounts_shown, count_noun, format_about, join_words
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import (
@@ -92,7 +92,9 @@ def _drawn(house: House, organisation: Organisation) -> Picture:
 
 
 def _cost(house: House, rows: tuple[TakeoffRow, ...], organisation: Organisation) -> tuple[str, list[str]]:
-    """In a few words, and in sentences what it is of."""
+    """In a few words, and in sentences what it is of; nothing to who sees no costs."""
+    if not amounts_shown():
+        return "", []
     known = materials_in(house)
     prices = prices_of(organisation=organisation, codes=known.keys(), on=today_of(organisation=organisation))
     rough = rough_cost_of(rows, prices, house, organisation.kerf)

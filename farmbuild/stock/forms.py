@@ -15,6 +15,7 @@ from farmbuild.catalogue.selectors import materials_of
 from farmbuild.catalogue.usual import length_question, price_question, usual_of
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.sure import AsksOnce
+from farmbuild.measure import amounts_shown
 from farmbuild.measure.senses import PIECES
 from farmbuild.orgs.clock import today
 from farmbuild.sites.models import Site
@@ -168,6 +169,8 @@ class LotForm(AsksOnce, OrgModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        if not amounts_shown():
+            del self.fields["unit_cost"]
         use_organisation(self, self.organisation)
         self.fields["supplier"].empty_label = "Not known"
 

@@ -10,7 +10,7 @@ from typing import Any
 
 from farmbuild.common.money import format_amount
 from farmbuild.common.templatetags.farm import day, length
-from farmbuild.measure import format_count
+from farmbuild.measure import amounts_shown, format_count
 from farmbuild.orgs.models import Organisation
 
 #: Field and heading of each column of the preview.
@@ -46,6 +46,11 @@ class PreviewRow:
     questions: list[tuple[str, str]]
 
 
+def columns() -> tuple[tuple[str, str], ...]:
+    """Of this reader: one who sees no costs has no column of them."""
+    return tuple(column for column in COLUMNS if column[0] != "cost" or amounts_shown())
+
+
 def preview_rows(rows: Iterable[dict[str, Any]], *, organisation: Organisation) -> list[PreviewRow]:
     return [_preview_row(row, organisation) for row in rows]
 
@@ -59,7 +64,7 @@ def _preview_row(row: dict[str, Any], organisation: Organisation) -> PreviewRow:
             name in row["problems"],
             name in FIGURES,
         )
-        for name, heading in COLUMNS
+        for name, heading in columns()
     ]
     # A draft of before questions were asked has none.
     said = (

@@ -45,7 +45,7 @@ BY_ROW = (
 #: Desk work, files, and what is only pressed. A new page is named here or above.
 NO_WORK = (
     "home sign-in set-password change-password sign-out common:understood orgs:organisation orgs:set-up orgs:throw-away"
-    " orgs:choose"
+    " orgs:choose orgs:who-may"
     " drawings:pdf drawings:dxf history:changes history:act history:workbook history:csv"
     " sites:houses sites:house-new sites:house-create sites:house-like sites:house-draw-new sites:house-draw"
     " sites:house-edit sites:house-copy sites:house-archive"

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils.html import format_html
 
 from farmbuild.common.money import format_coins
-from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, QuantityColumn
+from farmbuild.common.tables import FIGURE, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import moment
 from farmbuild.measure import format_count
 from farmbuild.stock.ledger_tables import signed, who
@@ -76,7 +76,7 @@ class DifferenceTable(FarmTable):
     place = tables.Column("Place")
     counted = QuantityColumn(verbose_name="Counted")
     difference = tables.Column("Difference", attrs=FIGURE)
-    value = tables.Column("Value", attrs=FIGURE, footer=lambda table: table.money(table.sums_of_lots))
+    value = MoneyColumn(verbose_name="Value", footer=lambda table: table.money(table.sums_of_lots))
 
     class Meta:
         model = CountLine

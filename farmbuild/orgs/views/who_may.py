@@ -1,0 +1,27 @@
+"""The page that says who may do what."""
+
+import django_tables2 as tables
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.views.decorators.http import require_safe
+
+from farmbuild.common.tables import FarmTable
+from farmbuild.orgs.who_may import who_may_what
+
+
+class WhoMayTable(FarmTable):
+    phone = (("act",), ("people", "sets"))
+    phone_words = {"people": "Here:", "sets": "Sets:"}
+
+    act = tables.Column("May")
+    sets = tables.Column("Ready sets")
+    people = tables.Column("Who may here")
+
+    class Meta:
+        orderable = False
+
+
+@require_safe
+def who_may(request: HttpRequest) -> HttpResponse:
+    table = WhoMayTable(who_may_what(organisation=request.organisation), organisation=request.organisation)
+    return render(request, "orgs/who_may.html", {"table": table, "membership": getattr(request, "membership", None)})
