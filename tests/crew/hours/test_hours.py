@@ -317,7 +317,7 @@ def test_pages_of_others(client, two):
 def test_a_worker_sees_no_button_to_approve(client, two, organisation):
     ann, _, task = two
     a_run(task, ann)
-    client.force_login(MembershipFactory(organisation=organisation, role=Membership.Role.CREW).user)
+    client.force_login(MembershipFactory(organisation=organisation, role=Membership.Role.YARD).user)
     page = client.get(WEEK)
     assert "Approve these hours" not in page.text
     assert client.post(reverse("crew:hours-approve"), {"seen": page.context["groups"][0].seen}).status_code == 403
