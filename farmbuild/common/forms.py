@@ -12,7 +12,7 @@ from django.forms.renderers import TemplatesSetting
 from farmbuild.common.fields import LengthFormField, LengthListFormField
 from farmbuild.common.number_fields import formfield_by_sign
 from farmbuild.common.templatetags.farm import day
-from farmbuild.measure import UnitSystem, by_sign, in_units
+from farmbuild.measure import UnitSystem, by_sign, in_units, one_line
 
 #: What Django shows for an empty choice.
 DASHES = BLANK_CHOICE_DASH[0][1]
@@ -57,11 +57,11 @@ class Lines(forms.Textarea):
 
 
 class OneLine(forms.TextInput):
-    """As a browser sends it: what a program sends with line ends in it would break a calendar or a label."""
+    """As a browser sends it: a program may send line ends, which would break a calendar or a label."""
 
     def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
         value = super().value_from_datadict(data, files, name)
-        return " ".join(value.splitlines()) if isinstance(value, str) else value
+        return one_line(value) if isinstance(value, str) else value
 
 
 class RowsField(forms.ModelMultipleChoiceField):

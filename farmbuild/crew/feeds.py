@@ -19,6 +19,7 @@ from icalendar import Calendar, Event
 
 from farmbuild.crew.models import CalendarFeed, Member, Person
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.measure import one_line
 from farmbuild.orgs.clock import zone_in_force
 from farmbuild.orgs.models import Organisation, User
 
@@ -129,7 +130,7 @@ def new_calendar(name: str) -> Calendar:
     calendar.add("version", "2.0")
     calendar.add("calscale", "GREGORIAN")
     calendar.add("method", "PUBLISH")
-    calendar.add("x-wr-calname", name)
+    calendar.add("x-wr-calname", one_line(name))
     return calendar
 
 
@@ -138,7 +139,7 @@ def new_event(*, uid: str, stamp: datetime, summary: str) -> Event:
     event = Event()
     event.add("uid", f"{uid}@farmbuild")
     event.add("dtstamp", stamp.astimezone(UTC))
-    event.add("summary", summary)
+    event.add("summary", one_line(summary))
     return event
 
 

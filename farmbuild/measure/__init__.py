@@ -63,7 +63,7 @@ from farmbuild.measure.numbers import (
 )
 from farmbuild.measure.quantities import QuantityError, parse_quantity
 from farmbuild.measure.usual import ByUnits, Usual, in_units
-from farmbuild.measure.words import count_noun, format_day, format_minutes, join_words, noun_for
+from farmbuild.measure.words import count_noun, format_day, format_minutes, join_words, noun_for, one_line
 
 __all__ = [
     "BARE_MM_FROM",
@@ -111,6 +111,7 @@ __all__ = [
     "line_total",
     "noun_for",
     "number_style",
+    "one_line",
     "parse_length",
     "parse_lengths",
     "parse_money",

@@ -2,10 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from datetime import date
 
 from farmbuild.measure.numbers import format_count
+
+#: Line ends and other control characters (Unicode: Cc, Zl, Zp), and those that turn the order of letters round.
+_ENDS = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029]+")
+_TURNS = re.compile("[\u202a-\u202e\u2066-\u2069]")
+
+
+def one_line(text: str) -> str:
+    """A name as a label, a heading or a calendar can carry it: on one line, in the order in which it is read."""
+    return _TURNS.sub("", _ENDS.sub(" ", text))
 
 
 def noun_for(count: int, noun: str, plural: str = "") -> str:

@@ -23,6 +23,7 @@ from farmbuild.measure import (
     Unit,
     bare_unit,
     format_count,
+    one_line,
     parse_length,
     parse_money,
     read_decimal,
@@ -114,8 +115,11 @@ def _is_date(value: object) -> bool:
     return isinstance(value, (datetime.date, datetime.time, datetime.timedelta))
 
 
-def as_text(cell: Cell, *, most: int = 200) -> str:
-    """The cell as one text, without spaces around it; "" when empty. ``most`` is the longest text allowed."""
+def as_text(cell: Cell, *, most: int = 200, lines: bool = False) -> str:
+    """The cell as one text, without spaces around it; "" when empty. ``most`` is the longest text allowed.
+
+    ``lines``: it may run over several lines; else they become one.
+    """
     _refuse_worked(cell)
     if _is_date(cell.value):
         raise CellError(
@@ -124,6 +128,8 @@ def as_text(cell: Cell, *, most: int = 200) -> str:
     text = cell.text
     if CONTROL.search(text):
         raise CellError("This text holds characters that cannot be printed. Type it again.")
+    if not lines:
+        text = one_line(text).strip()
     if len(text) > most:
         raise CellError(f"This text has {len(text)} characters; {most} is the most that fits.")
     return text

@@ -80,7 +80,7 @@ class SheetLayout:
     note: str
     fields: tuple[Field, ...]
     key: str = ""
-    most_rows: int = 20_000
+    most_rows: int = 5_000
     #: Workbooks that were filled in before there was such a sheet lack it.
     may_be_missing: bool = False
     #: Kept by the site; no plan takes it.
@@ -538,7 +538,7 @@ STOCK = SheetLayout(
         ),
     ),
     key="ref",
-    most_rows=200_000,
+    most_rows=10_000,
 )
 
 SHEETS = (SITES, MATERIALS, BENDERS, RECIPES, HOUSES, OWN_ROWS, SUPPLIERS, OFFERS, STOCK)

@@ -316,7 +316,7 @@ class _Reading:
         unit = said or default_unit(wanted.small, self.units)
         readers: dict[Type, Callable[[], Any]] = {
             Type.TEXT: lambda: as_text(cell, most=wanted.most or 200),
-            Type.LONG_TEXT: lambda: as_text(cell, most=wanted.most or 2000),
+            Type.LONG_TEXT: lambda: as_text(cell, most=wanted.most or 2000, lines=True),
             Type.LENGTH: lambda: as_length(cell, unit, told=said is not None),
             Type.LENGTHS: lambda: self._lengths(cell, unit, told=said is not None),
             Type.COUNT: lambda: as_quantity(cell, least=wanted.least, most=wanted.most or MAX_QUANTITY),

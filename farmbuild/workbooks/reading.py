@@ -68,6 +68,8 @@ MAX_COLUMNS = 256
 SHEET_ROWS = 1_048_576
 
 Cells = list[Cell]
+#: How a text file says that a cell is no formula, as ours do.
+_KEPT_TEXT = ("'=", "'+", "'-", "'@")
 #: What parts the cells of a text file.
 _NAMES = {",": "comma", ";": "semicolon", "\t": "tab"}
 
@@ -457,6 +459,8 @@ def _csv_cell(text: str) -> Cell:
     text = text.strip()
     if not text:
         return EMPTY
+    if text.startswith(_KEPT_TEXT):
+        return Cell(text[1:])
     return Cell(text, formula=len(text) > 1 and text.startswith("="))
 
 

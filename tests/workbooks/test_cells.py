@@ -258,7 +258,8 @@ def test_text_keeps_every_script_and_refuses_what_cannot_be_printed() -> None:
     with pytest.raises(CellError, match="cannot be printed"):
         as_text(Cell("bell\x07"))
     assert as_text(Cell("a" * 200)) == "a" * 200
-    assert as_text(Cell("two\nlines\tand a tab")) == "two\nlines\tand a tab"
+    assert as_text(Cell("two\nlines\tand a tab"), lines=True) == "two\nlines\tand a tab"
+    assert as_text(Cell("two\r\nlines\tand a tab\u202e")) == "two lines and a tab"
     with pytest.raises(CellError, match="201 characters; 200 is the most"):
         as_text(Cell("a" * 201))
     with pytest.raises(CellError, match="4 characters; 3 is the most"):

@@ -92,7 +92,7 @@ def xlsx(*, organisation: Organisation, supplier: Supplier, today: date, every: 
 
 
 def csv_text(*, organisation: Organisation, supplier: Supplier, today: date, every: bool) -> bytes:
-    """Parted as spreadsheets do where that is the decimal sign, marked as UTF-8."""
+    """Parted as spreadsheets do where that is the decimal sign, marked as UTF-8; no cell of it becomes a formula."""
     out = io.StringIO()
     writer = csv.writer(out, delimiter=";" if current_style().decimal == "," else ",")
     writer.writerow(headings(organisation))
@@ -108,4 +108,6 @@ def _texts(row: Iterable[writing.Value]) -> list[str]:
 def _text(cell: writing.Value) -> str:
     if isinstance(cell, Decimal):
         return typed_as(cell.normalize())
-    return cell.isoformat() if isinstance(cell, date) else str(cell)
+    text = cell.isoformat() if isinstance(cell, date) else str(cell)
+    # Read back, the sign goes again (``workbooks/reading.py``).
+    return f"'{text}" if isinstance(cell, str) and text.startswith(writing.RISKY) else text

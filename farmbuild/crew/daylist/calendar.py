@@ -12,7 +12,7 @@ from farmbuild.crew.feeds import new_calendar, new_event
 from farmbuild.crew.models import CalendarFeed, Task
 from farmbuild.crew.schedule.selectors import schedules_of, tasks_of
 from farmbuild.crew.wind.selectors import notes_of, typed_at
-from farmbuild.measure import format_minutes
+from farmbuild.measure import format_minutes, one_line
 
 #: Older tasks are left out, so that the calendar stays short.
 PAST = timedelta(days=30)
@@ -32,7 +32,7 @@ def person_calendar(feed: CalendarFeed) -> Calendar:
         event = new_event(uid=f"task-{task.pk}", stamp=stamp, summary=_summary(task))
         event.add("dtstart", task.starts_at.astimezone(UTC))
         event.add("dtend", task.ends_at.astimezone(UTC))
-        event.add("location", task.house.site.name)
+        event.add("location", one_line(task.house.site.name))
         told = [f"Takes {format_minutes(task.own_minutes)} on site, its own length."] if task.own_minutes else []
         if told := [*told, *(f"Wind. {note.words}" for note in wind.get(task.pk, ()))]:
             event.add("description", "\n".join(told))

@@ -15,6 +15,8 @@ from farmbuild.hoops.recipes.stick_strip import PAPER, POINTS
 
 _WIDE = re.compile(r'width="([\d.]+)mm"')
 _VIEW = re.compile(r'viewBox="\S+ \S+ ([\d.]+) ([\d.]+)"')
+#: Control characters that no XML 1.0 has.
+_NOT_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f]")
 _LAYOUT = Path(__file__).with_name("sheet.typ")
 #: The page gives its drawings their look by a style sheet; on paper they bring it along.
 _STYLE = (
@@ -33,6 +35,8 @@ def _layout() -> bytes:
 
 def _drawing(svg: str) -> dict[str, str | float]:
     """The picture alone, with its look, and how wide and high it is at the ratio that it says, mm."""
+    # XML 1.0 has no such character, not even escaped.
+    svg = _NOT_XML.sub(" ", svg)
     start = svg.index("<svg")
     inside = svg.index(">", start) + 1
     head = svg[start:inside]

@@ -16,7 +16,8 @@ from farmbuild.stock.counts.workbooks import HEADINGS, OTHERS, REQUIRED, Known, 
 from farmbuild.stock.models import CountDraft, CountEntry, Lot, StockCount
 from farmbuild.workbooks.reading import Book, WorkbookError, unread
 
-MAX_ROWS = 50_000
+#: All of them are entered by one transaction, which others wait for.
+MAX_ROWS = 10_000
 KEEP = timedelta(days=1)
 _NUMBER = re.compile(r"Count\s+(\d{1,9})\Z", re.IGNORECASE)
 
