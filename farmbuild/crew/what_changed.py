@@ -59,7 +59,7 @@ keep(
     Task,
     "task",
     # Counts and lengths follow from the house and the rates, and what is done from what was recorded.
-    leave_out=["kind", "position", "count", "metric", "minutes", "done"],
+    leave_out=["kind", "position", "count", "metric", "minutes", "done", "state"],
     added=None,
     leads_to=("crew:task", "pk"),
     with_rows=["house"],

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from functools import wraps
 from typing import Any
 
-from django.db import transaction
+from django.db import connection, transaction
 from django.http import HttpRequest, HttpResponse
 from django.urls import URLPattern, URLResolver
 
@@ -27,7 +27,8 @@ def recorded(*, user: Any, organisation: Any = None) -> Iterator[None]:
     act = Act(user, organisation)
     token = begin(act)
     try:
-        with transaction.atomic():
+        # Inside a transaction it needs no point to go back to: what fails is not told, and goes back by itself.
+        with nullcontext() if connection.in_atomic_block else transaction.atomic():
             yield
             # Over before the transaction is: what follows its end, such as background work, is no part of it.
             end(token)

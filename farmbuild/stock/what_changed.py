@@ -2,7 +2,7 @@
 
 from farmbuild.history.keeping import keep
 from farmbuild.measure import format_count
-from farmbuild.stock.models import CountFind, Lot, Movement, Place, Reservation, StockCount
+from farmbuild.stock.models import CountFind, Lot, Movement, Place, StockCount
 
 
 def _scrapped(row: Movement) -> str | None:
@@ -44,12 +44,4 @@ keep(
     money=["unit_cost"],
     name=lambda row: f"{format_count(row.quantity)} of {row.material}",
     with_rows=["material"],
-)
-keep(
-    Reservation,
-    of="plan",
-    title="hold",
-    leave_out=["made_at", "made_by"],
-    name=lambda row: f"{row.purpose}, {row.house}",
-    with_rows=["house"],
 )

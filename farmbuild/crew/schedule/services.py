@@ -15,6 +15,7 @@ from farmbuild.crew.people.selectors import crews_of
 from farmbuild.crew.schedule.comparison import basis_now, compare
 from farmbuild.crew.schedule.problem import live_tasks, schedule_problem
 from farmbuild.crew.schedule.selectors import published_since
+from farmbuild.history.act import not_told
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation, User
 
@@ -92,7 +93,9 @@ def publish_schedule(*, organisation: Organisation, schedule: Schedule) -> int:
             "listed below. Work out again."
         )
     changed = _placed(tasks, schedule)
-    Task.objects.bulk_update(changed, ["crew", "bender", "starts_at", "ends_at"], batch_size=200)
+    # Where each task went follows from the schedule that somebody published, which is told.
+    with not_told(Task):
+        Task.objects.bulk_update(changed, ["crew", "bender", "starts_at", "ends_at"], batch_size=200)
     Schedule.objects.filter(pk=schedule.pk).update(
         published_at=timezone.now(), seen=basis_now(organisation=organisation, start=schedule.starts_at)
     )
