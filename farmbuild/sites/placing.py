@@ -74,7 +74,14 @@ class PlacesSheet:
     def plan(self) -> SitePlaces | None:
         """As typed, as far as that can be read."""
         standings = standings_of(organisation=self.organisation, houses=self.houses) if self.houses else {}
-        return places_of(self.site, self.houses, organisation=self.organisation, standings=standings, movable=True)
+        return places_of(
+            self.site,
+            self.houses,
+            organisation=self.organisation,
+            standings=standings,
+            total=len(self.houses),
+            movable=True,
+        )
 
 
 def places_sheet(

@@ -326,5 +326,8 @@ def test_pages_of_a_site_ask_no_more_of_many_houses(signed_in, site, django_asse
         with django_assert_max_num_queries(60):
             answer = signed_in.get(page)
         assert answer.status_code == 200
+        # The plan has all of them, whatever the rows below it have.
+        assert answer.content.decode().count('class="house-plan') == 30
+        assert "House 30" in text_of(answer)
     assert len(answer.context["sheet"].forms) == 25
     assert len(signed_in.get(address(site), {"page": 2}).context["sheet"].forms) == 5

@@ -7,7 +7,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import OrgList, first_rows, run_action, save_form
+from farmbuild.common.pages import OrgList, run_action, save_form
 from farmbuild.orgs.clock import today_of
 from farmbuild.sites import services
 from farmbuild.sites.forms import CopySiteForm, SiteForm
@@ -15,7 +15,7 @@ from farmbuild.sites.models import Site
 from farmbuild.sites.placing import places_sheet
 from farmbuild.sites.selectors import any_site_of, house_summary, houses_on
 from farmbuild.sites.tables import SiteTable
-from farmbuild.sites.yard.presenters import ROWS, site_yard
+from farmbuild.sites.yard.presenters import site_yard
 from farmbuild.sites.yard.standing import next_steps_of
 
 
@@ -45,12 +45,9 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
     site = _site(request, slug)
     organisation = request.organisation
     summary = house_summary(houses_on(site=site), today=today_of(organisation=organisation))
-    houses, more = first_rows(houses_on(site=site), ROWS)
-    yard = site_yard(site, houses, organisation=organisation, longest=summary["longest"])
     context = {
         "site": site,
-        "yard": yard,
-        "all_drawn": not more,
+        "yard": site_yard(site, houses_on(site=site), organisation=organisation, longest=summary["longest"]),
         "steps": [] if site.archived_at else next_steps_of(organisation=organisation)[:1],
     }
     return render(request, "sites/site.html", context)

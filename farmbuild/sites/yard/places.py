@@ -71,13 +71,17 @@ def places_of(
     *,
     organisation: Organisation,
     standings: Mapping[int, Standing],
+    total: int,
     movable: bool = False,
 ) -> SitePlaces | None:
-    """``houses`` in the order in which they are numbered. None where none is placed and none is to be moved."""
+    """``houses`` in the order in which they are numbered, the first of ``total``.
+
+    None where none is placed and none is to be moved.
+    """
     placed = [house for house in houses if is_placed(house)]
     if not (placed or (movable and houses)):
         return None
-    units, shown, left_out = organisation.unit_system, list(houses[:MAX_PLACED]), max(0, len(houses) - MAX_PLACED)
+    units, shown, left_out = organisation.unit_system, list(houses[:MAX_PLACED]), max(0, total - MAX_PLACED)
     numbers = {house.pk: number for number, house in enumerate(shown, 1)}
     standing = [house for house in shown if is_placed(house)]
     rectangles = [rectangle_of(house) for house in standing]

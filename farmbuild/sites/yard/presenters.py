@@ -17,6 +17,7 @@ from farmbuild.measure import FOOT_MM, UnitSystem, count_noun
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import hoop_count
 from farmbuild.sites.models import House, Site
+from farmbuild.sites.yard.bridge import MAX_PLACED
 from farmbuild.sites.yard.places import SitePlaces, north_of, placed_strip, places_of
 from farmbuild.sites.yard.standing import NextStep, Standing, next_steps_of, standings_of
 from farmbuild.sites.yard.strips import WIDTH, house_strip
@@ -64,11 +65,12 @@ class ScaleBar:
 
 @dataclass(frozen=True)
 class Yard:
-    """``places``: on the page of a site, its houses at their places."""
+    """``places``: on the page of a site, its houses at their places; ``whole``: no house is left out of the rows."""
 
     strips: list[SiteStrip]
     scale: ScaleBar | None
     places: SitePlaces | None = None
+    whole: bool = True
 
 
 @dataclass(frozen=True)
@@ -101,20 +103,19 @@ def yard_of(
     return Yard(strips, _scale_bar(longest, organisation) if houses else None)
 
 
-def site_yard(site: Site, houses: Sequence[House], *, organisation: Organisation, longest: Decimal | None) -> Yard:
-    """The houses of one site: at their places, and a strip each for those without one."""
-    standings = standings_of(organisation=organisation, houses=houses) if houses else {}
-    plans = [_plan(house, standings.get(house.pk, Standing()), organisation, longest) for house in houses]
-    places = places_of(site, houses, organisation=organisation, standings=standings)
+def site_yard(site: Site, houses: QuerySet[House], *, organisation: Organisation, longest: Decimal | None) -> Yard:
+    """The houses of one site: all at their places, and a row each for the first of them."""
+    shown, total = list(houses[:MAX_PLACED]), houses.count()
+    standings = standings_of(organisation=organisation, houses=shown) if shown else {}
+    plans = [_plan(house, standings.get(house.pk, Standing()), organisation, longest) for house in shown[:ROWS]]
+    places = places_of(site, shown, organisation=organisation, standings=standings, total=total)
     if places:
         plans = [
             replace(plan, number=places.numbers[plan.house.pk], where=places.places.get(plan.house.pk, ""), svg="")
-            if plan.house.pk in places.numbers
-            else plan
             for plan in plans
         ]
-    drawn = any(plan.svg for plan in plans)
-    return Yard([SiteStrip(site, plans)] if plans else [], _scale_bar(longest, organisation) if drawn else None, places)
+    strips, bar = [SiteStrip(site, plans)] if plans else [], _scale_bar(longest, organisation)
+    return Yard(strips, bar if plans and not places else None, places, whole=total <= ROWS)
 
 
 def _strip(site: Site, plans: list[Plan], longest: Decimal | None) -> SiteStrip:
