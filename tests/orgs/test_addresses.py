@@ -245,7 +245,8 @@ def test_a_label_of_before_asks_which_where_both_have_it(two, organisation, othe
     assert answer.status_code == 404
 
 
-def test_a_form_of_before_asks_which_and_loses_nothing(two, organisation, other):
+def test_a_form_of_before_asks_which_and_loses_nothing(two, organisation, other, user):
+    Membership.objects.filter(user=user).update(role=Membership.Role.OWNER)
     typed = {"name": "North & south", "once": "b" * 32, "several": ["1", "2"]}
     answer = two.post("/sites/new/?like=a", typed)
     assert answer.status_code == 409
