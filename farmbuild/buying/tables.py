@@ -18,6 +18,9 @@ from farmbuild.common.tables import FIGURE, DayColumn, FarmTable, MoneyColumn, Q
 from farmbuild.common.templatetags.farm import day
 from farmbuild.measure import format_count, format_decimal
 
+#: Nothing can be fetched from a sheet of paper, and a tablet has the room for dates.
+AT_A_DESK = {"td": {"class": "screen-only wide-only"}, "th": {"class": "screen-only wide-only"}}
+
 
 class OrderTable(FarmTable):
     # The file is on the page of the order, which the whole row opens: a glove would miss a link inside of it.
@@ -34,7 +37,7 @@ class OrderTable(FarmTable):
     line_count = QuantityColumn(verbose_name="Lines")
     late = tables.Column("In time")
     total = MoneyColumn(verbose_name="Total")
-    file = tables.Column("Spreadsheet", accessor="number", orderable=False)
+    file = tables.Column("Spreadsheet", accessor="number", orderable=False, attrs=AT_A_DESK)
 
     class Meta(FarmTable.Meta):
         model = PurchaseOrder

@@ -16,6 +16,7 @@ from farmbuild.catalogue.bridge import material_input
 from farmbuild.catalogue.selectors import materials_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.bridge import (
+    OF_JOINTS,
     AlreadyThere,
     InHouse,
     Material,
@@ -65,6 +66,11 @@ class HouseBalance:
     too_much: tuple[TooMuch, ...]
     held_too_much: tuple[TooMuch, ...]
     materials: Mapping[str, Material]
+
+    @property
+    def surely_too_much(self) -> tuple[TooMuch, ...]:
+        """All but what is held for joints: where a plan took shorter sticks than the spec's, a run has more of them."""
+        return (*self.too_much, *(one for one in self.held_too_much if one.purpose not in OF_JOINTS))
 
     @property
     def pieces(self) -> Counter[str]:

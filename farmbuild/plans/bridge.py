@@ -29,6 +29,7 @@ from farmbuild.planning.house.spec import House as HouseInput
 from farmbuild.planning.inputs import InHouse, Lot, Season
 from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.netting.in_house import rows_to_trim, subtract_in_house
+from farmbuild.planning.netting.joints import OF_JOINTS
 from farmbuild.planning.netting.market import Item, Market
 from farmbuild.planning.results import (
     AlreadyThere,
@@ -57,6 +58,7 @@ from farmbuild.stock.reserving.selectors import reserved_by_others
 from farmbuild.stock.selectors import lots_on_hand
 
 __all__ = [
+    "OF_JOINTS",
     "AlreadyThere",
     "Balance",
     "CutLayout",

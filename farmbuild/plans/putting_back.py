@@ -15,7 +15,7 @@ from django.db.models.functions import Coalesce
 from farmbuild.measure import count_noun, format_count, join_words
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.balance import HouseBalance, balances
-from farmbuild.plans.bridge import TooMuch
+from farmbuild.plans.bridge import OF_JOINTS, TooMuch
 from farmbuild.plans.reserving import services as reserving
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
@@ -30,6 +30,7 @@ from farmbuild.stock.services import return_pieces
 BENT = "in hoops; use them for another house of the same recipe"
 CUT = "cut already; return what is whole on the page of its lot"
 CUT_HELD = "held to be cut; release the stick on the page of its hold"
+FOR_JOINTS = "held for joints; keep it where the sticks held for runs are shorter than the take-off's"
 CHANGED = "This has changed since the page was opened, so nothing was returned. See what is too much now."
 #: What a hold of whole pieces is of.
 WHAT = ("purpose", "material", "length", "offcut")
@@ -60,6 +61,8 @@ class TooMuchRow:
         """What the press does."""
         if self.refused:
             return self.refused
+        if self.held and self.purpose in OF_JOINTS:
+            return FOR_JOINTS
         return "held; releasing frees it for others" if self.held else "issued whole; goes back to its lot"
 
 

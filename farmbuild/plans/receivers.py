@@ -42,7 +42,7 @@ def tell_materials_balance(sender: Any, *, house: House, **more: Any) -> Materia
     return MaterialsBalance(
         *(int(pieces[name]) for name in ("needed", "in_house", "held", "on_order", "to_find")),
         short=len(balance.short),
-        too_much=len(balance.too_much) + len(balance.held_too_much),
+        too_much=len(balance.surely_too_much),
         url=reverse("plans:house-held", args=[house.slug]),
     )
 

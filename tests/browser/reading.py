@@ -30,6 +30,28 @@ _FINDINGS = """axe.run({resultTypes: ["violations"]}).then((found) => found.viol
   .filter((one) => ["serious", "critical"].includes(one.impact))
   .map((one) => `${one.id}: ${one.nodes[0].html.slice(0, 160)}`))"""
 
+#: How high what is pressed is at least on a phone, px.
+TARGET = 44
+#: From the middle of each up and down as far as a press still reaches it; a link in a sentence is a word of it.
+_TOO_LOW = """(least) => {
+  const shown = (one) => one.getClientRects().length && getComputedStyle(one).visibility !== "hidden"
+    && !one.closest("details:not([open]) > :not(summary), svg, .term");
+  const inSentence = (one) => one.tagName === "A" && one.closest("p, dd, figcaption, li:not(:has(> a:only-child))")
+    && one.parentElement.textContent.trim().length > one.textContent.trim().length + 3
+    && getComputedStyle(one).display === "inline" && !getComputedStyle(one, "::after").content.startsWith('"');
+  return [...document.querySelectorAll("main :is(a[href], button)")]
+    .filter((one) => shown(one) && !one.matches(".unseen, thead a") && !inSentence(one)).filter((one) => {
+      one.scrollIntoView({block: "center"});
+      const box = one.getBoundingClientRect();
+      const across = box.left + Math.min(box.width, 60) / 2, middle = box.top + box.height / 2;
+      const reaches = (y) => one.contains(document.elementFromPoint(across, y));
+      let up = 0, down = 0;
+      while (up < least && reaches(middle - up - 1)) up++;
+      while (down < least && reaches(middle + down + 1)) down++;
+      return Math.max(up + down + 1, box.height) < least;
+    }).slice(0, 3).map((one) => (one.textContent.trim() || one.outerHTML).replace(/\\s+/g, " ").slice(0, 50));
+}"""
+
 _COLLISIONS = """() => {
   const found = [];
   for (const svg of document.querySelectorAll('main svg')) {
@@ -123,6 +145,11 @@ def first_sentence(page: Any) -> str:
     """Of the answer of a page; "" where it asks instead."""
     said = page.evaluate("(document.querySelector('.answer') || {innerText: ''}).innerText")
     return _SENTENCE.split(" ".join(said.split()))[0]
+
+
+def targets_too_low(page: Any) -> list[str]:
+    """What is pressed and is lower than a gloved finger. Give the page at a phone's width."""
+    return page.evaluate(_TOO_LOW, TARGET)
 
 
 def rows_too_high(page: Any) -> list[str]:

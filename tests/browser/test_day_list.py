@@ -275,7 +275,7 @@ def record_hours(task, **typed):
 
 
 def open_hours(task):
-    unfold(task, "Worked without pressing Start?")
+    unfold(task, "Record hours")
 
 
 def unfold(task, words):

@@ -15,6 +15,7 @@ from tests.browser.reading import (
     reflow_problems,
     rows_too_high,
     screens,
+    targets_too_low,
     words_in,
 )
 from tests.size import sized
@@ -40,6 +41,7 @@ def phone_problems(page: Any) -> list[str]:
         told.append(f"{page.url} is {long:.1f} screens of a phone long")
     if (count := words_in(first_sentence(page))) > WORDS:
         told.append(f"{page.url} begins with {count} words: {first_sentence(page)}")
+    told += [f"{page.url}, lower than a glove finds: {words}" for words in targets_too_low(page)]
     return told + [f"{page.url}, a row has more than two lines: {row}" for row in rows_too_high(page)]
 
 

@@ -91,6 +91,22 @@ def test_a_week_prints_on_one_sheet(page_at, demo, paper):
     assert page.evaluate(TOUCHING) == []
 
 
+def test_the_fullest_week_takes_more_sheets_and_can_be_read(page_at, busy):
+    """60 tasks with long names: no day is cut in two, and no letters are smaller than those of a busy week."""
+    page = page_at(1200)
+    page.goto(f"/crew/week/{busy}/")
+    sheet = page.pdf(format="A4")
+    assert len(re.findall(rb"/Type\s*/Page\b", sheet)) in (2, 3)
+    page.emulate_media(media="print")
+    page.set_viewport_size({"width": 700, "height": 1000})
+    assert page.locator(".strokes text.step:visible").count() >= 60
+    assert page.evaluate(TOUCHING) == []
+    sizes = "[...document.querySelectorAll('.strokes text')].map(e => parseFloat(getComputedStyle(e).fontSize))"
+    assert min(page.evaluate(sizes)) * 0.75 >= 6.4
+    days = "[...document.querySelectorAll('.strokes-day')].map(e => getComputedStyle(e).breakInside)"
+    assert set(page.evaluate(days)) == {"avoid"}
+
+
 def test_the_list_of_a_day_keeps_its_name_on_paper(page_at, busy):
     page = page_at(820)
     person = Crew.objects.filter(tasks__starts_at__isnull=False).first().people.first()

@@ -17,6 +17,9 @@ from farmbuild.planning.results import TakeoffRow
 
 SCREWS, TAPE, CURTAINS, SLEEVES = "joint screws", "joint tape", "curtain pipes", purlins.SLEEVE_ROW
 
+#: Rows that follow the joints of the sticks that a run is made of.
+OF_JOINTS = frozenset((SCREWS, TAPE, SLEEVES))
+
 
 @dataclass
 class MoreJoints:

@@ -18,8 +18,9 @@ from farmbuild.measure import join_words
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 
-#: Ems of a week's strips from which paper has smaller letters, so that it stays one sheet.
-SMALLER = ((58.0, "very-many"), (48.0, "many"))
+#: Ems of a week's strips from which paper has smaller letters, so that it stays one sheet; and from which letters that
+#: can be read take more of them.
+SIZES = ((125.0, "more-sheets"), (58.0, "very-many"), (48.0, "many"))
 
 
 def present() -> datetime:
@@ -55,7 +56,7 @@ def shown(
         "days": shown_days,
         "left_out": found.left_out,
         "any": any(day.rows for day in found.days),
-        "size": next((name for most, name in SMALLER if high > most), ""),
+        "size": next((name for most, name in SIZES if high > most), ""),
     }
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -14,6 +16,7 @@ from farmbuild.hoops.recipes.forms import RecipeForm, SpringForm
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.presenters import recipe_page
 from farmbuild.hoops.recipes.selectors import any_recipe_of
+from farmbuild.hoops.recipes.side_by_side import side_by_side
 from farmbuild.hoops.recipes.spring_context import spring_context
 from farmbuild.hoops.recipes.tables import RecipeTable
 from farmbuild.hoops.recipes.tape import tape_at_joint
@@ -28,6 +31,10 @@ class RecipeList(OrgList):
     template_name = "hoops/recipe_list.html"
     rows = any_recipe_of
     archives = True
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        context = super().get_context_data(**kwargs)
+        return context | {"beside": side_by_side(row.record for row in context["table"].page)}
 
 
 def create(request: HttpRequest) -> HttpResponse:
