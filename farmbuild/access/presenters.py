@@ -98,7 +98,7 @@ def card_of(handed: Handed, absolute: Callable[[str], str]) -> Card:
 def invitation_words(invitation: Invitation) -> dict[str, str]:
     """Its role in plain words, and why it lets nobody in, empty while it does."""
     role = Role(invitation.role)
-    return {"role": role.label, "may": ROLE_WORDS[role], "why_not": why_not(invitation)}
+    return {"role": role.label, "does": ROLE_WORDS[role], "why_not": why_not(invitation)}
 
 
 def sign_in_lines(rows: Iterable[Session], *, own: str | None = None) -> list[SignInLine]:

@@ -45,7 +45,11 @@ BY_ROW = (
 #: Desk work, files, and what is only pressed. A new page is named here or above.
 NO_WORK = (
     "home sign-in set-password change-password sign-out common:understood orgs:organisation orgs:set-up orgs:throw-away"
-    " orgs:choose orgs:who-may"
+    " orgs:choose orgs:who-may sign-in-code forgotten admin-sign-in access:account access:name access:step-on"
+    " access:step-papers access:step-off access:sign-ins access:sign-ins-end access:own-log access:join-code"
+    " access:join access:join-link access:people access:people-log access:invite access:invitation"
+    " access:invitation-renew access:invitation-withdraw access:person access:person-role access:person-acts"
+    " access:person-out access:person-end access:person-link crew:person-invite"
     " drawings:pdf drawings:dxf history:changes history:act history:workbook history:csv"
     " sites:houses sites:house-new sites:house-create sites:house-like sites:house-draw-new sites:house-draw"
     " sites:house-edit sites:house-copy sites:house-archive"
