@@ -236,6 +236,14 @@ def test_houses_are_drawn_where_they_stand_to_the_scale_of_the_drawing(signed_in
     assert "12' × 48'; 4' along, 6' across" in said_on(answer)
 
 
+def test_the_page_of_a_house_says_where_it_stands(signed_in, site):
+    one, two = houses_on_it(site, (4, 6, 90), None)
+    assert "From the corner stake: 4' along, 6' across, ridge turned 90°." in said_on(
+        signed_in.get(one.get_absolute_url())
+    )
+    assert "From the corner stake" not in said_on(signed_in.get(two.get_absolute_url()))
+
+
 def test_north_is_drawn_where_it_is_known(signed_in, site):
     houses_on_it(site, (4, 6, 0))
     assert "north-arrow" not in signed_in.get(site.get_absolute_url()).content.decode()
