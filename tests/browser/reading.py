@@ -40,7 +40,7 @@ _TOO_LOW = """(least) => {
     && one.parentElement.textContent.trim().length > one.textContent.trim().length + 3
     && getComputedStyle(one).display === "inline" && !getComputedStyle(one, "::after").content.startsWith('"');
   return [...document.querySelectorAll("main :is(a[href], button)")]
-    .filter((one) => shown(one) && !one.matches(".unseen, thead a") && !inSentence(one)).filter((one) => {
+    .filter((one) => shown(one) && !one.matches(".unseen, thead a, .steps a") && !inSentence(one)).filter((one) => {
       one.scrollIntoView({block: "center"});
       const box = one.getBoundingClientRect();
       const across = box.left + Math.min(box.width, 60) / 2, middle = box.top + box.height / 2;

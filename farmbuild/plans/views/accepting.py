@@ -26,7 +26,7 @@ from farmbuild.sites.selectors import any_house_of
 from farmbuild.stock.piles.presenters import picture_of
 from farmbuild.stock.reserving.selectors import own_reservations_of, reservations_for_house, reserved_sums
 
-ROWS = 20
+ROWS = 16
 
 
 @require_POST
