@@ -68,7 +68,9 @@ def words_of(value: Said, organisation: Any) -> str:
     """For reading, in the units of the organisation and by the number style in force."""
     if not value:
         return NOTHING
-    ((how, what), *_) = value.items()
+    # The database may give the parts of a value in another order: beside an amount stands its currency.
+    how = next(part for part in value if part != "c")
+    what = value[how]
     units = UnitSystem(organisation.unit_system)
     match how:
         case "mm":
