@@ -144,7 +144,7 @@ def test_the_code_has_ten_minutes_and_the_password_must_still_be_that(person, ap
 
 
 def test_where_one_wanted_to_go_is_kept_and_no_other_site(person, app):
-    for wanted, to in (("/account/log/", "/account/log/"), ("https://elsewhere.example/", reverse("sites:houses"))):
+    for wanted, to in (("/account/log/", "/account/log/"), ("https://elsewhere.example/", reverse("home"))):
         browser = Client()
         typed = {"username": person.username, "password": PASSWORD, "next": wanted}
         assert browser.post(reverse("sign-in"), typed)["Location"] == reverse("sign-in-code")
