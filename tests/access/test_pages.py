@@ -23,6 +23,7 @@ from tests.access.people import STRANGER, people_of
 from tests.upgrades.addresses import addresses
 from tests.walks import load
 
+pytestmark = pytest.mark.django_db
 WITHOUT_COSTS = (Role.LOOKS, Role.YARD, Role.CREW)
 #: $12.50, 12.50 USD, and whatever stands where an amount was left out by the last guard alone.
 MONEY = re.compile(rf"\$\s?\d|\bUSD\s?\d|\d\s?USD\b|{NOT_SHOWN.replace(' ', chr(92) + 's')}")
