@@ -17,6 +17,7 @@ from farmbuild.buying.reserving.services import attach_to_lines, detach_from_lot
 from farmbuild.buying.sending import State, lock_order, update_state
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.measure import by_sign, count_noun, format_count
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 from farmbuild.stock.services import NewLot, places_named, receive_lots, reverse_received_lots
@@ -59,6 +60,7 @@ class LineProblems(ValidationError):
         self.problems = problems
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def receive_goods(
     *,
@@ -225,6 +227,7 @@ def _new_lot(arrival: Arrival, line: PurchaseOrderLine, receipt: Receipt, place:
     )
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def reverse_receipt(*, organisation: Organisation, user: User | None, receipt: Receipt, reason: str) -> Receipt:
     """Take a wrong receipt back out by another one; its lots must still have all the pieces.

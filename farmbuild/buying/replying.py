@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Reply
 from farmbuild.buying.sending import lock_order
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.workbooks.packages import WorkbookError
 from farmbuild.workbooks.replies import ReplyLine, read_reply
@@ -22,6 +23,7 @@ from farmbuild.workbooks.replies import ReplyLine, read_reply
 SAME, DIFFERS, BAD, MISSING, ADDED = "same", "differs", "bad", "missing", "added"
 
 
+@needs(Act.SEND)
 def make_reply(*, organisation: Organisation, user: User, order: PurchaseOrder, data: bytes, filename: str) -> Reply:
     """Read a sheet and keep what it says beside the order. Raises WorkbookError when it is not this order's sheet."""
     if order.organisation_id != organisation.pk or not order.is_open:
@@ -116,6 +118,7 @@ def _row(line: PurchaseOrderLine | None, answer: ReplyLine, problems: dict[str, 
     return row
 
 
+@needs(Act.SEND)
 @transaction.atomic
 def apply_reply(*, organisation: Organisation, user: User, order: PurchaseOrder, reply: Reply) -> int:
     """Put what the reply says on the order's lines; gives how many lines it says something about.

@@ -14,7 +14,9 @@ from farmbuild.buying.files import fresh_file
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, SentWorkbook
 from farmbuild.buying.outdated import changed_houses
 from farmbuild.buying.reserving.services import release_lines
+from farmbuild.buying.second_person import ask, asks_only
 from farmbuild.measure import join_words
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 
 State = PurchaseOrder.State
@@ -50,6 +52,7 @@ def _reason(text: str, example: str) -> str:
     return text
 
 
+@needs(Act.SEND)
 @transaction.atomic
 def send_order(
     *,
@@ -60,7 +63,8 @@ def send_order(
     how: str,
     as_it_is: bool = False,
 ) -> PurchaseOrder:
-    """The draft becomes an order: its spreadsheet is made once more, dated ``sent_on``, and kept.
+    """The draft becomes an order: its spreadsheet is made once more, dated ``sent_on``, and kept. Above what ``user``
+    may send it stays a draft and is marked as asked for.
 
     Raises ValidationError when it is no draft any more, and when houses of its plan have changed since it was worked
     out and nobody said to send it ``as_it_is``.
@@ -80,6 +84,9 @@ def send_order(
                 " Plan again, or tick that it goes out as it is."
             }
         )
+    if asks_only(order=current, user=user):
+        ask(order=current, user=user)
+        return current
     file = fresh_file(order=current, order_date=sent_on)
     SentWorkbook.objects.create(order=current, name=file.name, data=file.data, sha256=sha256(file.data).hexdigest())
     current.state, current.sent_on, current.sent_how, current.sent_by = State.SENT, sent_on, how.strip(), user
@@ -88,6 +95,7 @@ def send_order(
     return current
 
 
+@needs(Act.SEND)
 @transaction.atomic
 def cancel_order(*, organisation: Organisation, user: User | None, order: PurchaseOrder, reason: str) -> PurchaseOrder:
     """Call an order off of which nothing has come; houses that hold what was to come hold it no more.
@@ -111,6 +119,7 @@ def cancel_order(*, organisation: Organisation, user: User | None, order: Purcha
     return current
 
 
+@needs(Act.ACCEPT)
 @transaction.atomic
 def cancel_drafts(*, organisation: Organisation, user: User | None, plan: int, reason: str) -> int:
     """Drafts of the plan with that key that no house holds anything of are cancelled; gives how many there were.
@@ -125,6 +134,7 @@ def cancel_drafts(*, organisation: Organisation, user: User | None, plan: int, r
     return len(rows)
 
 
+@needs(Act.SEND)
 @transaction.atomic
 def close_short(
     *,

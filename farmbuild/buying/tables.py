@@ -82,6 +82,8 @@ class OrderTable(FarmTable):
             return render_to_string("buying/overtaken.html")
         if record.plan_id in self.outdated and record.state in CONCERNED:
             return render_to_string("buying/outdated_state.html", {"order": record})
+        if record.waits_for_second:
+            return f"Draft, waits for a second person since {day(record.asked_at)}"
         return record.get_state_display()
 
 

@@ -19,6 +19,7 @@ from farmbuild.catalogue.history import keep, record_of
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, Offer, OfferRecord, PriceBreak, Supplier
 from farmbuild.common.slugs import free_code
 from farmbuild.measure import POINT, UnitSystem, by_sign, format_count, format_decimal, use_style
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
@@ -72,6 +73,7 @@ def _create_coded(row: Material | Supplier) -> None:
 # Materials
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def create_material(*, organisation: Organisation, user: User | None, code: str = "", **data: Any) -> Material:
     """``data`` holds fields of Material; without a ``code`` one is made of the name.
@@ -84,6 +86,7 @@ def create_material(*, organisation: Organisation, user: User | None, code: str 
     return material
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def change_material(*, organisation: Organisation, user: User, material: Material, data: Mapping[str, Any]) -> Material:
     """The code stays, because plans and files name the material by it."""
@@ -103,6 +106,7 @@ def change_material(*, organisation: Organisation, user: User, material: Materia
     return current
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def ensure_material(*, organisation: Organisation, user: User | None, code: str, **data: Any) -> Material:
     """The material of that code as it is; where there is none, a new one made from ``data``."""
@@ -110,12 +114,14 @@ def ensure_material(*, organisation: Organisation, user: User | None, code: str,
     return found or create_material(organisation=organisation, user=user, code=code, **data)
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def archive_material(*, organisation: Organisation, user: User, material: Material) -> None:
     """Houses, recipes, offers and lots of it keep it; new ones are not offered it."""
     Material.objects.of(organisation).filter(pk=material.pk, archived_at=None).update(archived_at=timezone.now())
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def bring_back_material(*, organisation: Organisation, user: User | None, material: Material) -> None:
     Material.objects.of(organisation).filter(pk=material.pk).update(archived_at=None)
@@ -181,6 +187,7 @@ def _rows_of(file: Path) -> dict[str, Any]:
 # Suppliers
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def create_supplier(*, organisation: Organisation, user: User | None, code: str = "", **data: Any) -> Supplier:
     """``data`` holds fields of Supplier; without a ``code`` one is made of the name.
@@ -194,6 +201,7 @@ def create_supplier(*, organisation: Organisation, user: User | None, code: str 
     return supplier
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def change_supplier(*, organisation: Organisation, user: User, supplier: Supplier, data: Mapping[str, Any]) -> Supplier:
     """The code stays, because plans name the supplier by it."""
@@ -233,6 +241,7 @@ def check_breaks(breaks: Breaks) -> None:
             )
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def save_offer(
     *,
@@ -283,6 +292,7 @@ def record(
     keep([row], organisation=organisation)
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def remove_offer(*, organisation: Organisation, user: User, offer: Offer) -> None:
     """Stored plans and orders keep what they copied from it."""
@@ -293,6 +303,7 @@ def remove_offer(*, organisation: Organisation, user: User, offer: Offer) -> Non
     current.delete()
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def set_lead_days(*, organisation: Organisation, user: User, supplier: Supplier, days: int) -> int:
     """Say one lead time for all offers of the supplier that have none; gives how many."""

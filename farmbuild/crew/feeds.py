@@ -17,9 +17,10 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 from icalendar import Calendar, Event
 
-from farmbuild.crew.models import CalendarFeed, Member, Person
+from farmbuild.crew.models import CalendarFeed, Member, MemberSignIn, Person
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.measure import one_line
+from farmbuild.orgs.acts import Act, check_may, needs
 from farmbuild.orgs.clock import zone_in_force
 from farmbuild.orgs.models import Organisation, User
 
@@ -48,6 +49,13 @@ def open_feed(
     return _open(organisation, bender, person, member).first()
 
 
+def _check_whose(organisation: Organisation, user: User | None, person: Person | None) -> None:
+    """Of oneself; of others who plans; of benders and members who runs them."""
+    if user and not (person and person.user_id == user.pk):
+        check_may(organisation=organisation, user=user, act=Act.PLAN if person else Act.BENDERS)
+
+
+@needs(Act.RECORD)
 @transaction.atomic
 def make_feed(
     *,
@@ -61,6 +69,19 @@ def make_feed(
 
     The feed knows its ``secret`` and address now, and never again.
     """
+    _check_whose(organisation, user, person)
+    return _make(organisation, bender, person, member)
+
+
+@transaction.atomic
+def make_own_feed(*, sign_in: MemberSignIn) -> CalendarFeed:
+    """As ``make_feed``, of the member whose sign-in it is."""
+    return _make(sign_in.member.organisation, None, None, sign_in.member)
+
+
+def _make(
+    organisation: Organisation, bender: Bender | None, person: Person | None, member: Member | None
+) -> CalendarFeed:
     Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
     of = bender or person or member
     if of is None or of.organisation_id != organisation.pk:
@@ -80,6 +101,7 @@ def digest_of(secret: str) -> str:
     return sha256(secret.encode()).hexdigest()
 
 
+@needs(Act.RECORD)
 @transaction.atomic
 def revoke_feed(
     *,
@@ -90,7 +112,13 @@ def revoke_feed(
     member: Member | None = None,
 ) -> None:
     """The address of the open feed, where there is one, answers "not found" from now on, for good."""
+    _check_whose(organisation, user, person)
     _open(organisation, bender, person, member).update(revoked_at=timezone.now())
+
+
+def revoke_own_feed(*, sign_in: MemberSignIn) -> None:
+    """As ``revoke_feed``, of the member whose sign-in it is."""
+    _open(sign_in.member.organisation, None, None, sign_in.member).update(revoked_at=timezone.now())
 
 
 def handed_over(response: HttpResponse, feed: CalendarFeed) -> HttpResponse:

@@ -199,7 +199,7 @@ def _goes_on(farm: Farm, rows: Mapping[str, Any], today: date, zone: ZoneInfo) -
 def _publish(farm: Farm | Builders) -> None:
     schedule = create_schedule(organisation=farm.organisation, user=farm.user)
     work_out_schedule(schedule.pk, effort=EFFORT)
-    publish_schedule(organisation=farm.organisation, schedule=schedule)
+    publish_schedule(**_who(farm), schedule=schedule)
 
 
 def _look_at_hours(farm: Farm, rows: Mapping[str, Any], before: date, until: date) -> None:

@@ -17,7 +17,7 @@ from django.core.exceptions import PermissionDenied
 
 from farmbuild.history.recording import recorded
 from farmbuild.measure import join_words
-from farmbuild.orgs.models import Membership, Organisation, OrgOwned, User
+from farmbuild.orgs.models import Membership, Organisation, User
 
 #: As many are named where somebody is told whom to ask.
 _NAMED = 3
@@ -40,7 +40,7 @@ class Act(StrEnum):
     RECORD = "record", "record work"
     HOUSES = "houses", "change houses and recipes"
     STOCK = "stock", "count and move stock"
-    PLAN = "plan", "make plans"
+    PLAN = "plan", "plan work, crews and purchases"
     ACCEPT = "accept", "accept plans"
     SEND = "send", "send orders"
     BENDERS = "benders", "run benders and their bookings"
@@ -78,7 +78,8 @@ class NotAllowed(PermissionDenied):
 
 def acts_given(*, role: str, without: Iterable[str] = (), also: Iterable[str] = ()) -> frozenset[Act]:
     """What a membership of these values lets do. An act that is no longer known counts for nothing."""
-    return frozenset(READY_SETS.get(role, frozenset()) - frozenset(without) | (_ALL & frozenset(also)))
+    ready, without, also = READY_SETS.get(role, frozenset()), {*without}, {*also}
+    return frozenset(act for act in Act if act in also or (act in ready and act not in without))
 
 
 def acts_of(*, organisation: Organisation, user: User) -> frozenset[Act]:
@@ -159,19 +160,12 @@ def needs(act: Act, *, of: str = "organisation") -> Callable[[Callable[P, R]], C
             organisation = owner if isinstance(owner, Organisation) else owner.organisation
             user = kwargs["user"]
             with acting(organisation=organisation, user=user, act=act), recorded(organisation=organisation, user=user):
-                _check_same(organisation, kwargs.values(), act)
                 return service(*args, **kwargs)
 
         asked.act = act  # type: ignore[attr-defined]
         return asked
 
     return decorate
-
-
-def _check_same(organisation: Organisation, values: Iterable[Any], act: Act) -> None:
-    for value in values:
-        if isinstance(value, OrgOwned) and value.organisation_id not in (None, organisation.pk):
-            raise NotAllowed("This belongs to another organisation.", act)
 
 
 def acts_of_services() -> Mapping[str, Act]:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from django.core.exceptions import ValidationError
+from django.db.models import Count, Q
 
-from farmbuild.measure import join_words
+from farmbuild.measure import count_noun, join_words
 from farmbuild.orgs.models import Organisation
 from farmbuild.orgs.signals import asking_what_is_priced
 
@@ -14,11 +15,20 @@ def why_fixed(organisation: Organisation, *, lock: bool = False) -> str:
 
     ``lock``: what is being stored is waited for, and nothing more is until the transaction ends.
     """
+    priced = _limits_of(organisation)
     answers = asking_what_is_priced.send(Organisation, organisation=organisation, lock=lock)
-    priced = [words for _, found in answers for words in found]
+    priced += [words for _, found in answers for words in found]
     if not priced:
         return ""
     return f"It stays {organisation.currency}, in which there are {join_words(priced)}. Figures would mean other money."
+
+
+def _limits_of(organisation: Organisation) -> list[str]:
+    limited = Count("memberships", filter=Q(memberships__send_limit__isnull=False))
+    rows = Organisation.objects.annotate(limited=limited)
+    above, people = rows.values_list("two_people_above", "limited").get(pk=organisation.pk)
+    limits = count_noun(people, "limit of a person", "limits of people")
+    return [limits] * bool(people) + ["the amount for two people"] * (above is not None)
 
 
 def check_currency(*, organisation: Organisation) -> None:

@@ -16,6 +16,7 @@ from farmbuild.orgs.first_account import code_is_right, needs_code
 from farmbuild.orgs.models import Organisation
 
 PASSWORD_HELP = f"{settings.MIN_PASSWORD} letters, figures or signs at least; not figures alone."
+_AMOUNT = "Type an amount of money, for example 2500, or leave it empty."
 _PERCENT = "Type the tax in percent, from 0 to 100, for example 6.25."
 
 _COUNTRY_CHOICES = [(code, row.name) for code, row in COUNTRIES.items()]
@@ -54,7 +55,7 @@ class OrganisationForm(OrgModelForm):
         ("Who you are", ["name", "country", "address", "contact"]),
         ("Clock", ["time_zone"]),
         ("Numbers and lengths", ["decimal_sign", "unit_system", "kerf", "keep_from"]),
-        ("Money", ["currency"]),
+        ("Money", ["currency", "two_people_above"]),
         ("Tax", ["tax_name", "tax_percent", "prices_include_tax"]),
     ]
 
@@ -71,11 +72,13 @@ class OrganisationForm(OrgModelForm):
             "kerf",
             "keep_from",
             "currency",
+            "two_people_above",
             "tax_name",
             "tax_percent",
             "prices_include_tax",
         ]
         labels = {
+            "two_people_above": "Orders above it need two people",
             "tax_name": "Name of the tax",
             "tax_percent": "Tax, percent",
             "prices_include_tax": "Supplier prices include the tax",
@@ -88,6 +91,7 @@ class OrganisationForm(OrgModelForm):
             " A usual saw cut or offcut becomes that of the new units.",
             "kerf": "What one cut of the saw takes away.",
             "keep_from": "Shorter ends count as scrap.",
+            "two_people_above": "With delivery and tax. One asks, another sends. Empty: one is enough.",
             "tax_name": "As it stands on orders, for example Sales tax.",
             "tax_percent": "A material may have its own.",
             "prices_include_tax": "Otherwise it is added to them. Orders made before keep their sums.",
@@ -95,12 +99,14 @@ class OrganisationForm(OrgModelForm):
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}
         error_messages = {
             "name": {"required": "Type what the organisation is called."},
+            "two_people_above": {"invalid": _AMOUNT, "min_value": _AMOUNT},
             "tax_percent": {"required": _PERCENT, "invalid": _PERCENT, "min_value": _PERCENT, "max_value": _PERCENT},
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["time_zone"].choices = zone_choices(self.instance.time_zone)
+        self.fields["two_people_above"].label += f", {self.instance.currency}"
         self._offer_currencies()
         self._propose()
 

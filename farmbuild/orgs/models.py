@@ -62,6 +62,10 @@ class Organisation(models.Model):
     )
     prices_include_tax = models.BooleanField(default=False)
     time_zone = models.CharField(max_length=64, default="UTC")
+    #: An order above it, tax and delivery included, is asked for by one person and sent by another; none: by one.
+    two_people_above = models.DecimalField(
+        max_digits=15, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(Decimal(0))]
+    )
     kerf = LengthField("saw cut width", small=True, usual=KERF)
     #: A season made up to look at; its people are nobody.
     invented = models.BooleanField(default=False, editable=False)

@@ -8,7 +8,8 @@ from django.db import transaction
 from django.utils import timezone
 
 from farmbuild.measure import CURRENCIES
-from farmbuild.orgs.currency import why_fixed
+from farmbuild.orgs.acts import Act, needs
+from farmbuild.orgs.currency import check_currency, why_fixed
 from farmbuild.orgs.models import Membership, Organisation, User
 from farmbuild.orgs.signals import currency_changed, units_changed
 
@@ -26,13 +27,17 @@ FIELDS = (
     "tax_name",
     "tax_percent",
     "prices_include_tax",
+    "two_people_above",
 )
 
 
+@needs(Act.OWN)
 @transaction.atomic
 def save_organisation(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> Organisation:
     """``data`` holds any of FIELDS. Raises ValidationError by field; nothing is stored then."""
     current = Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
+    if data.get("two_people_above") is not None and "currency" not in data:
+        check_currency(organisation=organisation)
     before, currency = current.unit_system, current.currency
     for name in FIELDS:
         if name in data:

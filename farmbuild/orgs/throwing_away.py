@@ -11,6 +11,7 @@ from django.db import connection
 from django.db.models import ForeignKey, Model
 
 from farmbuild.common.guards import guards_down
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Membership, Organisation, User
 
 _AT_A_TIME = 500
@@ -22,6 +23,7 @@ def may_throw_away(*, organisation: Organisation, user: User) -> bool:
     return owners.filter(organisation=organisation.pk).exists()
 
 
+@needs(Act.OWN)
 def throw_away(*, organisation: Organisation, user: User) -> int:
     """How many rows went. Raises ValidationError where the organisation is real or the user no owner of it."""
     if not may_throw_away(organisation=organisation, user=user):

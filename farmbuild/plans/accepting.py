@@ -18,6 +18,7 @@ from farmbuild.buying.incoming import line_name, order_of
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.reserving.services import lock_sources
 from farmbuild.buying.services import OrderProblem, cancel_drafts, note_less_wanted, record_orders
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans import bridge
 from farmbuild.plans.buying_twice import refuse_bought_twice
@@ -57,6 +58,7 @@ def _lock_organisation(organisation: Organisation) -> Organisation:
     return Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
 
 
+@needs(Act.ACCEPT)
 @transaction.atomic
 def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     """Write the plan's orders, and hold all that it uses for its houses; what they held by other plans is let go first.
@@ -115,6 +117,7 @@ def _record_orders(plan: Plan, season: bridge.Season, result: bridge.SeasonPlan)
         raise ValidationError(str(error)) from error
 
 
+@needs(Act.ACCEPT)
 @transaction.atomic
 def release_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     """Everything that the plan holds is free again, and its drafts are cancelled.
@@ -131,6 +134,7 @@ def release_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     return current
 
 
+@needs(Act.ACCEPT)
 @transaction.atomic
 def release_house(*, organisation: Organisation, user: User, house: House) -> Plan:
     """What the house holds is free again, and it is in no accepted plan; gives the plan that it was in.

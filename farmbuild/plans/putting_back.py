@@ -13,6 +13,7 @@ from django.db.models import F, Max, QuerySet, Sum
 from django.db.models.functions import Coalesce
 
 from farmbuild.measure import count_noun, format_count, join_words
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.balance import HouseBalance, balances
 from farmbuild.plans.bridge import OF_JOINTS, TooMuch
@@ -105,6 +106,7 @@ def _whole(house: House) -> QuerySet[Reservation]:
     )
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def put_back(*, organisation: Organisation, user: User, house: House, key: str) -> str:
     """Put back what the row of that ``key`` says; gives in words what went where.

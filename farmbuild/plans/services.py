@@ -11,7 +11,8 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 
-from farmbuild.common.long_work import Claim, WorkStopped, listed, run_claimed
+from farmbuild.common.long_work import Claim, WorkStopped, listed, run_claimed, try_again
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import zone_in_force
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans import bridge
@@ -40,6 +41,7 @@ class PlanRequest:
     same: bool
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def create_plan(
     *,
@@ -106,6 +108,12 @@ def plan_again(*, plan: Plan, user: User, as_of: date) -> PlanRequest:
         delivery_site=plan.delivery_site,
         as_of=as_of,
     )
+
+
+@needs(Act.PLAN)
+def try_plan_again(*, organisation: Organisation, user: User, plan: Plan) -> None:
+    """What stopped waits for a worker again."""
+    try_again(plan)
 
 
 def work_out_plan(plan_id: int) -> None:

@@ -6,11 +6,11 @@ from collections.abc import Callable
 from datetime import timedelta
 from typing import Any
 
-from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from farmbuild.orgs.acts import Act, may
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.projects.intake import Intake
@@ -20,7 +20,7 @@ from farmbuild.projects.outcomes import Fault, Outcomes, State
 from farmbuild.workbooks.packages import WorkbookError
 from farmbuild.workbooks.project import ProjectProblems, read_project_book
 
-__all__ = ["KEEP", "MAX_BYTES", "WorkbookError", "check_may_read", "make_draft", "store_draft"]
+__all__ = ["KEEP", "MAX_BYTES", "WorkbookError", "make_draft", "store_draft"]
 
 KEEP = timedelta(days=1)
 #: A workbook of 3,000 rows and 10,000 lots is less than a tenth of it.
@@ -31,11 +31,6 @@ CHANGED = "Something was changed meanwhile, so nothing was stored yet. Look at w
 
 class _Undo(Exception):
     pass
-
-
-def check_may_read(*, organisation: Organisation, user: User) -> None:
-    if not may(organisation=organisation, user=user, act=Act.PLAN):
-        raise PermissionDenied("Only owners and planners read a project workbook into the site.")
 
 
 def _outcomes(
@@ -71,10 +66,10 @@ def _nothing(_: Outcomes) -> bool:
     return False
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def make_draft(*, organisation: Organisation, user: User, data: bytes, filename: str) -> ProjectDraft:
     """Read a workbook and keep it with what it would do. Raises WorkbookError when it is no workbook at all."""
-    check_may_read(organisation=organisation, user=user)
     found = _outcomes(organisation, user, data, filename, _nothing)
     ProjectDraft.objects.filter(user=user).delete()
     ProjectDraft.objects.filter(made_at__lt=timezone.now() - KEEP).delete()
@@ -88,6 +83,7 @@ def make_draft(*, organisation: Organisation, user: User, data: bytes, filename:
     )
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def store_draft(*, organisation: Organisation, user: User, draft: ProjectDraft) -> tuple[bool, dict[str, Any]]:
     """Do what the page said, and use the draft up; (whether it was done, what is shown of it).
@@ -95,7 +91,6 @@ def store_draft(*, organisation: Organisation, user: User, draft: ProjectDraft) 
     Where it would do something else by now, nothing is done, and the draft shows that. Raises ValidationError where
     the draft is gone.
     """
-    check_may_read(organisation=organisation, user=user)
     # Of two presses at once the second waits here, and finds the draft gone.
     Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
     current = ProjectDraft.objects.of(organisation).select_for_update().filter(pk=draft.pk, user=user).first()

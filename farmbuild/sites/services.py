@@ -60,6 +60,7 @@ def _store(row: Site | House) -> None:
 # Sites
 
 
+@needs(Act.HOUSES)
 @transaction.atomic
 def create_site(*, organisation: Organisation, user: User, name: str, slug: str = "", **data: Any) -> Site:
     """``slug`` may name the address; ``data``: other fields of Site."""
@@ -74,6 +75,7 @@ def create_site(*, organisation: Organisation, user: User, name: str, slug: str 
     return site
 
 
+@needs(Act.HOUSES)
 @transaction.atomic
 def save_site(*, organisation: Organisation, user: User, site: Site, data: Mapping[str, Any]) -> Site:
     """The address of the page stays, so that links and paper keep working."""
@@ -88,6 +90,7 @@ def save_site(*, organisation: Organisation, user: User, site: Site, data: Mappi
     return current
 
 
+@needs(Act.HOUSES)
 @transaction.atomic
 def copy_site(*, organisation: Organisation, user: User, site: Site, name: str, with_houses: bool) -> Site:
     """A house whose name starts with the old site's name gets the new one's instead.
@@ -116,6 +119,7 @@ def _moved_names(names: Iterable[str], old: str, new: str) -> list[str]:
     return list(found.values())
 
 
+@needs(Act.HOUSES)
 @transaction.atomic
 def archive_site(*, organisation: Organisation, user: User, site: Site) -> None:
     """Its houses go out of sight with it, and come back with it. Raises ValidationError while one holds stock."""
@@ -123,6 +127,7 @@ def archive_site(*, organisation: Organisation, user: User, site: Site) -> None:
     Site.objects.of(organisation).filter(pk=site.pk, archived_at=None).update(archived_at=timezone.now())
 
 
+@needs(Act.HOUSES)
 @transaction.atomic
 def bring_back_site(*, organisation: Organisation, user: User, site: Site) -> None:
     """Raises ValidationError where a site in use has taken its name."""
@@ -209,6 +214,7 @@ def _house_slug(organisation: Organisation, name: str) -> str:
     return free_slug(name, taken_in=House.objects.of(organisation), fallback="house", reserved=RESERVED)
 
 
+@needs(Act.HOUSES)
 @transaction.atomic
 def create_house(
     *,
@@ -248,6 +254,7 @@ def create_house(
     return house
 
 
+@needs(Act.HOUSES)
 @transaction.atomic
 def save_house(
     *,
@@ -357,6 +364,7 @@ def _copy_own_rows(pairs: Sequence[tuple[int, House]]) -> None:
     )
 
 
+@needs(Act.HOUSES)
 @transaction.atomic
 def copy_house(
     *,
@@ -385,6 +393,7 @@ def copy_house(
     return _copy(organisation, user, [(house, site, *row) for row in zip(names, days, strict=True)])
 
 
+@needs(Act.HOUSES)
 @transaction.atomic
 def archive_house(*, organisation: Organisation, user: User, house: House) -> None:
     """Raises ValidationError while the house holds stock."""
@@ -394,6 +403,7 @@ def archive_house(*, organisation: Organisation, user: User, house: House) -> No
     )
 
 
+@needs(Act.HOUSES)
 @transaction.atomic
 def bring_back_house(*, organisation: Organisation, user: User, house: House) -> None:
     """Raises ValidationError while its site is archived."""
@@ -411,6 +421,7 @@ def bring_back_house(*, organisation: Organisation, user: User, house: House) ->
 # Starters
 
 
+@needs(Act.HOUSES)
 @transaction.atomic
 def prepare_starter(*, organisation: Organisation, user: User, starter: Starter) -> dict[str, Any]:
     """Values for a new house; materials and the recipe that the organisation lacks are made first.

@@ -12,6 +12,7 @@ from django.db import transaction
 
 from farmbuild.common.lengths import length_pair
 from farmbuild.measure import ByUnits, count_noun, in_units
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 from farmbuild.stock.cut_layout import Layout, LayoutError, lay_out, share_cost, to_mm
@@ -63,6 +64,7 @@ def layout_of(*, organisation: Organisation, lot: Lot, pieces: Sequence[Decimal]
     return layout
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def cut_sticks(
     *,
@@ -132,6 +134,7 @@ def lengths_of(reservation: Reservation) -> list[Decimal]:
     return sorted(lengths, reverse=True)
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def cut_reserved(
     *, organisation: Organisation, user: User, reservation: Reservation, sticks: int, reason: str = "", paper: str = ""

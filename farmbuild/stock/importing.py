@@ -18,6 +18,7 @@ from django.utils import timezone
 
 from farmbuild.catalogue.selectors import materials_of, suppliers_of
 from farmbuild.measure.usual import longer_than_any
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 from farmbuild.stock import import_questions
@@ -69,6 +70,7 @@ def known_of(*, organisation: Organisation, today: date) -> Known:
     )
 
 
+@needs(Act.STOCK)
 def make_draft(*, organisation: Organisation, user: User, data: bytes, filename: str, today: date) -> ImportDraft:
     """Read a file and keep its rows as understood. Raises WorkbookError when it is no table of lots at all."""
     table = read_table(data, filename, headings=HEADINGS, required=REQUIRED, max_rows=MAX_ROWS)
@@ -111,6 +113,7 @@ def _parts(draft: ImportDraft, rows: list[dict[str, Any]], *, bad: bool) -> Iter
         yield ImportPart(draft=draft, bad=bad, number=number, rows=rows[start : start + PART])
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def store_draft(*, organisation: Organisation, user: User, draft: ImportDraft) -> int:
     """Put every row of the draft into stock and use the draft up; gives how many lots.

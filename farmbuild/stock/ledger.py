@@ -12,6 +12,7 @@ from django.db.models import Sum
 from django.utils import timezone
 
 from farmbuild.measure import count_noun, format_count
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
@@ -46,6 +47,7 @@ def new_lot_like(
     return made
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def move_pieces(
     *,
@@ -85,6 +87,7 @@ def move_pieces(
     return made
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def lend_pieces(
     *,
@@ -124,6 +127,7 @@ def pieces_still_lent(loan: Movement) -> int:
     return -loan.quantity - back
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def return_loan(
     *, organisation: Organisation, user: User, loan: Movement, quantity: int, reason: str = "", paper: str = ""
@@ -161,6 +165,7 @@ def issue_to_put_back(*, lot: Lot) -> Movement | None:
     return None if last.at < timezone.now() - JUST_NOW or hasattr(last, "batch_sticks") else last
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def put_back(*, organisation: Organisation, user: User, movement: Movement) -> Movement:
     """Undo an issue just made: the same pieces are in the lot again, held as they had been.
@@ -179,6 +184,7 @@ def put_back(*, organisation: Organisation, user: User, movement: Movement) -> M
     return back
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def reverse(
     *, organisation: Organisation, user: User, movement: Movement, reason: str, paper: str = ""

@@ -19,6 +19,7 @@ from django.db.models import F, Min, OuterRef, Subquery, Sum
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, Supplier, check_length, check_longest
 from farmbuild.measure import count_noun, format_count
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.currency import check_currency
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House, Site
@@ -48,6 +49,7 @@ def check_owner(organisation: Organisation, **rows: Any) -> None:
 # Places
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def place_named(*, organisation: Organisation, user: User | None, name: str, site: Site | None = None) -> Place:
     """The place of that name, small and capital letters alike, or a new one at ``site``."""
@@ -86,6 +88,7 @@ def places_named(*, organisation: Organisation, names: Collection[str], site: Si
     return {key: found[key] for key in wanted}
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def change_place(*, organisation: Organisation, user: User, place: Place, name: str, site: Site | None) -> Place:
     """Rename a place or put it at another site; its lots come along."""
@@ -135,6 +138,7 @@ def check_count(quantity: int, *, field: str) -> None:
         raise ValidationError({field: f"Type a whole number from 1 to {format_count(MAX_QUANTITY)}."})
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def receive_lot(
     *,
@@ -181,6 +185,7 @@ def receive_lot(
     return lot
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def receive_more(
     *, organisation: Organisation, user: User, lot: Lot, quantity: int, reason: str = "", paper: str = ""
@@ -207,6 +212,7 @@ class NewLot:
     paper: str = ""
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def receive_lots(
     *,
@@ -254,6 +260,7 @@ def receive_lots(
     return stored
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def reverse_received_lots(
     *, organisation: Organisation, user: User | None, quantities: Mapping[int, int], reason: str
@@ -302,6 +309,7 @@ def reverse_received_lots(
         )
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def change_lot(*, organisation: Organisation, user: User, lot: Lot, data: Mapping[str, Any]) -> Lot:
     """Put right what was written down wrong; ``data`` holds fields named in DESCRIPTION."""
@@ -323,6 +331,7 @@ def change_lot(*, organisation: Organisation, user: User, lot: Lot, data: Mappin
 # Movements
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def adjust_by_count(
     *, organisation: Organisation, user: User, lot: Lot, counted: int, seen: int, reason: str, paper: str = ""
@@ -359,6 +368,7 @@ def adjust_by_count(
     return _record(current, Movement.Kind.COUNT, counted - seen, user, reason, paper=paper)
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def scrap(*, organisation: Organisation, user: User, lot: Lot, quantity: int, reason: str, paper: str = "") -> Movement:
     """Take spoilt pieces out. Raises ValidationError when there are not that many."""
@@ -368,6 +378,7 @@ def scrap(*, organisation: Organisation, user: User, lot: Lot, quantity: int, re
     return post_movement(current, Movement.Kind.SCRAP, -quantity, user, reason, paper=paper)
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def issue_pieces(
     *,
@@ -397,6 +408,7 @@ def issue_pieces(
     return movement
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def return_pieces(
     *,

@@ -15,6 +15,7 @@ from django.test import Client
 
 from farmbuild.crew.models import Person
 from farmbuild.demo.season import load_season
+from farmbuild.orgs.acts import NotAllowed
 from farmbuild.orgs.models import Membership, Organisation, User
 from farmbuild.orgs.throwing_away import throw_away
 from farmbuild.stock.models import Movement
@@ -80,7 +81,7 @@ def test_only_an_owner_of_it_may(own, user, client):
     for person in (others, stranger):
         client.force_login(person)
         assert client.post(ADDRESS)["Location"] == "/organisation/"
-        with pytest.raises(ValidationError):
+        with pytest.raises(NotAllowed):
             throw_away(organisation=own, user=person)
     assert Organisation.objects.filter(pk=own.pk).exists()
 

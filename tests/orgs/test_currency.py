@@ -13,7 +13,8 @@ from farmbuild.buying.drafting.services import create_draft
 from farmbuild.catalogue.services import create_supplier, save_offer
 from farmbuild.measure import CURRENCIES, places
 from farmbuild.orgs.countries import COUNTRIES
-from farmbuild.orgs.models import Organisation
+from farmbuild.orgs.currency import lock_currency
+from farmbuild.orgs.models import Membership, Organisation
 from farmbuild.orgs.services import save_organisation
 from farmbuild.plans.services import create_plan
 from farmbuild.stock.counts.services import record_find, start_count
@@ -85,7 +86,21 @@ def order_by_hand(organisation, user):
     )
 
 
+def limit_a_person(organisation, user):
+    def work():
+        lock_currency(organisation=organisation)
+        Membership.objects.filter(user=user).update(send_limit=500)
+
+    return work
+
+
+def ask_for_two(organisation, user):
+    return lambda: save_organisation(organisation=organisation, user=user, data={"two_people_above": Decimal(2500)})
+
+
 PRICED = {
+    limit_a_person: "1 limit of a person",
+    ask_for_two: "the amount for two people",
     price_an_offer: "1 offer",
     charge_for_delivery: "the terms of 1 supplier",
     cost_a_lot: "the costs of 1 lot",
@@ -103,7 +118,7 @@ def test_it_changes_while_nothing_is_priced(signed_in, organisation):
     SupplierFactory(organisation=organisation)
     assert "disabled" not in str(signed_in.get(PAGE).context["form"]["currency"])
     for code in ("JPY", "KWD", "EUR"):
-        signed_in.post(PAGE, TYPED | {"currency": code})
+        signed_in.post(PAGE, TYPED | {"currency": code, "two_people_above": ""})
         assert now(organisation) == code
 
 
@@ -147,7 +162,7 @@ def test_every_country_proposes_a_currency_of_the_list():
     assert [places(code) for code in ("JPY", "EUR", "KWD")] == [0, 2, 3]
 
 
-@pytest.mark.parametrize("priced", [price_an_offer, charge_for_delivery, cost_a_lot, cost_a_find])
+@pytest.mark.parametrize("priced", [price_an_offer, charge_for_delivery, cost_a_lot, cost_a_find, ask_for_two])
 def test_an_amount_typed_in_the_old_currency_is_refused(organisation, user, priced):
     """Whoever opened the request before the change is told, and stores nothing."""
     store, before = priced(organisation, user), Organisation.objects.get(pk=organisation.pk)

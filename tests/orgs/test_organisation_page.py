@@ -23,6 +23,7 @@ TYPED = {
     "time_zone": "Europe/Vienna",
     "unit_system": "imperial",
     "currency": "USD",
+    "two_people_above": "2500",
     "kerf": "1/16",
     "keep_from": "18",
     "tax_name": "VAT",
@@ -51,6 +52,7 @@ def test_every_field_is_stored(signed_in, organisation):
         "kerf": Decimal("1.5875"),
         "keep_from": Decimal("457.2"),
         "tax_percent": Decimal(21),
+        "two_people_above": Decimal(2500),
         # A box without a tick.
         "prices_include_tax": False,
     }
@@ -73,6 +75,8 @@ def test_bare_numbers_are_read_in_the_unit_that_the_page_showed(signed_in, organ
         ("kerf", "a hair", "“a hair” cannot be read as a length"),
         ("keep_from", "", "Type the shortest offcut worth keeping."),
         ("unit_system", "cubits", None),
+        ("two_people_above", "a lot", "Type an amount of money, for example 2500, or leave it empty."),
+        ("two_people_above", "-1", "Type an amount of money"),
     ],
 )
 def test_what_cannot_be_used_is_refused_at_the_field_and_nothing_is_stored(signed_in, organisation, field, typed, said):
@@ -135,8 +139,9 @@ def test_service_stores_nothing_that_the_model_refuses(organisation, user):
 
 def test_queries_do_not_grow_with_organisations(signed_in, django_assert_max_num_queries):
     OrganisationFactory.create_batch(5)
-    # Session, user, organisation, and whether anything is priced in its currency: six rooms are asked.
-    with django_assert_max_num_queries(9):
+    # Session, user, organisation, and whether anything is priced in its currency: six rooms are
+    # asked, and its own limits.
+    with django_assert_max_num_queries(10):
         signed_in.get(PAGE)
 
 
@@ -155,6 +160,7 @@ def test_admin_adds_people_to_an_organisation(client, organisation):
         "memberships-0-role": "planner",
         "kerf": '1/8"',
         "keep_from": "2'",
+        "two_people_above": "",
     }
     assert client.post(page, fields).status_code == 302
     added = Membership.objects.get(user=newcomer)

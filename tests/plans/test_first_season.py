@@ -227,7 +227,7 @@ def test_empty_pages_name_the_next_step(signed_in, address):
 def test_no_step_leads_to_a_page_that_refuses(client, organisation, role):
     season = small_season(organisation)
     user = MembershipFactory(organisation=organisation, role=role).user
-    plan = services.create_plan(**season.ask(user)).plan
+    plan = services.create_plan(**season.ask(MembershipFactory(organisation=organisation).user)).plan
     services.work_out_plan(plan.pk)
     client.force_login(user)
     found = first_season_of(organisation=organisation, user=user)

@@ -14,6 +14,7 @@ from farmbuild.buying.drafting.joining import split_line
 from farmbuild.buying.drafting.services import change_line
 from farmbuild.buying.drafting.store import lock_draft
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 from farmbuild.stock.models import Reservation
@@ -58,6 +59,7 @@ def _moves(line: PurchaseOrderLine, held: Mapping[int, int], sites: Mapping[int,
         yield SiteMove(line, sites[home], left)
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def deliver_by_site(*, organisation: Organisation, user: User | None, order: PurchaseOrder) -> int:
     """Send each line to the sites of the houses that hold it; gives how many parts go elsewhere than before.

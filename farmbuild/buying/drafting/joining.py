@@ -16,10 +16,12 @@ from farmbuild.buying.drafting.store import lines_to_work_out, lock_draft, lock_
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.selectors import JOINED
 from farmbuild.measure import format_count
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def split_line(
     *,
@@ -73,6 +75,7 @@ def split_line(
 _KEPT = ("material", "description", "supplier_code", "length", "pack", "offer", "unit_price")
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def join_orders(
     *, organisation: Organisation, user: User | None, order: PurchaseOrder, other: PurchaseOrder

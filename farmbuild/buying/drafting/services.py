@@ -31,6 +31,7 @@ from farmbuild.buying.drafting.store import lines_to_work_out, lock_draft, lock_
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material, Offer, Supplier, check_length, check_longest
 from farmbuild.measure import format_count
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 
@@ -38,6 +39,7 @@ from farmbuild.sites.models import Site
 PREFIX = "H"
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def create_draft(
     *,
@@ -72,6 +74,7 @@ def create_draft(
     return store(order=order, lines=[], user=user, what="Made by hand.")
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def change_draft(
     *,
@@ -100,6 +103,7 @@ def change_draft(
     return store(order=current, lines=lines, user=user, what=said(what))
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def add_line(
     *,
@@ -153,6 +157,7 @@ def add_line(
     return line
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def change_line(
     *,
@@ -192,6 +197,7 @@ def change_line(
     return row
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def remove_line(
     *,

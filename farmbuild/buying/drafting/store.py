@@ -20,8 +20,7 @@ State = PurchaseOrder.State
 MAX_TOTAL = Decimal(10) ** 12
 _OF_ORDER = (
     *("delivery_site", "order_by", "need_by", "goods", "delivery", "tax", "total", "tax_percent", "tax_included"),
-    "note",
-    "changed_at",
+    *("note", "changed_at", "asked_at", "asked_by"),
 )
 _OF_LINE = ("unit_price", "line_total", "tax", "tax_percent", "late_days", "offer")
 
@@ -98,7 +97,11 @@ def store(
             {"quantity": f"The order would come to {format_decimal(order.total, 2)}. Type fewer pieces."}
         )
     order.changed_at = timezone.now()
-    order.full_clean(exclude=["organisation", "supplier", "delivery_site", "plan", "sent_by", "cancelled_by"])
+    # What somebody asked for was another order.
+    order.asked_at = order.asked_by = None
+    order.full_clean(
+        exclude=["organisation", "supplier", "delivery_site", "plan", "sent_by", "cancelled_by", "asked_by"]
+    )
     order.save(update_fields=_OF_ORDER)
     PurchaseOrderLine.objects.bulk_update(lines, _OF_LINE, batch_size=200)
     for line in lines:

@@ -73,6 +73,9 @@ class PurchaseOrder(OrgOwned):
     sent_on = models.DateField("sent on", null=True, blank=True, editable=False)
     sent_how = models.CharField("how it was sent", max_length=120, blank=True, editable=False)
     sent_by = _who()
+    #: It waits for a second person since then; None once it is changed. Stays when it is sent.
+    asked_at = models.DateTimeField(null=True, blank=True, editable=False)
+    asked_by = _who()
     cancelled_at = models.DateTimeField(null=True, blank=True, editable=False)
     cancelled_by = _who()
     cancel_reason = models.CharField(max_length=200, blank=True, editable=False)
@@ -111,6 +114,11 @@ class PurchaseOrder(OrgOwned):
     @property
     def is_open(self) -> bool:
         return self.state in self.OPEN
+
+    @property
+    def waits_for_second(self) -> bool:
+        """Somebody asked for it, and nobody who may send that much has sent it."""
+        return self.state == self.State.DRAFT and self.asked_at is not None
 
     @property
     def before_tax(self) -> Decimal:

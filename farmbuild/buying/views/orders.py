@@ -20,6 +20,7 @@ from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.phases import phase_of_plan, phases_of_plans
 from farmbuild.buying.progress import confirmed_totals, progress_of, taxes_of
+from farmbuild.buying.second_person import waits_words
 from farmbuild.buying.tables import OrderLineTable, OrderTable, ReceiptTable
 from farmbuild.buying.to_send import weeks_to_send
 from farmbuild.common.paging import PagedTables, paged
@@ -93,6 +94,7 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
         "late_lines": selectors.late_lines_of(order=order) if lateness["lines"] else (),
         "changed": outdated.changed_houses(order=order),
         "plan_phase": phase_of_plan(order=order),
+        "waits": waits_words(order=order),
         "overdue": order.order_by < today_of(organisation=request.organisation),
         "progress": progress_of(order=order),
         "confirmed": confirmed_totals(order=order) if order.sent_on else None,

@@ -15,6 +15,7 @@ from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.outdated import changed_houses
 from farmbuild.buying.phases import phase_of_plan
 from farmbuild.buying.reserving.selectors import reservations_of_lines
+from farmbuild.buying.second_person import asks_only, waits_words
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.measure import count_noun
 from farmbuild.stock.reserving.consuming import holders_in_words
@@ -26,14 +27,14 @@ def send(request: HttpRequest, number: str) -> HttpResponse:
     form = SendForm(request.POST or None, organisation=request.organisation, changed=changed)
     if form.is_valid():
         try:
-            sending.send_order(organisation=request.organisation, user=request.user, order=order, **form.cleaned_data)
+            sent = sending.send_order(
+                organisation=request.organisation, user=request.user, order=order, **form.cleaned_data
+            )
         except ValidationError as error:
             add_service_errors(form, error)
             order.refresh_from_db(fields=["state", "sent_on"])
         else:
-            messages.success(
-                request, f"Order {order.number} is written down as sent. Its spreadsheet is kept as it is now."
-            )
+            messages.success(request, _sent_words(sent))
             return redirect(order)
     context = {
         "order": order,
@@ -41,8 +42,16 @@ def send(request: HttpRequest, number: str) -> HttpResponse:
         "changed": changed,
         "plan_phase": phase_of_plan(order=order),
         "minimum": below_minimum(order=order),
+        "asks": asks_only(order=order, user=request.user),
+        "waits": waits_words(order=order),
     }
     return render(request, "buying/send.html", context)
+
+
+def _sent_words(order: PurchaseOrder) -> str:
+    if order.waits_for_second:
+        return f"Order {order.number} is not sent yet: it waits for a second person. {waits_words(order=order)}"
+    return f"Order {order.number} is written down as sent. Its spreadsheet is kept as it is now."
 
 
 def cancel(request: HttpRequest, number: str) -> HttpResponse:

@@ -19,6 +19,7 @@ from farmbuild.catalogue.lists.shown import change_rows, fingerprint
 from farmbuild.catalogue.lists.understood import Understood, known_of, understand
 from farmbuild.catalogue.models import Offer, OfferRecord, PriceBreak, PriceList, Supplier
 from farmbuild.measure import count_noun, current_style
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.workbooks.packages import WorkbookError
@@ -32,6 +33,7 @@ PASTED = "Pasted list"
 _TAKEN_FIELDS = ("material", "length", "pack", "lead_days", "valid_until", "supplier_code", "listed_as")
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def make_list(*, organisation: Organisation, user: User, supplier: Supplier, data: bytes, filename: str) -> PriceList:
     """Keep a file, or rows that were pasted, with a first guess at its columns. Raises WorkbookError."""
@@ -67,6 +69,7 @@ def _guess(rows: Sequence[Any], known: Known) -> Columns:
     return guess(cells, codes={*known.by_code, *(code.casefold() for code in known.materials)}, names=names)
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def set_list(
     *,
@@ -92,6 +95,7 @@ def set_list(
     return current
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def take_list(
     *,

@@ -20,6 +20,7 @@ from farmbuild.crew.models import Actual, Person, Task
 from farmbuild.crew.problems.pictures import Picture
 from farmbuild.crew.problems.services import attach
 from farmbuild.measure import format_count
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 
 START, STOP, DONE, NOTE = "start", "stop", "done", "note"
@@ -29,6 +30,7 @@ OLDEST = timedelta(days=31)
 MAX_DONE = 100_000
 
 
+@needs(Act.RECORD)
 def record(
     *,
     organisation: Organisation,

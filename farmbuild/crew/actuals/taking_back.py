@@ -12,7 +12,7 @@ from farmbuild.crew.actuals.hours import place
 from farmbuild.crew.actuals.services import carry, lock_task
 from farmbuild.crew.gate.rules import check_taken_back
 from farmbuild.crew.models import Actual
-from farmbuild.orgs.acts import Act, may
+from farmbuild.orgs.acts import Act, may, needs
 from farmbuild.orgs.models import Organisation, User
 
 REASON = "Pressed by mistake."
@@ -24,6 +24,7 @@ def may_take_back(*, user: User, actual: Actual, plans: bool) -> bool:
     return plans or user.pk in (actual.by_id, own)
 
 
+@needs(Act.RECORD)
 @transaction.atomic
 def take_back(*, organisation: Organisation, user: User, actual: Actual, reason: str = "") -> Actual:
     """State, count, gate and rates follow from what counts then. A problem that was said with it stays on its list.

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.core.exceptions import ValidationError
+from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import transaction
 from django.utils import timezone
 
@@ -19,6 +19,7 @@ from farmbuild.crew.models import BenderBooking, BenderRequest, Member, MemberSi
 from farmbuild.crew.people.calendar_services import LATEST
 from farmbuild.crew.people.services import check_name, check_owner, lock_organisation
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 
@@ -37,6 +38,7 @@ class ProposedBooking:
     last: date
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def save_member(
     *, organisation: Organisation, user: User, data: Mapping[str, Any], member: Member | None = None
@@ -56,6 +58,7 @@ def save_member(
     return current
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def archive_member(*, organisation: Organisation, user: User, member: Member) -> None:
     """Nothing new is lent to it and its sign-ins are shut. Raises ValidationError while it has a bender, a booking or
@@ -72,6 +75,7 @@ def archive_member(*, organisation: Organisation, user: User, member: Member) ->
     Member.objects.of(organisation).filter(pk=member.pk, archived_at=None).update(archived_at=timezone.now())
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def bring_back_member(*, organisation: Organisation, user: User, member: Member) -> None:
     lock_organisation(organisation)
@@ -79,9 +83,14 @@ def bring_back_member(*, organisation: Organisation, user: User, member: Member)
     Member.objects.of(organisation).filter(pk=member.pk).update(archived_at=None)
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def create_request(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> BenderRequest:
     """``data``: fields of BenderRequest. Raises ValidationError by field."""
+    return _ask(organisation, user, data)
+
+
+def _ask(organisation: Organisation, user: User, data: Mapping[str, Any]) -> BenderRequest:
     check_owner(organisation, data)
     lock_organisation(organisation)
     if not Member.objects.filter(pk=data["member"].pk, archived_at=None).exists():
@@ -110,16 +119,30 @@ def create_own_request(*, sign_in: MemberSignIn, data: Mapping[str, Any]) -> Ben
     lock_organisation(organisation)
     if BenderRequest.objects.of(organisation).filter(member=member, state="asked").count() >= MAX_OPEN:
         raise ValidationError(f"{MAX_OPEN} requests are open. Withdraw one that you need no more, then ask again.")
-    return create_request(organisation=organisation, user=sign_in.user, data={**data, "member": member})
+    return _ask(organisation, sign_in.user, {**data, "member": member})
+
+
+@needs(Act.BENDERS)
+@transaction.atomic
+def withdraw_request(*, organisation: Organisation, user: User, request: BenderRequest) -> None:
+    _withdraw(organisation, request)
 
 
 @transaction.atomic
-def withdraw_request(*, organisation: Organisation, user: User, request: BenderRequest) -> None:
+def withdraw_own_request(*, sign_in: MemberSignIn, request: BenderRequest) -> None:
+    """As ``withdraw_request``, by the member whose request it is."""
+    if request.member_id != sign_in.member_id:
+        raise PermissionDenied("This is asked for by another member.")
+    _withdraw(sign_in.member.organisation, request)
+
+
+def _withdraw(organisation: Organisation, request: BenderRequest) -> None:
     current = _open_request(organisation, request)
     current.state = BenderRequest.State.WITHDRAWN
     current.save(update_fields=["state"])
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def decline_request(*, organisation: Organisation, user: User, request: BenderRequest, reason: str) -> BenderRequest:
     """The member reads ``reason``. Raises ValidationError."""
@@ -141,6 +164,7 @@ def _open_request(organisation: Organisation, request: BenderRequest) -> BenderR
     return current
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def book_proposal(*, organisation: Organisation, user: User, wishes: Sequence[ProposedBooking]) -> list[BenderBooking]:
     """All of them, or none: raises ValidationError, naming whose days went meanwhile."""

@@ -25,6 +25,7 @@ from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
 from farmbuild.crew.people.services import check_owner
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 
@@ -73,6 +74,7 @@ def _tubes_of(bender: Bender) -> set[int]:
     return set(bender.tubes.values_list("pk", flat=True))
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def move(
     *,

@@ -26,12 +26,14 @@ from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 from farmbuild.crew.people.services import check_owner
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 
 State = BenderBooking.State
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def book(
     *,
@@ -73,6 +75,7 @@ def book(
     return booking
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def cancel(*, organisation: Organisation, user: User, booking: BenderBooking) -> BenderBooking:
     """The days are free again, and the request that it met is open again."""
@@ -85,6 +88,7 @@ def cancel(*, organisation: Organisation, user: User, booking: BenderBooking) ->
     return current
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def check_out(*, organisation: Organisation, user: User, booking: BenderBooking, condition: str) -> BenderBooking:
     """``condition``: how the bender leaves. Before its first day it leaves if it is free until then, and the booking
@@ -128,6 +132,7 @@ def after(rows: Sequence[BenderBooking]) -> date:
     return max(row.last for row in rows) + timedelta(days=1)
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def check_in(*, organisation: Organisation, user: User, booking: BenderBooking, condition: str) -> BenderBooking:
     """``condition``: how the bender came back. The days that are left are free again. Raises ValidationError."""

@@ -13,6 +13,7 @@ from django.utils import timezone
 from farmbuild.crew.models import Member, MemberSignIn
 from farmbuild.crew.people.services import check_owner, lock_organisation
 from farmbuild.orgs.accounts import add_visitor, deactivate_visitor, reactivate_visitor
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.orgs.password_links import password_path
 
@@ -38,6 +39,7 @@ def link_of(sign_in: MemberSignIn) -> str:
     return "" if sign_in.shut_at or sign_in.user.has_usable_password() else password_path(sign_in.user)
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def invite_member(*, organisation: Organisation, user: User, member: Member, data: Mapping[str, Any]) -> MemberSignIn:
     """``data``: ``name`` of the person and the ``username`` that they sign in with. Raises ValidationError by field."""
@@ -50,6 +52,7 @@ def invite_member(*, organisation: Organisation, user: User, member: Member, dat
     return row
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def reopen_sign_in(*, organisation: Organisation, user: User, sign_in: MemberSignIn) -> None:
     """A shut one opens; the password and earlier links are void, and a new link can be handed over."""
@@ -61,6 +64,7 @@ def reopen_sign_in(*, organisation: Organisation, user: User, sign_in: MemberSig
     current.save(update_fields=["shut_at"])
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def close_sign_in(*, organisation: Organisation, user: User, sign_in: MemberSignIn) -> None:
     """Nobody signs in with it from now on; whoever is signed in with it is signed out."""

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from farmbuild.crew.models import OtherWork, Person
 from farmbuild.crew.people.services import check_owner
-from farmbuild.orgs.acts import Act, may
+from farmbuild.orgs.acts import Act, may, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
@@ -18,6 +18,7 @@ from farmbuild.sites.models import House
 AHEAD = "Work is written down once it is done. Type today or an earlier day."
 
 
+@needs(Act.RECORD)
 @transaction.atomic
 def write_down(
     *,
@@ -55,6 +56,7 @@ def may_remove(*, organisation: Organisation, user: User, work: OtherWork) -> bo
     return user.pk in (work.by_id, own) or may(organisation=organisation, user=user, act=Act.PLAN)
 
 
+@needs(Act.RECORD)
 @transaction.atomic
 def remove(*, organisation: Organisation, user: User, work: OtherWork, reason: str) -> OtherWork:
     """The hours count no more; that they were written down, and why they went, stays."""

@@ -14,7 +14,7 @@ from farmbuild.crew.actuals.services import STOP, keep, lock_task
 from farmbuild.crew.actuals.taking_back import may_take_back
 from farmbuild.crew.hours.selectors import other_work_of, runs_of
 from farmbuild.crew.models import Actual, HourApproval, HourCorrection, OtherWork
-from farmbuild.orgs.acts import Act, may, who_may
+from farmbuild.orgs.acts import Act, may, needs, who_may
 from farmbuild.orgs.models import Organisation, User
 
 CHANGED = "These hours changed since the page was loaded. Look at them again."
@@ -23,6 +23,7 @@ OWN = "Your own hours are approved by another planner or owner."
 NOT_YOURS = "Only whoever worked or pressed it, or who plans, corrects it."
 
 
+@needs(Act.RECORD)
 @transaction.atomic
 def correct(
     *, organisation: Organisation, user: User, actual: Actual, minutes: int, people: int, reason: str, seen: int | None
@@ -63,6 +64,7 @@ def _locked(organisation: Organisation, keys: Iterable[int]) -> dict[int, Actual
     return {run.pk: run for run in runs_of(organisation=organisation).filter(pk__in=keys).select_related("person")}
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def approve(
     *,
@@ -75,8 +77,6 @@ def approve(
 
     What is approved already stays as it is. Who plans alone approves their own hours too; else another planner does.
     """
-    if not may(organisation=organisation, user=user, act=Act.PLAN):
-        raise PermissionDenied("Only owners and planners approve hours.")
     seen, keys = dict(runs), sorted(set(other))
     alone = who_may(organisation=organisation, act=Act.PLAN) == [user]
     now = _locked(organisation, seen)

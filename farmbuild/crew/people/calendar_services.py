@@ -13,6 +13,7 @@ from farmbuild.crew.models import DayOff, Person, Travel, WorkHours, WorkWeek
 from farmbuild.crew.people.rules import NO_HOURS, hour_problems
 from farmbuild.crew.people.services import check_name, check_owner, lock_organisation
 from farmbuild.crew.people.words import days_words
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 
@@ -20,6 +21,7 @@ from farmbuild.sites.models import Site
 LATEST = date(2100, 12, 31)
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def save_week(
     *, organisation: Organisation, user: User, name: str, hours: Sequence[Hours], week: WorkWeek | None = None
@@ -44,6 +46,7 @@ def save_week(
     return current
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def remove_week(*, organisation: Organisation, user: User, week: WorkWeek) -> None:
     """Raises ValidationError where a crew, archived or not, works by it."""
@@ -54,6 +57,7 @@ def remove_week(*, organisation: Organisation, user: User, week: WorkWeek) -> No
     current.delete()
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def add_days_off(
     *,
@@ -87,11 +91,13 @@ def add_days_off(
     return row
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def remove_days_off(*, organisation: Organisation, user: User, day_off: DayOff) -> None:
     DayOff.objects.of(organisation).filter(pk=day_off.pk).delete()
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def set_travel(*, organisation: Organisation, user: User, minutes: Mapping[tuple[Site, Site], int | None]) -> None:
     """Minutes between the two sites of each pair, whichever stands first; None: not listed any more."""

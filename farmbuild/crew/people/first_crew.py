@@ -9,6 +9,7 @@ from django.db import transaction
 from farmbuild.crew.models import Crew, Person, WorkHours, WorkWeek
 from farmbuild.crew.people.selectors import crews_of, people_of, weeks_of
 from farmbuild.crew.people.services import create_crew, create_person, lock_organisation
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 
 NAME, WEEK = "Our crew", "Usual week"
@@ -17,6 +18,7 @@ HOURS = ((time(8), time(12)), (time(13), time(17)))
 WORKDAYS = tuple(WorkHours.Day)[:5]
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def make_first_crew(*, organisation: Organisation, user: User) -> Crew:
     """All people in use, or whoever asks where there are none, in one crew; the crew that there is already stays."""

@@ -13,6 +13,7 @@ from django.utils import timezone
 from farmbuild.common.slugs import free_slug
 from farmbuild.crew.models import Crew, CrewSettings, Person, Skill
 from farmbuild.crew.people.selectors import sign_ins_for
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 
 #: Last parts of addresses that pages use.
@@ -41,6 +42,7 @@ def check_name(rows: QuerySet, name: str, words: str, but: Any = None) -> None:
 # Settings
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def save_settings(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> CrewSettings:
     """``data``: ``travel_minutes``. Raises ValidationError by field."""
@@ -56,6 +58,7 @@ def save_settings(*, organisation: Organisation, user: User, data: Mapping[str, 
 # Skills
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def save_skill(*, organisation: Organisation, user: User, name: str, skill: Skill | None = None) -> Skill:
     """Adds one, or renames ``skill``."""
@@ -69,6 +72,7 @@ def save_skill(*, organisation: Organisation, user: User, name: str, skill: Skil
     return current
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def remove_skill(*, organisation: Organisation, user: User, skill: Skill) -> None:
     """People lose it. Raises ValidationError where a step of work asks for it."""
@@ -96,6 +100,7 @@ def _store_crew(crew: Crew, data: Mapping[str, Any]) -> None:
     crew.save()
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def create_crew(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> Crew:
     """``data``: ``name`` and ``week``. Raises ValidationError by field."""
@@ -106,6 +111,7 @@ def create_crew(*, organisation: Organisation, user: User, data: Mapping[str, An
     return crew
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def save_crew(*, organisation: Organisation, user: User, crew: Crew, data: Mapping[str, Any]) -> Crew:
     """The address stays."""
@@ -115,12 +121,14 @@ def save_crew(*, organisation: Organisation, user: User, crew: Crew, data: Mappi
     return current
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def archive_crew(*, organisation: Organisation, user: User, crew: Crew) -> None:
     """No work is planned for it; its people stay in it until they are moved, and its tasks keep it."""
     Crew.objects.of(organisation).filter(pk=crew.pk, archived_at=None).update(archived_at=timezone.now())
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def bring_back_crew(*, organisation: Organisation, user: User, crew: Crew) -> None:
     """Raises ValidationError where another crew took its name meanwhile."""
@@ -153,6 +161,7 @@ def _store_person(person: Person, data: Mapping[str, Any]) -> None:
         person.skills.set(skills)
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def create_person(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> Person:
     """``data``: ``name``, ``crew``, ``skills``, ``user`` (who signs in as them). Raises ValidationError by field."""
@@ -163,6 +172,7 @@ def create_person(*, organisation: Organisation, user: User, data: Mapping[str, 
     return person
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def save_person(*, organisation: Organisation, user: User, person: Person, data: Mapping[str, Any]) -> Person:
     """The address stays."""
@@ -172,12 +182,14 @@ def save_person(*, organisation: Organisation, user: User, person: Person, data:
     return current
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def archive_person(*, organisation: Organisation, user: User, person: Person) -> None:
     """They count for no crew any more; what they did stays."""
     Person.objects.of(organisation).filter(pk=person.pk, archived_at=None).update(archived_at=timezone.now())
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def bring_back_person(*, organisation: Organisation, user: User, person: Person) -> None:
     """Raises ValidationError where another person in use has the name."""

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from farmbuild.crew.models import MAX_PHOTOS, Actual, ProblemPhoto, ProblemSettled
 from farmbuild.crew.problems.pictures import Picture
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 
 TOO_MANY = f"Up to {MAX_PHOTOS} photos go with one problem. Leave some out."
@@ -29,6 +30,7 @@ def attach(*, actual: Actual, pictures: Sequence[Picture]) -> None:
     _store(actual, pictures)
 
 
+@needs(Act.RECORD)
 @transaction.atomic
 def add_photos(*, organisation: Organisation, user: User, actual: Actual, pictures: Sequence[Picture]) -> int:
     """Photos for a problem that was recorded before, corrected or not; gives how many.
@@ -88,6 +90,7 @@ def may_remove_photo(*, user: User, photo: ProblemPhoto) -> bool:
     return photo.removed_at is None and (user.is_staff or by == user.pk)
 
 
+@needs(Act.RECORD)
 @transaction.atomic
 def remove_photo(*, organisation: Organisation, user: User, photo: ProblemPhoto, reason: str) -> ProblemPhoto:
     """The photo goes for good; that there was one, who took it away and why stays."""
@@ -108,6 +111,7 @@ def remove_photo(*, organisation: Organisation, user: User, photo: ProblemPhoto,
     return current
 
 
+@needs(Act.RECORD)
 @transaction.atomic
 def resolve(*, organisation: Organisation, user: User, actual: Actual, how: str) -> ProblemSettled:
     """A problem is put right. Raises ValidationError when it is already, or nothing is said of how."""

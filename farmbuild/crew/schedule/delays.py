@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Task
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 
@@ -18,6 +19,7 @@ def _locked(organisation: Organisation, task: Task) -> Task:
     return Task.objects.of(organisation).select_for_update(of=("self",)).get(pk=task.pk)
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def set_not_before(*, organisation: Organisation, user: User, task: Task, day: date | None) -> Task:
     """The task starts on that day or later, whatever is planned from now on; None: any day again.
@@ -37,6 +39,7 @@ def set_not_before(*, organisation: Organisation, user: User, task: Task, day: d
     return row
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def set_end(*, organisation: Organisation, user: User, task: Task, ends_at: datetime) -> Task:
     """Work that has begun is done by ``ends_at`` (aware; the next quarter of an hour counts) as far as can be seen.

@@ -7,12 +7,13 @@ from django.db import transaction
 
 from farmbuild.crew.models import MAX_OWN_MINUTES, Task
 from farmbuild.measure import format_minutes
-from farmbuild.orgs.acts import Act, may
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 
 SPAN = f"Type a length from 1 minute to {MAX_OWN_MINUTES // 60} hours, or leave both empty for the rate."
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def set_own_length(
     *, organisation: Organisation, user: User, task: Task, minutes: int | None, seen: int | None
@@ -20,11 +21,9 @@ def set_own_length(
     """``minutes`` on site for all its people together; None: by count and rate again.
 
     The task stays where it is published until a schedule that says otherwise is. ``seen`` is its own length as the
-    page showed it. Raises ValidationError by field, where the user does not plan, for a task that is begun or kept on
+    page showed it. Raises ValidationError by field, for a task that is begun or kept on
     its day, and where someone else set another length meanwhile.
     """
-    if not may(organisation=organisation, user=user, act=Act.PLAN):
-        raise ValidationError("Only an owner or planner changes how long a task is planned to take.")
     row = Task.objects.of(organisation).select_for_update(of=("self",)).get(pk=task.pk)
     if row.state != Task.State.OPEN:
         raise ValidationError("This task has begun, so its length stays. Say by when it is done.")

@@ -9,6 +9,7 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
+from farmbuild.common.long_work import try_again
 from farmbuild.crew import bridge
 from farmbuild.crew.models import Schedule, Task
 from farmbuild.crew.people.selectors import crews_of
@@ -17,6 +18,7 @@ from farmbuild.crew.schedule.problem import live_tasks, schedule_problem
 from farmbuild.crew.schedule.selectors import published_since
 from farmbuild.history.act import not_told
 from farmbuild.measure import count_noun
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 
 
@@ -25,6 +27,7 @@ def _locked(organisation: Organisation) -> Organisation:
     return Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def create_schedule(*, organisation: Organisation, user: User, now: datetime | None = None) -> Schedule:
     """Store a snapshot of all open work; it still has to be worked out. ``now``: aware; the next quarter counts.
@@ -68,8 +71,15 @@ def create_schedule(*, organisation: Organisation, user: User, now: datetime | N
     return schedule
 
 
+@needs(Act.PLAN)
+def try_schedule_again(*, organisation: Organisation, user: User, schedule: Schedule) -> None:
+    """What stopped waits for a worker again."""
+    try_again(schedule)
+
+
+@needs(Act.PLAN)
 @transaction.atomic
-def publish_schedule(*, organisation: Organisation, schedule: Schedule) -> int:
+def publish_schedule(*, organisation: Organisation, user: User, schedule: Schedule) -> int:
     """Give every placed task its crew, bender and times; says how many tasks were changed.
 
     Tasks that are started, done or fixed stay as they are. Tasks that have no place any more lose theirs. Raises
@@ -120,8 +130,9 @@ def _placed(tasks: list[Task], schedule: Schedule) -> list[Task]:
     return changed
 
 
+@needs(Act.PLAN)
 @transaction.atomic
-def set_fixed(*, organisation: Organisation, task: Task, fixed: bool) -> None:
+def set_fixed(*, organisation: Organisation, user: User, task: Task, fixed: bool) -> None:
     """A fixed task stays where it is published, whatever is planned later. Raises ValidationError without a place."""
     _locked(organisation)
     row = Task.objects.of(organisation).select_for_update(of=("self",)).get(pk=task.pk)

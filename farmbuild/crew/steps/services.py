@@ -26,6 +26,7 @@ from farmbuild.crew.bridge import (
 from farmbuild.crew.models import HouseWork, Kind, Skill, StepAfter, Task, WorkStep, WorkTemplate
 from farmbuild.crew.people.services import check_name, check_owner, lock_organisation
 from farmbuild.crew.steps.selectors import minutes_by, rates_of, steps_of, tasks_off_rates, work_of
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.sites.models import House
@@ -76,6 +77,7 @@ def check_steps(steps: Sequence[Step]) -> None:
         raise ValidationError(words)
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def save_template(
     *, organisation: Organisation, user: User, name: str, steps: Sequence[Step], template: WorkTemplate | None = None
@@ -114,6 +116,7 @@ def save_template(
     return current
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def remove_template(*, organisation: Organisation, user: User, template: WorkTemplate) -> None:
     """Raises ValidationError while houses are built by it."""
@@ -124,6 +127,7 @@ def remove_template(*, organisation: Organisation, user: User, template: WorkTem
         raise ValidationError(f"Houses are built by {template.name}. Choose other steps for them first.") from error
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def standard_template(*, organisation: Organisation, user: User) -> WorkTemplate:
     """The organisation's first template; the usual steps of a house are made into one where it has none."""
@@ -155,6 +159,7 @@ def recorded_rate(spread: Spread) -> tuple[Decimal, Decimal]:
     return spread.median, Decimal(0)
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def save_rates(*, organisation: Organisation, user: User, rates: Mapping[str, tuple[Decimal, Decimal]]) -> None:
     """By kind, person-minutes for each unit and once a house. Raises ValidationError by kind, and stores nothing."""
@@ -174,6 +179,7 @@ def save_rates(*, organisation: Organisation, user: User, rates: Mapping[str, tu
         current[kind].save()
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def use_rates(*, organisation: Organisation, user: User) -> int:
     """Times of all tasks that are not begun, by the rates of now; says how many changed. Nothing else of them does."""
@@ -188,6 +194,7 @@ def use_rates(*, organisation: Organisation, user: User) -> int:
     return len(changed)
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def plan_house(
     *, organisation: Organisation, user: User, house: House, template: WorkTemplate, due: date | None
@@ -202,6 +209,7 @@ def plan_house(
     return make_tasks(organisation=organisation, user=user, house=house)
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def make_tasks(*, organisation: Organisation, user: User, house: House) -> list[Task]:
     """A task for each step of the house's template that it has any of; without a choice, of the standard template.

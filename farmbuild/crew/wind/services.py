@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from farmbuild.crew.models import WindForecast, WindLimit
 from farmbuild.crew.people.services import check_owner, lock_organisation
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
@@ -26,6 +27,7 @@ def last_day(today: date) -> date:
     return today + timedelta(days=DAYS_AHEAD - 1)
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def set_limits(
     *, organisation: Organisation, user: User, unit: str, limits: Mapping[str, Mapping[str, Any] | None]
@@ -52,6 +54,7 @@ def set_limits(
         row.save()
 
 
+@needs(Act.RECORD)
 @transaction.atomic
 def enter_forecast(
     *,

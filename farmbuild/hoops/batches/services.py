@@ -25,7 +25,7 @@ from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import count_noun, format_count
-from farmbuild.orgs.acts import Act, may
+from farmbuild.orgs.acts import Act, check_may, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot
@@ -57,6 +57,7 @@ def _check_trial(batch: HoopBatch) -> None:
         raise _refuse(f"The trial hoop of {batch} is accepted already.")
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def create_batch(
     *,
@@ -130,6 +131,7 @@ def _check_shares(batch: HoopBatch, shares: Mapping[House, int]) -> None:
         )
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def issue_sticks(*, organisation: Organisation, user: User, batch: HoopBatch, lot: Lot, quantity: int) -> BatchSticks:
     """Take sticks out of stock for a batch; before a trial hoop is accepted no more than one hoop takes."""
@@ -165,6 +167,7 @@ def _shares(batch: HoopBatch) -> QuerySet[BatchHouse]:
     return batch.shares.select_related("house").order_by("house__need_date", "house__slug")
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def return_sticks(*, organisation: Organisation, user: User, batch: HoopBatch, lot: Lot, quantity: int) -> BatchSticks:
     """Put unbent sticks back into the lot that they came from. What is bent or spoilt stays out."""
@@ -190,6 +193,7 @@ def return_sticks(*, organisation: Organisation, user: User, batch: HoopBatch, l
     return BatchSticks.objects.create(batch=batch, movement=movement)
 
 
+@needs(Act.RECORD)
 @transaction.atomic
 def record_trial(
     *,
@@ -284,6 +288,7 @@ def _latest(batch: HoopBatch, trial: TrialHoop) -> TrialHoop:
     return latest
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def accept_trial(
     *, organisation: Organisation, user: User, batch: HoopBatch, trial: TrialHoop, reason: str = ""
@@ -300,7 +305,7 @@ def accept_trial(
         raise _refuse("Sticks of this trial hoop are written off as spoilt. Bend another.")
     within, reason = trial.verdict == Verdict.ACCEPTED, reason.strip()
     if not within:
-        _check_may_plan(organisation, user, "accept a trial hoop outside the tolerance")
+        check_may(organisation=organisation, user=user, act=Act.PLAN)
         if not reason:
             raise _refuse(
                 "This trial hoop is not within the tolerance. Say why it is good all the same, or correct the stop gap"
@@ -321,11 +326,7 @@ def accept_trial(
     return batch
 
 
-def _check_may_plan(organisation: Organisation, user: User | None, what: str) -> None:
-    if user is None or not may(organisation=organisation, user=user, act=Act.PLAN):
-        raise _refuse(f"Only an owner or a planner of {organisation} may {what}.")
-
-
+@needs(Act.PLAN)
 @transaction.atomic
 def set_tolerances(*, organisation: Organisation, user: User, batch: HoopBatch, data: Mapping[str, Any]) -> HoopBatch:
     """How far a trial hoop may be off, by who plans and until one is accepted; those measured are judged anew.
@@ -334,7 +335,6 @@ def set_tolerances(*, organisation: Organisation, user: User, batch: HoopBatch, 
     """
     batch = _locked(organisation, batch)
     _check_trial(batch)
-    _check_may_plan(organisation, user, "change the tolerance of a batch")
     for name in TOLERANCES:
         setattr(batch, name, data[name])
     batch.clean_fields()
@@ -346,6 +346,7 @@ def set_tolerances(*, organisation: Organisation, user: User, batch: HoopBatch, 
     return batch
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def correct_gap(*, organisation: Organisation, user: User, batch: HoopBatch, trial: TrialHoop) -> HoopBatch:
     """Carry the stop gap that the trial hoop asks for to the batch; the next attempt is bent with it."""
@@ -363,6 +364,7 @@ def correct_gap(*, organisation: Organisation, user: User, batch: HoopBatch, tri
     return batch
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def write_off_sticks(
     *,
@@ -392,6 +394,7 @@ def write_off_sticks(
     return row
 
 
+@needs(Act.RECORD)
 @transaction.atomic
 def record_bent(*, organisation: Organisation, user: User, batch: HoopBatch, hoops: int, note: str = "") -> BentHoops:
     """Hoops bent since the last entry. Refused before a trial hoop is accepted: that one is the first."""
@@ -423,6 +426,7 @@ def record_bent(*, organisation: Organisation, user: User, batch: HoopBatch, hoo
     return row
 
 
+@needs(Act.RECORD)
 @transaction.atomic
 def take_back_hoops(
     *, organisation: Organisation, user: User, batch: HoopBatch, hoops: int, reason: str, spoilt: bool
@@ -451,6 +455,7 @@ def take_back_hoops(
     return row
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def finish_batch(*, organisation: Organisation, user: User, batch: HoopBatch, short: bool = False) -> HoopBatch:
     """Close a proven batch. ``short``: though fewer hoops were bent than wanted."""

@@ -13,6 +13,7 @@ from farmbuild.common.slugs import free_slug
 from farmbuild.hoops.benders.bridge import bender_problems
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.benders.worked_out import work_out
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 
 #: Last parts of addresses that pages of benders use.
@@ -44,6 +45,7 @@ def _store(bender: Bender, data: Mapping[str, Any]) -> None:
         bender.tubes.set(tubes)
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def create_bender(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> Bender:
     """``data`` holds fields of Bender, ``tubes`` among them; ``slug`` may name the address.
@@ -64,6 +66,7 @@ def create_bender(*, organisation: Organisation, user: User, data: Mapping[str, 
     return bender
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def save_bender(*, organisation: Organisation, user: User, bender: Bender, data: Mapping[str, Any]) -> Bender:
     """The address stays. Recipes keep their radius: they are worked for it until someone changes them.
@@ -75,12 +78,14 @@ def save_bender(*, organisation: Organisation, user: User, bender: Bender, data:
     return current
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def archive_bender(*, organisation: Organisation, user: User, bender: Bender) -> None:
     """Recipes and batches that use it keep it; new ones are not offered it."""
     Bender.objects.of(organisation).filter(pk=bender.pk, archived_at=None).update(archived_at=timezone.now())
 
 
+@needs(Act.BENDERS)
 @transaction.atomic
 def bring_back_bender(*, organisation: Organisation, user: User, bender: Bender) -> None:
     Bender.objects.of(organisation).filter(pk=bender.pk).update(archived_at=None)

@@ -11,11 +11,13 @@ from django.db import transaction
 
 from farmbuild.hoops.fits.models import FitReading, HouseFit
 from farmbuild.hoops.fits.rows import Reading, row_problems
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.bridge import shape_of, spec_problems
 from farmbuild.sites.models import House
 
 
+@needs(Act.RECORD)
 @transaction.atomic
 def save_fit(
     *,

@@ -13,6 +13,7 @@ from farmbuild.common.fields import usual_lengths
 from farmbuild.common.slugs import free_slug
 from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 
 #: Last parts of addresses that pages of this app use.
@@ -65,6 +66,7 @@ def _store(recipe: Recipe) -> None:
     recipe.save()
 
 
+@needs(Act.HOUSES)
 @transaction.atomic
 def create_recipe(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> Recipe:
     """``data`` holds fields of Recipe, and ``slug`` where the address has a name; marks, stop gap and lever that it
@@ -82,6 +84,7 @@ def create_recipe(*, organisation: Organisation, user: User, data: Mapping[str, 
     return recipe
 
 
+@needs(Act.HOUSES)
 @transaction.atomic
 def save_recipe(*, organisation: Organisation, user: User, recipe: Recipe, data: Mapping[str, Any]) -> Recipe:
     """The address stays. Raises ValidationError by field; nothing is stored then."""
@@ -98,17 +101,20 @@ def save_recipe(*, organisation: Organisation, user: User, recipe: Recipe, data:
     return current
 
 
+@needs(Act.HOUSES)
 @transaction.atomic
 def archive_recipe(*, organisation: Organisation, user: User, recipe: Recipe) -> None:
     """Houses that use it keep it; new houses are not offered it."""
     Recipe.objects.of(organisation).filter(pk=recipe.pk, archived_at=None).update(archived_at=timezone.now())
 
 
+@needs(Act.HOUSES)
 @transaction.atomic
 def bring_back_recipe(*, organisation: Organisation, user: User, recipe: Recipe) -> None:
     Recipe.objects.of(organisation).filter(pk=recipe.pk).update(archived_at=None)
 
 
+@needs(Act.HOUSES)
 @transaction.atomic
 def delete_recipe(*, organisation: Organisation, user: User, recipe: Recipe) -> None:
     """Only while no house and no batch uses it; raises ValidationError otherwise."""

@@ -7,6 +7,7 @@ from datetime import date
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.accepting import accept_plan, accepted_houses, house_plan
 from farmbuild.plans.house_changes import change_of
@@ -17,6 +18,7 @@ from farmbuild.sites.models import House
 MEANWHILE = "What is held or ordered has changed since this page was shown, so nothing was done. Look again."
 
 
+@needs(Act.PLAN)
 def plan_change(*, organisation: Organisation, user: User, house: House, as_of: date) -> PlanRequest:
     """A plan of the house as it is now, with the others that its accepted plan builds.
 
@@ -36,6 +38,7 @@ def plan_change(*, organisation: Organisation, user: User, house: House, as_of: 
     )
 
 
+@needs(Act.ACCEPT)
 @transaction.atomic
 def accept_change(*, organisation: Organisation, user: User, plan: Plan, seen: str) -> Plan:
     """Accept the plan, if its change is the one ``seen``. Raises as ``accept_plan``, and ValidationError if not."""

@@ -11,6 +11,7 @@ from django.db.models import Exists, F, OuterRef, QuerySet
 
 from farmbuild.buying.reserving.services import lock_reserved
 from farmbuild.measure import count_noun
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.stock.models import HeldPiece, Lot, Reservation, UsedHold
@@ -34,6 +35,7 @@ def release_houses(*, plan: Plan, houses: Collection[int]) -> None:
     Reservation.objects.filter(plan=plan, house__in=houses).delete()
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def release(*, organisation: Organisation, user: User, reservation: Reservation, quantity: int) -> int:
     """Let ``quantity`` pieces of one hold go; its house is then short of them. Gives how many were let go.

@@ -15,6 +15,7 @@ from django.db import transaction
 from farmbuild.buying.reserving.services import lock_reserved
 from farmbuild.catalogue.selectors import offers_of
 from farmbuild.measure import format_count
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.models import Reservation
 from farmbuild.stock.reserving.consuming import reduce_reservation
@@ -148,6 +149,7 @@ def _buying(row: Reservation, today: date) -> Buying:
     return Buying(first.supplier.name, order_by, overdue=order_by < today, earliest=today + lead)
 
 
+@needs(Act.PLAN)
 @transaction.atomic
 def swap(
     *, organisation: Organisation, user: User, waiting: int, held: int, quantity: int, seen: str, today: date

@@ -7,11 +7,13 @@ from collections.abc import Sequence
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.models import Lot, Movement
 from farmbuild.stock.services import scrap
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def scrap_offcuts(
     *, organisation: Organisation, user: User, takes: Sequence[tuple[int, int]], reason: str, paper: str = ""

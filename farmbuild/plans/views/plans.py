@@ -13,8 +13,8 @@ from django.views.decorators.http import require_GET, require_POST
 
 from farmbuild.buying.selectors import orders_of_plan
 from farmbuild.buying.tables import OrderTable
-from farmbuild.common.long_work import try_again
 from farmbuild.common.once import own_transactions
+from farmbuild.common.pages import actor_kwargs
 from farmbuild.common.paging import PagedTables
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans import bridge, coverage, cut_bundles, selectors, services, summary
@@ -161,7 +161,7 @@ def run(request: HttpRequest, number: int) -> HttpResponse:
 
 @require_POST
 def retry(request: HttpRequest, number: int) -> HttpResponse:
-    try_again(plan_or_404(request, number))
+    services.try_plan_again(**actor_kwargs(request), plan=plan_or_404(request, number))
     return redirect("plans:plan", number=number)
 
 

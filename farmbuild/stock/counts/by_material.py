@@ -15,6 +15,7 @@ from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.lengths import length_text
 from farmbuild.measure.senses import OFFCUT, PIECES
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.bridge import units_of
@@ -94,6 +95,7 @@ def sheets_of(rows: Sequence[SheetRow]) -> list[Sheet]:
     return found
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def record_finds(
     *, organisation: Organisation, user: User | None, count: StockCount, place: Place, counted: Sequence[Counted]

@@ -10,6 +10,7 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils import timezone
 
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.services import Counted, record_counts
 from farmbuild.stock.counts.workbooks import HEADINGS, OTHERS, REQUIRED, Known, read_row
@@ -39,6 +40,7 @@ def known_of(*, count: StockCount) -> Known:
     return Known(lots=mine, elsewhere=elsewhere, count=str(count).lower())
 
 
+@needs(Act.STOCK)
 def make_draft(
     *,
     organisation: Organisation,
@@ -78,6 +80,7 @@ def make_draft(
     return draft
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def store_draft(*, organisation: Organisation, user: User, draft: CountDraft) -> int:
     """Enter every row and use the draft up; gives how many lots. Raises ValidationError, and then enters nothing."""

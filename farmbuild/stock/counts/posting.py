@@ -10,6 +10,7 @@ from django.db import transaction
 
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.measure import count_noun, format_count
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.selectors import finds_of, progress_of, with_difference
@@ -33,6 +34,7 @@ class CountProblems(ValidationError):
         self.problems = problems
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def post_count(
     *, organisation: Organisation, user: User | None, count: StockCount, seen: str | None = None

@@ -20,6 +20,7 @@ from django.utils import timezone
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, check_length, check_longest
 from farmbuild.measure import format_count
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.currency import check_currency
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.selectors import usual_cost
@@ -34,6 +35,7 @@ def chunks(rows: Sequence[Item]) -> Iterator[Sequence[Item]]:
     return (rows[start : start + AT_ONCE] for start in range(0, len(rows), AT_ONCE))
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def start_count(
     *,
@@ -83,6 +85,7 @@ class Counted:
     pieces: int
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def record_counts(
     *,
@@ -187,6 +190,7 @@ def _books(lots: dict[int, Lot], counted_at: datetime | None) -> dict[int, tuple
     return dict.fromkeys(lots, (0, 0)) | {lot: (books or 0, upto or 0) for lot, books, upto in found}
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def record_find(
     *,
@@ -233,6 +237,7 @@ def record_find(
     return find
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def cancel_find(*, organisation: Organisation, user: User | None, find: CountFind) -> None:
     """It was written down by mistake; it stays to be seen and is not posted."""
@@ -240,6 +245,7 @@ def cancel_find(*, organisation: Organisation, user: User | None, find: CountFin
     CountFind.objects.filter(pk=find.pk, count__organisation=organisation).update(taken_back=True)
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def request_recount(*, organisation: Organisation, user: User | None, count: StockCount, lines: Collection[int]) -> int:
     """These counted lines are to be counted a second time before the count is posted; gives how many."""
@@ -248,6 +254,7 @@ def request_recount(*, organisation: Organisation, user: User | None, count: Sto
     return sum(rows.filter(pk__in=some).update(again=True) for some in chunks(sorted(lines)))
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def withdraw_recount(*, organisation: Organisation, user: User | None, count: StockCount) -> int:
     """What was to be counted again stands as it is; gives how many lines."""
@@ -255,6 +262,7 @@ def withdraw_recount(*, organisation: Organisation, user: User | None, count: St
     return CountLine.objects.filter(count=current, again=True).update(again=False)
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def cancel_count(*, organisation: Organisation, user: User | None, count: StockCount) -> StockCount:
     """End the count without changing the books. What was written down stays to be read."""

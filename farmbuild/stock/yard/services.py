@@ -11,6 +11,7 @@ from django.db import transaction
 from django.db.models import Max, Sum
 
 from farmbuild.catalogue.models import Material
+from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.currency import check_currency
 from farmbuild.orgs.models import Organisation, User
@@ -38,6 +39,7 @@ def stand_of(*, organisation: Organisation, place: str) -> str:
     return "{last}-{pieces}".format(**there.aggregate(last=Max("pk"), pieces=Sum("on_hand")))
 
 
+@needs(Act.STOCK)
 @transaction.atomic
 def add_yard(
     *,

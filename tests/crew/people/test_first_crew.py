@@ -62,6 +62,6 @@ def test_an_empty_schedule_is_not_published(organisation, user) -> None:
     schedule = worked(organisation, user)
     assert schedule.result["placed"] == []
     with pytest.raises(ValidationError, match="nothing to publish"):
-        publish_schedule(organisation=organisation, schedule=schedule)
+        publish_schedule(organisation=organisation, user=None, schedule=schedule)
     schedule.refresh_from_db()
     assert schedule.published_at is None

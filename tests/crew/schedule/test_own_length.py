@@ -17,6 +17,7 @@ from farmbuild.crew.models import MAX_OWN_MINUTES, CalendarFeed, Task
 from farmbuild.crew.schedule.comparison import compare
 from farmbuild.crew.schedule.lengths import set_own_length
 from farmbuild.crew.steps import services as steps
+from farmbuild.orgs.acts import NotAllowed
 from farmbuild.orgs.models import Membership
 from tests.crew.schedule.test_services import a_season, published, worked
 from tests.factories import MembershipFactory
@@ -145,7 +146,7 @@ def test_tasks_of_others_and_of_archived_houses_are_not_found(client, signed_in,
 
 def test_who_only_works_in_a_crew_does_not_change_it(client, organisation, tasks):
     member = MembershipFactory(organisation=organisation, role=Membership.Role.CREW)
-    with pytest.raises(ValidationError, match="Only an owner or planner"):
+    with pytest.raises(NotAllowed, match="Nobody but owners and planners"):
         give(tasks[0], member.user, 60)
     client.force_login(member.user)
     page = reverse("crew:task", args=[tasks[0].pk])

@@ -111,7 +111,7 @@ def plan_in(schedule, tasks) -> bridge.WorkPlan:
 
 
 def published(organisation, schedule) -> int:
-    return services.publish_schedule(organisation=organisation, schedule=schedule)
+    return services.publish_schedule(organisation=organisation, user=None, schedule=schedule)
 
 
 def test_posts_that_were_begun_before_sawing_was_a_step_stay(organisation, user):
@@ -189,7 +189,7 @@ def test_started_done_and_fixed_tasks_stay_and_little_moves(organisation, user):
     again = worked(organisation, user)
     assert again.result["moved"] == []
     assert published(organisation, again) == 0
-    services.set_fixed(organisation=organisation, task=tasks[2], fixed=True)
+    services.set_fixed(organisation=organisation, user=None, task=tasks[2], fixed=True)
     Task.objects.filter(pk=tasks[0].pk).update(state=Task.State.DONE)
     Task.objects.filter(pk=tasks[1].pk).update(state=Task.State.STARTED)
     later = worked(organisation, user, now=NOW + timedelta(hours=4))
@@ -219,7 +219,7 @@ def test_without_work_nothing_is_planned(organisation, user):
 def test_a_task_without_a_place_is_not_fixed(organisation, user):
     _, _, _, tasks = a_season(organisation)
     with pytest.raises(ValidationError, match="no place yet"):
-        services.set_fixed(organisation=organisation, task=tasks[0], fixed=True)
+        services.set_fixed(organisation=organisation, user=None, task=tasks[0], fixed=True)
 
 
 def test_a_fault_stops_it_with_a_sentence(organisation, user, monkeypatch):

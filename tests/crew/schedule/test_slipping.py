@@ -99,9 +99,9 @@ def test_refusals_at_their_fields(signed_in, organisation, user, tasks):
     address = reverse("crew:task-slip", args=[tasks[2].pk])
     assert "This day is over." in text_of(signed_in.post(address, {"day": "2001-01-01"}))
     assert "Type a day that the calendar has" in text_of(signed_in.post(address, {"day": "soon"}))
-    services.set_fixed(organisation=organisation, task=tasks[2], fixed=True)
+    services.set_fixed(organisation=organisation, user=None, task=tasks[2], fixed=True)
     assert "kept on its day and time" in text_of(signed_in.post(address, {"day": "2027-05-06"}))
-    services.set_fixed(organisation=organisation, task=tasks[2], fixed=False)
+    services.set_fixed(organisation=organisation, user=None, task=tasks[2], fixed=False)
     with pytest.raises(ValidationError, match="has begun and has a place"):
         delays.set_end(organisation=organisation, user=user, task=tasks[2], ends_at=timezone.now())
     Task.objects.filter(pk=tasks[2].pk).update(state=Task.State.STARTED)
@@ -115,7 +115,7 @@ def test_refusals_at_their_fields(signed_in, organisation, user, tasks):
 
 
 def test_a_fixed_task_that_is_over_is_published_anew(organisation, user, tasks):
-    services.set_fixed(organisation=organisation, task=tasks[2], fixed=True)
+    services.set_fixed(organisation=organisation, user=None, task=tasks[2], fixed=True)
     new = worked(organisation, user, now=NOW + timedelta(days=7))
     published(organisation, new)
     tasks[2].refresh_from_db()

@@ -220,7 +220,7 @@ class TestHouse:
 
 def test_rows_of_another_organisation_are_not_found(signed_in, user):
     other = HouseFactory()
-    foreign = services.standard_template(organisation=other.organisation, user=user)
+    foreign = services.standard_template(organisation=other.organisation, user=None)
     gets = [reverse(f"crew:{name}", args=[foreign.slug]) for name in ("template", "template-edit")]
     for address in [*gets, reverse("crew:house-work", args=[other.slug])]:
         assert signed_in.get(address).status_code == 404
@@ -231,7 +231,7 @@ def test_rows_of_another_organisation_are_not_found(signed_in, user):
 
 def test_another_organisations_template_is_no_choice(signed_in, build, user, template):
     other = HouseFactory()
-    foreign = services.standard_template(organisation=other.organisation, user=user)
+    foreign = services.standard_template(organisation=other.organisation, user=None)
     address = reverse("crew:house-work", args=[build("12-ft-house").slug])
     answer = signed_in.post(address, {"template": foreign.pk, "due": ""})
     assert "not on the list" in text_of(answer)

@@ -11,9 +11,8 @@ from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_POST
 
-from farmbuild.common.long_work import try_again
 from farmbuild.common.once import own_transactions
-from farmbuild.common.pages import ROWS, parse_day
+from farmbuild.common.pages import ROWS, actor_kwargs, parse_day
 from farmbuild.common.paging import PagedTables, paged
 from farmbuild.crew.models import Schedule
 from farmbuild.crew.people.selectors import people_by_crew
@@ -106,7 +105,7 @@ def run(request: HttpRequest, number: int) -> HttpResponse:
 
 @require_POST
 def retry(request: HttpRequest, number: int) -> HttpResponse:
-    try_again(_schedule(request, number))
+    services.try_schedule_again(**actor_kwargs(request), schedule=_schedule(request, number))
     return redirect("crew:schedule", number=number)
 
 
@@ -114,7 +113,7 @@ def retry(request: HttpRequest, number: int) -> HttpResponse:
 def publish(request: HttpRequest, number: int) -> HttpResponse:
     schedule = _schedule(request, number)
     try:
-        changed = services.publish_schedule(organisation=request.organisation, schedule=schedule)
+        changed = services.publish_schedule(**actor_kwargs(request), schedule=schedule)
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect("crew:schedule", number=number)

@@ -52,7 +52,7 @@ def task(request: HttpRequest, pk: int) -> HttpResponse:
 def fix(request: HttpRequest, pk: int) -> HttpResponse:
     found = _task(request, pk)
     try:
-        services.set_fixed(organisation=request.organisation, task=found, fixed=request.POST.get("fixed") == "1")
+        services.set_fixed(**actor_kwargs(request), task=found, fixed=request.POST.get("fixed") == "1")
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
     return redirect("crew:task", pk=pk)

@@ -106,11 +106,10 @@ def show_request(request: HttpRequest, sign_in: MemberSignIn, pk: int) -> HttpRe
 @require_POST
 @of_member
 def withdraw(request: HttpRequest, sign_in: MemberSignIn, pk: int) -> HttpResponse:
-    member = sign_in.member
-    row = get_object_or_404(selectors.own_requests_of(member=member), pk=pk)
+    row = get_object_or_404(selectors.own_requests_of(member=sign_in.member), pk=pk)
     return run_action(
         request,
-        lambda: member_requests.withdraw_request(organisation=member.organisation, user=sign_in.user, request=row),
+        lambda: member_requests.withdraw_own_request(sign_in=sign_in, request=row),
         message="Your request is withdrawn.",
         redirect_to="crew:own",
         refused_redirect_to=reverse("crew:own-request", args=[pk]),
@@ -161,19 +160,15 @@ def calendar(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
     return feeds.forgotten(_page(request, "calendar", sign_in, feeds.shown_of(request, member=sign_in.member)))
 
 
-def _feed_kwargs(sign_in: MemberSignIn) -> dict[str, Any]:
-    return {"organisation": sign_in.member.organisation, "user": sign_in.user, "member": sign_in.member}
-
-
 @require_POST
 @of_member
 def make_calendar(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
-    made = feeds.make_feed(**_feed_kwargs(sign_in))
+    made = feeds.make_own_feed(sign_in=sign_in)
     return feeds.handed_over(redirect("crew:own-calendar"), made)
 
 
 @require_POST
 @of_member
 def revoke_calendar(request: HttpRequest, sign_in: MemberSignIn) -> HttpResponse:
-    feeds.revoke_feed(**_feed_kwargs(sign_in))
+    feeds.revoke_own_feed(sign_in=sign_in)
     return redirect("crew:own-calendar")
