@@ -7,15 +7,17 @@ from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
 from html import unescape
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from unittest.mock import patch
 from urllib.parse import urlsplit
 
 from django.http.response import HttpResponseBase
-from django.test import Client
 from django.urls import resolve
 
 from tests.upgrades.addresses import addresses
+
+if TYPE_CHECKING:
+    from django.test import Client
 
 #: Enough to find each kind of page; pages of one kind differ only in their rows.
 PAGES_OF_ONE_KIND = 2
@@ -116,6 +118,9 @@ def typed() -> list[str]:
 
 def fetch() -> Walk:
     """Every page and file of the season that is loaded."""
+    # This file is read before the client of tests is put in its place.
+    from django.test import Client
+
     from farmbuild.orgs.models import User
     from farmbuild.orgs.visitors import PAGES
 

@@ -9,6 +9,7 @@ import pytest
 from django.template import Context, Template
 from django.urls import resolve
 
+from farmbuild.orgs.addresses import split_address
 from tests.season.visitor import Element, Page
 
 pytestmark = pytest.mark.django_db
@@ -77,8 +78,9 @@ def heads(main: Element) -> list[Element]:
 def names_in(part: Element) -> set[str]:
     """Names of the addresses that links lead to and forms are sent to."""
     found = [link.get("href") for link in part.all("a")] + [form.get("action") for form in part.all("form")]
-    paths = [urlsplit(address).path for address in found]
-    return {resolve(path).view_name for path in paths if path}
+    # An address with a scheme is for another program; a page of a person keeps what the client takes off elsewhere.
+    paths = [split.path for split in map(urlsplit, found) if split.path and not split.scheme]
+    return {resolve(split_address(path)[1] or path).view_name for path in paths}
 
 
 def before_the_first_drawing(main: Element) -> Iterator[Element]:

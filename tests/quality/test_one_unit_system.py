@@ -44,6 +44,8 @@ STAYS = (
     r"6 mil or 150 µm",
     r"1 ksi is 6\.895 MPa",
 )
+#: The letter of an arrow, beside the numbers of houses: no newton.
+NORTH = re.compile(r"<text\b[^>]*>N</text>")
 #: How a figure was worked out is in millimetres and newtons for all, as in the handbooks.
 WORKING = re.compile(r"<details.*?</details>", re.S)
 
@@ -52,7 +54,7 @@ def first_said(html: str, own: list[str], *, metric: bool) -> str:
     """The text of a page without what stands second, without names, and without what stays."""
     html = re.sub(r"<(script|style)\b.*?</\1>", "", html, flags=re.S)
     html = unescape(html if metric else WORKING.sub("", html))
-    html = SECOND[0].sub("", html)
+    html = NORTH.sub("", SECOND[0].sub("", html))
     text = re.sub(r"[^\S\u202f]+", " ", strip_tags(re.sub(r"(?=<)", " ", html))).strip()
     for name in own:
         text = text.replace(name, "…")
