@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import datetime
 
 from django.db.models import Exists, F, OuterRef, QuerySet, Subquery, Sum, Value, Window
 from django.db.models.functions import Coalesce
@@ -30,6 +31,11 @@ def count_up_to(rows: QuerySet[Movement], most: int) -> tuple[int, bool]:
     """How many there are, ``most`` at most, and whether there are more. Counting a million would take seconds."""
     there = rows.order_by()[: most + 1].count()
     return min(there, most), there > most
+
+
+def moves_by_day(rows: QuerySet[Movement], most: int) -> list[tuple[datetime, int]]:
+    """When each of the newest ``most`` was, and by how many pieces; one query."""
+    return list(rows.order_by("-pk").values_list("at", "quantity")[:most])
 
 
 def lot_history(*, organisation: Organisation, lot: Lot) -> QuerySet[Movement]:

@@ -16,6 +16,13 @@ from farmbuild.sites.models import House
 
 
 def test_the_history_begins_empty_and_tells_the_next_change(one_kept):
+    with transaction.atomic():
+        begins_empty()
+        # Others read the same database after this, with nobody signed in since.
+        transaction.set_rollback(True)
+
+
+def begins_empty() -> None:
     assert not Entry.objects.exists()
     member = Membership.objects.filter(user__is_active=True).order_by("pk").first()
     house = House.objects.of(member.organisation).order_by("pk").first()
@@ -25,12 +32,9 @@ def test_the_history_begins_empty_and_tells_the_next_change(one_kept):
         "Nobody has changed anything since changes are kept." in client.get(reverse("history:changes")).content.decode()
     )
     assert "Nobody has changed it since changes are kept." in client.get(house.get_absolute_url()).content.decode()
-    with transaction.atomic():
-        with recorded(user=member.user, organisation=member.organisation):
-            House.objects.filter(pk=house.pk).update(length=house.length + Decimal("304.8"))
-        entry = Entry.objects.get()
-        # Others read the same database after this.
-        transaction.set_rollback(True)
+    with recorded(user=member.user, organisation=member.organisation):
+        House.objects.filter(pk=house.pk).update(length=house.length + Decimal("304.8"))
+    entry = Entry.objects.get()
     assert (entry.user, entry.name) == (member.user, house.name)
     (change,) = changes_of(entry, member.organisation, costs=True)
     assert change.before != change.after

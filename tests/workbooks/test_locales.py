@@ -83,6 +83,9 @@ def test_every_number_and_day_in_a_workbook_is_a_cell_of_that_kind(sign, exports
             for cell in (cell for row in sheet.iter_rows() for cell in row if cell.value is not None):
                 numbers += isinstance(cell.value, (int, float)) and not isinstance(cell.value, bool)
                 days += isinstance(cell.value, date)
+                if name.startswith("history-") and cell.column_letter in "FG":
+                    # What a value of any kind was and is, in the words of then.
+                    continue
                 if isinstance(cell.value, str) and cell.data_type != "f" and is_bare(cell.value):
                     wrong.append((name, sheet.title, cell.coordinate, cell.value))
     assert wrong == []

@@ -12,7 +12,16 @@ from farmbuild.orgs.models import Organisation
 from farmbuild.plans.bridge import Season, SeasonPlan
 from farmbuild.plans.models import Plan
 from farmbuild.plans.season.rows import by_urgency, house_row, order_row, supplied_row
-from farmbuild.plans.season.selectors import Places, days_of_houses, days_of_orders, tried_days
+from farmbuild.plans.season.selectors import (
+    Places,
+    days_of_houses,
+    days_of_open_orders,
+    days_of_orders,
+    tried_days,
+)
+
+#: Open orders that are drawn; the list below them has all.
+MOST_ORDERS = 24
 
 
 def work_line(*, organisation: Organisation, title: str, places: Places | None = None) -> SeasonLine:
@@ -44,3 +53,11 @@ def plan_line(*, plan: Plan, season: Season, result: SeasonPlan) -> SeasonLine:
         limit="materials needed by this day",
         orders=orders,
     )
+
+
+def open_orders_line(*, organisation: Organisation) -> SeasonLine:
+    """A row an order that waits to go out or to come."""
+    today = today_of(organisation=organisation)
+    orders = days_of_open_orders(organisation=organisation, most=MOST_ORDERS)
+    rows = [order_row(order, today=today) for order in orders]
+    return SeasonLine("Orders that wait to go out or to come, by week", rows, today, noun="order")

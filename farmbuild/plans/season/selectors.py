@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from django.db.models import Max, Q
+from django.db.models import Exists, Max, OuterRef, Q, QuerySet
 
 from farmbuild.buying.bridge import numbered
 from farmbuild.buying.incoming import still_to_come
@@ -21,6 +21,8 @@ from farmbuild.plans.models import Plan
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Reservation
 
+#: States of orders that wait to go out or to come.
+OPEN = (PurchaseOrder.State.DRAFT, *PurchaseOrder.OPEN)
 #: By the key of a task, when it begins and ends.
 Places = Mapping[int, tuple[datetime, datetime]]
 
@@ -145,9 +147,18 @@ class OrderDays:
 
 def days_of_orders(*, plan: Plan) -> list[OrderDays]:
     """Of an accepted plan, the first to go out first; two queries."""
+    return _days_of(PurchaseOrder.objects.filter(plan=plan).exclude(state=PurchaseOrder.State.CANCELLED))
+
+
+def days_of_open_orders(*, organisation: Organisation, most: int) -> list[OrderDays]:
+    """Of so many that wait to go out or to come, the first to go out first; two queries."""
+    waiting = PurchaseOrder.objects.of(organisation).filter(state__in=OPEN)
+    return _days_of(waiting.filter(Exists(PurchaseOrderLine.objects.filter(order=OuterRef("pk")))), most)
+
+
+def _days_of(rows: QuerySet[PurchaseOrder], most: int | None = None) -> list[OrderDays]:
     taken_back = Q(receipts__reverses=None, receipts__reversed_by=None)
-    rows = PurchaseOrder.objects.filter(plan=plan).exclude(state=PurchaseOrder.State.CANCELLED)
-    named = rows.order_by("order_by", "pk").annotate(came=Max("receipts__received_on", filter=taken_back))
+    named = rows.order_by("order_by", "pk").annotate(came=Max("receipts__received_on", filter=taken_back))[:most]
     found = {
         pk: OrderDays(*values)
         for pk, *values in named.values_list("pk", "number", "supplier__name", "order_by", "need_by", "sent_on", "came")

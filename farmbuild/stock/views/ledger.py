@@ -23,6 +23,7 @@ from farmbuild.stock import services
 from farmbuild.stock.cut_drawing import cut_drawing, cut_in_words
 from farmbuild.stock.cutting import cut_sticks, layout_of
 from farmbuild.stock.labels.taps import taken_in
+from farmbuild.stock.ledger_drawing import ledger_line
 from farmbuild.stock.ledger_forms import (
     CutForm,
     GiveBackForm,
@@ -58,6 +59,7 @@ def ledger(request: HttpRequest) -> HttpResponse:
         "count": count,
         "more": more,
         "newest": newest and _told(newest),
+        "line": ledger_line(organisation=organisation, rows=rows, count=count),
         "filter_form": filter_form,
         "is_filtered": any(request.GET.get(name) for name in filter_form.fields),
     }
