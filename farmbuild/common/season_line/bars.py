@@ -72,7 +72,8 @@ class BarLine:
     def legend(self) -> list[tuple[SafeString, str]]:
         most = max((number for row in self.rows for _, number in row.times), default=0)
         shown = SafeString(
-            '<svg class="sample" aria-hidden="true"><rect class="times" x="45%" y="20%" width="10%" height="66%"/></svg>'
+            '<svg class="sample" aria-hidden="true">'
+            '<rect class="times" x="45%" y="20%" width="10%" height="66%"/></svg>'
         )
         return [(shown, f"{self.meaning}, at most {format_count(most)}")]
 
