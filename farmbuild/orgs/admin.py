@@ -83,7 +83,7 @@ class OrganisationAdmin(admin.ModelAdmin):
     def save_model(self, request: HttpRequest, obj: Organisation, form: ModelForm, change: bool) -> None:
         data = {name: form.cleaned_data[name] for name in form.changed_data if name in form.cleaned_data}
         if change:
-            save_organisation(organisation=obj, user=request.user, data=data)
+            save_organisation(organisation=obj, user=None, data=data)
         else:
             obj.pk = create_organisation(**data).pk
         obj.refresh_from_db()

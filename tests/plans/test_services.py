@@ -22,6 +22,7 @@ from tests.factories import (
     HouseFactory,
     LotFactory,
     MaterialFactory,
+    MembershipFactory,
     OfferFactory,
     OrganisationFactory,
     SiteFactory,
@@ -47,7 +48,8 @@ class TestAsking:
     def test_numbers_are_each_organisations_own(self, season, user):
         services.create_plan(**season.ask(user))
         other = small_season(OrganisationFactory())
-        assert services.create_plan(**other.ask(user)).plan.number == 1
+        owner = MembershipFactory(organisation=other.organisation).user
+        assert services.create_plan(**other.ask(owner)).plan.number == 1
 
     def test_the_same_question_has_the_same_plan(self, season, user, ready):
         again = services.create_plan(**season.ask(user, name="Another name"))
