@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 from django.contrib import admin
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest
 
 
 def is_keeper(request: HttpRequest) -> bool:
-    """Rows of every organisation stand here, so that being staff of one is not enough."""
+    """Rows of every organisation stand here, so that being staff of one is not enough.
+
+    Raises PermissionDenied for whoever is signed in and is not; who is not signed in is led to do so.
+    """
+    if request.user.is_authenticated and not request.user.is_superuser:
+        raise PermissionDenied("The administration is for whoever keeps this server.")
     return request.user.is_active and request.user.is_superuser
 
 

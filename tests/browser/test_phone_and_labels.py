@@ -179,7 +179,7 @@ def test_a_printed_label_reads_back(page_at, demo, live_server, size):
     box = code.bounding_box()
     modules, quiet = modules_of_pixels(Image.open(io.BytesIO(code.screenshot())))
     text, level = read_modules(modules)
-    assert text == f"{live_server.url}/l/RACK-1/"
+    assert text == f"{live_server.url}/of/{demo.organisation.slug}/l/RACK-1/"
     assert level == "M"
     assert quiet >= 3.9
     # 96 CSS px are an inch.

@@ -102,11 +102,25 @@ NOTHING_TO_SHOW = {
     "common:understood": "says of a box what was read, and is asked with what was typed",
     "plans:change": "of a plan made again for a house that changed after its orders went out; no house did",
     "plans:change-file": "as above",
+    "crew:calendar": "at an address that is kept by its hash, and is known to whoever was shown it alone",
+    "sign-in-code": "asks for the code of whoever has a second step; nobody of the demo has one",
+    **dict.fromkeys(("access:step-papers", "access:step-off"), "of whoever has a second step"),
+    **dict.fromkeys(("access:join", "access:join-link"), "of whoever was invited, by what was handed over"),
+    **dict.fromkeys(
+        ("access:invitation", "access:invitation-renew", "access:invitation-withdraw"), "nobody is invited in the demo"
+    ),
 }
 #: Between a file that is sent and its being stored there is nothing that stays.
 BETWEEN = re.compile(r"(?:[-:])(?:preview|store)$")
 #: These lead on to a page by what they are asked.
-LEADS_ON = {"home", "set-password", "catalogue:offer-wanted", "crew:day-tick", "stock:season-end-scrap"}
+LEADS_ON = {
+    "home",
+    "set-password",
+    "catalogue:offer-wanted",
+    "crew:day-tick",
+    "stock:season-end-scrap",
+    "admin-sign-in",
+}
 #: A list of nothing, and a table without rows.
 EMPTY = re.compile(r'<div class="empty">|<tr role="row" class="none">')
 
