@@ -62,7 +62,7 @@ def _file(request: HttpRequest) -> dict[str, Any]:
 
 @require_GET
 def workbook(request: HttpRequest) -> HttpResponse:
-    data = exports.xlsx(**_file(request), today=timezone.localdate())
+    data = exports.xlsx(**_file(request), today=timezone.localdate(timezone.now()))
     return HttpResponse(data, content_type=XLSX, headers=_named("what-changed.xlsx"))
 
 

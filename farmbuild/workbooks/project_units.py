@@ -57,7 +57,10 @@ EXAMPLES: dict[str, dict[str, object]] = {
         "pitch": "380 mm",
         "stop_gap": "25 mm",
     },
+    "Sites": {"walkway": "900 mm"},
     "Houses": {
+        "along": "3600 mm",
+        "across": "2400 mm",
         "post_span": "8 m",
         "length": "24 m",
         "spacing_wanted": "1500 mm",

@@ -123,7 +123,7 @@ class TestRefusals:
         answer = crew.get(reverse("plans:new"))
         said = text_of(answer)
         assert answer.status_code == 403
-        assert "may make plans: ask Owner or Planner" in said
+        assert "may plan work, crews and purchases: ask Owner or Planner" in said
         assert re.search(r'<a class="action" href="[^"]*/crew/day/"', answer.content.decode())
 
     def test_a_form_is_refused_the_same_and_does_nothing(self, crew, organisation):

@@ -17,6 +17,7 @@ from django.utils import timezone
 
 from farmbuild.common.models import Press
 from farmbuild.common.once import KEPT, TRIES, counted_once
+from farmbuild.orgs import gatekeeper
 from farmbuild.stock.models import Lot, Movement
 from farmbuild.urls import urlpatterns as site
 from tests.factories import LotFactory, MaterialFactory
@@ -156,7 +157,15 @@ urlpatterns = [
 counted_once(urlpatterns)
 
 
+@pytest.fixture
+def open_pages(monkeypatch):
+    """Pages of this file have no gate."""
+    own = {f"{__name__}.{view.__name__}" for view in (crossing, never, full, half)}
+    monkeypatch.setattr(gatekeeper, "FREE", gatekeeper.FREE | own)
+
+
 @pytest.mark.postgres
+@pytest.mark.usefixtures("open_pages")
 @pytest.mark.urls(__name__)
 @pytest.mark.django_db(transaction=True)
 def test_a_deadlock_is_tried_again_before_anybody_is_told(user, lot):
@@ -179,6 +188,7 @@ def test_a_deadlock_is_tried_again_before_anybody_is_told(user, lot):
     assert Movement.objects.filter(kind=Movement.Kind.COUNT).count() == 4
 
 
+@pytest.mark.usefixtures("open_pages")
 @pytest.mark.urls(__name__)
 def test_tries_are_bounded_and_then_it_is_said(signed_in):
     TRIED.clear()
@@ -187,6 +197,7 @@ def test_tries_are_bounded_and_then_it_is_said(signed_in):
     assert "Nothing was done" in answer.content.decode()
 
 
+@pytest.mark.usefixtures("open_pages")
 @pytest.mark.urls(__name__)
 def test_what_no_other_try_puts_right_is_said_at_once(signed_in):
     TRIED.clear()
@@ -194,6 +205,7 @@ def test_what_no_other_try_puts_right_is_said_at_once(signed_in):
     assert len(TRIED) == 1
 
 
+@pytest.mark.usefixtures("open_pages")
 @pytest.mark.urls(__name__)
 def test_a_fault_leaves_nothing_half_done(signed_in, lot):
     signed_in.raise_request_exception = False

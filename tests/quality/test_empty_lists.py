@@ -13,6 +13,8 @@ pytestmark = pytest.mark.django_db
 
 #: Never without rows, of one thing that exists, or a sheet or file. The list of a day has no rows to make there.
 OTHERS = {
+    "/people/",
+    "/people/log/",
     "/crew/day/",
     "/crew/rates/",
     "/crew/travel/",

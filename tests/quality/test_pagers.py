@@ -26,8 +26,11 @@ ROWS, MANY = 60, 130
 _EXTENT = re.compile(r"([\d,]+) to ([\d,]+) of ([\d,]+)")
 #: Lists without a pager: all on one page, drawn, a file, or cut off with a sentence that says so.
 WHOLE = {
+    "/people/log/",
     "/stock/counts/start/",
     "/stock/counts/1/sheets/",
+    # Sheet by sheet, each saved before the next (tests/stock/test_count_pages.py).
+    "/stock/counts/1/places/{place}/?page=9999",
     "/stock/labels/?place={place}",
     "/stock/availability/",
     "/stock/availability/{material}/",
@@ -221,6 +224,9 @@ def test_there_is_one_pager_and_every_page_that_has_it_is_walked_here():
         "crew/bookings/shared.html",
         "crew/people/travel.html",
         "crew/wind/days.html",
+        # In tests/history/test_pages.py and tests/sites/test_places.py.
+        "history/act.html",
+        "sites/places.html",
         "plans/cutting.html",
         # In tests/plans/test_leftover_bars.py.
         "plans/leftovers.html",

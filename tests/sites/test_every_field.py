@@ -202,6 +202,10 @@ def model_field(name: str) -> Any:
     return HouseSpecModel._meta.get_field(name)
 
 
+#: Columns of a house that say which one it is, where it stands and by when.
+OF_NO_SPEC = ("ref", "name", "site", "need_date", "along", "across", "ridge_turn")
+
+
 def names_everywhere() -> dict[str, list[str]]:
     stored = season_to_json(season(house("a", FULL)))["season"]["houses"][0]["spec"]
     return {
@@ -211,7 +215,7 @@ def names_everywhere() -> dict[str, list[str]]:
         "groups": sorted(
             (name for _, names in HouseForm.groups for name in names if name in BY_NAME), key=list(BY_NAME).index
         ),
-        "workbook": [row.name for row in layout.HOUSES.fields if row.name not in ("ref", "name", "site", "need_date")],
+        "workbook": [row.name for row in layout.HOUSES.fields if row.name not in OF_NO_SPEC],
         "stored plans": [name for name in stored if name != "own_rows"],
     }
 

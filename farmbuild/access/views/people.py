@@ -12,7 +12,6 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
-from django_tables2 import RequestConfig
 
 from farmbuild.access import log, people
 from farmbuild.access.forms import ActsForm, RoleForm
@@ -20,6 +19,7 @@ from farmbuild.access.invitations import open_invitations_of
 from farmbuild.access.presenters import entry_lines, person_facts
 from farmbuild.access.tables import InvitationTable, PeopleTable
 from farmbuild.common.pages import ROWS, actor_kwargs, first_rows, run_action, save_form
+from farmbuild.common.paging import paged
 from farmbuild.measure import count_noun
 from farmbuild.orgs.acts import Act, check_may
 from farmbuild.orgs.models import Membership
@@ -48,7 +48,7 @@ def show_all(request: HttpRequest) -> HttpResponse:
         open_invitations_of(organisation=organisation), organisation=organisation, prefix="invited-"
     )
     for each in (table, invited):
-        RequestConfig(request, paginate={"per_page": ROWS}).configure(each)
+        paged(request, each, rows=ROWS)
     return render(request, "access/people.html", {"table": table, "invited": invited})
 
 

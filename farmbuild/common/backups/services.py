@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import tempfile
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +10,7 @@ from django.core.management.base import CommandError
 from django.db import connection
 from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
+from django.utils import timezone
 
 from farmbuild.common.backups import archive, postgresql, sqlite
 from farmbuild.common.backups.contents import differences
@@ -26,7 +26,7 @@ def make(to: Path) -> dict[str, Any]:
         held = sqlite.copy(_sqlite_file(), copied) if kind == "sqlite" else postgresql.copy(copied)
         manifest = {
             "kind": kind,
-            "made": f"{datetime.now(UTC):%Y-%m-%d %H:%M:%S} UTC",
+            "made": f"{timezone.now():%Y-%m-%d %H:%M:%S} UTC",
             "migrations": _applied(),
             **held,
         }

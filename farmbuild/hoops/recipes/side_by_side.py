@@ -39,7 +39,7 @@ def _outline(recipe: Recipe, hoop: BentHoop, scale: float) -> SafeString:
     """``scale``: rem a mm."""
     wide, high = hoop.span * scale, hoop.rise * scale
     points = " ".join(
-        f"{(x + hoop.span / 2) * scale:.3f},{(hoop.rise - y) * scale:.3f}" for x, y in hoop.outline(_POINTS)
+        f"{round((x + hoop.span / 2) * scale, 3)},{round((hoop.rise - y) * scale, 3)}" for x, y in hoop.outline(_POINTS)
     )
     units = recipe.organisation.unit_system
     said = f"Free span {length_text(hoop.span, units)}, rise {length_text(hoop.rise, units)}"

@@ -1,11 +1,11 @@
 """``manage.py backup``: a copy of the whole database in one file, while people work on."""
 
 from argparse import ArgumentParser
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
 
 from farmbuild.common.backups import keeping, services
 from farmbuild.common.serving import plain_words
@@ -28,7 +28,7 @@ class Command(BaseCommand):
     def handle(self, *args: Any, file: Path | None, into: Path | None, **options: Any) -> None:
         if (file is None) == (into is None):
             raise CommandError("Say where: manage.py backup FILE, or manage.py backup --into FOLDER.")
-        to = file or into / keeping.name_at(datetime.now(UTC))  # type: ignore[operator]
+        to = file or into / keeping.name_at(timezone.now())  # type: ignore[operator]
         with plain_words():
             to.parent.mkdir(parents=True, exist_ok=True)
             manifest = services.make(to)
