@@ -93,10 +93,10 @@ def test_each_role_is_refused_something_that_the_next_wider_one_may():
 
 def test_the_administration_is_for_the_keeper_of_the_server(client, user, organisation):
     client.force_login(user)
-    assert client.get("/admin/").status_code == 302
+    assert client.get("/admin/").status_code == 403
     user.is_staff = True
     user.save()
-    assert client.get("/admin/").status_code == 302
+    assert client.get("/admin/").status_code == 403
     user.is_superuser = True
     user.save()
     assert client.get("/admin/").status_code == 200

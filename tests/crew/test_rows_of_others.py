@@ -133,7 +133,7 @@ def test_their_tasks_are_not_pressed_moved_fixed_or_made(who, stranger):
     for work in (
         lambda: record(**stranger, task=task, key=uuid4(), person=None, what="stop", at=timezone.now(), done=3),
         lambda: set_not_before(**stranger, task=task, day=None),
-        lambda: schedules.set_fixed(**_of(stranger), task=task, fixed=True),
+        lambda: schedules.set_fixed(**stranger, task=task, fixed=True),
         lambda: resolve(**stranger, actual=actual, how="bent again"),
         lambda: remove_photo(**stranger, photo=photo, reason="another house"),
         lambda: steps.make_tasks(**stranger, house=task.house),

@@ -172,7 +172,7 @@ def test_rows_of_others_are_neither_read_nor_used(given, organisation, site, day
     with pytest.raises(ValidationError) as caught:
         blow(given, stranger, day)
     assert "site" in caught.value.message_dict
-    blow({"organisation": stranger.organisation, "user": given["user"]}, stranger, day)
+    blow({"organisation": stranger.organisation, "user": None}, stranger, day)
     assert wind_notes(organisation=stranger.organisation, day=day) == []
     assert [row.site for row in wind_days(organisation=organisation, first=day, last=day)] == [site]
 

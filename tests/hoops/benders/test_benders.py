@@ -240,7 +240,7 @@ def test_another_organisation_may_have_the_same_address(organisation, user, bend
     other = OrganisationFactory()
     twin = services.create_bender(
         organisation=other,
-        user=user,
+        user=None,
         data={"name": bender.name, "rated_radius": INCH * 79, "rated_span": FOOT * 12},
     )
     assert twin.slug == bender.slug
