@@ -7,7 +7,6 @@ from decimal import Decimal
 from html import unescape
 
 import pytest
-from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError, transaction
 from django.urls import reverse
 
@@ -323,7 +322,7 @@ def test_an_archived_house_is_in_nobodys_way_and_comes_back_where_it_was(signed_
 def test_a_place_is_of_the_organisation_alone(site, user):
     foreign = HouseFactory()
     data = {"along": FOOT, "across": FOOT, "ridge_turn": 0}
-    with pytest.raises(PermissionDenied):
+    with pytest.raises(House.DoesNotExist):
         services.place_house(organisation=site.organisation, user=user, house=foreign, data=data)
     assert placed(foreign) == (None, None, 0)
 
