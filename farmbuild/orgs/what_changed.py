@@ -3,7 +3,7 @@
 from farmbuild.history.keeping import keep
 from farmbuild.orgs.models import Membership, Organisation, User
 
-keep(Organisation, "organisation")
+keep(Organisation, "organisation", money=["two_people_above"])
 keep(
     Membership,
     "role",
