@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from django.apps import apps
 from django.core.exceptions import ValidationError
-from django.db import connection
+from django.db import connection, transaction
 from django.db.models import ForeignKey, Model
 
 from farmbuild.common.guards import guards_down
@@ -24,14 +24,16 @@ def may_throw_away(*, organisation: Organisation, user: User) -> bool:
 
 
 @needs(Act.OWN)
+@transaction.atomic
 def throw_away(*, organisation: Organisation, user: User) -> int:
     """How many rows went. Raises ValidationError where the organisation is real or the user no owner of it."""
     if not may_throw_away(organisation=organisation, user=user):
         raise ValidationError("Only an invented season can be thrown away, by its owner.")
+    # Locked, so that what somebody else enters meanwhile is either seen here or refused for want of it; and before
+    # anything that asks for the people of it, who are gone where somebody else was first.
+    if not Organisation.objects.select_for_update().filter(pk=organisation.pk).first():
+        raise ValidationError("It is thrown away already.")
     with guards_down([model._meta.db_table for model in _models()]):
-        # Locked, so that what somebody else enters meanwhile is either seen here or refused for want of it.
-        if not Organisation.objects.select_for_update().filter(pk=organisation.pk).first():
-            raise ValidationError("It is thrown away already.")
         rows = _rows_of(organisation)
         _check_own(rows, organisation)
         for model, keys in rows.items():

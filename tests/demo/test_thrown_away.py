@@ -117,12 +117,13 @@ def test_of_two_presses_at_once_one_does_it():
     client, both = Client(raise_request_exception=False), Barrier(2)
     client.force_login(owner.user)
     cookies = client.cookies.output(header="", sep=";")
+    address = f"/of/{owner.organisation.slug}{ADDRESS}"
 
     def press(token: str) -> int:
         other = Client(raise_request_exception=False, headers={"cookie": cookies})
         both.wait()
         try:
-            return other.post(ADDRESS, {"once": token}).status_code
+            return other.post(address, {"once": token}).status_code
         finally:
             connections.close_all()
 
