@@ -115,7 +115,8 @@ class TestPages:
             services.work_out_plan(plan.pk)
             accept_plan(organisation=season.organisation, user=user, plan=plan)
         assert PurchaseOrder.objects.count() == 32
-        with django_assert_max_num_queries(14):
+        # Two of them for the drawing.
+        with django_assert_max_num_queries(16):
             signed_in.get("/orders/")
 
     @pytest.mark.parametrize("path", ["/orders/1-1/", "/orders/1-1/order.xlsx"])
