@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from farmbuild.crew.models import MAX_PHOTOS, Actual, ProblemPhoto, ProblemSettled
 from farmbuild.crew.problems.pictures import Picture
-from farmbuild.orgs.acts import Act, needs
+from farmbuild.orgs.acts import Act, may, needs
 from farmbuild.orgs.models import Organisation, User
 
 TOO_MANY = f"Up to {MAX_PHOTOS} photos go with one problem. Leave some out."
@@ -85,9 +85,11 @@ def _store(actual: Actual, pictures: Sequence[Picture], *, after: int = 0, **add
 
 
 def may_remove_photo(*, user: User, photo: ProblemPhoto) -> bool:
-    """Whoever added it, and staff."""
+    """Whoever added it, and whoever plans here."""
     by = photo.added_by_id or photo.actual.by_id
-    return photo.removed_at is None and (user.is_staff or by == user.pk)
+    if photo.removed_at is not None:
+        return False
+    return by == user.pk or may(organisation=photo.organisation, user=user, act=Act.PLAN)
 
 
 @needs(Act.RECORD)
@@ -103,7 +105,7 @@ def remove_photo(*, organisation: Organisation, user: User, photo: ProblemPhoto,
     if current.removed_at:
         raise ValidationError("This photo is removed already.")
     if not may_remove_photo(user=user, photo=current):
-        raise ValidationError("Only the person who added this photo can take it away.")
+        raise ValidationError("Only the person who added this photo can take it away, or whoever plans the work.")
     current.data = current.thumbnail = None
     current.removed_at, current.removed_by, current.removed_reason = timezone.now(), user, reason
     current.full_clean(exclude=["actual", "organisation"], validate_constraints=False)

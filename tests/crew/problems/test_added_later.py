@@ -113,7 +113,10 @@ def test_whoever_added_it_takes_it_away(client, organisation, user, problem):
     services.add_photos(organisation=organisation, user=other, actual=problem, pictures=[picture("red")])
     photo = problem.photos.get(position=2)
     assert services.may_remove_photo(user=other, photo=photo)
-    assert not services.may_remove_photo(user=user, photo=photo)
+    third = MembershipFactory(organisation=organisation, role="crew").user
+    assert not services.may_remove_photo(user=third, photo=photo)
+    # The owner plans here.
+    assert services.may_remove_photo(user=user, photo=photo)
     assert services.may_remove_photo(user=user, photo=problem.photos.get(position=1))
 
 
