@@ -72,6 +72,7 @@ INSTALLED_APPS = [
     "farmbuild.plans",
     "farmbuild.buying",
     "farmbuild.crew",
+    "farmbuild.costs",
     "farmbuild.workbooks",
     "farmbuild.guide",
     "farmbuild.demo",

@@ -56,6 +56,9 @@ EXCEPTIONS = {
     "crew.OtherWork": "says itself who recorded and who removed it, and why",
     "crew.BookingMove": _LEDGER,
     "crew.WindForecast": _LEDGER,
+    "costs.PaidTime": _LEDGER,
+    "costs.EquipmentDay": _LEDGER,
+    "costs.Trip": _LEDGER,
 }
 
 

@@ -1,0 +1,32 @@
+"""What costs answer when organisations ask."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from farmbuild.costs.models import EquipmentDay, EquipmentRate, PaidTime, PayRate, Trip, TripRate
+from farmbuild.measure import count_noun
+from farmbuild.orgs.models import Organisation
+
+
+def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any) -> list[str]:
+    """All of it is stored under the lock of the organisation, which whoever changes the currency has."""
+    named = {PayRate: "pay rate", EquipmentRate: "price a day", TripRate: "price of a trip"}
+    words = {
+        **named,
+        PaidTime: "row of paid time",
+        EquipmentDay: "charged day of equipment",
+        Trip: "charged trip",
+    }
+    plurals = {
+        PaidTime: "rows of paid time",
+        EquipmentDay: "charged days of equipment",
+        EquipmentRate: "prices a day",
+        TripRate: "prices of trips",
+    }
+    counts = {model: model.objects.of(organisation).count() for model in words}
+    return [
+        count_noun(count, words[model], plurals.get(model, f"{words[model]}s"))
+        for model, count in counts.items()
+        if count
+    ]
