@@ -56,7 +56,7 @@ class OrganisationForm(OrgModelForm):
         ("Clock", ["time_zone"]),
         ("Numbers and lengths", ["decimal_sign", "unit_system", "kerf", "keep_from"]),
         ("Money", ["currency", "two_people_above"]),
-        ("Tax", ["tax_name", "tax_percent", "prices_include_tax"]),
+        ("Tax", ["tax_name", "tax_percent", "prices_include_tax", "recovers_tax"]),
     ]
 
     class Meta:
@@ -76,12 +76,14 @@ class OrganisationForm(OrgModelForm):
             "tax_name",
             "tax_percent",
             "prices_include_tax",
+            "recovers_tax",
         ]
         labels = {
             "two_people_above": "Orders above it need two people",
             "tax_name": "Name of the tax",
             "tax_percent": "Tax, percent",
             "prices_include_tax": "Supplier prices include the tax",
+            "recovers_tax": "You get the tax on purchases back",
         }
         help_texts = {
             "address": "Stands on orders and quotes.",
@@ -95,6 +97,7 @@ class OrganisationForm(OrgModelForm):
             "tax_name": "As it stands on orders, for example Sales tax.",
             "tax_percent": "A material may have its own.",
             "prices_include_tax": "Otherwise it is added to them. Orders made before keep their sums.",
+            "recovers_tax": "Then it is no cost of goods in stock. An invoice may say otherwise.",
         }
         widgets = {"address": forms.Textarea(attrs={"rows": 3})}
         error_messages = {

@@ -61,6 +61,8 @@ class Organisation(models.Model):
         validators=[MinValueValidator(Decimal(0)), MaxValueValidator(Decimal(100))],
     )
     prices_include_tax = models.BooleanField(default=False)
+    #: It gets the tax on what it buys back, so that tax is no cost of goods.
+    recovers_tax = models.BooleanField(default=False)
     time_zone = models.CharField(max_length=64, default="UTC")
     #: An order above it, tax and delivery included, is asked for by one person and sent by another; none: by one.
     two_people_above = models.DecimalField(

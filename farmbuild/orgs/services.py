@@ -27,6 +27,7 @@ FIELDS = (
     "tax_name",
     "tax_percent",
     "prices_include_tax",
+    "recovers_tax",
     "two_people_above",
 )
 

@@ -55,6 +55,7 @@ def test_every_field_is_stored(signed_in, organisation):
         "two_people_above": Decimal(2500),
         # A box without a tick.
         "prices_include_tax": False,
+        "recovers_tax": False,
     }
     assert "Alder Bank (invented) is saved." in signed_in.get(PAGE).content.decode()
 

@@ -1,12 +1,17 @@
-"""Orders, what came of them, and what suppliers answered."""
+"""Orders, what came of them, what suppliers answered, and what they billed."""
 
 from farmbuild.buying.models.changes import OrderChange
+from farmbuild.buying.models.invoices import CostAdjustment, Invoice, InvoiceCheck, InvoiceLine
 from farmbuild.buying.models.notes import LessWanted
 from farmbuild.buying.models.orders import PurchaseOrder, PurchaseOrderLine, SentWorkbook
 from farmbuild.buying.models.receipts import Receipt, ReceiptLine
 from farmbuild.buying.models.replies import Reply
 
 __all__ = [
+    "CostAdjustment",
+    "Invoice",
+    "InvoiceCheck",
+    "InvoiceLine",
     "LessWanted",
     "OrderChange",
     "PurchaseOrder",

@@ -21,6 +21,8 @@ class Receipt(OrgOwned):
     number = models.PositiveIntegerField(editable=False)
     received_on = models.DateField("received on")
     paper = models.CharField("delivery note", max_length=60, blank=True)
+    #: The supplier replaces damaged pieces or takes them off the bill; else they are a general expense.
+    damage_credited = models.BooleanField(default=True)
     token = models.CharField(max_length=36, editable=False)
     at = models.DateTimeField(auto_now_add=True)
     by = models.ForeignKey(
@@ -48,7 +50,8 @@ class Receipt(OrgOwned):
 class ReceiptLine(models.Model):
     """What came of one line of the order; in a reversal the counts are below zero.
 
-    Whole pieces are in ``lot``; damaged ones went nowhere.
+    Whole pieces are in ``lot``; damaged ones went nowhere. ``amount`` is the landed cost of the whole ones as it was
+    when they came, and ``expense`` that of damaged ones that nobody credits; None on lines from before it was kept.
     """
 
     receipt = models.ForeignKey(Receipt, models.PROTECT, related_name="lines")
@@ -57,6 +60,8 @@ class ReceiptLine(models.Model):
     damaged = models.IntegerField(default=0)
     damage_reason = models.CharField(max_length=200, blank=True)
     unit_price = models.DecimalField(max_digits=14, decimal_places=4)
+    amount = models.DecimalField("landed cost", max_digits=16, decimal_places=3, null=True, blank=True)
+    expense = models.DecimalField("general expense", max_digits=16, decimal_places=3, null=True, blank=True)
     place = models.ForeignKey(Place, models.PROTECT, null=True, blank=True, related_name="+")
     lot = models.ForeignKey(Lot, models.PROTECT, null=True, blank=True, related_name="receipt_lines")
 
