@@ -73,6 +73,7 @@ INSTALLED_APPS = [
     "farmbuild.buying",
     "farmbuild.crew",
     "farmbuild.costs",
+    "farmbuild.quotes",
     "farmbuild.workbooks",
     "farmbuild.guide",
     "farmbuild.demo",

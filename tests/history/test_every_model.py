@@ -59,6 +59,8 @@ EXCEPTIONS = {
     "crew.HourApproval": _LEDGER,
     "crew.OtherWork": "says itself who recorded and who removed it, and why",
     "crew.BookingMove": _LEDGER,
+    "quotes.Bill": _LEDGER,
+    "quotes.SurveyPhoto": "says itself who added and who removed it",
     "crew.WindForecast": _LEDGER,
     "costs.PaidTime": _LEDGER,
     "costs.EquipmentDay": _LEDGER,

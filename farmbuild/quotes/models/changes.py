@@ -1,0 +1,65 @@
+"""Changes after a job was accepted, each with its own price."""
+
+from __future__ import annotations
+
+from django.db import models
+from django.db.models import Q
+
+from farmbuild.orgs.models import OrgOwned
+from farmbuild.quotes.models.columns import moment, money, who
+from farmbuild.quotes.models.jobs import Job
+from farmbuild.quotes.models.sending import FileManager
+
+
+class ChangeOrder(OrgOwned):
+    """``lines`` and amounts stay from the moment it is sent (migration guards). A deduction has amounts below 0."""
+
+    class State(models.TextChoices):
+        DRAFT = "draft", "Draft"
+        SENT = "sent", "Sent"
+        ACCEPTED = "accepted", "Accepted"
+        DECLINED = "declined", "Declined"
+
+    job = models.ForeignKey(Job, models.PROTECT, related_name="changes")
+    number = models.PositiveSmallIntegerField()
+    what = models.CharField(max_length=240)
+    currency = models.CharField(max_length=3)
+    #: Lines of cost as those of an option, and the rates they were priced with.
+    lines = models.JSONField(default=list)
+    rates = models.JSONField(default=dict)
+    #: Cost by kind as worked out, for what it is held against.
+    cost = money("cost")
+    before_tax = money("before tax")
+    tax = money("tax")
+    total = money("total")
+    pdf = models.BinaryField(null=True)
+    workbook = models.BinaryField(null=True)
+    sha256 = models.CharField(max_length=64, blank=True, editable=False)
+    state = models.CharField(max_length=8, choices=State, default=State.DRAFT, editable=False)
+    made_at = models.DateTimeField(auto_now_add=True)
+    made_by = who()
+    valid_until = models.DateField(null=True, blank=True)
+    sent_at = moment()
+    sent_by = who()
+    accepted_on = models.DateField(null=True, blank=True, editable=False)
+    accepted_name = models.CharField("name of who accepts", max_length=120, blank=True, editable=False)
+    accepted_at = moment()
+    accepted_by = who()
+
+    objects = FileManager()
+
+    class Meta:
+        ordering = ["job", "number"]
+        constraints = [
+            models.UniqueConstraint(fields=["job", "number"], name="change_number_once_a_job"),
+            models.CheckConstraint(
+                condition=Q(state="draft") | Q(sent_at__isnull=False), name="change_sent_at_a_moment"
+            ),
+            models.CheckConstraint(
+                condition=~Q(state="accepted") | (Q(accepted_on__isnull=False) & ~Q(accepted_name="")),
+                name="change_accepted_by_somebody_on_a_day",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"Change {self.number} of {self.job.reference}"
