@@ -48,6 +48,7 @@ class Entry(models.Model):
         JOINED = "joined", "Joined by an invitation"
         TAKEN_OUT = "left", "Taken out of an organisation"
         WRONG_INVITATION = "invitation", "Wrong code of an invitation"
+        WRONG_ADDRESS = "address", "Wrong address of a quote"
 
     at = models.DateTimeField(default=timezone.now, db_index=True)
     what = models.CharField(max_length=12, choices=What)

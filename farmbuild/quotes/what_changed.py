@@ -38,7 +38,14 @@ keep(
     },
     labels={"lost_because": "why"},
 )
-keep(JobHouse, of="job", title="house", leave_out=["live"], name=lambda row: str(row.house), with_rows=["house"])
+keep(
+    JobHouse,
+    of="job",
+    title="house",
+    leave_out=["live", "agreed"],
+    name=lambda row: str(row.house),
+    with_rows=["house"],
+)
 keep(Survey, of="job", title="ground", name=lambda row: "", leave_out=["saved_at", "saved_by"])
 keep(Stage, of="job", title="stage", leave_out=["position"])
 keep(QuoteRates, of="organisation", title="rates of quotes", name=lambda row: "", money=_RATES)
@@ -68,11 +75,11 @@ keep(
 )
 keep(
     QuoteLink,
-    of="version",
+    of="job",
     title="link",
-    leave_out=["digest", "made_at", "made_by", "ended_by"],
+    leave_out=["version", "change", "digest", "made_at", "made_by", "ended_by"],
     deeds={"ended_at": ("ended", "opened")},
-    name=lambda row: "",
+    name=lambda row: str(row.version or row.change),
 )
 keep(
     Acceptance,
@@ -87,7 +94,7 @@ keep(
     title="change order",
     leave_out=[
         *("number", "currency", "lines", "rates", "pdf", "workbook", "sha256", "made_at", "made_by"),
-        *("sent_at", "sent_by", "accepted_at", "accepted_by"),
+        *("sent_at", "sent_by", "accepted_at", "accepted_by", "accepted_link", "shown"),
     ],
     money=["cost", "before_tax", "tax", "total"],
     deeds={"state": {"draft": "took back", "sent": "sent", "accepted": "accepted", "declined": "declined"}},

@@ -8,7 +8,7 @@ from django.db.models import Q
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.quotes.models.columns import moment, money, who
 from farmbuild.quotes.models.jobs import Job
-from farmbuild.quotes.models.sending import FileManager
+from farmbuild.quotes.models.sending import FileManager, QuoteLink
 
 
 class ChangeOrder(OrgOwned):
@@ -27,6 +27,8 @@ class ChangeOrder(OrgOwned):
     #: Lines of cost as those of an option, and the rates they were priced with.
     lines = models.JSONField(default=list)
     rates = models.JSONField(default=dict)
+    #: All that the customer is shown, from the moment it is sent.
+    shown = models.JSONField(default=dict)
     #: Cost by kind as worked out, for what it is held against.
     cost = money("cost")
     before_tax = money("before tax")
@@ -41,10 +43,16 @@ class ChangeOrder(OrgOwned):
     valid_until = models.DateField(null=True, blank=True)
     sent_at = moment()
     sent_by = who()
+    sent_how = models.CharField("how it was sent", max_length=120, blank=True)
+    #: Of who declined too; ``accepted_link`` and ``accepted_by``: one of both, as of ``Acceptance``.
     accepted_on = models.DateField(null=True, blank=True, editable=False)
     accepted_name = models.CharField("name of who accepts", max_length=120, blank=True, editable=False)
     accepted_at = moment()
     accepted_by = who()
+    accepted_how = models.CharField("how it was said", max_length=120, blank=True, editable=False)
+    accepted_link = models.ForeignKey(
+        QuoteLink, models.PROTECT, null=True, blank=True, related_name="+", editable=False
+    )
 
     objects = FileManager()
 

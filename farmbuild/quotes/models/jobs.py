@@ -72,6 +72,8 @@ class JobHouse(OrgOwned):
     job = models.ForeignKey(Job, models.CASCADE, related_name="job_houses")
     house = models.ForeignKey(House, models.PROTECT, related_name="job_houses")
     live = models.BooleanField(default=True, editable=False)
+    #: Digest of the house as the customer last agreed to it; empty before.
+    agreed = models.CharField(max_length=64, blank=True, editable=False)
 
     class Meta:
         ordering = ["job", "pk"]

@@ -61,9 +61,13 @@ class QuoteVersion(OrgOwned):
 
 
 class QuoteLink(OrgOwned):
-    """An address at which a version is seen without signing in. Only the digest of its secret is kept."""
+    """An address at which a version, or a change order, is seen without signing in. Only the digest of its secret is
+    kept.
+    """
 
-    version = models.ForeignKey(QuoteVersion, models.PROTECT, related_name="links")
+    job = models.ForeignKey(Job, models.PROTECT, related_name="links")
+    version = models.ForeignKey(QuoteVersion, models.PROTECT, null=True, blank=True, related_name="links")
+    change = models.ForeignKey("quotes.ChangeOrder", models.PROTECT, null=True, blank=True, related_name="links")
     digest = models.CharField(max_length=64, unique=True, editable=False)
     expires_at = models.DateTimeField()
     made_at = models.DateTimeField(auto_now_add=True)
@@ -73,9 +77,15 @@ class QuoteLink(OrgOwned):
 
     class Meta:
         ordering = ["version", "-pk"]
+        constraints = [
+            models.CheckConstraint(
+                condition=Q(version__isnull=False, change__isnull=True) | Q(version__isnull=True, change__isnull=False),
+                name="link_to_a_version_or_a_change",
+            ),
+        ]
 
     def __str__(self) -> str:
-        return f"Link to {self.version}"
+        return f"Link to {self.version or self.change}"
 
 
 class Acceptance(OrgOwned):
@@ -91,6 +101,8 @@ class Acceptance(OrgOwned):
     option_name = models.CharField(max_length=80)
     name = models.CharField("name of who accepts", max_length=120)
     day = models.DateField("accepted on")
+    #: On behalf: how it was said.
+    how = models.CharField("how it was said", max_length=120, blank=True)
     at = models.DateTimeField(auto_now_add=True)
     link = models.ForeignKey(QuoteLink, models.PROTECT, null=True, blank=True, related_name="acceptances")
     by_user = who()
