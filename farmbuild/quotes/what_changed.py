@@ -4,6 +4,7 @@ from farmbuild.history.keeping import keep
 from farmbuild.history.kept import ARCHIVES
 from farmbuild.quotes.models import (
     Acceptance,
+    BillTerms,
     ChangeOrder,
     Customer,
     Job,
@@ -17,6 +18,7 @@ from farmbuild.quotes.models import (
     QuoteVersion,
     Stage,
     Survey,
+    ToCome,
 )
 
 _RATES = ["labour", "overhead", "bender_day", "trip"]
@@ -99,4 +101,14 @@ keep(
     money=["cost", "before_tax", "tax", "total"],
     deeds={"state": {"draft": "took back", "sent": "sent", "accepted": "accepted", "declined": "declined"}},
     name=lambda row: row.what,
+)
+keep(BillTerms, of="job", title="terms of bills", name=lambda row: "")
+keep(
+    ToCome,
+    of="job",
+    title="still to come",
+    leave_out=["at", "by"],
+    money=["amount"],
+    added="typed",
+    name=lambda row: "",
 )

@@ -1,7 +1,8 @@
 """Customers and their jobs, what they are quoted and billed."""
 
-from farmbuild.quotes.models.bills import Bill, Stage
+from farmbuild.quotes.models.bills import Bill, BillTerms, Stage
 from farmbuild.quotes.models.changes import ChangeOrder
+from farmbuild.quotes.models.costs import ToCome
 from farmbuild.quotes.models.customers import Customer
 from farmbuild.quotes.models.jobs import MAX_PHOTOS, Job, JobHouse, Survey, SurveyPhoto
 from farmbuild.quotes.models.quotes import (
@@ -20,6 +21,7 @@ __all__ = [
     "MAX_PHOTOS",
     "Acceptance",
     "Bill",
+    "BillTerms",
     "ChangeOrder",
     "Customer",
     "Job",
@@ -35,4 +37,5 @@ __all__ = [
     "Stage",
     "Survey",
     "SurveyPhoto",
+    "ToCome",
 ]

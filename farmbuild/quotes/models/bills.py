@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
+from django.core.validators import MaxValueValidator
 from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Length
@@ -9,9 +12,11 @@ from django.db.models.lookups import Exact
 
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.quotes.models.changes import ChangeOrder
-from farmbuild.quotes.models.columns import checksum, money, who
+from farmbuild.quotes.models.columns import checksum, money, percent, who
 from farmbuild.quotes.models.jobs import Job
 from farmbuild.quotes.models.sending import FileManager
+
+_UNDER_100 = MaxValueValidator(Decimal("99.999"), "What is kept back is less than 100 %.")
 
 
 class Stage(OrgOwned):
@@ -31,6 +36,25 @@ class Stage(OrgOwned):
 
     def __str__(self) -> str:
         return self.name
+
+
+class BillTerms(OrgOwned):
+    """How a job is billed. ``kept_percent`` of each bill is kept back until the last one, by the customer's wish."""
+
+    job = models.OneToOneField(Job, models.CASCADE, primary_key=True, related_name="bill_terms")
+    kept_percent = percent("kept back until the end, percent", most=[_UNDER_100])
+    pay_days = models.PositiveSmallIntegerField(
+        "days to pay in", default=30, validators=[MaxValueValidator(366, "Type 366 days or fewer.")]
+    )
+
+    class Meta:
+        verbose_name_plural = "bill terms"
+        constraints = [
+            models.CheckConstraint(condition=Q(kept_percent__gte=0, kept_percent__lt=100), name="kept_back_is_a_part"),
+        ]
+
+    def __str__(self) -> str:
+        return f"Terms of {self.job.reference}"
 
 
 class Bill(OrgOwned):

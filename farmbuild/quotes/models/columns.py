@@ -10,9 +10,9 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
 
-def money(label: str) -> models.DecimalField:
-    """An amount in coins of the organisation's currency."""
-    return models.DecimalField(label, max_digits=16, decimal_places=3)
+def money(label: str, *, empty: bool = False) -> models.DecimalField:
+    """An amount in coins of the organisation's currency; ``empty``: or none."""
+    return models.DecimalField(label, max_digits=16, decimal_places=3, null=empty, blank=empty)
 
 
 def price(label: str, help_text: str = "") -> models.DecimalField:
