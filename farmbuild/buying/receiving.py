@@ -12,6 +12,8 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 
+from farmbuild.buying.invoices.adjusting import adjust_to_what_is_known
+from farmbuild.buying.invoices.bridge import Landed, landed_costs, piece_cost
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
 from farmbuild.buying.reserving.services import attach_to_lines, detach_from_lots, move_reservations_to_lots
 from farmbuild.buying.sending import State, lock_order, update_state
@@ -73,8 +75,11 @@ def receive_goods(
     place: str = "",
     paper: str = "",
     seen: int | None = None,
+    damage_credited: bool = True,
 ) -> Received:
-    """Put what came into stock, at the price as delivered; the queries grow by batches of lines only.
+    """Put what came into stock at its landed cost; the queries grow by batches of lines only.
+
+    ``damage_credited``: the supplier replaces damaged pieces or takes them off the bill; else they are an expense.
 
     ``token`` is the form's own: the same token again gives the same receipt. ``seen`` is the number of the last
     receipt that the receiver could see; when there is a newer one it is refused, so that two people do not take in
@@ -105,17 +110,22 @@ def receive_goods(
         number=last + 1,
         received_on=received_on,
         paper=" ".join(paper.split()),
+        damage_credited=damage_credited,
         token=token,
         by=user,
     )
     receipt.clean_fields(exclude=["organisation", "order", "reverses", "by"])
+    costs = _costs(current, list(lines.values()), arrivals, damage_credited)
     receipt.save()
     spots = _places(current, arrivals, lines, place)
     whole = [arrival for arrival in arrivals if arrival.arrived > arrival.damaged]
     lots = receive_lots(
         organisation=organisation,
         user=user,
-        lots=[_new_lot(arrival, lines[arrival.line], receipt, spots[_key(arrival, place)]) for arrival in whole],
+        lots=[
+            _new_lot(arrival, lines[arrival.line], receipt, spots[_key(arrival, place)], costs[arrival.line])
+            for arrival in whole
+        ],
     )
     lot_of = {arrival.line: lot for arrival, lot in zip(whole, lots, strict=True)}
     # Before the lines count what came: no more of a line is held than is still to come.
@@ -128,6 +138,8 @@ def receive_goods(
             damaged=arrival.damaged,
             damage_reason=arrival.damage_reason.strip() if arrival.damaged else "",
             unit_price=_price(arrival, lines[arrival.line]),
+            amount=costs[arrival.line].stock,
+            expense=costs[arrival.line].expense,
             lot=lot_of.get(arrival.line),
             place=lot_of[arrival.line].place if arrival.line in lot_of else None,
         )
@@ -181,6 +193,24 @@ def _price(arrival: Arrival, line: PurchaseOrderLine) -> Decimal:
     return line.price_now if arrival.unit_price is None else arrival.unit_price
 
 
+def _costs(
+    order: PurchaseOrder, lines: Sequence[PurchaseOrderLine], arrivals: Sequence[Arrival], credited: bool
+) -> dict[int, Landed]:
+    """By line what is about to come costs, in stock and as an expense."""
+    by_key = {line.pk: line for line in lines}
+    coming = [
+        (
+            by_key[arrival.line],
+            arrival.arrived - arrival.damaged,
+            0 if credited else arrival.damaged,
+            _price(arrival, by_key[arrival.line]),
+        )
+        for arrival in arrivals
+    ]
+    _, found = landed_costs(order=order, lines=lines, recovered=order.organisation.recovers_tax, coming=coming)
+    return {arrival.line: cost for arrival, cost in zip(arrivals, found, strict=True)}
+
+
 def _key(arrival: Arrival, place: str) -> str:
     return " ".join((arrival.place or place).split()).casefold()
 
@@ -212,15 +242,15 @@ def _places(
     return found
 
 
-def _new_lot(arrival: Arrival, line: PurchaseOrderLine, receipt: Receipt, place: object) -> NewLot:
-    order = receipt.order
+def _new_lot(arrival: Arrival, line: PurchaseOrderLine, receipt: Receipt, place: object, cost: Landed) -> NewLot:
+    order, pieces = receipt.order, arrival.arrived - arrival.damaged
     return NewLot(
         material=line.material,
-        quantity=arrival.arrived - arrival.damaged,
+        quantity=pieces,
         place=place,
         received_on=receipt.received_on,
         length=line.length,
-        unit_cost=_price(arrival, line),
+        unit_cost=piece_cost(cost.stock, pieces, _price(arrival, line), order.currency),
         supplier=order.supplier,
         reason=f"Order {order.number}, line {line.position}, receipt {receipt.number}",
         paper=receipt.paper or order.number,
@@ -253,6 +283,7 @@ def reverse_receipt(*, organisation: Organisation, user: User | None, receipt: R
         paper=wrong.paper,
         token=str(uuid4()),
         by=user,
+        damage_credited=wrong.damage_credited,
         reverses=wrong,
         reason=reason,
     )
@@ -273,6 +304,8 @@ def reverse_receipt(*, organisation: Organisation, user: User | None, receipt: R
             damaged=-line.damaged,
             damage_reason=line.damage_reason,
             unit_price=line.unit_price,
+            amount=None if line.amount is None else -line.amount,
+            expense=None if line.expense is None else -line.expense,
             place_id=line.place_id,
             lot_id=line.lot_id,
         )
@@ -283,4 +316,7 @@ def reverse_receipt(*, organisation: Organisation, user: User | None, receipt: R
     )
     attach_to_lines(held)
     update_state(current)
+    adjust_to_what_is_known(
+        order=current, user=user, reason=f"Receipt {wrong.number} of order {current.number} reversed"
+    )
     return back

@@ -21,8 +21,11 @@ def sent_order(
     *quantities: int,
     price: str = "13.4",
     otherwise: Mapping[int, Mapping[str, object]] = MappingProxyType({}),
+    sums: Mapping[str, object] = MappingProxyType({}),
 ) -> PurchaseOrder:
-    """Line n is of ``quantities[n - 1]`` sticks at ``price``, but for the fields in ``otherwise[n]``."""
+    """Line n is of ``quantities[n - 1]`` sticks at ``price``, but for the fields in ``otherwise[n]``; the order is but
+    for those in ``sums``.
+    """
     count = Plan.objects.of(organisation).count() + 1
     site = SiteFactory(organisation=organisation)
     plan = Plan.objects.create(
@@ -43,11 +46,7 @@ def sent_order(
         delivery_site=site,
         order_by=date(2027, 4, 1),
         need_by=NEED_BY,
-        currency="USD",
-        goods=goods,
-        delivery=0,
-        tax=0,
-        total=goods,
+        **{"currency": "USD", "goods": goods, "delivery": 0, "tax": 0, "total": goods} | dict(sums),
     )
     material = MaterialFactory(organisation=organisation)
     PurchaseOrderLine.objects.bulk_create(

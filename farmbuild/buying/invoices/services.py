@@ -1,0 +1,253 @@
+"""An invoice is recorded, looked at or reversed. Each holds the order's row while it looks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError, transaction
+from django.db.models import Max
+from django.utils import timezone
+
+from farmbuild.buying.invoices.adjusting import adjust_to_what_is_known
+from farmbuild.buying.invoices.bridge import bill_of, expected_tax, landed_lines
+from farmbuild.buying.models import Invoice, InvoiceCheck, InvoiceLine, PurchaseOrder, PurchaseOrderLine
+from farmbuild.buying.sending import lock_order
+from farmbuild.catalogue.models import MAX_QUANTITY
+from farmbuild.measure import by_sign, format_count, format_money, from_minor, round_money
+from farmbuild.orgs.acts import Act, needs
+from farmbuild.orgs.currency import check_currency
+from farmbuild.orgs.models import Organisation, User
+
+
+@dataclass(frozen=True)
+class LineBilled:
+    """``line`` is the key of the order's line. ``unit_price`` None: as confirmed or ordered."""
+
+    line: int
+    quantity: int
+    unit_price: Decimal | None = None
+
+
+@dataclass(frozen=True)
+class Paper:
+    """What stands on the invoice, in coins. ``total`` None: as it adds up; ``recovered`` None: as usual here."""
+
+    number: str
+    invoiced_on: date
+    delivery: Decimal = Decimal(0)
+    tax: Decimal = Decimal(0)
+    total: Decimal | None = None
+    tax_included: bool = False
+    recovered: bool | None = None
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """``same``: this form had been sent before, and nothing was recorded again."""
+
+    invoice: Invoice
+    same: bool
+
+
+class BilledProblems(ValidationError):
+    """What is wrong line by line: key of the line, field of LineBilled, sentence."""
+
+    def __init__(self, problems: Sequence[tuple[int, str, str]]) -> None:
+        super().__init__([sentence for *_, sentence in problems])
+        self.problems = problems
+
+
+@needs(Act.PLAN)
+@transaction.atomic
+def record_invoice(
+    *,
+    organisation: Organisation,
+    user: User | None,
+    order: PurchaseOrder,
+    paper: Paper,
+    lines: Sequence[LineBilled],
+    token: str,
+) -> Recorded:
+    """Keep what the supplier bills, and book the difference to what its goods had cost when they came.
+
+    ``token`` is the form's own: the same token again gives the same invoice. Raises BilledProblems, and ValidationError
+    by field, also where the supplier's invoice of that number is here already.
+    """
+    current = lock_order(organisation=organisation, order=order)
+    if before := Invoice.objects.of(organisation).filter(token=token).first():
+        return Recorded(before, same=True)
+    check_currency(organisation=organisation)
+    if current.sent_on is None:
+        raise ValidationError(f"Order {current.number} has not been sent. Nothing can be billed for it.")
+    number = " ".join(paper.number.split())
+    _check_number(current, number)
+    _check_paper(paper, current.currency)
+    rows = _billed_rows(current, lines)
+    invoice = _store(current, user, paper, number, rows, token)
+    adjust_to_what_is_known(
+        order=current, user=user, invoice=invoice, reason=f"Invoice {number} of order {current.number}"
+    )
+    return Recorded(invoice, same=False)
+
+
+def _check_number(order: PurchaseOrder, number: str) -> None:
+    if not number:
+        raise ValidationError({"number": "Type the number of the invoice."})
+    same = Invoice.objects.filter(supplier=order.supplier_id, reversed_at=None, number__iexact=number)
+    if there := same.select_related("order").first():
+        raise ValidationError({"number": _twice(order, there)})
+
+
+def _twice(order: PurchaseOrder, there: Invoice) -> str:
+    return (
+        f"Invoice {there.number} of {order.supplier.name} is recorded already, on order {there.order.number}. "
+        "Look whether it is the same paper."
+    )
+
+
+def _check_paper(paper: Paper, currency: str) -> None:
+    problems = {}
+    for name in ("delivery", "tax", "total"):
+        amount = getattr(paper, name)
+        if amount is None:
+            continue
+        if not 0 <= amount < 10**9:
+            problems[name] = by_sign("Type an amount of zero or more, for example 12.50.")
+        elif round_money(amount, currency) != amount:
+            problems[name] = f"The smallest amount in {currency} is {format_money(from_minor(1, currency), currency)}."
+    if problems:
+        raise ValidationError(problems)
+
+
+def _billed_rows(order: PurchaseOrder, lines: Sequence[LineBilled]) -> list[tuple[PurchaseOrderLine, int, Decimal]]:
+    there = {row.pk: row for row in order.lines.all()}
+    if any(line.line not in there for line in lines):
+        raise ValidationError("A line of the invoice is not on this order. Open the page again.")
+    if len({line.line for line in lines}) < len(lines):
+        raise ValidationError("A line stands on the invoice twice. Add its pieces up.")
+    lines = [line for line in lines if line.quantity]
+    if problems := [problem for line in lines for problem in _problems(line)]:
+        raise BilledProblems(problems)
+    if not lines:
+        raise ValidationError("Type how many pieces were billed of at least one line.")
+    found = []
+    for line in sorted(lines, key=lambda line: there[line.line].position):
+        row = there[line.line]
+        # Loaded by the order at hand; looking it up again would cost a query a line.
+        row.order = order
+        found.append((row, line.quantity, row.price_now if line.unit_price is None else line.unit_price))
+    return found
+
+
+def _problems(line: LineBilled) -> Iterator[tuple[int, str, str]]:
+    if not 1 <= line.quantity <= MAX_QUANTITY:
+        yield line.line, "quantity", f"Type a whole number from 0 to {format_count(MAX_QUANTITY)}."
+    if line.unit_price is not None and not 0 <= line.unit_price < 10**9:
+        yield line.line, "unit_price", by_sign("Type a price of zero or more, for example 12.50.")
+
+
+def _store(
+    order: PurchaseOrder,
+    user: User | None,
+    paper: Paper,
+    number: str,
+    rows: Sequence[tuple[PurchaseOrderLine, int, Decimal]],
+    token: str,
+) -> Invoice:
+    recovered = order.organisation.recovers_tax if paper.recovered is None else paper.recovered
+    bill = bill_of(
+        lines=rows,
+        currency=order.currency,
+        delivery=paper.delivery,
+        tax=paper.tax,
+        total=paper.total,
+        tax_included=paper.tax_included,
+        tax_recovered=recovered,
+    )
+    if bill.tax > bill.total:
+        raise ValidationError({"tax": "The tax is more than the total. Look at both on the paper."})
+    usual = expected_tax(bill, order.currency)
+    invoice = Invoice(
+        organisation=order.organisation,
+        order=order,
+        supplier=order.supplier,
+        position=(order.invoices.aggregate(last=Max("position"))["last"] or 0) + 1,
+        number=number,
+        invoiced_on=paper.invoiced_on,
+        currency=order.currency,
+        goods=sum((line.total for line in bill.lines), Decimal(0)),
+        delivery=paper.delivery,
+        tax=paper.tax,
+        total=bill.total,
+        tax_included=paper.tax_included,
+        tax_recovered=recovered,
+        tax_expected=usual,
+        total_off=bill.total != bill.added_up,
+        # Rounded once for the whole paper instead of line by line it may be a coin a line off.
+        tax_off=abs(paper.tax - usual) > from_minor(len(rows), order.currency),
+        token=token,
+        by=user,
+    )
+    invoice.clean_fields(exclude=["organisation", "order", "supplier", "by", "reversed_by"])
+    try:
+        with transaction.atomic():
+            invoice.save()
+    except IntegrityError:
+        # Another order of the supplier may have taken the number meanwhile.
+        _check_number(order, number)
+        raise
+    InvoiceLine.objects.bulk_create(
+        InvoiceLine(
+            invoice=invoice,
+            order_line=line,
+            quantity=quantity,
+            unit_price=price,
+            line_total=billed.total,
+            landed=landed,
+        )
+        for (line, quantity, price), billed, landed in zip(
+            rows, bill.lines, landed_lines(bill, order.currency), strict=True
+        )
+    )
+    return invoice
+
+
+@needs(Act.PLAN)
+@transaction.atomic
+def reverse_invoice(*, organisation: Organisation, user: User | None, invoice: Invoice, reason: str) -> Invoice:
+    """A wrong invoice counts no more; it stays to be read, and its number is free again. Raises ValidationError."""
+    reason = " ".join(reason.split())
+    if not reason:
+        raise ValidationError({"reason": "Say why in a few words, for example: typed from the wrong paper."})
+    order = lock_order(organisation=organisation, order=invoice.order)
+    current = Invoice.objects.of(organisation).get(pk=invoice.pk)
+    if current.reversed_at:
+        raise ValidationError(f"Invoice {current.number} has been reversed already.")
+    current.reversed_at, current.reversed_by, current.reverse_reason = timezone.now(), user, reason
+    current.clean_fields(exclude=["organisation", "order", "supplier", "by", "reversed_by"])
+    current.save(update_fields=["reversed_at", "reversed_by", "reverse_reason"])
+    adjust_to_what_is_known(
+        order=order, user=user, invoice=current, reason=f"Invoice {current.number} reversed: {reason}"
+    )
+    return current
+
+
+@needs(Act.PLAN)
+@transaction.atomic
+def check_invoice(*, organisation: Organisation, user: User | None, invoice: Invoice, words: str) -> InvoiceCheck:
+    """Somebody looked at how it differs; it leaves the list of those to look at. Raises ValidationError."""
+    words = " ".join(words.split())
+    if not words:
+        raise ValidationError({"words": "Say what came of it, for example: credit note promised."})
+    lock_order(organisation=organisation, order=invoice.order)
+    if there := InvoiceCheck.objects.filter(invoice=invoice).select_related("by").first():
+        who = there.by.display_name if there.by else "someone"
+        raise ValidationError(f"{who} said already what came of it: {there.words}")
+    check = InvoiceCheck(invoice=invoice, by=user, words=words)
+    check.clean_fields(exclude=["invoice", "by"])
+    check.save()
+    return check
