@@ -29,7 +29,14 @@ from tests.where import ROOT, chromium
 NOTHING_MISSING = os.environ.get("FARMBUILD_REQUIRE_ALL") == "1"
 
 #: Files that read the same walk through the demo season stay together, so that one process walks.
-READ_ONE_WALK = ("one_unit_system", "numbers_written", "lengths_written", "cautions", "one_main_button")
+READ_ONE_WALK = (
+    "one_unit_system",
+    "numbers_written",
+    "lengths_written",
+    "cautions",
+    "one_main_button",
+    "terms_linked",
+)
 #: Files that take longest go out first, so that no process ends long after the others.
 LONGEST = (
     # Where the migrated database is not kept yet, the first process makes it while the others have this to do.
@@ -56,11 +63,13 @@ LONGEST = (
 )
 #: Fixtures by which a test opens pages.
 CLIENTS = frozenset({"client", "signed_in", "walked"})
-#: Forms, workbooks and words, tried field by field or page by page: the database has no part in them.
+#: Forms, workbooks and words, tried field by field or page by page: the database has no part in them. That every page
+#: of a season answers there is seen of a kept database (tests/upgrades).
 NOT_OF_THE_DATABASE = (
+    *(f"quality/test_{name}.py" for name in READ_ONE_WALK),
+    "quality/test_hostile_names.py",
     "sites/test_bad_input.py",
     "sites/test_every_field.py",
-    "quality/test_cautions.py",
     # Who is denied what is told by the names of addresses.
     "crew/bookings/test_visitors.py",
 )
@@ -126,10 +135,12 @@ def pytest_configure_node(node: Any) -> None:
 
 
 class ByFile(LoadFileScheduling):
-    """Hands out a whole file at a time, or the files that share a walk."""
+    """Hands out a whole file at a time, or the files that share a walk or the kept databases."""
 
     def _split_scope(self, nodeid: str) -> str:
         file = super()._split_scope(nodeid)
+        if "/upgrades/" in file:
+            return "kept databases"
         return "a walk" if file.endswith(tuple(f"quality/test_{name}.py" for name in READ_ONE_WALK)) else file
 
 

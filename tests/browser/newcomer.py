@@ -14,13 +14,17 @@ from typing import Any
 
 from django.conf import settings
 
+from tests.kept import copy_sqlite
+
 #: Milliseconds for a page, and for a plan to be worked out, on a slow machine.
 PAGE, PLAN = 60_000, 180_000
 
 
 @contextmanager
 def started(folder: Path) -> Iterator[str]:
-    """``manage.py start`` with an empty data folder; gives the address that it prints."""
+    """``manage.py start`` in a data folder where nothing is but tables; gives the address that it prints."""
+    folder.mkdir(parents=True, exist_ok=True)
+    copy_sqlite(folder / "db.sqlite3")
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]

@@ -16,7 +16,7 @@ from tests.where import ROOT
 #: A phone, a tablet and a desk.
 WIDTHS = (390, 820, 1440)
 OUT = ROOT / ".ci" / "out" / "pages"
-#: Where pages are kept as pictures; unset, none is taken. Continuous integration sets it.
+#: Where pages are kept as pictures; unset, none is taken. The long run sets it.
 SHOTS = Path(os.environ["FARMBUILD_SHOTS"]) if os.environ.get("FARMBUILD_SHOTS") else None
 #: A phone of a common size, and how many of its screens a page may be long.
 PHONE, SCREEN, SCREENS = 390, 844, 5

@@ -42,10 +42,10 @@ ZONE = ZoneInfo("America/New_York")
 DAYS = {
     "a Sunday on which clocks go back": datetime(2027, 11, 7, 0, 30, tzinfo=ZONE),
     "a leap day, a Tuesday": datetime(2028, 2, 29, 6, 15, tzinfo=ZONE),
-    "the first of January, a Friday": datetime(2027, 1, 1, 9, 0, tzinfo=ZONE),
 }
 if LONG:
     DAYS |= {
+        "the first of January, a Friday": datetime(2027, 1, 1, 9, 0, tzinfo=ZONE),
         "the Monday after clocks went ahead": datetime(2027, 3, 15, 12, 10, tzinfo=ZONE),
         "the last of December, a Thursday": datetime(2026, 12, 31, 23, 50, tzinfo=ZONE),
         "a Wednesday": datetime(2027, 6, 2, 16, 0, tzinfo=ZONE),

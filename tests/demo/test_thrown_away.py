@@ -41,7 +41,7 @@ def own(organisation, user):
     return organisation
 
 
-def test_all_of_it_goes_and_the_own_farm_stays(own, client):
+def test_all_of_it_goes_and_the_own_farm_stays_and_it_can_be_loaded_anew(own, client):
     before, guarded = counts(), guards()
     demo = load_season()
     assert sum(counts().values()) > sum(before.values()) + 1000
@@ -53,6 +53,12 @@ def test_all_of_it_goes_and_the_own_farm_stays(own, client):
     answer = client.post(ADDRESS, follow=True)
     assert f"The invented season of {demo.organisation.name} is thrown away." in answer.content.decode()
     assert answer.redirect_chain[-1][0].startswith("/sign-in/")
+    assert counts() == before
+    # Anew, and by the command.
+    assert load_season().organisation.invented
+    out = io.StringIO()
+    call_command("demo", throw_away=True, stdout=out)
+    assert "is thrown away:" in out.getvalue()
     assert counts() == before
     assert guards() == guarded
     with pytest.raises(DatabaseError), transaction.atomic():
@@ -99,15 +105,6 @@ def test_who_belongs_elsewhere_too_stays(own, user):
     assert Person.objects.get(user=user).organisation == own
     assert not User.objects.filter(pk__in=[demo.user.pk, demo_only.pk]).exists()
     connection.check_constraints()
-
-
-def test_the_command_does_the_same_and_the_demo_can_be_loaded_anew(db):
-    load_season()
-    out = io.StringIO()
-    call_command("demo", throw_away=True, stdout=out)
-    assert "is thrown away:" in out.getvalue()
-    assert not User.objects.exists() and not Organisation.objects.exists()
-    assert load_season().organisation.invented
 
 
 @pytest.mark.skipif(connection.vendor != "postgresql", reason="runs with --database=postgresql")

@@ -163,7 +163,7 @@ def seasons(draw: st.DrawFn) -> Season:
     )
 
 
-@examples(25)
+@examples(12)
 @given(seasons())
 def test_nothing_is_lost(given_in: Season) -> None:
     plan = plan_season(given_in)
