@@ -1,10 +1,11 @@
-"""What costs answer when organisations ask."""
+"""What costs answer when organisations ask, and what they do when hours are approved or taken back."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from farmbuild.costs.models import EquipmentDay, EquipmentRate, PaidTime, PayRate, Trip, TripRate
+from farmbuild.costs.time.services import put_approved, take_back_approved
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
 
@@ -30,3 +31,13 @@ def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any)
         for model, count in counts.items()
         if count
     ]
+
+
+def pay_for_hours(sender: Any, *, organisation: Organisation, user: Any, approvals: Any, **more: Any) -> None:
+    put_approved(organisation=organisation, user=user, approvals=approvals)
+
+
+def take_hours_back(
+    sender: Any, *, organisation: Organisation, user: Any, which: dict[str, Any], reason: str, **more: Any
+) -> None:
+    take_back_approved(organisation=organisation, user=user, reason=reason, **which)

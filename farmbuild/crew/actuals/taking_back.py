@@ -11,7 +11,8 @@ from django.utils import timezone
 from farmbuild.crew.actuals.hours import place
 from farmbuild.crew.actuals.services import carry, lock_task
 from farmbuild.crew.gate.rules import check_taken_back
-from farmbuild.crew.models import Actual
+from farmbuild.crew.models import Actual, HourApproval
+from farmbuild.crew.signals import approval_over
 from farmbuild.orgs.acts import Act, may, needs
 from farmbuild.orgs.models import Organisation, User
 
@@ -61,5 +62,12 @@ def take_back(*, organisation: Organisation, user: User, actual: Actual, reason:
     back.day = current.day
     back.full_clean(exclude=["by"], validate_constraints=False)
     back.save()
+    approval_over.send(
+        HourApproval,
+        organisation=organisation,
+        user=user,
+        which={"actual": current},
+        reason=f"Taken back: {back.reason}",
+    )
     carry(task)
     return back

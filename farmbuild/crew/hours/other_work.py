@@ -8,8 +8,9 @@ from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from farmbuild.crew.models import OtherWork, Person
+from farmbuild.crew.models import HourApproval, OtherWork, Person
 from farmbuild.crew.people.services import check_owner
+from farmbuild.crew.signals import approval_over
 from farmbuild.orgs.acts import Act, may, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
@@ -72,4 +73,7 @@ def remove(*, organisation: Organisation, user: User, work: OtherWork, reason: s
     current.removed_at, current.removed_by, current.removed_reason = timezone.now(), user, reason
     current.full_clean(exclude=["organisation", "by"], validate_constraints=False)
     current.save(update_fields=["removed_at", "removed_by", "removed_reason"])
+    approval_over.send(
+        HourApproval, organisation=organisation, user=user, which={"other": current}, reason=f"Taken back: {reason}"
+    )
     return current

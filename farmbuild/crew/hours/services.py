@@ -14,6 +14,7 @@ from farmbuild.crew.actuals.services import STOP, keep, lock_task
 from farmbuild.crew.actuals.taking_back import may_take_back
 from farmbuild.crew.hours.selectors import other_work_of, runs_of
 from farmbuild.crew.models import Actual, HourApproval, HourCorrection, OtherWork
+from farmbuild.crew.signals import approval_over, hours_approved
 from farmbuild.orgs.acts import Act, may, needs, who_may
 from farmbuild.orgs.models import Organisation, User
 
@@ -54,6 +55,9 @@ def correct(
     )
     row.full_clean(exclude=["organisation", "by"], validate_constraints=False)
     row.save()
+    approval_over.send(
+        HourApproval, organisation=organisation, user=user, which={"actual": current}, reason=f"Corrected: {reason}"
+    )
     return row
 
 
@@ -90,7 +94,10 @@ def approve(
     others = [row for row in fresh if alone or not (row.person and row.person.user_id == user.pk)]
     if fresh and not others:
         raise ValidationError(OWN)
+    approvals = []
     for row in others:
         what = {"actual": row, "correction_id": row.latest} if isinstance(row, Actual) else {"other": row}
-        HourApproval.objects.create(organisation=organisation, by=user, **what)
+        approvals.append(HourApproval.objects.create(organisation=organisation, by=user, **what))
+    if approvals:
+        hours_approved.send(HourApproval, organisation=organisation, user=user, approvals=approvals)
     return len(others)

@@ -1,0 +1,1 @@
+"""Benders and other things by the day."""

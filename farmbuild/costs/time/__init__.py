@@ -1,0 +1,1 @@
+"""Time of people in money."""
