@@ -80,7 +80,7 @@ class EquipmentRates:
 
 def _store(row: RateSince, **whose: Any) -> Any:
     """A rate of the same day and thing is replaced; what was charged by it stays."""
-    found = type(row)._default_manager.of(row.organisation).select_for_update()
+    found = type(row)._default_manager.of(row.organisation).order_by()
     row.pk = found.filter(since=row.since, **whose).values_list("pk", flat=True).first()
     row._state.adding = row.pk is None
     row.full_clean(exclude=["organisation"], validate_constraints=False)
@@ -150,6 +150,12 @@ def check_past(organisation: Organisation, day: date) -> None:
     """What is charged has happened. Raises ValidationError at ``day``."""
     if day > today_of(organisation=organisation):
         raise ValidationError({"day": "It is charged once it is done. Type today or an earlier day."})
+
+
+def check_one_thing(house: Any, job: Any) -> None:
+    """Raises ValidationError at ``house`` unless it is there, or the job instead of it."""
+    if (house is None) == (job is None):
+        raise ValidationError({"house": "Choose a house, or a job as a whole: one of the two."})
 
 
 def no_rate(what: Any, day: date) -> str:

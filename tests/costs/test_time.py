@@ -63,7 +63,9 @@ def test_a_run_of_two_is_a_row_a_person(team):
 
 def test_never_more_or_fewer_people_than_the_run_had(team):
     run = a_run(team.task, team.ann, people=3)
-    DayOffFactory(person=team.ben, first=DAY + timedelta(days=1), last=DAY + timedelta(days=1))
+    DayOffFactory(
+        organisation=team.organisation, person=team.ben, first=DAY + timedelta(days=1), last=DAY + timedelta(days=1)
+    )
     other = a_run(team.task, team.ann, day=1, people=2)
     team.approve(run, other)
     assert paid() == []
@@ -173,6 +175,7 @@ def test_typed_time_that_cannot_be(team, organisation):
         ("Choose one from the list.", {"person": stranger}),
         ("It is charged once it is done. Type today or an earlier day.", {"day": date(2099, 1, 1)}),
         ("Choose a step, or say what was done.", {"step": ""}),
+        ("Choose a house, or a job as a whole: one of the two.", {"house": None}),
         ("Type the hours, or from when to when.", {"minutes": None}),
         ("Type hours of one day, up to 24.", {"minutes": 1441}),
         ("Type both times, or neither.", {"starts": time(8)}),
@@ -242,7 +245,7 @@ class TestTwoAtOnce:
 
     def test_hours_are_corrected_while_they_are_put_into_money(self, team):
         run = a_run(team.task, team.ann, people=2)
-        DayOffFactory(person=team.ben, first=DAY, last=DAY)
+        DayOffFactory(organisation=team.organisation, person=team.ben, first=DAY, last=DAY)
         team.approve(run)
         approval = HourApproval.objects.get()
         comes_second(

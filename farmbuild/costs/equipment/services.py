@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from farmbuild.costs.equipment.proposals import proposed_days
 from farmbuild.costs.models import Equipment, EquipmentDay
-from farmbuild.costs.rates import EquipmentRates, check_past, no_rate
+from farmbuild.costs.rates import EquipmentRates, check_one_thing, check_past, no_rate
 from farmbuild.costs.taking_back import BACK, check_reason, take_back_rows
 from farmbuild.crew.models import BenderBooking
 from farmbuild.crew.people.services import check_owner
@@ -26,23 +27,31 @@ CHANGED = "Some of these were recorded or changed since the page was loaded. Loo
 
 @dataclass(frozen=True)
 class Used:
-    """A thing at a house for a day."""
+    """A thing at a house, or for a job as a whole, for a day."""
 
     equipment: Equipment
-    house: House
     day: date
+    house: House | None = None
+    job: Any = None
     booking: BenderBooking | None = None
 
 
 @needs(Act.PLAN)
 @transaction.atomic
 def charge_day(
-    *, organisation: Organisation, user: User, equipment: Equipment, house: House, day: date
+    *,
+    organisation: Organisation,
+    user: User,
+    equipment: Equipment,
+    day: date,
+    house: House | None = None,
+    job: Any = None,
 ) -> EquipmentDay:
     """Raises ValidationError by field."""
-    check_owner(organisation, {"equipment": equipment, "house": house})
+    check_owner(organisation, {"equipment": equipment, "house": house, "job": job})
     check_past(organisation, day)
-    [row] = _charge(organisation, user, [Used(equipment, house, day)])
+    check_one_thing(house, job)
+    [row] = _charge(organisation, user, [Used(equipment, day, house, job)])
     return row
 
 
@@ -54,7 +63,7 @@ def charge_proposed(*, organisation: Organisation, user: User, seen: Sequence[st
     now = {one.token: one for one in proposed_days(organisation=organisation)}
     if not seen or not now.keys() >= {*seen}:
         raise ValidationError(CHANGED)
-    used = [Used(one.equipment, one.house, one.day, one.booking) for one in map(now.get, dict.fromkeys(seen))]
+    used = [Used(one.equipment, one.day, one.house, booking=one.booking) for one in map(now.get, dict.fromkeys(seen))]
     return len(_charge(organisation, user, used))
 
 
@@ -62,14 +71,15 @@ def _charge(organisation: Organisation, user: User, used: Sequence[Used]) -> lis
     lock_currency(organisation=organisation)
     rates = EquipmentRates(organisation)
     stored = EquipmentDay.objects.of(organisation).net().filter(day__in={one.day for one in used})
-    charged = set(stored.values_list("equipment", "house", "day"))
+    charged = set(stored.values_list("equipment", "house", "job", "day"))
     rows = []
     for one in used:
         rate = rates.of(one.equipment.pk, one.day)
         if rate is None:
             raise ValidationError({"equipment": no_rate(f"a day of {one.equipment}", one.day)})
-        if (one.equipment.pk, one.house.pk, one.day) in charged:
-            words = f"{one.equipment} is charged to {one.house} for {format_day(one.day)} already."
+        what = one.house or one.job
+        if (one.equipment.pk, one.house and one.house.pk, one.job and one.job.pk, one.day) in charged:
+            words = f"{one.equipment} is charged to {what} for {format_day(one.day)} already."
             raise ValidationError({"day": words})
         amount = line_total(1, rate, organisation.currency)
         rows.append(
@@ -77,6 +87,7 @@ def _charge(organisation: Organisation, user: User, used: Sequence[Used]) -> lis
                 organisation=organisation,
                 equipment=one.equipment,
                 house=one.house,
+                job=one.job,
                 day=one.day,
                 booking=one.booking,
                 rate=rate,

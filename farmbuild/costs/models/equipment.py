@@ -3,7 +3,7 @@
 from django.db import models
 from django.db.models import Q
 
-from farmbuild.costs.models.posted import Posted, RateSince, has_its_sign, rate_field, says_why
+from farmbuild.costs.models.posted import Posted, RateSince, has_its_sign, of_one_thing, rate_field, says_why
 from farmbuild.crew.models import BenderBooking
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import OrgOwned
@@ -50,10 +50,14 @@ class EquipmentRate(RateSince):
 
 
 class EquipmentDay(Posted):
-    """A thing for a day at one house; charged once a house and day. ``booking``: from which it was proposed."""
+    """A thing for a day at one house, or for a job as a whole; charged once for it and day.
+
+    ``booking``: from which it was proposed.
+    """
 
     equipment = models.ForeignKey(Equipment, models.PROTECT, related_name="days")
     house = models.ForeignKey(House, models.PROTECT, null=True, blank=True, related_name="equipment_days")
+    job = models.ForeignKey("quotes.Job", models.PROTECT, null=True, blank=True, related_name="equipment_days")
     booking = models.ForeignKey(
         BenderBooking, models.PROTECT, null=True, blank=True, related_name="charged_days", editable=False
     )
@@ -66,8 +70,9 @@ class EquipmentDay(Posted):
         constraints = [
             has_its_sign("equipment_day_has_its_sign", "days"),
             says_why("equipment_day_taken_back_says_why"),
+            of_one_thing("equipment_day_of_one_thing"),
             models.CheckConstraint(condition=Q(days__gte=-1, days__lte=1), name="equipment_day_is_one_day"),
         ]
 
     def __str__(self) -> str:
-        return f"{self.equipment} for {self.house}"
+        return f"{self.equipment} for {self.house or self.job}"

@@ -67,3 +67,11 @@ def has_its_sign(name: str, quantity: str) -> models.CheckConstraint:
     charged = Q(reverses__isnull=True, amount__gte=0, rate__gte=0, **{f"{quantity}__gt": 0})
     back = Q(reverses__isnull=False, amount__lte=0, rate__gte=0, **{f"{quantity}__lt": 0})
     return models.CheckConstraint(condition=charged | back, name=name)
+
+
+def of_one_thing(name: str, *, or_none: bool = False) -> models.CheckConstraint:
+    """Of a house, or of a job as a whole; ``or_none``: else a general expense."""
+    condition = Q(house__isnull=False, job__isnull=True) | Q(house__isnull=True, job__isnull=False)
+    return models.CheckConstraint(
+        condition=condition | Q(house__isnull=True, job__isnull=True) if or_none else condition, name=name
+    )

@@ -4,7 +4,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
-from farmbuild.costs.models.posted import Posted, RateSince, has_its_sign, rate_field, says_why
+from farmbuild.costs.models.posted import Posted, RateSince, has_its_sign, of_one_thing, rate_field, says_why
 from farmbuild.crew.models import Crew, HourApproval, Kind, Person
 from farmbuild.sites.models import House
 
@@ -40,7 +40,7 @@ class PayRate(RateSince):
 
 
 class PaidTime(Posted):
-    """Time of one person on one day at one house, at the ``rate`` an hour of that day.
+    """Time of one person on one day at one house, or for a job as a whole, at the ``rate`` an hour of that day.
 
     It comes from hours that were approved, or was typed (``approval`` None). ``starts_at`` and ``ends_at`` are there
     where they are known; no two rows of a person that count overlap. What goes past the end of the crew's day is a row
@@ -49,6 +49,7 @@ class PaidTime(Posted):
 
     person = models.ForeignKey(Person, models.PROTECT, related_name="paid_time")
     house = models.ForeignKey(House, models.PROTECT, null=True, blank=True, related_name="paid_time")
+    job = models.ForeignKey("quotes.Job", models.PROTECT, null=True, blank=True, related_name="paid_time")
     step = models.CharField(max_length=8, choices=Kind, blank=True)
     what = models.CharField("what was done", max_length=200, blank=True)
     starts_at = models.DateTimeField(null=True, blank=True)
@@ -69,6 +70,7 @@ class PaidTime(Posted):
         constraints = [
             has_its_sign("paid_time_has_its_sign", "minutes"),
             says_why("paid_time_taken_back_says_why"),
+            of_one_thing("paid_time_of_one_thing"),
             models.CheckConstraint(
                 condition=Q(minutes__gte=-MAX_MINUTES, minutes__lte=MAX_MINUTES), name="paid_time_within_a_day"
             ),

@@ -4,7 +4,7 @@ from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
 
-from farmbuild.costs.models.posted import Posted, RateSince, has_its_sign, rate_field, says_why
+from farmbuild.costs.models.posted import Posted, RateSince, has_its_sign, of_one_thing, rate_field, says_why
 from farmbuild.crew.models import Crew
 from farmbuild.sites.models import House, Site
 
@@ -35,7 +35,7 @@ class TripRate(RateSince):
 
 
 class Trip(Posted):
-    """Trips of a day to a site, for a house there or, without one, a general expense.
+    """Trips of a day to a site, for a house there or a job; without either, a general expense.
 
     Trips that served several houses are a row a house: ``shared`` says how many they were, and ``amount`` is this one's
     part of ``times`` x ``rate``.
@@ -43,6 +43,7 @@ class Trip(Posted):
 
     site = models.ForeignKey(Site, models.PROTECT, related_name="trips")
     house = models.ForeignKey(House, models.PROTECT, null=True, blank=True, related_name="trips")
+    job = models.ForeignKey("quotes.Job", models.PROTECT, null=True, blank=True, related_name="trips")
     #: Whose trip it was, where it was proposed from a day of work.
     crew = models.ForeignKey(Crew, models.PROTECT, null=True, blank=True, related_name="+", editable=False)
     times = models.SmallIntegerField(
@@ -58,6 +59,7 @@ class Trip(Posted):
         constraints = [
             has_its_sign("trip_has_its_sign", "times"),
             says_why("trip_taken_back_says_why"),
+            of_one_thing("trip_of_one_thing", or_none=True),
             models.CheckConstraint(condition=Q(times__gte=-MAX_TIMES, times__lte=MAX_TIMES), name="trip_times_bounded"),
             models.CheckConstraint(condition=Q(shared__gte=1), name="trip_shared_by_one_or_more"),
         ]

@@ -25,7 +25,7 @@ from farmbuild.sites.models import House
 
 @dataclass(frozen=True)
 class Worked:
-    """What one person did at one house on one day."""
+    """What one person did at one house on one day, or for a job as a whole."""
 
     person: Person
     day: date
@@ -67,6 +67,7 @@ def _rows(organisation: Organisation, user: User | None, one: Worked, rates: Pay
             person=one.person,
             day=one.day,
             house=one.house,
+            job=one.job,
             step=one.step,
             what=one.what,
             starts_at=piece.starts,
@@ -91,7 +92,7 @@ def _check_overlaps(rows: Sequence[PaidTime]) -> None:
         starts_at__lt=max(row.ends_at for row in timed),
         ends_at__gt=min(row.starts_at for row in timed),
     )
-    stored = PaidTime.objects.net().filter(near).select_related("house")
+    stored = PaidTime.objects.net().filter(near).select_related("house", "job")
     by_person: dict[int, list[PaidTime]] = defaultdict(list)
     for row in [*stored, *timed]:
         by_person[row.person_id].append(row)
@@ -110,7 +111,8 @@ def told(row: PaidTime) -> str:
     """Ground posts at North 1, 10:00 to 12:00 on 3 November 2026."""
     work = Kind(row.step).label if row.step else row.what
     clock = f", {localtime(row.starts_at):%H:%M} to {localtime(row.ends_at):%H:%M}" if row.starts_at else ""
-    return f"{work} at {row.house}{clock} on {format_day(row.day)}"
+    place = f"at {row.house}" if row.house else f"for {row.job}"
+    return f"{work} {place}{clock} on {format_day(row.day)}"
 
 
 def _check_days(rows: Sequence[PaidTime]) -> None:

@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from farmbuild.costs.models import MAX_MINUTES, PaidTime
-from farmbuild.costs.rates import PayRates, check_past
+from farmbuild.costs.rates import PayRates, check_one_thing, check_past
 from farmbuild.costs.taking_back import BACK, check_reason, take_back_rows
 from farmbuild.costs.time.approved import approved_hours, not_in_money_of, ready
 from farmbuild.costs.time.posting import Worked, post
@@ -84,7 +84,8 @@ def type_time(
     user: User,
     person: Person,
     day: date,
-    house: House | None,
+    house: House | None = None,
+    job: Any = None,
     step: str = "",
     what: str = "",
     minutes: int | None = None,
@@ -93,8 +94,9 @@ def type_time(
 ) -> list[PaidTime]:
     """Time that nobody pressed: minutes, or from when to when by the clock on the wall, or both where breaks lie
     between. Two rows where it goes past the end of the crew's day. Raises ValidationError by field."""
-    check_owner(organisation, {"person": person, "house": house})
+    check_owner(organisation, {"person": person, "house": house, "job": job})
     check_past(organisation, day)
+    check_one_thing(house, job)
     what = " ".join(what.split())
     if not (step or what):
         raise ValidationError({"what": "Choose a step, or say what was done."})
@@ -115,6 +117,7 @@ def type_time(
         person=person,
         day=day,
         house=house,
+        job=job,
         step=step,
         what=what,
         pieces=pieces(minutes=minutes, day=of_day, starts=begun, ends=ended),

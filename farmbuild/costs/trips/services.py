@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -26,10 +27,20 @@ from farmbuild.sites.models import House, Site
 @needs(Act.PLAN)
 @transaction.atomic
 def charge_trips(
-    *, organisation: Organisation, user: User, site: Site, day: date, times: int, house: House | None = None
+    *,
+    organisation: Organisation,
+    user: User,
+    site: Site,
+    day: date,
+    times: int,
+    house: House | None = None,
+    job: Any = None,
 ) -> Trip:
-    """``times`` there and back, for a house there or as a general expense. Raises ValidationError by field."""
-    check_owner(organisation, {"site": site, "house": house})
+    """``times`` there and back, for a house there, for a job as a whole or as a general expense. Raises
+    ValidationError by field."""
+    check_owner(organisation, {"site": site, "house": house, "job": job})
+    if house and job:
+        raise ValidationError({"job": "Choose a house, or a job as a whole: one of the two."})
     check_past(organisation, day)
     if house and house.site_id != site.pk:
         raise ValidationError({"house": f"{house} does not stand at {site}. Choose one that does, or none."})
@@ -38,6 +49,7 @@ def charge_trips(
     if rate is None:
         raise ValidationError({"site": no_rate(f"a trip to {site}", day)})
     [row] = _rows(organisation, user, site=site, day=day, times=times, houses=[house], rate=rate)
+    row.job = job
     row.full_clean(exclude=["organisation", "by"], validate_constraints=False)
     row.save()
     return row
