@@ -12,7 +12,7 @@ from farmbuild.common.forms import OrgForm
 from farmbuild.common.number_fields import DecimalFormField, WholeFormField
 from farmbuild.orgs.acts import Act
 from farmbuild.orgs.forms import PASSWORD_HELP
-from farmbuild.orgs.models import User
+from farmbuild.orgs.models import Organisation, User
 
 ROLES = [(role.value, f"{role.label}: {words}") for role, words in ROLE_WORDS.items()]
 
@@ -76,6 +76,24 @@ class OwnNameForm(forms.ModelForm):
             "email": "For a link to a new password, where this server sends e-mail.",
         }
         error_messages = {"email": {"invalid": "Type an e-mail address such as ida@example.org, or leave it empty."}}
+
+
+class WeeklyForm(forms.Form):
+    organisations = forms.ModelMultipleChoiceField(
+        queryset=Organisation.objects.none(),
+        label="Send me the week of",
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="What the next week asks, as its page and its sheet on paper say it.",
+        error_messages=dict.fromkeys(
+            ("invalid_choice", "invalid_pk_value"), "Choose among the organisations that you belong to."
+        ),
+    )
+
+    def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        rows = Organisation.objects.filter(memberships__user=user)
+        self.fields["organisations"].queryset = rows.order_by("name", "pk")
 
 
 class ForgottenForm(forms.Form):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+from collections.abc import Mapping
 from smtplib import SMTPException
 
 from django.conf import settings
@@ -16,9 +17,11 @@ def is_set_up() -> bool:
     return bool(settings.EMAIL_HOST)
 
 
-def send(*, to: str, subject: str, template: str, **context: object) -> bool:
+def send(*, to: str, subject: str, template: str, headers: Mapping[str, str] | None = None, **context: object) -> bool:
     """Whether the mail server took it. ``template``: of plain text."""
-    message = EmailMessage(subject=" ".join(subject.split()), body=render_to_string(template, context), to=[to])
+    message = EmailMessage(
+        subject=" ".join(subject.split()), body=render_to_string(template, context), to=[to], headers=headers
+    )
     try:
         return bool(message.send())
     except (OSError, SMTPException):

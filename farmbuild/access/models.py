@@ -49,6 +49,7 @@ class Entry(models.Model):
         TAKEN_OUT = "left", "Taken out of an organisation"
         WRONG_INVITATION = "invitation", "Wrong code of an invitation"
         WRONG_ADDRESS = "address", "Wrong address of a quote"
+        REFUSED = "refused", "Refused"
 
     at = models.DateTimeField(default=timezone.now, db_index=True)
     what = models.CharField(max_length=12, choices=What)
@@ -56,6 +57,8 @@ class Entry(models.Model):
     user = models.ForeignKey(_USER, models.CASCADE, null=True, related_name="sign_in_log")
     #: Who did it where that is somebody else.
     by = models.ForeignKey(_USER, models.SET_NULL, null=True, related_name="+")
+    #: Which page, where one was refused.
+    page = models.CharField(max_length=120, blank=True)
     browser = models.CharField(max_length=80, blank=True)
     address = models.CharField(max_length=45, blank=True)
 
@@ -121,3 +124,32 @@ class Invitation(OrgOwned):
 
     def __str__(self) -> str:
         return self.name
+
+
+class WeeklySheet(OrgOwned):
+    """Somebody wants the week of this organisation by e-mail; whoever does not, has no row."""
+
+    user = models.ForeignKey(_USER, models.CASCADE, related_name="weekly_sheets")
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["organisation", "user"], name="weekly_sheet_once")]
+
+    def __str__(self) -> str:
+        return f"Weekly sheet of {self.organisation} for {self.user}"
+
+
+class SentSheet(OrgOwned):
+    """The sheet of one week for one person. Whoever has claimed it sends it; nobody else does until that is over."""
+
+    user = models.ForeignKey(_USER, models.CASCADE, related_name="+")
+    monday = models.DateField()
+    claimed_until = models.DateTimeField()
+    sent_at = models.DateTimeField(null=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["organisation", "user", "monday"], name="sent_sheet_once_a_week")
+        ]
+
+    def __str__(self) -> str:
+        return f"Week of {self.monday} for {self.user}"

@@ -11,6 +11,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 
 from farmbuild.access import log, signins
+from farmbuild.access.models import WeeklySheet
 from farmbuild.access.signals import taken_out
 from farmbuild.measure import join_words
 from farmbuild.orgs.acts import READY_SETS, Act, Role, acts_given, acts_of, needs
@@ -86,6 +87,7 @@ def take_out(*, organisation: Organisation, user: User, person: Membership) -> N
     _check_reach(organisation, user, current, frozenset())
     current.delete()
     _check_kept(organisation)
+    WeeklySheet.objects.filter(organisation=organisation, user=current.user).delete()
     taken_out.send(Membership, organisation=organisation, user=current.user)
     log.write(log.What.TAKEN_OUT, user=current.user, by=user)
     if not Membership.objects.filter(user=current.user).exists():

@@ -15,6 +15,7 @@ from farmbuild.access.limits import lasting_of
 from farmbuild.access.models import Entry, Invitation, Session
 from farmbuild.access.people import ROLE_WORDS, differences, why_no_link
 from farmbuild.common.qr import code_svg
+from farmbuild.measure import join_words
 from farmbuild.orgs.acts import Role
 from farmbuild.orgs.addresses import reverse_outside
 from farmbuild.orgs.models import Membership, User
@@ -55,6 +56,7 @@ def account_facts(user: User) -> dict[str, Any]:
         "papers": second_step.papers_left(user=user),
         "sign_ins": signins.in_use(user=user).count(),
         "lasting": lasting_of(user),
+        "weekly": join_words(row.organisation.name for row in user.weekly_sheets.select_related("organisation")),
     }
 
 

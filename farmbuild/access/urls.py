@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from farmbuild.access.views import account, invitations, joining, people
+from farmbuild.access.views import account, invitations, joining, people, weekly
 
 app_name = "access"
 urlpatterns = [
@@ -14,6 +14,8 @@ urlpatterns = [
     path("account/sign-ins/", account.sign_ins, name="sign-ins"),
     path("account/sign-ins/end/", account.end, name="sign-ins-end"),
     path("account/log/", account.own_log, name="own-log"),
+    path("account/weekly/", weekly.choose, name="weekly"),
+    path("weekly/<str:token>/", weekly.end, name="weekly-end"),
     path("join/", joining.by_code, name="join-code"),
     path("join/now/", joining.join, name="join"),
     path("join/<str:token>/", joining.by_link, name="join-link"),

@@ -31,6 +31,7 @@ OF_A_PERSON = frozenset(
         "access:step-off",
         "access:step-on",
         "access:step-papers",
+        "access:weekly",
         "change-password",
         "crew:day-worker",
         "orgs:choose",

@@ -35,7 +35,7 @@ FREE = frozenset(
     """
     home sign-in sign-in-code forgotten admin-sign-in access:account access:name access:step-on access:step-papers
     access:step-off access:sign-ins access:sign-ins-end access:own-log access:join access:join-code access:join-link
-    set-password sign-out change-password orgs:set-up orgs:choose common:understood
+    access:weekly access:weekly-end set-password sign-out change-password orgs:set-up orgs:choose common:understood
     crew:calendar crew:day-worker
     crew:own crew:own-ask crew:own-days crew:own-request crew:own-withdraw crew:own-booking crew:own-calendar
     crew:own-calendar-make crew:own-calendar-revoke guide:guide guide:words guide:on-paper guide:job

@@ -27,6 +27,7 @@ PAGES = frozenset(
         "access:step-off",
         "access:step-on",
         "access:step-papers",
+        "access:weekly-end",
         "change-password",
         "forgotten",
         "set-password",

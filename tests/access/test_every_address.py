@@ -26,6 +26,7 @@ WITHOUT_SIGNING_IN = (
     READ_BY_ALL
     | {"sign-in", "set-password", "orgs:set-up", "crew:calendar"}
     | {"sign-in-code", "forgotten", "access:join", "access:join-code", "access:join-link"}
+    | {"access:weekly-end"}
 )
 
 

@@ -103,6 +103,7 @@ NOTHING_TO_SHOW = {
     "plans:change": "of a plan made again for a house that changed after its orders went out; no house did",
     "plans:change-file": "as above",
     "crew:calendar": "at an address that is kept by its hash, and is known to whoever was shown it alone",
+    "access:weekly-end": "at a signed address, which stands in an e-mail alone",
     "sign-in-code": "asks for the code of whoever has a second step; nobody of the demo has one",
     **dict.fromkeys(("access:step-papers", "access:step-off"), "of whoever has a second step"),
     **dict.fromkeys(("access:join", "access:join-link"), "of whoever was invited, by what was handed over"),

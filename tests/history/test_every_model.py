@@ -23,6 +23,8 @@ EXCEPTIONS = {
     "access.PaperCode": "stands in the log of sign-ins",
     "access.SecondStep": "stands in the log of sign-ins",
     "access.Session": "stands in the log of sign-ins",
+    "access.SentSheet": "says itself when it was sent",
+    "access.WeeklySheet": "an e-mail that somebody wants for themselves",
     "common.Press": "forms that were sent, so that each counts once",
     "catalogue.OfferRecord": _LEDGER,
     "stock.Cut": _LEDGER,

@@ -46,7 +46,8 @@ BY_ROW = (
 NO_WORK = (
     "home sign-in set-password change-password sign-out common:understood orgs:organisation orgs:set-up orgs:throw-away"
     " orgs:choose orgs:who-may sign-in-code forgotten admin-sign-in access:account access:name access:step-on"
-    " access:step-papers access:step-off access:sign-ins access:sign-ins-end access:own-log access:join-code"
+    " access:step-papers access:step-off access:sign-ins"
+    " access:sign-ins-end access:own-log access:weekly access:weekly-end access:join-code"
     " access:join access:join-link access:people access:people-log access:invite access:invitation"
     " access:invitation-renew access:invitation-withdraw access:person access:person-role access:person-acts"
     " access:person-out access:person-end access:person-link crew:person-invite"

@@ -137,6 +137,7 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     "set-password": passwords,
     # Known to whoever was handed one.
     "access:join-link": list,
+    "access:weekly-end": list,
     "guide:job": lambda: [{"job": job.slug} for job in JOBS],
     "sites:house-create": lambda: [{"starter": starter.slug} for starter in starters()],
     "stock:give-back": lambda: [{"pk": row.pk} for row in Movement.objects.filter(kind="lend")],

@@ -64,6 +64,7 @@ WITHOUT_ROWS = {
     # What was changed before changes were kept is not told.
     "history:act",
     *("access:invitation", "access:invitation-renew", "access:invitation-withdraw", "access:join-link"),
+    "access:weekly-end",
     *("crew:schedule-progress", "crew:schedule-run", "crew:schedule-retry", "crew:schedule-publish"),
 }
 #: Django adds rows of its own to these when it migrates, and steps as shipped get those that were added since.
