@@ -11,7 +11,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     dependencies = [
         ("orgs", "0011_recovers_tax"),
-        ("quotes", "0002_guards"),
+        ("quotes", "0004_answers_stay"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
