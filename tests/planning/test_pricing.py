@@ -285,3 +285,13 @@ def test_shares_add_up_and_none_is_a_coin_away_from_its_part(coins, by):
     total = Fraction(sum(by)) or Fraction(len(by))
     for share, part in zip(shares, by if any(by) else [D(1)] * len(by), strict=True):
         assert abs(Fraction(share) - Fraction(amount) * Fraction(part) / total) < Fraction(1, 100)
+
+
+def test_a_change_takes_away_what_was_charged_for_it():
+    given_ = [Goods("2x4", D(-4), D("7.60")), Goods("set", D(-1), D("41.50"))], [Hours("door", D("-3.25"))], []
+    less = price(RATES, *given_, "USD", change=True)
+    assert [less.cost, less.contingency, less.before_tax, less.tax, less.total] == [
+        D(figure) for figure in "-210.68 -8.43 -267.21 -5.70 -272.91".split()
+    ]
+    with pytest.raises(QuoteError):
+        price(RATES, [Goods("2x4", D(-4), D("-7.60"))], [], [], "USD", change=True)

@@ -131,16 +131,27 @@ def with_waste(pieces: int, percent: Decimal) -> int:
     return int((pieces * (100 + percent) / 100).to_integral_value(ROUND_CEILING))
 
 
-def price(rates: Rates, goods: Sequence[Goods], hours: Sequence[Hours], uses: Sequence[Use], currency: str) -> Priced:
-    """What it costs and what it is offered at. Raises QuoteError."""
+def price(
+    rates: Rates,
+    goods: Sequence[Goods],
+    hours: Sequence[Hours],
+    uses: Sequence[Use],
+    currency: str,
+    *,
+    change: bool = False,
+) -> Priced:
+    """What it costs and what it is offered at. Raises QuoteError.
+
+    A ``change`` may take away what was offered: quantities below 0, which come to as much as was charged for them.
+    """
     for row in goods:
-        if row.quantity < 0 or row.price < 0:
+        if (row.quantity < 0 and not change) or row.price < 0:
             raise QuoteError("goods", f"{row.name}: type 0 or more.")
     for work in hours:
-        if work.hours < 0:
+        if work.hours < 0 and not change:
             raise QuoteError("hours", f"{work.step}: hours are 0 or more.")
     for use in uses:
-        if use.times < 0 or use.price < 0:
+        if (use.times < 0 and not change) or use.price < 0:
             raise QuoteError("uses", f"{use.name}: type 0 or more.")
     of_goods = tuple(line_total(row.quantity, row.price, currency) for row in goods)
     all_hours = sum((work.hours for work in hours), Decimal(0))
