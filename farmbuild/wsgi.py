@@ -6,3 +6,8 @@ from django.core.wsgi import get_wsgi_application
 
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "farmbuild.settings")
 application = get_wsgi_application()
+
+# Apps are loaded by now.
+from farmbuild.common.background import watch  # noqa: E402
+
+watch()

@@ -14,6 +14,7 @@ from farmbuild.measure import join_words
 from farmbuild.orgs.clock import today
 from farmbuild.stock.forms import PlaceInput, UploadForm
 from farmbuild.stock.selectors import places_of
+from farmbuild.workbooks.replies import MAX_LINES
 
 
 class SendForm(OrgForm):
@@ -63,7 +64,9 @@ class ReceiptForm(OrgForm):
 class ReplyForm(UploadForm):
     """The order sheet as it came back."""
 
+    most_rows, most_mb = MAX_LINES, 20
+    purpose = "Nothing is stored on the order before you have seen every difference."
+
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["file"].label = "The sheet that came back"
-        self.fields["file"].help_text = "Nothing is stored on the order before you have seen every difference."

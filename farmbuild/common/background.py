@@ -1,23 +1,34 @@
 """Long work beside the pages, on one machine: one thread of the serving process does it, a piece at a time.
 
 What is handed over lives as long as the process. That is enough because every piece claims its row
-(``common/long_work.py``): what a process that ended left behind is taken up again when its page is opened.
+(``common/long_work.py``): what a process that ended left behind is taken up again when its page is opened, and by
+``watch`` where nobody opens it.
 """
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 from functools import partial
 from queue import SimpleQueue
 from threading import Event, Lock, Thread
+from time import sleep
 from typing import Any
 
 from django.apps import apps
+from django.conf import settings
 from django.db import connections, transaction
+from django.utils.module_loading import import_string
 from django_tasks.backends.immediate import ImmediateBackend
 from django_tasks.base import TaskResult
 
-from farmbuild.common.long_work import LongWork, State
+from farmbuild.common.long_work import LongWork, State, let_go
+
+logger = logging.getLogger(__name__)
+#: Seconds between two looks for work that nobody does.
+LOOK_EVERY = 60
+#: The task of each table, by its path: it takes the key of a row.
+_tasks: dict[type[LongWork], str] = {}
 
 
 class Worker:
@@ -36,6 +47,10 @@ class Worker:
                 # It goes with the process: what is half done is given up, and nothing of it was stored.
                 self._thread = Thread(target=self._work, name="long work", daemon=True)
                 self._thread.start()
+
+    @property
+    def has_nothing_waiting(self) -> bool:
+        return self._pieces.empty()
 
     def finish(self, timeout: float) -> bool:
         """Wait until all that was handed over is done; False where it takes longer. Seconds."""
@@ -68,3 +83,37 @@ def release_left_behind() -> None:
     for model in apps.get_models():
         if issubclass(model, LongWork):
             model._default_manager.filter(state=State.WORKING).update(state=State.WAITING, worker="", step_note="")
+
+
+def taken_up_by(model: type[LongWork], task: str) -> None:
+    """The task does the work on a row of ``model``; rooms say so as they are loaded."""
+    _tasks[model] = task
+
+
+def take_up_left_behind() -> None:
+    """Hand over what a worker fell silent over, and what waits in no queue because its process is gone."""
+    for model, path in _tasks.items():
+        start = import_string(path).enqueue
+        for pk in let_go(model):
+            start(pk)
+        # Where the database keeps the queue, what waits is in it. A row that is handed over twice is done once.
+        if not settings.DATABASE_WORKERS and worker.has_nothing_waiting:
+            for pk in model._default_manager.filter(state=State.WAITING).values_list("pk", flat=True):
+                start(pk)
+
+
+def watch() -> None:
+    """Look for such work from now on, for as long as the process lives."""
+
+    def look() -> None:
+        while True:
+            try:
+                take_up_left_behind()
+            except Exception:
+                # A database that is busy or gone for a while is looked at again.
+                logger.warning("Work that was left behind could not be looked for", exc_info=True)
+            finally:
+                connections.close_all()
+            sleep(LOOK_EVERY)
+
+    Thread(target=look, name="look for work", daemon=True).start()

@@ -100,6 +100,11 @@ class Claim:
         if not found:
             raise TakenOver
 
+    def hold(self, **values: Any) -> None:
+        """Until the transaction ends nobody takes the row over; ``values`` are stored. Raises TakenOver."""
+        if not self.rows.update(heard_from_at=timezone.now(), **values):
+            raise TakenOver
+
     def finish(self, **values: Any) -> None:
         """Store what came out. Raises TakenOver, with nothing stored."""
         if not self.rows.update(state=State.READY, worker="", step_note="", **values):
@@ -126,6 +131,16 @@ def run_claimed(model: type[LongWork], pk: int, work: Callable[[Claim], None], *
     except Exception:
         logger.exception("%s %s could not be worked out", model.__name__, pk)
         claim.stop(unexpected)
+
+
+def let_go(model: type[LongWork]) -> list[int]:
+    """Rows over which their worker fell silent wait again; each is told to one who asks."""
+    silent = model._default_manager.filter(state=State.WORKING, heard_from_at__lt=timezone.now() - SILENCE)
+    return [
+        pk
+        for pk in silent.values_list("pk", flat=True)
+        if silent.filter(pk=pk).update(state=State.WAITING, worker="", step_note="")
+    ]
 
 
 def try_again(row: LongWork) -> None:

@@ -15,7 +15,7 @@ from django.core.management.base import CommandError
 from django.core.wsgi import get_wsgi_application
 from django.db import DatabaseError, connection
 
-from farmbuild.common.background import release_left_behind
+from farmbuild.common.background import release_left_behind, watch
 
 HOST = "127.0.0.1"
 
@@ -93,6 +93,7 @@ def serve(port: int, *, command: str, say: Callable[[], None]) -> None:
     if connection.vendor == "sqlite":
         with plain_words():
             release_left_behind()
+    watch()
     try:
         server = waitress_server(application, host=HOST, port=port, threads=6, ident=None)
     except OSError as error:

@@ -6,7 +6,9 @@ class CrewConfig(AppConfig):
 
     def ready(self) -> None:
         from farmbuild.access.signals import joined, taken_out
+        from farmbuild.common.background import taken_up_by
         from farmbuild.crew.actuals import receivers
+        from farmbuild.crew.models import Schedule
         from farmbuild.crew.people.signins import tie_person, untie_person
         from farmbuild.crew.standing.receivers import tell_next_steps, tell_standings
         from farmbuild.crew.steps.receivers import convert_rates, tell_what_is_outdated
@@ -14,6 +16,7 @@ class CrewConfig(AppConfig):
         from farmbuild.orgs.signals import units_changed
         from farmbuild.sites.signals import asking_next_steps, asking_standings, asking_what_is_outdated
 
+        taken_up_by(Schedule, "farmbuild.crew.schedule.tasks.work_out_schedule")
         joined.connect(tie_person)
         taken_out.connect(untie_person)
         units_changed.connect(convert_rates)

@@ -114,6 +114,7 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_STOCK, _STOCK, "stock:count-again stock:count-post stock:count-drop stock:count-import"),
     (_STOCK, _STOCK, "stock:count-import-preview stock:count-import-store stock:place stock:import"),
     (_STOCK, _STOCK, "stock:import-preview stock:import-store stock:template-xlsx stock:template-csv"),
+    (_STOCK, _STOCK, "stock:import-progress stock:import-run stock:import-stop"),
     (_STOCK, _STOCK, "stock:held-cut stock:season-end-scrap"),
     (_PLAN, _PLAN, "stock:held-release stock:swap"),
     (_SEE, _SEE, "stock:availability stock:availability-of stock:season-end"),

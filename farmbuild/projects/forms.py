@@ -26,8 +26,8 @@ class ProjectForm(OrgForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["file"].help_text = (
-            f".xlsx, at most {format_count(MOST_ROWS)} rows and {format_count(MOST_LOTS)} lots."
-            " Nothing is stored before you have seen what it does."
+            f".xlsx, up to {format_count(MOST_ROWS)} rows, {format_count(MOST_LOTS)} lots and"
+            f" {MAX_BYTES // 1024**2} MB. Nothing is stored before you have seen what it does."
         )
 
     def clean_file(self) -> Any:

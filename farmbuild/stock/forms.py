@@ -15,14 +15,15 @@ from farmbuild.catalogue.selectors import materials_of
 from farmbuild.catalogue.usual import length_question, price_question, usual_of
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.sure import AsksOnce
-from farmbuild.measure import amounts_shown
+from farmbuild.measure import amounts_shown, count_noun
 from farmbuild.measure.senses import PIECES
 from farmbuild.orgs.clock import today
 from farmbuild.sites.models import Site
+from farmbuild.stock.import_rows import MAX_BYTES as MAX_IMPORT_BYTES
+from farmbuild.stock.import_rows import MAX_ROWS as MAX_IMPORT_ROWS
 from farmbuild.stock.models import Lot, Place
 from farmbuild.stock.piles.selectors import Coming, coming_of
 from farmbuild.stock.selectors import places_of
-from farmbuild.workbooks.packages import MAX_BYTES
 
 
 def paper_field() -> forms.CharField:
@@ -231,10 +232,13 @@ class PlaceForm(OrgModelForm):
 
 
 class UploadForm(OrgForm):
+    """A file with a table. ``most_rows``, ``most_mb``: what is said of it; rows are counted where they are read."""
+
+    most_rows, most_mb = MAX_IMPORT_ROWS, MAX_IMPORT_BYTES // 1024**2
+    purpose = "Nothing is stored before you have seen every row."
     file = forms.FileField(
         label="Spreadsheet or text file",
         max_length=200,
-        help_text=".xlsx or .csv, with a row of headings. Nothing is stored before you have seen every row.",
         widget=forms.FileInput(attrs={"accept": ".xlsx,.csv"}),
         error_messages={
             "required": "Choose the file to read.",
@@ -242,11 +246,18 @@ class UploadForm(OrgForm):
         },
     )
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        # Here, because numbers are written as the organisation writes them.
+        most = f"up to {count_noun(self.most_rows, 'row')} and {self.most_mb} MB"
+        self.fields["file"].help_text = f".xlsx or .csv with a row of headings, {most}. {self.purpose}"
+
     def clean_file(self) -> Any:
         file = self.cleaned_data["file"]
-        if file.size > MAX_BYTES:
+        if file.size > self.most_mb * 1024**2:
             raise forms.ValidationError(
-                f"This file is larger than {MAX_BYTES // 1024**2} MB. Split it into smaller files."
+                f"This file is larger than {self.most_mb} MB. Split it into smaller files of at most"
+                f" {count_noun(self.most_rows, 'row')}."
             )
         return file
 

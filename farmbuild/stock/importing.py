@@ -1,46 +1,48 @@
 """Stock from a file: understood and shown first, stored only when the whole file is right, all of it or nothing.
 
 Between the preview and the confirmation the rows wait in an ImportDraft of the person who sent them. It can be seen
-by nobody else, is used up by the confirmation, and goes when the person sends another file or a day later.
+by nobody else, is used up by the confirmation, and goes when the person sends another file or a day later. A long
+file is read, and put into stock, by a worker (``import_work.py``), with the same rows and the same words.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterator
 from datetime import date, timedelta
-from decimal import Decimal
 from functools import partial
-from itertools import islice
+from itertools import chain, islice
 from typing import Any
 
 from django.db import transaction
 from django.utils import timezone
 
 from farmbuild.catalogue.selectors import materials_of, suppliers_of
+from farmbuild.common.long_work import State
+from farmbuild.measure import format_count
 from farmbuild.measure.usual import longer_than_any
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 from farmbuild.stock import import_questions
 from farmbuild.stock.bridge import length_unit, units_of
-from farmbuild.stock.import_rows import HEADINGS, REQUIRED, Known, KnownMaterial, read_row
-from farmbuild.stock.models import ImportDraft, ImportPart, Lot, Movement, Place
+from farmbuild.stock.import_lots import MAX_NEW_PLACES, ImportStale, Preparing, become_lots
+from farmbuild.stock.import_rows import HEADINGS, MAX_ROWS, REQUIRED, Known, KnownMaterial, read_row
+from farmbuild.stock.models import ImportDraft, ImportLot, ImportPart, Lot
 from farmbuild.stock.selectors import places_of
-from farmbuild.stock.services import lock_references, take_numbers
+from farmbuild.stock.services import lock_references
+from farmbuild.workbooks.packages import ZIP_MAGICS, unpacked_bytes
 from farmbuild.workbooks.reading import WorkbookError, read_table
 
-#: All of them are put into stock by one transaction, which others wait for: about 3 s for so many.
-MAX_ROWS = 10_000
+#: So many are put into stock while the page waits.
+MAX_ROWS_AT_ONCE = 10_000
 #: Rows on one page of the preview.
 PART = 100
-#: Parts whose rows are stored by one statement, within what the database takes.
-_PARTS_AT_ONCE = 20
+#: Parts that are stored, or whose rows are, in one go: 2,000 rows, for which others wait about half a second (seen).
+PARTS_AT_ONCE = 20
+#: Read while the page waits, in a second or so (seen): 4,000 rows. A row is about seven times as long in a workbook.
+_SHORT_TEXT, _SHORT_WORKBOOK = 300_000, 2_000_000
 KEEP = timedelta(days=1)
 GONE = "This file was put into stock already, another one was sent, or the currency was changed."
-
-
-class ImportStale(Exception):
-    """What the rows refer to has changed since the preview; the text says what, for the person who sent them."""
 
 
 def known_of(*, organisation: Organisation, today: date) -> Known:
@@ -70,19 +72,61 @@ def known_of(*, organisation: Organisation, today: date) -> Known:
     )
 
 
+def is_long(data: bytes) -> bool:
+    """Whether a worker is to read the file, so that no page waits for it."""
+    return unpacked_bytes(data) > (_SHORT_WORKBOOK if data.startswith(ZIP_MAGICS) else _SHORT_TEXT)
+
+
 @needs(Act.STOCK)
 def make_draft(*, organisation: Organisation, user: User, data: bytes, filename: str, today: date) -> ImportDraft:
     """Read a file and keep its rows as understood. Raises WorkbookError when it is no table of lots at all."""
+    rows = understood(organisation=organisation, data=data, filename=filename, today=today)
+    with transaction.atomic():
+        draft = _new_draft(organisation, user, filename, today)
+        parts = parts_of(draft, rows)
+        draft.state = State.READY
+        draft.save()
+        ImportPart.objects.bulk_create(parts, batch_size=200)
+    return draft
+
+
+@needs(Act.STOCK)
+@transaction.atomic
+def keep_file(*, organisation: Organisation, user: User, data: bytes, filename: str, today: date) -> ImportDraft:
+    """Keep a long file for a worker, who reads it. Raises WorkbookError where another one is under way."""
+    draft = _new_draft(organisation, user, filename, today)
+    draft.file = data
+    draft.save()
+    return draft
+
+
+def understood(
+    *,
+    organisation: Organisation,
+    data: bytes,
+    filename: str,
+    today: date,
+    progress: Callable[[int, int], None] = lambda done, rows: None,
+) -> list[dict[str, Any]]:
+    """Each row as ``read_row`` gives it; ``progress`` is told how many of how many. Raises WorkbookError."""
     table = read_table(data, filename, headings=HEADINGS, required=REQUIRED, max_rows=MAX_ROWS)
     if not table.rows:
         where = f"The sheet “{table.sheet}” of {filename}" if table.sheet else filename
         raise WorkbookError(f"{where} has headings but no rows under them. Type one row for each lot.")
     known = known_of(organisation=organisation, today=today)
     known.use_heading(table.heads.get("length", ""))
-    rows = [read_row(row, known) for row in table.rows]
-    bad = [row for row in rows if row["problems"]]
+    rows: list[dict[str, Any]] = []
+    for row in table.rows:
+        if len(rows) % (PART * PARTS_AT_ONCE) == 0:
+            progress(len(rows), len(table.rows))
+        rows.append(read_row(row, known))
+    if len(known.new_places) > MAX_NEW_PLACES:
+        raise WorkbookError(
+            f"{filename} names {format_count(len(known.new_places))} places that are not there yet;"
+            f" {format_count(MAX_NEW_PLACES)} at once is the most. Look whether the right column is headed Place."
+        )
     import_questions.ask(rows, organisation=organisation)
-    return _keep(organisation, user, filename, rows, bad)
+    return rows
 
 
 def asked_of(draft: ImportDraft) -> int:
@@ -91,26 +135,39 @@ def asked_of(draft: ImportDraft) -> int:
     return (last.number - 1) * PART + len(last.rows) if last else 0
 
 
-@transaction.atomic
-def _keep(
-    organisation: Organisation, user: User, filename: str, rows: list[dict[str, Any]], bad: list[dict[str, Any]]
-) -> ImportDraft:
-    ImportDraft.objects.filter(user=user).delete()
-    ImportDraft.objects.filter(made_at__lt=timezone.now() - KEEP).delete()
-    draft = ImportDraft(
-        organisation=organisation, user=user, filename=filename[-200:], rows=len(rows), bad_rows=len(bad)
-    )
+def _new_draft(organisation: Organisation, user: User, filename: str, today: date) -> ImportDraft:
+    """In the place of the one before. Raises WorkbookError while that one is put into stock."""
+    for before in ImportDraft.objects.defer("file").select_for_update().filter(user=user):
+        if before.confirmed_at and before.is_under_way:
+            raise WorkbookError(
+                f"{before.filename} is being put into stock. Wait until it is there, or stop it; then send this one."
+            )
+        before.delete()
+    old = ImportDraft.objects.filter(made_at__lt=timezone.now() - KEEP)
+    old.exclude(state__in=[State.WAITING, State.WORKING]).delete()
+    draft = ImportDraft(organisation=organisation, user=user, filename=filename[-200:], day=today)
     draft.full_clean()
-    draft.save()
-    first = bad or [row for row in rows if row["questions"]]
-    parts = [*_parts(draft, rows, bad=False), *_parts(draft, first, bad=True)]
-    ImportPart.objects.bulk_create(parts, batch_size=200)
     return draft
+
+
+def parts_of(draft: ImportDraft, rows: list[dict[str, Any]]) -> list[ImportPart]:
+    """Every row, and once more those to look at first; the draft is told how many there are."""
+    bad = [row for row in rows if row["problems"]]
+    draft.rows, draft.bad_rows = len(rows), len(bad)
+    first = bad or [row for row in rows if row["questions"]]
+    return [*_parts(draft, rows, bad=False), *_parts(draft, first, bad=True)]
 
 
 def _parts(draft: ImportDraft, rows: list[dict[str, Any]], *, bad: bool) -> Iterator[ImportPart]:
     for number, start in enumerate(range(0, len(rows), PART), 1):
         yield ImportPart(draft=draft, bad=bad, number=number, rows=rows[start : start + PART])
+
+
+def batches_of(draft: ImportDraft, *, after: int = 0) -> Iterator[tuple[int, list[dict[str, Any]]]]:
+    """Rows of PARTS_AT_ONCE parts, from the one behind ``after`` on, with the number of their last part."""
+    parts = draft.parts.filter(bad=False, number__gt=after).iterator(chunk_size=PARTS_AT_ONCE)
+    while some := list(islice(parts, PARTS_AT_ONCE)):
+        yield some[-1].number, list(chain.from_iterable(part.rows for part in some))
 
 
 @needs(Act.STOCK)
@@ -122,83 +179,50 @@ def store_draft(*, organisation: Organisation, user: User, draft: ImportDraft) -
     """
     # Held first: of two confirmations at once the second finds the draft gone.
     lock_references(organisation=organisation)
-    current = ImportDraft.objects.of(organisation).select_for_update().filter(pk=draft.pk, user=user).first()
-    if current is None:
+    current = _to_confirm(organisation, user, draft)
+    preparing = Preparing(current)
+    for _, rows in batches_of(current):
+        preparing.write(rows)
+    count = become_lots(organisation=organisation, user=user, draft=current)
+    current.delete()
+    return count
+
+
+@needs(Act.STOCK)
+@transaction.atomic
+def confirm_draft(*, organisation: Organisation, user: User, draft: ImportDraft) -> None:
+    """A worker is to put every row of the draft into stock. Raises ImportStale when a row is wrong."""
+    current = _to_confirm(organisation, user, draft)
+    current.state, current.confirmed_at = State.WAITING, timezone.now()
+    current.save(update_fields=["state", "confirmed_at"])
+
+
+def _to_confirm(organisation: Organisation, user: User, draft: ImportDraft) -> ImportDraft:
+    drafts = ImportDraft.objects.of(organisation).select_related("organisation").select_for_update(of=("self",))
+    current = drafts.filter(pk=draft.pk, user=user).first()
+    if current is None or current.stored_at:
         raise ImportStale(GONE)
+    if not current.is_read:
+        raise ImportStale(f"{current.filename} is not ready to be put into stock.")
     if current.bad_rows:
         raise ImportStale("Some rows are not right yet, so nothing was stored. Correct the file and send it again.")
-    writer = _Writer(organisation, user)
-    parts = current.parts.filter(bad=False).iterator(chunk_size=_PARTS_AT_ONCE)
-    while chunk := list(islice(parts, _PARTS_AT_ONCE)):
-        writer.write([row for part in chunk for row in part.rows])
-    current.delete()
-    return writer.count
+    return current
 
 
-class _Writer:
-    """Stores checked rows, a batch at a time, in the caller's transaction."""
-
-    def __init__(self, organisation: Organisation, user: User) -> None:
-        self.organisation, self.user, self.count = organisation, user, 0
-        self.materials = {row.code: row for row in materials_of(organisation=organisation)}
-        self.suppliers = dict(suppliers_of(organisation=organisation).values_list("code", "pk"))
-        self.sites = dict(Site.objects.of(organisation).filter(archived_at=None).values_list("name", "pk"))
-        self.places = {place.name.casefold(): place for place in places_of(organisation=organisation)}
-
-    def write(self, rows: list[dict[str, Any]]) -> None:
-        self._check(rows)
-        self._make_places(rows)
-        unnamed = sum(not row["reference"] for row in rows)
-        numbers = iter(take_numbers(organisation=self.organisation, count=unnamed) if unnamed else ())
-        lots = [self._lot(row, row["reference"] or next(numbers)) for row in rows]
-        stored = Lot.objects.bulk_create(lots)
-        Movement.objects.bulk_create(
-            Movement(lot=lot, kind=Movement.Kind.RECEIVE, quantity=lot.on_hand, by=self.user) for lot in stored
-        )
-        self.count += len(stored)
-
-    def _check(self, rows: list[dict[str, Any]]) -> None:
-        again = "Nothing was stored. Send the file again to see which rows to correct."
-        for row in rows:
-            material = self.materials.get(row["material"])
-            if material is None or material.by_length != (row["length"] is not None):
-                raise ImportStale(f"Row {row['row']}: {row['name']} has changed since the preview. {again}")
-            if row["supplier"] and row["supplier"] not in self.suppliers:
-                raise ImportStale(f"Row {row['row']}: the supplier has changed since the preview. {again}")
-            if row["new_place"] and row["site"] and row["site"] not in self.sites:
-                raise ImportStale(f"Row {row['row']}: the site has changed since the preview. {again}")
-        wanted = [row["reference"] for row in rows if row["reference"]]
-        for reference in self._taken(wanted):
-            raise ImportStale(f"A lot {reference} has come into stock since the preview. {again}")
-
-    def _taken(self, wanted: list[str]) -> Iterable[str]:
-        for start in range(0, len(wanted), 500):
-            some = wanted[start : start + 500]
-            yield from Lot.objects.of(self.organisation).filter(reference__in=some).values_list("reference", flat=True)
-
-    def _make_places(self, rows: list[dict[str, Any]]) -> None:
-        new: dict[str, Place] = {}
-        for row in rows:
-            key = row["place"].casefold()
-            if key in self.places:
-                continue
-            place = new.setdefault(key, Place(organisation=self.organisation, name=row["place"]))
-            if row["site"]:
-                place.site_id = self.sites[row["site"]]
-        if new:
-            self.places |= {place.name.casefold(): place for place in Place.objects.bulk_create(new.values())}
-
-    def _lot(self, row: dict[str, Any], reference: str) -> Lot:
-        # The checks of the row are those of full_clean, which would take many seconds on a long file.
-        return Lot(
-            organisation=self.organisation,
-            reference=reference,
-            material=self.materials[row["material"]],
-            length=None if row["length"] is None else Decimal(row["length"]),
-            offcut=row["offcut"],
-            place=self.places[row["place"].casefold()],
-            supplier_id=self.suppliers[row["supplier"]] if row["supplier"] else None,
-            unit_cost=Decimal(row["cost"]),
-            received_on=date.fromisoformat(row["received"]),
-            on_hand=row["quantity"],
-        )
+@needs(Act.STOCK)
+@transaction.atomic
+def stop_draft(*, organisation: Organisation, user: User, draft: ImportDraft) -> bool:
+    """Stop what a worker does with it: a file that is being read goes, one that is put into stock has its rows on the
+    preview again. False where there was nothing to stop any more; a file that is in stock stays there."""
+    drafts = ImportDraft.objects.of(organisation).defer("file").select_for_update()
+    current = drafts.filter(pk=draft.pk, user=user).first()
+    if current is None or current.stored_at or current.is_read:
+        return False
+    if current.confirmed_at is None:
+        current.delete()
+        return True
+    ImportLot.objects.filter(draft=current).delete()
+    current.state, current.confirmed_at, current.prepared = State.READY, None, 0
+    current.worker = current.step_note = current.problem = ""
+    current.save(update_fields=["state", "confirmed_at", "prepared", "worker", "step_note", "problem"])
+    return True

@@ -7,10 +7,13 @@ from typing import Any
 
 from django.urls import ResolverMatch
 
+from farmbuild.common.long_work import State
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
-from farmbuild.stock.models import CountFind, ImportDraft, Lot
+from farmbuild.stock.models import CountFind, ImportDraft, ImportLot, ImportPart, Lot
 from farmbuild.stock.services import lock_references
+
+OTHER_CURRENCY = "The currency was changed, so nothing was stored. Look at the costs in your file and send it again."
 
 
 def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any) -> list[str]:
@@ -32,4 +35,11 @@ def tell_who_has(sender: Any, *, match: ResolverMatch, organisations: Collection
 
 def drop_drafts(sender: Any, *, organisation: Organisation, **more: Any) -> None:
     """Files that were read and not stored yet: their costs were read in another currency."""
-    ImportDraft.objects.of(organisation).delete()
+    drafts = ImportDraft.objects.of(organisation)
+    under_way = drafts.filter(state__in=[State.WAITING, State.WORKING])
+    ImportLot.objects.filter(draft__in=under_way).delete()
+    ImportPart.objects.filter(draft__in=under_way).delete()
+    # Its page says why; its worker finds that it is no longer his.
+    kept = list(under_way.values_list("pk", flat=True))
+    under_way.update(state=State.FAILED, worker="", problem=OTHER_CURRENCY, confirmed_at=None, prepared=0)
+    drafts.exclude(pk__in=kept).delete()

@@ -61,7 +61,7 @@ def lot_rows(lots: QuerySet[Lot], *, organisation: Organisation) -> QuerySet[Lot
 
 
 def drafts_of(*, organisation: Organisation, user: User) -> QuerySet[ImportDraft]:
-    return ImportDraft.objects.of(organisation).filter(user=user)
+    return ImportDraft.objects.of(organisation).defer("file").filter(user=user)
 
 
 @dataclass(frozen=True)

@@ -34,6 +34,9 @@ urlpatterns = [
     path("stock/import/", imports.upload, name="import"),
     path("stock/import/<int:pk>/", imports.preview, name="import-preview"),
     path("stock/import/<int:pk>/store/", imports.store, name="import-store"),
+    path("stock/import/<int:pk>/progress/", imports.progress, name="import-progress"),
+    path("stock/import/<int:pk>/run/", imports.run, name="import-run"),
+    path("stock/import/<int:pk>/stop/", imports.stop, name="import-stop"),
     path("stock/import/lots.xlsx", imports.template_xlsx, name="template-xlsx"),
     path("stock/import/lots.csv", imports.template_csv, name="template-csv"),
 ]

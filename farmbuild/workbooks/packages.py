@@ -66,6 +66,18 @@ def check_package(data: bytes, filename: str) -> None:
         raise damaged(filename) from error
 
 
+def unpacked_bytes(data: bytes) -> int:
+    """What a file comes to when it is opened, by its own directory; as it is where it is no archive."""
+    if not data.startswith(ZIP_MAGICS):
+        return len(data)
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as archive:
+            return sum(part.file_size for part in archive.infolist())
+    except Exception:
+        # Damaged: whoever reads it says so.
+        return len(data)
+
+
 def damaged(filename: str) -> WorkbookError:
     return WorkbookError(
         f"{filename} is damaged or is not a spreadsheet. Open it in a spreadsheet program and save it again as .xlsx."

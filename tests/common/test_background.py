@@ -6,15 +6,18 @@ import threading
 from datetime import date
 
 import pytest
+from django.apps import apps
 from django.db import transaction
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.module_loading import import_string
 from django_tasks import default_task_backend, task, task_backends
 from django_tasks.backends.immediate import ImmediateBackend
 
+from farmbuild.common import background
 from farmbuild.common.background import BackgroundBackend, release_left_behind, worker
-from farmbuild.common.long_work import Claim, TakenOver
+from farmbuild.common.long_work import Claim, LongWork, TakenOver
 from farmbuild.crew.models import Schedule
 from farmbuild.crew.schedule import working
 from farmbuild.plans.models import Plan
@@ -115,3 +118,10 @@ def test_what_a_process_left_behind_waits_again_when_the_next_one_starts(organis
     with pytest.raises(TakenOver):
         left.note(1, 2, "Late")
     assert Claim.of(Plan, plan.pk)
+
+
+def test_every_kind_of_long_work_is_taken_up_where_nobody_opens_its_page():
+    every = {model for model in apps.get_models() if issubclass(model, LongWork)}
+    assert background._tasks.keys() == every
+    for path in background._tasks.values():
+        assert import_string(path).enqueue

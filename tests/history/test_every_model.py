@@ -39,6 +39,7 @@ EXCEPTIONS = {
     "stock.CountDraft": _DRAFT,
     "stock.ImportDraft": _DRAFT,
     "stock.ImportPart": _DRAFT,
+    "stock.ImportLot": _DRAFT,
     "projects.ProjectDraft": _DRAFT,
     "hoops.HouseFit": _LEDGER,
     "hoops.FitReading": _LEDGER,

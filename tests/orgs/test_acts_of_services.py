@@ -57,6 +57,7 @@ EXCEPT = {
     "catalogue.services.fill_shipped_notes": NOBODY,
     "common.background.release_left_behind": NOBODY,
     "common.edit_conflicts.refuse_if_changed": LOCKS,
+    "common.long_work.let_go": NOBODY,
     "common.long_work.try_again": WITHIN,
     "costs.taking_back.take_back_rows": WITHIN,
     "costs.time.posting.lock_people": LOCKS,

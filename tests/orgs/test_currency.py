@@ -181,7 +181,7 @@ def test_whoever_runs_the_server_cannot_change_it_either(client, organisation, u
 
 
 def test_files_that_wait_to_be_stored_go_with_the_old_currency(organisation, user):
-    ImportDraft.objects.create(organisation=organisation, user=user, filename="yard.csv", rows=1, bad_rows=0)
+    ImportDraft.objects.create(organisation=organisation, user=user, filename="yard.csv", rows=1, state="ready")
     change(organisation, user)
     assert not ImportDraft.objects.exists()
 

@@ -72,6 +72,7 @@ NO_WORK = (
     " stock:count-review stock:count-again stock:count-post stock:count-drop stock:count-import"
     " stock:count-import-preview stock:count-import-store stock:places stock:place stock:import stock:import-preview"
     " projects:project projects:workbook projects:template projects:preview projects:store"
+    " stock:import-progress stock:import-run stock:import-stop"
     " stock:import-store stock:template-xlsx stock:template-csv stock:held stock:held-one stock:held-release"
     " stock:swap stock:availability stock:availability-of stock:season-end-file plans:plans plans:new plans:progress"
     " plans:run plans:retry plans:again plans:accept plans:release plans:house-held plans:house-release"

@@ -58,6 +58,7 @@ LEADS_TO = {
 #: The demo has nothing that these show.
 WITHOUT_ROWS = {
     *("projects:preview", "projects:store"),
+    *("stock:import-progress", "stock:import-run", "stock:import-stop"),
     *("stock:import-preview", "stock:import-store", "stock:count-import-preview", "stock:count-import-store"),
     *("catalogue:list", "stock:give-back", "buying:reply", "buying:reply-take", "crew:calendar", "crew:schedule"),
     "crew:hours-other",

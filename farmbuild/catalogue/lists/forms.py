@@ -29,7 +29,6 @@ class SendForm(OrgForm):
         max_length=200,
         required=False,
         widget=forms.FileInput(attrs={"accept": ".xlsx,.csv,.txt"}),
-        help_text=".xlsx or .csv, as the supplier sent it. Nothing is stored as a price before you have seen it.",
         error_messages={"empty": "This file is empty. Choose one with rows in it."},
     )
     rows = forms.CharField(
@@ -40,6 +39,13 @@ class SendForm(OrgForm):
         widget=forms.Textarea(attrs={"rows": 8}),
         help_text="Copied from a spreadsheet, or typed with a semicolon between the cells.",
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["file"].help_text = (
+            f".xlsx or .csv, as the supplier sent it, up to {format_count(MAX_ROWS)} rows and"
+            f" {MAX_BYTES // 1024**2} MB. Nothing is stored as a price before you have seen it."
+        )
 
     def clean_file(self) -> Any:
         file = self.cleaned_data["file"]

@@ -15,6 +15,7 @@ from farmbuild.common.forms import OrgForm, RowsField
 from farmbuild.measure import format_count
 from farmbuild.stock.bridge import units_of
 from farmbuild.stock.counts.services import Counted
+from farmbuild.stock.counts.workbooks import MAX_BYTES, MAX_ROWS
 from farmbuild.stock.forms import UploadForm, ask_by_kind, grouped_materials, site_field
 from farmbuild.stock.models import CountLine, Lot, Place
 
@@ -155,12 +156,13 @@ class FindForm(OrgForm):
 
 
 class SheetUploadForm(UploadForm):
+    most_rows, most_mb = MAX_ROWS, MAX_BYTES // 1024**2
+    purpose = "Nothing is entered before you have seen every row."
     counted_at = MomentField()
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["file"].label = "The filled-in sheet"
-        self.fields["file"].help_text = ".xlsx or .csv. Nothing is entered before you have seen every row."
 
 
 class LimitForm(OrgForm):

@@ -13,12 +13,10 @@ from django.utils import timezone
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.services import Counted, record_counts
-from farmbuild.stock.counts.workbooks import HEADINGS, OTHERS, REQUIRED, Known, read_row
+from farmbuild.stock.counts.workbooks import HEADINGS, MAX_ROWS, OTHERS, REQUIRED, Known, read_row
 from farmbuild.stock.models import CountDraft, CountEntry, Lot, StockCount
 from farmbuild.workbooks.reading import Book, WorkbookError, unread
 
-#: All of them are entered by one transaction, which others wait for.
-MAX_ROWS = 10_000
 KEEP = timedelta(days=1)
 _NUMBER = re.compile(r"Count\s+(\d{1,9})\Z", re.IGNORECASE)
 

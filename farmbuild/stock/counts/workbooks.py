@@ -25,6 +25,8 @@ HEADINGS: dict[str, tuple[str, ...]] = {
 REQUIRED = frozenset(HEADINGS)
 #: Columns for whoever counts, which are not read.
 OTHERS = ("Place", "Material", "Length of one", "Stock record")
+#: Of one sheet: all of them are entered by one transaction, which others wait for.
+MAX_ROWS, MAX_BYTES = 10_000, 10 * 1024 * 1024
 _MAX_SUGGESTIONS = 200
 
 

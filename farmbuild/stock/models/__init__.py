@@ -1,7 +1,7 @@
 """What lies in the yard: places, lots, the movements that alone change a lot, and who holds what."""
 
 from farmbuild.stock.models.counts import CountDraft, CountEntry, CountFind, CountLine, CountPlace, StockCount
-from farmbuild.stock.models.imports import ImportDraft, ImportPart
+from farmbuild.stock.models.imports import ImportDraft, ImportLot, ImportPart
 from farmbuild.stock.models.lots import Lot, LotNumbers, Place
 from farmbuild.stock.models.movements import Cut, CutPiece, Movement
 from farmbuild.stock.models.reservations import HeldPiece, Reservation, UsedHold
@@ -16,6 +16,7 @@ __all__ = [
     "CutPiece",
     "HeldPiece",
     "ImportDraft",
+    "ImportLot",
     "ImportPart",
     "Lot",
     "LotNumbers",
