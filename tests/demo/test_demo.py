@@ -48,16 +48,23 @@ def test_what_an_earlier_version_left_half_loaded_is_finished_once():
     assert plan.released_at and Reservation.objects.count() == held
 
 
-def test_the_season_needs_nothing_that_nobody_sells_and_nothing_is_late():
-    plan = load_demo().plan
+def test_as_it_is_loaded(client):
+    """Once, for all that is asked of it."""
+    demo = load_demo()
+    needs_nothing_that_nobody_sells_and_nothing_is_late(demo.plan)
+    spreadsheets_carry_the_stored_totals(demo)
+    assert signs_in(client, demo.user.username, PASSWORD)
+    goods_that_come_in_on_its_own_orders_do_not_outdate_the_plan(demo)
+
+
+def needs_nothing_that_nobody_sells_and_nothing_is_late(plan):
     assert plan.result["plan"]["unmet"] == []
     orders = PurchaseOrder.objects.filter(plan=plan)
     assert orders.count() == 4
     assert not orders.filter(lines__late_days__gt=0).exists()
 
 
-def test_the_spreadsheets_carry_the_stored_totals():
-    demo = load_demo()
+def spreadsheets_carry_the_stored_totals(demo):
     totals = {order.number: order.total for order in PurchaseOrder.objects.filter(plan=demo.plan)}
     files = {file.name: file.data for file in files_of(demo.plan) if file.name.startswith("order-")}
     assert len(files) == len(totals)
@@ -83,19 +90,13 @@ def test_the_command_writes_and_says_where(tmp_path, capsys):
     }
 
 
-def test_the_printed_sign_in_works(client):
-    demo = load_demo()
-    assert signs_in(client, demo.user.username, PASSWORD)
-
-
 def test_never_on_a_public_server(settings):
     settings.PUBLIC_HOSTS = ["houses.example.org"]
     with pytest.raises(CommandError, match="FARMBUILD_HOSTS"):
         call_command("demo", "--no-serve")
 
 
-def test_goods_that_come_in_on_its_own_orders_do_not_outdate_the_plan():
-    demo = load_demo()
+def goods_that_come_in_on_its_own_orders_do_not_outdate_the_plan(demo):
     assert Lot.objects.filter(receipt_lines__order_line__order__plan=demo.plan).exists()
     assert changes_since(plan=demo.plan) == []
     lot = Lot.objects.filter(reserved__lt=F("on_hand"), receipt_lines=None).first()
