@@ -59,9 +59,7 @@ def _rows(model: type[Posted], organisation: Organisation, houses: Collection[in
     return rows.filter(Q(house__in=houses) | Q(job=job) if job is not None else Q(house__in=houses))
 
 
-def time_of(
-    *, organisation: Organisation, houses: Collection[int] | None, job: int | None = None
-) -> list[TimeCost]:
+def time_of(*, organisation: Organisation, houses: Collection[int] | None, job: int | None = None) -> list[TimeCost]:
     """Time of these houses and of the ``job`` as a whole, by day; ``houses`` None: all there is."""
     rows = _rows(PaidTime, organisation, houses, job).values_list("house", "job", "day", "step")
     sums = rows.annotate(all_minutes=Sum("minutes"), all_amounts=Sum("amount"))
@@ -85,7 +83,9 @@ def equipment_of(
 def trips_of(*, organisation: Organisation, houses: Collection[int] | None, job: int | None = None) -> list[TripCost]:
     """As ``time_of``; with ``houses`` None also those that are a general expense."""
     rows = _rows(Trip, organisation, houses, job).values_list("house", "job", "day", "site__name", "shared")
-    sums = rows.annotate(all_times=Sum("times"), all_amounts=Sum("amount")).order_by("day", "site__name", "house", "job")
+    sums = rows.annotate(all_times=Sum("times"), all_amounts=Sum("amount")).order_by(
+        "day", "site__name", "house", "job"
+    )
     return [
         TripCost(house, job_of, day, site, Fraction(times, shared), amount)
         for house, job_of, day, site, shared, times, amount in sums

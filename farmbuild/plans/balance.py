@@ -14,14 +14,18 @@ from django.db.models import F, Sum
 
 from farmbuild.catalogue.bridge import material_input
 from farmbuild.catalogue.selectors import materials_of
+from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.bridge import (
     OF_JOINTS,
     AlreadyThere,
+    Covered,
     InHouse,
     Material,
+    MoreJoints,
     TakeoffRow,
     TooMuch,
+    house_input,
     in_house,
     subtract_in_house,
     take_off_of,
@@ -94,13 +98,15 @@ def balances(*, organisation: Organisation, houses: Sequence[House]) -> dict[int
     there, held, coming = (_by_house(pieces) for pieces in (in_house(houses), *_held(organisation, houses)))
     found = {}
     for house in houses:
-        takeoff = take_off_of(house, organisation.unit_system)
-        steps = []
-        rows: Sequence[TakeoffRow] = takeoff
-        for pieces in (there, held, coming):
-            step = subtract_in_house(rows, pieces.get(house.slug, ()), materials, organisation.kerf)
-            rows = step.rows
-            steps.append(step)
+        own = [pieces.get(house.slug, ()) for pieces in (there, held, coming)]
+        takeoff: Sequence[TakeoffRow] = take_off_of(house, organisation.unit_system)
+        steps = _step_by_step(takeoff, own, materials, organisation.kerf)
+        if more := [step.more[house.slug] for step in steps if step.more]:
+            # Sticks of other lengths than the spec's have other joints, whose screws, tape and sleeves are needed.
+            joints = MoreJoints(sum(one.taped for one in more), sum(one.of_curtains for one in more))
+            units = UnitSystem(organisation.unit_system)
+            takeoff = [joints.follow(house_input(house), row, materials, units) for row in takeoff]
+            steps = _step_by_step(takeoff, own, materials, organisation.kerf)
         counts = [_sizes(step.there, materials) for step in steps]
         found[house.pk] = HouseBalance(
             rows=tuple(
@@ -112,6 +118,19 @@ def balances(*, organisation: Organisation, houses: Sequence[House]) -> dict[int
             materials=materials,
         )
     return found
+
+
+def _step_by_step(
+    takeoff: Sequence[TakeoffRow],
+    pieces: Iterable[Iterable[InHouse]],
+    materials: Mapping[str, Material],
+    kerf: Decimal,
+) -> list[Covered]:
+    """Each takes its pieces out of what the one before left over."""
+    steps: list[Covered] = []
+    for some in pieces:
+        steps.append(subtract_in_house(steps[-1].rows if steps else takeoff, some, materials, kerf))
+    return steps
 
 
 def still_to_find(*, organisation: Organisation, material: str = "") -> list[tuple[int, House, BalanceRow]]:

@@ -28,8 +28,8 @@ from farmbuild.planning.house.checks import check_spec, spec_remarks
 from farmbuild.planning.house.spec import House as HouseInput
 from farmbuild.planning.inputs import InHouse, Lot, Season
 from farmbuild.planning.materials import Kind, Material
-from farmbuild.planning.netting.in_house import rows_to_trim, subtract_in_house
-from farmbuild.planning.netting.joints import OF_JOINTS
+from farmbuild.planning.netting.in_house import Covered, rows_to_trim, subtract_in_house
+from farmbuild.planning.netting.joints import OF_JOINTS, MoreJoints
 from farmbuild.planning.netting.market import Item, Market
 from farmbuild.planning.results import (
     AlreadyThere,
@@ -61,6 +61,7 @@ __all__ = [
     "OF_JOINTS",
     "AlreadyThere",
     "Balance",
+    "Covered",
     "CutLayout",
     "CutPlanSummary",
     "InHouse",
@@ -69,6 +70,7 @@ __all__ = [
     "Lot",
     "Mark",
     "Material",
+    "MoreJoints",
     "NewerVersion",
     "Season",
     "SeasonError",

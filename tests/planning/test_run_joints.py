@@ -5,10 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from decimal import Decimal
 
+from farmbuild.measure import UnitSystem
+from farmbuild.planning.house.takeoff import take_off
 from farmbuild.planning.inputs import InHouse, Lot
+from farmbuild.planning.netting.joints import MoreJoints
 from farmbuild.planning.season.plan import plan_season
 from tests.planning.seasons import TWELVE, feet, house, season
 
+IMPERIAL = UnitSystem.IMPERIAL
 #: 13 hoops of two sticks; a ridge of 48 ft that is typed as sticks of 21 ft, three of them.
 SPEC = replace(TWELVE, side_purlins=0, purlin_stick_length=feet(21), tape_material="bolt", joints_per_roll=1)
 
@@ -41,3 +45,25 @@ def test_fewer_joints_take_fewer() -> None:
     rows, _, plan = counted(lots=lots)
     assert [(row.length, row.quantity) for row in plan.takeoff if row.purpose == "ridge purlins"] == [(feet(50), 1)]
     assert rows == {"joint screws": 26, "joint tape": 13}
+
+
+def test_sticks_that_the_house_has_make_joints_too() -> None:
+    """Five of 10 ft lie there for the ridge: what they take beyond two joints is needed, and what is there counts."""
+    ridge = InHouse("A", "rail-1-3-8", feet(10), 5, "ridge purlins")
+    rows, bought, plan = counted(lots=(), in_house=(ridge,))
+    assert rows == {"joint screws": 34, "joint tape": 17}
+    assert bought["screw"] == 34
+    rows, bought, plan = counted(lots=(), in_house=(ridge, InHouse("A", "screw", None, 34, "joint screws")))
+    assert rows["joint screws"] == 34 and "screw" not in bought
+    assert not plan.too_much
+
+
+def test_a_roll_of_tape_goes_on_where_the_joints_of_the_house_end() -> None:
+    """15 joints of the spec and two of the house fill a roll of 17: one more begins another."""
+    given = season(house("A", replace(SPEC, joints_per_roll=17)))
+    materials = {material.code: material for material in given.materials}
+    (tape,) = [row for row in take_off(given.houses[0], materials, IMPERIAL) if row.purpose == "joint tape"]
+    assert tape.quantity == 1
+    for before, rolls in ((0, 1), (2, 2)):
+        followed = MoreJoints(taped=1).follow(given.houses[0], tape, materials, IMPERIAL, before=before)
+        assert followed.quantity == rolls, before

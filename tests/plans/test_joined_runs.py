@@ -70,3 +70,33 @@ def test_they_serve_when_they_are_in_the_house(accepted, season, user, signed_in
     assert not any(gap.length == FOOT * 20 for gap in new.snapshot()[1].shortfalls)
     for page in ("", "needs/", "needs/north-1/", "cutting/", "leftovers/", "orders/"):
         assert signed_in.get(f"/plans/{new.number}/{page}").status_code == 200, page
+
+
+@pytest.mark.parametrize(("own", "taken"), [(10, 20), (20, 10)])
+def test_what_their_joints_take_is_needed_and_held_as_the_plan_has_it(season, user, own, taken):
+    """Sticks of 20 ft for runs that say 10 ft have fewer joints, those of 10 ft for 20 ft more."""
+    rail = Material.objects.get(code="rail")
+    House.objects.update(
+        purlin_material=rail,
+        purlin_stick_length=FOOT * own,
+        purlin_insertion=INCH * 6,
+        side_purlins=2,
+        length=FOOT * 48,
+    )
+    pipe = Supplier.objects.get(code="a-pipe")
+    OfferFactory(supplier=pipe, material=rail, length=FOOT * taken, lead_days=9, price="1")
+    plan = services.create_plan(**season.ask(user)).plan
+    services.work_out_plan(plan.pk)
+    plan.refresh_from_db()
+    assert plan.state == Plan.State.READY, plan.problem
+    accept_plan(organisation=plan.organisation, user=user, plan=plan)
+    takeoff = plan.snapshot()[1].takeoff
+    assert {row.length for row in takeoff if row.purpose == PURPOSE} == {FOOT * taken}
+    planned = {row.house: row for row in takeoff if row.purpose == "joint screws"}
+    change = "fewer" if own < taken else "more"
+    found = balances(organisation=season.organisation, houses=season.houses).values()
+    for balance in found:
+        (screws,) = [row for row in balance.rows if row.purpose == "joint screws"]
+        assert change in planned[screws.house].working
+        assert screws.needed == planned[screws.house].quantity
+        assert screws.to_find == 0 and not balance.held_too_much

@@ -18,6 +18,7 @@ from farmbuild.planning.house.shape import ceil_ratio
 from farmbuild.planning.inputs import InHouse
 from farmbuild.planning.materials import Kind, Material
 from farmbuild.planning.netting.cuts import FULL_SHARE
+from farmbuild.planning.netting.joints import MoreJoints
 from farmbuild.planning.netting.runs import Option, cheapest_run
 from farmbuild.planning.results import AlreadyThere, SeasonPlan, TakeoffRow, TooMuch
 
@@ -60,11 +61,13 @@ class _Row:
 
 @dataclass
 class Covered:
-    """``rows``: the take-off less what is there, in its order. Lengths in mm."""
+    """``rows``: the take-off less what is there, in its order. Lengths in mm. ``more``: by house, the joints that the
+    sticks there make beyond those of the spec's sticks, where there are any."""
 
     rows: list[TakeoffRow] = field(default_factory=list)
     there: list[AlreadyThere] = field(default_factory=list)
     too_much: list[TooMuch] = field(default_factory=list)
+    more: dict[str, MoreJoints] = field(default_factory=dict)
 
 
 def subtract_in_house(
@@ -105,8 +108,8 @@ def _of_house(
     wanted = [_Row(row, row.quantity) for row in rows]
     plain = [one for one in wanted if not (one.cut and materials[one.row.material].butted)]
     for one in plain:
-        if one.row.run:
-            _joined(one, piles)
+        if one.row.run and (more := _joined(one, piles)):
+            out.more.setdefault(one.row.house, MoreJoints()).count(one.row.purpose, more)
     for cut, off in ((False, ZERO), (True, ZERO), (True, HALF_LINE)):
         for own in (True, False):
             for one in plain:
@@ -158,17 +161,18 @@ def _equal(one: _Row, piles: list[_Pile], *, own: bool, off: Decimal) -> None:
             one.left -= pile.take(one.left)
 
 
-def _joined(one: _Row, piles: list[_Pile]) -> None:
+def _joined(one: _Row, piles: list[_Pile]) -> int:
     """Whole sticks of any length that were handed out for joined runs, as sticks of the row's own that they save.
 
     Run by run they are joined with sticks of the row's own as a plan chooses them; what is left then takes the place of
-    more of these, where it does.
+    more of these, where it does. How many more sticks they are than those that they save: so many more joints.
     """
     row = one.row
     assert row.length is not None
     given = [pile for pile in piles if pile.serves(row, own=True) and not pile.what.offcut and pile.what.length]
     if all(pile.what.length == row.length for pile in given):
-        return
+        return 0
+    before = sum(pile.left for pile in given)
     adds = row.length - row.slide
     runs, rest = divmod(row.quantity, ceil_ratio(row.run - row.slide, adds))
     fresh = Option(row.length, adds, None, rank=1)
@@ -195,6 +199,7 @@ def _joined(one: _Row, piles: list[_Pile]) -> None:
             open_[-at] = (n - saved, over + size - saved * adds)
             pile.take(1)
     one.left = sum(n for n, _ in open_)
+    return before - sum(pile.left for pile in given) - (row.quantity - one.left)
 
 
 def _draw(piles: Iterable[_Pile], length: Decimal, quantity: int) -> None:

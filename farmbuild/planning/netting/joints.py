@@ -30,14 +30,21 @@ class MoreJoints:
 
     def add(self, row: TakeoffRow, chosen: list[TakeoffRow]) -> None:
         """One stick more in a run is one joint more."""
-        more = sum(part.quantity for part in chosen) - row.quantity
-        if row.purpose == CURTAINS:
+        self.count(row.purpose, sum(part.quantity for part in chosen) - row.quantity)
+
+    def count(self, purpose: str, more: int) -> None:
+        if purpose == CURTAINS:
             self.of_curtains += more
         else:
             self.taped += more
 
-    def follow(self, house: House, row: TakeoffRow, materials: Mapping[str, Material], units: UnitSystem) -> TakeoffRow:
-        """The row of sleeves, screws or tape as these joints want it; every other row as it is."""
+    def follow(
+        self, house: House, row: TakeoffRow, materials: Mapping[str, Material], units: UnitSystem, *, before: int = 0
+    ) -> TakeoffRow:
+        """The row of sleeves, screws or tape as these joints want it; every other row as it is.
+
+        ``before``: taped joints more that the row has in it already.
+        """
         if row.purpose == SCREWS:
             joints = self.taped + self.of_curtains
             change = self.taped * purlins.screws_a_joint(house.spec)
@@ -47,7 +54,7 @@ class MoreJoints:
         elif row.purpose == TAPE:
             joints = self.taped
             built = house_context(house.spec, materials, units)
-            usual, each = hoops.joints(built) + purlins.joints(built), house.spec.joints_per_roll
+            usual, each = hoops.joints(built) + purlins.joints(built) + before, house.spec.joints_per_roll
             change = -(-(usual + joints) // each) - -(-usual // each)
         else:
             return row

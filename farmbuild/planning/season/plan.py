@@ -138,6 +138,16 @@ def _plan(season: Season, progress: Progress | None) -> SeasonPlan:
         raise SeasonError([words])
     base = len(season.houses)
     covered = subtract_in_house(takeoff, season.in_house, materials, season.kerf)
+    if covered.more:
+        # What the joints of the sticks in a house take is a need of it, before what it has of that is taken out.
+        named = {house.ref: house for house in season.houses}
+        takeoff = [
+            covered.more[row.house].follow(named[row.house], row, materials, units)
+            if row.house in covered.more
+            else row
+            for row in takeoff
+        ]
+        covered = subtract_in_house(takeoff, season.in_house, materials, season.kerf)
     yard = Yard(season.lots)
     market = Market.of(season.offers, season.as_of)
     saw = Saw(season.kerf, units, currency)
@@ -148,6 +158,7 @@ def _plan(season: Season, progress: Progress | None) -> SeasonPlan:
         yard,
         market,
         saw=saw,
+        before={ref: more.taped for ref, more in covered.more.items()},
         progress=lambda done, _, doing: tell(base + done, doing),
     )
     tell(steps - 2, "Choosing offers")
