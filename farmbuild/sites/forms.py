@@ -124,6 +124,8 @@ class HouseForm(OrgModelForm):
     needs_opened_values = True
     typed_beside = (OWN_ROWS,)
     rows: OwnRows | None = None
+    #: Fields that stand open, in the order of the page.
+    asked = OPEN
 
     need_date = NeedDateField(label="Materials needed by")
 
@@ -151,12 +153,14 @@ class HouseForm(OrgModelForm):
         set_integer_messages(self)
         standing = Q(archived_at=None)
         # What the house has already stays on offer, archived or not.
-        self.fields["site"].queryset = self.fields["site"].queryset.filter(standing | Q(pk=self.instance.site_id))
+        if "site" in self.fields:
+            self.fields["site"].queryset = self.fields["site"].queryset.filter(standing | Q(pk=self.instance.site_id))
         self.fields["recipe"].queryset = any_recipe_of(organisation=self.organisation).filter(
             standing | Q(pk=self.instance.recipe_id)
         )
         for name, label in (("site", "Choose a site"), ("recipe", "Choose a recipe")):
-            self.fields[name].empty_label = label
+            if name in self.fields:
+                self.fields[name].empty_label = label
         own = {getattr(self.instance, f"{name}_id") for name in MATERIAL_FIELDS}
         own |= {row.material_id for row in own_rows_of(self.instance)}
         self.shared = read_once(materials_in_use(Material.objects.of(self.organisation), own=own))

@@ -9,7 +9,7 @@ from django.forms import BoundField
 from django.utils.text import slugify
 
 from farmbuild.sites.bridge import section_words_of
-from farmbuild.sites.forms import OPEN, HouseForm
+from farmbuild.sites.forms import HouseForm
 from farmbuild.sites.own_rows import NAME as OWN_ROWS
 from farmbuild.sites.own_rows import OwnRows, own_rows_words
 
@@ -67,13 +67,14 @@ def folded_form(form: HouseForm, rows: OwnRows, problems: Mapping[str, list[str]
             refused = next((name for name in names if told.get(name)), "")
             words = f"{WRONG}{told[refused][0]}" if refused else said[title]
             parts.append(FoldedPart(title, words, [form[name] for name in names], bool(refused)))
-    first = [form.fields[name] for _, names in form.groups for name in names if form.errors.get(name)]
+    in_order = [*form.asked, *(name for title, names in form.groups if title for name in names)]
+    first = [form.fields[name] for name in in_order if form.errors.get(name)]
     first += [row.fields[name] for row in rows.forms for name in row.errors if name in row.fields]
     if first:
         first[0].widget.attrs["autofocus"] = True
     of_rows = [*rows.wrong(), *rows.problems, *told.get(OWN_ROWS, [])]
     return FoldedForm(
-        asked=[form[name] for name in OPEN],
+        asked=[form[name] for name in form.asked],
         parts=parts,
         own_rows=f"{WRONG}{of_rows[0]}" if of_rows else own_rows_words(rows.typed(), form.organisation.unit_system),
         own_rows_wrong=bool(of_rows),

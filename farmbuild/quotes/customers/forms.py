@@ -1,0 +1,16 @@
+"""The form of a customer."""
+
+from __future__ import annotations
+
+from django import forms
+
+from farmbuild.common.forms import OrgModelForm
+from farmbuild.quotes.models import Customer
+
+
+class CustomerForm(OrgModelForm):
+    class Meta:
+        model = Customer
+        fields = ["name", "contact", "email", "phone", "address", "note"]
+        widgets = {"address": forms.Textarea(attrs={"rows": 3}), "note": forms.Textarea(attrs={"rows": 3})}
+        error_messages = {"name": {"required": "Type what the customer is called."}}

@@ -1,0 +1,28 @@
+"""The table of customers."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.tables import FarmTable, QuantityColumn
+from farmbuild.quotes.models import Customer
+
+
+class CustomerTable(FarmTable):
+    phone = (("name", "live_jobs"), ("contact", "phone_number"))
+    phone_words = {"live_jobs": "open"}
+
+    live_jobs = QuantityColumn(verbose_name="Open jobs")
+    all_jobs = QuantityColumn(verbose_name="All jobs")
+    contact = tables.Column("Ask for")
+    phone_number = tables.Column("Phone", accessor="phone")
+
+    class Meta:
+        model = Customer
+        fields = ("name", "live_jobs", "all_jobs", "contact", "phone_number")
+
+    def row_link(self, record: Any) -> str:
+        return reverse("quotes:customer", args=[record.slug])

@@ -1,0 +1,150 @@
+"""Forms of rates, quotes, options, their houses and lines."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from farmbuild.catalogue.fields import MoneyField, use_organisation
+from farmbuild.common.form_parts import set_integer_messages
+from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.common.number_fields import DecimalFormField, WholeFormField
+from farmbuild.orgs.models import Organisation
+from farmbuild.quotes.models import Option, Quote, QuoteLine, QuoteRates
+from farmbuild.quotes.pricing.services import RATES
+from farmbuild.sites.bridge import SPEC_FIELDS
+from farmbuild.sites.forms import OPEN, HouseForm
+
+NEGATIVE = "Type 0 or more."
+_GROUPS = (
+    ("Work", ["labour", "overhead", "people", "day_hours"]),
+    ("Equipment and trips", ["bender_day", "trip"]),
+    ("Price", ["contingency", "margin", "waste", "yard"]),
+    ("Tax", ["tax_materials", "tax_work", "tax_equipment"]),
+    ("Words", ["valid_days", "exclusions"]),
+)
+
+
+def _money(label: str, help_text: str = "") -> MoneyField:
+    return MoneyField(
+        label=label,
+        help_text=help_text,
+        error_messages={"required": f"Type the price for {label.lower()}, or 0."},
+    )
+
+
+class _RatesForm(OrgModelForm):
+    groups = _GROUPS
+
+    labour = _money("Labour, an hour", "Wages with all that goes with them.")
+    overhead = _money("Overhead, an hour", "Office, insurance and the like, spread over the hours of work.")
+    bender_day = _money("Bender, a day")
+    trip = _money("Trip", "There and back once.")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        set_integer_messages(self)
+        use_organisation(self, self.organisation)
+
+
+class RatesForm(_RatesForm):
+    class Meta:
+        model = QuoteRates
+        fields = list(RATES)
+        widgets = {"exclusions": forms.Textarea(attrs={"rows": 4})}
+
+
+class QuoteForm(_RatesForm):
+    """The rates of one quote, and what it says to the customer."""
+
+    groups = (*_GROUPS[:-1], ("Words", ["valid_days", "exclusions", "note"]))
+
+    class Meta:
+        model = Quote
+        fields = [*RATES, "note"]
+        widgets = {"exclusions": forms.Textarea(attrs={"rows": 4}), "note": forms.Textarea(attrs={"rows": 4})}
+
+
+class OptionForm(OrgForm):
+    name = forms.CharField(label="Name", max_length=80, error_messages={"required": "Type a name, for example Longer."})
+    like = forms.ModelChoiceField(
+        Option.objects.none(),
+        label="Begin like",
+        required=False,
+        empty_label="Empty: no houses and no lines",
+        help_text="Then change a field or two of its house.",
+    )
+
+    def __init__(self, *args: Any, quote: Quote, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["like"].queryset = Option.objects.filter(quote=quote)
+
+
+class RenameForm(OrgForm):
+    name = forms.CharField(label="Name", max_length=80, error_messages={"required": "Type a name, for example Longer."})
+
+
+class TakeHouseForm(OrgForm):
+    quantity = WholeFormField(label="How many", min_value=1, max_value=200, initial=1)
+
+
+class OptionHouseForm(HouseForm):
+    """A house of an option: the fields of a house but its site and its day."""
+
+    need_date = None
+    asked = ("name", "quantity", *(name for name in OPEN if name not in ("name", "site", "need_date")))
+
+    quantity = WholeFormField(
+        label="How many such houses",
+        min_value=1,
+        max_value=200,
+        initial=1,
+        error_messages={"min_value": "Type 1 or more.", "max_value": "Type 200 or less."},
+    )
+
+    class Meta(HouseForm.Meta):
+        fields = ["name", *SPEC_FIELDS]
+
+
+class LineForm(OrgForm):
+    """A line that is added, or one to type over; of hours the price is that of the quote."""
+
+    kind = forms.ChoiceField(label="Kind", choices=QuoteLine.Kind.choices)
+    what = forms.CharField(label="What", max_length=240, error_messages={"required": "Type what it is."})
+    quantity = DecimalFormField(
+        label="Quantity, or hours",
+        min_value=0,
+        max_digits=11,
+        decimal_places=3,
+        error_messages={
+            "min_value": NEGATIVE,
+            "required": "Type how many, or how many hours.",
+            "invalid": "Type a plain number, for example 12 or 3.25.",
+        },
+    )
+    price = MoneyField(
+        label="Price of one", required=False, help_text="Of hours none: they cost the rates of the quote."
+    )
+    source = forms.CharField(
+        label="Where the price comes from", max_length=200, required=False, help_text="For example: phone call."
+    )
+    left_out = forms.BooleanField(label="Leave it out of the price", required=False)
+
+    def __init__(self, *args: Any, organisation: Organisation, line: QuoteLine | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, organisation=organisation, **kwargs)
+        use_organisation(self, organisation)
+        if line and line.key:
+            # It follows from the houses what it is.
+            del self.fields["kind"], self.fields["what"]
+            if line.kind == QuoteLine.Kind.HOURS:
+                del self.fields["price"]
+        if line is None:
+            del self.fields["left_out"]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        hours = data.get("kind") == QuoteLine.Kind.HOURS
+        if "price" in data and data["price"] is None and not hours and "price" not in self.errors:
+            self.add_error("price", "Type the price of one.")
+        return data

@@ -1,0 +1,47 @@
+"""Tables of quotes, and of the lines of an option."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.tables import FarmTable, MoneyColumn, QuantityColumn
+from farmbuild.quotes.models import Quote
+
+
+class QuoteTable(FarmTable):
+    phone = (("reference", "state"), ("customer", "job"))
+
+    reference = tables.Column("Quote", order_by="number")
+    customer = tables.Column("Customer", accessor="job.customer.name", order_by=("job__customer__name", "number"))
+    job = tables.Column("Job", accessor="job.name", order_by=("job__name", "number"))
+    option_count = QuantityColumn(verbose_name="Options")
+    state = tables.Column("State", accessor="job.get_state_display", order_by=("job__state", "number"))
+
+    class Meta:
+        model = Quote
+        fields = ("reference", "customer", "job", "option_count", "state")
+
+    def row_link(self, record: Any) -> str:
+        return reverse("quotes:quote", args=[record.number])
+
+
+class LineTable(FarmTable):
+    """Rows: ``presenters.LineShown``."""
+
+    phone = (("what", "cost"), ("quantity", "price", "source"))
+    phone_words = {"price": "at"}
+
+    what = tables.Column("What", orderable=False)
+    quantity = QuantityColumn(verbose_name="Quantity", orderable=False)
+    price = MoneyColumn("Price of one", orderable=False)
+    cost = MoneyColumn("Cost", orderable=False, total=True)
+    source = tables.Column("Where it comes from", orderable=False)
+
+    class Meta:
+        fields = ("what", "quantity", "price", "cost", "source")
+
+    def row_link(self, record: Any) -> str | None:
+        return record.address
