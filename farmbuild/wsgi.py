@@ -9,5 +9,7 @@ application = get_wsgi_application()
 
 # Apps are loaded by now.
 from farmbuild.common.background import watch  # noqa: E402
+from farmbuild.common.request_size import keep_waitress_to_it  # noqa: E402
 
+keep_waitress_to_it()
 watch()

@@ -291,7 +291,7 @@ def test_a_change_takes_away_what_was_charged_for_it():
     given_ = [Goods("2x4", D(-4), D("7.60")), Goods("set", D(-1), D("41.50"))], [Hours("door", D("-3.25"))], []
     less = price(RATES, *given_, "USD", change=True)
     assert [less.cost, less.contingency, less.before_tax, less.tax, less.total] == [
-        D(figure) for figure in "-210.68 -8.43 -267.21 -5.70 -272.91".split()
+        D(figure) for figure in ["-210.68", "-8.43", "-267.21", "-5.70", "-272.91"]
     ]
     with pytest.raises(QuoteError):
         price(RATES, [Goods("2x4", D(-4), D("-7.60"))], [], [], "USD", change=True)
