@@ -1,8 +1,8 @@
 """The migrated database, kept in ``.ci/out/kept`` so that it is made once and not by every process of every run.
 
 The name of a kept file is a digest of all that migrations are made from. Django migrates each copy once more, so a
-migration that the digest missed is applied all the same. Where migrations were only added, the SQLite file before is
-carried on; otherwise, and in a fresh clone, all are run from the first.
+migration that the digest missed is applied all the same. Where migrations were only added to those of a kept file, it
+is carried on; otherwise, and in a fresh clone, all are run from the first.
 """
 
 from __future__ import annotations
@@ -23,6 +23,8 @@ from pathlib import Path
 from tests.where import ROOT
 
 FOLDER = ROOT / ".ci" / "out" / "kept"
+#: Kept files of a kind.
+MOST = 8
 _NAMED = re.compile(r"\bfarmbuild(?:\.\w+)+")
 
 
@@ -65,37 +67,70 @@ def migrate(address: str) -> None:
 
 
 @contextmanager
-def kept(kind: str, make: Callable[[Path], object]) -> Iterator[Path]:
-    """The kept file of that kind, made by ``make`` where there is none; it stays where it is until the block ends."""
+def kept(kind: str, make: Callable[[Path, Path | None], object]) -> Iterator[Path]:
+    """The kept file of that kind, made by ``make`` where there is none; it stays where it is until the block ends.
+
+    ``make`` is given where it is to be made, and the kept file to carry on, if there is one.
+    """
     FOLDER.mkdir(parents=True, exist_ok=True)
     with (FOLDER / "lock").open("w") as lock:
         fcntl.flock(lock, fcntl.LOCK_EX)
-        name = f"{digest()}.{{}}.{kind}"
-        whole = [path for path in FOLDER.glob(name.format("*")) if path.name == name.format(_sum(path))]
-        if not whole:
-            # What is half made, or was spoiled since, does not bear the sum of what is in it.
-            fresh, made_of, now = FOLDER / f"fresh.{kind}", FOLDER / f"{kind}.json", _sums()
-            before = [path for path in FOLDER.glob(f"*.*.{kind}") if path.suffixes[-2] == f".{_sum(path)}"]
-            goes_on = kind == "sqlite3" and len(before) == 1 and made_of.exists()
-            goes_on = goes_on and _goes_on(json.loads(made_of.read_text()), now)
-            for old in FOLDER.glob(f"*.{kind}*"):
-                if not (goes_on and old == before[0]):
-                    old.unlink()
-            if goes_on:
-                before[0].rename(fresh)
-            made_of.unlink(missing_ok=True)
-            make(fresh)
-            whole = [fresh.rename(FOLDER / name.format(_sum(fresh)))]
-            if kind == "sqlite3":
-                made_of.write_text(json.dumps(now))
-        yield whole[0]
+        wanted = digest()
+        found = _whole(f"{wanted}.*.{kind}")
+        if not found:
+            fresh, now = FOLDER / f"fresh.{kind}", _sums()
+            for half_made in FOLDER.glob(f"{fresh.name}*"):
+                half_made.unlink()
+            make(fresh, _longest(kind, now))
+            _made_of(wanted).write_text(json.dumps(now))
+            found = [fresh.rename(FOLDER / f"{wanted}.{_sum(fresh)}.{kind}")]
+            _drop_old(kind)
+        found[0].touch()
+        yield found[0]
+
+
+def _whole(pattern: str) -> list[Path]:
+    """What is half made, or was spoiled since, does not bear the sum of what is in it."""
+    return [path for path in FOLDER.glob(pattern) if path.suffixes[-2] == f".{_sum(path)}"]
+
+
+def _made_of(name: str) -> Path:
+    return FOLDER / f"{name}.json"
+
+
+def _longest(kind: str, now: dict[str, str]) -> Path | None:
+    """The kept file to which the fewest migrations are to be added."""
+    held = {
+        path: json.loads(_made_of(path.name.partition(".")[0]).read_text())
+        for path in _whole(f"*.*.{kind}")
+        if _made_of(path.name.partition(".")[0]).exists()
+    }
+    on = [path for path, before in held.items() if _goes_on(before, now)]
+    return max(on, key=lambda path: len(held[path]), default=None)
+
+
+def _drop_old(kind: str) -> None:
+    """Those used last stay, so that a migration that is still being written is not paid for with all before it."""
+    paths = sorted(FOLDER.glob(f"*.*.{kind}"), key=lambda path: path.stat().st_mtime, reverse=True)
+    for path in paths[MOST:]:
+        path.unlink()
+    names = {path.name.partition(".")[0] for path in FOLDER.glob("*.*.*")}
+    for path in FOLDER.glob("*.json"):
+        if path.stem not in names:
+            path.unlink()
 
 
 def _sum(path: Path) -> str:
     return hashlib.sha256(path.read_bytes()).hexdigest()[:20]
 
 
+def _migrated(fresh: Path, before: Path | None) -> None:
+    if before:
+        shutil.copyfile(before, fresh)
+    migrate(f"sqlite:///{fresh}")
+
+
 def copy_sqlite(to: Path) -> None:
     """A migrated SQLite database at ``to``."""
-    with kept("sqlite3", lambda fresh: migrate(f"sqlite:///{fresh}")) as path:
+    with kept("sqlite3", _migrated) as path:
         shutil.copyfile(path, to)

@@ -73,8 +73,10 @@ class Cluster:
             self._psql(TEMPLATE, "-f", str(dump))
         return self.address()
 
-    def _migrated(self, fresh: Path) -> None:
+    def _migrated(self, fresh: Path, before: Path | None) -> None:
         self._psql("postgres", "-c", "CREATE DATABASE migrated")
+        if before:
+            self._psql("migrated", "-f", str(before))
         migrate(self.address("migrated"))
         with fresh.open("wb") as out:
             subprocess.run([str(self.bin_dir / "pg_dump"), self.address("migrated")], stdout=out, check=True)
