@@ -38,7 +38,7 @@ class Migration(migrations.Migration):
                         validators=[
                             django.core.validators.MinValueValidator(Decimal("0"), "Type 0 or more."),
                             django.core.validators.MaxValueValidator(
-                                Decimal("99.999"), "What is kept back is less than 100 %."
+                                Decimal("99.999"), "What is kept back is less than 100 percent."
                             ),
                         ],
                         verbose_name="kept back until the end, percent",

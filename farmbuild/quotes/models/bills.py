@@ -16,7 +16,7 @@ from farmbuild.quotes.models.columns import checksum, money, percent, who
 from farmbuild.quotes.models.jobs import Job
 from farmbuild.quotes.models.sending import FileManager
 
-_UNDER_100 = MaxValueValidator(Decimal("99.999"), "What is kept back is less than 100 %.")
+_UNDER_100 = MaxValueValidator(Decimal("99.999"), "What is kept back is less than 100 percent.")
 
 
 class Stage(OrgOwned):
