@@ -63,12 +63,19 @@ def differences(
     *,
     overhead: Decimal,
     currency: str,
+    net: bool = False,
 ) -> Differences:
     """``overhead``: money an hour, in the quote and as the hours worked absorb it. It is rounded once each for what was
     quoted, changed and worked. Raises ValueError at a figure below 0.
+
+    ``net``: figures are what is left of more than one: a change takes away, goods come back, a supplier credits. Then
+    prices alone are 0 or more.
     """
     lines = (*materials, *work, *equipment)
-    if overhead < 0 or any(min(line.quoted, line.used, line.standard, line.paid) < 0 for line in lines):
+    figures = [line.standard for line in lines]
+    if not net:
+        figures += [figure for line in lines for figure in (line.quoted, line.used, line.paid)]
+    if min(overhead, *figures, Decimal(0)) < 0:
         raise ValueError("quantities, prices and amounts are 0 or more")
     split = {
         room: tuple(_split(line, currency) for line in rows)

@@ -1,0 +1,167 @@
+"""A job held against its quote line by line: the worked example, others by fractions, and sums that hold."""
+
+from __future__ import annotations
+
+from decimal import ROUND_HALF_UP, Decimal
+from fractions import Fraction
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from farmbuild.planning.pricing.comparison import Planned, Room, Used, compare, to_come
+from farmbuild.planning.pricing.differences import Cause
+from farmbuild.planning.pricing.lessons import spread_of
+
+D = Decimal
+
+
+def _goods(name, quantity, price, *, changed=False):
+    return Planned((Room.MATERIALS, name), name, D(quantity), D(price), changed)
+
+
+def _hours(name, quantity, *, changed=False):
+    return Planned((Room.WORK, name), name, D(quantity), D("31.20"), changed)
+
+
+def _used(room, name, quantity, amount, standard=None):
+    return Used((room, name), name, D(quantity), D(amount), None if standard is None else D(standard))
+
+
+PLANNED = [
+    _goods("rail", 41, "14.60"),
+    _goods("film", 1, "298"),
+    _goods("2x6 16'", 7, "16.55"),
+    _goods("screw", 150, "0.07"),
+    _goods("delivery", 1, "85"),
+    _goods("2x4", 4, "7.60", changed=True),
+    _goods("door set", 1, "41.50", changed=True),
+    _hours("set", 26),
+    _hours("film", "9.25"),
+    _hours("door", "3.25", changed=True),
+    Planned((Room.EQUIPMENT, "bender"), "bender", D(2), D(18)),
+]
+USED = [
+    _used(Room.MATERIALS, "rail", 42, "590.20"),
+    _used(Room.MATERIALS, "film", 1, "311.25"),
+    _used(Room.MATERIALS, "2x6 12'", 10, "126.50", "12.20"),
+    _used(Room.MATERIALS, "screw", 163, "10.68"),
+    _used(Room.MATERIALS, "delivery", 1, "97.40"),
+    _used(Room.MATERIALS, "2x4", 5, "39.75"),
+    _used(Room.MATERIALS, "door set", 1, "41.50"),
+    _used(Room.WORK, "set", 29, "924.38"),
+    _used(Room.WORK, "film", 8, "232.00"),
+    _used(Room.WORK, "rework", "3.25", "112.94", "31.20"),
+    _used(Room.WORK, "door", 4, "116.00"),
+    _used(Room.EQUIPMENT, "bender", 3, "54"),
+]
+
+
+def test_the_worked_example():
+    found = compare(PLANNED, USED, overhead=D("11.50"), currency="USD")
+    rows = {row.name: (row.of_quantity, row.of_price) for row in found.rows}
+    assert rows["rail"] == (D("14.60"), D("-23.00"))
+    assert rows["2x6 16'"] == (D("-115.85"), 0)
+    assert rows["2x6 12'"] == (D("122.00"), D("4.50"))
+    assert rows["screw"] == (D("0.91"), D("-0.73"))
+    assert rows["2x4"] == (D("7.60"), D("1.75"))
+    assert rows["set"] == (D("93.60"), D("19.58"))
+    assert rows["rework"] == (D("101.40"), D("11.54"))
+    assert rows["door"] == (D("23.40"), D("-8.80"))
+    assert found.overhead == (D("405.38"), D("37.38"), D("508.88"))
+    assert found.differences.by_cause == {
+        Cause.CHANGE_ORDER: D("210.68"),
+        Cause.MATERIAL_PRICE: D("8.17"),
+        Cause.MATERIAL_QUANTITY: D("29.26"),
+        Cause.HOURS: D("179.40"),
+        Cause.RATE: D("4.72"),
+        Cause.OVERHEAD: D("66.12"),
+        Cause.EQUIPMENT: D("18.00"),
+    }
+    assert (found.differences.quoted, found.differences.actual) == (D("2649.13"), D("3165.48"))
+
+
+def test_what_a_change_adds_or_takes_away_of_a_quoted_thing():
+    planned = [_goods("rail", 10, "2"), _goods("rail", 5, "3", changed=True), _goods("film", 2, "50")]
+    planned.append(_goods("film", -1, "50", changed=True))
+    used = [_used(Room.MATERIALS, "rail", 16, "40"), _used(Room.MATERIALS, "film", 1, "55")]
+    found = compare(planned, used, overhead=D(0), currency="USD")
+    rail, film = found.rows
+    assert (rail.quoted, rail.changed, rail.used, rail.paid) == (10, 5, 16, 40)
+    # One more than the fifteen that were foreseen, at the price of the change.
+    assert rail.of_quantity == 3
+    assert (film.of_quantity, film.of_price, film.left) == (0, 5, 0)
+    assert found.differences.by_cause[Cause.CHANGE_ORDER] == 15 - 50
+
+
+def test_what_nobody_offered_stands_at_the_price_paid():
+    found = compare([], [_used(Room.MATERIALS, "gate", 3, "100")], overhead=D(0), currency="USD")
+    assert (found.rows[0].of_quantity, found.rows[0].of_price) == (100, 0)
+    assert not found.rows[0].foreseen
+
+
+def test_still_to_come_is_what_is_foreseen_less_what_is_used_and_ordered():
+    planned = [_goods("rail", 41, "14.60"), _hours("set", 26)]
+    used = [_used(Room.MATERIALS, "rail", 20, "258"), _used(Room.WORK, "set", "10.5", "304.50")]
+    found = compare(planned, used, overhead=D("11.50"), currency="USD")
+    ordered = {(Room.MATERIALS, "rail"): (D(15), D("226.50")), (Room.MATERIALS, "gate"): (D(1), D(80))}
+    left = to_come(found, ordered=ordered, overhead=D("11.50"), currency="USD")
+    assert left == D("226.50") + 80 + 6 * D("14.60") + D("15.5") * D("31.20") + D("178.25")
+
+
+@pytest.mark.parametrize(("figures", "median"), [(["3", "1", "2"], "2"), (["4", "1"], "2.5"), (["7"], "7")])
+def test_the_median_of_jobs(figures, median):
+    found = spread_of([D(figure) for figure in figures])
+    assert (found.median, found.jobs) == (D(median), len(figures))
+    assert (found.lowest, found.highest) == (min(map(D, figures)), max(map(D, figures)))
+    assert spread_of([]) is None
+
+
+_COINS = {"USD": D("0.01"), "JPY": D(1), "KWD": D("0.001")}
+_NAMES = st.sampled_from(["rail", "film", "screw", "gate"])
+_QUANTITY = st.integers(0, 400).map(lambda n: D(n) / 4)
+_PRICE = st.integers(0, 90_000).map(lambda n: D(n) / 10_000)
+_PLANNED = st.builds(
+    lambda room, name, quantity, price, changed: Planned((room, name), name, quantity, price, changed),
+    st.sampled_from(list(Room)),
+    _NAMES,
+    _QUANTITY,
+    _PRICE,
+    st.booleans(),
+)
+
+
+def _coins(exact: Fraction, coin: Decimal) -> Fraction:
+    """Half up, by fractions alone."""
+    whole = (2 * exact / Fraction(coin) + 1) // 2 if exact >= 0 else -((-2 * exact / Fraction(coin) + 1) // 2)
+    return whole * Fraction(coin)
+
+
+@given(
+    st.sampled_from(sorted(_COINS)),
+    st.lists(_PLANNED, max_size=8),
+    st.dictionaries(
+        st.tuples(st.sampled_from(list(Room)), _NAMES),
+        st.tuples(_QUANTITY, st.integers(0, 90_000), st.none() | _PRICE),
+        max_size=8,
+    ),
+    _PRICE,
+)
+def test_quote_changes_and_causes_make_the_cost(currency, planned, used, overhead):
+    coin = _COINS[currency]
+    rows = [
+        Used(key, key[1], quantity, coins * coin if quantity else D(0), standard)
+        for key, (quantity, coins, standard) in used.items()
+    ]
+    found = compare(planned, rows, overhead=overhead, currency=currency)
+    causes = found.differences.by_cause
+    assert found.differences.quoted + sum(causes.values()) == found.differences.actual
+    paid = sum(row.amount for row in rows)
+    hours = sum(row.quantity for row in rows if row.key[0] == Room.WORK)
+    assert found.differences.actual == paid + (hours * overhead).quantize(coin, ROUND_HALF_UP)
+    assert sum(row.paid for row in found.rows) == paid
+    assert all(row.of_quantity + row.of_price == row.difference for row in found.rows)
+    asked = [line for line in planned if not line.changed]
+    quoted = sum(_coins(Fraction(line.quantity) * Fraction(line.price), coin) for line in asked)
+    worked = Fraction(sum(line.quantity for line in asked if line.key[0] == Room.WORK))
+    assert Fraction(found.differences.quoted) == quoted + _coins(worked * Fraction(overhead), coin)
