@@ -112,8 +112,8 @@ def compare(planned: Sequence[Planned], used: Iterable[Used], *, overhead: Decim
         net=True,
     )
     rows = tuple(_row(key, thing, lines[key], currency) for key, thing in things.items())
-    hours = _hours(of_room[Room.WORK])
-    return Comparison(rows, tuple(line_total(some, overhead, currency) for some in hours), found)
+    quoted, changed, worked = (line_total(hours, overhead, currency) for hours in _hours(of_room[Room.WORK]))
+    return Comparison(rows, (quoted, changed, worked), found)
 
 
 def _hours(work: Sequence[Line]) -> tuple[Decimal, Decimal, Decimal]:
@@ -130,7 +130,7 @@ def _hours(work: Sequence[Line]) -> tuple[Decimal, Decimal, Decimal]:
 def _lines(thing: _Thing, currency: str) -> list[Line]:
     """Of what was used each line gets as much as it foresaw, in their order, and the last of them the rest."""
     used = thing.used
-    if not thing.planned:
+    if used and not thing.planned:
         standard = used.standard
         if standard is None:
             standard = used.amount / used.quantity if used.quantity > 0 and used.amount >= 0 else NOTHING
