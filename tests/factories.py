@@ -26,6 +26,7 @@ from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.models import Membership, Organisation, User
 from farmbuild.sites.models import House, Site
+from farmbuild.stock.costing import first_amount
 from farmbuild.stock.models import Lot, Movement, Place
 
 FOOT = Decimal("304.8")
@@ -174,7 +175,9 @@ class LotFactory(DjangoModelFactory):
     @factory.post_generation
     def received(self, create, extracted, **kwargs):
         if create and self.on_hand:
-            Movement.objects.create(lot=self, kind=Movement.Kind.RECEIVE, quantity=self.on_hand)
+            amount = first_amount(self, self.organisation.currency)
+            Movement.objects.create(lot=self, kind=Movement.Kind.RECEIVE, quantity=self.on_hand, amount=amount)
+            self.value = amount
 
 
 class WorkWeekFactory(DjangoModelFactory):

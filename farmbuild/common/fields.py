@@ -273,6 +273,34 @@ class LengthField(models.DecimalField):
         return form_class(**(required | defaults | kwargs))
 
 
+class ThousandthsField(models.Field):
+    """A Decimal with at most three places, kept as a whole number of thousandths, so that sums are exact everywhere.
+
+    Amounts of money in whole coins, of currencies with three decimals too, and parts of pieces. Summed up and compared
+    in SQL as it is; whatever is added to it there has this field as its output.
+    """
+
+    _THOUSAND = 3
+
+    def get_internal_type(self) -> str:
+        return "BigIntegerField"
+
+    def to_python(self, value: Any) -> Decimal | None:
+        return value if value is None else Decimal(value)
+
+    def from_db_value(self, value: Any, expression: Any, connection: Any) -> Decimal | None:
+        return None if value is None else Decimal(value).scaleb(-self._THOUSAND)
+
+    def get_prep_value(self, value: Any) -> Any:
+        value = super().get_prep_value(value)
+        if value is None or hasattr(value, "resolve_expression"):
+            return value
+        thousandths = Decimal(value).scaleb(self._THOUSAND)
+        if thousandths != thousandths.to_integral_value():
+            raise ValueError(f"{value} has more than {self._THOUSAND} decimals")
+        return int(thousandths)
+
+
 def usual_lengths(model: type[models.Model], system: str) -> dict[str, Decimal]:
     """What the fields of a new row hold where nothing is said, in these units."""
     fields = model._meta.concrete_fields

@@ -153,19 +153,23 @@ def _without_currency(typed: str, currency: str) -> str:
 
 
 def share_out(amount: Decimal, by: Sequence[Decimal], currency: str) -> list[Decimal]:
-    """An amount in whole coins in proportion to ``by``; the shares add up to it to the coin.
+    """An amount in whole coins in proportion to ``by``; the shares add up to it to the coin, as ``share_whole``."""
+    return [from_minor(share, currency) for share in share_whole(to_minor(amount, currency), by)]
 
-    Each gets its part rounded down (towards zero), and the coins left over go to the largest remainders, ties to the
+
+def share_whole(whole: int, by: Sequence[Decimal]) -> list[int]:
+    """A whole number in proportion to ``by``, in whole numbers that add up to it.
+
+    Each gets its part rounded down (towards zero), and the ones left over go to the largest remainders, ties to the
     first listed (largest remainder, the method of Hamilton). Where all of ``by`` is 0, shares are equal. Raises
-    ValueError where nobody shares, a part is below 0, or the amount is no whole number of coins.
+    ValueError where nobody shares, or a part is below 0.
     """
     if not by or any(part < 0 for part in by):
         raise ValueError("an amount is shared by one part or more, none of them below 0")
-    coins = to_minor(amount, currency)
     parts = [Fraction(part) for part in by] if any(by) else [Fraction(1)] * len(by)
-    exact = [abs(coins) * part / sum(parts) for part in parts]
+    exact = [abs(whole) * part / sum(parts) for part in parts]
     shares = [int(share) for share in exact]
     largest = sorted(range(len(by)), key=lambda i: (shares[i] - exact[i], i))
-    for i in largest[: abs(coins) - sum(shares)]:
+    for i in largest[: abs(whole) - sum(shares)]:
         shares[i] += 1
-    return [from_minor(share if coins >= 0 else -share, currency) for share in shares]
+    return [share if whole >= 0 else -share for share in shares]

@@ -19,6 +19,7 @@ from farmbuild.catalogue.services import save_offer
 from farmbuild.measure import count_noun, format_count, format_day, format_money, join_words
 from farmbuild.projects.intake import Intake
 from farmbuild.projects.outcomes import State
+from farmbuild.stock.costing import first_amount
 from farmbuild.stock.models import Lot, Movement, Place
 from farmbuild.stock.selectors import lots_of, places_of
 from farmbuild.stock.services import lock_references, places_named, take_numbers
@@ -257,6 +258,13 @@ def _store(intake: Intake, new: list[tuple[Line, Lot, str, int | None]], places:
     for start in range(0, len(new), _AT_ONCE):
         stored = Lot.objects.bulk_create(lot for _, lot, _, _ in new[start : start + _AT_ONCE])
         Movement.objects.bulk_create(
-            Movement(lot=lot, kind=Movement.Kind.RECEIVE, quantity=lot.on_hand, by=intake.user, reason=reason)
+            Movement(
+                lot=lot,
+                kind=Movement.Kind.RECEIVE,
+                quantity=lot.on_hand,
+                amount=first_amount(lot, intake.organisation.currency),
+                by=intake.user,
+                reason=reason,
+            )
             for lot in stored
         )

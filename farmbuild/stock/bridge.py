@@ -1,6 +1,16 @@
 """Lots as planning inputs, and lengths as the organisation types and reads them."""
 
-from farmbuild.measure import Unit, UnitSystem, from_minor, places, round_money
+from farmbuild.measure import (
+    Unit,
+    UnitSystem,
+    from_minor,
+    line_total,
+    places,
+    round_money,
+    share_out,
+    share_whole,
+    to_minor,
+)
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning import inputs
 from farmbuild.stock.models import Lot
@@ -33,4 +43,17 @@ def units_of(organisation: Organisation) -> UnitSystem:
     return UnitSystem(organisation.unit_system)
 
 
-__all__ = ["Unit", "from_minor", "is_imperial", "length_unit", "lot_input", "places", "round_money", "units_of"]
+__all__ = [
+    "Unit",
+    "from_minor",
+    "is_imperial",
+    "length_unit",
+    "line_total",
+    "lot_input",
+    "places",
+    "round_money",
+    "share_out",
+    "share_whole",
+    "to_minor",
+    "units_of",
+]

@@ -1,7 +1,6 @@
 """How one stick is cut: where each piece lies, what the saw takes, what is left, and who bears what it cost.
 
-Lengths are whole nanometres (a stored length has six places of a millimetre), costs whole ten-thousandths, so that
-every sum here is exact.
+Lengths are whole nanometres (a stored length has six places of a millimetre), so that every sum here is exact.
 """
 
 from __future__ import annotations
@@ -11,8 +10,6 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 _NM = Decimal(10) ** 6
-#: The last place of a lot's cost of one.
-COST_STEP = Decimal("0.0001")
 
 
 def to_nm(length: Decimal) -> int:
@@ -67,41 +64,24 @@ def lay_out(*, stick: Decimal, pieces: Sequence[Decimal], kerf: Decimal, keep_fr
 
 @dataclass(frozen=True)
 class Part:
-    """``each`` equal things out of every stick: length in nm, cost of one."""
+    """``each`` equal things out of every stick, lengths in nm; together they bear ``weight`` of what it cost."""
 
     length: int
     each: int
-    cost: Decimal
     offcut: bool
+    weight: Decimal
 
 
-def share_cost(layout: Layout, unit_cost: Decimal) -> list[Part]:
-    """The stick's cost over pieces and offcut by length: their costs add up to it exactly.
+def parts_of(layout: Layout) -> list[Part]:
+    """What comes out of a stick, equal pieces together, and the kept end last.
 
-    Each has its share rounded down to the last place; what is missing then is given out by the largest remainder, to
-    equal pieces all at once while it goes round, so that they stay one lot, and else one step a piece.
+    The kept end bears its length of the stick. Scrap and saw waste are borne by the pieces, by their length: they were
+    made for them, and go where these go.
     """
     lengths: dict[int, int] = {}
     for piece in layout.pieces:
         lengths[piece] = lengths.get(piece, 0) + 1
-    groups = [(length, each, False) for length, each in lengths.items()]
-    groups += [(layout.offcut, 1, True)] if layout.offcut else []
-    steps = int(unit_cost / COST_STEP)
-    over = sum(length * each for length, each, _ in groups)
-    floors = [steps * length // over for length, _, _ in groups]
-    missing = steps - sum(floor * each for floor, (_, each, _) in zip(floors, groups, strict=True))
-    by_remainder = sorted(range(len(groups)), key=lambda at: (-(steps * groups[at][0] % over), at))
-    more = [0] * len(groups)
-    for at in by_remainder:
-        if groups[at][1] <= missing:
-            more[at] = groups[at][1]
-            missing -= more[at]
-    for at in by_remainder:
-        given = min(missing, groups[at][1] - more[at])
-        more[at] += given
-        missing -= given
-    parts = []
-    for (length, each, offcut), floor, extra in zip(groups, floors, more, strict=True):
-        parts += [Part(length, extra, (floor + 1) * COST_STEP, offcut)] if extra else []
-        parts += [Part(length, each - extra, floor * COST_STEP, offcut)] if each > extra else []
-    return parts
+    made = sum(layout.pieces)
+    borne = layout.stick - layout.offcut
+    parts = [Part(length, each, False, Decimal(length * each * borne)) for length, each in lengths.items()]
+    return parts + ([Part(layout.offcut, 1, True, Decimal(layout.offcut * made))] if layout.offcut else [])

@@ -15,7 +15,9 @@ from farmbuild.measure import ByUnits, count_noun, in_units
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
-from farmbuild.stock.cut_layout import Layout, LayoutError, lay_out, share_cost, to_mm
+from farmbuild.stock.bridge import share_out
+from farmbuild.stock.costing import cost_of_one
+from farmbuild.stock.cut_layout import Layout, LayoutError, lay_out, parts_of, to_mm
 from farmbuild.stock.ledger import new_lot_like
 from farmbuild.stock.models import Cut, CutPiece, Lot, Movement, Reservation
 from farmbuild.stock.reserving.consuming import consume, record_used, reduce_reservation, used_part
@@ -80,9 +82,10 @@ def cut_sticks(
 ) -> CutDone:
     """Cut ``sticks`` of the lot alike into ``pieces``, lengths in mm from the left of each.
 
-    What is left of a stick is an offcut from the organisation's shortest length on, or with ``keep``; else scrap. The
-    stick's cost goes to pieces and offcut by length. With ``house`` the pieces are issued to it straight away, and
-    sticks that it holds for itself alone are cut first; sticks held otherwise are cut by ``cut_reserved``.
+    What is left of a stick is an offcut from the organisation's shortest length on, or with ``keep``; else scrap. What
+    the sticks cost goes to the coin to the offcuts by length, and the rest, scrap and saw waste too, to the pieces.
+    With ``house`` the pieces are issued to it straight away, and sticks that it holds for itself alone are cut first;
+    sticks held otherwise are cut by ``cut_reserved``.
     Raises ValidationError by field; nothing is stored then.
     """
     check_owner(organisation, house=house)
@@ -90,7 +93,7 @@ def cut_sticks(
     current = Lot.objects.of(organisation).select_related("material", "supplier", "place", "organisation")
     lot = current.get(pk=lot.pk)
     layout = layout_of(organisation=organisation, lot=lot, pieces=pieces, keep=keep)
-    parts = share_cost(layout, lot.unit_cost)
+    parts = parts_of(layout)
     references = take_numbers(organisation=organisation, count=len(parts))
     cut = Cut(
         organisation=organisation,
@@ -113,11 +116,17 @@ def cut_sticks(
         raise ValidationError({"sticks": error.messages}) from error
     record_used(used, taken)
     made, offcut = [], None
-    for part, reference in zip(parts, references, strict=True):
+    amounts = share_out(-taken.amount, [part.weight for part in parts], organisation.currency)
+    for part, reference, amount in zip(parts, references, amounts, strict=True):
         new = new_lot_like(
-            lot=lot, place=lot.place, reference=reference, length=to_mm(part.length), unit_cost=part.cost, offcut=True
+            lot=lot,
+            place=lot.place,
+            reference=reference,
+            length=to_mm(part.length),
+            unit_cost=cost_of_one(amount, sticks * part.each),
+            offcut=True,
         )
-        post_movement(new, Movement.Kind.CUT, sticks * part.each, user, **words)
+        post_movement(new, Movement.Kind.CUT, sticks * part.each, user, **words, amount=amount)
         CutPiece.objects.create(cut=cut, lot=new, each=part.each, length_nm=part.length, offcut=part.offcut)
         if part.offcut:
             offcut = new
@@ -174,7 +183,7 @@ def cut_reserved(
 def _shared_out(
     shares: Sequence[ReservedPiece], lots: Sequence[Lot], sticks: int, days: Mapping[int, date]
 ) -> Iterator[NewReservation]:
-    """The pieces of each house out of the lots that were cut; equal ones may lie in two, a coin apart in cost."""
+    """The pieces of each house out of the lots that were cut."""
     left = {lot.pk: lot.on_hand for lot in lots}
     for share in shares:
         needed = sticks * share.each

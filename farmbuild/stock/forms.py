@@ -159,6 +159,12 @@ class LotForm(AsksOnce, OrgModelForm):
     """What may be put right after receipt. Where it lies changes by a movement."""
 
     unit_cost = MoneyField(label="Cost of one piece", required=False, empty_value=Decimal(0))
+    reason = forms.CharField(
+        label="Why it costs something else",
+        max_length=200,
+        required=False,
+        help_text="Only where the cost changes. It counts for the pieces on hand; what went out keeps its cost.",
+    )
     received_on = DayField(label="Received on")
 
     class Meta:
@@ -166,12 +172,12 @@ class LotForm(AsksOnce, OrgModelForm):
         fields = ["reference", "supplier", "unit_cost", "received_on", "offcut"]
         error_messages = {"reference": {"required": "Type a reference; every lot has one."}}
 
-    field_order = ["reference", "supplier", "unit_cost", "received_on", "offcut"]
+    field_order = ["reference", "supplier", "unit_cost", "reason", "received_on", "offcut"]
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         if not amounts_shown():
-            del self.fields["unit_cost"]
+            del self.fields["unit_cost"], self.fields["reason"]
         use_organisation(self, self.organisation)
         self.fields["supplier"].empty_label = "Not known"
 
@@ -180,6 +186,8 @@ class LotForm(AsksOnce, OrgModelForm):
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         if "unit_cost" in self.changed_data:
+            if not (data.get("reason") or "").strip():
+                self.add_error("reason", "Say why it costs something else, for example: invoice came.")
             material, length = self.instance.material, self.instance.length
             known = usual_of(organisation=self.organisation, material=material)
             self.ask({"unit_cost": price_question(material, data.get("unit_cost"), length, known)})

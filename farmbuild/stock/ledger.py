@@ -16,10 +16,19 @@ from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
+from farmbuild.stock.bridge import line_total
+from farmbuild.stock.costing import opposite
 from farmbuild.stock.models import Lot, Movement, Place, UsedHold
 from farmbuild.stock.reserving.consuming import reserved_words
 from farmbuild.stock.reserving.services import attach_reservations, detach_reservations
-from farmbuild.stock.services import check_count, check_owner, check_reason, post_movement, take_numbers
+from farmbuild.stock.services import (
+    check_count,
+    check_owner,
+    check_reason,
+    make_room,
+    post_movement,
+    take_numbers,
+)
 from farmbuild.stock.signals import pieces_back
 
 #: For so long after an issue a press puts it back; common practice, no source.
@@ -82,7 +91,7 @@ def move_pieces(
         unit_cost=current.unit_cost,
         offcut=current.offcut,
     )
-    post_movement(made, Movement.Kind.MOVE, quantity, user, reason, paper=paper, moved_from=out)
+    post_movement(made, Movement.Kind.MOVE, quantity, user, reason, paper=paper, moved_from=out, amount=-out.amount)
     attach_reservations(along, lot=made)
     return made
 
@@ -121,10 +130,17 @@ def lend_pieces(
 
 def pieces_still_lent(loan: Movement) -> int:
     """Pieces of a loan that are still out."""
+    return _still_lent(loan)[0]
+
+
+def _still_lent(loan: Movement) -> tuple[int, Decimal]:
+    """Pieces of a loan that are still out, and what they cost."""
     if Movement.objects.filter(reverses=loan).exists():
-        return 0
-    back = Movement.objects.filter(gives_back=loan).aggregate(sum=Sum("quantity"))["sum"] or 0
-    return -loan.quantity - back
+        return 0, Decimal(0)
+    back = Movement.objects.filter(gives_back=loan).aggregate(
+        pieces=Sum("quantity", default=0), coins=Sum("amount", default=Decimal(0))
+    )
+    return -loan.quantity - back["pieces"], -loan.amount - back["coins"]
 
 
 @needs(Act.STOCK)
@@ -137,7 +153,7 @@ def return_loan(
     current = Movement.objects.get(pk=loan.pk, lot__organisation=organisation, kind=Movement.Kind.LEND, reverses=None)
     # Everything that concerns a loan goes through the lock of its lot.
     lot = Lot.objects.of(organisation).select_for_update().get(pk=current.lot_id)
-    out = pieces_still_lent(current)
+    out, cost = _still_lent(current)
     if quantity > out:
         raise ValidationError(
             {
@@ -154,6 +170,8 @@ def return_loan(
         paper=paper,
         borrower=current.borrower,
         gives_back=current,
+        # The last of them bring back all that is left.
+        amount=line_total(quantity, cost / out, organisation.currency) if quantity < out else cost,
     )
 
 
@@ -233,10 +251,11 @@ def reverse(
     try:
         with transaction.atomic():
             # What goes back in comes first, so that no lot is below zero on the way.
-            back = [
-                _opposite(row, lots[row.lot_id], user, reason, paper)
-                for row in sorted(together, key=lambda row: (row.quantity > 0, row.pk))
-            ]
+            back = [_opposite(row, lots[row.lot_id], user, reason, paper) for row in together if row.quantity < 0]
+            for row in together:
+                if row.quantity > 0:
+                    make_room([row], user)
+                    back.append(_opposite(row, lots[row.lot_id], user, reason, paper))
             for row in together:
                 if row.quantity < 0:
                     used = UsedHold.objects.filter(movement=row)
@@ -287,6 +306,8 @@ def _opposite(row: Movement, lot: Lot, user: User, reason: str, paper: str) -> M
         cut_id=row.cut_id,
         gives_back_id=row.gives_back_id,
         reverses=row,
+        amount=-row.amount,
+        shares=list(opposite(row.shares.all())),
     )
 
 

@@ -1,21 +1,22 @@
-"""Writes of places and lots. A lot's count changes here and nowhere else, and never without a movement.
+"""Writes of places and lots. A lot's count and value change here and nowhere else, and never without a movement.
 
 ``Lot.on_hand`` is kept equal to the sum of the lot's movements by one conditional UPDATE in the transaction that
 stores the movement. The UPDATE takes the row's lock and looks at the count again under it, so of two people who
-take the last stick at once one gets it and the other is told.
+take the last stick at once one gets it and the other is told. What the movement costs, and whom, is worked out under
+that lock (``stock.costing``); the database adds it to ``Lot.value`` by itself.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
-from django.db.models import F, Min, OuterRef, Subquery, Sum
+from django.db.models import F, Max, Min, QuerySet, Sum
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, Supplier, check_length, check_longest
 from farmbuild.measure import count_noun, format_count
@@ -23,8 +24,20 @@ from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.currency import check_currency
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House, Site
+from farmbuild.stock.costing import (
+    BORNE,
+    Books,
+    Share,
+    books_of,
+    brought_back,
+    cost_of_one,
+    first_amount,
+    shared_by,
+    still_out,
+    store_shares,
+)
 from farmbuild.stock.issued import OUT
-from farmbuild.stock.models import Lot, LotNumbers, Movement, Place, UsedHold
+from farmbuild.stock.models import Lot, LotNumbers, Movement, Place, Repricing, UsedHold
 from farmbuild.stock.reserving.consuming import (
     consume,
     holders_in_words,
@@ -37,6 +50,8 @@ from farmbuild.stock.signals import pieces_back
 #: What can be put right after receipt; material and length are what the pieces are, and stay; a place
 #: is changed by moving them.
 DESCRIPTION = ("reference", "supplier", "unit_cost", "received_on", "offcut")
+#: Columns of a lot that the ledger keeps.
+COSTED = ["on_hand", "value", "unit_cost", "basis_value", "basis_pieces"]
 
 
 def check_owner(organisation: Organisation, **rows: Any) -> None:
@@ -155,15 +170,18 @@ def receive_lot(
     offcut: bool = False,
     reason: str = "",
     paper: str = "",
+    amount: Decimal | None = None,
 ) -> Lot:
     """A new lot with its first movement. Without ``reference`` it gets the next number.
 
-    ``length`` in mm, None for counted things. Raises ValidationError by field; nothing is stored then.
+    ``length`` in mm, None for counted things. ``amount``: what all of it costs, in whole coins, of which the cost of
+    one then follows; None: pieces by ``unit_cost``. Raises ValidationError by field; nothing is stored then.
     """
     check_owner(organisation, material=material, place=place, supplier=supplier)
     check_count(quantity, field="quantity")
     lock_references(organisation=organisation)
-    if unit_cost:
+    unit_cost = unit_cost if amount is None else cost_of_one(amount, quantity)
+    if unit_cost or amount:
         check_currency(organisation=organisation)
     if not reference:
         [reference] = take_numbers(organisation=organisation, count=1)
@@ -181,7 +199,7 @@ def receive_lot(
     _check_reference_free(lot)
     lot.full_clean()
     lot.save()
-    post_movement(lot, Movement.Kind.RECEIVE, quantity, user, reason, paper=paper)
+    post_movement(lot, Movement.Kind.RECEIVE, quantity, user, reason, paper=paper, amount=amount)
     return lot
 
 
@@ -198,7 +216,11 @@ def receive_more(
 
 @dataclass(frozen=True)
 class NewLot:
-    """As the arguments of ``receive_lot``."""
+    """As the arguments of ``receive_lot``.
+
+    ``amount``: what all of its pieces cost as they lie there, in whole coins (delivery, and tax that nobody gives
+    back); the cost of one follows, whatever ``unit_cost`` says. None: pieces by ``unit_cost``.
+    """
 
     material: Material
     quantity: int
@@ -210,6 +232,7 @@ class NewLot:
     offcut: bool = False
     reason: str = ""
     paper: str = ""
+    amount: Decimal | None = None
 
 
 @needs(Act.STOCK)
@@ -222,7 +245,7 @@ def receive_lots(
     kind: Movement.Kind = Movement.Kind.RECEIVE,
 ) -> list[Lot]:
     """As ``receive_lot`` for many at once, in their order, each with the next number; queries grow by batches."""
-    rows = []
+    rows, amounts = [], []
     for new, reference in zip(lots, take_numbers(organisation=organisation, count=len(lots)), strict=True):
         check_owner(organisation, material=new.material, place=new.place, supplier=new.supplier)
         check_count(new.quantity, field="quantity")
@@ -238,10 +261,13 @@ def receive_lots(
             offcut=new.offcut,
             place=new.place,
             supplier=new.supplier,
-            unit_cost=new.unit_cost,
+            unit_cost=new.unit_cost if new.amount is None else cost_of_one(new.amount, new.quantity),
             received_on=new.received_on,
             on_hand=new.quantity,
         )
+        amounts.append(first_amount(lot, organisation.currency) if new.amount is None else new.amount)
+        books = Books(0, Decimal(0), lot.unit_cost, Decimal(0), 0, organisation.currency)
+        lot.basis_value, lot.basis_pieces = books.basis_after(new.quantity, amounts[-1])
         # The rows it points to are loaded; looking each up again would cost four queries a lot.
         lot.clean_fields(exclude=["organisation", "material", "place", "supplier"])
         rows.append(lot)
@@ -251,12 +277,15 @@ def receive_lots(
             lot=lot,
             kind=kind,
             quantity=new.quantity,
+            amount=amount,
             by=user,
             reason=new.reason[:200],
             paper=new.paper[:80],
         )
-        for lot, new in zip(stored, lots, strict=True)
+        for lot, new, amount in zip(stored, lots, amounts, strict=True)
     )
+    for lot, amount in zip(stored, amounts, strict=True):
+        lot.value = amount
     return stored
 
 
@@ -279,15 +308,24 @@ def reverse_received_lots(
             continue
         # The first movement of each: more may have been received into it since.
         first = Movement.objects.filter(lot__in=some).order_by().values("lot").annotate(first=Min("pk"))
-        wrong = Movement.objects.filter(
-            pk__in=first.values("first"), kind=Movement.Kind.RECEIVE, reverses=None, reversed_by=None
+        wrong = list(
+            Movement.objects.filter(
+                pk__in=first.values("first"), kind=Movement.Kind.RECEIVE, reverses=None, reversed_by=None
+            )
         )
-        Lot.objects.bulk_update(lots, ["on_hand"], batch_size=_AT_ONCE)
+        make_room(wrong, user)
+        books = books_of(some)
+        for movement in wrong:
+            basis = books[movement.lot_id].basis_after(-movement.quantity, -movement.amount)
+            lot = next(each for each in lots if each.pk == movement.lot_id)
+            lot.basis_value, lot.basis_pieces = basis
+        Lot.objects.bulk_update(lots, ["on_hand", "basis_value", "basis_pieces"], batch_size=_AT_ONCE)
         back = [
             Movement(
                 lot_id=movement.lot_id,
                 kind=movement.kind,
                 quantity=-movement.quantity,
+                amount=-movement.amount,
                 by=user,
                 reason=reason[:200],
                 paper=movement.paper,
@@ -311,21 +349,95 @@ def reverse_received_lots(
 
 @needs(Act.STOCK)
 @transaction.atomic
-def change_lot(*, organisation: Organisation, user: User, lot: Lot, data: Mapping[str, Any]) -> Lot:
-    """Put right what was written down wrong; ``data`` holds fields named in DESCRIPTION."""
+def change_lot(*, organisation: Organisation, user: User, lot: Lot, data: Mapping[str, Any], reason: str = "") -> Lot:
+    """Put right what was written down wrong; ``data`` holds fields named in DESCRIPTION.
+
+    Another cost of one is a repricing, for a ``reason``.
+    """
     check_owner(organisation, supplier=data.get("supplier"))
     lock_references(organisation=organisation)
     current = Lot.objects.of(organisation).select_for_update().get(pk=lot.pk)
     changed = [name for name in DESCRIPTION if name in data]
-    if data.get("unit_cost"):
-        check_currency(organisation=organisation)
     for name in changed:
         setattr(current, name, data[name])
     _check_reference_free(current)
     current.full_clean()
+    if "unit_cost" in changed:
+        _reprice(current, data["unit_cost"], user, reason)
+        changed.remove("unit_cost")
     # Named fields only, so that the count is left to the movements.
     current.save(update_fields=changed)
     return current
+
+
+@needs(Act.STOCK)
+@transaction.atomic
+def reprice_lot(
+    *, organisation: Organisation, user: User | None, lot: Lot, unit_cost: Decimal, reason: str
+) -> Repricing | None:
+    """What is on hand is worth so much a piece from now on; what went out keeps what it cost.
+
+    None where it costs that already. Raises ValidationError by field.
+    """
+    lock_references(organisation=organisation)
+    current = Lot.objects.of(organisation).select_for_update().get(pk=lot.pk)
+    return _reprice(current, unit_cost, user, reason)
+
+
+def _reprice(lot: Lot, unit_cost: Decimal, user: User | None, reason: str) -> Repricing | None:
+    """``lot`` is locked, and the numbers of lots before it, by which the currency stays."""
+    books = books_of([lot.pk])[lot.pk]
+    if unit_cost == books.unit_cost:
+        return None
+    if not reason.strip():
+        raise ValidationError({"reason": "Say why it costs something else, for example: invoice came."})
+    if unit_cost:
+        check_currency(organisation=lot.organisation)
+    fresh = replace(books, unit_cost=unit_cost, basis_value=Decimal(0), basis_pieces=0)
+    row = Repricing(
+        lot=lot,
+        pieces=books.pieces,
+        old_cost=books.unit_cost,
+        new_cost=unit_cost,
+        amount=fresh.worth(books.pieces) - books.value,
+        reason=reason.strip(),
+        by=user,
+    )
+    row.clean_fields(exclude=["lot", "by"])
+    row.save()
+    Lot.objects.filter(pk=lot.pk).update(unit_cost=unit_cost, basis_value=0, basis_pieces=0)
+    lot.refresh_from_db(fields=COSTED)
+    return row
+
+
+def make_room(movements: Sequence[Movement], user: User | None) -> None:
+    """Before pieces that came in are taken out again at exactly what they had come in for.
+
+    Where their lot was given another price since, or is not worth as much any more, the change of its value goes with
+    them, as a repricing of its own. The caller holds the locks of the lots; each lot once.
+    """
+    books = books_of([movement.lot_id for movement in movements])
+    latest = dict(Repricing.objects.filter(lot__in=books).order_by().values_list("lot").annotate(latest=Max("at")))
+    rows = []
+    for movement in movements:
+        there = books[movement.lot_id]
+        left = there.value - movement.amount
+        fits = left >= 0 and (left == 0 or there.pieces > movement.quantity)
+        repriced = movement.lot_id in latest and latest[movement.lot_id] >= movement.at
+        over = movement.amount + there.change(-movement.quantity)
+        if over and (repriced or not fits):
+            rows.append(
+                Repricing(
+                    lot_id=movement.lot_id,
+                    pieces=there.pieces,
+                    old_cost=there.unit_cost,
+                    new_cost=there.unit_cost,
+                    amount=over,
+                    reason=f"With the reversal of {format_count(movement.quantity)} that came in at another price",
+                    by=user,
+                )
+            )
+    Repricing.objects.bulk_create(rows)
 
 
 # Movements
@@ -370,12 +482,25 @@ def adjust_by_count(
 
 @needs(Act.STOCK)
 @transaction.atomic
-def scrap(*, organisation: Organisation, user: User, lot: Lot, quantity: int, reason: str, paper: str = "") -> Movement:
-    """Take spoilt pieces out. Raises ValidationError when there are not that many."""
+def scrap(
+    *,
+    organisation: Organisation,
+    user: User,
+    lot: Lot,
+    quantity: int,
+    reason: str,
+    paper: str = "",
+    house: House | None = None,
+) -> Movement:
+    """Take spoilt pieces out; ``house`` bears what they cost, or without one general expense.
+
+    Raises ValidationError when there are not that many.
+    """
+    check_owner(organisation, house=house)
     check_count(quantity, field="quantity")
     check_reason(reason)
     current = Lot.objects.of(organisation).get(pk=lot.pk)
-    return post_movement(current, Movement.Kind.SCRAP, -quantity, user, reason, paper=paper)
+    return post_movement(current, Movement.Kind.SCRAP, -quantity, user, reason, paper=paper, house=house)
 
 
 @needs(Act.STOCK)
@@ -390,11 +515,13 @@ def issue_pieces(
     paper: str = "",
     house: House | None = None,
     holders: Sequence[tuple[House, int, str]] = (),
+    sharing: Sequence[tuple[House, int]] = (),
 ) -> Movement:
     """Hand pieces out for some work; what ``house`` holds of the lot goes first.
 
     ``holders``, where the work is for several: houses that also give what they hold, at most how many, and for which
-    purpose. Raises ValidationError when there are not that many that it may take.
+    purpose. ``sharing``: houses that bear it together, each in proportion to the number beside it; without them and
+    without ``house`` it is general expense. Raises ValidationError when there are not that many that it may take.
     """
     check_owner(organisation, house=house)
     check_count(quantity, field="quantity")
@@ -403,7 +530,9 @@ def issue_pieces(
     for one, most, purpose in [(house, quantity, "")] if house else holders:
         left = quantity - sum(row.quantity for row in used)
         used += consume(lot=current, house=one, quantity=min(left, most), purpose=purpose)
-    movement = post_movement(current, Movement.Kind.ISSUE, -quantity, user, reason, paper=paper, house=house)
+    movement = post_movement(
+        current, Movement.Kind.ISSUE, -quantity, user, reason, paper=paper, house=house, sharing=sharing
+    )
     record_used(used, movement)
     return movement
 
@@ -420,16 +549,32 @@ def return_pieces(
     paper: str = "",
     house: House | None = None,
     holders: Sequence[House] = (),
+    of: QuerySet[Movement] | None = None,
 ) -> Movement:
     """Take pieces back that were handed out; ``house``, or one of ``holders``, holds again what it had held.
 
-    Raises ValidationError at ``quantity`` where fewer are out for ``house``. What may come back of ``holders`` is
-    decided by whoever asked for them.
+    They bring back what they had cost those who bore it: ``house``, or of ``of``, movements of the same lot, those who
+    share them. Raises ValidationError at ``quantity`` where fewer are out for ``house``. What may come back of
+    ``holders`` is decided by whoever asked for them.
     """
     check_owner(organisation, house=house)
     check_count(quantity, field="quantity")
-    current = Lot.objects.of(organisation).get(pk=lot.pk)
-    movement = post_movement(current, Movement.Kind.RETURN, quantity, user, reason, paper=paper, house=house)
+    # The lot first, as everywhere; what is out of it then stays until this is recorded.
+    current = Lot.objects.of(organisation).select_for_update(no_key=True).get(pk=lot.pk)
+    if house:
+        House.objects.select_for_update(of=("self",), no_key=True).get(pk=house.pk)
+    shares = _coming_back(current, quantity, house, of)
+    movement = post_movement(
+        current,
+        Movement.Kind.RETURN,
+        quantity,
+        user,
+        reason,
+        paper=paper,
+        house=house,
+        amount=-sum((share.amount for share in shares), Decimal(0)),
+        shares=shares,
+    )
     if house:
         _check_was_out(current, house, quantity)
     if whose := [house] if house else list(holders):
@@ -439,12 +584,38 @@ def return_pieces(
     return movement
 
 
+def _coming_back(lot: Lot, quantity: int, house: House | None, of: QuerySet[Movement] | None) -> list[Share]:
+    """What pieces that come back take off those who bore them.
+
+    Of pieces that went out of this lot what they had cost; of more, what the house still bears of such pieces of other
+    lots; of ends of other lengths what the lot's own cost, and no more than the house bears of the material.
+    """
+    books = books_of([lot.pk])[lot.pk]
+    moved = Movement.objects.filter(kind__in=OUT)
+    if of is not None:
+        return brought_back(still_out(of), Decimal(quantity), books.currency)
+    bearing = {"house": house} if house else {"house": None, "shares__house": None}
+    out = still_out(moved.filter(lot=lot, **bearing))
+    here = min(Decimal(quantity), sum((share.quantity for share in out), Decimal(0)))
+    shares = brought_back(out, here, books.currency) if here > 0 else []
+    amount = -sum((share.amount for share in shares), Decimal(0))
+    if rest := int(quantity - here):
+        others = moved.filter(lot__material=lot.material_id, **bearing).exclude(lot=lot)
+        alike = still_out(others.filter(lot__length=lot.length))
+        if sum(share.quantity for share in alike) >= rest:
+            amount -= sum(share.amount for share in brought_back(alike, Decimal(rest), books.currency))
+        else:
+            more = books.change(rest)
+            borne = sum((share.amount for share in still_out(others)), Decimal(0))
+            amount += min(more, borne) if house else more
+    return [Share(house.pk if house else None, -Decimal(quantity), -amount)]
+
+
 def _check_was_out(lot: Lot, house: House, quantity: int) -> None:
     """Raises ValidationError where more has come back of the house than went out; the movements are posted already.
 
-    Ends of what went out in other lengths may come back.
+    Ends of what went out in other lengths may come back. The caller holds the lock of the house.
     """
-    House.objects.select_for_update(of=("self",), no_key=True).get(pk=house.pk)
     moved = Movement.objects.filter(house=house, kind__in=OUT, lot__material=lot.material_id)
     same = moved.filter(lot__length=lot.length)
     over = same.aggregate(sum=Sum("quantity", default=0))["sum"]
@@ -466,11 +637,22 @@ def check_reason(reason: str) -> None:
 
 
 def post_movement(
-    lot: Lot, kind: Movement.Kind, quantity: int, user: User | None, reason: str, **more: Any
+    lot: Lot,
+    kind: Movement.Kind,
+    quantity: int,
+    user: User | None,
+    reason: str,
+    *,
+    amount: Decimal | None = None,
+    shares: Sequence[Share] | None = None,
+    sharing: Sequence[tuple[House, int]] = (),
+    **more: Any,
 ) -> Movement:
-    """Change the count where the result is from what is held to MAX_QUANTITY, and record it.
+    """Change the count where the result is from what is held to MAX_QUANTITY, and record it with what it costs.
 
-    In the caller's transaction. ``more``: further fields of the movement.
+    In the caller's transaction. ``amount``: with its sign; None: pieces received by the cost of one, all else at the
+    ratio of the lot. ``shares``: who bears it; None: houses of ``sharing`` by the number beside each, or the movement's
+    house, or general expense. ``more``: further fields of the movement.
     Raises ValidationError when there are not that many free.
     """
     moved = Lot.objects.filter(
@@ -492,7 +674,7 @@ def post_movement(
                 f" {format_count(there.on_hand)}."
             }
         )
-    return _record(lot, kind, quantity, user, reason, **more)
+    return _record(lot, kind, quantity, user, reason, amount=amount, shares=shares, sharing=sharing, **more)
 
 
 def post_movements(
@@ -500,28 +682,56 @@ def post_movements(
 ) -> list[Movement]:
     """As ``post_movement`` for lots of one organisation that the caller has locked and looked at, each lot once.
 
-    ``changes``: lot, pieces and reason; the movements come in their order. Two queries for every 500.
+    ``changes``: lot, pieces and reason; the movements come in their order. Four queries for every 500.
     """
     stored: list[Movement] = []
     for start in range(0, len(changes), _AT_ONCE):
         some = changes[start : start + _AT_ONCE]
-        made = Movement.objects.bulk_create(
-            Movement(lot=lot, kind=kind, quantity=quantity, by=user, reason=reason.strip()[:200], paper=paper[:80])
-            for lot, quantity, reason in some
-        )
-        mine = Movement.objects.filter(lot=OuterRef("pk"), pk__gte=made[0].pk, pk__in=[row.pk for row in made])
+        books = books_of([lot.pk for lot, *_ in some])
+        fresh = []
+        for lot, quantity, reason in some:
+            amount = books[lot.pk].change(quantity)
+            lot.on_hand = books[lot.pk].pieces + quantity
+            lot.basis_value, lot.basis_pieces = books[lot.pk].basis_after(quantity, amount)
+            row = Movement(lot=lot, kind=kind, quantity=quantity, amount=amount, by=user, paper=paper[:80])
+            row.reason = reason.strip()[:200]
+            fresh.append(row)
         # The constraints over a lot hold what it may come to.
-        Lot.objects.filter(pk__in=[lot.pk for lot, _, _ in some]).update(
-            on_hand=F("on_hand") + Subquery(mine.values("quantity"))
-        )
+        Lot.objects.bulk_update([lot for lot, *_ in some], ["on_hand", "basis_value", "basis_pieces"])
+        made = Movement.objects.bulk_create(fresh)
+        store_shares([(row, [Share(None, Decimal(-row.quantity), -row.amount)]) for row in made if kind in BORNE])
         stored += made
     return stored
 
 
-def _record(lot: Lot, kind: Movement.Kind, quantity: int, user: User | None, reason: str, **more: Any) -> Movement:
-    movement = Movement(lot=lot, kind=kind, quantity=quantity, by=user, reason=reason.strip(), **more)
+def _record(
+    lot: Lot,
+    kind: Movement.Kind,
+    quantity: int,
+    user: User | None,
+    reason: str,
+    *,
+    amount: Decimal | None = None,
+    shares: Sequence[Share] | None = None,
+    sharing: Sequence[tuple[House, int]] = (),
+    **more: Any,
+) -> Movement:
+    """The movement of a count that is changed already, and locked by that."""
+    there = books_of([lot.pk])[lot.pk]
+    books = replace(there, pieces=there.pieces - quantity)
+    if amount is None:
+        received = kind == Movement.Kind.RECEIVE and quantity > 0
+        amount = books.cost_of(quantity) if received else books.change(quantity)
+    movement = Movement(lot=lot, kind=kind, quantity=quantity, amount=amount, by=user, reason=reason.strip(), **more)
     # The rows it points to are loaded; the constraints over them are the database's.
     movement.clean_fields(exclude=[field.name for field in Movement._meta.fields if field.is_relation])
     movement.save()
-    lot.refresh_from_db(fields=["on_hand"])
+    basis = books.basis_after(quantity, amount)
+    if basis != (books.basis_value, books.basis_pieces):
+        Lot.objects.filter(pk=lot.pk).update(basis_value=basis[0], basis_pieces=basis[1])
+    if shares is None and kind in BORNE:
+        alone = [Share(movement.house_id, Decimal(-quantity), -amount)]
+        shares = shared_by(-quantity, -amount, sharing, books.currency) if sharing else alone
+    store_shares([(movement, shares or ())])
+    lot.refresh_from_db(fields=COSTED)
     return movement

@@ -1,33 +1,43 @@
-"""What pieces of a lot cost together: rounded half up to coins lot by lot, so that every sum of lots adds up.
+"""What pieces of a lot cost together: its stored value, or the part of it that so many pieces are, half up to coins.
 
-Worked out in whole steps of a ten-thousandth, in which costs are kept: SQLite has no exact decimals.
+Worked out in whole coins: SQLite has no exact decimals.
 """
 
 from __future__ import annotations
 
 from decimal import Decimal
 
-from django.db.models import BigIntegerField, DecimalField, Expression, ExpressionWrapper, F, FloatField, Value
-from django.db.models.functions import Cast, Round
+from django.db.models import BigIntegerField, Case, DecimalField, Expression, ExpressionWrapper, F, Value, When
+from django.db.models.functions import Cast
 
 from farmbuild.orgs.models import Organisation
 from farmbuild.stock.bridge import from_minor, places, round_money
 from farmbuild.stock.models import Lot
 
-#: Steps in one of the currency.
-_STEPS = 10**4
+#: Steps in one of the currency, in which values are kept.
+_STEPS = 10**3
 
 
 def worth_of(lot: Lot, *, organisation: Organisation, pieces: int | None = None) -> Decimal:
-    """What ``pieces`` of a lot cost, or all on hand."""
-    return round_money(lot.unit_cost * (lot.on_hand if pieces is None else pieces), organisation.currency)
+    """What ``pieces`` of a lot are worth, or all on hand."""
+    if pieces is None or pieces == lot.on_hand:
+        return round_money(lot.value, organisation.currency)
+    return round_money(lot.value * pieces / lot.on_hand, organisation.currency)
 
 
 def coins_of(pieces: str, *, organisation: Organisation) -> Expression:
-    """In SQL, whole coins that ``pieces`` of a lot cost; an amount by ``amount_of``."""
-    steps = Cast(Round(ExpressionWrapper(F("unit_cost") * _STEPS, FloatField())), BigIntegerField())
-    coin = _STEPS // 10 ** places(organisation.currency)
-    return ExpressionWrapper((F(pieces) * steps + coin // 2) / coin, BigIntegerField())
+    """In SQL, whole coins that ``pieces`` of a lot are worth; an amount by ``amount_of``."""
+    coins = ExpressionWrapper(
+        Cast(F("value"), BigIntegerField()) / (_STEPS // 10 ** places(organisation.currency)), BigIntegerField()
+    )
+    if pieces == "on_hand":
+        return coins
+    part = (coins * F(pieces) * 2 + F("on_hand")) / (F("on_hand") * 2)
+    return Case(
+        When(on_hand__gt=0, then=ExpressionWrapper(part, BigIntegerField())),
+        default=Value(0),
+        output_field=BigIntegerField(),
+    )
 
 
 def value_of(pieces: str, *, organisation: Organisation) -> Expression:

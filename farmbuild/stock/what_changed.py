@@ -2,7 +2,12 @@
 
 from farmbuild.history.keeping import keep
 from farmbuild.measure import format_count
-from farmbuild.stock.models import CountFind, Lot, Movement, Place, StockCount
+from farmbuild.stock.models import CountFind, Lot, Movement, Place, Repricing, StockCount
+
+_SAID_BY_THE_LEDGER = (
+    *("kind", "at", "by", "borrower", "back_on", "reverses", "gives_back", "moved_from", "cut"),
+    *("amount", "estimated"),
+)
 
 
 def _scrapped(row: Movement) -> str | None:
@@ -14,7 +19,7 @@ keep(Place, "place")
 keep(
     Lot,
     "lot",
-    leave_out=["on_hand", "reserved"],
+    leave_out=["on_hand", "reserved", "value", "basis_value", "basis_pieces"],
     money=["unit_cost"],
     # The movement that brought it says who and when.
     added=None,
@@ -23,9 +28,20 @@ keep(
 keep(
     Movement,
     of="lot",
-    leave_out=["kind", "at", "by", "borrower", "back_on", "reverses", "gives_back", "moved_from", "cut"],
+    leave_out=_SAID_BY_THE_LEDGER,
     added=_scrapped,
     labels={"quantity": "pieces", "reason": "why"},
+)
+keep(
+    Repricing,
+    of="lot",
+    title="another price",
+    # What one piece costs is told by the lot itself.
+    leave_out=["old_cost", "new_cost", "at", "by"],
+    money=["amount"],
+    added="gave another price to",
+    name=lambda row: "",
+    labels={"pieces": "pieces on hand", "reason": "why"},
 )
 keep(
     StockCount,

@@ -29,6 +29,7 @@ EXCEPTIONS = {
     "catalogue.OfferRecord": _LEDGER,
     "stock.Cut": _LEDGER,
     "stock.CutPiece": _LEDGER,
+    "stock.CostShare": "follows from movements",
     "stock.CountEntry": _LEDGER,
     "stock.CountLine": "follows from the entries of a count, which say who and when",
     "stock.CountPlace": _FOLLOWS,

@@ -33,6 +33,9 @@ LEFT_OUT = {
     "saved_at": "when it is read",
     "saved_by": "whoever reads",
     "reserved": "what houses hold does not travel",
+    "value": "what is read is worth its pieces by the cost of one",
+    "basis_value": "as value",
+    "basis_pieces": "as value",
 }
 #: Each model with the way to its rows, and what names a row that others point at.
 MODELS = {

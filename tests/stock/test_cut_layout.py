@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from decimal import Decimal
+from fractions import Fraction
 
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from farmbuild.stock.cut_layout import COST_STEP, LayoutError, lay_out, share_cost
+from farmbuild.measure import share_whole
+from farmbuild.stock.cut_layout import LayoutError, lay_out, parts_of
 from tests.factories import FOOT, INCH
 
 KERF = Decimal("3.175")
@@ -47,10 +49,17 @@ def test_pieces_longer_than_the_stick_say_by_how_much():
     assert told.value.over == KERF
 
 
-def test_three_equal_pieces_of_ten_coins():
-    """10 / 3 = 3.3333 and one step over: two lots, and the sum is 10."""
-    parts = share_cost(cut(INCH * 40, INCH * 40, INCH * 40, kerf=Decimal(0)), Decimal(10))
-    assert [(part.each, part.cost) for part in parts] == [(1, Decimal("3.3334")), (2, Decimal("3.3333"))]
+def test_equal_pieces_are_one_part_and_bear_what_the_saw_takes():
+    parts = parts_of(cut(INCH * 40, INCH * 40, INCH * 36))
+    assert [(part.each, part.length) for part in parts] == [(2, 1016_000000), (1, 914_400000)]
+    assert parts[0].weight * 36 == parts[1].weight * 80
+
+
+def test_the_kept_end_bears_its_own_length_alone():
+    layout = cut(FOOT * 3)
+    piece, end = parts_of(layout)
+    assert (piece.offcut, end.offcut, end.length) == (False, True, layout.offcut)
+    assert end.weight * layout.stick == layout.offcut * (piece.weight + end.weight)
 
 
 lengths = st.integers(1, 6_000_000_000).map(lambda nm: Decimal(nm) / 10**6)
@@ -61,9 +70,9 @@ lengths = st.integers(1, 6_000_000_000).map(lambda nm: Decimal(nm) / 10**6)
     pieces=st.lists(lengths, min_size=1, max_size=12),
     kerf=st.integers(0, 10_000_000).map(lambda nm: Decimal(nm) / 10**6),
     keep=st.booleans(),
-    cost=st.integers(0, 10**8).map(lambda steps: steps * COST_STEP),
+    coins=st.integers(0, 10**8),
 )
-def test_length_and_cost_are_conserved(stick, pieces, kerf, keep, cost):
+def test_length_and_cost_are_conserved(stick, pieces, kerf, keep, coins):
     pieces = [piece % (stick / len(pieces)) for piece in pieces]
     pieces = [piece.quantize(Decimal("0.000001")) for piece in pieces]
     assume(all(pieces))
@@ -75,10 +84,13 @@ def test_length_and_cost_are_conserved(stick, pieces, kerf, keep, cost):
     used = sum(layout.pieces) + layout.kerfs * layout.kerf
     assert layout.stick == used + layout.offcut + layout.scrap
     assert layout.kerfs in (len(pieces) - 1, len(pieces))
-    parts = share_cost(layout, cost)
-    assert sum(part.each * part.cost for part in parts) == cost
+    parts = parts_of(layout)
     assert sum(part.each * part.length for part in parts) == sum(layout.pieces) + layout.offcut
-    over = sum(layout.pieces) + layout.offcut
-    for part in parts:
-        # Within one step of its share by length.
-        assert abs(part.cost * over - cost * part.length) <= COST_STEP * over
+    shares = share_whole(coins, [part.weight for part in parts])
+    assert sum(shares) == coins
+    made, waste = sum(layout.pieces), layout.stick - sum(layout.pieces) - layout.offcut
+    for part, share in zip(parts, shares, strict=True):
+        length = part.each * part.length
+        bears = length if part.offcut else length + Fraction(length, made) * waste
+        # Within one coin of what it bears of the stick.
+        assert abs(share - coins * Fraction(bears) / layout.stick) < 1

@@ -146,8 +146,8 @@ def test_a_cut_makes_pieces_and_offcut_at_once(do, lot):
     assert on_hand(lot) == 17
     assert [(row.length, on_hand(row)) for row in done.pieces] == [(FOOT * 2, 6), (FOOT * 3, 3)]
     assert (done.offcut.length, on_hand(done.offcut)) == (FOOT * 3 - 3 * Decimal("3.175"), 3)
-    worth = sum(row.unit_cost * on_hand(row) for row in (*done.pieces, done.offcut))
-    assert worth == 3 * Decimal("12.90")
+    assert sum(row.value for row in (*done.pieces, done.offcut)) == 3 * Decimal("12.90")
+    assert done.offcut.value == Decimal("11.49"), "2.96875 of 10 feet of 3 x 12.90"
     assert all(row.offcut for row in (*done.pieces, done.offcut))
     assert {(row.kind, row.paper) for row in done.cut.movements.all()} == {("cut", "Cut list 7")}
     assert not list(differences())
@@ -227,10 +227,15 @@ def test_a_cut_that_loses_length_is_not_stored(lot):
 
 
 def test_movements_that_answer_nothing_are_not_stored(do, lot, shed):
-    make = Movement.objects.create
+    def make(*, lot, quantity, **fields):
+        """At the 12.90 of each."""
+        usual = {"amount": quantity * Decimal("12.90")}
+        return Movement.objects.create(lot=lot, quantity=quantity, **(usual | fields))
+
     out = do(services.issue_pieces, lot=lot, quantity=5, reason="barn")
     other = LotFactory(material=lot.material)
-    refused("reverses_its_like", lambda: make(lot=lot, kind="issue", quantity=4, reverses=out))
+    refused("reverses_its_like", lambda: make(lot=lot, kind="issue", quantity=4, amount=-out.amount, reverses=out))
+    refused("reverses_its_amount", lambda: make(lot=lot, kind="issue", quantity=5, amount=60, reverses=out))
     refused("reverses_its_like", lambda: make(lot=other, kind="issue", quantity=5, reverses=out))
     back = do(ledger.reverse, movement=out, reason="slip")[0]
     refused("reverses_its_like", lambda: make(lot=lot, kind="issue", quantity=-5, reverses=back))

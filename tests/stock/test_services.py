@@ -166,6 +166,7 @@ def test_details_are_put_right_but_not_what_the_pieces_are(organisation, user):
         user=user,
         lot=lot,
         data={"place": other, "unit_cost": Decimal("9.99"), "length": FOOT, "on_hand": 99},
+        reason="Invoice came",
     )
     lot.refresh_from_db()
     assert (lot.place, lot.unit_cost, lot.length, lot.on_hand) == (lay, Decimal("9.99"), FOOT * 10, 12)

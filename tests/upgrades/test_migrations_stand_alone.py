@@ -19,6 +19,7 @@ MODULE = "farmbuild.common.fields"
 FIELDS = {
     f"{MODULE}.LengthField": {"sqlite": "decimal", "postgresql": "numeric(18, 6)"},
     f"{MODULE}.LengthListField": {"sqlite": "text", "postgresql": "jsonb"},
+    f"{MODULE}.ThousandthsField": {"sqlite": "bigint", "postgresql": "bigint"},
 }
 #: Part of Python, and a way around this rule.
 NEVER = {"importlib", "runpy", "pkgutil"}

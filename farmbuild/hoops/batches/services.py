@@ -28,7 +28,7 @@ from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.acts import Act, check_may, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
-from farmbuild.stock.models import Lot
+from farmbuild.stock.models import Lot, Movement
 from farmbuild.stock.services import issue_pieces, return_pieces
 
 _MICRON = Decimal("0.000001")
@@ -158,7 +158,14 @@ def issue_sticks(*, organisation: Organisation, user: User, batch: HoopBatch, lo
     # Sticks that the batch's houses hold for hoops go first, those of the house that needs them first.
     holders = [(share.house, share.hoops * batch.sticks_a_hoop, HOOPS) for share in _shares(batch)]
     movement = issue_pieces(
-        organisation=organisation, user=user, lot=lot, quantity=quantity, reason=str(batch), holders=holders
+        organisation=organisation,
+        user=user,
+        lot=lot,
+        quantity=quantity,
+        reason=str(batch),
+        holders=holders,
+        # Trial and spoilt sticks too: whatever the batch takes is for its houses.
+        sharing=[(share.house, share.hoops) for share in _shares(batch)],
     )
     return BatchSticks.objects.create(batch=batch, movement=movement)
 
@@ -189,6 +196,7 @@ def return_sticks(*, organisation: Organisation, user: User, batch: HoopBatch, l
         quantity=quantity,
         reason=str(batch),
         holders=[share.house for share in _shares(batch)],
+        of=Movement.objects.filter(lot=lot, batch_sticks__batch=batch),
     )
     return BatchSticks.objects.create(batch=batch, movement=movement)
 

@@ -39,7 +39,7 @@ def houses_to_tick(*, organisation: Organisation, day: date) -> QuerySet[House]:
 
 
 def left_after(*, organisation: Organisation, day: date, houses: Iterable[House] = ()) -> QuerySet[Lot]:
-    """Lots with ``left`` pieces and their ``value``: on hand less what houses hold that are needed by ``day``.
+    """Lots with ``left`` pieces and what they are ``worth``: on hand less what houses hold that are needed by ``day``.
 
     ``houses`` are next season's whatever their day, so what they hold is left.
     """
@@ -50,7 +50,7 @@ def left_after(*, organisation: Organisation, day: date, houses: Iterable[House]
         lots_on_hand(organisation=organisation)
         .annotate(left=F("on_hand") - Coalesce(Subquery(held.annotate(sum=Sum("quantity")).values("sum")), Value(0)))
         .filter(left__gt=0)
-        .annotate(value=value_of("left", organisation=organisation))
+        .annotate(worth=value_of("left", organisation=organisation))
         .order_by("material__name", "material__code", "offcut", "length", "place__name", "reference")
     )
 

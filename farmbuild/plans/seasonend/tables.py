@@ -35,7 +35,9 @@ class LeftTable(FarmTable):
     )
     place = tables.Column("Place", order_by=("place__name", "pk"))
     value = MoneyColumn(
-        verbose_name="Value", footer=lambda table: format_coins(table.totals["worth"], table.organisation.currency)
+        verbose_name="Value",
+        accessor="worth",
+        footer=lambda table: format_coins(table.totals["worth"], table.organisation.currency),
     )
     age = QuantityColumn(
         verbose_name="Age", unit="days", accessor="received_on", order_by=("-received_on", "pk"), empty_values=()

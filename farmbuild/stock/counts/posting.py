@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -98,9 +99,9 @@ def _post_lines(count: StockCount, user: User | None, keys: list[int], *, stop: 
         paper=str(count),
     )
     for line in lines:
-        line.worth = line.difference * lots[line.lot_id].unit_cost
+        line.worth = Decimal(0)
     for line, movement in zip(wrong, movements, strict=True):
-        line.movement = movement
+        line.movement, line.worth = movement, movement.amount
     store_lines(lines, ["movement", "worth"])
     return []
 

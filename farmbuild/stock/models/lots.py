@@ -7,7 +7,7 @@ from django.db import models
 from django.db.models import F, Q
 
 from farmbuild.catalogue.models import MAX_QUANTITY, Material, Supplier, check_length, check_longest
-from farmbuild.common.fields import LengthField
+from farmbuild.common.fields import LengthField, ThousandthsField
 from farmbuild.orgs.models import Organisation, OrgOwned
 from farmbuild.sites.models import Site
 
@@ -31,7 +31,9 @@ class Place(OrgOwned):
 class Lot(OrgOwned):
     """Equal things in one place. ``on_hand`` is the sum of the lot's movements, kept by stock.services alone.
 
-    ``reserved`` of them are held for houses: the sum of the lot's reservations, kept by a trigger.
+    ``reserved`` of them are held for houses: the sum of the lot's reservations, kept by a trigger. ``value`` is what
+    those on hand cost: the sum of the amounts of movements and repricings, kept by a trigger. Pieces go out at
+    ``basis_value`` for ``basis_pieces``, or at ``unit_cost`` while that is 0 (``stock.costing``).
     """
 
     reference = models.CharField(max_length=40)
@@ -50,6 +52,9 @@ class Lot(OrgOwned):
     received_on = models.DateField("received on")
     on_hand = models.PositiveIntegerField(default=0, editable=False, validators=[MaxValueValidator(MAX_QUANTITY)])
     reserved = models.PositiveIntegerField(default=0, editable=False)
+    value = ThousandthsField(default=Decimal(0), editable=False)
+    basis_value = ThousandthsField(default=Decimal(0), editable=False)
+    basis_pieces = models.PositiveIntegerField(default=0, editable=False)
 
     class Meta:
         ordering = ["material__name", "material__code", "length", "reference"]
@@ -58,7 +63,7 @@ class Lot(OrgOwned):
             models.Index(fields=["organisation", "material", "length", "reference"], name="lot_in_order"),
             # Sums by length: everything they need stands in the index.
             models.Index(
-                fields=["organisation", "material", "offcut", "length", "on_hand", "reserved", "unit_cost"],
+                fields=["organisation", "material", "offcut", "length", "on_hand", "reserved", "value"],
                 name="lot_sums",
             ),
         ]
@@ -70,6 +75,7 @@ class Lot(OrgOwned):
             models.CheckConstraint(
                 condition=Q(reserved__gte=0, reserved__lte=F("on_hand")), name="lot_reserved_is_on_hand"
             ),
+            models.CheckConstraint(condition=Q(value__gte=0, basis_value__gte=0), name="lot_value_not_negative"),
         ]
 
     def __str__(self) -> str:

@@ -1,11 +1,14 @@
 """The movements that alone change a lot, and the cuts that tie some of them together."""
 
+from decimal import Decimal
+
 from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
 
 from farmbuild.catalogue.models import MAX_QUANTITY
+from farmbuild.common.fields import ThousandthsField
 from farmbuild.history.capture import KeptQuerySet
 from farmbuild.measure import format_signed
 from farmbuild.orgs.models import OrgOwned
@@ -66,7 +69,7 @@ class Movement(models.Model):
     """One change of one lot: how many, when, who, why, and the paper that says so.
 
     Never edited and never deleted, which the database holds too; a wrong one is reversed by another of the same
-    kind with the opposite quantity.
+    kind with the opposite quantity and amount.
     """
 
     class Kind(models.TextChoices):
@@ -83,6 +86,14 @@ class Movement(models.Model):
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="movements")
     kind = models.CharField(max_length=10, choices=Kind)
     quantity = models.IntegerField(help_text="Above zero: into the lot. Below: out of it.")
+    amount = ThousandthsField(
+        default=Decimal(0),
+        editable=False,
+        help_text="What the pieces cost, in whole coins; its sign is the quantity's.",
+    )
+    estimated = models.BooleanField(
+        default=False, editable=False, help_text="From before amounts were kept: by what one piece costs later."
+    )
     at = models.DateTimeField(auto_now_add=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+")
     reason = models.CharField(max_length=200, blank=True)
@@ -99,6 +110,8 @@ class Movement(models.Model):
 
     class Meta:
         ordering = ["pk"]
+        # What the trigger that keeps the value of a lot sums up.
+        indexes = [models.Index(fields=["lot", "amount"], name="movement_amounts")]
         constraints = [
             models.CheckConstraint(condition=~Q(quantity=0), name="movement_moves_something"),
             models.CheckConstraint(
@@ -127,6 +140,10 @@ class Movement(models.Model):
                 name="movement_back_by_is_of_a_loan",
             ),
             models.CheckConstraint(condition=~Q(kind="cut") | Q(cut__isnull=False), name="movement_of_a_cut"),
+            models.CheckConstraint(
+                condition=Q(quantity__gt=0, amount__gte=0) | Q(quantity__lt=0, amount__lte=0),
+                name="movement_amount_goes_along",
+            ),
         ]
 
     def __str__(self) -> str:

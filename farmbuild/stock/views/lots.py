@@ -139,7 +139,9 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     answer = save_form(
         request,
         form,
-        lambda data: services.change_lot(organisation=organisation, user=request.user, lot=row, data=data),
+        lambda data: services.change_lot(
+            organisation=organisation, user=request.user, lot=row, data=data, reason=data.pop("reason", "")
+        ),
         message="{0.reference} is saved.",
         redirect_to=reverse("stock:lot", args=[pk]),
     )

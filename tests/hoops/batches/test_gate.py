@@ -169,7 +169,9 @@ def test_the_database_takes_issues_and_returns_of_the_same_organisation(shop):
 def test_a_movement_of_a_batch_is_not_reversed_behind_its_back(shop):
     movement = shop.issue(2).movement
     held(
-        lambda: Movement.objects.create(lot=shop.lot, kind="issue", quantity=2, reverses=movement),
+        lambda: Movement.objects.create(
+            lot=shop.lot, kind="issue", quantity=2, amount=-movement.amount, reverses=movement
+        ),
         "batch_movement_not_reversed",
     )
 

@@ -140,7 +140,7 @@ def left_file(request: HttpRequest) -> HttpResponse:
             lot.reference,
             age_of(lot, on=asked.on),
             "not worked out" if asked.serving is None else serves(asked.serving.get(lot.reference), organisation),
-            lot.value,
+            lot.worth,
         )
         for lot in left_after(organisation=organisation, day=asked.day, houses=asked.houses)
     )
