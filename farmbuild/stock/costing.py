@@ -71,7 +71,7 @@ class Books:
 
 def first_amount(lot: Lot, currency: str) -> Decimal:
     """What the pieces on hand of a lot that is just being stored cost, by what one of them does."""
-    return round_money(lot.unit_cost * lot.on_hand, currency)
+    return round_money(Decimal(lot.unit_cost) * lot.on_hand, currency)
 
 
 def books_of(lots: Sequence[int]) -> dict[int, Books]:

@@ -105,6 +105,8 @@ EXCEPT = {
     "stock.services.take_numbers": WITHIN,
     "stock.services.post_movement": WITHIN,
     "stock.services.post_movements": WITHIN,
+    "stock.services.make_room": WITHIN,
+    "stock.costing.store_shares": WITHIN,
 }
 
 

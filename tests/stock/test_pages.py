@@ -272,7 +272,9 @@ def test_details_are_put_right_but_a_place_only_by_a_movement(signed_in, lot):
     url = reverse("stock:lot-edit", args=[lot.pk])
     given = {"reference": "RACK-2", "place_name": "Creek shed", "supplier": "", "unit_cost": "$9.99"}
     given |= {"received_on": "2027-02-01", "length": "1'", "material": "", "on_hand": "999"}
-    assert signed_in.post(url, given).status_code == 302
+    refused = signed_in.post(url, given).context["form"].errors
+    assert "Say why" in refused["reason"][0], "another cost is posted with its reason"
+    assert signed_in.post(url, given | {"reason": "Invoice came"}).status_code == 302
     lot.refresh_from_db()
     assert (lot.reference, lot.place.name, lot.unit_cost) == ("RACK-2", place, Decimal("9.99"))
     assert (lot.length, lot.on_hand) == (FOOT * 10, 20)
