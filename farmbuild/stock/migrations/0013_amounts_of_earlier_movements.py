@@ -178,6 +178,6 @@ def give_amounts(apps, schema_editor) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("stock", "0011_amounts"), ("hoops", "0013_what_is_known_of_a_bender")]
+    dependencies = [("stock", "0012_amounts"), ("hoops", "0013_what_is_known_of_a_bender")]
 
     operations = [migrations.RunPython(give_amounts, migrations.RunPython.noop)]

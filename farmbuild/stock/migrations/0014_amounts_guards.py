@@ -149,6 +149,6 @@ def remove_guards(apps, schema_editor) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("stock", "0012_amounts_of_earlier_movements")]
+    dependencies = [("stock", "0013_amounts_of_earlier_movements")]
 
     operations = [migrations.RunPython(add_guards, remove_guards)]

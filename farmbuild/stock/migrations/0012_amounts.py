@@ -15,7 +15,7 @@ class Migration(migrations.Migration):
         ("catalogue", "0008_price_lists"),
         ("orgs", "0010_two_people"),
         ("sites", "0016_north_and_places"),
-        ("stock", "0010_loan_back_by"),
+        ("stock", "0011_imports_in_the_background"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
