@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import date, timedelta
 from functools import partial
-from itertools import chain, islice
+from itertools import chain
 from typing import Any
 
 from django.db import transaction
@@ -165,9 +165,11 @@ def _parts(draft: ImportDraft, rows: list[dict[str, Any]], *, bad: bool) -> Iter
 
 def batches_of(draft: ImportDraft, *, after: int = 0) -> Iterator[tuple[int, list[dict[str, Any]]]]:
     """Rows of PARTS_AT_ONCE parts, from the one behind ``after`` on, with the number of their last part."""
-    parts = draft.parts.filter(bad=False, number__gt=after).iterator(chunk_size=PARTS_AT_ONCE)
-    while some := list(islice(parts, PARTS_AT_ONCE)):
-        yield some[-1].number, list(chain.from_iterable(part.rows for part in some))
+    parts = draft.parts.filter(bad=False)
+    # Each asked for anew: where one reading goes on, SQLite lets this connection write no more once others have.
+    while some := list(parts.filter(number__gt=after)[:PARTS_AT_ONCE]):
+        after = some[-1].number
+        yield after, list(chain.from_iterable(part.rows for part in some))
 
 
 @needs(Act.STOCK)

@@ -22,7 +22,7 @@ from farmbuild.stock import import_work, importing
 from farmbuild.stock.ledger_selectors import differences
 from farmbuild.stock.models import ImportDraft, ImportLot, ImportPart, Lot, Movement, Place
 from farmbuild.workbooks.reading import WorkbookError
-from tests.factories import LotFactory, MaterialFactory, SupplierFactory
+from tests.factories import LotFactory, MaterialFactory, PlaceFactory, SupplierFactory
 from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
@@ -316,3 +316,23 @@ def test_confirmed_by_two_at_once_it_is_in_stock_once(yard, user):
     with ThreadPoolExecutor(2) as pool:
         assert sorted(pool.map(press, range(2))) == [False, True]
     assert Lot.objects.count() == Movement.objects.count() == ROWS and looked_at(draft).stored_at
+
+
+@pytest.mark.django_db(transaction=True)
+def test_others_write_between_any_two_batches(yard, user, monkeypatch):
+    draft, waited = confirmed(yard, user), []
+
+    def write(done):
+        PlaceFactory(organisation=yard, name=f"Written at {done}")
+        connection.close()
+
+    def beside(done, rows):
+        with ThreadPoolExecutor(1) as pool:
+            waited.append(pool.submit(write, done).result())
+        return f"{done} of {rows} rows"
+
+    monkeypatch.setattr(import_work, "_of", beside)
+    monkeypatch.setattr(import_work, "PAUSES", ())
+    import_work.work_on_import(draft.pk)
+    assert looked_at(draft).problem == "" and len(waited) == 5
+    assert Lot.objects.count() == ROWS and Place.objects.filter(name__startswith="Written").count() == 5
