@@ -52,6 +52,11 @@ class ReceiptForm(OrgForm):
         help_text="One of your places, or a new name. A line may lie elsewhere.",
         error_messages={"required": "Type where it lies, for example Barn rack."},
     )
+    damaged_paid = forms.BooleanField(
+        label="Damaged pieces are paid for all the same",
+        required=False,
+        help_text="Then they are a general expense. Else the supplier replaces or credits them, and they cost nothing.",
+    )
     token = forms.CharField(max_length=36, widget=forms.HiddenInput, initial=lambda: str(uuid4()))
     seen = forms.IntegerField(min_value=0, widget=forms.HiddenInput)
 

@@ -12,8 +12,8 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 
-from farmbuild.buying.invoices.adjusting import adjust_to_what_is_known
-from farmbuild.buying.invoices.bridge import Landed, landed_costs, piece_cost
+from farmbuild.buying.landing.adjusting import adjust_to_what_is_known
+from farmbuild.buying.landing.bridge import Landed, landed_costs, piece_cost
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
 from farmbuild.buying.reserving.services import attach_to_lines, detach_from_lots, move_reservations_to_lots
 from farmbuild.buying.sending import State, lock_order, update_state

@@ -87,7 +87,7 @@ class OrderTable(FarmTable):
         return record.get_state_display()
 
 
-class _PriceColumn(MoneyColumn):
+class PriceColumn(MoneyColumn):
     def shown(self, value: Any, table: FarmTable) -> str:
         """Prices keep up to four places, because many are a fraction of a coin."""
         exact = -int(value.normalize().as_tuple().exponent)
@@ -109,7 +109,7 @@ class OrderLineTable(FarmTable):
     good = QuantityColumn(verbose_name="Came whole", orderable=False)
     to_come = QuantityColumn(verbose_name="Still on order", orderable=False)
     answered = tables.Column("Promised", accessor="promised_on", orderable=False, empty_values=())
-    unit_price = _PriceColumn(verbose_name="Price of one", orderable=False)
+    unit_price = PriceColumn(verbose_name="Price of one", orderable=False)
     line_total = MoneyColumn(verbose_name="Line total", orderable=False, total=True)
 
     class Meta(FarmTable.Meta):
@@ -184,7 +184,8 @@ class ReceiptLineTable(FarmTable):
     arrived = QuantityColumn(verbose_name="Came", orderable=False)
     damaged = QuantityColumn(verbose_name="Damaged", orderable=False)
     damage_reason = tables.Column("What is damaged", orderable=False)
-    unit_price = _PriceColumn(verbose_name="Price of one", orderable=False)
+    unit_price = PriceColumn(verbose_name="Price of one", orderable=False)
+    amount = MoneyColumn(verbose_name="Landed cost", orderable=False)
     lot = tables.Column("Lot", orderable=False)
     place = tables.Column("Where it lies", orderable=False)
 

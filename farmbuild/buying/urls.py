@@ -2,12 +2,14 @@
 
 from django.urls import include, path
 
+from farmbuild.buying.invoices import urls as invoices
 from farmbuild.buying.views import orders, receipts, replies, states
 
 app_name = "buying"
 urlpatterns = [
     path("orders/", orders.OrderList.as_view(), name="orders"),
     path("orders/", include("farmbuild.buying.drafting.urls")),
+    *invoices.urlpatterns,
     path("orders/<slug:number>/", orders.show, name="order"),
     path("orders/<slug:number>/order.xlsx", orders.workbook, name="workbook"),
     path("orders/<slug:number>/send/", states.send, name="send"),

@@ -50,7 +50,7 @@ PRICED = frozenset(
     catalogue:supplier-edit catalogue:offer-new catalogue:offer catalogue:offer-remove stock:yard projects:project
     projects:preview projects:store plans:change buying:order-new buying:order-change buying:order-by-site
     buying:order-join buying:line-add buying:line buying:line-split buying:line-remove buying:reply-new buying:reply
-    buying:reply-take buying:send
+    buying:reply-take buying:send buying:invoice-new buying:invoice-check buying:invoice-reverse
     """.split()  # noqa: SIM905
 )
 
@@ -135,6 +135,8 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     # Orders
     (_SEE, _SEE, "buying:orders buying:order buying:receipt"),
     (_COSTS, _COSTS, "buying:workbook"),
+    (_COSTS, _COSTS, "buying:invoices buying:invoice buying:invoices-csv buying:received-csv"),
+    (_PLAN, _PLAN, "buying:invoice-new buying:invoice-check buying:invoice-reverse"),
     (_PLAN, _PLAN, "buying:order-new buying:order-change buying:order-by-site buying:order-join buying:line-add"),
     (_PLAN, _PLAN, "buying:line buying:line-split buying:line-remove"),
     (_SEND, _SEND, "buying:reply-new buying:reply buying:reply-take buying:send buying:cancel"),

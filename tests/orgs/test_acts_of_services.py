@@ -44,7 +44,7 @@ EXCEPT = {
     "buying.drafting.store.lock_drafts": LOCKS,
     "buying.drafting.store.store": WITHIN,
     "buying.drafting.store.note_change": WITHIN,
-    "buying.invoices.adjusting.adjust_to_what_is_known": WITHIN,
+    "buying.landing.adjusting.adjust_to_what_is_known": WITHIN,
     "buying.reserving.services.detach_from_lots": WITHIN,
     "buying.reserving.services.release_lines": WITHIN,
     "buying.second_person.ask": WITHIN,

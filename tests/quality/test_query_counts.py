@@ -12,7 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from farmbuild.access.invitations import invite
-from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.buying.models import Invoice, PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
 from farmbuild.crew.models import (
     Actual,
@@ -51,6 +51,7 @@ from farmbuild.stock.models import (
     Reservation,
     StockCount,
 )
+from tests.buying.sent_order import sent_order
 from tests.factories import (
     BenderBookingFactory,
     BenderRequestFactory,
@@ -163,6 +164,34 @@ def more_plans(organisation, start, count):
                 inputs_digest=f"{start + n}",
                 result={},
                 result_digest="0",
+            )
+            for n in range(count)
+        ],
+    )
+
+
+def more_invoices(organisation, start, count):
+    """Of one order; their totals do not add up, so that they stand on either list."""
+    order = PurchaseOrder.objects.of(organisation).exclude(sent_on=None).first() or sent_order(organisation, 5)
+    money = Decimal(10)
+    fill(
+        Invoice,
+        [
+            Invoice(
+                organisation=organisation,
+                order=order,
+                supplier=order.supplier,
+                position=start + n + 1,
+                number=f"R-{start + n + 1}",
+                invoiced_on=date(2027, 4, 20),
+                currency=order.currency,
+                goods=money,
+                delivery=0,
+                tax=0,
+                total=money + 1,
+                tax_expected=0,
+                total_off=True,
+                token=f"{start + n + 1}",
             )
             for n in range(count)
         ],
@@ -447,6 +476,8 @@ LISTS = [
     ("/plans/", more_plans),
     ("/orders/", more_orders),
     ("/orders/?state=draft", more_orders),
+    ("/invoices/", more_invoices),
+    ("/invoices/?show=all", more_invoices),
     ("/crew/steps/", more_templates),
     ("/crew/rates/", more_records),
     ("/crew/?week=2087-01-06", more_tasks),

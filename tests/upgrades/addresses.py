@@ -70,6 +70,10 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
         "buying.Receipt",
         {"number": "order__number", "receipt": "number"},
     ),
+    "orders/<slug:number>/invoices/<int:invoice>/": (
+        "buying.Invoice",
+        {"number": "order__number", "invoice": "position"},
+    ),
     "orders/<slug:number>/reply/<int:pk>/": ("buying.Reply", {"number": "order__number", "pk": "pk"}),
     "plans/<int:number>/": ("plans.Plan", {"number": "number"}),
     "plans/<int:number>/needs/<slug:ref>/": ("plans.PlanHouse", {"number": "plan__number", "ref": "house__slug"}),

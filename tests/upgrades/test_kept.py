@@ -62,6 +62,7 @@ WITHOUT_ROWS = {
     *("stock:import-preview", "stock:import-store", "stock:count-import-preview", "stock:count-import-store"),
     *("catalogue:list", "stock:give-back", "buying:reply", "buying:reply-take", "crew:calendar", "crew:schedule"),
     "crew:hours-other",
+    *("buying:invoice", "buying:invoice-check", "buying:invoice-reverse"),
     # What was changed before changes were kept is not told.
     "history:act",
     *("access:invitation", "access:invitation-renew", "access:invitation-withdraw", "access:join-link"),

@@ -12,8 +12,8 @@ from django.db import IntegrityError, transaction
 from django.db.models import Max
 from django.utils import timezone
 
-from farmbuild.buying.invoices.adjusting import adjust_to_what_is_known
-from farmbuild.buying.invoices.bridge import bill_of, expected_tax, landed_lines
+from farmbuild.buying.landing.adjusting import adjust_to_what_is_known
+from farmbuild.buying.landing.bridge import bill_of, expected_tax, landed_lines
 from farmbuild.buying.models import Invoice, InvoiceCheck, InvoiceLine, PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.sending import lock_order
 from farmbuild.catalogue.models import MAX_QUANTITY

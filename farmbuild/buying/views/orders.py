@@ -16,6 +16,7 @@ from farmbuild.buying import outdated, selectors
 from farmbuild.buying.drafting.by_site import moves_by_site
 from farmbuild.buying.drafting.selectors import below_minimum, changes_of, joinable, silent_lines
 from farmbuild.buying.files import FileChanged, order_file
+from farmbuild.buying.invoices.presenters import billing_of
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.phases import phase_of_plan, phases_of_plans
@@ -24,6 +25,7 @@ from farmbuild.buying.second_person import waits_words
 from farmbuild.buying.tables import OrderLineTable, OrderTable, ReceiptTable
 from farmbuild.buying.to_send import weeks_to_send
 from farmbuild.common.paging import PagedTables, paged
+from farmbuild.measure import amounts_shown
 from farmbuild.orgs.clock import today_of
 from farmbuild.workbooks.services import XLSX
 
@@ -102,6 +104,7 @@ def show(request: HttpRequest, number: str) -> HttpResponse:
         "less_wanted": selectors.less_wanted(order=order),
         "replies": selectors.replies_taken(order=order),
         "receipts": _receipts(request, order),
+        "billing": billing_of(order=order) if order.sent_on and amounts_shown() else None,
         "sent": selectors.sent_workbook_of(order=order),
     }
     return render(request, "buying/order.html", context)

@@ -9,6 +9,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from farmbuild.buying import receiving, selectors
 from farmbuild.buying.forms import ReasonForm, ReceiptForm
+from farmbuild.buying.invoices.forms import WithReceiptForm
+from farmbuild.buying.invoices.with_receipt import BillProblems, receive_with_invoice
 from farmbuild.buying.lookup import order_or_404
 from farmbuild.buying.models import PurchaseOrder, Receipt
 from farmbuild.buying.progress import progress_of
@@ -16,6 +18,8 @@ from farmbuild.buying.receipt_lines import LineEntry, empty_entries, typed_entri
 from farmbuild.buying.tables import ReceiptLineTable
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.paging import paged
+from farmbuild.measure import amounts_shown
+from farmbuild.orgs.acts import Act, may
 
 LINES_AT_ONCE = 500
 ROWS = 100
@@ -33,7 +37,8 @@ def receive(request: HttpRequest, number: str) -> HttpResponse:
         sent = [line for line in lines if f"arrived-{line.position}" in request.POST]
         form = ReceiptForm(request.POST, organisation=request.organisation)
         entries = typed_entries(sent, request.POST, organisation=request.organisation)
-        receipt = _received(request, order, form, entries)
+        paper = WithReceiptForm(request.POST, organisation=request.organisation) if _bills(request) else None
+        receipt = _received(request, order, form, entries, paper)
         if receipt:
             return redirect("buying:receipt", order.number, receipt.number)
         order.refresh_from_db(fields=["state"])
@@ -42,10 +47,12 @@ def receive(request: HttpRequest, number: str) -> HttpResponse:
     else:
         initial = {"seen": order.receipts.count(), "place": place}
         form = ReceiptForm(organisation=request.organisation, initial=initial)
+        paper = WithReceiptForm(organisation=request.organisation) if _bills(request) else None
         entries = empty_entries(shown[:LINES_AT_ONCE], filled=filled)
     context = {
         "order": order,
         "form": form,
+        "paper": paper,
         "entries": entries,
         "problems": [problem for entry in entries for problem in entry.problems],
         "progress": progress_of(order=order),
@@ -60,20 +67,37 @@ def receive(request: HttpRequest, number: str) -> HttpResponse:
     return render(request, "buying/receive.html", context)
 
 
+def _bills(request: HttpRequest) -> bool:
+    """Whether this reader records invoices too."""
+    return amounts_shown() and may(organisation=request.organisation, user=request.user, act=Act.PLAN)
+
+
 def _received(
-    request: HttpRequest, order: PurchaseOrder, form: ReceiptForm, entries: list[LineEntry]
+    request: HttpRequest,
+    order: PurchaseOrder,
+    form: ReceiptForm,
+    entries: list[LineEntry],
+    paper: WithReceiptForm | None,
 ) -> Receipt | None:
     """The receipt, or None with what is wrong at the boxes."""
-    if not form.is_valid() or any(entry.problems for entry in entries):
+    valid = [form.is_valid(), paper is None or paper.is_valid(), not any(entry.problems for entry in entries)]
+    if not all(valid):
         return None
+    data = form.cleaned_data
+    damaged_paid = data.pop("damaged_paid")
     try:
-        done = receiving.receive_goods(
+        done = receive_with_invoice(
             organisation=request.organisation,
             user=request.user,
             order=order,
             arrivals=[entry.arrival() for entry in entries],
-            **form.cleaned_data,
+            damage_credited=not damaged_paid,
+            bill=paper.paper(tax_included=order.tax_included) if paper and paper.wanted else None,
+            **data,
         )
+    except BillProblems as error:
+        add_service_errors(paper, ValidationError(error.error_dict))
+        return None
     except receiving.LineProblems as error:
         by_line = {entry.line.pk: entry for entry in entries}
         for problem in error.problems:

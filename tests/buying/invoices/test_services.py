@@ -10,8 +10,6 @@ from django.db import DatabaseError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
 from farmbuild.buying import receiving
-from farmbuild.buying.invoices.adjusting import booked_so_far
-from farmbuild.buying.invoices.bridge import standing_receipt_lines
 from farmbuild.buying.invoices.services import (
     BilledProblems,
     LineBilled,
@@ -20,6 +18,8 @@ from farmbuild.buying.invoices.services import (
     record_invoice,
     reverse_invoice,
 )
+from farmbuild.buying.landing.adjusting import booked_so_far
+from farmbuild.buying.landing.bridge import standing_receipt_lines
 from farmbuild.buying.models import CostAdjustment, Invoice, InvoiceLine, ReceiptLine
 from farmbuild.orgs.acts import NotAllowed
 from farmbuild.orgs.models import Membership

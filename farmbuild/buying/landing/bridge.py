@@ -164,3 +164,18 @@ def expected_tax(bill: Bill, currency: str) -> Decimal:
     """By the percent of each line, rounded line by line."""
     work = tax_within if bill.tax_included else line_tax
     return sum((work(line.total, line.tax_percent, currency) for line in bill.lines), _NONE)
+
+
+@dataclass(frozen=True)
+class InvoiceFigures:
+    """Coins: what the parts of an invoice add up to, what its total has ``beyond`` that, and what it costs."""
+
+    added_up: Decimal
+    beyond: Decimal
+    cost: Decimal
+
+
+def figures_of(invoice: Invoice) -> InvoiceFigures:
+    added = invoice.goods + invoice.delivery + (_NONE if invoice.tax_included else invoice.tax)
+    cost = invoice.total - (invoice.tax if invoice.tax_recovered else _NONE)
+    return InvoiceFigures(added, invoice.total - added, cost)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from decimal import Decimal
 
-from farmbuild.buying.invoices.bridge import Booked, landed_costs
+from farmbuild.buying.landing.bridge import Booked, landed_costs
 from farmbuild.buying.models import CostAdjustment, Invoice, PurchaseOrder, ReceiptLine
 from farmbuild.measure import line_total
 from farmbuild.orgs.models import User

@@ -1,0 +1,89 @@
+"""What holds for a whole invoice. What may be stored is decided by the services."""
+
+from __future__ import annotations
+
+from typing import Any
+from uuid import uuid4
+
+from django import forms
+
+from farmbuild.buying.invoices.services import Paper
+from farmbuild.catalogue.fields import MoneyField, use_organisation
+from farmbuild.catalogue.forms import DayField
+from farmbuild.common.forms import OrgForm
+from farmbuild.measure import places
+from farmbuild.orgs.clock import today
+
+
+class _PaperForm(OrgForm):
+    number = forms.CharField(
+        label="Number of the invoice", max_length=60, error_messages={"required": "Type the number of the invoice."}
+    )
+    invoiced_on = DayField(label="Date of the invoice", initial=today)
+    delivery = MoneyField(label="Delivery", required=False)
+    tax = MoneyField(label="Tax", required=False)
+    total = MoneyField(label="Total", required=False, help_text="As printed. Empty: as it adds up.")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["tax"].label = self.organisation.tax_name or "Tax"
+        for name in ("delivery", "tax", "total"):
+            self.fields[name].places = places(self.organisation.currency)
+            self.fields[name].widget.attrs["data-places"] = places(self.organisation.currency)
+        use_organisation(self, self.organisation)
+
+    def paper(self, *, tax_included: bool, recovered: bool | None = None) -> Paper:
+        data = self.cleaned_data
+        return Paper(
+            number=data["number"],
+            invoiced_on=data["invoiced_on"],
+            delivery=data["delivery"] or 0,
+            tax=data["tax"] or 0,
+            total=data["total"],
+            tax_included=tax_included,
+            recovered=recovered,
+        )
+
+
+class InvoiceForm(_PaperForm):
+    tax_included = forms.BooleanField(label="The prices billed have the tax in them", required=False)
+    recovered = forms.BooleanField(
+        label="You get this tax back", required=False, help_text="Then it is no cost of the goods."
+    )
+    token = forms.CharField(max_length=36, widget=forms.HiddenInput, initial=lambda: str(uuid4()))
+
+
+class WithReceiptForm(_PaperForm):
+    """Of the invoice that came with the goods; nothing is asked while its number is empty."""
+
+    prefix = "invoice"
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["number"].required = False
+        self.fields["invoiced_on"].required = False
+
+    @property
+    def wanted(self) -> bool:
+        return bool(self.cleaned_data.get("number"))
+
+    @property
+    def opened(self) -> bool:
+        return self.is_bound and any(self[name].data for name in ("number", "delivery", "tax", "total"))
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean()
+        typed = any(data.get(name) is not None for name in ("delivery", "tax", "total"))
+        if typed and not data.get("number") and "number" not in self.errors:
+            self.add_error("number", "Type the number of the invoice, or empty delivery, tax and total.")
+        if data.get("number") and not data.get("invoiced_on") and "invoiced_on" not in self.errors:
+            self.add_error("invoiced_on", "Pick the day, or type it, for example 2027-05-03.")
+        return data
+
+
+class CheckForm(OrgForm):
+    words = forms.CharField(
+        label="What came of it",
+        max_length=200,
+        error_messages={"required": "Say what came of it, for example: credit note promised."},
+    )

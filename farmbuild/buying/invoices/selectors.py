@@ -1,0 +1,107 @@
+"""Reads of invoices: what was billed of what came, and which of them somebody should look at."""
+
+from __future__ import annotations
+
+from datetime import date
+from decimal import Decimal
+
+from django.db.models import Exists, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models.functions import Coalesce
+
+from farmbuild.buying.models import (
+    CostAdjustment,
+    Invoice,
+    InvoiceLine,
+    PurchaseOrder,
+    PurchaseOrderLine,
+    ReceiptLine,
+)
+from farmbuild.orgs.models import Organisation
+
+
+def charged_lines(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:
+    """Lines with ``billed`` pieces, and ``charged`` ones: that came and nobody credits. One query."""
+    return order.lines.select_related("material", "delivery_site").annotate(billed=_billed(), charged=_charged())
+
+
+def _billed() -> Coalesce:
+    rows = InvoiceLine.objects.filter(order_line=OuterRef("pk"), invoice__reversed_at=None).order_by()
+    return Coalesce(Subquery(rows.values("order_line").annotate(sum=Sum("quantity")).values("sum")), 0)
+
+
+def _charged() -> Coalesce:
+    rows = ReceiptLine.objects.filter(order_line=OuterRef("pk"), receipt__damage_credited=True).order_by()
+    credited = Subquery(
+        rows.values("order_line").annotate(sum=Sum("damaged")).values("sum"), output_field=IntegerField()
+    )
+    return F("arrived") - Coalesce(credited, 0)
+
+
+def invoices_of(*, organisation: Organisation) -> QuerySet[Invoice]:
+    """The last first, with order and supplier, and whether prices or pieces differ: ``price_off``, ``more_billed``."""
+    lines = InvoiceLine.objects.filter(invoice=OuterRef("pk"))
+    agreed = Coalesce("order_line__confirmed_price", "order_line__unit_price")
+    more = PurchaseOrderLine.objects.annotate(billed=_billed(), charged=_charged()).filter(
+        invoice_lines__invoice=OuterRef("pk"), billed__gt=F("charged")
+    )
+    return (
+        Invoice.objects.of(organisation)
+        .select_related("order", "supplier", "by", "reversed_by", "check_made__by")
+        .annotate(price_off=Exists(lines.exclude(unit_price=agreed)), more_billed=Exists(more))
+        .order_by("-invoiced_on", "-pk")
+    )
+
+
+def to_look_at(*, organisation: Organisation) -> QuerySet[Invoice]:
+    """Those that stand and differ from order or receipts, and of which nobody has said yet what came of it."""
+    rows = invoices_of(organisation=organisation).filter(reversed_at=None, check_made=None)
+    return rows.filter(Q(total_off=True) | Q(tax_off=True) | Q(price_off=True) | Q(more_billed=True))
+
+
+def in_period(rows: QuerySet[Invoice], *, since: date | None, until: date | None) -> QuerySet[Invoice]:
+    """By the date of the invoice, both days included."""
+    rows = rows.filter(invoiced_on__gte=since) if since else rows
+    return rows.filter(invoiced_on__lte=until) if until else rows
+
+
+def invoice_lines_of(*, invoice: Invoice) -> QuerySet[InvoiceLine]:
+    return invoice.lines.select_related("order_line").order_by("order_line__position")
+
+
+def standing_lines(*, order: PurchaseOrder) -> QuerySet[InvoiceLine]:
+    """Of all invoices of the order that nobody reversed."""
+    rows = InvoiceLine.objects.filter(invoice__order=order, invoice__reversed_at=None)
+    return rows.select_related("order_line").order_by("order_line__position", "pk")
+
+
+def adjustments_of_invoice(*, invoice: Invoice) -> QuerySet[CostAdjustment]:
+    """What it changed of goods that had come, and its reversal."""
+    return invoice.adjustments.select_related(
+        "receipt_line__order_line", "receipt_line__lot", "receipt_line__receipt", "by"
+    ).order_by("pk")
+
+
+def received_cost_of(*, order: PurchaseOrder) -> tuple[Decimal, Decimal]:
+    """What the goods of an order that came cost by now, in stock and as a general expense; two queries."""
+    return _sums(
+        ReceiptLine.objects.filter(receipt__order=order),
+        CostAdjustment.objects.filter(receipt_line__receipt__order=order),
+    )
+
+
+def expense_of(*, organisation: Organisation) -> Decimal:
+    """What damaged pieces that nobody credited cost, of all orders."""
+    return _sums(
+        ReceiptLine.objects.filter(receipt__organisation=organisation),
+        CostAdjustment.objects.filter(receipt_line__receipt__organisation=organisation),
+    )[1]
+
+
+def _sums(lines: QuerySet[ReceiptLine], adjustments: QuerySet[CostAdjustment]) -> tuple[Decimal, Decimal]:
+    # Added up here: SQLite sums them as binary fractions.
+    rows = [*lines.order_by().values_list("amount", "expense")]
+    rows += adjustments.order_by().values_list("amount", "expense")
+    stock, expense = (
+        ([value or Decimal(0) for value in column] for column in zip(*rows, strict=True)) if rows else ((), ())
+    )
+    return sum(stock, Decimal(0)), sum(expense, Decimal(0))

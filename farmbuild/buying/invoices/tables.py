@@ -1,0 +1,78 @@
+"""Tables of invoices, their lines and what they changed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+
+from farmbuild.buying.invoices.differences import short_words
+from farmbuild.buying.models import CostAdjustment, Invoice, InvoiceLine
+from farmbuild.buying.tables import PriceColumn
+from farmbuild.common.tables import DayColumn, FarmTable, MoneyColumn, QuantityColumn
+from farmbuild.common.templatetags.farm import day
+
+
+class InvoiceTable(FarmTable):
+    phone = (("supplier", "total"), ("number", "differs", "invoiced_on"))
+    phone_words = {"total": "", "number": "Invoice"}
+
+    number = tables.Column("Invoice", orderable=False)
+    supplier = tables.Column(accessor="supplier__name", verbose_name="Supplier", orderable=False)
+    order = tables.Column("Order", accessor="order__number", orderable=False)
+    invoiced_on = DayColumn(verbose_name="Date", orderable=False)
+    differs = tables.Column("Differs in", orderable=False, empty_values=())
+    state = tables.Column("Note", orderable=False, empty_values=())
+    tax = MoneyColumn(verbose_name="Tax", orderable=False)
+    total = MoneyColumn(verbose_name="Total", orderable=False)
+
+    class Meta(FarmTable.Meta):
+        model = Invoice
+        fields: tuple[str, ...] = ()
+        empty_text = "No invoices."
+
+    def row_link(self, record: Any) -> str:
+        return record.get_absolute_url()
+
+    def render_differs(self, record: Invoice) -> str:
+        return short_words(record) or "—"
+
+    def render_state(self, record: Invoice) -> str:
+        if record.reversed_at:
+            return f"Reversed on {day(record.reversed_at)}: {record.reverse_reason}"
+        check = getattr(record, "check_made", None)
+        return f"Looked at: {check.words}" if check else ""
+
+
+class InvoiceLineTable(FarmTable):
+    phone = (("order_line__description", "line_total"), ("quantity", "unit_price", "landed"))
+    phone_words = {"line_total": ""}
+
+    order_line__description = tables.Column("Item", orderable=False)
+    quantity = QuantityColumn(verbose_name="Pieces billed", orderable=False)
+    unit_price = PriceColumn(verbose_name="Price of one", orderable=False)
+    line_total = MoneyColumn(verbose_name="Line total", orderable=False)
+    landed = MoneyColumn(verbose_name="Landed cost", orderable=False)
+
+    class Meta(FarmTable.Meta):
+        model = InvoiceLine
+        fields: tuple[str, ...] = ()
+
+
+class AdjustmentTable(FarmTable):
+    phone = (("item", "amount"), ("at", "reason"))
+    phone_words = {"amount": ""}
+
+    at = DayColumn(verbose_name="Booked on", orderable=False)
+    item = tables.Column("Item", accessor="receipt_line__order_line__description", orderable=False)
+    lot = tables.Column("Lot", accessor="receipt_line__lot__reference", orderable=False)
+    amount = MoneyColumn(verbose_name="Change of cost", orderable=False)
+    expense = MoneyColumn(verbose_name="General expense", orderable=False)
+    reason = tables.Column("Why", orderable=False)
+
+    class Meta(FarmTable.Meta):
+        model = CostAdjustment
+        fields: tuple[str, ...] = ()
+
+    def row_link(self, record: Any) -> str | None:
+        return None
