@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.db import transaction
 
-from farmbuild.access import log, signins
+from farmbuild.access import log, signins, telling
 from farmbuild.orgs.models import User
 
 
@@ -17,9 +17,12 @@ def fresh(*, user: User) -> User:
 def save_name(*, user: User, first_name: str, email: str) -> User:
     """Raises ValidationError by field."""
     current = User.objects.select_for_update().get(pk=user.pk)
+    before = current.email
     current.first_name, current.email = first_name.strip(), email.strip()
     current.full_clean(exclude=["password", "username"])
     current.save(update_fields=["first_name", "email"])
+    if before != current.email:
+        telling.tell_of_address(current, before)
     return current
 
 

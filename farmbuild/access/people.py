@@ -17,6 +17,7 @@ from farmbuild.measure import join_words
 from farmbuild.orgs.acts import READY_SETS, Act, Role, acts_given, acts_of, needs
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Membership, Organisation, User
+from farmbuild.orgs.owners import an_owner_stays
 from farmbuild.orgs.password_links import password_path
 
 #: The roles in plain words; an act may be taken from each, and others added.
@@ -55,38 +56,38 @@ def set_role(
 ) -> Membership:
     """The acts of another role begin anew. ``send_limit``: None for no limit. Raises ValidationError by field."""
     lock_currency(organisation=organisation)
-    current = _current(organisation, person)
-    other = current.role != role
-    acts = READY_SETS[Role(role)] if other else acts_in(current)
-    _check_reach(organisation, user, current, acts)
-    if other:
-        current.role, current.without, current.also = role, [], []
-    current.send_limit = send_limit
-    return _store(current)
+    with an_owner_stays([organisation]):
+        current = _current(organisation, person)
+        other = current.role != role
+        acts = READY_SETS[Role(role)] if other else acts_in(current)
+        _check_reach(organisation, user, current, acts)
+        if other:
+            current.role, current.without, current.also = role, [], []
+        current.send_limit = send_limit
+        return _store(current)
 
 
 @needs(Act.PEOPLE)
 @transaction.atomic
 def set_acts(*, organisation: Organisation, user: User, person: Membership, acts: Collection[str]) -> Membership:
     """All that they may do from now on. Raises ValidationError at ``acts``."""
-    _lock(organisation)
-    current = _current(organisation, person)
-    wanted, ready = frozenset(Act(act) for act in acts), READY_SETS[Role(current.role)]
-    _check_reach(organisation, user, current, wanted)
-    current.without = [act.value for act in Act if act in ready - wanted]
-    current.also = [act.value for act in Act if act in wanted - ready]
-    return _store(current)
+    with an_owner_stays([organisation]):
+        current = _current(organisation, person)
+        wanted, ready = frozenset(Act(act) for act in acts), READY_SETS[Role(current.role)]
+        _check_reach(organisation, user, current, wanted)
+        current.without = [act.value for act in Act if act in ready - wanted]
+        current.also = [act.value for act in Act if act in wanted - ready]
+        return _store(current)
 
 
 @needs(Act.PEOPLE)
 @transaction.atomic
 def take_out(*, organisation: Organisation, user: User, person: Membership) -> None:
     """What they recorded stays, with their name. Sign-ins in use end where no organisation is left to them."""
-    _lock(organisation)
-    current = _current(organisation, person)
-    _check_reach(organisation, user, current, frozenset())
-    current.delete()
-    _check_kept(organisation)
+    with an_owner_stays([organisation]):
+        current = _current(organisation, person)
+        _check_reach(organisation, user, current, frozenset())
+        current.delete()
     WeeklySheet.objects.filter(organisation=organisation, user=current.user).delete()
     taken_out.send(Membership, organisation=organisation, user=current.user)
     log.write(log.What.TAKEN_OUT, user=current.user, by=user)
@@ -127,11 +128,6 @@ def why_no_link(person: Membership) -> str:
     return ""
 
 
-def _lock(organisation: Organisation) -> None:
-    """Two changes at once are made one after the other: an owner stays."""
-    Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
-
-
 def _current(organisation: Organisation, person: Membership) -> Membership:
     found = Membership.objects.filter(organisation=organisation, pk=person.pk).select_related("user").first()
     if found is None:
@@ -152,12 +148,4 @@ def _check_reach(organisation: Organisation, user: User | None, person: Membersh
 def _store(person: Membership) -> Membership:
     person.full_clean(exclude=["organisation", "user"])
     person.save(update_fields=["role", "without", "also", "send_limit"])
-    _check_kept(person.organisation)
     return person
-
-
-def _check_kept(organisation: Organisation) -> None:
-    """Somebody who can sign in has to be left who may do everything that owners may."""
-    rows = Membership.objects.filter(organisation=organisation, user__is_active=True, user__visitor=False)
-    if not any({Act.OWN, Act.PEOPLE} <= acts_in(row) for row in rows):
-        raise ValidationError("Nobody could change settings and people then. Make someone else an owner first.")

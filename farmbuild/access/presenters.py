@@ -121,7 +121,7 @@ def entry_lines(rows: Iterable[Entry]) -> list[EntryLine]:
     return [
         EntryLine(
             at=row.at,
-            what=row.get_what_display(),
+            what=f"{row.get_what_display()}: {row.page}" if row.page else row.get_what_display(),
             who=row.user.display_name if row.user else "",
             by=row.by.display_name if row.by else "",
             where=", ".join(filter(None, (row.browser, row.address))),

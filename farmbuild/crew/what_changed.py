@@ -59,7 +59,8 @@ keep(
     Task,
     "task",
     # Counts and lengths follow from the house and the rates, and what is done from what was recorded.
-    leave_out=["kind", "position", "count", "metric", "minutes", "done", "state"],
+    leave_out=["kind", "position", "count", "metric", "minutes", "done"],
+    labels={"state": "how far"},
     added=None,
     leads_to=("crew:task", "pk"),
     with_rows=["house"],

@@ -14,9 +14,10 @@ from django.db.models import Model
 
 @dataclass
 class Gone:
-    """What a deleted row was called and belonged to."""
+    """What a deleted row was called, also where it goes as a whole part, and belonged to."""
 
     name: str
+    whole: str
     organisation: int | None
     parent: int | None
     key: str

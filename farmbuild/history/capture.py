@@ -69,6 +69,7 @@ def before_delete(sender: type[Model], instance: Any, **_: Any) -> None:
 def _note_gone(act: Act, kept: Kept, instance: Any) -> None:
     act.gone[kept.model, instance.pk] = Gone(
         name=kept.name(instance)[:200],
+        whole=kept.whole(instance)[:200],
         organisation=getattr(instance, "organisation_id", None),
         parent=getattr(instance, f"{kept.of}_id") if kept.of else None,
         key=kept.address_key(instance),

@@ -26,6 +26,8 @@ def keep(
     name: Callable[[Any], str] = str,
     with_rows: Iterable[str] = (),
     labels: Mapping[str, str] | None = None,
+    said: Mapping[str, Callable[[Any], str]] | None = None,
+    whole: Callable[[Any], str] | None = None,
 ) -> None:
     """The history keeps what people change of this table. A record has a ``kind``, a part says ``of`` what it is."""
     if bool(kind) == bool(of):
@@ -50,6 +52,8 @@ def keep(
         name=name,
         with_rows=tuple(with_rows),
         labels=labels or {},
+        said=said or {},
+        whole=whole or name,
     )
     pre_save.connect(capture.before_save, sender=model, dispatch_uid=f"history-{meta.label}")
     post_save.connect(capture.after_save, sender=model, dispatch_uid=f"history-{meta.label}")

@@ -28,7 +28,8 @@ class Kept:
     costs. ``name``: what a row is called; a part that is
     written anew is found again by it. ``added``: what making a row is
     called; None: not told, because the row is itself the record of what was done. ``leads_to``: name of the address
-    of a record, and the columns in it.
+    of a record, and the columns in it. ``said``: how values of a column are said that has words of its own. ``whole``:
+    what a part is called that came or went whole.
     """
 
     model: type[Model]
@@ -44,6 +45,8 @@ class Kept:
     name: Callable[[Any], str]
     with_rows: tuple[str, ...]
     labels: Mapping[str, str]
+    said: Mapping[str, Callable[[Any], str]]
+    whole: Callable[[Any], str]
 
     def field(self, name: str) -> Field:
         return self.model._meta.get_field(name)

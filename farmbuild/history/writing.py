@@ -24,6 +24,8 @@ _AT_A_TIME = 500
 #: Changes of one record told one by one; more are counted.
 MAX_CHANGES = 60
 Values = dict[str, Any]
+#: Deeds that say no more of a record than that it came or went.
+_PLAIN = {"added", "removed"}
 #: The kind whose rows are organisations themselves.
 ORGANISATION = "organisation"
 
@@ -50,6 +52,8 @@ def write(act: Act) -> None:
     told = [one for one in _Telling(act).records() if one.organisation and (one.deeds or one.changes)]
     if not told:
         return
+    # What one pressed stands for what follows from it: "accepted" before the orders that are written then.
+    told.sort(key=lambda one: 0 if {*one.deeds} - _PLAIN else 1 if one.deeds else 2)
     common = {
         "at": timezone.now(),
         "act": uuid4(),
@@ -159,7 +163,7 @@ class _Telling:
     def _start(self, kept: Kept, key: int) -> Told:
         if (row := self._row(kept, key)) is not None:
             return Told(kept, key, kept.name(row), self._owner(kept, row), kept.address_key(row))
-        gone = self.act.gone.get((kept.model, key), Gone(str(key), None, None, ""))
+        gone = self.act.gone.get((kept.model, key), Gone(str(key), str(key), None, None, ""))
         return Told(kept, key, gone.name, gone.organisation or self._own(), gone.key)
 
     def _owner(self, kept: Kept, row: Any) -> int:
@@ -228,7 +232,7 @@ class _Telling:
                     changes += self._changes(kept, before, after, owner=owner, but=by_deed, part=kept.name(row))
         for (key, before), row in self._matched(kept, gone, made):
             if row is None:
-                changes += self._whole(kept, before, {}, self._gone_name(kept, key), owner)
+                changes += self._whole(kept, before, {}, self._gone_name(kept, key), owner, self._gone_whole(kept, key))
             elif before is not None:
                 changes += self._changes(kept, before, _values(row, before), owner=owner, part=kept.name(row))
             else:
@@ -237,18 +241,25 @@ class _Telling:
                     deeds.append(deed)
                     changes += self._changes(kept, {}, values, owner=owner)
                 elif deed is not None and not record.made:
-                    changes += self._whole(kept, {}, values, kept.name(row), owner)
+                    changes += self._whole(kept, {}, values, kept.name(row), owner, kept.whole(row))
         return deeds, changes
 
-    def _whole(self, kept: Kept, before: Values, after: Values, name: str, owner: int) -> list[dict[str, Any]]:
-        """A part that came or went: by its name, and what it costs."""
-        change = {"l": kept.title, "a": text_value(name) if before else None, "b": text_value(name) if after else None}
+    def _whole(
+        self, kept: Kept, before: Values, after: Values, name: str, owner: int, whole: str
+    ) -> list[dict[str, Any]]:
+        """A part that came or went: what it is, and what it costs."""
+        said = text_value(whole)
+        change = {"l": kept.title, "a": said if before else None, "b": said if after else None}
         money = {each: value for each, value in (before or after).items() if each in kept.money}
         return [change, *self._changes(kept, money if before else {}, money if after else {}, owner=owner, part=name)]
 
     def _gone_name(self, kept: Kept, key: int) -> str:
         gone = self.act.gone.get((kept.model, key))
         return gone.name if gone else kept.title
+
+    def _gone_whole(self, kept: Kept, key: int) -> str:
+        gone = self.act.gone.get((kept.model, key))
+        return gone.whole if gone else kept.title
 
     def _matched(
         self, kept: Kept, gone: list[tuple[int, Values]], made: list[Any]
@@ -294,6 +305,8 @@ class _Telling:
             return (
                 text_value(self.names.get(field_.related_model, {}).get(value, "one that is gone")) if value else None
             )
+        if name in kept.said:
+            return text_value(kept.said[name](value)) if value else None
         if name in kept.money:
             return money_value(value, self._currency(owner))
         return kept_value(field_, value)

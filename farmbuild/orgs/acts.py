@@ -48,6 +48,12 @@ class Act(StrEnum):
     OWN = "own", "change settings, or end what is here"
 
 
+def act_words(acts: Iterable[str]) -> str:
+    """Acts by their values, as they follow "may"; one that is no longer known as it was kept."""
+    words = {str(act): act.words for act in Act}
+    return "; ".join(words.get(act, act) for act in acts)
+
+
 Role = Membership.Role
 _ALL = frozenset(Act)
 #: What each role begins with; ``without`` and ``also`` of a membership change it for one person.

@@ -3,6 +3,7 @@ the services that their own pages use."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
 
 from django.contrib import admin, messages
@@ -18,6 +19,7 @@ from farmbuild.common.admin import is_keeper
 from farmbuild.orgs.accounts import create_organisation
 from farmbuild.orgs.currency import why_fixed
 from farmbuild.orgs.models import Membership, Organisation, User
+from farmbuild.orgs.owners import an_owner_stays, organisations_of
 from farmbuild.orgs.services import FIELDS, save_organisation
 
 # What people may do is said by their role in an organisation (``acts.py``).
@@ -42,6 +44,24 @@ class KeptUserAdmin(UserAdmin):
     def has_change_permission(self, request: HttpRequest, obj: User | None = None) -> bool:
         """Sign-ins of visitors are opened and closed where their member is."""
         return is_keeper(request) and not (obj and obj.visitor)
+
+    def changeform_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
+        return _told(request, lambda: super(KeptUserAdmin, self).changeform_view(request, *args, **kwargs))
+
+    def save_model(self, request: HttpRequest, obj: User, form: ModelForm, change: bool) -> None:
+        closed = change and "is_active" in form.changed_data
+        with an_owner_stays(organisations_of(obj) if closed else []):
+            super().save_model(request, obj, form, change)
+
+
+def _told(request: HttpRequest, change: Callable[[], HttpResponse]) -> HttpResponse:
+    """Where a service refuses, all of it was taken back, and the page says why."""
+    try:
+        return change()
+    except ValidationError as error:
+        for words in error.messages:
+            messages.error(request, words)
+        return redirect(request.get_full_path())
 
 
 class _AnOwnerStays(BaseInlineFormSet):
@@ -71,13 +91,11 @@ class OrganisationAdmin(admin.ModelAdmin):
         return False
 
     def changeform_view(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        try:
-            return super().changeform_view(request, *args, **kwargs)
-        except ValidationError as error:
-            # Somebody changed what it rests on meanwhile; all of it was taken back.
-            for words in error.messages:
-                messages.error(request, words)
-            return redirect(request.get_full_path())
+        return _told(request, lambda: super(OrganisationAdmin, self).changeform_view(request, *args, **kwargs))
+
+    def save_formset(self, request: HttpRequest, form: ModelForm, formset: BaseInlineFormSet, change: bool) -> None:
+        with an_owner_stays([form.instance] if change else []):
+            super().save_formset(request, form, formset, change)
 
     @transaction.atomic
     def save_model(self, request: HttpRequest, obj: Organisation, form: ModelForm, change: bool) -> None:

@@ -34,6 +34,13 @@ def refused(request: HttpRequest, exception: Exception | None = None) -> HttpRes
     A press that a phone kept gets the status of one that was refused for good, and its words, not those of a sign-in
     that ran out.
     """
+    answer = _refused(request, exception)
+    # Whoever logs what is refused goes by it; a status may be of something else.
+    answer.refused = True
+    return answer
+
+
+def _refused(request: HttpRequest, exception: Exception | None) -> HttpResponse:
     words = str(exception or "") or "Your sign-in does not reach this page."
     if not request.accepts("text/html"):
         said = {"key": request.POST.get("key", ""), "kept": False, "problem": words, "fields": {}}

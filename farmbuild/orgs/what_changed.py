@@ -1,6 +1,7 @@
 """What the history keeps of these tables."""
 
 from farmbuild.history.keeping import keep
+from farmbuild.orgs.acts import act_words
 from farmbuild.orgs.models import Membership, Organisation, User
 
 keep(Organisation, "organisation", money=["two_people_above"])
@@ -14,6 +15,7 @@ keep(
     deeds={"role": dict.fromkeys(Membership.Role.values, "gave a role to")},
     name=lambda row: row.user.display_name,
     with_rows=["user"],
+    said={"without": act_words, "also": act_words},
 )
 keep(
     User,

@@ -2,7 +2,7 @@
 
 from farmbuild.history.keeping import keep
 from farmbuild.measure import format_count
-from farmbuild.stock.models import CountFind, Lot, Movement, Place, Repricing, StockCount
+from farmbuild.stock.models import CountFind, Lot, Movement, Place, Repricing, Reservation, StockCount
 
 _SAID_BY_THE_LEDGER = (
     *("kind", "at", "by", "borrower", "back_on", "reverses", "gives_back", "moved_from", "cut"),
@@ -60,4 +60,22 @@ keep(
     money=["unit_cost"],
     name=lambda row: f"{format_count(row.quantity)} of {row.material}",
     with_rows=["material"],
+)
+
+
+def _held(row: Reservation) -> str:
+    material = (row.lot or row.order_line).material
+    return f"{material} for {row.purpose}"
+
+
+keep(
+    Reservation,
+    of="house",
+    title="held",
+    # Of what it is follows from where it stands; the day from the house.
+    leave_out=["plan", "need_by", "made_at", "made_by"],
+    name=_held,
+    whole=lambda row: f"{format_count(row.quantity)} of {_held(row)}, {row.lot or row.order_line}",
+    with_rows=["lot__material", "order_line__material", "order_line__order"],
+    labels={"quantity": "pieces held", "lot": "held in lot", "order_line": "held on"},
 )

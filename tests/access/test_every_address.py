@@ -12,11 +12,13 @@ from django.urls import reverse
 from farmbuild.orgs import gatekeeper
 from farmbuild.orgs.acts import READY_SETS, Act, Role
 from farmbuild.orgs.gates import FREE, GATES, PRICED, lets
+from farmbuild.orgs.models import User
 from farmbuild.orgs.visitors import LANDINGS, PAGES, READ_BY_ALL
 from tests.access.people import ALONE, KINDS, NOBODY, STRANGER, VISITOR, people_of
 from tests.access.stub import THROUGH, with_stub
 from tests.crew.bookings.test_visitors import every_address
 from tests.reading import text_of
+from tests.signing_in import keeper_of_the_server
 
 pytestmark = pytest.mark.django_db
 
@@ -100,6 +102,12 @@ def test_the_administration_is_for_the_keeper_of_the_server(client, user, organi
     assert client.get("/admin/").status_code == 403
     user.is_superuser = True
     user.save()
+    answer = client.get("/admin/", follow=True)
+    assert answer.redirect_chain[0][0] == reverse("access:step-on")
+    assert "The administration opens once your sign-in has a second step." in text_of(answer)
+    assert client.post("/admin/orgs/user/add/", {"username": "eve"}).status_code == 302
+    assert not User.objects.filter(username="eve").exists()
+    client.force_login(keeper_of_the_server())
     assert client.get("/admin/").status_code == 200
 
 

@@ -13,11 +13,13 @@ from django.urls import reverse
 
 from farmbuild.access import people
 from farmbuild.access.models import Entry, Session
-from farmbuild.orgs.acts import Act, NotAllowed, Role, acts_of
+from farmbuild.orgs.acts import Act, NotAllowed, Role, acts_of, who_may
 from farmbuild.orgs.models import Membership, User
+from farmbuild.orgs.owners import an_owner_stays
 from tests.access.conftest import PASSWORD, is_in, sign_in
 from tests.factories import MembershipFactory
 from tests.reading import text_of
+from tests.waiting import comes_second
 
 pytestmark = pytest.mark.django_db
 
@@ -241,3 +243,36 @@ def test_two_owners_who_take_each_other_out_at_once_leave_one(organisation):
     for thread in threads:
         thread.join()
     assert Membership.objects.filter(organisation=organisation).count() == 1 and len(told) == 1
+
+
+def close(organisation, person):
+    """As the administration does."""
+    with an_owner_stays([organisation]):
+        User.objects.filter(pk=person.user_id).update(is_active=False)
+
+
+#: Every way in which an owner may be lost, by the machine, so that only the lock and the rule are in the way.
+WAYS = {
+    "taken out": lambda org, person: people.take_out(organisation=org, user=None, person=person),
+    "another role": lambda org, person: people.set_role(organisation=org, user=None, person=person, role="crew"),
+    "without": lambda org, person: people.set_acts(organisation=org, user=None, person=person, acts=["see", "people"]),
+    "closed": close,
+}
+
+
+@pytest.mark.postgres
+@pytest.mark.django_db(transaction=True)
+def test_of_two_owners_lost_at_once_in_any_way_the_second_stays(organisation):
+    for one, lose in WAYS.items():
+        for other, lose_too in WAYS.items():
+            first, second = member(organisation, Role.OWNER), member(organisation, Role.OWNER)
+            answer = comes_second(
+                lambda lose=lose, person=first: lose(organisation, person),
+                lambda lose=lose_too, person=second: lose(organisation, person),
+            )
+            assert answer == "Nobody could change settings and people then. Make someone else an owner first.", (
+                one,
+                other,
+            )
+            assert who_may(organisation=organisation, act=Act.OWN) == [second.user], (one, other)
+            Membership.objects.filter(organisation=organisation).delete()

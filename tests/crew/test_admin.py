@@ -25,8 +25,8 @@ from tests.factories import (
     MemberSignInFactory,
     PersonFactory,
     SkillFactory,
-    UserFactory,
 )
+from tests.signing_in import keeper_of_the_server
 
 pytestmark = pytest.mark.django_db
 #: Shown with the row that they belong to.
@@ -35,7 +35,7 @@ INSIDE = {models.WorkHours, models.WorkStep, models.StepAfter, models.BookingMov
 
 @pytest.fixture
 def keeper(client):
-    client.force_login(UserFactory(is_staff=True, is_superuser=True))
+    client.force_login(keeper_of_the_server())
     return client
 
 

@@ -297,5 +297,5 @@ def test_a_hundred_rows_ask_as_often_as_three(act, organisation):
 def test_tasks_and_lots_are_told_of_what_people_change_alone():
     from farmbuild.history.kept import KEPT
 
-    assert {"minutes", "count", "done", "state"} & {*KEPT[Task].names} == set()
+    assert {"minutes", "count", "done"} & {*KEPT[Task].names} == set()
     assert {"on_hand", "reserved"} & {*KEPT[Lot].names} == set()

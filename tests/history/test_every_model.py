@@ -34,7 +34,6 @@ EXCEPTIONS = {
     "stock.CountLine": "follows from the entries of a count, which say who and when",
     "stock.CountPlace": _FOLLOWS,
     "stock.LotNumbers": "the last number given",
-    "stock.Reservation": "follows from accepting and releasing, which are told, and from movements; says who made it",
     "stock.HeldPiece": _FOLLOWS,
     "stock.UsedHold": _FOLLOWS,
     "stock.CountDraft": _DRAFT,

@@ -8,14 +8,15 @@ from django.urls import reverse
 
 from farmbuild.common.admin import ReadOnlyAdmin
 from farmbuild.orgs.models import Membership, Organisation, User
-from tests.factories import HouseFactory, OfferFactory, PlaceFactory
+from tests.factories import HouseFactory, MembershipFactory, OfferFactory, PlaceFactory
+from tests.signing_in import keeper_of_the_server
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def keeper(client):
-    client.force_login(User.objects.create_superuser("keeper", password="pipe-and-rail"))
+    client.force_login(keeper_of_the_server())
     return client
 
 
@@ -71,6 +72,31 @@ def test_it_keeps_an_owner_and_its_address(keeper, organisation, user):
     assert keeper.post(page, sent).status_code == 302
     before, organisation = organisation.slug, Organisation.objects.get(pk=organisation.pk)
     assert (organisation.name, organisation.slug) == ("Renamed", before)
+
+
+def test_the_sign_in_of_the_last_owner_is_not_closed(keeper, organisation, user):
+    page = reverse("admin:orgs_user_change", args=[user.pk])
+    sent = typed(keeper.get(page))
+    sent.pop("is_active")
+    answer = keeper.post(page, sent, follow=True)
+    assert "Nobody could change settings and people then" in answer.content.decode()
+    assert User.objects.get(pk=user.pk).is_active
+    other = MembershipFactory(organisation=organisation, without=["own"])
+    assert "Nobody could change" in keeper.post(page, sent, follow=True).content.decode()
+    Membership.objects.filter(pk=other.pk).update(without=[])
+    assert keeper.post(page, sent).status_code == 302
+    assert not User.objects.get(pk=user.pk).is_active
+
+
+def test_an_owner_who_may_not_or_cannot_sign_in_is_none(keeper, organisation, user):
+    """The page of an organisation goes by what they may do, not by the word of the role."""
+    other = MembershipFactory(organisation=organisation, without=["own"])
+    page = reverse("admin:orgs_organisation_change", args=[organisation.pk])
+    sent = typed(keeper.get(page))
+    last = next(name for name, value in sent.items() if name.endswith("-user") and str(value) == str(user.pk))
+    answer = keeper.post(page, sent | {last.replace("-user", "-DELETE"): "on"}, follow=True)
+    assert "Nobody could change settings and people then" in answer.content.decode()
+    assert Membership.objects.filter(organisation=organisation).count() == 2 and other.pk
 
 
 def test_nobody_is_deleted_and_no_organisation(keeper, organisation, user):

@@ -20,9 +20,10 @@ from farmbuild.plans.services import create_plan
 from farmbuild.stock.counts.services import record_find, start_count
 from farmbuild.stock.models import ImportDraft
 from farmbuild.stock.services import receive_lot
-from tests.factories import HouseFactory, MaterialFactory, PlaceFactory, SiteFactory, SupplierFactory, UserFactory
+from tests.factories import HouseFactory, MaterialFactory, PlaceFactory, SiteFactory, SupplierFactory
 from tests.orgs.test_organisation_page import PAGE, TYPED
 from tests.reading import text_of
+from tests.signing_in import keeper_of_the_server
 from tests.waiting import comes_second
 
 
@@ -173,7 +174,7 @@ def test_an_amount_typed_in_the_old_currency_is_refused(organisation, user, pric
 
 
 def test_whoever_runs_the_server_cannot_change_it_either(client, organisation, user):
-    client.force_login(UserFactory(is_staff=True, is_superuser=True))
+    client.force_login(keeper_of_the_server())
     page = reverse("admin:orgs_organisation_change", args=[organisation.pk])
     assert 'name="currency"' in client.get(page).content.decode()
     price_an_offer(organisation, user)()

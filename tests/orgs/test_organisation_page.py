@@ -12,6 +12,7 @@ from farmbuild.orgs.accounts import create_organisation
 from farmbuild.orgs.models import Membership
 from farmbuild.orgs.services import FIELDS, save_organisation
 from tests.factories import MembershipFactory, OrganisationFactory, UserFactory
+from tests.signing_in import keeper_of_the_server
 
 PAGE = "/organisation/"
 TYPED = {
@@ -147,7 +148,7 @@ def test_queries_do_not_grow_with_organisations(signed_in, django_assert_max_num
 
 
 def test_admin_adds_people_to_an_organisation(client, organisation):
-    client.force_login(UserFactory(is_staff=True, is_superuser=True))
+    client.force_login(keeper_of_the_server())
     newcomer = UserFactory()
     page = reverse("admin:orgs_organisation_change", args=[organisation.pk])
     assert client.get(page).status_code == 200

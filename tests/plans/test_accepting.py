@@ -26,7 +26,8 @@ from farmbuild.plans.selectors import changes_since
 from farmbuild.stock import ledger
 from farmbuild.stock.models import HeldPiece, Lot, Movement, Reservation
 from farmbuild.stock.services import issue_pieces, receive_lot, return_pieces, scrap
-from tests.factories import MembershipFactory, UserFactory
+from tests.factories import MembershipFactory
+from tests.signing_in import keeper_of_the_server
 
 
 def plan_of(season, user, **changed):
@@ -399,7 +400,7 @@ def test_the_recount_finds_a_hold_that_is_not_counted(accepted):
 
 
 def test_holds_are_shown_in_the_administration(client, accepted):
-    client.force_login(UserFactory(is_staff=True, is_superuser=True))
+    client.force_login(keeper_of_the_server())
     assert client.get(reverse("admin:stock_reservation_changelist")).status_code == 200
     row = Reservation.objects.first()
     assert client.post(reverse("admin:stock_reservation_change", args=[row.pk]), {"quantity": 1}).status_code == 403

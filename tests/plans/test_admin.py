@@ -7,14 +7,14 @@ from django.urls import reverse
 
 from farmbuild.catalogue.models import Supplier
 from farmbuild.sites.models import House
-from tests.factories import UserFactory
+from tests.signing_in import keeper_of_the_server
 
 pytestmark = pytest.mark.django_db
 
 
 @pytest.fixture
 def keeper(client):
-    client.force_login(UserFactory(is_staff=True, is_superuser=True))
+    client.force_login(keeper_of_the_server())
     return client
 
 

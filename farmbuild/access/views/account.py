@@ -53,6 +53,8 @@ def step_on(request: HttpRequest) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         try:
             papers = second_step.turn_on(user=request.user, code=form.cleaned_data["code"])
+            # Whoever signed in elsewhere did so by the password alone.
+            account.end_sign_ins(user=request.user, handle="", own=request.session.session_key)
         except ValidationError as error:
             add_service_errors(form, error)
         else:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from django.db.models import Exists, OuterRef, QuerySet, Sum
 
+from farmbuild.history.act import not_told
 from farmbuild.measure import format_count
 from farmbuild.sites.models import House
 from farmbuild.stock.models import HeldPiece, Lot, Movement, Reservation, UsedHold
@@ -32,7 +33,9 @@ def consume(*, lot: Lot, house: House, quantity: int, purpose: str = "") -> list
     for row in rows.filter(shared=False).prefetch_related("pieces").order_by("need_by", "pk"):
         if quantity:
             used.append(used_part(row, min(quantity, row.quantity)))
-            quantity -= reduce_reservation(row, quantity)
+            # The movement that takes it says so.
+            with not_told(Reservation):
+                quantity -= reduce_reservation(row, quantity)
     return used
 
 

@@ -15,8 +15,8 @@ from farmbuild.crew.steps.selectors import rates_of, spreads_of, tasks_off_rates
 from farmbuild.orgs.models import Organisation
 from farmbuild.orgs.services import save_organisation
 from tests.crew.hours.making import a_run, approved
-from tests.factories import UserFactory
 from tests.reading import text_of
+from tests.signing_in import keeper_of_the_server
 
 pytestmark = pytest.mark.django_db
 
@@ -85,7 +85,7 @@ def test_own_rates_follow_the_units_there_and_back(given, organisation):
 
 def test_whoever_runs_the_server_changes_units_with_their_rates(given, organisation, client):
     services.save_rates(**given, rates={Kind.HIP: (Decimal("3.25"), Decimal(10))})
-    client.force_login(UserFactory(is_staff=True, is_superuser=True))
+    client.force_login(keeper_of_the_server())
     page = reverse("admin:orgs_organisation_change", args=[organisation.pk])
     form = client.get(page).context["adminform"].form
     sent = {name: form[name].value() for name in form.fields}
