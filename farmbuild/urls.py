@@ -39,6 +39,7 @@ urlpatterns = [
     path("", include("farmbuild.plans.urls")),
     path("", include("farmbuild.buying.urls")),
     path("", include("farmbuild.crew.urls")),
+    path("", include("farmbuild.quotes.urls")),
     path("", include("farmbuild.guide.urls")),
 ]
 # An act is told inside the transaction in which it happens.

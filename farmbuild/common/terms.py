@@ -38,6 +38,7 @@ class Term:
 HOUSE, BENDER, BEND, PLAN = "describe-a-house", "set-up-a-bender", "bend-the-first-hoop", "plan-and-order"
 RECEIVE, CUT, PUT_UP = "receive-and-store", "cut-and-use-offcuts", "put-up-the-house"
 SEASON, CREW, SHARE = "begin-your-first-season", "crew-days-and-hours", "share-a-bender"
+QUOTE = "quote-a-job"
 
 _ALL = (
     # Begin your first season
@@ -193,6 +194,8 @@ _ALL = (
     ),
     Term("day list", CREW, "What one person does on one day, for the phone.", ("day lists",)),
     # Share a bender
+    Term("contingency", QUOTE, "A part added to the cost, for what nobody foresees.", ()),
+    Term("margin", QUOTE, "The part of the price that is more than the cost.", ("margins",), everyday=True),
     Term("member", SHARE, "A farm that borrows your benders.", ("members",), everyday=True),
     Term("booking", SHARE, "The days that a bender is promised to someone.", ("bookings",)),
     Term("leftovers", SHARE, "What remains in the yard when the houses of the season have what they need.", ()),

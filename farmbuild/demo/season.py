@@ -35,6 +35,7 @@ from farmbuild.demo.diary import BACK, CrewTime, Diary, clock_at, hours_before
 from farmbuild.demo.lending import enter_booking, enter_members, enter_requests
 from farmbuild.demo.orders import orders_by_hand, plan_orders
 from farmbuild.demo.problems import enter_problem
+from farmbuild.demo.quotes import enter_quote
 from farmbuild.demo.services import PASSWORD, SCENARIO, Demo, Farm, enter_plan, load_demo, open_farm
 from farmbuild.demo.weather import enter_weather
 from farmbuild.demo.work import BUILDING
@@ -83,6 +84,7 @@ def load_season() -> Demo:
         make_feed(**_who(farm), person=person_of(organisation=farm.organisation, user=farm.user))
         _goes_on(farm, rows, today, zone)
         _publish(farm)
+        enter_quote(*given, farm.houses[0])
     plan.refresh_from_db()
     return Demo(farm.organisation, farm.user, plan, fresh=True)
 

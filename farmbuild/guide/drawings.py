@@ -86,6 +86,7 @@ _DRAWN = {
     "pile": sketches.pile,
     "day": sketches.day,
     "sharing": sketches.sharing,
+    "options": sketches.options,
 }
 
 

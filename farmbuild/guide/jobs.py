@@ -1,4 +1,4 @@
-"""The ten jobs of the guide, in the order of a season, and the pages of the site where each is done."""
+"""The eleven jobs of the guide, in the order of a season, and the pages of the site where each is done."""
 
 from __future__ import annotations
 
@@ -93,6 +93,13 @@ JOBS = (
         "Crew days and hours",
         "Who works where on which day, and what it really took.",
         "crew:*",
+    ),
+    Job(
+        terms.QUOTE,
+        "Quote a job",
+        "From an enquiry to a price that adds up, with options side by side.",
+        "quotes:*",
+        ("survey",),
     ),
     Job(
         terms.SHARE,

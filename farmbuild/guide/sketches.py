@@ -196,3 +196,21 @@ def sharing(units: str) -> SafeString:
             drawing.rect(start, base, wide, 20, css)
             drawing.text(start + wide / 2, base + 5.5, words, "small")
     return drawing.svg()
+
+
+def options(units: str) -> SafeString:
+    """Two prices side by side, each of materials, work and equipment; invented."""
+    drawing = Drawing(
+        280,
+        90,
+        "Two options side by side",
+        "Each price is a bar of materials, work and equipment. The longer house costs more of all three.",
+    )
+    for base, name, parts in ((46, "as asked for", (90, 95, 20)), (2, "longer", (115, 130, 25))):
+        drawing.text(0, base + 26, name, "small", anchor="start")
+        start = 0
+        for wide, words, css in zip(parts, ("materials", "work", ""), ("fill", "ink", "fill"), strict=True):
+            drawing.rect(start, base, wide, 20, css)
+            drawing.text(start + wide / 2, base + 5.5, words, "small")
+            start += wide
+    return drawing.svg()

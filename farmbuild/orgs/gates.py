@@ -51,6 +51,9 @@ PRICED = frozenset(
     projects:preview projects:store plans:change buying:order-new buying:order-change buying:order-by-site
     buying:order-join buying:line-add buying:line buying:line-split buying:line-remove buying:reply-new buying:reply
     buying:reply-take buying:send buying:invoice-new buying:invoice-check buying:invoice-reverse
+    quotes:rates quotes:quote-new quotes:quote-edit quotes:option-new quotes:option-name quotes:option-remove
+    quotes:option-price quotes:house-choose quotes:house-new quotes:house-like quotes:house quotes:house-remove
+    quotes:line-new quotes:line quotes:line-worked-out quotes:line-remove
     """.split()  # noqa: SIM905
 )
 
@@ -166,6 +169,16 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_BENDERS, _BENDERS, "crew:request-withdraw crew:request-decline crew:proposal crew:member-new crew:member"),
     (_BENDERS, _BENDERS, "crew:member-archive crew:member-sign-in-new crew:member-sign-in crew:member-sign-in-renew"),
     (_BENDERS, _BENDERS, "crew:member-sign-in-shut crew:bender-feed-make crew:bender-feed-revoke"),
+    # Customers, their jobs, and what they are quoted
+    (_SEE, _SEE, "quotes:jobs quotes:job quotes:customers quotes:photo-whole quotes:photo-small"),
+    (_SEE, _PLAN, "quotes:customer"),
+    (_PLAN, _PLAN, "quotes:customer-new quotes:customer-archive quotes:job-new quotes:job-edit quotes:job-lost"),
+    (_PLAN, _PLAN, "quotes:job-again quotes:ground quotes:photos quotes:photo-remove"),
+    (_COSTS, _COSTS, "quotes:quotes quotes:quote quotes:option"),
+    (_PLAN, _PLAN, "quotes:rates quotes:quote-new quotes:quote-edit quotes:option-new quotes:option-name"),
+    (_PLAN, _PLAN, "quotes:option-remove quotes:option-price quotes:house-choose quotes:house-new quotes:house-like"),
+    (_PLAN, _PLAN, "quotes:house quotes:house-remove quotes:line-new quotes:line quotes:line-worked-out"),
+    (_PLAN, _PLAN, "quotes:line-remove"),
     # The organisation
     (_SEE, _SEE, "history:changes history:act history:workbook history:csv"),
     (_ANY, _ANY, "orgs:who-may"),

@@ -16,8 +16,8 @@ from tests.upgrades.addresses import patterns
 WORK: dict[tuple[str, ...], str] = {
     ("house",): "sites:house",
     ("saw", "design"): "sites:takeoff",
-    ("survey", "posts"): "sites:site sites:site-places",
-    ("design",): "plans:plan crew:schedule drawings:set",
+    ("survey", "posts"): "sites:site sites:site-places quotes:job quotes:ground",
+    ("design",): "plans:plan crew:schedule drawings:set quotes:quote quotes:option",
     ("saw", "handling"): "plans:house-needs",
     ("saw",): "plans:cutting stock:lot-cut stock:held-cut",
     ("handling",): (
@@ -98,6 +98,12 @@ NO_WORK = (
     " crew:person-feed crew:person-feed-make crew:person-feed-revoke crew:hours crew:hours-approve"
     " crew:hours-workbook crew:hours-run crew:hours-other crew:hours-other-new crew:problems crew:photo"
     " crew:photo-whole crew:photo-small guide:guide guide:words"
+    " quotes:customers quotes:customer-new quotes:customer quotes:customer-archive quotes:jobs quotes:job-new"
+    " quotes:job-edit quotes:job-lost quotes:job-again quotes:photos quotes:photo-whole quotes:photo-small"
+    " quotes:photo-remove quotes:quote-new quotes:quotes quotes:rates quotes:quote-edit quotes:option-new"
+    " quotes:option-name quotes:option-remove quotes:option-price quotes:house-choose quotes:house-new"
+    " quotes:house-like quotes:house quotes:house-remove quotes:line-new quotes:line quotes:line-worked-out"
+    " quotes:line-remove"
 )
 
 

@@ -39,6 +39,7 @@ from farmbuild.history.recording import recorded
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.plans.models import Plan, PlanHouse
+from farmbuild.quotes.models import Customer, Job, Option, Quote
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.models import (
     CountEntry,
@@ -439,7 +440,26 @@ def more_members(organisation, start, count):
         invite(organisation=organisation, user=None, name=f"Invited {number}", role="crew")
 
 
+def more_jobs(organisation, start, count):
+    """Each of a customer of its own, with a quote of two options."""
+    customer = Customer(organisation=organisation)
+    fill(Customer, copies(customer, count, slug=lambda n: f"many-{start}-{n}", name=lambda n: f"Many {start} {n}"))
+    customers = list(Customer.objects.of(organisation).filter(slug__startswith=f"many-{start}-"))
+    job = Job(organisation=organisation, name="Many")
+    fill(Job, copies(job, count, number=lambda n: start + n + 1, customer_id=lambda n: customers[n].pk))
+    jobs = list(Job.objects.of(organisation).filter(number__gt=start).order_by("number"))
+    quote = Quote(organisation=organisation, currency=organisation.currency)
+    fill(Quote, copies(quote, count, number=lambda n: start + n + 1, job_id=lambda n: jobs[n].pk))
+    quotes = list(Quote.objects.of(organisation).filter(number__gt=start).order_by("number"))
+    option = Option(organisation=organisation)
+    for at in (1, 2):
+        fill(Option, copies(option, count, quote_id=lambda n: quotes[n].pk, position=at, name=f"Option {at}"))
+
+
 LISTS = [
+    ("/customers/", more_jobs),
+    ("/jobs/", more_jobs),
+    ("/quotes/", more_jobs),
     ("/changes/", more_entries),
     ("/changes/?kind=house", more_entries),
     ("/people/", more_members),

@@ -14,7 +14,7 @@ from farmbuild.orgs.models import Organisation
 from farmbuild.quotes.models import MAX_OPTIONS, Option, Quote, QuoteLine
 from farmbuild.quotes.pricing import services
 from farmbuild.quotes.pricing.bridge import PartKind, price_lines
-from farmbuild.quotes.pricing.presenters import options_shown
+from farmbuild.quotes.pricing.presenters import lines_shown, options_shown
 from farmbuild.quotes.pricing.selectors import whole_quotes_of
 from farmbuild.quotes.pricing.working_out import NO_HOUSE
 from tests.factories import (
@@ -97,6 +97,8 @@ def test_other_coins(currency, db):
     total = sum(price + half_up(price * taxes[kind] / 100) for kind, price in prices.items())
     priced = price_lines(quote, rows, currency).priced
     assert Fraction(priced.total) == total
+    shown = lines_shown(option, quote, price_lines(quote, rows, currency))
+    assert sum(line.cost for line in shown) == priced.cost
 
 
 # Out of houses

@@ -56,6 +56,30 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "houses/<slug:slug>/": ("sites.House", {"slug": "slug"}),
     "houses/new/like/<slug:slug>/": ("sites.House", {"slug": "slug"}),
     "houses/<slug:slug>/fit/<int:pk>/": ("hoops.HouseFit", {"slug": "house__slug", "pk": "pk"}),
+    "customers/<slug:slug>/": ("quotes.Customer", {"slug": "slug"}),
+    "jobs/<int:number>/": ("quotes.Job", {"number": "number"}),
+    "jobs/photos/<int:pk>/": ("quotes.SurveyPhoto", {"pk": "pk"}),
+    "quotes/<int:number>/": ("quotes.Quote", {"number": "number"}),
+    "quotes/<int:number>/options/<int:position>/": (
+        "quotes.Option",
+        {"number": "quote__number", "position": "position"},
+    ),
+    "quotes/<int:number>/options/<int:position>/houses/<int:pk>/": (
+        "quotes.OptionHouse",
+        {"number": "option__quote__number", "position": "option__position", "pk": "pk"},
+    ),
+    "quotes/<int:number>/options/<int:position>/houses/like/<slug:slug>/": (
+        "quotes.OptionHouse",
+        {"number": "option__quote__number", "position": "option__position", "slug": "source_house__slug"},
+    ),
+    "quotes/<int:number>/options/<int:position>/houses/new/<slug:starter>/": (
+        "quotes.OptionHouse",
+        {"number": "option__quote__number", "position": "option__position", "starter": "starter"},
+    ),
+    "quotes/<int:number>/options/<int:position>/lines/<int:pk>/": (
+        "quotes.QuoteLine",
+        {"number": "option__quote__number", "position": "option__position", "pk": "pk"},
+    ),
     "l/<path:reference>/": ("stock.Lot", {"reference": "reference"}),
     "people/<int:pk>/": ("orgs.Membership", {"pk": "pk"}),
     "people/invitations/<int:pk>/": ("access.Invitation", {"pk": "pk"}),

@@ -26,6 +26,7 @@ from farmbuild.sites.bridge import MATERIAL_FIELDS, house_input, own_rows_of
 from farmbuild.sites.models import House
 
 __all__ = [
+    "PARTS",
     "PART_NAMES",
     "Bought",
     "Delivery",
@@ -50,7 +51,7 @@ PART_NAMES = {
     PartKind.WORK: "Work",
     PartKind.EQUIPMENT: "Equipment and trips",
 }
-_PARTS = {
+PARTS = {
     QuoteLine.Kind.GOODS: PartKind.MATERIALS,
     QuoteLine.Kind.CHARGE: PartKind.MATERIALS,
     QuoteLine.Kind.HOURS: PartKind.WORK,
@@ -179,7 +180,7 @@ def price_lines(rates: RateFields, lines: Iterable[QuoteLine], currency: str) ->
     rows = [line for line in lines if not line.left_out]
     by_part: dict[PartKind, list[QuoteLine]] = {part: [] for part in PartKind}
     for line in rows:
-        by_part[_PARTS[QuoteLine.Kind(line.kind)]].append(line)
+        by_part[PARTS[QuoteLine.Kind(line.kind)]].append(line)
     goods = [Goods(line.what, line.quantity, line.price) for line in by_part[PartKind.MATERIALS]]
     hours = [Hours(line.what, line.quantity) for line in by_part[PartKind.WORK]]
     uses = [Use(line.what, line.quantity, line.price) for line in by_part[PartKind.EQUIPMENT]]

@@ -85,10 +85,6 @@ class RenameForm(OrgForm):
     name = forms.CharField(label="Name", max_length=80, error_messages={"required": "Type a name, for example Longer."})
 
 
-class TakeHouseForm(OrgForm):
-    quantity = WholeFormField(label="How many", min_value=1, max_value=200, initial=1)
-
-
 class OptionHouseForm(HouseForm):
     """A house of an option: the fields of a house but its site and its day."""
 
@@ -105,6 +101,12 @@ class OptionHouseForm(HouseForm):
 
     class Meta(HouseForm.Meta):
         fields = ["name", *SPEC_FIELDS]
+
+    def __init__(self, *args: Any, initial: dict[str, Any], **kwargs: Any) -> None:
+        # What the house begins with has columns of a house alone.
+        columns = {name: value for name, value in initial.items() if name != "quantity"}
+        super().__init__(*args, initial=columns, **kwargs)
+        self.fields["quantity"].initial = initial.get("quantity", 1)
 
 
 class LineForm(OrgForm):

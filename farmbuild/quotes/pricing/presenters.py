@@ -13,7 +13,15 @@ from farmbuild.common.strips import Part, strip
 from farmbuild.common.templatetags.farm import day
 from farmbuild.measure import count_noun, format_decimal, format_money, join_words, line_total, share_out
 from farmbuild.quotes.models import Job, Option, Quote, QuoteLine
-from farmbuild.quotes.pricing.bridge import PART_NAMES, Difference, PartKind, PricedOption, difference, price_lines
+from farmbuild.quotes.pricing.bridge import (
+    PART_NAMES,
+    PARTS,
+    Difference,
+    PartKind,
+    PricedOption,
+    difference,
+    price_lines,
+)
 from farmbuild.quotes.pricing.selectors import whole_quotes_for
 
 _DRAWN = {PartKind.MATERIALS: "cut", PartKind.WORK: "other", PartKind.EQUIPMENT: "end"}
@@ -21,6 +29,7 @@ _DRAWN = {PartKind.MATERIALS: "cut", PartKind.WORK: "other", PartKind.EQUIPMENT:
 
 @dataclass(frozen=True)
 class PartShown:
+    key: str
     name: str
     cost: Decimal
     contingency: Decimal
@@ -89,7 +98,7 @@ def options_shown(quote: Quote) -> list[OptionShown]:
 
 def parts_shown(priced: PricedOption) -> list[PartShown]:
     return [
-        PartShown(PART_NAMES[part.kind], part.cost, part.contingency, part.price, part.tax)
+        PartShown(part.kind.value, PART_NAMES[part.kind], part.cost, part.contingency, part.price, part.tax)
         for part in priced.priced.parts
     ]
 
@@ -127,8 +136,16 @@ def _difference(option: Option, base: Option, found: Difference, currency: str) 
     return DifferenceShown(words, parts, found.total, lines)
 
 
+def lines_by_part(option: Option, quote: Quote, priced: PricedOption) -> list[tuple[PartShown, list[LineShown]]]:
+    """The parts that have lines, each with them; they add up to its cost."""
+    rows = lines_shown(option, quote, priced)
+    parts = [(part, [row for row in rows if row.part == part.key]) for part in parts_shown(priced)]
+    return [(part, found) for part, found in parts if found]
+
+
 @dataclass(frozen=True)
 class LineShown:
+    part: str
     what: str
     quantity: Decimal
     price: Decimal | None
@@ -154,7 +171,9 @@ def _line(option: Option, line: QuoteLine, quote: Quote, of_hours: Mapping[int, 
         cost = of_hours[line.pk] if line.price is None else line_total(line.quantity, price, quote.currency)
     address = reverse("quotes:line", args=[quote.number, option.position, line.pk])
     what = f"{line.what} (left out)" if line.left_out else line.what
-    return LineShown(what, line.quantity, price, cost, source_words(line), address)
+    return LineShown(
+        PARTS[QuoteLine.Kind(line.kind)].value, what, line.quantity, price, cost, source_words(line), address
+    )
 
 
 def source_words(line: QuoteLine) -> str:

@@ -15,10 +15,10 @@ class QuoteTable(FarmTable):
     phone = (("reference", "state"), ("customer", "job"))
 
     reference = tables.Column("Quote", order_by="number")
-    customer = tables.Column("Customer", accessor="job.customer.name", order_by=("job__customer__name", "number"))
-    job = tables.Column("Job", accessor="job.name", order_by=("job__name", "number"))
+    customer = tables.Column("Customer", accessor="job__customer__name", order_by=("job__customer__name", "number"))
+    job = tables.Column("Job", accessor="job__name", order_by=("job__name", "number"))
     option_count = QuantityColumn(verbose_name="Options")
-    state = tables.Column("State", accessor="job.get_state_display", order_by=("job__state", "number"))
+    state = tables.Column("State", accessor="job__get_state_display", order_by=("job__state", "number"))
 
     class Meta:
         model = Quote

@@ -17,7 +17,7 @@ from farmbuild.quotes.models import Job, Option, OptionHouse, QuoteLine
 from farmbuild.quotes.pricing import selectors, services
 from farmbuild.quotes.pricing.bridge import price_lines
 from farmbuild.quotes.pricing.forms import LineForm, OptionHouseForm, RenameForm
-from farmbuild.quotes.pricing.presenters import lines_shown, parts_shown
+from farmbuild.quotes.pricing.presenters import lines_by_part, parts_shown
 from farmbuild.quotes.pricing.specs import MissingRow, houses_from
 from farmbuild.quotes.pricing.tables import LineTable
 from farmbuild.sites.house_form import folded_form
@@ -48,13 +48,16 @@ def show(request: HttpRequest, number: int, position: int) -> HttpResponse:
     option = _option(request, number, position)
     quote = option.quote
     priced = price_lines(quote, option.lines.all(), quote.currency)
-    table = paged(request, LineTable(lines_shown(option, quote, priced)), rows=None)
+    tables = [
+        (part, paged(request, LineTable(rows, prefix=f"{part.key}-"), rows=None))
+        for part, rows in lines_by_part(option, quote, priced)
+    ]
     context = {
         "option": option,
         "quote": quote,
         "priced": priced.priced,
         "parts": parts_shown(priced),
-        "table": table,
+        "tables": tables,
         "open": quote.job.state in (Job.State.ENQUIRY, Job.State.QUOTED),
     }
     return render(request, "quotes/option.html", context)
