@@ -15,6 +15,7 @@ from django.utils.http import urlsafe_base64_encode
 from farmbuild.crew.models import BenderBooking, BenderRequest
 from farmbuild.guide.jobs import JOBS
 from farmbuild.orgs.models import User
+from farmbuild.quotes.models import Option
 from farmbuild.sites.starters import starters
 from farmbuild.stock.models import Movement, Reservation
 
@@ -71,10 +72,6 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "quotes/<int:number>/options/<int:position>/houses/like/<slug:slug>/": (
         "quotes.OptionHouse",
         {"number": "option__quote__number", "position": "option__position", "slug": "source_house__slug"},
-    ),
-    "quotes/<int:number>/options/<int:position>/houses/new/<slug:starter>/": (
-        "quotes.OptionHouse",
-        {"number": "option__quote__number", "position": "option__position", "starter": "starter"},
     ),
     "quotes/<int:number>/options/<int:position>/lines/<int:pk>/": (
         "quotes.QuoteLine",
@@ -148,6 +145,13 @@ def own(rows: Manager) -> list[dict[str, Any]]:
     return [{"pk": row.pk} for row in rows.filter(member__sign_ins__isnull=False).order_by("pk")]
 
 
+def quoted_starters() -> list[dict[str, Any]]:
+    """A starter of each unit system, for the first option that there is."""
+    rows = Option.objects.order_by("pk").values_list("quote__number", "position")[:1]
+    slugs = [starters()[1].slug, starters()[-1].slug]
+    return [{"number": number, "position": at, "starter": slug} for number, at in rows for slug in slugs]
+
+
 def passwords() -> list[dict[str, Any]]:
     """Of the links by which visitors set theirs."""
     users = User.objects.filter(visitor=True)
@@ -167,6 +171,7 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     "access:join-link": list,
     "access:weekly-end": list,
     "guide:job": lambda: [{"job": job.slug} for job in JOBS],
+    "quotes:house-new": quoted_starters,
     "sites:house-create": lambda: [{"starter": starter.slug} for starter in starters()],
     "stock:give-back": lambda: [{"pk": row.pk} for row in Movement.objects.filter(kind="lend")],
     "stock:swap": swaps,

@@ -57,6 +57,12 @@ LEADS_TO = {
 }
 #: The demo has nothing that these show.
 WITHOUT_ROWS = {
+    # Nothing was quoted before quotes were kept.
+    *(f"quotes:{name}" for name in ("customer", "customer-archive", "job", "job-edit", "job-lost", "job-again")),
+    *(f"quotes:{name}" for name in ("ground", "photos", "photo-whole", "photo-small", "photo-remove", "quote-new")),
+    *(f"quotes:{name}" for name in ("quote", "quote-edit", "option-new", "option", "option-name", "option-remove")),
+    *(f"quotes:{name}" for name in ("option-price", "house-choose", "house-new", "house-like", "house")),
+    *(f"quotes:{name}" for name in ("house-remove", "line-new", "line", "line-worked-out", "line-remove")),
     *("projects:preview", "projects:store"),
     *("stock:import-progress", "stock:import-run", "stock:import-stop"),
     *("stock:import-preview", "stock:import-store", "stock:count-import-preview", "stock:count-import-store"),
