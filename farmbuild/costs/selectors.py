@@ -11,6 +11,7 @@ from fractions import Fraction
 from django.db.models import Q, QuerySet, Sum
 
 from farmbuild.costs.models import EquipmentDay, PaidTime, Posted, Trip
+from farmbuild.measure import round_money
 from farmbuild.orgs.models import Organisation
 
 
@@ -63,7 +64,11 @@ def time_of(*, organisation: Organisation, houses: Collection[int] | None, job: 
     """Time of these houses and of the ``job`` as a whole, by day; ``houses`` None: all there is."""
     rows = _rows(PaidTime, organisation, houses, job).values_list("house", "job", "day", "step")
     sums = rows.annotate(all_minutes=Sum("minutes"), all_amounts=Sum("amount"))
-    return [TimeCost(*row) for row in sums.order_by("day", "step", "house", "job") if row[-2] or row[-1]]
+    return [
+        TimeCost(*row, round_money(amount, organisation.currency))
+        for *row, amount in sums.order_by("day", "step", "house", "job")
+        if row[-1] or amount
+    ]
 
 
 def equipment_of(
@@ -74,7 +79,7 @@ def equipment_of(
     rows = rows.values_list("house", "job", "day", "equipment__name", "equipment__bender__name")
     sums = rows.annotate(all_days=Sum("days"), all_amounts=Sum("amount")).order_by("day", "equipment", "house", "job")
     return [
-        EquipmentCost(house, job_of, day, name or bender, days, amount)
+        EquipmentCost(house, job_of, day, name or bender, days, round_money(amount, organisation.currency))
         for house, job_of, day, name, bender, days, amount in sums
         if days or amount
     ]
@@ -87,7 +92,7 @@ def trips_of(*, organisation: Organisation, houses: Collection[int] | None, job:
         "day", "site__name", "house", "job"
     )
     return [
-        TripCost(house, job_of, day, site, Fraction(times, shared), amount)
+        TripCost(house, job_of, day, site, Fraction(times, shared), round_money(amount, organisation.currency))
         for house, job_of, day, site, shared, times, amount in sums
         if times or amount
     ]

@@ -31,6 +31,7 @@ from farmbuild.crew.steps.selectors import afters_of
 from farmbuild.crew.steps.services import plan_house, standard_template
 from farmbuild.demo.bridge import read_length
 from farmbuild.demo.building import START, STOP, Builders
+from farmbuild.demo.costs import charge, enter_prices
 from farmbuild.demo.diary import BACK, CrewTime, Diary, clock_at, hours_before
 from farmbuild.demo.lending import enter_booking, enter_members, enter_requests
 from farmbuild.demo.orders import orders_by_hand, plan_orders
@@ -71,6 +72,7 @@ def load_season() -> Demo:
     with clock_at(datetime.combine(today + timedelta(days=rows["opened"]), time(9), zone)):
         farm = open_farm(scenario)
         enter_members(farm.organisation, farm.user, scenario["lending"], PASSWORD)
+        enter_prices(farm.organisation, farm.user, rows["costs"], today + timedelta(days=rows["opened"]))
     with zone_in_force(farm.organisation):
         with clock_at(datetime.combine(today + timedelta(days=rows["as_of"]), time(9), zone)):
             plan = _planned(farm, scenario)
@@ -222,6 +224,7 @@ def _look_at_hours(farm: Farm, rows: Mapping[str, Any], before: date, until: dat
         person=people_of(organisation=farm.organisation).get(name=other["person"]),
     )
     approve(**_who(farm), runs=[(run.pk, run.latest) for run in runs.filter(day__lt=until)])
+    charge(farm.organisation, farm.user, rows["costs"])
 
 
 def _booking(farm: Farm, row: Mapping[str, Any], today: date) -> BenderBooking:

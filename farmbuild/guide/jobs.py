@@ -92,7 +92,7 @@ JOBS = (
         terms.CREW,
         "Crew days and hours",
         "Who works where on which day, and what it really took.",
-        "crew:*",
+        "crew:* costs:*",
     ),
     Job(
         terms.QUOTE,

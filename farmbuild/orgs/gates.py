@@ -54,6 +54,9 @@ PRICED = frozenset(
     quotes:rates quotes:quote-new quotes:quote-edit quotes:option-new quotes:option-name quotes:option-remove
     quotes:option-price quotes:house-choose quotes:house-new quotes:house-like quotes:house quotes:house-remove
     quotes:line-new quotes:line quotes:line-worked-out quotes:line-remove
+    costs:time-row costs:time-new costs:time-put costs:time-people costs:equipment-day
+    costs:equipment-new costs:equipment-record costs:trip costs:trip-new costs:trips-record costs:pay-rate
+    costs:equipment-rate costs:trip-rate
     """.split()  # noqa: SIM905
 )
 
@@ -179,6 +182,12 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_PLAN, _PLAN, "quotes:option-remove quotes:option-price quotes:house-choose quotes:house-new quotes:house-like"),
     (_PLAN, _PLAN, "quotes:house quotes:house-remove quotes:line-new quotes:line quotes:line-worked-out"),
     (_PLAN, _PLAN, "quotes:line-remove"),
+    # What houses cost
+    (_COSTS, _COSTS, "costs:houses costs:houses-csv costs:house costs:house-csv costs:time costs:equipment"),
+    (_COSTS, _COSTS, "costs:trips costs:rates"),
+    (_COSTS, _PLAN, "costs:time-row costs:equipment-day costs:trip"),
+    (_PLAN, _PLAN, "costs:time-new costs:time-put costs:time-people costs:equipment-new costs:equipment-record"),
+    (_PLAN, _PLAN, "costs:trip-new costs:trips-record costs:pay-rate costs:equipment-rate costs:trip-rate"),
     # The organisation
     (_SEE, _SEE, "history:changes history:act history:workbook history:csv"),
     (_ANY, _ANY, "orgs:who-may"),

@@ -104,6 +104,10 @@ NO_WORK = (
     " quotes:option-name quotes:option-remove quotes:option-price quotes:house-choose quotes:house-new"
     " quotes:house-like quotes:house quotes:house-remove quotes:line-new quotes:line quotes:line-worked-out"
     " quotes:line-remove"
+    " costs:houses costs:houses-csv costs:house costs:house-csv costs:time"
+    " costs:time-new costs:time-put costs:time-people costs:time-row costs:equipment costs:equipment-new"
+    " costs:equipment-record costs:equipment-day costs:trips costs:trip-new costs:trips-record costs:trip costs:rates"
+    " costs:pay-rate costs:equipment-rate costs:trip-rate"
 )
 
 

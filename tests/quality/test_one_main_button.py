@@ -38,10 +38,10 @@ OFFERED = {
     "hoops:recipes": "hoops:batches hoops:benders hoops:recipe-new",
     "plans:plan": "buying:send plans:again",
     "sites:house": (
-        "crew:house-work hoops:batch-new hoops:fit-latest plans:house-held sites:house-archive "
+        "costs:house crew:house-work hoops:batch-new hoops:fit-latest plans:house-held sites:house-archive "
         "sites:house-copy sites:house-edit sites:takeoff"
     ),
-    "sites:houses": "projects:project sites:house-new sites:sites",
+    "sites:houses": "costs:houses projects:project sites:house-new sites:sites",
     "sites:site": "sites:house-new sites:site-archive sites:site-copy sites:site-edit sites:site-places",
     "stock:count": "stock:count-import stock:count-place stock:count-review stock:count-sheets stock:count-xlsx",
     "stock:lot": "stock:labels stock:lot-edit stock:lot-receive stock:lot-short",

@@ -14,6 +14,7 @@ from django.utils import timezone
 from farmbuild.access.invitations import invite
 from farmbuild.buying.models import Invoice, PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
+from farmbuild.costs.models import Equipment, EquipmentDay, PaidTime, PayRate, Trip
 from farmbuild.crew.models import (
     Actual,
     BenderBooking,
@@ -55,6 +56,7 @@ from farmbuild.stock.models import (
 from tests.buying.sent_order import sent_order
 from tests.factories import (
     BenderBookingFactory,
+    BenderFactory,
     BenderRequestFactory,
     CrewFactory,
     HouseFactory,
@@ -456,6 +458,22 @@ def more_jobs(organisation, start, count):
         fill(Option, copies(option, count, quote_id=lambda n: quotes[n].pk, position=at, name=f"Option {at}"))
 
 
+def more_paid(organisation, start, count):
+    """As many houses, each with a row of time, a day of a bender and a trip."""
+    more_houses(organisation, start, count)
+    person = Person.objects.of(organisation).first() or PersonFactory(organisation=organisation)
+    bender = Bender.objects.of(organisation).first() or BenderFactory(organisation=organisation)
+    thing, _ = Equipment.objects.get_or_create(organisation=organisation, bender=bender)
+    posted = {"organisation": organisation, "day": date(2025, 1, 6), "rate": 20, "amount": 20}
+    houses = House.objects.of(organisation).order_by("-pk")[:count]
+    fill(PaidTime, [PaidTime(**posted, house=one, person=person, step="set", minutes=60) for one in houses])
+    fill(EquipmentDay, [EquipmentDay(**posted, house=one, equipment=thing) for one in houses])
+    fill(Trip, [Trip(**posted, house=one, site=one.site, times=1) for one in houses.select_related("site")])
+    since = date(2000, 1, 1)
+    more = {"organisation": organisation, "person": person, "an_hour": 20}
+    fill(PayRate, [PayRate(**more, since=since + timedelta(days=start + n)) for n in range(count)])
+
+
 LISTS = [
     ("/customers/", more_jobs),
     ("/jobs/", more_jobs),
@@ -498,6 +516,11 @@ LISTS = [
     ("/orders/?state=draft", more_orders),
     ("/invoices/", more_invoices),
     ("/invoices/?show=all", more_invoices),
+    ("/costs/", more_paid),
+    ("/costs/time/", more_paid),
+    ("/costs/equipment/", more_paid),
+    ("/costs/trips/", more_paid),
+    ("/costs/prices/", more_paid),
     ("/crew/steps/", more_templates),
     ("/crew/rates/", more_records),
     ("/crew/?week=2087-01-06", more_tasks),

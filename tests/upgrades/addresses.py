@@ -23,6 +23,10 @@ from farmbuild.stock.models import Movement, Reservation
 #: fits is used. An address that none of these fits is told of by the test.
 ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "changes/<uuid:act>/": ("history.Entry", {"act": "act"}),
+    "costs/equipment/<int:pk>/": ("costs.EquipmentDay", {"pk": "pk"}),
+    "costs/time/<int:pk>/": ("costs.PaidTime", {"pk": "pk"}),
+    "costs/time/approved/<int:pk>/": ("crew.HourApproval", {"pk": "pk"}),
+    "costs/trips/<int:pk>/": ("costs.Trip", {"pk": "pk"}),
     "crew/benders/bookings/<int:pk>/": ("crew.BenderBooking", {"pk": "pk"}),
     "crew/benders/calendars/<slug:slug>/": ("hoops.Bender", {"slug": "slug"}),
     "crew/benders/members/<slug:slug>/": ("crew.Member", {"slug": "slug"}),

@@ -69,6 +69,8 @@ WITHOUT_ROWS = {
     *("catalogue:list", "stock:give-back", "buying:reply", "buying:reply-take", "crew:calendar", "crew:schedule"),
     "crew:hours-other",
     *("buying:invoice", "buying:invoice-check", "buying:invoice-reverse"),
+    # Hours approved before rates were kept wait for them; nothing was charged yet.
+    *("costs:time-row", "costs:equipment-day", "costs:trip"),
     # What was changed before changes were kept is not told.
     "history:act",
     *("access:invitation", "access:invitation-renew", "access:invitation-withdraw", "access:join-link"),

@@ -1,4 +1,4 @@
-"""Days of benders at houses that are not charged yet: booked for our own work, and a hoop bent there that day."""
+"""Days of benders at houses that are not charged yet: a hoop was bent for the house that day, booked or not."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ class ProposedDay:
     equipment: Equipment
     house: House
     day: date
-    booking: BenderBooking
+    booking: BenderBooking | None
     rate: Decimal
 
     @property
@@ -51,7 +51,7 @@ def proposed_days(*, organisation: Organisation) -> list[ProposedDay]:
         thing = by_bender.get(bender)
         booking = next((one for one in booked[bender] if one.first <= run.day <= one.last), None)
         rate = rates.of(thing.pk, run.day) if thing else None
-        if booking and rate is not None and (thing.pk, house.pk, run.day) not in charged:
+        if rate is not None and (thing.pk, house.pk, run.day) not in charged:
             one = ProposedDay(thing, house, run.day, booking, rate)
             found.setdefault(one.token, one)
     return [*found.values()]

@@ -36,7 +36,7 @@ class PayRate(RateSince):
         ]
 
     def __str__(self) -> str:
-        return str(self.person or self.crew or "everybody")
+        return str(self.person or self.crew or "Everybody")
 
 
 class PaidTime(Posted):

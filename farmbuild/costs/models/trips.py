@@ -31,7 +31,7 @@ class TripRate(RateSince):
         ]
 
     def __str__(self) -> str:
-        return str(self.site or "any site")
+        return str(self.site or "Any site")
 
 
 class Trip(Posted):

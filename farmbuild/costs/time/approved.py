@@ -22,6 +22,9 @@ from farmbuild.crew.models import Actual, HourApproval, HourCorrection, OtherWor
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 
+#: What hours wait for whose people cannot be told.
+NAMES = "name the people"
+
 
 def standing_of(*, organisation: Organisation) -> QuerySet[HourApproval]:
     """Approvals that count: of runs as last corrected, and of other work, none of it taken back."""
@@ -40,13 +43,15 @@ def not_in_money_of(*, organisation: Organisation) -> QuerySet[HourApproval]:
 
 @dataclass(frozen=True)
 class ApprovedHours:
-    """What one approval is of. ``people``: who was at it, none where somebody has to name them."""
+    """What one approval is of. ``people``: who was at it, none where somebody has to name them; ``guess``: whom
+    the form begins with then."""
 
     approval: HourApproval
     record: Actual | OtherWork
     hours: Hours
     crew_day: CrewDay
     people: Sequence[Person]
+    guess: Sequence[Person] = ()
 
     @property
     def day(self) -> date:
@@ -73,17 +78,11 @@ class ApprovedHours:
         return whole_minutes(self.hours.minutes)
 
     @property
-    def times(self) -> tuple[datetime | None, datetime | None]:
-        """As pressed; as corrected it lasted from the same start."""
-        record = self.record
-        if isinstance(record, OtherWork) or record.minutes is not None or record.started_at is None:
-            return None, None
-        if record.latest is None:
-            return record.started_at, max(record.stopped_at, record.started_at + timedelta(seconds=1))
-        return record.started_at, record.started_at + timedelta(minutes=self.minutes)
+    def times(self) -> tuple[datetime, datetime] | None:
+        return _times(self.record, self.minutes)
 
     def worked(self, people: Iterable[Person]) -> list[Worked]:
-        starts, ends = self.times
+        starts, ends = self.times or (None, None)
         split = pieces(minutes=self.minutes, day=self.crew_day, starts=starts, ends=ends)
         return [
             Worked(
@@ -97,6 +96,15 @@ class ApprovedHours:
             )
             for person in people
         ]
+
+
+def _times(record: Actual | OtherWork, minutes: int) -> tuple[datetime, datetime] | None:
+    """As pressed; as corrected it lasted from the same start. None where no clock was pressed."""
+    if isinstance(record, OtherWork) or record.minutes is not None or record.started_at is None:
+        return None
+    if record.latest is None:
+        return record.started_at, max(record.stopped_at, record.started_at + timedelta(seconds=1))
+    return record.started_at, record.started_at + timedelta(minutes=minutes)
 
 
 def approved_hours(*, organisation: Organisation, approvals: Sequence[HourApproval]) -> list[ApprovedHours]:
@@ -121,16 +129,18 @@ def approved_hours(*, organisation: Organisation, approvals: Sequence[HourApprov
     for one in approvals:
         record = work[one.other_id] if one.other_id else runs[one.actual_id]
         hours = Hours(Decimal(record.minutes), record.people) if one.other_id else hours_of(record)
-        there = people.at(person=record.person_id, crew=record.crew_id, day=record.day, count=hours.people)
+        of_run = {"person": record.person_id, "crew": record.crew_id, "day": record.day, "count": hours.people}
+        there = people.at(**of_run)
         day = crew_day(crew=record.crew, day=record.day, zone=zone)
-        found.append(ApprovedHours(one, record, hours, day, there))
+        times = _times(record, whole_minutes(hours.minutes))
+        found.append(ApprovedHours(one, record, hours, day, there, there or people.guess(**of_run, times=times)))
     return found
 
 
 def why_not(hours: ApprovedHours, rates: PayRates) -> str:
     """Why they are not in money yet, in a few words; empty where they can be."""
     if not hours.people:
-        return "name the people"
+        return NAMES
     missing = [str(person) for person in hours.people if rates.of(person, hours.day) is None]
     return f"no pay rate of {missing[0]}" if missing else ""
 

@@ -1,0 +1,53 @@
+"""Materials that went into houses, and what of the stock is nobody's, as movements froze it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from decimal import Decimal
+
+from farmbuild.buying.models import CostAdjustment, ReceiptLine
+from farmbuild.orgs.models import Organisation
+from farmbuild.sites.models import House
+from farmbuild.stock.cost_selectors import general_expense_of, material_cost_of
+
+DAMAGED = "Damaged on arrival, not credited"
+
+
+@dataclass(frozen=True)
+class MaterialCost:
+    """``house`` None: a general expense. ``length``: mm of one piece, None for what is counted.
+
+    ``estimated``: some of it is from before costs were kept.
+    """
+
+    house: int | None
+    name: str
+    length: Decimal | None
+    quantity: Decimal
+    amount: Decimal
+    estimated: bool = False
+
+
+def materials_of(*, organisation: Organisation, houses: Collection[int] | None) -> list[MaterialCost]:
+    """Of these houses; None: of all, and what is nobody's."""
+    wanted = House.objects.of(organisation).values("pk") if houses is None else houses
+    found = [
+        MaterialCost(row.house, row.name, row.length, row.quantity, row.amount, row.estimated)
+        for row in material_cost_of(organisation=organisation, houses=wanted)
+    ]
+    if houses is None:
+        found += [
+            MaterialCost(None, row.reason, None, Decimal(0), row.amount)
+            for row in general_expense_of(organisation=organisation)
+        ]
+        found.append(MaterialCost(None, DAMAGED, None, Decimal(0), damaged_of(organisation=organisation)))
+    return found
+
+
+def damaged_of(*, organisation: Organisation) -> Decimal:
+    """What came damaged and nobody credits: a general expense that never was stock."""
+    lines = ReceiptLine.objects.filter(receipt__organisation=organisation, expense__isnull=False).order_by()
+    changed = CostAdjustment.objects.filter(receipt_line__receipt__organisation=organisation).order_by()
+    # Added up here: SQLite sums decimals as binary fractions.
+    return sum((*lines.values_list("expense", flat=True), *changed.values_list("expense", flat=True)), Decimal(0))

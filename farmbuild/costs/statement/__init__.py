@@ -1,0 +1,1 @@
+"""What a house, and all of them, cost."""
