@@ -9,6 +9,7 @@ from urllib.parse import quote
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import connection, connections
 from django.test.utils import CaptureQueriesContext
 from django.urls import get_script_prefix, reverse, set_script_prefix
@@ -19,6 +20,7 @@ from farmbuild.orgs.accounts import create_organisation
 from farmbuild.orgs.acts import READY_SETS
 from farmbuild.orgs.addresses import mounted_at, reverse_outside, split_address
 from farmbuild.orgs.models import Membership, Organisation
+from farmbuild.stock.models import ImportDraft
 from tests.client import PlainClient, leads_out, plain
 from tests.factories import HouseFactory, LotFactory, MaterialFactory, MembershipFactory, SiteFactory, UserFactory
 from tests.reading import text_of
@@ -255,14 +257,31 @@ def test_a_form_of_before_asks_which_and_loses_nothing(two, organisation, other,
     answer = two.post("/sites/new/?like=a", typed)
     assert answer.status_code == 409
     page = answer.content.decode()
-    assert f'action="/of/{other.slug}/sites/new/?like=a"' in page
-    assert page.count('name="name" value="North &amp; south"') == 2
-    assert page.count('name="several" value="1"') == page.count('name="several" value="2"') == 2
+    assert f'formaction="/of/{other.slug}/sites/new/?like=a"' in page
+    assert f'formaction="/of/{organisation.slug}/sites/new/?like=a"' in page
+    assert page.count('name="name" value="North &amp; south"') == 1
+    assert page.count('name="several" value="1"') == page.count('name="several" value="2"') == 1
+    assert "multipart" not in page
     answer = two.post(f"/of/{other.slug}/sites/new/", typed)
     assert answer["Location"] == f"/of/{other.slug}/sites/north-south/"
     # Pressed for the other one too: it was one press, and counts once.
     answer = two.post(f"/of/{organisation.slug}/sites/new/", typed)
     assert answer["Location"] == f"/of/{other.slug}/sites/north-south/"
+
+
+def test_a_file_of_a_form_of_before_is_chosen_again_there(two, other, user):
+    """No page may fill a box of files, so it says which, and has the box."""
+    Membership.objects.filter(user=user).update(role=Membership.Role.OWNER)
+    MaterialFactory(organisation=other, code="rail")
+    text = b"Material,Length,Quantity,Place\nrail,10',2,Rack\n"
+    answer = two.post("/stock/import/", {"file": SimpleUploadedFile("yard.csv", text), "once": "c" * 32})
+    page = answer.content.decode()
+    assert answer.status_code == 409 and "Choose “yard.csv” again" in page
+    assert 'enctype="multipart/form-data"' in page and '<input type="file" name="file"' in page
+    address = f"/of/{other.slug}/stock/import/"
+    assert f'formaction="{address}"' in page
+    answer = two.post(address, {"file": SimpleUploadedFile("yard.csv", text), "once": "c" * 32})
+    assert ImportDraft.objects.get(organisation=other).rows == 1
 
 
 def test_two_tabs_do_not_write_across(two, organisation, other, user):

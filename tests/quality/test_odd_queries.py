@@ -15,16 +15,37 @@ from tests.upgrades.addresses import addresses
 
 APP = Path(__file__).parents[2] / "farmbuild"
 #: Numbers that no column holds, a character that no text of PostgreSQL holds, days there are none of, and no words.
-ODD = ("9" * 30, "-1", "\x00", "0001-01-01", "0", "--", "a\u202e<b>,;\r\n=1", "٣", "1e400", "NaN")
+ODD = (
+    "9" * 30,
+    "9" * 4000,
+    "-" + "9" * 4000,
+    "many words",
+    "-1",
+    "\x00",
+    "0001-01-01",
+    "0",
+    "--",
+    "a\u202e<b>,;\r\n=1",
+    "٣",
+    "1e400",
+    "NaN",
+)
 #: Names that django-tables2 reads, and those of filters.
 NAMES = {"page", "per_page", "sort", "lot", "material", "place", "q", "search"}
 
 
 def names() -> list[str]:
     """Every name that a view reads from the address."""
-    found = set(NAMES)
-    for file in APP.rglob("*.py"):
-        for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+    found, trees = set(NAMES), [ast.parse(file.read_text(encoding="utf-8")) for file in APP.rglob("*.py")]
+    forms = set()
+    for tree in trees:
+        for node in ast.walk(tree):
+            match node:
+                # A form that is filled from the address.
+                case ast.Call(func=ast.Name(form) | ast.Attribute(attr=form), args=[sent, *_]) if any(
+                    isinstance(part, ast.Attribute) and part.attr == "GET" for part in ast.walk(sent)
+                ):
+                    forms.add(form)
             match node:
                 case (
                     ast.Call(
@@ -33,6 +54,11 @@ def names() -> list[str]:
                     | ast.Subscript(value=ast.Attribute(attr="GET"), slice=ast.Constant(name))
                 ):
                     found.add(name)
+    for tree in trees:
+        for node in ast.walk(tree):
+            if isinstance(node, ast.ClassDef) and node.name in forms:
+                found |= {to.id for line in node.body if isinstance(line, ast.Assign) for to in line.targets}
+    assert {"offcuts", "site"} <= found
     return sorted(found)
 
 

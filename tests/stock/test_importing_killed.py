@@ -1,19 +1,29 @@
-"""A process that puts files of lots into stock is killed at random: afterwards every file is whole or not there."""
+"""A process that puts files of lots into stock is killed at random: afterwards every file is whole or not there.
+
+A long one is taken up again where the last worker was killed, while others write.
+"""
 
 from __future__ import annotations
 
 import re
+import time
+from datetime import date
+from threading import Event, Thread
 
 import pytest
+from django.db import connection
 from django.db.models import Count, Sum
 
+from farmbuild.stock import importing
 from farmbuild.stock.ledger_selectors import differences
-from farmbuild.stock.models import ImportDraft, ImportPart, Lot, LotNumbers, Movement, Place
-from tests.factories import MaterialFactory, MembershipFactory
+from farmbuild.stock.models import ImportDraft, ImportLot, ImportPart, Lot, LotNumbers, Movement, Place
+from tests.factories import MaterialFactory, MembershipFactory, PlaceFactory
 from tests.stock.killing import kill_again_and_again
 
 pytestmark = pytest.mark.django_db(transaction=True)
 ROWS = 240
+#: In twelve batches.
+LONG_ROWS = 1200
 
 
 def test_whole_or_not_there(tmp_path):
@@ -68,3 +78,49 @@ def _check(organisation, said: list[str]) -> str:
     assert sum(len(part.rows) for part in draft.parts.filter(bad=False)) == draft.rows == ROWS
     assert draft.filename.removesuffix(".csv") not in stored
     return "draft"
+
+
+def test_a_long_file_is_taken_up_again_until_it_is_there_and_others_write_meanwhile(tmp_path):
+    member = MembershipFactory()
+    MaterialFactory(organisation=member.organisation, code="rail", name="Rail")
+    given = {"organisation": member.organisation, "user": member.user}
+    lines = "".join(f"rail,10',2,Bay {at % 5},{f'R-{at}' if at % 2 else ''}\n" for at in range(LONG_ROWS))
+    data = f"Material,Length,Quantity,Place,Reference\n{lines}".encode()
+    draft = importing.make_draft(**given, data=data, filename="yard.csv", today=date(2027, 4, 20))
+    importing.confirm_draft(**given, draft=draft)
+    stages: list[tuple[int, int]] = []
+    waited: list[float] = []
+    over = Event()
+
+    def others() -> None:
+        while not over.is_set():
+            began = time.monotonic()
+            PlaceFactory(organisation=member.organisation)
+            waited.append(time.monotonic() - began)
+            over.wait(0.01)
+        connection.close()
+
+    def look(said: list[str]) -> None:
+        there = Lot.objects.of(member.organisation).count()
+        # All of them or none, and nobody reads that it is there before it is.
+        assert there in (0, LONG_ROWS) and Movement.objects.count() == there
+        draft.refresh_from_db()
+        assert bool(draft.stored_at) == bool(there)
+        waiting = ImportLot.objects.filter(draft=draft).count()
+        assert there or waiting == min(draft.prepared * importing.PART, LONG_ROWS)
+        stages.append((there, waiting))
+
+    writer = Thread(target=others)
+    writer.start()
+    try:
+        kill_again_and_again(
+            "tests.stock.importing_long_worker", draft.pk, folder=tmp_path, after_each=look, seed=20270423
+        )
+    finally:
+        over.set()
+        writer.join()
+    assert any(there for there, _ in stages) and list(differences(organisation=member.organisation)) == []
+    references = Lot.objects.of(member.organisation).values_list("reference", flat=True)
+    assert len(set(references)) == LONG_ROWS
+    # The database gives up after 20 s, where a page says 503.
+    assert len(waited) > len(stages) and max(waited) < 20

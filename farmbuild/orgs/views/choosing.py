@@ -13,6 +13,7 @@ from django.shortcuts import redirect, render
 from django.urls import Resolver404, ResolverMatch, resolve, reverse
 from django.views.decorators.http import require_http_methods
 
+from farmbuild.measure import join_words
 from farmbuild.orgs.addresses import address_in, address_within, prefix_of
 from farmbuild.orgs.models import Membership, Organisation
 from farmbuild.orgs.signals import asking_who_has
@@ -72,8 +73,10 @@ def _choices(request: HttpRequest, memberships: Sequence[Membership], to: str) -
     ]
 
 
-def _files(request: HttpRequest) -> list[str]:
-    return [file.name for _, files in request.FILES.lists() for file in files]
+def _files(request: HttpRequest) -> list[tuple[str, str, bool]]:
+    """Box, names of the files that were chosen in it, and whether there were several. A browser sends them once."""
+    boxes = request.FILES.lists()
+    return [(box, join_words(f"“{file.name}”" for file in files), len(files) > 1) for box, files in boxes]
 
 
 def _who_has(request: HttpRequest, match: ResolverMatch) -> list[Membership]:
