@@ -12,8 +12,8 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 
-from farmbuild.buying.landing.adjusting import adjust_to_what_is_known
-from farmbuild.buying.landing.bridge import Landed, landed_costs, piece_cost
+from farmbuild.buying.landing.adjusting import adjust_to_what_is_known, undo_adjustments
+from farmbuild.buying.landing.bridge import Landed, landed_costs
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, Receipt, ReceiptLine
 from farmbuild.buying.reserving.services import attach_to_lines, detach_from_lots, move_reservations_to_lots
 from farmbuild.buying.sending import State, lock_order, update_state
@@ -243,14 +243,14 @@ def _places(
 
 
 def _new_lot(arrival: Arrival, line: PurchaseOrderLine, receipt: Receipt, place: object, cost: Landed) -> NewLot:
-    order, pieces = receipt.order, arrival.arrived - arrival.damaged
+    order = receipt.order
     return NewLot(
         material=line.material,
-        quantity=pieces,
+        quantity=arrival.arrived - arrival.damaged,
         place=place,
         received_on=receipt.received_on,
         length=line.length,
-        unit_cost=piece_cost(cost.stock, pieces, _price(arrival, line), order.currency),
+        amount=cost.stock,
         supplier=order.supplier,
         reason=f"Order {order.number}, line {line.position}, receipt {receipt.number}",
         paper=receipt.paper or order.number,
@@ -296,6 +296,10 @@ def reverse_receipt(*, organisation: Organisation, user: User | None, receipt: R
         quantities={line.lot_id: line.good for line in lines if line.lot_id},
         reason=f"Order {current.number}, receipt {wrong.number} reversed: {reason}"[:200],
     )
+    # Before the lines count what came: lots are held before order lines, here as everywhere.
+    why = f"Receipt {wrong.number} of order {current.number} reversed"
+    undo_adjustments(receipt=wrong, user=user, reason=why)
+    adjust_to_what_is_known(order=current, user=user, reason=why)
     ReceiptLine.objects.bulk_create(
         ReceiptLine(
             receipt=back,
@@ -316,7 +320,4 @@ def reverse_receipt(*, organisation: Organisation, user: User | None, receipt: R
     )
     attach_to_lines(held)
     update_state(current)
-    adjust_to_what_is_known(
-        order=current, user=user, reason=f"Receipt {wrong.number} of order {current.number} reversed"
-    )
     return back

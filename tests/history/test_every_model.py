@@ -53,6 +53,7 @@ EXCEPTIONS = {
     "buying.InvoiceLine": _LEDGER,
     "buying.InvoiceCheck": _LEDGER,
     "buying.CostAdjustment": _LEDGER,
+    "buying.AdjustmentShare": _FOLLOWS,
     "buying.LessWanted": _FOLLOWS,
     "buying.Reply": "says itself who read it and who took it over",
     "crew.Actual": _LEDGER,

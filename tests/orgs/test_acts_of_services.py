@@ -45,6 +45,8 @@ EXCEPT = {
     "buying.drafting.store.store": WITHIN,
     "buying.drafting.store.note_change": WITHIN,
     "buying.landing.adjusting.adjust_to_what_is_known": WITHIN,
+    "buying.landing.adjusting.undo_adjustments": WITHIN,
+    "stock.repricing.reprice_by": WITHIN,
     "buying.reserving.services.detach_from_lots": WITHIN,
     "buying.reserving.services.release_lines": WITHIN,
     "buying.second_person.ask": WITHIN,

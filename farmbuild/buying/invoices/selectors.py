@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import date
 from decimal import Decimal
 
@@ -9,6 +10,7 @@ from django.db.models import Exists, F, IntegerField, OuterRef, Q, QuerySet, Sub
 from django.db.models.functions import Coalesce
 
 from farmbuild.buying.models import (
+    AdjustmentShare,
     CostAdjustment,
     Invoice,
     InvoiceLine,
@@ -95,6 +97,16 @@ def expense_of(*, organisation: Organisation) -> Decimal:
         ReceiptLine.objects.filter(receipt__organisation=organisation),
         CostAdjustment.objects.filter(receipt_line__receipt__organisation=organisation),
     )[1]
+
+
+def adjusted_of(*, organisation: Organisation, houses: Collection[int] | None = None) -> dict[int | None, Decimal]:
+    """By house what invoices changed of the cost of pieces that it had by then, and under None what nobody bears.
+
+    ``houses``: keys of those alone; one query.
+    """
+    rows = AdjustmentShare.objects.filter(adjustment__receipt_line__receipt__organisation=organisation)
+    rows = rows if houses is None else rows.filter(house__in=houses)
+    return dict(rows.order_by("house").values_list("house").annotate(sum=Sum("amount")))
 
 
 def _sums(lines: QuerySet[ReceiptLine], adjustments: QuerySet[CostAdjustment]) -> tuple[Decimal, Decimal]:

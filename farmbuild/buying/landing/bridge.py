@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import Decimal
 
 from farmbuild.buying.models import Invoice, InvoiceLine, PurchaseOrder, PurchaseOrderLine, ReceiptLine
 from farmbuild.measure import line_tax, line_total, tax_within
@@ -28,7 +28,6 @@ __all__ = [
     "expected_tax",
     "landed_costs",
     "landed_lines",
-    "piece_cost",
     "tax_percent_in",
 ]
 
@@ -127,13 +126,6 @@ def landed_costs(
     costs = [found[arrival.key] for arrival in arrivals]
     booked = [Booked(row, cost) for row, cost in zip(standing, costs, strict=False)]
     return booked, costs[len(standing) :]
-
-
-def piece_cost(amount: Decimal, pieces: int, price: Decimal, currency: str) -> Decimal:
-    """What one piece is shown and planned at, to four places: ``price`` where they cost no more and no less than it."""
-    if amount == line_total(pieces, price, currency):
-        return price
-    return (amount / pieces).quantize(Decimal("0.0001"), ROUND_HALF_UP)
 
 
 def bill_of(

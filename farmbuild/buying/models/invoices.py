@@ -14,6 +14,7 @@ from django.urls import reverse
 from farmbuild.buying.models.orders import PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.models.receipts import ReceiptLine
 from farmbuild.catalogue.models import Supplier
+from farmbuild.common.fields import ThousandthsField
 from farmbuild.orgs.models import OrgOwned
 
 
@@ -152,3 +153,26 @@ class CostAdjustment(models.Model):
 
     def __str__(self) -> str:
         return f"{self.receipt_line}: {self.reason}"
+
+
+class AdjustmentShare(models.Model):
+    """The part of an adjustment that pieces bear which are in stock no more: a house, or nobody by name.
+
+    The rest of ``adjustment.amount`` is on the lots as they lay then, as repricings. Never edited.
+    """
+
+    adjustment = models.ForeignKey(CostAdjustment, models.PROTECT, related_name="shares")
+    house = models.ForeignKey("sites.House", models.PROTECT, null=True, blank=True, related_name="+")
+    amount = ThousandthsField()
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["adjustment", "house"], name="adjustment_share_once_a_house"),
+            models.UniqueConstraint(
+                fields=["adjustment"], condition=Q(house__isnull=True), name="adjustment_share_once_general"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.amount} of {self.adjustment}"
