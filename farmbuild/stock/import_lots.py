@@ -22,6 +22,7 @@ from farmbuild.catalogue.selectors import materials_of, suppliers_of
 from farmbuild.measure import format_count
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
+from farmbuild.stock.bridge import places
 from farmbuild.stock.models import ImportDraft, ImportLot, Lot, Movement, Place
 from farmbuild.stock.selectors import places_of
 from farmbuild.stock.services import lock_references, take_numbers
@@ -117,7 +118,7 @@ def become_lots(*, organisation: Organisation, user: User, draft: ImportDraft) -
     )
     moved = _insert(
         Movement,
-        {"lot_id": "l.id", "quantity": "w.quantity"},
+        {"lot_id": "l.id", "quantity": "w.quantity", "amount": _amount(organisation.currency)},
         {"kind": Movement.Kind.RECEIVE, "by_id": user.pk, "at": timezone.now()},
         f"FROM {names[ImportLot]} w JOIN {names[Lot]} l ON l.organisation_id = %s AND l.reference = w.reference"
         " WHERE w.draft_id = %s ORDER BY w.row",
@@ -126,6 +127,16 @@ def become_lots(*, organisation: Organisation, user: User, draft: ImportDraft) -
     if not count == moved == draft.rows:
         raise ImportStale(f"A place has changed since the preview. {AGAIN}")
     return count
+
+
+def _amount(currency: str) -> str:
+    """In SQL, what the pieces of a row cost by the cost of one: half up to whole coins, in thousandths.
+
+    In whole steps of a ten-thousandth, in which costs are typed, since SQLite has no exact decimals.
+    """
+    coin, thousandths = 10 ** (4 - places(currency)), 10 ** (3 - places(currency))
+    steps = "w.quantity * CAST(round(w.unit_cost * 10000) AS bigint)"
+    return f"(({steps} + {coin // 2}) / {coin}) * {thousandths}"
 
 
 def _insert(

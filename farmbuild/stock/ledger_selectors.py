@@ -10,7 +10,7 @@ from django.db.models import Exists, F, OuterRef, QuerySet, Subquery, Sum, Value
 from django.db.models.functions import Coalesce
 
 from farmbuild.orgs.models import Organisation
-from farmbuild.stock.models import Cut, Lot, Movement
+from farmbuild.stock.models import CostShare, Cut, Lot, Movement, Repricing
 
 
 def ledger_of(*, organisation: Organisation) -> QuerySet[Movement]:
@@ -53,6 +53,16 @@ def movement_rows(*, organisation: Organisation) -> QuerySet[Movement]:
     return Movement.objects.filter(lot__organisation=organisation).select_related(
         "lot__material", "lot__place", "by", "house", "cut", "reverses", "reversed_by", "gives_back"
     )
+
+
+def repricings_of(*, lot: Lot) -> QuerySet[Repricing]:
+    """Newest first."""
+    return Repricing.objects.filter(lot=lot).select_related("by").order_by("-pk")
+
+
+def shares_of(*, movement: Movement) -> QuerySet[CostShare]:
+    """Who bears what it cost, with their houses."""
+    return CostShare.objects.filter(movement=movement).select_related("house").order_by("pk")
 
 
 def open_loans(*, organisation: Organisation) -> QuerySet[Movement]:

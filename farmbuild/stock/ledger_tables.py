@@ -7,11 +7,11 @@ from typing import Any
 import django_tables2 as tables
 from django.urls import reverse
 
-from farmbuild.common.tables import FIGURE, FarmTable, QuantityColumn
+from farmbuild.common.tables import FIGURE, FarmTable, MoneyColumn, QuantityColumn
 from farmbuild.common.templatetags.farm import day, moment
-from farmbuild.measure import format_signed
+from farmbuild.measure import format_money, format_signed
 from farmbuild.orgs.clock import today
-from farmbuild.stock.models import Movement
+from farmbuild.stock.models import CostShare, Movement, Repricing
 
 
 def signed(quantity: int) -> str:
@@ -38,6 +38,7 @@ class _MovementTable(FarmTable):
     at = tables.Column("When")
     kind = tables.Column("What")
     quantity = tables.Column("Pieces", attrs=FIGURE)
+    amount = MoneyColumn(verbose_name="Value")
     by = tables.Column("Who", default="")
     reason = tables.Column("Why", empty_values=())
     paper = tables.Column("Paper", default="")
@@ -70,7 +71,7 @@ class HistoryTable(_MovementTable):
 
     class Meta:
         model = Movement
-        fields = ("at", "kind", "quantity", "running", "by", "reason", "paper")
+        fields = ("at", "kind", "quantity", "running", "amount", "by", "reason", "paper")
         orderable = False
         empty_text = "No movements."
 
@@ -83,12 +84,57 @@ class LedgerTable(_MovementTable):
 
     class Meta:
         model = Movement
-        fields = ("at", "kind", "quantity", "material", "lot", "by", "reason", "paper")
+        fields = ("at", "kind", "quantity", "material", "lot", "amount", "by", "reason", "paper")
         orderable = False
         empty_text = "No movements here."
 
     def render_lot(self, record: Movement) -> str:
         return f"{record.lot}, {record.lot.place}"
+
+
+class RepricingTable(FarmTable):
+    """When a lot was given another price, and why."""
+
+    phone = (("at", "amount"), ("new_cost", "reason"))
+    phone_words = {"amount": "", "new_cost": "", "reason": ""}
+
+    at = tables.Column("When")
+    new_cost = tables.Column("Cost of one")
+    amount = MoneyColumn(verbose_name="Change of the value")
+    reason = tables.Column("Who and why")
+
+    class Meta:
+        model = Repricing
+        fields = ("at", "new_cost", "amount", "reason")
+        orderable = False
+        empty_text = "Its price was never changed."
+
+    def render_at(self, value: Any) -> str:
+        return moment(value)
+
+    def render_new_cost(self, record: Repricing) -> str:
+        before, then = (format_money(cost, self.organisation.currency) for cost in (record.old_cost, record.new_cost))
+        return f"{before} to {then}" if record.old_cost != record.new_cost else then
+
+    def render_reason(self, record: Repricing) -> str:
+        return f"{who(record.by)}: {record.reason}"
+
+
+class ShareTable(FarmTable):
+    """Who bears what a movement cost."""
+
+    house = tables.Column("For whom", empty_values=())
+    quantity = QuantityColumn(verbose_name="Pieces")
+    amount = MoneyColumn(verbose_name="Cost")
+
+    class Meta:
+        model = CostShare
+        fields = ("house", "quantity", "amount")
+        orderable = False
+        empty_text = "Nobody."
+
+    def render_house(self, record: CostShare) -> str:
+        return str(record.house) if record.house else "no house: general expense"
 
 
 class LoanTable(FarmTable):

@@ -9,6 +9,7 @@ import pytest
 from django.db.models import Sum
 from django.utils import timezone
 
+from farmbuild.measure import line_total
 from farmbuild.orgs.acts import NotAllowed
 from farmbuild.stock import importing
 from farmbuild.stock.importing import ImportStale, WorkbookError, make_draft, store_draft
@@ -75,6 +76,9 @@ def test_a_right_file_is_shown_and_then_stored_whole(yard, user):
     assert not Place.objects.exists()
     assert store_draft(organisation=yard, user=user, draft=draft) == 3
     first, second, third = Lot.objects.order_by("pk")
+    for lot in (first, third):
+        # As everything received: its pieces by the cost of one, half up to the cent.
+        assert lot.value == lot.movements.get().amount == line_total(lot.on_hand, lot.unit_cost, "USD") > 0
     assert (first.reference, first.length, first.on_hand, first.unit_cost) == (
         "RACK-1",
         INCH * 120,

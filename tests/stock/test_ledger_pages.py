@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 import re
+from decimal import Decimal
 
 import pytest
+from django.urls import reverse
 from django.utils import timezone
 
+from farmbuild.orgs.models import Membership
+from farmbuild.stock import services
 from farmbuild.stock.models import Cut, Lot, Movement
 from tests.factories import FOOT, HouseFactory, LotFactory, MaterialFactory, PlaceFactory, SiteFactory
 from tests.reading import text_of
@@ -179,3 +183,25 @@ def test_a_long_ledger_leafs_through_the_newest(signed_in, lot, monkeypatch):
     assert page.count("row-link") == 5
     assert "More than 30 movements" in page
     assert "Choose the days above" in page
+
+
+def test_pages_say_what_it_cost_and_who_bears_it(signed_in, organisation, user, lot):
+    house = HouseFactory(site=SiteFactory(organisation=organisation), name="Creek 1")
+    who = {"organisation": organisation, "user": user}
+    out = services.issue_pieces(**who, lot=lot, quantity=3, reason="frame", house=house)
+    services.reprice_lot(**who, lot=lot, unit_cost=Decimal(20), reason="The invoice came")
+    page = text_of(signed_in.get(reverse("stock:lot", args=[lot.pk])))
+    assert "The invoice came" in page and "$20.00" in page and "$340.00" in page
+    page = text_of(signed_in.get(reverse("stock:movement", args=[out.pk])))
+    assert "Who bears it" in page and "Creek 1" in page and "33.00" in page and "estimated" not in page
+    assert "-33.00" in text_of(signed_in.get(reverse("stock:ledger")))
+
+
+def test_who_sees_no_costs_sees_none_of_it(signed_in, organisation, user, lot):
+    who = {"organisation": organisation, "user": user}
+    out = services.issue_pieces(**who, lot=lot, quantity=3, reason="frame")
+    services.reprice_lot(**who, lot=lot, unit_cost=Decimal(20), reason="The invoice came")
+    Membership.objects.filter(user=user).update(role=Membership.Role.YARD)
+    for name, args in (("stock:lot", [lot.pk]), ("stock:movement", [out.pk]), ("stock:ledger", [])):
+        page = text_of(signed_in.get(reverse(name, args=args)))
+        assert "33.00" not in page and "20.00" not in page and "Who bears it" not in page, name

@@ -34,8 +34,8 @@ from farmbuild.stock.ledger_forms import (
     ReturnForm,
     WhyForm,
 )
-from farmbuild.stock.ledger_selectors import count_up_to, ledger_of, movement_rows, open_loans
-from farmbuild.stock.ledger_tables import LedgerTable, LoanTable, signed, what, who, why
+from farmbuild.stock.ledger_selectors import count_up_to, ledger_of, movement_rows, open_loans, shares_of
+from farmbuild.stock.ledger_tables import LedgerTable, LoanTable, ShareTable, signed, what, who, why
 from farmbuild.stock.models import Lot, Movement
 from farmbuild.stock.selectors import lots_of
 from farmbuild.stock.tables import CountedPaginator
@@ -84,8 +84,10 @@ def _others(row: Movement) -> list[Movement]:
 def movement(request: HttpRequest, pk: int) -> HttpResponse:
     row = _movement(request, pk)
     reversed_by = getattr(row, "reversed_by", None)
+    shares = ShareTable(shares_of(movement=row), organisation=request.organisation)
     context = {
         "movement": row,
+        "shares": shares,
         "what": what(row),
         "pieces": signed(row.quantity),
         "when": moment(row.at),

@@ -21,8 +21,8 @@ from farmbuild.measure import count_noun
 from farmbuild.stock import services
 from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, ReceiveForm, ScrapForm
 from farmbuild.stock.ledger import issue_to_put_back
-from farmbuild.stock.ledger_selectors import lot_history
-from farmbuild.stock.ledger_tables import HistoryTable
+from farmbuild.stock.ledger_selectors import lot_history, repricings_of
+from farmbuild.stock.ledger_tables import HistoryTable, RepricingTable
 from farmbuild.stock.models import Lot
 from farmbuild.stock.piles.presenters import picture_of
 from farmbuild.stock.piles.selectors import materials_piled, piled, piled_lot
@@ -87,8 +87,11 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
         reservations_of_lot(lot=row), organisation=request.organisation, prefix="h-", exclude=HELD_HERE
     )
     paged(request, held, rows=ROWS)
+    repriced = RepricingTable(repricings_of(lot=row), organisation=request.organisation, prefix="p-")
+    paged(request, repriced, rows=ROWS)
     context = {
         "lot": row,
+        "repriced": repriced,
         "held": held,
         "worth": worth_of(row, organisation=request.organisation),
         "what": count_noun(row.on_hand, noun_of(row.material, offcut=row.offcut)),
