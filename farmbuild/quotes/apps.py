@@ -6,6 +6,8 @@ class QuotesConfig(AppConfig):
 
     def ready(self) -> None:
         from farmbuild.orgs.signals import asking_what_is_priced
-        from farmbuild.quotes.receivers import tell_what_is_priced
+        from farmbuild.quotes import receivers
+        from farmbuild.sites.signals import asking_what_is_outdated
 
-        asking_what_is_priced.connect(tell_what_is_priced)
+        asking_what_is_priced.connect(receivers.tell_what_is_priced)
+        asking_what_is_outdated.connect(receivers.tell_what_is_outdated)

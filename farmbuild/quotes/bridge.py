@@ -8,6 +8,7 @@ from typing import Any
 
 from farmbuild.planning.pricing.offered import FORM, Offered, OfferedHouse, OfferedOption, offered_of
 from farmbuild.planning.pricing.quote import Goods, Hours, Kind, Part, Priced, QuoteError, Rates, Use, price
+from farmbuild.planning.season.snapshot import digest
 from farmbuild.planning.work.cautions import ALWAYS, CAUTIONS
 from farmbuild.quotes.models import QuoteLine, RateFields
 
@@ -22,6 +23,8 @@ __all__ = [
     "Part",
     "Priced",
     "QuoteError",
+    "cautions",
+    "digest",
     "frozen_lines",
     "frozen_rates",
     "offered_of",

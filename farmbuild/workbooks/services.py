@@ -12,6 +12,7 @@ from farmbuild.planning.season.snapshot import plan_to_json
 from farmbuild.workbooks.cut_lists import cut_list_workbook
 from farmbuild.workbooks.leftovers import leftovers_workbook
 from farmbuild.workbooks.orders import order_workbook
+from farmbuild.workbooks.quotes import quote_workbook
 from farmbuild.workbooks.takeoffs import takeoff_workbook
 from farmbuild.workbooks.words import safe_name
 
@@ -25,6 +26,7 @@ __all__ = [
     "order_workbook",
     "plan_files",
     "planned_order_file",
+    "quote_workbook",
     "safe_name",
     "takeoff_workbook",
 ]

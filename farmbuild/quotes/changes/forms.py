@@ -1,0 +1,43 @@
+"""Forms of change orders. What may be stored is decided by the services."""
+
+from __future__ import annotations
+
+from django import forms
+
+from farmbuild.catalogue.forms import DayField
+from farmbuild.common.forms import OrgForm
+from farmbuild.common.number_fields import DecimalFormField
+from farmbuild.orgs.clock import today
+from farmbuild.quotes.models import QuoteLine
+
+
+class DraftForm(OrgForm):
+    what = forms.CharField(label="What changes", max_length=240, help_text="As the customer is to read it.")
+
+
+class LineForm(OrgForm):
+    kind = forms.ChoiceField(label="Kind", choices=QuoteLine.Kind.choices)
+    what = forms.CharField(label="What it is", max_length=200)
+    quantity = DecimalFormField(
+        label="How many, or hours", max_digits=11, decimal_places=3, help_text="Below 0 takes away what was agreed."
+    )
+    price = DecimalFormField(
+        label="Price of one",
+        max_digits=14,
+        decimal_places=4,
+        required=False,
+        help_text="Hours have none: they cost the rates that were agreed.",
+    )
+
+
+class AnswerForm(OrgForm):
+    accept = forms.TypedChoiceField(
+        label="Answer",
+        choices=[("yes", "Accepted"), ("no", "Declined")],
+        coerce=lambda value: value == "yes",
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose what the customer said."},
+    )
+    name = forms.CharField(label="Who said so", max_length=120)
+    day = DayField(label="Day", initial=today)
+    how = forms.CharField(label="How it was said", max_length=120, help_text="For example: by telephone, or by letter.")

@@ -1,0 +1,124 @@
+"""The page of a customer: what was sent, as it was sent, and accepted there. Nobody signs in."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import wraps
+
+from django.contrib.auth.decorators import login_not_required
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
+from django.shortcuts import render
+from django.views.decorators.debug import sensitive_variables
+from django.views.decorators.http import require_http_methods, require_safe
+
+from farmbuild.common.form_parts import add_service_errors
+from farmbuild.measure import use_amounts
+from farmbuild.orgs.clock import today, zone_in_force
+from farmbuild.quotes.changes.presenters import offer_of_change
+from farmbuild.quotes.changes.selectors import file_of_change
+from farmbuild.quotes.changes.services import answer_by_link
+from farmbuild.quotes.models import QuoteLink
+from farmbuild.quotes.sending import links
+from farmbuild.quotes.sending.accepting import Answer, accept_by_link
+from farmbuild.quotes.sending.forms import AcceptForm
+from farmbuild.quotes.sending.presenters import offer_of_version
+from farmbuild.quotes.sending.selectors import acceptance_of, file_of
+
+Page = Callable[[HttpRequest, QuoteLink], HttpResponse]
+
+
+def _by_link(page: Page) -> Callable[[HttpRequest, str], HttpResponse]:
+    """One answer to whatever leads nowhere, in the same words; no page of this kind is kept, listed or told on."""
+
+    @login_not_required
+    @sensitive_variables("secret")
+    @wraps(page)
+    def view(request: HttpRequest, secret: str) -> HttpResponse:
+        response = _answer(page, request, secret)
+        response["Cache-Control"] = "private, no-store"
+        response["X-Robots-Tag"] = "noindex, nofollow"
+        # The site itself has to know where a form came from; nobody else gets the address.
+        response["Referrer-Policy"] = "same-origin"
+        return response
+
+    return view
+
+
+def _answer(page: Page, request: HttpRequest, secret: str) -> HttpResponse:
+    if links.is_resting(request):
+        return render(request, "quotes/sending/nowhere.html", {"resting": True}, status=429)
+    link = links.link_of(secret)
+    if link is None:
+        links.note_wrong(request)
+        return render(request, "quotes/sending/nowhere.html", status=404)
+    with zone_in_force(link.organisation), use_amounts(True):
+        return page(request, link)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@_by_link
+def show(request: HttpRequest, link: QuoteLink) -> HttpResponse:
+    if link.change:
+        return _change(request, link)
+    accepted = acceptance_of(job=link.job)
+    offer = offer_of_version(link.version)
+    over = link.version.valid_until < today()
+    form = AcceptForm(request.POST or None, offered=offer.offered)
+    if request.method == "POST" and form.is_valid():
+        answer = Answer(form.option(), form.cleaned_data["name"], form.cleaned_data["day"])
+        try:
+            accept_by_link(link=link, answer=answer)
+        except ValidationError as error:
+            add_service_errors(form, error)
+        else:
+            # Relative, so that the address is written down nowhere.
+            return HttpResponseRedirect("./")
+    context = {
+        "offer": offer,
+        "sender": link.organisation,
+        "accepted": accepted,
+        "here": bool(accepted and accepted.version_id == link.version_id),
+        "over": over,
+        "form": form,
+        "open": not (accepted or offer.why_not or over),
+    }
+    return render(request, "quotes/sending/offered.html", context)
+
+
+def _change(request: HttpRequest, link: QuoteLink) -> HttpResponse:
+    offer, over = offer_of_change(link.change), link.change.valid_until < today()
+    form = AcceptForm(request.POST or None, offered=offer.offered)
+    if request.method == "POST" and form.is_valid():
+        try:
+            answer_by_link(
+                link=link,
+                name=form.cleaned_data["name"],
+                day=form.cleaned_data["day"],
+                accept=request.POST.get("answer") != "decline",
+            )
+        except ValidationError as error:
+            add_service_errors(form, error)
+        else:
+            return HttpResponseRedirect("./")
+    context = {
+        "offer": offer,
+        "sender": link.organisation,
+        "change": link.change,
+        "over": over,
+        "form": form,
+        "open": link.change.state == "sent" and not over,
+    }
+    return render(request, "quotes/sending/offered.html", context)
+
+
+@require_safe
+@_by_link
+def pdf(request: HttpRequest, link: QuoteLink) -> HttpResponse:
+    if link.change:
+        data = file_of_change(change=link.change, name="pdf")
+    else:
+        data = file_of(version=link.version, name="pdf")
+    response = HttpResponse(data, content_type="application/pdf")
+    response["Content-Disposition"] = 'inline; filename="quote.pdf"'
+    return response

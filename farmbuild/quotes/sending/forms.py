@@ -1,0 +1,71 @@
+"""Forms of sending and accepting. What may be stored is decided by the services and models."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from farmbuild.catalogue.forms import DayField
+from farmbuild.common.forms import OrgForm
+from farmbuild.common.number_fields import WholeFormField
+from farmbuild.orgs.clock import today
+from farmbuild.quotes.bridge import Offered
+from farmbuild.quotes.sending.links import DAYS
+from farmbuild.sites.models import Site
+
+HOW_SENT = "For example: by e-mail, or handed over."
+
+
+class SendQuoteForm(OrgForm):
+    valid_until = DayField(label="Holds until")
+    how = forms.CharField(label="How it is sent", max_length=120, required=False, help_text=HOW_SENT)
+
+
+class LinkForm(OrgForm):
+    days = WholeFormField(label="Days that the link lasts", initial=DAYS, min_value=1, max_value=366)
+
+    def __init__(self, *args: Any, email: str = "", **kwargs: Any) -> None:
+        """``email``: of the customer, where this server sends e-mail."""
+        super().__init__(*args, **kwargs)
+        if email:
+            self.fields["by_email"] = forms.BooleanField(label=f"Send it to {email}", required=False)
+
+
+class AcceptForm(forms.Form):
+    """``offered``: more than one option is chosen from; one is taken as it is."""
+
+    name = forms.CharField(label="Your name", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"}))
+    day = DayField(label="Day", initial=today)
+
+    field_order = ["option", "name", "day"]
+
+    def __init__(self, *args: Any, offered: Offered, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if len(offered.options) > 1:
+            self.fields["option"] = forms.TypedChoiceField(
+                label="Which option",
+                choices=[(option.option, option.name) for option in offered.options],
+                coerce=int,
+                widget=forms.RadioSelect,
+                error_messages={"required": "Choose one of the options."},
+            )
+            self.order_fields(self.field_order)
+        self.only = offered.options[0].option
+
+    def option(self) -> int:
+        return self.cleaned_data.get("option", self.only)
+
+
+class BehalfForm(AcceptForm):
+    how = forms.CharField(label="How it was said", max_length=120, help_text="For example: by telephone, or by letter.")
+    site = forms.ModelChoiceField(
+        Site.objects.none(), label="Where it is built", required=False, empty_label="A new site for this customer"
+    )
+
+    field_order = ["option", "name", "day", "how", "site"]
+
+    def __init__(self, *args: Any, sites: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["name"].label = "Who accepts"
+        self.fields["site"].queryset = sites

@@ -1,0 +1,38 @@
+"""What was sent, and the links to it."""
+
+from __future__ import annotations
+
+from django.db.models import QuerySet
+
+from farmbuild.orgs.models import Organisation
+from farmbuild.quotes.models import Acceptance, ChangeOrder, Job, Quote, QuoteLink, QuoteVersion
+
+
+def versions_of(*, organisation: Organisation) -> QuerySet[QuoteVersion]:
+    """Without their files."""
+    return QuoteVersion.objects.of(organisation).select_related(
+        "organisation", "quote__job__customer", "quote__job__site", "sent_by"
+    )
+
+
+def versions_of_quote(*, quote: Quote) -> QuerySet[QuoteVersion]:
+    """For a list, the newest first: neither files nor what they show."""
+    return quote.versions.defer("pdf", "workbook", "shown").select_related("sent_by")
+
+
+def quotes_of(*, organisation: Organisation) -> QuerySet[Quote]:
+    return Quote.objects.of(organisation).select_related("job__customer", "organisation")
+
+
+def links_to(*, of: QuoteVersion | ChangeOrder) -> list[QuoteLink]:
+    return list(of.links.select_related("made_by", "ended_by"))
+
+
+def acceptance_of(*, job: Job) -> Acceptance | None:
+    rows = Acceptance.objects.filter(job=job).select_related("by_user", "organisation", "version__quote")
+    return rows.first()
+
+
+def file_of(*, version: QuoteVersion, name: str) -> bytes:
+    """``name``: pdf or workbook."""
+    return bytes(QuoteVersion.objects.filter(pk=version.pk).values_list(name, flat=True).get())
