@@ -39,6 +39,7 @@ FREE = frozenset(
     crew:calendar crew:day-worker
     crew:own crew:own-ask crew:own-days crew:own-request crew:own-withdraw crew:own-booking crew:own-calendar
     crew:own-calendar-make crew:own-calendar-revoke guide:guide guide:words guide:on-paper guide:job
+    quotes:offered quotes:offered-pdf
     """.split()  # noqa: SIM905
 )
 
@@ -53,10 +54,11 @@ PRICED = frozenset(
     buying:reply-take buying:send buying:invoice-new buying:invoice-check buying:invoice-reverse
     quotes:rates quotes:quote-new quotes:quote-edit quotes:option-new quotes:option-name quotes:option-remove
     quotes:option-price quotes:house-choose quotes:house-new quotes:house-like quotes:house quotes:house-remove
-    quotes:line-new quotes:line quotes:line-worked-out quotes:line-remove
     costs:time-row costs:time-new costs:time-put costs:time-people costs:equipment-day
     costs:equipment-new costs:equipment-record costs:trip costs:trip-new costs:trips-record costs:pay-rate
     costs:equipment-rate costs:trip-rate
+    quotes:line-new quotes:line quotes:line-worked-out quotes:line-remove quotes:send quotes:link-new quotes:link-end
+    quotes:withdraw quotes:accept-behalf quotes:change quotes:change-send quotes:change-answer quotes:change-link
     """.split()  # noqa: SIM905
 )
 
@@ -188,6 +190,12 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_COSTS, _PLAN, "costs:time-row costs:equipment-day costs:trip"),
     (_PLAN, _PLAN, "costs:time-new costs:time-put costs:time-people costs:equipment-new costs:equipment-record"),
     (_PLAN, _PLAN, "costs:trip-new costs:trips-record costs:pay-rate costs:equipment-rate costs:trip-rate"),
+    (_COSTS, _COSTS, "quotes:version quotes:version-pdf quotes:version-workbook quotes:change-pdf"),
+    (_COSTS, _COSTS, "quotes:change-workbook"),
+    (_SEND, _SEND, "quotes:send quotes:link-new quotes:link-end quotes:withdraw quotes:change-send quotes:change-link"),
+    (_ACCEPT, _ACCEPT, "quotes:accept-behalf quotes:change-answer"),
+    (_COSTS, _PLAN, "quotes:change"),
+    (_PLAN, _PLAN, "quotes:change-new quotes:change-line-remove quotes:change-drop"),
     # The organisation
     (_SEE, _SEE, "history:changes history:act history:workbook history:csv"),
     (_ANY, _ANY, "orgs:who-may"),

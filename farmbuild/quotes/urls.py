@@ -2,9 +2,12 @@
 
 from django.urls import path
 
+from farmbuild.quotes.changes import urls as changes
 from farmbuild.quotes.customers import views as customers
 from farmbuild.quotes.jobs import views as jobs
+from farmbuild.quotes.offered import urls as offered
 from farmbuild.quotes.pricing.views import options, quotes
+from farmbuild.quotes.sending import urls as sending
 
 app_name = "quotes"
 _OPTION = "quotes/<int:number>/options/<int:position>/"
@@ -43,4 +46,7 @@ urlpatterns = [
     path(f"{_OPTION}lines/<int:pk>/", options.line, name="line"),
     path(f"{_OPTION}lines/<int:pk>/worked-out/", options.forget, name="line-worked-out"),
     path(f"{_OPTION}lines/<int:pk>/remove/", options.remove_line, name="line-remove"),
+    *sending.urlpatterns,
+    *changes.urlpatterns,
+    *offered.urlpatterns,
 ]

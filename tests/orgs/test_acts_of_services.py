@@ -38,6 +38,7 @@ WITHIN = "called by services, within what their user does"
 LOCKS = "holds rows for the service that calls it"
 NOBODY = "nobody belongs to it yet, or the machine does it"
 MEMBER = "by a member who borrows, for itself alone: its sign-in is no membership"
+CUSTOMER = "by whoever has the link, for what it leads to alone"
 EXCEPT = {
     "buying.drafting.lines.close_gap": WITHIN,
     "buying.drafting.store.lock_organisation": LOCKS,
@@ -90,6 +91,9 @@ EXCEPT = {
     "orgs.services.note_use": "where somebody was last, written as they come",
     "plans.reserving.services.release_houses": WITHIN,
     "plans.reserving.services.reserve_again": WITHIN,
+    "quotes.changes.services.answer_by_link": CUSTOMER,
+    "quotes.sending.accepting.accept_by_link": CUSTOMER,
+    "quotes.sending.services.lock_job": LOCKS,
     "stock.counts.services.lock_open_count": LOCKS,
     "stock.counts.services.store_lines": WITHIN,
     "stock.counts.services.finish_count": WITHIN,

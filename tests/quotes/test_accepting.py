@@ -20,6 +20,7 @@ from farmbuild.orgs.addresses import reverse_outside
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans.models import Plan
 from farmbuild.quotes.models import Acceptance, Job, JobHouse, QuoteLink
+from farmbuild.quotes.pricing.services import remove_option
 from farmbuild.quotes.sending.accepting import Answer, accept_by_link, accept_on_behalf
 from farmbuild.quotes.sending.links import WRONG_HERE, digest_of, end_link, make_link
 from farmbuild.quotes.sending.services import withdraw_version
@@ -191,6 +192,14 @@ def test_what_was_sent_is_accepted_whatever_the_quote_says_now(organisation, use
     accepted = accept_by_link(link=link_to(offer, user).link, answer=answer(offer))
     assert accepted.total == D("6027.21")
     assert JobHouse.objects.get().house.length < 20_000
+
+
+def test_an_option_that_may_be_accepted_is_not_taken_out(organisation, user, offer):
+    option = offer.quote.options.last()
+    with pytest.raises(ValidationError, match="stands in version 1, which holds"):
+        remove_option(organisation=organisation, user=user, option=option)
+    withdraw_version(organisation=organisation, user=user, version=offer)
+    remove_option(organisation=organisation, user=user, option=option)
 
 
 def test_all_of_it_or_nothing(organisation, user, offer):

@@ -16,7 +16,17 @@ from django.utils import timezone
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.quotes.models import MAX_OPTIONS, Job, Option, OptionHouse, Quote, QuoteLine, QuoteRates, RateFields
+from farmbuild.quotes.models import (
+    MAX_OPTIONS,
+    Job,
+    Option,
+    OptionHouse,
+    Quote,
+    QuoteLine,
+    QuoteRates,
+    QuoteVersion,
+    RateFields,
+)
 from farmbuild.quotes.pricing.specs import MissingRow, houses_from, packed_house, packed_rows, packed_spec
 from farmbuild.quotes.pricing.working_out import WorkedOption, worked_option
 from farmbuild.sites.bridge import problems_of
@@ -162,10 +172,15 @@ def rename_option(*, organisation: Organisation, user: User, option: Option, nam
 @needs(Act.PLAN)
 @transaction.atomic
 def remove_option(*, organisation: Organisation, user: User, option: Option) -> None:
-    """Raises ValidationError where it is the only one."""
+    """Raises ValidationError where it is the only one, and where a customer may accept it still."""
     quote, current = _option(organisation, option)
     if quote.options.count() == 1:
         raise ValidationError("A quote has one option at least. Change this one instead.")
+    for version in quote.versions.filter(state=QuoteVersion.State.SENT):
+        if any(row["option"] == current.pk for row in version.shown["options"]):
+            raise ValidationError(
+                f"{current.name} stands in version {version.number}, which holds. Withdraw that first."
+            )
     current.delete()
 
 
