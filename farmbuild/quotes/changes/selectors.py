@@ -11,6 +11,10 @@ from farmbuild.orgs.models import Organisation
 from farmbuild.quotes.models import Acceptance, ChangeOrder, Job
 
 
+def jobs_of(*, organisation: Organisation) -> QuerySet[Job]:
+    return Job.objects.of(organisation).select_related("customer")
+
+
 @dataclass(frozen=True)
 class Contract:
     """What was accepted, with the change orders accepted since."""

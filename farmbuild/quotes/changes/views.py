@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
-
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import Http404, HttpRequest, HttpResponse
@@ -16,13 +14,12 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from farmbuild.access import mail
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import actor_kwargs, run_action
-from farmbuild.orgs.clock import today
 from farmbuild.quotes.changes import selectors, services
 from farmbuild.quotes.changes.forms import AnswerForm, DraftForm, LineForm
 from farmbuild.quotes.changes.presenters import answered_words, lines_of, offer_of_change
 from farmbuild.quotes.models import ChangeOrder, Job
 from farmbuild.quotes.sending import links
-from farmbuild.quotes.sending.forms import LinkForm, SendQuoteForm
+from farmbuild.quotes.sending.forms import LinkForm, SendQuoteForm, days_on
 from farmbuild.quotes.sending.presenters import links_shown
 from farmbuild.quotes.sending.views.versions import file_answer, hand_over_by_mail
 from farmbuild.workbooks.services import XLSX
@@ -32,7 +29,7 @@ DAYS = 14
 
 
 def _job(request: HttpRequest, number: int) -> Job:
-    return get_object_or_404(Job.objects.of(request.organisation).select_related("customer"), number=number)
+    return get_object_or_404(selectors.jobs_of(organisation=request.organisation), number=number)
 
 
 def _change(request: HttpRequest, number: int, change: int) -> ChangeOrder:
@@ -114,7 +111,7 @@ def drop(request: HttpRequest, number: int, change: int) -> HttpResponse:
 @require_http_methods(["GET", "HEAD", "POST"])
 def send(request: HttpRequest, number: int, change: int) -> HttpResponse:
     row = _change(request, number, change)
-    initial = {"valid_until": today() + timedelta(days=DAYS)}
+    initial = {"valid_until": days_on(DAYS)}
     form = SendQuoteForm(request.POST or None, organisation=request.organisation, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:

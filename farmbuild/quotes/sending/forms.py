@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from typing import Any
 
 from django import forms
@@ -13,6 +14,12 @@ from farmbuild.orgs.clock import today
 from farmbuild.quotes.bridge import Offered
 from farmbuild.quotes.sending.links import DAYS
 from farmbuild.sites.models import Site
+
+
+def days_on(days: int) -> date:
+    """So many days from today."""
+    return today() + timedelta(days=days)
+
 
 HOW_SENT = "For example: by e-mail, or handed over."
 

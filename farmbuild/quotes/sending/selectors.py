@@ -28,6 +28,20 @@ def links_to(*, of: QuoteVersion | ChangeOrder) -> list[QuoteLink]:
     return list(of.links.select_related("made_by", "ended_by"))
 
 
+def any_link_of(*, organisation: Organisation) -> QuerySet[QuoteLink]:
+    return QuoteLink.objects.of(organisation).select_related("version__quote", "change__job")
+
+
+def earlier_than(*, version: QuoteVersion) -> list[int]:
+    """Numbers of the versions before it."""
+    rows = QuoteVersion.objects.filter(quote=version.quote_id, number__lt=version.number).order_by("number")
+    return list(rows.values_list("number", flat=True))
+
+
+def acceptance_by(*, version: QuoteVersion) -> Acceptance | None:
+    return Acceptance.objects.filter(version=version).select_related("by_user").first()
+
+
 def acceptance_of(*, job: Job) -> Acceptance | None:
     rows = Acceptance.objects.filter(job=job).select_related("by_user", "organisation", "version__quote")
     return rows.first()

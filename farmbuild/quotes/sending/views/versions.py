@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
-
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
@@ -18,13 +16,13 @@ from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import actor_kwargs, run_action
 from farmbuild.measure import join_words
 from farmbuild.orgs.clock import today
-from farmbuild.quotes.models import QuoteLink, QuoteVersion
+from farmbuild.quotes.models import QuoteVersion
 from farmbuild.quotes.sending import links, services
 from farmbuild.quotes.sending.accepting import Answer, accept_on_behalf
-from farmbuild.quotes.sending.forms import BehalfForm, LinkForm, SendQuoteForm
+from farmbuild.quotes.sending.forms import BehalfForm, LinkForm, SendQuoteForm, days_on
 from farmbuild.quotes.sending.lookup import quote_or_404, version_or_404
 from farmbuild.quotes.sending.presenters import address_of, links_shown, offer_of_version, sending_of
-from farmbuild.quotes.sending.selectors import file_of
+from farmbuild.quotes.sending.selectors import acceptance_by, any_link_of, earlier_than, file_of
 from farmbuild.sites.selectors import sites_of
 from farmbuild.workbooks.services import XLSX
 
@@ -32,7 +30,7 @@ from farmbuild.workbooks.services import XLSX
 @require_http_methods(["GET", "HEAD", "POST"])
 def send(request: HttpRequest, number: int) -> HttpResponse:
     quote = quote_or_404(request, number)
-    initial = {"valid_until": today() + timedelta(days=quote.valid_days)}
+    initial = {"valid_until": days_on(quote.valid_days)}
     form = SendQuoteForm(request.POST or None, organisation=request.organisation, initial=initial)
     if request.method == "POST" and form.is_valid():
         try:
@@ -40,8 +38,8 @@ def send(request: HttpRequest, number: int) -> HttpResponse:
         except ValidationError as error:
             add_service_errors(form, error)
         else:
-            before = [row.number for row in quote.versions.exclude(pk=version.pk)]
-            no_longer = f" Version {join_words(map(str, sorted(before)))} no longer holds." if before else ""
+            before = join_words(map(str, earlier_than(version=version)))
+            no_longer = f" Version {before} no longer holds." if before else ""
             messages.success(request, f"Version {version.number} is kept as it is now.{no_longer}")
             return redirect("quotes:version", number, version.number)
     return render(request, "quotes/sending/send.html", {"quote": quote, "form": form, **sending_of(quote)})
@@ -58,7 +56,7 @@ def show(request: HttpRequest, number: int, version: int) -> HttpResponse:
         "offer": offer_of_version(row),
         "links": links_shown(request, row, timezone.now()),
         "link_form": LinkForm(organisation=request.organisation, email=_email(row)),
-        "accepted": row.acceptances.select_related("by_user").first(),
+        "accepted": acceptance_by(version=row),
         "over": row.valid_until < today(),
     }
     response = render(request, "quotes/sending/version.html", context)
@@ -125,9 +123,7 @@ def hand_over_by_mail(request: HttpRequest, made: links.NewLink, email: str, wha
 
 @require_POST
 def link_end(request: HttpRequest, pk: int) -> HttpResponse:
-    link = get_object_or_404(
-        QuoteLink.objects.of(request.organisation).select_related("version__quote", "change__job"), pk=pk
-    )
+    link = get_object_or_404(any_link_of(organisation=request.organisation), pk=pk)
     if link.version:
         back = reverse("quotes:version", args=[link.version.quote.number, link.version.number])
     else:
