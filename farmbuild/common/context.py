@@ -4,7 +4,7 @@ from django.http import HttpRequest
 
 #: Label, address name, and the first parts of the addresses that belong to the section.
 SECTIONS = (
-    ("Houses", "sites:houses", ("houses", "sites", "jobs", "quotes", "customers", "costs")),
+    ("Houses", "sites:houses", ("houses", "sites", "jobs", "quotes", "customers", "costs", "bills")),
     ("Hoops", "hoops:recipes", ("hoops",)),
     ("Stock", "stock:lots", ("stock", "materials")),
     ("Orders", "buying:orders", ("plans", "orders", "suppliers")),

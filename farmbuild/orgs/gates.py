@@ -59,6 +59,7 @@ PRICED = frozenset(
     costs:equipment-rate costs:trip-rate
     quotes:line-new quotes:line quotes:line-worked-out quotes:line-remove quotes:send quotes:link-new quotes:link-end
     quotes:withdraw quotes:accept-behalf quotes:change quotes:change-send quotes:change-answer quotes:change-link
+    quotes:bill-new quotes:bill-back quotes:to-come quotes:lessons quotes:lesson-take
     """.split()  # noqa: SIM905
 )
 
@@ -167,6 +168,11 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_WORK, _RECORD, "crew:problem crew:photo crew:hours-other crew:hours-run"),
     (_RECORD, _RECORD, "crew:wind-forecast crew:day-tick crew:press-take-back crew:problem-photos"),
     (_RECORD, _RECORD, "crew:hours-other-new crew:person-feed-make crew:person-feed-revoke"),
+    # Bills, and cost against quote
+    (_COSTS, _COSTS, "quotes:job-bills quotes:bills quotes:bills-csv quotes:bill quotes:bill-pdf quotes:bill-workbook"),
+    (_COSTS, _COSTS, "quotes:against quotes:costs-csv"),
+    (_SEND, _SEND, "quotes:stages quotes:bill-new quotes:bill-back"),
+    (_PLAN, _PLAN, "quotes:to-come quotes:job-finish quotes:lessons quotes:lesson-take"),
     # Benders lent out
     (_SEE, _SEE, "crew:shared crew:bookings crew:requests crew:request crew:members crew:bender-feed"),
     (_SEE, _BENDERS, "crew:booking"),

@@ -2,6 +2,8 @@
 
 from django.urls import path
 
+from farmbuild.quotes.against import urls as against
+from farmbuild.quotes.bills import urls as bills
 from farmbuild.quotes.changes import urls as changes
 from farmbuild.quotes.customers import views as customers
 from farmbuild.quotes.jobs import views as jobs
@@ -49,4 +51,6 @@ urlpatterns = [
     *sending.urlpatterns,
     *changes.urlpatterns,
     *offered.urlpatterns,
+    *bills.urlpatterns,
+    *against.urlpatterns,
 ]

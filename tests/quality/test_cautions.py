@@ -108,6 +108,9 @@ NO_WORK = (
     " costs:time-new costs:time-put costs:time-people costs:time-row costs:equipment costs:equipment-new"
     " costs:equipment-record costs:equipment-day costs:trips costs:trip-new costs:trips-record costs:trip costs:rates"
     " costs:pay-rate costs:equipment-rate costs:trip-rate"
+    " quotes:job-bills quotes:stages quotes:bill-new quotes:bills quotes:bills-csv quotes:bill quotes:bill-pdf"
+    " quotes:bill-workbook quotes:bill-back quotes:against quotes:to-come quotes:job-finish quotes:costs-csv"
+    " quotes:lessons quotes:lesson-take"
 )
 
 

@@ -40,7 +40,7 @@ from farmbuild.history.recording import recorded
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.plans.models import Plan, PlanHouse
-from farmbuild.quotes.models import Customer, Job, Option, Quote
+from farmbuild.quotes.models import Bill, Customer, Job, Option, Quote
 from farmbuild.sites.models import House, Site
 from farmbuild.stock.models import (
     CountEntry,
@@ -474,10 +474,36 @@ def more_paid(organisation, start, count):
     fill(PayRate, [PayRate(**more, since=since + timedelta(days=start + n)) for n in range(count)])
 
 
+def more_bills(organisation, start, count):
+    """All of one job."""
+    customer = Customer.objects.get_or_create(organisation=organisation, slug="billed", defaults={"name": "Billed"})[0]
+    named = {"organisation": organisation, "number": 9_999, "customer": customer}
+    job = Job.objects.filter(**named).first() or Job.objects.create(**named, name="Billed")
+    day, nothing = date(2027, 5, 3), Decimal(0)
+    bill = Bill(
+        organisation=organisation,
+        job=job,
+        what="Stage",
+        currency=organisation.currency,
+        day=day,
+        due_on=day,
+        billed=nothing,
+        kept=nothing,
+        tax=nothing,
+        due=nothing,
+        shown={},
+        pdf=b"",
+        workbook=b"",
+        sha256="0" * 64,
+    )
+    fill(Bill, copies(bill, count, number=lambda n: start + n + 1))
+
+
 LISTS = [
     ("/customers/", more_jobs),
     ("/jobs/", more_jobs),
     ("/quotes/", more_jobs),
+    ("/bills/", more_bills),
     ("/changes/", more_entries),
     ("/changes/?kind=house", more_entries),
     ("/people/", more_members),

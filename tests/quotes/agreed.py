@@ -31,7 +31,7 @@ RATES = {
     "tax_work": "0",
     "tax_equipment": "0",
 }
-SENT = datetime(2027, 2, 1, 12, tzinfo=UTC)
+SENT = datetime(2026, 9, 1, 12, tzinfo=UTC)
 
 
 def line(kind: str, what: str, quantity: Any, price: Any = "", **more: str) -> dict[str, str]:
@@ -94,7 +94,7 @@ def accepted_job(
         workbook=b"",
         sha256="0" * 64,
         workbook_sha256="0" * 64,
-        valid_until=date(2027, 3, 1),
+        valid_until=date(2026, 10, 1),
         sent_at=SENT,
         state=QuoteVersion.State.ACCEPTED,
     )
@@ -105,7 +105,7 @@ def accepted_job(
         option=option,
         option_name=option.name,
         name="Ann Invented",
-        day=date(2027, 2, 3),
+        day=date(2026, 9, 3),
         by_user=user,
         before_tax=priced.before_tax,
         tax=priced.tax,
@@ -133,7 +133,7 @@ def accepted_change(
         total=priced.total,
         state=ChangeOrder.State.ACCEPTED,
         sent_at=SENT,
-        accepted_on=date(2027, 2, 10),
+        accepted_on=date(2026, 9, 10),
         accepted_name="Ann Invented",
         accepted_at=SENT,
         accepted_by=user,

@@ -81,6 +81,7 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
         "quotes.QuoteLine",
         {"number": "option__quote__number", "position": "option__position", "pk": "pk"},
     ),
+    "bills/<int:number>/": ("quotes.Bill", {"number": "number"}),
     "l/<path:reference>/": ("stock.Lot", {"reference": "reference"}),
     "people/<int:pk>/": ("orgs.Membership", {"pk": "pk"}),
     "people/invitations/<int:pk>/": ("access.Invitation", {"pk": "pk"}),

@@ -63,6 +63,8 @@ WITHOUT_ROWS = {
     *(f"quotes:{name}" for name in ("quote", "quote-edit", "option-new", "option", "option-name", "option-remove")),
     *(f"quotes:{name}" for name in ("option-price", "house-choose", "house-new", "house-like", "house")),
     *(f"quotes:{name}" for name in ("house-remove", "line-new", "line", "line-worked-out", "line-remove")),
+    *(f"quotes:{name}" for name in ("job-bills", "stages", "bill-new", "bill", "bill-pdf", "bill-workbook")),
+    *(f"quotes:{name}" for name in ("bill-back", "against", "to-come", "job-finish")),
     *("projects:preview", "projects:store"),
     *("stock:import-progress", "stock:import-run", "stock:import-stop"),
     *("stock:import-preview", "stock:import-store", "stock:count-import-preview", "stock:count-import-store"),

@@ -14,6 +14,7 @@ from farmbuild.catalogue.lists.export import xlsx
 from farmbuild.history.exports import xlsx as history_xlsx
 from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
+from farmbuild.quotes.bills.frozen import bill_workbook
 from farmbuild.stock.counts.workbooks import count_workbook
 from farmbuild.stock.files import xlsx_template
 from farmbuild.stock.models import Place, StockCount
@@ -60,6 +61,16 @@ def _history(units: UnitSystem) -> bytes:
     return history_xlsx([], Organisation(name="Made-up Growers", unit_system=units), costs=True, today=DAY)
 
 
+def _bill(units: UnitSystem) -> bytes:
+    amounts = dict.fromkeys(
+        ["billed", "kept", "tax", "due", "contract", "billed_before", "open_after", "kept_after"], "0"
+    )
+    words = dict.fromkeys(["what", "reason", "job", "percent"], "")
+    head = {"title": "Bill B-0001", "sender": ["Made-up Growers"], "to": ["Made-up Farm"], "parts": [], "units": units}
+    days = {"day": "2027-02-01", "due_on": "2027-03-01"}
+    return bill_workbook({**head, **days, **words, **amounts, "currency": "EUR", "tax_name": "Tax"})
+
+
 #: By the module that makes the workbook.
 WRITERS: dict[str, Callable[[UnitSystem], bytes]] = {
     "workbooks/takeoffs.py": _planned(takeoff_workbook),
@@ -70,6 +81,7 @@ WRITERS: dict[str, Callable[[UnitSystem], bytes]] = {
     "workbooks/season_end.py": _told(season_end_workbook, told="All of it.", currency="EUR"),
     "workbooks/hours.py": _told(hours_workbook, told="All of them."),
     "history/exports.py": _history,
+    "quotes/bills/frozen.py": _bill,
     "workbooks/changes.py": _told(change_workbook, title="Changes", currency="EUR"),
 }
 #: Those that need rows of an organisation.

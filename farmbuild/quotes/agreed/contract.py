@@ -69,7 +69,8 @@ class Contract:
 
 def contract_of(*, job: Job) -> Contract | None:
     """None while nothing is accepted; two queries."""
-    accepted = Acceptance.objects.filter(job=job).select_related("version").first()
+    rows = Acceptance.objects.filter(job=job).select_related("version")
+    accepted = rows.defer("version__pdf", "version__workbook").first()
     if accepted is None:
         return None
     version = accepted.version

@@ -14,7 +14,7 @@ from farmbuild.common.forms import Lines, OrgForm
 from farmbuild.common.number_fields import DecimalFormField, WholeFormField
 from farmbuild.measure import NumberError, read_decimal, typed_as
 from farmbuild.orgs.clock import today
-from farmbuild.quotes.bills.selectors import billed_jobs_of
+from farmbuild.quotes.bills.selectors import accepted_jobs_of
 from farmbuild.quotes.bills.services import check_stages
 from farmbuild.quotes.models import Job, Stage
 
@@ -108,7 +108,7 @@ class PeriodForm(OrgForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["job"].queryset = billed_jobs_of(organisation=self.organisation)
+        self.fields["job"].queryset = accepted_jobs_of(organisation=self.organisation)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -17,11 +16,14 @@ from farmbuild.quotes.bridge import Kind
 from farmbuild.quotes.models import Bill, BillTerms, ChangeOrder, Job, Stage
 
 NOTHING = Decimal(0)
+_BESIDE = ("reverses", "reversed_by", "stage", "change")
+#: What rows beside a bill have, which its own manager does not keep from being read.
+_FILES = tuple(f"{row}__{name}" for row in ("reverses", "reversed_by", "change") for name in ("pdf", "workbook"))
 
 
 def bills_of(*, organisation: Organisation) -> QuerySet[Bill]:
     """With what lists show of them, without their files."""
-    rows = Bill.objects.of(organisation).select_related("job__customer", "reverses", "reversed_by", "stage", "change")
+    rows = Bill.objects.of(organisation).select_related("job__customer", "made_by", *_BESIDE).defer(*_FILES)
     return rows.order_by("-number")
 
 
@@ -34,8 +36,17 @@ def bills_between(
     return rows.filter(**{name: value for name, value in asked.items() if value is not None})
 
 
-def billed_jobs_of(*, organisation: Organisation) -> QuerySet[Job]:
-    return Job.objects.of(organisation).filter(bills__isnull=False).distinct().order_by("-number")
+def jobs_of(*, organisation: Organisation) -> QuerySet[Job]:
+    return Job.objects.of(organisation).select_related("customer", "organisation")
+
+
+def stages_of(*, job: Job) -> list[tuple[str, Decimal]]:
+    """Name and percent of each."""
+    return [(stage.name, stage.percent) for stage in Stage.objects.filter(job=job)]
+
+
+def accepted_jobs_of(*, organisation: Organisation) -> QuerySet[Job]:
+    return Job.objects.of(organisation).filter(acceptance__isnull=False).order_by("-number")
 
 
 def terms_of(*, job: Job) -> BillTerms:
@@ -80,15 +91,11 @@ class Billing:
 
     def __init__(self, contract: Contract) -> None:
         self.contract, self.job, self.currency = contract, contract.job, contract.currency
-        self.bills = list(
-            Bill.objects.filter(job=self.job)
-            .select_related("reversed_by", "reverses", "stage", "change")
-            .order_by("number")
-        )
+        rows = Bill.objects.filter(job=self.job).select_related(*_BESIDE).defer(*_FILES)
+        self.bills = list(rows.order_by("number"))
         self.all_stages = list(Stage.objects.filter(job=self.job))
         self.terms = terms_of(job=self.job)
         self.counting = [bill for bill in self.bills if counts(bill)]
-        self.parts = [part for bill in self.bills for part in parts_of(bill)]
 
     @property
     def billed(self) -> Decimal:
@@ -182,6 +189,8 @@ class Billing:
         return self.kept > 0 and not self.open and self.release is None
 
 
-def summed(bills: Iterable[Bill]) -> dict[str, Decimal]:
-    rows = list(bills)
-    return {name: sum((getattr(row, name) for row in rows), NOTHING) for name in ("billed", "kept", "tax", "due")}
+def sums_of(bills: QuerySet[Bill]) -> dict[str, Decimal]:
+    """One query; added up here, since SQLite sums them as binary fractions."""
+    names = ("billed", "kept", "tax", "due")
+    rows = list(bills.order_by().values(*names))
+    return {name: sum((row[name] for row in rows), NOTHING) for name in names}

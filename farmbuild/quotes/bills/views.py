@@ -23,8 +23,7 @@ from farmbuild.workbooks.services import XLSX
 
 
 def _job(request: HttpRequest, number: int) -> Job:
-    rows = Job.objects.of(request.organisation).select_related("customer", "organisation")
-    return get_object_or_404(rows, number=number)
+    return get_object_or_404(selectors.jobs_of(organisation=request.organisation), number=number)
 
 
 def _page(job: Job) -> str:
@@ -43,7 +42,7 @@ def of_job(request: HttpRequest, number: int) -> HttpResponse:
 def stages(request: HttpRequest, number: int) -> HttpResponse:
     job = _job(request, number)
     terms = selectors.terms_of(job=job)
-    rows = [(stage.name, stage.percent) for stage in job.stages.all()]
+    rows = selectors.stages_of(job=job)
     begin = {"rows": rows or USUAL, "kept_percent": terms.kept_percent, "pay_days": terms.pay_days}
     form = StagesForm(request.POST or None, initial=begin, organisation=request.organisation)
     answer = save_form(
@@ -154,7 +153,7 @@ class BillList(OrgList):
 
     def get_queryset(self):
         self.form = PeriodForm(self.request.GET, organisation=self.request.organisation)
-        self.asked = self.form.narrow()
+        self.asked, self.archived = self.form.narrow(), False
         return selectors.bills_between(organisation=self.request.organisation, **self.asked)
 
     def get_context_data(self, **kwargs):
@@ -162,7 +161,7 @@ class BillList(OrgList):
         return context | {
             "filter_form": self.form,
             "is_filtered": bool(self.asked),
-            "sums": selectors.summed(self.get_queryset().defer("shown")),
+            "sums": selectors.sums_of(self.object_list),
             "query": self.request.GET.urlencode(),
         }
 
@@ -170,5 +169,5 @@ class BillList(OrgList):
 @require_safe
 def csv_file(request: HttpRequest) -> HttpResponse:
     asked = PeriodForm(request.GET, organisation=request.organisation).narrow()
-    rows = selectors.bills_between(organisation=request.organisation, **asked).order_by("number")
-    return _file(bills_csv(rows), "text/csv; charset=utf-8", "bills.csv")
+    rows = selectors.bills_between(organisation=request.organisation, **asked)
+    return _file(bills_csv(reversed(rows)), "text/csv; charset=utf-8", "bills.csv")

@@ -1,0 +1,100 @@
+"""Pages of cost against quote, and of what jobs teach."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils.http import content_disposition_header
+from django.views.decorators.http import require_POST, require_safe
+
+from farmbuild.common.pages import actor_kwargs, run_action, save_form
+from farmbuild.orgs.clock import today_of
+from farmbuild.quotes.against import selectors, services
+from farmbuild.quotes.against.csv_files import costs_csv
+from farmbuild.quotes.against.forms import ToComeForm
+from farmbuild.quotes.against.lessons import lessons_of
+from farmbuild.quotes.against.presenters import Against, lesson_rows
+from farmbuild.quotes.against.tables import CauseTable, CostHouseTable, CostLineTable
+from farmbuild.quotes.bills.forms import PeriodForm
+from farmbuild.quotes.models import Job
+
+
+def _job(request: HttpRequest, number: int) -> Job:
+    return get_object_or_404(selectors.jobs_of(organisation=request.organisation), number=number)
+
+
+def _page(job: Job) -> str:
+    return reverse("quotes:against", args=[job.number])
+
+
+@require_safe
+def show(request: HttpRequest, number: int) -> HttpResponse:
+    job, organisation = _job(request, number), request.organisation
+    costs = selectors.costs_of(job=job)
+    context = {"job": job, "may_finish": job.state == Job.State.ACCEPTED}
+    if costs:
+        shown = Against(costs, today_of(organisation=organisation))
+        context |= {
+            "shown": shown,
+            "costs": costs,
+            "causes": CauseTable(shown.causes, organisation=organisation),
+            "lines": CostLineTable(shown.lines, organisation=organisation),
+            "houses": CostHouseTable(shown.places, organisation=organisation),
+        }
+    return render(request, "quotes/against/show.html", context)
+
+
+def to_come(request: HttpRequest, number: int) -> HttpResponse:
+    job = _job(request, number)
+    costs = selectors.costs_of(job=job)
+    if costs is None:
+        return redirect(_page(job))
+    begin = {"amount": costs.typed.amount, "reason": costs.typed.reason} if costs.typed else {}
+    form = ToComeForm(request.POST or None, initial=begin, organisation=request.organisation)
+    answer = save_form(
+        request,
+        form,
+        lambda data: services.type_to_come(**actor_kwargs(request), job=job, **data),
+        message="What is still to come is saved.",
+        redirect_to=_page(job),
+    )
+    return answer or render(request, "quotes/against/to_come.html", {"job": job, "form": form, "costs": costs})
+
+
+@require_POST
+def finish(request: HttpRequest, number: int) -> HttpResponse:
+    job = _job(request, number)
+    return run_action(
+        request,
+        lambda: services.finish_job(**actor_kwargs(request), job=job),
+        message=f"{job} is finished.",
+        redirect_to=_page(job),
+    )
+
+
+@require_safe
+def csv_file(request: HttpRequest) -> HttpResponse:
+    asked = PeriodForm(request.GET, organisation=request.organisation).narrow()
+    jobs = selectors.accepted_jobs(organisation=request.organisation, job=asked.pop("job", None))
+    data = costs_csv(jobs, **asked)
+    headers = {"Content-Disposition": content_disposition_header(True, "costs.csv")}
+    return HttpResponse(data, content_type="text/csv; charset=utf-8", headers=headers)
+
+
+@require_safe
+def lessons(request: HttpRequest) -> HttpResponse:
+    rows = lesson_rows(lessons_of(organisation=request.organisation))
+    return render(request, "quotes/against/lessons.html", {"rows": rows})
+
+
+@require_POST
+def take_lesson(request: HttpRequest) -> HttpResponse:
+    return run_action(
+        request,
+        lambda: services.take_lesson(
+            **actor_kwargs(request), key=request.POST.get("key", ""), seen=request.POST.get("seen", "")
+        ),
+        message="Next quotes reckon with it.",
+        redirect_to=reverse("quotes:lessons"),
+    )
