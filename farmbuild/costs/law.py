@@ -1,8 +1,8 @@
 """What always holds: all that was charged to somebody, and what lies in the yard, is all that came in.
 
 Houses + jobs as a whole + general expense + stock + what is lent = what came into stock, as repriced since + what came
-damaged and nobody credits + time + equipment + trips, to the coin. The left side is what the pages of costs say; the
-right side is summed of the rows themselves.
+damaged and nobody credits + what later bills changed of pieces that had gone out + time + equipment + trips, to the
+coin. The left side is what the pages of costs say; the right side is summed of the rows themselves.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from decimal import Decimal
 
 from django.db.models import Sum
 
-from farmbuild.costs.materials import damaged_of
+from farmbuild.buying.invoices.selectors import adjusted_of, expense_of
 from farmbuild.costs.models import EquipmentDay, PaidTime, Posted, Trip
 from farmbuild.costs.statement.houses import costs_of
 from farmbuild.costs.time.posting import amount_of
@@ -44,7 +44,8 @@ def sides_of(*, organisation: Organisation) -> Sides:
     came = {
         "into stock": books.came_in,
         "repriced": books.repriced,
-        "damaged": damaged_of(organisation=organisation),
+        "damaged": expense_of(organisation=organisation),
+        "later bills": sum(adjusted_of(organisation=organisation).values(), Decimal(0)),
     }
     for name, model in (("time", PaidTime), ("equipment", EquipmentDay), ("trips", Trip)):
         came[name] = _sum(model, organisation)

@@ -6,12 +6,13 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import Decimal
 
-from farmbuild.buying.models import CostAdjustment, ReceiptLine
+from farmbuild.buying.invoices.selectors import adjusted_of, expense_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House
 from farmbuild.stock.cost_selectors import general_expense_of, material_cost_of
 
 DAMAGED = "Damaged on arrival, not credited"
+LATER = "Bills that came later"
 
 
 @dataclass(frozen=True)
@@ -36,18 +37,13 @@ def materials_of(*, organisation: Organisation, houses: Collection[int] | None) 
         MaterialCost(row.house, row.name, row.length, row.quantity, row.amount, row.estimated)
         for row in material_cost_of(organisation=organisation, houses=wanted)
     ]
+    later = adjusted_of(organisation=organisation, houses=houses)
+    found += [MaterialCost(house, LATER, None, Decimal(0), amount) for house, amount in later.items() if amount]
     if houses is None:
         found += [
             MaterialCost(None, row.reason, None, Decimal(0), row.amount)
             for row in general_expense_of(organisation=organisation)
         ]
-        found.append(MaterialCost(None, DAMAGED, None, Decimal(0), damaged_of(organisation=organisation)))
+        damaged = expense_of(organisation=organisation)
+        found.append(MaterialCost(None, DAMAGED, None, Decimal(0), damaged))
     return found
-
-
-def damaged_of(*, organisation: Organisation) -> Decimal:
-    """What came damaged and nobody credits: a general expense that never was stock."""
-    lines = ReceiptLine.objects.filter(receipt__organisation=organisation, expense__isnull=False).order_by()
-    changed = CostAdjustment.objects.filter(receipt_line__receipt__organisation=organisation).order_by()
-    # Added up here: SQLite sums decimals as binary fractions.
-    return sum((*lines.values_list("expense", flat=True), *changed.values_list("expense", flat=True)), Decimal(0))

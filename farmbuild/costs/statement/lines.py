@@ -80,7 +80,11 @@ def _materials(organisation: Organisation, rows: list[MaterialCost]) -> list[Lin
     units = UnitSystem(organisation.unit_system)
     found = _summed(rows, lambda row: (row.name, row.length), "quantity")
     return [
-        Line(name if length is None else f"{name}, {format_length(length, units)}", _plain(quantity), amount)
+        Line(
+            name if length is None else f"{name}, {format_length(length, units)}",
+            _plain(quantity) if quantity else "",
+            amount,
+        )
         for (name, length), quantity, amount in found
     ]
 
