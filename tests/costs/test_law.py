@@ -16,6 +16,7 @@ from farmbuild.costs.law import faults_of, sides_of
 from farmbuild.costs.models import EquipmentDay, PaidTime, Trip
 from farmbuild.costs.rates import set_equipment_rate, set_pay_rate, set_trip_rate
 from farmbuild.costs.statement.houses import costs_of
+from farmbuild.costs.statement.lines import statement_of
 from farmbuild.costs.time.services import put_waiting, take_back_time, type_time
 from farmbuild.costs.trips import services as trips
 from farmbuild.crew.actuals.taking_back import take_back
@@ -23,9 +24,12 @@ from farmbuild.crew.hours.selectors import runs_of
 from farmbuild.crew.hours.services import approve, correct
 from farmbuild.orgs.models import Membership
 from farmbuild.stock import services as stock
+from farmbuild.stock.models import Lot
+from tests.buying.invoices.bought import bill, receive
+from tests.buying.sent_order import sent_order
 from tests.costs.making import DAY, FIRST, Team, a_task
 from tests.crew.hours.making import a_run
-from tests.factories import BenderFactory, MaterialFactory, PlaceFactory
+from tests.factories import BenderFactory, HouseFactory, MaterialFactory, PlaceFactory
 from tests.size import sized
 from tests.stock.test_ledger_races import Worker
 
@@ -182,3 +186,20 @@ def test_what_does_not_add_up_is_told(organisation, user, monkeypatch):
     assert len(told) == 2 and "$29.00" in told[0] and "60 min at 29" in told[1]
     with pytest.raises(CommandError, match="2 faults in the costs"):
         call_command("recount_costs")
+
+
+def test_a_bill_that_comes_later_is_borne_by_who_has_the_pieces(organisation, user):
+    """Of ten rails four are in a house: a bill 20 dearer is 8 more for it, and all still adds up."""
+    order = sent_order(organisation, 10, price="13.00")
+    receive(order, user, 10)
+    house = HouseFactory(site__organisation=organisation)
+    own = {"organisation": organisation, "user": user}
+    stock.issue_pieces(**own, lot=Lot.objects.get(), quantity=4, house=house, reason="framing")
+    [before] = costs_of(organisation=organisation)
+    bill(order, user, 10, prices=["15"])
+    [after] = costs_of(organisation=organisation)
+    assert (before.total, after.total - before.total) == (52, 8)
+    assert [*faults_of(organisation=organisation)] == []
+    assert sides_of(organisation=organisation).came["later bills"] == 8
+    lines = [(line.what, line.quantity, line.amount) for line in statement_of(house=house).parts[0].lines]
+    assert lines[-1] == ("Bills that came later", "", 8)
