@@ -23,7 +23,7 @@ from farmbuild.quotes.models import (
 
 _RATES = ["labour", "overhead", "bender_day", "trip"]
 
-keep(Customer, "customer", deeds=ARCHIVES)
+keep(Customer, "customer", deeds=ARCHIVES, leads_to=("quotes:customer", "slug"))
 keep(
     Job,
     "job",
@@ -39,6 +39,7 @@ keep(
         },
     },
     labels={"lost_because": "why"},
+    leads_to=("quotes:job", "number"),
 )
 keep(
     JobHouse,
@@ -51,7 +52,13 @@ keep(
 keep(Survey, of="job", title="ground", name=lambda row: "", leave_out=["saved_at", "saved_by"])
 keep(Stage, of="job", title="stage", leave_out=["position"])
 keep(QuoteRates, of="organisation", title="rates of quotes", name=lambda row: "", money=_RATES)
-keep(Quote, "quote", leave_out=["number", "currency", "made_at", "made_by"], money=_RATES)
+keep(
+    Quote,
+    "quote",
+    leave_out=["number", "currency", "made_at", "made_by"],
+    money=_RATES,
+    leads_to=("quotes:quote", "number"),
+)
 keep(Option, of="quote", title="option", leave_out=["position", "based_on", "priced_at", "unpriced"])
 keep(OptionHouse, of="option", title="house", leave_out=["position", "spec", "own_rows", "source_house", "starter"])
 keep(

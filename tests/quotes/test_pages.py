@@ -100,7 +100,7 @@ def test_from_a_customer_to_the_worked_example_by_pages_alone(signed_in, organis
     assert "costs $134.76 more than Option 1" in shown
     assert "Materials and delivery: $126.83" in shown
     assert "Tax: $7.93" in shown
-    assert "Option 1 $6,027.21" in text_of(signed_in.get(page("job", 1)))
+    assert "Option 1: $6,027.21" in text_of(signed_in.get(page("job", 1)))
 
 
 def test_a_house_is_adjusted_by_the_form_of_a_house_and_priced(signed_in, organisation, user):

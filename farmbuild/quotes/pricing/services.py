@@ -14,7 +14,7 @@ from django.db.models import Max
 from django.utils import timezone
 
 from farmbuild.orgs.acts import Act, needs
-from farmbuild.orgs.currency import lock_currency
+from farmbuild.orgs.currency import check_currency, lock_currency
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.quotes.models import (
     MAX_OPTIONS,
@@ -109,10 +109,15 @@ def save_quote(*, organisation: Organisation, user: User, quote: Quote, data: Ma
 
 
 def _locked(organisation: Organisation, quote: Quote) -> Quote:
-    """The quote, while nobody else writes to it; not once its job is accepted or over."""
-    lock_currency(organisation=organisation)
-    rows = Quote.objects.of(organisation).select_for_update(of=("self",)).select_related("job")
-    current = rows.get(pk=quote.pk)
+    """The quote, while nobody else writes to it; not once its job is accepted or over.
+
+    That the quote is there keeps the currency as it is, so that nobody else waits while its options are worked out.
+    """
+    # The job first, as everywhere: it is lost or accepted by one and priced by another in one order.
+    job = Job.objects.of(organisation).select_for_update().get(quotes=quote.pk)
+    current = Quote.objects.of(organisation).select_for_update().get(pk=quote.pk)
+    current.job = job
+    check_currency(organisation=organisation)
     if current.job.state == Job.State.LOST:
         raise ValidationError("This job is lost. Take it up again before you change its quote.")
     if current.job.state not in (Job.State.ENQUIRY, Job.State.QUOTED):
