@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 from typing import Any
 
@@ -13,7 +14,7 @@ from django.core.exceptions import ValidationError
 from farmbuild.catalogue.models import Material, Offer
 from farmbuild.crew.models import Kind as StepKind
 from farmbuild.crew.steps.selectors import rates_of
-from farmbuild.measure import count_noun, format_decimal
+from farmbuild.measure import count_noun, format_count, format_day, format_decimal
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.quotes.models import Option, OptionHouse, QuoteLine, RateFields
@@ -43,6 +44,7 @@ def worked_option(*, organisation: Organisation, option: Option, rates: RateFiel
         raise ValidationError(NO_HOUSE)
     houses = _houses(rows, organisation)
     replaced = rates.yard == RateFields.Yard.REPLACED
+    today = today_of(organisation=organisation)
     try:
         worked = work_out(
             organisation=organisation,
@@ -50,12 +52,12 @@ def worked_option(*, organisation: Organisation, option: Option, rates: RateFiel
             rates=rates,
             work_rates=rates_of(organisation=organisation),
             free=free_pieces(organisation=organisation) if replaced else None,
-            today=today_of(organisation=organisation),
+            today=today,
         )
     except SeasonError as error:
         raise ValidationError(list(error.reasons)) from error
     unpriced = [{"what": what, "why": why, "do": WHAT_TO_DO} for what, why in worked.missing]
-    return WorkedOption(dict(_lines(organisation, worked, rates)), unpriced)
+    return WorkedOption(dict(_lines(organisation, worked, rates, today)), unpriced)
 
 
 def _houses(rows: list[OptionHouse], organisation: Organisation) -> list[Any]:
@@ -83,7 +85,9 @@ def free_pieces(*, organisation: Organisation) -> Counter[_Item]:
     return found
 
 
-def _lines(organisation: Organisation, worked: Worked, rates: RateFields) -> Iterator[tuple[str, dict[str, Any]]]:
+def _lines(
+    organisation: Organisation, worked: Worked, rates: RateFields, today: date
+) -> Iterator[tuple[str, dict[str, Any]]]:
     kinds = QuoteLine.Kind
     offers = {f"offer-{row.pk}": row for row in Offer.objects.of(organisation).select_related("supplier")}
     codes = {row.material for row in worked.goods}
@@ -100,7 +104,7 @@ def _lines(organisation: Organisation, worked: Worked, rates: RateFields) -> Ite
                 "offer": offer,
                 "quantity": Decimal(row.quantity),
                 "price": row.price,
-                "source": _source(offer.supplier.name, row),
+                "source": _source(offer.supplier.name, row, today),
                 "to_stock": row.to_stock,
             },
         )
@@ -153,10 +157,10 @@ def _lines(organisation: Organisation, worked: Worked, rates: RateFields) -> Ite
         )
 
 
-def _source(supplier: str, row: Bought) -> str:
-    told = [f"{supplier}, today"]
+def _source(supplier: str, row: Bought, today: date) -> str:
+    told = [f"{supplier}, {format_day(today)}"]
     if row.waste:
         told.append(f"{count_noun(row.waste, 'stick')} of them waste")
     if row.from_yard:
-        told.append(f"{row.from_yard} from the yard at replacement price")
+        told.append(f"{format_count(row.from_yard)} from the yard at replacement price")
     return "; ".join(told)
