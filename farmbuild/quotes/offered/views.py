@@ -75,6 +75,8 @@ def show(request: HttpRequest, link: QuoteLink) -> HttpResponse:
             # Relative, so that the address is written down nowhere.
             return HttpResponseRedirect("./")
     context = {
+        # The guide is for whoever sends.
+        "guide_job": None,
         "offer": offer,
         "sender": link.organisation,
         "accepted": accepted,
@@ -102,6 +104,8 @@ def _change(request: HttpRequest, link: QuoteLink) -> HttpResponse:
         else:
             return HttpResponseRedirect("./")
     context = {
+        # The guide is for whoever sends.
+        "guide_job": None,
         "offer": offer,
         "sender": link.organisation,
         "change": link.change,
