@@ -15,7 +15,7 @@ from django.utils.http import urlsafe_base64_encode
 from farmbuild.crew.models import BenderBooking, BenderRequest
 from farmbuild.guide.jobs import JOBS
 from farmbuild.orgs.models import User
-from farmbuild.quotes.models import Option
+from farmbuild.quotes.models import ChangeOrder, Option
 from farmbuild.sites.starters import starters
 from farmbuild.stock.models import Movement, Reservation
 
@@ -65,6 +65,12 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "jobs/<int:number>/": ("quotes.Job", {"number": "number"}),
     "jobs/photos/<int:pk>/": ("quotes.SurveyPhoto", {"pk": "pk"}),
     "quotes/<int:number>/": ("quotes.Quote", {"number": "number"}),
+    "quotes/<int:number>/versions/<int:version>/": (
+        "quotes.QuoteVersion",
+        {"number": "quote__number", "version": "number"},
+    ),
+    "quotes/links/<int:pk>/": ("quotes.QuoteLink", {"pk": "pk"}),
+    "jobs/<int:number>/changes/<int:change>/": ("quotes.ChangeOrder", {"number": "job__number", "change": "number"}),
     "quotes/<int:number>/options/<int:position>/": (
         "quotes.Option",
         {"number": "quote__number", "position": "position"},
@@ -175,6 +181,12 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     # Known to whoever was handed one.
     "access:join-link": list,
     "access:weekly-end": list,
+    "quotes:offered": list,
+    "quotes:offered-pdf": list,
+    "quotes:change-line-remove": lambda: [
+        {"number": row.job.number, "change": row.number, "at": 0}
+        for row in ChangeOrder.objects.filter(state="draft").select_related("job")
+    ],
     "guide:job": lambda: [{"job": job.slug} for job in JOBS],
     "quotes:house-new": quoted_starters,
     "sites:house-create": lambda: [{"starter": starter.slug} for starter in starters()],
