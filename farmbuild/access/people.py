@@ -31,7 +31,7 @@ ROLE_WORDS = {
 
 
 def acts_in(person: Membership) -> frozenset[Act]:
-    return frozenset(map(Act, acts_given(role=person.role, without=person.without, also=person.also)))
+    return acts_given(role=person.role, without=person.without, also=person.also)
 
 
 def people_of(*, organisation: Organisation) -> QuerySet[Membership]:
