@@ -50,6 +50,7 @@ LONGEST = (
     "browser/",
     "quality/test_query_counts.py",
     "crew/bookings/test_visitors.py",
+    "access/test_foreign_identifiers.py",
     "sites/test_sites_pages.py",
     "workbooks/test_plan_workbooks.py",
     "demo/",
@@ -72,6 +73,8 @@ NOT_OF_THE_DATABASE = (
     "sites/test_every_field.py",
     # Who is denied what is told by the names of addresses.
     "crew/bookings/test_visitors.py",
+    # What a form takes is told by its query sets.
+    "access/test_foreign_identifiers.py",
 )
 #: What a season is loaded to is the same rows each time: that it loads there shows it.
 LOADS_THE_DEMO = ("demo/test_demo.py", "demo/test_season.py")
