@@ -22,6 +22,7 @@ from farmbuild.stock.models import CostShare, Lot, Movement
 BORNE = (Movement.Kind.ISSUE, Movement.Kind.RETURN, Movement.Kind.SCRAP, Movement.Kind.COUNT)
 #: Last place of what one piece costs.
 COST_STEP = Decimal("0.0001")
+_NOTHING = Decimal(0)
 #: Parts of a piece that a share is kept in.
 _PARTS = 1000
 
@@ -98,10 +99,14 @@ def shared_by(quantity: int, amount: Decimal, houses: Sequence[tuple[House, int]
 
 
 def still_out(movements: QuerySet[Movement]) -> list[Share]:
-    """What was borne of these movements and has not come back, by house in the order of their keys; one query."""
+    """What was borne of these movements and has not come back, by house in the order of their keys; one query.
+
+    Nothing below zero: where more came back than went out, as from no house by name, nothing is out.
+    """
     rows = CostShare.objects.filter(movement__in=movements).order_by("house").values_list("house")
     sums = rows.annotate(pieces=Sum("quantity"), coins=Sum("amount"))
-    return [Share(*row) for row in sums if row[1] > 0 or row[2] > 0]
+    out = (Share(house, max(pieces, _NOTHING), max(coins, _NOTHING)) for house, pieces, coins in sums)
+    return [share for share in out if share.quantity or share.amount]
 
 
 def brought_back(out: Sequence[Share], quantity: Decimal, currency: str) -> list[Share]:

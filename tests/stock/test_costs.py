@@ -177,6 +177,16 @@ def test_a_return_never_brings_back_more_than_the_house_bears(do, receive, organ
     assert stock_books(organisation=organisation).off == 0
 
 
+def test_what_comes_back_from_nobody_by_name_twice_over(do, receive, organisation):
+    """More came back than went out; the pieces that are out of another lot by then cost nobody less than nothing."""
+    cheap, dear, third = (receive(quantity=9, unit_cost=Decimal(cost)) for cost in (1, 50, 7))
+    do(services.issue_pieces, lot=cheap, quantity=3, reason="a gate")
+    do(services.return_pieces, lot=dear, quantity=4, reason="found them")
+    do(services.issue_pieces, lot=dear, quantity=5, reason="a gate")
+    do(services.return_pieces, lot=third, quantity=2, reason="spare")
+    assert stock_books(organisation=organisation).off == 0
+
+
 # What the database holds
 
 

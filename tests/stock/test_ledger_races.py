@@ -13,10 +13,19 @@ from django.core.exceptions import ValidationError
 from django.db import connection
 
 from farmbuild.stock import cutting, ledger, services
+from farmbuild.stock.cost_selectors import stock_books, unequal_worth, unshared_movements, wrong_values
 from farmbuild.stock.cut_layout import to_mm
 from farmbuild.stock.ledger_selectors import differences, unequal_cuts
-from farmbuild.stock.models import Cut, Lot, Movement
-from tests.factories import FOOT, LotFactory, MaterialFactory, MembershipFactory, PlaceFactory
+from farmbuild.stock.models import Cut, Lot, Movement, Repricing
+from tests.factories import (
+    FOOT,
+    HouseFactory,
+    LotFactory,
+    MaterialFactory,
+    MembershipFactory,
+    PlaceFactory,
+    SiteFactory,
+)
 from tests.size import sized
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -27,7 +36,8 @@ OPERATIONS = sized(1500, 5000)
 class Worker:
     """One person with a connection and a dice of their own."""
 
-    def __init__(self, number, member, material, places):
+    def __init__(self, number, member, material, places, houses):
+        self.houses = houses
         self.chance = random.Random(number)
         self.given = {"organisation": member.organisation, "user": member.user}
         self.material, self.places = material, places
@@ -35,7 +45,7 @@ class Worker:
 
     def run(self, operations):
         kinds = [self.receive, self.issue, self.bring_back, self.scrap, self.count, self.move, self.lend]
-        kinds += [self.give_back, self.cut, self.cut, self.reverse, self.reverse]
+        kinds += [self.give_back, self.cut, self.cut, self.reverse, self.reverse, self.reprice]
         try:
             for _ in range(operations):
                 kind = self.chance.choice(kinds)
@@ -73,10 +83,17 @@ class Worker:
         )
 
     def issue(self):
-        services.issue_pieces(**self.given, lot=self.lot(), quantity=self.pieces(), reason="race")
+        together = [(house, 3 + at) for at, house in enumerate(self.houses)]
+        whose = self.chance.choice([{}, {"house": self.houses[0]}, {"sharing": together}])
+        services.issue_pieces(**self.given, lot=self.lot(), quantity=self.pieces(), reason="race", **whose)
 
     def bring_back(self):
-        services.return_pieces(**self.given, lot=self.lot(), quantity=1, reason="race")
+        house = self.chance.choice([None, self.houses[0]])
+        services.return_pieces(**self.given, lot=self.lot(), quantity=1, reason="race", house=house)
+
+    def reprice(self):
+        cost = Decimal(self.chance.randint(1, 200_000)) / 10_000
+        services.reprice_lot(**self.given, lot=self.lot(), unit_cost=cost, reason="race")
 
     def scrap(self):
         services.scrap(**self.given, lot=self.lot(), quantity=self.pieces(), reason="race")
@@ -117,7 +134,9 @@ def test_random_work_by_eight_at_once_loses_nothing():
     places = [PlaceFactory(organisation=member.organisation) for _ in range(3)]
     for _ in range(6):
         LotFactory(material=material, place=places[0], on_hand=40)
-    workers = [Worker(number, member, material, places) for number in range(THREADS)]
+    site = SiteFactory(organisation=member.organisation)
+    houses = [HouseFactory(site=site) for _ in range(2)]
+    workers = [Worker(number, member, material, places, houses) for number in range(THREADS)]
     each = -(-OPERATIONS // THREADS)
     with ThreadPoolExecutor(THREADS) as pool:
         list(pool.map(lambda worker: worker.run(each), workers))
@@ -126,11 +145,11 @@ def test_random_work_by_eight_at_once_loses_nothing():
     print(f"{each * THREADS} operations: done {dict(done)}, refused {dict(refused)}")  # noqa: T201
     assert set(done) == {kind.__name__ for kind in (
         Worker.receive, Worker.issue, Worker.bring_back, Worker.scrap, Worker.count, Worker.move, Worker.lend,
-        Worker.give_back, Worker.cut, Worker.reverse,
+        Worker.give_back, Worker.cut, Worker.reverse, Worker.reprice,
     )}  # fmt: skip
     assert done.total() + refused.total() == each * THREADS
     _check_counts()
-    _check_length_and_worth()
+    _check_length_and_worth(member.organisation)
 
 
 def _check_counts():
@@ -153,19 +172,23 @@ def _check_counts():
     assert not list(unequal_cuts())
 
 
-def _check_length_and_worth():
-    """What is there and what went out of the yard is what came in, less what the saw took: to the nanometre."""
+def _check_length_and_worth(organisation):
+    """What is there and what went out of the yard is what came in, less what the saw took: to the nanometre and the
+    coin."""
     length, worth = Counter(), Counter()
     for row in Movement.objects.select_related("lot"):
         kind = row.kind if row.kind in ("cut", "move") else "outside"
         length[kind] += row.quantity * row.lot.length
-        worth[kind] += row.quantity * row.lot.unit_cost
-    stock = list(Lot.objects.values_list("on_hand", "length", "unit_cost"))
+        worth[kind] += row.amount
+    stock = list(Lot.objects.values_list("on_hand", "length", "value"))
     standing = Cut.objects.exclude(movements__reverses__isnull=False)
     sawn = sum(cut.sticks * to_mm(cut.kerf_nm * cut.kerfs + cut.scrap_nm) for cut in standing)
     assert length["move"] == worth["move"] == 0
     assert length["cut"] == -sawn
     assert worth["cut"] == 0
     assert sum(count * long for count, long, _ in stock) == length["outside"] - sawn
-    assert sum(count * cost for count, _, cost in stock) == worth["outside"]
+    repriced = sum(Repricing.objects.values_list("amount", flat=True))
+    assert sum(value for *_, value in stock) == worth["outside"] + repriced
+    assert stock_books(organisation=organisation).off == 0
+    assert not [*wrong_values(), *unshared_movements(), *unequal_worth()]
     assert standing.exists()
