@@ -17,6 +17,8 @@ from farmbuild.quotes.against.bridge import Room, Spread, spread_of
 from farmbuild.quotes.against.selectors import JobCosts, costs_of, finished_jobs_of
 from farmbuild.quotes.models import QuoteRates
 from farmbuild.sites.bridge import spec_problems
+from farmbuild.sites.models import House
+from farmbuild.sites.selectors import any_house_of
 
 #: The latest finished jobs that are learned from.
 MOST = 20
@@ -57,8 +59,11 @@ def lessons_of(*, organisation: Organisation) -> list[Lesson]:
 def _of_steps(organisation: Organisation, jobs: list[JobCosts]) -> Iterator[Lesson]:
     """Minutes for each piece of work, by all people of all hours at that step; of jobs whose houses have counts."""
     minutes: dict[str, list[Decimal]] = defaultdict(list)
+    wanted = {house.pk for job in jobs for house in job.houses}
+    # With what counting their work reads, in two queries.
+    houses = {house.pk: house for house in any_house_of(organisation=organisation).filter(pk__in=wanted)}
     for job in jobs:
-        counts = _counts(job)
+        counts = _counts([houses[house.pk] for house in job.houses])
         for row in job.comparison.of(Room.WORK):
             count = counts.get(row.key[1])
             if count and row.used > 0:
@@ -72,10 +77,10 @@ def _of_steps(organisation: Organisation, jobs: list[JobCosts]) -> Iterator[Less
             yield Lesson(f"step-{step}", step.label, "minutes for each", spread, current, proposed, step=step)
 
 
-def _counts(job: JobCosts) -> dict[str, Decimal]:
+def _counts(houses: list[House]) -> dict[str, Decimal]:
     counts: dict[str, Decimal] = defaultdict(Decimal)
-    for house in job.houses:
-        units = job.organisation.unit_system
+    for house in houses:
+        units = house.organisation.unit_system
         if not spec_problems(house, units):
             for work in work_counts(house, units):
                 counts[str(work.kind)] += work.count

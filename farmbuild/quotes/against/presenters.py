@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
@@ -12,6 +13,7 @@ from django.utils.safestring import SafeString
 from farmbuild.measure import format_decimal
 from farmbuild.quotes.against.bridge import Row
 from farmbuild.quotes.against.drawings import cost_chart
+from farmbuild.quotes.against.lessons import Lesson
 from farmbuild.quotes.against.selectors import JobCosts
 from farmbuild.quotes.against.words import CAUSES, answer, percent
 
@@ -143,7 +145,7 @@ class LessonRow:
     token: str
 
 
-def lesson_rows(lessons) -> list[LessonRow]:
+def lesson_rows(lessons: Iterable[Lesson]) -> list[LessonRow]:
     rows = []
     for one in lessons:
         low, high = (
