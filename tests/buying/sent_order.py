@@ -9,6 +9,7 @@ from hashlib import sha256
 from types import MappingProxyType
 
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine, SentWorkbook
+from farmbuild.catalogue.models import Supplier
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans.models import Plan
 from tests.factories import FOOT, MaterialFactory, SiteFactory, SupplierFactory
@@ -22,6 +23,7 @@ def sent_order(
     price: str = "13.4",
     otherwise: Mapping[int, Mapping[str, object]] = MappingProxyType({}),
     sums: Mapping[str, object] = MappingProxyType({}),
+    supplier: Supplier | None = None,
 ) -> PurchaseOrder:
     """Line n is of ``quantities[n - 1]`` sticks at ``price``, but for the fields in ``otherwise[n]``; the order is but
     for those in ``sums``.
@@ -42,7 +44,7 @@ def sent_order(
         organisation=organisation,
         number=f"{count}-1",
         plan=plan,
-        supplier=SupplierFactory(organisation=organisation),
+        supplier=supplier or SupplierFactory(organisation=organisation),
         delivery_site=site,
         order_by=date(2027, 4, 1),
         need_by=NEED_BY,
