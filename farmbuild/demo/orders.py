@@ -5,10 +5,14 @@ from __future__ import annotations
 import csv
 from collections.abc import Mapping
 from datetime import date, timedelta
+from decimal import Decimal
 from io import StringIO
 from typing import Any
 
 from farmbuild.buying.drafting.services import add_line, create_draft
+from farmbuild.buying.invoices.selectors import charged_lines
+from farmbuild.buying.invoices.services import LineBilled, Paper, record_invoice
+from farmbuild.buying.landing.bridge import bill_of, expected_tax
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.replying import apply_reply, make_reply
 from farmbuild.buying.services import Arrival, receive_goods, send_order
@@ -57,6 +61,8 @@ def _sent(
     diary.on(row["sent"], 9, lambda day: send_order(**given, order=order(), sent_on=day, how=row["how"]))
     for came in row["receipts"]:
         diary.on(came["on"], 11, lambda day, came=came: _receive(given, order(), came, day))
+    for billed in row.get("invoices", ()):
+        diary.on(billed["on"], 15, lambda day, billed=billed: _bill(given, order(), billed, day))
     if reply := row.get("reply"):
         diary.on(reply["on"], 14, lambda day: _answer(given, order(), reply["file"], diary.weekday(reply["promised"])))
 
@@ -86,6 +92,30 @@ def _receive(given: Mapping[str, Any], order: PurchaseOrder, came: Mapping[str, 
         place=came["place"],
         token=f"demo-{order.number}-{came['paper']}",
     )
+
+
+def _bill(given: Mapping[str, Any], order: PurchaseOrder, billed: Mapping[str, Any], day: date) -> None:
+    """What came is billed with the delivery and the tax of the order; ``pieces``: by material, where others are."""
+    rows = list(charged_lines(order=order))
+    pieces = {row: billed["pieces"].get(row.material.code, row.charged - row.billed) for row in rows}
+    bill = bill_of(
+        lines=[(row, count, row.price_now) for row, count in pieces.items() if count],
+        currency=order.currency,
+        delivery=order.delivery,
+        tax=Decimal(0),
+        total=None,
+        tax_included=order.tax_included,
+        tax_recovered=False,
+    )
+    paper = Paper(
+        billed["number"],
+        day,
+        delivery=order.delivery,
+        tax=expected_tax(bill, order.currency),
+        tax_included=order.tax_included,
+    )
+    lines = [LineBilled(row.pk, count) for row, count in pieces.items()]
+    record_invoice(**given, order=order, paper=paper, lines=lines, token=f"demo-{order.number}-{len(lines)}")
 
 
 def _answer(given: Mapping[str, Any], order: PurchaseOrder, file: str, promised: date) -> None:
