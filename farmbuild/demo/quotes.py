@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from decimal import Decimal
 from io import BytesIO
 from typing import Any
@@ -16,6 +17,7 @@ from farmbuild.quotes.jobs.services import add_photos, create_job, save_survey
 from farmbuild.quotes.models import Option
 from farmbuild.quotes.pricing import services
 from farmbuild.quotes.pricing.specs import houses_from
+from farmbuild.quotes.sending.services import send_quote
 from farmbuild.sites.models import House
 from farmbuild.sites.starters import values_like
 
@@ -69,6 +71,7 @@ def enter_quote(organisation: Organisation, user: User, house: House) -> None:
     door = services.add_option(**who, quote=quote, name="Second door", like=option)
     row = {"kind": "goods", "what": "Door set", "quantity": Decimal(1), "price": Decimal("41.50")}
     services.add_line(**who, option=door, data=row | {"source": "Phone call (invented)"})
+    send_quote(**who, quote=quote, valid_until=today + timedelta(days=quote.valid_days), how="By e-mail")
 
 
 def _like(option: Option, name: str, who: dict[str, Any], **changes: Decimal) -> None:

@@ -104,6 +104,15 @@ NOTHING_TO_SHOW = {
     "plans:change-file": "as above",
     "crew:calendar": "at an address that is kept by its hash, and is known to whoever was shown it alone",
     "access:weekly-end": "at a signed address, which stands in an e-mail alone",
+    **dict.fromkeys(("quotes:offered", "quotes:offered-pdf"), "at a secret address that was handed to a customer"),
+    "quotes:link-end": "no link was made for the quote of the demo",
+    **dict.fromkeys(
+        [
+            f"quotes:change{part}"
+            for part in ("", "-line-remove", "-drop", "-send", "-answer", "-link", "-pdf", "-workbook")
+        ],
+        "of a job that was accepted; the customer of the demo has not answered yet",
+    ),
     "sign-in-code": "asks for the code of whoever has a second step; nobody of the demo has one",
     **dict.fromkeys(("access:step-papers", "access:step-off"), "of whoever has a second step"),
     **dict.fromkeys(("access:join", "access:join-link"), "of whoever was invited, by what was handed over"),
