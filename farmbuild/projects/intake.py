@@ -38,7 +38,7 @@ from farmbuild.workbooks.project_layout import Field, SheetLayout, Type
 from farmbuild.workbooks.project_season import KINDS, Line, Table
 
 #: Rows that are read at once: each of these goes through the checks of its form.
-MOST_ROWS, MOST_LOTS = 3_000, 20_000
+MOST_ROWS, MOST_LOTS = 3_000, 2_000
 AMOUNTS = (Type.MONEY,)
 
 
@@ -189,7 +189,8 @@ class Intake:
             if count > most:
                 what = "its sheets but Stock" if title == "Houses" else "its sheet Stock"
                 words = f"This workbook has {format_count(count)} rows on {what}. At most {format_count(most)} are read"
-                self.fault(title, None, "", f"{words} at once. Split it into smaller workbooks.")
+                instead = "" if title == "Houses" else " Many lots go into stock as a file of their own, under Stock."
+                self.fault(title, None, "", f"{words} at once. Split it into smaller workbooks.{instead}")
         return bool(self.outcomes.faults)
 
     def _other_money(self) -> bool:

@@ -86,7 +86,8 @@ def damaged(filename: str) -> WorkbookError:
 
 def _too_much(filename: str) -> WorkbookError:
     return WorkbookError(
-        f"{filename} unpacks to far more than a spreadsheet should, so it was not opened. "
+        f"{filename} unpacks to far more than a spreadsheet should (at most {MAX_UNPACKED // 1024**2} MB in"
+        f" {format_count(MAX_PARTS)} parts, and {MAX_RATIO} times the size of the file), so it was not opened. "
         "Copy the rows that matter to a new spreadsheet and send that."
     )
 
