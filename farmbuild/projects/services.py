@@ -23,7 +23,7 @@ from farmbuild.workbooks.project import ProjectProblems, read_project_book
 __all__ = ["KEEP", "MAX_BYTES", "WorkbookError", "make_draft", "store_draft"]
 
 KEEP = timedelta(days=1)
-#: A workbook of 3,000 rows and 10,000 lots is less than a tenth of it.
+#: A workbook of 3,000 rows and 2,000 lots is less than a tenth of it.
 MAX_BYTES = 10 * 1024 * 1024
 GONE = "This workbook was read in already, or another one was sent since. Send it again."
 CHANGED = "Something was changed meanwhile, so nothing was stored yet. Look at what it does now, then press again."
