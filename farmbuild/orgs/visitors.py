@@ -30,6 +30,8 @@ PAGES = frozenset(
         "access:weekly-end",
         "change-password",
         "forgotten",
+        "quotes:offered",
+        "quotes:offered-pdf",
         "set-password",
         "sign-in",
         "sign-in-code",

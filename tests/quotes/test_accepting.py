@@ -26,7 +26,7 @@ from farmbuild.quotes.sending.links import WRONG_HERE, digest_of, end_link, make
 from farmbuild.quotes.sending.services import withdraw_version
 from farmbuild.sites.models import Site
 from farmbuild.stock.models import Reservation
-from tests.factories import MembershipFactory
+from tests.factories import MembershipFactory, MemberSignInFactory
 from tests.quotes.sent import quoted, sent
 
 pytestmark = pytest.mark.django_db
@@ -86,6 +86,13 @@ def test_a_customer_sees_it_as_sent_and_accepts(organisation, user, offer, visit
     # Only a role that may send spends: a plan is tried, and neither ordered nor held by it.
     assert job.plan.houses.get() == job.job_houses.get().house
     assert not PurchaseOrder.objects.exists() and not Reservation.objects.exists() and not job.plan.accepted_at
+
+
+def test_whoever_is_signed_in_elsewhere_sees_it_too(organisation, user, offer, client):
+    address = page(link_to(offer, user))
+    for other in (MembershipFactory().user, MemberSignInFactory().user):
+        client.force_login(other)
+        assert "$6,027.21" in client.get(address).content.decode()
 
 
 def test_the_secret_is_kept_nowhere(organisation, user, offer, client, visitor):
