@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Collection
 from typing import Any
 
+from django.db.models import Exists, OuterRef, Q
 from django.urls import ResolverMatch
 
 from farmbuild.common.long_work import State
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
-from farmbuild.stock.models import CountFind, ImportDraft, ImportLot, ImportPart, Lot
+from farmbuild.stock.models import CountFind, ImportDraft, ImportLot, ImportPart, Lot, Movement
 from farmbuild.stock.services import lock_references
 
 OTHER_CURRENCY = "The currency was changed, so nothing was stored. Look at the costs in your file and send it again."
@@ -20,7 +21,9 @@ def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any)
     """Costs are stored under the lock of the lot numbers; one that is being stored is waited for."""
     if more.get("lock"):
         lock_references(organisation=organisation)
-    lots = Lot.objects.of(organisation).filter(unit_cost__gt=0).count()
+    # What went out keeps its cost, whatever a piece costs now.
+    moved = Exists(Movement.objects.filter(lot=OuterRef("pk")).exclude(amount=0))
+    lots = Lot.objects.of(organisation).filter(Q(unit_cost__gt=0) | moved).count()
     finds = CountFind.objects.filter(count__organisation=organisation, unit_cost__gt=0).exists()
     return [f"the costs of {count_noun(lots, 'lot')}"] * bool(lots) + ["the costs of a stock count"] * finds
 

@@ -16,6 +16,7 @@ from django.core.management.base import CommandError
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
 
+from farmbuild.orgs.currency import why_fixed
 from farmbuild.stock import cutting, ledger, services
 from farmbuild.stock.cost_selectors import general_expense_of, material_cost_of, stock_books
 from farmbuild.stock.models import CostShare, Lot, Movement, Repricing
@@ -116,6 +117,12 @@ def test_another_price_changes_what_lies_there_and_nothing_that_went_out(do, rec
     assert do(services.reprice_lot, lot=lot, unit_cost=Decimal(17), reason="again") is None
     with pytest.raises(ValidationError, match="Say why"):
         do(services.change_lot, lot=lot, data={"unit_cost": Decimal(3)})
+
+
+def test_the_currency_stays_while_anything_had_a_cost(do, receive, organisation):
+    lot = receive(quantity=2, unit_cost=Decimal(3))
+    do(services.reprice_lot, lot=lot, unit_cost=Decimal(0), reason="Given to us")
+    assert "the costs of 1 lot" in why_fixed(organisation)
 
 
 def test_what_came_in_is_reversed_at_what_it_came_in_for(do, receive, organisation):
