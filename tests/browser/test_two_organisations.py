@@ -32,6 +32,13 @@ AS_OF_BEFORE = """new Promise((give) => {
   };
 })"""
 
+#: Registers the worker of the day list for the address without an organisation, and waits until it is at work.
+WORKER_OF_BEFORE = """async () => {
+  const at = await navigator.serviceWorker.register("/crew/day-worker.js", { scope: "/crew/day/" });
+  const worker = at.installing ?? at.waiting ?? at.active;
+  while (worker.state !== "activated") await new Promise((wake) => setTimeout(wake, 20));
+}"""
+
 
 def a_day(organisation, user) -> Task:
     """A task of today for the user, who is one of the people of the organisation."""
@@ -117,5 +124,12 @@ def test_each_tab_and_each_press_keeps_to_its_organisation(chromium, live_server
         # A bookmark of before opens the list of the one used last, also where there is no reception.
         other.goto("/crew/day/")
         other.wait_for_url(f"**{day[second]}")
+        # A phone of before has its worker at that address still.
+        other.evaluate(WORKER_OF_BEFORE)
+        context.set_offline(True)
+        other.goto("/crew/day/")
+        other.wait_for_url(f"**{day[second]}")
+        other.wait_for_selector(".day-task")
+        context.set_offline(False)
     finally:
         context.close()

@@ -154,7 +154,8 @@ def worker(request: HttpRequest) -> HttpResponse:
     """The script that answers for the list of a day when there is no reception; its reach is that list alone."""
     answer = HttpResponse(WORKER.read_text(encoding="utf-8"), content_type="text/javascript; charset=utf-8")
     answer.headers["Cache-Control"] = "no-cache"
-    answer.headers["Service-Worker-Allowed"] = reverse("crew:day")
+    # The list beside it: of an organisation, or, for phones of before, the address that names none.
+    answer.headers["Service-Worker-Allowed"] = f"{request.path.removesuffix('day-worker.js')}day/"
     return answer
 
 
