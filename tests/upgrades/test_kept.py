@@ -17,15 +17,18 @@ from farmbuild.crew.steps.selectors import waits_of
 from farmbuild.hoops.batches.bridge import bend_of, judge_trial
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.recipes.models import Recipe
+from farmbuild.measure import round_money
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.orgs.visitors import PAGES
 from farmbuild.plans.bridge import digest_of
 from farmbuild.plans.models import Plan
 from farmbuild.plans.outdated import changed_houses
 from farmbuild.plans.selectors import changes_since
+from farmbuild.sites.models import House
 from farmbuild.sites.services import prepare_starter
 from farmbuild.sites.starters import starters
-from farmbuild.stock.models import Lot
+from farmbuild.stock.cost_selectors import material_cost_of, stock_books
+from farmbuild.stock.models import Lot, Movement
 from tests.upgrades.addresses import addresses
 from tests.upgrades.keep import COMMITS, KEPT
 from tests.upgrades.rows import rows
@@ -123,6 +126,20 @@ def test_as_many_pieces_are_on_hand(kept, capsys):
     call_command("recount")
     said = capsys.readouterr().out
     assert f"{len(found):,} lots agree" in said
+
+
+def test_lots_are_worth_what_their_pages_said_and_it_adds_up(kept):
+    for organisation in Organisation.objects.all():
+        lots = Lot.objects.of(organisation)
+        for lot in lots:
+            assert lot.value == round_money(lot.unit_cost * lot.on_hand, organisation.currency), lot
+        books = stock_books(organisation=organisation)
+        assert books.off == 0 and books.on_hand == sum(lot.value for lot in lots)
+        houses = set(House.objects.of(organisation).values_list("pk", flat=True))
+        costs = material_cost_of(organisation=organisation, houses=houses)
+        assert sum(row.amount for row in costs) == books.houses > 0
+        assert all(row.estimated for row in costs)
+    assert not Movement.objects.filter(estimated=False).exists()
 
 
 def test_the_time_zone_of_the_work_is_that_of_the_organisation(kept):
