@@ -29,6 +29,8 @@ WITHOUT_SIGNING_IN = (
     | {"sign-in", "set-password", "orgs:set-up", "crew:calendar"}
     | {"sign-in-code", "forgotten", "access:join", "access:join-code", "access:join-link"}
     | {"access:weekly-end"}
+    # What a customer was sent.
+    | {"quotes:offered", "quotes:offered-pdf"}
 )
 
 

@@ -48,6 +48,7 @@ EXCEPT = {
     "buying.landing.adjusting.adjust_to_what_is_known": WITHIN,
     "buying.landing.adjusting.undo_adjustments": WITHIN,
     "stock.repricing.reprice_by": WITHIN,
+    "orgs.owners.an_owner_stays": LOCKS,
     "buying.reserving.services.detach_from_lots": WITHIN,
     "buying.reserving.services.release_lines": WITHIN,
     "buying.second_person.ask": WITHIN,

@@ -35,8 +35,11 @@ def large(demo: Any) -> None:
     """Counts and prices that have thousands and four decimals."""
     from farmbuild.catalogue.models import PriceBreak
     from farmbuild.stock.models import Lot
+    from farmbuild.stock.services import reprice_lot
 
     lot = Lot.objects.filter(organisation=demo.organisation).order_by("pk").last()
-    Lot.objects.filter(pk=lot.pk).update(unit_cost=Decimal("1234.5678"))
+    reprice_lot(
+        organisation=demo.organisation, user=None, lot=lot, unit_cost=Decimal("1234.5678"), reason="The invoice came"
+    )
     step = PriceBreak.objects.filter(offer__organisation=demo.organisation, from_quantity__gt=1).order_by("pk").first()
     PriceBreak.objects.filter(pk=step.pk).update(from_quantity=12345)

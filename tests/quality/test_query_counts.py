@@ -137,7 +137,9 @@ def more_places(organisation, start, count):
 
 def more_lots(organisation, start, count):
     lot = Lot.objects.of(organisation).first() or LotFactory(material__organisation=organisation)
-    fill(Lot, copies(lot, count, reference=lambda n: f"M-{start}-{n}"))
+    # The books of a lot begin at nothing.
+    books = {"value": 0, "basis_value": 0, "basis_pieces": 0}
+    fill(Lot, copies(lot, count, reference=lambda n: f"M-{start}-{n}", **books))
 
 
 def more_movements(organisation, start, count):

@@ -6,6 +6,7 @@ import ast
 import io
 from collections.abc import Callable
 from datetime import date
+from decimal import Decimal
 
 import pytest
 from openpyxl import load_workbook
@@ -14,6 +15,7 @@ from farmbuild.catalogue.lists.export import xlsx
 from farmbuild.history.exports import xlsx as history_xlsx
 from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
+from farmbuild.planning.pricing.offered import Offered, OfferedOption, OfferedPart
 from farmbuild.quotes.bills.frozen import bill_workbook
 from farmbuild.stock.counts.workbooks import count_workbook
 from farmbuild.stock.files import xlsx_template
@@ -24,6 +26,7 @@ from farmbuild.workbooks.hours import hours_workbook
 from farmbuild.workbooks.leftovers import leftovers_workbook
 from farmbuild.workbooks.orders import order_workbook
 from farmbuild.workbooks.project import project_template, write_project
+from farmbuild.workbooks.quotes import quote_workbook
 from farmbuild.workbooks.season_end import season_end_workbook
 from farmbuild.workbooks.services import plan_files
 from farmbuild.workbooks.takeoffs import takeoff_workbook
@@ -71,6 +74,15 @@ def _bill(units: UnitSystem) -> bytes:
     return bill_workbook({**head, **days, **words, **amounts, "currency": "EUR", "tax_name": "Tax"})
 
 
+def _quote(units: UnitSystem) -> bytes:
+    parts = (OfferedPart("Materials", Decimal(10), Decimal(5), Decimal("0.5")),)
+    option = OfferedOption(1, "As it is", (), (), (), parts, Decimal(10), Decimal("0.5"), Decimal("10.5"))
+    return quote_workbook(
+        Offered("Quote Q-0001", "Made-up Growers", ("Made-up Farm",), "Two houses", DAY, DAY, "EUR", units.value, "",
+                (option,), (), ())
+    )  # fmt: skip
+
+
 #: By the module that makes the workbook.
 WRITERS: dict[str, Callable[[UnitSystem], bytes]] = {
     "workbooks/takeoffs.py": _planned(takeoff_workbook),
@@ -82,6 +94,7 @@ WRITERS: dict[str, Callable[[UnitSystem], bytes]] = {
     "workbooks/hours.py": _told(hours_workbook, told="All of them."),
     "history/exports.py": _history,
     "quotes/bills/frozen.py": _bill,
+    "workbooks/quotes.py": _quote,
     "workbooks/changes.py": _told(change_workbook, title="Changes", currency="EUR"),
 }
 #: Those that need rows of an organisation.
