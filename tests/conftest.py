@@ -16,6 +16,8 @@ import hypothesis
 import pytest
 from django.conf import settings
 from django.db import connections
+from django.utils.connection import BaseConnectionHandler
+from django_tasks import task_backends
 from xdist.scheduler import LoadFileScheduling
 
 from tests import size
@@ -94,6 +96,7 @@ def pytest_configure(config: pytest.Config) -> None:
     hypothesis.settings.load_profile("long" if LONG else "ci")
     # Work is done where it is asked for, so that tests know when it is over.
     settings.TASKS = {"default": {"BACKEND": "django_tasks.backends.immediate.ImmediateBackend"}}
+    _read_anew(task_backends)
     settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
     if spreads(config):
         # A file stays together with its fixtures, and files go out in our order, not the fullest first.
@@ -114,16 +117,20 @@ def pytest_configure(config: pytest.Config) -> None:
             address = config.stash[CLUSTER_KEY] = cluster.start()
         database = dj_database_url.parse(address) | {"TEST": {"TEMPLATE": TEMPLATE}}
     settings.DATABASES = {"default": database}
-    # The handler may have read the settings already; make it read them again.
-    connections._settings = None
-    connections.__dict__.pop("settings", None)
-    with contextlib.suppress(AttributeError):
-        del connections["default"]
+    _read_anew(connections)
     let_tests_empty_tables(config.getoption("--database"))
     # Django is set up by now, and no test file has imported its client yet.
     from tests.client import Client
 
     django.test.Client = Client
+
+
+def _read_anew(handler: BaseConnectionHandler) -> None:
+    """Apps that were loaded may have had it read the settings already."""
+    handler._settings = None
+    handler.__dict__.pop("settings", None)
+    with contextlib.suppress(AttributeError):
+        del handler["default"]
 
 
 def spreads(config: pytest.Config) -> bool:

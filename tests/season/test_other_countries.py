@@ -40,6 +40,8 @@ class Country:
     lines: tuple[str, str, str, str, str]
     taxes: tuple[str, str, str, str]
     total: str
+    #: What each line bears of the delivery, by its value; the coins left over go to the largest parts of a coin.
+    delivered: tuple[str, str, str, str]
 
     @property
     def style(self) -> NumberStyle:
@@ -52,18 +54,21 @@ COUNTRIES = [
         "AT", "EUR", ",", "20",
         ("13,40", "12,75"), "21,90", "0,085", "1.189,00", "45", "1,5",
         ("255.00", "87.60", "1189.00", "8.50", "45.00"), ("51.00", "17.52", "237.80", "1.70"), "1893.12",
+        ("7.45", "2.56", "34.74", "0.25"),
     ),
     # 20 x 1890; 4 x 3250; 24 800; 100 x 12.345 = 1234.5, so 1235; 5500. A tenth: 3780, 1300, 2480, 123.5 so 124.
     Country(
         "JP", "JPY", ".", "10",
         ("1980", "1 890"), "3250", "12.345", "24 800", "5500", "1.5",
         ("37800", "13000", "24800", "1235", "5500"), ("3780", "1300", "2480", "124"), "90019",
+        ("2706", "931", "1775", "88"),
     ),
     # 20 x 1.985; 4 x 3.450; 28.750; 100 x 0.0123; 5. A twentieth: 1.985, 0.690, 1.4375 so 1.438, 0.0615 so 0.062.
     Country(
         "KW", "KWD", ".", "5",
         ("2.125", "1.985"), "3.450", "0.0123", "28.750", "5", "1.5",
         ("39.700", "13.800", "28.750", "1.230", "5.000"), ("1.985", "0.690", "1.438", "0.062"), "92.655",
+        ("2.378", "0.826", "1.722", "0.074"),
     ),
 ]  # fmt: skip
 
@@ -195,10 +200,6 @@ def bought(me: Walk, order: str, country: Country) -> None:
     me.press("Receive", place="Rack", **{f"arrived-{at[name]}": row["Pieces"] for name, row in said.items()})
 
 
-def prices(country: Country) -> tuple[str, str, str, str]:
-    return country.tube[1], country.post, country.film, country.screw
-
-
 def money(amount: Decimal, country: Country) -> str:
     """Groups of three with a space that does not break, coins after the country's sign."""
     whole, _, coins = f"{amount:,f}".partition(".")
@@ -237,11 +238,9 @@ def built(me: Walk, country: Country) -> None:
             left[row["Material"].split()[0]] += int(row["Left"])
     assert left == {"tube": 15, "post": 5, "film": 1, "screw": 100}
     values = [read_decimal(row[f"Value ({country.currency})"], country.style) for row in rows]
-    # 15 tubes, 4 post pipes, the roll and the screws at what they cost.
-    tube, post, film, screw = (read_decimal(text, country.style) for text in prices(country))
+    # 15 tubes of 20, and all of the rest, at what they cost with tax and delivery: the tax is not recovered.
+    cost = [sum(map(Decimal, parts)) for parts in zip(country.lines, country.taxes, country.delivered, strict=False)]
     coins = Decimal(1).scaleb(-places(country.currency))
-    worth = [
-        (n * price).quantize(coins, ROUND_HALF_UP) for n, price in ((15, tube), (4, post), (1, film), (100, screw))
-    ]
+    worth = [(cost[0] * 15 / 20).quantize(coins, ROUND_HALF_UP), *cost[1:]]
     assert sum(values) == sum(worth)
     assert f"value of {money(sum(worth), country)}" in re.sub(r"[ \n]+", " ", me.page.html)

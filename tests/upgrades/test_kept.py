@@ -51,6 +51,8 @@ LEADS_TO = {
     # The farm of a kept database counts as real.
     "orgs:throw-away": "orgs:organisation",
     "catalogue:offer-wanted": "catalogue:suppliers",
+    # A job is of a customer, and a kept database has none.
+    "quotes:job-new": "quotes:customer-new",
     "stock:held-cut": "stock:held-one",
     "stock:season-end-scrap": "stock:season-end",
     "crew:day-tick": "crew:day",
