@@ -126,7 +126,12 @@ def demo(db):
 
 
 #: The demo has nothing that these show; their templates name the kind themselves.
-WITHOUT_ROWS = {"stock:give-back", "crew:schedule"}
+WITHOUT_ROWS = {
+    "stock:give-back",
+    "crew:schedule",
+    # The season before its work has no quote.
+    *("quotes:job", "quotes:ground", "quotes:quote", "quotes:option"),
+}
 
 
 def names_of(text: str) -> list[str]:

@@ -76,6 +76,10 @@ pytestmark = pytest.mark.django_db
 FEW, MANY = 10, sized(300, 10_000)
 
 
+#: What a lot is worth begins at nothing.
+BOOKS = {"value": 0, "basis_value": 0, "basis_pieces": 0}
+
+
 def copies(row, count: int, **changes):
     """Unsaved copies of a row; a change may be a function of the copy's number."""
     values = {
@@ -137,9 +141,7 @@ def more_places(organisation, start, count):
 
 def more_lots(organisation, start, count):
     lot = Lot.objects.of(organisation).first() or LotFactory(material__organisation=organisation)
-    # The books of a lot begin at nothing.
-    books = {"value": 0, "basis_value": 0, "basis_pieces": 0}
-    fill(Lot, copies(lot, count, reference=lambda n: f"M-{start}-{n}", **books))
+    fill(Lot, copies(lot, count, reference=lambda n: f"M-{start}-{n}", **BOOKS))
 
 
 def more_movements(organisation, start, count):
@@ -281,7 +283,7 @@ def more_counts(organisation, start, count):
 def more_labels(organisation, start, count):
     place = Place.objects.of(organisation).first() or PlaceFactory(organisation=organisation)
     lot = Lot.objects.of(organisation).first() or LotFactory(material__organisation=organisation, place=place)
-    fill(Lot, copies(lot, count, reference=lambda n: f"B-{start}-{n}"))
+    fill(Lot, copies(lot, count, reference=lambda n: f"B-{start}-{n}", **BOOKS))
 
 
 def more_holds(organisation, start, count, lots=100):
@@ -290,7 +292,7 @@ def more_holds(organisation, start, count, lots=100):
     if not start:
         more_plans(organisation, 0, 1)
         lot = LotFactory(material=house.recipe.tube, on_hand=3 * (FEW + MANY))
-        fill(Lot, copies(lot, lots - 1, reference=lambda n: f"H-{n}"))
+        fill(Lot, copies(lot, lots - 1, reference=lambda n: f"H-{n}", **BOOKS))
     keys = list(Lot.objects.of(organisation).values_list("pk", flat=True))
     plan = Plan.objects.of(organisation).first()
     Plan.objects.filter(accepted_at=None).update(accepted_at=timezone.now())
