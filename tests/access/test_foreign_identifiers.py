@@ -17,9 +17,11 @@ from django.db import DatabaseError, transaction
 from django.db.models import Model
 from django.test import Client
 
+from farmbuild.costs.models import Equipment
 from farmbuild.orgs.acts import Role
 from farmbuild.orgs.gates import FREE
 from farmbuild.orgs.models import Membership, Organisation, User
+from farmbuild.quotes.models import Customer, Job
 from tests.factories import MembershipFactory, OrganisationFactory
 from tests.upgrades.addresses import addresses, patterns
 from tests.walks import load
@@ -72,6 +74,9 @@ class Foreign:
     def __init__(self, own: Organisation, other: Membership) -> None:
         self.own, self.other = own, other
         self.rows: dict[type[Model], Any] = {User: other.user}
+        # Of what the season before its work has none.
+        _made(own)
+        self.rows |= {type(row): row for row in _made(other.organisation)}
 
     def of(self, model: type[Model]) -> Any:
         if model not in self.rows:
@@ -81,7 +86,7 @@ class Foreign:
     def _like_ours(self, model: type[Model]) -> Any:
         for row in model._base_manager.filter(organisation=self.own).order_by("-pk")[:20]:
             row.pk, row.organisation = None, self.other.organisation
-            for name in ("on_hand", "reserved"):
+            for name in ("on_hand", "reserved", "value", "basis_value", "basis_pieces"):
                 if hasattr(row, name):
                     setattr(row, name, 0)
             if hasattr(row, "sent_on"):
@@ -93,6 +98,12 @@ class Foreign:
                 continue
             return row
         raise AssertionError(f"{model.__name__}: no row of it could be made for another organisation.")
+
+
+def _made(organisation: Organisation) -> list[Model]:
+    customer = Customer.objects.create(organisation=organisation, name="Fern Hill", slug="fern-hill")
+    job = Job.objects.create(organisation=organisation, customer=customer, number=7, name="Two houses")
+    return [customer, job, Equipment.objects.create(organisation=organisation, name="Auger")]
 
 
 def chosen(field: forms.ModelChoiceField, row: Any) -> list[Any]:

@@ -469,8 +469,8 @@ def test_lists_ask_no_more_for_more_rows(signed_in, house, address):
 
 
 def test_a_house_page_asks_little(signed_in, house):
-    # One of them asks for the list of a first season, one for what changed last.
-    assert queries(signed_in, house.get_absolute_url()) <= 11
+    # One of them asks for the list of a first season, one for what changed last, one what a customer agreed to.
+    assert queries(signed_in, house.get_absolute_url()) <= 12
     assert queries(signed_in, reverse("sites:takeoff", args=[house.slug])) <= 5
 
 
