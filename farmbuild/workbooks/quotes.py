@@ -103,7 +103,7 @@ def _prices(sheet: Sheet, offered: Offered) -> None:
             f"Tax on {part.name[0].lower()}{part.name[1:]}, {percent} %",
             [
                 _live(
-                    f"ROUND({letter}{first + at}*{_plain(one.parts[at].percent)}/100,{places(currency)})",
+                    f"ROUND({letter}{first + at}*{one.parts[at].percent}/100,{places(currency)})",
                     line_tax(one.parts[at].price, one.parts[at].percent, currency),
                     one.parts[at].tax,
                 )
@@ -141,10 +141,6 @@ def _sums(letters: Sequence[str], first: int, last: int, give: Sequence[Decimal]
     return [
         Formula(f"SUM({letter}{first}:{letter}{last})", amount) for letter, amount in zip(letters, give, strict=True)
     ]
-
-
-def _plain(percent: Decimal) -> str:
-    return f"{percent.normalize():f}"
 
 
 def _live(formula: str, gives: Decimal, stored: Decimal) -> Value:

@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from decimal import Decimal
 from typing import Any
 
-from farmbuild.measure import current_style
+from farmbuild.measure import current_style, typed_as
 from farmbuild.quotes.models import Bill
 from farmbuild.workbooks.writing import RISKY
 
@@ -37,17 +37,16 @@ def csv_text(headings: Sequence[str], rows: Iterable[Sequence[Any]]) -> bytes:
 
     Amounts are ``Decimal`` and days dates (2027-05-12); all else is text.
     """
-    sign = current_style().decimal
     out = io.StringIO()
-    writer = csv.writer(out, delimiter=";" if sign == "," else ",")
+    writer = csv.writer(out, delimiter=";" if current_style().decimal == "," else ",")
     writer.writerow(headings)
     for row in rows:
-        writer.writerow([_cell(value, sign) for value in row])
+        writer.writerow([_cell(value) for value in row])
     return out.getvalue().encode("utf-8-sig")
 
 
-def _cell(value: Any, sign: str) -> str:
+def _cell(value: Any) -> str:
     if isinstance(value, Decimal):
-        return f"{value:f}".replace(".", sign)
+        return typed_as(value)
     text = str(value)
     return f"'{text}" if text.startswith(RISKY) else text

@@ -11,7 +11,7 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 
-from farmbuild.measure import format_money, places
+from farmbuild.measure import format_decimal, format_money, places
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.currency import lock_currency
@@ -51,7 +51,7 @@ def check_stages(rows: Sequence[tuple[str, Decimal]]) -> None:
     if any(percent <= 0 for _, percent in rows):
         raise ValidationError("Each stage is more than 0 percent.")
     if (made := sum(percent for _, percent in rows)) != 100:
-        raise ValidationError(f"The stages make {made.normalize():f} percent together. Make it 100.")
+        raise ValidationError(f"The stages make {format_decimal(made.normalize() + 0)} percent together. Make it 100.")
 
 
 @needs(Act.SEND)

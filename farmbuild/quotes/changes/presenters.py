@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from django.utils import timezone
+
 from farmbuild.measure import format_day, format_decimal, line_total
 from farmbuild.quotes.bridge import offered_of
 from farmbuild.quotes.changes import selectors
@@ -53,8 +55,8 @@ def offer_of_change(change: ChangeOrder) -> ShownOffer:
         what=change.what,
         lines=change.lines,
         rates=change.rates,
-        day=change.made_at.date(),
-        valid_until=change.made_at.date(),
+        day=timezone.localdate(change.made_at),
+        valid_until=timezone.localdate(change.made_at),
     )
     return shown_offer(offered_of(shown), answered_words(change))
 

@@ -213,11 +213,11 @@ def _answer(change: ChangeOrder, accept: bool, name: str, day: date, *, until: d
     if change.state == State.DRAFT:
         raise ValidationError(f"Change {change.number} is not sent yet.")
     if change.state != State.SENT:
-        at = change.accepted_at.astimezone(zone)
+        local = change.accepted_at.astimezone(zone)
         # The row as it is stored: what was typed just now is not.
         words = "accepted" if change.state == State.ACCEPTED else "declined"
         raise ValidationError(
-            f"{change.accepted_name} {words} this change already: on {format_day(at.date())} at {at:%H:%M}."
+            f"{change.accepted_name} {words} this change already: on {format_day(local.date())} at {local:%H:%M}."
         )
     if accept and until > change.valid_until:
         raise ValidationError(

@@ -146,10 +146,10 @@ def check_acceptable(*, version: QuoteVersion, job: Job, day: date) -> None:
     organisation = version.organisation
     before = Acceptance.objects.filter(job=job).first()
     if before:
-        at = before.at.astimezone(zone_of(organisation=organisation))
+        local = before.at.astimezone(zone_of(organisation=organisation))
         raise ValidationError(
             f"{before.name} accepted {before.option_name} already, for"
-            f" {format_money(before.total, version.currency)}: on {format_day(at.date())} at {at:%H:%M}."
+            f" {format_money(before.total, version.currency)}: on {format_day(local.date())} at {local:%H:%M}."
         )
     if words := no_longer_holds(version):
         raise ValidationError(words)
