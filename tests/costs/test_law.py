@@ -44,8 +44,9 @@ class Season(Worker):
         member = Membership.objects.get(organisation=team.organisation, user=team.user)
         material = MaterialFactory(organisation=team.organisation)
         places = [PlaceFactory(organisation=team.organisation) for _ in range(2)]
-        super().__init__(number, member, material, places)
-        self.team, self.houses = team, [team.house, *(a_task(team.organisation, team.crew).house for _ in range(2))]
+        houses = [team.house, *(a_task(team.organisation, team.crew).house for _ in range(2))]
+        super().__init__(number, member, material, places, houses)
+        self.team = team
         bender = BenderFactory(organisation=team.organisation)
         self.bender = bender
         self.thing = set_equipment_rate(**team.who, since=FIRST, a_day=Decimal(18), bender=bender).equipment
