@@ -123,11 +123,11 @@ def test_a_lot_and_a_form_that_says_not_what_it_read(signed_in, organisation):
     lot = LotFactory(material=MaterialFactory(organisation=organisation), unit_cost=Decimal(3))
     address = reverse("stock:lot-edit", args=[lot.pk])
     sent = opened(signed_in, address)
-    assert signed_in.post(address, sent | {"unit_cost": "4"}).status_code == 302
-    answer = signed_in.post(address, sent | {"unit_cost": "5"})
+    assert signed_in.post(address, sent | {"unit_cost": "4", "reason": "a bill"}).status_code == 302
+    answer = signed_in.post(address, sent | {"unit_cost": "5", "reason": "a bill"})
     assert "now 4" in answer.context["form"].non_field_errors()[0]
     sent.pop("opened")
-    assert signed_in.post(address, sent | {"unit_cost": "5"}).status_code == 302
+    assert signed_in.post(address, sent | {"unit_cost": "5", "reason": "a bill"}).status_code == 302
     lot.refresh_from_db()
     assert lot.unit_cost == 5
 
