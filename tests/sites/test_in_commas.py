@@ -94,7 +94,7 @@ def test_what_a_page_shows_is_saved_again_unchanged(signed_in, rows, name):
         ("supplier", {"minimum_order": "1.234,56"}, "minimum_order", Decimal("1234.56")),
         ("offer", {"prices-0-unit_price": "1.234,56"}, "prices", [(1, Decimal("1234.56"))]),
         ("offer", {"pack": "1.200"}, "pack", 1200),
-        ("lot", {"unit_cost": "999,123"}, "unit_cost", Decimal("999.123")),
+        ("lot", {"unit_cost": "999,123", "reason": "a bill"}, "unit_cost", Decimal("999.123")),
     ],
 )
 def test_what_is_typed_with_a_comma_is_stored(signed_in, rows, name, typed, column, value):
