@@ -127,8 +127,8 @@ class CostLineTable(FarmTable):
 class HouseCostTable(FarmTable):
     """Rows are ``statement.presenters.HouseCost``."""
 
-    phone = (("name", "total"), ("materials", "time", "rest"))
-    phone_words = {"total": "", "rest": "Other"}
+    phone = (("name", "total"), ("materials", "time"))
+    phone_words = {"total": ""}
 
     name = tables.Column("For")
     materials = MoneyColumn(verbose_name="Materials", total=True)

@@ -47,8 +47,8 @@ class Planner(ledger_races.Worker):
     """Does all that a worker of the ledger does, and whatever can be done with holds."""
 
     def __init__(self, number, member, material, places, houses):
-        super().__init__(number, member, material, places)
-        self.houses, self.again = houses, Counter()
+        super().__init__(number, member, material, places, houses)
+        self.again = Counter()
 
     def run(self, operations):
         kinds = [self.receive, self.issue, self.scrap, self.count, self.move, self.lend, self.give_back, self.cut]
@@ -203,7 +203,7 @@ def test_random_holding_by_eight_at_once_holds_nothing_twice():
     # A swap finds its pair seldom; a long run has to find some.
     assert "swap" in done or len(workers) * each < 4000
     ledger_races._check_counts()
-    ledger_races._check_length_and_worth()
+    ledger_races._check_length_and_worth(organisation)
     _check_holds()
 
 
