@@ -9,7 +9,7 @@ from django.db.models import F
 
 from farmbuild.hoops.batches import services
 from farmbuild.hoops.batches.models import BatchSticks, BentHoops, HoopBatch, SpoiltSticks, TrialHoop
-from farmbuild.stock.models import Movement
+from farmbuild.stock.models import CostShare, Movement
 from tests.factories import FOOT, INCH, LotFactory
 from tests.hoops.batches.making import TARGET, make_shop
 
@@ -70,8 +70,15 @@ def test_the_database_takes_no_hoop_before_proof(shop):
     assert not BentHoops.objects.exists()
 
 
+def moved(lot, kind, quantity):
+    """Past the services, and shared out, as it has to be."""
+    movement = Movement.objects.create(lot=lot, kind=kind, quantity=quantity)
+    CostShare.objects.create(movement=movement, quantity=-quantity, amount=0)
+    return movement
+
+
 def test_the_database_takes_no_sticks_before_proof(shop):
-    movement = Movement.objects.create(lot=shop.lot, kind="issue", quantity=-3)
+    movement = moved(shop.lot, "issue", -3)
     held(lambda: BatchSticks.objects.create(batch=shop.batch, movement=movement), "batch_gate_on_sticks")
     held(lambda: HoopBatch.objects.update(sticks_issued=2), "batch_sums_are_true")
     held(lambda: HoopBatch.objects.update(sticks_a_hoop=40), "batch_stays_what_it_is")
@@ -150,15 +157,15 @@ def test_what_a_batch_recorded_is_kept(shop):
 def test_the_database_bends_only_sticks_that_a_batch_has(shop):
     shop.prove()
     held(lambda: BentHoops.objects.create(batch=shop.batch, hoops=1), "batch_bends_sticks_it_has")
-    movement = Movement.objects.create(lot=shop.lot, kind="return", quantity=1)
+    movement = moved(shop.lot, "return", 1)
     held(lambda: BatchSticks.objects.create(batch=shop.batch, movement=movement), "batch_bends_sticks_it_has")
     shop.issue(40)
     held(lambda: BentHoops.objects.create(batch=shop.batch, hoops=13), "batch_no_more_hoops_than_wanted")
 
 
 def test_the_database_takes_issues_and_returns_of_the_same_organisation(shop):
-    foreign = Movement.objects.create(lot=LotFactory(), kind="issue", quantity=-1)
-    scrapped = Movement.objects.create(lot=shop.lot, kind="scrap", quantity=-1)
+    foreign = moved(LotFactory(), "issue", -1)
+    scrapped = moved(shop.lot, "scrap", -1)
     for movement in (foreign, scrapped):
         held(
             lambda movement=movement: BatchSticks.objects.create(batch=shop.batch, movement=movement),
