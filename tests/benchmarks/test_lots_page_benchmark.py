@@ -27,7 +27,7 @@ pytestmark = pytest.mark.django_db
 
 LOTS = 100_000
 MATERIALS = 31
-#: Values are sums of a stored column, so that the work of the page weighs more beside its SQL: 3.3 to 3.8 when last seen.
+#: Values are sums of a stored column, so the work of the page weighs more beside its SQL: 3.3 to 3.8 when last seen.
 MAX_TIMES = 4.5
 BARE = "<table>{% for row in rows %}<tr>{% for value in row %}<td>{{ value }}</td>{% endfor %}</tr>{% endfor %}</table>"
 #: Rows of the tables that lots point to have keys that follow each other.
