@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Iterator
 from datetime import date
 from typing import Any
@@ -15,8 +13,9 @@ from farmbuild.common.templatetags.farm import moment
 from farmbuild.history.models import Entry
 from farmbuild.history.presenters import changes_of, record_words
 from farmbuild.history.selectors import narrowed
-from farmbuild.measure import UnitSystem, current_style
+from farmbuild.measure import UnitSystem
 from farmbuild.workbooks import writing
+from farmbuild.workbooks.plain_text import csv_bytes
 
 #: Entries of one file, the newest; older ones are had by day.
 MOST = 10_000
@@ -56,10 +55,4 @@ def xlsx(entries: Iterable[Entry], organisation: Any, *, costs: bool, today: dat
 
 
 def csv_text(entries: Iterable[Entry], organisation: Any, *, costs: bool) -> bytes:
-    """Parted as spreadsheets do where that is the decimal sign, marked as UTF-8; no cell of it becomes a formula."""
-    out = io.StringIO()
-    writer = csv.writer(out, delimiter=";" if current_style().decimal == "," else ",")
-    writer.writerow(HEADINGS)
-    for row in rows_of(entries, organisation, costs=costs):
-        writer.writerow([f"'{cell}" if cell.startswith(writing.RISKY) else cell for cell in row])
-    return out.getvalue().encode("utf-8-sig")
+    return csv_bytes([HEADINGS, *rows_of(entries, organisation, costs=costs)])

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Iterator
 from datetime import date
 from decimal import Decimal
@@ -12,12 +10,10 @@ from django.utils import timezone
 
 from farmbuild.buying.landing.bridge import figures_of
 from farmbuild.buying.models import CostAdjustment, Invoice, ReceiptLine
-from farmbuild.measure import current_style, places, typed_as
+from farmbuild.measure import places
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
-from farmbuild.workbooks.writing import RISKY
-
-Cell = str | int | bool | Decimal | date | None
+from farmbuild.workbooks.plain_text import Cell, csv_bytes
 
 
 def _within(day: date, since: date | None, until: date | None) -> bool:
@@ -91,23 +87,7 @@ def _head(row: ReceiptLine, day: date, kind: str) -> list[Cell]:
     return [day, order.supplier.name, order.number, row.receipt.number, kind, row.order_line.description, lot]
 
 
-def csv_bytes(rows: Iterable[list[Cell]], *, currency: str) -> bytes:
-    """Parted as spreadsheets do where that is the decimal sign, marked as UTF-8; no cell of it becomes a formula."""
-    out = io.StringIO()
-    writer = csv.writer(out, delimiter=";" if current_style().decimal == "," else ",")
-    for row in rows:
-        writer.writerow([_text(cell, currency) for cell in row])
-    return out.getvalue().encode("utf-8-sig")
-
-
-def _text(cell: Cell, currency: str) -> str:
-    if cell is None:
-        return ""
-    if isinstance(cell, bool):
-        return "yes" if cell else "no"
-    if isinstance(cell, Decimal):
-        return typed_as(cell.quantize(Decimal(1).scaleb(-places(currency))))
-    if isinstance(cell, date):
-        return cell.isoformat()
-    text = str(cell)
-    return f"'{text}" if isinstance(cell, str) and text.startswith(RISKY) else text
+def csv_text(rows: Iterable[list[Cell]], *, currency: str) -> bytes:
+    """Amounts with the decimals of the currency."""
+    coin = Decimal(1).scaleb(-places(currency))
+    return csv_bytes([cell.quantize(coin) if isinstance(cell, Decimal) else cell for cell in row] for row in rows)

@@ -170,5 +170,5 @@ def received_csv(request: HttpRequest) -> HttpResponse:
 
 
 def _file(request: HttpRequest, name: str, rows: Any) -> HttpResponse:
-    data = files.csv_bytes(rows, currency=request.organisation.currency)
+    data = files.csv_text(rows, currency=request.organisation.currency)
     return HttpResponse(data, content_type=CSV, headers={"Content-Disposition": content_disposition_header(True, name)})

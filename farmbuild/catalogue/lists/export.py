@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from datetime import date
 from decimal import Decimal
 
 from farmbuild.catalogue.models import Material, Offer, Supplier
 from farmbuild.catalogue.selectors import materials_in_use, materials_of, offers_of
-from farmbuild.measure import UnitSystem, current_style, typed_as
+from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
 from farmbuild.workbooks import writing
+from farmbuild.workbooks.plain_text import csv_bytes
 from farmbuild.workbooks.project_write import exact_length
 
 SHEET = "Prices"
@@ -92,22 +91,7 @@ def xlsx(*, organisation: Organisation, supplier: Supplier, today: date, every: 
 
 
 def csv_text(*, organisation: Organisation, supplier: Supplier, today: date, every: bool) -> bytes:
-    """Parted as spreadsheets do where that is the decimal sign, marked as UTF-8; no cell of it becomes a formula."""
-    out = io.StringIO()
-    writer = csv.writer(out, delimiter=";" if current_style().decimal == "," else ",")
-    writer.writerow(headings(organisation))
-    for row in rows_of(organisation=organisation, supplier=supplier, today=today, every=every):
-        writer.writerow(_texts(row))
-    return out.getvalue().encode("utf-8-sig")
-
-
-def _texts(row: Iterable[writing.Value]) -> list[str]:
-    return ["" if cell is None else _text(cell) for cell in row]
-
-
-def _text(cell: writing.Value) -> str:
-    if isinstance(cell, Decimal):
-        return typed_as(cell.normalize())
-    text = cell.isoformat() if isinstance(cell, date) else str(cell)
-    # Read back, the sign goes again (``workbooks/reading.py``).
-    return f"'{text}" if isinstance(cell, str) and text.startswith(writing.RISKY) else text
+    """Read back, the sign before what could be a formula goes again (``workbooks/reading.py``)."""
+    rows = rows_of(organisation=organisation, supplier=supplier, today=today, every=every)
+    plain = ([cell.normalize() if isinstance(cell, Decimal) else cell for cell in row] for row in rows)
+    return csv_bytes([headings(organisation), *plain])

@@ -9,15 +9,15 @@ from typing import Any
 from farmbuild.crew.models import Kind as Step
 from farmbuild.quotes.against.selectors import houses_of
 from farmbuild.quotes.against.used import MaterialUsed, TimeUsed, used_of
-from farmbuild.quotes.bills.csv_files import csv_text
 from farmbuild.quotes.models import Job
+from farmbuild.workbooks.plain_text import csv_bytes
 
 HEADINGS = ("Day", "Customer", "Job", "House", "Kind", "What", "Quantity", "Currency", "Amount")
 
 
 def costs_csv(jobs: Iterable[Job], *, first: date | None = None, last: date | None = None) -> bytes:
     """Without overhead, which nobody is paid. Of a period, both days with it."""
-    return csv_text(HEADINGS, (row for job in jobs for row in _rows(job) if _within(row[0], first, last)))
+    return csv_bytes([HEADINGS, *(row for job in jobs for row in _rows(job) if _within(row[0], first, last))])
 
 
 def _within(day: date, first: date | None, last: date | None) -> bool:
