@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from datetime import timedelta
+from datetime import datetime, time, timedelta
 from decimal import Decimal
 from hashlib import sha256
 
@@ -18,7 +18,7 @@ from farmbuild.crew.actuals.taking_back import take_back
 from farmbuild.crew.models import Kind, Task, WindForecast, WindLimit
 from farmbuild.hoops.batches.services import create_batch
 from farmbuild.measure import format_day
-from farmbuild.orgs.clock import today_of
+from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.plans.accepting import accept_plan
 from farmbuild.plans.services import create_plan, work_out_plan
 from farmbuild.sites.models import House
@@ -348,7 +348,9 @@ def test_wind_over_the_limit_is_a_next_step(signed_in, organisation, site):
     today = today_of(organisation=organisation)
     now = timezone.now()
     house = HouseFactory(site=site, name="North 1")
-    task_at(house, Kind.FILM, 220, starts_at=now + timedelta(minutes=5), ends_at=now + timedelta(minutes=10))
+    # The whole of today, so that it is neither late nor tomorrow's at any hour of the run.
+    dawn = datetime.combine(today, time(), zone_of(organisation=organisation))
+    task_at(house, Kind.FILM, 220, starts_at=dawn, ends_at=dawn + timedelta(hours=23, minutes=59, seconds=59))
     limit = {"speed": 8, "unit": "mph", "measure": "mean", "source": "Invented maker"}
     WindLimit.objects.create(organisation=organisation, work="film", **limit)
     WindForecast.objects.create(
