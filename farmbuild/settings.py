@@ -74,6 +74,7 @@ INSTALLED_APPS = [
     "farmbuild.crew",
     "farmbuild.costs",
     "farmbuild.quotes",
+    "farmbuild.coop",
     "farmbuild.workbooks",
     "farmbuild.guide",
     "farmbuild.demo",

@@ -41,6 +41,7 @@ urlpatterns = [
     path("", include("farmbuild.crew.urls")),
     path("", include("farmbuild.quotes.urls")),
     path("", include("farmbuild.costs.urls")),
+    path("", include("farmbuild.coop.urls")),
     path("", include("farmbuild.guide.urls")),
 ]
 # An act is told inside the transaction in which it happens.

@@ -69,6 +69,7 @@ EXCEPTIONS = {
     "costs.PaidTime": _LEDGER,
     "costs.EquipmentDay": _LEDGER,
     "costs.Trip": _LEDGER,
+    "coop.MemberEntry": _LEDGER,
 }
 
 
