@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from typing import Any
 
-from farmbuild.coop.models import MemberEntry
+from farmbuild.coop.models import ChargeRate, MemberEntry
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
 
 
 def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any) -> list[str]:
     """All of it is stored under the lock of the organisation, which whoever changes the currency has."""
-    entries = MemberEntry.objects.of(organisation).count()
-    return [count_noun(entries, "entry of a member's account", "entries of members' accounts")] if entries else []
+    named = {
+        MemberEntry: ("entry of a member's account", "entries of members' accounts"),
+        ChargeRate: ("price of a bender for members", "prices of benders for members"),
+    }
+    counts = {model: model.objects.of(organisation).count() for model in named}
+    return [count_noun(count, *named[model]) for model, count in counts.items() if count]

@@ -70,6 +70,11 @@ EXCEPTIONS = {
     "costs.EquipmentDay": _LEDGER,
     "costs.Trip": _LEDGER,
     "coop.MemberEntry": _LEDGER,
+    "coop.BookingCharge": _LEDGER,
+    "coop.MemberPayment": _LEDGER,
+    "coop.SentStatement": _LEDGER,
+    "coop.Damage": "says itself who asked for it, who disputed it and who answered, and why",
+    "crew.BookingPhoto": "says itself who added and who removed it, and why",
 }
 
 

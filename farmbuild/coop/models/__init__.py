@@ -1,5 +1,15 @@
 """Tables of all rooms of a cooperative."""
 
+from farmbuild.coop.models.charges import BookingCharge, ChargeRate, Damage, FreeDays
 from farmbuild.coop.models.entries import MemberEntry
+from farmbuild.coop.models.statements import MemberPayment, SentStatement
 
-__all__ = ["MemberEntry"]
+__all__ = [
+    "BookingCharge",
+    "ChargeRate",
+    "Damage",
+    "FreeDays",
+    "MemberEntry",
+    "MemberPayment",
+    "SentStatement",
+]

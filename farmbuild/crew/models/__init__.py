@@ -1,6 +1,7 @@
 """People and their work, schedules, and benders that are shared."""
 
 from farmbuild.crew.models.actuals import Actual
+from farmbuild.crew.models.booking_photos import BookingPhoto
 from farmbuild.crew.models.bookings import BenderBooking, BenderRequest, BookingMove, Member, MemberSignIn
 from farmbuild.crew.models.feeds import CalendarFeed
 from farmbuild.crew.models.hours import HourApproval, HourCorrection, OtherWork
@@ -26,6 +27,7 @@ __all__ = [
     "BenderBooking",
     "BenderRequest",
     "BookingMove",
+    "BookingPhoto",
     "CalendarFeed",
     "Crew",
     "CrewSettings",

@@ -84,6 +84,8 @@ class BenderBooking(OrgOwned):
     out_condition = models.CharField(max_length=200, blank=True)
     back_at = models.DateTimeField(null=True, blank=True, editable=False)
     back_condition = models.CharField(max_length=200, blank=True)
+    #: As whoever brought it back told; None: nobody did.
+    pulls = models.PositiveIntegerField("pulls made", null=True, blank=True, validators=[MaxValueValidator(1_000_000)])
     made_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+", editable=False)
     made_at = models.DateTimeField(auto_now_add=True)
 
