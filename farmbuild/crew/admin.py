@@ -29,6 +29,7 @@ from farmbuild.crew.models import (
     ProblemSettled,
     Rate,
     Schedule,
+    SharingRules,
     Skill,
     Task,
     Travel,
@@ -73,6 +74,12 @@ class MoveInline(admin.TabularInline):
 @admin.register(CrewSettings)
 class CrewSettingsAdmin(ReadOnlyAdmin):
     list_display = ("organisation", "travel_minutes")
+    list_select_related = ("organisation",)
+
+
+@admin.register(SharingRules)
+class SharingRulesAdmin(ReadOnlyAdmin):
+    list_display = ("organisation", "last_season_percent", "together")
     list_select_related = ("organisation",)
 
 

@@ -15,6 +15,7 @@ from farmbuild.crew.models import (
     Person,
     Rate,
     Schedule,
+    SharingRules,
     Skill,
     StepAfter,
     Task,
@@ -78,6 +79,20 @@ keep(
     title="wind limit for",
     leave_out=["set_by", "set_at"],
     name=lambda row: row.get_work_display(),
+)
+keep(
+    SharingRules,
+    of="organisation",
+    title="rules of sharing",
+    name=lambda row: "",
+    labels={
+        "season_month": "season starts in",
+        "season_day": "season starts on day",
+        "last_season_percent": "last season counts, percent",
+        "days_a_week_sooner": "days less for a week sooner",
+        "together": "all wishes of a member together",
+        "most_days_open": "days to come, at most",
+    },
 )
 keep(Member, "member", deeds=ARCHIVES, leads_to=("crew:member", "slug"))
 keep(

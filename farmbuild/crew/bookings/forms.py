@@ -21,10 +21,18 @@ from farmbuild.orgs.models import User
 class MemberForm(OrgModelForm):
     class Meta:
         model = Member
-        fields = ["name", "contact"]
-        labels = {"name": "Member"}
-        help_texts = {"name": "A farm that borrows your benders.", "contact": "Whom to ring when it is late."}
+        fields = ["name", "contact", "share"]
+        labels = {"name": "Member", "share": "Shares"}
+        help_texts = {
+            "name": "A farm that borrows your benders.",
+            "contact": "Whom to ring when it is late.",
+            "share": "With 2 shares, a member may have twice the days of one with 1.",
+        }
         error_messages = {"name": {"required": "Type what the farm is called."}}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        set_integer_messages(self)
 
 
 class SignInForm(OrgForm):

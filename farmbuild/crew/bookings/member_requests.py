@@ -43,7 +43,7 @@ class ProposedBooking:
 def save_member(
     *, organisation: Organisation, user: User, data: Mapping[str, Any], member: Member | None = None
 ) -> Member:
-    """``data``: ``name`` and ``contact``. The address stays. Raises ValidationError by field."""
+    """``data``: ``name``, ``contact`` and ``share``. The address stays. Raises ValidationError by field."""
     lock_organisation(organisation)
     rows = Member.objects.of(organisation)
     check_name(rows.filter(archived_at=None), data["name"], "member", but=member)
@@ -53,6 +53,7 @@ def save_member(
         slug = free_slug(data["name"], taken_in=rows, fallback="member", reserved=RESERVED)
         current = Member(organisation=organisation, slug=slug)
     current.name, current.contact = data["name"].strip(), data.get("contact", "").strip()
+    current.share = data.get("share", current.share)
     current.full_clean()
     current.save()
     return current

@@ -60,12 +60,13 @@ class MemberTable(FarmTable):
 
     name = tables.Column("Member")
     contact = tables.Column("Contact", default="not known", orderable=False)
+    share = QuantityColumn(verbose_name="Shares")
     open_requests = QuantityColumn(verbose_name="Open requests")
     open_bookings = QuantityColumn(verbose_name="Booked or out")
 
     class Meta:
         model = Member
-        fields = ("name", "contact", "open_requests", "open_bookings")
+        fields = ("name", "contact", "share", "open_requests", "open_bookings")
 
     def row_link(self, record: Any) -> str:
         return reverse("crew:member", args=[record.slug])

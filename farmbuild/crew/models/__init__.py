@@ -17,6 +17,7 @@ from farmbuild.crew.models.people import (
 )
 from farmbuild.crew.models.problems import MAX_PHOTOS, ProblemPhoto, ProblemSettled
 from farmbuild.crew.models.schedule import MAX_OWN_MINUTES, Schedule, Task
+from farmbuild.crew.models.sharing import SharingRules
 from farmbuild.crew.models.wind import WindForecast, WindLimit
 from farmbuild.crew.models.work import HouseWork, Kind, Rate, StepAfter, WorkStep, WorkTemplate
 
@@ -44,6 +45,7 @@ __all__ = [
     "ProblemSettled",
     "Rate",
     "Schedule",
+    "SharingRules",
     "Skill",
     "StepAfter",
     "Task",

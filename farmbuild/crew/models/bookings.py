@@ -18,12 +18,16 @@ class Member(OrgOwned):
     name = models.CharField(max_length=120)
     slug = models.SlugField(max_length=120)
     contact = models.CharField(max_length=200, blank=True)
+    share = models.PositiveSmallIntegerField(
+        "shares", default=1, validators=[MinValueValidator(1), MaxValueValidator(100)]
+    )
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:
         ordering = ["name"]
         constraints = [
             models.UniqueConstraint(fields=["organisation", "slug"], name="member_slug_once_an_organisation"),
+            models.CheckConstraint(condition=Q(share__gte=1), name="member_has_a_share_or_more"),
         ]
 
     def __str__(self) -> str:

@@ -165,13 +165,17 @@ def test_what_is_typed_wrong_is_said_and_kept(signed_in, bender, member, today):
 
 
 def test_members_are_added_changed_archived_and_back(signed_in, organisation):
-    signed_in.post(reverse("crew:member-new"), {"name": "Alder Patch", "contact": "555 0101"})
+    signed_in.post(reverse("crew:member-new"), {"name": "Alder Patch", "contact": "555 0101", "share": 2})
     row = Member.objects.get()
-    assert "called alder patch already" in text_of(signed_in.post(reverse("crew:member-new"), {"name": "alder patch"}))
-    signed_in.post(reverse("crew:member", args=[row.slug]), {"name": "Alder", "contact": ""})
+    again = signed_in.post(reverse("crew:member-new"), {"name": "alder patch", "share": 1})
+    assert "called alder patch already" in text_of(again)
+    signed_in.post(reverse("crew:member", args=[row.slug]), {"name": "Alder", "contact": "", "share": 0})
+    row.refresh_from_db()
+    assert (row.name, row.share) == ("Alder Patch", 2)
+    signed_in.post(reverse("crew:member", args=[row.slug]), {"name": "Alder", "contact": "", "share": 3})
     signed_in.post(reverse("crew:member-archive", args=[row.slug]))
     row.refresh_from_db()
-    assert (row.name, row.slug, bool(row.archived_at)) == ("Alder", "alder-patch", True)
+    assert (row.name, row.share, row.slug, bool(row.archived_at)) == ("Alder", 3, "alder-patch", True)
     signed_in.post(reverse("crew:member-archive", args=[row.slug]))
     assert Member.objects.get().archived_at is None
 
