@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("crew", "0021_feeds_by_digest"),
+        ("crew", "0022_booking_photos"),
         ("orgs", "0011_recovers_tax"),
     ]
 
