@@ -10,6 +10,7 @@ from factory import LazyAttribute, SelfAttribute, Sequence, SubFactory
 from factory.django import DjangoModelFactory
 
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
+from farmbuild.coop.models import MemberFarm
 from farmbuild.crew.models import (
     BenderBooking,
     BenderRequest,
@@ -276,6 +277,17 @@ class MemberSignInFactory(DjangoModelFactory):
     organisation = SelfAttribute("member.organisation")
     member = SubFactory(MemberFactory)
     user = SubFactory(UserFactory, visitor=True)
+
+
+class MemberFarmFactory(DjangoModelFactory):
+    """Stands; of a farm with nobody in it."""
+
+    class Meta:
+        model = MemberFarm
+
+    organisation = SelfAttribute("member.organisation")
+    member = SubFactory(MemberFactory)
+    farm = SubFactory(OrganisationFactory)
 
 
 class BenderBookingFactory(DjangoModelFactory):

@@ -98,13 +98,9 @@ class PaperCode(models.Model):
         return f"Code on paper of {self.user}"
 
 
-class Invitation(OrgOwned):
-    """The way into an organisation, by a link or by a code on paper, of which only digests are kept."""
+class Card(OrgOwned):
+    """What is handed over as a link or as a code on paper, of which only digests are kept; taken once."""
 
-    name = models.CharField(max_length=150)
-    #: One of ``Membership.Role``.
-    role = models.CharField(max_length=7)
-    email = models.EmailField(blank=True)
     digest = models.CharField(max_length=64, unique=True)
     code_digest = models.CharField(max_length=64, unique=True)
     made_at = models.DateTimeField(default=timezone.now)
@@ -115,7 +111,19 @@ class Invitation(OrgOwned):
     taken_by = models.ForeignKey(_USER, models.SET_NULL, null=True, related_name="+")
 
     class Meta:
+        abstract = True
         ordering = ["-made_at", "-pk"]
+
+
+class Invitation(Card):
+    """The way into an organisation."""
+
+    name = models.CharField(max_length=150)
+    #: One of ``Membership.Role``.
+    role = models.CharField(max_length=7)
+    email = models.EmailField(blank=True)
+
+    class Meta(Card.Meta):
         constraints = [
             models.CheckConstraint(
                 condition=models.Q(taken_at=None) | models.Q(withdrawn_at=None), name="invitation_taken_or_withdrawn"

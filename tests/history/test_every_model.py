@@ -69,6 +69,7 @@ EXCEPTIONS = {
     "costs.PaidTime": _LEDGER,
     "costs.EquipmentDay": _LEDGER,
     "costs.Trip": _LEDGER,
+    "coop.FarmCard": "says itself who made it and who took it",
     "coop.MemberEntry": _LEDGER,
     "coop.BookingCharge": _LEDGER,
     "coop.MemberPayment": _LEDGER,

@@ -2,14 +2,17 @@
 
 from farmbuild.coop.models.charges import BookingCharge, ChargeRate, Damage, FreeDays
 from farmbuild.coop.models.entries import MemberEntry
+from farmbuild.coop.models.farms import FarmCard, MemberFarm
 from farmbuild.coop.models.statements import MemberPayment, SentStatement
 
 __all__ = [
     "BookingCharge",
     "ChargeRate",
     "Damage",
+    "FarmCard",
     "FreeDays",
     "MemberEntry",
+    "MemberFarm",
     "MemberPayment",
     "SentStatement",
 ]
