@@ -1,6 +1,6 @@
 """What the history keeps of these tables."""
 
-from farmbuild.coop.models import ChargeRate, FreeDays, MemberFarm
+from farmbuild.coop.models import ChargeRate, FreeDays, JointMember, JointNeed, JointOrder, MemberFarm
 from farmbuild.history.keeping import keep
 
 keep(ChargeRate, "charge-rate", title="price for members of", money=["each"], with_rows=["bender"])
@@ -13,4 +13,21 @@ keep(
     added="linked",
     deeds={"ended_at": ("ended", "linked")},
     with_rows=["member", "farm"],
+)
+keep(
+    JointOrder,
+    "joint-order",
+    title="joint order",
+    leave_out=["made_at", "made_by", "closed_by", "ended_by"],
+    deeds={"closed_at": ("closed", "opened again"), "ended_at": ("called off", "took up again")},
+    name=lambda row: str(row.number),
+)
+keep(JointMember, of="joint", title="member", money=["alone", "foreseen"], name=str, with_rows=["member"])
+keep(
+    JointNeed,
+    of="joint",
+    title="pieces for",
+    leave_out=["put_in_at", "put_in_by"],
+    name=lambda row: f"{row.member}, {row.material}",
+    with_rows=["member", "material"],
 )

@@ -1,8 +1,9 @@
 """What always holds: all that was charged to somebody, and what lies in the yard, is all that came in.
 
-Houses + jobs as a whole + general expense + stock + what is lent = what came into stock, as repriced since + what came
-damaged and nobody credits + what later bills changed of pieces that had gone out + time + equipment + trips, to the
-coin. The left side is what the pages of costs say; the right side is summed of the rows themselves.
+Houses + jobs as a whole + general expense + stock + what is lent + what members were handed out = what came into stock,
+as repriced since + what came damaged and nobody credits + what later bills changed of pieces that had gone out + time +
+equipment + trips, to the coin. The left side is what the pages of costs say; the right side is summed of the rows
+themselves.
 """
 
 from __future__ import annotations
@@ -40,6 +41,7 @@ def sides_of(*, organisation: Organisation) -> Sides:
         "houses, jobs and general expense": sum((row.total for row in rows), Decimal(0)),
         "stock": books.on_hand,
         "lent": books.lent,
+        "handed out to members": books.members,
     }
     came = {
         "into stock": books.came_in,

@@ -83,19 +83,24 @@ def general_expense_of(*, organisation: Organisation) -> list[GeneralExpense]:
 
 @dataclass(frozen=True)
 class StockBooks:
-    """Sums over everything: what came in and was repriced lies there, is lent, or was borne by somebody."""
+    """Sums over everything: what came in and was repriced lies there, is lent, or was borne by somebody.
+
+    ``members``: what pieces cost that were handed out to members of a cooperative.
+    """
 
     came_in: Decimal
     repriced: Decimal
     on_hand: Decimal
     lent: Decimal
+    members: Decimal
     houses: Decimal
     general: Decimal
 
     @property
     def off(self) -> Decimal:
         """Zero, or the books are wrong."""
-        return self.came_in + self.repriced - self.on_hand - self.lent - self.houses - self.general
+        somewhere = self.on_hand + self.lent + self.members + self.houses + self.general
+        return self.came_in + self.repriced - somewhere
 
 
 def stock_books(*, organisation: Organisation) -> StockBooks:
@@ -106,6 +111,7 @@ def stock_books(*, organisation: Organisation) -> StockBooks:
     sums = moved.aggregate(
         received=Sum("amount", filter=Q(kind=Movement.Kind.RECEIVE), default=_NOTHING),
         lent=Sum("amount", filter=Q(kind__in=[Movement.Kind.LEND, Movement.Kind.GIVEN_BACK]), default=_NOTHING),
+        members=Sum("amount", filter=Q(kind=Movement.Kind.HANDED_OUT), default=_NOTHING),
     )
     shared = borne.aggregate(
         houses=Sum("amount", filter=Q(house__isnull=False), default=_NOTHING),
@@ -116,6 +122,7 @@ def stock_books(*, organisation: Organisation) -> StockBooks:
         repriced=_sum(Repricing.objects.filter(lot__organisation=organisation), "amount"),
         on_hand=_sum(Lot.objects.of(organisation), "value"),
         lent=-sums["lent"],
+        members=-sums["members"],
         **shared,
     )
 

@@ -1,4 +1,4 @@
-"""Writes that tie movements together: a reversal, pieces moved to another place, pieces lent and given back."""
+"""Writes that tie movements together: a reversal, pieces moved to another place, lent and given back, handed out."""
 
 from __future__ import annotations
 
@@ -175,6 +175,32 @@ def return_loan(
     )
 
 
+@needs(Act.STOCK)
+@transaction.atomic
+def hand_out_pieces(
+    *, organisation: Organisation, user: User | None, lot: Lot, quantity: int, reason: str, paper: str = ""
+) -> Movement:
+    """Pieces leave for a member for good; it bears what they cost. Raises ValidationError where fewer are free.
+
+    Only ``take_hand_out_back`` undoes it: whoever keeps account of what members got calls both.
+    """
+    check_count(quantity, field="quantity")
+    current = Lot.objects.of(organisation).get(pk=lot.pk)
+    return post_movement(current, Movement.Kind.HANDED_OUT, -quantity, user, reason, paper=paper)
+
+
+@needs(Act.STOCK)
+@transaction.atomic
+def take_hand_out_back(*, organisation: Organisation, user: User | None, movement: Movement, reason: str) -> Movement:
+    """The same pieces are in the lot again, at what they had cost. Raises ValidationError where they are already."""
+    check_reason(reason)
+    out = Movement.objects.get(pk=movement.pk, lot__organisation=organisation, kind=Movement.Kind.HANDED_OUT)
+    lot = Lot.objects.of(organisation).select_for_update().get(pk=out.lot_id)
+    if out.reverses_id or Movement.objects.filter(reverses=out).exists():
+        raise ValidationError(f"These pieces are back in {lot} already.")
+    return _opposite(out, lot, user, reason, out.paper)
+
+
 def issue_to_put_back(*, lot: Lot) -> Movement | None:
     """The issue that a press puts back: the last that was recorded of the lot, within JUST_NOW, by itself."""
     last = Movement.objects.filter(lot=lot).select_related("house").order_by("-pk").first()
@@ -231,6 +257,8 @@ def reverse(
     came = wanted.lot.receipt_lines.order_by("pk").first() if wanted.kind == Movement.Kind.RECEIVE else None
     if came and not Movement.objects.filter(lot=wanted.lot_id, pk__lt=wanted.pk).exists():
         raise ValidationError(f"These pieces came by {came.receipt}. Reverse that on the page of the order instead.")
+    if wanted.kind == Movement.Kind.HANDED_OUT:
+        raise ValidationError("A member has these pieces. Take that back on the page of the joint order instead.")
     if wanted.kind == Movement.Kind.LEND and pieces_still_lent(wanted) != -wanted.quantity:
         raise ValidationError(
             f"{wanted.borrower} returned some of these already. Reverse what was returned first, then the loan."
@@ -293,7 +321,7 @@ def _more_than_cut(together: Sequence[Movement], lots: dict[int, Lot]) -> Lot | 
     return next((lots[pk] for pk, quantity in left.items() if quantity >= 0 and lots[pk].on_hand > quantity), None)
 
 
-def _opposite(row: Movement, lot: Lot, user: User, reason: str, paper: str) -> Movement:
+def _opposite(row: Movement, lot: Lot, user: User | None, reason: str, paper: str) -> Movement:
     return post_movement(
         lot,
         Movement.Kind(row.kind),

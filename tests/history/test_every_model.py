@@ -76,6 +76,9 @@ EXCEPTIONS = {
     "coop.SentStatement": _LEDGER,
     "coop.Damage": "says itself who asked for it, who disputed it and who answered, and why",
     "crew.BookingPhoto": "says itself who added and who removed it, and why",
+    "coop.JointPurchase": _FOLLOWS,
+    "coop.Handout": _LEDGER,
+    "coop.TakenOver": _LEDGER,
 }
 
 

@@ -82,6 +82,7 @@ class Movement(models.Model):
         MOVE = "move", "Moved"
         LEND = "lend", "Lent"
         GIVEN_BACK = "givenback", "Loan returned"
+        HANDED_OUT = "handout", "Handed out to a member"
 
     lot = models.ForeignKey(Lot, models.PROTECT, related_name="movements")
     kind = models.CharField(max_length=10, choices=Kind)
@@ -118,7 +119,7 @@ class Movement(models.Model):
                 condition=Q(kind__in=["count", "cut", "move"])
                 | Q(reverses__isnull=False)
                 | Q(kind__in=["receive", "return", "givenback"], quantity__gt=0)
-                | Q(kind__in=["scrap", "issue", "lend"], quantity__lt=0),
+                | Q(kind__in=["scrap", "issue", "lend", "handout"], quantity__lt=0),
                 name="movement_goes_the_right_way",
             ),
             models.CheckConstraint(

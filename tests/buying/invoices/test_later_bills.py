@@ -38,7 +38,7 @@ def all_of_it(organisation) -> Decimal:
     books = stock_books(organisation=organisation)
     assert books.off == 0
     adjusted = sum(selectors.adjusted_of(organisation=organisation).values(), D(0))
-    return books.on_hand + books.lent + books.houses + books.general + adjusted
+    return books.on_hand + books.lent + books.members + books.houses + books.general + adjusted
 
 
 def test_received_whole_stock_is_worth_the_total(organisation, user):
