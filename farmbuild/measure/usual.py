@@ -60,6 +60,8 @@ STICK = _inches("120", 3000)
 SPRING_IN = _inches("18", 450)
 #: Of a trial hoop: span, rise and twist.
 TRIAL_TOLERANCE = _inches("2", 50)
+#: By which the radius of a bender may change: a half circle is then off by the tolerance of a trial hoop.
+DRIFT_LIMIT = _inches("1", 25)
 RIDGE_TOLERANCE = _inches("0.5", 12)
 DOOR_CLEARANCE = _inches("0.25", 6)
 CHANNEL_SCREWS = _inches("24", 600)

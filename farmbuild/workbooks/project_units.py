@@ -39,6 +39,7 @@ EXAMPLES: dict[str, dict[str, object]] = {
         "rated_span": "8 m",
         "label_stick_length": "6 m",
         "label_insertion": "100 mm",
+        "drift_limit": "25 mm",
         "tubes": "tube",
     },
     "Recipes": {

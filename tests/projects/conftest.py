@@ -85,6 +85,10 @@ def filled(*, metric: bool = False):
             "owner": "A neighbour",
             "kept_at": "shed",
             "note": "oil it",
+            "service_pulls": 5000,
+            "service_months": 12,
+            "earlier_pulls": 250,
+            "drift_limit": Decimal("20.5"),
         },
     )
     save_recipe(**who, recipe=recipe, data={"bender": bender, "lever_length": Decimal("950.5")})

@@ -18,6 +18,7 @@ from farmbuild.crew.models.people import (
 from farmbuild.crew.models.problems import MAX_PHOTOS, ProblemPhoto, ProblemSettled
 from farmbuild.crew.models.schedule import MAX_OWN_MINUTES, Schedule, Task
 from farmbuild.crew.models.sharing import SharingRules
+from farmbuild.crew.models.warnings import SentWarning
 from farmbuild.crew.models.wind import WindForecast, WindLimit
 from farmbuild.crew.models.work import HouseWork, Kind, Rate, StepAfter, WorkStep, WorkTemplate
 
@@ -45,6 +46,7 @@ __all__ = [
     "ProblemSettled",
     "Rate",
     "Schedule",
+    "SentWarning",
     "SharingRules",
     "Skill",
     "StepAfter",

@@ -7,10 +7,13 @@ from django.urls import reverse
 
 from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthField
+from farmbuild.measure import ByUnits
 from farmbuild.orgs.models import OrgOwned
 
 #: In one hoop, as in a recipe.
 MOST_STICKS = 12
+#: Between two services: ten years.
+MOST_MONTHS = 120
 
 
 class Bender(OrgOwned):
@@ -48,6 +51,26 @@ class Bender(OrgOwned):
     owner = models.CharField(max_length=120, blank=True, help_text="Who it belongs to, when it is not yours.")
     kept_at = models.CharField("where it is", max_length=120, blank=True)
     note = models.TextField(blank=True)
+    #: A service is due after so many pulls or months, whichever comes first; never where neither is said.
+    service_pulls = models.PositiveIntegerField(
+        "service every so many pulls", null=True, blank=True, validators=[MinValueValidator(1)]
+    )
+    service_months = models.PositiveSmallIntegerField(
+        "service every so many months",
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(MOST_MONTHS)],
+    )
+    earlier_pulls = models.PositiveIntegerField(
+        "pulls before they were counted here", null=True, blank=True, help_text="A guess will do. Empty: none."
+    )
+    drift_limit = LengthField(
+        "its radius may change by",
+        small=True,
+        null=True,
+        blank=True,
+        help_text=ByUnits('Empty: 1", common practice, no source.', "Empty: 25 mm, common practice, no source."),
+    )
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     class Meta:
@@ -55,6 +78,12 @@ class Bender(OrgOwned):
         constraints = [
             models.UniqueConstraint(fields=["organisation", "slug"], name="bender_slug_once_an_organisation"),
             models.CheckConstraint(condition=Q(rated_radius__gt=0, rated_span__gt=0), name="bender_sizes_positive"),
+            models.CheckConstraint(
+                condition=(Q(service_pulls__isnull=True) | Q(service_pulls__gte=1))
+                & (Q(service_months__isnull=True) | Q(service_months__gte=1))
+                & (Q(drift_limit__isnull=True) | Q(drift_limit__gt=0)),
+                name="bender_service_and_limit_above_zero",
+            ),
         ]
 
     def __str__(self) -> str:

@@ -21,6 +21,7 @@ RESERVED = frozenset({"new"})
 FIELDS = (
     *("name", "way", "rated_radius", "rated_span", "label_sticks", "label_stick_length", "label_insertion"),
     *("bent_span", "bent_rise", "owner", "kept_at", "note"),
+    *("service_pulls", "service_months", "earlier_pulls", "drift_limit"),
 )
 
 
