@@ -18,7 +18,7 @@ keep(
     JointOrder,
     "joint-order",
     title="joint order",
-    leave_out=["made_at", "made_by", "closed_by", "ended_by"],
+    leave_out=["made_at", "made_by", "closed_by", "market", "ended_by"],
     deeds={"closed_at": ("closed", "opened again"), "ended_at": ("called off", "took up again")},
     name=lambda row: str(row.number),
 )

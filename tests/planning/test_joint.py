@@ -18,8 +18,8 @@ D = Decimal
 LISTED, SHARED, COOP = DamageRule.LISTED, DamageRule.SHARED, DamageRule.COOP
 
 
-def bill(*lines: Line, delivery: dict[int, str] | None = None, currency: str = "USD", within: bool = False) -> Bill:
-    return Bill(lines, {order: D(amount) for order, amount in (delivery or {}).items()}, currency, within)
+def bill(*lines: Line, delivery: dict[int, str] | None = None, currency: str = "USD") -> Bill:
+    return Bill(lines, {order: D(amount) for order, amount in (delivery or {}).items()}, currency)
 
 
 def example(rule: DamageRule = LISTED) -> Bill:
@@ -116,11 +116,6 @@ def test_currencies_without_and_with_more_coins(currency, goods, delivery, owes)
     lines = [Line(1, RAIL, 3, D(goods), D(0))]
     found = split([{RAIL: 1}] * 3, bill(*lines, delivery={1: delivery}, currency=currency), LISTED)
     assert [one.owes for one in found.members] == [D(one) for one in owes]
-
-
-def test_tax_within_prices_is_told_and_not_added():
-    found = split([{RAIL: 1}, {RAIL: 2}], bill(Line(1, RAIL, 3, D(30), D("5.01")), within=True), LISTED)
-    assert [(one.tax[0], one.owes) for one in found.members] == [(D("1.67"), D(10)), (D("3.34"), D(20))]
 
 
 def second(amount: Decimal, by: list[Fraction], currency: str) -> list[Fraction]:

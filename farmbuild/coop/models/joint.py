@@ -28,7 +28,8 @@ def _pieces(*args: str) -> models.PositiveIntegerField:
 class JointOrder(OrgOwned):
     """What members want together until ``closes_on``, that day included; from ``closed_at`` on nothing of it changes.
 
-    A joint order past its day takes no more, whether or not somebody has closed it yet.
+    A joint order past its day takes no more, whether or not somebody has closed it yet. ``market``: the offers of then,
+    as closing found them, by which what each would pay alone is worked out.
     """
 
     class DamageRule(models.TextChoices):
@@ -48,6 +49,7 @@ class JointOrder(OrgOwned):
     made_by = _who()
     closed_at = models.DateTimeField(null=True, blank=True, editable=False)
     closed_by = _who()
+    market = models.JSONField(null=True, blank=True, editable=False)
     ended_at = models.DateTimeField(null=True, blank=True, editable=False)
     ended_by = _who()
     end_reason = models.CharField("why it is called off", max_length=200, blank=True)

@@ -36,7 +36,7 @@ class DamageRule(StrEnum):
 class Line:
     """A line of an order: ``whole`` pieces that are there or to come, ``lost`` ones that are paid all the same.
 
-    ``goods`` and ``tax`` in coins, of all of them.
+    ``goods`` and ``tax`` in coins, of all of them; tax that prices include, or that is given back, is not in ``tax``.
     """
 
     order: int
@@ -49,20 +49,15 @@ class Line:
 
 @dataclass(frozen=True)
 class Bill:
-    """What is split. ``delivery``: by order, with whatever its bill has beyond its lines; in coins, signed.
-
-    ``tax_within``: the goods have the tax in them, so that it is told and not added.
-    """
+    """What is split. ``delivery``: by order, with whatever its bill has beyond its lines; in coins, signed."""
 
     lines: Sequence[Line]
     delivery: Mapping[int, Decimal]
     currency: str
-    tax_within: bool = False
 
     @property
     def total(self) -> Decimal:
-        added = _NONE if self.tax_within else sum((line.tax for line in self.lines), _NONE)
-        return sum((line.goods for line in self.lines), _NONE) + sum(self.delivery.values(), _NONE) + added
+        return sum((line.goods + line.tax for line in self.lines), _NONE) + sum(self.delivery.values(), _NONE)
 
 
 @dataclass(frozen=True)
@@ -76,10 +71,9 @@ class Share:
     goods: tuple[Decimal, ...]
     tax: tuple[Decimal, ...]
     delivery: tuple[Decimal, ...]
-    tax_within: bool
 
     def owes_of(self, line: int) -> Decimal:
-        return self.goods[line] + self.delivery[line] + (_NONE if self.tax_within else self.tax[line])
+        return self.goods[line] + self.tax[line] + self.delivery[line]
 
     @property
     def owes(self) -> Decimal:
@@ -127,7 +121,6 @@ def split(wanted: Sequence[Mapping[Item, int]], bill: Bill, rule: DamageRule) ->
             tuple(row[i] for row in goods),
             tuple(row[i] for row in tax),
             tuple(row[i] for row in delivery),
-            bill.tax_within,
         )
         for i in sharers
     ]
