@@ -40,6 +40,10 @@ NOBODY = "nobody belongs to it yet, or the machine does it"
 MEMBER = "by a member who borrows, for itself alone: its sign-in is no membership"
 CUSTOMER = "by whoever has the link, for what it leads to alone"
 EXCEPT = {
+    "coop.books.services.post_entries": WITHIN,
+    "coop.books.services.take_entries_back": WITHIN,
+    "coop.charges.services.dispute_damage": MEMBER,
+    "crew.bookings.photos.attach_photos": WITHIN,
     "buying.drafting.lines.close_gap": WITHIN,
     "buying.drafting.store.lock_organisation": LOCKS,
     "buying.drafting.store.lock_drafts": LOCKS,

@@ -12,6 +12,7 @@ import pytest
 from openpyxl import load_workbook
 
 from farmbuild.catalogue.lists.export import xlsx
+from farmbuild.coop.statement.files import all_workbook
 from farmbuild.history.exports import xlsx as history_xlsx
 from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
@@ -74,6 +75,13 @@ def _bill(units: UnitSystem) -> bytes:
     return bill_workbook({**head, **days, **words, **amounts, "currency": "EUR", "tax_name": "Tax"})
 
 
+def _statements(units: UnitSystem) -> bytes:
+    balances = dict.fromkeys(["opening", "closing"], "0")
+    head = {"number": "", "sender": ["Made-up Growers"], "to": ["Made-up Farm"], "parts": [], "after": ""}
+    days = {"first": "2027-01-01", "last": "2027-02-01"}
+    return all_workbook("Accounts", [{**head, **days, **balances, "currency": "EUR", "units": units}])
+
+
 def _quote(units: UnitSystem) -> bytes:
     parts = (OfferedPart("Materials", Decimal(10), Decimal(5), Decimal("0.5")),)
     option = OfferedOption(1, "As it is", (), (), (), parts, Decimal(10), Decimal("0.5"), Decimal("10.5"))
@@ -94,6 +102,7 @@ WRITERS: dict[str, Callable[[UnitSystem], bytes]] = {
     "workbooks/hours.py": _told(hours_workbook, told="All of them."),
     "history/exports.py": _history,
     "quotes/bills/frozen.py": _bill,
+    "coop/statement/files.py": _statements,
     "workbooks/quotes.py": _quote,
     "workbooks/changes.py": _told(change_workbook, title="Changes", currency="EUR"),
 }

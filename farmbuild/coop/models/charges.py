@@ -63,7 +63,7 @@ class FreeDays(RateSince):
 class BookingCharge(OrgOwned):
     """How an entry of a booking came about. Never edited (guards); taken back with its entry.
 
-    ``lines``: list of {"words", "first", "last", "count", "free", "each"}, ``each`` a decimal as text; the amount of
+    ``lines``: list of {"first", "last", "count", "free", "each", "once"}, ``each`` a decimal as text; the amount of
     the entry is the sum of ``count`` less ``free`` at ``each``, each line rounded to coins.
     """
 

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bookings.history import place_of, record_move
+from farmbuild.crew.bookings.photos import attach_photos
 from farmbuild.crew.bookings.rules import (
     check_back,
     check_days,
@@ -25,6 +26,7 @@ from farmbuild.crew.bookings.selectors import bookings_of
 from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 from farmbuild.crew.people.services import check_owner
+from farmbuild.crew.problems.pictures import Picture
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
@@ -134,13 +136,38 @@ def after(rows: Sequence[BenderBooking]) -> date:
 
 @needs(Act.BENDERS)
 @transaction.atomic
-def check_in(*, organisation: Organisation, user: User, booking: BenderBooking, condition: str) -> BenderBooking:
-    """``condition``: how the bender came back. The days that are left are free again. Raises ValidationError."""
+def check_in(
+    *,
+    organisation: Organisation,
+    user: User,
+    booking: BenderBooking,
+    condition: str,
+    pulls: int | None = None,
+    photos: Sequence[Picture] = (),
+) -> BenderBooking:
+    """``condition``: how the bender came back. The days that are left are free again. Raises ValidationError.
+
+    ``pulls``: how many were made with it, where whoever brought it told.
+    """
     current = lock_booking(organisation, booking)
     if current.state != State.OUT:
         raise ValidationError(f"{current.bender} is not out on this booking: {current.get_state_display().lower()}.")
     if not condition.strip():
         raise ValidationError({"condition": "Type how the bender came back, for example: sound, or what is bent."})
     current.state, current.back_at, current.back_condition = State.BACK, timezone.now(), condition.strip()
+    current.pulls = pulls
+    save_booking(current)
+    attach_photos(booking=current, user=user, pictures=photos)
+    return current
+
+
+@needs(Act.BENDERS)
+@transaction.atomic
+def set_pulls(*, organisation: Organisation, user: User, booking: BenderBooking, pulls: int) -> BenderBooking:
+    """How many pulls were made, told after the bender came back. Raises ValidationError by field."""
+    current = lock_booking(organisation, booking)
+    if current.state != State.BACK:
+        raise ValidationError("Check the bender in first: pulls are told when it comes back.")
+    current.pulls = pulls
     save_booking(current)
     return current
