@@ -35,6 +35,11 @@ RATES = {
 }
 
 
+def enter_rates(organisation: Organisation, user: User) -> None:
+    """What quotes are reckoned with."""
+    services.save_rates(organisation=organisation, user=user, data=RATES)
+
+
 def enter_quote(organisation: Organisation, user: User, house: House) -> None:
     """``house``: the one that it is priced like. Prices and people are invented."""
     who: dict[str, Any] = {"organisation": organisation, "user": user}
@@ -62,19 +67,18 @@ def enter_quote(organisation: Organisation, user: User, house: House) -> None:
     }
     save_survey(**who, job=job, data=survey)
     add_photos(**who, job=job, pictures=[read_picture(_drawn())], caption="The ground from the gate (drawn)")
-    services.save_rates(**who, data=RATES)
     quote = services.create_quote(**who, job=job)
     option = services.rename_option(**who, option=quote.options.get(), name="As asked for")
     services.take_house(**who, option=option, house=house)
-    _like(option, "Longer", who, length=house.length + _FOOT * 24)
-    _like(option, "Closer spacing", who, spacing_wanted=_FOOT * 3)
+    like_it(option, "Longer", who, length=house.length + _FOOT * 24)
     door = services.add_option(**who, quote=quote, name="Second door", like=option)
     row = {"kind": "goods", "what": "Door set", "quantity": Decimal(1), "price": Decimal("41.50")}
     services.add_line(**who, option=door, data=row | {"source": "Phone call (invented)"})
     send_quote(**who, quote=quote, valid_until=today + timedelta(days=quote.valid_days), how="By e-mail")
 
 
-def _like(option: Option, name: str, who: dict[str, Any], **changes: Decimal) -> None:
+def like_it(option: Option, name: str, who: dict[str, Any], **changes: Decimal) -> None:
+    """Another option of the quote, whose one house differs by ``changes``."""
     made = services.add_option(**who, quote=option.quote, name=name, like=option)
     house = made.houses.get()
     data = values_like(houses_from([house], organisation=option.organisation)[0]) | changes

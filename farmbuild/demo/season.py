@@ -33,10 +33,11 @@ from farmbuild.demo.bridge import read_length
 from farmbuild.demo.building import START, STOP, Builders
 from farmbuild.demo.costs import charge, enter_prices
 from farmbuild.demo.diary import BACK, CrewTime, Diary, clock_at, hours_before
+from farmbuild.demo.jobs import enter_jobs
 from farmbuild.demo.lending import enter_booking, enter_members, enter_requests
 from farmbuild.demo.orders import orders_by_hand, plan_orders
 from farmbuild.demo.problems import enter_problem
-from farmbuild.demo.quotes import enter_quote
+from farmbuild.demo.quotes import enter_quote, enter_rates
 from farmbuild.demo.services import PASSWORD, SCENARIO, Demo, Farm, enter_plan, load_demo, open_farm
 from farmbuild.demo.weather import enter_weather
 from farmbuild.demo.work import BUILDING
@@ -73,6 +74,7 @@ def load_season() -> Demo:
         farm = open_farm(scenario)
         enter_members(farm.organisation, farm.user, scenario["lending"], PASSWORD)
         enter_prices(farm.organisation, farm.user, rows["costs"], today + timedelta(days=rows["opened"]))
+        enter_rates(farm.organisation, farm.user)
     with zone_in_force(farm.organisation):
         with clock_at(datetime.combine(today + timedelta(days=rows["as_of"]), time(9), zone)):
             plan = _planned(farm, scenario)
@@ -135,6 +137,7 @@ def _worked(farm: Farm, plan: Plan, scenario: dict[str, Any], rows: dict[str, An
     """All that happened from then until the last working day before today."""
     plan_orders(diary, user=farm.user, plan=plan, rows=rows["orders"])
     orders_by_hand(diary, **_who(farm), rows=rows["by_hand"])
+    enter_jobs(diary, **_who(farm), houses=farm.houses, rows=rows["jobs"])
     for row in rows["bookings"]:
         _lent(farm, diary, row)
     diary.on(-4, 12, lambda day: _lend_sticks(farm, rows["loan"], diary.today))

@@ -208,8 +208,11 @@ def orders(organisation: Organisation) -> Iterator[str]:
 
 
 def holds(organisation: Organisation) -> Iterator[str]:
-    """What a house needs is in it, held for it or on order for it: nothing is left to find, and nothing too much."""
-    houses = list(House.objects.of(organisation))
+    """What a house needs is in it, held for it or on order for it: nothing is left to find, and nothing too much.
+
+    Of houses with work planned; a plan of those of customers' jobs is only tried, and it holds nothing.
+    """
+    houses = list(House.objects.of(organisation).filter(tasks__isnull=False).distinct())
     for house, found in zip(houses, balances(organisation=organisation, houses=houses).values(), strict=True):
         for row in found.short:
             yield f"{house} has to find {row.to_find} of its {row.purpose}"

@@ -105,20 +105,8 @@ NOTHING_TO_SHOW = {
     "crew:calendar": "at an address that is kept by its hash, and is known to whoever was shown it alone",
     "access:weekly-end": "at a signed address, which stands in an e-mail alone",
     **dict.fromkeys(("quotes:offered", "quotes:offered-pdf"), "at a secret address that was handed to a customer"),
-    "quotes:link-end": "no link was made for the quote of the demo",
-    **dict.fromkeys(
-        [
-            f"quotes:change{part}"
-            for part in ("", "-line-remove", "-drop", "-send", "-answer", "-link", "-pdf", "-workbook")
-        ],
-        "of a job that was accepted; the customer of the demo has not answered yet",
-    ),
-    **dict.fromkeys(
-        [f"quotes:bill{part}" for part in ("", "s", "-new", "-pdf", "-workbook", "-back")]
-        + ["quotes:job-bills", "quotes:against", "quotes:to-come"],
-        "as above",
-    ),
-    "quotes:lessons": "of jobs that are finished; none is",
+    "quotes:link-end": "no link was made for the quotes of the demo",
+    "quotes:bill-new": "asks at its address what is billed, and is reached from the stages",
     **dict.fromkeys(
         [f"stock:import-{part}" for part in ("run", "stop", "progress")],
         "of a file that is being read in; lots of the demo were typed",
