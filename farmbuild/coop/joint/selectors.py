@@ -1,0 +1,96 @@
+"""Reads of joint orders, what members want of them, and what they were handed out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet
+
+from farmbuild.buying.models import PurchaseOrder
+from farmbuild.common.templatetags.farm import day
+from farmbuild.coop.models import Handout, JointMember, JointNeed, JointOrder
+from farmbuild.crew.models import Member
+from farmbuild.orgs.clock import today_of
+from farmbuild.orgs.models import Organisation
+
+State = PurchaseOrder.State
+
+
+def joints_of(*, organisation: Organisation) -> QuerySet[JointOrder]:
+    """Newest first, with ``people`` and ``wanted``: members that want something, and rows of what they want."""
+    rows = JointOrder.objects.of(organisation).select_related("organisation", "delivery_site")
+    return rows.annotate(people=Count("needs__member", distinct=True), wanted=Count("needs"))
+
+
+def open_joints_of(*, organisation: Organisation) -> QuerySet[JointOrder]:
+    """Those into which something can be put today."""
+    today = today_of(organisation=organisation)
+    return joints_of(organisation=organisation).filter(closed_at=None, ended_at=None, closes_on__gte=today)
+
+
+def joint_numbered(*, organisation: Organisation, number: int) -> JointOrder:
+    """Raises JointOrder.DoesNotExist."""
+    return joints_of(organisation=organisation).get(number=number)
+
+
+def joints_of_member(*, member: Member) -> QuerySet[JointOrder]:
+    """Those that are open, and those in which the member has something."""
+    organisation = member.organisation
+    mine = Exists(JointNeed.objects.filter(joint=OuterRef("pk"), member=member))
+    still = Q(closed_at=None, ended_at=None, closes_on__gte=today_of(organisation=organisation))
+    return joints_of(organisation=organisation).filter(still | mine)
+
+
+@dataclass(frozen=True)
+class JointState:
+    """``code``: open, past, closed, sent, arriving, arrived or ended."""
+
+    code: str
+    words: str
+
+
+def orders_of(joint: JointOrder) -> list[PurchaseOrder]:
+    """Those of its purchase orders that nobody cancelled, in the order in which they were made."""
+    rows = PurchaseOrder.objects.of(joint.organisation).filter(joint_purchase__joint=joint)
+    return list(rows.exclude(state=State.CANCELLED).select_related("supplier").order_by("joint_purchase__pk"))
+
+
+def state_of(joint: JointOrder) -> JointState:
+    """By the clock of the organisation; a joint order past its day is so with nobody having looked."""
+    if joint.ended_at:
+        return JointState("ended", "Called off.")
+    if not joint.closed_at:
+        if is_past(joint):
+            return JointState("past", f"Its last day was {day(joint.closes_on)}. Close it to make its orders.")
+        return JointState("open", f"Members put in what they want until {day(joint.closes_on)}.")
+    states = {order.state for order in orders_of(joint)}
+    if not states & {State.SENT, State.PART, State.RECEIVED}:
+        return JointState("closed", "Closed. Its orders wait to be sent.")
+    if states <= {State.RECEIVED}:
+        return JointState("arrived", "All of it has come.")
+    if states & {State.PART, State.RECEIVED}:
+        return JointState("arriving", "Some of it has come.")
+    return JointState("sent", "On order.")
+
+
+def is_past(joint: JointOrder) -> bool:
+    return joint.closes_on < today_of(organisation=joint.organisation)
+
+
+def needs_of(joint: JointOrder) -> list[JointNeed]:
+    """In the order of the list of members, then by material and length."""
+    places = {row.member_id: row.position for row in joint.members.all()}
+    rows = joint.needs.select_related("member", "material__organisation")
+    return sorted(rows, key=lambda need: places.get(need.member_id, 0))
+
+
+def members_of(joint: JointOrder) -> list[JointMember]:
+    """As listed."""
+    return list(joint.members.select_related("member"))
+
+
+def handouts_of(joint: JointOrder, member: Member | None = None) -> list[Handout]:
+    """Those that stand, first handed out first."""
+    rows = Handout.objects.filter(joint=joint, reverses=None, reversed_by=None)
+    rows = rows.select_related("member", "material", "movement__lot", "by", "taken_over")
+    return list(rows.filter(member=member) if member else rows)
