@@ -27,6 +27,7 @@ from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.reserving.services import release_houses
 from farmbuild.plans.reserving.wanted import WantedReservation, wanted_reservations
 from farmbuild.sites.models import House
+from farmbuild.stock.leave import leave_for_whoever
 from farmbuild.stock.models import Lot, Reservation
 from farmbuild.stock.reserving.consuming import holders_in_words
 from farmbuild.stock.reserving.services import NewReservation, ReservedPiece, reserve
@@ -233,7 +234,12 @@ class _Sources:
             lots=lots | {lot for lot, _ in held if lot},
             lines={*self.named.values(), *(line for _, line in held if line)},
         )
-        self.free_lot = {pk: lot.free for pk, lot in self.lots.items()}
+        owned = [pk for pk, lot in self.lots.items() if lot.owner_id]
+        by_leave = leave_for_whoever(organisation=self.organisation, lots=owned) if owned else {}
+        self.free_lot = {
+            pk: min(lot.free, by_leave.get(pk, 0) - lot.reserved) if lot.owner_id else lot.free
+            for pk, lot in self.lots.items()
+        }
         self.free_line = {pk: line.to_come - line.reserved for pk, line in self.lines.items()}
 
     def reserve_from(

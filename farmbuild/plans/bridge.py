@@ -54,6 +54,7 @@ from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import houses_with_materials
 from farmbuild.stock.bridge import lot_input
 from farmbuild.stock.issued import issued_to
+from farmbuild.stock.leave import leave_for_whoever
 from farmbuild.stock.reserving.selectors import reserved_by_others
 from farmbuild.stock.selectors import lots_on_hand
 
@@ -185,11 +186,15 @@ def _supply(
     """What no other house holds of the lots on hand and of what is on its way; what these houses hold is free.
 
     A draft is on its way where another house holds something of it: it stays whatever becomes of these houses. Other
-    drafts are cancelled when a plan of these houses is accepted.
+    drafts are cancelled when a plan of these houses is accepted. Of a member's lot only what leave is given for.
     """
     by_lot, by_line = reserved_by_others(organisation=organisation, houses=[house.pk for house in houses])
-    for row in _lots(organisation, materials):
-        if (free := row.on_hand - by_lot.get(row.pk, 0)) > 0:
+    lots = list(_lots(organisation, materials))
+    owned = [row.pk for row in lots if row.owner_id]
+    by_leave = leave_for_whoever(organisation=organisation, lots=owned) if owned else {}
+    for row in lots:
+        there = min(row.on_hand, by_leave.get(row.pk, 0)) if row.owner_id else row.on_hand
+        if (free := there - by_lot.get(row.pk, 0)) > 0:
             yield replace(lot_input(row), quantity=free)
     for line in incoming_lines(organisation=organisation, drafts_with=by_line).filter(material__in=materials):
         if (free := line.waited - by_line.get(line.pk, 0)) > 0:

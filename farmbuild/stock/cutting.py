@@ -18,6 +18,7 @@ from farmbuild.sites.models import House
 from farmbuild.stock.bridge import share_out
 from farmbuild.stock.costing import cost_of_one
 from farmbuild.stock.cut_layout import Layout, LayoutError, lay_out, parts_of, to_mm
+from farmbuild.stock.leave import carry
 from farmbuild.stock.ledger import new_lot_like
 from farmbuild.stock.models import Cut, CutPiece, Lot, Movement, Reservation
 from farmbuild.stock.reserving.consuming import consume, record_used, reduce_reservation, used_part
@@ -111,7 +112,7 @@ def cut_sticks(
     words = {"reason": reason, "paper": paper, "cut": cut}
     used = consume(lot=lot, house=house, quantity=sticks) if house else []
     try:
-        taken = post_movement(lot, Movement.Kind.CUT, -sticks, user, **words)
+        taken = post_movement(lot, Movement.Kind.CUT, -sticks, user, taken_for=house, **words)
     except ValidationError as error:
         raise ValidationError({"sticks": error.messages}) from error
     record_used(used, taken)
@@ -132,6 +133,8 @@ def cut_sticks(
             offcut = new
             continue
         made.append(new)
+        if taken.leave:
+            carry(taken.leave, new, sticks * part.each)
         if house is not None:
             post_movement(new, Movement.Kind.ISSUE, -sticks * part.each, user, **words, house=house)
     return CutDone(cut, tuple(made), offcut)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import date, timedelta
 from decimal import Decimal
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError, transaction
@@ -18,6 +19,7 @@ from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House
 from farmbuild.stock.bridge import line_total
 from farmbuild.stock.costing import opposite
+from farmbuild.stock.leave import move_leave
 from farmbuild.stock.models import Lot, Movement, Place, UsedHold
 from farmbuild.stock.reserving.consuming import reserved_words
 from farmbuild.stock.reserving.services import attach_reservations, detach_reservations
@@ -37,9 +39,19 @@ LONGEST_LOAN = timedelta(days=730)
 
 
 def new_lot_like(
-    *, lot: Lot, place: Place, reference: str, length: Decimal | None, unit_cost: Decimal, offcut: bool
+    *,
+    lot: Lot,
+    place: Place,
+    reference: str,
+    length: Decimal | None,
+    offcut: bool,
+    unit_cost: Decimal = Decimal(0),
+    owner: Any = None,
 ) -> Lot:
-    """An empty lot of the same material, supplier and day, stored in the caller's transaction."""
+    """An empty lot of the same material, supplier and day, stored in the caller's transaction.
+
+    ``owner``: the member that it becomes; None: its pieces stay whose they are.
+    """
     made = Lot(
         organisation=lot.organisation,
         reference=reference,
@@ -48,6 +60,7 @@ def new_lot_like(
         offcut=offcut,
         place=place,
         supplier=lot.supplier,
+        owner_id=owner.pk if owner else lot.owner_id,
         unit_cost=unit_cost,
         received_on=lot.received_on,
     )
@@ -92,6 +105,8 @@ def move_pieces(
         offcut=current.offcut,
     )
     post_movement(made, Movement.Kind.MOVE, quantity, user, reason, paper=paper, moved_from=out, amount=-out.amount)
+    if current.owner_id:
+        move_leave(current, made, sum(one.wanted.quantity for one in along))
     attach_reservations(along, lot=made)
     return made
 
@@ -331,6 +346,8 @@ def _opposite(row: Movement, lot: Lot, user: User | None, reason: str, paper: st
         paper=paper,
         borrower=row.borrower,
         house_id=row.house_id,
+        member_id=row.member_id,
+        leave_id=row.leave_id,
         cut_id=row.cut_id,
         gives_back_id=row.gives_back_id,
         reverses=row,

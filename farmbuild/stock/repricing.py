@@ -17,6 +17,8 @@ from farmbuild.stock.services import lock_references
 _NONE = Decimal(0)
 #: Moved and cut so many times; what went further than that is a general expense.
 _DEEPEST = 20
+#: Pieces that are away and borne by nobody here.
+_AWAY = (Movement.Kind.LEND, Movement.Kind.GIVEN_BACK, Movement.Kind.HANDED_OUT)
 
 
 @dataclass
@@ -30,7 +32,8 @@ class Spread:
 def spread_of(*, amounts: Mapping[int, Decimal], currency: str) -> dict[int, Spread]:
     """``amounts``: key of the received lot to a signed amount in coins; each is shared out by pieces.
 
-    Pieces that were moved or cut are followed into their lots; what is lent, scrapped or missing is borne by nobody.
+    Pieces that were moved or cut are followed into their lots; what is lent, a member's by now, scrapped or missing is
+    borne by nobody.
     Six queries a step of moving and cutting, however many lots.
     """
     found = {lot: Spread() for lot in amounts}
@@ -71,7 +74,7 @@ def _parts_of(lots: set[int]) -> dict[int, dict[tuple[str, int | None], Decimal]
     for lot, into, pieces in moved.values_list("moved_from__lot", "lot", "quantity"):
         add(lot, "lot", into, Decimal(pieces))
     _add_cuts(lots, add)
-    lent = Movement.objects.filter(lot__in=lots, kind__in=[Movement.Kind.LEND, Movement.Kind.GIVEN_BACK])
+    lent = Movement.objects.filter(lot__in=lots, kind__in=_AWAY)
     for lot, pieces in lent.order_by().values_list("lot").annotate(sum=Sum("quantity")):
         add(lot, "borne", None, Decimal(-pieces))
     for where in parts.values():

@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
 
-from django.db.models import Count, F, QuerySet, Sum
+from django.db.models import Case, Count, F, QuerySet, Sum, When
 
 from farmbuild.catalogue.models import Material
 from farmbuild.orgs.models import Organisation, User
@@ -22,8 +22,8 @@ def places_with_lots(*, organisation: Organisation) -> QuerySet[Place]:
 
 
 def lots_of(*, organisation: Organisation) -> QuerySet[Lot]:
-    """Every lot, empty ones too, with material, place, its site and supplier loaded."""
-    return Lot.objects.of(organisation).select_related("material", "place__site", "supplier")
+    """Every lot, empty ones too, with material, place, its site, supplier and owner loaded."""
+    return Lot.objects.of(organisation).select_related("material", "place__site", "supplier", "owner")
 
 
 def every_lot(*, organisation: Organisation) -> QuerySet[Lot]:
@@ -46,6 +46,15 @@ def lots_on_hand(*, organisation: Organisation) -> QuerySet[Lot]:
     return lots_of(organisation=organisation).filter(on_hand__gt=0)
 
 
+def own_lots_on_hand(*, organisation: Organisation) -> QuerySet[Lot]:
+    """Without those of members, of which the organisation takes nothing without leave."""
+    return lots_on_hand(organisation=organisation).filter(owner=None)
+
+
+#: Pieces of a lot that the organisation's houses have or may take: of a member's those that they hold by leave.
+USABLE = Case(When(owner=None, then="on_hand"), default="reserved")
+
+
 def lot_rows(lots: QuerySet[Lot], *, organisation: Organisation) -> QuerySet[Lot]:
     """Lots for a page of the list, in the list's order.
 
@@ -56,7 +65,7 @@ def lot_rows(lots: QuerySet[Lot], *, organisation: Organisation) -> QuerySet[Lot
         lots.filter(material__organisation=organisation)
         .alias(free_pieces=F("on_hand") - F("reserved"))
         .select_related("material")
-        .prefetch_related("place", "supplier")
+        .prefetch_related("place", "supplier", "owner")
     )
 
 

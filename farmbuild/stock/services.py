@@ -37,6 +37,7 @@ from farmbuild.stock.costing import (
     store_shares,
 )
 from farmbuild.stock.issued import OUT
+from farmbuild.stock.leave import TAKES_OUT, Taking, leave_brought_back, leave_to_take
 from farmbuild.stock.models import Lot, LotNumbers, Movement, Place, Repricing, UsedHold
 from farmbuild.stock.reserving.consuming import (
     consume,
@@ -148,6 +149,14 @@ def _check_reference_free(lot: Lot) -> None:
         raise ValidationError({"reference": f"There is a lot {lot.reference} already. Type another reference."})
 
 
+def check_no_cost(owner: Any, cost: Decimal | None) -> None:
+    """Raises ValidationError where pieces of a member come with a cost."""
+    if owner is not None and cost:
+        raise ValidationError(
+            {"unit_cost": f"The pieces are those of {owner}, so your stock has no cost of them. Leave the cost empty."}
+        )
+
+
 def check_count(quantity: int, *, field: str) -> None:
     if not 1 <= quantity <= MAX_QUANTITY:
         raise ValidationError({field: f"Type a whole number from 1 to {format_count(MAX_QUANTITY)}."})
@@ -171,14 +180,17 @@ def receive_lot(
     reason: str = "",
     paper: str = "",
     amount: Decimal | None = None,
+    owner: Any = None,
 ) -> Lot:
     """A new lot with its first movement. Without ``reference`` it gets the next number.
 
     ``length`` in mm, None for counted things. ``amount``: what all of it costs, in whole coins, of which the cost of
-    one then follows; None: pieces by ``unit_cost``. Raises ValidationError by field; nothing is stored then.
+    one then follows; None: pieces by ``unit_cost``. ``owner``: the member whose own they are; no cost then.
+    Raises ValidationError by field; nothing is stored then.
     """
-    check_owner(organisation, material=material, place=place, supplier=supplier)
+    check_owner(organisation, material=material, place=place, supplier=supplier, owner=owner)
     check_count(quantity, field="quantity")
+    check_no_cost(owner, unit_cost or amount)
     lock_references(organisation=organisation)
     unit_cost = unit_cost if amount is None else cost_of_one(amount, quantity)
     if unit_cost or amount:
@@ -193,6 +205,7 @@ def receive_lot(
         offcut=offcut,
         place=place,
         supplier=supplier,
+        owner=owner,
         unit_cost=unit_cost,
         received_on=received_on,
     )
@@ -233,6 +246,7 @@ class NewLot:
     reason: str = ""
     paper: str = ""
     amount: Decimal | None = None
+    owner: Any = None
 
 
 @needs(Act.STOCK)
@@ -247,7 +261,8 @@ def receive_lots(
     """As ``receive_lot`` for many at once, in their order, each with the next number; queries grow by batches."""
     rows, amounts = [], []
     for new, reference in zip(lots, take_numbers(organisation=organisation, count=len(lots)), strict=True):
-        check_owner(organisation, material=new.material, place=new.place, supplier=new.supplier)
+        check_owner(organisation, material=new.material, place=new.place, supplier=new.supplier, owner=new.owner)
+        check_no_cost(new.owner, new.unit_cost or new.amount)
         check_count(new.quantity, field="quantity")
         # The one at hand: what a length may be goes by its units, and none is asked for each lot.
         new.material.organisation = organisation
@@ -261,6 +276,7 @@ def receive_lots(
             offcut=new.offcut,
             place=new.place,
             supplier=new.supplier,
+            owner=new.owner,
             unit_cost=new.unit_cost if new.amount is None else cost_of_one(new.amount, new.quantity),
             received_on=new.received_on,
             on_hand=new.quantity,
@@ -269,7 +285,7 @@ def receive_lots(
         books = Books(0, Decimal(0), lot.unit_cost, Decimal(0), 0, organisation.currency)
         lot.basis_value, lot.basis_pieces = books.basis_after(new.quantity, amounts[-1])
         # The rows it points to are loaded; looking each up again would cost four queries a lot.
-        lot.clean_fields(exclude=["organisation", "material", "place", "supplier"])
+        lot.clean_fields(exclude=["organisation", "material", "place", "supplier", "owner"])
         rows.append(lot)
     stored = Lot.objects.bulk_create(rows)
     Movement.objects.bulk_create(
@@ -391,6 +407,7 @@ def _reprice(lot: Lot, unit_cost: Decimal, user: User | None, reason: str) -> Re
         return None
     if not reason.strip():
         raise ValidationError({"reason": "Say why it costs something else, for example: invoice came."})
+    check_no_cost(lot.owner, unit_cost)
     if unit_cost:
         check_currency(organisation=lot.organisation)
     fresh = replace(books, unit_cost=unit_cost, basis_value=Decimal(0), basis_pieces=0)
@@ -564,6 +581,7 @@ def return_pieces(
     if house:
         House.objects.select_for_update(of=("self",), no_key=True).get(pk=house.pk)
     shares = _coming_back(current, quantity, house, of)
+    leave = leave_brought_back(current, quantity, house)
     movement = post_movement(
         current,
         Movement.Kind.RETURN,
@@ -572,6 +590,7 @@ def return_pieces(
         reason,
         paper=paper,
         house=house,
+        leave=leave,
         amount=-sum((share.amount for share in shares), Decimal(0)),
         shares=shares,
     )
@@ -591,6 +610,10 @@ def _coming_back(lot: Lot, quantity: int, house: House | None, of: QuerySet[Move
     lots; of ends of other lengths what the lot's own cost, and no more than the house bears of the material.
     """
     books = books_of([lot.pk])[lot.pk]
+    if lot.owner_id:
+        # What a member's pieces cost is in no books here.
+        whose = house.pk if house else None
+        return [Share(whose, -Decimal(quantity), Decimal(0))]
     moved = Movement.objects.filter(kind__in=OUT)
     if of is not None:
         return brought_back(still_out(of), Decimal(quantity), books.currency)
@@ -646,11 +669,13 @@ def post_movement(
     amount: Decimal | None = None,
     shares: Sequence[Share] | None = None,
     sharing: Sequence[tuple[House, int]] = (),
+    taken_for: House | None = None,
     **more: Any,
 ) -> Movement:
     """Change the count where the result is from what is held to MAX_QUANTITY, and record it with what it costs.
 
-    In the caller's transaction. ``amount``: with its sign; None: pieces received by the cost of one, all else at the
+    In the caller's transaction. What is a member's goes out by leave alone (``owners.leave``); ``taken_for`` is the
+    house that a cut is for. ``amount``: with its sign; None: pieces received by the cost of one, all else at the
     ratio of the lot. ``shares``: who bears it; None: houses of ``sharing`` by the number beside each, or the movement's
     house, or general expense. ``more``: further fields of the movement.
     Raises ValidationError when there are not that many free.
@@ -674,6 +699,10 @@ def post_movement(
                 f" {format_count(there.on_hand)}."
             }
         )
+    if lot.owner_id and quantity < 0 and kind in TAKES_OUT and not more.get("reverses"):
+        alone = sharing[0][0] if len(sharing) == 1 else None
+        taking = Taking(taken_for or more.get("house") or alone, more.get("member"))
+        more["leave"] = leave_to_take(lot, -quantity, taking)
     return _record(lot, kind, quantity, user, reason, amount=amount, shares=shares, sharing=sharing, **more)
 
 

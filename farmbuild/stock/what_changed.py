@@ -2,10 +2,10 @@
 
 from farmbuild.history.keeping import keep
 from farmbuild.measure import format_count
-from farmbuild.stock.models import CountFind, Lot, Movement, Place, Repricing, Reservation, StockCount
+from farmbuild.stock.models import CountFind, Leave, Lot, Movement, Place, Repricing, Reservation, StockCount
 
 _SAID_BY_THE_LEDGER = (
-    *("kind", "at", "by", "borrower", "back_on", "reverses", "gives_back", "moved_from", "cut"),
+    *("kind", "at", "by", "borrower", "back_on", "reverses", "gives_back", "moved_from", "cut", "member", "leave"),
     *("amount", "estimated"),
 )
 
@@ -31,6 +31,15 @@ keep(
     leave_out=_SAID_BY_THE_LEDGER,
     added=_scrapped,
     labels={"quantity": "pieces", "reason": "why"},
+)
+keep(
+    Leave,
+    of="lot",
+    title="leave",
+    leave_out=["given_at", "given_by", "ended_at", "ended_by"],
+    added="recorded leave for",
+    name=lambda row: "",
+    labels={"ended_because": "ended, because"},
 )
 keep(
     Repricing,

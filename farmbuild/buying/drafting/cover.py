@@ -111,7 +111,9 @@ def _effects(line: PurchaseOrderLine, steps: Sequence[_Step]) -> list[str]:
 def _lock_sources(line: PurchaseOrderLine) -> list[_Source]:
     """Other lines of the order first, then the yard, then what was ordered of others."""
     same = {"material": line.material_id, "length": line.length}
-    lots = Lot.objects.filter(organisation=line.order.organisation_id, offcut=False, on_hand__gt=F("reserved"), **same)
+    lots = Lot.objects.filter(
+        owner=None, organisation=line.order.organisation_id, offcut=False, on_hand__gt=F("reserved"), **same
+    )
     other = PurchaseOrderLine.objects.filter(
         Q(order=line.order_id) | Q(order__state__in=PurchaseOrder.OPEN),
         order__organisation=line.order.organisation_id,

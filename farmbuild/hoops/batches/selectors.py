@@ -8,7 +8,7 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Avg, Count, F, IntegerField, Max, OuterRef, QuerySet, Subquery, Sum
+from django.db.models import Avg, Count, Exists, F, IntegerField, Max, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from farmbuild.catalogue.models import Material
@@ -18,7 +18,7 @@ from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import hoop_count
 from farmbuild.sites.models import House
-from farmbuild.stock.models import Lot
+from farmbuild.stock.models import Leave, Lot
 
 
 def batches_of(*, organisation: Organisation) -> QuerySet[HoopBatch]:
@@ -238,6 +238,8 @@ def lots_for(*, batch: HoopBatch) -> QuerySet[Lot]:
     """Lots on hand of the recipe's tube in its stick length, with their place."""
     recipe = batch.recipe
     rows = Lot.objects.of(batch.organisation).filter(material=recipe.tube_id, length=recipe.stick_length, on_hand__gt=0)
+    # Of a member's lot only where leave is given.
+    rows = rows.filter(Q(owner=None) | Exists(Leave.objects.standing().filter(lot=OuterRef("pk"))))
     if recipe.sticks > 1:
         rows = rows.filter(offcut=False)
     return rows.select_related("place").order_by("received_on", "reference")

@@ -23,7 +23,7 @@ from farmbuild.plans.models import Plan
 from farmbuild.plans.reserving.wanted import wanted_reservations
 from farmbuild.plans.selectors import accepted_slugs, plans_of
 from farmbuild.stock.models import Reservation
-from farmbuild.stock.selectors import lots_of
+from farmbuild.stock.selectors import USABLE, lots_of
 
 #: What ``line_name`` and ``due_on`` read, and what is said of a line here.
 _OF_LINE = (
@@ -85,7 +85,7 @@ def things_of(
     lots = lots_of(organisation=organisation).select_related(None).filter(offcut=False, on_hand__gt=0).order_by()
     if only:
         lots = lots.filter(material__in=only)
-    for pk, length, pieces in lots.values_list("material_id", "length").annotate(sum=Sum("on_hand")):
+    for pk, length, pieces in lots.values_list("material_id", "length").annotate(sum=Sum(USABLE)):
         facts.on_hand[pk, length] = pieces
     lines = _incoming(organisation, only)
     facts.drafts, facts.sent = draft_covers(organisation=organisation, only=only), sent_covers(lines)
@@ -209,4 +209,4 @@ def offcuts_of(*, organisation: Organisation, material: Material) -> QuerySet:
     """By length: ``pieces`` on hand and ``taken`` of them held, the longest first."""
     lots = lots_of(organisation=organisation).select_related(None).filter(material=material, offcut=True)
     rows = lots.filter(on_hand__gt=0).order_by().values("length")
-    return rows.annotate(pieces=Sum("on_hand"), taken=Sum("reserved")).order_by("-length")
+    return rows.annotate(pieces=Sum(USABLE), taken=Sum("reserved")).order_by("-length")

@@ -14,6 +14,7 @@ from farmbuild.measure import count_noun
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.models import Plan, PlanHouse
+from farmbuild.stock.leave import room_by_leave
 from farmbuild.stock.models import HeldPiece, Lot, Reservation, UsedHold
 from farmbuild.stock.reserving.consuming import reduce_reservation
 from farmbuild.stock.reserving.services import NewReservation, ReservedPiece, give_to_first_house, reserve
@@ -55,9 +56,10 @@ def release(*, organisation: Organisation, user: User, reservation: Reservation,
 def reserve_again(*, lot: Lot, used: QuerySet[UsedHold], quantity: int, user: User | None) -> None:
     """Up to ``quantity`` pieces are back in the lot: houses that had held them hold them again, the last used first.
 
-    Not for a house that its plan does not build any more.
+    Not for a house that its plan does not build any more, and of a member's lot no more than leave is given for.
     """
     wanted: list[tuple[int, NewReservation]] = []
+    quantity = room_by_leave(lot, quantity)
     # Held still, so that the houses are not let go of meanwhile.
     built = PlanHouse.objects.filter(plan__used_holds__in=used.order_by(), accepted=True).order_by("pk")
     list(built.select_for_update(of=("self",), no_key=True).values_list("pk", flat=True))

@@ -19,7 +19,7 @@ from farmbuild.sites.models import House
 from farmbuild.sites.selectors import houses_of
 from farmbuild.stock.models import Lot, Reservation
 from farmbuild.stock.piles.selectors import Piled, materials_piled, piled
-from farmbuild.stock.selectors import Heap, heaps_of, lots_on_hand
+from farmbuild.stock.selectors import Heap, heaps_of, own_lots_on_hand
 from farmbuild.stock.values import amount_of, coins_of, value_of, worth_of
 
 #: Offcuts proposed at once; when these are gone the rest comes.
@@ -47,7 +47,7 @@ def left_after(*, organisation: Organisation, day: date, houses: Iterable[House]
     if late := [house.pk for house in houses if house.need_date <= day]:
         held = held.exclude(house__in=late)
     return (
-        lots_on_hand(organisation=organisation)
+        own_lots_on_hand(organisation=organisation)
         .annotate(left=F("on_hand") - Coalesce(Subquery(held.annotate(sum=Sum("quantity")).values("sum")), Value(0)))
         .filter(left__gt=0)
         .annotate(worth=value_of("left", organisation=organisation))
@@ -139,7 +139,7 @@ def short_offcuts(
 
     Held pieces are left out, and those that a next house would use.
     """
-    lots = lots_on_hand(organisation=organisation).filter(offcut=True, length__lt=below, on_hand__gt=F("reserved"))
+    lots = own_lots_on_hand(organisation=organisation).filter(offcut=True, length__lt=below, on_hand__gt=F("reserved"))
     spares = []
     for lot in lots.order_by():
         lot.organisation = organisation
@@ -154,7 +154,7 @@ def short_offcuts(
 
 def spares_asked(*, organisation: Organisation, takes: Sequence[tuple[int, int]]) -> list[Spare]:
     """Those of ``takes`` (lot key, pieces) that are offcuts of the organisation, in the order asked."""
-    lots = lots_on_hand(organisation=organisation).filter(offcut=True).in_bulk([pk for pk, _ in takes])
+    lots = own_lots_on_hand(organisation=organisation).filter(offcut=True).in_bulk([pk for pk, _ in takes])
     for lot in lots.values():
         lot.organisation = organisation
     return [spare_of(lots[pk], pieces) for pk, pieces in takes if pk in lots]

@@ -22,7 +22,7 @@ from farmbuild.quotes.pricing.bridge import Bought, SeasonError, Worked, work_ou
 from farmbuild.quotes.pricing.specs import MissingRow, houses_from
 from farmbuild.sites.bridge import spec_problems
 from farmbuild.stock.reserving.selectors import reserved_by_others
-from farmbuild.stock.selectors import lots_on_hand
+from farmbuild.stock.selectors import own_lots_on_hand
 
 NO_HOUSE = "This option has no house yet. Add one from a starter or from your own, or add its lines by hand."
 WHAT_TO_DO = "Add an offer that holds today under Suppliers, or add a line with its price here."
@@ -79,7 +79,7 @@ def free_pieces(*, organisation: Organisation) -> Counter[_Item]:
     """Whole pieces in the yard that no house holds, by material and length; offcuts are none."""
     held, _ = reserved_by_others(organisation=organisation, houses=())
     found: Counter[_Item] = Counter()
-    for lot in lots_on_hand(organisation=organisation).filter(offcut=False):
+    for lot in own_lots_on_hand(organisation=organisation).filter(offcut=False):
         if (free := lot.on_hand - held.get(lot.pk, 0)) > 0:
             found[lot.material.code, lot.length] += free
     return found

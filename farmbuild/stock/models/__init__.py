@@ -3,6 +3,7 @@
 from farmbuild.stock.models.costs import CostShare, Repricing
 from farmbuild.stock.models.counts import CountDraft, CountEntry, CountFind, CountLine, CountPlace, StockCount
 from farmbuild.stock.models.imports import ImportDraft, ImportLot, ImportPart
+from farmbuild.stock.models.leaves import Leave
 from farmbuild.stock.models.lots import Lot, LotNumbers, Place
 from farmbuild.stock.models.movements import Cut, CutPiece, Movement
 from farmbuild.stock.models.reservations import HeldPiece, Reservation, UsedHold
@@ -20,6 +21,7 @@ __all__ = [
     "ImportDraft",
     "ImportLot",
     "ImportPart",
+    "Leave",
     "Lot",
     "LotNumbers",
     "Movement",

@@ -93,6 +93,9 @@ class ImportLot(models.Model):
     supplier = models.ForeignKey(
         Supplier, models.DO_NOTHING, null=True, related_name="+", db_constraint=False, db_index=False
     )
+    owner = models.ForeignKey(
+        "crew.Member", models.DO_NOTHING, null=True, related_name="+", db_constraint=False, db_index=False
+    )
     unit_cost = models.DecimalField(max_digits=14, decimal_places=4, default=Decimal(0))
     received_on = models.DateField()
     quantity = models.PositiveIntegerField()

@@ -34,6 +34,9 @@ class Lot(OrgOwned):
     ``reserved`` of them are held for houses: the sum of the lot's reservations, kept by a trigger. ``value`` is what
     those on hand cost: the sum of the amounts of movements and repricings, kept by a trigger. Pieces go out at
     ``basis_value`` for ``basis_pieces``, or at ``unit_cost`` while that is 0 (``stock.costing``).
+
+    ``owner``: the member of a cooperative whose pieces they are, None for the organisation's own; it stays (a guard).
+    What is a member's is worth nothing in the books of the organisation: no cost and no value, so that no sum has it.
     """
 
     reference = models.CharField(max_length=40)
@@ -42,6 +45,7 @@ class Lot(OrgOwned):
     offcut = models.BooleanField("offcut: no swaged end left", default=False)
     place = models.ForeignKey(Place, models.PROTECT, related_name="lots")
     supplier = models.ForeignKey(Supplier, models.SET_NULL, null=True, blank=True, related_name="lots")
+    owner = models.ForeignKey("crew.Member", models.PROTECT, null=True, blank=True, related_name="lots")
     unit_cost = models.DecimalField(
         "cost of one piece",
         max_digits=14,
@@ -63,7 +67,7 @@ class Lot(OrgOwned):
             models.Index(fields=["organisation", "material", "length", "reference"], name="lot_in_order"),
             # Sums by length: everything they need stands in the index.
             models.Index(
-                fields=["organisation", "material", "offcut", "length", "on_hand", "reserved", "value"],
+                fields=["organisation", "material", "offcut", "length", "owner", "on_hand", "reserved", "value"],
                 name="lot_sums",
             ),
         ]
@@ -76,6 +80,10 @@ class Lot(OrgOwned):
                 condition=Q(reserved__gte=0, reserved__lte=F("on_hand")), name="lot_reserved_is_on_hand"
             ),
             models.CheckConstraint(condition=Q(value__gte=0, basis_value__gte=0), name="lot_value_not_negative"),
+            models.CheckConstraint(
+                condition=Q(owner__isnull=True) | Q(unit_cost=0, value=0, basis_value=0),
+                name="lot_of_a_member_is_worth_nothing_here",
+            ),
         ]
 
     def __str__(self) -> str:

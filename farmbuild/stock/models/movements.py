@@ -102,6 +102,8 @@ class Movement(models.Model):
     borrower = models.CharField(max_length=120, blank=True)
     back_on = models.DateField("back by", null=True, blank=True)
     house = models.ForeignKey("sites.House", models.PROTECT, null=True, blank=True, related_name="movements")
+    member = models.ForeignKey("crew.Member", models.PROTECT, null=True, blank=True, related_name="movements")
+    leave = models.ForeignKey("stock.Leave", models.PROTECT, null=True, blank=True, related_name="movements")
     reverses = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="reversed_by")
     gives_back = models.ForeignKey("self", models.PROTECT, null=True, blank=True, related_name="given_back")
     moved_from = models.OneToOneField("self", models.PROTECT, null=True, blank=True, related_name="moved_to")
@@ -139,6 +141,9 @@ class Movement(models.Model):
             models.CheckConstraint(
                 condition=Q(back_on__isnull=True) | Q(kind="lend", reverses__isnull=True),
                 name="movement_back_by_is_of_a_loan",
+            ),
+            models.CheckConstraint(
+                condition=Q(member__isnull=True) | Q(kind="handout"), name="movement_names_a_member_who_has_them",
             ),
             models.CheckConstraint(condition=~Q(kind="cut") | Q(cut__isnull=False), name="movement_of_a_cut"),
             models.CheckConstraint(

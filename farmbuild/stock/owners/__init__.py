@@ -1,0 +1,1 @@
+"""Pieces in the common yard that are a member's own: whose they are, and leave to take them."""
