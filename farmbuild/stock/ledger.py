@@ -273,7 +273,7 @@ def reverse(
     if came and not Movement.objects.filter(lot=wanted.lot_id, pk__lt=wanted.pk).exists():
         raise ValidationError(f"These pieces came by {came.receipt}. Reverse that on the page of the order instead.")
     if wanted.kind == Movement.Kind.HANDED_OUT:
-        raise ValidationError("A member has these pieces. Take that back on the page of the joint order instead.")
+        raise ValidationError("A member has these pieces. Take that back where they were handed out instead.")
     if wanted.kind == Movement.Kind.LEND and pieces_still_lent(wanted) != -wanted.quantity:
         raise ValidationError(
             f"{wanted.borrower} returned some of these already. Reverse what was returned first, then the loan."

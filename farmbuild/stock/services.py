@@ -376,6 +376,7 @@ def change_lot(*, organisation: Organisation, user: User, lot: Lot, data: Mappin
     changed = [name for name in DESCRIPTION if name in data]
     for name in changed:
         setattr(current, name, data[name])
+    check_no_cost(current.owner, current.unit_cost)
     _check_reference_free(current)
     current.full_clean()
     if "unit_cost" in changed:

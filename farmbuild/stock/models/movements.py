@@ -143,7 +143,8 @@ class Movement(models.Model):
                 name="movement_back_by_is_of_a_loan",
             ),
             models.CheckConstraint(
-                condition=Q(member__isnull=True) | Q(kind="handout"), name="movement_names_a_member_who_has_them",
+                condition=Q(member__isnull=True) | Q(kind="handout"),
+                name="movement_names_a_member_who_has_them",
             ),
             models.CheckConstraint(condition=~Q(kind="cut") | Q(cut__isnull=False), name="movement_of_a_cut"),
             models.CheckConstraint(
