@@ -91,6 +91,8 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "farmbuild.common.telling.requests.numbered_requests",
+    "farmbuild.common.telling.health.health",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "farmbuild.common.middleware.content_security_policy",
@@ -110,7 +112,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "farmbuild.common.middleware.unbroken_lengths",
     "farmbuild.common.middleware.no_such_character",
-    "farmbuild.common.middleware.BusyDatabaseMiddleware",
+    "farmbuild.common.middleware.DatabaseFaults",
     "farmbuild.plans.middleware.NewerPlan",
     "axes.middleware.AxesMiddleware",
 ]
@@ -209,6 +211,36 @@ TASKS = {
         if DATABASE_WORKERS
         else "farmbuild.common.background.BackgroundBackend"
     }
+}
+
+# Lines of the log go to standard error, where whatever started the program keeps them.
+LOG_FORM = os.environ.get("FARMBUILD_LOG") or ("json" if PUBLIC_HOSTS else "plain")
+if LOG_FORM not in ("json", "plain"):
+    raise SystemExit("FARMBUILD_LOG is json or plain.")
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "filters": {
+        "with_request": {"()": "farmbuild.common.telling.lines.WithRequest"},
+        "hides_addresses": {"()": "farmbuild.common.telling.lines.HidesAddresses"},
+    },
+    "formatters": {
+        "json": {"()": "farmbuild.common.telling.lines.JsonLines"},
+        "plain": {"()": "farmbuild.common.telling.lines.PlainLines"},
+    },
+    "handlers": {
+        "lines": {
+            "class": "logging.StreamHandler",
+            "formatter": LOG_FORM,
+            "filters": ["hides_addresses", "with_request"],
+        }
+    },
+    "root": {"handlers": ["lines"], "level": "WARNING"},
+    # On one's own machine only what goes wrong is of interest.
+    "loggers": {
+        "farmbuild": {"level": "INFO" if LOG_FORM == "json" else "WARNING"},
+        "django": {"handlers": [], "propagate": True},
+    },
 }
 
 LANGUAGE_CODE = "en"

@@ -16,6 +16,7 @@ from farmbuild.plans import stock_urls as stock_and_plans
 from farmbuild.stock import urls as stock
 
 handler403 = "farmbuild.orgs.gatekeeper.refused"
+handler500 = "farmbuild.common.telling.requests.failed"
 urlpatterns = [
     path("", home, name="home"),
     path("sign-in/", signing_in.SignIn.as_view(), name="sign-in"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from datetime import timedelta
 
 from django.db.models import QuerySet
@@ -13,6 +14,7 @@ from farmbuild.access.models import Entry
 from farmbuild.access.places import place_of
 from farmbuild.orgs.models import Organisation, User
 
+logger = logging.getLogger(__name__)
 What = Entry.What
 #: Older lines of a user go when the next one of theirs is written.
 KEPT = timedelta(days=400)
@@ -35,6 +37,7 @@ def write(
         Entry.objects.filter(user=user, at__lt=now - KEPT).delete()
     entry = Entry.objects.create(at=now, what=what, user=user, by=by, page=page[:120], **place_of(request))
     telling.tell_of(entry)
+    logger.info("%s", entry.get_what_display(), extra={"what": str(what), "whose": user and user.pk})
     return entry
 
 

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import logging
 from datetime import date
+from functools import partial
 from hashlib import sha256
 
 from django.core.exceptions import ValidationError
@@ -19,6 +21,7 @@ from farmbuild.measure import join_words
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
 
+logger = logging.getLogger(__name__)
 State = PurchaseOrder.State
 
 
@@ -92,6 +95,7 @@ def send_order(
     current.state, current.sent_on, current.sent_how, current.sent_by = State.SENT, sent_on, how.strip(), user
     current.full_clean(exclude=["plan", "supplier", "delivery_site", "organisation"])
     current.save(update_fields=["state", "sent_on", "sent_how", "sent_by"])
+    transaction.on_commit(partial(logger.info, "Order %s sent", current.number, extra={"what": "sent"}))
     return current
 
 

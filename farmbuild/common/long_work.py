@@ -25,6 +25,9 @@ MAX_REASONS = 20
 class LongWork(models.Model):
     """A row that is worked out. ``problem`` says why it stopped, a reason a line."""
 
+    #: Columns, of which the first that is filled says since when the row waits for a worker.
+    WAITS_SINCE: tuple[str, ...] = ("heard_from_at", "created_at")
+
     class State(models.TextChoices):
         WAITING = "waiting", "Waiting"
         WORKING = "working", "Being worked out"
@@ -146,7 +149,7 @@ def let_go(model: type[LongWork]) -> list[int]:
 def try_again(row: LongWork) -> None:
     """What stopped waits for a worker again."""
     type(row)._default_manager.filter(pk=row.pk, state=State.FAILED).update(
-        state=State.WAITING, problem="", steps_done=0, steps=0, step_note=""
+        state=State.WAITING, problem="", steps_done=0, steps=0, step_note="", heard_from_at=timezone.now()
     )
 
 

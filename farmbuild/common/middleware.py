@@ -1,12 +1,17 @@
 """Headers that every answer carries, addresses that cannot be, and the answer to two people changing one thing."""
 
+import logging
 from collections.abc import Callable
 
-from django.db import OperationalError
+from django.db import DatabaseError, OperationalError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import render
 
+from farmbuild.common.database_faults import another_was_first, what_failed
+from farmbuild.common.telling.requests import number_of
 from farmbuild.common.unbroken import unbroken
+
+logger = logging.getLogger(__name__)
 
 #: Nothing is loaded from anywhere but this server.
 POLICY = (
@@ -58,9 +63,9 @@ def no_such_character(
     return middleware
 
 
-class BusyDatabaseMiddleware:
-    """The database let another change go first, or was busy too long. A user action is one transaction, so nothing
-    of this one was done and the browser's way back still has what was typed."""
+class DatabaseFaults:
+    """The database let another change go first, or failed. A user action is one transaction, so nothing of this one
+    was done and the browser's way back still has what was typed."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
@@ -69,8 +74,17 @@ class BusyDatabaseMiddleware:
         return self.get_response(request)
 
     def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
-        if request.method != "POST" or not isinstance(exception, OperationalError):
+        if not isinstance(exception, DatabaseError):
             return None
-        response = render(request, "busy.html", status=503)
-        response.headers["Retry-After"] = "1"
-        return response
+        pressed = request.method == "POST"
+        if pressed and another_was_first(exception):
+            response = render(request, "busy.html", status=503)
+            response.headers["Retry-After"] = "1"
+            return response
+        if not isinstance(exception, OperationalError):
+            # A mistake in the program, which its own page tells of.
+            return None
+        logger.error("The database failed: %s", exception, exc_info=exception)
+        # Without the usual frame of a page, which asks the database.
+        context = {"says": what_failed(exception), "pressed": pressed, "number": number_of(request)}
+        return render(None, "database_failed.html", context, status=503)

@@ -23,6 +23,7 @@ from django.shortcuts import redirect
 from django.urls import URLPattern, URLResolver
 from django.utils import timezone
 
+from farmbuild.common.database_faults import another_try_may_do
 from farmbuild.common.models import Press
 
 FIELD = "once"
@@ -31,8 +32,6 @@ TRIES = 4
 PAUSE = 0.05
 #: A form that lay open for longer is a new one.
 KEPT = timedelta(days=30)
-#: PostgreSQL's codes of what another try may put right: serialization failure, deadlock.
-TRY_AGAIN = frozenset({"40001", "40P01"})
 
 View = TypeVar("View", bound=Callable[..., HttpResponse])
 
@@ -70,7 +69,7 @@ def user_action(view: View) -> View:
             try:
                 return _act(request, view, args, kwargs)
             except OperationalError as error:
-                if not _another_try_may_do(error):
+                if not another_try_may_do(error):
                     raise
             time.sleep(pause)
             _as_it_came(request, queued)
@@ -93,10 +92,6 @@ def _act(request: HttpRequest, view: View, args: Any, kwargs: Any) -> HttpRespon
         elif press:
             press.delete()
     return response
-
-
-def _another_try_may_do(error: OperationalError) -> bool:
-    return getattr(error.__cause__, "sqlstate", None) in TRY_AGAIN
 
 
 def _refused(request: HttpRequest) -> bool:

@@ -7,14 +7,16 @@ class PlansConfig(AppConfig):
     def ready(self) -> None:
         from farmbuild.buying.signals import asking_changed_houses, asking_phases_of_plans
         from farmbuild.common.background import taken_up_by
+        from farmbuild.common.doctor.signals import examining
         from farmbuild.orgs.signals import asking_what_is_priced
-        from farmbuild.plans import receivers
+        from farmbuild.plans import examined, receivers
         from farmbuild.plans.models import Plan
         from farmbuild.plans.reserving.receivers import reserve_what_came_back
         from farmbuild.sites.signals import asking_materials_balance, asking_phases, asking_what_is_outdated
         from farmbuild.stock.signals import pieces_back
 
         taken_up_by(Plan, "farmbuild.plans.tasks.work_out_plan")
+        examining.connect(examined.examine_plans)
         asking_what_is_priced.connect(receivers.tell_what_is_priced)
         pieces_back.connect(reserve_what_came_back)
         asking_what_is_outdated.connect(receivers.tell_what_is_outdated)

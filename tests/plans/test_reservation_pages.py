@@ -181,7 +181,10 @@ def test_nothing_for_another_organisation(client, swapping, name):
 
 def test_a_database_that_gave_another_the_way_is_said(signed_in, ready, monkeypatch):
     def busy(**given):
-        raise OperationalError("deadlock detected")
+        # The code of a lock that did not come in time: PostgreSQL manual, appendix A.
+        cause = RuntimeError("canceling statement due to lock timeout")
+        cause.sqlstate = "55P03"
+        raise OperationalError(str(cause)) from cause
 
     monkeypatch.setattr("farmbuild.plans.accepting.accept_plan", busy)
     answer = signed_in.post(f"/plans/{ready.number}/accept/")

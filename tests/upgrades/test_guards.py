@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 from django.db import connection
 
+from farmbuild.common.doctor.examining import GUARDS
 from tests.upgrades.schema import guards
 
-TABLE = Path(__file__).with_name("guards.txt")
 DATABASES = ("sqlite", "postgresql")
 
 
 def read(vendor: str) -> list[str]:
     """A line a guard: its table, its kind, its name or columns; before them the database, where only one has it."""
-    lines = [line for line in TABLE.read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
+    lines = [line for line in GUARDS.read_text(encoding="utf-8").splitlines() if line and not line.startswith("#")]
     other = next(name for name in DATABASES if name != vendor)
     return [line.removeprefix(f"{vendor}: ") for line in lines if not line.startswith(f"{other}: ")]
 

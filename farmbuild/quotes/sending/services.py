@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import logging
 from datetime import date, timedelta
+from functools import partial
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -19,6 +21,7 @@ from farmbuild.quotes.models import Job, Quote, QuoteVersion
 from farmbuild.quotes.sending.files import files_of
 from farmbuild.quotes.sending.freezing import frozen_quote
 
+logger = logging.getLogger(__name__)
 State = QuoteVersion.State
 #: Days that an offer may hold.
 MAX_DAYS = 366
@@ -75,6 +78,9 @@ def send_quote(
     if job.state == Job.State.ENQUIRY:
         job.state = Job.State.QUOTED
         job.save(update_fields=["state"])
+    transaction.on_commit(
+        partial(logger.info, "Quote %s sent, version %s", quote.number, number, extra={"what": "sent"})
+    )
     return version
 
 

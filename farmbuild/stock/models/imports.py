@@ -19,6 +19,8 @@ class ImportDraft(OrgOwned, LongWork):
     It is worked on twice: read, and, once it is confirmed, put into stock. A short one is ready at once each time.
     """
 
+    WAITS_SINCE = ("confirmed_at", "made_at")
+
     user = models.ForeignKey(settings.AUTH_USER_MODEL, models.CASCADE, related_name="+")
     filename = models.CharField(max_length=200)
     made_at = models.DateTimeField(auto_now_add=True)

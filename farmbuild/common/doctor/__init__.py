@@ -1,0 +1,1 @@
+"""All that can be looked at on a server without changing anything."""

@@ -1,0 +1,1 @@
+"""What the server tells whoever keeps it: numbered requests, lines of a log, whether it is well."""
