@@ -143,7 +143,7 @@ def test_queries_do_not_grow_with_organisations(signed_in, django_assert_max_num
     OrganisationFactory.create_batch(5)
     # Session, user, organisation, and whether anything is priced in its currency: of eight rooms fifteen tables are
     # asked, and its own limits.
-    with django_assert_max_num_queries(20):
+    with django_assert_max_num_queries(24):
         signed_in.get(PAGE)
 
 
