@@ -130,7 +130,7 @@ def fetch() -> Walk:
     linked = {path: Answer.of(answer) for path, _, answer in walk(clients[False])}
     named: dict[str, dict[str, Answer]] = {}
     for name, found in addresses():
-        theirs = name in PAGES and name.startswith("crew:")
+        theirs = name in PAGES and name.startswith(("crew:", "coop:"))
         named[name] = {
             path: linked[path] if path in linked and not theirs else Answer.of(clients[theirs].get(path))
             for path in found

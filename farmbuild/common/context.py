@@ -8,7 +8,7 @@ SECTIONS = (
     ("Hoops", "hoops:recipes", ("hoops",)),
     ("Stock", "stock:lots", ("stock", "materials")),
     ("Orders", "buying:orders", ("plans", "orders", "suppliers")),
-    ("Crew", "crew:board", ("crew",)),
+    ("Crew", "crew:board", ("crew", "cooperative", "cooperatives")),
 )
 #: Of somebody who has the work of a day and no other pages; the stock is there for whoever counts it.
 OF_A_DAY = (

@@ -1,6 +1,6 @@
 """Addresses of this app; each room has a list of its own."""
 
-from django.urls import URLPattern
+from farmbuild.coop.members import urls as members
 
 app_name = "coop"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [*members.urlpatterns]

@@ -17,7 +17,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 from icalendar import Calendar, Event
 
-from farmbuild.crew.models import CalendarFeed, Member, MemberSignIn, Person
+from farmbuild.crew.models import CalendarFeed, Member, Person
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.measure import one_line
 from farmbuild.orgs.acts import Act, check_may, needs
@@ -70,18 +70,13 @@ def make_feed(
     The feed knows its ``secret`` and address now, and never again.
     """
     _check_whose(organisation, user, person)
-    return _make(organisation, bender, person, member)
+    return make_of(organisation, bender, person, member)
 
 
-@transaction.atomic
-def make_own_feed(*, sign_in: MemberSignIn) -> CalendarFeed:
-    """As ``make_feed``, of the member whose sign-in it is."""
-    return _make(sign_in.member.organisation, None, None, sign_in.member)
-
-
-def _make(
+def make_of(
     organisation: Organisation, bender: Bender | None, person: Person | None, member: Member | None
 ) -> CalendarFeed:
+    """Within the transaction of whoever may."""
     Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
     of = bender or person or member
     if of is None or of.organisation_id != organisation.pk:
@@ -113,12 +108,12 @@ def revoke_feed(
 ) -> None:
     """The address of the open feed, where there is one, answers "not found" from now on, for good."""
     _check_whose(organisation, user, person)
+    revoke_of(organisation, bender, person, member)
+
+
+def revoke_of(organisation: Organisation, bender: Bender | None, person: Person | None, member: Member | None) -> None:
+    """Within the transaction of whoever may."""
     _open(organisation, bender, person, member).update(revoked_at=timezone.now())
-
-
-def revoke_own_feed(*, sign_in: MemberSignIn) -> None:
-    """As ``revoke_feed``, of the member whose sign-in it is."""
-    _open(sign_in.member.organisation, None, None, sign_in.member).update(revoked_at=timezone.now())
 
 
 def handed_over(response: HttpResponse, feed: CalendarFeed) -> HttpResponse:

@@ -105,7 +105,7 @@ JOBS = (
         terms.SHARE,
         "Share a bender and end the season",
         "Lend benders to other farms, and settle what remains.",
-        "crew:shared crew:booking* crew:request* crew:proposal crew:member* crew:own* crew:bender-feed"
+        "crew:shared crew:booking* crew:request* crew:proposal crew:member* crew:own* crew:bender-feed coop:seen"
         " stock:season-end* stock:loans stock:lot-lend stock:give-back",
         ("bend", "handling"),
     ),

@@ -27,6 +27,8 @@ _PLAN = frozenset({Act.PLAN})
 _ACCEPT = frozenset({Act.ACCEPT})
 _SEND = frozenset({Act.SEND})
 _BENDERS = frozenset({Act.BENDERS})
+#: What a farm asks of a cooperative that it is a member of.
+_ASKS = frozenset({Act.PLAN, Act.BENDERS})
 _PEOPLE = frozenset({Act.PEOPLE})
 _OWN = frozenset({Act.OWN})
 
@@ -37,8 +39,7 @@ FREE = frozenset(
     access:step-off access:sign-ins access:sign-ins-end access:own-log access:join access:join-code access:join-link
     access:weekly access:weekly-end set-password sign-out change-password orgs:set-up orgs:choose common:understood
     crew:calendar crew:day-worker
-    crew:own crew:own-ask crew:own-days crew:own-request crew:own-withdraw crew:own-booking crew:own-calendar
-    crew:own-calendar-make crew:own-calendar-revoke guide:guide guide:words guide:on-paper guide:job
+    guide:guide guide:words guide:on-paper guide:job
     quotes:offered quotes:offered-pdf
     """.split()  # noqa: SIM905
 )
@@ -180,6 +181,10 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_BENDERS, _BENDERS, "crew:request-withdraw crew:request-decline crew:proposal crew:member-new crew:member"),
     (_BENDERS, _BENDERS, "crew:member-archive crew:member-sign-in-new crew:member-sign-in crew:member-sign-in-renew"),
     (_BENDERS, _BENDERS, "crew:member-sign-in-shut crew:bender-feed-make crew:bender-feed-revoke"),
+    # What a member sees of its cooperative: the people of its farm by their acts there, visitors by visitors.py
+    (_SEE, _SEE, "coop:seen crew:own crew:own-days crew:own-request crew:own-booking crew:own-calendar"),
+    (_SEE, _SEE, "crew:own-before crew:own-page-before"),
+    (_ASKS, _ASKS, "crew:own-ask crew:own-withdraw crew:own-calendar-make crew:own-calendar-revoke"),
     # Customers, their jobs, and what they are quoted
     (_SEE, _SEE, "quotes:jobs quotes:job quotes:customers quotes:photo-whole quotes:photo-small"),
     (_SEE, _PLAN, "quotes:customer"),

@@ -3,11 +3,14 @@
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
-#: The page that a visitor lands on.
-FIRST = "crew:own"
+#: The page that a visitor lands on: it leads on to that of the cooperative.
+FIRST = "crew:own-before"
 PAGES = frozenset(
     {
         FIRST,
+        "coop:seen",
+        "crew:own",
+        "crew:own-page-before",
         "crew:own-ask",
         "crew:own-request",
         "crew:own-withdraw",

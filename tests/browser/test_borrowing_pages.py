@@ -10,6 +10,7 @@ from farmbuild.crew.models import BenderBooking, Member
 from farmbuild.demo.services import PASSWORD, visitors_of
 from farmbuild.orgs.clock import today_of
 from tests.browser.reading import findings, photograph, problems_of
+from tests.crew.own import first_page, own
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 
@@ -35,17 +36,17 @@ def test_from_the_link_to_a_request(page_at, live_server, demo):
     page.get_by_label("Password").fill("seven-alder-poles")
     page.get_by_label("The same once more").fill("seven-alder-poles")
     page.get_by_role("button", name="Save password and sign in").click()
-    page.wait_for_url("**/borrowing/")
+    page.wait_for_url(f"**{first_page()}")
     page.get_by_role("link", name="Ask for a bender").click()
     page.get_by_label("Days in a row").fill("2")
     today = today_of(organisation=organisation).isoformat()
     page.get_by_label("From, at the earliest").fill(today)
     page.get_by_label("Back by, at the latest").fill("2087-01-05")
     page.get_by_role("button", name="Ask for it").click()
-    page.wait_for_url("**/borrowing/")
+    page.wait_for_url(f"**{own()}")
     assert page.get_by_text("2 requests open").count() == 1
     page.goto("/houses/")
-    assert page.url.endswith(reverse("crew:own"))
+    assert page.url.endswith(first_page())
     assert page.request.get("/crew/benders/").status == 404
 
 
@@ -57,14 +58,14 @@ def test_every_page_of_a_member_reads_well(page_at, live_server, demo):
     page.locator("input[name=username]").fill(visitor.username)
     page.locator("input[name=password]").fill(PASSWORD)
     page.locator("button.action").click()
-    page.wait_for_url("**/borrowing/")
+    page.wait_for_url(f"**{first_page()}")
     member = visitor.member_sign_in.member
     booking = BenderBooking.objects.filter(member=member).first()
-    addresses = [reverse(f"crew:{name}") for name in ("own", "own-ask", "own-days", "own-calendar")]
+    addresses = [first_page(), *(own(name) for name in ("", "ask", "days", "calendar"))]
     addresses += [
-        f"{reverse('crew:own')}?past=1",
-        reverse("crew:own-booking", args=[booking.pk]),
-        reverse("crew:own-request", args=[member.requests.first().pk]),
+        f"{own()}?past=1",
+        own("booking", booking.pk),
+        own("request", member.requests.first().pk),
     ]
     assert [problem for address in addresses for problem in opened(page, address)] == []
 

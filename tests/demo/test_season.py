@@ -180,7 +180,7 @@ class TestToday(TestCase):
             clients[user.visitor].force_login(user)
         without = {}
         for name, route, wanted in patterns():
-            client = clients[name in PAGES and name.startswith("crew:own")]
+            client = clients[name in PAGES and name.startswith(("crew:own", "coop:"))]
             found = [{}] if not wanted else all_arguments(name, route)
             reasons = (why_not(client, name, given) for given in found)
             # One page of a kind is enough; many pages are for one state of their row alone.

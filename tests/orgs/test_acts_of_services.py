@@ -37,7 +37,7 @@ OF_ROWS = {"create", "update"}
 WITHIN = "called by services, within what their user does"
 LOCKS = "holds rows for the service that calls it"
 NOBODY = "nobody belongs to it yet, or the machine does it"
-MEMBER = "by a member who borrows, for itself alone: its sign-in is no membership"
+MEMBER = "by a member who borrows, for itself alone: it is no person of the cooperative"
 CUSTOMER = "by whoever has the link, for what it leads to alone"
 EXCEPT = {
     "coop.books.services.post_entries": WITHIN,
@@ -83,13 +83,17 @@ EXCEPT = {
     "crew.actuals.trials.trial_accepted": WITHIN,
     "crew.actuals.trials.catch_up": WITHIN,
     "crew.bookings.history.record_move": WITHIN,
-    "crew.bookings.member_requests.create_own_request": MEMBER,
-    "crew.bookings.member_requests.withdraw_own_request": MEMBER,
+    "crew.bookings.member_requests.ask": WITHIN,
+    "crew.bookings.member_requests.withdraw_asked": WITHIN,
+    "crew.bookings.own.services.create_own_request": MEMBER,
+    "crew.bookings.own.services.make_own_feed": MEMBER,
+    "crew.bookings.own.services.revoke_own_feed": MEMBER,
+    "crew.bookings.own.services.withdraw_own_request": MEMBER,
     "crew.bookings.rules.lock_benders": LOCKS,
     "crew.bookings.rules.lock_booking": LOCKS,
     "crew.bookings.rules.save_booking": WITHIN,
-    "crew.feeds.make_own_feed": MEMBER,
-    "crew.feeds.revoke_own_feed": MEMBER,
+    "crew.feeds.make_of": WITHIN,
+    "crew.feeds.revoke_of": WITHIN,
     "crew.people.services.lock_organisation": LOCKS,
     "crew.people.signins.tie_person": WITHIN,
     "crew.people.signins.untie_person": WITHIN,

@@ -31,7 +31,7 @@ WORK: dict[tuple[str, ...], str] = {
     ("bend",): (
         "hoops:recipes hoops:recipe hoops:recipe-sheet hoops:bender hoops:batches hoops:batch-new hoops:batch"
         " hoops:batch-issue hoops:batch-give-back hoops:batch-spoilt hoops:batch-bent hoops:batch-take-back"
-        " hoops:batch-finish hoops:batch-sheet crew:shared crew:booking crew:own crew:own-booking"
+        " hoops:batch-finish hoops:batch-sheet crew:shared crew:booking coop:seen crew:own crew:own-booking"
     ),
     ("sight",): "hoops:fit-measure hoops:fit-sheet hoops:fit",
     ("film",): "crew:wind crew:wind-forecast crew:wind-limits",
@@ -92,7 +92,8 @@ NO_WORK = (
     " crew:requests crew:request-new crew:request crew:request-withdraw crew:request-decline crew:proposal"
     " crew:members crew:member-new crew:member crew:member-archive crew:member-sign-in-new crew:member-sign-in"
     " crew:member-sign-in-renew crew:member-sign-in-shut crew:own-ask crew:own-days crew:own-request"
-    " crew:own-withdraw crew:own-calendar crew:own-calendar-make crew:own-calendar-revoke crew:bender-feed"
+    " crew:own-before crew:own-page-before crew:own-withdraw crew:own-calendar crew:own-calendar-make"
+    " crew:own-calendar-revoke crew:bender-feed"
     " crew:bender-feed-make crew:bender-feed-revoke crew:schedules crew:schedule-new crew:schedule-progress"
     " crew:schedule-run crew:schedule-retry crew:schedule-publish crew:task-fix crew:press-take-back crew:day-worker"
     " crew:person-feed crew:person-feed-make crew:person-feed-revoke crew:hours crew:hours-approve"

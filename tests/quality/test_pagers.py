@@ -16,6 +16,7 @@ from farmbuild.crew.models import BenderBooking
 from farmbuild.orgs.clock import today_of
 from farmbuild.plans import services as plans
 from farmbuild.stock.models import Lot
+from tests.crew.own import own
 from tests.factories import FOOT, HouseFactory, LotFactory, MaterialFactory, MemberSignInFactory, SupplierFactory
 from tests.plans.small_season import small_season
 from tests.quality.test_query_counts import LISTS, address_of, copies, fill, more_bookings, more_orders
@@ -193,8 +194,8 @@ def test_the_days_that_a_member_sees_are_read_to_their_end(client, organisation)
     more_bookings(organisation, 0, ROWS)
     booking = BenderBooking.objects.of(organisation).first()
     client.force_login(MemberSignInFactory(member=booking.member).user)
-    assert walk(client, "/borrowing/days/?from=2087-01-05") == 1
-    assert walk(client, "/borrowing/days/") == 1
+    assert walk(client, f"{own('days')}?from=2087-01-05") == 1
+    assert walk(client, own("days")) == 1
 
 
 def test_a_price_list_is_read_to_its_end_before_and_after_it_is_taken(signed_in, organisation, user):

@@ -12,7 +12,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
 
-from farmbuild.crew.models import BenderBooking, BenderRequest
+from farmbuild.crew.models import BenderBooking, BenderRequest, MemberSignIn
 from farmbuild.guide.jobs import JOBS
 from farmbuild.orgs.models import User
 from farmbuild.quotes.models import ChangeOrder, Option
@@ -153,7 +153,13 @@ def swaps() -> list[dict[str, Any]]:
 
 def own(rows: Manager) -> list[dict[str, Any]]:
     """Of the members who sign in, who see what is theirs alone."""
-    return [{"pk": row.pk} for row in rows.filter(member__sign_ins__isnull=False).order_by("pk")]
+    found = rows.filter(member__sign_ins__isnull=False).select_related("organisation").order_by("pk")
+    return [{"lender": row.organisation.slug, "pk": row.pk} for row in found]
+
+
+def lenders() -> list[dict[str, Any]]:
+    slugs = MemberSignIn.objects.order_by("pk").values_list("organisation__slug", flat=True)[:1]
+    return [{"lender": slug} for slug in slugs]
 
 
 def quoted_starters() -> list[dict[str, Any]]:
@@ -174,6 +180,9 @@ def passwords() -> list[dict[str, Any]]:
 GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     # Nothing that is kept tells of it.
     "crew:calendar": list,
+    "crew:own-page-before": lambda: [{"rest": "days/"}],
+    **dict.fromkeys(("coop:seen", "crew:own", "crew:own-ask", "crew:own-days", "crew:own-calendar"), lenders),
+    **dict.fromkeys(("crew:own-calendar-make", "crew:own-calendar-revoke"), lenders),
     "crew:own-booking": lambda: own(BenderBooking.objects),
     "crew:own-request": lambda: own(BenderRequest.objects),
     "crew:own-withdraw": lambda: own(BenderRequest.objects),

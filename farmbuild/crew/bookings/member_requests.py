@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
@@ -15,7 +15,7 @@ from farmbuild.common.slugs import free_slug
 from farmbuild.common.templatetags.farm import day
 from farmbuild.crew.bookings.services import book
 from farmbuild.crew.bookings.signins import close_sign_ins
-from farmbuild.crew.models import BenderBooking, BenderRequest, Member, MemberSignIn
+from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 from farmbuild.crew.people.calendar_services import LATEST
 from farmbuild.crew.people.services import check_name, check_owner, lock_organisation
 from farmbuild.hoops.benders.models import Bender
@@ -24,8 +24,6 @@ from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation, User
 
 RESERVED = frozenset({"new"})
-#: Of one member, through its own sign-ins.
-MAX_OPEN = 10
 
 
 @dataclass(frozen=True)
@@ -88,10 +86,11 @@ def bring_back_member(*, organisation: Organisation, user: User, member: Member)
 @transaction.atomic
 def create_request(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> BenderRequest:
     """``data``: fields of BenderRequest. Raises ValidationError by field."""
-    return _ask(organisation, user, data)
+    return ask(organisation, user, data)
 
 
-def _ask(organisation: Organisation, user: User, data: Mapping[str, Any]) -> BenderRequest:
+def ask(organisation: Organisation, user: User, data: Mapping[str, Any]) -> BenderRequest:
+    """Within the transaction of whoever may, for any member or for their own. Raises ValidationError by field."""
     check_owner(organisation, data)
     lock_organisation(organisation)
     if not Member.objects.filter(pk=data["member"].pk, archived_at=None).exists():
@@ -113,31 +112,14 @@ def _ask(organisation: Organisation, user: User, data: Mapping[str, Any]) -> Ben
     return row
 
 
-@transaction.atomic
-def create_own_request(*, sign_in: MemberSignIn, data: Mapping[str, Any]) -> BenderRequest:
-    """As ``create_request``, for the member whose sign-in it is; at most ``MAX_OPEN`` are open."""
-    member, organisation = sign_in.member, sign_in.member.organisation
-    lock_organisation(organisation)
-    if BenderRequest.objects.of(organisation).filter(member=member, state="asked").count() >= MAX_OPEN:
-        raise ValidationError(f"{MAX_OPEN} requests are open. Withdraw one that you need no more, then ask again.")
-    return _ask(organisation, sign_in.user, {**data, "member": member})
-
-
 @needs(Act.BENDERS)
 @transaction.atomic
 def withdraw_request(*, organisation: Organisation, user: User, request: BenderRequest) -> None:
-    _withdraw(organisation, request)
+    withdraw_asked(organisation, request)
 
 
-@transaction.atomic
-def withdraw_own_request(*, sign_in: MemberSignIn, request: BenderRequest) -> None:
-    """As ``withdraw_request``, by the member whose request it is."""
-    if request.member_id != sign_in.member_id:
-        raise PermissionDenied("This is asked for by another member.")
-    _withdraw(sign_in.member.organisation, request)
-
-
-def _withdraw(organisation: Organisation, request: BenderRequest) -> None:
+def withdraw_asked(organisation: Organisation, request: BenderRequest) -> None:
+    """As ``ask``. Raises ValidationError where it is open no more."""
     current = _open_request(organisation, request)
     current.state = BenderRequest.State.WITHDRAWN
     current.save(update_fields=["state"])

@@ -18,6 +18,7 @@ from farmbuild.crew import feeds
 from farmbuild.crew.models import BenderBooking, BenderRequest, CalendarFeed, Member
 from farmbuild.orgs.clock import today_of
 from tests.crew.calendars import address_on
+from tests.crew.own import own
 from tests.factories import (
     BenderBookingFactory,
     BenderFactory,
@@ -111,7 +112,7 @@ def test_declined_with_a_reason_that_the_member_reads(signed_in, bender, member,
     assert "No request is open." in text_of(signed_in.get(reverse("crew:proposal")))
     visitor = Client()
     visitor.force_login(MemberSignInFactory(member=member).user)
-    page = text_of(visitor.get(reverse("crew:own-request", args=[row.pk])))
+    page = text_of(visitor.get(own("request", row.pk)))
     assert "Declined: 2 days in a row" in page
     assert "It is being mended." in page
     answer = signed_in.post(address, {"reason": "Again"}, follow=True)

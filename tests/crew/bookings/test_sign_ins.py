@@ -16,6 +16,7 @@ from farmbuild.crew.bookings import member_requests, signins
 from farmbuild.crew.models import MemberSignIn
 from farmbuild.orgs.models import User
 from farmbuild.orgs.password_links import DAYS, password_path
+from tests.crew.own import first_page, own
 from tests.factories import MemberFactory, MemberSignInFactory, UserFactory
 from tests.signing_in import signs_in
 
@@ -65,19 +66,19 @@ def test_from_the_members_page_to_a_member_signed_in(signed_in, member):
     link = re.search(r"http://testserver(/sign-in/\S+?/)<", shown.content.decode())[1]
     assert "Ida: the link is not used yet" in text_of(signed_in.get(page))
     browser, answer = set_password(link)
-    assert answer.redirect_chain[-1][0] == reverse("crew:own")
-    assert "Benders lent to Alder Patch" in text_of(answer)
+    assert answer.redirect_chain[-1][0] == first_page()
+    assert "You are here for Alder Patch." in text_of(answer)
     assert "open, signed in last on" in text_of(signed_in.get(page))
     assert link not in signed_in.get(made["Location"]).content.decode()
     browser.post(reverse("sign-out"))
     answer = browser.post(reverse("sign-in"), {"username": "ida", "password": PASSWORD}, follow=True)
-    assert answer.redirect_chain[-1][0] == reverse("crew:own")
+    assert answer.redirect_chain[-1][0] == first_page()
 
 
 def test_the_link_works_once(row):
     link = signins.link_of(row)
     _, answer = set_password(link)
-    assert answer.redirect_chain[-1][0] == reverse("crew:own")
+    assert answer.redirect_chain[-1][0] == first_page()
     assert "does not work any more" in text_of(Client().get(link))
     row.user.refresh_from_db()
     assert row.user.check_password(PASSWORD)
@@ -117,15 +118,15 @@ def test_a_password_that_is_refused_leaves_the_link_as_it_is(row, password, agai
     _, answer = set_password(link, password, again)
     assert words in text_of(answer)
     _, answer = set_password(link)
-    assert answer.redirect_chain[-1][0] == reverse("crew:own")
+    assert answer.redirect_chain[-1][0] == first_page()
 
 
 def test_shut_signs_out_at_once_and_for_good(signed_in, who, row):
     early = signins.link_of(row)
     browser, _ = set_password(early)
-    assert browser.get(reverse("crew:own")).status_code == 200
+    assert browser.get(own()).status_code == 200
     signed_in.post(reverse("crew:member-sign-in-shut", args=["alder", row.pk]))
-    assert browser.get(reverse("crew:own"))["Location"].startswith(reverse("sign-in"))
+    assert browser.get(own())["Location"].startswith(reverse("sign-in"))
     assert not signs_in(Client(), "ida.marrow", PASSWORD)
     row.refresh_from_db()
     assert row.shut_at
@@ -135,7 +136,7 @@ def test_shut_signs_out_at_once_and_for_good(signed_in, who, row):
     # An account that is made active by other means is still shut.
     User.objects.filter(pk=row.user_id).update(is_active=True)
     browser.force_login(User.objects.get(pk=row.user_id))
-    assert browser.get(reverse("crew:own")).status_code == 404
+    assert browser.get(own()).status_code == 404
 
 
 def test_a_new_link_voids_the_old_one_and_the_password(signed_in, row):
@@ -145,7 +146,7 @@ def test_a_new_link_voids_the_old_one_and_the_password(signed_in, row):
     row.user.refresh_from_db()
     browser, _ = set_password(signins.link_of(row))
     signed_in.post(reverse("crew:member-sign-in-renew", args=["alder", row.pk]))
-    assert browser.get(reverse("crew:own")).status_code == 302
+    assert browser.get(own()).status_code == 302
     assert not signs_in(Client(), "ida.marrow", PASSWORD)
 
 
@@ -155,13 +156,13 @@ def test_a_shut_one_opens_again_by_a_new_link(who, row):
     row = MemberSignIn.objects.get()
     assert row.shut_at is None
     _, answer = set_password(signins.link_of(row))
-    assert answer.redirect_chain[-1][0] == reverse("crew:own")
+    assert answer.redirect_chain[-1][0] == first_page()
 
 
 def test_archiving_a_member_shuts_its_sign_ins(who, member, row):
     browser, _ = set_password(signins.link_of(row))
     member_requests.archive_member(**who, member=member)
-    assert browser.get(reverse("crew:own")).status_code == 302
+    assert browser.get(own()).status_code == 302
     for act in (
         lambda: signins.reopen_sign_in(**who, sign_in=row),
         lambda: signins.invite_member(**who, member=member, data={"name": "Bryn", "username": "bryn"}),
@@ -169,7 +170,7 @@ def test_archiving_a_member_shuts_its_sign_ins(who, member, row):
         with pytest.raises(ValidationError, match="Alder Patch is archived"):
             act()
     member_requests.bring_back_member(**who, member=member)
-    assert browser.get(reverse("crew:own")).status_code == 302
+    assert browser.get(own()).status_code == 302
     signins.reopen_sign_in(**who, sign_in=row)
 
 
@@ -212,5 +213,5 @@ def test_one_user_is_of_one_member(organisation, row):
 
 def test_a_visitor_of_no_member_has_no_page(client):
     client.force_login(UserFactory(visitor=True))
-    assert client.get(reverse("crew:own")).status_code == 404
+    assert client.get(reverse("crew:own-before")).status_code == 404
     assert client.post(reverse("sign-out")).status_code == 302

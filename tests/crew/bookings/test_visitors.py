@@ -14,6 +14,7 @@ from farmbuild.crew.models import BenderBooking, CalendarFeed
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Membership
 from farmbuild.orgs.visitors import LANDINGS, PAGES, READ_BY_ALL
+from tests.crew.own import first_page, own
 from tests.factories import BenderBookingFactory, MemberSignInFactory, PersonFactory
 
 pytestmark = pytest.mark.django_db
@@ -73,7 +74,7 @@ def test_every_other_address_is_denied_in_every_way_of_asking(browser):
         for way in WAYS:
             answer = getattr(browser, way)(address)
             if name in LANDINGS and way in ("get", "head"):
-                allowed = (answer.status_code, answer.headers.get("Location")) == (302, reverse("crew:own"))
+                allowed = (answer.status_code, answer.headers.get("Location")) == (302, reverse("crew:own-before"))
             else:
                 allowed = answer.status_code == 404
             if not allowed:
@@ -132,13 +133,13 @@ def test_no_other_flag_and_no_membership_opens_more(browser, organisation, visit
     Membership.objects.create(organisation=organisation, user=visitor.user)
     for name in ("admin:index", "orgs:organisation", "crew:shared", "stock:lots"):
         assert browser.get(reverse(name)).status_code == 404, name
-    assert browser.get(reverse("crew:own")).status_code == 200
+    assert browser.get(own()).status_code == 200
 
 
-def test_the_pages_of_visitors_are_of_visitors_alone(signed_in, client):
-    for name in {name for name in PAGES if name.startswith("crew:own")}:
-        args = [1] if name in ("crew:own-request", "crew:own-withdraw", "crew:own-booking") else []
-        address = reverse(name, args=args)
+def test_the_pages_of_members_are_of_members_alone(signed_in, organisation):
+    """Not even of the people of the cooperative."""
+    for name in {name for name in PAGES if name.startswith(("crew:own", "coop:"))}:
+        address = dict(every_address())[name].replace("/one/", f"/{organisation.slug}/")
         assert signed_in.get(address).status_code in (404, 405), name
         assert signed_in.post(address).status_code in (404, 405), name
         assert Client().get(address)["Location"].startswith(reverse("sign-in")), name
@@ -151,7 +152,7 @@ def test_no_page_of_a_visitor_leads_anywhere_else(browser, organisation, visitor
     BenderBookingFactory(
         bender__organisation=organisation, member=visitor.member, state="out", first=today - timedelta(days=9)
     )
-    queue, seen = [reverse("crew:own")], set()
+    queue, seen = [first_page()], set()
     while queue:
         address = queue.pop()
         if address in seen:

@@ -17,10 +17,10 @@ WIDE = 3
 
 
 def day_sheets(
-    benders: Sequence[Bender], stretches: Mapping[int, Sequence[Stretch]], start: date, today: date
+    benders: Sequence[Bender], stretches: Mapping[int, Sequence[Stretch]], start: date, today: date, lender: str
 ) -> list[SafeString]:
-    """One drawing for each nine benders."""
-    return [_sheet(benders[at : at + ROWS], stretches, start, today) for at in range(0, len(benders), ROWS)]
+    """One drawing for each nine benders. ``lender``: slug of the cooperative."""
+    return [_sheet(benders[at : at + ROWS], stretches, start, today, lender) for at in range(0, len(benders), ROWS)]
 
 
 def told_of(bender: Bender, stretches: Mapping[int, Sequence[Stretch]]) -> str:
@@ -28,14 +28,14 @@ def told_of(bender: Bender, stretches: Mapping[int, Sequence[Stretch]]) -> str:
 
 
 def _sheet(
-    benders: Sequence[Bender], stretches: Mapping[int, Sequence[Stretch]], start: date, today: date
+    benders: Sequence[Bender], stretches: Mapping[int, Sequence[Stretch]], start: date, today: date, lender: str
 ) -> SafeString:
     told = ". ".join(told_of(bender, stretches) for bender in benders)
     drawing, bases = frame(benders, start, today, "Days of the benders", told)
     for bender, base in zip(benders, bases, strict=True):
         for row in stretches[bender.pk]:
             if row.booking:
-                with drawing.link(reverse("crew:own-booking", args=[row.booking.pk]), f"{bender}, {row.words}"):
+                with drawing.link(reverse("crew:own-booking", args=[lender, row.booking.pk]), f"{bender}, {row.words}"):
                     middle = box(drawing, base, start, row.first, row.last, "ink")
                     if (row.last - row.first).days >= WIDE:
                         drawing.text(middle, base + 8, "yours")

@@ -14,7 +14,7 @@ class OwnBookingTable(BookingTable):
         exclude = ("who",)
 
     def row_link(self, record: Any) -> str:
-        return reverse("crew:own-booking", args=[record.pk])
+        return reverse("crew:own-booking", args=[self.organisation.slug, record.pk])
 
 
 class OwnRequestTable(RequestTable):
@@ -22,4 +22,4 @@ class OwnRequestTable(RequestTable):
         exclude = ("member",)
 
     def row_link(self, record: Any) -> str:
-        return reverse("crew:own-request", args=[record.pk])
+        return reverse("crew:own-request", args=[self.organisation.slug, record.pk])

@@ -1,0 +1,45 @@
+"""What the pages of members show, gathered once."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from farmbuild.coop.members.panels import panels_of
+from farmbuild.crew.bookings.own import selectors
+from farmbuild.crew.bookings.own.drawings import day_sheets, told_of
+from farmbuild.crew.bookings.own.tables import OwnBookingTable, OwnRequestTable
+from farmbuild.crew.bookings.weeks import coming_weeks_from
+from farmbuild.crew.models import Member
+from farmbuild.hoops.benders.selectors import benders_of
+from farmbuild.orgs.clock import today_of
+
+#: As many benders, bookings and requests stand on the first page; their own pages have all.
+FEW = 5
+
+
+def seen_facts(member: Member, *, sees_costs: bool) -> dict[str, Any]:
+    """Of the first page of a member."""
+    lender = member.organisation
+    today = today_of(organisation=lender)
+    weeks = coming_weeks_from(None, today=today)
+    benders = list(benders_of(organisation=lender)[: FEW + 1])
+    shown = benders[:FEW]
+    stretches = selectors.stretches_of(member=member, benders=shown, start=weeks.start, end=weeks.end, today=today)
+    bookings = list(selectors.own_open_bookings_of(member=member, today=today)[: FEW + 1])
+    requests = list(selectors.own_open_requests_of(member=member)[: FEW + 1])
+    return {
+        "member": member,
+        "lender": lender,
+        "today": today,
+        "late": selectors.own_late_of(member=member, today=today),
+        "out": selectors.own_benders_out(member=member).count(),
+        "next": selectors.own_next_booking(member=member, today=today),
+        "free": selectors.free_on(today, stretches),
+        "benders": len(shown),
+        "drawings": day_sheets(shown, stretches, weeks.start, today, lender.slug),
+        "told": [told_of(bender, stretches) for bender in shown],
+        "more": max(len(rows) for rows in (benders, bookings, requests)) > FEW,
+        "bookings": OwnBookingTable(bookings[:FEW], organisation=lender, prefix="b-", orderable=False),
+        "requests": OwnRequestTable(requests[:FEW], organisation=lender, prefix="r-", orderable=False),
+        "panels": panels_of(member=member, today=today, sees_costs=sees_costs),
+    }
