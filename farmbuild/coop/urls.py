@@ -1,6 +1,12 @@
 """Addresses of this app; each room has a list of its own."""
 
+from farmbuild.coop.charges import urls as charges
 from farmbuild.coop.members import urls as members
+from farmbuild.coop.statement import urls as statement
 
 app_name = "coop"
-urlpatterns = [*members.urlpatterns]
+urlpatterns = [
+    *members.urlpatterns,
+    *charges.urlpatterns,
+    *statement.urlpatterns,
+]

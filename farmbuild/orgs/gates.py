@@ -61,6 +61,8 @@ PRICED = frozenset(
     quotes:line-new quotes:line quotes:line-worked-out quotes:line-remove quotes:send quotes:link-new quotes:link-end
     quotes:withdraw quotes:accept-behalf quotes:change quotes:change-send quotes:change-answer quotes:change-link
     quotes:bill-new quotes:bill-back quotes:to-come quotes:lessons quotes:lesson-take
+    coop:damage coop:entry coop:charges-post coop:damage-new coop:damage-dispute coop:charge-rate-new coop:free-days
+    coop:payment-new coop:statement-send coop:seen-damage
     """.split()  # noqa: SIM905
 )
 
@@ -185,6 +187,22 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_SEE, _SEE, "coop:seen crew:own crew:own-days crew:own-request crew:own-booking crew:own-calendar"),
     (_SEE, _SEE, "crew:own-before crew:own-page-before"),
     (_ASKS, _ASKS, "crew:own-ask crew:own-withdraw crew:own-calendar-make crew:own-calendar-revoke"),
+    (_SEE, _SEE, "crew:booking-photo-whole crew:booking-photo-small"),
+    (_SEE, _BENDERS, "crew:booking-photo"),
+    (_BENDERS, _BENDERS, "crew:booking-photos crew:booking-pulls"),
+    # What members of a cooperative pay, and their accounts. Whoever runs the benders posts what they come to, where
+    # they see costs too; prices, payments and statements are of whoever plans.
+    (_COSTS, _COSTS, "coop:charges coop:charge-rates coop:booking coop:accounts coop:accounts-workbook"),
+    (_COSTS, _COSTS, "coop:accounts-pdfs coop:account coop:account-pdf coop:account-workbook coop:statement"),
+    (_COSTS, _COSTS, "coop:statement-pdf coop:statement-workbook"),
+    (_COSTS, _BENDERS, "coop:damage"),
+    (_COSTS, _ASKS, "coop:entry"),
+    (_BENDERS, _BENDERS, "coop:charges-post coop:damage-new coop:damage-dispute"),
+    (_PLAN, _PLAN, "coop:charge-rate-new coop:free-days coop:payment-new coop:statement-send"),
+    (_COSTS, _COSTS, "coop:seen-account coop:seen-account-pdf coop:seen-account-workbook coop:seen-statement-pdf"),
+    (_COSTS, _COSTS, "coop:seen-statement-workbook"),
+    (_COSTS, _ASKS, "coop:seen-damage"),
+    (_SEE, _SEE, "coop:seen-photo coop:seen-photo-small"),
     # Customers, their jobs, and what they are quoted
     (_SEE, _SEE, "quotes:jobs quotes:job quotes:customers quotes:photo-whole quotes:photo-small"),
     (_SEE, _PLAN, "quotes:customer"),

@@ -106,6 +106,14 @@ NOTHING_TO_SHOW = {
     "access:weekly-end": "at a signed address, which stands in an e-mail alone",
     **dict.fromkeys(("quotes:offered", "quotes:offered-pdf"), "at a secret address that was handed to a customer"),
     "quotes:link-end": "no link was made for the quotes of the demo",
+    **dict.fromkeys(
+        [f"coop:{name}" for name in ("damage", "damage-dispute", "entry", "statement", "statement-pdf")]
+        + [f"coop:{name}" for name in ("statement-workbook", "seen-damage", "seen-photo", "seen-photo-small")]
+        + ["coop:seen-statement-pdf", "coop:seen-statement-workbook", "coop:accounts-workbook", "coop:accounts-pdfs"]
+        + ["coop:charges", "coop:charge-rates", "coop:accounts"]
+        + [f"crew:booking-photo{part}" for part in ("", "-whole", "-small")],
+        "of charges to members; the demo has none",
+    ),
     "quotes:bill-new": "asks at its address what is billed, and is reached from the stages",
     **dict.fromkeys(
         [f"stock:import-{part}" for part in ("run", "stop", "progress")],

@@ -31,7 +31,8 @@ WORK: dict[tuple[str, ...], str] = {
     ("bend",): (
         "hoops:recipes hoops:recipe hoops:recipe-sheet hoops:bender hoops:batches hoops:batch-new hoops:batch"
         " hoops:batch-issue hoops:batch-give-back hoops:batch-spoilt hoops:batch-bent hoops:batch-take-back"
-        " hoops:batch-finish hoops:batch-sheet crew:shared crew:booking coop:seen crew:own crew:own-booking"
+        " hoops:batch-finish hoops:batch-sheet crew:shared crew:booking crew:booking-photos crew:booking-pulls"
+        " crew:booking-photo coop:seen crew:own crew:own-booking"
     ),
     ("sight",): "hoops:fit-measure hoops:fit-sheet hoops:fit",
     ("film",): "crew:wind crew:wind-forecast crew:wind-limits",
@@ -116,6 +117,12 @@ NO_WORK = (
     " quotes:job-bills quotes:stages quotes:bill-new quotes:bills quotes:bills-csv quotes:bill quotes:bill-pdf"
     " quotes:bill-workbook quotes:bill-back quotes:against quotes:to-come quotes:job-finish quotes:costs-csv"
     " quotes:lessons quotes:lesson-take"
+    " crew:booking-photo-whole crew:booking-photo-small"
+    " coop:charges coop:charges-post coop:charge-rates coop:charge-rate-new coop:free-days coop:booking coop:damage-new"
+    " coop:damage coop:damage-dispute coop:accounts coop:accounts-workbook coop:accounts-pdfs coop:account"
+    " coop:account-pdf coop:account-workbook coop:payment-new coop:statement-send coop:entry coop:statement"
+    " coop:statement-pdf coop:statement-workbook coop:seen-account coop:seen-account-pdf coop:seen-account-workbook"
+    " coop:seen-statement-pdf coop:seen-statement-workbook coop:seen-damage coop:seen-photo coop:seen-photo-small"
 )
 
 

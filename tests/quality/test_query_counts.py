@@ -14,6 +14,7 @@ from django.utils import timezone
 from farmbuild.access.invitations import invite
 from farmbuild.buying.models import Invoice, PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
+from farmbuild.coop.models import ChargeRate, MemberEntry, SentStatement
 from farmbuild.costs.models import Equipment, EquipmentDay, PaidTime, PayRate, Trip
 from farmbuild.crew.models import (
     Actual,
@@ -62,6 +63,7 @@ from tests.factories import (
     HouseFactory,
     LotFactory,
     MaterialFactory,
+    MemberFactory,
     MembershipFactory,
     OfferFactory,
     PersonFactory,
@@ -503,7 +505,39 @@ def more_bills(organisation, start, count):
     fill(Bill, copies(bill, count, number=lambda n: start + n + 1))
 
 
+def more_accounts(organisation, start, count):
+    """As many members with an entry each, and entries, prices and statements of one of them."""
+    member = Member.objects.filter(organisation=organisation, slug="many").first()
+    member = member or MemberFactory(organisation=organisation, slug="many")
+    fill(Member, copies(member, count, slug=lambda n: f"many-{start}-{n}", name=lambda n: f"Many {start} {n}"))
+    members = Member.objects.of(organisation).filter(slug__startswith=f"many-{start}-")
+    posted = {"organisation": organisation, "day": date(2025, 1, 6), "kind": "days", "what": "West", "amount": 20}
+    fill(MemberEntry, [MemberEntry(**posted, member=one) for one in [*members, *[member] * count]])
+    since = date(2000, 1, 1)
+    price = {"organisation": organisation, "kind": "day", "each": 20}
+    fill(ChargeRate, [ChargeRate(**price, since=since + timedelta(days=start + n)) for n in range(count)])
+    sent = SentStatement(
+        organisation=organisation,
+        member=member,
+        first=since,
+        currency=organisation.currency,
+        opening=0,
+        closing=0,
+        shown={},
+        pdf=b"",
+        workbook=b"",
+        sha256="0" * 64,
+        workbook_sha256="0" * 64,
+    )
+    numbered = {"number": lambda n: start + n + 1, "last": lambda n: since + timedelta(days=start + n)}
+    fill(SentStatement, copies(sent, count, **numbered))
+
+
 LISTS = [
+    ("/cooperative/charges/", more_accounts),
+    ("/cooperative/charges/prices/", more_accounts),
+    ("/cooperative/accounts/", more_accounts),
+    ("/cooperative/accounts/many/", more_accounts),
     ("/customers/", more_jobs),
     ("/jobs/", more_jobs),
     ("/quotes/", more_jobs),

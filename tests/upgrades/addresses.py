@@ -22,12 +22,17 @@ from farmbuild.stock.models import Movement, Reservation
 #: Beginning of an address: the model whose rows give its arguments, and from which of their fields. The longest that
 #: fits is used. An address that none of these fits is told of by the test.
 ROWS: dict[str, tuple[str, dict[str, str]]] = {
+    "cooperative/accounts/<slug:slug>/": ("crew.Member", {"slug": "slug"}),
+    "cooperative/damage/<int:pk>/": ("coop.Damage", {"pk": "pk"}),
+    "cooperative/entries/<int:pk>/": ("coop.MemberEntry", {"pk": "pk"}),
+    "cooperative/statements/<int:number>/": ("coop.SentStatement", {"number": "number"}),
     "changes/<uuid:act>/": ("history.Entry", {"act": "act"}),
     "costs/equipment/<int:pk>/": ("costs.EquipmentDay", {"pk": "pk"}),
     "costs/time/<int:pk>/": ("costs.PaidTime", {"pk": "pk"}),
     "costs/time/approved/<int:pk>/": ("crew.HourApproval", {"pk": "pk"}),
     "costs/trips/<int:pk>/": ("costs.Trip", {"pk": "pk"}),
     "crew/benders/bookings/<int:pk>/": ("crew.BenderBooking", {"pk": "pk"}),
+    "crew/benders/photos/<int:pk>/": ("crew.BookingPhoto", {"pk": "pk"}),
     "crew/benders/calendars/<slug:slug>/": ("hoops.Bender", {"slug": "slug"}),
     "crew/benders/members/<slug:slug>/": ("crew.Member", {"slug": "slug"}),
     "crew/benders/members/<slug:slug>/sign-ins/<int:pk>/": (
@@ -162,6 +167,12 @@ def lenders() -> list[dict[str, Any]]:
     return [{"lender": slug} for slug in slugs]
 
 
+def returned() -> list[dict[str, Any]]:
+    """Of benders that a member brought back."""
+    rows = BenderBooking.objects.filter(state="back", member__isnull=False, back_at__isnull=False).order_by("pk")
+    return [{"pk": row.pk} for row in rows]
+
+
 def quoted_starters() -> list[dict[str, Any]]:
     """A starter of each unit system, for the first option that there is."""
     rows = Option.objects.order_by("pk").values_list("quote__number", "position")[:1]
@@ -186,6 +197,12 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     "crew:own-booking": lambda: own(BenderBooking.objects),
     "crew:own-request": lambda: own(BenderRequest.objects),
     "crew:own-withdraw": lambda: own(BenderRequest.objects),
+    "coop:booking": returned,
+    "coop:damage-new": returned,
+    **dict.fromkeys(("coop:seen-account", "coop:seen-account-pdf", "coop:seen-account-workbook"), lenders),
+    # Damage, statements and photos of members that sign in: nobody of a kept season has one.
+    **dict.fromkeys(("coop:seen-damage", "coop:seen-photo", "coop:seen-photo-small"), list),
+    **dict.fromkeys(("coop:seen-statement-pdf", "coop:seen-statement-workbook"), list),
     "set-password": passwords,
     # Known to whoever was handed one.
     "access:join-link": list,

@@ -56,6 +56,8 @@ LEADS_TO = {
     "stock:held-cut": "stock:held-one",
     "stock:season-end-scrap": "stock:season-end",
     "crew:day-tick": "crew:day",
+    # Of members' accounts, where there is no entry yet.
+    **dict.fromkeys(("coop:accounts-workbook", "coop:accounts-pdfs"), "coop:accounts"),
     # Of an order that has gone out or is cancelled.
     **dict.fromkeys(("buying:order-change", "buying:order-join", "buying:line-add"), "buying:order"),
     **dict.fromkeys(("buying:line", "buying:line-split", "buying:line-remove"), "buying:order"),
@@ -82,6 +84,11 @@ WITHOUT_ROWS = {
     *("buying:invoice", "buying:invoice-check", "buying:invoice-reverse"),
     # Hours approved before rates were kept wait for them; nothing was charged yet.
     *("costs:time-row", "costs:equipment-day", "costs:trip"),
+    # Nothing was charged to members before their accounts were kept.
+    *(f"coop:{name}" for name in ("damage", "damage-dispute", "entry", "statement", "statement-pdf")),
+    *(f"coop:{name}" for name in ("statement-workbook", "seen-damage", "seen-photo", "seen-photo-small")),
+    *(f"coop:{name}" for name in ("seen-statement-pdf", "seen-statement-workbook")),
+    *(f"crew:booking-photo{part}" for part in ("", "-whole", "-small")),
     # What was changed before changes were kept is not told.
     "history:act",
     *("access:invitation", "access:invitation-renew", "access:invitation-withdraw", "access:join-link"),
@@ -180,7 +187,7 @@ def test_every_page_answers(one_kept):
         if not found:
             without.add(name)
         for address in found:
-            answer = clients[name in PAGES and name.startswith("crew:")].get(address + ASKED.get(name, ""))
+            answer = clients[name in PAGES and name.startswith(("crew:", "coop:"))].get(address + ASKED.get(name, ""))
             b"".join(answer)
             if answer.status_code == 200:
                 pages.add(name)

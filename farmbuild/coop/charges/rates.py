@@ -44,6 +44,10 @@ def charge_rates_of(*, organisation: Organisation) -> QuerySet[ChargeRate]:
     return rows.order_by("kind", "bender__name", "-since")
 
 
+def has_prices(*, organisation: Organisation) -> bool:
+    return ChargeRate.objects.of(organisation).exists()
+
+
 def free_days_of(*, organisation: Organisation) -> QuerySet[FreeDays]:
     return FreeDays.objects.of(organisation).order_by("-since")
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from django.db.models import Prefetch, QuerySet
+from django.db.models import QuerySet
 
 from farmbuild.coop.models import BookingCharge, Damage, MemberEntry
-from farmbuild.crew.models import BenderBooking, BookingPhoto, Member
+from farmbuild.crew.models import BenderBooking, Member
 from farmbuild.orgs.models import Organisation
 
 Kind = MemberEntry.Kind
@@ -35,6 +35,18 @@ def damages_of_booking(*, booking: BenderBooking) -> QuerySet[Damage]:
     return damages_of(organisation=booking.organisation).filter(booking=booking)
 
 
+def entries_of_booking(*, booking: BenderBooking) -> QuerySet[MemberEntry]:
+    """What stands of days, pulls and a late return."""
+    rows = MemberEntry.objects.of(booking.organisation).net().filter(charge__booking=booking)
+    return rows.select_related("member").order_by("pk")
+
+
+def entries_to_show(*, organisation: Organisation) -> QuerySet[MemberEntry]:
+    """Of any kind, with all that its page tells."""
+    rows = MemberEntry.objects.of(organisation)
+    return rows.select_related("organisation", "member", "by", "reverses", "reversed_by", "damage")
+
+
 def charge_of(*, entry: MemberEntry) -> BookingCharge | None:
     """How an entry came about; of one that takes another back, how that did."""
     return BookingCharge.objects.filter(entry=entry.reverses_id or entry.pk).select_related("booking__bender").first()
@@ -42,6 +54,7 @@ def charge_of(*, entry: MemberEntry) -> BookingCharge | None:
 
 def bookings_to_charge(*, organisation: Organisation) -> QuerySet[BenderBooking]:
     """Of members, back, the latest first: what may be asked for damage."""
-    rows = BenderBooking.objects.of(organisation).filter(state=BenderBooking.State.BACK, member__isnull=False)
-    photos = Prefetch("photos", BookingPhoto.objects.select_related("added_by", "removed_by"))
-    return rows.select_related("bender", "member").prefetch_related(photos).order_by("-back_at", "-pk")
+    rows = BenderBooking.objects.of(organisation).filter(
+        state=BenderBooking.State.BACK, member__isnull=False, out_at__isnull=False, back_at__isnull=False
+    )
+    return rows.select_related("organisation", "bender", "member").order_by("-back_at", "-pk")

@@ -14,7 +14,7 @@ from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
 import typst
 
-from farmbuild.coop.statement.frozen import balance_words, days_of, title_of
+from farmbuild.coop.statement.frozen import balance_words, days_of, title_of, words_of
 from farmbuild.measure import UnitSystem, format_day, format_money, use_amounts
 from farmbuild.workbooks.words import money_format, money_look
 from farmbuild.workbooks.writing import NOTE, PLAIN, TITLE, WRAPPED, Book, Column, Formula, Look, Sheet
@@ -53,7 +53,7 @@ def statement_pdf(shown: Mapping[str, Any]) -> bytes:
             "parts": [
                 {
                     "title": part["title"],
-                    "rows": [[format_day(_day(row)), _words(row), money(row["amount"])] for row in part["rows"]],
+                    "rows": [[format_day(_day(row)), words_of(row), money(row["amount"])] for row in part["rows"]],
                     "amount": money(part["amount"]),
                 }
                 for part in shown["parts"]
@@ -70,10 +70,6 @@ def statement_pdf(shown: Mapping[str, Any]) -> bytes:
 
 def _day(row: Mapping[str, Any]) -> date:
     return date.fromisoformat(row["day"])
-
-
-def _words(row: Mapping[str, Any]) -> str:
-    return f"{row['what']} (of an earlier day, posted since)" if row["earlier"] else row["what"]
 
 
 def _opening_words(shown: Mapping[str, Any]) -> str:
@@ -126,6 +122,11 @@ def all_workbook(title: str, frozen: Sequence[Mapping[str, Any]]) -> bytes:
 
 def _posted(shown: Mapping[str, Any]) -> Decimal:
     return Decimal(shown["closing"]) - Decimal(shown["opening"])
+
+
+def named(frozen: Sequence[Mapping[str, Any]]) -> list[tuple[str, Mapping[str, Any]]]:
+    """Each with a name of its own for its file."""
+    return list(zip(_sheet_names([shown["to"][0] for shown in frozen]), frozen, strict=True))
 
 
 def all_pdfs(frozen: Sequence[tuple[str, Mapping[str, Any]]]) -> bytes:
@@ -193,7 +194,7 @@ def _member_rows(sheet: Sheet, shown: Mapping[str, Any]) -> None:
         sheet.row([None, part["title"], None], [PLAIN, Look(bold=True), PLAIN])
         top = sheet.rows + 1
         for row in part["rows"]:
-            sheet.row([_day(row), _words(row), Decimal(row["amount"])])
+            sheet.row([_day(row), words_of(row), Decimal(row["amount"])])
         sum_of = Formula(f"SUM(C{top}:C{sheet.rows})", Decimal(part["amount"]))
         sums.append(sheet.row([None, f"{part['title']} in all", sum_of], [label, label, total]))
     closing = "+".join(f"C{row}" for row in [opening, *sums])

@@ -69,3 +69,8 @@ def title_of(shown: Mapping[str, Any]) -> str:
 
 def days_of(shown: Mapping[str, Any]) -> tuple[date, date]:
     return date.fromisoformat(shown["first"]), date.fromisoformat(shown["last"])
+
+
+def words_of(row: Mapping[str, Any]) -> str:
+    """A line of a statement."""
+    return f"{row['what']} (of an earlier day, posted since)" if row["earlier"] else row["what"]

@@ -70,7 +70,18 @@ def members_of(*, organisation: Organisation) -> QuerySet[Member]:
 
 def sent_of(*, organisation: Organisation) -> QuerySet[SentStatement]:
     """The latest first, without files."""
-    return SentStatement.objects.of(organisation).select_related("member", "sent_by").order_by("-number")
+    return (
+        SentStatement.objects.of(organisation).select_related("organisation", "member", "sent_by").order_by("-number")
+    )
+
+
+def sent_to(*, member: Member) -> QuerySet[SentStatement]:
+    return sent_of(organisation=member.organisation).filter(member=member)
+
+
+def file_of(*, statement: SentStatement, name: str) -> bytes:
+    """``name``: pdf or workbook, read now."""
+    return bytes(SentStatement.objects.filter(pk=statement.pk).values_list(name, flat=True).get())
 
 
 def last_sent_of(*, member: Member) -> SentStatement | None:
@@ -90,6 +101,16 @@ def balances_of(*, organisation: Organisation, day: date | None = None) -> dict[
         rows = rows.filter(day__lte=day)
     sums = rows.order_by().values_list("member").annotate(sum=Sum("amount"))
     return {member: round_money(amount, organisation.currency) for member, amount in sums}
+
+
+def balance_of(*, member: Member, day: date) -> Decimal:
+    """What one owes at the end of ``day``."""
+    found = MemberEntry.objects.filter(member=member, day__lte=day).aggregate(sum=Sum("amount"))["sum"]
+    return round_money(found or Decimal(0), member.organisation.currency)
+
+
+def has_entries(*, member: Member) -> bool:
+    return MemberEntry.objects.filter(member=member).exists()
 
 
 def season_of(*, organisation: Organisation, day: date) -> tuple[date, date]:

@@ -9,13 +9,19 @@ from django import forms
 from farmbuild.catalogue.models import Material
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
+from farmbuild.common.number_fields import WholeFormField
 from farmbuild.common.templatetags.farm import length_plain
 from farmbuild.crew.bookings.history import place_of
 from farmbuild.crew.bookings.moving import benders_for
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 from farmbuild.crew.people.forms import DayField
+from farmbuild.crew.problems.forms import ACCEPT, PhotoInput, PhotosField
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.measure import format_count
 from farmbuild.orgs.models import User
+
+MAX_PULLS = 1_000_000
+PULLS_WORDS = f"Type how many pulls, as a whole number up to {format_count(MAX_PULLS)}."
 
 
 class MemberForm(OrgModelForm):
@@ -132,6 +138,32 @@ class ConditionForm(OrgForm):
         max_length=200,
         help_text="In a few words: sound, or what is bent.",
         error_messages={"required": "Type the condition of the bender, for example: sound, all bolts tight."},
+    )
+
+
+class CheckInForm(ConditionForm):
+    pulls = WholeFormField(
+        label="Pulls made with it",
+        required=False,
+        min_value=0,
+        max_value=MAX_PULLS,
+        help_text="As whoever brings it back tells. Empty where nobody knows.",
+        error_messages=dict.fromkeys(("invalid", "min_value", "max_value"), PULLS_WORDS),
+    )
+    photos = PhotosField(
+        label="Photos",
+        required=False,
+        widget=PhotoInput(attrs={"accept": ACCEPT, "multiple": True}),
+        help_text="Of what is bent or missing. The member sees them.",
+    )
+
+
+class PullsForm(OrgForm):
+    pulls = WholeFormField(
+        label="Pulls made with it",
+        min_value=0,
+        max_value=MAX_PULLS,
+        error_messages=dict.fromkeys(("required", "invalid", "min_value", "max_value"), PULLS_WORDS),
     )
 
 

@@ -10,7 +10,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 from django.utils import timezone
 
-from farmbuild.crew.models import MAX_PHOTOS, BenderBooking, BookingPhoto
+from farmbuild.crew.models import MAX_PHOTOS, BenderBooking, BookingPhoto, Member
 from farmbuild.crew.problems.pictures import Picture
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.models import Organisation, User
@@ -24,6 +24,11 @@ def photos_of(*, organisation: Organisation) -> QuerySet[BookingPhoto]:
 
 def photos_of_booking(*, booking: BenderBooking) -> QuerySet[BookingPhoto]:
     return photos_of(organisation=booking.organisation).filter(booking=booking)
+
+
+def photos_of_member(*, member: Member) -> QuerySet[BookingPhoto]:
+    """Of benders that the member brought back."""
+    return photos_of(organisation=member.organisation).filter(booking__member=member)
 
 
 def photo_bytes(*, photo: BookingPhoto, small: bool) -> bytes:

@@ -5,7 +5,7 @@ from django.urls import path
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings.calendar import bender_calendar, member_calendar
 from farmbuild.crew.bookings.own.views import own
-from farmbuild.crew.bookings.views import bookings, member_requests, signins
+from farmbuild.crew.bookings.views import bookings, member_requests, photos, signins
 
 feeds.MAKERS["bender"] = bender_calendar
 feeds.MAKERS["member"] = member_calendar
@@ -18,6 +18,11 @@ urlpatterns = [
     path("crew/benders/bookings/<int:pk>/", bookings.show, name="booking"),
     path("crew/benders/bookings/<int:pk>/move/", bookings.move, name="booking-move"),
     path("crew/benders/bookings/<int:pk>/cancel/", bookings.cancel, name="booking-cancel"),
+    path("crew/benders/bookings/<int:pk>/photos/", photos.add, name="booking-photos"),
+    path("crew/benders/bookings/<int:pk>/pulls/", photos.pulls, name="booking-pulls"),
+    path("crew/benders/photos/<int:pk>/", photos.photo, name="booking-photo"),
+    path("crew/benders/photos/<int:pk>/whole.jpg", photos.picture, {"small": False}, name="booking-photo-whole"),
+    path("crew/benders/photos/<int:pk>/small.jpg", photos.picture, {"small": True}, name="booking-photo-small"),
     path("crew/benders/requests/", member_requests.RequestList.as_view(), name="requests"),
     path("crew/benders/requests/new/", member_requests.new_request, name="request-new"),
     path("crew/benders/requests/<int:pk>/", member_requests.show_request, name="request"),

@@ -15,9 +15,11 @@ from farmbuild.common.pages import OrgList, actor_kwargs, parse_day, run_action,
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings import moving, services
 from farmbuild.crew.bookings.drawings import bars_of, calendars
-from farmbuild.crew.bookings.forms import BookingForm, ConditionForm, MoveForm
+from farmbuild.crew.bookings.forms import BookingForm, CheckInForm, ConditionForm, MoveForm
 from farmbuild.crew.bookings.history import moves_of
 from farmbuild.crew.bookings.moving import differs_from_request, free_days_of
+from farmbuild.crew.bookings.photo_words import photos_told
+from farmbuild.crew.bookings.photos import photos_of_booking
 from farmbuild.crew.bookings.selectors import (
     COUNTS,
     benders_out,
@@ -99,7 +101,8 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
     ready = booked and row.last >= today and not kept_back
     form = None
     if out or ready:
-        form = ConditionForm(request.POST or None, organisation=organisation)
+        kind = CheckInForm if out else ConditionForm
+        form = kind(request.POST or None, request.FILES or None, organisation=organisation)
         form.fields["condition"].label = "How it comes back" if out else "How it leaves"
         act = services.check_in if out else services.check_out
         says = f"{row.bender} is back." if out else f"{row.bender} is out with {who(row)}."
@@ -129,6 +132,7 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         "differs": differs_from_request(row),
         "free_days": free_days_of(organisation=organisation, booking=row) if out else None,
         "moves": moves_of(row),
+        "photos": photos_told(photos_of_booking(booking=row)),
     }
     return render(request, "crew/bookings/booking.html", context)
 

@@ -21,6 +21,8 @@ from farmbuild.crew.bookings.own import selectors, services
 from farmbuild.crew.bookings.own.drawings import day_sheets, told_of
 from farmbuild.crew.bookings.own.tables import OwnBookingTable, OwnRequestTable
 from farmbuild.crew.bookings.own.whose import as_member, members_of
+from farmbuild.crew.bookings.photo_words import photos_told
+from farmbuild.crew.bookings.photos import photos_of_booking
 from farmbuild.crew.bookings.tables import what
 from farmbuild.crew.bookings.weeks import coming_weeks_from
 from farmbuild.crew.bookings.words import days_of
@@ -125,6 +127,7 @@ def show_booking(request: HttpRequest, member: Member, pk: int) -> HttpResponse:
         "days": days_of(row),
         "today": today,
         "moves": moves_of(row),
+        "photos": photos_told(photos_of_booking(booking=row), lender=member.organisation.slug),
         "late": next((one for one in late if one.booking == row), None),
     }
     return _page(request, "booking", member, context)

@@ -1,0 +1,171 @@
+"""What pages of accounts and statements show, gathered once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.utils.safestring import SafeString
+
+from farmbuild.common.strips import Part as StripPart
+from farmbuild.common.strips import strip
+from farmbuild.coop.charges.bridge import ChargeLine
+from farmbuild.coop.charges.proposals import stored_lines
+from farmbuild.coop.charges.selectors import charge_of
+from farmbuild.coop.models import MemberEntry, SentStatement
+from farmbuild.coop.statement.forms import DaysForm
+from farmbuild.coop.statement.frozen import balance_words, days_of, frozen_statement, words_of
+from farmbuild.coop.statement.selectors import DAY, Statement, balances_of, members_of, owed_both_ways, season_of
+from farmbuild.crew.models import Member
+from farmbuild.crew.people.words import days_words
+from farmbuild.measure import format_day, format_money
+from farmbuild.orgs.clock import today_of
+from farmbuild.orgs.models import Organisation
+
+
+@dataclass(frozen=True)
+class AccountRow:
+    """A member over some days."""
+
+    member: Member
+    before: Decimal
+    posted: Decimal
+    after: Decimal
+
+
+def days_shown(form: DaysForm, *, organisation: Organisation) -> tuple[date, date]:
+    """The days that the address asks for, else the season up to today."""
+    asked = form.cleaned_data if form.is_bound and form.is_valid() else {}
+    today = today_of(organisation=organisation)
+    first = asked.get("first") or season_of(organisation=organisation, day=today)[0]
+    return first, max(first, asked.get("last") or today)
+
+
+def accounts_page(*, organisation: Organisation, first: date, last: date) -> dict[str, Any]:
+    """All members that have an entry up to ``last``; what they owe and are owed then."""
+    before = balances_of(organisation=organisation, day=first - DAY)
+    after = balances_of(organisation=organisation, day=last)
+    members = members_of(organisation=organisation).in_bulk(after)
+    rows = [
+        AccountRow(member, before.get(pk, Decimal(0)), after[pk] - before.get(pk, Decimal(0)), after[pk])
+        for pk, member in sorted(members.items(), key=lambda one: (one[1].name, one[0]))
+    ]
+    owe, owed = owed_both_ways(after)
+    return {
+        "rows": rows,
+        "count": len(rows),
+        "owe": owe,
+        "owed": owed,
+        "bar": _owing_bar(rows, organisation.currency),
+        "first": first,
+        "last": last,
+    }
+
+
+def _owing_bar(rows: Sequence[AccountRow], currency: str) -> SafeString | str:
+    """Who owes how much of all that is owed, the most first."""
+    owing = sorted((row for row in rows if row.after > 0), key=lambda row: -row.after)
+    parts, at = [], Decimal(0)
+    for row in owing:
+        parts.append(StripPart(at, row.after, row.member.name))
+        at += row.after
+    if not parts:
+        return ""
+    said = ", ".join(f"{row.member.name} {format_money(row.after, currency)}" for row in owing)
+    return strip("owing", parts, [], at, "What members owe, to scale", f"{said}.")
+
+
+@dataclass(frozen=True)
+class ShownPart:
+    title: str
+    rows: Sequence[Mapping[str, Any]]
+    amount: Decimal
+
+
+def shown_page(shown: Mapping[str, Any]) -> dict[str, Any]:
+    """What a statement shows, of days and amounts again."""
+    first, last = days_of(shown)
+    closing = Decimal(shown["closing"])
+    parts = [
+        ShownPart(
+            part["title"],
+            [
+                {
+                    "day": date.fromisoformat(row["day"]),
+                    "what": words_of(row),
+                    "amount": Decimal(row["amount"]),
+                    "entry": row["entry"],
+                }
+                for row in part["rows"]
+            ],
+            Decimal(part["amount"]),
+        )
+        for part in shown["parts"]
+    ]
+    return {
+        "first": first,
+        "last": last,
+        "opening": Decimal(shown["opening"]),
+        "parts": parts,
+        "closing": closing,
+        "closing_words": balance_words(closing),
+        "owed": abs(closing),
+        "after": shown["after"],
+        "bar": _made_of(parts, shown["currency"]),
+    }
+
+
+def statement_page(statement: Statement, *, organisation: Organisation) -> dict[str, Any]:
+    """One that was not sent, as it would be."""
+    return shown_page(frozen_statement(statement, organisation=organisation))
+
+
+def sent_page(row: SentStatement) -> dict[str, Any]:
+    return shown_page(row.shown)
+
+
+def _made_of(parts: Sequence[ShownPart], currency: str) -> SafeString | str:
+    """What was asked for, part by part."""
+    asked = [part for part in parts if part.amount > 0]
+    bars, at = [], Decimal(0)
+    for part in asked:
+        bars.append(StripPart(at, part.amount, part.title))
+        at += part.amount
+    if not bars:
+        return ""
+    said = ", ".join(f"{part.title} {format_money(part.amount, currency)}" for part in asked)
+    return strip("made-of", bars, [], at, "What was asked for, to scale", f"{said}.")
+
+
+def entry_page(entry: MemberEntry) -> dict[str, Any]:
+    """One line of an account; ``lines``: how a charge of a booking came about; ``counts``: it can be taken back."""
+    currency = entry.organisation.currency
+    charge = charge_of(entry=entry)
+    other = entry.reverses or getattr(entry, "reversed_by", None)
+    facts = [
+        ("Member", entry.member.name),
+        ("Kind", entry.get_kind_display()),
+        ("For", entry.what),
+        ("Day", format_day(entry.day)),
+        ("Amount", format_money(entry.amount, currency)),
+        ("Posted by", entry.by.display_name if entry.by else ""),
+    ]
+    kinds = MemberEntry.Kind
+    return {
+        "entry": entry,
+        "amount": format_money(abs(entry.amount), currency),
+        "facts": [(name, value) for name, value in facts if value],
+        "lines": [_line_words(line, currency) for line in stored_lines(charge.lines)] if charge else [],
+        "booking": charge.booking if charge else None,
+        "other": other,
+        "damage": getattr(entry, "damage", None),
+        "counts": other is None and entry.kind in (kinds.DAYS, kinds.PULLS, kinds.LATE, kinds.PAID),
+    }
+
+
+def _line_words(line: ChargeLine, currency: str) -> str:
+    free = f", {line.free} free" if line.free else ""
+    return f"{days_words(line.first, line.last)}: {line.count}{free} at {format_money(line.each, currency)}"

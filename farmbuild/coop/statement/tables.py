@@ -1,0 +1,76 @@
+"""Tables of accounts and statements."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.tables import DayColumn, FarmTable, MoneyColumn
+from farmbuild.coop.models import SentStatement
+
+
+class AccountTable(FarmTable):
+    """Rows are ``presenters.AccountRow``; above 0 the member owes it."""
+
+    phone = (("member", "after"), ("before", "posted"))
+    phone_words = {"after": ""}
+
+    member = tables.Column("Member", accessor="member__name")
+    before = MoneyColumn(verbose_name="Before", total=True)
+    posted = MoneyColumn(verbose_name="Posted", total=True)
+    after = MoneyColumn(verbose_name="Owes", total=True)
+
+    class Meta:
+        orderable = False
+
+    def row_link(self, record: Any) -> str:
+        return reverse("coop:account", args=[record.member.slug])
+
+
+class LineTable(FarmTable):
+    """Lines of a part of a statement; each leads to its entry."""
+
+    phone = (("what", "amount"), ("day",))
+    phone_words = {"amount": "", "day": ""}
+
+    what = tables.Column("For")
+    day = DayColumn(verbose_name="Day")
+    amount = MoneyColumn(verbose_name="Amount", total=True)
+
+    class Meta:
+        orderable = False
+
+    def row_link(self, record: Any) -> str | None:
+        return reverse("coop:entry", args=[record["entry"]])
+
+
+class OwnLineTable(LineTable):
+    """As the member sees them."""
+
+    def row_link(self, record: Any) -> str | None:
+        return None
+
+
+class SentTable(FarmTable):
+    phone = (("number", "closing"), ("last", "first"))
+    phone_words = {"closing": "", "last": "to", "first": "from"}
+
+    number = tables.Column("Statement", accessor="reference", order_by="number")
+    first = DayColumn(verbose_name="From")
+    last = DayColumn(verbose_name="To")
+    closing = MoneyColumn(verbose_name="Owed then")
+
+    class Meta:
+        orderable = False
+
+    def row_link(self, record: SentStatement) -> str:
+        return reverse("coop:statement", args=[record.number])
+
+
+class OwnSentTable(SentTable):
+    """As the member sees them: each row gives its PDF."""
+
+    def row_link(self, record: SentStatement) -> str:
+        return reverse("coop:seen-statement-pdf", args=[record.organisation.slug, record.number])
