@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from farmbuild.coop.models import ChargeRate, MemberEntry
+from farmbuild.coop.models import ChargeRate, JointOrder, MemberEntry
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
 
@@ -16,4 +16,6 @@ def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any)
         ChargeRate: ("price of a bender for members", "prices of benders for members"),
     }
     counts = {model: model.objects.of(organisation).count() for model in named}
-    return [count_noun(count, *named[model]) for model, count in counts.items() if count]
+    closed = JointOrder.objects.of(organisation).exclude(closed_at=None).count()
+    told = [count_noun(count, *named[model]) for model, count in counts.items() if count]
+    return told + [count_noun(closed, "closed joint order")] * bool(closed)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from farmbuild.buying.invoices.selectors import adjusted_of, expense_of
 from farmbuild.orgs.models import Organisation
-from farmbuild.sites.models import House
 from farmbuild.stock.cost_selectors import general_expense_of, material_cost_of
 
 DAMAGED = "Damaged on arrival, not credited"
@@ -17,7 +17,7 @@ LATER = "Bills that came later"
 
 @dataclass(frozen=True)
 class MaterialCost:
-    """``house`` None: a general expense. ``length``: mm of one piece, None for what is counted.
+    """``house`` and ``job`` None: a general expense. ``length``: mm of one piece, None for what is counted.
 
     ``estimated``: some of it is from before costs were kept.
     """
@@ -28,17 +28,23 @@ class MaterialCost:
     quantity: Decimal
     amount: Decimal
     estimated: bool = False
+    job: int | None = None
 
 
-def materials_of(*, organisation: Organisation, houses: Collection[int] | None) -> list[MaterialCost]:
-    """Of these houses; None: of all, and what is nobody's."""
-    wanted = House.objects.of(organisation).values("pk") if houses is None else houses
+def materials_of(
+    *, organisation: Organisation, houses: Collection[int] | None, job: int | None = None
+) -> list[MaterialCost]:
+    """Of these houses and of this job as a whole; ``houses`` None: of all, and what is nobody's."""
+    which: dict[str, Any] = {"organisation": organisation, "houses": houses, "job": job}
     found = [
-        MaterialCost(row.house, row.name, row.length, row.quantity, row.amount, row.estimated)
-        for row in material_cost_of(organisation=organisation, houses=wanted)
+        MaterialCost(row.house, row.name, row.length, row.quantity, row.amount, row.estimated, row.job)
+        for row in material_cost_of(**which)
     ]
-    later = adjusted_of(organisation=organisation, houses=houses)
-    found += [MaterialCost(house, LATER, None, Decimal(0), amount) for house, amount in later.items() if amount]
+    found += [
+        MaterialCost(house, LATER, None, Decimal(0), amount, job=job)
+        for (house, job), amount in adjusted_of(**which).items()
+        if amount
+    ]
     if houses is None:
         found += [
             MaterialCost(None, row.reason, None, Decimal(0), row.amount)

@@ -19,17 +19,20 @@ from farmbuild.orgs.models import Organisation
 from farmbuild.stock.models import CostShare, Cut, Lot, Movement, Repricing
 
 _NOTHING = Decimal(0)
+#: Shares that a house bears, or a job as a whole.
+SOMEBODY = Q(house__isnull=False) | Q(job__isnull=False)
 
 
 @dataclass(frozen=True)
 class MaterialCost:
-    """Equal pieces that one house used, less what it gave back; ``length`` in mm, None for counted things.
+    """Equal pieces that one house used, or a job as a whole, less what it gave back.
 
-    ``quantity`` has parts of a piece where houses share sticks of a hoop batch. ``estimated``: some of it is from
-    before amounts were kept, and goes by what a piece cost later.
+    ``length``: mm, None for counted things. ``quantity`` has parts of a piece where houses share sticks of a hoop
+    batch. ``estimated``: some of it is from before amounts were kept, and goes by what a piece cost later.
     """
 
-    house: int
+    house: int | None
+    job: int | None
     code: str
     name: str
     length: Decimal | None
@@ -38,16 +41,24 @@ class MaterialCost:
     estimated: bool
 
 
-def material_cost_of(*, organisation: Organisation, houses: Collection[int]) -> list[MaterialCost]:
-    """By house, material and length, in this order. For a job: the keys of its houses."""
+def borne_by(houses: Collection[int], job: int | None) -> Q:
+    """Rows of these houses, and those of a job as a whole."""
+    return Q(house__in=houses) | Q(job=job) if job else Q(house__in=houses)
+
+
+def material_cost_of(
+    *, organisation: Organisation, houses: Collection[int] | None, job: int | None = None
+) -> list[MaterialCost]:
+    """By house, job, material and length, in this order; ``houses`` None: of all houses and jobs."""
     lot = "movement__lot"
     rows = (
-        CostShare.objects.filter(house__in=houses, movement__lot__organisation=organisation)
-        .order_by("house", f"{lot}__material__name", f"{lot}__material__code", f"{lot}__length")
-        .values_list("house", f"{lot}__material__code", f"{lot}__material__name", f"{lot}__length")
+        CostShare.objects.filter(movement__lot__organisation=organisation)
+        .filter(SOMEBODY if houses is None else borne_by(houses, job))
+        .order_by("house", "job", f"{lot}__material__name", f"{lot}__material__code", f"{lot}__length")
+        .values_list("house", "job", f"{lot}__material__code", f"{lot}__material__name", f"{lot}__length")
         .annotate(pieces=Sum("quantity"), coins=Sum("amount"), guessed=Count("pk", filter=Q(movement__estimated=True)))
     )
-    return [MaterialCost(*row, guessed > 0) for *row, guessed in rows if row[4] or row[5]]
+    return [MaterialCost(*row, guessed > 0) for *row, guessed in rows if row[5] or row[6]]
 
 
 @dataclass(frozen=True)
@@ -73,7 +84,7 @@ _REASONS = {
 def general_expense_of(*, organisation: Organisation) -> list[GeneralExpense]:
     """What stock cost nobody by name."""
     rows = (
-        CostShare.objects.filter(house=None, movement__lot__organisation=organisation)
+        CostShare.objects.filter(~SOMEBODY, movement__lot__organisation=organisation)
         .order_by("movement__kind")
         .values_list("movement__kind")
         .annotate(coins=Sum("amount"))
@@ -94,12 +105,13 @@ class StockBooks:
     lent: Decimal
     members: Decimal
     houses: Decimal
+    jobs: Decimal
     general: Decimal
 
     @property
     def off(self) -> Decimal:
         """Zero, or the books are wrong."""
-        somewhere = self.on_hand + self.lent + self.members + self.houses + self.general
+        somewhere = self.on_hand + self.lent + self.members + self.houses + self.jobs + self.general
         return self.came_in + self.repriced - somewhere
 
 
@@ -115,7 +127,8 @@ def stock_books(*, organisation: Organisation) -> StockBooks:
     )
     shared = borne.aggregate(
         houses=Sum("amount", filter=Q(house__isnull=False), default=_NOTHING),
-        general=Sum("amount", filter=Q(house=None), default=_NOTHING),
+        jobs=Sum("amount", filter=Q(job__isnull=False), default=_NOTHING),
+        general=Sum("amount", filter=~SOMEBODY, default=_NOTHING),
     )
     return StockBooks(
         came_in=sums["received"] + _sum(opened, "amount"),

@@ -29,11 +29,13 @@ _PARTS = 1000
 
 @dataclass(frozen=True)
 class Share:
-    """What one house bears, or with no house general expense; above zero costs. A stick shared has parts of a piece."""
+    """What one house bears, or a job as a whole, or with neither general expense; above zero costs. A stick shared has
+    parts of a piece."""
 
     house: int | None
     quantity: Decimal
     amount: Decimal
+    job: int | None = None
 
 
 @dataclass(frozen=True)
@@ -99,13 +101,13 @@ def shared_by(quantity: int, amount: Decimal, houses: Sequence[tuple[House, int]
 
 
 def still_out(movements: QuerySet[Movement]) -> list[Share]:
-    """What was borne of these movements and has not come back, by house in the order of their keys; one query.
+    """What was borne of these movements and has not come back, by house and job in the order of their keys; one query.
 
     Nothing below zero: where more came back than went out, as from no house by name, nothing is out.
     """
-    rows = CostShare.objects.filter(movement__in=movements).order_by("house").values_list("house")
+    rows = CostShare.objects.filter(movement__in=movements).order_by("house", "job").values_list("house", "job")
     sums = rows.annotate(pieces=Sum("quantity"), coins=Sum("amount"))
-    out = (Share(house, max(pieces, _NOTHING), max(coins, _NOTHING)) for house, pieces, coins in sums)
+    out = (Share(house, max(pieces, _NOTHING), max(coins, _NOTHING), job) for house, job, pieces, coins in sums)
     return [share for share in out if share.quantity or share.amount]
 
 
@@ -120,19 +122,21 @@ def brought_back(out: Sequence[Share], quantity: Decimal, currency: str) -> list
     parts = share_whole(int(quantity * _PARTS), [share.quantity for share in out])
     money = share_out(part, [share.amount for share in out], currency)
     return [
-        Share(share.house, -Decimal(mine) / _PARTS, -coins)
+        Share(share.house, -Decimal(mine) / _PARTS, -coins, share.job)
         for share, mine, coins in zip(out, parts, money, strict=True)
     ]
 
 
 def opposite(shares: Sequence[CostShare]) -> Iterator[Share]:
     for share in shares:
-        yield Share(share.house_id, -share.quantity, -share.amount)
+        yield Share(share.house_id, -share.quantity, -share.amount, share.job_id)
 
 
 def store_shares(shares: Sequence[tuple[Movement, Sequence[Share]]]) -> None:
     CostShare.objects.bulk_create(
-        CostShare(movement=movement, house_id=share.house, quantity=share.quantity, amount=share.amount)
+        CostShare(
+            movement=movement, house_id=share.house, job_id=share.job, quantity=share.quantity, amount=share.amount
+        )
         for movement, some in shares
         for share in some
     )

@@ -18,10 +18,10 @@ from farmbuild.common.sure import AsksOnce
 from farmbuild.measure import amounts_shown, count_noun
 from farmbuild.measure.senses import PIECES
 from farmbuild.orgs.clock import today
-from farmbuild.sites.models import Site
+from farmbuild.sites.models import House, Site
 from farmbuild.stock.import_rows import MAX_BYTES as MAX_IMPORT_BYTES
 from farmbuild.stock.import_rows import MAX_ROWS as MAX_IMPORT_ROWS
-from farmbuild.stock.models import Lot, Place
+from farmbuild.stock.models import CostShare, Lot, Place
 from farmbuild.stock.piles.selectors import Coming, coming_of
 from farmbuild.stock.selectors import places_of
 
@@ -223,9 +223,34 @@ class CountForm(_ReasonForm):
         self.fields["reason"].help_text = "Needed when the count differs from the stock record."
 
 
-class ScrapForm(_ReasonForm):
+def house_field() -> forms.ModelChoiceField:
+    return forms.ModelChoiceField(
+        House.objects.filter(archived_at=None), label="For which house", required=False, empty_label="No house"
+    )
+
+
+class OfAJob(OrgForm):
+    """May be for a job as a whole instead of a house; asks for it only where there are jobs, whose app is above."""
+
+    job = forms.ModelChoiceField(
+        CostShare._meta.get_field("job").related_model.objects.filter(archived_at=None),
+        label="Or a job as a whole",
+        required=False,
+        empty_label="No job",
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not self.fields["job"].queryset.exists():
+            del self.fields["job"]
+
+
+class ScrapForm(OfAJob, _ReasonForm):
+    """With neither a house nor a job it is a general expense."""
+
     quantity = CountField(label="Pieces to scrap")
-    field_order = ["quantity", "reason", "paper"]
+    house = house_field()
+    field_order = ["quantity", "reason", "house", "job", "paper"]
 
 
 class PlaceForm(OrgModelForm):

@@ -20,7 +20,7 @@ from farmbuild.measure import ByUnits, in_units
 from farmbuild.sites.models import House
 from farmbuild.stock.bridge import units_of
 from farmbuild.stock.cutting import MAX_PIECES, NO_PIECE
-from farmbuild.stock.forms import PlainSelect, paper_field
+from farmbuild.stock.forms import OfAJob, PlainSelect, house_field, paper_field
 from farmbuild.stock.models import Movement, Place
 
 #: Different lengths out of one stick that the form has room for.
@@ -44,20 +44,22 @@ class WhyForm(OrgForm):
 class _HouseForm(WhyForm):
     """A house may stand for the reason."""
 
-    house = forms.ModelChoiceField(
-        House.objects.filter(archived_at=None), label="For which house", required=False, empty_label="No house"
-    )
+    house = house_field()
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["reason"].required = False
-        self.fields["reason"].help_text = "Needed when no house is chosen."
+        self.fields["reason"].help_text = "Needed when it is for no house and no job."
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
-        if "reason" in data and not data["reason"] and not data.get("house") and "house" not in self.errors:
+        if "reason" in data and not data["reason"] and not self._chosen(data):
             self.add_error("reason", "Choose the house, or say why in a few words, for example: gate by the road.")
         return data
+
+    def _chosen(self, data: dict[str, Any]) -> bool:
+        """A house is chosen or a job, or something is wrong with either."""
+        return any(data.get(name) or name in self.errors for name in ("house", "job"))
 
 
 class ReceiveMoreForm(OrgForm):
@@ -65,14 +67,14 @@ class ReceiveMoreForm(OrgForm):
     paper = paper_field()
 
 
-class IssueForm(_HouseForm):
+class IssueForm(OfAJob, _HouseForm):
     quantity = CountField(label="Pieces to issue")
-    field_order = ["quantity", "house", "reason", "paper"]
+    field_order = ["quantity", "house", "job", "reason", "paper"]
 
 
-class ReturnForm(_HouseForm):
+class ReturnForm(OfAJob, _HouseForm):
     quantity = CountField(label="Pieces to return")
-    field_order = ["quantity", "house", "reason", "paper"]
+    field_order = ["quantity", "house", "job", "reason", "paper"]
 
 
 class MoveForm(WhyForm):

@@ -61,8 +61,8 @@ def repricings_of(*, lot: Lot) -> QuerySet[Repricing]:
 
 
 def shares_of(*, movement: Movement) -> QuerySet[CostShare]:
-    """Who bears what it cost, with their houses."""
-    return CostShare.objects.filter(movement=movement).select_related("house").order_by("pk")
+    """Who bears what it cost, with their houses and jobs."""
+    return CostShare.objects.filter(movement=movement).select_related("house", "job").order_by("pk")
 
 
 def open_loans(*, organisation: Organisation) -> QuerySet[Movement]:

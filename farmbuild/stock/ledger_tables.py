@@ -134,6 +134,8 @@ class ShareTable(FarmTable):
         empty_text = "Nobody."
 
     def render_house(self, record: CostShare) -> str:
+        if record.job:
+            return f"{record.job}, as a whole"
         return str(record.house) if record.house else "no house: general expense"
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import F, Sum
 
@@ -15,6 +16,9 @@ from farmbuild.stock.models import CostShare, CutPiece, Lot, Movement, Repricing
 from farmbuild.stock.services import lock_references
 
 _NONE = Decimal(0)
+#: Keys of a house and of a job, of which one is None, or both for nobody by name.
+Bearer = tuple[int | None, int | None]
+NOBODY: Bearer = (None, None)
 #: Moved and cut so many times; what went further than that is a general expense.
 _DEEPEST = 20
 #: Pieces that are away and borne by nobody here.
@@ -23,10 +27,10 @@ _AWAY = (Movement.Kind.LEND, Movement.Kind.GIVEN_BACK, Movement.Kind.HANDED_OUT)
 
 @dataclass
 class Spread:
-    """Where an amount of a received lot belongs by now, in coins: lots on hand, houses, and None for nobody by name."""
+    """Where an amount of a received lot belongs by now, in coins: lots on hand, and who bears it."""
 
     on_hand: dict[int, Decimal] = field(default_factory=dict)
-    borne: dict[int | None, Decimal] = field(default_factory=dict)
+    borne: dict[Bearer, Decimal] = field(default_factory=dict)
 
 
 def spread_of(*, amounts: Mapping[int, Decimal], currency: str) -> dict[int, Spread]:
@@ -53,33 +57,34 @@ def spread_of(*, amounts: Mapping[int, Decimal], currency: str) -> dict[int, Spr
                     into[key] = into.get(key, _NONE) + share
         going = {place: amount for place, amount in further.items() if amount}
     for (origin, _), amount in going.items():
-        found[origin].borne[None] = found[origin].borne.get(None, _NONE) + amount
+        found[origin].borne[NOBODY] = found[origin].borne.get(NOBODY, _NONE) + amount
     return found
 
 
-def _parts_of(lots: set[int]) -> dict[int, dict[tuple[str, int | None], Decimal]]:
-    """Of each lot its pieces by where they are: here, with a house or nobody, in another lot."""
-    parts: dict[int, dict[tuple[str, int | None], Decimal]] = {lot: {} for lot in lots}
+def _parts_of(lots: set[int]) -> dict[int, dict[tuple[str, Any], Decimal]]:
+    """Of each lot its pieces by where they are: here, borne by somebody or nobody, in another lot."""
+    parts: dict[int, dict[tuple[str, Any], Decimal]] = {lot: {} for lot in lots}
 
-    def add(lot: int, kind: str, key: int | None, pieces: Decimal) -> None:
+    def add(lot: int, kind: str, key: Any, pieces: Decimal) -> None:
         if pieces > 0:
             parts[lot][kind, key] = parts[lot].get((kind, key), _NONE) + pieces
 
     for lot, pieces in Lot.objects.filter(pk__in=lots).order_by("pk").values_list("pk", "on_hand"):
         add(lot, "here", lot, Decimal(pieces))
-    borne = CostShare.objects.filter(movement__lot__in=lots).order_by("movement__lot", "house")
-    for lot, house, pieces in borne.values_list("movement__lot", "house").annotate(sum=Sum("quantity")):
-        add(lot, "borne", house, pieces)
+    borne = CostShare.objects.filter(movement__lot__in=lots).order_by("movement__lot", "house", "job")
+    sums = borne.values_list("movement__lot", "house", "job").annotate(sum=Sum("quantity"))
+    for lot, house, job, pieces in sums:
+        add(lot, "borne", (house, job), pieces)
     moved = Movement.objects.filter(moved_from__lot__in=lots, reverses=None, reversed_by=None).order_by("pk")
     for lot, into, pieces in moved.values_list("moved_from__lot", "lot", "quantity"):
         add(lot, "lot", into, Decimal(pieces))
     _add_cuts(lots, add)
     lent = Movement.objects.filter(lot__in=lots, kind__in=_AWAY)
     for lot, pieces in lent.order_by().values_list("lot").annotate(sum=Sum("quantity")):
-        add(lot, "borne", None, Decimal(-pieces))
+        add(lot, "borne", NOBODY, Decimal(-pieces))
     for where in parts.values():
         if not where:
-            where["borne", None] = Decimal(1)
+            where["borne", NOBODY] = Decimal(1)
     return parts
 
 

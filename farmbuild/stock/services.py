@@ -38,7 +38,7 @@ from farmbuild.stock.costing import (
 )
 from farmbuild.stock.issued import OUT
 from farmbuild.stock.leave import TAKES_OUT, Taking, leave_brought_back, leave_to_take
-from farmbuild.stock.models import Lot, LotNumbers, Movement, Place, Repricing, UsedHold
+from farmbuild.stock.models import CostShare, Lot, LotNumbers, Movement, Place, Repricing, UsedHold
 from farmbuild.stock.reserving.consuming import (
     consume,
     holders_in_words,
@@ -509,16 +509,17 @@ def scrap(
     reason: str,
     paper: str = "",
     house: House | None = None,
+    job: Any = None,
 ) -> Movement:
-    """Take spoilt pieces out; ``house`` bears what they cost, or without one general expense.
+    """Take spoilt pieces out; ``house`` bears what they cost, or a job as a whole, or without either general expense.
 
     Raises ValidationError when there are not that many.
     """
-    check_owner(organisation, house=house)
+    _check_bearer(organisation, house, job)
     check_count(quantity, field="quantity")
     check_reason(reason)
     current = Lot.objects.of(organisation).get(pk=lot.pk)
-    return post_movement(current, Movement.Kind.SCRAP, -quantity, user, reason, paper=paper, house=house)
+    return post_movement(current, Movement.Kind.SCRAP, -quantity, user, reason, paper=paper, house=house, job=job)
 
 
 @needs(Act.STOCK)
@@ -532,16 +533,17 @@ def issue_pieces(
     reason: str,
     paper: str = "",
     house: House | None = None,
+    job: Any = None,
     holders: Sequence[tuple[House, int, str]] = (),
     sharing: Sequence[tuple[House, int]] = (),
 ) -> Movement:
-    """Hand pieces out for some work; what ``house`` holds of the lot goes first.
+    """Hand pieces out for some work, of a house or of a job as a whole; what ``house`` holds of the lot goes first.
 
     ``holders``, where the work is for several: houses that also give what they hold, at most how many, and for which
-    purpose. ``sharing``: houses that bear it together, each in proportion to the number beside it; without them and
-    without ``house`` it is general expense. Raises ValidationError when there are not that many that it may take.
+    purpose. ``sharing``: houses that bear it together, each in proportion to the number beside it; without them,
+    ``house`` and ``job`` it is general expense. Raises ValidationError when there are not that many that it may take.
     """
-    check_owner(organisation, house=house)
+    _check_bearer(organisation, house, job)
     check_count(quantity, field="quantity")
     current = Lot.objects.of(organisation).get(pk=lot.pk)
     used: list[UsedHold] = []
@@ -549,7 +551,15 @@ def issue_pieces(
         left = quantity - sum(row.quantity for row in used)
         used += consume(lot=current, house=one, quantity=min(left, most), purpose=purpose)
     movement = post_movement(
-        current, Movement.Kind.ISSUE, -quantity, user, reason, paper=paper, house=house, sharing=sharing
+        current,
+        Movement.Kind.ISSUE,
+        -quantity,
+        user,
+        reason or _for_job(job),
+        paper=paper,
+        house=house,
+        job=job,
+        sharing=sharing,
     )
     record_used(used, movement)
     return movement
@@ -566,29 +576,33 @@ def return_pieces(
     reason: str,
     paper: str = "",
     house: House | None = None,
+    job: Any = None,
     holders: Sequence[House] = (),
     of: QuerySet[Movement] | None = None,
 ) -> Movement:
     """Take pieces back that were handed out; ``house``, or one of ``holders``, holds again what it had held.
 
-    They bring back what they had cost those who bore it: ``house``, or of ``of``, movements of the same lot, those who
-    share them. Raises ValidationError at ``quantity`` where fewer are out for ``house``. What may come back of
+    They bring back what they had cost those who bore it: ``house`` or ``job``, or of ``of``, movements of the same lot,
+    those who share them. Raises ValidationError at ``quantity`` where fewer are out for it. What may come back of
     ``holders`` is decided by whoever asked for them.
     """
-    check_owner(organisation, house=house)
+    _check_bearer(organisation, house, job)
     check_count(quantity, field="quantity")
     # The lot first, as everywhere; what is out of it then stays until this is recorded.
     current = Lot.objects.of(organisation).select_for_update(no_key=True).get(pk=lot.pk)
     if house:
         House.objects.select_for_update(of=("self",), no_key=True).get(pk=house.pk)
-    shares = _coming_back(current, quantity, house, of)
+    if job:
+        type(job).objects.select_for_update(of=("self",), no_key=True).get(pk=job.pk)
+        _check_job_has(current, job, quantity)
+    shares = _coming_back(current, quantity, house, job, of)
     leave = leave_brought_back(current, quantity, house)
     movement = post_movement(
         current,
         Movement.Kind.RETURN,
         quantity,
         user,
-        reason,
+        reason or _for_job(job),
         paper=paper,
         house=house,
         leave=leave,
@@ -604,7 +618,32 @@ def return_pieces(
     return movement
 
 
-def _coming_back(lot: Lot, quantity: int, house: House | None, of: QuerySet[Movement] | None) -> list[Share]:
+def _check_bearer(organisation: Organisation, house: House | None, job: Any) -> None:
+    check_owner(organisation, house=house, job=job)
+    if house and job:
+        raise ValidationError({"job": "Choose a house, or a job as a whole: one of the two."})
+
+
+def _for_job(job: Any) -> str:
+    return f"For {job}"[:200] if job else ""
+
+
+def _check_job_has(lot: Lot, job: Any, quantity: int) -> None:
+    """Raises ValidationError where the job as a whole has fewer of such pieces by the ledger. The caller locks it."""
+    borne = CostShare.objects.filter(job=job, movement__lot__material=lot.material_id, movement__lot__length=lot.length)
+    borne = borne.filter(movement__kind__in=OUT)
+    out = borne.aggregate(sum=Sum("quantity", default=Decimal(0)))["sum"]
+    if quantity > out:
+        words = count_noun(int(out), "piece") if out else "None"
+        raise ValidationError(
+            {
+                "quantity": f"{words} of these {'is' if out == 1 else 'are'} out for {job} by the ledger,"
+                f" so {format_count(quantity)} cannot come back from it."
+            }
+        )
+
+
+def _coming_back(lot: Lot, quantity: int, house: House | None, job: Any, of: QuerySet[Movement] | None) -> list[Share]:
     """What pieces that come back take off those who bore them.
 
     Of pieces that went out of this lot what they had cost; of more, what the house still bears of such pieces of other
@@ -618,7 +657,7 @@ def _coming_back(lot: Lot, quantity: int, house: House | None, of: QuerySet[Move
     moved = Movement.objects.filter(kind__in=OUT)
     if of is not None:
         return brought_back(still_out(of), Decimal(quantity), books.currency)
-    bearing = {"house": house} if house else {"house": None, "shares__house": None}
+    bearing = {"house": house} if house else {"house": None, "shares__house": None, "shares__job": job}
     out = still_out(moved.filter(lot=lot, **bearing))
     here = min(Decimal(quantity), sum((share.quantity for share in out), Decimal(0)))
     shares = brought_back(out, here, books.currency) if here > 0 else []
@@ -632,7 +671,7 @@ def _coming_back(lot: Lot, quantity: int, house: House | None, of: QuerySet[Move
             more = books.change(rest)
             borne = sum((share.amount for share in still_out(others)), Decimal(0))
             amount += min(more, borne) if house else more
-    return [Share(house.pk if house else None, -Decimal(quantity), -amount)]
+    return [Share(house.pk if house else None, -Decimal(quantity), -amount, job.pk if job else None)]
 
 
 def _check_was_out(lot: Lot, house: House, quantity: int) -> None:
@@ -671,6 +710,7 @@ def post_movement(
     shares: Sequence[Share] | None = None,
     sharing: Sequence[tuple[House, int]] = (),
     taken_for: House | None = None,
+    job: Any = None,
     **more: Any,
 ) -> Movement:
     """Change the count where the result is from what is held to MAX_QUANTITY, and record it with what it costs.
@@ -678,7 +718,7 @@ def post_movement(
     In the caller's transaction. What is a member's goes out by leave alone (``owners.leave``); ``taken_for`` is the
     house that a cut is for. ``amount``: with its sign; None: pieces received by the cost of one, all else at the
     ratio of the lot. ``shares``: who bears it; None: houses of ``sharing`` by the number beside each, or the movement's
-    house, or general expense. ``more``: further fields of the movement.
+    house, or ``job`` as a whole, or general expense. ``more``: further fields of the movement.
     Raises ValidationError when there are not that many free.
     """
     moved = Lot.objects.filter(
@@ -704,7 +744,7 @@ def post_movement(
         alone = sharing[0][0] if len(sharing) == 1 else None
         taking = Taking(taken_for or more.get("house") or alone, more.get("member"))
         more["leave"] = leave_to_take(lot, -quantity, taking)
-    return _record(lot, kind, quantity, user, reason, amount=amount, shares=shares, sharing=sharing, **more)
+    return _record(lot, kind, quantity, user, reason, amount=amount, shares=shares, sharing=sharing, job=job, **more)
 
 
 def post_movements(
@@ -744,6 +784,7 @@ def _record(
     amount: Decimal | None = None,
     shares: Sequence[Share] | None = None,
     sharing: Sequence[tuple[House, int]] = (),
+    job: Any = None,
     **more: Any,
 ) -> Movement:
     """The movement of a count that is changed already, and locked by that."""
@@ -760,7 +801,7 @@ def _record(
     if basis != (books.basis_value, books.basis_pieces):
         Lot.objects.filter(pk=lot.pk).update(basis_value=basis[0], basis_pieces=basis[1])
     if shares is None and kind in BORNE:
-        alone = [Share(movement.house_id, Decimal(-quantity), -amount)]
+        alone = [Share(movement.house_id, Decimal(-quantity), -amount, job.pk if job else None)]
         shares = shared_by(-quantity, -amount, sharing, books.currency) if sharing else alone
     store_shares([(movement, shares or ())])
     lot.refresh_from_db(fields=COSTED)

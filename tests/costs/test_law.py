@@ -23,6 +23,7 @@ from farmbuild.crew.actuals.taking_back import take_back
 from farmbuild.crew.hours.selectors import runs_of
 from farmbuild.crew.hours.services import approve, correct
 from farmbuild.orgs.models import Membership
+from farmbuild.quotes.against.used import used_of
 from farmbuild.stock import services as stock
 from farmbuild.stock.models import Lot
 from tests.buying.invoices.bought import bill, receive
@@ -30,6 +31,7 @@ from tests.buying.sent_order import sent_order
 from tests.costs.making import DAY, FIRST, Team, a_task
 from tests.crew.hours.making import a_run
 from tests.factories import BenderFactory, HouseFactory, MaterialFactory, PlaceFactory
+from tests.quotes.agreed import accepted_job
 from tests.size import sized
 from tests.stock.test_ledger_races import Worker
 
@@ -51,6 +53,7 @@ class Season(Worker):
         self.bender = bender
         self.thing = set_equipment_rate(**team.who, since=FIRST, a_day=Decimal(18), bender=bender).equipment
         set_trip_rate(**team.who, since=FIRST, each=Decimal("27.28"))
+        self.job = accepted_job(team.organisation, team.user)
         self.runs = 0
         for _ in range(10):
             self.receive()
@@ -92,11 +95,14 @@ class Season(Worker):
             raise ValidationError("None yet.") from error
 
     def issue(self):
-        house = self.house() if self.chance.random() < 0.8 else None
-        stock.issue_pieces(**self.given, lot=self.lot(), quantity=self.pieces(), reason="work", house=house)
+        bearer = self.bearer() if self.chance.random() < 0.8 else {}
+        stock.issue_pieces(**self.given, lot=self.lot(), quantity=self.pieces(), reason="work", **bearer)
 
     def bring_back(self):
-        stock.return_pieces(**self.given, lot=self.lot(), quantity=1, reason="work", house=self.house())
+        stock.return_pieces(**self.given, lot=self.lot(), quantity=1, reason="work", **self.bearer())
+
+    def bearer(self):
+        return {"house": self.house()} if self.chance.random() < 0.6 else {"job": self.job}
 
     def reprice(self):
         stock.reprice_lot(**self.given, lot=self.lot(), unit_cost=self.price(), reason="Dearer")
@@ -171,6 +177,7 @@ def test_all_that_came_in_is_charged_to_somebody_or_lies_in_the_yard(organisatio
     sides = sides_of(organisation=organisation)
     assert sides.difference == 0
     assert sides.came["time"] and sides.charged["stock"], sides
+    assert any(name.endswith("as a whole") for name in (row.name for row in costs_of(organisation=organisation)))
     needed = {"issue", "type", "press", "approve", "reprice", "new_rate", "equipment", "trip", "take_back"}
     assert needed - season.done.keys() == set(), (season.done, season.refused)
     call_command("recount_costs")
@@ -204,3 +211,18 @@ def test_a_bill_that_comes_later_is_borne_by_who_has_the_pieces(organisation, us
     assert sides_of(organisation=organisation).came["later bills"] == 8
     lines = [(line.what, line.quantity, line.amount) for line in statement_of(house=house).parts[0].lines]
     assert lines[-1] == ("Bills that came later", "", 8)
+
+
+def test_a_bill_that_comes_later_is_borne_by_a_job_that_has_the_pieces(organisation, user):
+    """4 of 10 went out for the job as a whole, at 13 each and 8 more later; its cost against quote has all of it."""
+    own = {"organisation": organisation, "user": user}
+    job = accepted_job(organisation, user)
+    order = sent_order(organisation, 10, price="13.00")
+    receive(order, user, 10)
+    stock.issue_pieces(**own, lot=Lot.objects.get(), quantity=4, reason="", job=job)
+    bill(order, user, 10, prices=["15"])
+    [row] = [row for row in costs_of(organisation=organisation) if row.total]
+    assert (row.name, row.materials) == (f"{job}, as a whole", Decimal(60))
+    used = used_of(organisation=organisation, job=job, houses=[])
+    assert sum(row.amount for row in used.materials) == Decimal(60)
+    assert [*faults_of(organisation=organisation)] == []

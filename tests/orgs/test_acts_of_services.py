@@ -72,6 +72,7 @@ EXCEPT = {
     "common.edit_conflicts.refuse_if_changed": LOCKS,
     "common.long_work.let_go": NOBODY,
     "common.long_work.try_again": WITHIN,
+    "coop.joint.own.take_over": MEMBER,
     "coop.joint.rules.lock_joint": LOCKS,
     "coop.joint.rules.store_need": WITHIN,
     "costs.taking_back.take_back_rows": WITHIN,

@@ -15,12 +15,22 @@ from django.core.management import call_command
 from django.core.management.base import CommandError
 from django.db import IntegrityError, connection, transaction
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 
 from farmbuild.orgs.currency import why_fixed
+from farmbuild.quotes.models import Customer, Job
 from farmbuild.stock import cutting, ledger, services
 from farmbuild.stock.cost_selectors import general_expense_of, material_cost_of, stock_books
 from farmbuild.stock.models import CostShare, Lot, Movement, Repricing
-from tests.factories import FOOT, HouseFactory, LotFactory, MaterialFactory, PlaceFactory, SiteFactory
+from tests.factories import (
+    FOOT,
+    HouseFactory,
+    LotFactory,
+    MaterialFactory,
+    OrganisationFactory,
+    PlaceFactory,
+    SiteFactory,
+)
 from tests.size import sized
 
 pytestmark = pytest.mark.django_db
@@ -318,3 +328,74 @@ def test_few_queries_whatever_the_size(do, receive, organisation, houses):
     for house in (*houses, *houses, None):
         do(services.issue_pieces, lot=lot, quantity=2, reason="work", house=house)
     assert asked() == before <= 8
+
+
+class TestJobsAsAWhole:
+    @pytest.fixture
+    def job(self, organisation):
+        customer = Customer.objects.create(organisation=organisation, name="Invented", slug="invented")
+        return Job.objects.create(organisation=organisation, number=1, customer=customer, name="Fence")
+
+    def test_issue_scrap_and_return(self, do, receive, organisation, houses, job):
+        """3 at 7.77 and 1 of another lot at 2.50, one spoilt, one back: 15.54 + 2.50 stay."""
+        lot, other = receive(quantity=5, unit_cost=Decimal("7.77")), receive(quantity=2, unit_cost=Decimal("2.50"))
+        movement = do(services.issue_pieces, lot=lot, quantity=2, reason="", job=job)
+        assert (movement.reason, movement.house) == (f"For {job}", None)
+        do(services.issue_pieces, lot=other, quantity=1, reason="gate", job=job)
+        do(services.scrap, lot=lot, quantity=1, reason="bent twice", job=job)
+        do(services.return_pieces, lot=lot, quantity=1, reason="", job=job)
+        rows = material_cost_of(organisation=organisation, houses=[], job=job.pk)
+        assert {(row.house, row.job) for row in rows} == {(None, job.pk)}
+        assert sum(row.amount for row in rows) == Decimal("18.04")
+        assert material_cost_of(organisation=organisation, houses=[house.pk for house in houses]) == []
+        assert general_expense_of(organisation=organisation) == []
+        books = stock_books(organisation=organisation)
+        assert (books.off, books.jobs, books.general) == (0, Decimal("18.04"), 0)
+
+    def test_what_is_reversed_comes_off_the_job(self, do, receive, organisation, job):
+        lot = receive(quantity=5, unit_cost=Decimal("7.77"))
+        movement = do(services.issue_pieces, lot=lot, quantity=3, reason="", job=job)
+        do(ledger.reverse, movement=movement, reason="wrong lot")
+        assert stock_books(organisation=organisation).jobs == 0
+        assert material_cost_of(organisation=organisation, houses=None) == []
+
+    def test_no_more_comes_back_than_went_out(self, do, receive, organisation, job):
+        lot = receive(quantity=5, unit_cost=Decimal(1))
+        do(services.issue_pieces, lot=lot, quantity=2, reason="", job=job)
+        do(services.issue_pieces, lot=lot, quantity=1, reason="somewhere else")
+        with pytest.raises(ValidationError, match="2 pieces of these are out for J-0001"):
+            do(services.return_pieces, lot=lot, quantity=3, reason="", job=job)
+        do(services.return_pieces, lot=lot, quantity=2, reason="", job=job)
+        with pytest.raises(ValidationError, match="None of these are out for J-0001"):
+            do(services.return_pieces, lot=lot, quantity=1, reason="", job=job)
+        assert stock_books(organisation=organisation).jobs == 0
+
+    def test_a_house_or_a_job(self, do, receive, houses, job):
+        lot = receive(quantity=5)
+        for service in (services.issue_pieces, services.return_pieces, services.scrap):
+            with pytest.raises(ValidationError, match="one of the two"):
+                do(service, lot=lot, quantity=1, reason="both", house=houses[0], job=job)
+
+    def test_the_database_keeps_jobs_of_others_out(self, do, receive, organisation, houses, job):
+        lot = receive(quantity=5, unit_cost=Decimal(1))
+        movement = do(services.issue_pieces, lot=lot, quantity=1, reason="gate")
+        other = OrganisationFactory()
+        customer = Customer.objects.create(organisation=other, name="Other", slug="other")
+        theirs = Job.objects.create(organisation=other, number=1, customer=customer, name="Theirs")
+        with pytest.raises(ValidationError):
+            do(services.issue_pieces, lot=lot, quantity=1, reason="", job=theirs)
+        for given in ({"job": theirs}, {"job": job, "house": houses[0]}):
+            with pytest.raises(IntegrityError), transaction.atomic():
+                CostShare.objects.create(movement=movement, quantity=0, amount=0, **given)
+
+    def test_through_the_forms(self, receive, organisation, signed_in, job):
+        lot = receive(quantity=5, unit_cost=Decimal("7.77"))
+        for page, more in (("issue", {}), ("scrap", {"reason": "bent"}), ("return", {})):
+            address = reverse(f"stock:lot-{page}", args=[lot.pk])
+            assert "Or a job as a whole" in signed_in.get(address).content.decode()
+            answer = signed_in.post(address, {"quantity": 1, "job": job.pk} | more)
+            assert answer.status_code == 302, answer.content.decode()
+        assert stock_books(organisation=organisation).jobs == Decimal("7.77")
+        [share] = CostShare.objects.filter(movement__kind="scrap")
+        page = signed_in.get(reverse("stock:movement", args=[share.movement_id])).content.decode()
+        assert f"{job}, as a whole" in page

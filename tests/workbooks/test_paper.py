@@ -23,6 +23,7 @@ from farmbuild.stock.files import xlsx_template
 from farmbuild.stock.models import Place, StockCount
 from farmbuild.workbooks.changes import change_workbook
 from farmbuild.workbooks.cut_lists import cut_list_workbook
+from farmbuild.workbooks.handing import handing_workbook
 from farmbuild.workbooks.hours import hours_workbook
 from farmbuild.workbooks.leftovers import leftovers_workbook
 from farmbuild.workbooks.orders import order_workbook
@@ -100,6 +101,7 @@ WRITERS: dict[str, Callable[[UnitSystem], bytes]] = {
     "workbooks/project_write.py": lambda units: write_project(small_season(units)),
     "workbooks/season_end.py": _told(season_end_workbook, told="All of it.", currency="EUR"),
     "workbooks/hours.py": _told(hours_workbook, told="All of them."),
+    "workbooks/handing.py": _told(handing_workbook, told="All of them.", title="Handing out"),
     "history/exports.py": _history,
     "quotes/bills/frozen.py": _bill,
     "coop/statement/files.py": _statements,

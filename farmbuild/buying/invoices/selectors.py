@@ -19,6 +19,8 @@ from farmbuild.buying.models import (
     ReceiptLine,
 )
 from farmbuild.orgs.models import Organisation
+from farmbuild.stock.cost_selectors import borne_by
+from farmbuild.stock.repricing import Bearer
 
 
 def charged_lines(*, order: PurchaseOrder) -> QuerySet[PurchaseOrderLine]:
@@ -99,14 +101,17 @@ def expense_of(*, organisation: Organisation) -> Decimal:
     )[1]
 
 
-def adjusted_of(*, organisation: Organisation, houses: Collection[int] | None = None) -> dict[int | None, Decimal]:
-    """By house what invoices changed of the cost of pieces that it had by then, and under None what nobody bears.
+def adjusted_of(
+    *, organisation: Organisation, houses: Collection[int] | None = None, job: int | None = None
+) -> dict[Bearer, Decimal]:
+    """By house and job what invoices changed of the cost of pieces that it had by then.
 
-    ``houses``: keys of those alone; one query.
+    ``houses``, ``job``: keys of those alone; one query.
     """
     rows = AdjustmentShare.objects.filter(adjustment__receipt_line__receipt__organisation=organisation)
-    rows = rows if houses is None else rows.filter(house__in=houses)
-    return dict(rows.order_by("house").values_list("house").annotate(sum=Sum("amount")))
+    rows = rows if houses is None else rows.filter(borne_by(houses, job))
+    sums = rows.order_by("house", "job").values_list("house", "job").annotate(sum=Sum("amount"))
+    return {(house, job): amount for house, job, amount in sums}
 
 
 def _sums(lines: QuerySet[ReceiptLine], adjustments: QuerySet[CostAdjustment]) -> tuple[Decimal, Decimal]:

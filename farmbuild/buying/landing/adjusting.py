@@ -13,7 +13,7 @@ from farmbuild.buying.landing.bridge import Booked, landed_costs
 from farmbuild.buying.models import AdjustmentShare, CostAdjustment, Invoice, PurchaseOrder, Receipt, ReceiptLine
 from farmbuild.measure import line_total
 from farmbuild.orgs.models import User
-from farmbuild.stock.repricing import reprice_by, spread_of
+from farmbuild.stock.repricing import NOBODY, Bearer, reprice_by, spread_of
 
 _NONE = Decimal(0)
 
@@ -55,10 +55,10 @@ def _bear(order: PurchaseOrder, user: User | None, rows: Sequence[CostAdjustment
         borne = dict(where.borne)
         for there in where.on_hand:
             # A lot is never worth less than nothing; the rest nobody bears by name.
-            borne[None] = borne.get(None, _NONE) + left.pop(there, _NONE)
+            borne[NOBODY] = borne.get(NOBODY, _NONE) + left.pop(there, _NONE)
         shares += [
-            AdjustmentShare(adjustment=of_lot[lot], house_id=house, amount=amount)
-            for house, amount in borne.items()
+            AdjustmentShare(adjustment=of_lot[lot], house_id=house, job_id=job, amount=amount)
+            for (house, job), amount in borne.items()
             if amount
         ]
     AdjustmentShare.objects.bulk_create(shares)
@@ -67,22 +67,23 @@ def _bear(order: PurchaseOrder, user: User | None, rows: Sequence[CostAdjustment
 def undo_adjustments(*, receipt: Receipt, user: User | None, reason: str) -> None:
     """What was booked on a receipt that is reversed is taken back from whoever bore it; its lots are empty again."""
     lines = receipt.lines.prefetch_related("adjustments__shares")
-    taken: list[tuple[CostAdjustment, dict[int | None, Decimal]]] = []
+    taken: list[tuple[CostAdjustment, dict[Bearer, Decimal]]] = []
     for line in lines:
         made = list(line.adjustments.all())
         amount = -sum((row.amount for row in made), _NONE)
         expense = -sum((row.expense for row in made), _NONE)
-        borne: dict[int | None, Decimal] = {}
+        borne: dict[Bearer, Decimal] = {}
         for share in (share for row in made for share in row.shares.all()):
-            borne[share.house_id] = borne.get(share.house_id, _NONE) - share.amount
+            bearer = (share.house_id, share.job_id)
+            borne[bearer] = borne.get(bearer, _NONE) - share.amount
         if amount or expense or any(borne.values()):
             row = CostAdjustment(receipt_line=line, amount=amount, expense=expense, reason=reason[:200], by=user)
             taken.append((row, borne))
     CostAdjustment.objects.bulk_create([row for row, _ in taken])
     AdjustmentShare.objects.bulk_create(
-        AdjustmentShare(adjustment=row, house_id=house, amount=amount)
+        AdjustmentShare(adjustment=row, house_id=house, job_id=job, amount=amount)
         for row, borne in taken
-        for house, amount in borne.items()
+        for (house, job), amount in borne.items()
         if amount
     )
 

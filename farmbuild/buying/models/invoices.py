@@ -156,21 +156,28 @@ class CostAdjustment(models.Model):
 
 
 class AdjustmentShare(models.Model):
-    """The part of an adjustment that pieces bear which are in stock no more: a house, or nobody by name.
+    """The part of an adjustment that pieces bear which are in stock no more: a house, a job as a whole, or nobody.
 
     The rest of ``adjustment.amount`` is on the lots as they lay then, as repricings. Never edited.
     """
 
     adjustment = models.ForeignKey(CostAdjustment, models.PROTECT, related_name="shares")
     house = models.ForeignKey("sites.House", models.PROTECT, null=True, blank=True, related_name="+")
+    job = models.ForeignKey("quotes.Job", models.PROTECT, null=True, blank=True, related_name="+")
     amount = ThousandthsField()
 
     class Meta:
         ordering = ["pk"]
         constraints = [
             models.UniqueConstraint(fields=["adjustment", "house"], name="adjustment_share_once_a_house"),
+            models.UniqueConstraint(fields=["adjustment", "job"], name="adjustment_share_once_a_job"),
             models.UniqueConstraint(
-                fields=["adjustment"], condition=Q(house__isnull=True), name="adjustment_share_once_general"
+                fields=["adjustment"],
+                condition=Q(house__isnull=True, job__isnull=True),
+                name="adjustment_share_once_general",
+            ),
+            models.CheckConstraint(
+                condition=Q(house__isnull=True) | Q(job__isnull=True), name="adjustment_share_of_one_thing"
             ),
         ]
 

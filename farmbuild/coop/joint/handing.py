@@ -15,7 +15,7 @@ from farmbuild.coop.joint.bridge import Item
 from farmbuild.coop.joint.offers import item_of
 from farmbuild.coop.joint.rules import check_own, lock_joint
 from farmbuild.coop.joint.selectors import handouts_of, needs_of
-from farmbuild.coop.joint.splitting import split_of
+from farmbuild.coop.joint.splitting import item_of_handout, split_of
 from farmbuild.coop.models import Handout, JointNeed, JointOrder, TakenOver
 from farmbuild.crew.models import Member
 from farmbuild.measure import count_noun, format_count
@@ -48,7 +48,7 @@ def handing_of(joint: JointOrder) -> list[HandingRow]:
     shares = {row.member.pk: row.share for row in split_of(joint).rows if row.member}
     handed: dict[tuple[int, Item], int] = defaultdict(int)
     for row in handouts_of(joint):
-        handed[row.member_id, (row.material.code, row.length)] += row.quantity
+        handed[row.member_id, item_of_handout(row)] += row.quantity
     there: dict[Item, int] = defaultdict(int)
     for lot in _lots_of(joint):
         there[lot.material.code, lot.length] += lot.free

@@ -19,7 +19,8 @@ State = PurchaseOrder.State
 def joints_of(*, organisation: Organisation) -> QuerySet[JointOrder]:
     """Newest first, with ``people`` and ``wanted``: members that want something, and rows of what they want."""
     rows = JointOrder.objects.of(organisation).select_related("organisation", "delivery_site")
-    return rows.annotate(people=Count("needs__member", distinct=True), wanted=Count("needs"))
+    # Said once more: sums by group leave the order of the model out.
+    return rows.annotate(people=Count("needs__member", distinct=True), wanted=Count("needs")).order_by("-number")
 
 
 def open_joints_of(*, organisation: Organisation) -> QuerySet[JointOrder]:

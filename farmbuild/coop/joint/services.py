@@ -34,7 +34,7 @@ from farmbuild.coop.models import JointMember, JointNeed, JointOrder, JointPurch
 from farmbuild.crew.models import Member
 from farmbuild.measure import join_words
 from farmbuild.orgs.acts import Act, needs
-from farmbuild.orgs.currency import check_currency
+from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 
@@ -159,6 +159,7 @@ def close_joint(
     """
     # Worked out before anything is held; what is asked again below is then known.
     preview_of(joint)
+    lock_currency(organisation=organisation)
     organisation = lock_organisation(organisation)
     current = _held(organisation, joint)
     check_not_closed(current)
@@ -172,7 +173,6 @@ def close_joint(
         )
     if seen is not None and seen != found.seen:
         raise ValidationError("What members want, or an offer, changed while this page was open. Look at it again.")
-    check_currency(organisation=organisation)
     current.closed_at, current.closed_by, current.market = timezone.now(), user, pack(found.market)
     rows = {row.member_id: row for row in current.members.all()}
     for one in found.rows:

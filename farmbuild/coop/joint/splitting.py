@@ -26,7 +26,7 @@ from farmbuild.coop.joint.bridge import (
 )
 from farmbuild.coop.joint.offers import alone_cost, item_of, wanted_by
 from farmbuild.coop.joint.selectors import members_of, needs_of, orders_of
-from farmbuild.coop.models import JointNeed, JointOrder, MemberEntry
+from farmbuild.coop.models import Handout, JointNeed, JointOrder, MemberEntry
 from farmbuild.crew.models import Member
 from farmbuild.measure import count_noun, format_count, line_tax, line_total, round_money, share_out, tax_within
 
@@ -154,6 +154,10 @@ def _ordered(lines: Sequence[PurchaseOrderLine], item: Item) -> int:
 
 def item_of_line(line: PurchaseOrderLine) -> Item:
     return line.material.code, line.length
+
+
+def item_of_handout(row: Handout) -> Item:
+    return row.material.code, row.length
 
 
 def _items(needs: Sequence[JointNeed], lines: Sequence[PurchaseOrderLine], joint: JointOrder) -> tuple[SplitItem, ...]:

@@ -18,6 +18,7 @@ from farmbuild.costs.selectors import equipment_of, time_of, trips_of
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.quotes.models import Job
+from farmbuild.stock.cost_selectors import borne_by
 from farmbuild.stock.models import CostShare
 
 TRIP = "Trip"
@@ -84,21 +85,23 @@ def used_of(*, organisation: Organisation, job: Job, houses: Collection[int]) ->
         for row in trips_of(**which)
     ]
     return UsedUp(
-        tuple(materials_used(organisation=organisation, houses=houses)),
+        tuple(materials_used(organisation=organisation, houses=houses, job=job.pk)),
         tuple(TimeUsed(row.day, row.house, row.step, row.hours, row.amount) for row in time_of(**which)),
         (*equipment, *trips),
     )
 
 
-def materials_used(*, organisation: Organisation, houses: Collection[int]) -> list[MaterialUsed]:
+def materials_used(*, organisation: Organisation, houses: Collection[int], job: int) -> list[MaterialUsed]:
     """By the day of the movement, on the clock of the organisation; with what a later invoice charged, of no pieces."""
     zone = zone_of(organisation=organisation)
-    rows = CostShare.objects.filter(house__in=houses, house__organisation=organisation).order_by("pk")
+    rows = CostShare.objects.filter(borne_by(houses, job), movement__lot__organisation=organisation).order_by("pk")
     found = rows.values_list(
         *("movement__at", "house", "movement__lot__material", "movement__lot__material__code"),
         *("movement__lot__material__name", "movement__lot__length", "quantity", "amount"),
     )
-    later = AdjustmentShare.objects.filter(house__in=houses, house__organisation=organisation).order_by("pk")
+    later = AdjustmentShare.objects.filter(
+        borne_by(houses, job), adjustment__receipt_line__receipt__organisation=organisation
+    ).order_by("pk")
     line = "adjustment__receipt_line__order_line"
     charged = later.values_list(
         *("adjustment__at", "house", f"{line}__material", f"{line}__material__code", f"{line}__material__name"),

@@ -14,7 +14,7 @@ from farmbuild.stock.models.movements import Movement
 
 
 class CostShare(models.Model):
-    """What a movement costs one house, or nobody by name: general expense. Never edited.
+    """What a movement costs one house, a job as a whole, or nobody by name: general expense. Never edited.
 
     Above zero is a cost, below zero one that is taken back. The shares of a movement add up to its amount and its
     quantity with the other sign; a stick that several houses share has a part of a piece in each.
@@ -22,6 +22,7 @@ class CostShare(models.Model):
 
     movement = models.ForeignKey(Movement, models.PROTECT, related_name="shares")
     house = models.ForeignKey("sites.House", models.PROTECT, null=True, blank=True, related_name="cost_shares")
+    job = models.ForeignKey("quotes.Job", models.PROTECT, null=True, blank=True, related_name="cost_shares")
     quantity = ThousandthsField()
     amount = ThousandthsField()
 
@@ -31,8 +32,12 @@ class CostShare(models.Model):
         ordering = ["pk"]
         constraints = [
             models.UniqueConstraint(fields=["movement", "house"], name="cost_share_once_a_house"),
+            models.UniqueConstraint(fields=["movement", "job"], name="cost_share_once_a_job"),
             models.UniqueConstraint(
-                fields=["movement"], condition=Q(house__isnull=True), name="cost_share_once_general"
+                fields=["movement"], condition=Q(house__isnull=True, job__isnull=True), name="cost_share_once_general"
+            ),
+            models.CheckConstraint(
+                condition=Q(house__isnull=True) | Q(job__isnull=True), name="cost_share_of_one_thing"
             ),
         ]
 

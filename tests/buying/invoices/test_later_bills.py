@@ -64,7 +64,7 @@ def test_what_went_out_bears_its_part(organisation, user, house):
     lot.refresh_from_db()
     moved.refresh_from_db()
     assert (lot.value, lot.unit_cost, moved.value, moved.unit_cost) == (D(45), D(15), D(30), D(15))
-    assert selectors.adjusted_of(organisation=organisation) == {house.pk: D(8), None: D(2)}
+    assert selectors.adjusted_of(organisation=organisation) == {(house.pk, None): D(8), (None, None): D(2)}
     assert all_of_it(organisation) == D(150)
     reverse_invoice(**own, invoice=invoice, reason="another farm's")
     lot.refresh_from_db()
@@ -80,7 +80,7 @@ def test_what_is_all_in_a_house_reprices_nothing(organisation, user, house):
     own = {"organisation": organisation, "user": user}
     stock.issue_pieces(**own, lot=Lot.objects.get(), quantity=10, house=house, reason="framing")
     bill(order, user, 10, prices=["15"])
-    assert selectors.adjusted_of(organisation=organisation, houses=[house.pk]) == {house.pk: D(20)}
+    assert selectors.adjusted_of(organisation=organisation, houses=[house.pk]) == {(house.pk, None): D(20)}
     assert not Repricing.objects.exists()
     assert all_of_it(organisation) == D(150)
 
@@ -95,7 +95,7 @@ def test_sticks_that_were_cut_are_followed_into_their_pieces(organisation, user,
     stock.issue_pieces(**own, lot=long, quantity=3, house=house, reason="framing")
     bill(order, user, 10, prices=["15"])
     # Two more a stick: 8 for those cut, of it two thirds long, of it three quarters in the house.
-    assert selectors.adjusted_of(organisation=organisation) == {house.pk: D("4.00")}
+    assert selectors.adjusted_of(organisation=organisation) == {(house.pk, None): D("4.00")}
     assert in_stock(organisation) == D(150) - D("26.00") - D("4.00")
     assert all_of_it(organisation) == D(150)
 
