@@ -14,7 +14,7 @@ from decimal import Decimal
 
 from django.db.models import Sum
 
-from farmbuild.buying.invoices.selectors import adjusted_of, expense_of
+from farmbuild.buying.invoices.selectors import adjusted_of, adjusted_of_members, expense_of
 from farmbuild.costs.models import EquipmentDay, PaidTime, Posted, Trip
 from farmbuild.costs.statement.houses import costs_of
 from farmbuild.costs.time.posting import amount_of
@@ -37,17 +37,18 @@ class Sides:
 
 def sides_of(*, organisation: Organisation) -> Sides:
     rows, books = costs_of(organisation=organisation), stock_books(organisation=organisation)
+    of_members = adjusted_of_members(organisation=organisation)
     charged = {
         "houses, jobs and general expense": sum((row.total for row in rows), Decimal(0)),
         "stock": books.on_hand,
         "lent": books.lent,
-        "handed out to members": books.members,
+        "handed out to members": books.members + of_members,
     }
     came = {
         "into stock": books.came_in,
         "repriced": books.repriced,
         "damaged": expense_of(organisation=organisation),
-        "later bills": sum(adjusted_of(organisation=organisation).values(), Decimal(0)),
+        "later bills": sum(adjusted_of(organisation=organisation).values(), of_members),
     }
     for name, model in (("time", PaidTime), ("equipment", EquipmentDay), ("trips", Trip)):
         came[name] = _sum(model, organisation)

@@ -22,23 +22,26 @@ NOBODY: Bearer = (None, None)
 #: Moved and cut so many times; what went further than that is a general expense.
 _DEEPEST = 20
 #: Pieces that are away and borne by nobody here.
-_AWAY = (Movement.Kind.LEND, Movement.Kind.GIVEN_BACK, Movement.Kind.HANDED_OUT)
+_AWAY = (Movement.Kind.LEND, Movement.Kind.GIVEN_BACK)
 
 
 @dataclass
 class Spread:
-    """Where an amount of a received lot belongs by now, in coins: lots on hand, and who bears it."""
+    """Where an amount of a received lot belongs by now, in coins: lots on hand, and who bears it.
+
+    ``members``: what members of a cooperative bear, who were handed pieces out.
+    """
 
     on_hand: dict[int, Decimal] = field(default_factory=dict)
     borne: dict[Bearer, Decimal] = field(default_factory=dict)
+    members: Decimal = _NONE
 
 
 def spread_of(*, amounts: Mapping[int, Decimal], currency: str) -> dict[int, Spread]:
     """``amounts``: key of the received lot to a signed amount in coins; each is shared out by pieces.
 
-    Pieces that were moved or cut are followed into their lots; what is lent, a member's by now, scrapped or missing is
-    borne by nobody.
-    Six queries a step of moving and cutting, however many lots.
+    Pieces that were moved or cut are followed into their lots; what is lent, scrapped or missing is borne by nobody.
+    Seven queries a step of moving and cutting, however many lots.
     """
     found = {lot: Spread() for lot in amounts}
     going = {(lot, lot): amount for lot, amount in amounts.items() if amount}
@@ -52,6 +55,8 @@ def spread_of(*, amounts: Mapping[int, Decimal], currency: str) -> dict[int, Spr
             for (kind, key), share in zip(where, share_out(amount, list(where.values()), currency), strict=True):
                 if kind == "lot":
                     further[origin, key] = further.get((origin, key), _NONE) + share
+                elif kind == "members":
+                    found[origin].members += share
                 else:
                     into = found[origin].on_hand if kind == "here" else found[origin].borne
                     into[key] = into.get(key, _NONE) + share
@@ -82,6 +87,9 @@ def _parts_of(lots: set[int]) -> dict[int, dict[tuple[str, Any], Decimal]]:
     lent = Movement.objects.filter(lot__in=lots, kind__in=_AWAY)
     for lot, pieces in lent.order_by().values_list("lot").annotate(sum=Sum("quantity")):
         add(lot, "borne", NOBODY, Decimal(-pieces))
+    handed = Movement.objects.filter(lot__in=lots, kind=Movement.Kind.HANDED_OUT)
+    for lot, pieces in handed.order_by().values_list("lot").annotate(sum=Sum("quantity")):
+        add(lot, "members", None, Decimal(-pieces))
     for where in parts.values():
         if not where:
             where["borne", NOBODY] = Decimal(1)

@@ -106,12 +106,19 @@ def adjusted_of(
 ) -> dict[Bearer, Decimal]:
     """By house and job what invoices changed of the cost of pieces that it had by then.
 
-    ``houses``, ``job``: keys of those alone; one query.
+    ``houses``, ``job``: keys of those alone; one query. What members bear is not in it.
     """
-    rows = AdjustmentShare.objects.filter(adjustment__receipt_line__receipt__organisation=organisation)
+    rows = AdjustmentShare.objects.filter(adjustment__receipt_line__receipt__organisation=organisation, members=False)
     rows = rows if houses is None else rows.filter(borne_by(houses, job))
     sums = rows.order_by("house", "job").values_list("house", "job").annotate(sum=Sum("amount"))
     return {(house, job): amount for house, job, amount in sums}
+
+
+def adjusted_of_members(*, organisation: Organisation) -> Decimal:
+    """What invoices changed of the cost of pieces that members had been handed out by then; one query."""
+    rows = AdjustmentShare.objects.filter(adjustment__receipt_line__receipt__organisation=organisation, members=True)
+    total: Decimal = rows.aggregate(sum=Sum("amount", default=Decimal(0)))["sum"]
+    return total
 
 
 def _sums(lines: QuerySet[ReceiptLine], adjustments: QuerySet[CostAdjustment]) -> tuple[Decimal, Decimal]:

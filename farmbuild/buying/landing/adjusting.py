@@ -61,29 +61,31 @@ def _bear(order: PurchaseOrder, user: User | None, rows: Sequence[CostAdjustment
             for (house, job), amount in borne.items()
             if amount
         ]
+        if where.members:
+            shares.append(AdjustmentShare(adjustment=of_lot[lot], members=True, amount=where.members))
     AdjustmentShare.objects.bulk_create(shares)
 
 
 def undo_adjustments(*, receipt: Receipt, user: User | None, reason: str) -> None:
     """What was booked on a receipt that is reversed is taken back from whoever bore it; its lots are empty again."""
     lines = receipt.lines.prefetch_related("adjustments__shares")
-    taken: list[tuple[CostAdjustment, dict[Bearer, Decimal]]] = []
+    taken: list[tuple[CostAdjustment, dict[tuple[Bearer, bool], Decimal]]] = []
     for line in lines:
         made = list(line.adjustments.all())
         amount = -sum((row.amount for row in made), _NONE)
         expense = -sum((row.expense for row in made), _NONE)
-        borne: dict[Bearer, Decimal] = {}
+        borne: dict[tuple[Bearer, bool], Decimal] = {}
         for share in (share for row in made for share in row.shares.all()):
-            bearer = (share.house_id, share.job_id)
+            bearer = (share.house_id, share.job_id), share.members
             borne[bearer] = borne.get(bearer, _NONE) - share.amount
         if amount or expense or any(borne.values()):
             row = CostAdjustment(receipt_line=line, amount=amount, expense=expense, reason=reason[:200], by=user)
             taken.append((row, borne))
     CostAdjustment.objects.bulk_create([row for row, _ in taken])
     AdjustmentShare.objects.bulk_create(
-        AdjustmentShare(adjustment=row, house_id=house, job_id=job, amount=amount)
+        AdjustmentShare(adjustment=row, house_id=house, job_id=job, members=members, amount=amount)
         for row, borne in taken
-        for (house, job), amount in borne.items()
+        for ((house, job), members), amount in borne.items()
         if amount
     )
 

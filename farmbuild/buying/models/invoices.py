@@ -158,12 +158,15 @@ class CostAdjustment(models.Model):
 class AdjustmentShare(models.Model):
     """The part of an adjustment that pieces bear which are in stock no more: a house, a job as a whole, or nobody.
 
+    ``members``: borne by members of a cooperative, who were handed the pieces out.
+
     The rest of ``adjustment.amount`` is on the lots as they lay then, as repricings. Never edited.
     """
 
     adjustment = models.ForeignKey(CostAdjustment, models.PROTECT, related_name="shares")
     house = models.ForeignKey("sites.House", models.PROTECT, null=True, blank=True, related_name="+")
     job = models.ForeignKey("quotes.Job", models.PROTECT, null=True, blank=True, related_name="+")
+    members = models.BooleanField(default=False)
     amount = ThousandthsField()
 
     class Meta:
@@ -172,12 +175,16 @@ class AdjustmentShare(models.Model):
             models.UniqueConstraint(fields=["adjustment", "house"], name="adjustment_share_once_a_house"),
             models.UniqueConstraint(fields=["adjustment", "job"], name="adjustment_share_once_a_job"),
             models.UniqueConstraint(
-                fields=["adjustment"],
+                fields=["adjustment", "members"],
                 condition=Q(house__isnull=True, job__isnull=True),
                 name="adjustment_share_once_general",
             ),
             models.CheckConstraint(
                 condition=Q(house__isnull=True) | Q(job__isnull=True), name="adjustment_share_of_one_thing"
+            ),
+            models.CheckConstraint(
+                condition=Q(members=False) | Q(house__isnull=True, job__isnull=True),
+                name="adjustment_share_of_members_alone",
             ),
         ]
 

@@ -13,6 +13,7 @@ from django.db.models import Sum
 from django.utils import timezone
 from openpyxl import load_workbook
 
+from farmbuild.buying.invoices.services import reverse_invoice
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
 from farmbuild.coop.joint import own, services
 from farmbuild.coop.joint.files import handing_list_pdf, handing_list_workbook
@@ -21,7 +22,7 @@ from farmbuild.coop.joint.plans import plan_needs_of
 from farmbuild.coop.joint.selectors import handouts_of, joints_of_member, state_of
 from farmbuild.coop.joint.splitting import split_of
 from farmbuild.coop.models import Handout, JointNeed, MemberEntry, TakenOver
-from farmbuild.costs.law import faults_of
+from farmbuild.costs.law import faults_of, sides_of
 from farmbuild.orgs.acts import NotAllowed
 from farmbuild.plans.models import Plan
 from farmbuild.stock.ledger import move_pieces, reverse
@@ -153,6 +154,20 @@ def test_a_later_bill_with_another_price_is_posted_as_differences(coop):
     assert sum(amount for _, amount in sums) == D("239.38") == split_of(joint).total
     assert [row.to_post for row in split_of(joint).rows] == [0, 0]
     assert MemberEntry.objects.count() == 4
+
+
+def test_a_bill_that_comes_after_all_was_handed_out_is_borne_by_the_members(coop):
+    joint, order = came(coop, 10)
+    for n in range(2):
+        coop.hand_out(joint, n)
+    invoice = coop.bill(order, [10], prices=["15.00"], tax=D("9.38"), delivery=D("85"))
+    sides = sides_of(organisation=coop.organisation)
+    assert sides.charged["handed out to members"] == D("244.38") == split_of(joint).total
+    assert sides.charged["houses, jobs and general expense"] == sides.difference == 0
+    reverse_invoice(**coop.who, invoice=invoice, reason="of another order")
+    sides = sides_of(organisation=coop.organisation)
+    assert sides.charged["handed out to members"] == D("240.13") == split_of(joint).total
+    assert list(faults_of(organisation=coop.organisation)) == []
 
 
 def test_nothing_is_charged_before_an_order_went_out(coop):
