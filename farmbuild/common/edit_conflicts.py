@@ -86,7 +86,9 @@ def refuse_if_changed(form: OrgModelForm) -> None:
         return
     # The organisation comes first, as in every lock.
     type(form.organisation)._default_manager.select_for_update(no_key=True).get(pk=form.organisation.pk)
-    stored = type(form.instance)._base_manager.select_for_update(no_key=True).get(pk=form.instance.pk)
+    stored = type(form.instance)._base_manager.select_for_update(no_key=True).filter(pk=form.instance.pk).first()
+    if stored is None:
+        raise ValidationError("Someone else took this out while you were typing. Nothing is saved.")
     stored.organisation = form.organisation
     if changes := merge_stored(form, stored):
         form.full_clean()

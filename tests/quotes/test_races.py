@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
+
 import pytest
+from django.core.exceptions import ValidationError
+from django.test import Client
+from django.urls import reverse
 
 from farmbuild.quotes.jobs import services as jobs
-from farmbuild.quotes.models import Option, Quote
+from farmbuild.quotes.models import Option, Quote, QuoteLine
 from farmbuild.quotes.pricing import services
+from tests.common.test_edit_conflicts import opened
 from tests.factories import HouseFactory
-from tests.quotes.begun import begin
+from tests.quotes.begun import add_lines, begin
+from tests.reading import text_of
 from tests.waiting import comes_second
 
 pytestmark = [pytest.mark.postgres, pytest.mark.django_db(transaction=True)]
@@ -54,3 +61,54 @@ def test_a_quote_is_not_priced_once_its_job_is_lost(who):
         lambda: services.rename_option(**who, option=option, name="Other"),
     )
     assert "This job is lost" in told
+
+
+@pytest.fixture
+def film(who):
+    *_, option = begin(**who)
+    add_lines(option, "48'", who["user"])
+    return option.lines.get(what="film")
+
+
+def at_the_line(user, line):
+    """Somebody with the form of the line open: a client, its address and what it would send."""
+    client, address = Client(), reverse("quotes:line", args=[1, 1, line.pk])
+    client.force_login(user)
+    return client, address, opened(client, address)
+
+
+def test_two_type_over_one_line(who, film):
+    """One changes the price, the other the quantity: the second is told, keeps what was typed, and saves both."""
+    one, address, first = at_the_line(who["user"], film)
+    other, _, second = at_the_line(who["user"], film)
+    answer = comes_second(
+        lambda: one.post(address, first | {"price": "310"}), lambda: other.post(address, second | {"quantity": "2"})
+    )
+    assert answer.status_code == 200
+    assert "Someone else saved this while you were typing" in text_of(answer)
+    film.refresh_from_db()
+    assert (film.quantity, film.price) == (1, 310)
+    again = {field.html_name: field.value() for field in answer.context["form"] if field.value() is not None}
+    assert other.post(address, again).status_code == 302
+    film.refresh_from_db()
+    assert (film.quantity, film.price) == (2, 310)
+
+
+def test_an_option_goes_while_somebody_types_a_line_of_it(who, film):
+    """Nothing is saved, and what was typed is told, whether it is gone or just going."""
+    services.add_option(**who, quote=film.option.quote, name="Other")
+    client, address, typed = at_the_line(who["user"], film)
+    answer = comes_second(
+        lambda: services.remove_option(**who, option=film.option),
+        lambda: client.post(address, typed | {"price": "310"}, follow=True),
+    )
+    assert "out while you were typing" in text_of(answer)
+    answer = client.post(address, typed | {"price": "311"}, follow=True)
+    assert "You typed" in text_of(answer)
+    assert "311" in text_of(answer)
+    answer = client.post(reverse("quotes:line-new", args=[1, 1]), typed | {"quantity": "7"}, follow=True)
+    assert "Somebody took this option out" in text_of(answer)
+    assert not QuoteLine.objects.exists()
+    assert Quote.objects.get().options.get().name == "Other"
+    with pytest.raises(ValidationError, match="took the option"):
+        services.save_line(**who, line=film, data={"price": Decimal(1)})

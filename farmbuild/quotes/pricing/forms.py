@@ -10,7 +10,6 @@ from farmbuild.catalogue.fields import MoneyField, use_organisation
 from farmbuild.common.form_parts import set_integer_messages
 from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.number_fields import DecimalFormField, WholeFormField
-from farmbuild.orgs.models import Organisation
 from farmbuild.quotes.models import Option, Quote, QuoteLine, QuoteRates
 from farmbuild.quotes.pricing.services import RATES
 from farmbuild.sites.bridge import SPEC_FIELDS
@@ -109,8 +108,12 @@ class OptionHouseForm(HouseForm):
         self.fields["quantity"].initial = initial.get("quantity", 1)
 
 
-class LineForm(OrgForm):
+class LineForm(OrgModelForm):
     """A line that is added, or one to type over; of hours the price is that of the quote."""
+
+    class Meta:
+        model = QuoteLine
+        fields = ["kind", "what", "quantity", "price", "source", "left_out"]
 
     kind = forms.ChoiceField(label="Kind", choices=QuoteLine.Kind.choices)
     what = forms.CharField(label="What", max_length=240, error_messages={"required": "Type what it is."})
@@ -133,20 +136,26 @@ class LineForm(OrgForm):
     )
     left_out = forms.BooleanField(label="Leave it out of the price", required=False)
 
-    def __init__(self, *args: Any, organisation: Organisation, line: QuoteLine | None = None, **kwargs: Any) -> None:
-        super().__init__(*args, organisation=organisation, **kwargs)
-        use_organisation(self, organisation)
-        if line and line.key:
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        use_organisation(self, self.organisation)
+        if self.instance.key:
             # It follows from the houses what it is.
             del self.fields["kind"], self.fields["what"]
-            if line.kind == QuoteLine.Kind.HOURS:
+            if self.instance.kind == QuoteLine.Kind.HOURS:
                 del self.fields["price"]
-        if line is None:
+        if self.instance._state.adding:
             del self.fields["left_out"]
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
-        hours = data.get("kind") == QuoteLine.Kind.HOURS
-        if "price" in data and data["price"] is None and not hours and "price" not in self.errors:
+        if data.get("kind") == QuoteLine.Kind.HOURS:
+            data["price"] = None
+        elif "price" in data and data["price"] is None:
             self.add_error("price", "Type the price of one.")
         return data
+
+    def typed(self) -> str:
+        """What was sent, for where the line is gone by now."""
+        sent = ((field.label, self.data.get(self.add_prefix(name), "")) for name, field in self.fields.items())
+        return ", ".join(f"{label}: {text}" for label, text in sent if label and text.strip() and text != "on")

@@ -127,7 +127,18 @@ def _locked(organisation: Organisation, quote: Quote) -> Quote:
 
 def _option(organisation: Organisation, option: Option) -> tuple[Quote, Option]:
     quote = _locked(organisation, option.quote)
-    return quote, Option.objects.of(organisation).get(pk=option.pk, quote=quote)
+    current = Option.objects.of(organisation).filter(pk=option.pk, quote=quote).first()
+    if current is None:
+        raise ValidationError(f"Somebody took the option {option.name} out. Nothing is saved.")
+    return quote, current
+
+
+def _line(organisation: Organisation, line: QuoteLine) -> tuple[Quote, Option, QuoteLine]:
+    quote, option = _option(organisation, line.option)
+    current = QuoteLine.objects.of(organisation).filter(pk=line.pk, option=option).first()
+    if current is None:
+        raise ValidationError(f"Somebody took the line {line.what} out. Nothing is saved.")
+    return quote, option, current
 
 
 # Options
@@ -357,8 +368,7 @@ def add_line(*, organisation: Organisation, user: User, option: Option, data: Ma
 @transaction.atomic
 def save_line(*, organisation: Organisation, user: User, line: QuoteLine, data: Mapping[str, Any]) -> QuoteLine:
     """Type it over; of one that was worked out what it is stays. Raises ValidationError by field."""
-    _, option = _option(organisation, line.option)
-    current = QuoteLine.objects.of(organisation).get(pk=line.pk, option=option)
+    *_, current = _line(organisation, line)
     if current.key:
         data = {name: value for name, value in data.items() if name not in ("kind", "what")}
     _type_line(current, user, data)
@@ -381,8 +391,7 @@ def _type_line(line: QuoteLine, user: User | None, data: Mapping[str, Any]) -> N
 @transaction.atomic
 def forget_typed(*, organisation: Organisation, user: User, line: QuoteLine) -> QuoteLine:
     """Back to what was worked out, at today's offers."""
-    quote, option = _option(organisation, line.option)
-    current = QuoteLine.objects.of(organisation).get(pk=line.pk, option=option)
+    quote, option, current = _line(organisation, line)
     if not current.key:
         raise ValidationError("This line was added by hand. Take it out instead.")
     current.typed_at = current.typed_by = None
@@ -397,8 +406,7 @@ def forget_typed(*, organisation: Organisation, user: User, line: QuoteLine) -> 
 @transaction.atomic
 def remove_line(*, organisation: Organisation, user: User, line: QuoteLine) -> None:
     """One that was added by hand; one that was worked out is left out of the price instead."""
-    _, option = _option(organisation, line.option)
-    current = QuoteLine.objects.of(organisation).get(pk=line.pk, option=option)
+    *_, current = _line(organisation, line)
     if current.key:
         raise ValidationError("This line follows from the houses. Leave it out of the price instead.")
     current.delete()

@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from farmbuild.common.pages import actor_kwargs, run_action, save_form
+from farmbuild.common.pages import actor_kwargs, get_object_or_none, run_action, save_form
 from farmbuild.common.paging import paged
 from farmbuild.quotes.models import Job, Option, OptionHouse, QuoteLine
 from farmbuild.quotes.pricing import selectors, services
@@ -247,13 +247,28 @@ def remove_house(request: HttpRequest, number: int, position: int, pk: int) -> H
 # Lines
 
 
+def _gone(request: HttpRequest, number: int, position: int, what: str) -> HttpResponse:
+    """Somebody took the option out, or the line, while it was typed: nothing is saved, and what was typed is told."""
+    get_object_or_404(selectors.quotes_of(organisation=request.organisation), number=number)
+    options = selectors.options_of(organisation=request.organisation)
+    option = get_object_or_none(options, quote__number=number, position=position)
+    typed = LineForm(request.POST, organisation=request.organisation).typed()
+    words = f"Somebody took this {what} out while you were typing, so nothing is saved."
+    messages.error(request, f"{words} You typed: {typed}." if typed else words)
+    return redirect(_page(option)) if option else redirect("quotes:quote", number)
+
+
 def _line(request: HttpRequest, number: int, position: int, pk: int) -> QuoteLine:
     rows = selectors.lines_of(organisation=request.organisation)
     return get_object_or_404(rows, option__quote__number=number, option__position=position, pk=pk)
 
 
 def new_line(request: HttpRequest, number: int, position: int) -> HttpResponse:
-    option = _option(request, number, position)
+    options = selectors.options_of(organisation=request.organisation)
+    option = get_object_or_none(options, quote__number=number, position=position)
+    if option is None and request.method == "POST":
+        return _gone(request, number, position, "option")
+    option = option or _option(request, number, position)
     form = LineForm(request.POST or None, organisation=request.organisation)
     answer = save_form(
         request,
@@ -267,14 +282,11 @@ def new_line(request: HttpRequest, number: int, position: int) -> HttpResponse:
 
 def line(request: HttpRequest, number: int, position: int, pk: int) -> HttpResponse:
     """One line, to type over."""
+    lines = selectors.lines_of(organisation=request.organisation)
+    if request.method == "POST" and get_object_or_none(lines, option__quote__number=number, pk=pk) is None:
+        return _gone(request, number, position, "line")
     row = _line(request, number, position, pk)
-    names = ("kind", "what", "quantity", "price", "source", "left_out")
-    form = LineForm(
-        request.POST or None,
-        initial={name: getattr(row, name) for name in names},
-        organisation=request.organisation,
-        line=row,
-    )
+    form = LineForm(request.POST or None, instance=row, organisation=request.organisation)
     answer = save_form(
         request,
         form,
