@@ -13,6 +13,7 @@ from hashlib import sha256
 
 from farmbuild.coop.charges.bridge import lines_amount
 from farmbuild.coop.charges.proposals import KINDS, stored_lines
+from farmbuild.coop.joint import books as joint
 from farmbuild.coop.models import BookingCharge, Damage, MemberEntry, MemberPayment, SentStatement
 from farmbuild.coop.statement.selectors import balances_of, statements_of
 from farmbuild.measure import format_money, use_amounts
@@ -23,7 +24,7 @@ Kind = MemberEntry.Kind
 #: By member key.
 Owed = dict[int, Decimal]
 #: What members owe of a kind, worked out again from the rows of its room.
-AGAIN: dict[Kind, Callable[..., Mapping[int, Decimal]]] = {}
+AGAIN: dict[Kind, Callable[..., Mapping[int, Decimal]]] = {Kind.ORDER: joint.owed_again}
 
 
 def entries_by_kind(*, organisation: Organisation) -> dict[str, Owed]:

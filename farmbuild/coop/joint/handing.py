@@ -78,7 +78,8 @@ def _lots_of(joint: JointOrder) -> list[Lot]:
         if not new:
             break
         found = found | new
-    rows = Lot.objects.of(joint.organisation).filter(pk__in=found, on_hand__gt=0).select_related("material")
+    rows = Lot.objects.of(joint.organisation).filter(pk__in=found, on_hand__gt=0, owner=None)
+    rows = rows.select_related("material")
     return list(rows.order_by("received_on", "pk"))
 
 

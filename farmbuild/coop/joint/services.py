@@ -29,7 +29,7 @@ from farmbuild.coop.joint.rules import (
     store_need,
 )
 from farmbuild.coop.joint.selectors import orders_of
-from farmbuild.coop.joint.splitting import entries_of, source_of, split_of
+from farmbuild.coop.joint.splitting import all_entries_of, entries_of, source_of, split_of
 from farmbuild.coop.models import JointMember, JointNeed, JointOrder, JointPurchase, MemberEntry
 from farmbuild.crew.models import Member
 from farmbuild.measure import join_words
@@ -271,7 +271,7 @@ def charge_members(
         raise ValidationError("Amounts changed while this page was open. Look at them again, then charge the members.")
     if not any(row.to_post for row in found.rows if row.member):
         raise ValidationError("All that is known of it stands in the members' accounts already.")
-    part = entries_of(current).values("source").distinct().count() + 1
+    part = all_entries_of(current).order_by().values("source").distinct().count() + 1
     source = source_of(current, part)
     what = f"{current}" if part == 1 else f"{current}, difference"
     return post_entries(

@@ -91,10 +91,15 @@ def source_of(joint: JointOrder, part: int = 1) -> str:
     return f"order {joint.pk}" if part == 1 else f"order {joint.pk} part {part}"
 
 
+def all_entries_of(joint: JointOrder) -> QuerySet[MemberEntry]:
+    """Entries of its members, with those that were taken back and those that took them back."""
+    own = Q(source=source_of(joint)) | Q(source__startswith=f"{source_of(joint)} part ")
+    return MemberEntry.objects.of(joint.organisation).filter(own, kind=MemberEntry.Kind.ORDER)
+
+
 def entries_of(joint: JointOrder) -> QuerySet[MemberEntry]:
     """Entries of its members that stand."""
-    own = Q(source=source_of(joint)) | Q(source__startswith=f"{source_of(joint)} part ")
-    return MemberEntry.objects.of(joint.organisation).net().filter(own, kind=MemberEntry.Kind.ORDER)
+    return all_entries_of(joint).filter(reverses=None, reversed_by=None)
 
 
 def split_of(joint: JointOrder) -> SplitPage:

@@ -12,6 +12,7 @@ from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.services import Arrival, close_short, receive_goods, send_order
 from farmbuild.catalogue.models import Offer, PriceBreak
 from farmbuild.coop.joint import services
+from farmbuild.coop.joint.handing import handing_of
 from farmbuild.coop.models import JointOrder
 from farmbuild.orgs.clock import today_of
 from tests.coop.joint.worked import MEMBERS, PIPE, RAIL
@@ -144,8 +145,6 @@ class Cooperative:
 
     def hand_out(self, joint: JointOrder, member: int, press: str = "", **pieces: int):
         """``rail`` and ``pipe``: so many; without any all that is left for the member."""
-        from farmbuild.coop.joint.handing import handing_of
-
         rows = [row for row in handing_of(joint) if row.need.member == self.members[member]]
         wanted = {row.need.pk: pieces.get(row.need.material.code, 0) if pieces else row.left for row in rows}
         return services.hand_out(

@@ -15,12 +15,14 @@ from openpyxl import load_workbook
 
 from farmbuild.buying.invoices.services import reverse_invoice
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.coop.books.services import NewEntry, post_entries, take_entries_back
 from farmbuild.coop.joint import own, services
 from farmbuild.coop.joint.files import handing_list_pdf, handing_list_workbook
 from farmbuild.coop.joint.handing import handing_of
 from farmbuild.coop.joint.plans import plan_needs_of
 from farmbuild.coop.joint.selectors import handouts_of, joints_of_member, state_of
 from farmbuild.coop.joint.splitting import split_of
+from farmbuild.coop.law import faults_of as faults_of_members
 from farmbuild.coop.models import Handout, JointNeed, MemberEntry, TakenOver
 from farmbuild.costs.law import faults_of, sides_of
 from farmbuild.orgs.acts import NotAllowed
@@ -385,3 +387,34 @@ def test_a_day_to_come_is_refused(coop):
             day=coop.today + timedelta(days=1),
             press="x",
         )
+
+
+# The books.
+
+
+def test_accounts_are_compared_with_what_is_owed_but_for_what_waits_to_be_charged(coop):
+    joint, order = came(coop, 10)
+    coop.charge(joint)
+    assert list(faults_of_members(organisation=coop.organisation)) == []
+    coop.bill(order, [10], prices=["15.00"], tax=D("9.38"), delivery=D("85"))
+    # It waits to be charged, which is no fault.
+    assert list(faults_of_members(organisation=coop.organisation)) == []
+    coop.charge(joint)
+    assert list(faults_of_members(organisation=coop.organisation)) == []
+    [first, *_] = MemberEntry.objects.filter(member=coop.members[0])
+    post_entries(
+        **coop.who,
+        entries=[NewEntry(coop.members[1], coop.today, MemberEntry.Kind.ORDER, "slip", D(5), f"{first.source} part 9")],
+    )
+    [words] = faults_of_members(organisation=coop.organisation)
+    assert words.startswith(f"Joint order of member {coop.members[1].pk}:")
+
+
+def test_taken_back_in_an_account_it_waits_to_be_charged_again(coop):
+    joint, _ = came(coop, 10)
+    first = coop.charge(joint)
+    take_entries_back(**coop.who, entries=first[:1], reason="of last year")
+    assert [row.to_post for row in split_of(joint).rows] == [first[0].amount, 0]
+    assert list(faults_of_members(organisation=coop.organisation)) == []
+    [again] = coop.charge(joint)
+    assert (again.amount, again.source) == (first[0].amount, f"order {joint.pk} part 2")
