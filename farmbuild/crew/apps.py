@@ -8,10 +8,12 @@ class CrewConfig(AppConfig):
         from farmbuild.access.signals import joined, taken_out
         from farmbuild.common.background import taken_up_by
         from farmbuild.crew.actuals import receivers
+        from farmbuild.crew.bookings.pulls import tell_made_pulls
         from farmbuild.crew.models import Schedule
         from farmbuild.crew.people.signins import tie_person, untie_person
         from farmbuild.crew.standing.receivers import tell_next_steps, tell_standings
         from farmbuild.crew.steps.receivers import convert_rates, tell_what_is_outdated
+        from farmbuild.hoops.batches.measured.signals import asking_made_pulls
         from farmbuild.hoops.batches.signals import batch_changed, trial_accepted
         from farmbuild.orgs.signals import units_changed
         from farmbuild.sites.signals import asking_next_steps, asking_standings, asking_what_is_outdated
@@ -24,4 +26,5 @@ class CrewConfig(AppConfig):
         batch_changed.connect(receivers.carry_bend_tasks)
         asking_what_is_outdated.connect(tell_what_is_outdated)
         asking_standings.connect(tell_standings)
+        asking_made_pulls.connect(tell_made_pulls)
         asking_next_steps.connect(tell_next_steps)

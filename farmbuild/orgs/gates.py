@@ -105,6 +105,8 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_PLAN, _PLAN, "hoops:batch-tolerance"),
     (_STOCK, _STOCK, "hoops:batch-issue hoops:batch-give-back hoops:batch-spoilt hoops:batch-attempt-spoilt"),
     (_BENDERS, _BENDERS, "hoops:bender-new hoops:bender-edit hoops:bender-archive hoops:bender-bring-back"),
+    (_SEE, _SEE, "hoops:bender-wear hoops:bender-history"),
+    (_BENDERS, _BENDERS, "hoops:bender-service hoops:bender-service-back hoops:bender-hoop hoops:bender-hoop-back"),
     (_HOUSES, _HOUSES, "hoops:recipe-new hoops:recipe-edit hoops:recipe-archive hoops:recipe-bring-back"),
     (_HOUSES, _HOUSES, "hoops:recipe-delete"),
     # Materials, and what suppliers ask for them

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from farmbuild.hoops.batches.measured.views import bender
+from farmbuild.hoops.batches.measured.views import bender, wear
 from farmbuild.hoops.batches.views import batches, sheets, sticks, trials
 
 urlpatterns = [
@@ -29,6 +29,12 @@ urlpatterns = [
     path("hoops/batches/<int:number>/sheet/", sheets.batch_sheet, name="batch-sheet"),
     path("hoops/batches/<int:number>/sheet.pdf", sheets.batch_pdf, name="batch-sheet-pdf"),
     path("hoops/benders/<slug:slug>/", bender.show, name="bender"),
+    path("hoops/benders/<slug:slug>/wear/", wear.show, name="bender-wear"),
+    path("hoops/benders/<slug:slug>/history.csv", wear.history, name="bender-history"),
+    path("hoops/benders/<slug:slug>/services/new/", wear.service, name="bender-service"),
+    path("hoops/benders/<slug:slug>/services/<int:pk>/", wear.service_back, name="bender-service-back"),
+    path("hoops/benders/<slug:slug>/hoops/new/", wear.hoop, name="bender-hoop"),
+    path("hoops/benders/<slug:slug>/hoops/<int:pk>/", wear.hoop_back, name="bender-hoop-back"),
     path("hoops/<slug:slug>/sheet/", sheets.recipe_sheet, name="recipe-sheet"),
     path("hoops/<slug:slug>/sheet.pdf", sheets.recipe_pdf, name="recipe-sheet-pdf"),
 ]

@@ -86,11 +86,14 @@ def kink_warning(radius: Decimal, tube: Material, units: UnitSystem | str) -> st
 def bender_problems(bender: Bender) -> dict[str, list[str]]:
     """Messages by field, in the organisation's units; empty when there can be such a bender."""
     units = bender.organisation.unit_system
-    return {
+    found = {
         name: [f"A {what} of {length_text(getattr(bender, name), units)} bends nothing. Type a length above zero."]
         for name, what in (("rated_radius", "radius"), ("rated_span", "span"))
         if getattr(bender, name) <= 0
     }
+    if bender.drift_limit is not None and bender.drift_limit <= 0:
+        found["drift_limit"] = ["No two hoops are the same. Type a length above zero, or leave it empty."]
+    return found
 
 
 def springs_back(hoop: Standing, tube: Material | None) -> Decimal | None:

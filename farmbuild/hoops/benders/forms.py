@@ -43,9 +43,10 @@ class BenderForm(OrgModelForm):
         ("The hoop as measured", ["bent_span", "bent_rise"]),
         ("Its radius", ["rated_radius"]),
         ("Tubes", ["tubes"]),
+        ("Service and drift", ["service_pulls", "service_months", "earlier_pulls", "drift_limit"]),
         ("Whose and where", ["owner", "kept_at", "note"]),
     ]
-    folded = ("Tubes", "Whose and where")
+    folded = ("Tubes", "Service and drift", "Whose and where")
     ways = {
         "The hoop that it is sold for": Bender.Way.LABEL,
         "The hoop as measured": Bender.Way.HOOP,
@@ -57,6 +58,7 @@ class BenderForm(OrgModelForm):
         fields = [
             *("name", "way", "rated_span", "label_sticks", "label_stick_length", "label_insertion"),
             *("bent_span", "bent_rise", "rated_radius", "tubes", "owner", "kept_at", "note"),
+            *("service_pulls", "service_months", "earlier_pulls", "drift_limit"),
         ]
         widgets = {
             "way": forms.RadioSelect,

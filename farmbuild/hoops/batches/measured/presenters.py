@@ -75,10 +75,10 @@ def _drift(bender: Bender, trials: Sequence[TrialHoop], units: str) -> list[str]
         turned = "wider" if moved > 0 else "tighter"
         since = f"Since {day(oldest.at)}, over {len(trials)} accepted trial hoops,"
         words.append(
-            f"{since} it has drifted {text(abs(moved))} {turned}"
+            f"{since} hoops came out {text(abs(moved))} {turned}"
             f" ({format_signed(moved / oldest.effective_radius * 100, 1)}%), between {text(low)} and {text(high)}."
             if text(abs(moved)) != text(Decimal(0))
-            else f"{since} it has not drifted; it stood between {text(low)} and {text(high)}."
+            else f"{since} hoops came out alike, between {text(low)} and {text(high)}."
         )
         if len({row.batch.recipe.tube_id for row in trials}) > 1:
             words.append("Tubes of another wall or steel spring back by more or less; compare like with like.")

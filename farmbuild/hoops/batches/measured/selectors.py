@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.db.models import QuerySet
 
+from farmbuild.hoops.batches.measured.models import MeasuredHoop, ServiceRecord
 from farmbuild.hoops.batches.models import HoopBatch, TrialHoop
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.benders.selectors import ARCS
@@ -24,3 +25,15 @@ def batches_on(*, bender: Bender) -> QuerySet[HoopBatch]:
     """The latest first, with the recipe loaded."""
     rows = HoopBatch.objects.of(bender.organisation_id).filter(bender=bender)
     return rows.select_related("recipe").order_by("-number")
+
+
+def services_of(*, bender: Bender) -> QuerySet[ServiceRecord]:
+    """The latest first, those taken back too."""
+    rows = ServiceRecord.objects.of(bender.organisation_id).filter(bender=bender)
+    return rows.select_related("bender", "organisation").order_by("-day", "-pk")
+
+
+def measured_hoops_of(*, bender: Bender) -> QuerySet[MeasuredHoop]:
+    """The latest first, those taken back too."""
+    rows = MeasuredHoop.objects.of(bender.organisation_id).filter(bender=bender)
+    return rows.select_related("bender", "tube", "member", "organisation").order_by("-day", "-pk")

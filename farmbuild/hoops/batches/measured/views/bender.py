@@ -10,6 +10,8 @@ from farmbuild.common.paging import paged
 from farmbuild.hoops.batches.measured.presenters import bender_page, makes_initial
 from farmbuild.hoops.batches.measured.selectors import accepted_trials_of, batches_on
 from farmbuild.hoops.batches.measured.tables import MeasuredTable
+from farmbuild.hoops.batches.measured.wear import wear_of
+from farmbuild.hoops.batches.measured.wear_page import wear_page
 from farmbuild.hoops.benders.forms import MakesForm
 from farmbuild.hoops.benders.made_hoops import made_hoop
 from farmbuild.hoops.benders.views.benders import bender_or_404
@@ -36,6 +38,7 @@ def show(request: HttpRequest, slug: str) -> HttpResponse:
     context = {
         "bender": bender,
         "page": bender_page(bender, trials),
+        "wear": wear_page(wear_of(bender=bender)),
         "measured": measured,
         "recipes": recipes,
         "batches": batches_on(bender=bender)[:_NEWEST_BATCHES],

@@ -1,0 +1,58 @@
+"""Tables of a bender's services and of hoops measured elsewhere, those that were taken back too."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.tables import DayColumn, FarmTable, LengthColumn, MoneyColumn, QuantityColumn
+from farmbuild.hoops.batches.measured.models import MeasuredHoop, OfBender, ServiceRecord
+
+
+class _OfBenderTable(FarmTable):
+    address = ""
+
+    def row_link(self, record: Any) -> str | None:
+        """Where it is taken back; of one that is, no page."""
+        return None if record.removed_at else reverse(self.address, args=[record.bender.slug, record.pk])
+
+    def render_stands(self, record: OfBender) -> str:
+        return f"taken back: {record.removed_reason}" if record.removed_at else ""
+
+
+class ServiceTable(_OfBenderTable):
+    address = "hoops:bender-service-back"
+    phone = (("done", "pulls"), ("day", "who", "stands"))
+
+    day = DayColumn("Day", orderable=False)
+    done = tables.Column("What was done", orderable=False)
+    who = tables.Column("Who", orderable=False)
+    parts = tables.Column("Parts", orderable=False, default="")
+    pulls = QuantityColumn(verbose_name="Pulls then", orderable=False)
+    cost = MoneyColumn(verbose_name="Cost", orderable=False)
+    stands = tables.Column("", accessor="pk", orderable=False)
+
+    class Meta:
+        model = ServiceRecord
+        fields = ("day", "done", "who", "parts", "pulls", "cost", "stands")
+        empty_text = "No service is written down."
+
+
+class HoopTable(_OfBenderTable):
+    address = "hoops:bender-hoop-back"
+    phone = (("day", "radius"), ("tube", "member", "stands"))
+
+    day = DayColumn("Measured on", orderable=False)
+    member = tables.Column("By", orderable=False, default="us")
+    tube = tables.Column("Pipe", accessor="tube__name", orderable=False)
+    free_span = LengthColumn(verbose_name="Free span", orderable=False)
+    rise = LengthColumn(verbose_name="Rise", orderable=False)
+    radius = LengthColumn(verbose_name="Radius", orderable=False)
+    stands = tables.Column("", accessor="pk", orderable=False)
+
+    class Meta:
+        model = MeasuredHoop
+        fields = ("day", "member", "tube", "free_span", "rise", "radius", "stands")
+        empty_text = "No hoop of a member is written down."
