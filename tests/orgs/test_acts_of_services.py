@@ -111,6 +111,8 @@ EXCEPT = {
     "quotes.changes.services.answer_by_link": CUSTOMER,
     "quotes.sending.accepting.accept_by_link": CUSTOMER,
     "quotes.sending.services.lock_job": LOCKS,
+    "hoops.batches.measured.services.store_hoop": WITHIN,
+    "crew.bookings.warning_mail.claim": NOBODY,
     "stock.counts.services.lock_open_count": LOCKS,
     "stock.counts.services.store_lines": WITHIN,
     "stock.counts.services.finish_count": WITHIN,

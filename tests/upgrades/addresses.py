@@ -63,6 +63,8 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
         {"number": "batch__number", "attempt": "attempt"},
     ),
     "hoops/benders/<slug:slug>/": ("hoops.Bender", {"slug": "slug"}),
+    "hoops/benders/<slug:slug>/hoops/<int:pk>/": ("hoops.MeasuredHoop", {"slug": "bender__slug", "pk": "pk"}),
+    "hoops/benders/<slug:slug>/services/<int:pk>/": ("hoops.ServiceRecord", {"slug": "bender__slug", "pk": "pk"}),
     "houses/<slug:slug>/": ("sites.House", {"slug": "slug"}),
     "houses/new/like/<slug:slug>/": ("sites.House", {"slug": "slug"}),
     "houses/<slug:slug>/fit/<int:pk>/": ("hoops.HouseFit", {"slug": "house__slug", "pk": "pk"}),

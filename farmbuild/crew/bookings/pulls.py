@@ -44,6 +44,6 @@ def tell_made_pulls(sender: Any, *, organisation: Organisation, benders: Collect
     )
     zone = zone_of(organisation=organisation)
     return [
-        Made(bender, back_at.astimezone(zone).date(), pulls)
+        Made(bender, back_at, back_at.astimezone(zone).date(), pulls)
         for bender, back_at, pulls in rows.order_by("back_at", "pk").values_list("bender", "back_at", "pulls")
     ]

@@ -16,8 +16,10 @@ from farmbuild.buying.selectors import orders_of
 from farmbuild.crew.models import Kind, Task, WindLimit
 from farmbuild.crew.schedule.selectors import tasks_of
 from farmbuild.crew.wind.selectors import wind_days
+from farmbuild.hoops.batches.measured.wear import wear_by_bender
 from farmbuild.hoops.batches.selectors import batches_in_trial, shares_of
 from farmbuild.hoops.batches.words import status_of
+from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.measure import count_noun, format_day
 from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation
@@ -36,6 +38,7 @@ def next_steps(*, organisation: Organisation) -> list[NextStep]:
         _delivery(organisation, today),
         _late_task(organisation),
         _wind(organisation, today),
+        _service(organisation, today),
     )
     return [step for step in found if step]
 
@@ -119,6 +122,25 @@ def _late_task(organisation: Organisation) -> NextStep | None:
         "See the late task",
         reverse("crew:task", args=[task.pk]),
         f"{name[:1].lower()}{name[1:]} was to end by {format_day(day)}",
+    )
+
+
+def _service(organisation: Organisation, today: date) -> NextStep | None:
+    """Of the benders with a rule, the one that is overdue for its service, or due soon, first by day."""
+    ruled = benders_of(organisation=organisation).exclude(service_pulls=None, service_months=None)
+    wears = wear_by_bender(organisation=organisation, benders=list(ruled)).values()
+    due = [wear for wear in wears if wear.due.overdue or wear.due.soon]
+    if not due:
+        return None
+    wear = min(due, key=lambda wear: (not wear.due.overdue, wear.due.day or today, wear.bender.name))
+    said = f"the service of {wear.bender} is {'overdue' if wear.due.overdue else 'due soon'}"
+    by = wear.due.day if wear.due.day and (wear.due.passed or wear.due.soon) else today
+    return NextStep(
+        by,
+        f"{said[:1].upper()}{said[1:]}.",
+        "See its wear",
+        reverse("hoops:bender-wear", args=[wear.bender.slug]),
+        said,
     )
 
 

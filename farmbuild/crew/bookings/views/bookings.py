@@ -14,6 +14,7 @@ from django.views.decorators.http import require_POST
 from farmbuild.common.pages import OrgList, actor_kwargs, parse_day, run_action, save_form
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings import moving, services
+from farmbuild.crew.bookings.bender_warnings import news_of, shared_wear
 from farmbuild.crew.bookings.drawings import bars_of, calendars
 from farmbuild.crew.bookings.forms import BookingForm, CheckInForm, ConditionForm, MoveForm
 from farmbuild.crew.bookings.history import moves_of
@@ -53,6 +54,7 @@ def shared(request: HttpRequest) -> HttpResponse:
     late = late_of(organisation=organisation, today=today)
     context = {
         "late": late,
+        "wear": shared_wear(organisation=organisation, benders=benders),
         "asked": open_requests_of(organisation=organisation).count(),
         "out": benders_out(organisation=organisation).count(),
         "page": page,
@@ -128,6 +130,7 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         "zone": zone_of(organisation=organisation),
         "today": today,
         "late": late,
+        "news": news_of(bender=row.bender, by=True) if booked or out else None,
         "over": booked and row.last < today,
         "differs": differs_from_request(row),
         "free_days": free_days_of(organisation=organisation, booking=row) if out else None,

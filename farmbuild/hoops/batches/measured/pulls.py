@@ -18,17 +18,20 @@ from farmbuild.orgs.models import Organisation
 
 @dataclass(frozen=True)
 class Made:
-    """So many pulls on a bender, known by that day; below zero where hoops were counted wrongly. ``batch``: of which
-    batch, None for what was typed."""
+    """So many pulls on a bender, known at that moment; below zero where hoops were counted wrongly.
+
+    ``day``: by the clock of the organisation. ``batch``: of which batch, None for what was typed.
+    """
 
     bender: int
+    at: datetime
     day: date
     pulls: int
     batch: int | None = None
 
 
 def made_on(*, organisation: Organisation, benders: Collection[int]) -> list[Made]:
-    """By day. Four queries and those of the rooms above, however many there are.
+    """In time. Four queries and those of the rooms above, however many there are.
 
     A stick that was scrapped outside a trial hoop counts its part of the pulls of a hoop, rounded up.
     """
@@ -41,7 +44,7 @@ def made_on(*, organisation: Organisation, benders: Collection[int]) -> list[Mad
 
     def note(batch: int, at: datetime, hoops: int, sticks: int = 0) -> None:
         bender, number, pulls, a_hoop = of[batch]
-        found.append(Made(bender, _day(at, zone), hoops * pulls - (-sticks * pulls // a_hoop), number))
+        found.append(Made(bender, at, _day(at, zone), hoops * pulls - (-sticks * pulls // a_hoop), number))
 
     if of:
         for row in BentHoops.objects.filter(batch__in=of):
@@ -53,7 +56,7 @@ def made_on(*, organisation: Organisation, benders: Collection[int]) -> list[Mad
             note(spoilt.batch_id, spoilt.at, 0, spoilt.sticks)
     for _, answer in asking_made_pulls.send(Bender, organisation=organisation, benders=benders):
         found += answer
-    return sorted(found, key=lambda made: made.day)
+    return sorted(found, key=lambda made: made.at)
 
 
 def by_bender(made: Iterable[Made]) -> dict[int, list[Made]]:
@@ -63,9 +66,9 @@ def by_bender(made: Iterable[Made]) -> dict[int, list[Made]]:
     return found
 
 
-def pulls_by(made: Iterable[Made], day: date | None = None) -> int:
-    """All of them, or those up to the end of a day."""
-    return sum(one.pulls for one in made if day is None or one.day <= day)
+def pulls_by(made: Iterable[Made], day: date | None = None, *, before: datetime | None = None) -> int:
+    """All of them, or those up to the end of a day, or before a moment."""
+    return sum(one.pulls for one in made if (day is None or one.day <= day) and (before is None or one.at < before))
 
 
 class _PullsOfRecipes:

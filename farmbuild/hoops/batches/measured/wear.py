@@ -27,9 +27,8 @@ _NEAR = 100
 
 @dataclass(frozen=True)
 class Hoop:
-    """One that was measured. ``radius``: mm, what the bender made; ``pulls`` made on it by the end of that day.
-
-    ``trial``, or ``typed`` where it was measured elsewhere.
+    """One that was measured. ``radius``: mm, what the bender made. ``pulls``: made on it before, or by the end of its
+    day. ``trial``, or ``typed`` where it was measured elsewhere.
     """
 
     bender: int
@@ -68,7 +67,9 @@ class TubeTrend:
 
     @property
     def changed(self) -> bool:
-        return self.trend is not None and self.trend.exceeds(float(self.limit))
+        """Hoops of one day tell of whoever bent them: a bender drifts over several."""
+        days = {hoop.day for hoop in self.hoops}
+        return self.trend is not None and len(days) > 1 and self.trend.exceeds(float(self.limit))
 
     @property
     def drifts(self) -> bool:
@@ -187,7 +188,8 @@ def _wear(
 
 
 def _counted(hoop: Hoop, bender: Bender, made: Sequence[Made]) -> Hoop:
-    return replace(hoop, pulls=(bender.earlier_pulls or 0) + pulls_by(made, hoop.day))
+    before = hoop.at if hoop.trial else None
+    return replace(hoop, pulls=(bender.earlier_pulls or 0) + pulls_by(made, hoop.day, before=before))
 
 
 def _tube(rows: Sequence[Hoop], limit: Decimal) -> TubeTrend:

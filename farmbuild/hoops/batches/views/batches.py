@@ -51,6 +51,7 @@ from farmbuild.hoops.batches.tables import (
 )
 from farmbuild.hoops.batches.words import outside_words, status_of
 from farmbuild.hoops.benders.selectors import benders_of
+from farmbuild.hoops.benders.signals import findings_about
 from farmbuild.hoops.recipes.bridge import recipe_problems
 from farmbuild.hoops.recipes.selectors import any_recipe_of, recipes_of
 from farmbuild.hoops.recipes.words import end_words
@@ -159,6 +160,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "bent": BentTable(bent_of(batch=batch), organisation=organisation),
         "spoilt": SpoiltTable(spoilt, organisation=organisation) if batch.sticks_spoilt else None,
         "warnings": warnings_of(batch),
+        "findings": [] if batch.state == HoopBatch.State.DONE else findings_about(bender=batch.bender),
     }
     houses = [share.house_id for share in context["shares"].data]
     context["shares"].phases = phases_of(organisation=organisation, houses=houses)

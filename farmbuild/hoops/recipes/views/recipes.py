@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import OrgList, run_action, save_form
+from farmbuild.hoops.benders.signals import findings_about
 from farmbuild.hoops.recipes import services
 from farmbuild.hoops.recipes.bridge import spring_range
 from farmbuild.hoops.recipes.forms import RecipeForm, SpringForm
@@ -51,7 +52,7 @@ def create(request: HttpRequest) -> HttpResponse:
 def show(request: HttpRequest, slug: str) -> HttpResponse:
     recipe = _recipe(request, slug)
     page = recipe_page(recipe)
-    context = {"recipe": recipe, "page": page}
+    context = {"recipe": recipe, "page": page, "findings": findings_about(bender=recipe.bender)}
     if not page.problems:
         asked = request.GET if {"post_span", "spring_in"} & set(request.GET) else None
         form = SpringForm(
