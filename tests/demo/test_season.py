@@ -98,6 +98,9 @@ WRONG = {
 
 #: What the demo has no page of, and why not.
 NOTHING_TO_SHOW = {
+    **dict.fromkeys(
+        ("hoops:bender-service-back", "hoops:bender-hoop-back"), "no service or hoop of a member is written down"
+    ),
     "catalogue:list": "a supplier's list as it was read; the offers of the demo are typed",
     "common:understood": "says of a box what was read, and is asked with what was typed",
     "plans:change": "of a plan made again for a house that changed after its orders went out; no house did",
