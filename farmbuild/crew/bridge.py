@@ -17,8 +17,10 @@ from farmbuild.planning.scheduling import WorkError, plan_work
 from farmbuild.planning.scheduling.inputs import After, Need, Placed, Resource, Resources, Task, Way, Window, WorkPlan
 from farmbuild.planning.scheduling.reasons import Hindrance, Reason
 from farmbuild.planning.scheduling.verify import Broken, Fault, faults
+from farmbuild.planning.sharing.plan import Bound, MemberDays, Standing, Taken, share
 from farmbuild.planning.sharing.plan import Request as Wanted
-from farmbuild.planning.sharing.plan import Taken, Turn, share
+from farmbuild.planning.sharing.plan import Rules as RulesOfSharing
+from farmbuild.planning.sharing.words import level_words
 from farmbuild.planning.work.cautions import OF_WORK, cautions_of
 from farmbuild.planning.work.counting import (
     BY_LENGTH,
@@ -57,21 +59,24 @@ __all__ = [
     "WAITS",
     "WITH_HOOPS",
     "After",
+    "Bound",
     "Broken",
     "Days",
     "Fault",
     "Hindrance",
     "Hours",
+    "MemberDays",
     "Need",
     "Placed",
     "Reason",
     "Resource",
     "Resources",
+    "RulesOfSharing",
     "Spread",
+    "Standing",
     "Survey",
     "Taken",
     "Task",
-    "Turn",
     "Wait",
     "Wanted",
     "Way",
@@ -88,6 +93,7 @@ __all__ = [
     "faults",
     "gate_problem",
     "in_order",
+    "level_words",
     "minutes_on_site",
     "next_slot",
     "pack_work",

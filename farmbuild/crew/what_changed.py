@@ -82,7 +82,7 @@ keep(
 )
 keep(
     SharingRules,
-    of="organisation",
+    "sharing-rules",
     title="rules of sharing",
     name=lambda row: "",
     labels={

@@ -182,7 +182,11 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_SEE, _SEE, "crew:shared crew:bookings crew:requests crew:request crew:members crew:bender-feed"),
     (_SEE, _BENDERS, "crew:booking"),
     (_BENDERS, _BENDERS, "crew:booking-new crew:booking-move crew:booking-cancel crew:request-new"),
-    (_BENDERS, _BENDERS, "crew:request-withdraw crew:request-decline crew:proposal crew:member-new crew:member"),
+    (
+        _BENDERS,
+        _BENDERS,
+        "crew:request-withdraw crew:request-decline crew:proposal crew:member-new crew:member crew:sharing-rules",
+    ),
     (_BENDERS, _BENDERS, "crew:member-archive crew:member-sign-in-new crew:member-sign-in crew:member-sign-in-renew"),
     (_BENDERS, _BENDERS, "crew:member-sign-in-shut crew:bender-feed-make crew:bender-feed-revoke"),
     # What a member sees of its cooperative: the people of its farm by their acts there, visitors by visitors.py

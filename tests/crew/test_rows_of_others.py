@@ -12,6 +12,7 @@ from django.utils import timezone
 from farmbuild.crew import feeds
 from farmbuild.crew.actuals.services import record
 from farmbuild.crew.bookings import member_requests, moving, selectors, services
+from farmbuild.crew.bookings.having import had_by_member, sharing_rules_of
 from farmbuild.crew.bookings.proposals import proposal_of
 from farmbuild.crew.models import Actual, BenderBooking, BenderRequest, CalendarFeed, Task, WorkTemplate
 from farmbuild.crew.problems.services import remove_photo, resolve
@@ -83,7 +84,8 @@ def test_their_bookings_and_requests_stay_as_they_are(who, stranger):
         assert set(selectors.bookings_of(organisation=organisation)) == rows
         assert {row for row, _ in selectors.spans_of(organisation=organisation, today=today)} == rows
         assert set(selectors.bender_blocks(organisation, today, 3)) == ({bender.pk, out.bender_id} if rows else set())
-        assert set(selectors.turns_of(organisation=organisation)) == {row.member_id for row in rows}
+        had = had_by_member(organisation=organisation, rules=sharing_rules_of(organisation=organisation))
+        assert set(had) == {row.member_id for row in rows}
         assert proposal_of(organisation=organisation).asked == (1 if rows else 0)
     (fit,) = selectors.fits_of(organisation=who["organisation"], requests=[request]).values()
     assert set(fit) == {bender, out.bender}

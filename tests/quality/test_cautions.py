@@ -93,6 +93,7 @@ NO_WORK = (
     " crew:travel crew:templates crew:template-new crew:template-edit crew:template-remove crew:template-standard"
     " crew:rates crew:rates-use crew:calendar crew:bookings crew:booking-new crew:booking-move crew:booking-cancel"
     " crew:requests crew:request-new crew:request crew:request-withdraw crew:request-decline crew:proposal"
+    " crew:sharing-rules"
     " crew:members crew:member-new crew:member crew:member-archive crew:member-sign-in-new crew:member-sign-in"
     " crew:member-sign-in-renew crew:member-sign-in-shut crew:own-ask crew:own-days crew:own-request"
     " crew:own-before crew:own-page-before crew:own-withdraw crew:own-calendar crew:own-calendar-make"

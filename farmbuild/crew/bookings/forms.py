@@ -13,7 +13,7 @@ from farmbuild.common.number_fields import WholeFormField
 from farmbuild.common.templatetags.farm import length_plain
 from farmbuild.crew.bookings.history import place_of
 from farmbuild.crew.bookings.moving import benders_for
-from farmbuild.crew.models import BenderBooking, BenderRequest, Member
+from farmbuild.crew.models import BenderBooking, BenderRequest, Member, SharingRules
 from farmbuild.crew.people.forms import DayField
 from farmbuild.crew.problems.forms import ACCEPT, PhotoInput, PhotosField
 from farmbuild.hoops.benders.models import Bender
@@ -35,6 +35,43 @@ class MemberForm(OrgModelForm):
             "share": "With 2 shares, a member may have twice the days of one with 1.",
         }
         error_messages = {"name": {"required": "Type what the farm is called."}}
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        set_integer_messages(self)
+
+
+class SharingRulesForm(OrgModelForm):
+    together = forms.TypedChoiceField(
+        label="Several wishes of a member",
+        choices=[("True", "count as one"), ("False", "count each by itself")],
+        coerce=lambda value: value == "True",
+        help_text="As one: whoever asks twice gains nothing by it.",
+    )
+
+    class Meta:
+        model = SharingRules
+        fields = [
+            "season_month",
+            "season_day",
+            "last_season_percent",
+            "together",
+            "most_days_open",
+            "days_a_week_sooner",
+        ]
+        labels = {
+            "season_month": "A season starts in",
+            "season_day": "On day",
+            "last_season_percent": "Of 100 days last season, so many count",
+            "most_days_open": "Days that a member may have open at a time",
+            "days_a_week_sooner": "A week sooner counts as so many days fewer",
+        }
+        help_texts = {
+            "season_month": "From then on, the days that each had are counted anew.",
+            "last_season_percent": "0: last season is forgotten. 100: it counts like this one.",
+            "most_days_open": "Booked, out and proposed together. Empty: any number.",
+            "days_a_week_sooner": "Days a share. 0: the day it is needed back decides only between equals.",
+        }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

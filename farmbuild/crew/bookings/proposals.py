@@ -2,19 +2,34 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import date
 
-from farmbuild.crew.bookings.selectors import fits_of, open_requests_of, spans_of, turns_of
+from django.utils.safestring import SafeString
+
+from farmbuild.common.bars import Bar, bars
+from farmbuild.crew.bookings.having import Had, had_by_member, sharing_rules_of
+from farmbuild.crew.bookings.selectors import fits_of, open_requests_of, spans_of
 from farmbuild.crew.bookings.words import who
-from farmbuild.crew.bridge import Taken, Turn, Wanted, share
-from farmbuild.crew.models import BenderRequest, Member
+from farmbuild.crew.bridge import (
+    Bound,
+    MemberDays,
+    RulesOfSharing,
+    Standing,
+    Taken,
+    Wanted,
+    level_words,
+    share,
+)
+from farmbuild.crew.models import BenderRequest, Member, SharingRules
 from farmbuild.crew.people.words import days_words
 from farmbuild.hoops.benders.models import Bender
+from farmbuild.measure import count_noun
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 
-#: As many as one proposal takes, by need date; the rest wait for the next.
+#: As many as one proposal takes: the first wish of every member by need date, then the second of each, and so on.
 MAX_REQUESTS = 60
 
 
@@ -38,11 +53,31 @@ class Row:
 
 
 @dataclass(frozen=True)
+class MemberRow:
+    """A member that asks: days this season and in the last, asked for and given; days per share before and after."""
+
+    member: Member
+    had: Had
+    days: MemberDays
+
+    @property
+    def before(self) -> str:
+        return level_words(self.days.before)
+
+    @property
+    def after(self) -> str:
+        return level_words(self.days.after)
+
+
+@dataclass(frozen=True)
 class Proposed:
     given: list[Row]
     not_given: list[Row]
     exact: bool
     left_over: int
+    members: list[MemberRow]
+    bound: str
+    rules: SharingRules
 
     @property
     def asked(self) -> int:
@@ -52,16 +87,18 @@ class Proposed:
 def proposal_of(*, organisation: Organisation) -> Proposed:
     """The same for the same rows. At most ``MAX_REQUESTS`` requests; ``left_over`` more are not looked at."""
     today = today_of(organisation=organisation)
-    rows = open_requests_of(organisation=organisation)
-    requests = list(rows[:MAX_REQUESTS])
+    rows = in_rounds(list(open_requests_of(organisation=organisation)))
+    requests = rows[:MAX_REQUESTS]
     fits = fits_of(organisation=organisation, requests=requests)
     benders = {str(bender.pk): bender for found in fits.values() for bender in found}
-    names = dict(Member.objects.of(organisation).values_list("pk", "name"))
+    rules = sharing_rules_of(organisation=organisation)
+    had = had_by_member(organisation=organisation, rules=rules)
+    members = {str(row.member_id): row.member for row in requests}
     found = share(
         [
             Wanted(
                 ref=str(row.pk),
-                member=row.member.name,
+                member=str(row.member_id),
                 days=row.days,
                 earliest=row.earliest,
                 need_by=row.need_by,
@@ -76,14 +113,61 @@ def proposal_of(*, organisation: Organisation) -> Proposed:
             for row, last in spans_of(organisation=organisation, today=today)
         ],
         today,
-        {names[member]: Turn(last, days) for member, (last, days) in turns_of(organisation=organisation).items()},
+        {key: _standing(member, had.get(member.pk, Had())) for key, member in members.items()},
+        RulesOfSharing(
+            last_season_percent=rules.last_season_percent,
+            days_a_week_sooner=rules.days_a_week_sooner,
+            together=rules.together,
+            most_days_open=rules.most_days_open,
+        ),
     )
     by_ref = {str(row.pk): row for row in requests}
+    by_days = sorted(found.members, key=lambda row: (row.before, members[row.member].name, row.member))
     return Proposed(
         given=[
             Row(by_ref[row.request.ref], row.reason, benders[row.bender], row.first, row.last) for row in found.given
         ],
         not_given=[Row(by_ref[row.request.ref], row.reason) for row in found.not_given],
         exact=found.exact,
-        left_over=max(0, rows.count() - len(requests)),
+        left_over=len(rows) - len(requests),
+        members=[MemberRow(members[row.member], had.get(members[row.member].pk, Had()), row) for row in by_days],
+        bound=bound_words(found.bound),
+        rules=rules,
     )
+
+
+def in_rounds(rows: list[BenderRequest]) -> list[BenderRequest]:
+    """The first of each member, then the second of each: nobody's many wishes keep others' out. By need date within."""
+    seen: Counter[int] = Counter()
+    placed = []
+    for row in rows:
+        placed.append((seen[row.member_id], row))
+        seen[row.member_id] += 1
+    return [row for _, row in sorted(placed, key=lambda one: one[0])]
+
+
+def bound_words(bound: Bound | None) -> str:
+    """How far the first rule is proven, where the effort ran out on it."""
+    if bound is None:
+        return ""
+    refused = count_noun(bound.members, "member")
+    return (
+        f"{refused} with {level_words(bound.level)} or fewer would be refused something;"
+        f" proven is only that it cannot be fewer than {bound.proven}."
+    )
+
+
+def member_bars(proposed: Proposed) -> SafeString | str:
+    """Days per share of each member that asks, and what the proposal adds."""
+    rows = proposed.members
+    if not rows:
+        return ""
+    told = "; ".join(f"{row.member}: {row.before}, with this {row.after}" for row in rows)
+    drawn = [
+        Bar(row.member.name, float(row.days.before), float(row.days.after - row.days.before), row.after) for row in rows
+    ]
+    return bars(drawn, "Days a share of each member that asks", f"{told}.")
+
+
+def _standing(member: Member, had: Had) -> Standing:
+    return Standing(member.name, member.share, had.days, had.last_season, had.open_days, had.until)

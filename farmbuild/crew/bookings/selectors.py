@@ -130,16 +130,6 @@ def bender_blocks(organisation: Organisation, start: date, days: int) -> dict[in
     return dict(found)
 
 
-def turns_of(*, organisation: Organisation) -> dict[int, tuple[date, int]]:
-    """By member key: last day of the latest booking and days of all of them, but for cancelled ones."""
-    found: dict[int, tuple[date, int]] = {}
-    rows = BenderBooking.objects.of(organisation).exclude(state=State.CANCELLED).filter(member__isnull=False)
-    for member, first, last in rows.values_list("member", "first", "last"):
-        latest, days = found.get(member, (date.min, 0))
-        found[member] = (max(latest, last), days + (last - first).days + 1)
-    return found
-
-
 def fits_of(*, organisation: Organisation, requests: list[BenderRequest]) -> dict[int, list[Bender]]:
     """Benders in use that each request could have: the one it names, or all that fit its tube; one without a list of
     tubes fits any. Two queries."""

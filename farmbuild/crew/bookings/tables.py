@@ -72,6 +72,28 @@ class MemberTable(FarmTable):
         return reverse("crew:member", args=[record.slug])
 
 
+class MemberDaysTable(FarmTable):
+    """Of the members that ask (rows of a proposal)."""
+
+    phone = (("member", "after"), ("before", "given"))
+    phone_words = {"before": "so far", "after": "with this"}
+
+    member = tables.Column("Member", accessor="member__name")
+    share = QuantityColumn(verbose_name="Shares", accessor="member__share")
+    season = QuantityColumn(verbose_name="Days this season", accessor="had__days")
+    last_season = QuantityColumn(verbose_name="Last season", accessor="had__last_season")
+    before = tables.Column("So far")
+    asked = QuantityColumn(verbose_name="Days asked for", accessor="days__asked")
+    given = QuantityColumn(verbose_name="Days given", accessor="days__given")
+    after = tables.Column("With this")
+
+    class Meta(FarmTable.Meta):
+        fields = ("member", "share", "season", "last_season", "before", "asked", "given", "after")
+
+    def row_link(self, record: Any) -> str:
+        return reverse("crew:member", args=[record.member.slug])
+
+
 def what(record: BenderRequest) -> str:
     """Which bender is asked for."""
     if record.bender:

@@ -5,7 +5,7 @@ from django.urls import path
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings.calendar import bender_calendar, member_calendar
 from farmbuild.crew.bookings.own.views import own
-from farmbuild.crew.bookings.views import bookings, member_requests, photos, signins
+from farmbuild.crew.bookings.views import bookings, member_requests, photos, sharing, signins
 
 feeds.MAKERS["bender"] = bender_calendar
 feeds.MAKERS["member"] = member_calendar
@@ -29,6 +29,7 @@ urlpatterns = [
     path("crew/benders/requests/<int:pk>/withdraw/", member_requests.withdraw, name="request-withdraw"),
     path("crew/benders/requests/<int:pk>/decline/", member_requests.decline, name="request-decline"),
     path("crew/benders/who-gets-which/", member_requests.proposal, name="proposal"),
+    path("crew/benders/rules/", sharing.rules, name="sharing-rules"),
     path("crew/benders/members/", member_requests.MemberList.as_view(), name="members"),
     path("crew/benders/members/new/", member_requests.member, name="member-new"),
     path("crew/benders/members/<slug:slug>/", member_requests.member, name="member"),

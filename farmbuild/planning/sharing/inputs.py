@@ -1,4 +1,4 @@
-"""Who asks for a bender, who has one when, and whose turn it is."""
+"""Who asks for a bender, who has one when, what each member had, and the rules of the cooperative."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ from datetime import date
 class Request:
     """``days`` in a row from ``earliest`` to ``need_by``, both included, on one of ``benders`` (the most wanted first).
 
-    ``asked``: rises with the time of asking; it and ``ref`` are of one request alone.
+    ``member``: the key of whose it is. ``asked``: rises with the time of asking; it and ``ref`` are of one request
+    alone.
     """
 
     ref: str
@@ -38,18 +39,42 @@ class Taken:
 
 
 @dataclass(frozen=True)
-class Turn:
-    """What a member had before: the last day of the latest booking (None: never) and the days of all of them."""
+class Standing:
+    """What a member had. ``days``: since the season began, with what is booked to come; ``last_season``: in the one
+    before; ``open_days``: booked or out, and not over; ``until``: the last day that it had one (None: never)."""
 
-    last: date | None = None
+    name: str
+    share: int = 1
     days: int = 0
+    last_season: int = 0
+    open_days: int = 0
+    until: date | None = None
+
+    def __post_init__(self) -> None:
+        if self.share < 1:
+            raise ValueError("A member has a share or more.")
 
 
-def in_turn(requests: Sequence[Request], turns: Mapping[str, Turn]) -> list[Request]:
-    """The order that requests are served in where they cannot all be."""
+@dataclass(frozen=True)
+class Rules:
+    """What a cooperative may change.
 
-    def rank(request: Request) -> tuple[date, date, int, int, str]:
-        turn = turns.get(request.member, Turn())
-        return request.need_by, turn.last or date.min, turn.days, request.asked, request.ref
+    ``last_season_percent``: how much a day of the season before counts. ``days_a_week_sooner``: how many days per
+    share fewer a member counts as having had for each week that it needs the bender back sooner. ``together``: all
+    wishes of a member are looked at as one; else each by itself. ``most_days_open``: nobody is given more days at a
+    time (None: as many as can be).
+    """
+
+    last_season_percent: int = 50
+    days_a_week_sooner: int = 0
+    together: bool = True
+    most_days_open: int | None = None
+
+
+def in_turn(requests: Sequence[Request], members: Mapping[str, Standing]) -> list[Request]:
+    """The order that requests are served in where days are equal. No name counts in it."""
+
+    def rank(request: Request) -> tuple[date, date, int, str]:
+        return request.need_by, members[request.member].until or date.min, request.asked, request.ref
 
     return sorted(requests, key=rank)

@@ -1,12 +1,20 @@
 """Who gets which bender when several ask: an exact allocation, with the reason for each request in words.
 
+Members are compared by days per share: days that a member had a bender since the season began, with what is booked to
+come, and the days of the season before at their weight, divided by its shares. All requests of a member count as one.
+
 What is sought, each only among what is best for all before it, so that the answer is one and the same every time:
 
-1. As many requests met as can be.
-2. By need date: requests stand in turn (``in_turn``): the day they are needed back by, then the member who had a
-   bender least lately (never had one comes first), then who had them fewer days, then who asked first. The first
-   request of the turn is met if it can be, then the second, and so on.
+1. Least regret first. A member that is refused something regrets it the more, the fewer days per share it is left
+   with. As few as can be are refused anything who are left with the fewest days per share; among the ways to do that,
+   as few as can be of those with the next fewest, and so on. What could not be met if nobody else asked is no refusal.
+2. Between equals, in turn: the request that is needed back first, then that of the member who had a bender least
+   lately (never comes first), then the one that was asked first. The first of the turn is met if it can be, then the
+   second, and so on.
 3. Early: in the same turn, each has its first day as early as can be, then the bender that stands first in its list.
+
+How many requests are met is no aim: it would favour whoever asks for little and often, and whoever makes two of one
+wish. Days count alike however they are asked for. ``Rules`` says what a cooperative may change of this.
 """
 
 from __future__ import annotations
@@ -14,17 +22,27 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from fractions import Fraction
 
-from ortools.sat.python import cp_model
-
-from farmbuild.planning.sharing.inputs import Request, Taken, Turn, in_turn
+from farmbuild.planning.sharing.inputs import Request, Rules, Standing, Taken, in_turn
+from farmbuild.planning.sharing.levels import claims_of
+from farmbuild.planning.sharing.search import Bound, Place, Search
 from farmbuild.planning.sharing.words import SharingFacts, given_words, refused_words
-from farmbuild.planning.solver import plain_solver
 
-__all__ = ["Given", "NotGiven", "Proposal", "Request", "Taken", "Turn", "in_turn", "places", "share"]
-
-#: Deterministic seconds of one question to the solver; a season of requests takes a hundredth of one.
-EFFORT = 10.0
+__all__ = [
+    "Bound",
+    "Given",
+    "MemberDays",
+    "NotGiven",
+    "Proposal",
+    "Request",
+    "Rules",
+    "Standing",
+    "Taken",
+    "in_turn",
+    "places",
+    "share",
+]
 
 
 @dataclass(frozen=True)
@@ -47,19 +65,32 @@ class NotGiven:
 
 
 @dataclass(frozen=True)
+class MemberDays:
+    """Of a member that asks. ``given`` and ``asked``: days; ``before`` and ``after``: days per share."""
+
+    member: str
+    asked: int
+    given: int
+    before: Fraction
+    after: Fraction
+
+
+@dataclass(frozen=True)
 class Proposal:
-    """Both in turn. ``exact``: proven to be what is sought; else the solver ran out of its effort on the way."""
+    """Both in turn. ``exact``: proven to be what is sought; else the solver ran out of its effort on the way, and
+    ``bound`` says how far the first rule is proven, where it was that."""
 
     given: tuple[Given, ...]
     not_given: tuple[NotGiven, ...]
     exact: bool = True
+    bound: Bound | None = None
+    members: tuple[MemberDays, ...] = ()
 
 
-_Place = tuple[date, str]
 _Spans = Mapping[str, Sequence[Taken]]
 
 
-def places(request: Request, taken: _Spans, today: date) -> Iterator[_Place]:
+def places(request: Request, taken: _Spans, today: date) -> Iterator[Place]:
     """First day and bender of every way to meet it, in the order of rule 3."""
     day = max(request.earliest, today)
     while day + timedelta(days=request.days - 1) <= request.need_by:
@@ -74,23 +105,39 @@ def share(
     benders: Mapping[str, str],
     taken: Sequence[Taken],
     today: date,
-    turns: Mapping[str, Turn],
+    members: Mapping[str, Standing],
+    rules: Rules | None = None,
 ) -> Proposal:
-    """``benders``: name by ref, of all that are lent; ``turns`` by member, none for one who never had any.
+    """``benders``: name by ref, of all that are lent; ``members``: of everybody who asks.
 
     Exact and the same every time; see the head of this file for what is sought.
     """
-    order = in_turn(requests, turns)
+    rules = rules or Rules()
+    order = in_turn(requests, members)
     spans = {bender: [row for row in taken if row.bender == bender] for bender in benders}
     choices = [[place for place in places(row, spans, today) if place[1] in benders] for row in order]
-    chosen, exact = _Search(order, choices).best()
+    claims = claims_of(order, members, rules, today)
+    room = _room(order, members, rules)
+    search = Search(order, _within(order, choices, room), claims, room)
+    chosen = search.best()
     booked = {bender: list(rows) for bender, rows in spans.items()}
     for row, place in zip(order, chosen, strict=True):
         if place:
-            booked[place[1]].append(Taken(place[1], place[0], _last(row, place[0]), row.member))
+            name = members[row.member].name
+            booked[place[1]].append(Taken(place[1], place[0], _last(row, place[0]), name))
+    facts = SharingFacts(
+        order=order,
+        benders=benders,
+        members=members,
+        rules=rules,
+        claims=claims,
+        met=[place is not None for place in chosen],
+        today=today,
+        spans=booked,
+        taken=spans,
+    )
     given: list[Given] = []
     not_given: list[NotGiven] = []
-    facts = SharingFacts(order=order, benders=benders, turns=turns, today=today, spans=booked, taken=spans)
     for at, (row, place) in enumerate(zip(order, chosen, strict=True)):
         if place:
             words = given_words(facts, at, place[0], place[1])
@@ -98,11 +145,34 @@ def share(
         else:
             later = _later(row, booked, today)
             first, bender = later or (None, None)
-            words = refused_words(
-                facts, at, later, met=[place is not None for place in chosen], alone=bool(choices[at])
-            )
+            words = refused_words(facts, at, later, alone=bool(choices[at]))
             not_given.append(NotGiven(row, words, bender, first))
-    return Proposal(tuple(given), tuple(not_given), exact)
+    return Proposal(tuple(given), tuple(not_given), search.exact, search.bound, _members(facts))
+
+
+def _room(order: Sequence[Request], members: Mapping[str, Standing], rules: Rules) -> dict[str, int]:
+    if rules.most_days_open is None:
+        return {}
+    return {row.member: max(0, rules.most_days_open - members[row.member].open_days) for row in order}
+
+
+def _within(
+    order: Sequence[Request], choices: Sequence[Sequence[Place]], room: Mapping[str, int]
+) -> list[Sequence[Place]]:
+    """No way for a request that is for more days than its member may have."""
+    return [
+        ways if row.days <= room.get(row.member, row.days) else () for row, ways in zip(order, choices, strict=True)
+    ]
+
+
+def _members(facts: SharingFacts) -> tuple[MemberDays, ...]:
+    """By their first request in turn; need dates are left out of their days."""
+    found = []
+    for claim in claims_of(facts.order, facts.members, Rules(facts.rules.last_season_percent), facts.today):
+        given = sum(facts.order[row].days for row in claim.rows if facts.met[row])
+        asked = sum(facts.order[row].days for row in claim.rows)
+        found.append(MemberDays(claim.member, asked, given, claim.before, claim.level(given)))
+    return tuple(found)
 
 
 def _last(request: Request, first: date) -> date:
@@ -113,7 +183,7 @@ def _free(rows: Sequence[Taken], first: date, last: date) -> bool:
     return all(row.last < first or row.first > last for row in rows)
 
 
-def _later(request: Request, booked: _Spans, today: date) -> _Place | None:
+def _later(request: Request, booked: _Spans, today: date) -> Place | None:
     """The earliest it could be had with everything else as proposed, whenever it is needed back."""
     start = max(request.earliest, today)
     found: list[tuple[date, int, str]] = []
@@ -124,67 +194,3 @@ def _later(request: Request, booked: _Spans, today: date) -> _Place | None:
         free = [day for day in starts if _free(booked[bender], day, _last(request, day))]
         found.append((min(free), at, bender))
     return min(found)[::2] if found else None
-
-
-class _Search:
-    """One yes or no for each request and place; of those that hold a bender on one day, one yes at most."""
-
-    def __init__(self, order: Sequence[Request], choices: Sequence[Sequence[_Place]]) -> None:
-        self.order, self.choices = order, choices
-        self.exact = True
-        self.model = model = cp_model.CpModel()
-        self.at: list[list[cp_model.IntVar]] = []
-        self.met: list[cp_model.IntVar] = []
-        # A row for each bender and day: their linear relaxation is far tighter than that of intervals.
-        held: dict[tuple[str, date], list[cp_model.IntVar]] = {}
-        for row, (request, ways) in enumerate(zip(order, choices, strict=True)):
-            here = [model.new_bool_var(f"{row}-{way}") for way in range(len(ways))]
-            met = model.new_bool_var(f"met-{row}")
-            model.add(sum(here) == met)
-            for (first, bender), way in zip(ways, here, strict=True):
-                for more in range(request.days):
-                    held.setdefault((bender, first + timedelta(days=more)), []).append(way)
-            self.at.append(here)
-            self.met.append(met)
-        for together in held.values():
-            model.add_at_most_one(together)
-        #: Way chosen for each request, None where it is not met.
-        self.chosen: list[int | None] = [None for _ in order]
-
-    def best(self) -> tuple[list[_Place | None], bool]:
-        if not any(self.choices):
-            return [None for _ in self.order], True
-        self.model.maximize(sum(self.met))
-        self._solve()
-        self.model.add(sum(self.met) == sum(way is not None for way in self.chosen))
-        for row, met in enumerate(self.met):
-            if self.chosen[row] is None and self.choices[row]:
-                self.model.maximize(met)
-                self._solve()
-            self.model.add(met == int(self.chosen[row] is not None))
-        for row, ways in enumerate(self.at):
-            if self.chosen[row] is None:
-                continue
-            if self.chosen[row]:
-                self.model.minimize(sum(way * variable for way, variable in enumerate(ways)))
-                self._solve()
-            self.model.add(ways[self.chosen[row] or 0] == 1)
-        places = [None if way is None else self.choices[row][way] for row, way in enumerate(self.chosen)]
-        return places, self.exact
-
-    def _solve(self) -> None:
-        """What is chosen becomes the best found; it stays as it was where the effort was too little."""
-        solver = plain_solver()
-        solver.parameters.max_deterministic_time = EFFORT
-        self.model.clear_hints()
-        for ways, chosen in zip(self.at, self.chosen, strict=True):
-            for way, variable in enumerate(ways):
-                self.model.add_hint(variable, int(way == chosen))
-        status = solver.solve(self.model)
-        if status != cp_model.OPTIMAL:
-            self.exact = False
-        if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-            self.chosen = [
-                next((way for way, variable in enumerate(ways) if solver.boolean_value(variable)), None)
-                for ways in self.at
-            ]

@@ -5,24 +5,42 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
+from decimal import Decimal
+from fractions import Fraction
 
-from farmbuild.measure import count_noun, format_day, join_words
-from farmbuild.planning.sharing.inputs import Request, Taken, Turn
+from farmbuild.measure import count_noun, format_count, format_day, format_decimal, join_words
+from farmbuild.planning.sharing.inputs import Request, Rules, Standing, Taken
+from farmbuild.planning.sharing.levels import Claim
 
 _NAMED = 3
 
 
 @dataclass(frozen=True)
 class SharingFacts:
-    """``order``: all requests in turn. ``spans``: by bender, what is taken and what is proposed;
-    ``taken``: the former alone."""
+    """``order``: all requests in turn; ``met``: of each, whether it is. ``spans``: by bender, what is taken and what is
+    proposed; ``taken``: the former alone."""
 
     order: Sequence[Request]
     benders: Mapping[str, str]
-    turns: Mapping[str, Turn]
+    members: Mapping[str, Standing]
+    rules: Rules
+    claims: Sequence[Claim]
+    met: Sequence[bool]
     today: date
     spans: Mapping[str, Sequence[Taken]]
     taken: Mapping[str, Sequence[Taken]]
+
+    def name(self, request: Request) -> str:
+        return self.members[request.member].name
+
+    def claim(self, at: int) -> Claim:
+        return next(claim for claim in self.claims if at in claim.rows)
+
+    def level(self, at: int, *, without: bool = False) -> Fraction:
+        """Days per share of the claim of a request as proposed; or as they would be without its days."""
+        claim = self.claim(at)
+        days = sum(self.order[row].days for row in claim.rows if self.met[row] and not (without and row == at))
+        return claim.level(days)
 
 
 def span(first: date, last: date) -> str:
@@ -50,19 +68,19 @@ def given_words(facts: SharingFacts, at: int, first: date, bender: str) -> str:
         held = _held(facts, request, first, first + timedelta(days=request.days - 1), ahead)
         if held:
             parts.append(f"{facts.benders[bender]}, because {held}.")
-    behind = [other for other in facts.order[at + 1 :] if _rivals(request, other)]
+    rivals = [row for row, other in enumerate(facts.order) if _rivals(request, other)]
+    behind = [row for row in rivals if not facts.met[row] and _stands_before(facts, at, row)]
     if behind:
-        parts.append(f"{_first_of(facts, request, behind[0])}.")
-    elif not any(_rivals(request, other) for other in facts.order[:at]):
+        parts.append(_before_words(facts, at, min(behind, key=facts.level)))
+    elif rivals:
+        parts.append(f"{had_words(facts.members[request.member], facts.rules)}.")
+    else:
         parts.append("Nobody else asks for it in these days.")
     return " ".join(parts)
 
 
-def refused_words(
-    facts: SharingFacts, at: int, later: tuple[date, str] | None, met: Sequence[bool], alone: bool
-) -> str:
-    """``met``: of each request in turn, whether it is. ``later``: where it could be had, too late. ``alone``: it could
-    be met if nobody else asked."""
+def refused_words(facts: SharingFacts, at: int, later: tuple[date, str] | None, alone: bool) -> str:
+    """``later``: where it could be had, too late. ``alone``: it could be met if nobody else asked."""
     request = facts.order[at]
     start = max(request.earliest, facts.today)
     if later is None:
@@ -77,17 +95,88 @@ def refused_words(
     elif not alone:
         held = _held(replace(facts, spans=facts.taken), request, start, request.need_by)
         why = f"No {count_noun(request.days, 'day')} in a row are left by {format_day(request.need_by)}: {held}."
+    elif too_many := _too_many(facts, at):
+        return too_many
     else:
         held = _held(facts, request, start, request.need_by)
         why = f"No {count_noun(request.days, 'day')} in a row are left by {format_day(request.need_by)}: {held}."
-        rivals = [(row, other) for row, other in enumerate(facts.order) if met[row] and _rivals(request, other)]
-        before = [other for row, other in rivals if row < at]
-        if before:
-            why += f" {_first_of(facts, before[-1], request)}."
-        elif rivals:
-            why += " Giving it these days would leave more requests unmet."
+        why += f" {_refused_for(facts, at)}"
     first, bender = later
     return f"{why} The earliest it could be had: {facts.benders[bender]} from {format_day(first)}."
+
+
+def had_words(standing: Standing, rules: Rules) -> str:
+    """Alder Patch had 4 days this season and 10 the season before, for 2 shares."""
+    before = f" and {format_count(standing.last_season)} the season before" if _last_counts(standing, rules) else ""
+    return (
+        f"{standing.name} had {count_noun(standing.days, 'day')} this season{before},"
+        f" for {count_noun(standing.share, 'share')}"
+    )
+
+
+def level_words(level: Fraction) -> str:
+    """3.5 days a share; rounded to a tenth."""
+    tenths = Decimal(round(level * 10)) / 10
+    shown = format_decimal(tenths, 0 if tenths == int(tenths) else 1)
+    return f"{shown} {'day' if tenths == 1 else 'days'} a share"
+
+
+def _last_counts(standing: Standing, rules: Rules) -> bool:
+    return bool(standing.last_season and rules.last_season_percent)
+
+
+def _too_many(facts: SharingFacts, at: int) -> str:
+    """Where the days that a member may have open are what keeps a request back."""
+    request, most = facts.order[at], facts.rules.most_days_open
+    standing = facts.members[request.member]
+    given = sum(
+        row.days for row, met in zip(facts.order, facts.met, strict=True) if met and row.member == request.member
+    )
+    if most is None or standing.open_days + given + request.days <= most:
+        return ""
+    with_given = f" and is given {count_noun(given, 'day')} here" if given else ""
+    return (
+        f"{standing.name} has {count_noun(standing.open_days, 'day')} booked or out{with_given}. With these"
+        f" {count_noun(request.days, 'day')} it would have more than {count_noun(most, 'day')}, the most that the rules"
+        " of sharing allow at a time."
+    )
+
+
+def _stands_before(facts: SharingFacts, one: int, other: int) -> bool:
+    """Whether the given ``one`` goes before ``other``, which is not: without its days it would be left with fewer, or
+    with as many and be first in turn."""
+    mine, theirs = facts.level(one, without=True), facts.level(other)
+    return mine < theirs or (mine == theirs and one < other)
+
+
+def _before_words(facts: SharingFacts, one: int, other: int) -> str:
+    """Why the given ``one`` goes before ``other``, with the figures of both."""
+    first, second = facts.order[one], facts.order[other]
+    if first.member == second.member:
+        return _by_turn(facts, first, second)
+    a, b = facts.members[first.member], facts.members[second.member]
+    had = f"{had_words(a, facts.rules)}; {had_words(b, facts.rules)}."
+    mine, theirs = facts.level(one, without=True), facts.level(other)
+    if mine == theirs:
+        return f"{had} {_by_turn(facts, first, second)}"
+    return (
+        f"{a.name} goes before {b.name}. {had} Without these days {a.name} would be left with {level_words(mine)},"
+        f" {b.name} has {level_words(theirs)}{_with_dates(facts)}."
+    )
+
+
+def _with_dates(facts: SharingFacts) -> str:
+    return ", the dates of need counted in" if facts.rules.days_a_week_sooner else ""
+
+
+def _refused_for(facts: SharingFacts, at: int) -> str:
+    request = facts.order[at]
+    rivals = [row for row, other in enumerate(facts.order) if facts.met[row] and _rivals(request, other)]
+    before = [row for row in rivals if _stands_before(facts, row, at)]
+    if before:
+        return _before_words(facts, min(before, key=lambda row: (facts.level(row, without=True), row)), at)
+    had = had_words(facts.members[request.member], facts.rules)
+    return f"{had}. To meet this, others would be refused who are left with as few days a share, or fewer."
 
 
 def _rivals(one: Request, other: Request) -> bool:
@@ -125,23 +214,21 @@ def _when(row: Taken) -> tuple[date, date]:
     return row.first, row.last
 
 
-def _first_of(facts: SharingFacts, one: Request, other: Request) -> str:
-    """Why ``one`` stands before ``other``."""
-    if one.need_by != other.need_by:
-        return (
-            f"{one.member} goes before {other.member}: needed back by {format_day(one.need_by)},"
-            f" not by {format_day(other.need_by)}"
-        )
+def _by_turn(facts: SharingFacts, one: Request, other: Request) -> str:
+    """Why ``one`` stands before ``other`` where days are equal."""
     if one.member == other.member:
-        return f"{one.member} asked for this first"
-    had, waited = facts.turns.get(one.member, Turn()), facts.turns.get(other.member, Turn())
-    both = (
-        f"{one.member} goes before {other.member}: both are needed back by {format_day(one.need_by)}, and {one.member}"
-    )
-    if had.last != waited.last:
-        until = f"{other.member} had one until {format_day(waited.last)}" if waited.last else ""
-        mine = f"had one last on {format_day(had.last)}" if had.last else "never had one"
-        return f"{both} {mine}, while {until}"
-    if had.days != waited.days:
-        return f"{both} had one for {count_noun(had.days, 'day')}, {other.member} for {count_noun(waited.days, 'day')}"
-    return f"{both} asked first"
+        return f"{facts.name(one)} {_needs(one, other) or 'asked for this first'}."
+    both = f"With equal days a share {facts.name(one)} goes before {facts.name(other)}:"
+    if needs := _needs(one, other):
+        return f"{both} {needs}."
+    mine, theirs = facts.members[one.member].until, facts.members[other.member].until
+    if mine != theirs:
+        until = f"{facts.name(other)} had one until {format_day(theirs)}" if theirs else ""
+        return f"{both} it {f'had one last on {format_day(mine)}' if mine else 'never had one'}, while {until}."
+    return f"{both} it asked first."
+
+
+def _needs(one: Request, other: Request) -> str:
+    if one.need_by == other.need_by:
+        return ""
+    return f"needs this back by {format_day(one.need_by)}, not by {format_day(other.need_by)}"

@@ -9,7 +9,7 @@ from django.core.exceptions import ValidationError
 from django.db import IntegrityError, connection, transaction
 
 from farmbuild.crew.bookings import member_requests, services
-from farmbuild.crew.bookings.selectors import bender_blocks, late_of, past_bookings_of, turns_of
+from farmbuild.crew.bookings.selectors import bender_blocks, late_of, past_bookings_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, BookingMove
 from farmbuild.orgs.clock import today_of
 from tests.factories import BenderBookingFactory, BenderFactory, BenderRequestFactory, MemberFactory
@@ -228,8 +228,7 @@ def test_what_is_not_out_does_not_come_back(who, bender, today):
         services.check_in(**who, booking=booking, condition=" ")
 
 
-def test_the_latest_past_booking_comes_first_and_every_days_turn_is_counted(organisation, bender, member, today):
-    """Two days, one day and a cancelled one; a bender's own work is nobody's turn."""
+def test_the_latest_past_booking_comes_first(organisation, bender, member, today):
     rows = [
         BenderBookingFactory(bender=bender, member=who_has, state=state, **days(today, first, last))
         for first, last, state, who_has in (
@@ -241,7 +240,6 @@ def test_the_latest_past_booking_comes_first_and_every_days_turn_is_counted(orga
     ]
     past = past_bookings_of(organisation=organisation, today=today)
     assert list(past) == [rows[n] for n in (3, 1, 2, 0)]
-    assert turns_of(organisation=organisation) == {member.pk: (today - timedelta(days=3), 3)}
 
 
 def refused_sql(sql: str, values: list, name: str) -> None:

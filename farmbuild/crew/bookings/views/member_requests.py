@@ -13,7 +13,7 @@ from django.views.decorators.http import require_POST
 from farmbuild.common.pages import OrgList, actor_kwargs, run_action, save_form
 from farmbuild.crew.bookings import member_requests
 from farmbuild.crew.bookings.forms import DeclineForm, MemberForm, RequestForm
-from farmbuild.crew.bookings.proposals import proposal_of
+from farmbuild.crew.bookings.proposals import member_bars, proposal_of
 from farmbuild.crew.bookings.selectors import (
     answered_requests_of,
     any_member_of,
@@ -21,9 +21,11 @@ from farmbuild.crew.bookings.selectors import (
     open_requests_of,
     requests_of,
 )
+from farmbuild.crew.bookings.sharing_rules import effects_of
 from farmbuild.crew.bookings.signins import sign_ins_for
-from farmbuild.crew.bookings.tables import MemberTable, RequestTable, what
+from farmbuild.crew.bookings.tables import MemberDaysTable, MemberTable, RequestTable, what
 from farmbuild.crew.models import BenderRequest, Member
+from farmbuild.orgs.clock import today_of
 
 
 class MemberList(OrgList):
@@ -149,4 +151,11 @@ def proposal(request: HttpRequest) -> HttpResponse:
             return redirect("crew:proposal")
         messages.success(request, f"{len(made)} booked." if len(made) > 1 else f"Booked: {made[0]}.")
         return redirect("crew:shared")
-    return render(request, "crew/bookings/proposal.html", {"proposal": proposal_of(organisation=request.organisation)})
+    found = proposal_of(organisation=request.organisation)
+    context = {
+        "proposal": found,
+        "picture": member_bars(found),
+        "members": MemberDaysTable(found.members, organisation=request.organisation, orderable=False),
+        "effects": effects_of(found.rules, today_of(organisation=request.organisation)),
+    }
+    return render(request, "crew/bookings/proposal.html", context)

@@ -16,6 +16,7 @@ from farmbuild.common.pages import ROWS, parse_day, run_action, save_form
 from farmbuild.common.paging import paged
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings.forms import OwnRequestForm
+from farmbuild.crew.bookings.having import had_of
 from farmbuild.crew.bookings.history import moves_of
 from farmbuild.crew.bookings.own import selectors, services
 from farmbuild.crew.bookings.own.drawings import day_sheets, told_of
@@ -74,6 +75,7 @@ def show(request: HttpRequest, member: Member) -> HttpResponse:
         "today": today,
         "late": selectors.own_late_of(member=member, today=today),
         "out": selectors.own_benders_out(member=member).count(),
+        "had": had_of(member=member),
         "next": selectors.own_next_booking(member=member, today=today),
         "asked": selectors.own_open_requests_of(member=member).count(),
         "counts": {name: table.paginator.count for name, table in tables.items()},

@@ -1,0 +1,56 @@
+"""The rules of sharing: stored, and said in words."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from typing import Any
+
+from django.db import transaction
+
+from farmbuild.common.templatetags.farm import day
+from farmbuild.crew.bookings.having import season_of, sharing_rules_of
+from farmbuild.crew.models import SharingRules
+from farmbuild.crew.people.services import lock_organisation
+from farmbuild.measure import count_noun
+from farmbuild.orgs.acts import Act, needs
+from farmbuild.orgs.models import Organisation, User
+
+FIELDS = (
+    "season_month", "season_day", "last_season_percent", "together", "most_days_open", "days_a_week_sooner"
+)  # fmt: skip
+
+
+@needs(Act.BENDERS)
+@transaction.atomic
+def save_sharing_rules(*, organisation: Organisation, user: User, data: Mapping[str, Any]) -> SharingRules:
+    """``data``: any of ``FIELDS``; they hold for the next proposal. Raises ValidationError by field."""
+    lock_organisation(organisation)
+    current = sharing_rules_of(organisation=organisation)
+    for name in FIELDS:
+        if name in data:
+            setattr(current, name, data[name])
+    current.full_clean()
+    current.save()
+    return current
+
+
+def effects_of(rules: SharingRules, today: date) -> list[str]:
+    """What each rule does, a sentence each."""
+    season = season_of(rules, today)
+    percent, weight, most = rules.last_season_percent, rules.days_a_week_sooner, rules.most_days_open
+    return [
+        f"This season began on {day(season.start)}. Days since then count whole, and days booked to come.",
+        f"Of days between {day(season.before)} and then, {percent} in a hundred count."
+        if percent
+        else "Days before it do not count.",
+        "All wishes of a member count as one: asking twice gains nothing."
+        if rules.together
+        else "Each wish counts by itself: whoever asks twice may be served twice.",
+        f"Nobody is given more than {count_noun(most, 'day')} at a time, with what they have booked or out."
+        if most
+        else "A member may have any number of days booked at a time.",
+        f"Whoever needs it back a week sooner counts as having had {count_noun(weight, 'day')} a share fewer."
+        if weight
+        else "The day it is needed back decides only between equals.",
+    ]
