@@ -10,7 +10,7 @@ from factory import LazyAttribute, SelfAttribute, Sequence, SubFactory
 from factory.django import DjangoModelFactory
 
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
-from farmbuild.coop.models import MemberFarm
+from farmbuild.coop.models import JointOrder, MemberFarm
 from farmbuild.crew.models import (
     BenderBooking,
     BenderRequest,
@@ -314,3 +314,17 @@ class BenderRequestFactory(DjangoModelFactory):
     days = 2
     earliest = date(2087, 5, 3)
     need_by = LazyAttribute(lambda row: row.earliest + timedelta(days=5))
+
+
+class JointOrderFactory(DjangoModelFactory):
+    """Open for a long time."""
+
+    class Meta:
+        model = JointOrder
+
+    organisation = SubFactory(OrganisationFactory)
+    number = Sequence(lambda n: n + 1)
+    title = "Rail and pipe"
+    closes_on = date(2087, 3, 1)
+    need_by = date(2087, 3, 22)
+    delivery_site = SubFactory(SiteFactory, organisation=SelfAttribute("..organisation"))

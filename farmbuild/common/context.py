@@ -7,7 +7,7 @@ SECTIONS = (
     ("Houses", "sites:houses", ("houses", "sites", "jobs", "quotes", "customers", "costs", "bills")),
     ("Hoops", "hoops:recipes", ("hoops",)),
     ("Stock", "stock:lots", ("stock", "materials")),
-    ("Orders", "buying:orders", ("plans", "orders", "suppliers")),
+    ("Orders", "buying:orders", ("plans", "orders", "suppliers", "joint-orders")),
     ("Crew", "crew:board", ("crew", "cooperative", "cooperatives")),
 )
 #: Of somebody who has the work of a day and no other pages; the stock is there for whoever counts it.

@@ -38,7 +38,7 @@ class Term:
 HOUSE, BENDER, BEND, PLAN = "describe-a-house", "set-up-a-bender", "bend-the-first-hoop", "plan-and-order"
 RECEIVE, CUT, PUT_UP = "receive-and-store", "cut-and-use-offcuts", "put-up-the-house"
 SEASON, CREW, SHARE = "begin-your-first-season", "crew-days-and-hours", "share-a-bender"
-QUOTE = "quote-a-job"
+QUOTE, TOGETHER = "quote-a-job", "order-together"
 
 _ALL = (
     # Begin your first season
@@ -196,6 +196,13 @@ _ALL = (
     # Share a bender
     Term("contingency", QUOTE, "A part added to the cost, for what nobody foresees.", ()),
     Term("margin", QUOTE, "The part of the price that is more than the cost.", ("margins",), everyday=True),
+    Term(
+        "joint order",
+        TOGETHER,
+        "What several members need, bought by one order and paid by each for its share.",
+        ("joint orders",),
+    ),
+    Term("closing day", TOGETHER, "The last day on which members change what they need of a joint order.", ()),
     Term("member", SHARE, "A farm that borrows your benders.", ("members",), everyday=True),
     Term("booking", SHARE, "The days that a bender is promised to someone.", ("bookings",)),
     Term("leftovers", SHARE, "What remains in the yard when the houses of the season have what they need.", ()),

@@ -6,13 +6,17 @@ class CoopConfig(AppConfig):
 
     def ready(self) -> None:
         from farmbuild.coop import receivers
+        from farmbuild.coop.joint.presenters.panel import joint_panel
         from farmbuild.coop.members import receivers as members
-        from farmbuild.coop.members.panels import PANELS
         from farmbuild.coop.statement.panel import PANEL as ACCOUNT
+        from farmbuild.coop.members.panels import PANELS, Panel
         from farmbuild.crew.signals import asking_farms_of_member, asking_members_of_farm
         from farmbuild.orgs.signals import asking_what_is_priced
+        from farmbuild.sites.signals import asking_next_steps
 
         asking_what_is_priced.connect(receivers.tell_what_is_priced)
+        asking_next_steps.connect(receivers.tell_next_steps)
         asking_members_of_farm.connect(members.tell_members)
         asking_farms_of_member.connect(members.tell_farm)
         PANELS.append(ACCOUNT)
+        PANELS.append(Panel(order=20, template="coop/joint/panel.html", facts=joint_panel))

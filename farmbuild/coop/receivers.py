@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
+from farmbuild.coop.joint.next_steps import next_steps
 from farmbuild.coop.models import ChargeRate, JointOrder, MemberEntry
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
+from farmbuild.sites.yard.standing import NextStep
 
 
 def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any) -> list[str]:
@@ -19,3 +21,7 @@ def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any)
     closed = JointOrder.objects.of(organisation).exclude(closed_at=None).count()
     told = [count_noun(count, *named[model]) for model, count in counts.items() if count]
     return told + [count_noun(closed, "closed joint order")] * bool(closed)
+
+
+def tell_next_steps(sender: Any, *, organisation: Organisation, **more: Any) -> list[NextStep]:
+    return next_steps(organisation=organisation)

@@ -1,12 +1,14 @@
 """Addresses of this app; each room has a list of its own."""
 
 from farmbuild.coop.charges import urls as charges
+from farmbuild.coop.joint import urls as joint
 from farmbuild.coop.members import urls as members
 from farmbuild.coop.statement import urls as statement
 
 app_name = "coop"
 urlpatterns = [
     *members.urlpatterns,
+    *joint.urlpatterns,
     *charges.urlpatterns,
     *statement.urlpatterns,
 ]

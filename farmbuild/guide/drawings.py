@@ -87,6 +87,7 @@ _DRAWN = {
     "day": sketches.day,
     "sharing": sketches.sharing,
     "options": sketches.options,
+    "together": sketches.together,
 }
 
 

@@ -1,4 +1,4 @@
-"""The eleven jobs of the guide, in the order of a season, and the pages of the site where each is done."""
+"""The twelve jobs of the guide, in the order of a season, and the pages of the site where each is done."""
 
 from __future__ import annotations
 
@@ -100,6 +100,13 @@ JOBS = (
         "From an enquiry to a price that adds up, with options side by side.",
         "quotes:*",
         ("survey",),
+    ),
+    Job(
+        terms.TOGETHER,
+        "Order together",
+        "One order for several members, split to the cent and handed out by name.",
+        "coop:joint* coop:seen-joint*",
+        ("handling",),
     ),
     Job(
         terms.SHARE,

@@ -214,3 +214,24 @@ def options(units: str) -> SafeString:
             drawing.text(start + wide / 2, base + 5.5, words, "small")
             start += wide
     return drawing.svg()
+
+
+def together(units: str) -> SafeString:
+    """What three members need and the one order of it, which reaches the next price; invented."""
+    drawing = Drawing(
+        280,
+        118,
+        "Three members, one order",
+        "Members A, B and C need 28, 17 and 9 sticks. Together they order 54; from 50 on a stick costs less.",
+    )
+    start = 0.0
+    for base, name, pieces in ((92, "A", 28), (70, "B", 17), (48, "C", 9)):
+        wide = pieces * 4.6
+        drawing.rect(start, base, wide, 16, "fill")
+        drawing.text(start + wide / 2, base + 4, f"{name} {pieces}", "small")
+        start += wide
+    drawing.rect(0, 12, start, 20, "cut fill")
+    drawing.text(start / 2, 17.5, "one order: 54", "small")
+    drawing.line(230, 6, 230, 112, "limit")
+    drawing.text(230, -8, "50: the next price", "small")
+    return drawing.svg()

@@ -63,6 +63,7 @@ PRICED = frozenset(
     quotes:bill-new quotes:bill-back quotes:to-come quotes:lessons quotes:lesson-take
     coop:damage coop:entry coop:charges-post coop:damage-new coop:damage-dispute coop:charge-rate-new coop:free-days
     coop:payment-new coop:statement-send coop:seen-damage
+    coop:joint-close
     """.split()  # noqa: SIM905
 )
 
@@ -209,6 +210,17 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_COSTS, _COSTS, "coop:seen-statement-workbook"),
     (_COSTS, _ASKS, "coop:seen-damage"),
     (_SEE, _SEE, "coop:seen-photo coop:seen-photo-small"),
+    # Joint orders of a cooperative
+    (_SEE, _SEE, "coop:joints coop:joint"),
+    (_PLAN, _PLAN, "coop:joint-new coop:joint-edit coop:joint-members coop:joint-call-off coop:joint-put-in"),
+    (_PLAN, _PLAN, "coop:joint-need coop:joint-need-remove coop:joint-collect coop:joint-close coop:joint-reopen"),
+    (_COSTS, _COSTS, "coop:joint-prices coop:joint-split-pdf coop:joint-split-workbook"),
+    (_COSTS, _PLAN, "coop:joint-split"),
+    (_YARD, _STOCK, "coop:joint-share coop:joint-list-pdf coop:joint-list-workbook"),
+    (_STOCK, _STOCK, "coop:joint-handout-back"),
+    # What a member sees and says of them
+    (_SEE, _SEE, "coop:seen-joints coop:seen-joint"),
+    (_ASKS, _ASKS, "coop:seen-joint-need coop:seen-joint-change coop:seen-joint-withdraw coop:seen-joint-plan"),
     # Customers, their jobs, and what they are quoted
     (_SEE, _SEE, "quotes:jobs quotes:job quotes:customers quotes:photo-whole quotes:photo-small"),
     (_SEE, _PLAN, "quotes:customer"),

@@ -22,6 +22,7 @@ WORK: dict[tuple[str, ...], str] = {
     ("saw",): "plans:cutting stock:lot-cut stock:held-cut",
     ("handling",): (
         "stock:receive stock:lot stock:lot-scrap stock:lot-issue stock:lot-return stock:lot-move stock:lot-lend"
+        " coop:joint coop:joint-share coop:seen-joint"
         " stock:yard stock:give-back stock:lot-short stock:lot-receive stock:season-end-scrap"
     ),
     ("trial",): (
@@ -126,6 +127,11 @@ NO_WORK = (
     " coop:account-pdf coop:account-workbook coop:payment-new coop:statement-send coop:entry coop:statement"
     " coop:statement-pdf coop:statement-workbook coop:seen-account coop:seen-account-pdf coop:seen-account-workbook"
     " coop:seen-statement-pdf coop:seen-statement-workbook coop:seen-damage coop:seen-photo coop:seen-photo-small"
+    " coop:joints coop:joint-new coop:joint-edit coop:joint-members coop:joint-call-off coop:joint-put-in"
+    " coop:joint-need coop:joint-need-remove coop:joint-collect coop:joint-prices coop:joint-close coop:joint-reopen"
+    " coop:joint-split coop:joint-split-pdf coop:joint-split-workbook coop:joint-list-pdf coop:joint-list-workbook"
+    " coop:joint-handout-back"
+    " coop:seen-joints coop:seen-joint-need coop:seen-joint-change coop:seen-joint-withdraw coop:seen-joint-plan"
 )
 
 
@@ -142,6 +148,8 @@ WITHOUT_ROWS = {
     "crew:schedule",
     # The season before its work has no quote.
     *("quotes:job", "quotes:ground", "quotes:quote", "quotes:option"),
+    # Nor a joint order.
+    *("coop:joint", "coop:joint-share", "coop:seen-joint"),
 }
 
 

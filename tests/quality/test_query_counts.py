@@ -14,7 +14,7 @@ from django.utils import timezone
 from farmbuild.access.invitations import invite
 from farmbuild.buying.models import Invoice, PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
-from farmbuild.coop.models import ChargeRate, MemberEntry, SentStatement
+from farmbuild.coop.models import ChargeRate, JointMember, JointNeed, JointOrder, MemberEntry, SentStatement
 from farmbuild.costs.models import Equipment, EquipmentDay, PaidTime, PayRate, Trip
 from farmbuild.crew.models import (
     Actual,
@@ -61,6 +61,7 @@ from tests.factories import (
     BenderRequestFactory,
     CrewFactory,
     HouseFactory,
+    JointOrderFactory,
     LotFactory,
     MaterialFactory,
     MemberFactory,
@@ -533,6 +534,19 @@ def more_accounts(organisation, start, count):
     fill(SentStatement, copies(sent, count, **numbered))
 
 
+def more_joints(organisation, start, count):
+    joint = JointOrder.objects.of(organisation).first() or JointOrderFactory(organisation=organisation, number=1)
+    fill(JointOrder, copies(joint, count, number=lambda n: start + n + 2))
+
+
+def more_needs(organisation, start, count):
+    joint = JointOrder.objects.of(organisation).first() or JointOrderFactory(organisation=organisation, number=1)
+    member, material = MemberFactory(organisation=organisation), MaterialFactory(organisation=organisation)
+    need = JointNeed(joint=joint, member=member, material=material, quantity=5)
+    JointMember.objects.create(joint=joint, member=member, position=start + 1)
+    fill(JointNeed, copies(need, count, length=lambda n: Decimal(1000 + n)))
+
+
 LISTS = [
     ("/cooperative/charges/", more_accounts),
     ("/cooperative/charges/prices/", more_accounts),
@@ -542,6 +556,8 @@ LISTS = [
     ("/jobs/", more_jobs),
     ("/quotes/", more_jobs),
     ("/bills/", more_bills),
+    ("/joint-orders/", more_joints),
+    ("/joint-orders/1/", more_needs),
     ("/changes/", more_entries),
     ("/changes/?kind=house", more_entries),
     ("/people/", more_members),

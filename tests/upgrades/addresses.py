@@ -12,6 +12,7 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
 
+from farmbuild.coop.models import JointNeed
 from farmbuild.crew.models import BenderBooking, BenderRequest, MemberSignIn
 from farmbuild.guide.jobs import JOBS
 from farmbuild.orgs.models import User
@@ -95,6 +96,13 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
         {"number": "option__quote__number", "position": "option__position", "pk": "pk"},
     ),
     "bills/<int:number>/": ("quotes.Bill", {"number": "number"}),
+    "joint-orders/<int:number>/": ("coop.JointOrder", {"number": "number"}),
+    "joint-orders/<int:number>/needs/<int:pk>/": ("coop.JointNeed", {"number": "joint__number", "pk": "pk"}),
+    "joint-orders/<int:number>/handouts/<int:pk>/": ("coop.Handout", {"number": "joint__number", "pk": "pk"}),
+    "joint-orders/<int:number>/members/<slug:slug>/": (
+        "coop.JointMember",
+        {"number": "joint__number", "slug": "member__slug"},
+    ),
     "l/<path:reference>/": ("stock.Lot", {"reference": "reference"}),
     "people/<int:pk>/": ("orgs.Membership", {"pk": "pk"}),
     "people/invitations/<int:pk>/": ("access.Invitation", {"pk": "pk"}),
@@ -175,6 +183,19 @@ def returned() -> list[dict[str, Any]]:
     return [{"pk": row.pk} for row in rows]
 
 
+def own_joints() -> list[dict[str, Any]]:
+    """Open or not, in which a member who signs in has something."""
+    rows = JointNeed.objects.filter(member__sign_ins__isnull=False).order_by("joint__closed_at", "pk")
+    found = rows.values_list("joint__organisation__slug", "joint__number").distinct()
+    return [{"lender": slug, "number": number} for slug, number in dict.fromkeys(found)]
+
+
+def own_needs() -> list[dict[str, Any]]:
+    rows = JointNeed.objects.filter(member__sign_ins__isnull=False, joint__closed_at=None).order_by("pk")
+    found = rows.values_list("joint__organisation__slug", "joint__number", "pk").distinct()
+    return [{"lender": slug, "number": number, "pk": pk} for slug, number, pk in found]
+
+
 def quoted_starters() -> list[dict[str, Any]]:
     """A starter of each unit system, for the first option that there is."""
     rows = Option.objects.order_by("pk").values_list("quote__number", "position")[:1]
@@ -196,6 +217,9 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     "crew:own-page-before": lambda: [{"rest": "days/"}],
     **dict.fromkeys(("coop:seen", "crew:own", "crew:own-ask", "crew:own-days", "crew:own-calendar"), lenders),
     **dict.fromkeys(("crew:own-calendar-make", "crew:own-calendar-revoke"), lenders),
+    "coop:seen-joints": lenders,
+    **dict.fromkeys(("coop:seen-joint", "coop:seen-joint-need", "coop:seen-joint-plan"), own_joints),
+    **dict.fromkeys(("coop:seen-joint-change", "coop:seen-joint-withdraw"), own_needs),
     "crew:own-booking": lambda: own(BenderBooking.objects),
     "crew:own-request": lambda: own(BenderRequest.objects),
     "crew:own-withdraw": lambda: own(BenderRequest.objects),

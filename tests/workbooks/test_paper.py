@@ -13,6 +13,7 @@ from openpyxl import load_workbook
 
 from farmbuild.catalogue.lists.export import xlsx
 from farmbuild.coop.statement.files import all_workbook
+from farmbuild.coop.joint.split_files import SheetRow, SplitSheet, split_workbook
 from farmbuild.history.exports import xlsx as history_xlsx
 from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
@@ -83,6 +84,12 @@ def _statements(units: UnitSystem) -> bytes:
     return all_workbook("Accounts", [{**head, **days, **balances, "currency": "EUR", "units": units}])
 
 
+def _split(units: UnitSystem) -> bytes:
+    row = SheetRow("Made-up Farm", [(5, 4)], Decimal(10), Decimal(2), Decimal(1), Decimal(13), Decimal(15))
+    sheet = SplitSheet("Joint order 1", "Made-up Growers", DAY, "EUR", "Tax", units, ["Rail"], [row], "To the cent.")
+    return split_workbook(sheet)
+
+
 def _quote(units: UnitSystem) -> bytes:
     parts = (OfferedPart("Materials", Decimal(10), Decimal(5), Decimal("0.5")),)
     option = OfferedOption(1, "As it is", (), (), (), parts, Decimal(10), Decimal("0.5"), Decimal("10.5"))
@@ -104,6 +111,7 @@ WRITERS: dict[str, Callable[[UnitSystem], bytes]] = {
     "workbooks/handing.py": _told(handing_workbook, told="All of them.", title="Handing out"),
     "history/exports.py": _history,
     "quotes/bills/frozen.py": _bill,
+    "coop/joint/split_files.py": _split,
     "coop/statement/files.py": _statements,
     "workbooks/quotes.py": _quote,
     "workbooks/changes.py": _told(change_workbook, title="Changes", currency="EUR"),

@@ -52,30 +52,35 @@ def put_plan_in(*, member: Member, user: User, joint: JointOrder, plan: int, see
     with transaction.atomic(), recorded(organisation=member.organisation, user=user):
         current = _held(member, user, joint)
         check_takes_more(current)
-        found = plan_needs_of(member=member, joint=current)
-        if (found.plan, found.seen) != (plan, seen):
-            raise ValidationError("The plan, or its orders, changed while this page was open. Look at it again.")
-        if not found.rows:
-            raise ValidationError("The plan has nothing to buy that the cooperative has too.")
-        wanted = {(row.material.pk, row.length) for row in found.rows}
-        for old in JointNeed.objects.filter(joint=current, member=member).exclude(plan=None).select_related("material"):
-            if (old.material_id, old.length) not in wanted:
-                store_need(
-                    joint=current, member=member, material=old.material, length=old.length, quantity=0, user=user
-                )
-        stored = [
-            store_need(
-                joint=current,
-                member=member,
-                material=row.material,
-                length=row.length,
-                quantity=row.quantity,
-                user=user,
-                plan=plan,
-            )
-            for row in found.rows
-        ]
-        return [need for need in stored if need]
+        return store_plan(current, member, plan, seen, user)
+
+
+def store_plan(joint: JointOrder, member: Member, plan: int, seen: str, user: User | None) -> list[JointNeed]:
+    """The same for whoever may, of a joint order that is held and takes more. Raises ValidationError."""
+    found = plan_needs_of(member=member, joint=joint)
+    if (found.plan, found.seen) != (plan, seen):
+        raise ValidationError(
+            f"The plan of {member}, or its orders, changed while this page was open. Look at it again."
+        )
+    if not found.rows:
+        raise ValidationError(f"The plan of {member} has nothing to buy that the cooperative has too.")
+    wanted = {(row.material.pk, row.length) for row in found.rows}
+    for old in JointNeed.objects.filter(joint=joint, member=member).exclude(plan=None).select_related("material"):
+        if (old.material_id, old.length) not in wanted:
+            store_need(joint=joint, member=member, material=old.material, length=old.length, quantity=0, user=user)
+    stored = [
+        store_need(
+            joint=joint,
+            member=member,
+            material=row.material,
+            length=row.length,
+            quantity=row.quantity,
+            user=user,
+            plan=plan,
+        )
+        for row in found.rows
+    ]
+    return [need for need in stored if need]
 
 
 def take_over(*, member: Member, user: User, joint: JointOrder, place: Place, day: date) -> list[TakenOver]:

@@ -4,6 +4,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.catalogue.models import MAX_QUANTITY, Material
@@ -68,6 +69,9 @@ class JointOrder(OrgOwned):
 
     def __str__(self) -> str:
         return f"Joint order {self.number}, {self.title}"
+
+    def get_absolute_url(self) -> str:
+        return reverse("coop:joint", args=[self.number])
 
 
 class JointMember(models.Model):

@@ -1,0 +1,26 @@
+"""What the first page says comes next of joint orders."""
+
+from __future__ import annotations
+
+from django.urls import reverse
+
+from farmbuild.coop.joint.selectors import joints_of
+from farmbuild.measure import format_day
+from farmbuild.orgs.clock import today_of
+from farmbuild.orgs.models import Organisation
+from farmbuild.sites.yard.standing import NextStep
+
+
+def next_steps(*, organisation: Organisation) -> list[NextStep]:
+    """The one whose closing day comes first; one in which nobody has put anything in waits for nothing."""
+    rows = joints_of(organisation=organisation).filter(closed_at=None, ended_at=None, wanted__gt=0)
+    joint = rows.order_by("closes_on", "number").first()
+    if joint is None:
+        return []
+    by = format_day(joint.closes_on)
+    if joint.closes_on < today_of(organisation=organisation):
+        said, clause = f"Joint order {joint.number} was to close on {by}.", f"close joint order {joint.number}"
+        url = reverse("coop:joint-close", args=[joint.number])
+        return [NextStep(joint.closes_on, said, f"Close joint order {joint.number}", url, clause)]
+    said, clause = f"Joint order {joint.number} closes on {by}.", f"joint order {joint.number} closes on {by}"
+    return [NextStep(joint.closes_on, said, f"See joint order {joint.number}", joint.get_absolute_url(), clause)]

@@ -1,0 +1,96 @@
+"""What the pages of prices and of closing show: the best offers for the sum, and each member's saving."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+from django.utils.safestring import SafeString
+
+from farmbuild.catalogue.models import Offer, Supplier
+from farmbuild.catalogue.words import breaks_in_words
+from farmbuild.coop.joint.offers import Preview, preview_of
+from farmbuild.coop.joint.presenters.joint import name_of, share_bars
+from farmbuild.coop.models import JointOrder
+from farmbuild.measure import format_money
+
+
+@dataclass(frozen=True)
+class Prices:
+    """``hidden``: columns of the lines that say nothing."""
+
+    answer: str
+    bars: SafeString | str
+    members: Sequence[dict[str, Any]]
+    lines: Sequence[dict[str, Any]]
+    hidden: Sequence[str]
+    problems: Sequence[str]
+    goods: Decimal
+    delivery: Decimal
+    tax: Decimal
+    total: Decimal
+    seen: str
+
+
+def prices_of(*, joint: JointOrder) -> Prices:
+    preview = preview_of(joint)
+    currency = joint.organisation.currency
+    orders, lines = preview.orders, _lines(joint, preview)
+    return Prices(
+        answer=_answer(preview, currency),
+        bars=share_bars(
+            joint,
+            "What each member pays together and alone",
+            [(row.member, row.together, row.alone) for row in preview.rows],
+        ),
+        members=[
+            {
+                "member": name_of(joint, row.member),
+                "together": row.together,
+                "alone": row.alone,
+                "saving": row.saving if row.member else None,
+            }
+            for row in preview.rows
+        ],
+        lines=lines,
+        hidden=[name for name in ("spare", "breaks") if not any(line[name] for line in lines)],
+        problems=preview.not_offered,
+        goods=sum((order.goods for order in orders), Decimal(0)),
+        delivery=sum((order.delivery for order in orders), Decimal(0)),
+        tax=sum((order.tax for order in orders), Decimal(0)),
+        total=preview.total,
+        seen=preview.seen,
+    )
+
+
+def _answer(preview: Preview, currency: str) -> str:
+    if not preview.orders:
+        return "There is nothing to order yet."
+    total = format_money(preview.total, currency)
+    if preview.saving <= 0:
+        return f"Together it comes to {total}; nobody saves by it."
+    alone = format_money(preview.alone_total, currency)
+    return f"Together {total}, alone {alone}: members save {format_money(preview.saving, currency)}."
+
+
+def _lines(joint: JointOrder, preview: Preview) -> list[dict[str, Any]]:
+    currency = joint.organisation.currency
+    names = dict(Supplier.objects.of(joint.organisation).values_list("code", "name"))
+    keys = {line.offer.removeprefix("offer-") for order in preview.orders for line in order.lines}
+    offers = Offer.objects.filter(supplier__organisation=joint.organisation, pk__in=keys).prefetch_related("breaks")
+    breaks = {f"offer-{offer.pk}": [(b.from_quantity, b.unit_price) for b in offer.breaks.all()] for offer in offers}
+    return [
+        {
+            "what": line.description,
+            "supplier": names.get(order.supplier, order.supplier),
+            "quantity": line.quantity,
+            "spare": line.quantity - line.needed,
+            "unit_price": line.unit_price,
+            "amount": line.line_total,
+            "breaks": breaks_in_words(breaks[line.offer], currency) if len(breaks.get(line.offer, ())) > 1 else "",
+        }
+        for order in preview.orders
+        for line in order.lines
+    ]

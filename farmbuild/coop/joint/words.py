@@ -1,0 +1,92 @@
+"""Sentences of joint orders, at most 18 words each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from decimal import Decimal
+
+from farmbuild.catalogue.models import Material
+from farmbuild.common.templatetags.farm import day
+from farmbuild.coop.joint import bridge
+from farmbuild.coop.models import JointOrder
+from farmbuild.measure import amounts_shown, count_noun, format_count, format_money
+from farmbuild.orgs.models import Organisation
+
+#: By the code of JointState, in a table.
+STATES = {
+    "open": "open",
+    "past": "to be closed",
+    "closed": "to be sent",
+    "sent": "on order",
+    "arriving": "part came",
+    "arrived": "came",
+    "ended": "called off",
+}
+
+
+def item_words(material: Material, length: Decimal | None, organisation: Organisation) -> str:
+    return bridge.item_words(material.name, length, organisation)
+
+
+def members_words(count: int) -> str:
+    return count_noun(count, "member")
+
+
+@dataclass(frozen=True)
+class Facts:
+    """Of one joint order: ``pieces`` wanted, ``came`` whole, ``handed`` out, ``drafts`` orders that have not gone out,
+    ``waiting`` members who have not got all of theirs, ``total`` what all of it costs so far, None where not known."""
+
+    members: int
+    pieces: int
+    came: int = 0
+    handed: int = 0
+    orders: int = 0
+    drafts: int = 0
+    waiting: int = 0
+    total: Decimal | None = None
+    unposted: bool = False
+
+
+def _money(facts: Facts, currency: str) -> str:
+    if facts.total is None or not amounts_shown():
+        return ""
+    return f", {format_money(facts.total, currency)}"
+
+
+def answer_of(joint: JointOrder, code: str, facts: Facts, currency: str) -> str:
+    """``code``: of JointState."""
+    who, pieces = members_words(facts.members), count_noun(facts.pieces, "piece")
+    if code == "ended":
+        return f"Called off: {joint.end_reason}."
+    if not facts.pieces:
+        return f"Nobody has put anything in yet; it closes on {day(joint.closes_on)}."
+    need = "needs" if facts.members == 1 else "need"
+    if code == "open":
+        return f"{who} {need} {pieces}; it closes on {day(joint.closes_on)}."
+    if code == "past":
+        return f"Its closing day is over: {who} {need} {pieces}."
+    if code == "closed":
+        orders = count_noun(facts.orders, "order")
+        return f"{orders} for {who}{_money(facts, currency)}: {format_count(facts.drafts)} to send."
+    if code in ("sent", "arriving"):
+        return f"{format_count(facts.came)} of {pieces} came whole for {who}."
+    if facts.waiting:
+        return f"{format_count(facts.came)} of {pieces} came whole; {members_words(facts.waiting)} still to get theirs."
+    return f"All {who} have theirs: {count_noun(facts.handed, 'piece')}{_money(facts, currency)}."
+
+
+def own_answer(joint: JointOrder, code: str, pieces: int, got: int, handed: int) -> str:
+    """To the member whose pieces they are."""
+    wanted = count_noun(pieces, "piece")
+    if code == "ended":
+        return f"Called off: {joint.end_reason}."
+    if code == "open":
+        return f"You need {wanted} of it; change it until {day(joint.closes_on)}."
+    if code == "past":
+        return f"You need {wanted} of it; its closing day is over."
+    if code in ("closed", "sent"):
+        return f"Your {wanted} are ordered, wanted by {day(joint.need_by)}."
+    if handed:
+        return f"You have {format_count(handed)} of your {wanted}."
+    return f"{format_count(got)} of your {wanted} came and wait for you."
