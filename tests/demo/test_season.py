@@ -119,6 +119,14 @@ NOTHING_TO_SHOW = {
     ),
     "quotes:bill-new": "asks at its address what is billed, and is reached from the stages",
     **dict.fromkeys(
+        [f"coop:joint{part}" for part in ("", "-edit", "-members", "-call-off", "-put-in", "-need", "-need-remove")]
+        + [f"coop:joint-{part}" for part in ("collect", "prices", "close", "reopen", "split", "split-pdf")]
+        + [f"coop:joint-{part}" for part in ("split-workbook", "list-pdf", "list-workbook", "share", "handout-back")]
+        + [f"coop:seen-joint{part}" for part in ("", "-need", "-change", "-withdraw", "-plan", "s")]
+        + ["coop:joints"],
+        "the members of the demo have ordered nothing together",
+    ),
+    **dict.fromkeys(
         [f"stock:import-{part}" for part in ("run", "stop", "progress")],
         "of a file that is being read in; lots of the demo were typed",
     ),

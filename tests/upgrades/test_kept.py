@@ -77,6 +77,11 @@ WITHOUT_ROWS = {
     *(f"quotes:{name}" for name in ("accept-behalf", "withdraw", "change-new", "change", "change-line-remove")),
     *(f"quotes:{name}" for name in ("change-drop", "change-send", "change-answer", "change-link", "change-pdf")),
     *("quotes:change-workbook", "quotes:offered", "quotes:offered-pdf"),
+    # Nor was anything ordered together.
+    *(f"coop:joint{name}" for name in ("", "-edit", "-members", "-call-off", "-put-in", "-need", "-need-remove")),
+    *(f"coop:joint{name}" for name in ("-collect", "-prices", "-close", "-reopen", "-split", "-split-pdf")),
+    *(f"coop:joint{name}" for name in ("-split-workbook", "-list-pdf", "-list-workbook", "-share", "-handout-back")),
+    *(f"coop:seen-joint{name}" for name in ("", "-need", "-change", "-withdraw", "-plan")),
     *(f"quotes:{name}" for name in ("bill-back", "against", "to-come", "job-finish")),
     *("projects:preview", "projects:store"),
     *("stock:import-progress", "stock:import-run", "stock:import-stop"),
