@@ -176,7 +176,8 @@ def _member_sheet(book: Book, name: str, shown: Mapping[str, Any]) -> None:
     sheet = book.sheet(name, columns, freeze=_HEADS, foot=title)
     sheet.row([title], TITLE, height=24)
     for words in (f"{', '.join(shown['sender'])}. {format_day(first)} to {format_day(last)}", _SIGN_WORDS):
-        sheet.row([words], NOTE)
+        # Joined over all columns, so that its height is not that of the first alone.
+        sheet.row([words], NOTE, height=30)
         sheet.join(1, 3)
     sheet.blank()
     sheet.headings()
