@@ -8,8 +8,8 @@ class CoopConfig(AppConfig):
         from farmbuild.coop import receivers
         from farmbuild.coop.joint.presenters.panel import joint_panel
         from farmbuild.coop.members import receivers as members
-        from farmbuild.coop.statement.panel import PANEL as ACCOUNT
         from farmbuild.coop.members.panels import PANELS, Panel
+        from farmbuild.coop.statement.panel import PANEL as ACCOUNT
         from farmbuild.crew.signals import asking_farms_of_member, asking_members_of_farm
         from farmbuild.orgs.signals import asking_what_is_priced
         from farmbuild.sites.signals import asking_next_steps

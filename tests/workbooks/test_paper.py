@@ -12,8 +12,8 @@ import pytest
 from openpyxl import load_workbook
 
 from farmbuild.catalogue.lists.export import xlsx
-from farmbuild.coop.statement.files import all_workbook
 from farmbuild.coop.joint.split_files import SheetRow, SplitSheet, split_workbook
+from farmbuild.coop.statement.files import all_workbook
 from farmbuild.history.exports import xlsx as history_xlsx
 from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
