@@ -42,6 +42,11 @@ class HandingRow:
     def left(self) -> int:
         return max(0, self.due - self.handed)
 
+    @property
+    def over(self) -> int:
+        """Handed out and, by what is known since, more than it gets."""
+        return max(0, self.handed - self.due)
+
 
 def handing_of(joint: JointOrder) -> list[HandingRow]:
     """In the order of the members, then of the things."""

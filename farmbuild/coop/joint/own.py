@@ -21,6 +21,7 @@ from farmbuild.coop.models import Handout, JointNeed, JointOrder, TakenOver
 from farmbuild.crew.models import Member
 from farmbuild.history.recording import recorded
 from farmbuild.measure import join_words, round_money
+from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import User
 from farmbuild.stock.models import Place
 from farmbuild.stock.services import receive_lot
@@ -95,6 +96,8 @@ def take_over(*, member: Member, user: User, joint: JointOrder, place: Place, da
             raise ValidationError(f"No farm on this site is linked with {member}.")
         if place.organisation_id != farm.pk:
             raise ValidationError({"place": "Choose one from the list."})
+        if day > today_of(organisation=farm):
+            raise ValidationError({"day": "That day is still to come. Type today or an earlier day."})
         if farm.currency != member.organisation.currency:
             raise ValidationError(
                 f"{member.organisation} counts in {member.organisation.currency} and {farm} in {farm.currency}, so what"

@@ -29,9 +29,10 @@ def check_own(organisation: Organisation, **rows: object) -> None:
             raise ValidationError({name: "Choose one from the list."})
 
 
-def check_days(joint: JointOrder) -> None:
+def check_days(joint: JointOrder, before: date | None) -> None:
+    """``before``: its last day until now, which may have passed."""
     today = today_of(organisation=joint.organisation)
-    if joint.closes_on < today:
+    if joint.closes_on < today and joint.closes_on != before:
         raise ValidationError({"closes_on": f"That day has passed. Type {day(today)} or a later day."})
     if joint.need_by < joint.closes_on:
         raise ValidationError({"need_by": f"That is before {day(joint.closes_on)}. Type the same day or a later one."})

@@ -99,11 +99,12 @@ def _save(
     joint: JointOrder, title: str, closes_on: date, need_by: date, site: Site, damage_rule: str, note: str
 ) -> JointOrder:
     check_own(joint.organisation, delivery_site=site)
+    before = joint.closes_on if joint.pk else None
     joint.title, joint.note = " ".join(title.split()), " ".join(note.split())
     joint.closes_on, joint.need_by, joint.delivery_site = closes_on, need_by, site
     joint.damage_rule = damage_rule
     joint.full_clean(exclude=["organisation", "made_by", "closed_by", "ended_by", "market"])
-    check_days(joint)
+    check_days(joint, before)
     joint.save()
     return joint
 

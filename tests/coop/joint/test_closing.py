@@ -187,7 +187,8 @@ def test_past_its_day_it_takes_no_more_with_nobody_having_looked(coop):
     assert state_of(joint).code == "past"
     assert "so nothing more is put in" in said(put_in, coop, joint)
     assert list(open_joints_of(organisation=coop.organisation)) == []
-    given = {"title": joint.title, "need_by": joint.need_by, "delivery_site": coop.site, "damage_rule": "listed"}
+    given = {"title": "Rails", "need_by": joint.need_by, "delivery_site": coop.site, "damage_rule": "shared"}
+    assert services.change_joint(**coop.who, joint=joint, closes_on=joint.closes_on, **given).title == "Rails"
     services.change_joint(**coop.who, joint=joint, closes_on=coop.today, **given)
     joint.refresh_from_db()
     put_in(coop, joint)

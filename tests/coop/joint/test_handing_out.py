@@ -15,6 +15,7 @@ from openpyxl import load_workbook
 
 from farmbuild.buying.invoices.services import reverse_invoice
 from farmbuild.buying.models import PurchaseOrder, PurchaseOrderLine
+from farmbuild.buying.services import close_short, reverse_receipt
 from farmbuild.coop.books.services import NewEntry, post_entries, take_entries_back
 from farmbuild.coop.joint import own, services
 from farmbuild.coop.joint.files import handing_list_pdf, handing_list_workbook
@@ -133,6 +134,17 @@ def test_damaged_pieces_that_are_replaced_are_had_after_all(coop):
     assert got(joint) == [5, 4]
     coop.receive(order, 1)
     assert got(joint) == [6, 4]
+
+
+def test_who_has_more_than_it_gets_by_what_is_known_since_is_told(coop):
+    joint, order = came(coop, 8)
+    coop.hand_out(joint, 0, rail=6)
+    assert "has 2 pieces left" in said(
+        reverse_receipt, **coop.who, receipt=order.receipts.get(), reason="counted the wrong pile"
+    )
+    close_short(**coop.who, order=order, reason="no longer made")
+    assert [(row.due, row.handed, row.left, row.over) for row in handing_of(joint)] == [(5, 6, 0, 1), (3, 0, 3, 0)]
+    assert split_of(joint).remarks == ("Material rail, 10': 2 pieces will not come.",)
 
 
 def test_damaged_pieces_that_nobody_credits_are_paid_by_who_gets_fewer_or_by_the_cooperative(coop):
