@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from farmbuild.access.invitations import DAYS, MAX_DAYS
+from farmbuild.access.cards import DAYS, MAX_DAYS
 from farmbuild.access.people import ROLE_WORDS
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.number_fields import DecimalFormField, WholeFormField

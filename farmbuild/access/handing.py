@@ -9,15 +9,15 @@ from django.conf import settings
 from django.core.signing import BadSignature
 from django.http import HttpRequest, HttpResponse
 
-from farmbuild.access.invitations import Handed, by_link
-from farmbuild.access.models import Invitation
+from farmbuild.access.cards import Handed, by_link
+from farmbuild.access.models import Card
 
 SECONDS = 900
 _SALT = "farmbuild.access.handing"
 
 
-def _name(invitation: Invitation) -> str:
-    return f"invitation-{invitation.pk}"
+def _name(card: Card) -> str:
+    return f"{card.CALLED}-{card.pk}"
 
 
 def carry(response: HttpResponse, handed: Handed, *, path: str) -> HttpResponse:
@@ -35,10 +35,10 @@ def carry(response: HttpResponse, handed: Handed, *, path: str) -> HttpResponse:
     return response
 
 
-def carried(request: HttpRequest, invitation: Invitation) -> Handed | None:
+def carried(request: HttpRequest, card: Card) -> Handed | None:
     """None once its minutes are over, or another link was made."""
     try:
-        token, code = request.get_signed_cookie(_name(invitation), salt=_SALT, max_age=SECONDS).split(" ")
+        token, code = request.get_signed_cookie(_name(card), salt=_SALT, max_age=SECONDS).split(" ")
     except (KeyError, BadSignature, ValueError):
         return None
-    return Handed(invitation, token, code) if by_link(token) == invitation else None
+    return Handed(card, token, code) if by_link(type(card), token) == card else None

@@ -101,6 +101,9 @@ class PaperCode(models.Model):
 class Card(OrgOwned):
     """What is handed over as a link or as a code on paper, of which only digests are kept; taken once."""
 
+    #: What words and digests name it by.
+    CALLED = ""
+
     digest = models.CharField(max_length=64, unique=True)
     code_digest = models.CharField(max_length=64, unique=True)
     made_at = models.DateTimeField(default=timezone.now)
@@ -117,6 +120,8 @@ class Card(OrgOwned):
 
 class Invitation(Card):
     """The way into an organisation."""
+
+    CALLED = "invitation"
 
     name = models.CharField(max_length=150)
     #: One of ``Membership.Role``.

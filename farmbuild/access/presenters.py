@@ -10,7 +10,7 @@ from typing import Any
 from django.utils.safestring import SafeString
 
 from farmbuild.access import log, second_step, signins
-from farmbuild.access.invitations import Handed, why_not
+from farmbuild.access.cards import Handed, why_not
 from farmbuild.access.limits import lasting_of
 from farmbuild.access.models import Entry, Invitation, Session
 from farmbuild.access.people import ROLE_WORDS, differences, why_no_link
@@ -78,22 +78,24 @@ def person_facts(person: Membership) -> dict[str, Any]:
 class Card:
     """What is handed over, as link and on paper. ``page``: where the code is typed; ``drawing``: of ``address``."""
 
-    invitation: Invitation
+    invitation: Any
     address: str
     code: str
     page: str
     drawing: SafeString
 
 
-def card_of(handed: Handed, absolute: Callable[[str], str]) -> Card:
-    """``absolute`` puts the host before a path."""
-    address = absolute(reverse_outside("access:join-link", handed.token))
+def card_of(
+    handed: Handed, absolute: Callable[[str], str], *, link: str = "access:join-link", page: str = "access:join-code"
+) -> Card:
+    """``absolute`` puts the host before a path; ``link`` and ``page`` name the addresses at which it is taken."""
+    address = absolute(reverse_outside(link, handed.token))
     return Card(
         invitation=handed.invitation,
         address=address,
         code=handed.code,
-        page=absolute(reverse_outside("access:join-code")),
-        drawing=code_svg(address, about=f"Square code of the invitation of {handed.invitation.name}"),
+        page=absolute(reverse_outside(page)),
+        drawing=code_svg(address, about=f"Square code of the {handed.invitation.CALLED} of {handed.invitation}"),
     )
 
 

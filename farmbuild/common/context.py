@@ -24,5 +24,6 @@ def sections(request: HttpRequest) -> dict[str, object]:
     return {
         "sections": [{"label": label, "name": name, "here": first in starts} for label, name, starts in places],
         "organisation": getattr(request, "organisation", None),
+        "in_cooperative": getattr(getattr(request, "membership", None), "in_cooperative", False),
         "several_organisations": len(getattr(request, "memberships", ())) > 1,
     }

@@ -113,6 +113,7 @@ JOBS = (
         "Share a bender and end the season",
         "Lend benders to other farms, and settle what remains.",
         "crew:shared crew:booking* crew:request* crew:proposal crew:sharing-rules crew:member* crew:own*"
+        " coop:member* coop:card* coop:cooperatives coop:seen-move coop:seen-leave"
         " crew:bender-feed coop:seen coop:charge* coop:free-days coop:booking coop:damage* coop:account*"
         " coop:payment-new coop:statement* coop:entry coop:seen-account* coop:seen-statement*"
         " coop:seen-damage coop:seen-photo* stock:season-end* stock:loans stock:lot-lend stock:give-back",

@@ -192,6 +192,12 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_BENDERS, _BENDERS, "crew:member-sign-in-shut crew:bender-feed-make crew:bender-feed-revoke"),
     # What a member sees of its cooperative: the people of its farm by their acts there, visitors by visitors.py
     (_SEE, _SEE, "coop:seen crew:own crew:own-days crew:own-request crew:own-booking crew:own-calendar"),
+    (_SEE, _SEE, "coop:cooperatives"),
+    (_OWN, _OWN, "coop:seen-leave coop:seen-move coop:card-code coop:card-link coop:card-take"),
+    # Members of a cooperative that are farms
+    (_SEE, _SEE, "coop:members coop:member"),
+    (_PLAN, _PLAN, "coop:members-move coop:member-move coop:member-card coop:member-card-new coop:member-card-end"),
+    (_PLAN, _PLAN, "coop:member-end"),
     (_SEE, _SEE, "crew:own-before crew:own-page-before"),
     (_ASKS, _ASKS, "crew:own-ask crew:own-withdraw crew:own-calendar-make crew:own-calendar-revoke"),
     (_SEE, _SEE, "crew:booking-photo-whole crew:booking-photo-small"),

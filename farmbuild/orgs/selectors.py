@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from django.db.models import Exists, OuterRef
+
 from farmbuild.orgs.models import Membership, Organisation, User
 
 
 def memberships_of(*, user: User) -> list[Membership]:
-    """With their organisations, by name. One query."""
-    rows = Membership.objects.filter(user=user).select_related("organisation")
+    """With their organisations, by name, and whether each is ``in_cooperative``. One query."""
+    linked = Organisation._meta.get_field("cooperatives").related_model
+    standing = linked._default_manager.filter(farm=OuterRef("organisation"), ended_at=None, member__archived_at=None)
+    rows = Membership.objects.filter(user=user).select_related("organisation").annotate(in_cooperative=Exists(standing))
     return list(rows.order_by("organisation__name", "pk"))
 
 

@@ -9,6 +9,7 @@ PAGES = frozenset(
     {
         FIRST,
         "coop:seen",
+        "coop:seen-move",
         "crew:own",
         "crew:own-page-before",
         "crew:own-ask",

@@ -14,7 +14,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from farmbuild.access import invitations
+from farmbuild.access import cards, invitations
 from farmbuild.access.codes import plain
 from farmbuild.access.models import Entry, Invitation
 from farmbuild.orgs.acts import Act, Role, acts_of
@@ -115,7 +115,7 @@ def test_wrong_codes_are_throttled_by_address_and_altogether(handed, monkeypatch
     assert tries(1, at="198.51.100.7", code=handed.code).status_code == 302
     Entry.objects.update(at=timezone.now() - timedelta(minutes=16))
     assert tries(1, code=handed.code).status_code == 302
-    monkeypatch.setattr(invitations, "WRONG_ANYWHERE", 3)
+    monkeypatch.setattr(cards, "WRONG_ANYWHERE", 3)
     for number in range(3):
         tries(1, at=f"203.0.113.{number}")
     assert "Too many" in text_of(tries(1, at="203.0.113.77", code=handed.code))

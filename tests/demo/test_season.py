@@ -117,6 +117,8 @@ NOTHING_TO_SHOW = {
         + [f"crew:booking-photo{part}" for part in ("", "-whole", "-small")],
         "of charges to members; the demo has none",
     ),
+    "coop:cooperatives": "of a farm that is a member; the demo is a cooperative",
+    **dict.fromkeys(("coop:card-link", "coop:card-take"), "of a card that was handed to a farm"),
     "quotes:bill-new": "asks at its address what is billed, and is reached from the stages",
     **dict.fromkeys(
         [f"coop:joint{part}" for part in ("", "-edit", "-members", "-call-off", "-put-in", "-need", "-need-remove")]

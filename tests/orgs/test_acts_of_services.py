@@ -84,6 +84,7 @@ EXCEPT = {
     "crew.actuals.trials.trial_accepted": WITHIN,
     "crew.actuals.trials.catch_up": WITHIN,
     "crew.bookings.history.record_move": WITHIN,
+    "coop.members.services.move_own_over": MEMBER,
     "crew.bookings.member_requests.ask": WITHIN,
     "crew.bookings.member_requests.withdraw_asked": WITHIN,
     "crew.bookings.own.services.create_own_request": MEMBER,

@@ -616,6 +616,7 @@ LISTS = [
     ("/crew/benders/bookings/", more_bookings),
     ("/crew/benders/bookings/?past=1", more_bookings),
     ("/crew/benders/members/", more_bookings),
+    ("/cooperative/members/", more_bookings),
     ("/crew/benders/requests/", more_requests),
     ("/crew/benders/who-gets-which/", more_requests),
     ("/crew/people/", more_people),

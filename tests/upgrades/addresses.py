@@ -103,6 +103,7 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
         "coop.JointMember",
         {"number": "joint__number", "slug": "member__slug"},
     ),
+    "cooperative/members/<slug:slug>/": ("crew.Member", {"slug": "slug"}),
     "l/<path:reference>/": ("stock.Lot", {"reference": "reference"}),
     "people/<int:pk>/": ("orgs.Membership", {"pk": "pk"}),
     "people/invitations/<int:pk>/": ("access.Invitation", {"pk": "pk"}),
@@ -223,6 +224,9 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     "crew:own-booking": lambda: own(BenderBooking.objects),
     "crew:own-request": lambda: own(BenderRequest.objects),
     "crew:own-withdraw": lambda: own(BenderRequest.objects),
+    **dict.fromkeys(("coop:seen-move", "coop:seen-leave"), lenders),
+    # Known to whoever was handed one.
+    "coop:card-link": list,
     "coop:booking": returned,
     "coop:damage-new": returned,
     **dict.fromkeys(("coop:seen-account", "coop:seen-account-pdf", "coop:seen-account-workbook"), lenders),

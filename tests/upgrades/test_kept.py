@@ -56,6 +56,8 @@ LEADS_TO = {
     "stock:held-cut": "stock:held-one",
     "stock:season-end-scrap": "stock:season-end",
     "crew:day-tick": "crew:day",
+    # Of whoever holds a card.
+    "coop:card-take": "coop:card-code",
     # Of members' accounts, where there is no entry yet.
     **dict.fromkeys(("coop:accounts-workbook", "coop:accounts-pdfs"), "coop:accounts"),
     # Of an order that has gone out or is cancelled.
@@ -99,7 +101,7 @@ WITHOUT_ROWS = {
     # What was changed before changes were kept is not told.
     "history:act",
     *("access:invitation", "access:invitation-renew", "access:invitation-withdraw", "access:join-link"),
-    "access:weekly-end",
+    *("access:weekly-end", "coop:card-link"),
     *("crew:schedule-progress", "crew:schedule-run", "crew:schedule-retry", "crew:schedule-publish"),
 }
 #: Django adds rows of its own to these when it migrates, and steps as shipped get those that were added since.

@@ -11,6 +11,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from farmbuild.access import handing, invitations, mail
+from farmbuild.access.cards import Handed
 from farmbuild.access.forms import InviteForm
 from farmbuild.access.models import Invitation
 from farmbuild.access.presenters import card_of, invitation_words
@@ -33,7 +34,7 @@ def new(request: HttpRequest) -> HttpResponse:
     return render(request, "access/invite.html", {"form": form})
 
 
-def hand_over(request: HttpRequest, handed: invitations.Handed) -> HttpResponse:
+def hand_over(request: HttpRequest, handed: Handed) -> HttpResponse:
     """On to the page that shows link and card; by e-mail too where there is an address."""
     row = handed.invitation
     messages.success(request, f"{row.name} is invited. Hand over the link or the card.")

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
+from farmbuild.coop.members import selectors as farms
 from farmbuild.coop.members.panels import panels_of
 from farmbuild.crew.bookings.own import selectors
 from farmbuild.crew.bookings.own.drawings import day_sheets, told_of
 from farmbuild.crew.bookings.own.tables import OwnBookingTable, OwnRequestTable
+from farmbuild.crew.bookings.signins import sign_ins_for
 from farmbuild.crew.bookings.weeks import coming_weeks_from
 from farmbuild.crew.models import Member
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.orgs.clock import today_of
+from farmbuild.orgs.models import Organisation
 
 #: As many benders, bookings and requests stand on the first page; their own pages have all.
 FEW = 5
@@ -42,4 +45,33 @@ def seen_facts(member: Member, *, sees_costs: bool) -> dict[str, Any]:
         "bookings": OwnBookingTable(bookings[:FEW], organisation=lender, prefix="b-", orderable=False),
         "requests": OwnRequestTable(requests[:FEW], organisation=lender, prefix="r-", orderable=False),
         "panels": panels_of(member=member, today=today, sees_costs=sees_costs),
+    }
+
+
+def members_facts(organisation: Organisation) -> dict[str, Any]:
+    """Of the page of all members: who has a farm here, who signs in, who neither."""
+    members = farms.members_in(organisation=organisation)
+    without = [member for member in members if member.farm is None]
+    ready = [member for member in without if any(row.user.has_usable_password() for row in member.signing_in)]
+    return {
+        "members": members,
+        "with_farm": len(members) - len(without),
+        "signing_in": sum(bool(member.signing_in) for member in without),
+        "neither": sum(not member.signing_in for member in without),
+        "ready": ready,
+        "left": [member for member in without if member not in ready],
+    }
+
+
+def member_facts(member: Member) -> dict[str, Any]:
+    """Of the page of one member, for whoever runs the cooperative."""
+    links = list(farms.links_of(member=member))
+    standing = next((row for row in links if row.ended_at is None), None)
+    used = [row for row in sign_ins_for(member=member).filter(shut_at=None) if row.user.has_usable_password()]
+    return {
+        "member": member,
+        "link": standing,
+        "links": links,
+        "people": [row.user.display_name for row in used],
+        "open_card": farms.open_card_of(member=member),
     }

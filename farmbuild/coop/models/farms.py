@@ -49,6 +49,8 @@ class MemberFarm(OrgOwned):
 class FarmCard(Card):
     """An owner of a farm that takes it makes that farm the member's."""
 
+    CALLED = "card"
+
     member = models.ForeignKey(Member, models.PROTECT, related_name="cards")
 
     class Meta(Card.Meta):

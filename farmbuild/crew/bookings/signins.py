@@ -58,6 +58,7 @@ def reopen_sign_in(*, organisation: Organisation, user: User, sign_in: MemberSig
     """A shut one opens; the password and earlier links are void, and a new link can be handed over."""
     lock_organisation(organisation)
     current = sign_ins_of(organisation=organisation).get(pk=sign_in.pk)
+    _check_visitor(current)
     _check_member(current.member)
     reactivate_visitor(user=current.user)
     current.shut_at = None
@@ -69,6 +70,7 @@ def reopen_sign_in(*, organisation: Organisation, user: User, sign_in: MemberSig
 def close_sign_in(*, organisation: Organisation, user: User, sign_in: MemberSignIn) -> None:
     """Nobody signs in with it from now on; whoever is signed in with it is signed out."""
     current = sign_ins_of(organisation=organisation).get(pk=sign_in.pk)
+    _check_visitor(current)
     deactivate_visitor(user=current.user)
     if current.shut_at is None:
         current.shut_at = timezone.now()
@@ -79,6 +81,11 @@ def close_sign_ins(*, organisation: Organisation, user: User, member: Member) ->
     """Within the transaction that archives the member."""
     for row in sign_ins_for(member=member).filter(shut_at=None):
         close_sign_in(organisation=organisation, user=user, sign_in=row)
+
+
+def _check_visitor(sign_in: MemberSignIn) -> None:
+    if not sign_in.user.visitor:
+        raise ValidationError(f"{sign_in.user.display_name} is of the farm itself now, which says who signs in.")
 
 
 def _check_member(member: Member) -> None:

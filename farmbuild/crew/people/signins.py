@@ -7,7 +7,8 @@ from typing import Any
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from farmbuild.access.invitations import Handed, invite
+from farmbuild.access.cards import Handed
+from farmbuild.access.invitations import invite
 from farmbuild.access.models import Invitation
 from farmbuild.crew.models import Person
 from farmbuild.orgs.acts import Act, Role, needs

@@ -1,0 +1,35 @@
+"""Tables of members and cooperatives."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.tables import FarmTable
+from farmbuild.coop.members.words import signing_words
+
+
+class FarmsOfMembersTable(FarmTable):
+    phone = (("name", "farm"), ("signs",))
+
+    name = tables.Column("Member", orderable=False)
+    farm = tables.Column("Farm here", default="none", orderable=False)
+    signs = tables.Column("Who signs in", accessor="signing_in", empty_values=(), orderable=False)
+
+    def row_link(self, record: Any) -> str:
+        return reverse("coop:member", args=[record.slug])
+
+    def render_signs(self, record: Any) -> str:
+        return signing_words(record)
+
+
+class CooperativeTable(FarmTable):
+    phone = (("organisation",), ("member",))
+
+    organisation = tables.Column("Cooperative", orderable=False)
+    member = tables.Column("You are there", orderable=False)
+
+    def row_link(self, record: Any) -> str:
+        return reverse("coop:seen", args=[record.organisation.slug])
