@@ -50,7 +50,7 @@ def enter_jobs(
         diary.on(row["sent"], 10, job.send)
         diary.on(row["answered"], 11, job.accept)
         diary.on(row["lorry"], 13, job.use_goods)
-        diary.on(row["built"], 17, partial(job.build, diary))
+        diary.on(row["built"], 17, job.build)
         for change in row["changes"]:
             diary.on(change["on"], 18, partial(job.change, change))
         diary.on(row["billed"], 19, job.bill)
@@ -122,7 +122,7 @@ class JobOfThen:
     def _house(self, job: Job) -> House:
         return House.objects.get(job_houses__job=job)
 
-    def build(self, diary: Diary, day: date) -> None:
+    def build(self, day: date) -> None:
         """Days of work up to this one, each quoted step in turn, ``longer`` than quoted; bender and trips with them."""
         job, people = self.job, self._people()
         house, spent, days = self._house(job), 0, self.row["days"]

@@ -17,7 +17,7 @@ from farmbuild.demo.diary import clock_at
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.orgs.acts import NotAllowed, Role
 from farmbuild.orgs.addresses import reverse_outside
-from farmbuild.orgs.clock import today_of
+from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.plans.models import Plan
 from farmbuild.quotes.models import Acceptance, Job, JobHouse, QuoteLink
 from farmbuild.quotes.pricing.services import remove_option
@@ -151,6 +151,29 @@ def test_not_after_its_day(organisation, user, offer, where):
             who = {"organisation": organisation, "user": user, "version": offer}
             accept_on_behalf(**who, answer=answer(offer, day=late, how="by telephone"))
     nothing_done()
+
+
+@pytest.mark.parametrize(("late", "status"), [(0, 302), (1, 200)])
+def test_at_its_page_on_the_last_day_and_on_the_day_after(organisation, user, offer, visitor, late, status):
+    """A minute before midnight where the organisation is."""
+    made = link_to(offer, user, 300)
+    day = offer.valid_until + timedelta(days=late)
+    data = {"option": offer.shown["options"][0]["option"], "name": "Ada Fern", "day": day.isoformat()}
+    with clock_at(datetime.combine(day, time(23, 59), tzinfo=zone_of(organisation=organisation))):
+        told = visitor.post(page(made), data)
+    assert told.status_code == status
+    if late:
+        assert "This quote held until" in told.content.decode()
+        nothing_done()
+    else:
+        assert Acceptance.objects.get().day == day
+
+
+def test_a_link_opens_in_its_last_hour_and_not_after_it(offer, user, visitor):
+    made = link_to(offer, user, 1)
+    for minutes, status in ((-59, 200), (-1, 200), (1, 404)):
+        with clock_at(made.link.expires_at + timedelta(minutes=minutes)):
+            assert visitor.get(page(made)).status_code == status, minutes
 
 
 def nothing_done():

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 import csv
 import io
+from datetime import date, datetime
 from decimal import Decimal
 
 import pytest
 from django.urls import reverse
 
+from farmbuild.demo.diary import clock_at
+from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Membership
 from farmbuild.quotes.models import Bill, Stage
 from tests.factories import MembershipFactory
-from tests.quotes.agreed import accepted_change, accepted_job
+from tests.quotes.agreed import accepted_change, accepted_job, staged
 from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
@@ -91,3 +94,20 @@ def test_who_may_not_send_makes_no_bill(organisation, user, client):
         assert client.get(page(name, job.number)).status_code == 403
     assert client.post(page("stages", job.number), {"rows": "All 100"}).status_code == 403
     assert not Stage.objects.exists()
+
+
+def test_a_bill_of_today_and_none_of_tomorrow(organisation, user, client):
+    """A minute before the new year where the organisation is."""
+    job = accepted_job(organisation, user)
+    staged(job)
+    with clock_at(datetime(2026, 12, 31, 23, 59, tzinfo=zone_of(organisation=organisation))):
+        client.force_login(user)
+        told = client.post(page("bill-new", job.number, stage=1), {"amount": "1000", "day": "2027-01-01"})
+        assert "A bill is of today or of an earlier day." in text_of(told)
+        assert not Bill.objects.exists()
+        assert (
+            client.post(page("bill-new", job.number, stage=1), {"amount": "1000", "day": "2026-12-31"}).status_code
+            == 302
+        )
+    bill = Bill.objects.get()
+    assert (bill.day, bill.number) == (date(2026, 12, 31), 1)

@@ -77,6 +77,12 @@ class Against:
             ("At completion", costs.at_completion),
         ]
 
+    @property
+    def ahead(self) -> tuple[str, Decimal]:
+        """What is billed beyond what is earned, or the other way round."""
+        over = self.costs.progress.overbilled
+        return ("Overbilled", over) if over >= 0 else ("Earned, not billed", -over)
+
     @cached_property
     def causes(self) -> list[CauseRow]:
         """They add up to what it cost so far less what was quoted."""
@@ -152,8 +158,8 @@ def lesson_rows(lessons: Iterable[Lesson]) -> list[LessonRow]:
             format_decimal(figure.quantize(Decimal("0.01"))) for figure in (one.spread.lowest, one.spread.highest)
         )
         said = f"{format_decimal(one.proposed)} {one.unit}"
-        jobs = "1 finished job" if one.spread.jobs == 1 else f"{one.spread.jobs} finished jobs"
-        spread = f"{said}, the median of {jobs}, from {low} to {high}"
+        many = f"the median of {one.spread.jobs} finished jobs, from {low} to {high}"
+        spread = f"{said}, {'of one finished job' if one.spread.jobs == 1 else many}"
         now = "" if one.now is None else format_decimal(one.now.normalize())
         rows.append(LessonRow(one.key, one.what, spread, now, one.taken, one.token))
     return rows

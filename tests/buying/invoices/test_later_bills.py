@@ -11,6 +11,7 @@ from farmbuild.buying import receiving
 from farmbuild.buying.invoices import selectors
 from farmbuild.buying.invoices.services import reverse_invoice
 from farmbuild.buying.models import AdjustmentShare, CostAdjustment
+from farmbuild.buying.sending import close_short
 from farmbuild.stock import ledger
 from farmbuild.stock import services as stock
 from farmbuild.stock.cost_selectors import stock_books
@@ -38,7 +39,7 @@ def all_of_it(organisation) -> Decimal:
     books = stock_books(organisation=organisation)
     assert books.off == 0
     adjusted = sum(selectors.adjusted_of(organisation=organisation).values(), D(0))
-    return books.on_hand + books.lent + books.members + books.houses + books.general + adjusted
+    return books.on_hand + books.lent + books.members + books.houses + books.jobs + books.general + adjusted
 
 
 def test_received_whole_stock_is_worth_the_total(organisation, user):
@@ -150,3 +151,24 @@ def test_currencies_without_cents_and_with_three(organisation, user, currency):
     assert in_stock(organisation) == 114 * coin
     bill(order, user, 89, 8, delivery=20 * coin, tax=8 * coin)
     assert in_stock(organisation) == all_of_it(organisation) == 125 * coin
+
+
+def test_an_order_that_is_closed_short_bears_what_is_billed(organisation, user, house):
+    """20 of delivery are shared by what was ordered, 1 on each of 20 sticks; six never come. The bill brings all of it:
+    160 over 14 sticks, and of 2 lots that is 110 + 40 + what each then bears more, to the coin."""
+    sums = {"goods": D(200), "delivery": D(20), "total": D(220)}
+    order = sent_order(organisation, 10, 10, price="10.00", sums=sums)
+    receive(order, user, 10, 4)
+    assert [lot.value for lot in Lot.objects.order_by("pk")] == [D(110), D(44)]
+    used = Lot.objects.order_by("pk").last()
+    stock.issue_pieces(organisation=organisation, user=user, lot=used, quantity=4, house=house, reason="framing")
+    assert close_short(organisation=organisation, user=user, order=order, reason="no longer made") == 1
+    order.refresh_from_db()
+    assert order.state == "received"
+    # Closing changes no cost; only what is billed does.
+    assert all_of_it(organisation) == D(154)
+    bill(order, user, 10, 4, delivery=D(20))
+    assert all_of_it(organisation) == D(160)
+    # By value: 20 x 100 / 140 = 14.29, 20 x 40 / 140 = 5.71.
+    assert in_stock(organisation) == D("114.29")
+    assert selectors.adjusted_of(organisation=organisation) == {(house.pk, None): D("1.71")}
