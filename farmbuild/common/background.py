@@ -92,14 +92,22 @@ def taken_up_by(model: type[LongWork], task: str) -> None:
 
 def take_up_left_behind() -> None:
     """Hand over what a worker fell silent over, and what waits in no queue because its process is gone."""
+    idle = worker.has_nothing_waiting
     for model, path in _tasks.items():
         start = import_string(path).enqueue
         for pk in let_go(model):
             start(pk)
-        # Where the database keeps the queue, what waits is in it. A row that is handed over twice is done once.
-        if not settings.DATABASE_WORKERS and worker.has_nothing_waiting:
-            for pk in model._default_manager.filter(state=State.WAITING).values_list("pk", flat=True):
+        # What ended between storing a row and queueing it left one that waits in no queue. A row that is handed over
+        # twice is done once.
+        for pk in model._default_manager.filter(state=State.WAITING).values_list("pk", flat=True):
+            if idle if not settings.DATABASE_WORKERS else not _is_queued(path, pk):
                 start(pk)
+
+
+def _is_queued(path: str, pk: int) -> bool:
+    from django_tasks_db.models import DBTaskResult
+
+    return DBTaskResult.objects.ready().filter(task_path=path, args_kwargs__args=[pk]).exists()
 
 
 def watch() -> None:

@@ -1,5 +1,8 @@
 """Work that may run in a process of its own."""
 
+from functools import partial
+
+from django.db import transaction
 from django_tasks import task
 
 from farmbuild.plans import services
@@ -14,3 +17,8 @@ def work_out_plan(plan_id: int) -> None:
 def start_plan(*, plan: Plan) -> None:
     """Hand the plan to a worker: a thread of this process, or by the database another process."""
     work_out_plan.enqueue(plan.pk)
+
+
+def start_once_stored(*, plan: Plan) -> None:
+    """Asked for, it is worked out whether or not its page is ever opened; one that is done stays as it is."""
+    transaction.on_commit(partial(start_plan, plan=plan))

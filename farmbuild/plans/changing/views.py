@@ -18,6 +18,7 @@ from farmbuild.plans.changing.services import accept_change, plan_change
 from farmbuild.plans.changing.tables import WHAT, ChangeTable
 from farmbuild.plans.house_changes import HouseChange, Kind, change_of
 from farmbuild.plans.models import Plan
+from farmbuild.plans.tasks import start_once_stored
 from farmbuild.plans.views.accepting import not_reserved
 from farmbuild.plans.views.files import attachment
 from farmbuild.plans.views.plans import plan_or_404
@@ -40,6 +41,7 @@ def start(request: HttpRequest, slug: str) -> HttpResponse:
     if asked.plan.is_accepted:
         messages.info(request, f"Nothing has changed since plan {asked.plan.number} was accepted.")
         return redirect("plans:plan", number=asked.plan.number)
+    start_once_stored(plan=asked.plan)
     return redirect("plans:change" if asked.plan.state == Plan.State.READY else "plans:plan", number=asked.plan.number)
 
 

@@ -26,7 +26,7 @@ from farmbuild.plans.phases.words import next_step, sentence_of
 from farmbuild.plans.reserving.selectors import reservations_of_plan
 from farmbuild.plans.season.presenters import plan_line
 from farmbuild.plans.tables import PlanTable, TriedOrderTable
-from farmbuild.plans.tasks import start_plan
+from farmbuild.plans.tasks import start_once_stored, start_plan
 from farmbuild.sites.selectors import houses_asked, houses_of, sites_with_houses
 from farmbuild.stock.reserving.selectors import reserved_sums
 
@@ -87,6 +87,7 @@ def _follow(request: HttpRequest, asked: services.PlanRequest) -> HttpResponse:
     plan = asked.plan
     if asked.same:
         messages.info(request, f"Nothing has changed since plan {plan.number}, “{plan.name}”, so this is the answer.")
+    start_once_stored(plan=plan)
     return redirect("plans:plan", number=plan.number)
 
 
@@ -161,7 +162,9 @@ def run(request: HttpRequest, number: int) -> HttpResponse:
 
 @require_POST
 def retry(request: HttpRequest, number: int) -> HttpResponse:
-    services.try_plan_again(**actor_kwargs(request), plan=plan_or_404(request, number))
+    plan = plan_or_404(request, number)
+    services.try_plan_again(**actor_kwargs(request), plan=plan)
+    start_once_stored(plan=plan)
     return redirect("plans:plan", number=number)
 
 

@@ -17,7 +17,7 @@ from farmbuild.orgs.acts import Act, may, needs
 from farmbuild.orgs.clock import today_of, zone_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.plans.services import create_plan
-from farmbuild.plans.tasks import start_plan
+from farmbuild.plans.tasks import start_once_stored
 from farmbuild.quotes.bridge import OfferedOption, offered_of
 from farmbuild.quotes.models import Acceptance, Job, JobHouse, Option, OptionHouse, QuoteLink, QuoteVersion
 from farmbuild.quotes.pricing.specs import MissingRow, houses_from
@@ -138,7 +138,7 @@ def _try_plan(organisation: Organisation, user: User | None, job: Job, houses: l
         return
     job.plan = request.plan
     job.save(update_fields=["plan"])
-    transaction.on_commit(lambda: start_plan(plan=request.plan))
+    start_once_stored(plan=request.plan)
 
 
 def check_acceptable(*, version: QuoteVersion, job: Job, day: date) -> None:

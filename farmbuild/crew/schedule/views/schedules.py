@@ -18,7 +18,7 @@ from farmbuild.crew.models import Schedule
 from farmbuild.crew.people.selectors import people_by_crew
 from farmbuild.crew.schedule import presenters, selectors, services
 from farmbuild.crew.schedule.tables import HouseProgressTable, ScheduleTable
-from farmbuild.crew.schedule.tasks import start_schedule
+from farmbuild.crew.schedule.tasks import start_once_stored, start_schedule
 from farmbuild.measure import count_noun
 
 
@@ -70,6 +70,7 @@ def create(request: HttpRequest) -> HttpResponse:
     except ValidationError as error:
         messages.error(request, " ".join(error.messages))
         return redirect("crew:board")
+    start_once_stored(schedule=schedule)
     return redirect("crew:schedule", number=schedule.number)
 
 
@@ -105,7 +106,9 @@ def run(request: HttpRequest, number: int) -> HttpResponse:
 
 @require_POST
 def retry(request: HttpRequest, number: int) -> HttpResponse:
-    services.try_schedule_again(**actor_kwargs(request), schedule=_schedule(request, number))
+    schedule = _schedule(request, number)
+    services.try_schedule_again(**actor_kwargs(request), schedule=schedule)
+    start_once_stored(schedule=schedule)
     return redirect("crew:schedule", number=number)
 
 

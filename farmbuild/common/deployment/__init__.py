@@ -1,0 +1,1 @@
+"""What a server needs beside the program, as files that a command fills in."""
