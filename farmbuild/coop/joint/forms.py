@@ -145,6 +145,7 @@ class HandOutForm(OrgForm):
             words = item_words(row.need.material, row.need.length, self.organisation)
             most = min(row.left, row.there)
             self.fields[name] = CountField(label=f"{words}, pieces", least=0, required=False, initial=most)
+            self.fields[name].wanted = True
             if row.there < row.left:
                 self.fields[name].help_text = f"{format_count(row.there)} of {format_count(row.left)} lie in stock."
         self.order_fields([*self.boxes, "day", "signed", "press"])

@@ -81,6 +81,9 @@ def own_answer(joint: JointOrder, code: str, pieces: int, got: int, handed: int)
     wanted = count_noun(pieces, "piece")
     if code == "ended":
         return f"Called off: {joint.end_reason}."
+    if not pieces:
+        until = f"it takes more until {day(joint.closes_on)}" if code == "open" else "its closing day is over"
+        return f"You have put nothing in; {until}."
     if code == "open":
         return f"You need {wanted} of it; change it until {day(joint.closes_on)}."
     if code == "past":

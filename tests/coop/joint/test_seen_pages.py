@@ -6,14 +6,16 @@ import re
 from datetime import timedelta
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from farmbuild.coop.models import JointNeed, JointOrder
 from farmbuild.measure import format_money
 from tests.coop.joint.making import Cooperative
 from tests.coop.joint.worked import MEMBERS
-from tests.factories import MemberFarmFactory, MembershipFactory, MemberSignInFactory
+from tests.factories import JointOrderFactory, MemberFarmFactory, MembershipFactory, MemberSignInFactory
 from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
@@ -115,3 +117,17 @@ def test_people_of_its_farm_do_it_for_their_farm(coop, client):
     page = text_of(client.get(at(coop, "seen-joint", 1)))
     assert "You need 29 pieces of it" in page
     assert client.get(at(coop, "seen-joint-plan", 1)).status_code == 200
+
+
+def test_its_list_costs_the_same_at_any_length(coop, visitor):
+    def queries() -> int:
+        with CaptureQueriesContext(connection) as asked:
+            assert visitor.get(at(coop, "seen-joints")).status_code == 200
+        return len(asked)
+
+    given = {"organisation": coop.organisation, "delivery_site": coop.site}
+    for number in range(1, 11):
+        JointOrderFactory(number=number, **given)
+    few = queries()
+    JointOrder.objects.bulk_create(JointOrderFactory.build(number=number, **given) for number in range(11, 311))
+    assert queries() == few

@@ -12,11 +12,14 @@ from django.urls import reverse
 from openpyxl import load_workbook
 
 from farmbuild.buying.models import PurchaseOrder
+from farmbuild.coop.joint import own
+from farmbuild.coop.joint.plans import PlanNeed, PlanNeeds
+from farmbuild.coop.joint.presenters import collecting
 from farmbuild.coop.models import Handout, JointOrder, MemberEntry
 from farmbuild.measure import format_money
 from farmbuild.sites.yard.standing import next_steps_of
 from tests.coop.joint.making import Cooperative
-from tests.coop.joint.worked import MEMBERS
+from tests.coop.joint.worked import MEMBERS, RAIL
 from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
@@ -197,6 +200,31 @@ def test_members_are_listed_in_the_order_that_is_said(browser, coop):
     assert "has this place already." in twice
     assert browser.post(at("joint-members", 1), places).status_code == 302
     assert [row.member for row in joint.members.all()] == coop.members[::-1]
+
+
+def test_what_members_plans_buy_is_put_in_as_it_was_shown(browser, coop, monkeypatch):
+    joint = coop.joint()
+    assert "No member’s farm has an accepted plan" in text_of(browser.get(at("joint-collect", 1)))
+    rows = (PlanNeed(coop.rail, RAIL[1], 29, "rail, 10'", 0),)
+    for room in (collecting, own):
+        monkeypatch.setattr(
+            room,
+            "plan_needs_of",
+            lambda *, member, joint: (
+                PlanNeeds(4, rows, (), "s1") if member == coop.members[2] else PlanNeeds(None, (), (), "")
+            ),
+        )
+    shown = browser.get(at("joint-collect", 1))
+    name = f"plan-{coop.members[2].pk}"
+    assert "Farm 3, plan 4: rail, 10'" in text_of(shown).replace("&#x27;", "'").replace("\u00a0", " ")
+    assert "Tick one member at least." in text_of(browser.post(at("joint-collect", 1), {"sent": "1"}))
+    stale = browser.post(at("joint-collect", 1), {name: "on", f"seen-{name}": "other"})
+    assert "changed while this page was open" in text_of(stale)
+    assert not joint.needs.exists()
+    assert browser.post(at("joint-collect", 1), {name: "on", f"seen-{name}": "s1"}).status_code == 302
+    need = joint.needs.get()
+    assert (need.member, need.quantity, need.plan) == (coop.members[2], 29, 4)
+    assert "from plan 4" in text_of(browser.get(joint.get_absolute_url()))
 
 
 def test_what_comes_next_is_the_closing_day_and_then_to_close_it(coop):

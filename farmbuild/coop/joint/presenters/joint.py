@@ -35,7 +35,8 @@ class Button(NamedTuple):
 
 
 class OrderLine(NamedTuple):
-    name: str
+    number: str
+    supplier: str
     state: str
     total: Decimal
     url: str
@@ -130,8 +131,8 @@ def lines_of_orders(purchases: Sequence[PurchaseOrder]) -> QuerySet[PurchaseOrde
 
 
 def _order_line(order: PurchaseOrder) -> OrderLine:
-    name = f"Order {order.number} to {order.supplier.name}"
-    return OrderLine(name, order.get_state_display().lower(), order.total, order.get_absolute_url())
+    name = order.supplier.name
+    return OrderLine(order.number, name, order.get_state_display().lower(), order.total, order.get_absolute_url())
 
 
 def _at(name: str, joint: JointOrder, *args: Any) -> str:

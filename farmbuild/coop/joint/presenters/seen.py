@@ -101,7 +101,7 @@ def _sums(joint: JointOrder, member: Member, code: str) -> list[tuple[str, Decim
             return []
         return [("Together with the others", found.together), ("Alone", found.alone), ("You save", found.saving)]
     own = next((row for row in split_of(joint).rows if row.member and row.member.pk == member.pk), None)
-    return sums_of(own, joint.organisation.tax_name)
+    return sums_of(own, joint.organisation.tax_name, own=True)
 
 
 @dataclass(frozen=True)

@@ -181,10 +181,12 @@ def handout_words(row: Handout) -> str:
     return f"{day(row.day)}: {format_count(row.quantity)} × {what}{signed}"
 
 
-def sums_of(row: SplitRow | None, tax_name: str) -> list[tuple[str, Decimal]]:
+def sums_of(row: SplitRow | None, tax_name: str, *, own: bool = False) -> list[tuple[str, Decimal]]:
+    """``own``: told to the member itself."""
     if row is None:
         return []
-    sums = [("Goods", row.goods), ("Delivery", row.delivery), (tax_name or "Tax", _tax(row)), ("Owes", row.owes)]
+    owes = "You owe" if own else "Owes"
+    sums = [("Goods", row.goods), ("Delivery", row.delivery), (tax_name or "Tax", _tax(row)), (owes, row.owes)]
     if row.alone is not None:
         sums += [("Alone it would have been", row.alone), ("Saved", row.alone - row.owes)]
     return sums
