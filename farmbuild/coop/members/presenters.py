@@ -34,6 +34,7 @@ def seen_facts(member: Member, *, sees_costs: bool) -> dict[str, Any]:
         "member": member,
         "lender": lender,
         "today": today,
+        "weeks": weeks,
         "late": selectors.own_late_of(member=member, today=today),
         "out": selectors.own_benders_out(member=member).count(),
         "next": selectors.own_next_booking(member=member, today=today),

@@ -12,7 +12,8 @@ from farmbuild.coop.members.words import signing_words
 
 
 class FarmsOfMembersTable(FarmTable):
-    phone = (("name", "farm"), ("signs",))
+    phone = (("name",), ("farm", "signs"))
+    phone_words = {"farm": "Farm:", "signs": "Signs in:"}
 
     name = tables.Column("Member", orderable=False)
     farm = tables.Column("Farm here", default="none", orderable=False)
