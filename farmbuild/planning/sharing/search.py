@@ -15,7 +15,7 @@ from farmbuild.planning.sharing.levels import Claim, sums_of
 from farmbuild.planning.solver import plain_solver
 
 #: Deterministic seconds for all questions of a sharing; a season of requests takes a few hundredths of one.
-EFFORT = 10.0
+EFFORT = 6.0
 
 Place = tuple[date, str]
 
@@ -190,6 +190,8 @@ class Search:
             return 0
         solver = plain_solver()
         solver.parameters.max_deterministic_time = self.left
+        # All rows of days in the linear relaxation: by it alone a full week of small wishes is proven at once.
+        solver.parameters.linearization_level = 2
         # Dozens of small questions: what presolve finds is not worth its time in each.
         solver.parameters.cp_model_probing_level = 0
         solver.parameters.symmetry_level = 0

@@ -159,10 +159,18 @@ def _before_words(facts: SharingFacts, one: int, other: int) -> str:
     mine, theirs = facts.level(one, without=True), facts.level(other)
     if mine == theirs:
         return f"{had} {_by_turn(facts, first, second)}"
+    first_words = f"{a.name} goes before {b.name}. {had}"
+    if _says_it(a, mine, facts.rules) and _says_it(b, theirs, facts.rules):
+        return first_words
     return (
-        f"{a.name} goes before {b.name}. {had} Without these days {a.name} would be left with {level_words(mine)},"
+        f"{first_words} Without these days {a.name} would be left with {level_words(mine)},"
         f" {b.name} has {level_words(theirs)}{_with_dates(facts)}."
     )
+
+
+def _says_it(standing: Standing, level: Fraction, rules: Rules) -> bool:
+    """Whether the days of this season are all that a level comes of."""
+    return level == standing.days and not _last_counts(standing, rules)
 
 
 def _with_dates(facts: SharingFacts) -> str:

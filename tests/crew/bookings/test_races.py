@@ -17,6 +17,7 @@ from django.urls import reverse
 from farmbuild.crew.bookings import member_requests, moving, services, signins
 from farmbuild.crew.bookings.history import place_of
 from farmbuild.crew.bookings.own.services import MAX_OPEN, create_own_request
+from farmbuild.crew.bookings.proposals import proposal_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, BookingMove, MemberSignIn
 from farmbuild.orgs.clock import today_of
 from tests.factories import (
@@ -266,3 +267,53 @@ def test_it_leaves_once_and_comes_back_once(who):
         assert sum(at_once(work)) == 1
     booking.refresh_from_db()
     assert booking.state == "back"
+
+
+def test_twelve_members_ask_while_benders_are_given_out(who):
+    """Each asks three times by its own sign-in; two managers look at the proposal and book all of it, again and again.
+    Nothing is lost, nothing is given twice, and what is given stands as it was asked for."""
+    organisation = who["organisation"]
+    today = today_of(organisation=organisation)
+    benders = [BenderFactory(organisation=organisation) for _ in range(3)]
+    sign_ins = [MemberSignInFactory(member=MemberFactory(organisation=organisation)) for _ in range(12)]
+
+    def asks(sign_in, number):
+        for turn in range(3):
+            first = today + timedelta(days=(number + turn) % 5)
+            data = {"days": 1 + turn, "earliest": first, "need_by": first + timedelta(days=6)}
+            member_requests.create_own_request(sign_in=sign_in, data=data)
+
+    def gives():
+        booked = 0
+        for _ in range(4):
+            wishes = [
+                member_requests.ProposedBooking(row.request.pk, row.bender.pk, row.first, row.last)
+                for row in proposal_of(organisation=organisation).given
+            ]
+            try:
+                booked += len(member_requests.book_proposal(**who, wishes=wishes)) if wishes else 0
+            except ValidationError as error:
+                assert "Nothing was booked" in str(error)
+        return booked
+
+    def alone(work, *args):
+        try:
+            return work(*args)
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(14) as pool:
+        giving = [pool.submit(alone, gives) for _ in range(2)]
+        asking = [pool.submit(alone, asks, sign_in, number) for number, sign_in in enumerate(sign_ins)]
+        for one in asking:
+            one.result()
+        booked = sum(one.result() for one in giving)
+    booked += gives()
+    assert BenderRequest.objects.count() == 36
+    assert BenderRequest.objects.filter(state="given").count() == booked == len(never_two())
+    for row in BenderBooking.objects.select_related("request"):
+        assert row.member_id == row.request.member_id
+        assert row.request.earliest <= row.first and row.last <= row.request.need_by
+        assert (row.last - row.first).days + 1 == row.request.days
+        assert row.bender in benders
+    assert booked >= 12

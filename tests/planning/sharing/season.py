@@ -33,9 +33,11 @@ def farms(count: int = 12) -> list[Farm]:
 
 def season(
     random: Random, asking: list[Farm], *, weeks: int = 26, rules: Rules | None = None
-) -> dict[str, list[Taken]]:
-    """By farm, every span that it had. Each week all ask for days of that week, and nothing is carried over."""
+) -> tuple[dict[str, int], dict[str, list[Taken]]]:
+    """By farm, the days that it asked for, and every span that it had. Each week all ask for days of that week, and
+    nothing is carried over."""
     had: dict[str, list[Taken]] = {farm.key: [] for farm in asking}
+    days_asked = dict.fromkeys(had, 0)
     asked = 0
     for week in range(weeks):
         today = START + timedelta(weeks=week)
@@ -46,7 +48,9 @@ def season(
                 first = today + timedelta(days=random.randint(0, 1))
                 back = today + timedelta(days=random.randint(5, 6))
                 fits = tuple(random.sample(sorted(BENDERS), 3))
-                requests.append(Request(str(asked), farm.key, random.choice(farm.days), first, back, fits, asked))
+                days = random.choice(farm.days)
+                days_asked[farm.key] += days
+                requests.append(Request(str(asked), farm.key, days, first, back, fits, asked))
         standing = {
             farm.key: Standing(
                 f"Farm {farm.key}",
@@ -58,4 +62,4 @@ def season(
         }
         for row in share(requests, BENDERS, [], today, standing, rules).given:
             had[row.request.member].append(Taken(row.bender, row.first, row.last, row.request.member))
-    return had
+    return days_asked, had
