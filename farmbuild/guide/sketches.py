@@ -228,7 +228,9 @@ def together(units: str) -> SafeString:
     for base, name, pieces in ((92, "A", 28), (70, "B", 17), (48, "C", 9)):
         wide = pieces * 4.6
         drawing.rect(start, base, wide, 16, "fill")
-        drawing.text(start + wide / 2, base + 4, f"{name} {pieces}", "small")
+        # Beside its bar, clear of the line at 50; the first has room inside.
+        x, anchor = (start - 6, "end") if start else (wide / 2, "middle")
+        drawing.text(x, base + 4, f"{name} {pieces}", "small", anchor=anchor)
         start += wide
     drawing.rect(0, 12, start, 20, "cut fill")
     drawing.text(start / 2, 17.5, "one order: 54", "small")
