@@ -508,8 +508,8 @@ def more_bills(organisation, start, count):
 
 def more_accounts(organisation, start, count):
     """As many members with an entry each, and entries, prices and statements of one of them."""
-    member = Member.objects.filter(organisation=organisation, slug="many").first()
-    member = member or MemberFactory(organisation=organisation, slug="many")
+    member = Member.objects.filter(organisation=organisation, slug="one").first()
+    member = member or MemberFactory(organisation=organisation, slug="one")
     fill(Member, copies(member, count, slug=lambda n: f"many-{start}-{n}", name=lambda n: f"Many {start} {n}"))
     members = Member.objects.of(organisation).filter(slug__startswith=f"many-{start}-")
     posted = {"organisation": organisation, "day": date(2025, 1, 6), "kind": "days", "what": "West", "amount": 20}
@@ -551,7 +551,7 @@ LISTS = [
     ("/cooperative/charges/", more_accounts),
     ("/cooperative/charges/prices/", more_accounts),
     ("/cooperative/accounts/", more_accounts),
-    ("/cooperative/accounts/many/", more_accounts),
+    ("/cooperative/accounts/one/", more_accounts),
     ("/customers/", more_jobs),
     ("/jobs/", more_jobs),
     ("/quotes/", more_jobs),
