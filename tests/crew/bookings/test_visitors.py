@@ -160,6 +160,8 @@ def test_no_page_of_a_visitor_leads_anywhere_else(browser, organisation, visitor
         seen.add(address)
         answer = browser.get(address)
         assert answer.status_code == 200, address
+        if not answer.headers["Content-Type"].startswith("text/html"):
+            continue
         html = answer.content.decode()
         for link in re.findall(r'(?:href|action)="([^"#?]+)', html):
             if link.startswith(("/static/", "tel:", "otpauth:")):
