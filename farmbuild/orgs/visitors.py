@@ -16,6 +16,8 @@ PAGES = frozenset(
         "crew:own-request",
         "crew:own-withdraw",
         "crew:own-booking",
+        "crew:own-hoop",
+        "crew:own-hoop-back",
         "crew:own-days",
         "crew:own-calendar",
         "crew:own-calendar-make",

@@ -35,6 +35,7 @@ WORK: dict[tuple[str, ...], str] = {
         " hoops:batch-issue hoops:batch-give-back hoops:batch-spoilt hoops:batch-bent hoops:batch-take-back"
         " hoops:batch-finish hoops:batch-sheet crew:shared crew:booking crew:booking-photos crew:booking-pulls"
         " crew:booking-photo coop:seen crew:own crew:own-booking"
+        " crew:own-hoop crew:booking-hoop"
     ),
     ("sight",): "hoops:fit-measure hoops:fit-sheet hoops:fit",
     ("film",): "crew:wind crew:wind-forecast crew:wind-limits",
@@ -60,7 +61,7 @@ NO_WORK = (
     " sites:house-bring-back sites:takeoff-spreadsheet sites:sites sites:site-new sites:site-edit"
     " sites:site-copy sites:site-archive sites:site-bring-back hoops:benders hoops:bender-new hoops:bender-edit"
     " hoops:bender-archive hoops:bender-history hoops:bender-service hoops:bender-service-back"
-    " hoops:bender-hoop-back"
+    " hoops:bender-hoop-back crew:own-hoop-back"
     " hoops:bender-bring-back hoops:batch-accept hoops:batch-correct hoops:batch-sheet-pdf hoops:recipe-sheet-pdf"
     " hoops:recipe-new hoops:recipe-edit hoops:recipe-archive hoops:recipe-bring-back hoops:recipe-delete"
     " catalogue:materials catalogue:material-archive catalogue:material-bring-back"

@@ -222,6 +222,8 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     **dict.fromkeys(("coop:seen-joint", "coop:seen-joint-need", "coop:seen-joint-plan"), own_joints),
     **dict.fromkeys(("coop:seen-joint-change", "coop:seen-joint-withdraw"), own_needs),
     "crew:own-booking": lambda: own(BenderBooking.objects),
+    # Of a bender that is gone or came back, where a member measured one; nobody of a kept season has.
+    **dict.fromkeys(("crew:own-hoop", "crew:own-hoop-back"), list),
     "crew:own-request": lambda: own(BenderRequest.objects),
     "crew:own-withdraw": lambda: own(BenderRequest.objects),
     **dict.fromkeys(("coop:seen-move", "coop:seen-leave"), lenders),

@@ -6,6 +6,7 @@ from typing import Any
 
 from farmbuild.coop.members import selectors as farms
 from farmbuild.coop.members.panels import panels_of
+from farmbuild.crew.bookings.bender_warnings import own_findings
 from farmbuild.crew.bookings.own import selectors
 from farmbuild.crew.bookings.own.drawings import day_sheets, told_of
 from farmbuild.crew.bookings.own.tables import OwnBookingTable, OwnRequestTable
@@ -35,6 +36,7 @@ def seen_facts(member: Member, *, sees_costs: bool) -> dict[str, Any]:
         "lender": lender,
         "today": today,
         "weeks": weeks,
+        "findings": own_findings(member=member),
         "late": selectors.own_late_of(member=member, today=today),
         "out": selectors.own_benders_out(member=member).count(),
         "next": selectors.own_next_booking(member=member, today=today),

@@ -4,7 +4,7 @@ from django.urls import path
 
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings.calendar import bender_calendar, member_calendar
-from farmbuild.crew.bookings.own.views import own
+from farmbuild.crew.bookings.own.views import hoops, own
 from farmbuild.crew.bookings.views import bookings, member_requests, photos, sharing, signins
 
 feeds.MAKERS["bender"] = bender_calendar
@@ -16,6 +16,7 @@ urlpatterns = [
     path("crew/benders/bookings/", bookings.BookingList.as_view(), name="bookings"),
     path("crew/benders/bookings/new/", bookings.new, name="booking-new"),
     path("crew/benders/bookings/<int:pk>/", bookings.show, name="booking"),
+    path("crew/benders/bookings/<int:pk>/hoop/", bookings.hoop, name="booking-hoop"),
     path("crew/benders/bookings/<int:pk>/move/", bookings.move, name="booking-move"),
     path("crew/benders/bookings/<int:pk>/cancel/", bookings.cancel, name="booking-cancel"),
     path("crew/benders/bookings/<int:pk>/photos/", photos.add, name="booking-photos"),
@@ -40,6 +41,8 @@ urlpatterns = [
     path("crew/benders/members/<slug:slug>/sign-ins/<int:pk>/close/", signins.shut, name="member-sign-in-shut"),
     path("cooperatives/<slug:lender>/bookings/", own.show, name="own"),
     path("cooperatives/<slug:lender>/bookings/<int:pk>/", own.show_booking, name="own-booking"),
+    path("cooperatives/<slug:lender>/bookings/<int:pk>/hoop/", hoops.hoop, name="own-hoop"),
+    path("cooperatives/<slug:lender>/hoops/<int:pk>/", hoops.hoop_back, name="own-hoop-back"),
     path("cooperatives/<slug:lender>/ask/", own.ask, name="own-ask"),
     path("cooperatives/<slug:lender>/days/", own.days, name="own-days"),
     path("cooperatives/<slug:lender>/requests/<int:pk>/", own.show_request, name="own-request"),

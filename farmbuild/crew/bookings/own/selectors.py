@@ -11,6 +11,7 @@ from django.db.models import Q, QuerySet
 from farmbuild.crew.bookings.selectors import Late, bookings_of, late_of, requests_of, spans_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 from farmbuild.crew.people.words import days_words
+from farmbuild.hoops.batches.measured.models import MeasuredHoop
 from farmbuild.hoops.benders.models import Bender
 
 State = BenderBooking.State
@@ -43,6 +44,12 @@ def own_past_bookings_of(*, member: Member, today: date) -> QuerySet[BenderBooki
     """The latest first."""
     over = Q(state__in=[State.BACK, State.CANCELLED]) | Q(state=State.BOOKED, last__lt=today)
     return own_bookings_of(member=member).filter(over).order_by("-last", "-pk")
+
+
+def own_hoops_of(*, member: Member) -> QuerySet[MeasuredHoop]:
+    """That the member measured at a booking of its own, those taken back too."""
+    rows = MeasuredHoop.objects.of(member.organisation_id).filter(member=member, booking__isnull=False)
+    return rows.select_related("bender", "tube", "organisation").order_by("-day", "-pk")
 
 
 def own_requests_of(*, member: Member) -> QuerySet[BenderRequest]:

@@ -9,10 +9,13 @@ from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import transaction
 
 from farmbuild.crew import feeds
+from farmbuild.crew.bookings.measuring import check_measured
 from farmbuild.crew.bookings.member_requests import ask, withdraw_asked
 from farmbuild.crew.bookings.own.whose import check_acts_for
-from farmbuild.crew.models import BenderRequest, CalendarFeed, Member
+from farmbuild.crew.models import BenderBooking, BenderRequest, CalendarFeed, Member
 from farmbuild.crew.people.services import lock_organisation
+from farmbuild.hoops.batches.measured.models import MeasuredHoop
+from farmbuild.hoops.batches.measured.services import store_hoop, withdraw_hoop
 from farmbuild.orgs.models import User
 
 #: Of one member, asked for by itself.
@@ -50,3 +53,22 @@ def revoke_own_feed(*, member: Member, user: User) -> None:
     """As ``feeds.revoke_feed``."""
     check_acts_for(member=member, user=user)
     feeds.revoke_of(member.organisation, None, None, member)
+
+
+@transaction.atomic
+def record_own_hoop(*, member: Member, user: User, booking: BenderBooking, data: Mapping[str, Any]) -> MeasuredHoop:
+    """A hoop that the member measured on a bender that it has or had. Raises ValidationError by field."""
+    check_acts_for(member=member, user=user)
+    if booking.member_id != member.pk:
+        raise PermissionDenied("This is booked by another member.")
+    check_measured(booking, data)
+    return store_hoop(organisation=member.organisation, user=user, bender=booking.bender, data=data, booking=booking)
+
+
+@transaction.atomic
+def take_back_own_hoop(*, member: Member, user: User, row: MeasuredHoop, reason: str) -> MeasuredHoop:
+    """It was typed wrongly. Raises ValidationError without a reason, or where it is taken back already."""
+    check_acts_for(member=member, user=user)
+    if row.member_id != member.pk:
+        raise PermissionDenied("This was measured by another member.")
+    return withdraw_hoop(organisation=member.organisation, user=user, row=row, reason=reason)

@@ -18,6 +18,7 @@ from farmbuild.crew.bookings.bender_warnings import news_of, shared_wear
 from farmbuild.crew.bookings.drawings import bars_of, calendars
 from farmbuild.crew.bookings.forms import BookingForm, CheckInForm, ConditionForm, MoveForm
 from farmbuild.crew.bookings.history import moves_of
+from farmbuild.crew.bookings.measuring import MEASURES, hoops_of, record_hoop_of
 from farmbuild.crew.bookings.moving import differs_from_request, free_days_of
 from farmbuild.crew.bookings.photo_words import photos_told
 from farmbuild.crew.bookings.photos import photos_of_booking
@@ -35,6 +36,7 @@ from farmbuild.crew.bookings.tables import BookingTable
 from farmbuild.crew.bookings.weeks import weeks_from
 from farmbuild.crew.bookings.words import days_of, who
 from farmbuild.crew.models import BenderBooking
+from farmbuild.hoops.batches.measured.forms import HoopForm
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.orgs.clock import today_of, zone_of
@@ -130,6 +132,8 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         "zone": zone_of(organisation=organisation),
         "today": today,
         "late": late,
+        "hoops": hoops_of(booking=row),
+        "measures": row.state in MEASURES,
         "news": news_of(bender=row.bender, by=True) if booked or out else None,
         "over": booked and row.last < today,
         "differs": differs_from_request(row),
@@ -138,6 +142,20 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         "photos": photos_told(photos_of_booking(booking=row)),
     }
     return render(request, "crew/bookings/booking.html", context)
+
+
+def hoop(request: HttpRequest, pk: int) -> HttpResponse:
+    """What whoever has the bender measured."""
+    row = _booking(request, pk)
+    form = HoopForm(request.POST or None, organisation=request.organisation, bender=row.bender)
+    answer = save_form(
+        request,
+        form,
+        lambda data: record_hoop_of(**actor_kwargs(request), booking=row, data=data),
+        message="Written down.",
+        redirect_to=reverse("crew:booking", args=[pk]),
+    )
+    return answer or render(request, "crew/bookings/hoop.html", {"form": form, "booking": row, "who": who(row)})
 
 
 def move(request: HttpRequest, pk: int) -> HttpResponse:

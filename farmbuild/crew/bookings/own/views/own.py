@@ -15,15 +15,18 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from farmbuild.common.pages import ROWS, parse_day, run_action, save_form
 from farmbuild.common.paging import paged
 from farmbuild.crew import feeds
+from farmbuild.crew.bookings.bender_warnings import news_of, own_findings
 from farmbuild.crew.bookings.forms import OwnRequestForm
 from farmbuild.crew.bookings.having import had_of
 from farmbuild.crew.bookings.history import moves_of
+from farmbuild.crew.bookings.measuring import MEASURES, hoops_of
 from farmbuild.crew.bookings.own import selectors, services
 from farmbuild.crew.bookings.own.drawings import day_sheets, told_of
 from farmbuild.crew.bookings.own.tables import OwnBookingTable, OwnRequestTable
 from farmbuild.crew.bookings.own.whose import as_member, members_of
 from farmbuild.crew.bookings.photo_words import photos_told
 from farmbuild.crew.bookings.photos import photos_of_booking
+from farmbuild.crew.bookings.selectors import COUNTS
 from farmbuild.crew.bookings.tables import what
 from farmbuild.crew.bookings.weeks import coming_weeks_from
 from farmbuild.crew.bookings.words import days_of
@@ -74,6 +77,7 @@ def show(request: HttpRequest, member: Member) -> HttpResponse:
         "past": past,
         "today": today,
         "late": selectors.own_late_of(member=member, today=today),
+        "findings": [] if past else own_findings(member=member),
         "out": selectors.own_benders_out(member=member).count(),
         "had": had_of(member=member),
         "next": selectors.own_next_booking(member=member, today=today),
@@ -129,6 +133,9 @@ def show_booking(request: HttpRequest, member: Member, pk: int) -> HttpResponse:
         "days": days_of(row),
         "today": today,
         "moves": moves_of(row),
+        "news": news_of(bender=row.bender, by=False) if row.state in COUNTS else None,
+        "hoops": hoops_of(booking=row),
+        "measures": row.state in MEASURES,
         "photos": photos_told(photos_of_booking(booking=row), lender=member.organisation.slug),
         "late": next((one for one in late if one.booking == row), None),
     }
@@ -146,6 +153,7 @@ def days(request: HttpRequest, member: Member) -> HttpResponse:
     stretches = selectors.stretches_of(member=member, benders=benders, start=weeks.start, end=weeks.end, today=today)
     context = {
         "page": page,
+        "findings": own_findings(member=member),
         "drawings": day_sheets(benders, stretches, weeks.start, today, member.organisation.slug),
         "told": [told_of(bender, stretches) for bender in benders],
         "free": selectors.free_on(today, stretches) if weeks.has(today) else None,
