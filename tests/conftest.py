@@ -49,6 +49,7 @@ LONGEST = (
     "upgrades/",
     "workbooks/test_locales.py",
     "season/",
+    "deployment/",
     "browser/",
     "quality/test_query_counts.py",
     "crew/bookings/test_visitors.py",
