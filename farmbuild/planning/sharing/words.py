@@ -105,13 +105,11 @@ def refused_words(facts: SharingFacts, at: int, later: tuple[date, str] | None, 
     return f"{why} The earliest it could be had: {facts.benders[bender]} from {format_day(first)}."
 
 
-def had_words(standing: Standing, rules: Rules) -> str:
-    """Alder Patch had 4 days this season and 10 the season before, for 2 shares."""
+def had_words(standing: Standing, rules: Rules, who: str = "", *, briefly: bool = False) -> str:
+    """Alder Patch had 4 days this season and 10 the season before, for 2 shares. ``briefly``: days are spoken of."""
+    days = format_count(standing.days) if briefly else f"{count_noun(standing.days, 'day')} this season"
     before = f" and {format_count(standing.last_season)} the season before" if _last_counts(standing, rules) else ""
-    return (
-        f"{standing.name} had {count_noun(standing.days, 'day')} this season{before},"
-        f" for {count_noun(standing.share, 'share')}"
-    )
+    return f"{who or standing.name} had {days}{before}, for {count_noun(standing.share, 'share')}"
 
 
 def level_words(level: Fraction) -> str:
@@ -155,15 +153,16 @@ def _before_words(facts: SharingFacts, one: int, other: int) -> str:
     if first.member == second.member:
         return _by_turn(facts, first, second)
     a, b = facts.members[first.member], facts.members[second.member]
-    had = f"{had_words(a, facts.rules)}; {had_words(b, facts.rules)}."
     mine, theirs = facts.level(one, without=True), facts.level(other)
     if mine == theirs:
+        had = f"{had_words(a, facts.rules)}; {had_words(b, facts.rules, briefly=True)}."
         return f"{had} {_by_turn(facts, first, second)}"
-    first_words = f"{a.name} goes before {b.name}. {had}"
+    had = f"{had_words(a, facts.rules, 'it')}; {had_words(b, facts.rules, briefly=True)}."
+    said = f"{a.name} goes before {b.name}: {had}"
     if _says_it(a, mine, facts.rules) and _says_it(b, theirs, facts.rules):
-        return first_words
+        return said
     return (
-        f"{first_words} Without these days {a.name} would be left with {level_words(mine)},"
+        f"{said} Without these days {a.name} would be left with {level_words(mine)},"
         f" {b.name} has {level_words(theirs)}{_with_dates(facts)}."
     )
 

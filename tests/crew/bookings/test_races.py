@@ -281,7 +281,7 @@ def test_twelve_members_ask_while_benders_are_given_out(who):
         for turn in range(3):
             first = today + timedelta(days=(number + turn) % 5)
             data = {"days": 1 + turn, "earliest": first, "need_by": first + timedelta(days=6)}
-            member_requests.create_own_request(sign_in=sign_in, data=data)
+            create_own_request(member=sign_in.member, user=sign_in.user, data=data)
 
     def gives():
         booked = 0

@@ -163,7 +163,7 @@ def test_the_page_of_the_rules_changes_them_and_the_proposal_follows(signed_in, 
     page = signed_in.get(reverse("crew:proposal"))
     words = text_of(page)
     assert "Brook Acre goes before Alder Patch" in words
-    assert "Alder Patch had 0 days this season and 10 the season before, for 1 share" in words
+    assert "it had 4 days this season, for 1 share; Alder Patch had 0 and 10 the season before, for 1 share" in words
     assert "proven to be the best by these rules" in words
     assert [row.member for row in page.context["proposal"].members] == [brook, alder]
     assert "Brook Acre: 4 days a share, with this 6 days a share" in page.content.decode()

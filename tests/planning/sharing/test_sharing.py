@@ -120,10 +120,10 @@ def test_never_had_one_and_asks_for_much_goes_before_two_who_had_many_days():
     found = share(asked, BENDERS, [], DAY, had)
     assert met(found) == ["1"]
     assert reason_of(found, "1") == (
-        "It starts on the first day asked for, 3 May 2027. Alder Patch goes before Brook Acre. Alder Patch had 0 days"
-        " this season, for 1 share; Brook Acre had 60 days this season, for 1 share."
+        "It starts on the first day asked for, 3 May 2027. Alder Patch goes before Brook Acre: it had 0 days this"
+        " season, for 1 share; Brook Acre had 60, for 1 share."
     )
-    assert "Alder Patch goes before Copse End." in reason_of(found, "3")
+    assert "Alder Patch goes before Copse End: it had" in reason_of(found, "3")
     assert "The earliest it could be had: West bender from 9 May 2027." in reason_of(found, "3")
 
 
@@ -236,7 +236,10 @@ def test_last_season_counts_at_its_weight():
     assert met(share(asked, BENDERS, [], DAY, had, Rules(last_season_percent=50))) == ["2"]
     assert met(share(asked, BENDERS, [], DAY, had, Rules(last_season_percent=30))) == ["1"]
     found = share(asked, BENDERS, [], DAY, had)
-    assert "Alder Patch had 0 days this season and 10 the season before, for 1 share" in reason_of(found, "1")
+    assert (
+        "it had 4 days this season, for 1 share; Alder Patch had 0 and 10 the season before, for 1 share"
+        in reason_of(found, "1")
+    )
     assert "Alder Patch has 5 days a share" in reason_of(found, "1")
 
 
