@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from farmbuild.common.lengths import length_text
 from farmbuild.common.templatetags.farm import day
+from farmbuild.hoops.batches.measured.bridge import Trend
 from farmbuild.hoops.batches.measured.wear import TubeTrend, Wear, wear_by_bender
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.measure import count_noun, format_count
@@ -75,11 +76,16 @@ def drift_words(wear: Wear, tube: TubeTrend) -> str:
     trend = tube.trend
     if trend is None:
         return f"Too few hoops of {tube.tube.name} were measured since the last service to tell of a drift."
-    turned = "wider" if trend.change > 0 else "tighter"
-    much = f"{length_text(abs(trend.change), units)} {turned}"
+    much = _change_words(trend, units)
     over = f"over {count_noun(round(trend.end - trend.start), 'pull' if tube.over_pulls else 'day')}"
     within = f"Single hoops stand up to {length_text(trend.spread, units)} off that; it may change by"
     within += f" {length_text(tube.limit, units)}."
+    if tube.over_pulls and (days := tube.by_days):
+        within += f" By days: {_change_words(days, units)} over {count_noun(round(days.end - days.start), 'day')}."
     if not tube.changed:
         return f"No drift with {tube.tube.name}: {much} {over}, in {len(trend.readings)} hoops. {within}"
     return f"Radius with {tube.tube.name}: {much} {over}, in {len(trend.readings)} hoops. {within}"
+
+
+def _change_words(trend: Trend, units: str) -> str:
+    return f"{length_text(abs(trend.change), units)} {'wider' if trend.change > 0 else 'tighter'}"

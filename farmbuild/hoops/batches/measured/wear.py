@@ -59,7 +59,7 @@ class TubeTrend:
     hoops: tuple[Hoop, ...]
     limit: Decimal
     trend: Trend | None
-    a_year: float | None
+    by_days: Trend | None
     over_pulls: bool
     righted: bool
     #: The key of the newest accepted trial hoop that was right, 0 for none: what is found after it is found anew.
@@ -204,7 +204,7 @@ def _tube(rows: Sequence[Hoop], limit: Decimal) -> TubeTrend:
         tuple(rows),
         limit,
         trend,
-        by_day.slope * 365 if by_day else None,
+        by_day,
         over_pulls,
         righted=bool(right) and right[-1] is newest,
         right_since=right[-1].trial.pk if right and right[-1].trial else 0,

@@ -40,7 +40,8 @@ def wear_page(wear: Wear) -> WearPage:
         state=service_state(wear),
         service=due_words(wear) if rule_words(wear.bender) else "",
         findings=findings_in(wear),
-        drift=[drift_words(wear, tube) for tube in wear.tubes],
+        # What drifts is said by its finding.
+        drift=[drift_words(wear, tube) for tube in wear.tubes if not tube.drifts],
         drawing=drawing,
         legend="; ".join(f"{mark}: {tube.tube.name}" for mark, tube in zip(MARKS, tubes, strict=False)).capitalize(),
         over="pulls" if not tubes or tubes[0].over_pulls else "days",
