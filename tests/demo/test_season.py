@@ -119,7 +119,7 @@ NOTHING_TO_SHOW = {
     ),
     "coop:cooperatives": "of a farm that is a member; the demo is a cooperative",
     **dict.fromkeys(("coop:card-link", "coop:card-take"), "of a card that was handed to a farm"),
-    "quotes:bill-new": "asks at its address what is billed, and is reached from the stages",
+    "quotes:bill-new": "leads to the stages, where it is chosen what is billed",
     **dict.fromkeys(
         [f"coop:joint{part}" for part in ("", "-edit", "-members", "-call-off", "-put-in", "-need", "-need-remove")]
         + [f"coop:joint-{part}" for part in ("collect", "prices", "close", "reopen", "split", "split-pdf")]

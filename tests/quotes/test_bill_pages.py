@@ -42,6 +42,8 @@ def test_from_stages_to_the_last_bill(organisation, user, signed_in):
     )
     stages = {"rows": "On acceptance 30\nHoops stand 40 %\nFinished 30", "kept_percent": "5", "pay_days": "14"}
     assert signed_in.post(page("stages", number), stages).status_code == 302
+    assert signed_in.get(page("bill-new", number)).url == page("job-bills", number)
+    assert signed_in.get(page("bill-new", number, stage=9)).status_code == 404
     shown = text_of(signed_in.get(page("job-bills", number)))
     assert "Bill On acceptance" in " ".join(shown.split())
     above = signed_in.post(page("bill-new", number, stage=1), {"amount": "6160.26", "day": "2026-11-02"})

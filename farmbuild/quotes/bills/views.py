@@ -61,6 +61,9 @@ def new(request: HttpRequest, number: int) -> HttpResponse:
     contract = contract_of(job=job)
     if contract is None:
         raise Http404
+    if not request.GET:
+        # Which stage or change is chosen there.
+        return redirect(_page(job))
     billing = selectors.Billing(contract)
     asked, row = _asked(request, billing)
     amount = row.amount if row else None
