@@ -21,7 +21,7 @@ from farmbuild.coop.statement.frozen import balance_words, days_of, frozen_state
 from farmbuild.coop.statement.selectors import DAY, Statement, balances_of, members_of, owed_both_ways, season_of
 from farmbuild.crew.models import Member
 from farmbuild.crew.people.words import days_words
-from farmbuild.measure import format_day, format_money
+from farmbuild.measure import format_count, format_day, format_money
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 
@@ -167,5 +167,6 @@ def entry_page(entry: MemberEntry) -> dict[str, Any]:
 
 
 def _line_words(line: ChargeLine, currency: str) -> str:
-    free = f", {line.free} free" if line.free else ""
-    return f"{days_words(line.first, line.last)}: {line.count}{free} at {format_money(line.each, currency)}"
+    free = f", {format_count(line.free)} free" if line.free else ""
+    count = f"{format_count(line.count)}{free}"
+    return f"{days_words(line.first, line.last)}: {count} at {format_money(line.each, currency)}"

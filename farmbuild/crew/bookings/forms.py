@@ -17,11 +17,10 @@ from farmbuild.crew.models import BenderBooking, BenderRequest, Member, SharingR
 from farmbuild.crew.people.forms import DayField
 from farmbuild.crew.problems.forms import ACCEPT, PhotoInput, PhotosField
 from farmbuild.hoops.benders.models import Bender
-from farmbuild.measure import format_count
 from farmbuild.orgs.models import User
 
 MAX_PULLS = 1_000_000
-PULLS_WORDS = f"Type how many pulls, as a whole number up to {format_count(MAX_PULLS)}."
+PULLS_WORDS = "Type how many pulls as a whole number, for example 120."
 
 
 class MemberForm(OrgModelForm):
