@@ -13,8 +13,10 @@ from hashlib import sha256
 
 from farmbuild.coop.charges.bridge import lines_amount
 from farmbuild.coop.charges.proposals import KINDS, stored_lines
+from farmbuild.coop.common import services as common
 from farmbuild.coop.joint import books as joint
 from farmbuild.coop.models import BookingCharge, Damage, MemberEntry, MemberPayment, SentStatement
+from farmbuild.coop.pipe import services as pipe
 from farmbuild.coop.statement.selectors import balances_of, statements_of
 from farmbuild.measure import format_money, use_amounts
 from farmbuild.orgs.clock import today_of
@@ -24,7 +26,11 @@ Kind = MemberEntry.Kind
 #: By member key.
 Owed = dict[int, Decimal]
 #: What members owe of a kind, worked out again from the rows of its room.
-AGAIN: dict[Kind, Callable[..., Mapping[int, Decimal]]] = {Kind.ORDER: joint.owed_again}
+AGAIN: dict[Kind, Callable[..., Mapping[int, Decimal]]] = {
+    Kind.ORDER: joint.owed_again,
+    Kind.PIPE: pipe.owed_again,
+    Kind.STOCK: common.owed_again,
+}
 
 
 def entries_by_kind(*, organisation: Organisation) -> dict[str, Owed]:

@@ -1,6 +1,6 @@
 """What the history keeps of these tables."""
 
-from farmbuild.coop.models import ChargeRate, FreeDays, JointMember, JointNeed, JointOrder, MemberFarm
+from farmbuild.coop.models import ChargeRate, CommonOffer, FreeDays, JointMember, JointNeed, JointOrder, MemberFarm
 from farmbuild.history.keeping import keep
 
 keep(ChargeRate, "charge-rate", title="price for members of", money=["each"], with_rows=["bender"])
@@ -30,4 +30,14 @@ keep(
     leave_out=["put_in_at", "put_in_by"],
     name=lambda row: f"{row.member}, {row.material}",
     with_rows=["member", "material"],
+)
+keep(
+    CommonOffer,
+    "common-offer",
+    title="common stock open to members",
+    leave_out=["made_at", "made_by", "ended_by", "wished", "given"],
+    money=["price"],
+    deeds={"ended_at": ("ended", "opened again")},
+    name=lambda row: str(row.lot),
+    with_rows=["lot"],
 )

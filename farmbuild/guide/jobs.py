@@ -116,7 +116,8 @@ JOBS = (
         " coop:member* coop:card* coop:cooperatives coop:seen-move coop:seen-leave"
         " crew:bender-feed coop:seen coop:charge* coop:free-days coop:booking coop:damage* coop:account*"
         " coop:payment-new coop:statement* coop:entry coop:seen-account* coop:seen-statement*"
-        " coop:seen-damage coop:seen-photo* stock:season-end* stock:loans stock:lot-lend stock:give-back",
+        " coop:seen-damage coop:seen-photo* stock:season-end* stock:loans stock:lot-lend stock:give-back"
+        " stock:lot-leave*",
         ("bend", "handling"),
     ),
 )

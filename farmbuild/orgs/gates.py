@@ -125,6 +125,7 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_LABEL, _LABEL, "stock:lot-short"),
     (_STOCK, _STOCK, "stock:yard stock:receive stock:lot-edit stock:lot-count stock:lot-scrap stock:lot-issue"),
     (_STOCK, _STOCK, "stock:lot-return stock:lot-move stock:lot-lend stock:lot-cut stock:lot-receive stock:reverse"),
+    (_STOCK, _STOCK, "stock:lot-leave stock:lot-leave-end"),
     (_STOCK, _STOCK, "stock:put-back stock:give-back stock:count-start stock:count-place stock:count-find"),
     (_STOCK, _STOCK, "stock:count-materials stock:count-take-back stock:count-line stock:count-review"),
     (_STOCK, _STOCK, "stock:count-again stock:count-post stock:count-drop stock:count-import"),

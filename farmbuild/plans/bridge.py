@@ -193,7 +193,7 @@ def _supply(
     owned = [row.pk for row in lots if row.owner_id]
     by_leave = leave_for_whoever(organisation=organisation, lots=owned) if owned else {}
     for row in lots:
-        there = min(row.on_hand, by_leave.get(row.pk, 0)) if row.owner_id else row.on_hand
+        there = min(row.on_hand, by_leave.get(row.pk, 0)) if row.owner_id else row.on_hand - row.promised
         if (free := there - by_lot.get(row.pk, 0)) > 0:
             yield replace(lot_input(row), quantity=free)
     for line in incoming_lines(organisation=organisation, drafts_with=by_line).filter(material__in=materials):

@@ -13,7 +13,7 @@ from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import Site
 from farmbuild.stock.bridge import is_imperial, units_of
 from farmbuild.stock.import_rows import HEADINGS, REQUIRED
-from farmbuild.stock.selectors import places_of
+from farmbuild.stock.selectors import members_of, places_of
 from farmbuild.workbooks import writing
 
 SHEET = "Lots"
@@ -39,6 +39,7 @@ def _notes(organisation: Organisation) -> dict[str, str]:
         "supplier": "Short name or full name of one of your suppliers. May be left empty.",
         "received": "Day it came in, as a date, 2027-05-12 or 12.05.2027. Left empty it is today.",
         "reference": "Your own mark for the lot. Left empty the next number is given, such as L-0001.",
+        "owner": "Name of the member whose own they are. Left empty they are yours.",
         "offcut": "yes where the piece is an offcut, its swaged end gone; else empty.",
     }
 
@@ -68,6 +69,7 @@ def xlsx_template(*, organisation: Organisation, today: date) -> bytes:
         "site": list(Site.objects.of(organisation).filter(archived_at=None).values_list("name", flat=True)),
         "supplier": list(suppliers_of(organisation=organisation).values_list("code", flat=True)),
         "offcut": ["yes", "no"],
+        "owner": list(members_of(organisation=organisation).values_list("name", flat=True)),
     }
     looks = {"quantity": "#,##0", "cost": "0.00##", "received": writing.DATE}
     columns = [
@@ -81,7 +83,7 @@ def xlsx_template(*, organisation: Organisation, today: date) -> bytes:
     for at, name in enumerate(HEADINGS, 1):
         title, text = HEADINGS[name][0], notes[name]
         if choices.get(name):
-            letter = "ABCDE"[list(choices).index(name)]
+            letter = "ABCDEF"[list(choices).index(name)]
             source = f"Choices!${letter}$2:${letter}${len(choices[name]) + 1}"
             sheet.choose(at, 2, _ROWS + 1, source, title=title, text=text)
         else:

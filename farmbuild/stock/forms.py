@@ -23,7 +23,7 @@ from farmbuild.stock.import_rows import MAX_BYTES as MAX_IMPORT_BYTES
 from farmbuild.stock.import_rows import MAX_ROWS as MAX_IMPORT_ROWS
 from farmbuild.stock.models import CostShare, Lot, Place
 from farmbuild.stock.piles.selectors import Coming, coming_of
-from farmbuild.stock.selectors import places_of
+from farmbuild.stock.selectors import members_of, places_of
 
 
 def paper_field() -> forms.CharField:
@@ -75,6 +75,15 @@ def offer_places(form: OrgForm | OrgModelForm) -> None:
     form.fields["place_name"].widget.places = tuple(names)
 
 
+def offer_owners(form: OrgForm | OrgModelForm, nobody: str) -> None:
+    """Members to choose from; where there are none nothing is asked."""
+    rows = members_of(organisation=form.organisation)
+    if rows.exists():
+        form.fields["owner"].queryset, form.fields["owner"].empty_label = rows, nobody
+    else:
+        del form.fields["owner"]
+
+
 def grouped_materials(
     organisation: Any, *, rows: Iterable[Material] | None = None, by_length: bool = False
 ) -> list[tuple[str, list[tuple[str, str]]]]:
@@ -107,15 +116,16 @@ class ReceiveForm(AsksOnce, OrgModelForm):
     groups = [
         ("What came in", ["material", "length", "quantity", "offcut"]),
         ("Where it lies", ["place_name", "site"]),
-        ("Where it came from", ["supplier", "unit_cost", "received_on", "paper", "reference"]),
+        ("Where it came from", ["owner", "supplier", "unit_cost", "received_on", "paper", "reference"]),
     ]
 
     class Meta:
         model = Lot
-        fields = ["material", "length", "offcut", "unit_cost", "supplier", "received_on", "reference"]
+        fields = ["material", "length", "offcut", "unit_cost", "supplier", "received_on", "reference", "owner"]
         error_messages = {"material": {"required": "Choose the material."}}
         help_texts = {
-            "reference": "Paper number or your own mark. Left empty, the next number is given, such as L-0001."
+            "reference": "Paper number or your own mark. Left empty, the next number is given, such as L-0001.",
+            "owner": "A member's own pieces have no cost here, and go out with leave alone.",
         }
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -124,6 +134,7 @@ class ReceiveForm(AsksOnce, OrgModelForm):
         offer_places(self)
         self.fields["material"].choices = grouped_materials(self.organisation)
         self.fields["supplier"].empty_label = "Not known"
+        offer_owners(self, "Ours")
         self.fields["reference"].required = False
         ask_by_kind(self)
 
@@ -318,7 +329,14 @@ class LotFilter(OrgForm):
     )
     place = forms.ModelChoiceField(Place.objects.all(), required=False, empty_label="All places", widget=PlainSelect)
     offcuts = forms.ChoiceField(choices=OFFCUTS, required=False)
+    owner = forms.ModelChoiceField(
+        Lot.objects.none(), to_field_name="slug", required=False, empty_label="All owners", widget=PlainSelect
+    )
     empty = forms.BooleanField(label="Empty lots too", required=False)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        offer_owners(self, "All owners")
 
     def filter_rows(self, lots: Any) -> Any:
         """The lots that fit; what cannot be read narrows nothing."""
@@ -331,6 +349,8 @@ class LotFilter(OrgForm):
             lots = lots.filter(place__site=site)
         if place := data.get("place"):
             lots = lots.filter(place=place)
+        if owner := data.get("owner"):
+            lots = lots.filter(owner=owner)
         if offcuts := data.get("offcuts"):
             lots = lots.filter(offcut=offcuts == "only")
         return lots
@@ -338,7 +358,7 @@ class LotFilter(OrgForm):
     def coming(self) -> list[Coming]:
         """What is on order and fits: it lies in no place yet, and is no offcut."""
         data = self.cleaned_data if self.is_valid() else getattr(self, "cleaned_data", {})
-        if data.get("place") or data.get("offcuts") == "only":
+        if data.get("place") or data.get("owner") or data.get("offcuts") == "only":
             return []
         rows = coming_of(organisation=self.organisation, site=data.get("site"))
         material = data.get("material")

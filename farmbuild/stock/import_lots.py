@@ -24,7 +24,7 @@ from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import Site
 from farmbuild.stock.bridge import places
 from farmbuild.stock.models import ImportDraft, ImportLot, Lot, Movement, Place
-from farmbuild.stock.selectors import places_of
+from farmbuild.stock.selectors import members_of, places_of
 from farmbuild.stock.services import lock_references, take_numbers
 
 #: Each of them is kept in the history.
@@ -44,6 +44,7 @@ class Preparing:
         self.draft, self.organisation = draft, organisation
         self.materials = {row.code: row for row in materials_of(organisation=organisation)}
         self.suppliers = dict(suppliers_of(organisation=organisation).values_list("code", "pk"))
+        self.owners = dict(members_of(organisation=organisation).values_list("name", "pk"))
         self.sites = dict(Site.objects.of(organisation).filter(archived_at=None).values_list("name", "pk"))
         parts = draft.parts.filter(bad=False).values_list("rows", flat=True).iterator(chunk_size=20)
         self.typed = {row["reference"] for rows in parts for row in rows if row["reference"]}
@@ -68,6 +69,8 @@ class Preparing:
             raise _changed(row["row"], row["name"])
         if row["supplier"] and row["supplier"] not in self.suppliers:
             raise _changed(row["row"], "the supplier")
+        if row.get("owner") and row["owner"] not in self.owners:
+            raise _changed(row["row"], "the owner")
         if row["new_place"] and row["site"] and row["site"] not in self.sites:
             raise _changed(row["row"], "the site")
         return ImportLot(
@@ -80,6 +83,7 @@ class Preparing:
             place=row["place"],
             site_id=self.sites.get(row["site"]) if row["new_place"] else None,
             supplier_id=self.suppliers[row["supplier"]] if row["supplier"] else None,
+            owner_id=self.owners[row["owner"]] if row.get("owner") else None,
             unit_cost=Decimal(row["cost"]),
             received_on=date.fromisoformat(row["received"]),
             quantity=row["quantity"],
@@ -108,7 +112,7 @@ def become_lots(*, organisation: Organisation, user: User, draft: ImportDraft) -
         " WHERE w.draft_id = %s ORDER BY w.row"
     )
     same = {name: f"w.{name}" for name in ("reference", "length", "offcut", "unit_cost", "received_on")}
-    keys = {name: f"w.{name}" for name in ("material_id", "supplier_id")}
+    keys = {name: f"w.{name}" for name in ("material_id", "supplier_id", "owner_id")}
     count = _insert(
         Lot,
         same | keys | {"place_id": "p.id", "on_hand": "w.quantity"},
@@ -171,7 +175,8 @@ def _check_rows_referred_to(waiting: models.QuerySet[ImportLot], organisation: O
         if by_length.get(pk) != bool(measured):
             name = Material.objects.filter(pk=pk).values_list("name", flat=True).first()
             raise _changed(row, name or "the material")
-    for name, there in (("supplier", suppliers), ("site", sites)):
+    owners = set(members_of(organisation=organisation).values_list("pk", flat=True))
+    for name, there in (("supplier", suppliers), ("site", sites), ("owner", owners)):
         for pk, row in waiting.exclude(**{name: None}).values_list(f"{name}_id").annotate(first=Min("row")):
             if pk not in there:
                 raise _changed(row, f"the {name}")

@@ -50,6 +50,7 @@ HEADINGS: dict[str, tuple[str, ...]] = {
     "received": ("Received on", "Received"),
     "reference": ("Reference", "Lot"),
     "offcut": ("Offcut",),
+    "owner": ("Owner", "Member"),
 }
 REQUIRED = frozenset({"material", "quantity", "place"})
 #: Of one file: read in 25 s and in stock in 32 s more, of which others wait 4 s, with 300 MB of memory (all seen on two
@@ -80,6 +81,8 @@ class Known:
     places: Mapping[str, tuple[str, str]]
     sites: Mapping[str, str]
     references: set[str]
+    #: Names of members of a cooperative in small letters, to their names.
+    owners: Mapping[str, str] = field(default_factory=dict)
     #: Where each reference of the file was first seen.
     seen: dict[str, int] = field(default_factory=dict)
     #: Sites of places that are new in the file.
@@ -130,6 +133,9 @@ def read_row(row: Row, known: Known) -> dict[str, Any]:
     out["quantity"] = reader.value("quantity", lambda cell: as_quantity(cell, least=1, most=MAX_QUANTITY))
     out["cost"] = reader.value("cost", lambda cell: "0" if cell.blank else str(as_money(cell, currency=known.currency)))
     out["supplier"] = reader.value("supplier", lambda cell: _supplier(cell, known)) or ""
+    out["owner"] = reader.value("owner", lambda cell: _owner(cell, known)) or ""
+    if out["owner"] and out["cost"] and Decimal(out["cost"]):
+        reader.problems.setdefault("cost", f"The pieces are those of {out['owner']}. Leave the cost empty.")
     out["received"] = reader.value("received", lambda cell: _received(cell, known))
     out["reference"] = reader.value("reference", lambda cell: _reference(cell, row.number, known)) or ""
     out["offcut"] = reader.value("offcut", as_bool) or False
@@ -193,6 +199,17 @@ def _supplier(cell: Cell, known: Known) -> str:
     if found is None:
         nearest = known.nearest(text, known.suppliers, str)
         raise CellError(f"There is no supplier “{text}”.{nearest or ' Add it under Suppliers, or leave this empty.'}")
+    return found
+
+
+def _owner(cell: Cell, known: Known) -> str:
+    text = as_text(cell, most=120)
+    if not text:
+        return ""
+    found = known.owners.get(text.casefold())
+    if found is None:
+        nearest = known.nearest(text, known.owners, str)
+        raise CellError(f"There is no member “{text}”.{nearest or ' Add it first, or leave this empty.'}")
     return found
 
 

@@ -28,7 +28,7 @@ from farmbuild.stock.bridge import length_unit, units_of
 from farmbuild.stock.import_lots import MAX_NEW_PLACES, ImportStale, Preparing, become_lots
 from farmbuild.stock.import_rows import HEADINGS, MAX_ROWS, REQUIRED, Known, KnownMaterial, read_row
 from farmbuild.stock.models import ImportDraft, ImportLot, ImportPart, Lot
-from farmbuild.stock.selectors import places_of
+from farmbuild.stock.selectors import members_of, places_of
 from farmbuild.stock.services import lock_references
 from farmbuild.workbooks.packages import ZIP_MAGICS, unpacked_bytes
 from farmbuild.workbooks.reading import WorkbookError, read_table
@@ -69,6 +69,7 @@ def known_of(*, organisation: Organisation, today: date) -> Known:
         places={name.casefold(): (name, site or "") for name, site in places},
         sites={name.casefold(): name for name in sites},
         references=set(Lot.objects.of(organisation).values_list("reference", flat=True)),
+        owners={name.casefold(): name for name in members_of(organisation=organisation).values_list("name", flat=True)},
     )
 
 

@@ -37,6 +37,13 @@ def standing_leaves(lots: Collection[int]) -> list[Leave]:
     )
 
 
+def leaves_of(*, lot: Lot) -> list[Leave]:
+    """All that was ever given of the lot, the last first, with ``used`` and ``left``; nothing of a lot of one's own."""
+    if lot.owner_id is None:
+        return []
+    return list(with_left(Leave.objects.filter(lot=lot)).select_related("house", "member", "given_by").order_by("-pk"))
+
+
 def leaves_in_force(*, organisation: Organisation, lots: Collection[int]) -> list[Leave]:
     """Those of ``standing_leaves`` that count today."""
     today = today_of(organisation=organisation)

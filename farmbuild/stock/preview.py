@@ -21,6 +21,7 @@ COLUMNS = (
     ("place", "Place"),
     ("cost", "Cost of one"),
     ("supplier", "Supplier"),
+    ("owner", "Owner"),
     ("received", "Received on"),
     ("reference", "Reference"),
 )
@@ -82,6 +83,7 @@ def _understood(row: dict[str, Any], organisation: Organisation) -> dict[str, An
         "place": f"{place} (new place)" if row["new_place"] else place,
         "cost": format_amount(Decimal(row["cost"]), organisation.currency) if row["cost"] else "",
         "supplier": row["supplier"],
+        "owner": row.get("owner", ""),
         "received": day(date.fromisoformat(row["received"])) if row["received"] else "",
         "reference": row["reference"] or "next number",
     }

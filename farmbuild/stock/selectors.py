@@ -3,6 +3,7 @@
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
 
 from django.db.models import Case, Count, F, QuerySet, Sum, When
 
@@ -10,6 +11,13 @@ from farmbuild.catalogue.models import Material
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.models import ImportDraft, Lot, Place
 from farmbuild.stock.values import amount_of, coins_of
+
+
+def members_of(*, organisation: Organisation) -> QuerySet:
+    """Members of a cooperative, who may own lots; rows of a room above, known here by the field that names them."""
+    model: Any = Lot._meta.get_field("owner").related_model
+    rows: QuerySet = model.objects.of(organisation).filter(archived_at=None)
+    return rows
 
 
 def places_of(*, organisation: Organisation) -> QuerySet[Place]:
@@ -52,7 +60,7 @@ def own_lots_on_hand(*, organisation: Organisation) -> QuerySet[Lot]:
 
 
 #: Pieces of a lot that the organisation's houses have or may take: of a member's those that they hold by leave.
-USABLE = Case(When(owner=None, then="on_hand"), default="reserved")
+USABLE = Case(When(owner=None, then=F("on_hand") - F("promised")), default="reserved")
 
 
 def lot_rows(lots: QuerySet[Lot], *, organisation: Organisation) -> QuerySet[Lot]:
@@ -63,7 +71,7 @@ def lot_rows(lots: QuerySet[Lot], *, organisation: Organisation) -> QuerySet[Lot
     """
     return (
         lots.filter(material__organisation=organisation)
-        .alias(free_pieces=F("on_hand") - F("reserved"))
+        .alias(free_pieces=F("on_hand") - F("reserved") - F("promised"))
         .select_related("material")
         .prefetch_related("place", "supplier", "owner")
     )
@@ -114,7 +122,7 @@ def heaps_of(
         .annotate(
             lot_count=Count("pk"),
             piece_count=Sum(pieces),
-            free_count=Sum("on_hand") - Sum("reserved"),
+            free_count=Sum("on_hand") - Sum("reserved") - Sum("promised"),
             coins=Sum(coins_of(pieces, organisation=organisation)),
         )
     )

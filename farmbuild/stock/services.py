@@ -42,6 +42,7 @@ from farmbuild.stock.models import CostShare, Lot, LotNumbers, Movement, Place, 
 from farmbuild.stock.reserving.consuming import (
     consume,
     holders_in_words,
+    promised_words,
     record_used,
     reservations_of_lots,
     reserved_words,
@@ -485,6 +486,8 @@ def adjust_by_count(
                 f" to {format_count(current.on_hand)}. Look at the movements, count again if need be, and save."
             }
         )
+    if current.promised and current.reserved + current.promised > counted:
+        raise ValidationError({"counted": promised_words(current).strip()})
     if current.reserved > counted:
         raise ValidationError(
             {
@@ -722,7 +725,9 @@ def post_movement(
     Raises ValidationError when there are not that many free.
     """
     moved = Lot.objects.filter(
-        pk=lot.pk, on_hand__gte=F("reserved") + max(0, -quantity), on_hand__lte=MAX_QUANTITY - max(0, quantity)
+        pk=lot.pk,
+        on_hand__gte=F("reserved") + F("promised") + max(0, -quantity),
+        on_hand__lte=MAX_QUANTITY - max(0, quantity),
     ).update(on_hand=F("on_hand") + quantity)
     if not moved:
         there = Lot.objects.get(pk=lot.pk)
@@ -731,7 +736,7 @@ def post_movement(
                 {
                     "quantity": f"{lot} has {count_noun(there.on_hand, 'piece')} left, so"
                     f" {format_count(-quantity)} cannot be taken"
-                    f" out.{reserved_words(there)}"
+                    f" out.{reserved_words(there)}{promised_words(there)}"
                 }
             )
         raise ValidationError(

@@ -42,16 +42,28 @@ class LotTable(FarmTable):
         orderable=False,
         footer=lambda table: format_coins(table.totals.worth, table.organisation.currency),
     )
+    owner = tables.Column("Owner", default="", order_by=("owner__name", "pk"))
     supplier = tables.Column("Supplier", order_by=("supplier__name", "pk"))
     reference = tables.Column("Reference")
 
     class Meta:
         model = Lot
-        fields = ("material", "length", "on_hand", "free", "place", "unit_cost", "worth", "supplier", "reference")
+        fields = (
+            "material",
+            "length",
+            "on_hand",
+            "free",
+            "place",
+            "unit_cost",
+            "worth",
+            "owner",
+            "supplier",
+            "reference",
+        )
         empty_text = "No lots here."
 
-    def __init__(self, *args: Any, totals: Totals, alike: bool, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
+    def __init__(self, *args: Any, totals: Totals, alike: bool, owners: bool = False, **kwargs: Any) -> None:
+        super().__init__(*args, exclude=() if owners else ("owner",), **kwargs)
         self.totals, self.alike = totals, alike
 
     def sum_text(self, pieces: int) -> str:

@@ -3,6 +3,7 @@
 from django.urls import include, path
 
 from farmbuild.stock.labels.views import labels
+from farmbuild.stock.owners import views as owners
 from farmbuild.stock.views import imports, ledger, lots
 from farmbuild.stock.yard import views as yard
 
@@ -20,6 +21,8 @@ urlpatterns = [
     path("stock/lots/<int:pk>/move/", ledger.move, name="lot-move"),
     path("stock/lots/<int:pk>/lend/", ledger.lend, name="lot-lend"),
     path("stock/lots/<int:pk>/cut/", ledger.cut, name="lot-cut"),
+    path("stock/lots/<int:pk>/leave/", owners.give, name="lot-leave"),
+    path("stock/lots/<int:pk>/leave/<int:leave>/end/", owners.end, name="lot-leave-end"),
     path("stock/ledger/", ledger.ledger, name="ledger"),
     path("stock/loans/", ledger.loans, name="loans"),
     path("stock/movements/<int:pk>/", ledger.movement, name="movement"),

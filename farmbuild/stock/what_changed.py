@@ -19,7 +19,7 @@ keep(Place, "place")
 keep(
     Lot,
     "lot",
-    leave_out=["on_hand", "reserved", "value", "basis_value", "basis_pieces"],
+    leave_out=["on_hand", "reserved", "promised", "value", "basis_value", "basis_pieces"],
     money=["unit_cost"],
     # The movement that brought it says who and when.
     added=None,

@@ -81,6 +81,9 @@ EXCEPTIONS = {
     "crew.BookingPhoto": "says itself who added and who removed it, and why",
     "coop.JointPurchase": _FOLLOWS,
     "coop.Handout": _LEDGER,
+    "coop.PipeLoan": _LEDGER,
+    "coop.PipeReturn": _LEDGER,
+    "coop.CommonWish": "says itself who wished for it, who answered, and why",
     "coop.TakenOver": _LEDGER,
 }
 

@@ -36,6 +36,7 @@ LEFT_OUT = {
     "value": "what is read is worth its pieces by the cost of one",
     "basis_value": "as value",
     "basis_pieces": "as value",
+    "promised": "what members wish for does not travel",
     "owner": "members are not in a project; whose pieces are goes by the stock file",
 }
 #: Each model with the way to its rows, and what names a row that others point at.

@@ -71,6 +71,7 @@ NO_WORK = (
     " catalogue:offer catalogue:offer-remove catalogue:lead-time catalogue:list-new catalogue:list"
     " catalogue:material-prices catalogue:list-xlsx catalogue:list-csv"
     " stock:lots stock:lot-edit stock:lot-count stock:ledger stock:loans"
+    " stock:lot-leave stock:lot-leave-end"
     " stock:movement stock:reverse stock:put-back stock:labels stock:counts stock:count-start stock:count"
     " stock:count-sheets stock:count-xlsx stock:count-place stock:count-materials stock:count-find"
     " stock:count-take-back stock:count-line"

@@ -112,7 +112,11 @@ def _lock_sources(line: PurchaseOrderLine) -> list[_Source]:
     """Other lines of the order first, then the yard, then what was ordered of others."""
     same = {"material": line.material_id, "length": line.length}
     lots = Lot.objects.filter(
-        owner=None, organisation=line.order.organisation_id, offcut=False, on_hand__gt=F("reserved"), **same
+        owner=None,
+        organisation=line.order.organisation_id,
+        offcut=False,
+        on_hand__gt=F("reserved") + F("promised"),
+        **same,
     )
     other = PurchaseOrderLine.objects.filter(
         Q(order=line.order_id) | Q(order__state__in=PurchaseOrder.OPEN),

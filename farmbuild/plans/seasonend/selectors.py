@@ -139,7 +139,9 @@ def short_offcuts(
 
     Held pieces are left out, and those that a next house would use.
     """
-    lots = own_lots_on_hand(organisation=organisation).filter(offcut=True, length__lt=below, on_hand__gt=F("reserved"))
+    lots = own_lots_on_hand(organisation=organisation).filter(
+        offcut=True, length__lt=below, on_hand__gt=F("reserved") + F("promised")
+    )
     spares = []
     for lot in lots.order_by():
         lot.organisation = organisation

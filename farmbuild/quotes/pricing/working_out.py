@@ -80,7 +80,7 @@ def free_pieces(*, organisation: Organisation) -> Counter[_Item]:
     held, _ = reserved_by_others(organisation=organisation, houses=())
     found: Counter[_Item] = Counter()
     for lot in own_lots_on_hand(organisation=organisation).filter(offcut=False):
-        if (free := lot.on_hand - held.get(lot.pk, 0)) > 0:
+        if (free := lot.on_hand - lot.promised - held.get(lot.pk, 0)) > 0:
             found[lot.material.code, lot.length] += free
     return found
 

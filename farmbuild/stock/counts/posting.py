@@ -17,7 +17,7 @@ from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.counts.selectors import finds_of, progress_of, with_difference
 from farmbuild.stock.counts.services import chunks, finish_count, lock_open_count, store_lines
 from farmbuild.stock.models import CountFind, CountLine, Lot, Movement, StockCount
-from farmbuild.stock.reserving.consuming import holders_in_words, reservations_of_lots
+from farmbuild.stock.reserving.consuming import holders_in_words, promised_words, reservations_of_lots
 from farmbuild.stock.services import post_movement, post_movements, take_numbers
 
 
@@ -125,6 +125,8 @@ def _problem(line: CountLine, lot: Lot) -> LineProblem | None:
             f" {holders_in_words(reservations_of_lots([lot.pk]))}. Count it again, or release what is not"
             " there on the page of the lot.",
         )
+    if left < lot.reserved + lot.promised:
+        return LineProblem(line, f"Lot {lot}: {count_noun(left, 'piece')} would be there.{promised_words(lot)}")
     if left > MAX_QUANTITY:
         return LineProblem(line, f"Lot {lot}: a lot holds at most {format_count(MAX_QUANTITY)} pieces. Count it again.")
     return None

@@ -31,9 +31,10 @@ class Place(OrgOwned):
 class Lot(OrgOwned):
     """Equal things in one place. ``on_hand`` is the sum of the lot's movements, kept by stock.services alone.
 
-    ``reserved`` of them are held for houses: the sum of the lot's reservations, kept by a trigger. ``value`` is what
-    those on hand cost: the sum of the amounts of movements and repricings, kept by a trigger. Pieces go out at
-    ``basis_value`` for ``basis_pieces``, or at ``unit_cost`` while that is 0 (``stock.costing``).
+    ``reserved`` of them are held for houses: the sum of the lot's reservations, kept by a trigger. ``promised`` of them
+    are kept for members who wish for them, by whoever keeps account of that. ``value`` is what those on hand cost: the
+    sum of the amounts of movements and repricings, kept by a trigger. Pieces go out at ``basis_value`` for
+    ``basis_pieces``, or at ``unit_cost`` while that is 0 (``stock.costing``).
 
     ``owner``: the member of a cooperative whose pieces they are, None for the organisation's own; it stays (a guard).
     What is a member's is worth nothing in the books of the organisation: no cost and no value, so that no sum has it.
@@ -56,6 +57,7 @@ class Lot(OrgOwned):
     received_on = models.DateField("received on")
     on_hand = models.PositiveIntegerField(default=0, editable=False, validators=[MaxValueValidator(MAX_QUANTITY)])
     reserved = models.PositiveIntegerField(default=0, editable=False)
+    promised = models.PositiveIntegerField(default=0, editable=False)
     value = ThousandthsField(default=Decimal(0), editable=False)
     basis_value = ThousandthsField(default=Decimal(0), editable=False)
     basis_pieces = models.PositiveIntegerField(default=0, editable=False)
@@ -67,7 +69,17 @@ class Lot(OrgOwned):
             models.Index(fields=["organisation", "material", "length", "reference"], name="lot_in_order"),
             # Sums by length: everything they need stands in the index.
             models.Index(
-                fields=["organisation", "material", "offcut", "length", "owner", "on_hand", "reserved", "value"],
+                fields=[
+                    "organisation",
+                    "material",
+                    "offcut",
+                    "length",
+                    "owner",
+                    "on_hand",
+                    "reserved",
+                    "promised",
+                    "value",
+                ],
                 name="lot_sums",
             ),
         ]
@@ -78,6 +90,10 @@ class Lot(OrgOwned):
             models.CheckConstraint(condition=Q(unit_cost__gte=0), name="lot_cost_not_negative"),
             models.CheckConstraint(
                 condition=Q(reserved__gte=0, reserved__lte=F("on_hand")), name="lot_reserved_is_on_hand"
+            ),
+            models.CheckConstraint(
+                condition=Q(promised__gte=0, on_hand__gte=F("reserved") + F("promised")),
+                name="lot_promised_is_on_hand",
             ),
             models.CheckConstraint(condition=Q(value__gte=0, basis_value__gte=0), name="lot_value_not_negative"),
             models.CheckConstraint(
@@ -92,7 +108,7 @@ class Lot(OrgOwned):
     @property
     def free(self) -> int:
         """Pieces that nobody holds."""
-        return self.on_hand - self.reserved
+        return self.on_hand - self.reserved - self.promised
 
     def clean(self) -> None:
         if self.material_id:

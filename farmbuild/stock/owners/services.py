@@ -184,7 +184,7 @@ def pass_to_member(
     check_owner(organisation, member=member, place=place)
     check_count(quantity, field="quantity")
     # The numbers are locked before the lot, here and wherever both are.
-    references = take_numbers(organisation=organisation, count=1 if place else 0)
+    references = take_numbers(organisation=organisation, count=1) if place else []
     current = Lot.objects.of(organisation).select_related("material", "supplier", "organisation", "owner")
     lot = current.get(pk=lot.pk)
     out = post_movement(lot, Movement.Kind.HANDED_OUT, -quantity, user, reason, paper=paper[:80], member=member)

@@ -118,7 +118,7 @@ def piled(
         .select_related(None)
         .order_by()
         .values("material_id", "offcut", "length")
-        .annotate(there=Sum(pieces), held=Sum(pieces) - Sum("on_hand") + Sum("reserved"))
+        .annotate(there=Sum(pieces), held=Sum(pieces) - Sum("on_hand") + Sum("reserved") + Sum("promised"))
     )
     columns = ("material_id", "offcut", "length", "there", "held")
     rows = by_length.annotate(rank=rank, up=up).filter(rank__lte=max(most)).values_list(*columns, "rank", "up")
@@ -171,5 +171,5 @@ def _add(piles: list[Pile], material: Material, row: Coming) -> None:
 
 def piled_lot(lot: Lot) -> Piled:
     """One lot's own pile."""
-    pile = Pile(lot.material, lot.length, lot.offcut, lot.reserved, lot.free)
+    pile = Pile(lot.material, lot.length, lot.offcut, lot.reserved + lot.promised, lot.free)
     return Piled(lot.material, () if lot.offcut else (pile,), (pile,) if lot.offcut else ())

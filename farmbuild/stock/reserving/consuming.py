@@ -90,6 +90,16 @@ def holders_in_words(rows: QuerySet[Reservation]) -> str:
     return ", ".join(parts)
 
 
+def promised_words(lot: Lot) -> str:
+    """What is kept for members gets in the way; "" where nothing of it is. ``lot`` is fresh."""
+    if not lot.promised:
+        return ""
+    return (
+        f" {format_count(lot.promised)} of lot {lot} are kept for members who wish for them. Hand them over or decline"
+        " the wishes first."
+    )
+
+
 def reserved_words(lot: Lot) -> str:
     """Why no more of the lot can be taken, and what to do; "" where nothing of it is held. ``lot`` is fresh."""
     if not lot.reserved:

@@ -20,6 +20,7 @@ from farmbuild.common.paging import paged
 from farmbuild.measure import count_noun
 from farmbuild.stock import services
 from farmbuild.stock.forms import CountForm, LotFilter, LotForm, PlaceForm, ReceiveForm, ScrapForm
+from farmbuild.stock.leave import leaves_of
 from farmbuild.stock.ledger import issue_to_put_back
 from farmbuild.stock.ledger_selectors import lot_history, repricings_of
 from farmbuild.stock.ledger_tables import HistoryTable, RepricingTable
@@ -58,7 +59,11 @@ def lots(request: HttpRequest) -> HttpResponse:
     drawn = Paginator(materials_piled(heaps, coming, materials), MATERIALS).get_page(request.GET.get("piles"))
     piles = piled(rows, heaps=heaps, materials=drawn.object_list, coming=coming)
     table = LotTable(
-        lot_rows(rows, organisation=organisation), organisation=organisation, totals=totals, alike=are_alike(heaps)
+        lot_rows(rows, organisation=organisation),
+        organisation=organisation,
+        totals=totals,
+        alike=are_alike(heaps),
+        owners="owner" in filter_form.fields,
     )
     # The sums bring the number of lots with them, so the pages need no count of their own.
     paged(request, table, rows=LOTS, paginator_class=partial(CountedPaginator, rows=totals.lots))
@@ -89,8 +94,10 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
     paged(request, held, rows=ROWS)
     repriced = RepricingTable(repricings_of(lot=row), organisation=request.organisation, prefix="p-")
     paged(request, repriced, rows=ROWS)
+    leaves = leaves_of(lot=row)
     context = {
         "lot": row,
+        "leaves": leaves,
         "repriced": repriced,
         "held": held,
         "worth": worth_of(row, organisation=request.organisation),

@@ -1,0 +1,1 @@
+"""Stock of the cooperative that is open to its members."""

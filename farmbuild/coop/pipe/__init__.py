@@ -1,0 +1,1 @@
+"""Pipe that members lend and give each other."""

@@ -1,0 +1,354 @@
+"""Writes of pipe between members. Everything is posted, agreed by the other of the two or by the manager, and taken
+back; nothing is edited. In money it is two entries, which come to nothing together."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from typing import Any
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.db.models import Sum
+from django.utils import timezone
+
+from farmbuild.catalogue.models import Material, check_length
+from farmbuild.coop.books.services import NewEntry, post_entries, take_entries_back
+from farmbuild.coop.members.seeing import check_acts_for
+from farmbuild.coop.models import MemberEntry, PipeLoan, PipeReturn
+from farmbuild.crew.models import Member
+from farmbuild.measure import count_noun, format_count, line_total
+from farmbuild.orgs.acts import Act, needs
+from farmbuild.orgs.clock import today_of
+from farmbuild.orgs.currency import lock_currency
+from farmbuild.orgs.models import Organisation, User
+from farmbuild.stock.ledger import take_hand_out_back
+from farmbuild.stock.models import Lot, Movement
+from farmbuild.stock.owners.services import give_leave, pass_to_member
+from farmbuild.stock.services import check_count, check_owner, post_movement
+
+Kind = PipeLoan.Kind
+WHY = "Say why in a few words, for example: it was told wrong."
+
+
+@dataclass(frozen=True)
+class NewPipe:
+    """``length`` in mm, None for counted things; ``price`` of one where it is given for money, 0 for a present.
+
+    ``lot``: the lender's own in the common yard that it comes from; material and length are then the lot's.
+    """
+
+    kind: Kind
+    lender: Member
+    borrower: Member
+    material: Material | None
+    length: Decimal | None
+    quantity: int
+    day: date
+    price: Decimal = Decimal(0)
+    lot: Lot | None = None
+    back_until: date | None = None
+    note: str = ""
+
+
+@needs(Act.PLAN)
+@transaction.atomic
+def record_pipe(*, organisation: Organisation, user: User | None, new: NewPipe) -> PipeLoan:
+    """By the manager, as both told it: ``note`` says how. Counts at once. Raises ValidationError by field."""
+    if not new.note.strip():
+        raise ValidationError({"note": "Say how they told it, for example: both were here on Monday."})
+    return _agree(_store(organisation, user, new, asked_of=None), user)
+
+
+@transaction.atomic
+def tell_pipe(*, member: Member, user: User, new: NewPipe) -> PipeLoan:
+    """By one of the two on its own page; counts once the other agrees. Raises ValidationError by field."""
+    check_acts_for(member=member, user=user)
+    if member.pk not in (new.lender.pk, new.borrower.pk):
+        raise ValidationError("You can only tell of pipe that you lend or borrow.")
+    other = new.borrower if member.pk == new.lender.pk else new.lender
+    return _store(member.organisation, user, new, asked_of=other)
+
+
+@transaction.atomic
+def agree_to_pipe(*, member: Member, user: User, loan: PipeLoan) -> PipeLoan:
+    """The other of the two says that it is so. Raises ValidationError where it was agreed or taken back meanwhile."""
+    check_acts_for(member=member, user=user)
+    row = _locked(member.organisation, loan)
+    if row.asked_of_id != member.pk or row.agreed_at or row.back_at:
+        raise ValidationError("There is nothing here to agree to any more. Look at the page again.")
+    return _agree(row, user)
+
+
+def _store(organisation: Organisation, user: User | None, new: NewPipe, asked_of: Member | None) -> PipeLoan:
+    check_owner(organisation, lender=new.lender, borrower=new.borrower, material=new.material, lot=new.lot)
+    if new.lender.pk == new.borrower.pk:
+        raise ValidationError({"borrower": "Choose another member than the one who lends."})
+    check_count(new.quantity, field="quantity")
+    if new.day > today_of(organisation=organisation):
+        raise ValidationError({"day": "Type today, or the day on which it was."})
+    if new.back_until and new.back_until < new.day:
+        raise ValidationError({"back_until": "Type a day after that of lending, or leave it empty."})
+    if new.price and new.kind == Kind.LENT:
+        raise ValidationError({"price": "What is lent has no price. Turn it into money when it is not to come back."})
+    if new.price < 0:
+        raise ValidationError({"price": "Type a price above 0, or leave it empty for a present."})
+    if new.price:
+        lock_currency(organisation=organisation)
+    material, length = new.material, new.length
+    if new.lot is not None:
+        if new.lot.owner_id != new.lender.pk:
+            raise ValidationError({"lot": f"The pieces of {new.lot} are not those of {new.lender}."})
+        material, length = new.lot.material, new.lot.length
+    if material is None:
+        raise ValidationError({"material": "Choose the material, or the lot that it comes from."})
+    check_length(material, length)
+    row = PipeLoan(
+        organisation=organisation,
+        by=user,
+        kind=new.kind,
+        lender=new.lender,
+        borrower=new.borrower,
+        material=material,
+        length=length,
+        quantity=new.quantity,
+        price=new.price,
+        lot=new.lot,
+        back_until=new.back_until if new.kind == Kind.LENT else None,
+        day=new.day,
+        note=new.note.strip()[:200],
+        asked_of=asked_of,
+    )
+    row.clean_fields(exclude=["organisation", "lender", "borrower", "material", "lot", "by", "asked_of"])
+    row.save()
+    return row
+
+
+def _agree(row: PipeLoan, user: User | None) -> PipeLoan:
+    """It counts from now on: pieces go out of the lender's lot, and what is given for money is owed."""
+    organisation = row.organisation
+    if row.price:
+        lock_currency(organisation=organisation)
+    if row.lot_id:
+        told = f"pipe {row.get_kind_display().lower()} to {row.borrower}"
+        give_leave(
+            organisation=organisation, user=user, lot=row.lot, quantity=row.quantity, told=told, member=row.borrower
+        )
+        row.movement, _ = pass_to_member(
+            organisation=organisation,
+            user=user,
+            lot=row.lot,
+            quantity=row.quantity,
+            member=row.borrower,
+            reason=f"{row.get_kind_display()} by {row.lender}",
+        )
+    row.agreed_at, row.agreed_by = timezone.now(), user
+    row.save(update_fields=["agreed_at", "agreed_by", "movement"])
+    if row.price:
+        what = f"{count_noun(row.quantity, 'piece')} of {row.material}"
+        _owe(row, user, row.day, what, line_total(row.quantity, row.price, organisation.currency), f"pipe {row.pk}")
+    return row
+
+
+def _owe(row: PipeLoan, user: User | None, day: date, what: str, amount: Decimal, source: str) -> None:
+    """The borrower owes it, and the lender is owed it: together nothing."""
+    kind = MemberEntry.Kind.PIPE
+    entries = [
+        NewEntry(row.borrower, day, kind, f"{what}, of {row.lender}", amount, source=source),
+        NewEntry(row.lender, day, kind, f"{what}, to {row.borrower}", -amount, source=source),
+    ]
+    post_entries(organisation=row.organisation, user=user, entries=entries)
+
+
+@dataclass(frozen=True)
+class NewReturn:
+    """``quantity`` pieces of the loan are settled: by as many that came back (``damaged`` of them), or for money."""
+
+    quantity: int
+    day: date
+    damaged: int = 0
+    price: Decimal = Decimal(0)
+    into_lot: bool = False
+    note: str = ""
+
+
+@needs(Act.PLAN)
+@transaction.atomic
+def record_return(*, organisation: Organisation, user: User | None, loan: PipeLoan, new: NewReturn) -> PipeReturn:
+    """By the manager, as both told it. Raises ValidationError by field."""
+    if new.price and not new.note.strip():
+        raise ValidationError({"note": "Say how both agreed to the price, for example: by telephone on Monday."})
+    return _settle(_store_return(organisation, user, loan, new, asked_of=None), user)
+
+
+@transaction.atomic
+def tell_return(*, member: Member, user: User, loan: PipeLoan, new: NewReturn) -> PipeReturn:
+    """By one of the two on its own page; counts once the other agrees. Raises ValidationError by field."""
+    check_acts_for(member=member, user=user)
+    if member.pk not in (loan.lender_id, loan.borrower_id):
+        raise ValidationError("This is between two others.")
+    other = loan.borrower if member.pk == loan.lender_id else loan.lender
+    return _store_return(member.organisation, user, loan, new, asked_of=other)
+
+
+@transaction.atomic
+def agree_to_return(*, member: Member, user: User, row: PipeReturn) -> PipeReturn:
+    """The other of the two says that it is so."""
+    check_acts_for(member=member, user=user)
+    _locked(member.organisation, row.loan)
+    current = PipeReturn.objects.of(member.organisation).select_for_update(of=("self",)).get(pk=row.pk)
+    if current.asked_of_id != member.pk or current.agreed_at or current.back_at:
+        raise ValidationError("There is nothing here to agree to any more. Look at the page again.")
+    return _settle(current, user)
+
+
+def _store_return(
+    organisation: Organisation, user: User | None, loan: PipeLoan, new: NewReturn, asked_of: Member | None
+) -> PipeReturn:
+    if new.price:
+        lock_currency(organisation=organisation)
+    current = _locked(organisation, loan)
+    check_count(new.quantity, field="quantity")
+    if current.kind != Kind.LENT:
+        raise ValidationError("This was given and does not come back.")
+    if current.agreed_at is None or current.back_at:
+        raise ValidationError("This loan does not count, so nothing comes back of it.")
+    if new.day > today_of(organisation=organisation) or new.day < current.day:
+        raise ValidationError({"day": "Type a day from that of lending until today."})
+    if new.price < 0:
+        raise ValidationError({"price": "Type a price above 0."})
+    if not 0 <= new.damaged <= new.quantity:
+        raise ValidationError({"damaged": "Type no more than came back."})
+    told = current.returns.net().aggregate(sum=Sum("quantity", default=0))["sum"]
+    out = current.quantity - told
+    if new.quantity > out:
+        raise ValidationError(
+            {
+                "quantity": f"{count_noun(out, 'piece')} of this loan {'is' if out == 1 else 'are'} still out, so"
+                f" {format_count(new.quantity)} cannot be settled. Type a smaller number."
+            }
+        )
+    if new.into_lot and current.lot_id is None:
+        raise ValidationError({"into_lot": "The loan did not come out of the common yard, so it has no lot there."})
+    row = PipeReturn(
+        organisation=organisation,
+        by=user,
+        loan=current,
+        quantity=new.quantity,
+        in_money=bool(new.price),
+        price=new.price,
+        damaged=0 if new.price else new.damaged,
+        lot=current.lot if new.into_lot and not new.price else None,
+        day=new.day,
+        note=new.note.strip()[:200],
+        asked_of=asked_of,
+    )
+    row.clean_fields(exclude=["organisation", "loan", "lot", "by", "asked_of"])
+    row.save()
+    return row
+
+
+def _settle(row: PipeReturn, user: User | None) -> PipeReturn:
+    loan = row.loan
+    if row.lot_id and row.quantity > row.damaged:
+        lot = Lot.objects.select_related("organisation").get(pk=row.lot_id)
+        words = f"Back from {loan.borrower}"
+        row.movement = post_movement(lot, Movement.Kind.RECEIVE, row.quantity - row.damaged, user, words)
+    row.agreed_at, row.agreed_by = timezone.now(), user
+    row.save(update_fields=["agreed_at", "agreed_by", "movement"])
+    if row.in_money:
+        what = f"{count_noun(row.quantity, 'piece')} of {loan.material} that were lent"
+        amount = line_total(row.quantity, row.price, row.organisation.currency)
+        _owe(loan, user, row.day, what, amount, f"pipe {loan.pk}-{row.pk}")
+    return row
+
+
+@needs(Act.PLAN)
+@transaction.atomic
+def take_return_back(*, organisation: Organisation, user: User | None, row: PipeReturn, reason: str) -> PipeReturn:
+    """As though it had not been: pieces go out of the lot again, and nothing is owed for it."""
+    if not reason.strip():
+        raise ValidationError({"reason": WHY})
+    lock_currency(organisation=organisation)
+    _locked(organisation, row.loan)
+    current = PipeReturn.objects.of(organisation).select_for_update(of=("self",)).get(pk=row.pk)
+    if current.back_at:
+        raise ValidationError("This is taken back already.")
+    if current.movement_id:
+        _undo_receipt(current.movement, user, reason)
+    if current.in_money and current.agreed_at:
+        _take_entries(organisation, user, f"pipe {current.loan_id}-{current.pk}", reason)
+    return _taken_back(current, user, reason)
+
+
+@needs(Act.PLAN)
+@transaction.atomic
+def take_pipe_back(*, organisation: Organisation, user: User | None, loan: PipeLoan, reason: str) -> PipeLoan:
+    """As though it had not been lent or given. Raises ValidationError while something of it is settled."""
+    if not reason.strip():
+        raise ValidationError({"reason": WHY})
+    lock_currency(organisation=organisation)
+    current = _locked(organisation, loan)
+    if current.back_at:
+        raise ValidationError("This is taken back already.")
+    if current.returns.net().exists():
+        raise ValidationError("Some of it came back or was turned into money. Take that back first.")
+    if current.movement_id:
+        take_hand_out_back(organisation=organisation, user=user, movement=current.movement, reason=reason)
+    if current.price and current.agreed_at:
+        _take_entries(organisation, user, f"pipe {current.pk}", reason)
+    return _taken_back(current, user, reason)
+
+
+@transaction.atomic
+def withdraw_told(*, member: Member, user: User, row: PipeLoan | PipeReturn) -> PipeLoan | PipeReturn:
+    """One of the two says that it is not so, while it counts for nothing yet."""
+    check_acts_for(member=member, user=user)
+    loan = row if isinstance(row, PipeLoan) else row.loan
+    if member.pk not in (loan.lender_id, loan.borrower_id):
+        raise ValidationError("This is between two others.")
+    _locked(member.organisation, loan)
+    current = type(row).objects.of(member.organisation).select_for_update(of=("self",)).get(pk=row.pk)
+    if current.agreed_at or current.back_at:
+        raise ValidationError("This counts already, or was taken back. Ask the cooperative.")
+    return _taken_back(current, user, f"not so, says {member}")
+
+
+def _undo_receipt(movement: Movement, user: User | None, reason: str) -> None:
+    lot = Lot.objects.select_for_update().get(pk=movement.lot_id)
+    post_movement(lot, Movement.Kind.RECEIVE, -movement.quantity, user, reason, reverses=movement)
+
+
+def _take_entries(organisation: Organisation, user: User | None, source: str, reason: str) -> None:
+    rows = MemberEntry.objects.of(organisation).net().filter(kind=MemberEntry.Kind.PIPE, source=source)
+    take_entries_back(organisation=organisation, user=user, entries=rows, reason=reason)
+
+
+def _taken_back(row: Any, user: User | None, reason: str) -> Any:
+    row.back_at, row.back_by, row.back_because = timezone.now(), user, reason.strip()[:200]
+    row.save(update_fields=["back_at", "back_by", "back_because"])
+    return row
+
+
+def _locked(organisation: Organisation, loan: PipeLoan) -> PipeLoan:
+    rows = PipeLoan.objects.of(organisation).select_for_update(of=("self",))
+    return rows.select_related("lender", "borrower", "material", "lot", "organisation", "movement").get(pk=loan.pk)
+
+
+def owed_again(*, organisation: Organisation) -> Mapping[int, Decimal]:
+    """What loans and gifts in money come to by member, worked out of their rows: above zero it owes."""
+    owed: dict[int, Decimal] = {}
+
+    def add(loan: PipeLoan, pieces: int, price: Decimal) -> None:
+        amount = line_total(pieces, price, organisation.currency)
+        owed[loan.borrower_id] = owed.get(loan.borrower_id, Decimal(0)) + amount
+        owed[loan.lender_id] = owed.get(loan.lender_id, Decimal(0)) - amount
+
+    for loan in PipeLoan.objects.of(organisation).net().filter(price__gt=0).exclude(agreed_at=None):
+        add(loan, loan.quantity, loan.price)
+    rows = PipeReturn.objects.of(organisation).net().filter(in_money=True).exclude(agreed_at=None)
+    for row in rows.select_related("loan"):
+        add(row.loan, row.quantity, row.price)
+    return owed

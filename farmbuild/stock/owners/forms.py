@@ -1,0 +1,34 @@
+"""Forms of leave."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from farmbuild.catalogue.fields import CountField
+from farmbuild.catalogue.forms import DayField
+from farmbuild.common.forms import OrgForm
+from farmbuild.sites.models import House
+
+
+class LeaveForm(OrgForm):
+    """As the owner told it."""
+
+    quantity = CountField(label="Pieces that may be taken")
+    house = forms.ModelChoiceField(
+        House.objects.filter(archived_at=None),
+        label="For which house",
+        required=False,
+        empty_label="Whatever you build",
+    )
+    until = DayField(label="Until", required=False, help_text="The last day. Left empty, until it is ended.")
+    told = forms.CharField(
+        label="How the owner told it",
+        max_length=200,
+        error_messages={"required": "Say how the owner told it, for example: by telephone on Monday."},
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["told"].help_text = "For example: by telephone on Monday."

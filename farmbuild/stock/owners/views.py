@@ -1,0 +1,41 @@
+"""Leave to take pieces of a member, as the owner told it."""
+
+from __future__ import annotations
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from farmbuild.common.pages import actor_kwargs, run_action, save_form
+from farmbuild.measure import count_noun
+from farmbuild.stock.models import Leave
+from farmbuild.stock.owners import services
+from farmbuild.stock.owners.forms import LeaveForm
+from farmbuild.stock.selectors import lots_of
+from farmbuild.stock.words import noun_of
+
+
+def give(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(lots_of(organisation=request.organisation).exclude(owner=None), pk=pk)
+    form = LeaveForm(request.POST or None, organisation=request.organisation)
+    answer = save_form(
+        request,
+        form,
+        lambda data: services.record_leave(**actor_kwargs(request), lot=row, **data),
+        message="The leave is recorded.",
+        redirect_to=reverse("stock:lot", args=[pk]) + "#leave",
+    )
+    there = count_noun(row.on_hand, noun_of(row.material, offcut=row.offcut))
+    return answer or render(request, "stock/owners/leave.html", {"form": form, "lot": row, "there": there})
+
+
+@require_POST
+def end(request: HttpRequest, pk: int, leave: int) -> HttpResponse:
+    row = get_object_or_404(Leave.objects.of(request.organisation).filter(lot=pk), pk=leave)
+    return run_action(
+        request,
+        lambda: services.end_leave(**actor_kwargs(request), leave=row, reason="ended at the lot"),
+        message="The leave has ended.",
+        redirect_to=reverse("stock:lot", args=[pk]) + "#leave",
+    )
