@@ -101,6 +101,7 @@ NOTHING_TO_SHOW = {
     **dict.fromkeys(
         ("hoops:bender-service-back", "hoops:bender-hoop-back"), "no service or hoop of a member is written down"
     ),
+    **dict.fromkeys(("stock:lot-leave", "stock:lot-leave-end"), "no lot of the demo is a member's own"),
     "catalogue:list": "a supplier's list as it was read; the offers of the demo are typed",
     "common:understood": "says of a box what was read, and is asked with what was typed",
     "plans:change": "of a plan made again for a house that changed after its orders went out; no house did",

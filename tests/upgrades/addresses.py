@@ -104,6 +104,8 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
         {"number": "joint__number", "slug": "member__slug"},
     ),
     "cooperative/members/<slug:slug>/": ("crew.Member", {"slug": "slug"}),
+    "stock/leave/<int:pk>/": ("stock.Leave", {"pk": "pk"}),
+    "stock/lots/<int:pk>/leave/": ("stock.Leave", {"pk": "lot_id"}),
     "l/<path:reference>/": ("stock.Lot", {"reference": "reference"}),
     "people/<int:pk>/": ("orgs.Membership", {"pk": "pk"}),
     "people/invitations/<int:pk>/": ("access.Invitation", {"pk": "pk"}),

@@ -31,11 +31,11 @@ def give(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-def end(request: HttpRequest, pk: int, leave: int) -> HttpResponse:
-    row = get_object_or_404(Leave.objects.of(request.organisation).filter(lot=pk), pk=leave)
+def end(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(Leave.objects.of(request.organisation), pk=pk)
     return run_action(
         request,
         lambda: services.end_leave(**actor_kwargs(request), leave=row, reason="ended at the lot"),
         message="The leave has ended.",
-        redirect_to=reverse("stock:lot", args=[pk]) + "#leave",
+        redirect_to=reverse("stock:lot", args=[row.lot_id]) + "#leave",
     )
