@@ -14,7 +14,7 @@ from django.core.management import CommandError, call_command
 from django.db import IntegrityError, transaction
 from openpyxl import load_workbook
 
-from farmbuild.coop.books.services import NewEntry, post_entries, take_entries_back
+from farmbuild.coop.books.services import NewEntry, post_entries
 from farmbuild.coop.charges import services as charges
 from farmbuild.coop.law import faults_of
 from farmbuild.coop.models import MemberEntry, MemberPayment, SentStatement
@@ -42,14 +42,14 @@ MAY, JUNE = (may(1), may(31)), (date(2026, 6, 1), date(2026, 6, 30))
 
 @pytest.fixture
 def posted(coop):
-    """Alder owes 36.00 for days in May, paid 20.00 on 1 June; Birch is owed 7.25 for pipe that Alder had of it."""
+    """Alder owes 36.00 for days in May, paid 20.00 on 1 June; Birch is owed 7.25 for stakes that Alder had of it."""
     coop.rate("day", "12")
     coop.back(may(4), may(6))
     coop.post()
     with transaction.atomic():
         pipe = [
-            NewEntry(coop.alder, may(20), MemberEntry.Kind.PIPE, "3 pipes from Birch Bank", D("7.25"), "loan 1"),
-            NewEntry(coop.birch, may(20), MemberEntry.Kind.PIPE, "3 pipes to a member", D("-7.25"), "loan 1"),
+            NewEntry(coop.alder, may(20), MemberEntry.Kind.OTHER, "3 stakes from Birch Bank", D("7.25"), "loan 1"),
+            NewEntry(coop.birch, may(20), MemberEntry.Kind.OTHER, "3 stakes to a member", D("-7.25"), "loan 1"),
         ]
         post_entries(**coop.who, entries=pipe)
     coop.pay(coop.alder, "20", date(2026, 6, 1))
@@ -61,7 +61,7 @@ def test_a_statement_says_what_was_before_what_came_and_what_is_after(posted):
     assert (in_may.opening, in_may.closing) == (0, D("43.25"))
     assert [(part.title, part.amount) for part in in_may.parts] == [
         ("Benders", D(36)),
-        ("Pipe lent and given", D("7.25")),
+        ("Other", D("7.25")),
     ]
     june = statement_of(member=posted.alder, first=JUNE[0], last=JUNE[1])
     assert (june.opening, june.closing) == (D("43.25"), D("23.25"))
@@ -175,9 +175,8 @@ def test_the_command_says_what_differs(posted, capsys):
 
 def test_pipe_between_members_comes_to_nothing(posted):
     with transaction.atomic():
-        take_entries_back(
-            **posted.who, entries=MemberEntry.objects.filter(kind="pipe", member=posted.birch), reason="lost"
-        )
+        lent = NewEntry(posted.alder, may(20), MemberEntry.Kind.PIPE, "3 pipes", D("7.25"))
+        post_entries(**posted.who, entries=[lent])
     assert "Pipe between members does not come to nothing: $7.25." in [*faults_of(organisation=posted.organisation)]
 
 
