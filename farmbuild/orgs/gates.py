@@ -230,6 +230,7 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     # What a member sees and says of them
     (_SEE, _SEE, "coop:seen-joints coop:seen-joint"),
     (_ASKS, _ASKS, "coop:seen-joint-need coop:seen-joint-change coop:seen-joint-withdraw coop:seen-joint-plan"),
+    (_STOCK, _STOCK, "coop:seen-joint-stock"),
     # Customers, their jobs, and what they are quoted
     (_SEE, _SEE, "quotes:jobs quotes:job quotes:customers quotes:photo-whole quotes:photo-small"),
     (_SEE, _PLAN, "quotes:customer"),

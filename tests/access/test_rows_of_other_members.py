@@ -88,7 +88,7 @@ class Other:
 
 
 #: With a number in the address that is the cooperative's and no member's.
-OF_ALL = {"coop:seen-joint", "coop:seen-joint-need", "coop:seen-joint-plan"}
+OF_ALL = {"coop:seen-joint", "coop:seen-joint-need", "coop:seen-joint-plan", "coop:seen-joint-stock"}
 
 
 def signed_in_as(user) -> Client:

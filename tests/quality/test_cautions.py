@@ -137,6 +137,7 @@ NO_WORK = (
     " coop:joint-split coop:joint-split-pdf coop:joint-split-workbook coop:joint-list-pdf coop:joint-list-workbook"
     " coop:joint-handout-back"
     " coop:seen-joints coop:seen-joint-need coop:seen-joint-change coop:seen-joint-withdraw coop:seen-joint-plan"
+    " coop:seen-joint-stock"
 )
 
 

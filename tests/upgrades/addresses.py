@@ -222,6 +222,8 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     **dict.fromkeys(("crew:own-calendar-make", "crew:own-calendar-revoke"), lenders),
     "coop:seen-joints": lenders,
     **dict.fromkeys(("coop:seen-joint", "coop:seen-joint-need", "coop:seen-joint-plan"), own_joints),
+    # Nobody of a kept season was handed anything out.
+    "coop:seen-joint-stock": list,
     **dict.fromkeys(("coop:seen-joint-change", "coop:seen-joint-withdraw"), own_needs),
     "crew:own-booking": lambda: own(BenderBooking.objects),
     # Of a bender that is gone or came back, where a member measured one; nobody of a kept season has.

@@ -85,7 +85,7 @@ WITHOUT_ROWS = {
     *(f"coop:joint{name}" for name in ("", "-edit", "-members", "-call-off", "-put-in", "-need", "-need-remove")),
     *(f"coop:joint{name}" for name in ("-collect", "-prices", "-close", "-reopen", "-split", "-split-pdf")),
     *(f"coop:joint{name}" for name in ("-split-workbook", "-list-pdf", "-list-workbook", "-share", "-handout-back")),
-    *(f"coop:seen-joint{name}" for name in ("", "-need", "-change", "-withdraw", "-plan")),
+    *(f"coop:seen-joint{name}" for name in ("", "-need", "-change", "-withdraw", "-plan", "-stock")),
     *(f"quotes:{name}" for name in ("bill-back", "against", "to-come", "job-finish")),
     *("projects:preview", "projects:store"),
     *("stock:import-progress", "stock:import-run", "stock:import-stop"),

@@ -86,6 +86,13 @@ class OwnNeedForm(Item):
     quantity = CountField(label="Pieces")
 
 
+class TakeOverForm(OrgForm):
+    """Where pieces lie that a farm takes into its own stock."""
+
+    place = forms.CharField(label="Where it lies", max_length=80, help_text="For example: Barn rack.")
+    day = DayField(label="Came on", initial=today)
+
+
 class PiecesForm(OrgForm):
     """Another number of pieces for a need that stands already."""
 

@@ -13,7 +13,7 @@ from django.db import transaction
 from farmbuild.catalogue.models import Material
 from farmbuild.coop.joint.plans import matching_in, plan_needs_of
 from farmbuild.coop.joint.rules import check_takes_more, lock_joint, store_need
-from farmbuild.coop.joint.selectors import handouts_of
+from farmbuild.coop.joint.selectors import handouts_of, still_to_take_over
 from farmbuild.coop.joint.splitting import SplitPage, item_of_handout, split_of
 from farmbuild.coop.members.seeing import check_acts_for
 from farmbuild.coop.members.selectors import farm_of
@@ -24,7 +24,7 @@ from farmbuild.measure import join_words, round_money
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import User
 from farmbuild.stock.models import Place
-from farmbuild.stock.services import receive_lot
+from farmbuild.stock.services import place_named, receive_lot
 
 
 def _held(member: Member, user: User, joint: JointOrder) -> JointOrder:
@@ -104,7 +104,7 @@ def take_over(*, member: Member, user: User, joint: JointOrder, place: Place, da
                 " the pieces cost cannot be taken over. Receive them as a lot of your own, with its cost."
             )
         every = handouts_of(current, member)
-        rows = [row for row in every if not hasattr(row, "taken_over")]
+        rows = still_to_take_over(current, member)
         if not rows:
             raise ValidationError("All that was handed out is in the farm's stock already.")
         own = {row.pk: matching_in(farm, row.material) for row in rows}
@@ -129,6 +129,17 @@ def take_over(*, member: Member, user: User, joint: JointOrder, place: Place, da
             )
             made.append(TakenOver(handout=row, lot=lot, amount=costs[row.pk], by=user))
         return TakenOver.objects.bulk_create(made)
+
+
+def take_over_at(*, member: Member, user: User, joint: JointOrder, place: str, day: date) -> list[TakenOver]:
+    """As ``take_over``, with the name of a place at the farm, there already or new."""
+    with transaction.atomic():
+        check_acts_for(member=member, user=user)
+        farm = farm_of(member=member)
+        if farm is None:
+            raise ValidationError(f"No farm on this site is linked with {member}.")
+        there = place_named(organisation=farm, user=user, name=place)
+        return take_over(member=member, user=user, joint=joint, place=there, day=day)
 
 
 def costs_of_handouts(page: SplitPage, rows: Sequence[Handout], currency: str, member: Member) -> dict[int, Decimal]:

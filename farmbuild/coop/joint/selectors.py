@@ -112,3 +112,8 @@ def handouts_of(joint: JointOrder, member: Member | None = None) -> list[Handout
 
 def standing_handouts(joint: JointOrder) -> QuerySet[Handout]:
     return Handout.objects.filter(joint=joint, reverses=None, reversed_by=None)
+
+
+def still_to_take_over(joint: JointOrder, member: Member) -> list[Handout]:
+    """Handed out to the member and not in its farm's stock yet."""
+    return [row for row in handouts_of(joint, member) if not hasattr(row, "taken_over")]

@@ -34,4 +34,5 @@ urlpatterns = [
     path(f"{_SEEN}<int:number>/needs/<int:pk>/", seen.change, name="seen-joint-change"),
     path(f"{_SEEN}<int:number>/needs/<int:pk>/withdraw/", seen.withdraw, name="seen-joint-withdraw"),
     path(f"{_SEEN}<int:number>/plan/", seen.from_plan, name="seen-joint-plan"),
+    path(f"{_SEEN}<int:number>/stock/", seen.take_over, name="seen-joint-stock"),
 ]

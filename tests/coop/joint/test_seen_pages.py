@@ -13,9 +13,16 @@ from django.urls import reverse
 
 from farmbuild.coop.models import JointNeed, JointOrder
 from farmbuild.measure import format_money
+from farmbuild.stock.models import Lot
 from tests.coop.joint.making import Cooperative
 from tests.coop.joint.worked import MEMBERS
-from tests.factories import JointOrderFactory, MemberFarmFactory, MembershipFactory, MemberSignInFactory
+from tests.factories import (
+    JointOrderFactory,
+    MaterialFactory,
+    MemberFarmFactory,
+    MembershipFactory,
+    MemberSignInFactory,
+)
 from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
@@ -131,3 +138,26 @@ def test_its_list_costs_the_same_at_any_length(coop, visitor):
     few = queries()
     JointOrder.objects.bulk_create(JointOrderFactory.build(number=number, **given) for number in range(11, 311))
     assert queries() == few
+
+
+def test_a_farm_takes_what_it_got_into_its_own_stock_once(coop, client):
+    row = MemberFarmFactory(organisation=coop.organisation, member=coop.members[0])
+    client.force_login(MembershipFactory(organisation=row.farm).user)
+    joint = coop.joint()
+    coop.put_in(joint, 0, rails=5)
+    [order] = coop.close(joint)
+    coop.receive(order, 5)
+    address, page = at(coop, "seen-joint-stock", 1), at(coop, "seen-joint", 1)
+    assert client.get(address).status_code == 302
+    coop.hand_out(joint, 0)
+    assert "Take it into our stock" in text_of(client.get(page))
+    assert "5 pieces handed out to you come into your own stock." in text_of(client.get(address))
+    given = {"place": "Barn rack", "day": coop.today.isoformat()}
+    assert "has no material that is the same as" in text_of(client.post(address, given))
+    MaterialFactory(organisation=row.farm, code="top-rail")
+    assert client.post(address, given).status_code == 302
+    lot = Lot.objects.of(row.farm).get()
+    assert (lot.on_hand, str(lot.place)) == (5, "Barn rack")
+    assert client.post(address, given).status_code == 302
+    assert Lot.objects.of(row.farm).count() == 1
+    assert "Take it into our stock" not in text_of(client.get(page))

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from farmbuild.common.pages import run_action, save_form
 from farmbuild.common.paging import paged
 from farmbuild.coop.joint import own, selectors
-from farmbuild.coop.joint.forms import OwnNeedForm, PiecesForm, SeenForm
+from farmbuild.coop.joint.forms import OwnNeedForm, PiecesForm, SeenForm, TakeOverForm
 from farmbuild.coop.joint.presenters.seen import own_need_or_none, plan_page, seen_answer, seen_page, seen_rows
 from farmbuild.coop.joint.tables import OwnGoodsTable, OwnJointTable, PlanTable
 from farmbuild.coop.joint.words import item_words
@@ -62,7 +62,8 @@ def joint(request: HttpRequest, member: Member, number: int) -> HttpResponse:
     page = seen_page(joint=row, member=member)
     hidden = () if page.has_come else ("due", "handed")
     table = OwnGoodsTable(page.goods, organisation=member.organisation, exclude=hidden) if page.goods else None
-    return _page(request, "joint", member, {"joint": row, "page": page, "goods": table})
+    to_take = bool(request.organisation) and selectors.still_to_take_over(row, member)
+    return _page(request, "joint", member, {"joint": row, "page": page, "goods": table, "to_take": to_take})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -156,3 +157,24 @@ def from_plan(request: HttpRequest, member: Member, number: int) -> HttpResponse
         "table": PlanTable(found.rows, organisation=member.organisation) if found.rows else None,
     }
     return answer or _page(request, "plan", member, context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@as_member
+def take_over(request: HttpRequest, member: Member, number: int) -> HttpResponse:
+    """What was handed out comes into the stock of the member's farm, once."""
+    row = _joint(member, number)
+    rows = selectors.still_to_take_over(row, member)
+    if not rows:
+        messages.info(request, "All that was handed out to you is in your stock.")
+        return redirect(_at(member, row))
+    form = TakeOverForm(request.POST or None, organisation=request.organisation)
+    answer = save_form(
+        request,
+        form,
+        lambda data: own.take_over_at(member=member, user=request.user, joint=row, **data),
+        message="It is in your stock.",
+        redirect_to=_at(member, row),
+    )
+    pieces = sum(each.quantity for each in rows)
+    return answer or _page(request, "take_over", member, {"joint": row, "form": form, "pieces": pieces})
