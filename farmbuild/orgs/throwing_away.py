@@ -33,6 +33,8 @@ def throw_away(*, organisation: Organisation, user: User) -> int:
     # anything that asks for the people of it, who are gone where somebody else was first.
     if not Organisation.objects.select_for_update().filter(pk=organisation.pk).first():
         raise ValidationError("It is thrown away already.")
+    if organisation.cooperatives.exists():
+        raise ValidationError("A cooperative keeps that this is or was its member. Throw the cooperative away first.")
     with guards_down([model._meta.db_table for model in _models()]):
         rows = _rows_of(organisation)
         _check_own(rows, organisation)

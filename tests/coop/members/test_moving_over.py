@@ -18,6 +18,7 @@ from farmbuild.crew.models import Member
 from farmbuild.history.models import Entry
 from farmbuild.orgs.acts import NotAllowed, Role
 from farmbuild.orgs.models import Membership, Organisation, User
+from farmbuild.orgs.throwing_away import throw_away
 from tests.client import plain
 from tests.crew.own import first_page, own
 from tests.factories import (
@@ -288,3 +289,14 @@ def test_where_there_is_nothing_it_says_what_belongs_there(signed_in):
     page = signed_in.get(reverse("coop:members"))
     assert "Members, each with its own farm here or with a sign-in." in text_of(page)
     assert "One hands you a card to join by." in text_of(signed_in.get("/cooperatives/"))
+
+
+def test_an_invented_farm_goes_once_its_cooperative_is_gone():
+    row = MemberFarmFactory(farm__invented=True, member__organisation__invented=True)
+    farmer = {"organisation": row.farm, "user": MembershipFactory(organisation=row.farm).user}
+    lender = {"organisation": row.organisation, "user": MembershipFactory(organisation=row.organisation).user}
+    with pytest.raises(ValidationError, match="Throw the cooperative away first"):
+        throw_away(**farmer)
+    throw_away(**lender)
+    throw_away(**farmer)
+    assert not Organisation.objects.exists()
