@@ -150,6 +150,7 @@ def demo(db):
 
 #: The demo has nothing that these show; their templates name the kind themselves.
 WITHOUT_ROWS = {
+    "crew:own-hoop",
     "stock:give-back",
     "crew:schedule",
     # The season before its work has no quote.
