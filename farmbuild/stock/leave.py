@@ -37,6 +37,10 @@ def standing_leaves(lots: Collection[int]) -> list[Leave]:
     )
 
 
+def every_leave(*, organisation: Organisation) -> QuerySet[Leave]:
+    return Leave.objects.of(organisation)
+
+
 def leaves_of(*, lot: Lot) -> list[Leave]:
     """All that was ever given of the lot, the last first, with ``used`` and ``left``; nothing of a lot of one's own."""
     if lot.owner_id is None:

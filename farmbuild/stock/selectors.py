@@ -59,6 +59,10 @@ def own_lots_on_hand(*, organisation: Organisation) -> QuerySet[Lot]:
     return lots_on_hand(organisation=organisation).filter(owner=None)
 
 
+def lots_of_members(*, organisation: Organisation) -> QuerySet[Lot]:
+    return lots_of(organisation=organisation).exclude(owner=None)
+
+
 #: Pieces of a lot that the organisation's houses have or may take: of a member's those that they hold by leave.
 USABLE = Case(When(owner=None, then=F("on_hand") - F("promised")), default="reserved")
 

@@ -9,22 +9,22 @@ from django.views.decorators.http import require_POST
 
 from farmbuild.common.pages import actor_kwargs, run_action, save_form
 from farmbuild.measure import count_noun
-from farmbuild.stock.models import Leave
+from farmbuild.stock.leave import every_leave
 from farmbuild.stock.owners import services
 from farmbuild.stock.owners.forms import LeaveForm
-from farmbuild.stock.selectors import lots_of
+from farmbuild.stock.selectors import lots_of_members
 from farmbuild.stock.words import noun_of
 
 
 def give(request: HttpRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(lots_of(organisation=request.organisation).exclude(owner=None), pk=pk)
+    row = get_object_or_404(lots_of_members(organisation=request.organisation), pk=pk)
     form = LeaveForm(request.POST or None, organisation=request.organisation)
     answer = save_form(
         request,
         form,
         lambda data: services.record_leave(**actor_kwargs(request), lot=row, **data),
         message="The leave is recorded.",
-        redirect_to=reverse("stock:lot", args=[pk]) + "#leave",
+        redirect_to=f"{reverse('stock:lot', args=[pk])}#leave",
     )
     there = count_noun(row.on_hand, noun_of(row.material, offcut=row.offcut))
     return answer or render(request, "stock/owners/leave.html", {"form": form, "lot": row, "there": there})
@@ -32,10 +32,10 @@ def give(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 def end(request: HttpRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(Leave.objects.of(request.organisation), pk=pk)
+    row = get_object_or_404(every_leave(organisation=request.organisation), pk=pk)
     return run_action(
         request,
         lambda: services.end_leave(**actor_kwargs(request), leave=row, reason="ended at the lot"),
         message="The leave has ended.",
-        redirect_to=reverse("stock:lot", args=[row.lot_id]) + "#leave",
+        redirect_to=f"{reverse('stock:lot', args=[row.lot_id])}#leave",
     )
