@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from django.db.models import Case, Count, F, QuerySet, Sum, When
+from django.db.models import Case, Count, F, IntegerField, QuerySet, Sum, When
 
 from farmbuild.catalogue.models import Material
 from farmbuild.orgs.models import Organisation, User
@@ -64,7 +64,7 @@ def lots_of_members(*, organisation: Organisation) -> QuerySet[Lot]:
 
 
 #: Pieces of a lot that the organisation's houses have or may take: of a member's those that they hold by leave.
-USABLE = Case(When(owner=None, then=F("on_hand") - F("promised")), default="reserved")
+USABLE = Case(When(owner=None, then=F("on_hand") - F("promised")), default="reserved", output_field=IntegerField())
 
 
 def lot_rows(lots: QuerySet[Lot], *, organisation: Organisation) -> QuerySet[Lot]:

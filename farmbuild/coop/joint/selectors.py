@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet
@@ -112,6 +112,10 @@ def handouts_of(joint: JointOrder, member: Member | None = None) -> list[Handout
 
 def standing_handouts(joint: JointOrder) -> QuerySet[Handout]:
     return Handout.objects.filter(joint=joint, reverses=None, reversed_by=None)
+
+
+def pieces_of(rows: Sequence[Handout]) -> int:
+    return sum(row.quantity for row in rows)
 
 
 def still_to_take_over(joint: JointOrder, member: Member) -> list[Handout]:

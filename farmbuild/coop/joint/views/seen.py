@@ -176,5 +176,5 @@ def take_over(request: HttpRequest, member: Member, number: int) -> HttpResponse
         message="It is in your stock.",
         redirect_to=_at(member, row),
     )
-    pieces = sum(each.quantity for each in rows)
-    return answer or _page(request, "take_over", member, {"joint": row, "form": form, "pieces": pieces})
+    context = {"joint": row, "form": form, "pieces": selectors.pieces_of(rows)}
+    return answer or _page(request, "take_over", member, context)

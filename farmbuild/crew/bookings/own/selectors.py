@@ -8,6 +8,7 @@ from datetime import date, timedelta
 
 from django.db.models import Q, QuerySet
 
+from farmbuild.crew.bookings.measuring import MEASURES
 from farmbuild.crew.bookings.selectors import Late, bookings_of, late_of, requests_of, spans_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 from farmbuild.crew.people.words import days_words
@@ -32,6 +33,11 @@ class Stretch:
 
 def own_bookings_of(*, member: Member) -> QuerySet[BenderBooking]:
     return bookings_of(organisation=member.organisation).filter(member=member)
+
+
+def own_measured_bookings_of(*, member: Member) -> QuerySet[BenderBooking]:
+    """Those of which the member may write down a hoop."""
+    return own_bookings_of(member=member).filter(state__in=MEASURES)
 
 
 def own_open_bookings_of(*, member: Member, today: date) -> QuerySet[BenderBooking]:

@@ -8,9 +8,8 @@ from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from farmbuild.common.pages import save_form
-from farmbuild.crew.bookings.measuring import MEASURES
 from farmbuild.crew.bookings.own import services
-from farmbuild.crew.bookings.own.selectors import own_bookings_of, own_hoops_of
+from farmbuild.crew.bookings.own.selectors import own_hoops_of, own_measured_bookings_of
 from farmbuild.crew.bookings.own.whose import as_member
 from farmbuild.crew.models import Member
 from farmbuild.hoops.batches.measured.forms import HoopForm, ReasonForm
@@ -21,7 +20,7 @@ _METHODS = ["GET", "HEAD", "POST"]
 @require_http_methods(_METHODS)
 @as_member
 def hoop(request: HttpRequest, member: Member, pk: int) -> HttpResponse:
-    booking = get_object_or_404(own_bookings_of(member=member).filter(state__in=MEASURES), pk=pk)
+    booking = get_object_or_404(own_measured_bookings_of(member=member), pk=pk)
     form = HoopForm(request.POST or None, organisation=member.organisation, bender=booking.bender)
     answer = save_form(
         request,
