@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections import deque
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import timedelta
 from html import unescape
 from typing import TYPE_CHECKING, Any
 from unittest.mock import patch
@@ -95,6 +97,31 @@ def load(**own: Any) -> Any:
         patch.object(services, "add_starting_catalogue", lambda **given: add(**given | {"units": "imperial"})),
     ):
         return services.load_demo()
+
+
+def add_job(demo: Any) -> None:
+    """A job of a customer, quoted, accepted, changed, begun and billed today, with what its hours and benders cost."""
+    from farmbuild.demo.costs import enter_prices
+    from farmbuild.demo.jobs import JobOfThen
+    from farmbuild.demo.quotes import enter_rates
+    from farmbuild.demo.season import WORK
+    from farmbuild.orgs.clock import today_of, zone_in_force
+    from farmbuild.sites.models import House
+
+    rows, given = json.loads(WORK.read_text(encoding="utf-8")), (demo.organisation, demo.user)
+    today = today_of(organisation=demo.organisation)
+    enter_prices(*given, rows["costs"], today - timedelta(days=30))
+    enter_rates(*given)
+    row = rows["jobs"][-1]
+    job = JobOfThen(*given, House.objects.get(organisation=demo.organisation, name=row["like"]), row)
+    with zone_in_force(demo.organisation):
+        job.send(today)
+        job.accept(today)
+        job.use_goods(today)
+        job.build(today)
+        for change in row["changes"]:
+            job.change(change, today)
+        job.bill(today)
 
 
 def typed() -> list[str]:

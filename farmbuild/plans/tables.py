@@ -250,7 +250,7 @@ class ProofTable(FarmTable):
     method = tables.Column("How worked out", orderable=False)
 
     def render_optimal(self, value: bool, record: Any) -> str:
-        return "proven best" if value else f"at most {record.percent} % could be saved"
+        return "proven best" if value else f"at most {format_decimal(record.percent)} % could be saved"
 
 
 class _AmountColumn(tables.Column):

@@ -13,6 +13,7 @@ from farmbuild.coop.charges.services import charge_damage
 from farmbuild.coop.joint.services import put_in
 from farmbuild.coop.statement.services import send_statement
 from farmbuild.crew.models import BookingPhoto
+from farmbuild.hoops.batches.measured.models import MeasuredHoop
 from farmbuild.orgs.acts import Role
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.visitors import PAGES
@@ -52,7 +53,6 @@ class Other:
         late = BenderBookingFactory(
             **given, first=today - timedelta(days=5), last=today - timedelta(days=4), state="out"
         )
-        assert late.member == self.member
         asked = BenderRequestFactory(member=self.member, note=WHOM)
         damage = charge_damage(**who, booking=back, what="roller bent", amount=Decimal(40))
         photo = BookingPhoto.objects.create(
@@ -70,11 +70,22 @@ class Other:
         material = MaterialFactory(organisation=organisation)
         put_in(**who, joint=joint, member=self.member, material=material, length=Decimal(6000), quantity=7)
         need = joint.needs.get()
+        hoop = MeasuredHoop.objects.create(
+            organisation=organisation,
+            bender=late.bender,
+            day=today - timedelta(days=5),
+            member=self.member,
+            booking=late,
+            tube=MaterialFactory(organisation=organisation),
+            **dict.fromkeys(("free_span", "rise", "pipe", "radius"), Decimal(1000)),
+        )
         #: By name of address, what it has beside the cooperative.
         self.rows = {
             "crew:own-booking": {"pk": open_one.pk},
             "crew:own-request": {"pk": asked.pk},
             "crew:own-withdraw": {"pk": asked.pk},
+            "crew:own-hoop": {"pk": late.pk},
+            "crew:own-hoop-back": {"pk": hoop.pk},
             "coop:seen-damage": {"pk": damage.pk},
             "coop:seen-photo": {"pk": photo.pk},
             "coop:seen-photo-small": {"pk": photo.pk},

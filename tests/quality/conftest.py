@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from django.db import transaction
 
-from tests.walks import Walk, fetch, load
+from tests.walks import Walk, add_job, fetch, load
 
 
 @pytest.fixture(scope="session")
@@ -23,7 +23,9 @@ def walked(django_db_setup, django_db_blocker) -> Callable[[str, str], Walk]:
         if units == "metric":
             own["currency"] = "EUR"
         with django_db_blocker.unblock(), transaction.atomic():
-            large(load(**own))
+            demo = load(**own)
+            large(demo)
+            add_job(demo)
             found = fetch()
             transaction.set_rollback(True)
         return found

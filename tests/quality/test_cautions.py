@@ -45,6 +45,8 @@ BY_ROW = (
     "crew:task crew:task-length crew:task-slip crew:problem crew:problem-photos crew:day crew:day-tick"
     " crew:week-sheet crew:board crew:house-work crew:template buying:receive stock:season-end hoops:fit-latest"
     " guide:job guide:on-paper"
+    # As they went out, with the cautions of that day.
+    " quotes:version quotes:change"
 )
 #: Desk work, files, and what is only pressed. A new page is named here or above.
 NO_WORK = (
@@ -112,8 +114,8 @@ NO_WORK = (
     " quotes:option-name quotes:option-remove quotes:option-price quotes:house-choose quotes:house-new"
     " quotes:house-like quotes:house quotes:house-remove quotes:line-new quotes:line quotes:line-worked-out"
     " quotes:line-remove"
-    " quotes:send quotes:version quotes:version-pdf quotes:version-workbook quotes:link-new quotes:link-end"
-    " quotes:accept-behalf quotes:withdraw quotes:offered quotes:offered-pdf quotes:change-new quotes:change"
+    " quotes:send quotes:version-pdf quotes:version-workbook quotes:link-new quotes:link-end"
+    " quotes:accept-behalf quotes:withdraw quotes:offered quotes:offered-pdf quotes:change-new"
     " quotes:change-line-remove quotes:change-drop quotes:change-send quotes:change-answer quotes:change-link"
     " quotes:change-pdf quotes:change-workbook"
     " costs:houses costs:houses-csv costs:house costs:house-csv costs:time"
@@ -153,9 +155,8 @@ WITHOUT_ROWS = {
     "crew:own-hoop",
     "stock:give-back",
     "crew:schedule",
-    # The season before its work has no quote.
-    *("quotes:job", "quotes:ground", "quotes:quote", "quotes:option"),
-    # Nor a joint order.
+    # The season before its work has no photo of a bender, and no joint order.
+    "crew:booking-photo",
     *("coop:joint", "coop:joint-share", "coop:seen-joint"),
 }
 
