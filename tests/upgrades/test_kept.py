@@ -56,6 +56,9 @@ LEADS_TO = {
     "stock:held-cut": "stock:held-one",
     "stock:season-end-scrap": "stock:season-end",
     "crew:day-tick": "crew:day",
+    # As they were called before a member could be a farm.
+    "crew:own-before": "coop:seen",
+    "crew:own-page-before": "crew:own-days",
     # Of whoever holds a card.
     "coop:card-take": "coop:card-code",
     # Of members' accounts, where there is no entry yet.
