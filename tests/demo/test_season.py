@@ -99,7 +99,8 @@ WRONG = {
 #: What the demo has no page of, and why not.
 NOTHING_TO_SHOW = {
     **dict.fromkeys(
-        ("hoops:bender-service-back", "hoops:bender-hoop-back"), "no service or hoop of a member is written down"
+        ("hoops:bender-service-back", "hoops:bender-hoop-back", "crew:own-hoop", "crew:own-hoop-back"),
+        "no service or hoop of a member is written down",
     ),
     **dict.fromkeys(("stock:lot-leave", "stock:lot-leave-end"), "no lot of the demo is a member's own"),
     "catalogue:list": "a supplier's list as it was read; the offers of the demo are typed",
@@ -125,7 +126,7 @@ NOTHING_TO_SHOW = {
         [f"coop:joint{part}" for part in ("", "-edit", "-members", "-call-off", "-put-in", "-need", "-need-remove")]
         + [f"coop:joint-{part}" for part in ("collect", "prices", "close", "reopen", "split", "split-pdf")]
         + [f"coop:joint-{part}" for part in ("split-workbook", "list-pdf", "list-workbook", "share", "handout-back")]
-        + [f"coop:seen-joint{part}" for part in ("", "-need", "-change", "-withdraw", "-plan", "s")]
+        + [f"coop:seen-joint{part}" for part in ("", "-need", "-change", "-withdraw", "-plan", "-stock", "s")]
         + ["coop:joints"],
         "the members of the demo have ordered nothing together",
     ),
@@ -148,6 +149,8 @@ LEADS_ON = {
     "set-password",
     "catalogue:offer-wanted",
     "crew:day-tick",
+    "crew:own-before",
+    "crew:own-page-before",
     "stock:season-end-scrap",
     "admin-sign-in",
 }

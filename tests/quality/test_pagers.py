@@ -28,6 +28,8 @@ _EXTENT = re.compile(r"([\d,]+) to ([\d,]+) of ([\d,]+)")
 #: Lists without a pager: all on one page, drawn, a file, or cut off with a sentence that says so.
 WHOLE = {
     "/people/log/",
+    # All members of a joint order, as they are ordered for.
+    "/joint-orders/1/",
     "/stock/counts/start/",
     "/stock/counts/1/sheets/",
     # Sheet by sheet, each saved before the next (tests/stock/test_count_pages.py).

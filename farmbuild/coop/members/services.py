@@ -33,7 +33,8 @@ _AS_COOPERATIVE = (
     "time_zone",
     "invented",
 )
-_TRIES = 3
+#: Of farms of one name that are made at once each try gets one through.
+_TRIES = 20
 
 
 @dataclass(frozen=True)
