@@ -14,6 +14,7 @@ from farmbuild.crew.models import (
     BenderBooking,
     BenderRequest,
     BookingMove,
+    BookingPhoto,
     CalendarFeed,
     Crew,
     CrewSettings,
@@ -29,6 +30,7 @@ from farmbuild.crew.models import (
     ProblemSettled,
     Rate,
     Schedule,
+    SentWarning,
     SharingRules,
     Skill,
     Task,
@@ -182,6 +184,18 @@ class HourApprovalAdmin(OwnedAdmin):
 class ProblemPhotoAdmin(OwnedAdmin):
     columns = ("actual_id", "position", "width", "height", "removed_at", "removed_by")
     joins = ("removed_by",)
+
+
+@admin.register(BookingPhoto)
+class BookingPhotoAdmin(OwnedAdmin):
+    columns = ("booking_id", "position", "width", "height", "removed_at", "removed_by")
+    joins = ("removed_by",)
+
+
+@admin.register(SentWarning)
+class SentWarningAdmin(OwnedAdmin):
+    columns = ("booking_id", "finding", "user", "sent_at")
+    joins = ("user",)
 
 
 @admin.register(ProblemSettled)
