@@ -69,6 +69,8 @@ LEADS_TO = {
 }
 #: The demo has nothing that these show.
 WITHOUT_ROWS = {
+    # No bender had come back from a member of a kept database.
+    *("coop:booking", "coop:damage-new", "crew:own-hoop", "crew:own-hoop-back"),
     # Lots were nobody's but the organisation's own.
     *("stock:lot-leave", "stock:lot-leave-end"),
     # Services and hoops of members were not written down before.
