@@ -159,7 +159,7 @@ def lesson_rows(lessons: Iterable[Lesson]) -> list[LessonRow]:
         )
         said = f"{format_decimal(one.proposed)} {one.unit}"
         many = f"the median of {one.spread.jobs} finished jobs, from {low} to {high}"
-        spread = f"{said}, {'of one finished job' if one.spread.jobs == 1 else many}"
+        spread = f"{said}, {'of 1 finished job' if one.spread.jobs == 1 else many}"
         now = "" if one.now is None else format_decimal(one.now.normalize())
         rows.append(LessonRow(one.key, one.what, spread, now, one.taken, one.token))
     return rows
