@@ -369,7 +369,7 @@ def test_empty_files_to_fill_in_read_back(signed_in, rail):
     out = io.BytesIO()
     book.save(out)
     assert upload(signed_in, out.getvalue()).status_code == 302
-    text = signed_in.get(reverse("stock:template-csv")).content + "rail-1-3-8,10',4,納屋,,,,,,\r\n".encode()
+    text = signed_in.get(reverse("stock:template-csv")).content + "rail-1-3-8,10',4,納屋,,,,,,,\r\n".encode()
     assert upload(signed_in, text, "lots.csv").status_code == 302
     assert ImportDraft.objects.get().bad_rows == 0
 
