@@ -318,7 +318,10 @@ def test_only_a_plan_accepted_later_overtakes_orders(season, user):
     [
         ("UPDATE stock_lot SET reserved = reserved - 1 WHERE reserved > 0", "lot_reserved_is_true"),
         ("UPDATE stock_lot SET on_hand = reserved - 1 WHERE reserved > 0", "lot_(reserved|promised)_is_on_hand"),
-        ("UPDATE stock_reservation SET quantity = 100000 WHERE lot_id IS NOT NULL", "lot_(reserved|promised)_is_on_hand"),
+        (
+            "UPDATE stock_reservation SET quantity = 100000 WHERE lot_id IS NOT NULL",
+            "lot_(reserved|promised)_is_on_hand",
+        ),
         ("UPDATE stock_reservation SET quantity = 100000 WHERE lot_id IS NULL", "order_line_reserved_is_to_come"),
         ("UPDATE stock_reservation SET quantity = 0", "reservation_holds_something"),
         ("UPDATE buying_purchaseorderline SET reserved = 0 WHERE reserved > 0", "line_reserved_is_true"),
