@@ -105,8 +105,6 @@ NOTHING_TO_SHOW = {
     **dict.fromkeys(("stock:lot-leave", "stock:lot-leave-end"), "no lot of the demo is a member's own"),
     "catalogue:list": "a supplier's list as it was read; the offers of the demo are typed",
     "common:understood": "says of a box what was read, and is asked with what was typed",
-    "plans:change": "of a plan made again for a house that changed after its orders went out; no house did",
-    "plans:change-file": "as above",
     "crew:calendar": "at an address that is kept by its hash, and is known to whoever was shown it alone",
     "access:weekly-end": "at a signed address, which stands in an e-mail alone",
     **dict.fromkeys(("quotes:offered", "quotes:offered-pdf"), "at a secret address that was handed to a customer"),
