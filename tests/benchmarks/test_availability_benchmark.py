@@ -34,9 +34,9 @@ IDLE = "without-stock"
 FILL_LOTS = f"""
 WITH RECURSIVE n(i) AS (SELECT 0 UNION ALL SELECT i + 1 FROM n WHERE i < {LOTS - 1})
 INSERT INTO stock_lot (organisation_id, reference, material_id, length, offcut, place_id, unit_cost, received_on,
-                       on_hand, reserved, value, basis_value, basis_pieces)
+                       on_hand, reserved, promised, value, basis_value, basis_pieces)
 SELECT %s, 'B-' || (100000 + i), %s + i %% {MATERIALS}, 304.8 * (1 + i %% 20), i %% 3 = 0, %s, 12.5, %s,
-       {MOVEMENTS // LOTS}, 0, 0, 0, 0 FROM n
+       {MOVEMENTS // LOTS}, 0, 0, 0, 0, 0 FROM n
 """
 FILL_MOVEMENTS = f"""
 WITH RECURSIVE n(i) AS (SELECT 0 UNION ALL SELECT i + 1 FROM n WHERE i < {MOVEMENTS - 1})

@@ -34,10 +34,10 @@ BARE = "<table>{% for row in rows %}<tr>{% for value in row %}<td>{{ value }}</t
 FILL = f"""
 WITH RECURSIVE n(i) AS (SELECT 0 UNION ALL SELECT i + 1 FROM n WHERE i < {LOTS - 1})
 INSERT INTO stock_lot (organisation_id, reference, material_id, length, offcut, place_id, supplier_id, unit_cost,
-                       received_on, on_hand, reserved, value, basis_value, basis_pieces)
+                       received_on, on_hand, reserved, promised, value, basis_value, basis_pieces)
 SELECT %s, 'B-' || (100000 + i), %s + i %% %s,
        CASE WHEN i %% 3 = 0 THEN 25.4 * (7 + i %% 233) ELSE 304.8 * (1 + i %% 20) END, i %% 3 = 0,
-       %s + i %% 40, %s + i %% 10, (100 + i %% 977) * 0.01, %s, i %% 10, 0, 0, 0, 0
+       %s + i %% 40, %s + i %% 10, (100 + i %% 977) * 0.01, %s, i %% 10, 0, 0, 0, 0, 0
 FROM n
 """
 
