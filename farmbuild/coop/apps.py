@@ -7,15 +7,17 @@ class CoopConfig(AppConfig):
     def ready(self) -> None:
         from farmbuild.coop import receivers
         from farmbuild.coop.joint.presenters.panel import joint_panel
+        from farmbuild.coop.joint.receivers import refuse_while_it_takes_part
         from farmbuild.coop.members import receivers as members
         from farmbuild.coop.members.panels import PANELS, Panel
         from farmbuild.coop.statement.panel import PANEL as ACCOUNT
-        from farmbuild.crew.signals import asking_farms_of_member, asking_members_of_farm
+        from farmbuild.crew.signals import archiving_member, asking_farms_of_member, asking_members_of_farm
         from farmbuild.orgs.signals import asking_what_is_priced
         from farmbuild.sites.signals import asking_next_steps
 
         asking_what_is_priced.connect(receivers.tell_what_is_priced)
         asking_next_steps.connect(receivers.tell_next_steps)
+        archiving_member.connect(refuse_while_it_takes_part)
         asking_members_of_farm.connect(members.tell_members)
         asking_farms_of_member.connect(members.tell_farm)
         PANELS.append(ACCOUNT)

@@ -14,3 +14,5 @@ approval_over = Signal()
 asking_members_of_farm = Signal()
 #: Asked with ``member``: the organisations of its farm, none or one.
 asking_farms_of_member = Signal()
+#: Sent with ``member`` in the transaction that archives it. A receiver that raises ValidationError refuses.
+archiving_member = Signal()

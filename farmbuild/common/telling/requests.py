@@ -20,6 +20,8 @@ HEADER = "X-Request-ID"
 _NUMBER = re.compile(r"[A-Za-z0-9._-]{8,64}")
 #: Milliseconds from which a page is slow.
 SLOW = 1000
+#: Begins addresses of ours; no secret is so short and without figures.
+_WORD = re.compile(r"[a-z-]{1,20}")
 #: Parts of an address that are secrets, or lead to one.
 _SECRET = re.compile(r"secret|token|uidb64|key|code")
 
@@ -39,8 +41,9 @@ def address_told(request: HttpRequest) -> str:
     """Its address without what must not stand in a log: secrets of links, and what nobody knows the meaning of."""
     match = request.resolver_match
     if match is None:
-        # Nobody found a page there, and it may be a link that was typed wrongly: only where it begins is told.
-        return "/" + request.path_info.lstrip("/").split("/", 1)[0][:20] + "/…"
+        # Nobody found a page there, and it may be a link that was typed wrongly: only a plain word is told.
+        first = request.path_info.lstrip("/").split("/", 1)[0]
+        return f"/{first}/…" if _WORD.fullmatch(first) else "/…"
     if any(_SECRET.search(name) for name in match.kwargs):
         return "/" + match.route
     return request.path

@@ -70,7 +70,8 @@ def store_need(
     ``joint`` is held and takes more. Raises ValidationError by field.
     """
     check_own(joint.organisation, member=member, material=material)
-    if member.archived_at:
+    # As it is now: it may have been archived while this waited for the joint order.
+    if Member.objects.filter(pk=member.pk).exclude(archived_at=None).exists():
         raise ValidationError({"member": f"{member} is archived. Choose another member."})
     if material.archived_at:
         raise ValidationError({"material": f"{material} is archived. Choose another material."})

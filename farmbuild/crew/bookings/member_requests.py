@@ -18,6 +18,7 @@ from farmbuild.crew.bookings.signins import close_sign_ins
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 from farmbuild.crew.people.calendar_services import LATEST
 from farmbuild.crew.people.services import check_name, check_owner, lock_organisation
+from farmbuild.crew.signals import archiving_member
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
@@ -61,7 +62,7 @@ def save_member(
 @transaction.atomic
 def archive_member(*, organisation: Organisation, user: User, member: Member) -> None:
     """Nothing new is lent to it and its sign-ins are shut. Raises ValidationError while it has a bender, a booking or
-    an open request."""
+    an open request, or takes part in what a room above has open."""
     lock_organisation(organisation)
     held = BenderBooking.objects.of(organisation).filter(member=member)
     if held.filter(state="out").exists():
@@ -70,6 +71,7 @@ def archive_member(*, organisation: Organisation, user: User, member: Member) ->
         raise ValidationError(f"{member} has a booking to come. Cancel it first.")
     if BenderRequest.objects.of(organisation).filter(member=member, state="asked").exists():
         raise ValidationError(f"{member} has an open request. Withdraw it first.")
+    archiving_member.send(Member, member=member)
     close_sign_ins(organisation=organisation, user=user, member=member)
     Member.objects.of(organisation).filter(pk=member.pk, archived_at=None).update(archived_at=timezone.now())
 

@@ -2,27 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
-
-from django.core.management.base import BaseCommand, CommandError
-from django.db import transaction
-
 from farmbuild.costs.law import faults_of
-from farmbuild.measure import count_noun
+from farmbuild.orgs.comparing import ComparesBooks
 from farmbuild.orgs.models import Organisation
 
 
-class Command(BaseCommand):
+class Command(ComparesBooks):
     help = "Compare what houses cost, and the stock, with what came in, to the coin. Changes nothing."
+    what = "the costs"
 
-    def handle(self, *args: Any, **options: Any) -> None:
-        wrong = 0
-        with transaction.atomic():
-            organisations = [*Organisation.objects.order_by("pk")]
-            for organisation in organisations:
-                for words in faults_of(organisation=organisation):
-                    wrong += 1
-                    self.stdout.write(f"{organisation}: {words}")
-        if wrong:
-            raise CommandError(f"{count_noun(wrong, 'fault')} in the costs of {len(organisations)} organisations.")
-        self.stdout.write(f"The costs of {count_noun(len(organisations), 'organisation')} add up.")
+    def faults_of(self, organisation: Organisation) -> list[str]:
+        return faults_of(organisation=organisation)
