@@ -70,6 +70,8 @@ def test_locks_hold_every_dependency_of_the_project() -> None:
     for lock, wanted in (
         ("run.txt", project["project"]["dependencies"]),
         ("dev.txt", project["project"]["dependencies"] + project["dependency-groups"]["dev"]),
+        ("postgres.txt", project["project"]["dependencies"] + project["project"]["optional-dependencies"]["postgres"]),
+        ("supply.txt", project["dependency-groups"]["supply"]),
     ):
         locked = (ROOT / ".locks" / lock).read_text().lower()
         for requirement in wanted:
