@@ -65,6 +65,7 @@ EXCEPT = {
     "stock.owners.services.give_leave": MEMBER,
     "stock.owners.services.pass_to_member": MEMBER,
     "stock.owners.services.take_leave_back": MEMBER,
+    "stock.owners.services.receive_for_member": MEMBER,
     "orgs.owners.an_owner_stays": LOCKS,
     "buying.reserving.services.detach_from_lots": WITHIN,
     "buying.reserving.services.release_lines": WITHIN,

@@ -96,10 +96,12 @@ class PipeLoan(Posted):
 
 
 class PipeReturn(Posted):
-    """What settled some of a loan: pieces that came back, or money at a price agreed then.
+    """What settled some of a loan: pieces that came back, others that came for them, or money at a price agreed then.
 
-    ``quantity`` pieces of the loan are settled by it. In kind: ``came`` pieces of ``length`` came for them, of which
-    ``damaged`` are told. For money: ``price`` of one piece.
+    ``quantity`` pieces of the loan are settled by it. In kind: as many came, of which ``damaged`` are told. In other
+    pieces: ``came`` of ``material`` and ``length`` came for them; with ``price`` of one that was lent and
+    ``came_price`` of one that came, what is left between the two is owed in money, without both nothing is. For money:
+    ``price`` alone.
     """
 
     loan = models.ForeignKey(PipeLoan, models.PROTECT, related_name="returns")
@@ -113,6 +115,21 @@ class PipeReturn(Posted):
         validators=[MinValueValidator(Decimal(0))],
     )
     damaged = models.PositiveIntegerField("of them damaged", default=0)
+    came = models.PositiveIntegerField(
+        "other pieces that came",
+        null=True,
+        blank=True,
+        validators=[MinValueValidator(1), MaxValueValidator(MAX_QUANTITY)],
+    )
+    material = models.ForeignKey(Material, models.PROTECT, null=True, blank=True, related_name="+")
+    length = LengthField("length of one that came", null=True, blank=True)
+    came_price = models.DecimalField(
+        "price of one that came",
+        max_digits=14,
+        decimal_places=4,
+        default=Decimal(0),
+        validators=[MinValueValidator(Decimal(0))],
+    )
     lot = models.ForeignKey(Lot, models.PROTECT, null=True, blank=True, related_name="+", editable=False)
     movement = models.OneToOneField(Movement, models.PROTECT, null=True, blank=True, related_name="+", editable=False)
     note = models.CharField(max_length=200, blank=True)
@@ -125,8 +142,11 @@ class PipeReturn(Posted):
         constraints = [
             models.CheckConstraint(condition=Q(quantity__gt=0, price__gte=0), name="pipe_return_is_something"),
             models.CheckConstraint(
-                condition=Q(in_money=True, price__gt=0, damaged=0)
-                | Q(in_money=False, price=0, damaged__lte=F("quantity")),
+                condition=Q(in_money=True, price__gt=0, damaged=0, came=None, material=None, length=None, came_price=0)
+                | Q(in_money=False, price=0, damaged__lte=F("quantity"), came=None, material=None, length=None)
+                & Q(came_price=0)
+                | Q(in_money=False, came__isnull=False, came__gt=0, damaged__lte=F("came"), material__isnull=False)
+                & (Q(price=0, came_price=0) | Q(price__gt=0, came_price__gt=0)),
                 name="pipe_return_in_kind_or_money",
             ),
             models.CheckConstraint(

@@ -18,19 +18,21 @@ from farmbuild.catalogue.models import Material, check_length
 from farmbuild.coop.books.services import NewEntry, post_entries, take_entries_back
 from farmbuild.coop.members.seeing import check_acts_for
 from farmbuild.coop.models import MemberEntry, PipeLoan, PipeReturn
+from farmbuild.coop.pipe.amounts import amount_given, amount_settled
 from farmbuild.crew.models import Member
-from farmbuild.measure import count_noun, format_count, line_total
+from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.ledger import take_hand_out_back
 from farmbuild.stock.models import Lot, Movement
-from farmbuild.stock.owners.services import give_leave, pass_to_member
+from farmbuild.stock.owners.services import give_leave, pass_to_member, receive_for_member
 from farmbuild.stock.services import check_count, check_owner, post_movement
 
 Kind = PipeLoan.Kind
 WHY = "Say why in a few words, for example: it was told wrong."
+NOTHING_TO_AGREE = "There is nothing here to agree to any more. Look at the page again."
 
 
 @dataclass(frozen=True)
@@ -76,10 +78,30 @@ def tell_pipe(*, member: Member, user: User, new: NewPipe) -> PipeLoan:
 def agree_to_pipe(*, member: Member, user: User, loan: PipeLoan) -> PipeLoan:
     """The other of the two says that it is so. Raises ValidationError where it was agreed or taken back meanwhile."""
     check_acts_for(member=member, user=user)
+    lock_currency(organisation=member.organisation)
     row = _locked(member.organisation, loan)
     if row.asked_of_id != member.pk or row.agreed_at or row.back_at:
-        raise ValidationError("There is nothing here to agree to any more. Look at the page again.")
+        raise ValidationError(NOTHING_TO_AGREE)
     return _agree(row, user)
+
+
+@needs(Act.PLAN)
+@transaction.atomic
+def agree_for_member(
+    *, organisation: Organisation, user: User | None, row: PipeLoan | PipeReturn
+) -> PipeLoan | PipeReturn:
+    """The manager heard from whoever is asked that it is so. Raises ValidationError as ``agree_to_pipe``."""
+    lock_currency(organisation=organisation)
+    if isinstance(row, PipeLoan):
+        loan = _locked(organisation, row)
+        if loan.agreed_at or loan.back_at:
+            raise ValidationError(NOTHING_TO_AGREE)
+        return _agree(loan, user)
+    _locked(organisation, row.loan)
+    current = _return_locked(organisation, row)
+    if current.agreed_at or current.back_at:
+        raise ValidationError(NOTHING_TO_AGREE)
+    return _settle(current, user)
 
 
 def _store(organisation: Organisation, user: User | None, new: NewPipe, asked_of: Member | None) -> PipeLoan:
@@ -148,12 +170,12 @@ def _agree(row: PipeLoan, user: User | None) -> PipeLoan:
     row.save(update_fields=["agreed_at", "agreed_by", "movement"])
     if row.price:
         what = f"{count_noun(row.quantity, 'piece')} of {row.material}"
-        _owe(row, user, row.day, what, line_total(row.quantity, row.price, organisation.currency), f"pipe {row.pk}")
+        _owe(row, user, row.day, what, amount_given(row, organisation.currency), f"pipe {row.pk}")
     return row
 
 
 def _owe(row: PipeLoan, user: User | None, day: date, what: str, amount: Decimal, source: str) -> None:
-    """The borrower owes it, and the lender is owed it: together nothing."""
+    """The borrower owes it, and the lender is owed it, below 0 the other way round: together nothing."""
     kind = MemberEntry.Kind.PIPE
     entries = [
         NewEntry(row.borrower, day, kind, f"{what}, of {row.lender}", amount, source=source),
@@ -164,7 +186,12 @@ def _owe(row: PipeLoan, user: User | None, day: date, what: str, amount: Decimal
 
 @dataclass(frozen=True)
 class NewReturn:
-    """``quantity`` pieces of the loan are settled: by as many that came back (``damaged`` of them), or for money."""
+    """``quantity`` pieces of the loan are settled: by as many that came back (``damaged`` of them), by ``came`` others
+    of ``material`` and ``length`` (mm, None for counted things), or for money at ``price`` of one.
+
+    Others go pieces by pieces, or by value: then ``price`` is of one that was lent and ``came_price`` of one that came,
+    and the difference is owed in money.
+    """
 
     quantity: int
     day: date
@@ -172,14 +199,18 @@ class NewReturn:
     price: Decimal = Decimal(0)
     into_lot: bool = False
     note: str = ""
+    came: int | None = None
+    material: Material | None = None
+    length: Decimal | None = None
+    came_price: Decimal = Decimal(0)
 
 
 @needs(Act.PLAN)
 @transaction.atomic
 def record_return(*, organisation: Organisation, user: User | None, loan: PipeLoan, new: NewReturn) -> PipeReturn:
     """By the manager, as both told it. Raises ValidationError by field."""
-    if new.price and not new.note.strip():
-        raise ValidationError({"note": "Say how both agreed to the price, for example: by telephone on Monday."})
+    if (new.price or new.came) and not new.note.strip():
+        raise ValidationError({"note": "Say how both agreed to it, for example: by telephone on Monday."})
     return _settle(_store_return(organisation, user, loan, new, asked_of=None), user)
 
 
@@ -197,10 +228,11 @@ def tell_return(*, member: Member, user: User, loan: PipeLoan, new: NewReturn) -
 def agree_to_return(*, member: Member, user: User, row: PipeReturn) -> PipeReturn:
     """The other of the two says that it is so."""
     check_acts_for(member=member, user=user)
+    lock_currency(organisation=member.organisation)
     _locked(member.organisation, row.loan)
-    current = PipeReturn.objects.of(member.organisation).select_for_update(of=("self",)).get(pk=row.pk)
+    current = _return_locked(member.organisation, row)
     if current.asked_of_id != member.pk or current.agreed_at or current.back_at:
-        raise ValidationError("There is nothing here to agree to any more. Look at the page again.")
+        raise ValidationError(NOTHING_TO_AGREE)
     return _settle(current, user)
 
 
@@ -219,8 +251,10 @@ def _store_return(
         raise ValidationError({"day": "Type a day from that of lending until today."})
     if new.price < 0:
         raise ValidationError({"price": "Type a price above 0."})
-    if not 0 <= new.damaged <= new.quantity:
+    if not 0 <= new.damaged <= (new.came or new.quantity):
         raise ValidationError({"damaged": "Type no more than came back."})
+    if new.came is not None:
+        _check_other(organisation, new)
     told = current.returns.net().aggregate(sum=Sum("quantity", default=0))["sum"]
     out = current.quantity - told
     if new.quantity > out:
@@ -232,37 +266,73 @@ def _store_return(
         )
     if new.into_lot and current.lot_id is None:
         raise ValidationError({"into_lot": "The loan did not come out of the common yard, so it has no lot there."})
+    in_money = bool(new.price) and new.came is None
     row = PipeReturn(
         organisation=organisation,
         by=user,
         loan=current,
         quantity=new.quantity,
-        in_money=bool(new.price),
+        in_money=in_money,
         price=new.price,
-        damaged=0 if new.price else new.damaged,
-        lot=current.lot if new.into_lot and not new.price else None,
+        damaged=0 if in_money else new.damaged,
+        came=new.came,
+        material=new.material if new.came is not None else None,
+        length=new.length if new.came is not None else None,
+        came_price=new.came_price if new.came is not None else Decimal(0),
+        lot=current.lot if new.into_lot and not in_money else None,
         day=new.day,
         note=new.note.strip()[:200],
         asked_of=asked_of,
     )
-    row.clean_fields(exclude=["organisation", "loan", "lot", "by", "asked_of"])
+    row.clean_fields(exclude=["organisation", "loan", "lot", "material", "by", "asked_of"])
     row.save()
     return row
 
 
+def _check_other(organisation: Organisation, new: NewReturn) -> None:
+    """Pieces of another length or material than were lent."""
+    check_owner(organisation, material=new.material)
+    check_count(new.came, field="came")
+    if new.material is None:
+        raise ValidationError({"material": "Choose the material that came."})
+    check_length(new.material, new.length)
+    if new.came_price < 0:
+        raise ValidationError({"came_price": "Type a price above 0."})
+    if bool(new.price) != bool(new.came_price):
+        empty = "came_price" if new.price else "price"
+        raise ValidationError({empty: "By value takes both prices. Leave both empty to settle pieces by pieces."})
+
+
 def _settle(row: PipeReturn, user: User | None) -> PipeReturn:
     loan = row.loan
-    if row.lot_id and row.quantity > row.damaged:
-        lot = Lot.objects.select_related("organisation").get(pk=row.lot_id)
-        words = f"Back from {loan.borrower}"
-        row.movement = post_movement(lot, Movement.Kind.RECEIVE, row.quantity - row.damaged, user, words)
+    whole = (row.came or row.quantity) - row.damaged
+    if row.lot_id and whole:
+        row.movement = _into_the_yard(row, whole, user)
     row.agreed_at, row.agreed_by = timezone.now(), user
     row.save(update_fields=["agreed_at", "agreed_by", "movement"])
-    if row.in_money:
+    if amount := amount_settled(row, row.organisation.currency):
         what = f"{count_noun(row.quantity, 'piece')} of {loan.material} that were lent"
-        amount = line_total(row.quantity, row.price, row.organisation.currency)
-        _owe(loan, user, row.day, what, amount, f"pipe {loan.pk}-{row.pk}")
+        less = f", less {format_count(row.came)} of {row.material}" if row.came else ""
+        _owe(loan, user, row.day, f"{what}{less}", amount, f"pipe {loan.pk}-{row.pk}")
     return row
+
+
+def _into_the_yard(row: PipeReturn, pieces: int, user: User | None) -> Movement:
+    """Into the lot that they came out of; others into a lot of the lender's beside it."""
+    words = f"Back from {row.loan.borrower}"
+    lots = Lot.objects.select_related("organisation", "place", "owner")
+    if row.material is None:
+        return post_movement(lots.get(pk=row.lot_id), Movement.Kind.RECEIVE, pieces, user, words)
+    return receive_for_member(
+        organisation=row.organisation,
+        user=user,
+        beside=lots.get(pk=row.lot_id),
+        material=row.material,
+        length=row.length,
+        quantity=pieces,
+        received_on=row.day,
+        reason=words,
+    )
 
 
 @needs(Act.PLAN)
@@ -273,12 +343,12 @@ def take_return_back(*, organisation: Organisation, user: User | None, row: Pipe
         raise ValidationError({"reason": WHY})
     lock_currency(organisation=organisation)
     _locked(organisation, row.loan)
-    current = PipeReturn.objects.of(organisation).select_for_update(of=("self",)).get(pk=row.pk)
+    current = _return_locked(organisation, row)
     if current.back_at:
         raise ValidationError("This is taken back already.")
     if current.movement_id:
         _undo_receipt(current.movement, user, reason)
-    if current.in_money and current.agreed_at:
+    if current.price and current.agreed_at:
         _take_entries(organisation, user, f"pipe {current.loan_id}-{current.pk}", reason)
     return _taken_back(current, user, reason)
 
@@ -337,18 +407,23 @@ def _locked(organisation: Organisation, loan: PipeLoan) -> PipeLoan:
     return rows.select_related("lender", "borrower", "material", "lot", "organisation", "movement").get(pk=loan.pk)
 
 
+def _return_locked(organisation: Organisation, row: PipeReturn) -> PipeReturn:
+    rows = PipeReturn.objects.of(organisation).select_for_update(of=("self",))
+    named = ("organisation", "material", "movement", "loan__lender", "loan__borrower", "loan__material")
+    return rows.select_related(*named).get(pk=row.pk)
+
+
 def owed_again(*, organisation: Organisation) -> Mapping[int, Decimal]:
     """What loans and gifts in money come to by member, worked out of their rows: above zero it owes."""
     owed: dict[int, Decimal] = {}
 
-    def add(loan: PipeLoan, pieces: int, price: Decimal) -> None:
-        amount = line_total(pieces, price, organisation.currency)
+    def add(loan: PipeLoan, amount: Decimal) -> None:
         owed[loan.borrower_id] = owed.get(loan.borrower_id, Decimal(0)) + amount
         owed[loan.lender_id] = owed.get(loan.lender_id, Decimal(0)) - amount
 
     for loan in PipeLoan.objects.of(organisation).net().filter(price__gt=0).exclude(agreed_at=None):
-        add(loan, loan.quantity, loan.price)
-    rows = PipeReturn.objects.of(organisation).net().filter(in_money=True).exclude(agreed_at=None)
+        add(loan, amount_given(loan, organisation.currency))
+    rows = PipeReturn.objects.of(organisation).net().filter(price__gt=0).exclude(agreed_at=None)
     for row in rows.select_related("loan"):
-        add(row.loan, row.quantity, row.price)
+        add(row.loan, amount_settled(row, organisation.currency))
     return owed

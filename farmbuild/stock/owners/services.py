@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from datetime import date
+from decimal import Decimal
 from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
+from farmbuild.catalogue.models import Material
 from farmbuild.measure import count_noun, format_count
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
@@ -195,3 +197,35 @@ def pass_to_member(
     )
     post_movement(made, Movement.Kind.RECEIVE, quantity, user, reason, paper=paper[:80])
     return out, made
+
+
+@transaction.atomic
+def receive_for_member(
+    *,
+    organisation: Organisation,
+    user: User | None,
+    beside: Lot,
+    material: Material,
+    length: Decimal | None,
+    quantity: int,
+    received_on: date,
+    reason: str,
+) -> Movement:
+    """A new lot for the owner of ``beside``, at its place; ``length`` in mm, None for counted things.
+
+    Within what both members agreed to, which is asked there. Raises ValidationError by field.
+    """
+    check_owner(organisation, material=material)
+    [reference] = take_numbers(organisation=organisation, count=1)
+    made = Lot(
+        organisation=organisation,
+        reference=reference,
+        material=material,
+        length=length,
+        place=beside.place,
+        owner=beside.owner,
+        received_on=received_on,
+    )
+    made.full_clean()
+    made.save()
+    return post_movement(made, Movement.Kind.RECEIVE, quantity, user, reason)

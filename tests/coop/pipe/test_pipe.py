@@ -10,10 +10,9 @@ from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import IntegrityError, transaction
 
 from farmbuild.coop import law
-from farmbuild.coop.models import MemberEntry, PipeLoan, PipeReturn
-from farmbuild.coop.pipe.selectors import owed_of, pipe_of, pipe_of_member
+from farmbuild.coop.models import PipeLoan, PipeReturn
+from farmbuild.coop.pipe.selectors import pipe_of, pipe_of_member
 from farmbuild.coop.pipe.services import (
-    NewPipe,
     NewReturn,
     agree_to_pipe,
     agree_to_return,
@@ -25,67 +24,11 @@ from farmbuild.coop.pipe.services import (
     tell_return,
     withdraw_told,
 )
-from farmbuild.orgs.clock import today_of
 from farmbuild.stock.models import Lot
-from farmbuild.stock.services import receive_lot
-from tests.factories import (
-    LotFactory,
-    MaterialFactory,
-    MemberFactory,
-    MembershipFactory,
-    MemberSignInFactory,
-    PlaceFactory,
-)
+from tests.coop.pipe.making import Two
+from tests.factories import MemberFactory, MemberSignInFactory
 
 pytestmark = pytest.mark.django_db
-
-
-class Two:
-    """A cooperative with two members, who each sign in, and ten sticks of the first in its common yard."""
-
-    def __init__(self) -> None:
-        person = MembershipFactory()
-        self.organisation = person.organisation
-        self.who = {"organisation": person.organisation, "user": person.user}
-        self.ana, self.bo = (MemberFactory(organisation=self.organisation, name=name) for name in ("Ana", "Bo"))
-        self.users = {member.pk: MemberSignInFactory(member=member).user for member in (self.ana, self.bo)}
-        self.rail = MaterialFactory(organisation=self.organisation)
-        self.like = LotFactory(material=self.rail, place=PlaceFactory(organisation=self.organisation))
-        self.today = today_of(organisation=self.organisation)
-        self.lot = receive_lot(
-            **self.who,
-            material=self.rail,
-            length=self.like.length,
-            quantity=10,
-            place=self.like.place,
-            received_on=self.today,
-            owner=self.ana,
-        )
-
-    def new(self, quantity, *, lender=None, borrower=None, kind="lent", **more):
-        given = {"note": "both were here", "day": self.today} | more
-        return NewPipe(
-            PipeLoan.Kind(kind),
-            lender or self.ana,
-            borrower or self.bo,
-            self.rail,
-            self.like.length,
-            quantity,
-            **given,
-        )
-
-    def by(self, member):
-        return {"member": member, "user": self.users[member.pk]}
-
-    def owes(self, member):
-        rows = MemberEntry.objects.filter(member=member).values_list("amount", flat=True)
-        return sum(rows, Decimal(0))
-
-    def out(self):
-        return [
-            (row.borrower.name, row.lender.name, row.there, row.back, row.net)
-            for row in owed_of(pipe_of(organisation=self.organisation))
-        ]
 
 
 @pytest.fixture
