@@ -25,6 +25,8 @@ from tests.where import ROOT
 FOLDER = ROOT / ".ci" / "out" / "kept"
 #: Kept files of a kind.
 MOST = 8
+#: What migrations are run by.
+_HOW = (ROOT / "farmbuild" / "settings.py", ROOT / ".locks" / "dev.txt", ROOT / "tests" / "quick_migrations.py")
 _NAMED = re.compile(r"\bfarmbuild(?:\.\w+)+")
 
 
@@ -35,7 +37,7 @@ def _sources() -> Iterator[Path]:
     named = [ROOT.joinpath(*name.split(".")[:depth]) for name in names for depth in range(2, name.count(".") + 2)]
     files = {file for path in named for file in (path.with_suffix(".py"), path / "__init__.py") if file.is_file()}
     files |= set(ROOT.glob("farmbuild/common/sqlite/*.py"))
-    yield from (*migrations, *sorted(files), ROOT / "farmbuild" / "settings.py", ROOT / ".locks" / "dev.txt")
+    yield from (*migrations, *sorted(files), *_HOW)
 
 
 def digest() -> str:
@@ -48,8 +50,7 @@ def digest() -> str:
 
 def _sums() -> dict[str, str]:
     """Each migration of ours, and what a field or guard in it is made by."""
-    settings = {ROOT / "farmbuild" / "settings.py", ROOT / ".locks" / "dev.txt"}
-    files = [path for path in _sources() if path not in settings]
+    files = [path for path in _sources() if path not in _HOW]
     return {str(path.relative_to(ROOT)): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
 
 
@@ -62,8 +63,9 @@ def _goes_on(before: dict[str, str], now: dict[str, str]) -> bool:
 
 def migrate(address: str) -> None:
     """In a process of its own, on the database at ``address``."""
-    command = [sys.executable, ROOT / "manage.py", "migrate", "--verbosity=0"]
-    subprocess.run(command, env=os.environ | {"DATABASE_URL": address}, check=True)
+    given = {"DATABASE_URL": address, "DJANGO_SETTINGS_MODULE": "farmbuild.settings"}
+    command = [sys.executable, "-m", "tests.quick_migrations"]
+    subprocess.run(command, cwd=ROOT, env=os.environ | given, check=True)
 
 
 @contextmanager

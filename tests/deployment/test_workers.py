@@ -21,14 +21,17 @@ pytestmark = pytest.mark.skipif(
     not binaries() and not os.environ.get("FARMBUILD_REQUIRE_ALL"), reason="needs PostgreSQL's own programs"
 )
 PLANS, SCHEDULES, WORKERS, KILLS, RESTARTS = (100, 20, 3, 20, 2) if LONG else (4, 1, 2, 2, 1)
+#: A schedule uses up all the seconds that it has; each begins anew after a kill.
+SECONDS = 30 if LONG else 3
 #: As ``manage.py work``, but what is silent is taken up within seconds.
-WORK = """
+WORK = f"""
 from datetime import timedelta
 import django
 django.setup()
 from farmbuild.common import background, long_work
+from farmbuild.crew.schedule import working
 from django.core.management import execute_from_command_line
-long_work.SILENCE, background.LOOK_EVERY = timedelta(seconds=10), 1
+long_work.SILENCE, background.LOOK_EVERY, working.SECONDS = timedelta(seconds=10), 1, {SECONDS}
 execute_from_command_line(["manage.py", "work"])
 """
 

@@ -7,7 +7,7 @@ import lzma
 import os
 import sqlite3
 from collections.abc import Callable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, nullcontext
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -21,6 +21,7 @@ from django.db import connection
 
 from tests.kept import copy_sqlite
 from tests.postgres import TEMPLATE
+from tests.quick_migrations import quick_migrations
 from tests.size import LONG
 from tests.upgrades.keep import COMMITS, KEPT
 from tests.upgrades.rows import Rows, rows_of
@@ -65,7 +66,9 @@ def upgraded(new_database, django_db_blocker) -> Callable[[str], Kept]:
                 # The script sets what holds until the connection ends.
                 connection.close()
             rows = rows_of(connection.introspection.table_names())
-            call_command("migrate", verbosity=0, interactive=False)
+            # In the long run as people do it.
+            with nullcontext() if LONG else quick_migrations():
+                call_command("migrate", verbosity=0, interactive=False)
         return Kept(commit, name, rows, json.loads((KEPT / f"{commit}.json").read_text(encoding="utf-8")))
 
     return upgraded
