@@ -75,6 +75,7 @@ INSTALLED_APPS = [
     "farmbuild.costs",
     "farmbuild.quotes",
     "farmbuild.coop",
+    "farmbuild.moving",
     "farmbuild.workbooks",
     "farmbuild.guide",
     "farmbuild.demo",

@@ -72,7 +72,7 @@ def offer_inputs(prices: Iterable[PriceBreak]) -> list[inputs.Offer]:
 def offer_input(offer: Offer, breaks: Iterable[PriceBreak] | None = None) -> inputs.Offer:
     """``offer`` comes with supplier, material and, where they are not given, breaks loaded."""
     return inputs.Offer(
-        ref=f"offer-{offer.pk}",
+        ref=offer.ref,
         supplier=offer.supplier.code,
         material=offer.material.code,
         length=offer.length,

@@ -188,6 +188,8 @@ class Offer(OrgOwned):
     supplier_code = models.CharField("supplier's own item number", max_length=60, blank=True)
     #: By which next year's list of the supplier finds it where that has no item numbers.
     listed_as = models.CharField("what the supplier calls it", max_length=200, blank=True)
+    #: Its key where it was made, by which stored plans and quotes name it; none: it was made here.
+    made_as = models.BigIntegerField(null=True, editable=False)
 
     class Meta:
         ordering = ["material__name", "length", "supplier__name", "pk"]
@@ -198,6 +200,11 @@ class Offer(OrgOwned):
 
     def __str__(self) -> str:
         return f"{self.material} from {self.supplier}"
+
+    @property
+    def ref(self) -> str:
+        """What plans call it, on every server to which it comes."""
+        return f"offer-{self.made_as or self.pk}"
 
     def clean(self) -> None:
         if self.material_id:

@@ -12,7 +12,13 @@ keep(
     money=["delivery_charge", "free_delivery_from", "minimum_order"],
     leads_to=("catalogue:supplier", "code"),
 )
-keep(Offer, "offer", leads_to=("catalogue:offer", "supplier.code", "pk"), with_rows=["material", "supplier"])
+keep(
+    Offer,
+    "offer",
+    leave_out=["made_as"],
+    leads_to=("catalogue:offer", "supplier.code", "pk"),
+    with_rows=["material", "supplier"],
+)
 keep(PriceBreak, of="offer", money=["unit_price"], name=lambda row: f"from {format_count(row.from_quantity)}")
 keep(
     PriceList,

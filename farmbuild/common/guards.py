@@ -49,3 +49,16 @@ def _postgresql(tables: Collection[str]) -> Iterator[None]:
         for table in guarded:
             cursor.execute(f"ALTER TABLE {quote(table)} ENABLE TRIGGER USER")
         cursor.execute("SET CONSTRAINTS ALL DEFERRED")
+
+
+def as_made() -> list[tuple[str, ...]]:
+    """Every trigger as it was made, and whether it is on: the same before and after ``guards_down``."""
+    with connection.cursor() as cursor:
+        if connection.vendor == "postgresql":
+            cursor.execute(
+                "SELECT tgrelid::regclass::text, tgname, tgenabled::text, pg_get_triggerdef(t.oid), prosrc"
+                " FROM pg_trigger t JOIN pg_proc p ON p.oid = tgfoid WHERE NOT tgisinternal"
+            )
+        else:
+            cursor.execute("SELECT tbl_name, name, sql FROM sqlite_master WHERE type = 'trigger'")
+        return sorted(cursor.fetchall())

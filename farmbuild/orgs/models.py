@@ -2,6 +2,7 @@
 
 from decimal import Decimal
 from typing import TYPE_CHECKING, Self
+from uuid import uuid4
 from zoneinfo import available_timezones
 
 from django.contrib.auth.models import AbstractUser
@@ -69,6 +70,8 @@ class Organisation(models.Model):
         max_digits=15, decimal_places=3, null=True, blank=True, validators=[MinValueValidator(Decimal(0))]
     )
     kerf = LengthField("saw cut width", small=True, usual=KERF)
+    #: It is the same organisation on whichever server it is; an export of it comes into a server once.
+    identity = models.UUIDField(default=uuid4, unique=True, editable=False)
     #: A season made up to look at; its people are nobody.
     invented = models.BooleanField(default=False, editable=False)
     keep_from = LengthField("shortest offcut worth keeping", small=True, usual=KEEP_FROM)

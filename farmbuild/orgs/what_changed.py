@@ -4,7 +4,7 @@ from farmbuild.history.keeping import keep
 from farmbuild.orgs.acts import act_words
 from farmbuild.orgs.models import Membership, Organisation, User
 
-keep(Organisation, "organisation", money=["two_people_above"])
+keep(Organisation, "organisation", leave_out=["identity"], money=["two_people_above"])
 keep(
     Membership,
     "role",

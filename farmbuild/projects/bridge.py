@@ -85,7 +85,7 @@ def project_workbook(*, organisation: Organisation, as_of: date, houses: Collect
             }
             for row in recipes
         },
-        "Offers": {f"offer-{offer.pk}": {"listed_as": offer.listed_as} for offer in offers},
+        "Offers": {offer.ref: {"listed_as": offer.listed_as} for offer in offers},
         "Stock": {
             lot.reference: {
                 "supplier": lot.supplier.code if lot.supplier else "",

@@ -21,11 +21,11 @@ def csv_bytes(rows: Iterable[Sequence[Cell]]) -> bytes:
     """
     out = io.StringIO()
     writer = csv.writer(out, delimiter=";" if current_style().decimal == "," else ",")
-    writer.writerows([_text(cell) for cell in row] for row in rows)
+    writer.writerows([cell_text(cell) for cell in row] for row in rows)
     return out.getvalue().encode("utf-8-sig")
 
 
-def _text(cell: Cell) -> str:
+def cell_text(cell: Cell) -> str:
     if cell is None:
         return ""
     if isinstance(cell, bool):

@@ -47,6 +47,8 @@ EXCEPTIONS = {
     "hoops.BentHoops": _LEDGER,
     "hoops.MeasuredHoop": "says itself who wrote it down and who took it back, and why",
     "hoops.ServiceRecord": "as a measured hoop",
+    "moving.Export": "a copy of what is here, for whoever asked for it",
+    "moving.ExportPart": "a piece of such a copy",
     "crew.SentWarning": "says itself when it was sent",
     "buying.OrderChange": _LEDGER,
     "buying.SentWorkbook": _LEDGER,

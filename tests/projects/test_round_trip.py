@@ -37,6 +37,7 @@ LEFT_OUT = {
     "basis_value": "as value",
     "basis_pieces": "as value",
     "promised": "what members wish for does not travel",
+    "made_as": "its key where it was made, by which stored plans name it; a workbook brings new offers",
     "owner": "members are not in a project; whose pieces are goes by the stock file",
 }
 #: Each model with the way to its rows, and what names a row that others point at.

@@ -8,15 +8,17 @@ from collections.abc import Iterable
 from typing import Any
 
 #: Rows are added up in this field, so that their order does not matter.
-_FIELD = 1 << 128
+FIELD = 1 << 128
 
 
 def sum_of(values: Iterable[str]) -> str:
     """Of texts in any order."""
-    total = 0
-    for value in values:
-        total += int.from_bytes(hashlib.sha256(value.encode()).digest()[:16])
-    return f"{total % _FIELD:032x}"
+    return f"{sum(map(part_of_sum, values)) % FIELD:032x}"
+
+
+def part_of_sum(value: str) -> int:
+    """What one text adds to it."""
+    return int.from_bytes(hashlib.sha256(value.encode()).digest()[:16])
 
 
 def of_sqlite(database: sqlite3.Connection) -> dict[str, Any]:

@@ -89,7 +89,7 @@ def _lines(
     organisation: Organisation, worked: Worked, rates: RateFields, today: date
 ) -> Iterator[tuple[str, dict[str, Any]]]:
     kinds = QuoteLine.Kind
-    offers = {f"offer-{row.pk}": row for row in Offer.objects.of(organisation).select_related("supplier")}
+    offers = {row.ref: row for row in Offer.objects.of(organisation).select_related("supplier")}
     codes = {row.material for row in worked.goods}
     materials = {row.code: row for row in Material.objects.of(organisation).filter(code__in=codes)}
     for row in worked.goods:

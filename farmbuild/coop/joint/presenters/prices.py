@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
+from django.db.models import Q
 from django.utils.safestring import SafeString
 
 from farmbuild.catalogue.models import Offer, Supplier
@@ -79,8 +80,9 @@ def _lines(joint: JointOrder, preview: Preview) -> list[dict[str, Any]]:
     currency = joint.organisation.currency
     names = dict(Supplier.objects.of(joint.organisation).values_list("code", "name"))
     keys = {line.offer.removeprefix("offer-") for order in preview.orders for line in order.lines}
-    offers = Offer.objects.filter(supplier__organisation=joint.organisation, pk__in=keys).prefetch_related("breaks")
-    breaks = {f"offer-{offer.pk}": [(b.from_quantity, b.unit_price) for b in offer.breaks.all()] for offer in offers}
+    named = Q(made_as__in=keys) | Q(made_as=None, pk__in=keys)
+    offers = Offer.objects.filter(named, supplier__organisation=joint.organisation).prefetch_related("breaks")
+    breaks = {offer.ref: [(b.from_quantity, b.unit_price) for b in offer.breaks.all()] for offer in offers}
     return [
         {
             "what": line.description,

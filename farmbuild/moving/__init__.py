@@ -1,0 +1,1 @@
+"""An organisation with all that it owns goes out of one server and comes into another."""
