@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Any
 
 from django import forms
@@ -43,14 +45,19 @@ def jobs_of(organisation: Any) -> Any:
 
 
 class _OfAHouseOrJob(OrgForm):
-    """Asks for a job only where there is one. ``general``: neither is needed."""
+    """Asks for a job only where there is one. ``general``: neither is needed. ``asked``: the query of the address,
+    which may name the house by its slug or the job by its number to begin with."""
 
     general = False
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, asked: Mapping[str, str] = MappingProxyType({}), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["house"].queryset = houses_of(organisation=self.organisation).order_by("name", "pk")
         jobs = jobs_of(self.organisation)
+        if house := asked.get("house"):
+            self.initial["house"] = self.fields["house"].queryset.filter(slug=house).first()
+        if (number := asked.get("job", "")).isdecimal():
+            self.initial["job"] = jobs.filter(number=number).first()
         self.fields["job"].queryset = jobs
         if not jobs.exists():
             # Without jobs the house is asked for, but where it may be a general expense.
@@ -59,8 +66,15 @@ class _OfAHouseOrJob(OrgForm):
                 self.fields["house"].required, self.fields["house"].empty_label = True, "Choose one"
 
 
+class _HouseField(forms.ModelChoiceField):
+    """Houses of several sites may have one name."""
+
+    def label_from_instance(self, house: House) -> str:
+        return f"{house.name}, {house.site}"
+
+
 def _house_field(help_text: str = "") -> forms.ModelChoiceField:
-    return forms.ModelChoiceField(
+    return _HouseField(
         label="House",
         queryset=House.objects.none(),
         required=False,

@@ -194,6 +194,17 @@ def test_a_house_that_changes_asks_for_one(job, user):
     assert changed_houses(job=job) == []
 
 
+def test_a_house_is_as_agreed_however_its_sizes_were_written(organisation, user):
+    _, quote = quoted(organisation, user, ("48'",))
+    house = quote.options.get().houses.get()
+    house.spec |= {"length": "18288", "post_length": "1219.20", "film_side_allowance": "0"}
+    house.save()
+    version = sent(organisation, user, quote)
+    said = Answer(version.shown["options"][0]["option"], "Ada", today_of(organisation=organisation), "by letter")
+    job = accept_on_behalf(organisation=organisation, user=user, version=version, answer=said).job
+    assert changed_houses(job=job) == []
+
+
 @pytest.mark.postgres
 @pytest.mark.django_db(transaction=True)
 def test_two_answers_at_once(organisation, user):

@@ -81,8 +81,9 @@ def test_from_a_customer_to_the_worked_example_by_pages_alone(signed_in, organis
     assert "Marked on the ground on 1 March 2027 by The power company" in shown
     assert "Caution" in shown
     # Before rates there is nothing to quote with.
-    assert posted(signed_in, page("quote-new", 1)).url == page("rates")
-    posted(signed_in, page("rates"), **RATES)
+    rates = posted(signed_in, page("quote-new", 1)).url
+    assert rates == f"{page('rates')}?job=1"
+    assert posted(signed_in, rates, **RATES).url == page("job", 1)
     assert posted(signed_in, page("quote-new", 1)).url == page("option", 1, 1)
     for kind, what, quantity, price in lines_of("48'"):
         sent = {"kind": kind, "what": what, "quantity": str(quantity), "price": "" if price is None else str(price)}

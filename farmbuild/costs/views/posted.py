@@ -34,7 +34,7 @@ def list_page(
 def typed_page(
     request: HttpRequest, form_class: type[OrgForm], charge: Service, *, title: str, words: str, back: str
 ) -> HttpResponse:
-    form = form_class(request.POST or None, organisation=request.organisation)
+    form = form_class(request.POST or None, organisation=request.organisation, asked=request.GET)
     answer = save_form(
         request,
         form,

@@ -32,7 +32,7 @@ def rows(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "POST"])
 def new(request: HttpRequest) -> HttpResponse:
-    form = TimeForm(request.POST or None, organisation=request.organisation)
+    form = TimeForm(request.POST or None, organisation=request.organisation, asked=request.GET)
 
     def save(data: dict) -> str:
         hours = data.pop("hours")

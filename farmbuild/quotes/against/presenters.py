@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from functools import cached_property
+from typing import Any
 
 from django.utils.safestring import SafeString
 
@@ -14,8 +15,10 @@ from farmbuild.measure import format_decimal
 from farmbuild.quotes.against.bridge import Row
 from farmbuild.quotes.against.drawings import cost_chart
 from farmbuild.quotes.against.lessons import Lesson
-from farmbuild.quotes.against.selectors import JobCosts
+from farmbuild.quotes.against.selectors import JobCosts, costs_of, houses_of
 from farmbuild.quotes.against.words import CAUSES, answer, percent
+from farmbuild.quotes.models import Job
+from farmbuild.sites.models import House
 
 #: Of one that is used by part, such as a stick for two houses.
 _THOUSANDTH = Decimal("0.001")
@@ -163,3 +166,19 @@ def lesson_rows(lessons: Iterable[Lesson]) -> list[LessonRow]:
         now = "" if one.now is None else format_decimal(one.now.normalize())
         rows.append(LessonRow(one.key, one.what, spread, now, one.taken, one.token))
     return rows
+
+
+@dataclass(frozen=True)
+class JobHouseRow:
+    """``house`` None: the job as a whole; ``cost`` None of whom sees none."""
+
+    house: House | None
+    cost: Decimal | None
+
+
+def houses_of_job(job: Job, *, with_costs: bool) -> dict[str, Any]:
+    """For the page of an accepted job: its houses, and what each and all of it cost so far."""
+    costs = costs_of(job=job) if with_costs else None
+    if costs is None:
+        return {"job_houses": [JobHouseRow(house, None) for house in houses_of(job=job)], "costs": None}
+    return {"job_houses": [JobHouseRow(row.house, row.actual) for row in costs.by_house], "costs": costs}

@@ -36,7 +36,6 @@ def customer(request: HttpRequest, slug: str | None = None) -> HttpResponse:
         form,
         lambda data: services.save_customer(**actor_kwargs(request), data=data, customer=row),
         message="{} is saved.",
-        redirect_to="quotes:customers",
     )
     jobs = jobs_for(customer=row) if row else ()
     context = {"form": form, "customer": row, "name": name, "jobs": jobs}

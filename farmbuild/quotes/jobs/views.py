@@ -13,6 +13,7 @@ from farmbuild.common.pages import OrgList, actor_kwargs, get_object_or_none, ru
 from farmbuild.quotes.customers.selectors import customers_of
 from farmbuild.quotes.jobs import selectors, services
 from farmbuild.quotes.jobs.forms import GroundPhotosForm, JobForm, LostForm, SurveyForm
+from farmbuild.quotes.jobs.next_step import next_step_of
 from farmbuild.quotes.jobs.tables import JobTable
 from farmbuild.quotes.models import Job, SurveyPhoto
 from farmbuild.quotes.pricing.presenters import quotes_for
@@ -48,7 +49,6 @@ def new(request: HttpRequest) -> HttpResponse:
         form,
         lambda data: services.create_job(**actor_kwargs(request), data=data),
         message="{} is on the list.",
-        redirect_to="quotes:jobs",
     )
     return answer or render(request, "quotes/job_form.html", {"form": form})
 
@@ -75,6 +75,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
 def _shown(request: HttpRequest, job: Job, photo_form: GroundPhotosForm) -> HttpResponse:
     context = {
         "job": job,
+        "next_step": next_step_of(job),
         "survey": selectors.survey_of(job=job),
         "photos": selectors.photos_of_job(job=job),
         "photo_form": photo_form,

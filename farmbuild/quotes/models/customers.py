@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from django.db import models
+from django.urls import reverse
 
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.quotes.models.columns import moment
@@ -26,3 +27,6 @@ class Customer(OrgOwned):
 
     def __str__(self) -> str:
         return self.name
+
+    def get_absolute_url(self) -> str:
+        return reverse("quotes:customer", args=[self.slug])

@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Q
 from django.db.models.functions import Length
 from django.db.models.lookups import Exact
+from django.urls import reverse
 
 from farmbuild.common.fields import LengthField
 from farmbuild.orgs.models import OrgOwned, OrgOwnedQuerySet
@@ -56,6 +57,9 @@ class Job(OrgOwned):
 
     def __str__(self) -> str:
         return f"{self.reference} {self.name}"
+
+    def get_absolute_url(self) -> str:
+        return reverse("quotes:job", args=[self.number])
 
     @property
     def reference(self) -> str:

@@ -220,8 +220,11 @@ def _make_houses(
                     own_rows=own,
                 )
             )
+    # As they are stored, with every place of their numbers, and so as they are read later.
+    stored = House.objects.select_related("recipe__tube").in_bulk([house.pk for house in houses])
     for house in houses:
-        JobHouse.objects.create(organisation=organisation, job=job, house=house, agreed=agreed_digest(house))
+        agreed = agreed_digest(stored[house.pk])
+        JobHouse.objects.create(organisation=organisation, job=job, house=house, agreed=agreed)
     return houses
 
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from django.http import HttpRequest
-from django.urls import reverse
 from django.utils.safestring import SafeString, mark_safe
 
 from farmbuild.measure import format_money
@@ -79,16 +78,14 @@ def shown_offer(offered: Offered, why_not: str = "") -> ShownOffer:
             for option, total in zip(offered.options, totals, strict=True)
         ],
         why_not=why_not,
-        total=totals[0] if len(totals) == 1 else f"{min_words(offered)} to {max_words(offered)}",
+        total=_span_words(offered),
     )
 
 
-def min_words(offered: Offered) -> str:
-    return format_money(min(option.total for option in offered.options), offered.currency)
-
-
-def max_words(offered: Offered) -> str:
-    return format_money(max(option.total for option in offered.options), offered.currency)
+def _span_words(offered: Offered) -> str:
+    """From the lowest to the highest total; one where they are the same."""
+    totals = {option.total for option in offered.options}
+    return " to ".join(format_money(total, offered.currency) for total in sorted({min(totals), max(totals)}))
 
 
 def offer_of_version(version: QuoteVersion) -> ShownOffer:
@@ -124,24 +121,7 @@ def sending_of(quote: Quote) -> dict[str, Any]:
     return {"versions": versions, "may_be_sent": quote.job.state in (Job.State.ENQUIRY, Job.State.QUOTED)}
 
 
-@dataclass(frozen=True)
-class NextStep:
-    words: str
-    label: str
-    href: str
-
-
 def accepted_of(job: Job) -> dict[str, Any]:
-    """For the page of a job: who accepted what, and what to do next."""
+    """For the page of a job: who accepted what."""
     accepted: Acceptance | None = selectors.acceptance_of(job=job)
-    return {"accepted": accepted, "next_step": _next_step(job) if accepted else None}
-
-
-def _next_step(job: Job) -> NextStep:
-    if job.plan_id and job.plan:
-        return NextStep(
-            "Its houses are planned, and nothing is ordered yet. Look at the plan, then accept it.",
-            f"See plan {job.plan.number}",
-            reverse("plans:plan", args=[job.plan.number]),
-        )
-    return NextStep("Plan what its houses need.", "Plan the season", reverse("plans:new"))
+    return {"accepted": accepted}

@@ -25,7 +25,7 @@ def price_rows(offered: Offered) -> list[PriceRow]:
         for at, part in enumerate(first.parts)
     ]
     rows.append(PriceRow("Before tax", True, [format_money(option.before_tax, currency) for option in options]))
-    rows += [
+    taxed = [
         PriceRow(
             f"Tax on {part.name[0].lower()}{part.name[1:]}, {format_decimal(part.percent.normalize() + 0)} %",
             False,
@@ -34,7 +34,9 @@ def price_rows(offered: Offered) -> list[PriceRow]:
         for at, part in enumerate(first.parts)
         if any(option.parts[at].tax for option in options)
     ]
-    rows.append(PriceRow("Tax", False, [format_money(option.tax, currency) for option in options]))
+    rows += taxed
+    if len(taxed) != 1:
+        rows.append(PriceRow("Tax", False, [format_money(option.tax, currency) for option in options]))
     rows.append(PriceRow("Total", True, [format_money(option.total, currency) for option in options]))
     if len(options) > 1:
         more = [format_money(option.total - first.total, currency) for option in options[1:]]

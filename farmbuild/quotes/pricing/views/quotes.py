@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST, require_safe
 
-from farmbuild.common.pages import OrgList, actor_kwargs, save_form
+from farmbuild.common.pages import OrgList, actor_kwargs, get_object_or_none, save_form
 from farmbuild.quotes.models import Job, QuoteRates
 from farmbuild.quotes.pricing import selectors, services
 from farmbuild.quotes.pricing.forms import OptionForm, QuoteForm, RatesForm
@@ -24,8 +24,11 @@ class QuoteList(OrgList):
 
 
 def rates(request: HttpRequest) -> HttpResponse:
-    """What new quotes begin with."""
+    """What new quotes begin with; ``?job=`` leads back to the job that is to be quoted."""
     organisation = request.organisation
+    asked = request.GET.get("job", "")
+    jobs = selectors.jobs_to_quote(organisation=organisation)
+    job = get_object_or_none(jobs, number=asked) if asked.isdecimal() else None
     stored = selectors.rates_for(organisation=organisation)
     row = stored or QuoteRates(organisation=organisation, tax_materials=organisation.tax_percent)
     form = RatesForm(request.POST or None, instance=row, organisation=organisation)
@@ -34,7 +37,7 @@ def rates(request: HttpRequest) -> HttpResponse:
         form,
         lambda data: services.save_rates(**actor_kwargs(request), data=data),
         message="{} are saved. Quotes that there are keep theirs.",
-        redirect_to="quotes:quotes",
+        redirect_to=job or "quotes:quotes",
     )
     return answer or render(request, "quotes/rates.html", {"form": form, "stored": stored})
 
@@ -46,9 +49,12 @@ def new(request: HttpRequest, number: int) -> HttpResponse:
     try:
         quote = services.create_quote(**actor_kwargs(request), job=job)
     except ValidationError as error:
-        messages.error(request, " ".join(error.messages))
-        there = selectors.rates_for(organisation=request.organisation)
-        return redirect(reverse("quotes:job", args=[number]) if there else "quotes:rates")
+        words = " ".join(error.messages)
+        if selectors.rates_for(organisation=request.organisation):
+            messages.error(request, words)
+            return redirect(job)
+        messages.info(request, words)
+        return redirect(f"{reverse('quotes:rates')}?job={number}")
     messages.success(request, f"{quote} is begun. Add the house that it is for.")
     return redirect("quotes:option", quote.number, 1)
 

@@ -104,7 +104,7 @@ def link_new(request: HttpRequest, number: int, version: int) -> HttpResponse:
     messages.success(request, "The link is made. Copy it now: it is shown for a quarter of an hour.")
     if by_email:
         hand_over_by_mail(request, made, email, str(row))
-    return links.carry(redirect(path), made, path=path)
+    return links.carry(redirect(f"{path}#links"), made, path=path)
 
 
 def hand_over_by_mail(request: HttpRequest, made: links.NewLink, email: str, what: str) -> None:
