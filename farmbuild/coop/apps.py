@@ -10,6 +10,7 @@ class CoopConfig(AppConfig):
         from farmbuild.coop.joint.receivers import refuse_while_it_takes_part
         from farmbuild.coop.members import receivers as members
         from farmbuild.coop.members.panels import PANELS, Panel
+        from farmbuild.coop.pipe.panel import PANEL as PIPE
         from farmbuild.coop.statement.panel import PANEL as ACCOUNT
         from farmbuild.crew.signals import archiving_member, asking_farms_of_member, asking_members_of_farm
         from farmbuild.orgs.signals import asking_what_is_priced
@@ -21,4 +22,5 @@ class CoopConfig(AppConfig):
         asking_members_of_farm.connect(members.tell_members)
         asking_farms_of_member.connect(members.tell_farm)
         PANELS.append(ACCOUNT)
+        PANELS.append(PIPE)
         PANELS.append(Panel(order=20, template="coop/joint/panel.html", facts=joint_panel))

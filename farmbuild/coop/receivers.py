@@ -6,6 +6,7 @@ from typing import Any
 
 from farmbuild.coop.joint.next_steps import next_steps
 from farmbuild.coop.models import ChargeRate, CommonOffer, JointOrder, MemberEntry, PipeLoan, PipeReturn
+from farmbuild.coop.pipe import panel as pipe
 from farmbuild.measure import count_noun
 from farmbuild.orgs.models import Organisation
 from farmbuild.sites.yard.standing import NextStep
@@ -29,4 +30,4 @@ def tell_what_is_priced(sender: Any, *, organisation: Organisation, **more: Any)
 
 
 def tell_next_steps(sender: Any, *, organisation: Organisation, **more: Any) -> list[NextStep]:
-    return next_steps(organisation=organisation)
+    return next_steps(organisation=organisation) + pipe.next_steps(organisation=organisation)

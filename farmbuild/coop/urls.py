@@ -3,6 +3,7 @@
 from farmbuild.coop.charges import urls as charges
 from farmbuild.coop.joint import urls as joint
 from farmbuild.coop.members import urls as members
+from farmbuild.coop.pipe import urls as pipe
 from farmbuild.coop.statement import urls as statement
 
 app_name = "coop"
@@ -11,4 +12,5 @@ urlpatterns = [
     *joint.urlpatterns,
     *charges.urlpatterns,
     *statement.urlpatterns,
+    *pipe.urlpatterns,
 ]

@@ -117,7 +117,7 @@ JOBS = (
         " crew:bender-feed coop:seen coop:charge* coop:free-days coop:booking coop:damage* coop:account*"
         " coop:payment-new coop:statement* coop:entry coop:seen-account* coop:seen-statement*"
         " coop:seen-damage coop:seen-photo* stock:season-end* stock:loans stock:lot-lend stock:give-back"
-        " stock:lot-leave*",
+        " stock:lot-leave* coop:pipe* coop:seen-pipe* coop:seen-lot*",
         ("bend", "handling"),
     ),
 )

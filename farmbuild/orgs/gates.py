@@ -64,6 +64,9 @@ PRICED = frozenset(
     coop:damage coop:entry coop:charges-post coop:damage-new coop:damage-dispute coop:charge-rate-new coop:free-days
     coop:payment-new coop:statement-send coop:seen-damage
     coop:joint-close
+    coop:pipe-new coop:pipe-agree coop:pipe-return-other coop:pipe-return-money coop:pipe-return-agree
+    coop:seen-pipe-new coop:seen-pipe-agree coop:seen-pipe-return-other coop:seen-pipe-return-money
+    coop:seen-pipe-return-agree
     """.split()  # noqa: SIM905
 )
 
@@ -219,6 +222,14 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_COSTS, _COSTS, "coop:seen-statement-workbook"),
     (_COSTS, _ASKS, "coop:seen-damage"),
     (_SEE, _SEE, "coop:seen-photo coop:seen-photo-small"),
+    # Pipe between members, and their lots in the common yard
+    (_SEE, _SEE, "coop:pipe-list coop:pipe coop:pipe-return coop:seen-pipe-list coop:seen-pipe coop:seen-pipe-return"),
+    (_PLAN, _PLAN, "coop:pipe-new coop:pipe-agree coop:pipe-back coop:pipe-return-new coop:pipe-return-other"),
+    (_PLAN, _PLAN, "coop:pipe-return-money coop:pipe-return-agree coop:pipe-return-back"),
+    (_ASKS, _ASKS, "coop:seen-pipe-new coop:seen-pipe-agree coop:seen-pipe-refuse coop:seen-pipe-return-new"),
+    (_ASKS, _ASKS, "coop:seen-pipe-return-other coop:seen-pipe-return-money coop:seen-pipe-return-agree"),
+    (_ASKS, _ASKS, "coop:seen-pipe-return-refuse coop:seen-lot-leave coop:seen-lot-leave-end"),
+    (_SEE, _SEE, "coop:seen-lots coop:seen-lot"),
     # Joint orders of a cooperative
     (_SEE, _SEE, "coop:joints coop:joint"),
     (_PLAN, _PLAN, "coop:joint-new coop:joint-edit coop:joint-members coop:joint-call-off coop:joint-put-in"),

@@ -37,8 +37,10 @@ def standing_leaves(lots: Collection[int]) -> list[Leave]:
     )
 
 
-def every_leave(*, organisation: Organisation) -> QuerySet[Leave]:
-    return Leave.objects.of(organisation)
+def leaves_that_stand(*, organisation: Organisation) -> QuerySet[Leave]:
+    """Not ended, each with its lot and owner, ``used`` and ``left``."""
+    rows = with_left(Leave.objects.of(organisation).filter(ended_at=None))
+    return rows.select_related("lot__owner", "lot__material", "lot__organisation", "house", "member")
 
 
 def leaves_of(*, lot: Lot) -> list[Leave]:

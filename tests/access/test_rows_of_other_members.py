@@ -11,12 +11,16 @@ from django.urls import reverse
 
 from farmbuild.coop.charges.services import charge_damage
 from farmbuild.coop.joint.services import put_in
+from farmbuild.coop.models import PipeLoan
+from farmbuild.coop.pipe.services import NewPipe, NewReturn, record_pipe, record_return
 from farmbuild.coop.statement.services import send_statement
 from farmbuild.crew.models import BookingPhoto
 from farmbuild.hoops.batches.measured.models import MeasuredHoop
 from farmbuild.orgs.acts import Role
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.visitors import PAGES
+from farmbuild.stock.owners.services import record_leave
+from farmbuild.stock.services import receive_lot
 from tests.factories import (
     BenderBookingFactory,
     BenderFactory,
@@ -28,6 +32,7 @@ from tests.factories import (
     MembershipFactory,
     MemberSignInFactory,
     OrganisationFactory,
+    PlaceFactory,
 )
 from tests.upgrades.addresses import patterns
 
@@ -70,6 +75,20 @@ class Other:
         material = MaterialFactory(organisation=organisation)
         put_in(**who, joint=joint, member=self.member, material=material, length=Decimal(6000), quantity=7)
         need = joint.needs.get()
+        third = MemberFactory(organisation=organisation, name="Third Farm")
+        lot = receive_lot(
+            **who,
+            material=material,
+            length=Decimal(6000),
+            quantity=10,
+            place=PlaceFactory(organisation=organisation),
+            received_on=today,
+            owner=self.member,
+        )
+        leave = record_leave(**who, lot=lot, quantity=1, told="zanzibar")
+        told = {"material": material, "length": Decimal(6000), "quantity": 7, "day": today, "note": "zanzibar"}
+        loan = record_pipe(**who, new=NewPipe(PipeLoan.Kind.LENT, self.member, third, **told))
+        back = record_return(**who, loan=loan, new=NewReturn(2, today, note="zanzibar"))
         hoop = MeasuredHoop.objects.create(
             organisation=organisation,
             bender=late.bender,
@@ -91,6 +110,10 @@ class Other:
             "coop:seen-photo-small": {"pk": photo.pk},
             "coop:seen-statement-pdf": {"number": statement.number},
             "coop:seen-statement-workbook": {"number": statement.number},
+            **{f"coop:seen-pipe{part}": {"pk": loan.pk} for part in LOAN},
+            **{f"coop:seen-pipe-return{part}": {"pk": back.pk} for part in ("", "-agree", "-refuse")},
+            **{f"coop:seen-lot{part}": {"pk": lot.pk} for part in ("", "-leave")},
+            "coop:seen-lot-leave-end": {"pk": leave.pk},
             "coop:seen-joint-change": {"number": joint.number, "pk": need.pk},
             "coop:seen-joint-withdraw": {"number": joint.number, "pk": need.pk},
         }
@@ -98,6 +121,8 @@ class Other:
         self.joint = {"number": joint.number}
 
 
+#: Of a loan, by the end of the name of its page.
+LOAN = ("", "-agree", "-refuse", "-return-new", "-return-other", "-return-money")
 #: With a number in the address that is the cooperative's and no member's.
 OF_ALL = {"coop:seen-joint", "coop:seen-joint-need", "coop:seen-joint-plan", "coop:seen-joint-stock"}
 

@@ -117,6 +117,14 @@ NOTHING_TO_SHOW = {
         + [f"crew:booking-photo{part}" for part in ("", "-whole", "-small")],
         "of charges to members; the demo has none",
     ),
+    **dict.fromkeys(
+        [f"coop:{own}pipe{part}" for own in ("", "seen-") for part in ("", "-agree", "-return", "-return-agree")]
+        + [f"coop:{own}pipe-return-{how}" for own in ("", "seen-") for how in ("new", "other", "money")]
+        + ["coop:pipe-back", "coop:pipe-return-back", "coop:seen-pipe-refuse", "coop:seen-pipe-return-refuse"]
+        + [f"coop:seen-lot{part}" for part in ("", "-leave", "-leave-end", "s")]
+        + ["coop:pipe-list", "coop:seen-pipe-list"],
+        "the members of the demo lend each other nothing, and have nothing in the common yard",
+    ),
     "coop:cooperatives": "of a farm that is a member; the demo is a cooperative",
     **dict.fromkeys(("coop:card-link", "coop:card-take"), "of a card that was handed to a farm"),
     "quotes:bill-new": "leads to the stages, where it is chosen what is billed",

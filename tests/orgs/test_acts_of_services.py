@@ -49,6 +49,8 @@ EXCEPT = {
     "coop.pipe.services.tell_return": MEMBER,
     "coop.pipe.services.agree_to_return": MEMBER,
     "coop.pipe.services.withdraw_told": MEMBER,
+    "coop.pipe.own.give_own_leave": MEMBER,
+    "coop.pipe.own.end_own_leave": MEMBER,
     "coop.common.services.wish_for": MEMBER,
     "coop.common.services.withdraw_wish": MEMBER,
     "crew.bookings.photos.attach_photos": WITHIN,

@@ -22,7 +22,9 @@ WORK: dict[tuple[str, ...], str] = {
     ("saw",): "plans:cutting stock:lot-cut stock:held-cut",
     ("handling",): (
         "stock:receive stock:lot stock:lot-scrap stock:lot-issue stock:lot-return stock:lot-move stock:lot-lend"
-        " coop:joint coop:joint-share coop:seen-joint"
+        " coop:joint coop:joint-share coop:seen-joint coop:pipe coop:pipe-new coop:pipe-return-new"
+        " coop:pipe-return-other coop:pipe-return-money coop:seen-pipe coop:seen-pipe-new coop:seen-pipe-return-new"
+        " coop:seen-pipe-return-other coop:seen-pipe-return-money"
         " stock:yard stock:give-back stock:lot-short stock:lot-receive stock:season-end-scrap"
     ),
     ("trial",): (
@@ -138,6 +140,9 @@ NO_WORK = (
     " coop:joint-need coop:joint-need-remove coop:joint-collect coop:joint-prices coop:joint-close coop:joint-reopen"
     " coop:joint-split coop:joint-split-pdf coop:joint-split-workbook coop:joint-list-pdf coop:joint-list-workbook"
     " coop:joint-handout-back"
+    " coop:pipe-list coop:pipe-agree coop:pipe-back coop:pipe-return coop:pipe-return-agree coop:pipe-return-back"
+    " coop:seen-pipe-list coop:seen-pipe-agree coop:seen-pipe-refuse coop:seen-pipe-return coop:seen-pipe-return-agree"
+    " coop:seen-pipe-return-refuse coop:seen-lots coop:seen-lot coop:seen-lot-leave coop:seen-lot-leave-end"
     " coop:seen-joints coop:seen-joint-need coop:seen-joint-change coop:seen-joint-withdraw coop:seen-joint-plan"
     " coop:seen-joint-stock"
 )
@@ -150,6 +155,7 @@ def demo(db):
     return services.load_demo()
 
 
+PIPE_RETURNS = ("-return-new", "-return-other", "-return-money")
 #: The demo has nothing that these show; their templates name the kind themselves.
 WITHOUT_ROWS = {
     "crew:own-hoop",
@@ -158,6 +164,8 @@ WITHOUT_ROWS = {
     # The season before its work has no photo of a bender, and no joint order.
     "crew:booking-photo",
     *("coop:joint", "coop:joint-share", "coop:seen-joint"),
+    # Nor do its members lend each other pipe.
+    *(f"coop:{own}pipe{part}" for own in ("", "seen-") for part in ("", *PIPE_RETURNS)),
 }
 
 

@@ -14,7 +14,16 @@ from django.utils import timezone
 from farmbuild.access.invitations import invite
 from farmbuild.buying.models import Invoice, PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
-from farmbuild.coop.models import ChargeRate, JointMember, JointNeed, JointOrder, MemberEntry, SentStatement
+from farmbuild.coop.models import (
+    ChargeRate,
+    JointMember,
+    JointNeed,
+    JointOrder,
+    MemberEntry,
+    PipeLoan,
+    PipeReturn,
+    SentStatement,
+)
 from farmbuild.costs.models import Equipment, EquipmentDay, PaidTime, PayRate, Trip
 from farmbuild.crew.models import (
     Actual,
@@ -547,8 +556,26 @@ def more_needs(organisation, start, count):
     fill(JointNeed, copies(need, count, length=lambda n: Decimal(1000 + n)))
 
 
+def more_pipe(organisation, start, count):
+    one, other = (MemberFactory(organisation=organisation) for _ in range(2))
+    day = date(2026, 5, 1)
+    given = {"organisation": organisation, "material": MaterialFactory(organisation=organisation), "day": day}
+    loan = PipeLoan(kind="lent", lender=one, borrower=other, length=Decimal(3000), quantity=5, **given)
+    loan.agreed_at = timezone.now()
+    fill(PipeLoan, copies(loan, count))
+    fill(PipeLoan, copies(loan, count, kind=lambda n: "given", price=lambda n: Decimal(7)))
+    fill(
+        PipeReturn,
+        [
+            PipeReturn(organisation=organisation, loan=row, quantity=1, day=day, agreed_at=timezone.now())
+            for row in PipeLoan.objects.of(organisation).filter(kind="lent", returns=None)
+        ],
+    )
+
+
 LISTS = [
     ("/cooperative/charges/", more_accounts),
+    ("/cooperative/pipe/", more_pipe),
     ("/cooperative/charges/prices/", more_accounts),
     ("/cooperative/accounts/", more_accounts),
     ("/cooperative/accounts/one/", more_accounts),

@@ -45,8 +45,8 @@ def test_leave_is_recorded_shown_and_ended(signed_in, mine):
     assert "4 pieces for whatever you build; 4 left." in shown
     assert "As told: by telephone." in shown
     leave = Leave.objects.get()
-    signed_in.post(reverse("stock:lot-leave-end", args=[leave.pk]))
-    assert "ended: ended at the lot" in text_of(signed_in.get(page))
+    signed_in.post(reverse("stock:lot-leave-end", args=[leave.pk]), {"reason": "Ana needs them"})
+    assert "ended: Ana needs them" in text_of(signed_in.get(page))
 
 
 def test_lots_are_narrowed_to_an_owner_and_only_a_member_s_lot_has_leave(signed_in, mine, like):

@@ -26,6 +26,8 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "cooperative/accounts/<slug:slug>/": ("crew.Member", {"slug": "slug"}),
     "cooperative/damage/<int:pk>/": ("coop.Damage", {"pk": "pk"}),
     "cooperative/entries/<int:pk>/": ("coop.MemberEntry", {"pk": "pk"}),
+    "cooperative/pipe/<int:pk>/": ("coop.PipeLoan", {"pk": "pk"}),
+    "cooperative/pipe/returns/<int:pk>/": ("coop.PipeReturn", {"pk": "pk"}),
     "cooperative/statements/<int:number>/": ("coop.SentStatement", {"number": "number"}),
     "changes/<uuid:act>/": ("history.Entry", {"act": "act"}),
     "costs/equipment/<int:pk>/": ("costs.EquipmentDay", {"pk": "pk"}),
@@ -213,6 +215,10 @@ def passwords() -> list[dict[str, Any]]:
     return [{"uidb64": key[user], "token": default_token_generator.make_token(user)} for user in users]
 
 
+#: Of one row of pipe between members, by the end of the name of its page.
+PIPE_PARTS = ["", "-agree", "-refuse", "-return", "-return-agree", "-return-refuse"] + [
+    f"-return-{how}" for how in ("new", "other", "money")
+]
 #: Arguments that are no fields of one row, or of some rows alone.
 GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     # Nothing that is kept tells of it.
@@ -220,7 +226,10 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     "crew:own-page-before": lambda: [{"rest": "days/"}],
     **dict.fromkeys(("coop:seen", "crew:own", "crew:own-ask", "crew:own-days", "crew:own-calendar"), lenders),
     **dict.fromkeys(("crew:own-calendar-make", "crew:own-calendar-revoke"), lenders),
-    "coop:seen-joints": lenders,
+    **dict.fromkeys(("coop:seen-joints", "coop:seen-pipe-list", "coop:seen-pipe-new", "coop:seen-lots"), lenders),
+    # Nobody of a kept season lends pipe to another member, or has pieces in the common yard.
+    **dict.fromkeys([f"coop:seen-pipe{part}" for part in PIPE_PARTS], list),
+    **dict.fromkeys((f"coop:seen-lot{part}" for part in ("", "-leave", "-leave-end")), list),
     **dict.fromkeys(("coop:seen-joint", "coop:seen-joint-need", "coop:seen-joint-plan"), own_joints),
     # Nobody of a kept season was handed anything out.
     "coop:seen-joint-stock": list,

@@ -29,7 +29,7 @@ from farmbuild.sites.services import prepare_starter
 from farmbuild.sites.starters import starters
 from farmbuild.stock.cost_selectors import material_cost_of, stock_books
 from farmbuild.stock.models import Lot, Movement
-from tests.upgrades.addresses import addresses
+from tests.upgrades.addresses import PIPE_PARTS, addresses
 from tests.upgrades.keep import COMMITS, KEPT
 from tests.upgrades.rows import rows
 from tests.upgrades.schema import definitions
@@ -91,6 +91,11 @@ WITHOUT_ROWS = {
     *(f"coop:joint{name}" for name in ("-collect", "-prices", "-close", "-reopen", "-split", "-split-pdf")),
     *(f"coop:joint{name}" for name in ("-split-workbook", "-list-pdf", "-list-workbook", "-share", "-handout-back")),
     *(f"coop:seen-joint{name}" for name in ("", "-need", "-change", "-withdraw", "-plan", "-stock")),
+    # Nor did members lend each other pipe.
+    *(f"coop:seen-pipe{part}" for part in PIPE_PARTS),
+    *(f"coop:pipe{part}" for part in PIPE_PARTS if "refuse" not in part),
+    *("coop:pipe-back", "coop:pipe-return-back"),
+    *(f"coop:seen-lot{part}" for part in ("", "-leave", "-leave-end")),
     *(f"quotes:{name}" for name in ("bill-back", "against", "to-come", "job-finish")),
     *("projects:preview", "projects:store"),
     *("stock:import-progress", "stock:import-run", "stock:import-stop"),

@@ -27,7 +27,12 @@ from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.stock.ledger import take_hand_out_back
 from farmbuild.stock.models import Lot, Movement
-from farmbuild.stock.owners.services import give_leave, pass_to_member, receive_for_member
+from farmbuild.stock.owners.services import (
+    give_leave,
+    pass_to_member,
+    receive_for_member,
+    take_leave_back,
+)
 from farmbuild.stock.services import check_count, check_owner, post_movement
 
 Kind = PipeLoan.Kind
@@ -367,6 +372,7 @@ def take_pipe_back(*, organisation: Organisation, user: User | None, loan: PipeL
         raise ValidationError("Some of it came back or was turned into money. Take that back first.")
     if current.movement_id:
         take_hand_out_back(organisation=organisation, user=user, movement=current.movement, reason=reason)
+        _end_its_leave(organisation, user, current, reason)
     if current.price and current.agreed_at:
         _take_entries(organisation, user, f"pipe {current.pk}", reason)
     return _taken_back(current, user, reason)
@@ -384,6 +390,13 @@ def withdraw_told(*, member: Member, user: User, row: PipeLoan | PipeReturn) -> 
     if current.agreed_at or current.back_at:
         raise ValidationError("This counts already, or was taken back. Ask the cooperative.")
     return _taken_back(current, user, f"not so, says {member}")
+
+
+def _end_its_leave(organisation: Organisation, user: User | None, loan: PipeLoan, reason: str) -> None:
+    """Leave was given for this loan alone, and would stand again with its pieces."""
+    leave = loan.movement.leave
+    if leave and not leave.ended_at:
+        take_leave_back(organisation=organisation, user=user, leave=leave, reason=reason)
 
 
 def _undo_receipt(movement: Movement, user: User | None, reason: str) -> None:

@@ -32,3 +32,11 @@ class LeaveForm(OrgForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["told"].help_text = "For example: by telephone on Monday."
+
+
+class EndForm(OrgForm):
+    reason = forms.CharField(
+        label="Why it ends",
+        max_length=200,
+        error_messages={"required": "Say why in a few words, for example: the owner needs them."},
+    )

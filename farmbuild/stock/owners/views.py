@@ -5,13 +5,12 @@ from __future__ import annotations
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_POST
 
-from farmbuild.common.pages import actor_kwargs, run_action, save_form
+from farmbuild.common.pages import actor_kwargs, save_form
 from farmbuild.measure import count_noun
-from farmbuild.stock.leave import every_leave
+from farmbuild.stock.leave import in_words, leaves_that_stand
 from farmbuild.stock.owners import services
-from farmbuild.stock.owners.forms import LeaveForm
+from farmbuild.stock.owners.forms import EndForm, LeaveForm
 from farmbuild.stock.selectors import lots_of_members
 from farmbuild.stock.words import noun_of
 
@@ -30,12 +29,16 @@ def give(request: HttpRequest, pk: int) -> HttpResponse:
     return answer or render(request, "stock/owners/leave.html", {"form": form, "lot": row, "there": there})
 
 
-@require_POST
 def end(request: HttpRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(every_leave(organisation=request.organisation), pk=pk)
-    return run_action(
+    """Asks first, and why."""
+    row = get_object_or_404(leaves_that_stand(organisation=request.organisation), pk=pk)
+    form = EndForm(request.POST or None, organisation=request.organisation)
+    answer = save_form(
         request,
-        lambda: services.end_leave(**actor_kwargs(request), leave=row, reason="ended at the lot"),
+        form,
+        lambda data: services.end_leave(**actor_kwargs(request), leave=row, **data),
         message="The leave has ended.",
         redirect_to=f"{reverse('stock:lot', args=[row.lot_id])}#leave",
     )
+    context = {"form": form, "lot": row.lot, "words": in_words(row)}
+    return answer or render(request, "stock/owners/end.html", context)

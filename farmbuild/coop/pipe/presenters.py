@@ -1,0 +1,343 @@
+"""What pages of pipe show, gathered once: for the manager, and for one of the two."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.urls import reverse
+from django.utils.safestring import SafeString
+
+from farmbuild.coop.joint.drawings import Bar, Bars, bars_drawn
+from farmbuild.coop.joint.words import item_words
+from farmbuild.coop.models import PipeLoan, PipeReturn
+from farmbuild.coop.pipe import selectors
+from farmbuild.coop.pipe.amounts import amount_given
+from farmbuild.coop.pipe.selectors import Owed
+from farmbuild.coop.pipe.words import (
+    item_of,
+    kind_words,
+    loan_answer,
+    owing_answer,
+    own_answer,
+    return_state,
+    return_words,
+    waits_answer,
+)
+from farmbuild.crew.models import Member
+from farmbuild.measure import amounts_shown, count_noun, format_count, format_day, format_money
+from farmbuild.orgs.clock import today_of
+from farmbuild.orgs.models import Organisation
+from farmbuild.stock.leave import in_words, leaves_of, standing_leaves
+from farmbuild.stock.models import Leave, Lot
+
+#: Materials drawn before the table, and pairs that stand in it.
+DRAWN = 4
+
+
+@dataclass(frozen=True)
+class AllPipe:
+    """``owed``: rows of pieces, ``money``: rows of amounts."""
+
+    answer: str
+    bars: SafeString | str
+    owed: Sequence[Mapping[str, Any]]
+    money: Sequence[Mapping[str, Any]]
+
+
+def all_pipe(*, organisation: Organisation, member: Member | None) -> AllPipe:
+    out = selectors.owed_of(selectors.out_of(selectors.pipe_shown(organisation=organisation, member=member)))
+    owing = {row.borrower.pk for row in out if row.net} | {row.lender.pk for row in out if row.back}
+    money = selectors.money_of(organisation=organisation, member=member) if amounts_shown() else []
+    return AllPipe(
+        answer=owing_answer(len(owing), selectors.waiting_count(organisation=organisation)),
+        bars=_owed_bars(out, organisation),
+        owed=[line for row in out for line in _owed_lines(row, organisation)],
+        money=[{"borrower": row.borrower.name, "lender": row.lender.name, "amount": row.amount} for row in money],
+    )
+
+
+def _owed_lines(row: Owed, organisation: Organisation) -> list[dict[str, Any]]:
+    """Each way in a line of its own; what is left of both where there are two."""
+    what = item_words(row.material, row.length, organisation)
+    one, other = row.borrower.name, row.lender.name
+    net = row.net if row.back else None
+    lines = [{"borrower": one, "lender": other, "what": what, "pieces": row.there, "net": net}]
+    return lines + [{"borrower": other, "lender": one, "what": what, "pieces": row.back, "net": None}] * bool(row.back)
+
+
+def _owed_bars(rows: Iterable[Owed], organisation: Organisation) -> SafeString | str:
+    """Each way by itself, those of one material and length to one scale."""
+    groups: dict[str, list[Bar]] = {}
+    for row in rows:
+        bars = groups.setdefault(item_words(row.material, row.length, organisation), [])
+        bars.append(Bar(f"{row.borrower} to {row.lender}", row.there))
+        if row.back:
+            bars.append(Bar(f"{row.lender} to {row.borrower}", row.back))
+    return bars_drawn(_most(groups), "Pieces owed each way")
+
+
+def _most(groups: Mapping[str, Sequence[Bar]]) -> list[Bars]:
+    drawn = [Bars(what, bars) for what, bars in groups.items()]
+    return sorted(drawn, key=lambda group: -group.whole)[:DRAWN]
+
+
+@dataclass(frozen=True)
+class LoanPage:
+    """``returns``: each with words, state and address. ``main``: what comes next, as ``agree`` or ``return``."""
+
+    loan: PipeLoan
+    title: str
+    answer: str
+    bars: SafeString | str
+    facts: Sequence[tuple[str, str]]
+    returns: Sequence[Mapping[str, Any]]
+    main: str
+    counts: bool
+
+
+def loan_page(loan: PipeLoan, *, member: Member | None = None) -> LoanPage:
+    """For the manager, or for one of the two; ``loan`` has what ``pipe_of`` adds."""
+    today = today_of(organisation=loan.organisation)
+    waits = loan.agreed_at is None and loan.back_at is None
+    lent = loan.kind == PipeLoan.Kind.LENT and not waits and not loan.back_at
+    main = "return" if lent and loan.untold else ""
+    if waits:
+        main = "agree" if member is None or asked_is(loan, member) else "withdraw"
+    bar = Bars(item_of(loan), [Bar(f"{loan.borrower} to {loan.lender}", loan.quantity, loan.settled)])
+    return LoanPage(
+        loan=loan,
+        title=f"{kind_words(loan)}: {count_noun(loan.quantity, 'piece')}, {loan.lender} to {loan.borrower}",
+        answer=loan_answer(loan, today, asked_is(loan, member)),
+        bars=bars_drawn([bar], "How much of it is settled") if lent else "",
+        facts=_loan_facts(loan),
+        returns=[_returned(row, member) for row in selectors.returns_of(loan=loan)],
+        main=main,
+        counts=not loan.back_at and not waits,
+    )
+
+
+def asked_is(row: PipeLoan | PipeReturn, member: Member | None) -> bool:
+    return member is not None and row.asked_of_id == member.pk
+
+
+def _loan_facts(loan: PipeLoan) -> list[tuple[str, str]]:
+    facts = [
+        ("What", item_of(loan)),
+        ("Pieces", format_count(loan.quantity)),
+        ("Day", format_day(loan.day)),
+        ("Back by", format_day(loan.back_until) if loan.back_until else ""),
+        ("Out of", f"lot {loan.lot} in the common yard" if loan.lot_id else f"{loan.lender}’s own yard"),
+        ("Note", loan.note),
+    ]
+    if loan.price and amounts_shown():
+        currency = loan.organisation.currency
+        each = format_money(loan.price, currency)
+        whole = format_money(amount_given(loan, currency), currency)
+        facts.insert(2, ("Price", f"{each} each, {whole} in all"))
+    return [(name, value) for name, value in [*facts, *_told(loan)] if value]
+
+
+def _told(row: PipeLoan | PipeReturn) -> list[tuple[str, str]]:
+    """Who said what of it."""
+    facts = [("Told by", row.by.display_name if row.by else "")]
+    if row.agreed_at and row.asked_of_id:
+        facts.append(("Agreed by", row.agreed_by.display_name if row.agreed_by else ""))
+    return [*facts, ("Why it is taken back", row.back_because)]
+
+
+def _returned(row: PipeReturn, member: Member | None) -> dict[str, Any]:
+    lender = [row.organisation.slug] if member else []
+    name = "coop:seen-pipe-return" if member else "coop:pipe-return"
+    return {"words": return_words(row), "state": return_state(row), "url": reverse(name, args=[*lender, row.pk])}
+
+
+def return_page(row: PipeReturn, *, member: Member | None = None) -> dict[str, Any]:
+    """``main``: agree, withdraw, or nothing."""
+    waits = row.agreed_at is None and row.back_at is None
+    main = "agree" if waits and (member is None or asked_is(row, member)) else "withdraw" if waits else ""
+    loan, moved = row.loan, row.movement and row.movement.lot
+    facts = [
+        ("For", f"{count_noun(loan.quantity, 'piece')} of {item_of(loan)}, {loan.lender} to {loan.borrower}"),
+        ("Day", format_day(row.day)),
+        ("Into", f"lot {moved} in the common yard" if moved else ""),
+        ("Note", row.note),
+        *_told(row),
+    ]
+    said = return_words(row)
+    if waits:
+        answer = waits_answer(row, asked_is(row, member))
+    else:
+        answer = "It is taken back and counts no more." if row.back_at else "It counts."
+    return {
+        "row": row,
+        "title": f"{said[0].upper()}{said[1:]}",
+        "answer": answer,
+        "facts": [(name, value) for name, value in facts if value],
+        "main": main,
+    }
+
+
+@dataclass(frozen=True)
+class OwnPipe:
+    """Of one member. ``waiting``: (words, address) of what it is asked; ``money``: (words) with each other member."""
+
+    answer: str
+    bars: SafeString | str
+    waiting: Sequence[tuple[str, str]]
+    money: Sequence[str]
+
+
+def own_pipe(*, member: Member) -> OwnPipe:
+    out = list(selectors.out_of(selectors.pipe_of_member(member=member)))
+    waiting = asked_of(member=member)
+    return OwnPipe(
+        answer=own_answer(*owed_both_ways(out, member), len(waiting)),
+        bars=_own_bars(out, member),
+        waiting=waiting,
+        money=_own_money(member) if amounts_shown() else [],
+    )
+
+
+def owed_both_ways(out: Iterable[PipeLoan], member: Member) -> tuple[int, int]:
+    """Pieces that it owes, and that are owed to it."""
+    owes = owed = 0
+    for loan in out:
+        if loan.borrower_id == member.pk:
+            owes += loan.out
+        else:
+            owed += loan.out
+    return owes, owed
+
+
+def asked_of(*, member: Member) -> list[tuple[str, str]]:
+    lender = member.organisation.slug
+    loans, returns = selectors.waiting_for(member=member)
+    told = [(_said_of(loan), reverse("coop:seen-pipe", args=[lender, loan.pk])) for loan in loans]
+    return told + [(_said_of(row), reverse("coop:seen-pipe-return", args=[lender, row.pk])) for row in returns]
+
+
+def _own_bars(out: Iterable[PipeLoan], member: Member) -> SafeString | str:
+    sums: dict[str, dict[str, int]] = {}
+    for loan in out:
+        owes = loan.borrower_id == member.pk
+        name = f"you owe {loan.lender}" if owes else f"{loan.borrower} owes you"
+        group = sums.setdefault(item_of(loan), {})
+        group[name] = group.get(name, 0) + loan.out
+    groups = {what: [Bar(name, count) for name, count in bars.items()] for what, bars in sums.items()}
+    return bars_drawn(_most(groups), "Pieces that you owe and that are owed to you")
+
+
+def _own_money(member: Member) -> list[str]:
+    organisation = member.organisation
+    rows = selectors.money_of(organisation=organisation, member=member)
+    return [
+        f"You to {row.lender}: {format_money(row.amount, organisation.currency)}"
+        if row.borrower.pk == member.pk
+        else f"{row.borrower} to you: {format_money(row.amount, organisation.currency)}"
+        for row in rows
+    ]
+
+
+# Lots of a member in the common yard
+
+
+def lot_rows(lots: Iterable[Lot], member: Member) -> list[dict[str, Any]]:
+    shown = list(lots)
+    given: dict[int, list[str]] = {}
+    for leave in standing_leaves([lot.pk for lot in shown]):
+        given.setdefault(leave.lot_id, []).append(in_words(leave))
+    return [
+        {
+            "what": item_words(lot.material, lot.length, member.organisation),
+            "lot": lot.reference,
+            "place": lot.place.name,
+            "quantity": lot.on_hand,
+            "leave": ", ".join(given.get(lot.pk, [])) or "none",
+            "url": reverse("coop:seen-lot", args=[member.organisation.slug, lot.pk]),
+        }
+        for lot in shown
+    ]
+
+
+@dataclass(frozen=True)
+class OwnLots:
+    answer: str
+    bars: SafeString | str
+    rows: Sequence[Mapping[str, Any]]
+
+
+def own_lots_page(*, member: Member) -> OwnLots:
+    rows = lot_rows(selectors.own_lots_there(member=member), member)
+    bars = [Bar(row["lot"], row["quantity"]) for row in rows]
+    groups: dict[str, list[Bar]] = {}
+    for row, bar in zip(rows, bars, strict=True):
+        groups.setdefault(row["what"], []).append(bar)
+    given = sum(row["leave"] != "none" for row in rows)
+    said = f"{count_noun(len(rows), 'lot')} of {member} {'lies' if len(rows) == 1 else 'lie'} in the common yard"
+    answer = (
+        f"{said}; leave is given for {format_count(given)}."
+        if rows
+        else f"Nothing of {member} lies in the common yard."
+    )
+    return OwnLots(answer, bars_drawn(_most(groups), "What lies in the common yard"), rows)
+
+
+def lot_page(lot: Lot) -> dict[str, Any]:
+    """``leaves``: each with words and whether it can be ended."""
+    return {
+        "lot": lot,
+        "what": item_words(lot.material, lot.length, lot.organisation),
+        "there": count_noun(lot.on_hand, "piece"),
+        "held": lot.reserved,
+        "leaves": [
+            {"leave": leave, "words": leave_words(leave), "stands": not leave.ended_at and leave.left > 0}
+            for leave in leaves_of(lot=lot)
+        ],
+    }
+
+
+def leave_page(leave: Leave) -> dict[str, Any]:
+    return {"lot": leave.lot, "words": leave_words(leave), "left": count_noun(leave.left, "piece")}
+
+
+def leave_words(leave: Leave) -> str:
+    """5 pieces for Bo, until 4 May 2027, 3 left. ``leave`` has ``left``."""
+    whom = leave.house or leave.member or "everybody"
+    until = f", until {format_day(leave.until)}" if leave.until else ""
+    if leave.ended_at:
+        left = f"ended: {leave.ended_because}"
+    else:
+        left = f"{format_count(leave.left)} left" if leave.left > 0 else "used up"
+    return f"{count_noun(leave.quantity, 'piece')} for {whom}{until}; {left}"
+
+
+# Questions
+
+
+def agreeing(row: PipeLoan | PipeReturn, back: str) -> dict[str, Any]:
+    """Before the manager says it for whoever is asked."""
+    return {
+        "title": f"{row.asked_of} agrees",
+        "answer": f"Has {row.asked_of} told you that it is so?",
+        "button": "Yes, it is so",
+        "back": back,
+        "words": _said_of(row),
+    }
+
+
+def taking_back(row: PipeLoan | PipeReturn, back: str) -> dict[str, Any]:
+    return {
+        "title": "Take it back",
+        "answer": "Then it counts no more; what was told stays to be read.",
+        "button": "Take it back",
+        "back": back,
+        "words": _said_of(row),
+    }
+
+
+def _said_of(row: PipeLoan | PipeReturn) -> str:
+    if isinstance(row, PipeReturn):
+        return f"{row.loan.borrower} to {row.loan.lender}: {return_words(row)}"
+    return f"{kind_words(row)}: {count_noun(row.quantity, 'piece')} of {item_of(row)}, {row.lender} to {row.borrower}"

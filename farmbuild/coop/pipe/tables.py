@@ -1,0 +1,116 @@
+"""Tables of pipe between members."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import django_tables2 as tables
+from django.urls import reverse
+
+from farmbuild.common.tables import DayColumn, FarmTable, MoneyColumn, QuantityColumn
+from farmbuild.coop.models import PipeLoan
+from farmbuild.coop.pipe.words import item_of, kind_words, state_words
+from farmbuild.crew.models import Member
+from farmbuild.orgs.clock import today_of
+
+
+class _RowTable(FarmTable):
+    """Of rows worked out, each with its address or without."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, orderable=False, **kwargs)
+
+    def row_link(self, record: dict[str, Any]) -> str | None:
+        return record.get("url")
+
+
+class OwedTable(_RowTable):
+    """Who owes whom equal pieces, each way in a line of its own."""
+
+    phone = (("borrower", "pieces"), ("lender", "what"))
+    phone_words = {"lender": "to", "pieces": "", "net": "less the other way"}
+    phone_quiet = ("net",)
+
+    borrower = tables.Column("Owes")
+    lender = tables.Column("To")
+    what = tables.Column("What")
+    pieces = QuantityColumn(verbose_name="Pieces")
+    net = QuantityColumn(verbose_name="Less the other way")
+
+
+class MoneyTable(_RowTable):
+    phone = (("borrower", "amount"), ("lender",))
+    phone_words = {"lender": "to", "amount": ""}
+
+    borrower = tables.Column("Owes")
+    lender = tables.Column("To")
+    amount = MoneyColumn(verbose_name="Amount", total=True)
+
+
+class _LoanTable(FarmTable):
+    """Rows are those of ``selectors.pipe_of``."""
+
+    what = tables.Column("What", accessor="material", orderable=False)
+    day = DayColumn(verbose_name="Day", orderable=False)
+    quantity = QuantityColumn(verbose_name="Pieces", orderable=False)
+    owed = QuantityColumn(verbose_name="Still owed", orderable=False)
+    state = tables.Column("State", accessor="pk", orderable=False)
+
+    def render_what(self, record: PipeLoan) -> str:
+        return item_of(record)
+
+    def render_state(self, record: PipeLoan) -> str:
+        return state_words(record, today_of(organisation=self.organisation))
+
+
+class PipeTable(_LoanTable):
+    """All that was told."""
+
+    phone = (("what", "quantity"), ("borrower", "state"))
+    phone_words = {"borrower": "to", "quantity": "", "state": ""}
+
+    kind = tables.Column("How", orderable=False)
+    lender = tables.Column("From", accessor="lender__name", orderable=False)
+    borrower = tables.Column("To", accessor="borrower__name", orderable=False)
+
+    class Meta(FarmTable.Meta):
+        sequence = ("what", "kind", "lender", "borrower", "day", "quantity", "owed", "state")
+
+    def row_link(self, record: PipeLoan) -> str:
+        return reverse("coop:pipe", args=[record.pk])
+
+    def render_kind(self, record: PipeLoan) -> str:
+        return kind_words(record)
+
+
+class OwnPipeTable(_LoanTable):
+    """As a member sees them."""
+
+    phone = (("what", "quantity"), ("other", "day", "state"))
+    phone_words = {"other": "", "day": "", "quantity": "", "state": ""}
+
+    other = tables.Column("With", accessor="borrower", orderable=False)
+
+    class Meta(FarmTable.Meta):
+        sequence = ("what", "other", "day", "quantity", "owed", "state")
+
+    def __init__(self, *args: Any, member: Member, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.member = member
+
+    def row_link(self, record: PipeLoan) -> str:
+        return reverse("coop:seen-pipe", args=[self.member.organisation.slug, record.pk])
+
+    def render_other(self, record: PipeLoan) -> str:
+        return f"to {record.borrower}" if record.lender_id == self.member.pk else f"from {record.lender}"
+
+
+class OwnLotTable(_RowTable):
+    phone = (("what", "quantity"), ("place", "leave"))
+    phone_words = {"place": "", "leave": "", "quantity": ""}
+
+    what = tables.Column("What")
+    lot = tables.Column("Lot")
+    place = tables.Column("Where it lies")
+    quantity = QuantityColumn(verbose_name="Pieces")
+    leave = tables.Column("Leave given")
