@@ -75,6 +75,7 @@ INSTALLED_APPS = [
     "farmbuild.costs",
     "farmbuild.quotes",
     "farmbuild.coop",
+    "farmbuild.api",
     "farmbuild.moving",
     "farmbuild.workbooks",
     "farmbuild.guide",
@@ -98,6 +99,7 @@ MIDDLEWARE = [
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "farmbuild.common.middleware.content_security_policy",
     "farmbuild.orgs.middleware.organisation_in_address",
+    "farmbuild.api.middleware.programs",
     "farmbuild.common.old_addresses.old_addresses",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -182,6 +184,9 @@ AXES_VERBOSE = False
 AXES_SENSITIVE_PARAMETERS = []
 AXES_CLIENT_IP_CALLABLE = "farmbuild.orgs.signing_in.address_of"
 AXES_LOCKOUT_CALLABLE = "farmbuild.orgs.signing_in.too_many"
+
+# How often the programs that a token lets in may ask by it.
+API_A_MINUTE = int(os.environ.get("FARMBUILD_API_A_MINUTE") or 300)
 
 # Sign-ins in use are rows with the person and the browser; access/limits.py has how long each lasts, which is less.
 SESSION_ENGINE = "farmbuild.access.sessions"

@@ -8,6 +8,7 @@ from django.views.generic import RedirectView
 from farmbuild.access.views import signing_in
 from farmbuild.access.views.forgotten import forgotten
 from farmbuild.access.views.passwords import ChangePassword, SetPassword
+from farmbuild.api.addresses import urlpatterns as programs
 from farmbuild.buying import stock_urls as stock_and_orders
 from farmbuild.common.once import counted_once
 from farmbuild.history.recording import recorded_pages
@@ -43,6 +44,7 @@ urlpatterns = [
     path("", include("farmbuild.quotes.urls")),
     path("", include("farmbuild.costs.urls")),
     path("", include("farmbuild.coop.urls")),
+    path("", include("farmbuild.api.urls")),
     path("", include("farmbuild.guide.urls")),
 ]
 # An act is told inside the transaction in which it happens.
@@ -54,3 +56,5 @@ urlpatterns += [
     path("admin/", admin.site.urls),
 ]
 recorded_pages(urlpatterns[-1:])
+# What a program sends is counted and told by the interface itself.
+urlpatterns += [path("api/", include(programs))]

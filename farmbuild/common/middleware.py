@@ -39,10 +39,12 @@ def content_security_policy(
 def unbroken_lengths(
     get_response: Callable[[HttpRequest], HttpResponse],
 ) -> Callable[[HttpRequest], HttpResponse]:
-    """In pages, and in what a script writes into one; files and calendars stay to the letter."""
+    """In pages, and in what a script writes into one; files, calendars and answers to programs stay to the letter."""
 
     def middleware(request: HttpRequest) -> HttpResponse:
         response = get_response(request)
+        if getattr(request, "for_a_program", False):
+            return response
         if not response.streaming and response.headers.get("Content-Type", "").startswith(_OF_PAGES):
             response.content = unbroken(response.content)
         return response

@@ -95,7 +95,28 @@ def acts_of(*, organisation: Organisation, user: User) -> frozenset[Act]:
     row = (
         Membership.objects.filter(organisation=organisation.pk, user=user.pk).values("role", "without", "also").first()
     )
-    return acts_given(**row) if row else frozenset()
+    found = acts_given(**row) if row else frozenset()
+    held = _held_to.get()
+    return found & held[1] if held and held[0] == user.pk else found
+
+
+#: A user for whom another program acts, and the acts beyond which it does not go, whatever they may themselves.
+_held_to: ContextVar[tuple[int, frozenset[Act]] | None] = ContextVar("acts_held_to", default=None)
+
+
+def hold_to(*, user: User, acts: frozenset[Act]) -> None:
+    """Until ``as_before`` ends, nothing is done for this user but these acts."""
+    _held_to.set((user.pk, acts))
+
+
+@contextmanager
+def as_before() -> Iterator[None]:
+    """What is held to inside ends here."""
+    before = _held_to.set(None)
+    try:
+        yield
+    finally:
+        _held_to.reset(before)
 
 
 def may(*, organisation: Organisation, user: User, act: Act) -> bool:

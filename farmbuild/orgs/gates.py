@@ -271,6 +271,7 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_PEOPLE, _PEOPLE, "access:invitation-withdraw access:person access:person-role access:person-acts"),
     (_PEOPLE, _PEOPLE, "access:person-out access:person-end access:person-link crew:person-invite"),
     (_OWN, _OWN, "orgs:organisation orgs:throw-away"),
+    (_PLAN, _PLAN, "api:tokens api:token-new api:token api:token-end"),
 )
 
 GATES: Mapping[str, Gate] = {

@@ -59,6 +59,7 @@ NO_WORK = (
     " access:join access:join-link access:people access:people-log access:invite access:invitation"
     " access:invitation-renew access:invitation-withdraw access:person access:person-role access:person-acts"
     " access:person-out access:person-end access:person-link crew:person-invite"
+    " api:tokens api:token-new api:token api:token-end"
     " drawings:pdf drawings:dxf history:changes history:act history:workbook history:csv"
     " sites:houses sites:house-new sites:house-create sites:house-like sites:house-draw-new sites:house-draw"
     " sites:house-edit sites:house-copy sites:house-archive"

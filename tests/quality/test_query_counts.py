@@ -12,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
 from farmbuild.access.invitations import invite
+from farmbuild.api.models import Token
 from farmbuild.buying.models import Invoice, PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
 from farmbuild.coop.models import (
@@ -458,6 +459,12 @@ def more_members(organisation, start, count):
         invite(organisation=organisation, user=None, name=f"Invited {number}", role="crew")
 
 
+def more_tokens(organisation, start, count):
+    user = organisation.memberships.order_by("pk").first().user
+    token = Token(organisation=organisation, user=user, scopes=["read"], ends_at=timezone.now() + timedelta(days=9))
+    fill(Token, copies(token, count, name=lambda n: f"Program {start + n}", digest=lambda n: f"many-{start}-{n}"))
+
+
 def more_jobs(organisation, start, count):
     """Each of a customer of its own, with a quote of two options."""
     customer = Customer(organisation=organisation)
@@ -589,6 +596,7 @@ LISTS = [
     ("/changes/?kind=house", more_entries),
     ("/people/", more_members),
     ("/people/log/", more_members),
+    ("/programs/", more_tokens),
     ("/houses/", more_houses),
     ("/sites/", more_sites),
     ("/hoops/", more_recipes),

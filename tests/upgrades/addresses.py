@@ -111,6 +111,7 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
     "l/<path:reference>/": ("stock.Lot", {"reference": "reference"}),
     "people/<int:pk>/": ("orgs.Membership", {"pk": "pk"}),
     "people/invitations/<int:pk>/": ("access.Invitation", {"pk": "pk"}),
+    "programs/<int:pk>/": ("api.Token", {"pk": "pk"}),
     "materials/<slug:code>/": ("catalogue.Material", {"code": "code"}),
     "orders/<slug:number>/": ("buying.PurchaseOrder", {"number": "number"}),
     "orders/<slug:number>/lines/of/<int:pk>/": ("buying.PurchaseOrderLine", {"number": "order__number", "pk": "pk"}),
@@ -153,12 +154,12 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
 
 
 def patterns(resolver: URLResolver | None = None, spaces: tuple[str, ...] = (), before: str = "") -> Iterator[Any]:
-    """(name, route, names of arguments) of every address but those of the admin site."""
+    """(name, route, names of arguments) of every address but those of the admin site, and of programs."""
     for each in (resolver or get_resolver()).url_patterns:
         route = before + str(each.pattern)
         if isinstance(each, URLPattern):
             yield ":".join((*spaces, each.name or "")), route, set(each.pattern.converters)
-        elif each.namespace != "admin":
+        elif each.namespace != "admin" and route != "api/":
             yield from patterns(each, (*spaces, each.namespace) if each.namespace else spaces, route)
 
 

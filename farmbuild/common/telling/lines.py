@@ -19,6 +19,8 @@ class WithRequest(logging.Filter):
         request = current_request()
         record.number = number_of(request)
         record.user = getattr(getattr(request, "_cached_user", None), "pk", None)
+        # Of a program, the name that its owner gave it.
+        record.program = getattr(request, "token_name", None)
         record.organisation = getattr(getattr(request, "organisation", None), "slug", None)
         record.address = address_told(request) if request else None
         return True

@@ -1,0 +1,47 @@
+"""Values as programs get and send them: exact decimals as text with the unit in the name of the field, ISO days."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from decimal import Decimal
+from typing import Annotated, Any
+
+from ninja import Field
+from pydantic import StringConstraints
+
+#: Six places of a millimetre are stored.
+Mm = Annotated[str, StringConstraints(pattern=r"^-?[0-9]{1,9}(\.[0-9]{1,6})?$"), Field(examples=["3048", "34.925"])]
+#: A decimal point, no grouping; the currency stands in a field beside it.
+Amount = Annotated[str, StringConstraints(pattern=r"^-?[0-9]{1,15}(\.[0-9]{1,6})?$"), Field(examples=["18.40"])]
+Number = Annotated[str, StringConstraints(pattern=r"^-?[0-9]{1,15}(\.[0-9]{1,6})?$"), Field(examples=["1.5"])]
+Key = Annotated[int, Field(ge=1, le=2**53 - 1)]
+#: Days that any form takes.
+Day = Annotated[date, Field(ge=date(2000, 1, 1), le=date(2100, 12, 31), examples=["2027-05-12"])]
+Currency = Annotated[str, StringConstraints(pattern="^[A-Z]{3}$"), Field(examples=["USD"])]
+
+
+def plain(value: Decimal) -> str:
+    """Every place that is there, and no other."""
+    text = f"{value:f}"
+    return (text.rstrip("0").rstrip(".") if "." in text else text) or "0"
+
+
+def mm(value: Decimal | None) -> str | None:
+    return None if value is None else plain(value)
+
+
+def amount(value: Decimal | None) -> str | None:
+    """Places as they are stored, at least two."""
+    if value is None:
+        return None
+    text = plain(value)
+    whole, _, places = text.partition(".")
+    return f"{whole}.{places.ljust(2, '0')}"
+
+
+def moment(value: datetime | None) -> datetime | None:
+    return value
+
+
+def field(description: str, default: Any = ...) -> Any:
+    return Field(default, description=description)
