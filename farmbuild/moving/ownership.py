@@ -64,6 +64,7 @@ LEFT_OUT: Mapping[str, str] = {
     "access.WeeklySheet": "an e-mail that somebody wants of one server; ticked again there",
     "access.SentSheet": _MAIL,
     "crew.SentWarning": _MAIL,
+    "api.Token": _SECRET,
     "crew.CalendarFeed": _SECRET,
     "coop.FarmCard": _SECRET,
     "coop.MemberFarm": _OTHERS,

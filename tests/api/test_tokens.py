@@ -32,7 +32,7 @@ def planner(organisation, **given):
 
 def test_made_on_its_page_shown_once_used_and_ended(signed_in, organisation, user):
     said = text_of(signed_in.get(reverse("api:tokens")))
-    assert "No other program is let in." in said
+    assert "0 tokens let other programs in." in said
     answer = signed_in.post(reverse("api:token-new"), {"name": "Clock", "scopes": ["read", "stock"], "days": "30"})
     page = text_of(signed_in.get(answer["Location"]))
     secret = re.search(r"fb1_[\w-]{40,}", page)[0]

@@ -40,6 +40,7 @@ NOBODY = "nobody belongs to it yet, or the machine does it"
 MEMBER = "by a member who borrows, for itself alone: it is no person of the cooperative"
 CUSTOMER = "by whoever has the link, for what it leads to alone"
 EXCEPT = {
+    "api.tokens.end_tokens_of": WITHIN,
     "coop.joint.receivers.refuse_while_it_takes_part": WITHIN,
     "coop.books.services.post_entries": WITHIN,
     "coop.books.services.take_entries_back": WITHIN,
