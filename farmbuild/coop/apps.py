@@ -6,6 +6,7 @@ class CoopConfig(AppConfig):
 
     def ready(self) -> None:
         from farmbuild.coop import receivers
+        from farmbuild.coop.common.panel import common_panel
         from farmbuild.coop.joint.presenters.panel import joint_panel
         from farmbuild.coop.joint.receivers import refuse_while_it_takes_part
         from farmbuild.coop.members import receivers as members
@@ -24,3 +25,4 @@ class CoopConfig(AppConfig):
         PANELS.append(ACCOUNT)
         PANELS.append(PIPE)
         PANELS.append(Panel(order=20, template="coop/joint/panel.html", facts=joint_panel))
+        PANELS.append(Panel(order=30, template="coop/common/panel.html", facts=common_panel))

@@ -105,7 +105,7 @@ JOBS = (
         terms.TOGETHER,
         "Order together",
         "One order for several members, split to the cent and handed out by name.",
-        "coop:joint* coop:seen-joint*",
+        "coop:joint* coop:seen-joint* coop:common* coop:seen-common*",
         ("handling",),
     ),
     Job(

@@ -63,7 +63,7 @@ PRICED = frozenset(
     quotes:bill-new quotes:bill-back quotes:to-come quotes:lessons quotes:lesson-take
     coop:damage coop:entry coop:charges-post coop:damage-new coop:damage-dispute coop:charge-rate-new coop:free-days
     coop:payment-new coop:statement-send coop:seen-damage
-    coop:joint-close
+    coop:joint-close coop:common-open coop:common-open-lot
     coop:pipe-new coop:pipe-agree coop:pipe-return-other coop:pipe-return-money coop:pipe-return-agree
     coop:seen-pipe-new coop:seen-pipe-agree coop:seen-pipe-return-other coop:seen-pipe-return-money
     coop:seen-pipe-return-agree
@@ -242,6 +242,14 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_SEE, _SEE, "coop:seen-joints coop:seen-joint"),
     (_ASKS, _ASKS, "coop:seen-joint-need coop:seen-joint-change coop:seen-joint-withdraw coop:seen-joint-plan"),
     (_STOCK, _STOCK, "coop:seen-joint-stock"),
+    # Common stock of a cooperative: opened by whoever plans, given by whoever has the stock
+    (_SEE, _SEE, "coop:common coop:common-offer coop:common-wishes"),
+    (_PLAN, _PLAN, "coop:common-open coop:common-open-lot coop:common-end"),
+    (_SEE, _STOCK, "coop:common-wish"),
+    (_STOCK, _STOCK, "coop:common-wish-give"),
+    # What a member sees of it and asks for
+    (_SEE, _SEE, "coop:seen-common"),
+    (_SEE, _ASKS, "coop:seen-common-offer coop:seen-common-wish"),
     # Customers, their jobs, and what they are quoted
     (_SEE, _SEE, "quotes:jobs quotes:job quotes:customers quotes:photo-whole quotes:photo-small"),
     (_SEE, _PLAN, "quotes:customer"),

@@ -20,6 +20,11 @@ def members_of(*, organisation: Organisation) -> QuerySet:
     return rows
 
 
+def has_members(*, organisation: Organisation) -> bool:
+    """Whether it is a cooperative."""
+    return members_of(organisation=organisation).exists()
+
+
 def places_of(*, organisation: Organisation) -> QuerySet[Place]:
     return Place.objects.of(organisation).select_related("site")
 

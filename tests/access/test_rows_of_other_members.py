@@ -10,8 +10,9 @@ from django.test import Client
 from django.urls import reverse
 
 from farmbuild.coop.charges.services import charge_damage
+from farmbuild.coop.common.services import open_lot
 from farmbuild.coop.joint.services import put_in
-from farmbuild.coop.models import PipeLoan
+from farmbuild.coop.models import CommonWish, PipeLoan
 from farmbuild.coop.pipe.services import NewPipe, NewReturn, record_pipe, record_return
 from farmbuild.coop.statement.services import send_statement
 from farmbuild.crew.models import BookingPhoto
@@ -26,6 +27,7 @@ from tests.factories import (
     BenderFactory,
     BenderRequestFactory,
     JointOrderFactory,
+    LotFactory,
     MaterialFactory,
     MemberFactory,
     MemberFarmFactory,
@@ -98,6 +100,11 @@ class Other:
             tube=MaterialFactory(organisation=organisation),
             **dict.fromkeys(("free_span", "rise", "pipe", "radius"), Decimal(1000)),
         )
+        lot = LotFactory(material=material, place=PlaceFactory(organisation=organisation))
+        offer = open_lot(**who, lot=lot, quantity=9, note="at the gate")
+        wish = CommonWish.objects.create(
+            organisation=organisation, offer=offer, member=self.member, quantity=2, price=Decimal(3), note=WHOM
+        )
         #: By name of address, what it has beside the cooperative.
         self.rows = {
             "crew:own-booking": {"pk": open_one.pk},
@@ -116,15 +123,20 @@ class Other:
             "coop:seen-lot-leave-end": {"pk": leave.pk},
             "coop:seen-joint-change": {"number": joint.number, "pk": need.pk},
             "coop:seen-joint-withdraw": {"number": joint.number, "pk": need.pk},
+            "coop:seen-common-wish": {"pk": wish.pk},
         }
-        #: Of the cooperative, open to members that take part.
+        #: Of the cooperative, open to members that take part, or to all.
         self.joint = {"number": joint.number}
+        self.offer = {"pk": offer.pk}
 
 
 #: Of a loan, by the end of the name of its page.
 LOAN = ("", "-agree", "-refuse", "-return-new", "-return-other", "-return-money")
 #: With a number in the address that is the cooperative's and no member's.
-OF_ALL = {"coop:seen-joint", "coop:seen-joint-need", "coop:seen-joint-plan", "coop:seen-joint-stock"}
+OF_ALL = {
+    *("coop:seen-joint", "coop:seen-joint-need", "coop:seen-joint-plan", "coop:seen-joint-stock"),
+    "coop:seen-common-offer",
+}
 
 
 def signed_in_as(user) -> Client:
@@ -175,7 +187,8 @@ def test_no_row_of_another_member_is_found_and_its_name_is_nowhere(organisation,
     for name, _, wanted in patterns():
         if name not in PAGES or "lender" not in wanted or name in other.rows:
             continue
-        given = {"lender": lender} | (other.joint if name in OF_ALL else {})
+        of_all = other.offer if "common" in name else other.joint
+        given = {"lender": lender} | (of_all if name in OF_ALL else {})
         for who in ("visitor", "farm, owner", "farm, looks"):
             answer = clients[who].get(reverse(name, kwargs=given))
             if answer.status_code != 200 or not answer.headers["Content-Type"].startswith("text/html"):

@@ -138,6 +138,11 @@ NOTHING_TO_SHOW = {
         "the members of the demo have ordered nothing together",
     ),
     **dict.fromkeys(
+        [f"coop:common{part}" for part in ("", "-offer", "-end", "-wishes", "-wish", "-wish-give")]
+        + [f"coop:seen-common{part}" for part in ("", "-offer", "-wish")],
+        "no stock of the demo is open to members",
+    ),
+    **dict.fromkeys(
         [f"stock:import-{part}" for part in ("run", "stop", "progress")],
         "of a file that is being read in; lots of the demo were typed",
     ),

@@ -25,6 +25,7 @@ WORK: dict[tuple[str, ...], str] = {
         " coop:joint coop:joint-share coop:seen-joint coop:pipe coop:pipe-new coop:pipe-return-new"
         " coop:pipe-return-other coop:pipe-return-money coop:seen-pipe coop:seen-pipe-new coop:seen-pipe-return-new"
         " coop:seen-pipe-return-other coop:seen-pipe-return-money"
+        " coop:common-offer coop:common-wish coop:seen-common-offer"
         " stock:yard stock:give-back stock:lot-short stock:lot-receive stock:season-end-scrap"
     ),
     ("trial",): (
@@ -146,6 +147,8 @@ NO_WORK = (
     " coop:seen-pipe-return-refuse coop:seen-lots coop:seen-lot coop:seen-lot-leave coop:seen-lot-leave-end"
     " coop:seen-joints coop:seen-joint-need coop:seen-joint-change coop:seen-joint-withdraw coop:seen-joint-plan"
     " coop:seen-joint-stock"
+    " coop:common coop:common-open coop:common-open-lot coop:common-end coop:common-wishes coop:common-wish-give"
+    " coop:seen-common coop:seen-common-wish"
 )
 
 
@@ -162,11 +165,12 @@ WITHOUT_ROWS = {
     "crew:own-hoop",
     "stock:give-back",
     "crew:schedule",
-    # The season before its work has no photo of a bender, and no joint order.
+    # The season before its work has no photo of a bender, no joint order and no common stock.
     "crew:booking-photo",
     *("coop:joint", "coop:joint-share", "coop:seen-joint"),
     # Nor do its members lend each other pipe.
     *(f"coop:{own}pipe{part}" for own in ("", "seen-") for part in ("", *PIPE_RETURNS)),
+    *("coop:common-offer", "coop:common-wish", "coop:seen-common-offer"),
 }
 
 

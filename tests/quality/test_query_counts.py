@@ -17,6 +17,8 @@ from farmbuild.buying.models import Invoice, PurchaseOrder, PurchaseOrderLine
 from farmbuild.catalogue.models import Material, Offer, PriceBreak, Supplier
 from farmbuild.coop.models import (
     ChargeRate,
+    CommonOffer,
+    CommonWish,
     JointMember,
     JointNeed,
     JointOrder,
@@ -580,12 +582,32 @@ def more_pipe(organisation, start, count):
     )
 
 
+def more_common(organisation, start, count):
+    """As many lots open to members, half of them ended, and of each a request that waits and one that was answered."""
+    member = MemberFactory(organisation=organisation)
+    lot = LotFactory(material=MaterialFactory(organisation=organisation), place=PlaceFactory(organisation=organisation))
+    fill(Lot, copies(lot, count, reference=lambda n: f"open-{start}-{n}", on_hand=20))
+    lots = Lot.objects.of(organisation).filter(reference__startswith=f"open-{start}-")
+    offer = {"organisation": organisation, "quantity": 20, "price": 3}
+    fill(CommonOffer, [CommonOffer(**offer, lot=one, wished=1) for one in lots])
+    fill(CommonOffer, [CommonOffer(**offer, lot=one, ended_at=timezone.now()) for one in lots])
+    opened = CommonOffer.objects.of(organisation).filter(lot__in=lots, ended_at=None)
+    wish = {"organisation": organisation, "member": member, "quantity": 1, "price": 3}
+    fill(CommonWish, [CommonWish(**wish, offer=one) for one in opened])
+    answered = wish | {"state": "withdrawn", "answered_at": timezone.now()}
+    fill(CommonWish, [CommonWish(**answered, offer=one) for one in opened])
+
+
 LISTS = [
     ("/cooperative/charges/", more_accounts),
     ("/cooperative/pipe/", more_pipe),
     ("/cooperative/charges/prices/", more_accounts),
     ("/cooperative/accounts/", more_accounts),
     ("/cooperative/accounts/one/", more_accounts),
+    ("/cooperative/common-stock/", more_common),
+    ("/cooperative/common-stock/?ended=1", more_common),
+    ("/cooperative/common-stock/wishes/", more_common),
+    ("/cooperative/common-stock/wishes/?answered=1", more_common),
     ("/customers/", more_jobs),
     ("/jobs/", more_jobs),
     ("/quotes/", more_jobs),

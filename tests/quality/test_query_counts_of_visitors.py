@@ -6,10 +6,11 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from farmbuild.coop.models import CommonWish
 from farmbuild.crew.models import BenderBooking, BenderRequest
 from tests.crew.own import first_page
 from tests.factories import MemberSignInFactory
-from tests.quality.test_query_counts import FEW, MANY, more_bookings, more_requests
+from tests.quality.test_query_counts import FEW, MANY, more_bookings, more_common, more_requests
 
 pytestmark = pytest.mark.django_db
 
@@ -23,6 +24,8 @@ pytestmark = pytest.mark.django_db
         ("bookings/", more_requests, BenderRequest),
         ("", more_bookings, BenderBooking),
         ("", more_requests, BenderRequest),
+        ("common-stock/", more_common, CommonWish),
+        ("", more_common, CommonWish),
     ],
 )
 def test_a_list_costs_the_same_at_any_length(client, organisation, address, more, rows):

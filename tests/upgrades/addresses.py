@@ -12,13 +12,13 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
 
-from farmbuild.coop.models import JointNeed
+from farmbuild.coop.models import CommonOffer, CommonWish, JointNeed
 from farmbuild.crew.models import BenderBooking, BenderRequest, MemberSignIn
 from farmbuild.guide.jobs import JOBS
 from farmbuild.orgs.models import User
 from farmbuild.quotes.models import ChangeOrder, Option
 from farmbuild.sites.starters import starters
-from farmbuild.stock.models import Movement, Reservation
+from farmbuild.stock.models import Lot, Movement, Reservation
 
 #: Beginning of an address: the model whose rows give its arguments, and from which of their fields. The longest that
 #: fits is used. An address that none of these fits is told of by the test.
@@ -106,6 +106,8 @@ ROWS: dict[str, tuple[str, dict[str, str]]] = {
         {"number": "joint__number", "slug": "member__slug"},
     ),
     "cooperative/members/<slug:slug>/": ("crew.Member", {"slug": "slug"}),
+    "cooperative/common-stock/<int:pk>/": ("coop.CommonOffer", {"pk": "pk"}),
+    "cooperative/common-stock/wishes/<int:pk>/": ("coop.CommonWish", {"pk": "pk"}),
     "stock/leave/<int:pk>/": ("stock.Leave", {"pk": "pk"}),
     "stock/lots/<int:pk>/leave/": ("stock.Leave", {"pk": "lot_id"}),
     "l/<path:reference>/": ("stock.Lot", {"reference": "reference"}),
@@ -202,6 +204,20 @@ def own_needs() -> list[dict[str, Any]]:
     return [{"lender": slug, "number": number, "pk": pk} for slug, number, pk in found]
 
 
+def lots_to_open() -> list[dict[str, Any]]:
+    """Of the organisation's own with something in them, which members are not offered yet."""
+    offered = CommonOffer.objects.filter(ended_at=None).values("lot")
+    rows = Lot.objects.filter(owner=None, on_hand__gt=0).exclude(pk__in=offered).order_by("pk")
+    return [{"pk": row.pk} for row in rows[:1]]
+
+
+def own_offers() -> list[dict[str, Any]]:
+    """Open to members who sign in."""
+    rows = CommonOffer.objects.filter(ended_at=None, organisation__membersignin__isnull=False).order_by("pk")
+    found = rows.values_list("organisation__slug", "pk").distinct()
+    return [{"lender": slug, "pk": pk} for slug, pk in found]
+
+
 def quoted_starters() -> list[dict[str, Any]]:
     """A starter of each unit system, for the first option that there is."""
     rows = Option.objects.order_by("pk").values_list("quote__number", "position")[:1]
@@ -231,6 +247,10 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     # Nobody of a kept season lends pipe to another member, or has pieces in the common yard.
     **dict.fromkeys([f"coop:seen-pipe{part}" for part in PIPE_PARTS], list),
     **dict.fromkeys((f"coop:seen-lot{part}" for part in ("", "-leave", "-leave-end")), list),
+    "coop:seen-common": lenders,
+    "coop:common-open-lot": lots_to_open,
+    "coop:seen-common-offer": own_offers,
+    "coop:seen-common-wish": lambda: own(CommonWish.objects),
     **dict.fromkeys(("coop:seen-joint", "coop:seen-joint-need", "coop:seen-joint-plan"), own_joints),
     # Nobody of a kept season was handed anything out.
     "coop:seen-joint-stock": list,

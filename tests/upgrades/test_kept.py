@@ -96,6 +96,9 @@ WITHOUT_ROWS = {
     *(f"coop:pipe{part}" for part in PIPE_PARTS if "refuse" not in part),
     *("coop:pipe-back", "coop:pipe-return-back"),
     *(f"coop:seen-lot{part}" for part in ("", "-leave", "-leave-end")),
+    # Nor was any stock opened to members.
+    *(f"coop:{name}" for name in ("common-offer", "common-end", "common-wish", "common-wish-give")),
+    *("coop:seen-common-offer", "coop:seen-common-wish"),
     *(f"quotes:{name}" for name in ("bill-back", "against", "to-come", "job-finish")),
     *("projects:preview", "projects:store"),
     *("stock:import-progress", "stock:import-run", "stock:import-stop"),

@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from farmbuild.catalogue.models import Material
 from farmbuild.coop.books.services import NewEntry, post_entries
+from farmbuild.coop.common.words import answered_words
 from farmbuild.coop.members.seeing import check_acts_for
 from farmbuild.coop.members.selectors import farm_of
 from farmbuild.coop.models import CommonOffer, CommonWish, MemberEntry
@@ -213,7 +214,7 @@ def _answer(
     rows = CommonWish.objects.of(organisation).select_for_update(of=("self",))
     row = rows.select_related("offer__lot__material", "member__organisation", "organisation").get(pk=wish.pk)
     if row.state != State.OPEN:
-        raise ValidationError(f"This wish is {row.get_state_display().lower()} already.")
+        raise ValidationError(answered_words(row))
     given = row.quantity if state == State.GIVEN else 0
     _keep(row.offer, -row.quantity, given=given)
     if given:

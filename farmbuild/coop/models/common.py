@@ -5,6 +5,7 @@ from decimal import Decimal
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 from django.db.models import F, Q
+from django.urls import reverse
 
 from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.coop.models.pipe import _pieces, _who
@@ -47,6 +48,9 @@ class CommonOffer(OrgOwned):
 
     def __str__(self) -> str:
         return f"{self.quantity} of {self.lot}"
+
+    def get_absolute_url(self) -> str:
+        return reverse("coop:common-offer", args=[self.pk])
 
     @property
     def free(self) -> int:

@@ -31,6 +31,7 @@ from farmbuild.stock.reserving.selectors import reservations_of_lot
 from farmbuild.stock.reserving.tables import ReservationTable
 from farmbuild.stock.selectors import (
     every_lot,
+    has_members,
     heaps_of,
     lot_rows,
     lots_of,
@@ -98,6 +99,7 @@ def lot(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "lot": row,
         "leaves": leaves,
+        "shared": bool(row.on_hand) and not row.owner_id and has_members(organisation=request.organisation),
         "repriced": repriced,
         "held": held,
         "worth": worth_of(row, organisation=request.organisation),

@@ -22,41 +22,11 @@ from farmbuild.coop.common.services import (
 )
 from farmbuild.coop.models import CommonWish, MemberEntry, MemberFarm
 from farmbuild.stock.cost_selectors import stock_books
-from farmbuild.stock.models import Lot
 from farmbuild.stock.services import adjust_by_count, issue_pieces, receive_lot
-from tests.factories import (
-    LotFactory,
-    MaterialFactory,
-    MemberFactory,
-    MembershipFactory,
-    MemberSignInFactory,
-    PlaceFactory,
-)
+from tests.coop.common.making import Common
+from tests.factories import MaterialFactory, MembershipFactory
 
 pytestmark = pytest.mark.django_db
-
-
-class Common:
-    """A cooperative with two members who sign in, and twenty sticks that cost it 11.00 each."""
-
-    def __init__(self) -> None:
-        person = MembershipFactory()
-        self.organisation = person.organisation
-        self.who = {"organisation": person.organisation, "user": person.user}
-        self.ana, self.bo = (MemberFactory(organisation=self.organisation, name=name) for name in ("Ana", "Bo"))
-        self.users = {member.pk: MemberSignInFactory(member=member).user for member in (self.ana, self.bo)}
-        material = MaterialFactory(organisation=self.organisation)
-        self.lot = LotFactory(material=material, place=PlaceFactory(organisation=self.organisation))
-
-    def open(self, quantity=12, **more):
-        return open_lot(**self.who, lot=self.lot, quantity=quantity, **more)
-
-    def by(self, member):
-        return {"member": member, "user": self.users[member.pk]}
-
-    def now(self):
-        lot = Lot.objects.get(pk=self.lot.pk)
-        return lot.on_hand, lot.promised, lot.free
 
 
 @pytest.fixture
@@ -90,7 +60,7 @@ def test_one_press_hands_over_books_and_owes(common):
     assert common.now() == (17, 0, 17)
     assert (after.members - before.members, after.off) == (Decimal("33.00"), 0)
     assert list(law.faults_of(organisation=common.organisation)) == []
-    with pytest.raises(ValidationError, match="handed over already"):
+    with pytest.raises(ValidationError, match="given already"):
         give_wish(**common.who, wish=wish)
     offer.refresh_from_db()
     assert (offer.free, offer.given, offer.wished) == (9, 3, 0)

@@ -1,0 +1,74 @@
+"""Forms of common stock. What may be stored is decided by the services."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+
+from farmbuild.catalogue.fields import CountField, MoneyField
+from farmbuild.catalogue.forms import DayField
+from farmbuild.common.forms import OneLine, OrgForm, RowsField
+from farmbuild.coop.joint.forms import Item
+from farmbuild.crew.models import Member
+
+#: Of a note or an answer, as the tables hold it.
+MOST_WORDS = 200
+
+
+class _Terms(forms.Form):
+    """At which price, to whom and until when pieces are open."""
+
+    price = MoneyField(label="Price of one piece", required=False)
+    members = RowsField(
+        Member.objects.filter(archived_at=None),
+        label="Open to",
+        required=False,
+        widget=forms.CheckboxSelectMultiple,
+        help_text="Tick nobody to open it to all members.",
+    )
+    until = DayField(label="Until", required=False, help_text="The last day. Left empty, until you end it.")
+    note = forms.CharField(
+        label="Note", max_length=MOST_WORDS, required=False, widget=OneLine, help_text="Members read it."
+    )
+
+
+class OpenLotForm(_Terms, OrgForm):
+    """Pieces of one lot."""
+
+    quantity = CountField(label="Pieces")
+    field_order = ("quantity", "price")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["price"].help_text = "Left empty, what one piece cost you."
+
+
+class OpenItemForm(_Terms, Item):
+    """Pieces of one material and length, whichever lots they lie in."""
+
+    quantity = CountField(label="Pieces", help_text="Taken from the lots that came first; you are told which.")
+    field_order = ("material", "length", "quantity", "price")
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["price"].help_text = "Left empty, what one piece of each lot cost you."
+
+
+class DeclineForm(OrgForm):
+    reason = forms.CharField(
+        label="Why not",
+        max_length=MOST_WORDS,
+        widget=OneLine,
+        help_text="The member reads it. For example: needed for the north house.",
+        error_messages={"required": "Say why in a few words, for example: needed for the north house."},
+    )
+
+
+class WishForm(OrgForm):
+    """What a member asks for of one offer."""
+
+    quantity = CountField(label="Pieces")
+    note = forms.CharField(
+        label="Note", max_length=MOST_WORDS, required=False, widget=OneLine, help_text="For example: fetched on Friday."
+    )

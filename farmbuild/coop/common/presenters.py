@@ -1,0 +1,26 @@
+"""What pages of common stock show, gathered once."""
+
+from __future__ import annotations
+
+from farmbuild.common.templatetags.farm import moment
+from farmbuild.coop.common.words import State
+from farmbuild.coop.models import CommonWish
+from farmbuild.measure import amounts_shown, format_money, line_total
+
+
+def wish_facts(wish: CommonWish, *, own: bool = False) -> list[tuple[str, str]]:
+    """(Name, value) of one request; ``own``: as the member reads it, who does not learn who answered."""
+    facts = []
+    if amounts_shown():
+        currency = wish.organisation.currency
+        facts.append(("Price of one", format_money(wish.price, currency)))
+        facts.append(("In all", format_money(line_total(wish.quantity, wish.price, currency), currency)))
+    facts.append(("Asked on", moment(wish.made_at)))
+    if wish.note:
+        facts.append(("Note", wish.note))
+    if wish.state != State.OPEN and wish.answered_at:
+        by = f" by {wish.answered_by.display_name}" if wish.answered_by and not own else ""
+        facts.append(("Answered on", f"{moment(wish.answered_at)}{by}"))
+    if wish.answer:
+        facts.append(("Why", wish.answer))
+    return facts

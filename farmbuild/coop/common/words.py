@@ -1,0 +1,94 @@
+"""Sentences of common stock, at most 18 words each."""
+
+from __future__ import annotations
+
+from farmbuild.coop.joint.words import item_words
+from farmbuild.coop.models import CommonOffer, CommonWish
+from farmbuild.measure import count_noun, format_count, join_words
+from farmbuild.orgs.models import Organisation
+from farmbuild.stock.models import Lot
+
+State = CommonWish.State
+#: As its cooperative and the member read it.
+STATES = {
+    State.OPEN: "waits for an answer",
+    State.GIVEN: "given",
+    State.DECLINED: "declined",
+    State.WITHDRAWN: "withdrawn",
+}
+#: Members that are named before the rest are counted.
+_NAMED = 3
+
+
+def lot_item_words(lot: Lot, organisation: Organisation) -> str:
+    """1-3/8 top rail, 10': in the units of who reads it."""
+    words = item_words(lot.material, lot.length, organisation)
+    return f"{words}, offcut" if lot.offcut else words
+
+
+def whom_words(offer: CommonOffer) -> str:
+    names = sorted(member.name for member in offer.members.all())
+    if not names:
+        return "all members"
+    if len(names) > _NAMED:
+        return count_noun(len(names), "member")
+    return join_words(names)
+
+
+def list_answer(*, offers: int, left: int, wishes: int) -> str:
+    if not offers and not wishes:
+        return "No stock is open to members."
+    words = f"{count_noun(left, 'piece')} open to members {'is' if left == 1 else 'are'} still free"
+    if not wishes:
+        return f"{words}; nobody waits for an answer."
+    return f"{words}; {count_noun(wishes, 'member asks', 'requests')} wait{'s' * (wishes == 1)} for an answer."
+
+
+def offer_answer(offer: CommonOffer) -> str:
+    if offer.ended_at:
+        return f"This has ended; members got {count_noun(offer.given, 'piece')} of it."
+    return f"{format_count(offer.free)} of {count_noun(offer.quantity, 'piece')} can still be asked for."
+
+
+def wishes_answer(waiting: int) -> str:
+    if not waiting:
+        return "Nobody waits for an answer."
+    return f"{count_noun(waiting, 'request')} wait{'s' * (waiting == 1)} for an answer; the pieces are kept until then."
+
+
+def wish_answer(wish: CommonWish) -> str:
+    pieces = count_noun(wish.quantity, "piece")
+    if wish.state == State.OPEN:
+        return f"{wish.member} asks for {pieces}, which {'is' if wish.quantity == 1 else 'are'} kept for it."
+    return f"{wish.member} asked for {pieces}: {STATES[State(wish.state)]}."
+
+
+def answered_words(wish: CommonWish) -> str:
+    return f"This request is {STATES[State(wish.state)]} already."
+
+
+def own_answer(*, offers: int, waiting: int) -> str:
+    if not offers:
+        return f"Nothing is open to you at present{_waiting(waiting)}."
+    return (
+        f"{count_noun(offers, 'lot')} of common stock {'is' if offers == 1 else 'are'} open to you{_waiting(waiting)}."
+    )
+
+
+def _waiting(waiting: int) -> str:
+    return f"; {count_noun(waiting, 'request')} of yours wait{'s' * (waiting == 1)}" if waiting else ""
+
+
+def own_wish_answer(wish: CommonWish) -> str:
+    pieces = count_noun(wish.quantity, "piece")
+    if wish.state == State.OPEN:
+        return f"You asked for {pieces}; {'it is' if wish.quantity == 1 else 'they are'} kept for you."
+    if wish.state == State.GIVEN:
+        return f"You were given {pieces}."
+    return f"You asked for {pieces}: {STATES[State(wish.state)]}."
+
+
+def opened_words(offers: list[CommonOffer]) -> str:
+    """Which pieces were taken from which lots."""
+    each = [f"{format_count(offer.quantity)} of lot {offer.lot.reference}" for offer in offers]
+    return f"Open to members now: {join_words(each)}."
