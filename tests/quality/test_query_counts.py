@@ -584,9 +584,9 @@ def more_pipe(organisation, start, count):
 
 def more_common(organisation, start, count):
     """As many lots open to members, half of them ended, and of each a request that waits and one that was answered."""
-    member = MemberFactory(organisation=organisation)
+    member = Member.objects.of(organisation).order_by("pk").first() or MemberFactory(organisation=organisation)
     lot = LotFactory(material=MaterialFactory(organisation=organisation), place=PlaceFactory(organisation=organisation))
-    fill(Lot, copies(lot, count, reference=lambda n: f"open-{start}-{n}", on_hand=20))
+    fill(Lot, copies(lot, count, reference=lambda n: f"open-{start}-{n}", **BOOKS))
     lots = Lot.objects.of(organisation).filter(reference__startswith=f"open-{start}-")
     offer = {"organisation": organisation, "quantity": 20, "price": 3}
     fill(CommonOffer, [CommonOffer(**offer, lot=one, wished=1) for one in lots])

@@ -213,7 +213,8 @@ def lots_to_open() -> list[dict[str, Any]]:
 
 def own_offers() -> list[dict[str, Any]]:
     """Open to members who sign in."""
-    rows = CommonOffer.objects.filter(ended_at=None, organisation__membersignin__isnull=False).order_by("pk")
+    lenders = MemberSignIn.objects.values("organisation")
+    rows = CommonOffer.objects.filter(ended_at=None, members=None, organisation__in=lenders).order_by("pk")
     found = rows.values_list("organisation__slug", "pk").distinct()
     return [{"lender": slug, "pk": pk} for slug, pk in found]
 

@@ -41,6 +41,10 @@ def offers_of(*, organisation: Organisation) -> QuerySet[CommonOffer]:
     return every_offer_of(organisation=organisation).filter(ended_at=None)
 
 
+def open_offer_of(*, lot: Lot) -> CommonOffer | None:
+    return CommonOffer.objects.filter(lot=lot, ended_at=None).first()
+
+
 def ended_offers_of(*, organisation: Organisation) -> QuerySet[CommonOffer]:
     return every_offer_of(organisation=organisation).exclude(ended_at=None)
 

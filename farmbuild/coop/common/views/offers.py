@@ -75,7 +75,7 @@ def open_one(request: HttpRequest, pk: int) -> HttpResponse:
     """Pieces of one lot, from its page."""
     organisation = request.organisation
     lot = get_object_or_404(own_lots_on_hand(organisation=organisation), pk=pk)
-    if there := selectors.offers_of(organisation=organisation).filter(lot=lot).first():
+    if there := selectors.open_offer_of(lot=lot):
         messages.info(request, f"Lot {lot} is open to members already.")
         return redirect(there)
     form = OpenLotForm(request.POST or None, organisation=organisation)
