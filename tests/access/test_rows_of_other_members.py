@@ -100,8 +100,8 @@ class Other:
             tube=MaterialFactory(organisation=organisation),
             **dict.fromkeys(("free_span", "rise", "pipe", "radius"), Decimal(1000)),
         )
-        lot = LotFactory(material=material, place=PlaceFactory(organisation=organisation))
-        offer = open_lot(**who, lot=lot, quantity=9, note="at the gate")
+        open_one_lot = LotFactory(material=material, place=PlaceFactory(organisation=organisation))
+        offer = open_lot(**who, lot=open_one_lot, quantity=9, note="at the gate")
         wish = CommonWish.objects.create(
             organisation=organisation, offer=offer, member=self.member, quantity=2, price=Decimal(3), note=WHOM
         )
