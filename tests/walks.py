@@ -124,6 +124,21 @@ def add_job(demo: Any) -> None:
         job.bill(today)
 
 
+def add_together(demo: Any) -> None:
+    """Joint orders, charges, an account and a lot of the members of the demo season, in the weeks before today."""
+    from farmbuild.demo.diary import Diary
+    from farmbuild.demo.season import WORK
+    from farmbuild.demo.together import enter_together
+    from farmbuild.orgs.clock import today_of, zone_in_force, zone_of
+
+    organisation = demo.organisation
+    diary = Diary(today_of(organisation=organisation), zone_of(organisation=organisation))
+    rows = json.loads(WORK.read_text(encoding="utf-8"))["together"]
+    with zone_in_force(organisation):
+        enter_together(diary, organisation=organisation, user=demo.user, rows=rows)
+        diary.play()
+
+
 def typed() -> list[str]:
     from farmbuild.catalogue.models import Material, Offer, Supplier
     from farmbuild.hoops.models import Bender, Recipe

@@ -33,10 +33,10 @@ def plan_orders(diary: Diary, *, user: User, plan: Plan, rows: list[Mapping[str,
 
 def orders_by_hand(diary: Diary, *, organisation: Organisation, user: User, rows: list[Mapping[str, Any]]) -> None:
     """Those without a day of sending stay drafts."""
-    for number, row in enumerate(rows, 1):
+    for row in rows:
         diary.on(row["made"], 8, lambda day, row=row: _draft(diary, organisation, user, row))
         if "sent" in row:
-            _sent(diary, user, organisation, {"number": f"H{number}"}, row)
+            _sent(diary, user, organisation, {"plan": None, "note": row["note"]}, row)
 
 
 def _draft(diary: Diary, organisation: Organisation, user: User, row: Mapping[str, Any]) -> None:

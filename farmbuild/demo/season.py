@@ -39,6 +39,7 @@ from farmbuild.demo.orders import orders_by_hand, plan_orders
 from farmbuild.demo.problems import enter_problem
 from farmbuild.demo.quotes import enter_quote, enter_rates
 from farmbuild.demo.services import PASSWORD, SCENARIO, Demo, Farm, enter_plan, load_demo, open_farm
+from farmbuild.demo.together import enter_together
 from farmbuild.demo.weather import enter_weather
 from farmbuild.demo.work import BUILDING
 from farmbuild.orgs.clock import zone_in_force
@@ -138,6 +139,7 @@ def _worked(farm: Farm, plan: Plan, scenario: dict[str, Any], rows: dict[str, An
     plan_orders(diary, user=farm.user, plan=plan, rows=rows["orders"])
     orders_by_hand(diary, **_who(farm), rows=rows["by_hand"])
     enter_jobs(diary, **_who(farm), houses=farm.houses, rows=rows["jobs"])
+    enter_together(diary, **_who(farm), rows=rows["together"])
     for row in rows["bookings"]:
         _lent(farm, diary, row)
     diary.on(-4, 12, lambda day: _lend_sticks(farm, rows["loan"], diary.today))

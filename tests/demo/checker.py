@@ -13,6 +13,10 @@ from django.db.models import Q
 from django.utils import timezone
 
 from farmbuild.buying.models import PurchaseOrder, ReceiptLine
+from farmbuild.coop.joint.handing import handing_of
+from farmbuild.coop.joint.splitting import split_of
+from farmbuild.coop.law import faults_of
+from farmbuild.coop.models import Damage, JointOrder
 from farmbuild.crew.models import Actual, BenderBooking, DayOff, Kind, OtherWork, Schedule, Task, WorkStep
 from farmbuild.crew.schedule.comparison import compare
 from farmbuild.crew.steps.selectors import afters_of
@@ -31,7 +35,7 @@ IN_A_COVERED_HOUSE = {"hoops", "ground posts", "ridge purlins", "hip boards", "b
 
 
 def contradictions(organisation: Organisation) -> list[str]:
-    looks = (presses, steps, hoops, ridges, covered, ledger, receipts, orders, holds, bookings, schedule)
+    looks = (presses, steps, hoops, ridges, covered, ledger, receipts, orders, holds, bookings, schedule, accounts)
     return [f"{look.__name__}: {found}" for look in looks for found in look(organisation)]
 
 
@@ -276,6 +280,17 @@ def schedule(organisation: Organisation) -> Iterator[str]:
         yield "there is no work today"
 
 
+def accounts(organisation: Organisation) -> Iterator[str]:
+    """What members owe is what it was posted for, and a closed joint order is handed out and split whole."""
+    yield from faults_of(organisation=organisation)
+    for joint in JointOrder.objects.of(organisation).exclude(closed_at=None):
+        for row in handing_of(joint):
+            if row.left or row.over:
+                yield f"{joint} has {row.left} of {row.need} left"
+        if any(row.to_post for row in split_of(joint).rows if row.member):
+            yield f"{joint} is not charged"
+
+
 def stages(organisation: Organisation) -> dict[str, Any]:
     """How far the houses and orders are, for what the demo promises."""
     tasks = {(task.house_id, task.kind): task for task in _tasks(organisation).values()}
@@ -290,5 +305,8 @@ def stages(organisation: Organisation) -> dict[str, Any]:
         "half received": PurchaseOrder.objects.of(organisation).filter(state="part").count(),
         "due within a week": bool(waiting) and all(0 <= (line.due_on - today).days < 7 for line in waiting),
         "problems with a photo": Actual.objects.of(organisation).filter(photos__isnull=False, settled=None).count(),
+        "joint orders under way": JointOrder.objects.of(organisation).filter(closed_at=None).count(),
+        "joint orders finished": JointOrder.objects.of(organisation).exclude(closed_at=None).count(),
+        "damage disputed": Damage.objects.of(organisation).filter(state="disputed").count(),
         "bookings of members": BenderBooking.objects.of(organisation).filter(state__in=["booked", "out"]).count(),
     }

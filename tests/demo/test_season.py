@@ -36,6 +36,9 @@ PROMISED = {
     "due within a week": True,
     "problems with a photo": 1,
     "bookings of members": 2,
+    "joint orders under way": 1,
+    "joint orders finished": 1,
+    "damage disputed": 1,
 }
 ZONE = ZoneInfo("America/New_York")
 #: All days of the week, with the ends of a year, a leap day, and the days on which clocks are changed (tz database).
@@ -102,7 +105,6 @@ NOTHING_TO_SHOW = {
         ("hoops:bender-service-back", "hoops:bender-hoop-back", "crew:own-hoop", "crew:own-hoop-back"),
         "no service or hoop of a member is written down",
     ),
-    **dict.fromkeys(("stock:lot-leave", "stock:lot-leave-end"), "no lot of the demo is a member's own"),
     "catalogue:list": "a supplier's list as it was read; the offers of the demo are typed",
     "common:understood": "says of a box what was read, and is asked with what was typed",
     "crew:calendar": "at an address that is kept by its hash, and is known to whoever was shown it alone",
@@ -111,12 +113,7 @@ NOTHING_TO_SHOW = {
     **dict.fromkeys(("quotes:offered", "quotes:offered-pdf"), "at a secret address that was handed to a customer"),
     "quotes:link-end": "no link was made for the quotes of the demo",
     **dict.fromkeys(
-        [f"coop:{name}" for name in ("damage", "damage-dispute", "entry", "statement", "statement-pdf")]
-        + [f"coop:{name}" for name in ("statement-workbook", "seen-damage", "seen-photo", "seen-photo-small")]
-        + ["coop:seen-statement-pdf", "coop:seen-statement-workbook", "coop:accounts-workbook", "coop:accounts-pdfs"]
-        + ["coop:charges", "coop:charge-rates", "coop:accounts"]
-        + [f"crew:booking-photo{part}" for part in ("", "-whole", "-small")],
-        "of charges to members; the demo has none",
+        ("coop:cooperatives", "coop:seen-joint-stock"), "of a farm that is a member; the demo is a cooperative"
     ),
     **dict.fromkeys(
         [f"coop:{own}pipe{part}" for own in ("", "seen-") for part in ("", "-agree", "-return", "-return-agree")]
@@ -126,17 +123,8 @@ NOTHING_TO_SHOW = {
         + ["coop:pipe-list", "coop:seen-pipe-list"],
         "the members of the demo lend each other nothing, and have nothing in the common yard",
     ),
-    "coop:cooperatives": "of a farm that is a member; the demo is a cooperative",
     **dict.fromkeys(("coop:card-link", "coop:card-take"), "of a card that was handed to a farm"),
     "quotes:bill-new": "leads to the stages, where it is chosen what is billed",
-    **dict.fromkeys(
-        [f"coop:joint{part}" for part in ("", "-edit", "-members", "-call-off", "-put-in", "-need", "-need-remove")]
-        + [f"coop:joint-{part}" for part in ("collect", "prices", "close", "reopen", "split", "split-pdf")]
-        + [f"coop:joint-{part}" for part in ("split-workbook", "list-pdf", "list-workbook", "share", "handout-back")]
-        + [f"coop:seen-joint{part}" for part in ("", "-need", "-change", "-withdraw", "-plan", "-stock", "s")]
-        + ["coop:joints"],
-        "the members of the demo have ordered nothing together",
-    ),
     **dict.fromkeys(
         [f"coop:common{part}" for part in ("", "-offer", "-end", "-wishes", "-wish", "-wish-give")]
         + [f"coop:seen-common{part}" for part in ("", "-offer", "-wish")],

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from django.db import transaction
 
-from tests.walks import Walk, add_job, fetch, load
+from tests.walks import Walk, add_job, add_together, fetch, load
 
 
 @pytest.fixture(scope="session")
@@ -26,6 +26,7 @@ def walked(django_db_setup, django_db_blocker) -> Callable[[str, str], Walk]:
             demo = load(**own)
             large(demo)
             add_job(demo)
+            add_together(demo)
             found = fetch()
             transaction.set_rollback(True)
         return found

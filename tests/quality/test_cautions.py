@@ -165,10 +165,7 @@ WITHOUT_ROWS = {
     "crew:own-hoop",
     "stock:give-back",
     "crew:schedule",
-    # The season before its work has no photo of a bender, no joint order and no common stock.
-    "crew:booking-photo",
-    *("coop:joint", "coop:joint-share", "coop:seen-joint"),
-    # Nor do its members lend each other pipe.
+    # Its members lend each other no pipe, and no stock is open to them.
     *(f"coop:{own}pipe{part}" for own in ("", "seen-") for part in ("", *PIPE_RETURNS)),
     *("coop:common-offer", "coop:common-wish", "coop:seen-common-offer"),
 }

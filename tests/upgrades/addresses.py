@@ -12,8 +12,8 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
 
-from farmbuild.coop.models import CommonOffer, CommonWish, JointNeed
-from farmbuild.crew.models import BenderBooking, BenderRequest, MemberSignIn
+from farmbuild.coop.models import CommonOffer, CommonWish, Damage, JointNeed, SentStatement
+from farmbuild.crew.models import BenderBooking, BenderRequest, BookingPhoto, MemberSignIn
 from farmbuild.guide.jobs import JOBS
 from farmbuild.orgs.models import User
 from farmbuild.quotes.models import ChangeOrder, Option
@@ -219,6 +219,12 @@ def own_offers() -> list[dict[str, Any]]:
     return [{"lender": slug, "pk": pk} for slug, pk in found]
 
 
+def of_visitors(rows: Manager, member: str, field: str) -> list[dict[str, Any]]:
+    """``field`` of the rows whose ``member`` signs in."""
+    found = rows.filter(**{f"{member}__sign_ins__isnull": False}).order_by("pk").distinct()
+    return [{"lender": slug, field: value} for slug, value in found.values_list("organisation__slug", field)]
+
+
 def quoted_starters() -> list[dict[str, Any]]:
     """A starter of each unit system, for the first option that there is."""
     rows = Option.objects.order_by("pk").values_list("quote__number", "position")[:1]
@@ -253,7 +259,7 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     "coop:seen-common-offer": own_offers,
     "coop:seen-common-wish": lambda: own(CommonWish.objects),
     **dict.fromkeys(("coop:seen-joint", "coop:seen-joint-need", "coop:seen-joint-plan"), own_joints),
-    # Nobody of a kept season was handed anything out.
+    # Of a member that is a farm here; none of a kept season is.
     "coop:seen-joint-stock": list,
     **dict.fromkeys(("coop:seen-joint-change", "coop:seen-joint-withdraw"), own_needs),
     "crew:own-booking": lambda: own(BenderBooking.objects),
@@ -267,9 +273,15 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     "coop:booking": returned,
     "coop:damage-new": returned,
     **dict.fromkeys(("coop:seen-account", "coop:seen-account-pdf", "coop:seen-account-workbook"), lenders),
-    # Damage, statements and photos of members that sign in: nobody of a kept season has one.
-    **dict.fromkeys(("coop:seen-damage", "coop:seen-photo", "coop:seen-photo-small"), list),
-    **dict.fromkeys(("coop:seen-statement-pdf", "coop:seen-statement-workbook"), list),
+    "coop:seen-damage": lambda: of_visitors(Damage.objects, "booking__member", "pk"),
+    **dict.fromkeys(
+        ("coop:seen-photo", "coop:seen-photo-small"),
+        lambda: of_visitors(BookingPhoto.objects, "booking__member", "pk"),
+    ),
+    **dict.fromkeys(
+        ("coop:seen-statement-pdf", "coop:seen-statement-workbook"),
+        lambda: of_visitors(SentStatement.objects, "member", "number"),
+    ),
     "set-password": passwords,
     # Known to whoever was handed one.
     "access:join-link": list,
