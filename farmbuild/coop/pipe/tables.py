@@ -66,7 +66,7 @@ class _LoanTable(FarmTable):
 class PipeTable(_LoanTable):
     """All that was told."""
 
-    phone = (("what", "quantity"), ("borrower", "state"))
+    phone = (("what", "quantity"), ("state", "borrower"))
     phone_words = {"borrower": "to", "quantity": "", "state": ""}
 
     kind = tables.Column("How", orderable=False)
@@ -86,8 +86,8 @@ class PipeTable(_LoanTable):
 class OwnPipeTable(_LoanTable):
     """As a member sees them."""
 
-    phone = (("what", "quantity"), ("other", "day", "state"))
-    phone_words = {"other": "", "day": "", "quantity": "", "state": ""}
+    phone = (("what", "quantity"), ("state", "other"))
+    phone_words = {"other": "", "quantity": "", "state": ""}
 
     other = tables.Column("With", accessor="borrower", orderable=False)
 

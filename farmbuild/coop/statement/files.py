@@ -14,11 +14,12 @@ from zipfile import ZIP_DEFLATED, ZipFile, ZipInfo
 
 import typst
 
-from farmbuild.coop.statement.frozen import balance_words, days_of, title_of, words_of
-from farmbuild.measure import UnitSystem, format_day, format_money, use_amounts
+from farmbuild.coop.statement.frozen import balance_words, days_of, pieces_of, title_of, words_of
+from farmbuild.measure import UnitSystem, format_count, format_day, format_money, use_amounts
 from farmbuild.workbooks.words import money_format, money_look
 from farmbuild.workbooks.writing import NOTE, PLAIN, TITLE, WRAPPED, Book, Column, Formula, Look, Sheet
 
+_PIECES = Look(number="#,##0", align="right", line=True)
 _LAYOUT = Path(__file__).with_name("statement.typ")
 #: Letters up to here come with the program: Latin, Greek, Cyrillic.
 _OWN_LETTERS = 0x52F
@@ -58,6 +59,10 @@ def statement_pdf(shown: Mapping[str, Any]) -> bytes:
                 }
                 for part in shown["parts"]
             ],
+            "pieces": {
+                "title": f"Pieces owed on {format_day(last)}",
+                "rows": [[whom, what, format_count(count)] for whom, what, count in pieces_of(shown)],
+            },
             "closing": [
                 balance_words(Decimal(shown["closing"])),
                 format_money(abs(Decimal(shown["closing"])), shown["currency"]),
@@ -200,3 +205,19 @@ def _member_rows(sheet: Sheet, shown: Mapping[str, Any]) -> None:
         sums.append(sheet.row([None, f"{part['title']} in all", sum_of], [label, label, total]))
     closing = "+".join(f"C{row}" for row in [opening, *sums])
     sheet.row([None, "Balance after", Formula(closing, Decimal(shown["closing"]))], [label, label, total])
+    _pieces_rows(sheet, shown)
+
+
+def _pieces_rows(sheet: Sheet, shown: Mapping[str, Any]) -> None:
+    """What is owed in kind, under all amounts; in the last column pieces, not money."""
+    rows = pieces_of(shown)
+    if not rows:
+        return
+    sheet.blank()
+    bold = Look(bold=True)
+    sheet.row(
+        [None, f"Pieces owed on {format_day(days_of(shown)[1])}", "Pieces"],
+        [PLAIN, bold, Look(bold=True, align="right")],
+    )
+    for whom, what, count in rows:
+        sheet.row([None, f"{whom}: {what}", count], [PLAIN, WRAPPED, _PIECES])

@@ -7,6 +7,7 @@ from datetime import date
 from decimal import Decimal
 from typing import Any
 
+from farmbuild.coop.joint.words import item_words
 from farmbuild.coop.models import MemberEntry
 from farmbuild.coop.statement.selectors import Statement
 from farmbuild.orgs.models import Organisation
@@ -38,7 +39,24 @@ def frozen_statement(statement: Statement, *, organisation: Organisation, number
             for part in statement.parts
         ],
         "closing": str(statement.closing),
+        "pieces": [
+            {
+                "owes": row.owes,
+                "other": row.other.name,
+                "what": item_words(row.material, row.length, organisation),
+                "count": row.count,
+            }
+            for row in statement.pieces
+        ],
     }
+
+
+def pieces_of(shown: Mapping[str, Any]) -> list[tuple[str, str, int]]:
+    """(To or by whom, what, pieces) in its order; statements of before have none."""
+    return [
+        (f"Owed {'to' if row['owes'] else 'by'} {row['other']}", row["what"], row["count"])
+        for row in shown.get("pieces", ())
+    ]
 
 
 def _row(entry: MemberEntry, statement: Statement) -> dict[str, Any]:

@@ -16,8 +16,9 @@ from farmbuild.coop.charges.bridge import ChargeLine
 from farmbuild.coop.charges.proposals import stored_lines
 from farmbuild.coop.charges.selectors import charge_of
 from farmbuild.coop.models import MemberEntry, SentStatement
+from farmbuild.coop.pipe.selectors import pieces_owed_on
 from farmbuild.coop.statement.forms import DaysForm
-from farmbuild.coop.statement.frozen import balance_words, days_of, frozen_statement, words_of
+from farmbuild.coop.statement.frozen import balance_words, days_of, frozen_statement, pieces_of, words_of
 from farmbuild.coop.statement.selectors import DAY, Statement, balances_of, members_of, owed_both_ways, season_of
 from farmbuild.crew.models import Member
 from farmbuild.crew.people.words import days_words
@@ -45,12 +46,13 @@ def days_shown(form: DaysForm, *, organisation: Organisation) -> tuple[date, dat
 
 
 def accounts_page(*, organisation: Organisation, first: date, last: date) -> dict[str, Any]:
-    """All members that have an entry up to ``last``; what they owe and are owed then."""
+    """All members that have an entry up to ``last``, or owe or are owed pieces; what they owe and are owed then."""
     before = balances_of(organisation=organisation, day=first - DAY)
     after = balances_of(organisation=organisation, day=last)
-    members = members_of(organisation=organisation).in_bulk(after)
+    in_kind = pieces_owed_on(organisation=organisation, day=last)
+    members = members_of(organisation=organisation).in_bulk({*after, *in_kind})
     rows = [
-        AccountRow(member, before.get(pk, Decimal(0)), after[pk] - before.get(pk, Decimal(0)), after[pk])
+        _account_row(member, before.get(pk, Decimal(0)), after.get(pk, Decimal(0)))
         for pk, member in sorted(members.items(), key=lambda one: (one[1].name, one[0]))
     ]
     owe, owed = owed_both_ways(after)
@@ -63,6 +65,10 @@ def accounts_page(*, organisation: Organisation, first: date, last: date) -> dic
         "first": first,
         "last": last,
     }
+
+
+def _account_row(member: Member, before: Decimal, after: Decimal) -> AccountRow:
+    return AccountRow(member, before, after - before, after)
 
 
 def _owing_bar(rows: Sequence[AccountRow], currency: str) -> SafeString | str:
@@ -115,6 +121,7 @@ def shown_page(shown: Mapping[str, Any]) -> dict[str, Any]:
         "owed": abs(closing),
         "after": shown["after"],
         "bar": _made_of(parts, shown["currency"]),
+        "pieces": pieces_of(shown),
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
 
@@ -12,6 +12,7 @@ from django.db.models import QuerySet, Sum
 
 from farmbuild.coop.books.season import Seasons
 from farmbuild.coop.models import MemberEntry, SentStatement
+from farmbuild.coop.pipe.selectors import OwedPieces, pieces_owed_on
 from farmbuild.crew.models import Member
 from farmbuild.measure import round_money
 from farmbuild.orgs.models import Organisation
@@ -51,6 +52,8 @@ class Statement:
     closing: Decimal
     through: int
     after: SentStatement | None = None
+    #: What it owes others and is owed in kind at the end of ``last``; no sum of money has it.
+    pieces: Sequence[OwedPieces] = ()
 
     @property
     def parts(self) -> list[Part]:
@@ -128,7 +131,8 @@ def statement_of(*, member: Member, first: date, last: date) -> Statement:
 def statements_of(
     *, organisation: Organisation, first: date, last: date, members: Iterable[Member] | None = None
 ) -> list[Statement]:
-    """Of all members that have an entry up to ``last``, by name; of ``members`` also without one. In few queries."""
+    """Of all members that have an entry up to ``last`` or owe or are owed pieces then, by name; of ``members`` also
+    without. In few queries."""
     wanted = {member.pk: member for member in members} if members is not None else None
     rows = entries_of(organisation=organisation).filter(day__lte=last)
     if wanted is not None:
@@ -136,13 +140,17 @@ def statements_of(
     by_member: dict[int, list[MemberEntry]] = defaultdict(list)
     for entry in rows:
         by_member[entry.member_id].append(entry)
+    pieces = pieces_owed_on(organisation=organisation, day=last, members=wanted)
     ended = SentStatement.objects.of(organisation).filter(last=first - DAY)
     after = {row.member_id: row for row in ended.filter(member__in=wanted if wanted is not None else by_member)}
     if wanted is None:
-        wanted = {row.pk: row for row in members_of(organisation=organisation).filter(pk__in=by_member)}
+        wanted = {row.pk: row for row in members_of(organisation=organisation).filter(pk__in={*by_member, *pieces})}
     through = MemberEntry.objects.of(organisation).order_by("-pk").values_list("pk", flat=True).first() or 0
     return [
-        _statement(member, first, last, by_member[pk], after.get(pk), through, organisation)
+        replace(
+            _statement(member, first, last, by_member[pk], after.get(pk), through, organisation),
+            pieces=pieces.get(pk, ()),
+        )
         for pk, member in wanted.items()
     ]
 
