@@ -16,8 +16,6 @@ STATES = {
     State.DECLINED: "declined",
     State.WITHDRAWN: "withdrawn",
 }
-#: Members that are named before the rest are counted.
-_NAMED = 3
 
 
 def lot_item_words(lot: Lot, organisation: Organisation) -> str:
@@ -27,12 +25,15 @@ def lot_item_words(lot: Lot, organisation: Organisation) -> str:
 
 
 def whom_words(offer: CommonOffer) -> str:
-    names = sorted(member.name for member in offer.members.all())
+    """Its name where it is one alone: more names than that find no room in a row."""
+    names = [member.name for member in offer.members.all()]
     if not names:
         return "all members"
-    if len(names) > _NAMED:
-        return count_noun(len(names), "member")
-    return join_words(names)
+    return names[0] if len(names) == 1 else count_noun(len(names), "member")
+
+
+def names_words(offer: CommonOffer) -> str:
+    return join_words(sorted(member.name for member in offer.members.all())) or "all members"
 
 
 def list_answer(*, offers: int, left: int, wishes: int) -> str:
@@ -41,7 +42,7 @@ def list_answer(*, offers: int, left: int, wishes: int) -> str:
     words = f"{count_noun(left, 'piece')} open to members {'is' if left == 1 else 'are'} still free"
     if not wishes:
         return f"{words}; nobody waits for an answer."
-    return f"{words}; {count_noun(wishes, 'member asks', 'requests')} wait{'s' * (wishes == 1)} for an answer."
+    return f"{words}; {count_noun(wishes, 'request')} wait{'s' * (wishes == 1)} for an answer."
 
 
 def offer_answer(offer: CommonOffer) -> str:

@@ -10,6 +10,7 @@ from django.core.exceptions import PermissionDenied, ValidationError
 from django.db import connection
 
 from farmbuild.coop import law
+from farmbuild.coop.common.opening import open_pieces
 from farmbuild.coop.common.selectors import offers_to
 from farmbuild.coop.common.services import (
     decline_wish,
@@ -20,7 +21,7 @@ from farmbuild.coop.common.services import (
     wish_for,
     withdraw_wish,
 )
-from farmbuild.coop.models import CommonWish, MemberEntry, MemberFarm
+from farmbuild.coop.models import CommonOffer, CommonWish, MemberEntry, MemberFarm
 from farmbuild.stock.cost_selectors import stock_books
 from farmbuild.stock.services import adjust_by_count, issue_pieces, receive_lot
 from tests.coop.common.making import Common
@@ -156,3 +157,24 @@ def test_two_who_wish_at_once_never_get_the_same_pieces():
     assert found.count("given") == 2
     assert common.now() == (12, 0, 12)
     assert sum(MemberEntry.objects.values_list("amount", flat=True)) == Decimal("88.00")
+
+
+@pytest.mark.django_db(transaction=True)
+def test_pieces_that_two_open_at_once_are_opened_once():
+    common = Common()
+
+    def open_some(_):
+        try:
+            opened = open_pieces(
+                **common.who, material=common.lot.material, length=common.lot.length, quantity=12, price=Decimal(3)
+            )
+            return sum(offer.quantity for offer in opened)
+        except ValidationError as error:
+            assert "not open yet" in str(error)
+            return 0
+        finally:
+            connection.close()
+
+    with ThreadPoolExecutor(3) as pool:
+        assert sorted(pool.map(open_some, range(3))) == [0, 0, 12]
+    assert CommonOffer.objects.get().quantity == 12

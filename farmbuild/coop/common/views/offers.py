@@ -17,7 +17,7 @@ from farmbuild.coop.common.drawings import offers_drawn
 from farmbuild.coop.common.forms import OpenItemForm, OpenLotForm
 from farmbuild.coop.common.opening import open_pieces
 from farmbuild.coop.common.tables import OfferTable, WishTable
-from farmbuild.coop.common.words import list_answer, lot_item_words, offer_answer, opened_words, whom_words
+from farmbuild.coop.common.words import list_answer, lot_item_words, names_words, offer_answer, opened_words
 from farmbuild.coop.models import CommonOffer
 from farmbuild.stock.selectors import own_lots_on_hand
 
@@ -62,7 +62,7 @@ def show(request: HttpRequest, pk: int) -> HttpResponse:
         "offer": offer,
         "what": lot_item_words(offer.lot, organisation),
         "answer": offer_answer(offer),
-        "whom": whom_words(offer),
+        "whom": names_words(offer),
         "drawing": offers_drawn([offer], organisation),
         "table": table,
         "count": table.paginator.count,
