@@ -60,6 +60,10 @@ class MoneyError(ValueError):
         super().__init__(message)
 
 
+#: Far below any part of a coin that minutes and prices make, and far above what 28 digits leave out.
+_HAIR = Decimal("1e-12")
+
+
 def places(currency: str) -> int:
     """Decimal places of a currency's coins."""
     return _PLACES.get(currency, 2)
@@ -73,6 +77,12 @@ def round_money(amount: Decimal, currency: str) -> Decimal:
 def line_total(quantity: int | Decimal, unit_price: Decimal, currency: str) -> Decimal:
     """Quantity times unit price, rounded to coins at the line."""
     return round_money(quantity * unit_price, currency)
+
+
+def part_total(quantity: Decimal, unit_price: Decimal, currency: str) -> Decimal:
+    """The same of a quantity that may have no end in decimals, such as 20 minutes in hours: half a coin is half a coin
+    and not a hair less."""
+    return round_money((quantity * unit_price).quantize(_HAIR, ROUND_HALF_UP), currency)
 
 
 def line_tax(total: Decimal, percent: Decimal, currency: str) -> Decimal:

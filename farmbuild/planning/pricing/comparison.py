@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from enum import StrEnum
 
-from farmbuild.measure import line_total, share_out
+from farmbuild.measure import part_total, share_out
 from farmbuild.planning.pricing.differences import Differences, Line, differences
 
 NOTHING = Decimal(0)
@@ -112,7 +112,7 @@ def compare(planned: Sequence[Planned], used: Iterable[Used], *, overhead: Decim
         net=True,
     )
     rows = tuple(_row(key, thing, lines[key], currency) for key, thing in things.items())
-    quoted, changed, worked = (line_total(hours, overhead, currency) for hours in _hours(of_room[Room.WORK]))
+    quoted, changed, worked = (part_total(hours, overhead, currency) for hours in _hours(of_room[Room.WORK]))
     return Comparison(rows, (quoted, changed, worked), found)
 
 
@@ -159,8 +159,8 @@ def _row(key: Key, thing: _Thing, lines: Sequence[Line], currency: str) -> Row:
     first = lines[0]
     row = Row(key, first.name, first.standard, bool(thing.planned))
     for line in lines:
-        amount = line_total(line.quoted, line.standard, currency)
-        at_standard = line_total(line.used, line.standard, currency)
+        amount = part_total(line.quoted, line.standard, currency)
+        at_standard = part_total(line.used, line.standard, currency)
         if line.changed:
             row.changed += line.quoted
             row.changed_amount += amount
@@ -189,6 +189,6 @@ def to_come(
     hours = NOTHING
     for row in comparison.rows:
         left = max(NOTHING, row.left - ordered.get(row.key, (NOTHING, NOTHING))[0])
-        total += line_total(left, row.standard, currency)
+        total += part_total(left, row.standard, currency)
         hours += left if row.key[0] == Room.WORK else NOTHING
-    return total + line_total(hours, overhead, currency)
+    return total + part_total(hours, overhead, currency)

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
-from farmbuild.measure import line_total
+from farmbuild.measure import part_total
 
 
 class Cause(StrEnum):
@@ -86,12 +86,12 @@ def differences(
         return sum((line.quoted for line in work if line.changed is changed), Decimal(0))
 
     def quoted(*, changed: bool) -> Decimal:
-        rows = (line_total(line.quoted, line.standard, currency) for line in lines if line.changed is changed)
-        return sum(rows, Decimal(0)) + line_total(hours(changed=changed), overhead, currency)
+        rows = (part_total(line.quoted, line.standard, currency) for line in lines if line.changed is changed)
+        return sum(rows, Decimal(0)) + part_total(hours(changed=changed), overhead, currency)
 
-    worked = line_total(sum((line.used for line in work), Decimal(0)), overhead, currency)
-    expected = sum((line_total(hours(changed=changed), overhead, currency) for changed in (False, True)), Decimal(0))
-    more_equipment = (line.paid - line_total(line.quoted, line.standard, currency) for line in equipment)
+    worked = part_total(sum((line.used for line in work), Decimal(0)), overhead, currency)
+    expected = sum((part_total(hours(changed=changed), overhead, currency) for changed in (False, True)), Decimal(0))
+    more_equipment = (line.paid - part_total(line.quoted, line.standard, currency) for line in equipment)
     by_cause = {
         Cause.CHANGE_ORDER: quoted(changed=True),
         Cause.MATERIAL_PRICE: sum((of_price for _, of_price in split["materials"]), Decimal(0)),
@@ -106,5 +106,5 @@ def differences(
 
 
 def _split(line: Line, currency: str) -> tuple[Decimal, Decimal]:
-    at_standard = line_total(line.used, line.standard, currency)
-    return at_standard - line_total(line.quoted, line.standard, currency), line.paid - at_standard
+    at_standard = part_total(line.used, line.standard, currency)
+    return at_standard - part_total(line.quoted, line.standard, currency), line.paid - at_standard

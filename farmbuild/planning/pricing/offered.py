@@ -53,7 +53,7 @@ class OfferedOption:
 
 @dataclass(frozen=True)
 class Offered:
-    """``title``: "Quote Q-0001, version 2". ``cautions``: (what about, words)."""
+    """``title``: "Quote Q-0001, version 2". ``cautions``: (what about, words). ``where``: lines under the sender."""
 
     title: str
     sender: str
@@ -67,6 +67,7 @@ class Offered:
     options: tuple[OfferedOption, ...]
     exclusions: tuple[str, ...]
     cautions: tuple[tuple[str, str], ...]
+    where: tuple[str, ...] = ()
 
     def option(self, key: int) -> OfferedOption | None:
         return next((option for option in self.options if option.option == key), None)
@@ -86,6 +87,8 @@ def offered_of(shown: Mapping[str, Any]) -> Offered:
         options=tuple(map(_option, shown["options"])),
         exclusions=tuple(shown["exclusions"]),
         cautions=_pairs(shown["cautions"]),
+        # What went out before it was shown has none.
+        where=tuple(shown.get("where", ())),
     )
 
 

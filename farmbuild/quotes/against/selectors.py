@@ -15,7 +15,7 @@ from django.utils import timezone
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.catalogue.models import OfferRecord
 from farmbuild.crew.models import Kind as Step
-from farmbuild.measure import format_length, line_total, share_out
+from farmbuild.measure import format_length, line_total, part_total, share_out
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.quotes.against.bridge import (
@@ -354,7 +354,7 @@ class JobCosts:
         found, paid, hours = [], NOTHING, NOTHING
         for day in sorted(days):
             paid, hours = paid + days[day][0], hours + days[day][1]
-            found.append((day, paid + line_total(hours, self.overhead, self.currency)))
+            found.append((day, paid + part_total(hours, self.overhead, self.currency)))
         return found
 
     @cached_property

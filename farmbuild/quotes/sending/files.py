@@ -47,7 +47,7 @@ def offer_pdf(offered: Offered) -> bytes:
             "letter": offered.units == UnitSystem.IMPERIAL,
             "foot": f"{offered.title}, {offered.sender}",
             "job": offered.job,
-            "sender": offered.sender,
+            "sender": [offered.sender, *offered.where],
             "to": offered.to,
             "days": [["Of the day", format_day(offered.day)], ["Holds until", format_day(offered.valid_until)]],
             "note": [line for line in offered.note.splitlines() if line.strip()],

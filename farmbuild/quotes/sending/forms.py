@@ -10,6 +10,7 @@ from django import forms
 from farmbuild.catalogue.forms import DayField
 from farmbuild.common.forms import OrgForm
 from farmbuild.common.number_fields import WholeFormField
+from farmbuild.measure import format_money
 from farmbuild.orgs.clock import today
 from farmbuild.quotes.bridge import Offered
 from farmbuild.quotes.sending.links import DAYS
@@ -52,7 +53,10 @@ class AcceptForm(forms.Form):
         if len(offered.options) > 1:
             self.fields["option"] = forms.TypedChoiceField(
                 label="Which option",
-                choices=[(option.option, option.name) for option in offered.options],
+                choices=[
+                    (option.option, f"{option.name}: {format_money(option.total, offered.currency)}")
+                    for option in offered.options
+                ],
                 coerce=int,
                 widget=forms.RadioSelect,
                 error_messages={"required": "Choose one of the options."},

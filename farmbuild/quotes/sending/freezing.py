@@ -76,6 +76,7 @@ def _head(organisation: Organisation, job: Job, title: str, day: date, valid_unt
         "form": FORM,
         "title": title,
         "sender": organisation.name,
+        "where": [text for text in (*lines_of(organisation.address), organisation.contact) if text],
         "to": addressed(job.customer),
         "job": job.name,
         "day": day.isoformat(),
