@@ -42,3 +42,26 @@ class Token(OrgOwned):
     @property
     def is_over(self) -> bool:
         return self.ended_at is not None or self.ends_at <= timezone.now()
+
+
+class Answered(models.Model):
+    """What was answered to a request with a key of its own, so that the same request counts once.
+
+    Stored in the transaction of what was done, so that both are there or neither is. ``digest``: of what was asked.
+    """
+
+    token = models.ForeignKey(Token, models.CASCADE, related_name="+")
+    key = models.CharField(max_length=200)
+    digest = models.CharField(max_length=64)
+    at = models.DateTimeField(default=timezone.now)
+    status = models.PositiveSmallIntegerField(default=0)
+    location = models.CharField(max_length=300, blank=True)
+    body = models.TextField(blank=True)
+
+    class Meta:
+        verbose_name_plural = "answered"
+        indexes = [models.Index(fields=["token", "at"], name="answered_by_time")]
+        constraints = [models.UniqueConstraint(fields=["token", "key"], name="answered_once_a_key")]
+
+    def __str__(self) -> str:
+        return f"{self.status} to {self.key}"

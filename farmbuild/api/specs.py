@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from decimal import Decimal
 from enum import StrEnum
-from typing import Any
+from typing import Annotated, Any
 
+from django.core.exceptions import ValidationError
 from ninja import Field, Schema
-from pydantic import create_model
+from pydantic import ConfigDict, create_model
 
-from farmbuild.api.values import Mm, mm
+from farmbuild.api.values import Count, Mm, Size, mm
+from farmbuild.catalogue.selectors import materials_of
+from farmbuild.hoops.recipes.selectors import recipes_of
+from farmbuild.orgs.models import Organisation
 from farmbuild.sites.bridge import FIELDS, FieldKind
 from farmbuild.sites.models import House
 
@@ -59,3 +63,50 @@ def _value(house: House, name: str) -> Any:
     if kind is FieldKind.MATERIAL:
         return value.code if value else None
     return value.slug if kind is FieldKind.RECIPE else value
+
+
+def _sent(field: Any) -> Any:
+    own = {FieldKind.LENGTH: Size, FieldKind.LENGTHS: Annotated[list[Size], Field(max_length=40)]}
+    return own.get(field.kind) or (Count if field.kind is FieldKind.COUNT else _type(field))
+
+
+class Closed(Schema):
+    """A field that is not known is refused, not dropped."""
+
+    model_config = ConfigDict(extra="forbid")
+
+
+#: Every field may be left out: a new house then has what a house has that says nothing of it, a change leaves it.
+SpecIn = create_model(
+    "SpecToSend",
+    __base__=Closed,
+    **{NAMES[field.name]: (_sent(field), Field(None, description=field.label)) for field in FIELDS},
+)
+
+
+def read_spec(sent: Any, *, organisation: Organisation) -> dict[str, Any]:
+    """Fields of a house as its services take them. Raises ValidationError at fields as services name them."""
+    said = sent.model_dump(exclude_unset=True)
+    values = {field.name: said[NAMES[field.name]] for field in FIELDS if NAMES[field.name] in said}
+    codes = {value for name, value in values.items() if _KINDS[name] is FieldKind.MATERIAL and value}
+    materials = {row.code: row for row in materials_of(organisation=organisation).filter(code__in=codes)}
+    found, wrong = {}, {}
+    for name, value in values.items():
+        kind = _KINDS[name]
+        if kind is FieldKind.LENGTH:
+            found[name] = Decimal(value)
+        elif kind is FieldKind.LENGTHS:
+            found[name] = [mm(Decimal(each)) for each in value]
+        elif kind is FieldKind.MATERIAL:
+            found[name] = materials.get(value) if value else None
+            if value and not found[name]:
+                wrong[name] = f"There is no material {value}."
+        elif kind is FieldKind.RECIPE:
+            found[name] = recipes_of(organisation=organisation).filter(slug=value).first()
+            if not found[name]:
+                wrong[name] = f"There is no recipe {value}."
+        else:
+            found[name] = str(value) if kind is FieldKind.CHOICE else value
+    if wrong:
+        raise ValidationError(wrong)
+    return found

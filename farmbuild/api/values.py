@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime
+from datetime import date
 from decimal import Decimal
 from typing import Annotated, Any
 
@@ -11,8 +11,15 @@ from pydantic import StringConstraints
 
 #: Six places of a millimetre are stored.
 Mm = Annotated[str, StringConstraints(pattern=r"^-?[0-9]{1,9}(\.[0-9]{1,6})?$"), Field(examples=["3048", "34.925"])]
+#: As it may be sent.
+Size = Annotated[str, StringConstraints(pattern=r"^[0-9]{1,9}(\.[0-9]{1,6})?$"), Field(examples=["3048", "34.925"])]
+Count = Annotated[int, Field(ge=0, le=999_999_999)]
+#: On one line.
+Line = Annotated[str, StringConstraints(max_length=400, pattern=r"^[^\x00-\x1f\x7f]*$")]
 #: A decimal point, no grouping; the currency stands in a field beside it.
 Amount = Annotated[str, StringConstraints(pattern=r"^-?[0-9]{1,15}(\.[0-9]{1,6})?$"), Field(examples=["18.40"])]
+#: As it may be sent.
+Cost = Annotated[str, StringConstraints(pattern=r"^[0-9]{1,9}(\.[0-9]{1,4})?$"), Field(examples=["18.40"])]
 Number = Annotated[str, StringConstraints(pattern=r"^-?[0-9]{1,15}(\.[0-9]{1,6})?$"), Field(examples=["1.5"])]
 Key = Annotated[int, Field(ge=1, le=2**53 - 1)]
 #: Days that any form takes.
@@ -37,10 +44,6 @@ def amount(value: Decimal | None) -> str | None:
     text = plain(value)
     whole, _, places = text.partition(".")
     return f"{whole}.{places.ljust(2, '0')}"
-
-
-def moment(value: datetime | None) -> datetime | None:
-    return value
 
 
 def field(description: str, default: Any = ...) -> Any:

@@ -59,7 +59,7 @@ def test_lists_come_by_a_mark_each_row_once(program, organisation):
 
 
 def test_prices_only_to_whom_they_are_shown(organisation, user):
-    lot = LotFactory(organisation=organisation, unit_cost=Decimal("3.25"), on_hand=4)
+    lot = LotFactory(material__organisation=organisation, unit_cost=Decimal("3.25"), on_hand=4)
     shown, hidden = Program(make(organisation, user)), Program(make(organisation, user, "read"))
     for path in (f"/lots/{lot.reference}", "/lots"):
         with_costs, without = shown.get(path).json(), hidden.get(path).json()
@@ -74,7 +74,7 @@ def test_prices_only_to_whom_they_are_shown(organisation, user):
 def test_rows_of_others_are_not_there(program):
     other = OrganisationFactory()
     house = HouseFactory(organisation=other, site__organisation=other)
-    lot = LotFactory(organisation=other, on_hand=3)
+    lot = LotFactory(material__organisation=other, on_hand=3)
     MaterialFactory(organisation=other)
     for path in (f"/houses/{house.slug}", f"/lots/{lot.reference}", f"/sites/{house.site.slug}"):
         assert program.get(path).status_code == 404, path
@@ -83,7 +83,7 @@ def test_rows_of_others_are_not_there(program):
 
 
 def test_an_offline_copy_of_the_stock_adds_up(program, organisation):
-    lot = LotFactory(organisation=organisation, on_hand=12, received_on=date(2026, 3, 1))
+    lot = LotFactory(material__organisation=organisation, on_hand=12, received_on=date(2026, 3, 1))
     said = program.get(f"/lots/{lot.reference}").json()
     moved = program.get("/movements", lot=lot.reference).json()["items"]
     assert sum(row["quantity"] for row in moved) == said["on_hand"] == 12

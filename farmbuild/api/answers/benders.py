@@ -1,14 +1,20 @@
 """Benders, who has them when, and who asks for them."""
 
 from datetime import date, datetime
+from typing import Annotated
 
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest
-from ninja import Router, Schema
+from ninja import Field, Router, Schema, Status
+from pydantic import StringConstraints
 
 from farmbuild.api.door import Bearer
 from farmbuild.api.marks import Part, listed, part
-from farmbuild.api.opening import reads
-from farmbuild.api.values import Mm, field, mm
+from farmbuild.api.opening import reads, writes
+from farmbuild.api.specs import Closed
+from farmbuild.api.values import Day, Line, Mm, field, mm
+from farmbuild.catalogue.selectors import materials_of
+from farmbuild.crew.bookings.member_requests import create_request
 from farmbuild.crew.bookings.selectors import bookings_of, members_of, requests_of
 from farmbuild.crew.models import BenderBooking, BenderRequest, Member
 from farmbuild.hoops.benders.models import Bender
@@ -121,3 +127,30 @@ def bookings(request: HttpRequest, asked: Part, state: BenderBooking.State | Non
 def requests(request: HttpRequest, asked: Part, state: BenderRequest.State | None = None):
     rows = requests_of(organisation=request.organisation).select_related("member", "bender", "tube")
     return part(rows.filter(state=state) if state else rows, asked, request_out)
+
+
+class RequestIn(Closed):
+    member: Line = field("The slug of the member who asks.")
+    bender: Line | None = field("The slug of one; none: any that bends the tube.", None)
+    tube: Line | None = field("The code of the tube, where no bender is named.", None)
+    days: Annotated[int, Field(ge=1, le=366)]
+    earliest: Day
+    need_by: Day = field("Needed back by, at the latest.")
+    note: Annotated[Line, StringConstraints(max_length=200)] = ""
+
+
+@writes(router, "/bender-requests", "bender-ask", RequestOut, Bearer(Act.BENDERS), "Ask for a bender for a member")
+def ask(request: HttpRequest, sent: RequestIn):
+    organisation = request.organisation
+    there = {
+        "member": members_of(organisation=organisation).filter(slug=sent.member),
+        "bender": benders_of(organisation=organisation).filter(slug=sent.bender),
+        "tube": materials_of(organisation=organisation).filter(code=sent.tube),
+    }
+    named = {name: value for name in there if (value := getattr(sent, name)) is not None}
+    data = {name: rows.first() if name in named else None for name, rows in there.items()}
+    if wrong := {name: f"There is no {name} {value}." for name, value in named.items() if data[name] is None}:
+        raise ValidationError(wrong)
+    said = {name: getattr(sent, name) for name in ("days", "earliest", "need_by", "note")}
+    made = create_request(organisation=organisation, user=request.user, data=data | said)
+    return Status(201, request_out(made))

@@ -1,21 +1,29 @@
 """Sites, houses and recipes."""
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import datetime
+from decimal import Decimal
+from typing import Any
 
+from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 from django.shortcuts import get_object_or_404
-from ninja import Router, Schema
+from ninja import Router, Schema, Status
 
 from farmbuild.api.door import Bearer
 from farmbuild.api.marks import Part, listed, part
-from farmbuild.api.opening import reads
-from farmbuild.api.specs import SpecOut, spec_of
-from farmbuild.api.values import Day, Mm, field, mm
+from farmbuild.api.opening import reads, writes
+from farmbuild.api.problems import Refusal
+from farmbuild.api.specs import NAMES, Closed, SpecIn, SpecOut, read_spec, spec_of
+from farmbuild.api.values import Day, Line, Mm, Size, field, mm
 from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.hoops.recipes.selectors import recipes_of
 from farmbuild.orgs.acts import Act
+from farmbuild.orgs.models import Organisation
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import any_house_of, houses_asked, houses_of, sites_of
+from farmbuild.sites.services import create_house, save_house
 
 router = Router(tags=["houses"])
 SEE = Bearer(Act.SEE)
@@ -139,3 +147,94 @@ def house(request: HttpRequest, slug: str):
 @reads(router, "/recipes", "recipes", listed(RecipeOut), SEE, "Recipes in use")
 def recipes(request: HttpRequest, asked: Part):
     return part(recipes_of(organisation=request.organisation).select_related("bender"), asked, recipe_out)
+
+
+CHANGE = Bearer(Act.HOUSES)
+#: What a program calls fields that services refuse.
+CALLED = {name: f"spec.{said}" for name, said in NAMES.items()} | {"along": "along_mm", "across": "across_mm"}
+CALLED["ridge_turn"] = "ridge_turn_degrees"
+#: What a new house cannot be without.
+WANTED = ("recipe", "post_span", "length", "spacing_wanted")
+
+
+class HouseIn(Closed):
+    site: Line = field("The slug of its site.")
+    name: Line
+    need_date: Day
+    along_mm: Size | None = None
+    across_mm: Size | None = None
+    ridge_turn_degrees: int = field("0 to 359, clockwise.", 0)
+    spec: SpecIn
+
+
+class HouseChange(Closed):
+    version: str = field("That of the house as it was read.")
+    name: Line | None = None
+    need_date: Day | None = None
+    along_mm: Size | None = None
+    across_mm: Size | None = None
+    ridge_turn_degrees: int | None = None
+    spec: SpecIn | None = None
+
+
+@contextmanager
+def told_by_their_names() -> Iterator[None]:
+    try:
+        yield
+    except ValidationError as error:
+        error.called = CALLED
+        raise
+
+
+def _placed(said: dict[str, Any]) -> dict[str, Any]:
+    """Where it stands, as services name it; only what was said."""
+    found = {
+        name: None if said[f"{name}_mm"] is None else Decimal(said[f"{name}_mm"])
+        for name in ("along", "across")
+        if f"{name}_mm" in said
+    }
+    turn = said.get("ridge_turn_degrees")
+    return found if turn is None else found | {"ridge_turn": turn}
+
+
+def _seen(organisation: Organisation, house: House, version: str) -> None:
+    """Until the change is stored nobody else saves it. Raises Refusal where somebody has since it was read."""
+    # In the order of the service: the organisation, then the house.
+    Organisation.objects.select_for_update(no_key=True).get(pk=organisation.pk)
+    now = House.objects.of(organisation).select_for_update(of=("self",), no_key=True).get(pk=house.pk)
+    if version_of(now) != version:
+        raise Refusal(409, f"{now.saver} saved {now} since you read it. Read it again, then change it.")
+
+
+@writes(router, "/houses", "house-create", HouseOut, CHANGE, "Make a house")
+def create(request: HttpRequest, sent: HouseIn):
+    organisation = request.organisation
+    with told_by_their_names():
+        site = sites_of(organisation=organisation).filter(slug=sent.site).first()
+        if site is None:
+            raise ValidationError({"site": f"There is no site {sent.site}."})
+        spec = read_spec(sent.spec, organisation=organisation)
+        if lacking := [name for name in WANTED if name not in spec]:
+            raise ValidationError(dict.fromkeys(lacking, "A new house says this."))
+        made = create_house(
+            organisation=organisation,
+            user=request.user,
+            site=site,
+            name=sent.name,
+            need_date=sent.need_date,
+            data=spec | _placed(sent.model_dump()),
+        )
+    return Status(201, house_out(any_house_of(organisation=organisation).get(pk=made.pk)))
+
+
+@writes(router, "/houses/{slug}", "house-change", HouseOut, CHANGE, "Change a house", method="PATCH", status=200)
+def change(request: HttpRequest, slug: str, sent: HouseChange):
+    organisation = request.organisation
+    there = get_object_or_404(any_house_of(organisation=organisation), slug=slug)
+    _seen(organisation, there, sent.version)
+    said = sent.model_dump(exclude_unset=True)
+    data = {name: said[name] for name in ("name", "need_date") if said.get(name) is not None}
+    with told_by_their_names():
+        spec = read_spec(sent.spec, organisation=organisation) if sent.spec else {}
+        save_house(organisation=organisation, user=request.user, house=there, data=data | spec | _placed(said))
+    return house_out(any_house_of(organisation=organisation).get(pk=there.pk))

@@ -1,20 +1,29 @@
 """Season plans as they are stored: what is cut, what is bought, what is left."""
 
 from datetime import date, datetime
+from typing import Annotated
 
-from django.http import Http404, HttpRequest
+from django.core.exceptions import ValidationError
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
-from ninja import Router, Schema
+from django.urls import reverse
+from ninja import Field, Router, Schema, Status
+from pydantic import StringConstraints
 
 from farmbuild.api.door import Bearer
 from farmbuild.api.marks import Part, listed, part, part_of_list
-from farmbuild.api.opening import reads
-from farmbuild.api.values import Amount, Currency, Key, Mm, amount, field, mm
+from farmbuild.api.opening import reads, writes
+from farmbuild.api.specs import Closed
+from farmbuild.api.values import Amount, Currency, Day, Key, Line, Mm, amount, field, mm
 from farmbuild.measure import amounts_shown
 from farmbuild.orgs.acts import Act
+from farmbuild.orgs.clock import today_of
 from farmbuild.plans.bridge import SeasonPlan, season_plan_of
 from farmbuild.plans.models import Plan
 from farmbuild.plans.selectors import plans_of
+from farmbuild.plans.services import create_plan
+from farmbuild.plans.tasks import start_once_stored
+from farmbuild.sites.selectors import houses_of, sites_of
 
 router = Router(tags=["plans"])
 SEE = Bearer(Act.SEE)
@@ -197,3 +206,40 @@ def leftovers(request: HttpRequest, number: Key, asked: Part):
         }
 
     return part_of_list(_ready(request, number).leftovers, asked, out)
+
+
+class PlanIn(Closed):
+    name: Annotated[Line, StringConstraints(min_length=1, max_length=120)]
+    houses: Annotated[list[Line], Field(min_length=1, max_length=500)] = field("Slugs of houses in use.")
+    delivery_site: Line = field("The slug of the site that orders go to.")
+    as_of: Day | None = field("None: today.", None)
+
+
+class PlanAsked(Schema):
+    same: bool = field("A plan that was asked just this was there already.")
+    address: str = field("Ask there how far it is.")
+    plan: PlanOut
+
+
+@writes(router, "/plans", "plan-ask", PlanAsked, Bearer(Act.PLAN), "Ask for a plan: it is worked out later", status=202)
+def ask(request: HttpRequest, response: HttpResponse, sent: PlanIn):
+    organisation = request.organisation
+    site = sites_of(organisation=organisation).filter(slug=sent.delivery_site).first()
+    if site is None:
+        raise ValidationError({"delivery_site": f"There is no site {sent.delivery_site}."})
+    houses = list(houses_of(organisation=organisation).filter(slug__in=sent.houses))
+    if unknown := {*sent.houses} - {house.slug for house in houses}:
+        raise ValidationError({"houses": f"There is no house {min(unknown)}."})
+    asked = create_plan(
+        organisation=organisation,
+        user=request.user,
+        name=sent.name,
+        houses=houses,
+        delivery_site=site,
+        as_of=sent.as_of or today_of(organisation=organisation),
+    )
+    start_once_stored(plan=asked.plan)
+    address = reverse("api-1:plan", args=[asked.plan.number])
+    response.headers["Location"] = address
+    said = plan_out(plans_of(organisation=organisation).get(pk=asked.plan.pk))
+    return Status(202, {"same": asked.same, "address": address, "plan": said})
