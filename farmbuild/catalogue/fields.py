@@ -20,7 +20,7 @@ MAX_MONEY = 10**9
 class MoneyInput(forms.TextInput):
     """A text box for an amount; the page script echoes what was understood."""
 
-    template_name = "forms/money_input.html"
+    template_name = "forms/money_input"
 
 
 class MoneyField(forms.CharField):

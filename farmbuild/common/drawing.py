@@ -23,6 +23,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext
 from hashlib import sha1
+from html import escape
 from itertools import pairwise
 from math import atan2, cos, degrees, hypot, pi, sin
 from typing import SupportsFloat
@@ -38,6 +39,7 @@ Number = SupportsFloat
 Point = Sequence[Number]
 #: On the sheet.
 Place = tuple[float, float]
+Segment = tuple[float, float, float, float]
 
 SHEET_WIDTH = 360.0
 MARGIN = 40.0
@@ -103,7 +105,7 @@ class Drawing:
         self.step = 26.0 / self.scale
         self._units, self._paper = UnitSystem(units) if units else None, paper
         self._parts: list[str] = []
-        self._segments: list[tuple[float, float, float, float]] = []
+        self._segments: list[Segment] = []
         self._links = 0
         #: On paper as if it were so high, for the ratio of another beside it.
         self._as_high = 0.0
@@ -127,7 +129,7 @@ class Drawing:
         placed = [self._at(x, y) for x, y in points]
         self._crossing([*placed, placed[0]] if closed else placed)
         text = " ".join(f"{_figure(x)},{_figure(y)}" for x, y in placed)
-        self._add(format_html('<{} class="{}" points="{}"/>', "polygon" if closed else "polyline", css, text))
+        self._add(f'<{"polygon" if closed else "polyline"} class="{escape(css)}" points="{text}"/>')
 
     def arc(self, cx: Number, cy: Number, radius: Number, start: Number, end: Number, css: str = "ink") -> None:
         """Part of a circle, anticlockwise from ``start`` to ``end``, degrees from the x direction."""
@@ -145,7 +147,7 @@ class Drawing:
         r = float(radius) * self.scale
         self._cover(x - r, y - r)
         self._cover(x + r, y + r)
-        self._add(format_html('<circle class="{}" cx="{}" cy="{}" r="{}"/>', css, _figure(x), _figure(y), _figure(r)))
+        self._add(f'<circle class="{escape(css)}" cx="{_figure(x)}" cy="{_figure(y)}" r="{_figure(r)}"/>')
 
     def placed(self, x: Number, y: Number, wide: float, high: float, marks: SafeString) -> None:
         """Markup in units of the sheet, made before: its upper left corner there, so many units wide and high."""
@@ -160,12 +162,8 @@ class Drawing:
         wide, high = float(width) * self.scale, float(height) * self.scale
         right, low = left + wide, top + high
         self._crossing([(left, top), (right, top), (right, low), (left, low), (left, top)])
-        self._add(
-            format_html(
-                '<rect class="{}" x="{}" y="{}" width="{}" height="{}"/>',
-                css, _figure(left), _figure(top), _figure(wide), _figure(high),
-            )
-        )  # fmt: skip
+        size = f'width="{_figure(wide)}" height="{_figure(high)}"'
+        self._add(f'<rect class="{escape(css)}" x="{_figure(left)}" y="{_figure(top)}" {size}/>')
 
     def bar(self, x: Number, y: Number, width: Number, height: Number, css: str = "fill") -> None:
         """A post, board or stick as ``rect``; its centre line alone where it is narrower than 6 px on the page."""
@@ -452,8 +450,8 @@ class Drawing:
         self._cover(x2, y2)
         if css != "tick":
             self._segments.append((x1, y1, x2, y2))
-        places = (_figure(value) for value in (x1, y1, x2, y2))
-        self._add(format_html('<line class="{}" x1="{}" y1="{}" x2="{}" y2="{}"/>', css, *places))
+        ends = f'x1="{_figure(x1)}" y1="{_figure(y1)}" x2="{_figure(x2)}" y2="{_figure(y2)}"'
+        self._add(f'<line class="{escape(css)}" {ends}/>')
 
     def _sheet_text(
         self, x: float, y: float, words: str, css: str, anchor: str, angle: float = 0.0, drop: float = 0.0
@@ -466,20 +464,12 @@ class Drawing:
         for along in (start, start + breadth):
             for down in (low, high):
                 self._cover(x + along * cos(lean) - down * sin(lean), y + along * sin(lean) + down * cos(lean))
-        turn = (
-            format_html(' transform="rotate({} {} {})"', _figure(angle), _figure(x), _figure(y))
-            if abs(angle) > 0.01
-            else ""
-        )
-        if any(_crosses(segment, (x, y), lean, (start, high, start + breadth, low)) for segment in self._segments):
+        turn = f' transform="rotate({_figure(angle)} {_figure(x)} {_figure(y)})"' if abs(angle) > 0.01 else ""
+        if _crossed(self._segments, (x, y), lean, (start, high, start + breadth, low)):
             self._add(_break(x, y, angle, start / LETTER, drop, breadth / LETTER))
-        away = format_html(' dy="{}em"', _figure(drop)) if drop else ""
-        self._add(
-            format_html(
-                '<text class="{}" x="{}" y="{}"{}{}>{}</text>',
-                f"{anchor} {css}".strip(), _figure(x), _figure(y), away, turn, conditional_escape(words),
-            )
-        )  # fmt: skip
+        away = f' dy="{_figure(drop)}em"' if drop else ""
+        kinds, place = f"{anchor} {css}".strip(), f'x="{_figure(x)}" y="{_figure(y)}"'
+        self._add(f'<text class="{escape(kinds)}" {place}{away}{turn}>{conditional_escape(words)}</text>')
 
     def _crossing(self, points: Sequence[Place]) -> None:
         """Words that come after and lie over this line break it."""
@@ -542,13 +532,26 @@ def _printed(ratio: str) -> str:
     return f"{ratio} printed at 100 %"
 
 
-def _crosses(segment: Sequence[float], at: Place, lean: float, box: Sequence[float]) -> bool:
-    """Whether a line runs through words: ``box`` about ``at`` as they are read, leaning by ``lean``."""
-    ends = []
-    for px, py in ((segment[0], segment[1]), (segment[2], segment[3])):
-        x, y = px - at[0], py - at[1]
-        ends.append((x * cos(lean) + y * sin(lean), y * cos(lean) - x * sin(lean)))
-    (ax, ay), (bx, by) = ends
+def _crossed(segments: Iterable[Segment], at: Place, lean: float, box: Sequence[float]) -> bool:
+    """Whether any line runs through words: ``box`` about ``at`` as they are read, leaning by ``lean``."""
+    x, y = at
+    cosine, sine = cos(lean), sin(lean)
+    left, top, right, low = box
+    for x1, y1, x2, y2 in segments:
+        ax, ay = (x1 - x) * cosine + (y1 - y) * sine, (y1 - y) * cosine - (x1 - x) * sine
+        bx, by = (x2 - x) * cosine + (y2 - y) * sine, (y2 - y) * cosine - (x2 - x) * sine
+        # Most lines lie wholly on one side of the words.
+        if (ax <= left and bx <= left) or (ax >= right and bx >= right):
+            continue
+        if (ay <= top and by <= top) or (ay >= low and by >= low):
+            continue
+        if _crosses(ax, ay, bx, by, box):
+            return True
+    return False
+
+
+def _crosses(ax: float, ay: float, bx: float, by: float, box: Sequence[float]) -> bool:
+    """Whether a line goes through a box: its sides are level and upright."""
     first, last = 0.0, 1.0
     # What is left of the line between each pair of opposite sides (Liang and Barsky 1984).
     for start, way, low, high in ((ax, bx - ax, box[0], box[2]), (ay, by - ay, box[1], box[3])):

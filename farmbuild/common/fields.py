@@ -51,7 +51,7 @@ MEANT = "meant-"
 class LengthInput(forms.TextInput):
     """A text box for one length; the page script echoes what was understood."""
 
-    template_name = "forms/length_input.html"
+    template_name = "forms/length_input"
 
     def value_from_datadict(self, data: Any, files: Any, name: str) -> Any:
         """What was pressed of the readings that were asked about comes before what stands in the box."""

@@ -9,6 +9,7 @@ from django.db.models.fields import BLANK_CHOICE_DASH
 from django.forms.models import ModelFormMetaclass
 from django.forms.renderers import TemplatesSetting
 
+from farmbuild.common.boxes import BOXES, FIELD, field_group
 from farmbuild.common.fields import LengthFormField, LengthListFormField
 from farmbuild.common.number_fields import formfield_by_sign
 from farmbuild.common.templatetags.farm import day
@@ -20,10 +21,17 @@ _OPENED = "form-opened"
 
 
 class FarmFormRenderer(TemplatesSetting):
-    """Forms and fields come from templates/forms."""
+    """Forms come from templates/forms, fields and most boxes from ``boxes``."""
 
     form_template_name = "forms/form.html"
-    field_template_name = "forms/field.html"
+    field_template_name = FIELD
+
+    def render(self, template_name: str, context: Any, request: Any = None) -> str:
+        if template_name == FIELD:
+            return field_group(context["field"])
+        if box := BOXES.get(template_name):
+            return box(context["widget"])
+        return super().render(template_name, context, request)
 
 
 def _set_required_message(name: str, field: forms.Field) -> None:

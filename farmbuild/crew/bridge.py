@@ -6,12 +6,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import asdict, replace
 from datetime import datetime
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 from farmbuild.hoops.recipes.bridge import recipe_input
-from farmbuild.measure import UnitSystem
+from farmbuild.measure import NumberStyle, UnitSystem, current_style
 from farmbuild.planning.house.part import WorkKind
 from farmbuild.planning.house.parts.own_rows import OWN_PURPOSES
+from farmbuild.planning.house.spec import House as HouseInput
 from farmbuild.planning.house.survey import Survey, survey
 from farmbuild.planning.scheduling import WorkError, plan_work
 from farmbuild.planning.scheduling.inputs import After, Need, Placed, Resource, Resources, Task, Way, Window, WorkPlan
@@ -45,7 +47,7 @@ from farmbuild.planning.work.standard import (
     spread_of,
     standard_rate,
 )
-from farmbuild.sites.bridge import house_input, materials_in, shape_of
+from farmbuild.sites.bridge import WholeMaterials, house_input, materials_in, shape_of, whole
 from farmbuild.sites.models import House
 
 __all__ = [
@@ -147,7 +149,15 @@ def convert_each(each: Decimal, kind: str, made: UnitSystem | str, wanted: UnitS
 
 def work_counts(house: House, units: UnitSystem | str) -> tuple[WorkCount, ...]:
     """Of a house without ``spec_problems``, with its materials at hand."""
-    return count_work(house_input(house), materials_in(house), UnitSystem(units))
+    return _work_counts(house_input(house), whole(materials_in(house)), UnitSystem(units), current_style())
+
+
+# Boards and day lists ask for the same houses again and again, and equal input gives equal work.
+@lru_cache(maxsize=1024)
+def _work_counts(
+    house: HouseInput, named: WholeMaterials, units: UnitSystem, _style: NumberStyle
+) -> tuple[WorkCount, ...]:
+    return count_work(house, {material.code: material for material, _ in named}, units)
 
 
 def to_know_of(house: House, kind: WorkKind, *, free_span: Decimal | None) -> tuple[str, ...]:

@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 
 from django.db.models import F, Sum
 
@@ -20,6 +21,7 @@ from farmbuild.plans.bridge import (
     OF_JOINTS,
     AlreadyThere,
     Covered,
+    HouseInput,
     InHouse,
     Material,
     MoreJoints,
@@ -31,7 +33,7 @@ from farmbuild.plans.bridge import (
     take_off_of,
 )
 from farmbuild.plans.models import PlanHouse
-from farmbuild.sites.bridge import materials_in, spec_problems
+from farmbuild.sites.bridge import WholeMaterials, materials_in, spec_problems, whole
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import any_house_of, houses_with_materials
 from farmbuild.stock.models import HeldPiece, Reservation
@@ -91,33 +93,67 @@ class HouseBalance:
         return tuple(row for row in self.rows if row.to_find > 0)
 
 
-def balances(*, organisation: Organisation, houses: Sequence[House]) -> dict[int, HouseBalance]:
-    """By the key of the house, archived or not; each can be built as specified. As many queries for one as for many."""
-    houses = any_house_of(organisation=organisation).filter(pk__in=[house.pk for house in houses])
-    materials = {row.code: material_input(row) for row in materials_of(organisation=organisation)}
+def balances(*, organisation: Organisation, houses: Sequence[House], loaded: bool = False) -> dict[int, HouseBalance]:
+    """By the key of the house, archived or not; each can be built as specified. As many queries for one as for many.
+
+    ``loaded``: they were read with their materials for this page, so that they need not be read again.
+    """
+    if not loaded:
+        houses = any_house_of(organisation=organisation).filter(pk__in=[house.pk for house in houses])
+    rows = {row.code: material_input(row) for row in materials_of(organisation=organisation)}
+    materials = _as_one(whole(rows))
     there, held, coming = (_by_house(pieces) for pieces in (in_house(houses), *_held(organisation, houses)))
     found = {}
     for house in houses:
-        own = [pieces.get(house.slug, ()) for pieces in (there, held, coming)]
-        takeoff: Sequence[TakeoffRow] = take_off_of(house, organisation.unit_system)
-        steps = _step_by_step(takeoff, own, materials, organisation.kerf)
-        if more := [step.more[house.slug] for step in steps if step.more]:
-            # Sticks of other lengths than the spec's have other joints, whose screws, tape and sleeves are needed.
-            joints = MoreJoints(sum(one.taped for one in more), sum(one.of_curtains for one in more))
-            units = UnitSystem(organisation.unit_system)
-            takeoff = [joints.follow(house_input(house), row, materials, units) for row in takeoff]
-            steps = _step_by_step(takeoff, own, materials, organisation.kerf)
-        counts = [_sizes(step.there, materials) for step in steps]
-        found[house.pk] = HouseBalance(
-            rows=tuple(
-                BalanceRow(house.slug, *_about(key, materials), needed, *(count[key] for count in counts))
-                for key, needed in _sizes(takeoff, materials).items()
-            ),
-            too_much=tuple(steps[0].too_much),
-            held_too_much=(*steps[1].too_much, *steps[2].too_much),
-            materials=materials,
-        )
+        own = tuple(tuple(pieces.get(house.slug, ())) for pieces in (there, held, coming))
+        takeoff = take_off_of(house, organisation.unit_system)
+        units = UnitSystem(organisation.unit_system)
+        found[house.pk] = _balance(house_input(house), takeoff, own, materials, organisation.kerf, units)
     return found
+
+
+class _Materials(dict[str, Material]):
+    """By code; the same one for the same materials, so that it stands for all of them in a key."""
+
+    __hash__ = object.__hash__  # type: ignore[assignment]
+
+    def __eq__(self, other: object) -> bool:
+        return self is other
+
+
+@lru_cache(maxsize=64)
+def _as_one(named: WholeMaterials) -> _Materials:
+    return _Materials((material.code, material) for material, _ in named)
+
+
+# Most pages of a season ask where the same houses stand, and equal houses with equal pieces stand alike.
+@lru_cache(maxsize=512)
+def _balance(
+    house: HouseInput,
+    takeoff: tuple[TakeoffRow, ...],
+    own: tuple[tuple[InHouse, ...], ...],
+    materials: _Materials,
+    kerf: Decimal,
+    units: UnitSystem,
+) -> HouseBalance:
+    """``own``: the pieces in the house, held, and on order. What take-offs say in words is in their rows."""
+    wanted: Sequence[TakeoffRow] = takeoff
+    steps = _step_by_step(wanted, own, materials, kerf)
+    if more := [step.more[house.ref] for step in steps if step.more]:
+        # Sticks of other lengths than the spec's have other joints, whose screws, tape and sleeves are needed.
+        joints = MoreJoints(sum(one.taped for one in more), sum(one.of_curtains for one in more))
+        wanted = [joints.follow(house, row, materials, units) for row in wanted]
+        steps = _step_by_step(wanted, own, materials, kerf)
+    counts = [_sizes(step.there, materials) for step in steps]
+    return HouseBalance(
+        rows=tuple(
+            BalanceRow(house.ref, *_about(key, materials), needed, *(count[key] for count in counts))
+            for key, needed in _sizes(wanted, materials).items()
+        ),
+        too_much=tuple(steps[0].too_much),
+        held_too_much=(*steps[1].too_much, *steps[2].too_much),
+        materials=materials,
+    )
 
 
 def _step_by_step(
@@ -144,7 +180,7 @@ def still_to_find(*, organisation: Organisation, material: str = "") -> list[tup
     houses = houses_with_materials(organisation=organisation).filter(pk__in=numbers)
     asked = [house for house in houses if not material or material in materials_in(house)]
     live = [house for house in asked if not spec_problems(house, organisation.unit_system)]
-    found = balances(organisation=organisation, houses=live) if live else {}
+    found = balances(organisation=organisation, houses=live, loaded=True) if live else {}
     return [
         (numbers[house.pk], house, row)
         for house in live

@@ -65,6 +65,7 @@ __all__ = [
     "Covered",
     "CutLayout",
     "CutPlanSummary",
+    "HouseInput",
     "InHouse",
     "Kind",
     "Leftover",

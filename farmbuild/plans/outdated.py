@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Collection
 
-from django.db.models import F, Q
+from django.db.models import F, Q, QuerySet
 
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.orgs.models import Organisation
@@ -29,15 +29,13 @@ ORDERS = {
 def changed_houses(*, organisation: Organisation, plans: Collection[int]) -> dict[int, list[str]]:
     """By the key of the plan, names of its houses that have changed or are archived since; plans without are left out.
 
-    Of an accepted plan, the houses that it still builds. Three queries, however many plans there are.
+    Of an accepted plan, the houses that it still builds. As many queries for one plan as for many.
     """
-    rows = PlanHouse.objects.filter(plan__in=plans, plan__organisation=organisation, plan__state=Plan.State.READY)
-    rows = rows.filter(Q(accepted=True) | Q(plan__accepted_at=None) | Q(plan__released_at__isnull=False))
+    rows = _asked_for(organisation, plans)
     by_plan: dict[int, list[int]] = defaultdict(list)
     for plan, house in rows.order_by("plan", "house__name").values_list("plan", "house"):
         by_plan[plan].append(house)
-    stored = Plan.objects.filter(pk__in=by_plan).order_by()
-    asked = {pk: how for pk, *how in stored.values_list("pk", "inputs__version", "inputs__season__houses")}
+    asked = _as_asked(by_plan)
     now = {
         house.pk: house
         for house in any_house_of(organisation=organisation).filter(
@@ -46,14 +44,27 @@ def changed_houses(*, organisation: Organisation, plans: Collection[int]) -> dic
     }
     found = {}
     for plan, keys in by_plan.items():
-        then = bridge.houses_as_asked(*asked[plan])
+        then = asked[plan]
         changed = [now[key].name for key in keys if then is not None and _differs(now[key], then)]
         if changed:
             found[plan] = changed
     return found
 
 
-def _differs(house: House, then: dict[str, object]) -> bool:
+def _asked_for(organisation: Organisation, plans: Collection[int]) -> QuerySet[PlanHouse]:
+    """Of an accepted plan, the houses that it still builds."""
+    rows = PlanHouse.objects.filter(plan__in=plans, plan__organisation=organisation, plan__state=Plan.State.READY)
+    return rows.filter(Q(accepted=True) | Q(plan__accepted_at=None) | Q(plan__released_at__isnull=False))
+
+
+def _as_asked(plans: Collection[int]) -> dict[int, dict[str, bridge.HouseInput] | None]:
+    """By the key of the plan; None for one that a newer version stored."""
+    stored = Plan.objects.filter(pk__in=plans).order_by()
+    rows = stored.values_list("pk", "inputs__version", "inputs__season__houses")
+    return {pk: bridge.houses_as_asked(*how) for pk, *how in rows}
+
+
+def _differs(house: House, then: dict[str, bridge.HouseInput]) -> bool:
     gone = house.archived_at or house.site.archived_at
     return bool(gone) or bridge.house_input(house) != then.get(house.slug)
 
@@ -65,7 +76,10 @@ def outdated_by(*, house: House) -> list[Outdated]:
     if row is None:
         return []
     plan = Plan.objects.defer("inputs", "result").get(pk=row.plan_id)
-    if house.name not in changed_houses(organisation=house.organisation, plans=[plan.pk]).get(plan.pk, []):
+    if not _asked_for(house.organisation, [plan.pk]).filter(house=house).exists():
+        return []
+    then = _as_asked([plan.pk])[plan.pk]
+    if then is None or not _differs(house, then):
         return []
     orders = PurchaseOrder.objects.filter(plan=plan, state__in=ORDERS).order_by("number")
     return [

@@ -37,7 +37,7 @@ def tell_materials_balance(sender: Any, *, house: House, **more: Any) -> Materia
     organisation = house.organisation
     if spec_problems(house, organisation.unit_system):
         return None
-    balance = balances(organisation=organisation, houses=[house])[house.pk]
+    balance = balances(organisation=organisation, houses=[house], loaded=True)[house.pk]
     pieces = balance.pieces
     return MaterialsBalance(
         *(int(pieces[name]) for name in ("needed", "in_house", "held", "on_order", "to_find")),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -61,6 +61,7 @@ __all__ = [
     "RoughCost",
     "SpecField",
     "TakeoffRow",
+    "WholeMaterials",
     "drawn_of",
     "hoop_count",
     "house_input",
@@ -82,12 +83,20 @@ __all__ = [
     "take_off_typed",
     "takeoff_season",
     "totals_of",
+    "whole",
 ]
 
 #: Material foreign keys of a house; planning names materials by their code.
 MATERIAL_FIELDS = names_of(FieldKind.MATERIAL)
 #: Every field of a spec, in the order of the form.
 SPEC_FIELDS = tuple(field.name for field in FIELDS)
+#: What planning takes in another form than a house stores it, and the names of all else.
+_OTHERWISE = tuple(
+    field
+    for field in FIELDS
+    if field.kind in (FieldKind.MATERIAL, FieldKind.RECIPE, FieldKind.LENGTHS, FieldKind.CHOICE)
+)
+_AS_STORED = tuple(field.name for field in FIELDS if field not in _OTHERWISE)
 
 
 def read_length(text: str) -> Decimal:
@@ -97,12 +106,16 @@ def read_length(text: str) -> Decimal:
 
 def spec_input(house: HouseSpec) -> spec.HouseSpec:
     """A spec, saved or not, with its recipe and materials at hand."""
-    return replace(_parts_input(house), own_rows=tuple(map(_own_row, own_rows_of(house))))
+    parts = _parts_input(house)
+    rows = own_rows_of(house)
+    return replace(parts, own_rows=tuple(map(_own_row, rows))) if rows else parts
 
 
 def _parts_input(house: HouseSpec) -> spec.HouseSpec:
     """Without the rows of its own, which have no shape. One that is being typed may have no recipe yet."""
-    return spec.HouseSpec(**{field.name: _value(field, getattr(house, field.name, None)) for field in FIELDS})
+    values = {name: getattr(house, name, None) for name in _AS_STORED}
+    values |= {field.name: _value(field, getattr(house, field.name, None)) for field in _OTHERWISE}
+    return spec.HouseSpec(**values)
 
 
 def own_rows_of(house: HouseSpec) -> list[HouseOwnRow]:
@@ -136,8 +149,7 @@ def _value(field: SpecField, stored: Any) -> Any:
             return tuple(Decimal(length) for length in stored)
         case FieldKind.CHOICE:
             return type(field.default)(stored)
-        case _:
-            return stored
+    raise ValueError(f"{field.kind} is taken as it is stored.")
 
 
 def house_input(house: House) -> spec.House:
@@ -162,6 +174,15 @@ def materials_in(house: HouseSpec) -> dict[str, materials.Material]:
     return {material.code: material_input(material) for material in named if material}
 
 
+#: Materials, each with its yield, in which alone two that count as equal may differ.
+WholeMaterials = tuple[tuple[materials.Material, Decimal | None], ...]
+
+
+def whole(found: Mapping[str, materials.Material]) -> WholeMaterials:
+    """All that is known of these materials, as the key of what is worked out of them."""
+    return tuple((material, material.yield_mpa) for material in found.values())
+
+
 def material_keys(house: House) -> set[int]:
     """Keys of the materials that a stored house names."""
     keys = {getattr(house, f"{name}_id") for name in MATERIAL_FIELDS}
@@ -170,7 +191,15 @@ def material_keys(house: House) -> set[int]:
 
 
 def problems_of(house: HouseSpec, units: UnitSystem | str) -> list[SpecProblem]:
-    return check_spec(spec_input(house), materials_in(house), UnitSystem(units))
+    return list(_problems(spec_input(house), whole(materials_in(house)), UnitSystem(units), current_style()))
+
+
+# Equal input gives equal sentences.
+@lru_cache(maxsize=1024)
+def _problems(
+    house: spec.HouseSpec, named: WholeMaterials, units: UnitSystem, _style: NumberStyle
+) -> tuple[SpecProblem, ...]:
+    return tuple(check_spec(house, {material.code: material for material, _ in named}, units))
 
 
 def spec_problems(house: HouseSpec, units: UnitSystem | str) -> list[tuple[str, str]]:

@@ -15,6 +15,7 @@ from farmbuild.hoops.recipes.models import Recipe
 from farmbuild.measure import ByUnits, format_decimal
 from farmbuild.orgs.models import OrgOwned
 from farmbuild.sites import fields
+from farmbuild.sites.querysets import HouseQuerySet
 
 
 def _turn(label: str, help_text: str, **more: object) -> models.PositiveSmallIntegerField:
@@ -185,6 +186,8 @@ class House(OrgOwned, HouseSpec):
     archived_at = models.DateTimeField(null=True, blank=True, editable=False)
     saved_at = models.DateTimeField(auto_now=True)
     saved_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.SET_NULL, null=True, editable=False, related_name="+")
+
+    objects = HouseQuerySet.as_manager()
 
     class Meta:
         ordering = ["need_date", "name", "pk"]

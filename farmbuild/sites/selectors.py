@@ -8,7 +8,6 @@ from django.db.models import Count, Max, Min, Q, QuerySet
 
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
-from farmbuild.sites.bridge import MATERIAL_FIELDS
 from farmbuild.sites.models import House, HouseOwnRow, Site
 
 
@@ -40,8 +39,8 @@ def houses_asked(houses: QuerySet[House], *, site: str | None = None, house: str
 
 def houses_with_materials(*, organisation: Organisation) -> QuerySet[House]:
     """The same houses with every material loaded, for planning."""
-    rows = houses_of(organisation=organisation).select_related(*MATERIAL_FIELDS)
-    return rows.prefetch_related("own_rows__material")
+    rows = House.objects.of(organisation).filter(archived_at=None, site__archived_at=None)
+    return rows.with_materials()
 
 
 def archived_houses_of(*, organisation: Organisation) -> QuerySet[House]:
@@ -55,10 +54,7 @@ def archived_houses_of(*, organisation: Organisation) -> QuerySet[House]:
 
 def any_house_of(*, organisation: Organisation) -> QuerySet[House]:
     """Archived or not, with all that a house page needs."""
-    rows = House.objects.of(organisation).select_related(
-        "site", "saved_by", "organisation", "recipe__tube", "recipe__sleeve_material", *MATERIAL_FIELDS
-    )
-    return rows.prefetch_related("own_rows__material")
+    return House.objects.of(organisation).select_related("saved_by", "organisation").with_materials()
 
 
 def any_site_of(*, organisation: Organisation) -> QuerySet[Site]:

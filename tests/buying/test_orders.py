@@ -116,7 +116,7 @@ class TestPages:
             accept_plan(organisation=season.organisation, user=user, plan=plan)
         assert PurchaseOrder.objects.count() == 32
         # Two of them for the drawing.
-        with django_assert_max_num_queries(16):
+        with django_assert_max_num_queries(17):
             signed_in.get("/orders/")
 
     @pytest.mark.parametrize("path", ["/orders/1-1/", "/orders/1-1/order.xlsx"])

@@ -20,8 +20,15 @@ from farmbuild.sites.selectors import any_house_of
 def outdated_houses(*, organisation: Organisation, houses: Collection[int] | None = None) -> list[House]:
     """Houses with a task to do that counts other than the house now has, by name; ``houses``: among those keys.
 
-    Two queries, however many houses there are.
+    As many queries for one house as for many.
     """
+    made = _made(organisation, houses)
+    found = any_house_of(organisation=organisation).filter(pk__in=made)
+    return [house for house in found.order_by("name", "pk") if _differs(house, made[house.pk])]
+
+
+def _made(organisation: Organisation, houses: Collection[int] | None) -> dict[int, dict[tuple[str, bool], int]]:
+    """By house, what its open tasks count, by kind and whether in metric units; one query."""
     rows = Task.objects.of(organisation).filter(
         state=Task.State.OPEN, house__archived_at=None, house__site__archived_at=None
     )
@@ -29,8 +36,7 @@ def outdated_houses(*, organisation: Organisation, houses: Collection[int] | Non
     made: dict[int, dict[tuple[str, bool], int]] = defaultdict(dict)
     for house, kind, metric, count in rows.values_list("house", "kind", "metric", "count"):
         made[house][kind, metric] = count
-    found = any_house_of(organisation=organisation).filter(pk__in=made)
-    return [house for house in found.order_by("name", "pk") if _differs(house, made[house.pk])]
+    return made
 
 
 def _differs(house: House, made: dict[tuple[str, bool], int]) -> bool:
@@ -47,7 +53,8 @@ def _differs(house: House, made: dict[tuple[str, bool], int]) -> bool:
 
 
 def outdated_by(*, house: House) -> list[Outdated]:
-    if not outdated_houses(organisation=house.organisation, houses=[house.pk]):
+    made = _made(house.organisation, [house.pk]).get(house.pk)
+    if not made or not _differs(house, made):
         return []
     work = reverse("crew:house-work", args=[house.slug])
     found = [Outdated(f"Tasks of {house.name}", work, "make the tasks again", 3)]
