@@ -260,6 +260,9 @@ def test_ended_by_either_side_and_linked_again(who, signed_in, member, side):
         if side == "cooperative"
         else (client, reverse("coop:seen-leave", args=[member.organisation.slug]))
     )
+    assert "any more." in text_of(presser.get(address))
+    row.refresh_from_db()
+    assert row.ended_at is None, "it asks first"
     presser.post(address)
     row.refresh_from_db()
     assert row.ended_at and row.ended_by

@@ -8,7 +8,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_http_methods
 
 from farmbuild.access import cards
 from farmbuild.access.forms import InvitationCodeForm
@@ -51,9 +51,12 @@ def move(request: HttpRequest, member: Member) -> HttpResponse:
     return render(request, "coop/members/own_farm.html", {"member": member, "lender": member.organisation})
 
 
-@require_POST
+@require_http_methods(["GET", "HEAD", "POST"])
 @as_member
 def leave(request: HttpRequest, member: Member) -> HttpResponse:
+    """Asks first."""
+    if request.method != "POST":
+        return render(request, "coop/members/leave.html", {"member": member, "lender": member.organisation})
     return run_action(
         request,
         lambda: services.leave(**actor_kwargs(request), member=member),

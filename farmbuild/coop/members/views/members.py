@@ -65,9 +65,12 @@ def move(request: HttpRequest, slug: str) -> HttpResponse:
     )
 
 
-@require_POST
+@require_http_methods(["GET", "HEAD", "POST"])
 def end(request: HttpRequest, slug: str) -> HttpResponse:
+    """Asks first."""
     member = _member(request, slug)
+    if request.method != "POST":
+        return render(request, "coop/members/end.html", member_facts(member))
     return run_action(
         request,
         lambda: services.end_farm(**actor_kwargs(request), member=member),
