@@ -25,6 +25,7 @@ from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
+from farmbuild.stock.leave import leaves_in_force
 from farmbuild.stock.ledger import take_hand_out_back
 from farmbuild.stock.models import Lot, Movement
 from farmbuild.stock.owners.services import (
@@ -159,24 +160,29 @@ def _agree(row: PipeLoan, user: User | None) -> PipeLoan:
     if row.price:
         lock_currency(organisation=organisation)
     if row.lot_id:
-        told = f"pipe {row.get_kind_display().lower()} to {row.borrower}"
-        give_leave(
-            organisation=organisation, user=user, lot=row.lot, quantity=row.quantity, told=told, member=row.borrower
-        )
-        row.movement, _ = pass_to_member(
-            organisation=organisation,
-            user=user,
-            lot=row.lot,
-            quantity=row.quantity,
-            member=row.borrower,
-            reason=f"{row.get_kind_display()} by {row.lender}",
-        )
+        row.movement = _out_of_the_yard(row, user)
     row.agreed_at, row.agreed_by = timezone.now(), user
     row.save(update_fields=["agreed_at", "agreed_by", "movement"])
     if row.price:
         what = f"{count_noun(row.quantity, 'piece')} of {row.material}"
         _owe(row, user, row.day, what, amount_given(row, organisation.currency), f"pipe {row.pk}")
     return row
+
+
+def _out_of_the_yard(row: PipeLoan, user: User | None) -> Movement:
+    """By leave for this alone; what the borrower may take beside it, it may take after it too."""
+    who = {"organisation": row.organisation, "user": user}
+    leaves = leaves_in_force(organisation=row.organisation, lots=[row.lot_id])
+    beside = next((leave for leave in leaves if leave.member_id == row.borrower_id), None)
+    told = f"pipe {row.get_kind_display().lower()} to {row.borrower}"
+    give_leave(**who, lot=row.lot, quantity=row.quantity, told=told, member=row.borrower)
+    reason = f"{row.get_kind_display()} by {row.lender}"
+    movement, _ = pass_to_member(**who, lot=row.lot, quantity=row.quantity, member=row.borrower, reason=reason)
+    left = Lot.objects.values_list("on_hand", flat=True).get(pk=row.lot_id)
+    if beside and left:
+        again = {"quantity": min(beside.left, left), "until": beside.until, "told": beside.told}
+        give_leave(**who, lot=row.lot, member=row.borrower, **again)
+    return movement
 
 
 def _owe(row: PipeLoan, user: User | None, day: date, what: str, amount: Decimal, source: str) -> None:

@@ -25,6 +25,7 @@ from farmbuild.coop.pipe.services import (
     withdraw_told,
 )
 from farmbuild.stock.models import Lot
+from farmbuild.stock.owners.services import give_leave
 from tests.coop.pipe.making import Two
 from tests.factories import MemberFactory, MemberSignInFactory
 
@@ -175,3 +176,13 @@ def test_the_database_holds_it_too(two):
         with pytest.raises(IntegrityError, match=guard), transaction.atomic():
             press()
     assert row.quantity == 1
+
+
+def test_leave_that_the_borrower_had_stands_after_a_loan(two):
+    give_leave(**two.who, lot=two.lot, quantity=5, member=two.bo, until=two.today, told="by telephone")
+    loan = record_pipe(**two.who, new=two.new(6, lot=two.lot))
+    standing = [(row.member, row.quantity, row.until) for row in two.lot.leaves.filter(ended_at=None)]
+    assert standing == [(two.bo, 4, two.today)]
+    take_pipe_back(**two.who, loan=loan, reason="never fetched")
+    assert [row.quantity for row in two.lot.leaves.filter(ended_at=None)] == [4]
+    assert Lot.objects.get(pk=two.lot.pk).on_hand == 10
