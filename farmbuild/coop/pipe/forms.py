@@ -60,7 +60,10 @@ class PipeForm(MoneyForm, Item):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean()
-        kind, price = data.get("kind"), data.get("price")
+        kind, price, lot = data.get("kind"), data.get("price"), data.get("lot")
+        typed = (data.get("material"), data.get("length"))
+        if lot and any(typed) and typed != (lot.material, lot.length):
+            self.add_error("lot", "This lot has another material or length than typed. Leave both empty for a lot.")
         if not data.get("material") and not data.get("lot") and "material" not in self.errors:
             self.add_error("material", "Choose the material, or the lot that it comes from.")
         if kind == "sold" and not price and "price" not in self.errors:

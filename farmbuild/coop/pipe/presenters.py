@@ -32,7 +32,7 @@ from farmbuild.orgs.models import Organisation
 from farmbuild.stock.leave import in_words, leaves_of, standing_leaves
 from farmbuild.stock.models import Leave, Lot
 
-#: Materials drawn before the table, and pairs that stand in it.
+#: Materials and lengths that are drawn, of which most pieces are owed; tables have all.
 DRAWN = 4
 
 
@@ -50,8 +50,9 @@ def all_pipe(*, organisation: Organisation, member: Member | None) -> AllPipe:
     out = selectors.owed_of(selectors.out_of(selectors.pipe_shown(organisation=organisation, member=member)))
     owing = {row.borrower.pk for row in out if row.net} | {row.lender.pk for row in out if row.back}
     money = selectors.money_of(organisation=organisation, member=member) if amounts_shown() else []
+    waiting = selectors.waiting_count(organisation=organisation, member=member)
     return AllPipe(
-        answer=owing_answer(len(owing), selectors.waiting_count(organisation=organisation)),
+        answer=owing_answer(len(owing), waiting),
         bars=_owed_bars(out, organisation),
         owed=[line for row in out for line in _owed_lines(row, organisation)],
         money=[{"borrower": row.borrower.name, "lender": row.lender.name, "amount": row.amount} for row in money],

@@ -82,10 +82,11 @@ def waiting_for(*, member: Member) -> tuple[list[PipeLoan], list[PipeReturn]]:
     return list(loans), list(returns_with(member=member).filter(**asked))
 
 
-def waiting_count(*, organisation: Organisation) -> int:
-    """What members told and the other has not answered yet."""
-    models = (PipeLoan, PipeReturn)
-    return sum(model.objects.of(organisation).net().filter(agreed_at=None).count() for model in models)
+def waiting_count(*, organisation: Organisation, member: Member | None = None) -> int:
+    """What one told and the other has not answered yet; of ``member``, or of all."""
+    told = [pipe_shown(organisation=organisation, member=member)]
+    told.append(returns_with(member=member) if member else every_return(organisation=organisation))
+    return sum(rows.filter(agreed_at=None, back_at=None).count() for rows in told)
 
 
 def members_named(*, organisation: Organisation, name: str) -> list[Member]:

@@ -129,6 +129,9 @@ def _store(organisation: Organisation, user: User | None, new: NewPipe, asked_of
     if new.lot is not None:
         if new.lot.owner_id != new.lender.pk:
             raise ValidationError({"lot": f"The pieces of {new.lot} are not those of {new.lender}."})
+        if new.quantity > new.lot.on_hand:
+            there = count_noun(new.lot.on_hand, "piece")
+            raise ValidationError({"quantity": f"{new.lot} has {there}. Type no more than that."})
         material, length = new.lot.material, new.lot.length
     if material is None:
         raise ValidationError({"material": "Choose the material, or the lot that it comes from."})

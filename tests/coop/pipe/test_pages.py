@@ -85,6 +85,7 @@ def test_what_was_typed_wrong_is_said_at_its_field_and_nothing_is_stored(two, cl
         "Type the price of one piece.": {"kind": "sold"},
         "Only what is given for money has a price.": {"price": "3"},
         "has 10 pieces": {"quantity": "11"},
+        "another material or length than typed": {"material": two.pipe.pk},
         "are not those of Bo": {"lender": two.bo.pk, "borrower": two.ana.pk},
         "Choose another member": {"borrower": two.ana.pk},
         "Say how they told it": {"note": ""},

@@ -105,6 +105,7 @@ def test_another_member_is_named_by_its_whole_name_alone(two, visitors):
         page = text_of(ana.post(at(two, "seen-pipe-new"), typed(two, other=other)))
         assert words in page and "Zanzibar Orchard" not in page, words
     assert "does not come out of your lot" in text_of(ana.post(at(two, "seen-pipe-new"), typed(two, side="them")))
+    assert "has 10 pieces" in text_of(ana.post(at(two, "seen-pipe-new"), typed(two, quantity="11")))
     assert not PipeLoan.objects.exists()
     ana.post(at(two, "seen-pipe-new"), typed(two, side="them", lot="", material=two.rail.pk, length="20'"))
     assert PipeLoan.objects.get().lender == two.bo
