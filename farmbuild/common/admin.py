@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import admin
 from django.core.exceptions import PermissionDenied
+from django.db.models import QuerySet
 from django.http import HttpRequest
 
 
@@ -30,3 +33,17 @@ class ReadOnlyAdmin(admin.ModelAdmin):
 
     def has_delete_permission(self, request: HttpRequest, obj: object = None) -> bool:
         return False
+
+
+class OwnedAdmin(ReadOnlyAdmin):
+    """``columns`` stand before the organisation; ``joins`` are loaded with the list."""
+
+    columns: tuple[str, ...] = ("__str__",)
+    joins: tuple[str, ...] = ()
+    list_filter: tuple[str, ...] = ("organisation",)
+
+    def get_list_display(self, request: HttpRequest) -> tuple[str, ...]:
+        return (*self.columns, "organisation")
+
+    def get_queryset(self, request: HttpRequest) -> QuerySet[Any]:
+        return super().get_queryset(request).select_related("organisation", *self.joins)

@@ -8,7 +8,7 @@ from django.contrib import admin
 from django.db.models import QuerySet
 from django.http import HttpRequest
 
-from farmbuild.common.admin import ReadOnlyAdmin
+from farmbuild.common.admin import OwnedAdmin, ReadOnlyAdmin
 from farmbuild.crew.models import (
     Actual,
     BenderBooking,
@@ -42,20 +42,6 @@ from farmbuild.crew.models import (
     WorkTemplate,
     WorkWeek,
 )
-
-
-class OwnedAdmin(ReadOnlyAdmin):
-    """``columns`` stand before the organisation; ``joins`` are loaded with the list."""
-
-    columns: tuple[str, ...] = ("__str__",)
-    joins: tuple[str, ...] = ()
-    list_filter: tuple[str, ...] = ("organisation",)
-
-    def get_list_display(self, request: HttpRequest) -> tuple[str, ...]:
-        return (*self.columns, "organisation")
-
-    def get_queryset(self, request: HttpRequest) -> QuerySet[Any]:
-        return super().get_queryset(request).select_related("organisation", *self.joins)
 
 
 class HoursInline(admin.TabularInline):

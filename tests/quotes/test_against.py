@@ -21,7 +21,7 @@ from farmbuild.quotes.against.selectors import costs_of
 from farmbuild.quotes.bills import services as bills
 from farmbuild.quotes.models import Job, JobHouse, QuoteRates, ToCome
 from tests.factories import HouseFactory, OrganisationFactory, SiteFactory
-from tests.quotes.agreed import DOOR, accepted_change, accepted_job, goods, hours, staged
+from tests.quotes.agreed import DOOR, accepted_change, accepted_job, goods, hours, line, staged
 from tests.quotes.built import CHANGED, QUOTED, Built
 from tests.reading import text_of
 
@@ -204,3 +204,11 @@ def test_a_job_of_others_is_not_there(organisation, user, signed_in):
     job = accepted_job(other, user)
     for name in ("quotes:against", "quotes:job-bills", "quotes:stages"):
         assert signed_in.get(reverse(name, args=[job.number])).status_code == 404
+
+
+def test_hours_that_were_typed_are_found_by_the_name_of_their_step(organisation, user):
+    job = accepted_job(organisation, user, [line("hours", "film", "9.25"), line("hours", "Set posts", 4)])
+    Built(organisation, user, job).works()
+    rows = {row.name: row for row in costs_of(job=job).comparison.rows}
+    assert (rows["film"].quoted, rows["film"].used) == (D("9.25"), 8)
+    assert (rows["Set posts"].used, rows["Other work"].quoted) == (0, 0)

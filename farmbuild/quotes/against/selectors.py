@@ -227,8 +227,12 @@ class JobCosts:
             name = row.name if row.length is None else f"{row.name}, {self._length(row.length)}"
             add(key, name, row.quantity, row.amount, self._standards.get((row.material, row.length)))
         for time in self.used.time:
-            key = (Room.WORK, time.step) if time.step else named_key(Room.WORK, _OTHER_WORK)
-            add(key, Step(time.step).label if time.step else _OTHER_WORK, time.hours, time.amount, self.labour)
+            name = Step(time.step).label if time.step else _OTHER_WORK
+            key, named = (Room.WORK, time.step), named_key(Room.WORK, name)
+            if not time.step or (key not in planned and named in planned):
+                # Hours that were typed into the quote have no step: they are found by its name.
+                key = named
+            add(key, name, time.hours, time.amount, self.labour)
         for thing in self.used.equipment:
             add(named_key(Room.EQUIPMENT, thing.name), thing.name, thing.times, thing.amount)
         return [Used(key, names[key], quantity, amount, standard[key]) for key, (quantity, amount) in sums.items()]

@@ -43,7 +43,12 @@ class LinkForm(OrgForm):
 class AcceptForm(forms.Form):
     """``offered``: more than one option is chosen from; one is taken as it is."""
 
-    name = forms.CharField(label="Your name", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"}))
+    name = forms.CharField(
+        label="Your name",
+        max_length=120,
+        widget=forms.TextInput(attrs={"autocomplete": "name"}),
+        error_messages={"required": "Type the name of who accepts."},
+    )
     day = DayField(label="Day", initial=today)
 
     field_order = ["option", "name", "day"]
