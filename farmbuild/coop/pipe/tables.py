@@ -9,7 +9,7 @@ from django.urls import reverse
 
 from farmbuild.common.tables import DayColumn, FarmTable, MoneyColumn, QuantityColumn
 from farmbuild.coop.models import PipeLoan
-from farmbuild.coop.pipe.words import item_of, kind_words, state_words
+from farmbuild.coop.pipe.words import item_of, state_words
 from farmbuild.crew.models import Member
 from farmbuild.orgs.clock import today_of
 
@@ -69,18 +69,14 @@ class PipeTable(_LoanTable):
     phone = (("what", "quantity"), ("state", "borrower"))
     phone_words = {"borrower": "to", "quantity": "", "state": ""}
 
-    kind = tables.Column("How", orderable=False)
     lender = tables.Column("From", accessor="lender__name", orderable=False)
     borrower = tables.Column("To", accessor="borrower__name", orderable=False)
 
     class Meta(FarmTable.Meta):
-        sequence = ("what", "kind", "lender", "borrower", "day", "quantity", "owed", "state")
+        sequence = ("what", "lender", "borrower", "day", "quantity", "owed", "state")
 
     def row_link(self, record: PipeLoan) -> str:
         return reverse("coop:pipe", args=[record.pk])
-
-    def render_kind(self, record: PipeLoan) -> str:
-        return kind_words(record)
 
 
 class OwnPipeTable(_LoanTable):

@@ -36,7 +36,7 @@ def state_words(loan: PipeLoan, today: date) -> str:
     if loan.agreed_at is None:
         return f"waits for {loan.asked_of}"
     if loan.kind == Kind.GIVEN:
-        return "given"
+        return "given for money" if loan.price else "given"
     if loan.out == 0:
         return "settled"
     return f"was due {format_day(loan.back_until)}" if loan.back_until and loan.back_until < today else "out"
