@@ -113,7 +113,8 @@ NOTHING_TO_SHOW = {
     **dict.fromkeys(("quotes:offered", "quotes:offered-pdf"), "at a secret address that was handed to a customer"),
     "quotes:link-end": "no link was made for the quotes of the demo",
     **dict.fromkeys(
-        ("coop:cooperatives", "coop:seen-joint-stock"), "of a farm that is a member; the demo is a cooperative"
+        ("coop:cooperatives", "coop:seen-joint-stock", "coop:seen-leave"),
+        "of a farm that is a member; the demo is a cooperative",
     ),
     **dict.fromkeys(
         [f"coop:{own}pipe{part}" for own in ("", "seen-") for part in ("", "-agree", "-return", "-return-agree")]
