@@ -9,9 +9,10 @@ from unittest import mock
 from zoneinfo import ZoneInfo
 
 import pytest
-from django.db import transaction
+from django.db import connection, transaction
 from django.db.models import F
 from django.test import Client, TestCase
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
@@ -25,6 +26,7 @@ from farmbuild.orgs.visitors import PAGES
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Movement, Reservation
 from tests.demo.checker import contradictions, stages
+from tests.main_pages import main_pages
 from tests.size import LONG
 from tests.upgrades.addresses import all_arguments, patterns
 
@@ -171,6 +173,23 @@ def why_not(client: Client, name: str, given: dict[str, object]) -> str:
     return f"{address} is empty" if page and EMPTY.search(answer.content.decode()) else ""
 
 
+#: Statements of a main page at most, and of those that still ask more.
+ASKED_AT_MOST = 12
+ASKS_MORE = {
+    "houses": 28,
+    "house": 28,
+    "orders": 18,
+    "ledger": 13,
+    "availability": 27,
+    "stock": 16,
+    "crew": 66,
+    "today's list": 18,
+    "plan": 52,
+    "cutting": 30,
+    "job": 14,
+}
+
+
 class TestToday(TestCase):
     """Loaded once for all that look at it."""
 
@@ -218,6 +237,19 @@ class TestToday(TestCase):
             DayOff.objects.all().delete()
             assert why_not(clients[False], "crew:days-off", {}), "a page without rows is not found"
             transaction.set_rollback(True)
+
+    def test_main_pages_ask_little(self) -> None:
+        client = Client()
+        client.force_login(self.season.user)
+        asked = {}
+        for name, path in main_pages().items():
+            # The first view fills what is kept of houses that stay as they are.
+            client.get(path)
+            with CaptureQueriesContext(connection) as queries:
+                assert client.get(path).status_code == 200, name
+            asked[name] = len(queries)
+        assert {name: n for name, n in asked.items() if n > ASKS_MORE.get(name, ASKED_AT_MOST)} == {}
+        assert [name for name in ASKS_MORE if asked[name] <= ASKED_AT_MOST] == [], "bounded as the others from now on"
 
     def rows(self) -> dict[str, list[tuple[object, ...]]]:
         return {

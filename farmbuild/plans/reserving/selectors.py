@@ -33,12 +33,11 @@ def used_in_houses(*, plan: Plan) -> Counter[tuple[str, str]]:
     """What the plan's houses were given at most of what they held by it: lengths in mm, or counts, by slug of the
     house and code of the material. A stick that was cut and whose pieces were then issued counts at both."""
     used: Counter[tuple[str, str]] = Counter()
-    rows = UsedHold.objects.filter(plan=plan, movement__reversed_by=None).select_related("movement__lot__material")
-    slugs = dict(House.objects.filter(plans=plan).values_list("pk", "slug"))
-    for row in rows.order_by():
-        lot, quantity = row.movement.lot, row.quantity - row.back
-        pieces = row.pieces or [[row.house_id, row.purpose, lot.length or 1, 1]]
-        for house, _, length, each in pieces:
+    rows = UsedHold.objects.filter(plan=plan, movement__reversed_by=None).order_by()
+    slugs = dict(House.objects.filter(plans=plan).order_by().values_list("pk", "slug"))
+    of_lot = ("movement__lot__length", "movement__lot__material__code")
+    for own, quantity, back, pieces, size, code in rows.values_list("house", "quantity", "back", "pieces", *of_lot):
+        for house, _, length, each in pieces or [[own, "", size or 1, 1]]:
             if house in slugs:
-                used[slugs[house], lot.material.code] += Decimal(length) * each * quantity
+                used[slugs[house], code] += Decimal(length) * each * (quantity - back)
     return used

@@ -119,7 +119,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "remarks": bridge.remarks_of(season),
         "silent": bridge.silent_of(season, result),
         "line": plan_line(plan=plan, season=season, result=result),
-        "orders": order_table(request, plan, season, result),
+        "orders": order_table(request, plan, season, result, outdated=changed),
         "cut_proof": summary.count_proofs(result, summary.cut_proofs(season, result)),
         "buying_proof": summary.buying_proof(result),
         "more": summary.more_than_needed(season, result),
@@ -130,18 +130,28 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
 
 
 def order_table(
-    request: HttpRequest, plan: Plan, season: bridge.Season, result: bridge.SeasonPlan
+    request: HttpRequest,
+    plan: Plan,
+    season: bridge.Season,
+    result: bridge.SeasonPlan,
+    *,
+    outdated: dict[int, list[str]] | None = None,
 ) -> OrderTable | TriedOrderTable:
-    """The orders of a plan that was accepted; of one that was not, what it would order."""
+    """The orders of a plan that was accepted; of one that was not, what it would order.
+
+    ``outdated``: its houses that have changed, where the page has asked for them already.
+    """
     if plan.accepted_at is None:
         rows = summary.tried_orders(season, result, number=plan.number)
         return TriedOrderTable(rows, plan=plan, organisation=request.organisation)
+    if outdated is None:
+        outdated = changed_houses(organisation=request.organisation, plans=[plan.pk])
     return OrderTable(
         orders_of_plan(organisation=plan.organisation, plan=plan.pk),
         organisation=request.organisation,
         exclude=["plan"],
         orderable=False,
-        outdated=changed_houses(organisation=request.organisation, plans=[plan.pk]),
+        outdated=outdated,
     )
 
 
