@@ -24,7 +24,7 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 GOAL = 4.0
 ROUNDS = 5
-#: Times the bare page, of pages that are still over the goal; crew and today's list on a day of the week with most work.
+#: Times the bare page, of pages that are still over the goal; crew and today's list on a day with most work.
 OVER = {
     "houses": 19,
     "house": 16.5,
