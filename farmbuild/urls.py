@@ -45,6 +45,7 @@ urlpatterns = [
     path("", include("farmbuild.costs.urls")),
     path("", include("farmbuild.coop.urls")),
     path("", include("farmbuild.api.urls")),
+    path("", include("farmbuild.moving.urls")),
     path("", include("farmbuild.guide.urls")),
 ]
 # An act is told inside the transaction in which it happens.

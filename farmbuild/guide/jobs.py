@@ -35,7 +35,7 @@ JOBS = (
         "Begin your first season",
         "From an empty site to the first order, in the order that saves work.",
         "sites:houses sites:sites sites:site sites:site-new orgs:organisation orgs:choose orgs:set-up"
-        " access:p* access:inv* api:*",
+        " access:p* access:inv* api:* moving:*",
         ("design",),
     ),
     Job(

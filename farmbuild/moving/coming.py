@@ -94,7 +94,10 @@ def _read(package: Package, match_email: bool, address: str) -> Came:
         for label in keys.bounds:
             numbers.give_after(_model(label), keys.last(label))
     organisation = Organisation.objects.get(pk=keys.last(ORGANISATION))
-    organisation.full_clean()
+    try:
+        organisation.full_clean()
+    except ValidationError as error:
+        raise CommandError(f"{organisation} cannot be here: {' '.join(error.messages)} {_NOTHING}") from error
     connection.check_constraints([model._meta.db_table for model in models])
     told = [
         *_differences(package, organisation, keys),

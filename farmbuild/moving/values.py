@@ -31,14 +31,14 @@ def unpacked(field: Field, value: Any) -> Any:
     """Raises ValueError or ValidationError for what the column does not take."""
     if value is None:
         if not field.null:
-            raise ValueError("is empty")
+            raise ValueError(f"{field.name} is empty")
         return None
     if isinstance(field, JSONField):
         return value
     if isinstance(value, list | dict):
-        raise ValueError("is not one value")
+        raise ValueError(f"{field.name} is not one value")
     if isinstance(field, DecimalField) and not isinstance(value, str):
-        raise ValueError("is no number as text")
+        raise ValueError(f"{field.name} is no number as text")
     return field.to_python(value)
 
 

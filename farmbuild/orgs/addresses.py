@@ -34,6 +34,7 @@ OF_A_PERSON = frozenset(
         "access:weekly",
         "change-password",
         "crew:day-worker",
+        "moving:erase-own",
         "orgs:choose",
     }
 )

@@ -39,6 +39,7 @@ FREE = frozenset(
     access:step-off access:sign-ins access:sign-ins-end access:own-log access:join access:join-code access:join-link
     access:weekly access:weekly-end set-password sign-out change-password orgs:set-up orgs:choose common:understood
     crew:calendar crew:day-worker
+    moving:erase-own
     guide:guide guide:words guide:on-paper guide:job
     quotes:offered quotes:offered-pdf
     """.split()  # noqa: SIM905
@@ -67,6 +68,7 @@ PRICED = frozenset(
     coop:pipe-new coop:pipe-agree coop:pipe-return-other coop:pipe-return-money coop:pipe-return-agree
     coop:seen-pipe-new coop:seen-pipe-agree coop:seen-pipe-return-other coop:seen-pipe-return-money
     coop:seen-pipe-return-agree
+    moving:export moving:export-progress moving:export-download
     """.split()  # noqa: SIM905
 )
 
@@ -280,6 +282,8 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_PEOPLE, _PEOPLE, "access:person-out access:person-end access:person-link crew:person-invite"),
     (_OWN, _OWN, "orgs:organisation orgs:throw-away"),
     (_PLAN, _PLAN, "api:tokens api:token-new api:token api:token-end"),
+    (_PEOPLE, _PEOPLE, "moving:erase"),
+    (_OWN, _OWN, "moving:export moving:export-progress moving:export-download"),
 )
 
 GATES: Mapping[str, Gate] = {

@@ -54,6 +54,7 @@ BY_ROW = (
 #: Desk work, files, and what is only pressed. A new page is named here or above.
 NO_WORK = (
     "home sign-in set-password change-password sign-out common:understood orgs:organisation orgs:set-up orgs:throw-away"
+    " moving:export moving:export-progress moving:export-download moving:erase moving:erase-own"
     " orgs:choose orgs:who-may sign-in-code forgotten admin-sign-in access:account access:name access:step-on"
     " access:step-papers access:step-off access:sign-ins"
     " access:sign-ins-end access:own-log access:weekly access:weekly-end access:join-code"

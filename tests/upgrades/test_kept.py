@@ -55,6 +55,8 @@ LEADS_TO = {
     "access:join": "access:join-code",
     # The farm of a kept database counts as real.
     "orgs:throw-away": "orgs:organisation",
+    # Nobody asked for an export.
+    "moving:export-download": "moving:export",
     "catalogue:offer-wanted": "catalogue:suppliers",
     # A job is of a customer, and a kept database has none.
     "quotes:job-new": "quotes:customer-new",
