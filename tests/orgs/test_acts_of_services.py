@@ -40,6 +40,8 @@ NOBODY = "nobody belongs to it yet, or the machine does it"
 MEMBER = "by a member who borrows, for itself alone: it is no person of the cooperative"
 CUSTOMER = "by whoever has the link, for what it leads to alone"
 EXCEPT = {
+    "moving.erasing.erase_self": "one's own, with the password, or whoever is at the machine",
+    "moving.services.drop_old": "copies whose two days are over",
     "api.tokens.end_tokens_of": WITHIN,
     "coop.joint.receivers.refuse_while_it_takes_part": WITHIN,
     "coop.books.services.post_entries": WITHIN,
