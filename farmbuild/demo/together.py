@@ -1,4 +1,5 @@
-"""What invented members do together: joint orders, benders that are charged for, accounts, and pieces of their own."""
+"""What invented members do together: joint orders, benders that are charged for, accounts, pieces of their own that lie
+in the common yard or are lent, and stock that is open to them."""
 
 from __future__ import annotations
 
@@ -19,10 +20,12 @@ from farmbuild.catalogue.selectors import materials_of
 from farmbuild.coop.charges.proposals import proposed_charges
 from farmbuild.coop.charges.rates import set_charge_rate, set_free_days
 from farmbuild.coop.charges.services import charge_damage, dispute_damage, post_charges
+from farmbuild.coop.common.services import give_wish, open_lot, wish_for
 from farmbuild.coop.joint import services as joint_orders
 from farmbuild.coop.joint.handing import handing_of
 from farmbuild.coop.joint.selectors import orders_of
-from farmbuild.coop.models import JointOrder
+from farmbuild.coop.models import CommonOffer, JointOrder, PipeLoan
+from farmbuild.coop.pipe.services import NewPipe, NewReturn, record_pipe, record_return
 from farmbuild.coop.statement.payments import record_payment
 from farmbuild.coop.statement.services import send_statement
 from farmbuild.crew.bookings.services import book, check_in, check_out
@@ -34,6 +37,7 @@ from farmbuild.demo.diary import Diary
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House, Site
+from farmbuild.stock.models import Lot
 from farmbuild.stock.owners.services import record_leave
 from farmbuild.stock.services import place_named, receive_lot
 
@@ -50,6 +54,11 @@ def enter_together(diary: Diary, *, organisation: Organisation, user: User, rows
         coop.order(row)
     coop.keep_accounts(rows)
     diary.on(rows["own_lot"]["on"], 16, lambda day: coop.bring_own(rows["own_lot"], day))
+    diary.on(rows["loan"]["on"], 13, lambda day: coop.lend_pipe(rows["loan"], day))
+    diary.on(rows["loan"]["some_back"], 13, lambda day: coop.bring_pipe_back(rows["loan"], day))
+    diary.on(rows["common"]["opened"], 17, lambda day: coop.open_stock(rows["common"]))
+    for wish in rows["common"]["wishes"]:
+        diary.on(wish["on"], 18, lambda day, wish=wish: coop.wish(wish))
 
 
 @dataclass
@@ -230,6 +239,36 @@ class Together:
         )
         house = House.objects.of(self.organisation).get(name=row["leave"]["house"])
         record_leave(**self.who, lot=lot, quantity=row["leave"]["quantity"], told=row["leave"]["told"], house=house)
+
+    def lend_pipe(self, row: Mapping[str, Any], day: date) -> None:
+        new = NewPipe(
+            kind=PipeLoan.Kind.LENT,
+            lender=self.members[row["lender"]],
+            borrower=self.members[row["borrower"]],
+            material=materials_of(organisation=self.organisation).get(code=row["material"]),
+            length=read_length(row["length"]),
+            quantity=row["quantity"],
+            day=day,
+            back_until=self.day(row["until"]),
+            note=row["told"],
+        )
+        record_pipe(**self.who, new=new)
+
+    def bring_pipe_back(self, row: Mapping[str, Any], day: date) -> None:
+        loan = PipeLoan.objects.of(self.organisation).get()
+        record_return(**self.who, loan=loan, new=NewReturn(row["back"], day, note=row["told"]))
+
+    def open_stock(self, row: Mapping[str, Any]) -> None:
+        lot = Lot.objects.of(self.organisation).get(reference=row["lot"])
+        open_lot(**self.who, lot=lot, quantity=row["quantity"], price=Decimal(row["price"]), note=row["note"])
+
+    def wish(self, row: Mapping[str, Any]) -> None:
+        """Of whoever signs in for a member; it is answered at once, or not yet."""
+        visitor = sign_ins_of(organisation=self.organisation)[0]
+        offer = CommonOffer.objects.of(self.organisation).get()
+        wish = wish_for(member=visitor.member, user=visitor.user, offer=offer, quantity=row["quantity"])
+        if row["given"]:
+            give_wish(**self.who, wish=wish)
 
 
 def _drawing(words: list[str]) -> bytes:

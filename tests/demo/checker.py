@@ -16,7 +16,7 @@ from farmbuild.buying.models import PurchaseOrder, ReceiptLine
 from farmbuild.coop.joint.handing import handing_of
 from farmbuild.coop.joint.splitting import split_of
 from farmbuild.coop.law import faults_of
-from farmbuild.coop.models import Damage, JointOrder
+from farmbuild.coop.models import CommonWish, Damage, JointOrder, PipeLoan
 from farmbuild.crew.models import Actual, BenderBooking, DayOff, Kind, OtherWork, Schedule, Task, WorkStep
 from farmbuild.crew.schedule.comparison import compare
 from farmbuild.crew.steps.selectors import afters_of
@@ -307,6 +307,8 @@ def stages(organisation: Organisation) -> dict[str, Any]:
         "problems with a photo": Actual.objects.of(organisation).filter(photos__isnull=False, settled=None).count(),
         "joint orders under way": JointOrder.objects.of(organisation).filter(closed_at=None).count(),
         "joint orders finished": JointOrder.objects.of(organisation).exclude(closed_at=None).count(),
+        "pipe between members": PipeLoan.objects.of(organisation).filter(back_at=None).count(),
+        "wishes for common stock": CommonWish.objects.of(organisation).filter(state="open").count(),
         "damage disputed": Damage.objects.of(organisation).filter(state="disputed").count(),
         "bookings of members": BenderBooking.objects.of(organisation).filter(state__in=["booked", "out"]).count(),
     }

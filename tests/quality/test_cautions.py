@@ -160,15 +160,11 @@ def demo(db):
     return services.load_demo()
 
 
-PIPE_RETURNS = ("-return-new", "-return-other", "-return-money")
 #: The demo has nothing that these show; their templates name the kind themselves.
 WITHOUT_ROWS = {
     "crew:own-hoop",
     "stock:give-back",
     "crew:schedule",
-    # Its members lend each other no pipe, and no stock is open to them.
-    *(f"coop:{own}pipe{part}" for own in ("", "seen-") for part in ("", *PIPE_RETURNS)),
-    *("coop:common-offer", "coop:common-wish", "coop:seen-common-offer"),
 }
 
 

@@ -12,13 +12,13 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 from django.utils.encoding import force_bytes
 from django.utils.http import urlsafe_base64_encode
 
-from farmbuild.coop.models import CommonOffer, CommonWish, Damage, JointNeed, SentStatement
+from farmbuild.coop.models import CommonOffer, CommonWish, Damage, JointNeed, PipeLoan, PipeReturn, SentStatement
 from farmbuild.crew.models import BenderBooking, BenderRequest, BookingPhoto, MemberSignIn
 from farmbuild.guide.jobs import JOBS
 from farmbuild.orgs.models import User
 from farmbuild.quotes.models import ChangeOrder, Option
 from farmbuild.sites.starters import starters
-from farmbuild.stock.models import Lot, Movement, Reservation
+from farmbuild.stock.models import Leave, Lot, Movement, Reservation
 
 #: Beginning of an address: the model whose rows give its arguments, and from which of their fields. The longest that
 #: fits is used. An address that none of these fits is told of by the test.
@@ -251,9 +251,15 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     **dict.fromkeys(("coop:seen", "crew:own", "crew:own-ask", "crew:own-days", "crew:own-calendar"), lenders),
     **dict.fromkeys(("crew:own-calendar-make", "crew:own-calendar-revoke"), lenders),
     **dict.fromkeys(("coop:seen-joints", "coop:seen-pipe-list", "coop:seen-pipe-new", "coop:seen-lots"), lenders),
-    # Nobody of a kept season lends pipe to another member, or has pieces in the common yard.
+    # Of what one of two members told, until the other agrees; nobody of a kept season waits for that.
     **dict.fromkeys([f"coop:seen-pipe{part}" for part in PIPE_PARTS], list),
-    **dict.fromkeys((f"coop:seen-lot{part}" for part in ("", "-leave", "-leave-end")), list),
+    **dict.fromkeys(
+        [f"coop:seen-pipe{part}" for part in ("", "-return-new", "-return-other", "-return-money")],
+        lambda: of_visitors(PipeLoan.objects, "borrower", "pk"),
+    ),
+    "coop:seen-pipe-return": lambda: of_visitors(PipeReturn.objects, "loan__borrower", "pk"),
+    **dict.fromkeys(("coop:seen-lot", "coop:seen-lot-leave"), lambda: of_visitors(Lot.objects, "owner", "pk")),
+    "coop:seen-lot-leave-end": lambda: of_visitors(Leave.objects, "lot__owner", "pk"),
     "coop:seen-common": lenders,
     "coop:common-open-lot": lots_to_open,
     "coop:seen-common-offer": own_offers,

@@ -99,7 +99,7 @@ class SplitTable(_RowTable):
     pieces = tables.Column("Got, of what it ordered")
 
     def render_pieces(self, value: list[str]) -> str:
-        return format_html_join(mark_safe("<br>"), "{}", ((words,) for words in value))
+        return format_html_join(mark_safe(",<br> "), "{}", ((words,) for words in value))
 
     goods = MoneyColumn(verbose_name="Goods", total=True)
     tax = MoneyColumn(verbose_name="Tax", total=True)

@@ -32,7 +32,8 @@ class AccountTable(FarmTable):
 class LineTable(FarmTable):
     """Lines of a part of a statement; each leads to its entry."""
 
-    phone = (("what", "amount"), ("day",))
+    # What it is for has the whole width: its end tells equal bookings apart.
+    phone = (("day", "amount"), ("what",))
     phone_words = {"amount": "", "day": ""}
 
     what = tables.Column("For")

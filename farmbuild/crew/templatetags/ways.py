@@ -1,0 +1,60 @@
+"""Links between the pages of shared benders and of the cooperative: the first ones and the page one is on, and the rest
+folded, since all of them fill a phone."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import Any
+
+from django import template
+from django.urls import reverse
+
+from farmbuild.orgs.models import Organisation
+
+register = template.Library()
+
+#: So many stand open, besides the page one is on.
+OPEN = 3
+#: A key that pages name, an address and a label.
+SHARED = (
+    ("shared", "crew:shared", "Calendar"),
+    ("requests", "crew:requests", "Requests"),
+    ("accounts", "coop:accounts", "Accounts"),
+    ("bookings", "crew:bookings", "Bookings"),
+    ("proposal", "crew:proposal", "Who gets which"),
+    ("rules", "crew:sharing-rules", "Rules of sharing"),
+    ("members", "crew:members", "Members"),
+    ("farms", "coop:members", "Farms"),
+    ("charges", "coop:charges", "Charges"),
+    ("joints", "coop:joints", "Joint orders"),
+    ("pipe", "coop:pipe-list", "Pipe"),
+    ("common", "coop:common", "Common stock"),
+)
+#: Of a member, at its lender.
+OWN = (
+    ("seen", "coop:seen", "At a glance"),
+    ("own", "crew:own", "Your bookings"),
+    ("account", "coop:seen-account", "Your account"),
+    ("days", "crew:own-days", "Days free or taken"),
+    ("calendar", "crew:own-calendar", "In your own calendar"),
+    ("joints", "coop:seen-joints", "Joint orders"),
+    ("pipe", "coop:seen-pipe-list", "Pipe"),
+    ("lots", "coop:seen-lots", "Your lots"),
+    ("common", "coop:seen-common", "Common stock"),
+)
+
+
+@register.inclusion_tag("crew/bookings/ways.html")
+def shared_ways(here: str) -> dict[str, Any]:
+    return _ways("Shared benders", SHARED, here)
+
+
+@register.inclusion_tag("crew/bookings/ways.html")
+def own_ways(here: str, lender: Organisation) -> dict[str, Any]:
+    return _ways(lender.name, OWN, here, lender.slug)
+
+
+def _ways(label: str, rows: Iterable[tuple[str, str, str]], here: str, *given: str) -> dict[str, Any]:
+    links = [(reverse(name, args=given), words, key == here) for key, name, words in rows]
+    rest = [link for link in links[OPEN:] if not link[2]]
+    return {"label": label, "open": [link for link in links if link not in rest], "rest": rest}
