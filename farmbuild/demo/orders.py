@@ -62,7 +62,7 @@ def _sent(
     for came in row["receipts"]:
         diary.on(came["on"], 11, lambda day, came=came: _receive(given, order(), came, day))
     for billed in row.get("invoices", ()):
-        diary.on(billed["on"], 15, lambda day, billed=billed: _bill(given, order(), billed, day))
+        diary.on(billed["on"], 15, lambda day, billed=billed: bill_order(given, order(), billed, day))
     if reply := row.get("reply"):
         diary.on(reply["on"], 14, lambda day: _answer(given, order(), reply["file"], diary.weekday(reply["promised"])))
 
@@ -94,7 +94,7 @@ def _receive(given: Mapping[str, Any], order: PurchaseOrder, came: Mapping[str, 
     )
 
 
-def _bill(given: Mapping[str, Any], order: PurchaseOrder, billed: Mapping[str, Any], day: date) -> None:
+def bill_order(given: Mapping[str, Any], order: PurchaseOrder, billed: Mapping[str, Any], day: date) -> None:
     """What came is billed with the delivery and the tax of the order; ``pieces``: by material, where others are."""
     rows = list(charged_lines(order=order))
     pieces = {row: billed["pieces"].get(row.material.code, row.charged - row.billed) for row in rows}

@@ -12,7 +12,6 @@ from typing import Any
 
 from PIL import Image, ImageDraw, ImageFont
 
-from farmbuild.buying.invoices.services import LineBilled, Paper, record_invoice
 from farmbuild.buying.models import PurchaseOrder
 from farmbuild.buying.sending import send_order
 from farmbuild.buying.services import Arrival, close_short, receive_goods
@@ -34,6 +33,7 @@ from farmbuild.crew.models import BenderBooking, Member
 from farmbuild.crew.problems.pictures import read_picture
 from farmbuild.demo.bridge import read_length
 from farmbuild.demo.diary import Diary
+from farmbuild.demo.orders import bill_order
 from farmbuild.hoops.benders.selectors import benders_of
 from farmbuild.orgs.models import Organisation, User
 from farmbuild.sites.models import House, Site
@@ -198,9 +198,7 @@ class Together:
 
     def _bill(self, row: Mapping[str, Any], day: date) -> None:
         for number, order in enumerate(self._orders(row), 1):
-            lines = [LineBilled(line.pk, line.arrived - line.damaged) for line in order.lines.all()]
-            paper = Paper(f"{row['bill']}-{number} (invented)", day, delivery=order.delivery)
-            record_invoice(**self.who, order=order, paper=paper, lines=lines, token=f"demo-{order.number}-bill")
+            bill_order(self.who, order, {"number": f"{row['bill']}-{number} (invented)", "pieces": {}}, day)
 
     def _charge(self, row: Mapping[str, Any], day: date) -> None:
         joint_orders.charge_members(**self.who, joint=self._joint(row), day=day)

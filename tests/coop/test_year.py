@@ -341,8 +341,8 @@ ROUNDS, APART, WEEK, DAYS = 12, 28, 7, 2
 def test_after_a_year_of_proposals_days_a_share_are_even(monkeypatch):
     """Everybody asks every time but one, who asks in the last round alone; one of two who ask twice has two shares.
 
-    Counted here from bookings. Those who asked all year differ by no more than 10 %, or than they would if each week those
-    with the fewest days a share were taken first: requests are met whole or not at all.
+    Counted here from bookings. Those who asked all year differ by no more than 10 %, or than they would if each week
+    those with the fewest days a share were taken first: requests are met whole or not at all.
     """
     coop = Cooperative(members=12, time_zone="America/New_York")
     clock, chance = Clock(monkeypatch, "America/New_York"), Random(SEED)

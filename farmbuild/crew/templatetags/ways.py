@@ -14,7 +14,7 @@ from farmbuild.orgs.models import Organisation
 register = template.Library()
 
 #: So many stand open, besides the page one is on.
-OPEN = 3
+OPEN = 2
 #: A key that pages name, an address and a label.
 SHARED = (
     ("shared", "crew:shared", "Calendar"),
