@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.contrib import admin
-from django.db.models import QuerySet
-from django.http import HttpRequest
 
-from farmbuild.common.admin import ReadOnlyAdmin
+from farmbuild.common.admin import OwnedAdmin, ReadOnlyAdmin
 from farmbuild.coop.models import (
     BookingCharge,
     ChargeRate,
@@ -30,20 +26,6 @@ from farmbuild.coop.models import (
     SentStatement,
     TakenOver,
 )
-
-
-class OwnedAdmin(ReadOnlyAdmin):
-    """``columns`` stand before the organisation; ``joins`` are loaded with the list."""
-
-    columns: tuple[str, ...] = ("__str__",)
-    joins: tuple[str, ...] = ()
-    list_filter: tuple[str, ...] = ("organisation",)
-
-    def get_list_display(self, request: HttpRequest) -> tuple[str, ...]:
-        return (*self.columns, "organisation")
-
-    def get_queryset(self, request: HttpRequest) -> QuerySet[Any]:
-        return super().get_queryset(request).select_related("organisation", *self.joins)
 
 
 @admin.register(MemberEntry)

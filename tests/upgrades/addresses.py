@@ -266,14 +266,14 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     "coop:seen-common-wish": lambda: own(CommonWish.objects),
     **dict.fromkeys(("coop:seen-joint", "coop:seen-joint-need", "coop:seen-joint-plan"), own_joints),
     # Of a member that is a farm here; none of a kept season is.
-    "coop:seen-joint-stock": list,
+    **dict.fromkeys(("coop:seen-joint-stock", "coop:seen-leave"), list),
     **dict.fromkeys(("coop:seen-joint-change", "coop:seen-joint-withdraw"), own_needs),
     "crew:own-booking": lambda: own(BenderBooking.objects),
     # Of a bender that is gone or came back, where a member measured one; nobody of a kept season has.
     **dict.fromkeys(("crew:own-hoop", "crew:own-hoop-back"), list),
     "crew:own-request": lambda: own(BenderRequest.objects),
     "crew:own-withdraw": lambda: own(BenderRequest.objects),
-    **dict.fromkeys(("coop:seen-move", "coop:seen-leave"), lenders),
+    "coop:seen-move": lenders,
     # Known to whoever was handed one.
     "coop:card-link": list,
     "coop:booking": returned,

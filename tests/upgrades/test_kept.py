@@ -98,6 +98,8 @@ WITHOUT_ROWS = {
     *(f"coop:joint{name}" for name in ("-collect", "-prices", "-close", "-reopen", "-split", "-split-pdf")),
     *(f"coop:joint{name}" for name in ("-split-workbook", "-list-pdf", "-list-workbook", "-share", "-handout-back")),
     *(f"coop:seen-joint{name}" for name in ("", "-need", "-change", "-withdraw", "-plan", "-stock")),
+    # Nor was a member a farm.
+    "coop:seen-leave",
     # Nor did members lend each other pipe.
     *(f"coop:seen-pipe{part}" for part in PIPE_PARTS),
     *(f"coop:pipe{part}" for part in PIPE_PARTS if "refuse" not in part),
