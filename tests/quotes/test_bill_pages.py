@@ -13,6 +13,8 @@ from django.urls import reverse
 from farmbuild.demo.diary import clock_at
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Membership
+from farmbuild.quotes.bills.csv_files import bills_csv
+from farmbuild.quotes.bills.services import bill_stage
 from farmbuild.quotes.models import Bill, Stage
 from tests.factories import MembershipFactory
 from tests.quotes.agreed import accepted_change, accepted_job, staged
@@ -113,3 +115,15 @@ def test_a_bill_of_today_and_none_of_tomorrow(organisation, user, client):
         )
     bill = Bill.objects.get()
     assert (bill.day, bill.number) == (date(2026, 12, 31), 1)
+
+
+def test_files_have_the_places_of_their_coins_and_no_formula(organisation, user):
+    organisation.currency = "JPY"
+    organisation.save()
+    other = accepted_job(organisation, user, name="Another")
+    other.customer.name = '=HYPERLINK("http://invented.example")'
+    other.customer.save()
+    bill_stage(organisation=organisation, user=user, job=other, stage=staged(other)[0])
+    [row] = csv.DictReader(io.StringIO(bills_csv(Bill.objects.filter(job=other)).decode("utf-8-sig")))
+    assert row["Customer"].startswith("'=")
+    assert all(row[name].isdecimal() for name in ("Before tax", "Kept back", "Tax", "To be paid"))

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Any
 
 from farmbuild.crew.models import Kind as Step
+from farmbuild.measure import round_money
 from farmbuild.quotes.against.selectors import houses_of
 from farmbuild.quotes.against.used import MaterialUsed, TimeUsed, used_of
 from farmbuild.quotes.models import Job
@@ -29,9 +30,10 @@ def _rows(job: Job) -> Iterator[list[Any]]:
     used = used_of(organisation=job.organisation, job=job, houses=list(houses))
     for row in sorted(used.rows, key=lambda row: row.day):
         kind, what, quantity = _said(row)
+        currency = job.organisation.currency
         yield [
-            *(row.day, job.customer.name, job.reference, houses.get(row.house, ""), kind, what, quantity),
-            *(job.organisation.currency, row.amount),
+            *(row.day, job.customer.name, job.reference, houses.get(row.house, ""), kind, what),
+            *(round(quantity, 3), currency, round_money(row.amount, currency)),
         ]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from farmbuild.measure import round_money
 from farmbuild.quotes.models import Bill
 from farmbuild.workbooks.plain_text import csv_bytes
 
@@ -20,7 +21,9 @@ def bills_csv(bills: Iterable[Bill]) -> bytes:
             *(
                 [
                     *(bill.reference, bill.day, bill.due_on, bill.job.customer.name, bill.job.reference, bill.what),
-                    *(bill.currency, bill.billed, bill.kept, bill.tax, bill.due),
+                    bill.currency,
+                    # With as many places as its coins have.
+                    *(round_money(amount, bill.currency) for amount in (bill.billed, bill.kept, bill.tax, bill.due)),
                     *(bill.reverses.reference if bill.reverses else "", bill.reason),
                 ]
                 for bill in bills
