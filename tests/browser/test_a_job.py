@@ -164,7 +164,7 @@ def accept(chromium, link: str) -> None:
     customer = Contractor(context.new_page(), link)
     assert not customer.page.locator("nav.places").count()
     assert context.request.get(f"{link}quote.pdf").body().startswith(b"%PDF")
-    customer.page.get_by_label(re.compile("^Longer: ")).check()
+    customer.page.get_by_role("radio", name=re.compile("^Longer: ")).check()
     customer.type("Your name", "Ada Fern")
     customer.press("Accept")
     assert customer.answer.startswith("Ada Fern accepted Longer on ")
