@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Iterator, Mapping
+from decimal import Decimal
 
 from django.apps import apps
 from django.db.models import Count, Sum
@@ -33,7 +34,8 @@ def figures_of(organisation: int) -> dict[str, str]:
     for name, label, column in _SUMS:
         rows = rows_of(apps.get_model(label), organisation).order_by()
         summed = rows.aggregate(sum=Sum(column), rows=Count("pk"))
-        found[name] = f"{summed['sum'] or 0:f} in {summed['rows']}"
+        # Databases add up with more places, or fewer, than a column has.
+        found[name] = f"{Decimal(summed['sum'] or 0):.3f} in {summed['rows']}"
     digests = rows_of(apps.get_model("plans.Plan"), organisation).values_list(
         "number", "inputs_digest", "result_digest"
     )
