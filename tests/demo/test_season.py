@@ -112,7 +112,7 @@ NOTHING_TO_SHOW = {
     "catalogue:list": "a supplier's list as it was read; the offers of the demo are typed",
     "common:understood": "says of a box what was read, and is asked with what was typed",
     "crew:calendar": "at an address that is kept by its hash, and is known to whoever was shown it alone",
-    **dict.fromkeys(("api:token", "api:token-end"), "no other program is let in"),
+    **dict.fromkeys(("api:tokens", "api:token", "api:token-end"), "no other program is let in"),
     "access:weekly-end": "at a signed address, which stands in an e-mail alone",
     **dict.fromkeys(("quotes:offered", "quotes:offered-pdf"), "at a secret address that was handed to a customer"),
     "quotes:link-end": "no link was made for the quotes of the demo",
