@@ -7,7 +7,7 @@ from datetime import datetime, time, timedelta
 
 import pytest
 
-from farmbuild.crew.models import Crew, Task
+from farmbuild.crew.models import Crew, Task, WindForecast
 from farmbuild.crew.schedule.board import monday_of
 from farmbuild.orgs.clock import today_of, zone_of
 from tests.browser.reading import problems_of
@@ -81,12 +81,17 @@ def test_no_words_touch_and_a_phone_has_one_day(page_at, busy):
 def test_a_week_prints_on_one_sheet(page_at, demo, paper):
     """36 tasks of two crews, with what is said of the wind, who is in which crew, and cautions."""
     page, monday = page_at(1200), fill(demo, 3, ("North Field", "Creek Bottom"))
+    # One windy day, on whichever day of the week the demo was loaded.
+    windy = WindForecast.objects.order_by("-gust", "day").first()
+    WindForecast.objects.exclude(pk=windy.pk).delete()
+    WindForecast.objects.filter(pk=windy.pk).update(day=monday + timedelta(days=2))
     page.goto(f"/crew/week/{monday}/")
     sheet = page.pdf(format=paper)
     assert len(re.findall(rb"/Type\s*/Page\b", sheet)) == 1
     page.emulate_media(media="print")
     assert page.locator(".strokes-day:visible").count() == 7 and not page.locator("svg.down:visible").count()
     assert page.locator(".strokes text.step:visible").count() >= 36
+    assert page.get_by_text("Do not put on or take off film").count() == 1
     page.set_viewport_size({"width": 700, "height": 1000})
     assert page.evaluate(TOUCHING) == []
 
