@@ -26,7 +26,7 @@ FOLDER = ROOT / ".ci" / "out" / "kept"
 #: Kept files of a kind.
 MOST = 8
 #: What migrations are run by.
-_HOW = (ROOT / "farmbuild" / "settings.py", ROOT / ".locks" / "dev.txt", ROOT / "tests" / "quick_migrations.py")
+_HOW = ("farmbuild/settings.py", ".locks/dev.txt", "tests/quick_migrations.py")
 _NAMED = re.compile(r"\bfarmbuild(?:\.\w+)+")
 
 
@@ -37,7 +37,7 @@ def _sources() -> Iterator[Path]:
     named = [ROOT.joinpath(*name.split(".")[:depth]) for name in names for depth in range(2, name.count(".") + 2)]
     files = {file for path in named for file in (path.with_suffix(".py"), path / "__init__.py") if file.is_file()}
     files |= set(ROOT.glob("farmbuild/common/sqlite/*.py"))
-    yield from (*migrations, *sorted(files), *_HOW)
+    yield from (*migrations, *sorted(files), *map(ROOT.joinpath, _HOW))
 
 
 def digest() -> str:
@@ -50,8 +50,8 @@ def digest() -> str:
 
 def _sums() -> dict[str, str]:
     """Each migration of ours, and what a field or guard in it is made by."""
-    files = [path for path in _sources() if path not in _HOW]
-    return {str(path.relative_to(ROOT)): hashlib.sha256(path.read_bytes()).hexdigest() for path in files}
+    files = {path.relative_to(ROOT).as_posix(): path for path in _sources()}
+    return {name: hashlib.sha256(path.read_bytes()).hexdigest() for name, path in files.items() if name not in _HOW}
 
 
 def _goes_on(before: dict[str, str], now: dict[str, str]) -> bool:

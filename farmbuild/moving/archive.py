@@ -13,6 +13,8 @@ from typing import IO, Any
 
 from django.core.management.base import CommandError
 
+from farmbuild.measure import format_count
+
 MANIFEST, PEOPLE = "manifest.json", "people.jsonl"
 FORM = "farmbuild organisation"
 VERSION = 1
@@ -60,7 +62,7 @@ class Package:
         whole = 0
         parts = self.archive.infolist()
         if len(parts) > MAX_PARTS:
-            raise Damaged(f"{self.file} has more than {MAX_PARTS:,} parts.")
+            raise Damaged(f"{self.file} has more than {format_count(MAX_PARTS)} parts.")
         for part in parts:
             name = part.filename
             if ".." in name or name.startswith("/") or "\\" in name or not _NAME.fullmatch(name):

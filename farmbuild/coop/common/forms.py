@@ -16,7 +16,7 @@ from farmbuild.crew.models import Member
 MOST_WORDS = 200
 
 
-class _Terms(forms.Form):
+class _Terms(OrgForm):
     """At which price, to whom and until when pieces are open."""
 
     price = MoneyField(label="Price of one piece", required=False)
@@ -33,7 +33,7 @@ class _Terms(forms.Form):
     )
 
 
-class OpenLotForm(_Terms, OrgForm):
+class OpenLotForm(_Terms):
     """Pieces of one lot."""
 
     quantity = CountField(label="Pieces")
