@@ -17,7 +17,6 @@ from farmbuild.orgs.models import Organisation
 from tests.crew.daylist.test_ticks import a_day
 from tests.crew.hours.making import at
 
-
 #: Kept databases of versions in which nobody approved hours.
 BEFORE_APPROVALS = {"4414d06", "4938ab67"}
 
