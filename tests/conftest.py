@@ -67,17 +67,33 @@ LONGEST = (
 )
 #: Fixtures by which a test opens pages.
 CLIENTS = frozenset({"client", "signed_in", "walked"})
-#: Forms, workbooks and words, tried field by field or page by page: the database has no part in them. That every page
-#: of a season answers there is seen of a kept database (tests/upgrades).
+#: Forms, files, words and who may open what, tried field by field or page by page: what they ask of the database is
+#: asked by others too. That every page of a season answers there is seen of a kept database (tests/upgrades), and that
+#: odd queries do, in quality/test_odd_queries.py. Files, folders, or beginnings of names.
 NOT_OF_THE_DATABASE = (
     *(f"quality/test_{name}.py" for name in READ_ONE_WALK),
     "quality/test_hostile_names.py",
+    "quality/test_one_clock.py",
     "sites/test_bad_input.py",
     "sites/test_every_field.py",
-    # Who is denied what is told by the names of addresses.
+    "sites/test_limits_of_the_workbook.py",
+    # Who is let through or denied what is told by the names of addresses, and what is shown by the role.
+    "access/test_every_address.py",
+    "access/test_pages.py",
     "crew/bookings/test_visitors.py",
     # What a form takes is told by its query sets.
     "access/test_foreign_identifiers.py",
+    # The same presses as in the tests of their rooms, one after the other.
+    "season/",
+    # Made of rows that were read; a file that is read in is stored by the tests of its services.
+    "drawings/",
+    "workbooks/",
+    "projects/test_bad_books.py",
+    "projects/test_round_trip.py",
+    "catalogue/lists/test_reading.py",
+    "hoops/batches/test_sheets.py",
+    "plans/test_stored_versions.py",
+    "demo/test_thrown_away.py::test_who_belongs_elsewhere",
 )
 #: What a season is loaded to is the same rows each time: that it loads there shows it.
 LOADS_THE_DEMO = ("demo/test_demo.py", "demo/test_season.py")
@@ -209,7 +225,7 @@ def _on_postgresql(items: list[pytest.Item]) -> list[pytest.Item]:
     kept, seen = [], set()
     for item in filter(_asks_the_database, items):
         subject = item.nodeid.rpartition("::")[0]
-        if not LONG and item.path.as_posix().endswith(NOT_OF_THE_DATABASE):
+        if not LONG and item.nodeid.startswith(tuple(f"tests/{part}" for part in NOT_OF_THE_DATABASE)):
             continue
         one_of_many = _opens_pages(item) or item.path.as_posix().endswith(LOADS_THE_DEMO)
         if LONG or not one_of_many or subject not in seen:

@@ -21,6 +21,8 @@ from tests.upgrades.addresses import addresses
 if TYPE_CHECKING:
     from django.test import Client
 
+#: A walk for each system of units, and so one for each decimal sign.
+SIGN = {"imperial": ".", "metric": ","}
 #: Enough to find each kind of page; pages of one kind differ only in their rows.
 PAGES_OF_ONE_KIND = 2
 LINK = re.compile(r'<a\b[^>]*\bhref="([^"]*)"')

@@ -49,8 +49,8 @@ ZONE = ZoneInfo("America/New_York")
 #: All days of the week, with the ends of a year, a leap day, and the days on which clocks are changed (tz database).
 DAYS = {
     "a Sunday on which clocks go back": datetime(2027, 11, 7, 0, 30, tzinfo=ZONE),
-    "a leap day, a Tuesday": datetime(2028, 2, 29, 6, 15, tzinfo=ZONE),
 }
+LEAP_DAY = datetime(2028, 2, 29, 6, 15, tzinfo=ZONE)
 if LONG:
     DAYS |= {
         "the first of January, a Friday": datetime(2027, 1, 1, 9, 0, tzinfo=ZONE),
@@ -185,10 +185,15 @@ ASKS_MORE = {
 }
 
 
-class TestToday(TestCase):
-    """Loaded once for all that look at it."""
+class TestLeapDay(TestCase):
+    """Loaded once, on a leap day that is a Tuesday, for all that look at it."""
 
     season: Demo
+
+    @classmethod
+    def setUpClass(cls) -> None:
+        cls.enterClassContext(mock.patch.object(timezone, "now", lambda: LEAP_DAY))
+        super().setUpClass()
 
     @classmethod
     def setUpTestData(cls) -> None:
@@ -202,9 +207,9 @@ class TestToday(TestCase):
         for wrong, (change, found) in WRONG.items():
             with transaction.atomic():
                 change()
-                told = contradictions(self.season.organisation)
+                told = contradictions(self.season.organisation, only=found)
                 transaction.set_rollback(True)
-            assert any(words.startswith(f"{found}: ") for words in told), wrong
+            assert told, wrong
 
     def test_another_day_it_is_as_it_was_loaded(self) -> None:
         rows = self.rows()

@@ -15,6 +15,7 @@ from django.test import Client
 
 from farmbuild.crew.models import Person
 from farmbuild.demo.season import load_season
+from farmbuild.demo.services import load_demo
 from farmbuild.orgs.acts import NotAllowed
 from farmbuild.orgs.models import Membership, Organisation, User
 from farmbuild.orgs.throwing_away import throw_away
@@ -54,8 +55,8 @@ def test_all_of_it_goes_and_the_own_farm_stays_and_it_can_be_loaded_anew(own, cl
     assert f"The invented season of {demo.organisation.name} is thrown away." in answer.content.decode()
     assert answer.redirect_chain[-1][0].startswith("/sign-in/")
     assert counts() == before
-    # Anew, and by the command.
-    assert load_season().organisation.invented
+    # Anew, as it is before its work, and by the command.
+    assert load_demo().organisation.invented
     out = io.StringIO()
     call_command("demo", throw_away=True, stdout=out)
     assert "is thrown away:" in out.getvalue()
@@ -95,7 +96,7 @@ def test_only_an_owner_of_it_may(own, user, client):
 
 def test_who_belongs_elsewhere_too_stays(own, user):
     """With what she did there; whoever was of the invented season alone goes with it."""
-    demo = load_season()
+    demo = load_demo()
     MembershipFactory(organisation=demo.organisation, user=user, role=Membership.Role.CREW)
     demo_only = MembershipFactory(organisation=demo.organisation, role=Membership.Role.CREW).user
     Person.objects.create(organisation=own, name="Ann", slug="ann", user=user)

@@ -7,6 +7,8 @@ from html.parser import HTMLParser
 
 import pytest
 
+from tests.walks import SIGN
+
 #: 6' 15/16" is taken for 6 15/16".
 BARE_FRACTION = re.compile(r"\d['′]\s?\d+/\d+")
 BREAKS = re.compile(r"\d['′][ \n]+\d|\d[ \n]+\d+/\d+[\"″]|\d[ \n]+(?:mm|cm|m)\b")
@@ -59,7 +61,7 @@ def around(text: str, match: re.Match[str]) -> str:
 @pytest.mark.parametrize("units", ["imperial", "metric"])
 def test_no_page_says_a_length_that_can_be_misread(walked, units):
     faults, lengths = [], 0
-    for path, answer in walked(units, ".").linked.items():
+    for path, answer in walked(units, SIGN[units]).linked.items():
         page = said(answer.page)
         lengths += len(FEET.findall(page.text))
         for wrong in (BARE_FRACTION, BREAKS):

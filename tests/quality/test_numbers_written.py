@@ -14,14 +14,18 @@ import openpyxl
 import pytest
 from django.utils.html import strip_tags
 
+from tests.size import LONG
 from tests.walks import Answer
 
-#: A comma or a point between digits, by organisation: what must not stand on a page of it.
+#: A comma or a point between digits, by units and decimal sign: what must not stand on a page of that organisation.
 WRONG = {
-    # Thousands by a comma, decimals by one, and three of them, which somebody else takes for thousands.
-    ".": re.compile(r"\d,\d|(?<![\d.])[1-9]\d{0,2}\.\d{3}(?!\d)"),
-    ",": re.compile(r"\d\.\d|(?<![\d,])[1-9]\d{0,2},\d{3}(?!\d)"),
+    # Decimals by a comma. Thousands have one in feet, and sizes of pipe in inches three decimals, as in the trade.
+    ("imperial", "."): re.compile(r"\d,(?!\d{3}(?!\d))\d"),
+    # Decimals by a point, and thousands or three decimals by a comma, which somebody takes for the other.
+    ("metric", ","): re.compile(r"\d\.\d|(?<![\d,])[1-9]\d{0,2},\d{3}(?!\d)"),
 }
+if LONG:
+    WRONG["metric", "."] = re.compile(r"\d,\d|(?<![\d.])[1-9]\d{0,2}\.\d{3}(?!\d)")
 #: Words and figures that stay, each with the reason.
 STAYS = (
     # Names of files and addresses.
@@ -82,9 +86,9 @@ def texts_of(answer: Answer) -> Iterator[str]:
 
 
 @pytest.mark.django_db
-@pytest.mark.parametrize("sign", [".", ","], ids=["point", "comma"])
-def test_no_page_or_file_has_a_number_that_could_be_another(walked, sign):
-    walk = walked("metric", sign)
+@pytest.mark.parametrize(("units", "sign"), WRONG)
+def test_no_page_or_file_has_a_number_that_could_be_another(walked, units, sign):
+    walk = walked(units, sign)
     found, seen, drawings = [], Counter(), set()
     answers = walk.linked | {path: answer for named in walk.named.values() for path, answer in named.items()}
     for path, answer in answers.items():
@@ -100,7 +104,7 @@ def test_no_page_or_file_has_a_number_that_could_be_another(walked, sign):
                 text = re.sub(words, "…", text)
             found += [
                 f"{path}: …{' '.join(text[max(0, m.start() - 60) : m.end() + 30].split())}…"
-                for m in WRONG[sign].finditer(text)
+                for m in WRONG[units, sign].finditer(text)
             ]
     assert seen.pop("text/html") > 200 and len(drawings) > 100
     assert len(seen) >= 4, seen

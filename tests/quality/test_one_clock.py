@@ -26,6 +26,7 @@ from farmbuild.hoops.fits.models import HouseFit
 from farmbuild.orgs.clock import today, today_of, zone_in_force
 from farmbuild.stock.models import StockCount
 from tests.factories import OrganisationFactory
+from tests.size import sized
 from tests.walks import PAGES_OF_ONE_KIND, kind_of
 from tests.where import ROOT
 
@@ -78,7 +79,7 @@ def workbook_text(data: bytes) -> str:
 
 
 def pages_from(client, first: str, most: int = 400) -> Iterator[tuple[str, object]]:
-    """Answers of all that can be reached by links from ``first``, two for each kind of address and its keys."""
+    """Answers of all that can be reached by links from ``first``, of each kind of address and its keys."""
     waiting, asked, seen = [first], set(), Counter()
     while waiting and len(asked) < most:
         address = waiting.pop(0)
@@ -86,9 +87,9 @@ def pages_from(client, first: str, most: int = 400) -> Iterator[tuple[str, objec
         # A page that is asked for a day shows that day.
         if "2026-" in address or parts.netloc or not parts.path.startswith("/") or "/static/" in parts.path:
             continue
-        # Two of each kind of row are enough; ten of a kind say the same.
+        # One or two of each kind of row are enough; ten of a kind say the same.
         kind = kind_of(parts.path), tuple(sorted(re.findall(r"(\w+)=", parts.query)))
-        if address in asked or seen[kind] >= PAGES_OF_ONE_KIND:
+        if address in asked or seen[kind] >= sized(1, PAGES_OF_ONE_KIND):
             continue
         asked.add(address)
         seen[kind] += 1
@@ -120,8 +121,8 @@ def test_all_pages_show_the_day_of_the_organisation(demo, client):
             inside = workbook_text(b"".join(response) if response.streaming else response.content)
             assert "2026-11-10" not in inside, address
             assert IN_UTC not in inside, address
-    assert len(told) > 200
-    assert sum(told.values()) > 30
+    assert len(told) > 150
+    assert sum(told.values()) > 20
     assert workbooks
 
 
