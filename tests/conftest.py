@@ -67,12 +67,16 @@ LONGEST = (
 )
 #: Fixtures by which a test opens pages.
 CLIENTS = frozenset({"client", "signed_in", "walked"})
-#: Forms, files, words and who may open what, tried field by field or page by page: what they ask of the database is
-#: asked by others too. That every page of a season answers there is seen of a kept database (tests/upgrades), and that
-#: odd queries do, in quality/test_odd_queries.py. Files, folders, or beginnings of names.
+#: The rule: on PostgreSQL runs whatever may come out otherwise there: what is stored and read back (decimals, JSON,
+#: texts that one of the two refuses, how large a number may be), sorted, compared or summed by it, constraints
+#: and guards, locks, transactions, and migrations. Not again what reads rows that were stored the same way in every
+#: case: walks through pages, forms that refuse before anything is stored, files that are drawn, and who may open what.
+#: That every page of a season answers there is seen of a kept database (tests/upgrades), and that odd queries do, in
+#: quality/test_odd_queries.py. Files, folders, or beginnings of names.
 NOT_OF_THE_DATABASE = (
     *(f"quality/test_{name}.py" for name in READ_ONE_WALK),
     "quality/test_hostile_names.py",
+    # Days are told by Python, none by the database.
     "quality/test_one_clock.py",
     "sites/test_bad_input.py",
     "sites/test_every_field.py",
@@ -83,17 +87,21 @@ NOT_OF_THE_DATABASE = (
     "crew/bookings/test_visitors.py",
     # What a form takes is told by its query sets.
     "access/test_foreign_identifiers.py",
-    # The same presses as in the tests of their rooms, one after the other.
-    "season/",
-    # Made of rows that were read; a file that is read in is stored by the tests of its services.
+    # The same presses as in the tests of their rooms, one after the other; test_other_countries.py keeps the coins.
+    "season/test_written_season.py",
     "drawings/",
     "workbooks/",
-    "projects/test_bad_books.py",
     "projects/test_round_trip.py",
     "catalogue/lists/test_reading.py",
     "hoops/batches/test_sheets.py",
-    "plans/test_stored_versions.py",
+    "plans/test_stored_versions.py::test_every_page_of_the_demo_plan",
     "demo/test_thrown_away.py::test_who_belongs_elsewhere",
+)
+#: Of those, what stores every field and reads it back.
+STORED_AND_READ_BACK = (
+    "sites/test_every_field.py::test_the_form_and_the_model_give_back_every_value",
+    "sites/test_every_field.py::test_columns_hold_the_largest_that_is_taken",
+    "projects/test_round_trip.py::test_every_field_comes_back",
 )
 #: What a season is loaded to is the same rows each time: that it loads there shows it.
 LOADS_THE_DEMO = ("demo/test_demo.py", "demo/test_season.py")
@@ -220,12 +228,16 @@ def _opens_pages(item: pytest.Item) -> bool:
     return not alone and not item.get_closest_marker("postgres") and bool(CLIENTS & set(item.fixturenames))
 
 
+def _is_of(item: pytest.Item, parts: tuple[str, ...]) -> bool:
+    return item.nodeid.startswith(tuple(f"tests/{part}" for part in parts))
+
+
 def _on_postgresql(items: list[pytest.Item]) -> list[pytest.Item]:
     """All that asks the database; in the usual run, of what opens pages or loads the demo, the first of its file."""
     kept, seen = [], set()
     for item in filter(_asks_the_database, items):
         subject = item.nodeid.rpartition("::")[0]
-        if not LONG and item.nodeid.startswith(tuple(f"tests/{part}" for part in NOT_OF_THE_DATABASE)):
+        if not LONG and _is_of(item, NOT_OF_THE_DATABASE) and not _is_of(item, STORED_AND_READ_BACK):
             continue
         one_of_many = _opens_pages(item) or item.path.as_posix().endswith(LOADS_THE_DEMO)
         if LONG or not one_of_many or subject not in seen:

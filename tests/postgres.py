@@ -66,7 +66,10 @@ class Cluster:
         data = str(self.folder / "data")
         self._run("initdb", "-D", data, "-U", "farm", "-A", "trust", "--no-sync", "-E", "UTF8", "--locale=C.UTF-8")
         options = f"-p {self.port} -c listen_addresses=127.0.0.1 -c unix_socket_directories="
-        options += " -c fsync=off -c max_connections=120"
+        # Nothing of it outlives the run, and statements are too short to be compiled.
+        for setting in ("fsync", "synchronous_commit", "full_page_writes", "autovacuum", "jit"):
+            options += f" -c {setting}=off"
+        options += " -c max_connections=120 -c wal_level=minimal -c max_wal_senders=0"
         self._run("pg_ctl", "-D", data, "-w", "-l", str(self.folder / "log"), "-o", options, "start")
         with kept("postgresql", self._migrated) as dump:
             self._psql("postgres", "-c", f"CREATE DATABASE {TEMPLATE}")

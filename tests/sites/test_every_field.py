@@ -39,7 +39,7 @@ from farmbuild.sites.services import create_house
 from farmbuild.sites.starters import read_starter, recipe_tubes, starter_house
 from farmbuild.workbooks import project_layout as layout
 from farmbuild.workbooks.project import read_project, write_project
-from tests.factories import MaterialFactory, RecipeFactory, SiteFactory
+from tests.factories import HouseFactory, MaterialFactory, RecipeFactory, SiteFactory
 from tests.planning.seasons import BUYER, MATERIALS, SITES, TWENTY, TWENTY_RECIPE, house, season
 from tests.planning.seasons import BY_CODE as BY_CODE_OF_SEASONS
 from tests.sites.posting import sent_by
@@ -503,6 +503,16 @@ def test_the_form_and_the_model_give_back_every_value(organisation, user, rows) 
             own_rows=own_rows_sent(organisation, spec, rows).values(),
         )
         assert spec_input(House.objects.get(pk=made.pk)) == spec, name
+
+
+def test_columns_hold_the_largest_that_is_taken(organisation) -> None:
+    """PostgreSQL refuses a number that its column has no digits for; SQLite takes any."""
+    made = HouseFactory(site__organisation=organisation)
+    largest = {field.name: field.largest for field in FIELDS if field.kind in (K.LENGTH, K.COUNT)}
+    assert len(largest) > 20
+    House.objects.filter(pk=made.pk).update(**largest)
+    read = House.objects.get(pk=made.pk)
+    assert {name: getattr(read, name) for name in largest} == largest
 
 
 @pytest.mark.parametrize("unit_system", UNITS)
