@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
-from decimal import Decimal
+from decimal import Decimal, InvalidOperation
 from typing import Annotated, Any
 
 from ninja import Field
@@ -31,6 +31,14 @@ def plain(value: Decimal) -> str:
     """Every place that is there, and no other."""
     text = f"{value:f}"
     return (text.rstrip("0").rstrip(".") if "." in text else text) or "0"
+
+
+def plain_text(value: str) -> str:
+    """Of a decimal that was kept as text; what is none stays as it is."""
+    try:
+        return plain(Decimal(value))
+    except InvalidOperation:
+        return value
 
 
 def mm(value: Decimal | None) -> str | None:

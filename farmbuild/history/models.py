@@ -35,6 +35,7 @@ class Entry(models.Model):
             models.Index(fields=["organisation", "kind", "record", "-at", "-id"], name="entry_by_record"),
             models.Index(fields=["organisation", "user", "-at", "-id"], name="entry_by_person"),
             models.Index(fields=["organisation", "act"], name="entry_by_act"),
+            models.Index(fields=["organisation", "id"], name="entry_in_order"),
         ]
 
     def __str__(self) -> str:

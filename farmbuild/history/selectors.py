@@ -12,11 +12,22 @@ from django.utils import timezone
 
 from farmbuild.history.kept import record_of
 from farmbuild.history.models import Entry
+from farmbuild.history.order import last_settled
 
 
 def entries_of(*, organisation: Any) -> QuerySet[Entry]:
     """Everything that people changed, newest first."""
     return Entry.objects.filter(organisation=organisation).order_by("-at", "-pk")
+
+
+def entries_after(*, organisation: Any, mark: int, most: int) -> tuple[list[Entry], int]:
+    """The next ones by key, and the mark after them; nothing that is skipped now is told later (``order.py``)."""
+    last = last_settled(organisation=organisation.pk)
+    if last is None:
+        return [], mark
+    rows = Entry.objects.filter(organisation=organisation, pk__gt=mark, pk__lte=last).order_by("pk")
+    found = list(rows[:most])
+    return found, found[-1].pk if found else mark
 
 
 def entries_of_record(*, row: Any) -> QuerySet[Entry]:

@@ -18,6 +18,7 @@ from farmbuild.history.act import Act, Gone
 from farmbuild.history.capture import linked
 from farmbuild.history.kept import KEPT, Kept, parent_of
 from farmbuild.history.models import Entry
+from farmbuild.history.order import take_place
 from farmbuild.history.values import Said, kept_value, money_value, text_value
 
 _AT_A_TIME = 500
@@ -78,6 +79,7 @@ def write(act: Act) -> None:
         )
         entries.append(entry)
         seen.setdefault(one.organisation, entry).others += not entry.first
+    take_place(seen)
     Entry.objects.bulk_create(entries, batch_size=_AT_A_TIME)
 
 

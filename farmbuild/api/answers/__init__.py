@@ -1,6 +1,6 @@
 """What programs may ask, a file a subject."""
 
-from farmbuild.api.answers import benders, catalogue, crew, houses, orders, plans, quotes, stock, token
+from farmbuild.api.answers import benders, catalogue, changes, crew, houses, orders, plans, quotes, stock, token
 
 ROUTERS = (
     token.router,
@@ -12,4 +12,5 @@ ROUTERS = (
     crew.router,
     benders.router,
     quotes.router,
+    changes.router,
 )
