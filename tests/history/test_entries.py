@@ -274,12 +274,10 @@ def test_what_an_act_costs(act, house):
     house.name = "Counted"
     with CaptureQueriesContext(connection) as queries, act():
         house.save()
-    assert [query["sql"].split()[0] for query in queries.captured_queries if "SAVEPOINT" not in query["sql"]] == [
-        "SELECT",
-        "UPDATE",
-        "SELECT",
-        "INSERT",
-    ]
+    # On PostgreSQL a place in the order is taken besides, which reads no row.
+    beside = ("SAVEPOINT", "pg_advisory")
+    asked = [sql for query in queries.captured_queries if not any(word in (sql := query["sql"]) for word in beside)]
+    assert [sql.split()[0] for sql in asked] == ["SELECT", "UPDATE", "SELECT", "INSERT"]
 
 
 def test_a_hundred_rows_ask_as_often_as_three(act, organisation):
