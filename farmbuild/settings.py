@@ -250,9 +250,13 @@ LOGGING = {
 }
 
 LANGUAGE_CODE = "en"
+# Whose language a page is in, stands in orgs/languages.py.
+LANGUAGES = [("en", "English"), ("es", "Español")]
+LOCALE_PATHS = [PACKAGE / "locale"]
+FORMAT_MODULE_PATH = ["farmbuild.common.formats"]
 TIME_ZONE = "UTC"
 USE_TZ = True
-USE_I18N = False
+USE_I18N = True
 
 # Absolute: whoever asks for it first must not put an organisation before it.
 STATIC_URL = "/static/"

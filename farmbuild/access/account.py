@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.db import transaction
 
 from farmbuild.access import log, signins, telling
 from farmbuild.orgs.models import User
+
+#: How somebody reads pages: chosen by themselves, and nobody else's page changes with it.
+READS = frozenset({"language", "units", "large_letters"})
 
 
 def fresh(*, user: User) -> User:
@@ -14,13 +19,15 @@ def fresh(*, user: User) -> User:
 
 
 @transaction.atomic
-def save_name(*, user: User, first_name: str, email: str) -> User:
-    """Raises ValidationError by field."""
+def save_person(*, user: User, first_name: str, email: str, **reads: Any) -> User:
+    """``reads``: any of READS. Raises ValidationError by field."""
     current = User.objects.select_for_update().get(pk=user.pk)
     before = current.email
     current.first_name, current.email = first_name.strip(), email.strip()
+    for name in READS & reads.keys():
+        setattr(current, name, reads[name])
     current.full_clean(exclude=["password", "username"])
-    current.save(update_fields=["first_name", "email"])
+    current.save(update_fields=["first_name", "email", *READS])
     if before != current.email:
         telling.tell_of_address(current, before)
     return current

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext, gettext_lazy
 
 from farmbuild.access.cards import DAYS, MAX_DAYS
 from farmbuild.access.people import ROLE_WORDS
@@ -12,7 +13,7 @@ from farmbuild.common.forms import OrgForm
 from farmbuild.common.number_fields import DecimalFormField, WholeFormField
 from farmbuild.orgs.acts import Act
 from farmbuild.orgs.forms import PASSWORD_HELP
-from farmbuild.orgs.models import Organisation, User
+from farmbuild.orgs.models import Language, Organisation, Units, User
 
 ROLES = [(role.value, f"{role.label}: {words}") for role, words in ROLE_WORDS.items()]
 
@@ -66,16 +67,36 @@ class SurePasswordForm(forms.Form):
         return self.cleaned_data["password"]
 
 
-class OwnNameForm(forms.ModelForm):
+class OwnForm(forms.ModelForm):
+    """Who somebody is, and how they read pages."""
+
+    groups = [(gettext_lazy("How you read"), ["language", "units", "large_letters"])]
+
     class Meta:
         model = User
-        fields = ["first_name", "email"]
-        labels = {"first_name": "Your name", "email": "E-mail"}
-        help_texts = {
-            "first_name": "As others read it beside what you recorded.",
-            "email": "For a link to a new password, where this server sends e-mail.",
+        fields = ["first_name", "email", "language", "units", "large_letters"]
+        labels = {
+            "first_name": gettext_lazy("Your name"),
+            "email": gettext_lazy("E-mail"),
+            "language": gettext_lazy("Language"),
+            "units": gettext_lazy("Units"),
+            "large_letters": gettext_lazy("Large letters"),
         }
-        error_messages = {"email": {"invalid": "Type an e-mail address such as ida@example.org, or leave it empty."}}
+        help_texts = {
+            "first_name": gettext_lazy("As others read it beside what you recorded."),
+            "email": gettext_lazy("For a link to a new password, where this server sends e-mail."),
+            "language": gettext_lazy("What is not put into it yet stays English."),
+            "units": gettext_lazy("Of lengths that you read and type. Files and orders keep the organisation's."),
+            "large_letters": gettext_lazy("All words half as large again, on this and every other screen."),
+        }
+        error_messages = {
+            "email": {"invalid": gettext_lazy("Type an e-mail address such as ida@example.org, or leave it empty.")}
+        }
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["language"].choices = [("", gettext("As the organisation, else as the browser")), *Language.choices]
+        self.fields["units"].choices = [("", gettext("As the organisation")), *Units.choices]
 
 
 class WeeklyForm(forms.Form):

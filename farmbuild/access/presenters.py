@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from django.utils.safestring import SafeString
+from django.utils.translation import gettext
 
 from farmbuild.access import log, second_step, signins
 from farmbuild.access.cards import Handed, why_not
@@ -56,8 +57,17 @@ def account_facts(user: User) -> dict[str, Any]:
         "papers": second_step.papers_left(user=user),
         "sign_ins": signins.in_use(user=user).count(),
         "lasting": lasting_of(user),
+        "reads": _reads(user),
         "weekly": join_words(row.organisation.name for row in user.weekly_sheets.select_related("organisation")),
     }
+
+
+def _reads(user: User) -> str:
+    """How somebody reads pages, in words."""
+    language = user.get_language_display() or gettext("language as the organisation")
+    units = user.get_units_display() or gettext("units as the organisation")
+    letters = gettext("large letters") if user.large_letters else gettext("usual letters")
+    return ", ".join((language, units, letters))
 
 
 def person_facts(person: Membership) -> dict[str, Any]:

@@ -12,6 +12,7 @@ from django.forms.renderers import TemplatesSetting
 from farmbuild.common.boxes import BOXES, FIELD, field_group
 from farmbuild.common.fields import LengthFormField, LengthListFormField
 from farmbuild.common.number_fields import formfield_by_sign
+from farmbuild.common.reading import units_of
 from farmbuild.common.templatetags.farm import day
 from farmbuild.measure import UnitSystem, by_sign, in_units, one_line
 
@@ -145,7 +146,7 @@ class OrgFormMixin:
         super().__init__(*args, **kwargs)
         self.organisation = organisation
         for name, field in self.fields.items():
-            _say_in_units(field, UnitSystem(organisation.unit_system))
+            _say_in_units(field, units_of(organisation))
             _set_required_message(name, field)
             if isinstance(field, forms.ChoiceField):
                 _set_choice_messages(field)
@@ -154,7 +155,7 @@ class OrgFormMixin:
             if type(field.widget) is forms.TextInput:
                 field.widget = OneLine(attrs=field.widget.attrs)
             if hasattr(field, "use_system"):
-                field.use_system(UnitSystem(organisation.unit_system))
+                field.use_system(units_of(organisation))
             if isinstance(field, forms.ModelChoiceField):
                 field.queryset = field.queryset.filter(organisation=organisation)
                 if (field.required or name in self.sole) and self._begins() and type(field.widget) is forms.Select:
@@ -202,7 +203,7 @@ class OrgModelForm(OrgFormMixin, forms.ModelForm, metaclass=_ReadByTheSign):
         if kwargs.get("instance") is None:
             for name, field in self.fields.items():
                 if (usual := getattr(field, "usual", None)) and name not in (kwargs.get("initial") or {}):
-                    self.initial[name] = usual.of(self.organisation.unit_system)
+                    self.initial[name] = usual.of(units_of(self.organisation))
         for name, field in self.fields.items():
             if isinstance(field, (LengthFormField, LengthListFormField)) and not self.instance._state.adding:
                 field.stored = self.initial.get(name) or type(field).stored

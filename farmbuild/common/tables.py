@@ -13,6 +13,7 @@ from django.utils.html import format_html, format_html_join, strip_tags
 from django.utils.safestring import SafeString, mark_safe
 
 from farmbuild.common.money import format_amount, format_coins
+from farmbuild.common.reading import units_of
 from farmbuild.common.templatetags.farm import column_unit, day, length
 from farmbuild.measure import UnitSystem, amounts_shown, format_count, format_decimal, round_money
 
@@ -237,7 +238,7 @@ class LengthColumn(_Figures):
     """Decimal millimetres, shown in the reader's units with the other beside."""
 
     def unit_of(self, table: FarmTable) -> str:
-        return "ft in" if table.organisation.unit_system == UnitSystem.IMPERIAL else "mm"
+        return "ft in" if units_of(table.organisation) == UnitSystem.IMPERIAL else "mm"
 
     def shown(self, value: Any, table: FarmTable) -> str:
         return length(value, table.organisation)

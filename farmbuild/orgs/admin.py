@@ -32,7 +32,7 @@ class KeptUserAdmin(UserAdmin):
 
     fieldsets = (
         (None, {"fields": ("username", "password")}),
-        ("Person", {"fields": ("first_name", "last_name", "email")}),
+        ("Person", {"fields": ("first_name", "last_name", "email", "language", "units", "large_letters")}),
         ("Sign-in", {"fields": ("is_active", "is_staff", "is_superuser", "last_login", "date_joined")}),
     )
     readonly_fields = ("last_login", "date_joined")

@@ -13,7 +13,7 @@ from farmbuild.measure.limits import kerf_problem
 from farmbuild.orgs.countries import COUNTRIES
 from farmbuild.orgs.currency import why_fixed
 from farmbuild.orgs.first_account import code_is_right, needs_code
-from farmbuild.orgs.models import Organisation
+from farmbuild.orgs.models import Language, Organisation
 
 PASSWORD_HELP = f"{settings.MIN_PASSWORD} letters, figures or signs at least; not figures alone."
 _AMOUNT = "Type an amount of money, for example 2500, or leave it empty."
@@ -54,6 +54,7 @@ class OrganisationForm(OrgModelForm):
     groups = [
         ("Who you are", ["name", "country", "address", "contact"]),
         ("Clock", ["time_zone"]),
+        ("Language", ["language"]),
         ("Numbers and lengths", ["decimal_sign", "unit_system", "kerf", "keep_from"]),
         ("Money", ["currency", "two_people_above"]),
         ("Tax", ["tax_name", "tax_percent", "prices_include_tax", "recovers_tax"]),
@@ -67,6 +68,7 @@ class OrganisationForm(OrgModelForm):
             "address",
             "contact",
             "time_zone",
+            "language",
             "decimal_sign",
             "unit_system",
             "kerf",
@@ -88,6 +90,7 @@ class OrganisationForm(OrgModelForm):
         help_texts = {
             "address": "Stands on orders and quotes.",
             "contact": "Whom a supplier may ring, and the number.",
+            "language": "Of whoever chose none, and of labels, e-mails and calendars. Not all pages speak Spanish yet.",
             "decimal_sign": "What stands before cents. Numbers that could be read two ways are asked about.",
             "unit_system": "What lengths are shown in and what a bare number means. Kept lengths stay the same."
             " A usual saw cut or offcut becomes that of the new units.",
@@ -108,6 +111,7 @@ class OrganisationForm(OrgModelForm):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["language"].choices = [("", "As each browser asks"), *Language.choices]
         self.fields["time_zone"].choices = zone_choices(self.instance.time_zone)
         self.fields["two_people_above"].label += f", {self.instance.currency}"
         self._offer_currencies()

@@ -1,4 +1,5 @@
-"""The organisation stands in the address: each signed-in request carries it and goes by its clock and decimal sign.
+"""The organisation stands in the address: each signed-in request carries it and goes by its clock and decimal sign,
+and by the language and units of its reader.
 
 A visitor's request carries none and reaches few pages.
 """
@@ -13,8 +14,10 @@ from django.db import OperationalError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.urls import set_script_prefix
-from django.utils import timezone
+from django.utils import timezone, translation
+from django.utils.cache import patch_vary_headers
 
+from farmbuild.common.reading import choose_units, use_units
 from farmbuild.measure import POINT, activate_style, use_amounts, use_style
 from farmbuild.orgs.acts import acts_given
 from farmbuild.orgs.addresses import (
@@ -28,6 +31,7 @@ from farmbuild.orgs.addresses import (
 )
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.gatekeeper import check_gate
+from farmbuild.orgs.languages import asked_by_browser, language_of
 from farmbuild.orgs.models import Membership
 from farmbuild.orgs.numbers import style_of
 from farmbuild.orgs.selectors import last_used, memberships_of
@@ -62,8 +66,19 @@ def organisation_in_address(get_response: Handler) -> Handler:
 def current_organisation(get_response: Handler) -> Handler:
     def middleware(request: HttpRequest) -> HttpResponse:
         # What a page activates ends with its request: the next one of this thread may be of others.
-        with timezone.override(None), use_style(POINT), use_amounts(True):
-            return get_response(request)
+        language = asked_by_browser(request)
+        with (
+            timezone.override(None),
+            use_style(POINT),
+            use_amounts(True),
+            use_units(""),
+            translation.override(language),
+        ):
+            response = get_response(request)
+            # Of somebody who signed in, what was kept by their browser is theirs.
+            patch_vary_headers(response, ["Accept-Language"])
+            response.headers.setdefault("Content-Language", translation.get_language())
+            return response
 
     def process_view(request: HttpRequest, view: Callable, args: tuple, kwargs: dict) -> HttpResponse | None:
         match = request.resolver_match
@@ -80,6 +95,7 @@ def current_organisation(get_response: Handler) -> Handler:
             if request.slug:
                 raise Http404("Visitors are of no organisation.")
             request.organisation = None
+            _speak_to(request)
             return restrict_visitor(request)
         request.memberships = memberships_of(user=request.user)
         membership = last_used(request.memberships)
@@ -117,10 +133,17 @@ def _go_by(request: HttpRequest, membership: Membership | None) -> None:
     request.membership = membership
     request.organisation = membership.organisation if membership else None
     request.acts = frozenset()
+    _speak_to(request)
     if membership:
         request.acts = acts_given(role=membership.role, without=membership.without, also=membership.also)
         timezone.activate(zone_of(organisation=membership.organisation))
         activate_style(style_of(organisation=membership.organisation))
+
+
+def _speak_to(request: HttpRequest) -> None:
+    choose_units(request.user.units)
+    if chosen := language_of(user=request.user, organisation=request.organisation):
+        translation.activate(chosen)
 
 
 def _note_use(request: HttpRequest, membership: Membership) -> None:

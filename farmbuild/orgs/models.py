@@ -9,6 +9,7 @@ from django.contrib.auth.models import AbstractUser
 from django.core.exceptions import ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator, RegexValidator
 from django.db import models
+from django.utils.translation import gettext_lazy
 
 from farmbuild.common.fields import LengthField
 from farmbuild.history.capture import KeptQuerySet
@@ -18,10 +19,26 @@ from farmbuild.measure.usual import KEEP_FROM, KERF
 RESERVED = frozenset({"new"})
 
 
+class Language(models.TextChoices):
+    """Each by its own name, for whoever reads no other."""
+
+    ENGLISH = "en", "English"
+    SPANISH = "es", "Español"
+
+
+class Units(models.TextChoices):
+    IMPERIAL = "imperial", gettext_lazy("Feet and inches")
+    METRIC = "metric", gettext_lazy("Metres and millimetres")
+
+
 class User(AbstractUser):
     """Someone who signs in. A visitor reaches the pages named in ``visitors.py`` alone, whatever else is set."""
 
     visitor = models.BooleanField(default=False, editable=False)
+    #: "" goes by the organisation, as does ``units``.
+    language = models.CharField(max_length=5, choices=Language, blank=True)
+    units = models.CharField(max_length=8, choices=Units, blank=True)
+    large_letters = models.BooleanField(default=False)
 
     @property
     def display_name(self) -> str:
@@ -32,9 +49,7 @@ class User(AbstractUser):
 class Organisation(models.Model):
     """A farm, a cooperative or a contractor; everything else belongs to exactly one."""
 
-    class Units(models.TextChoices):
-        IMPERIAL = "imperial", "Feet and inches"
-        METRIC = "metric", "Metres and millimetres"
+    Units = Units
 
     class DecimalSign(models.TextChoices):
         POINT = ".", "A point: 1234.56"
@@ -46,6 +61,8 @@ class Organisation(models.Model):
     #: ISO 3166-1, one of ``countries.py``; it proposes what follows and rules nothing.
     country = models.CharField(max_length=2, blank=True)
     decimal_sign = models.CharField(max_length=1, choices=DecimalSign, default=DecimalSign.POINT)
+    #: Of its people who chose none, and of all that several read; "": what the browser of each asks for.
+    language = models.CharField(max_length=5, choices=Language, blank=True)
     unit_system = models.CharField("units", max_length=8, choices=Units, default=Units.IMPERIAL)
     currency = models.CharField(
         max_length=3,

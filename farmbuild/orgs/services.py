@@ -19,6 +19,7 @@ FIELDS = (
     "contact",
     "country",
     "time_zone",
+    "language",
     "decimal_sign",
     "unit_system",
     "currency",

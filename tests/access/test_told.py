@@ -53,9 +53,9 @@ def test_each_change_of_a_sign_in_is_told(ida, organisation, user, settings, dja
         ((to, body),) = told(do, django_capture_on_commit_callbacks)
         assert to == ["ida@example.org"] and words in body and "ida was changed on" in body, words
     given = {"first_name": "Ida", "email": "new@example.org"}
-    ((to, body),) = told(lambda: account.save_name(user=ida.user, **given), django_capture_on_commit_callbacks)
+    ((to, body),) = told(lambda: account.save_person(user=ida.user, **given), django_capture_on_commit_callbacks)
     assert to == ["ida@example.org"] and "E-mail address changed to new@example.org" in body
-    assert told(lambda: account.save_name(user=ida.user, **given), django_capture_on_commit_callbacks) == []
+    assert told(lambda: account.save_person(user=ida.user, **given), django_capture_on_commit_callbacks) == []
 
 
 def test_nothing_is_told_where_no_e_mail_is_set_up_or_nothing_changed(

@@ -18,6 +18,7 @@ PAGE = "/organisation/"
 TYPED = {
     "country": "NZ",
     "decimal_sign": ".",
+    "language": "en",
     "name": "Alder Bank (invented)",
     "address": "2 Made-up Road",
     "contact": "Yard, 555 0100",

@@ -2,23 +2,29 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
+from django.utils import translation
+from django.utils.translation import gettext_lazy
 from django.views.decorators.cache import never_cache
 from django.views.decorators.debug import sensitive_post_parameters
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from farmbuild.access import account, log, second_step, signins
-from farmbuild.access.forms import FirstCodeForm, OwnNameForm, SurePasswordForm
+from farmbuild.access.forms import FirstCodeForm, OwnForm, SurePasswordForm
 from farmbuild.access.presenters import account_facts, entry_lines, sign_in_lines
 from farmbuild.access.second_step import app_address, secret_of
 from farmbuild.common.form_parts import add_service_errors
 from farmbuild.common.pages import first_rows, save_form
 from farmbuild.common.qr import code_svg
 from farmbuild.measure import count_noun
+from farmbuild.orgs.languages import asked_by_browser, language_of
+from farmbuild.orgs.models import User
 
 #: Lines of the log on one page.
 LINES = 40
@@ -31,12 +37,19 @@ def show(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 def name(request: HttpRequest) -> HttpResponse:
-    form = OwnNameForm(request.POST or None, instance=account.fresh(user=request.user))
+    form = OwnForm(request.POST or None, instance=account.fresh(user=request.user))
+
+    def save(data: dict[str, Any]) -> User:
+        person = account.save_person(user=request.user, **data)
+        # What is said of it is read on the page that follows.
+        translation.activate(language_of(user=person, organisation=request.organisation) or asked_by_browser(request))
+        return person
+
     answer = save_form(
         request,
         form,
-        lambda data: account.save_name(user=request.user, **data),
-        message="Your name is saved.",
+        save,
+        message=gettext_lazy("What is yours is saved."),
         redirect_to="access:account",
     )
     return answer or render(request, "access/name.html", {"form": form})

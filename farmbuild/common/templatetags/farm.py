@@ -18,6 +18,8 @@ from django.utils.safestring import SafeString, mark_safe
 
 from farmbuild.common.bridge import ALWAYS, cautions_of
 from farmbuild.common.once import FIELD, new_token
+from farmbuild.common.reading import units_of
+from farmbuild.common.speaking import said_day, said_weekday
 from farmbuild.common.term_links import link_terms, term_link
 from farmbuild.common.terms import term_named
 from farmbuild.measure import (
@@ -53,7 +55,7 @@ def length(mm: Any, organisation: Any = None) -> Any:
         return count_of(mm)
     if mm is None or mm == "":
         return ""
-    return _both(Decimal(mm), organisation.unit_system, current_style())
+    return _both(Decimal(mm), units_of(organisation), current_style())
 
 
 @register.filter
@@ -65,9 +67,9 @@ def number(value: Any) -> str:
 
 
 @lru_cache(maxsize=4096)
-def _both(mm: Decimal, unit_system: str, _style: NumberStyle) -> SafeString:
+def _both(mm: Decimal, units: UnitSystem, _style: NumberStyle) -> SafeString:
     """Lengths come again and again down a page; ``_style`` is that in force, by which they are written."""
-    return format_html('<span class="length">{} <small>{}</small></span>', *format_both(mm, UnitSystem(unit_system)))
+    return format_html('<span class="length">{} <small>{}</small></span>', *format_both(mm, units))
 
 
 @register.filter
@@ -75,7 +77,7 @@ def length_plain(mm: Decimal | None, organisation: Any) -> str:
     """In the reader's units alone, as plain text in one unbroken piece. Empty for None."""
     if mm is None or mm == "":
         return ""
-    return format_length(Decimal(mm), UnitSystem(organisation.unit_system)).replace(" ", "\u00a0")
+    return format_length(Decimal(mm), units_of(organisation)).replace(" ", "\u00a0")
 
 
 @register.filter
@@ -90,7 +92,20 @@ def money(amount: Decimal | None, organisation: Any) -> str:
 def day(value: date | None) -> str:
     """3 May 2027; of a moment its day by the clock in force. Empty for None."""
     local = _by_the_clock(value)
-    return f"{local.day} {local:%B %Y}" if local else ""
+    return said_day(local) if local else ""
+
+
+@register.filter(expects_localtime=True)
+def weekday(value: date | None) -> str:
+    """Monday 3 May 2027. Empty for None."""
+    local = _by_the_clock(value)
+    return said_weekday(local) if local else ""
+
+
+@register.simple_tag
+def today() -> str:
+    """The day by the clock in force."""
+    return day(timezone.now())
 
 
 @register.filter(expects_localtime=True)

@@ -6,6 +6,7 @@ from django.http import HttpRequest, JsonResponse, QueryDict
 from django.views.decorators.http import require_GET
 
 from farmbuild.common.fields import DEFAULT_UNITS
+from farmbuild.common.reading import units_of
 from farmbuild.common.signals import asking_if_usual
 from farmbuild.common.understood import KINDS, understood_as
 from farmbuild.measure import LengthError, Unit, UnitSystem, parse_length
@@ -23,7 +24,7 @@ def understood(request: HttpRequest) -> JsonResponse:
     asked = request.GET
     kind, places = asked.get("kind", "length"), asked.get("places", "")
     try:
-        system = UnitSystem(asked.get("system") or request.organisation.unit_system)
+        system = UnitSystem(asked["system"]) if asked.get("system") else units_of(request.organisation)
         unit = Unit(asked.get("unit", "")) if kind.startswith("length") else Unit.MILLIMETRE
         if kind not in KINDS:
             raise ValueError
