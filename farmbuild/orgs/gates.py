@@ -183,7 +183,7 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_RECORD, _RECORD, "crew:hours-other-new crew:person-feed-make crew:person-feed-revoke"),
     # Bills, and cost against quote
     (_COSTS, _COSTS, "quotes:job-bills quotes:bills quotes:bills-csv quotes:bill quotes:bill-pdf quotes:bill-workbook"),
-    (_COSTS, _COSTS, "quotes:against quotes:costs-csv"),
+    (_COSTS, _COSTS, "quotes:against quotes:against-workbook quotes:against-csv quotes:costs-csv"),
     (_SEND, _SEND, "quotes:stages quotes:bill-new quotes:bill-back"),
     (_PLAN, _PLAN, "quotes:to-come quotes:job-finish quotes:lessons quotes:lesson-take"),
     # Benders lent out

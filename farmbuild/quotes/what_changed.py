@@ -66,7 +66,7 @@ keep(
     of="option",
     title="line",
     leave_out=[
-        *("position", "kind", "key", "material", "length", "step", "offer", "to_stock", "typed_at", "typed_by"),
+        *("position", "kind", "key", "offer", "to_stock", "typed_at", "typed_by"),
         *("worked_quantity", "worked_price"),
     ],
     money=["price"],

@@ -129,6 +129,7 @@ NO_WORK = (
     " costs:pay-rate costs:equipment-rate costs:trip-rate"
     " quotes:job-bills quotes:stages quotes:bill-new quotes:bills quotes:bills-csv quotes:bill quotes:bill-pdf"
     " quotes:bill-workbook quotes:bill-back quotes:against quotes:to-come quotes:job-finish quotes:costs-csv"
+    " quotes:against-workbook quotes:against-csv"
     " quotes:lessons quotes:lesson-take"
     " crew:booking-photo-whole crew:booking-photo-small"
     " coop:members coop:members-move coop:member coop:member-move coop:member-end coop:member-card coop:member-card-new"

@@ -120,7 +120,10 @@ WITHOUT_ROWS = {
     # Nor was any stock opened to members.
     *(f"coop:{name}" for name in ("common-offer", "common-end", "common-wish", "common-wish-give")),
     *("coop:seen-common-offer", "coop:seen-common-wish"),
-    *(f"quotes:{name}" for name in ("bill-back", "against", "to-come", "job-finish")),
+    *(
+        f"quotes:{name}"
+        for name in ("bill-back", "against", "against-workbook", "against-csv", "to-come", "job-finish")
+    ),
     *("projects:preview", "projects:store"),
     *("stock:import-progress", "stock:import-run", "stock:import-stop"),
     *("stock:import-preview", "stock:import-store", "stock:count-import-preview", "stock:count-import-store"),

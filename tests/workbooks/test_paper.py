@@ -18,6 +18,7 @@ from farmbuild.history.exports import xlsx as history_xlsx
 from farmbuild.measure import UnitSystem
 from farmbuild.orgs.models import Organisation
 from farmbuild.planning.pricing.offered import Offered, OfferedOption, OfferedPart
+from farmbuild.quotes.against.files import against_workbook
 from farmbuild.quotes.bills.frozen import bill_workbook
 from farmbuild.stock.counts.workbooks import count_workbook
 from farmbuild.stock.files import xlsx_template
@@ -77,6 +78,11 @@ def _bill(units: UnitSystem) -> bytes:
     return bill_workbook({**head, **days, **words, **amounts, "currency": "EUR", "tax_name": "Tax"})
 
 
+def _against(units: UnitSystem) -> bytes:
+    head = {"title": "Cost of J-0001", "told": "All of it.", "day": DAY, "author": "Made-up Growers", "currency": "EUR"}
+    return against_workbook(**head, units=units, quoted=Decimal(0), causes=(), sums=(), lines=(), places=())
+
+
 def _statements(units: UnitSystem) -> bytes:
     balances = dict.fromkeys(["opening", "closing"], "0")
     head = {"number": "", "sender": ["Made-up Growers"], "to": ["Made-up Farm"], "parts": [], "after": ""}
@@ -111,6 +117,7 @@ WRITERS: dict[str, Callable[[UnitSystem], bytes]] = {
     "workbooks/handing.py": _told(handing_workbook, told="All of them.", title="Handing out"),
     "history/exports.py": _history,
     "quotes/bills/frozen.py": _bill,
+    "quotes/against/files.py": _against,
     "coop/joint/split_files.py": _split,
     "coop/statement/files.py": _statements,
     "workbooks/quotes.py": _quote,

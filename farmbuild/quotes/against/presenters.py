@@ -81,6 +81,20 @@ class Against:
         ]
 
     @property
+    def earned(self) -> list[tuple[str, Decimal]]:
+        """By cost to cost; nothing where it is not worked out."""
+        progress = self.costs.progress
+        if progress is None:
+            return []
+        return [
+            ("Contract", self.costs.contract.before_tax),
+            ("Earned", progress.earned),
+            ("Billed", self.costs.billed),
+            self.ahead,
+            ("Profit at the end", progress.profit),
+        ]
+
+    @property
     def ahead(self) -> tuple[str, Decimal]:
         """What is billed beyond what is earned, or the other way round."""
         over = self.costs.progress.overbilled

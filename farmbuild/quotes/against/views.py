@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.http import content_disposition_header
@@ -12,12 +12,16 @@ from farmbuild.common.pages import actor_kwargs, run_action, save_form
 from farmbuild.orgs.clock import today_of
 from farmbuild.quotes.against import selectors, services
 from farmbuild.quotes.against.csv_files import costs_csv
+from farmbuild.quotes.against.files import costs_csv_of, costs_workbook
 from farmbuild.quotes.against.forms import ToComeForm
 from farmbuild.quotes.against.lessons import lessons_of
 from farmbuild.quotes.against.presenters import Against, lesson_rows
 from farmbuild.quotes.against.tables import CauseTable, CostHouseTable, CostLineTable
 from farmbuild.quotes.bills.forms import PeriodForm
 from farmbuild.quotes.models import Job
+from farmbuild.workbooks.services import XLSX
+
+CSV = "text/csv; charset=utf-8"
 
 
 def _job(request: HttpRequest, number: int) -> Job:
@@ -73,13 +77,37 @@ def finish(request: HttpRequest, number: int) -> HttpResponse:
     )
 
 
+def _shown(request: HttpRequest, number: int) -> Against:
+    """404 while nothing is accepted."""
+    costs = selectors.costs_of(job=_job(request, number))
+    if costs is None:
+        raise Http404
+    return Against(costs, today_of(organisation=request.organisation))
+
+
+def _file(data: bytes, name: str, kind: str) -> HttpResponse:
+    return HttpResponse(
+        data, content_type=kind, headers={"Content-Disposition": content_disposition_header(True, name)}
+    )
+
+
+@require_safe
+def workbook(request: HttpRequest, number: int) -> HttpResponse:
+    shown = _shown(request, number)
+    return _file(costs_workbook(shown), f"costs-{shown.costs.job.reference}.xlsx".lower(), XLSX)
+
+
+@require_safe
+def job_csv(request: HttpRequest, number: int) -> HttpResponse:
+    shown = _shown(request, number)
+    return _file(costs_csv_of(shown), f"costs-{shown.costs.job.reference}.csv".lower(), CSV)
+
+
 @require_safe
 def csv_file(request: HttpRequest) -> HttpResponse:
     asked = PeriodForm(request.GET, organisation=request.organisation).narrow()
     jobs = selectors.accepted_jobs(organisation=request.organisation, job=asked.pop("job", None))
-    data = costs_csv(jobs, **asked)
-    headers = {"Content-Disposition": content_disposition_header(True, "costs.csv")}
-    return HttpResponse(data, content_type="text/csv; charset=utf-8", headers=headers)
+    return _file(costs_csv(jobs, **asked), "costs.csv", CSV)
 
 
 @require_safe

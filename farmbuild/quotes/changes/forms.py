@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 
 from farmbuild.catalogue.forms import DayField
@@ -9,15 +11,23 @@ from farmbuild.common.forms import OrgForm
 from farmbuild.common.number_fields import DecimalFormField
 from farmbuild.orgs.clock import today
 from farmbuild.quotes.models import QuoteLine
+from farmbuild.quotes.tied import TiedFields
 
 
 class DraftForm(OrgForm):
     what = forms.CharField(label="What changes", max_length=240, help_text="As the customer is to read it.")
 
 
-class LineForm(OrgForm):
+class LineForm(TiedFields, OrgForm):
+    groups = (TiedFields.tied_group,)
+
     kind = forms.ChoiceField(label="Kind", choices=QuoteLine.Kind.choices)
-    what = forms.CharField(label="What it is", max_length=200)
+    what = forms.CharField(
+        label="What it is",
+        max_length=200,
+        required=False,
+        help_text="Empty: the name of the material or kind of work chosen below.",
+    )
     quantity = DecimalFormField(
         label="How many, or hours", max_digits=11, decimal_places=3, help_text="Below 0 takes away what was agreed."
     )
@@ -28,6 +38,10 @@ class LineForm(OrgForm):
         required=False,
         help_text="Hours have none: they cost the rates that were agreed.",
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.offer_materials()
 
 
 class AnswerForm(OrgForm):

@@ -12,6 +12,7 @@ from django.db import transaction
 from django.db.models import Max
 from django.utils import timezone
 
+from farmbuild.catalogue.models import Material
 from farmbuild.measure import format_day
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of, zone_of
@@ -22,6 +23,7 @@ from farmbuild.quotes.sending.agreed import agreed_digest
 from farmbuild.quotes.sending.files import files_of
 from farmbuild.quotes.sending.freezing import frozen_change
 from farmbuild.quotes.sending.services import check_valid_until, lock_job
+from farmbuild.quotes.tied import check_tied
 
 State = ChangeOrder.State
 #: Of one change order.
@@ -66,9 +68,14 @@ def add_line(
     what: str,
     quantity: Decimal,
     price: Decimal | None,
+    material: Material | None = None,
+    length: Decimal | None = None,
+    step: str = "",
 ) -> ChangeOrder:
     """``quantity`` below 0 takes away what was agreed. Raises ValidationError by field."""
     current = _draft(organisation, change)
+    if material and material.organisation_id != organisation.pk:
+        raise ValidationError({"material": "Choose one of your own materials."})
     problems = {}
     if kind not in PARTS:
         problems["kind"] = "Choose one from the list."
@@ -84,13 +91,14 @@ def add_line(
         problems["what"] = f"A change order has up to {MAX_LINES} lines. Make another one."
     if problems:
         raise ValidationError(problems)
+    check_tied(kind=kind, material=material, length=length, step=step)
     line = {
         "kind": kind,
         "key": "",
         "what": what.strip(),
-        "material": "",
-        "length": "",
-        "step": "",
+        "material": material.code if material else "",
+        "length": "" if length is None else str(length),
+        "step": step,
         "quantity": str(quantity),
         "price": "" if price is None else str(price),
     }

@@ -12,6 +12,7 @@ from farmbuild.common.forms import OrgForm, OrgModelForm
 from farmbuild.common.number_fields import DecimalFormField, WholeFormField
 from farmbuild.quotes.models import Option, Quote, QuoteLine, QuoteRates
 from farmbuild.quotes.pricing.services import RATES
+from farmbuild.quotes.tied import NAMES, TiedFields
 from farmbuild.sites.bridge import SPEC_FIELDS
 from farmbuild.sites.forms import OPEN, HouseForm
 
@@ -108,15 +109,22 @@ class OptionHouseForm(HouseForm):
         self.fields["quantity"].initial = initial.get("quantity", 1)
 
 
-class LineForm(OrgModelForm):
+class LineForm(TiedFields, OrgModelForm):
     """A line that is added, or one to type over; of hours the price is that of the quote."""
+
+    groups = (TiedFields.tied_group,)
 
     class Meta:
         model = QuoteLine
         fields = ["kind", "what", "quantity", "price", "source", "left_out"]
 
     kind = forms.ChoiceField(label="Kind", choices=QuoteLine.Kind.choices)
-    what = forms.CharField(label="What", max_length=240, error_messages={"required": "Type what it is."})
+    what = forms.CharField(
+        label="What",
+        max_length=240,
+        required=False,
+        help_text="Empty: the name of the material or kind of work chosen below.",
+    )
     quantity = DecimalFormField(
         label="Quantity, or hours",
         min_value=0,
@@ -141,9 +149,14 @@ class LineForm(OrgModelForm):
         use_organisation(self, self.organisation)
         if self.instance.key:
             # It follows from the houses what it is.
-            del self.fields["kind"], self.fields["what"]
+            for name in ("kind", "what", *NAMES):
+                del self.fields[name]
             if self.instance.kind == QuoteLine.Kind.HOURS:
                 del self.fields["price"]
+        else:
+            self.offer_materials()
+            for name in NAMES:
+                self.initial.setdefault(name, getattr(self.instance, name))
         if self.instance._state.adding:
             del self.fields["left_out"]
 
@@ -157,5 +170,6 @@ class LineForm(OrgModelForm):
 
     def typed(self) -> str:
         """What was sent, for where the line is gone by now."""
-        sent = ((field.label, self.data.get(self.add_prefix(name), "")) for name, field in self.fields.items())
+        shown = ((name, field) for name, field in self.fields.items() if name != "material")
+        sent = ((field.label, self.data.get(self.add_prefix(name), "")) for name, field in shown)
         return ", ".join(f"{label}: {text}" for label, text in sent if label and text.strip() and text != "on")

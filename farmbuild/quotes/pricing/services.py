@@ -29,6 +29,7 @@ from farmbuild.quotes.models import (
 )
 from farmbuild.quotes.pricing.specs import MissingRow, houses_from, packed_house, packed_rows, packed_spec
 from farmbuild.quotes.pricing.working_out import WorkedOption, worked_option
+from farmbuild.quotes.tied import NAMES, check_tied
 from farmbuild.sites.bridge import problems_of
 from farmbuild.sites.models import House
 from farmbuild.sites.services import OwnRowError, prepare_starter
@@ -356,7 +357,7 @@ def remove_house(*, organisation: Organisation, user: User, house: OptionHouse) 
 @needs(Act.PLAN)
 @transaction.atomic
 def add_line(*, organisation: Organisation, user: User, option: Option, data: Mapping[str, Any]) -> QuoteLine:
-    """``data``: kind, what, quantity, price, source. Raises ValidationError by field."""
+    """``data``: kind, what, quantity, price, source, and what it is of. Raises ValidationError by field."""
     _, current = _option(organisation, option)
     last = current.lines.aggregate(last=Max("position"))["last"] or 0
     line = QuoteLine(organisation=organisation, option=current, position=last + 1)
@@ -370,15 +371,19 @@ def save_line(*, organisation: Organisation, user: User, line: QuoteLine, data: 
     """Type it over; of one that was worked out what it is stays. Raises ValidationError by field."""
     *_, current = _line(organisation, line)
     if current.key:
-        data = {name: value for name, value in data.items() if name not in ("kind", "what")}
+        data = {name: value for name, value in data.items() if name not in ("kind", "what", *NAMES)}
     _type_line(current, user, data)
     return current
 
 
 def _type_line(line: QuoteLine, user: User | None, data: Mapping[str, Any]) -> None:
-    for name in ("kind", "what", "quantity", "price", "source", "left_out"):
+    for name in ("kind", "what", "quantity", "price", "source", "left_out", *NAMES):
         if name in data:
             setattr(line, name, data[name])
+    if line.material and line.material.organisation_id != line.organisation_id:
+        raise ValidationError({"material": "Choose one of your own materials."})
+    if not line.key:
+        check_tied(kind=line.kind, material=line.material, length=line.length, step=line.step)
     if line.kind == QuoteLine.Kind.HOURS:
         line.price = None
     elif line.price is None:
