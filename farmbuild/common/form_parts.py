@@ -29,6 +29,11 @@ def set_integer_messages(form: forms.Form) -> None:
         field.widget.attrs["inputmode"] = "numeric"
 
 
+def error_words(form: forms.BaseForm) -> str:
+    """All that is wrong with it in one line, for whoever has no page to show it at the fields."""
+    return " ".join(error for errors in form.errors.values() for error in errors)
+
+
 def add_service_errors(form: forms.BaseForm, error: ValidationError, **renamed: str) -> None:
     """Put a service's sentences at the form's fields, or above the form. ``renamed``: its field to the form's."""
     if not hasattr(error, "error_dict"):

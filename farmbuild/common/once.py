@@ -18,7 +18,7 @@ from typing import Any, TypeVar
 
 from django.contrib import messages
 from django.db import IntegrityError, OperationalError, transaction
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
 from django.urls import URLPattern, URLResolver
 from django.utils import timezone
@@ -83,6 +83,8 @@ def _act(request: HttpRequest, view: View, args: Any, kwargs: Any) -> HttpRespon
     with transaction.atomic():
         press, first = _claim(request)
         if press and not first:
+            if not request.accepts("text/html"):
+                return JsonResponse({"kept": True, "to": press.went_to})
             messages.info(request, "This was recorded already, so it was not done twice.")
             return redirect(press.went_to)
         response = view(request, *args, **kwargs)

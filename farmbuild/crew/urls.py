@@ -9,6 +9,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("farmbuild.crew.bookings.urls")),
     path("", include("farmbuild.crew.schedule.urls")),
     path("", include("farmbuild.crew.daylist.urls")),
+    path("", include("farmbuild.crew.offline.urls")),
     path("", include("farmbuild.crew.hours.urls")),
     path("", include("farmbuild.crew.problems.urls")),
     path("", include("farmbuild.crew.wind.urls")),

@@ -146,7 +146,7 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_COSTS, _COSTS, "projects:workbook projects:template"),
     (_PLAN, _PLAN, "projects:preview projects:store"),
     # Plans
-    (_SEE, _SEE, "plans:plans plans:plan plans:progress plans:needs plans:house-needs plans:cutting plans:shortfall"),
+    (_SEE, _SEE, "plans:plans plans:plan plans:progress plans:needs plans:house-needs plans:shortfall"),
     (_SEE, _SEE, "plans:leftovers plans:house-held plans:cut-list plans:take-off"),
     (_COSTS, _COSTS, "plans:orders plans:why-offers plans:orders-zip plans:trial-order plans:leftovers-file"),
     (_PLAN, _PLAN, "plans:new plans:run plans:retry plans:again plans:house-change"),
@@ -178,6 +178,9 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_PLAN, _PLAN, "crew:hours-approve crew:wind-limits"),
     # Crew: the work of a day
     (_WORK, _WORK, "crew:day crew:task crew:person-feed crew:problems crew:photo-whole crew:photo-small"),
+    (_LABEL, _LABEL, "crew:kept"),
+    # Whoever saws reads what is cut from which stick.
+    (_WORK, _WORK, "plans:cutting"),
     (_WORK, _RECORD, "crew:problem crew:photo crew:hours-other crew:hours-run"),
     (_RECORD, _RECORD, "crew:wind-forecast crew:day-tick crew:press-take-back crew:problem-photos"),
     (_RECORD, _RECORD, "crew:hours-other-new crew:person-feed-make crew:person-feed-revoke"),

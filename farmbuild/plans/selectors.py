@@ -1,5 +1,6 @@
 """Reads of plans. The snapshots are large, so they are fetched only through plans.bridge."""
 
+from collections.abc import Collection
 from dataclasses import replace
 
 from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
@@ -112,3 +113,9 @@ def accepted_slugs(*, organisation: Organisation) -> set[str]:
     """Houses that an accepted plan builds."""
     rows = PlanHouse.objects.filter(accepted=True, plan__organisation=organisation)
     return set(rows.values_list("house__slug", flat=True))
+
+
+def plans_of_houses(*, organisation: Organisation, houses: Collection[int]) -> dict[int, int]:
+    """Number of the accepted plan that builds each of these houses, by the key of the house."""
+    rows = PlanHouse.objects.filter(accepted=True, plan__organisation=organisation, house__in=houses)
+    return dict(rows.values_list("house", "plan__number")) if houses else {}

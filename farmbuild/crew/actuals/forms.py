@@ -77,9 +77,6 @@ class TickForm(forms.Form):
         """A browser does not keep chosen files when a page comes back."""
         return any(self.files.getlist("photos")) if self.is_bound and self.files else False
 
-    def words(self) -> str:
-        return " ".join(error for errors in self.errors.values() for error in errors)
-
     def clean(self) -> dict[str, Any]:
         data = super().clean()
         data["done"], data["people"] = data.get("done") or 0, data.get("people") or 1

@@ -12,7 +12,6 @@ urlpatterns = [
     path("crew/day/", days.show, name="day"),
     path("crew/day/<int:pk>/tick/", days.tick, name="day-tick"),
     path("crew/presses/<int:pk>/take-back/", days.take_back, name="press-take-back"),
-    path("crew/day-worker.js", days.worker, name="day-worker"),
     path("crew/day/calendars/<slug:slug>/", days.feed, name="person-feed"),
     path("crew/day/calendars/<slug:slug>/make/", days.make_feed, name="person-feed-make"),
     path("crew/day/calendars/<slug:slug>/cancel/", days.revoke_feed, name="person-feed-revoke"),

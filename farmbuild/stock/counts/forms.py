@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
 from django import forms
+from django.utils import timezone
 
 from farmbuild.catalogue.fields import CountField, MoneyField, use_organisation
 from farmbuild.catalogue.models import MAX_QUANTITY, Material
@@ -21,6 +23,8 @@ from farmbuild.stock.models import CountLine, Lot, Place
 
 #: Digits of the key of a lot in the name of its box.
 MOST_DIGITS = 12
+#: What arrives within this time of its press was counted as it arrived.
+AT_ONCE = timedelta(minutes=2)
 
 
 class MomentField(forms.DateTimeField):
@@ -99,6 +103,8 @@ class PlaceSheetForm(OrgForm):
     """
 
     counted_at = MomentField()
+    #: When it was pressed, of what waited on a phone for reception.
+    pressed_at = forms.DateTimeField(required=False, widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, lines: Sequence[CountLine], more: Sequence[Lot], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -125,6 +131,12 @@ class PlaceSheetForm(OrgForm):
         lines: list[CountLine | None] = [*self.lines, *([None] * len(self.more))]
         for line, lot in zip(lines, self.lots, strict=True):
             yield line, lot, self[f"lot_{lot.pk}"], self[f"was_{lot.pk}"]
+
+    def moment(self) -> datetime | None:
+        """When it was counted; None is now. A phone whose clock is ahead counts now."""
+        pressed = self.cleaned_data["pressed_at"]
+        waited = pressed is not None and timezone.now() - pressed > AT_ONCE
+        return self.cleaned_data["counted_at"] or (pressed if waited else None)
 
     def counted(self) -> list[Counted]:
         """What was typed here; boxes left as they were are nobody's entry."""

@@ -164,10 +164,10 @@ def test_other_organisations_get_nothing(client, organisation):
     assert not Actual.objects.exists()
 
 
-def test_the_worker_is_a_script_for_the_day_alone(signed_in, organisation):
+def test_the_worker_is_a_script_for_the_organisation_alone(signed_in, organisation):
     answer = signed_in.get("/crew/day-worker.js")
     assert answer["Content-Type"].startswith("text/javascript")
-    assert answer["Service-Worker-Allowed"] == f"/of/{organisation.slug}/crew/day/"
+    assert answer["Service-Worker-Allowed"] == f"/of/{organisation.slug}/"
     assert "default-src 'self'" in answer["Content-Security-Policy"]
 
 

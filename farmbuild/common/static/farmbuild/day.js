@@ -1,6 +1,8 @@
 // The list of a day where there may be no reception: it is kept to be read, and presses wait here until they are sent.
 import { Photos } from "./day-photos.js";
 import { Presses } from "./day-presses.js";
+import { keepAssets, keepPage, registered } from "./kept.js";
+import { PATIENCE, sender } from "./sending.js";
 
 const page = document.querySelector("[data-day-list]");
 const status = document.querySelector("[data-day-status]");
@@ -10,15 +12,6 @@ const photosOf = new Map();
 const newsKey = `day-sent ${page.dataset.user}`;
 // A region that is filled as the page loads is not read out; one that is filled a moment later is.
 const MOMENT = 300;
-// A photo through a weak link; what is cut off is sent again and still kept once.
-const PATIENCE = 120000;
-const REFUSED = {
-  400: "It could not be read. Press once more.",
-  404: "The task is not there any more.",
-  413: "It is too large to be sent. Leave the photos out.",
-};
-let sending = false;
-let askedAgain = false;
 const sent = [];
 // What is said beside what waits: what came of presses, until the next one.
 let news = [];
@@ -70,6 +63,7 @@ function clock(at) {
 
 // Such as: done, 14:05, with 1 photo.
 function saying(press) {
+  if (press.said) return press.said;
   const photos = press.photos ? `, with ${press.photos} photo${press.photos === 1 ? "" : "s"}` : "";
   const count = press.fields.done?.trim() && press.fields.what !== "start" ? `, ${press.fields.done.trim()} counted` : "";
   return `${press.fields.what}, ${clock(press.fields.at)}${count}${photos}`;
@@ -250,75 +244,18 @@ const typed = (form) =>
   photosOf.get(form).inHand ||
   [...form.elements].some((field) => "defaultValue" in field && field.type !== "file" && field.value !== field.defaultValue);
 
-// Sending, one after the other as they were pressed.
-
-async function token(fresh) {
-  const name = "input[name=csrfmiddlewaretoken]";
-  if (!fresh) return page.querySelector(name)?.value ?? "";
-  const answer = await fetch(page.dataset.scope);
-  const found = new DOMParser().parseFromString(await answer.text(), "text/html");
-  return found.querySelector(name)?.value ?? "";
-}
-
-function post(press, photos, csrf) {
-  const body = new FormData();
-  for (const [name, value] of Object.entries(press.fields)) body.append(name, value);
-  photos.forEach((photo, at) =>
-    body.append("photos", new Blob([photo.bytes], { type: photo.type }), `photo-${at + 1}.jpg`),
-  );
-  return fetch(press.url, {
-    method: "POST",
-    body,
-    headers: { "X-CSRFToken": csrf, Accept: "application/json" },
-    signal: AbortSignal.timeout?.(PATIENCE),
-  });
-}
-
-async function send() {
-  // Asked for while a try is under way, that try may be one without reception: another follows it.
-  askedAgain = sending;
-  if (sending) return;
-  sending = true;
-  let press;
-  try {
-    for (;;) {
-      press = await store.claim();
-      if (!press) break;
-      const photos = await store.photosOf(press);
-      let answer = await post(press, photos, await token(false));
-      if (answer.status === 403) answer = await post(press, photos, await token(true));
-      if (answer.redirected || answer.status === 403) {
-        await store.release(press);
-        await show("Sign in again to send what waits on this phone.");
-        return;
-      }
-      if (answer.ok) {
-        // Anything else that answers for the server, such as the sign-in page of a hotspot, has not kept it.
-        if ((await answer.json()).kept !== true) break;
-        await store.remove(press);
-        keepNews(press);
-      } else if (answer.status === 422) {
-        const said = await answer.json();
-        await store.refuse(press, said.problem, said.fields);
-      } else if (answer.status in REFUSED) {
-        await store.refuse(press, REFUSED[answer.status], {});
-      } else {
-        break;
-      }
-      press = undefined;
-    }
-  } catch {
-    // No reception; the timer and the event of coming online try again.
-  } finally {
-    if (press) await store.release(press).catch(() => {});
-    sending = false;
-  }
-  if (askedAgain) return send();
-  await show();
-  const busy = document.activeElement?.matches("input:not([type=hidden])");
-  const left = (await store.all()).length;
-  if (sent.length && !left && !pressed && !busy && ![...photosOf.keys()].some(typed)) location.reload();
-}
+const send = sender({
+  store,
+  scope: page.dataset.scope,
+  onKept: keepNews,
+  onSignIn: () => show("Sign in again to send what waits on this phone."),
+  onDone: async () => {
+    await show();
+    const busy = document.activeElement?.matches("input:not([type=hidden])");
+    const left = (await store.all()).length;
+    if (sent.length && !left && !pressed && !busy && ![...photosOf.keys()].some(typed)) location.reload();
+  },
+});
 
 // Pressing.
 
@@ -414,17 +351,12 @@ forget.addEventListener("click", async () => {
   await show();
 });
 
-async function keepPage() {
+// The list of any day that was opened, beside those of today and tomorrow.
+async function keepThis() {
   if (!("serviceWorker" in navigator)) return;
-  await navigator.serviceWorker.register(page.dataset.worker, { scope: page.dataset.scope });
+  await registered();
   const cache = await caches.open("day-list-1");
-  const assets = [...document.querySelectorAll("link[href][rel], script[src]")].map((part) => part.href || part.src);
-  await Promise.all(
-    [location.href, ...assets].map(async (url) => {
-      const answer = await fetch(url);
-      if (answer.ok && !answer.redirected) await cache.put(url, answer);
-    }),
-  );
+  await keepAssets(cache, await keepPage(cache, location.href));
   page.dataset.kept = "";
 }
 
@@ -441,4 +373,4 @@ takeOver()
   .catch(() => {});
 window.addEventListener("online", send);
 setInterval(send, 20000);
-keepPage().catch(() => {});
+keepThis().catch(() => {});

@@ -234,3 +234,8 @@ keepTicks();
 stepThroughRows();
 printWorkings();
 offerPrinting();
+
+// Whoever has the phone next reads nothing that was kept for this one; what waits to be sent stays.
+document.addEventListener("submit", ({ target }) => {
+  if (target.matches("[data-sign-out]")) window.caches?.delete("day-list-1");
+});

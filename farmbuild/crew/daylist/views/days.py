@@ -1,9 +1,8 @@
-"""The list of a day, its presses, and the worker that keeps it readable without reception."""
+"""The list of a day and its presses."""
 
 from __future__ import annotations
 
 from datetime import date
-from pathlib import Path
 from typing import Any
 from urllib.parse import urlencode
 
@@ -16,7 +15,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from farmbuild.common.form_parts import add_service_errors
+from farmbuild.common.form_parts import add_service_errors, error_words
 from farmbuild.common.pages import ROWS, actor_kwargs, get_object_or_none, parse_day, run_action
 from farmbuild.common.paging import paged
 from farmbuild.crew import feeds
@@ -31,8 +30,6 @@ from farmbuild.crew.people.selectors import any_person_of, people_of, person_of
 from farmbuild.crew.people.tables import PersonTable
 from farmbuild.crew.schedule.selectors import tasks_of
 from farmbuild.orgs.clock import today_of
-
-WORKER = Path(__file__).parent.with_name("worker.js")
 
 
 class WhoTable(PersonTable):
@@ -112,23 +109,23 @@ def _json_answer(form: TickForm, key: str) -> JsonResponse:
     if not form.errors:
         return JsonResponse({"key": key, "kept": True})
     fields = {name: " ".join(errors) for name, errors in form.errors.items() if name in form.fields}
-    return JsonResponse({"key": key, "kept": False, "problem": form.words(), "fields": fields}, status=422)
+    return JsonResponse({"key": key, "kept": False, "problem": error_words(form), "fields": fields}, status=422)
 
 
 def _page_with_errors(request: HttpRequest, task: Task, form: TickForm) -> HttpResponse:
     """The list with what was typed and what to put right; where the task is not on it any more, the words alone."""
     organisation = request.organisation
     if request.POST.get("back") == "task":
-        messages.error(request, form.words())
+        messages.error(request, error_words(form))
         return redirect("crew:task", pk=task.pk)
     person = get_object_or_none(people_of(organisation=organisation), slug=request.POST.get("person"))
     if person is None:
-        messages.error(request, form.words())
+        messages.error(request, error_words(form))
         return redirect("crew:day")
     day = parse_day(request.POST.get("day", "")) or today_of(organisation=organisation)
     context = day_page(request, person, day, typed={task.pk: form})
     if not context["wrong"] or form.non_field_errors() or {"key", "what", "at", "person"} & set(form.errors):
-        messages.error(request, form.words())
+        messages.error(request, error_words(form))
     return render(request, "crew/daylist/day.html", context, status=422)
 
 
@@ -147,16 +144,6 @@ def take_back(request: HttpRequest, pk: int) -> HttpResponse:
         message=f"Taken back: {press_words(actual)}. Both rows stay in the record.",
         redirect_to=back,
     )
-
-
-@require_GET
-def worker(request: HttpRequest) -> HttpResponse:
-    """The script that answers for the list of a day when there is no reception; its reach is that list alone."""
-    answer = HttpResponse(WORKER.read_text(encoding="utf-8"), content_type="text/javascript; charset=utf-8")
-    answer.headers["Cache-Control"] = "no-cache"
-    # The list beside it: of an organisation, or, for phones of before, the address that names none.
-    answer.headers["Service-Worker-Allowed"] = f"{request.path.removesuffix('day-worker.js')}day/"
-    return answer
 
 
 def _person(request: HttpRequest, slug: str) -> Person:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.exceptions import ValidationError
-from django.core.paginator import Paginator
-from django.http import HttpRequest, HttpResponse
+from django.core.paginator import Page, Paginator
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from farmbuild.common.form_parts import add_service_errors
+from farmbuild.common.form_parts import add_service_errors, error_words
 from farmbuild.common.paging import paged
 from farmbuild.common.templatetags.farm import moment
 from farmbuild.measure import count_noun
@@ -19,6 +20,7 @@ from farmbuild.stock.counts.forms import FindForm, PlaceSheetForm
 from farmbuild.stock.counts.tables import EntryTable
 from farmbuild.stock.counts.views.counts import count_of, place_of
 from farmbuild.stock.ledger_tables import signed
+from farmbuild.stock.models import Place, StockCount
 from farmbuild.stock.reserving.consuming import holders_in_words, reservations_of_lots
 
 ROWS = 25
@@ -51,7 +53,7 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
                 user=request.user,
                 count=row,
                 counted=form.counted(),
-                counted_at=form.cleaned_data["counted_at"],
+                counted_at=form.moment(),
             )
         except ValidationError as error:
             add_service_errors(form, error)
@@ -61,17 +63,13 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
             else:
                 messages.info(request, f"Nothing new was typed at {spot}, so nothing was entered.")
             if to := request.POST.get("to"):
-                return redirect(f"{request.path}?page={pages.get_page(to).number}")
-            if not last:
-                return redirect(f"{request.path}?page={page.next_page_number()}")
+                return _kept(request, f"{request.path}?page={pages.get_page(to).number}")
             if entered and len(more) == BOXES:
-                return redirect(f"{request.path}?page={pages.num_pages}")
-            following = selectors.next_place(count=row, after=spot)
-            return (
-                redirect("stock:count-place", row.number, following.pk)
-                if following
-                else redirect("stock:count", row.number)
-            )
+                return _kept(request, f"{request.path}?page={pages.num_pages}")
+            return _kept(request, _following(row, spot, page))
+    if form.is_bound and not request.accepts("text/html"):
+        problem = error_words(form) if row.is_open else f"{row} has ended; nothing of it changes any more."
+        return JsonResponse({"kept": False, "problem": problem, "fields": {}}, status=422)
     finds = list(selectors.finds_of(count=row, place=spot)[:MAX_FINDS])
     context = {
         "count": row,
@@ -83,8 +81,28 @@ def place(request: HttpRequest, number: int, pk: int) -> HttpResponse:
         "lots": pages.count,
         "left": selectors.sheet_totals(count=row, place=spot).left,
         "finds": finds,
+        "next": _following(row, spot, page) if row.is_open else "",
     }
     return render(request, "stock/counts/place.html", context)
+
+
+def _following(count: StockCount, spot: Place, page: Page) -> str:
+    """Address of the sheet after this one: of the place, of the next place with something left, or the whole count."""
+    if page.has_next():
+        return f"{reverse('stock:count-place', args=[count.number, spot.pk])}?page={page.next_page_number()}"
+    following = selectors.next_place(count=count, after=spot)
+    return (
+        reverse("stock:count-place", args=[count.number, following.pk])
+        if following
+        else reverse("stock:count", args=[count.number])
+    )
+
+
+def _kept(request: HttpRequest, to: str) -> HttpResponse:
+    """On to the next sheet; a phone that sends what waited on it gets its address in words for a script."""
+    if request.accepts("text/html"):
+        return redirect(to)
+    return JsonResponse({"kept": True, "to": to}, status=201, headers={"Location": to})
 
 
 def find(request: HttpRequest, number: int, pk: int) -> HttpResponse:

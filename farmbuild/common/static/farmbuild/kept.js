@@ -1,0 +1,95 @@
+// Keeps on this phone, without being asked, what its owner needs where there is no reception: the page of what is kept
+// lists it. On every page it says what waits to be sent, and sends it.
+import { Presses } from "./day-presses.js";
+import { sender } from "./sending.js";
+
+const { kept: keptUrl, worker, reach, person } = document.body.dataset;
+const CACHE = "day-list-1";
+// Lists change through the day; who moves about the pages is not to fetch them at each.
+const EVERY = 10 * 60 * 1000;
+
+const metaUrl = new URL(`${keptUrl}?as=json`, location.href).href;
+const assetsOf = (html) =>
+  [...new DOMParser().parseFromString(html, "text/html").querySelectorAll("link[href][rel], script[src]")].map(
+    (part) => new URL(part.getAttribute("href") ?? part.getAttribute("src"), location.href).href,
+  );
+
+export async function registered() {
+  const registration = await navigator.serviceWorker.register(worker, { scope: reach });
+  // It reached the list of a day alone before.
+  for (const other of await navigator.serviceWorker.getRegistrations())
+    if (new URL(other.scope).pathname === `${reach}crew/day/`) await other.unregister();
+  return registration;
+}
+
+// With a header, so that a page that is only kept takes no word away that is meant for the reader.
+const fetched = (url, headers = {}) => fetch(url, { headers: { "X-Kept": "1", ...headers } });
+
+export async function keepPage(cache, url) {
+  const answer = await fetched(url);
+  if (!answer.ok || answer.redirected) return [];
+  const html = await answer.clone().text();
+  await cache.put(url, answer);
+  return assetsOf(html);
+}
+
+export async function keepAssets(cache, urls) {
+  for (const url of new Set(urls)) {
+    if (new URL(url).origin !== location.origin || (await cache.match(url))) continue;
+    const answer = await fetch(url);
+    if (answer.ok) await cache.put(url, answer);
+  }
+}
+
+async function keepAll() {
+  await registered();
+  const cache = await caches.open(CACHE);
+  const before = await (await cache.match(metaUrl))?.json();
+  if (before?.person === person && Date.now() - before.at < EVERY) return;
+  const answer = await fetched(keptUrl, { Accept: "application/json" });
+  if (!answer.ok || answer.redirected) return;
+  const { pages, zone } = await answer.json();
+  const urls = [keptUrl, ...pages.map((page) => page.url)].map((url) => new URL(url, location.href).href);
+  // Of a day that is over, of somebody else, or of a count that ended.
+  const goes = (url) => url.pathname.startsWith(reach) && !urls.includes(url.href);
+  for (const one of await cache.keys()) if (goes(new URL(one.url))) await cache.delete(one);
+  const assets = [];
+  for (const url of urls) assets.push(...(await keepPage(cache, url)));
+  await keepAssets(cache, assets);
+  const meta = JSON.stringify({ pages, zone, person, at: Date.now() });
+  await cache.put(metaUrl, new Response(meta, { headers: { "Content-Type": "application/json" } }));
+  document.body.dataset.keptNow = "";
+}
+
+// What waits, said on the pages that do not show it themselves.
+const store = new Presses(person);
+const line = document.querySelector("[data-waits-here]");
+
+async function say(text) {
+  const presses = await store.all();
+  const refused = presses.filter((press) => press.problem);
+  const waiting = presses.length - refused.length;
+  const words = [text ?? ""];
+  if (waiting) words.push(`${waiting} press${waiting === 1 ? " waits" : "es wait"} on this phone to be sent.`);
+  if (refused.length) words.push(`Not kept: ${refused[0].said ?? refused[0].fields.what}. ${refused[0].problem}`);
+  const said = words.join(" ").trim();
+  if (line.querySelector("span").textContent === said) return;
+  line.querySelector("span").textContent = said;
+  line.hidden = !said;
+}
+
+if (line) {
+  const send = sender({
+    store,
+    scope: keptUrl,
+    onKept: () => say("Sent what waited on this phone."),
+    onSignIn: () => say("Sign in again to send what waits on this phone."),
+    onDone: () => (line.hidden ? say() : undefined),
+  });
+  // Only then is it known whether there is anything to say.
+  say()
+    .then(() => (line.hidden ? undefined : send()))
+    .catch(() => {});
+  window.addEventListener("online", send);
+}
+if ("serviceWorker" in navigator && keptUrl) keepAll().catch(() => {});
