@@ -6,15 +6,17 @@ from contextlib import contextmanager
 from datetime import UTC, datetime, time, timedelta
 
 import pytest
+from playwright.sync_api import Error
 
 from farmbuild.crew.models import Actual, Kind, Person, Task
 from farmbuild.orgs.clock import today_of, zone_of
+from farmbuild.orgs.models import Membership
 from farmbuild.plans.models import PlanHouse
 from farmbuild.stock.counts import services
 from farmbuild.stock.models import CountEntry, CountLine, Lot
 from tests import where
 from tests.browser.test_day_list import until, wait_for
-from tests.factories import CrewFactory, LotFactory, PlaceFactory
+from tests.factories import CrewFactory, LotFactory, MembershipFactory, PlaceFactory
 
 pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
 KEPT = "'keptNow' in document.body.dataset"
@@ -24,10 +26,10 @@ KEPT = "'keptNow' in document.body.dataset"
 def switched_on(chromium, live_server, demo, client, tmp_path):
     """``with switched_on() as page``: the same phone each time, from its start until it is switched off."""
     client.force_login(demo.user)
-    cookie = {"name": "sessionid", "value": client.cookies["sessionid"].value, "url": live_server.url}
+    own = client.cookies["sessionid"].value
 
     @contextmanager
-    def phone():
+    def phone(session=own):
         context = chromium.browser_type.launch_persistent_context(
             tmp_path / "phone",
             executable_path=where.chromium(),
@@ -37,7 +39,7 @@ def switched_on(chromium, live_server, demo, client, tmp_path):
             service_workers="allow",
             reduced_motion="reduce",
         )
-        context.add_cookies([cookie])
+        context.add_cookies([{"name": "sessionid", "value": session, "url": live_server.url}])
         try:
             yield context.pages[0]
         finally:
@@ -161,3 +163,19 @@ def test_a_count_at_a_rack_with_reception_goes_on_and_a_refusal_stands_at_its_bo
     page.locator("form[data-count] .thumb button").click()
     page.wait_for_url(f"**/stock/counts/{count.number}/")
     assert CountLine.objects.get(count=count, lot=lot).counted == 4
+
+
+def test_whoever_signs_in_next_reads_nothing_of_the_last(switched_on, demo, season, client):
+    person, _ = season
+    day = f"/of/{person.organisation.slug}/crew/day/"
+    with switched_on() as page:
+        page.goto("/houses/")
+        until(page, KEPT)
+    elsewhere = MembershipFactory(role=Membership.Role.OWNER)
+    client.force_login(elsewhere.user)
+    with switched_on(client.cookies["sessionid"].value) as page:
+        page.goto("/houses/")
+        until(page, KEPT)
+        page.context.set_offline(True)
+        with pytest.raises(Error, match=r"ERR_INTERNET_DISCONNECTED|ERR_FAILED"):
+            page.goto(day)

@@ -110,6 +110,7 @@ NO_WORK = (
     " crew:own-calendar-revoke crew:bender-feed"
     " crew:bender-feed-make crew:bender-feed-revoke crew:schedules crew:schedule-new crew:schedule-progress"
     " crew:schedule-run crew:schedule-retry crew:schedule-publish crew:task-fix crew:press-take-back crew:day-worker"
+    " crew:kept"
     " crew:person-feed crew:person-feed-make crew:person-feed-revoke crew:hours crew:hours-approve"
     " crew:hours-workbook crew:hours-run crew:hours-other crew:hours-other-new crew:problems crew:photo"
     " crew:photo-whole crew:photo-small guide:guide guide:words"

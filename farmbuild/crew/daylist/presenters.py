@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import date, timedelta
 from functools import partial
 from typing import Any
+from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from django.http import HttpRequest
+from django.urls import reverse
 
 from farmbuild.crew.actuals.bends import batches_at
 from farmbuild.crew.actuals.forms import TickForm
@@ -17,7 +19,7 @@ from farmbuild.crew.actuals.taking_back import may_take_back
 from farmbuild.crew.bridge import task_unit
 from farmbuild.crew.daylist import selectors
 from farmbuild.crew.gate.selectors import closed_gates
-from farmbuild.crew.models import MAX_PHOTOS, Person, Task
+from farmbuild.crew.models import MAX_PHOTOS, Kind, Person, Task
 from farmbuild.crew.problems.forms import ACCEPT
 from farmbuild.crew.schedule.selectors import shifts_by_crew
 from farmbuild.crew.schedule.strokes import presenters as pictures
@@ -27,6 +29,7 @@ from farmbuild.measure import format_minutes
 from farmbuild.orgs.acts import Act, may
 from farmbuild.orgs.clock import zone_of
 from farmbuild.orgs.models import Organisation
+from farmbuild.plans.selectors import plans_of_houses
 
 
 def day_page(
@@ -45,9 +48,10 @@ def day_page(
     forms = typed or {}
     bends = batches_at(found)
     facts = facts_of(organisation=organisation, tasks=found)
+    cut_lists = cut_lists_of(organisation=organisation, tasks=found)
     rows = [
         _row(task, typed=forms.get(task.pk), may_undo=may_undo, hoops=bends.get(task.pk), **given)
-        | {"gate": gates.get(task.pk), "facts": facts.get(task.pk)}
+        | {"gate": gates.get(task.pk), "facts": facts.get(task.pk), "cut_list": cut_lists.get(task.pk)}
         for task in found
     ]
     return {
@@ -64,6 +68,17 @@ def day_page(
         "accept": ACCEPT,
         "max_photos": MAX_PHOTOS,
         "wrong": any(row["form"].is_bound for row in rows),
+    }
+
+
+def cut_lists_of(*, organisation: Organisation, tasks: Iterable[Task]) -> dict[int, str]:
+    """Address of what is sawn for the house, by the key of the task of sawing; of houses of accepted plans."""
+    saws = [task for task in tasks if task.kind == Kind.SAW]
+    plans = plans_of_houses(organisation=organisation, houses=[task.house_id for task in saws])
+    return {
+        task.pk: f"{reverse('plans:cutting', args=[plans[task.house_id]])}?{urlencode({'house': task.house.slug})}"
+        for task in saws
+        if task.house_id in plans
     }
 
 

@@ -10,6 +10,7 @@ from urllib.parse import urlencode
 
 from django.urls import reverse
 
+from farmbuild.crew.daylist.presenters import cut_lists_of
 from farmbuild.crew.daylist.selectors import day_of
 from farmbuild.crew.models import Kind, Person, Task
 from farmbuild.crew.people.selectors import person_of
@@ -19,7 +20,6 @@ from farmbuild.measure import format_day
 from farmbuild.orgs.acts import Act
 from farmbuild.orgs.gates import lets
 from farmbuild.orgs.models import Organisation, User
-from farmbuild.plans.selectors import plans_of_houses
 from farmbuild.sites.selectors import any_house_of
 from farmbuild.stock.counts.selectors import open_counts_of, places_of_count
 
@@ -32,6 +32,8 @@ _BENDS = frozenset({Kind.MARK, Kind.TRIAL, Kind.BEND, Kind.JOIN})
 
 @dataclass(frozen=True)
 class KeptPage:
+    """``words`` are empty where another page that is kept leads to it."""
+
     url: str
     words: str
 
@@ -72,12 +74,10 @@ def _of_bending(organisation: Organisation, tasks: list[Task]) -> Iterator[tuple
 
 
 def _of_sawing(organisation: Organisation, tasks: list[Task]) -> Iterator[tuple[str, KeptPage]]:
-    houses = {task.house_id: task.house for task in tasks if task.kind == Kind.SAW}
-    plans = plans_of_houses(organisation=organisation, houses=houses)
-    for key, house in houses.items():
-        if number := plans.get(key):
-            url = f"{reverse('plans:cutting', args=[number])}?{urlencode({'house': house.slug})}"
-            yield "plans:cutting", KeptPage(url, f"Cut list of {house}")
+    urls = cut_lists_of(organisation=organisation, tasks=tasks)
+    by_url = {urls[task.pk]: task.house for task in tasks if task.pk in urls}
+    for url, house in by_url.items():
+        yield "plans:cutting", KeptPage(url, f"Cut list of {house}")
 
 
 def _of_counts(organisation: Organisation, boxes: int) -> Iterator[tuple[str, KeptPage]]:
@@ -88,4 +88,4 @@ def _of_counts(organisation: Organisation, boxes: int) -> Iterator[tuple[str, Ke
             yield "stock:count-place", KeptPage(url, f"{count}: {one.place}")
             sheets = -(-one.line_count // boxes)
             for sheet in range(1, sheets + 1) if sheets > 1 else ():
-                yield "stock:count-place", KeptPage(f"{url}?page={sheet}", f"{count}: {one.place}, sheet {sheet}")
+                yield "stock:count-place", KeptPage(f"{url}?page={sheet}", "")

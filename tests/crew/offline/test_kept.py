@@ -11,6 +11,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.html import escape
 
 from farmbuild.crew.models import Kind, Task
 from farmbuild.orgs.clock import today_of, zone_of
@@ -30,6 +31,7 @@ from tests.factories import (
     PlaceFactory,
 )
 from tests.hoops.batches.making import TARGET, make_shop
+from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
 JSON = {"accept": "application/json"}
@@ -115,7 +117,9 @@ def test_the_lists_of_two_days_with_their_bending_sheets_and_cut_lists(signed_in
     ]
     # As a page too, for whoever wants to know; each of its links answers.
     page = signed_in.get(reverse("crew:kept"))
-    assert "4 pages open from this phone" in " ".join(page.content.decode().split())
+    assert "these open from this phone" in text_of(page)
+    for url in (found := kept(signed_in)):
+        assert f'href="{escape(url)}"' in page.content.decode() and len(found) == 4
 
 
 def test_whoever_is_not_among_the_people_keeps_the_sheets_of_counts_alone(signed_in, organisation, user, today):

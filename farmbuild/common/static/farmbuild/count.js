@@ -10,7 +10,9 @@ let mine;
 let answered;
 
 const here = () => location.pathname;
-const clock = (at) => new Date(at).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit" });
+// By the organisation's clock, whatever the phone's.
+const clock = (at) =>
+  new Date(at).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: form.dataset.zone });
 const boxes = () => [...form.querySelectorAll("[data-step] input:not([type=hidden])")];
 
 // Of this sheet alone; the rest is only counted.
@@ -72,6 +74,12 @@ form?.addEventListener("submit", async (event) => {
   fields.pressed_at = new Date().toISOString();
   const filled = boxes().filter((box) => box.value.trim() && box.value !== box.defaultValue).length;
   mine = fields.once;
+  if (!filled) {
+    delete form.dataset.keeping;
+    if (!navigator.onLine) return location.assign(pressed?.value ? `?page=${pressed.value}` : form.dataset.next);
+    form.dataset.plain = "";
+    return form.requestSubmit(pressed);
+  }
   const said = `${filled} lot${filled === 1 ? "" : "s"} at ${form.dataset.place}, ${clock(fields.pressed_at)}`;
   try {
     await store.add({ url: here() + location.search, fields, key: mine, said }, []);

@@ -41,9 +41,20 @@ export async function keepAssets(cache, urls) {
   }
 }
 
+// What somebody else left here, in whatever organisation; "SLUG KEY" ends with who it is.
+async function forgetOthers(cache) {
+  const who = (user) => user.split(" ").at(-1);
+  for (const one of await cache.keys()) {
+    const base = new URL(one.url).pathname.replace(/crew\/kept\/$/, "");
+    if (!one.url.endsWith("crew/kept/?as=json") || who((await (await cache.match(one)).json()).person) === who(person)) continue;
+    for (const other of await cache.keys()) if (new URL(other.url).pathname.startsWith(base)) await cache.delete(other);
+  }
+}
+
 async function keepAll() {
   await registered();
   const cache = await caches.open(CACHE);
+  await forgetOthers(cache);
   const before = await (await cache.match(metaUrl))?.json();
   if (before?.person === person && Date.now() - before.at < EVERY) return;
   const answer = await fetched(keptUrl, { Accept: "application/json" });
