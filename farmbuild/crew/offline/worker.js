@@ -64,6 +64,7 @@ async function ofToday(cache, url) {
 
 async function elsewhere(cache) {
   if (namesOne) return undefined;
-  const kept = (await cache.keys()).filter((one) => isAnyList(new URL(one.url))).at(-1);
+  const isBare = (url) => isAnyList(url) && !url.search;
+  const kept = (await cache.keys()).filter((one) => isBare(new URL(one.url))).at(-1);
   return kept && Response.redirect(kept.url);
 }

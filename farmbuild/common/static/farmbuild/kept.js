@@ -61,8 +61,9 @@ async function keepAll() {
   if (!answer.ok || answer.redirected) return;
   const { pages, zone } = await answer.json();
   const urls = [keptUrl, ...pages.map((page) => page.url)].map((url) => new URL(url, location.href).href);
-  // Of a day that is over, of somebody else, or of a count that ended.
-  const goes = (url) => url.pathname.startsWith(reach) && !urls.includes(url.href);
+  // Of a day that is over, or of a count that ended. The list without a day says which organisation was used last.
+  const bare = new URL(`${reach}crew/day/`, location.href).href;
+  const goes = (url) => url.pathname.startsWith(reach) && url.href !== bare && !urls.includes(url.href);
   for (const one of await cache.keys()) if (goes(new URL(one.url))) await cache.delete(one);
   const assets = [];
   for (const url of urls) assets.push(...(await keepPage(cache, url)));
