@@ -15,6 +15,7 @@ from farmbuild.plans.models import PlanHouse
 from farmbuild.stock.counts import services
 from farmbuild.stock.models import CountEntry, CountLine, Lot
 from tests import where
+from tests.browser.reception import Reception
 from tests.browser.test_day_list import until, wait_for
 from tests.factories import CrewFactory, LotFactory, MembershipFactory, PlaceFactory
 
@@ -23,7 +24,15 @@ KEPT = "'keptNow' in document.body.dataset"
 
 
 @pytest.fixture
-def switched_on(chromium, live_server, demo, client, tmp_path):
+def reception(live_server):
+    """Between phone and server. What emulates this in the browser does not always reach what answers for kept pages."""
+    reception = Reception(live_server.url)
+    yield reception
+    reception.cut()
+
+
+@pytest.fixture
+def switched_on(chromium, reception, demo, client, tmp_path):
     """``with switched_on() as page``: the same phone each time, from its start until it is switched off."""
     client.force_login(demo.user)
     own = client.cookies["sessionid"].value
@@ -35,11 +44,11 @@ def switched_on(chromium, live_server, demo, client, tmp_path):
             executable_path=where.chromium(),
             args=["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync"],
             viewport={"width": 390, "height": 844},
-            base_url=live_server.url,
+            base_url=reception.url,
             service_workers="allow",
             reduced_motion="reduce",
         )
-        context.add_cookies([{"name": "sessionid", "value": session, "url": live_server.url}])
+        context.add_cookies([{"name": "sessionid", "value": session, "url": reception.url}])
         try:
             yield context.pages[0]
         finally:
@@ -88,7 +97,7 @@ def heading(page):
     return page.locator("h1").inner_text()
 
 
-def test_days_are_read_and_a_rack_is_counted_without_ever_having_been_opened(switched_on, demo, season):
+def test_days_are_read_and_a_rack_is_counted_without_ever_having_been_opened(switched_on, reception, demo, season):
     person, house = season
     organisation = person.organisation
     lot, count = a_rack(demo)
@@ -96,8 +105,8 @@ def test_days_are_read_and_a_rack_is_counted_without_ever_having_been_opened(swi
         page.goto("/houses/")
         until(page, KEPT)
     # Off in the yard, on again in the field.
+    reception.cut()
     with switched_on() as page:
-        page.context.set_offline(True)
         page.goto(f"/of/{organisation.slug}/crew/day/")
         assert heading(page).startswith(f"{person}, ")
         assert page.locator(".day-task").count() == 1
@@ -128,6 +137,7 @@ def test_days_are_read_and_a_rack_is_counted_without_ever_having_been_opened(swi
     assert not pressed.exists()
     assert not CountEntry.objects.filter(line__count=count).exists()
     # Switched off and on again, with reception: any page sends what waits.
+    reception.back()
     with switched_on() as page:
         page.goto("/houses/")
         until(page, "document.body.innerText.includes('Sent what waited on this phone.')")
@@ -165,7 +175,7 @@ def test_a_count_at_a_rack_with_reception_goes_on_and_a_refusal_stands_at_its_bo
     assert CountLine.objects.get(count=count, lot=lot).counted == 4
 
 
-def test_whoever_signs_in_next_reads_nothing_of_the_last(switched_on, demo, season, client):
+def test_whoever_signs_in_next_reads_nothing_of_the_last(switched_on, reception, demo, season, client):
     person, _ = season
     day = f"/of/{person.organisation.slug}/crew/day/"
     with switched_on() as page:
@@ -176,6 +186,6 @@ def test_whoever_signs_in_next_reads_nothing_of_the_last(switched_on, demo, seas
     with switched_on(client.cookies["sessionid"].value) as page:
         page.goto("/houses/")
         until(page, KEPT)
-        page.context.set_offline(True)
-        with pytest.raises(Error, match=r"ERR_INTERNET_DISCONNECTED|ERR_FAILED"):
+        reception.cut()
+        with pytest.raises(Error, match=r"ERR_"):
             page.goto(day)

@@ -29,7 +29,7 @@ async function freshOrKept(request, url) {
     const isOut = answer.redirected || answer.type === "opaqueredirect" || answer.status === 403;
     // Sent to sign in: whoever holds the device now must not read what the last one kept.
     if (isList(url) && isOut) await forget(cache);
-    else if (answer.ok && (isList(url) || (await cache.match(request.url)))) await cache.put(request.url, answer.clone());
+    else if (answer.ok && (isList(url) || (await cache.match(request.url)))) await putWhole(cache, request.url, answer);
     return answer;
   } catch (error) {
     const kept =
@@ -40,6 +40,14 @@ async function freshOrKept(request, url) {
     if (kept) return kept;
     throw error;
   }
+}
+
+// What stops in the middle must not take the place of what was kept before, so it is read to its end first.
+async function putWhole(cache, url, answer) {
+  const { status, headers } = answer;
+  const whole = new Response(await answer.clone().blob(), { status, headers });
+  // A phone without room still shows what came.
+  await cache.put(url, whole).catch(() => {});
 }
 
 // An address of before names no organisation and is always sent on; only the page there may have to sign in.
@@ -59,12 +67,11 @@ async function ofToday(cache, url) {
   const today = `day=${parts.format(new Date())}`;
   const person = url.searchParams.get("person");
   const one = pages.find(({ url: kept }) => kept.endsWith(today) && (!person || kept.includes(`person=${person}&`)));
-  return one && (await cache.match(one.url)) ? Response.redirect(one.url) : undefined;
+  return one && cache.match(one.url);
 }
 
+// The list of the organisation that was used last, as kept.js noted it.
 async function elsewhere(cache) {
-  if (namesOne) return undefined;
-  const isBare = (url) => isAnyList(url) && !url.search;
-  const kept = (await cache.keys()).filter((one) => isBare(new URL(one.url))).at(-1);
-  return kept && Response.redirect(kept.url);
+  const last = namesOne ? undefined : await cache.match(`${list}?last`);
+  return last && Response.redirect(await last.text());
 }

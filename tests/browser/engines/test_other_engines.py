@@ -14,7 +14,7 @@ from django.utils import timezone
 from farmbuild.crew.models import Actual, Kind, Task
 from farmbuild.sites.models import House
 from tests.browser.engines.driver import FIREFOX, WEBKIT, Firefox, WebKit, until
-from tests.browser.engines.reception import Reception
+from tests.browser.reception import Reception
 from tests.factories import CrewFactory, PersonFactory
 from tests.size import LONG
 from tests.upgrades.addresses import addresses

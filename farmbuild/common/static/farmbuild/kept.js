@@ -28,8 +28,8 @@ const fetched = (url, headers = {}) => fetch(url, { headers: { "X-Kept": "1", ..
 export async function keepPage(cache, url) {
   const answer = await fetched(url);
   if (!answer.ok || answer.redirected) return [];
-  const html = await answer.clone().text();
-  await cache.put(url, answer);
+  const html = await answer.text();
+  await cache.put(url, new Response(html, { headers: answer.headers }));
   return assetsOf(html);
 }
 
@@ -55,15 +55,17 @@ async function keepAll() {
   await registered();
   const cache = await caches.open(CACHE);
   await forgetOthers(cache);
+  // An address without an organisation leads to the one that was used last.
+  const list = new URL(`${reach}crew/day/`, location.href).href;
+  await cache.put(list.replace(/of\/[^/]+\/crew/, "crew") + "?last", new Response(list));
   const before = await (await cache.match(metaUrl))?.json();
   if (before?.person === person && Date.now() - before.at < EVERY) return;
   const answer = await fetched(keptUrl, { Accept: "application/json" });
   if (!answer.ok || answer.redirected) return;
   const { pages, zone } = await answer.json();
   const urls = [keptUrl, ...pages.map((page) => page.url)].map((url) => new URL(url, location.href).href);
-  // Of a day that is over, or of a count that ended. The list without a day says which organisation was used last.
-  const bare = new URL(`${reach}crew/day/`, location.href).href;
-  const goes = (url) => url.pathname.startsWith(reach) && url.href !== bare && !urls.includes(url.href);
+  // Of a day that is over, or of a count that ended.
+  const goes = (url) => url.pathname.startsWith(reach) && url.href !== list && !urls.includes(url.href);
   for (const one of await cache.keys()) if (goes(new URL(one.url))) await cache.delete(one);
   const assets = [];
   for (const url of urls) assets.push(...(await keepPage(cache, url)));
