@@ -56,12 +56,13 @@ ISSUED = (
 class Built:
     """``house`` of ``job``, with all that the worked example used."""
 
-    def __init__(self, organisation: Any, user: Any, job: Job) -> None:
+    def __init__(self, organisation: Any, user: Any, job: Job, house: Any = None) -> None:
+        """``house``: of the job already; None: one that is put into it."""
         self.organisation, self.job = organisation, job
         self.who = {"organisation": organisation, "user": user}
         self.team = Team(organisation, user).rates()
-        self.house = self.team.house
-        JobHouse.objects.create(organisation=organisation, job=job, house=self.house)
+        self.house = house or self.team.house
+        JobHouse.objects.get_or_create(organisation=organisation, job=job, house=self.house)
         self.materials = {code: self._material(code, *thing) for code, thing in THINGS.items()}
 
     def _material(self, code: str, name: str, kind: str, length: str) -> Material:

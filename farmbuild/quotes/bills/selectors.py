@@ -114,6 +114,10 @@ class Billing:
         return sum((bill.due for bill in self.bills), NOTHING)
 
     @property
+    def due_before_tax(self) -> Decimal:
+        return self.billed - self.kept
+
+    @property
     def open(self) -> Decimal:
         """Before tax, of the whole contract."""
         return self.contract.before_tax - self.billed

@@ -145,6 +145,13 @@ class Option(OrgOwned):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def not_priced(self) -> list[dict[str, str]]:
+        """Of ``unpriced`` what no line that somebody added stands for; lines come with their materials."""
+        lines = [line for line in self.lines.all() if not line.key]
+        added = {str(name).casefold() for line in lines for name in (line.what, line.material) if name}
+        return [row for row in self.unpriced if row["what"].casefold() not in added]
+
 
 class OptionHouse(OrgOwned):
     """A house as an option has it; no house of a site before the quote is accepted.

@@ -32,7 +32,7 @@ def whole_quotes_for(*, job: Job) -> QuerySet[Quote]:
 
 
 def _whole() -> QuerySet[Option]:
-    lines = QuoteLine.objects.select_related("typed_by").order_by("position", "pk")
+    lines = QuoteLine.objects.select_related("typed_by", "material").order_by("position", "pk")
     rows = Option.objects.select_related("based_on").order_by("position")
     return rows.prefetch_related("houses", Prefetch("lines", lines))
 

@@ -25,7 +25,7 @@ from farmbuild.stock.reserving.selectors import reserved_by_others
 from farmbuild.stock.selectors import own_lots_on_hand
 
 NO_HOUSE = "This option has no house yet. Add one from a starter or from your own, or add its lines by hand."
-WHAT_TO_DO = "Add an offer that holds today under Suppliers, or add a line with its price here."
+WHAT_TO_DO = "Add an offer that holds today under Suppliers, or add a line of this material with its price here."
 _Item = tuple[str, Decimal | None]
 
 

@@ -96,7 +96,7 @@ def lines_of(text: str) -> list[str]:
 
 
 def _problems(option: Option) -> list[str]:
-    found = [f"{option.name}: {row['what']} has no price." for row in option.unpriced]
+    found = [f"{option.name}: {row['what']} has no price." for row in option.not_priced]
     if not option.houses.all():
         found.append(f"{option.name} has no house. Add one, or take the option out.")
     if not any(not line.left_out for line in option.lines.all()):

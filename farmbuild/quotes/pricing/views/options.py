@@ -59,7 +59,7 @@ def show(request: HttpRequest, number: int, position: int) -> HttpResponse:
         "parts": parts_shown(priced),
         "tables": tables,
         "open": quote.job.state in (Job.State.ENQUIRY, Job.State.QUOTED),
-        "ready": option.priced_at is not None and not option.unpriced,
+        "ready": option.priced_at is not None and not option.not_priced,
     }
     return render(request, "quotes/option.html", context)
 
