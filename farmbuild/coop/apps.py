@@ -6,6 +6,7 @@ class CoopConfig(AppConfig):
 
     def ready(self) -> None:
         from farmbuild.coop import receivers
+        from farmbuild.coop.common import plans
         from farmbuild.coop.common.panel import common_panel
         from farmbuild.coop.joint.presenters.panel import joint_panel
         from farmbuild.coop.joint.receivers import refuse_while_it_takes_part
@@ -15,8 +16,22 @@ class CoopConfig(AppConfig):
         from farmbuild.coop.statement.panel import PANEL as ACCOUNT
         from farmbuild.crew.signals import archiving_member, asking_farms_of_member, asking_members_of_farm
         from farmbuild.orgs.signals import asking_what_is_priced
+        from farmbuild.plans.signals import (
+            asking_common_stock,
+            asking_cooperatives,
+            asking_fetched_lots,
+            asking_what_is_kept,
+            houses_let_go,
+            taking_common_stock,
+        )
         from farmbuild.sites.signals import asking_next_steps
 
+        asking_cooperatives.connect(plans.tell_cooperatives)
+        asking_common_stock.connect(plans.tell_common_stock)
+        taking_common_stock.connect(plans.ask_for_what_a_plan_takes)
+        houses_let_go.connect(plans.take_back_what_was_asked)
+        asking_what_is_kept.connect(plans.tell_what_is_kept)
+        asking_fetched_lots.connect(plans.tell_fetched_lots)
         asking_what_is_priced.connect(receivers.tell_what_is_priced)
         asking_next_steps.connect(receivers.tell_next_steps)
         archiving_member.connect(refuse_while_it_takes_part)

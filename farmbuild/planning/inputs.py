@@ -39,6 +39,9 @@ class Lot:
     site: str = ""
     #: First day on which it is there, for what is on its way; None: it is there now.
     available_from: date | None = None
+    #: Whose common stock it is, the name of a cooperative: its unit cost is paid for what is taken, and what is not
+    #: taken stays there. "": the buyer's own.
+    common: str = ""
 
 
 @dataclass(frozen=True)

@@ -175,6 +175,19 @@ class Order:
 
 
 @dataclass(frozen=True)
+class FromCommon:
+    """What is fetched from the common stock of a cooperative: no order to a supplier, no delivery, no lead time."""
+
+    lot: str
+    cooperative: str
+    material: str
+    length: Decimal | None
+    quantity: int
+    unit_price: Decimal
+    amount: Decimal
+
+
+@dataclass(frozen=True)
 class BuyingSummary:
     """Landed cost of all orders against its proven lower bound."""
 
@@ -213,7 +226,8 @@ class Leftover:
 class Balance:
     """Where everything of one material went: lengths in mm when ``by_length``, else counts.
 
-    stock + bought = used + kerf + leftover + scrap, exactly. ``kerf`` is what the saw turns to dust.
+    stock + bought = used + kerf + leftover + scrap, exactly. ``kerf`` is what the saw turns to dust. What is taken of
+    common stock is bought.
     """
 
     material: str
@@ -244,3 +258,5 @@ class SeasonPlan:
     too_much: tuple[TooMuch, ...] = ()
     #: None: made by a version that chose cuts and offers one after the other.
     together: TogetherSummary | None = None
+    #: By the name of the lot; it is paid beside the orders.
+    from_common: tuple[FromCommon, ...] = ()

@@ -26,6 +26,7 @@ from farmbuild.plans.house_changes import freed_rows
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.reserving.services import release_houses
 from farmbuild.plans.reserving.wanted import WantedReservation, wanted_reservations
+from farmbuild.plans.signals import houses_let_go, taking_common_stock
 from farmbuild.sites.models import House
 from farmbuild.stock.leave import leave_for_whoever
 from farmbuild.stock.models import Lot, Reservation
@@ -90,7 +91,12 @@ def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     _release_houses(houses=houses.values(), user=user, reason=reason, accepting=current)
     sources.count()
     wanted, missing = [], []
-    for want in wanted_reservations(season, result):
+    common = {lot.ref: lot for lot in season.lots if lot.common}
+    wants = wanted_reservations(season, result)
+    fetched = [want for want in wants if want.source in common]
+    for want in wants:
+        if want.source in common:
+            continue
         given, short = sources.reserve_from(want, houses)
         wanted += given
         missing += [short] if short else []
@@ -100,6 +106,8 @@ def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     current.save(update_fields=["accepted_at", "accepted_by", "released_at"])
     PlanHouse.objects.filter(plan=current).update(accepted=True)
     reserve(organisation=organisation.pk, plan=current.pk, user=user.pk, wanted=wanted)
+    if fetched:
+        taking_common_stock.send(Plan, plan=current, user=user, lots=common, wanted=fetched, houses=houses)
     note_less_wanted(plan=current.pk, user=user, less={row.line: row.quantity for row in freed if row.line})
     return current
 
@@ -172,6 +180,7 @@ def _release_houses(*, houses: Iterable[House], user: User, reason: str, accepti
     concerned = {plan for plan in locked.values_list("plan", flat=True) if plan} - {accepting and accepting.pk}
     for plan in Plan.objects.filter(pk__in=by_plan).defer("inputs", "result").order_by("pk"):
         _release_from_plan(plan, by_plan[plan.pk])
+        houses_let_go.send(Plan, plan=plan, houses=by_plan[plan.pk], user=user)
         if not _accepted(plan):
             Plan.objects.filter(pk=plan.pk).update(released_at=timezone.now())
     for plan in Plan.objects.filter(pk__in=concerned).exclude(released_at=None).select_related("organisation"):

@@ -33,6 +33,7 @@ from farmbuild.plans.bridge import (
     take_off_of,
 )
 from farmbuild.plans.models import PlanHouse
+from farmbuild.plans.signals import asking_what_is_kept
 from farmbuild.sites.bridge import WholeMaterials, materials_in, spec_problems, whole
 from farmbuild.sites.models import House
 from farmbuild.sites.selectors import any_house_of, houses_with_materials
@@ -228,4 +229,6 @@ def _held(organisation: Organisation, houses: Sequence[House]) -> tuple[list[InH
         for house, code, length, purpose, pieces in parts.annotate(sum=Sum(F("reservation__quantity") * F("each"))):
             found.append(InHouse(slugs[house], code, length, pieces, purpose, offcut=True))
         found.sort(key=lambda one: (one.house, one.material, one.length or 0, one.purpose, one.offcut))
+    for _, kept in asking_what_is_kept.send(PlanHouse, organisation=organisation, houses=list(slugs)):
+        coming += kept
     return yard, coming

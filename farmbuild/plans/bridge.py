@@ -44,10 +44,11 @@ from farmbuild.planning.results import (
 )
 from farmbuild.planning.season import size, snapshot
 from farmbuild.planning.season.marks import Mark, marks_of
-from farmbuild.planning.season.naming import house_names, is_on_order, lot_name
+from farmbuild.planning.season.naming import house_names, is_in_common, is_on_order, lot_name
 from farmbuild.planning.season.plan import SeasonError, plan_season
 from farmbuild.planning.season.snapshot import NewerVersion
 from farmbuild.plans.models import Plan
+from farmbuild.plans.signals import asking_common_stock
 from farmbuild.plans.snapshots.bridge import season_of, season_plan_of
 from farmbuild.sites.bridge import house_input, material_keys, site_input, take_off_of
 from farmbuild.sites.models import House, Site
@@ -86,6 +87,7 @@ __all__ = [
     "house_names",
     "houses_as_asked",
     "in_house",
+    "is_in_common",
     "is_on_order",
     "knew_in_house",
     "lot_name",
@@ -112,8 +114,16 @@ __all__ = [
 Progress = Callable[[int, int, str], None]
 
 
-def season_for(*, organisation: Organisation, houses: Collection[House], delivery_site: Site, as_of: date) -> Season:
-    """Everything that decides the plan of these houses, in one fixed order.
+def season_for(
+    *,
+    organisation: Organisation,
+    houses: Collection[House],
+    delivery_site: Site,
+    as_of: date,
+    from_common: bool = False,
+) -> Season:
+    """Everything that decides the plan of these houses, in one fixed order. ``from_common``: with what cooperatives
+    have opened to the organisation.
 
     Archived houses are left out. Lots are what no other house holds, on hand or on its way. Materials are those
     that the houses name; lots, offers and suppliers those of these materials, so that nothing else in the yard or
@@ -145,7 +155,15 @@ def season_for(*, organisation: Organisation, houses: Collection[House], deliver
                 key=lambda material: material.code,
             )
         ),
-        lots=tuple(sorted(_supply(organisation, rows, wanted, as_of), key=lambda lot: lot.ref)),
+        lots=tuple(
+            sorted(
+                [
+                    *_supply(organisation, rows, wanted, as_of),
+                    *(_common(organisation, rows, wanted) if from_common else ()),
+                ],
+                key=lambda lot: lot.ref,
+            )
+        ),
         suppliers=tuple(
             sorted(
                 map(supplier_input, suppliers_of(organisation=organisation).filter(pk__in=sellers)),
@@ -200,6 +218,13 @@ def _supply(
     for line in incoming_lines(organisation=organisation, drafts_with=by_line).filter(material__in=materials):
         if (free := line.waited - by_line.get(line.pk, 0)) > 0:
             yield incoming_lot(line, free, as_of=as_of)
+
+
+def _common(organisation: Organisation, houses: Collection[House], materials: Collection[int]) -> Iterator[Lot]:
+    codes = set(materials_of(organisation=organisation).filter(pk__in=materials).values_list("code", flat=True))
+    keys = [house.pk for house in houses]
+    for _, lots in asking_common_stock.send(Plan, organisation=organisation, materials=codes, houses=keys):
+        yield from lots
 
 
 def _lots(organisation: Organisation, materials: Collection[int]) -> QuerySet:

@@ -11,7 +11,7 @@ from enum import StrEnum
 
 from farmbuild.catalogue.words import piece_noun
 from farmbuild.measure import noun_for
-from farmbuild.plans.bridge import Material, Season, SeasonPlan, TakeoffRow, is_on_order, lot_name
+from farmbuild.plans.bridge import Material, Season, SeasonPlan, TakeoffRow, is_in_common, is_on_order, lot_name
 
 Key = tuple[str, str, str, Decimal | None]
 
@@ -45,6 +45,10 @@ class Source:
     @property
     def on_order(self) -> bool:
         return is_on_order(self.lot)
+
+    @property
+    def in_common(self) -> bool:
+        return is_in_common(self.lot)
 
 
 @dataclass(frozen=True)
@@ -99,6 +103,11 @@ class Need:
     def on_order(self) -> int:
         """Of what comes from the yard, what is still on its way there."""
         return sum(source.quantity for source in self.sources if source.on_order)
+
+    @property
+    def from_common(self) -> int:
+        """Of what comes from the yard, what is fetched from common stock."""
+        return sum(source.quantity for source in self.sources if source.in_common)
 
     @property
     def to_buy(self) -> int:
@@ -239,6 +248,7 @@ class Figures:
     in_house: int
     from_yard: int
     on_order: int
+    from_common: int
     to_buy: int
     missing: int
 
@@ -260,6 +270,7 @@ def figures_of(needs: Iterable[Need]) -> Figures:
         in_house=sum(need.in_house for need in rows),
         from_yard=sum(need.from_yard for need in rows),
         on_order=sum(need.on_order for need in rows),
+        from_common=sum(need.from_common for need in rows),
         to_buy=sum(need.to_buy for need in rows),
         missing=sum(need.missing for need in rows),
     )

@@ -11,6 +11,8 @@ from django.forms.models import ModelChoiceIterator
 
 from farmbuild.common.forms import OrgForm, RowsField
 from farmbuild.common.templatetags.farm import day
+from farmbuild.measure import join_words
+from farmbuild.plans.selectors import cooperatives_of
 from farmbuild.sites.models import House, Site
 from farmbuild.sites.selectors import houses_of, sites_of
 
@@ -64,7 +66,14 @@ class NewPlanForm(OrgForm):
         error_messages={"invalid": "Type a date, for example 2027-05-12."},
     )
 
+    from_common = forms.BooleanField(label="Take from common stock before buying", required=False)
+
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        if names := cooperatives_of(organisation=self.organisation):
+            said = f"Of {join_words(names)}: what is open to you and no dearer than new. You fetch it."
+            self.fields["from_common"].help_text = said
+        else:
+            del self.fields["from_common"]
         self.fields["houses"].queryset = houses_of(organisation=self.organisation)
         self.fields["delivery_site"].queryset = sites_of(organisation=self.organisation)

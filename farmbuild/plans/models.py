@@ -20,6 +20,8 @@ class Plan(OrgOwned, LongWork):
     houses = models.ManyToManyField(House, related_name="plans", through="PlanHouse")
     created_at = models.DateTimeField(auto_now_add=True)
     created_by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, null=True, related_name="+")
+    #: It may take what cooperatives have opened to the organisation, before it buys.
+    from_common = models.BooleanField("takes from common stock", default=False, editable=False)
     #: Canonical JSON of planning.inputs.Season and of planning.results.SeasonPlan.
     inputs = models.JSONField(editable=False)
     inputs_digest = models.CharField(max_length=64, editable=False)

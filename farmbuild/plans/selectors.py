@@ -14,6 +14,7 @@ from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.phases.selectors import with_phase
 from farmbuild.plans.reserving.selectors import used_in_houses, used_of_plan
+from farmbuild.plans.signals import asking_cooperatives, asking_fetched_lots
 from farmbuild.sites.models import Site
 from farmbuild.stock.selectors import lots_of
 
@@ -41,12 +42,15 @@ def houses_held_elsewhere(*, plan: Plan) -> list[str]:
     return list(others.order_by("house__name").values_list("house__name", flat=True))
 
 
-def plan_of(*, organisation: Organisation, season: bridge.Season, digest: str, delivery_site: Site) -> Plan | None:
+def plan_of(
+    *, organisation: Organisation, season: bridge.Season, digest: str, delivery_site: Site, from_common: bool = False
+) -> Plan | None:
     """The first plan that was asked just this and has not stopped; ``digest`` is that of ``season`` as stored now.
 
     What an earlier version stored has another digest, so plans that may be the same are compared as values.
     """
-    rows = plans_of(organisation=organisation).exclude(state=Plan.State.FAILED).order_by("number")
+    rows = plans_of(organisation=organisation).filter(from_common=from_common)
+    rows = rows.exclude(state=Plan.State.FAILED).order_by("number")
     if same := rows.filter(inputs_digest=digest).first():
         return same
     asked = rows.filter(as_of=season.as_of, delivery_site=delivery_site).exclude(inputs_digest=digest)
@@ -65,13 +69,18 @@ def changes_since(*, plan: Plan) -> list[str]:
         houses=plan.houses.all(),
         delivery_site=plan.delivery_site,
         as_of=plan.as_of,
+        from_common=plan.from_common and plan.accepted_at is None,
     )
+    if plan.accepted_at:
+        # What it takes of common stock is kept for it; what else becomes of that concerns it no more.
+        now = replace(now, lots=now.lots + tuple(lot for lot in then.lots if lot.common))
     own = set(
         lots_of(organisation=plan.organisation)
         .filter(receipt_lines__order_line__order__plan=plan)
         .values_list("reference", flat=True)
     )
     own |= bridge.own_lines(plan)
+    own |= {ref for _, refs in asking_fetched_lots.send(Plan, plan=plan) for ref in refs}
     cut = lots_of(organisation=plan.organisation).filter(cut_from__cut__movements__used_holds__plan=plan)
     own |= set(cut.values_list("reference", flat=True)) - {lot.ref for lot in then.lots}
     used = used_of_plan(plan=plan)
@@ -119,3 +128,13 @@ def plans_of_houses(*, organisation: Organisation, houses: Collection[int]) -> d
     """Number of the accepted plan that builds each of these houses, by the key of the house."""
     rows = PlanHouse.objects.filter(accepted=True, plan__organisation=organisation, house__in=houses)
     return dict(rows.values_list("house", "plan__number")) if houses else {}
+
+
+def cooperatives_of(*, organisation: Organisation) -> list[str]:
+    """Names of those that it is a member of, whose common stock its plans may take."""
+    return [name for _, names in asking_cooperatives.send(Plan, organisation=organisation) for name in names]
+
+
+def took_from_common(*, organisation: Organisation) -> bool:
+    """Whether the latest plan did."""
+    return bool(Plan.objects.of(organisation).order_by("-number").values_list("from_common", flat=True).first())

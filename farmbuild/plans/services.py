@@ -51,6 +51,7 @@ def create_plan(
     houses: Collection[House],
     delivery_site: Site,
     as_of: date,
+    from_common: bool = False,
 ) -> PlanRequest:
     """Store a snapshot of everything that decides the plan; it still has to be worked out.
 
@@ -66,14 +67,18 @@ def create_plan(
         raise ValidationError({"as_of": f"Type a date from {YEARS[0]} to {YEARS[-1]}, for example 2027-05-12."})
     if delivery_site.organisation_id != organisation.pk:
         raise ValidationError({"delivery_site": "Choose one of your own sites."})
-    season = bridge.season_for(organisation=organisation, houses=houses, delivery_site=delivery_site, as_of=as_of)
+    season = bridge.season_for(
+        organisation=organisation, houses=houses, delivery_site=delivery_site, as_of=as_of, from_common=from_common
+    )
     if len(season.houses) != len(chosen):
         raise ValidationError({"houses": "A ticked house has been archived or is not yours. Tick again."})
     if words := bridge.why_too_large(season):
         raise ValidationError({"houses": words})
     inputs = bridge.pack_season(season)
     digest = bridge.digest_of(inputs)
-    if same := plan_of(organisation=organisation, season=season, digest=digest, delivery_site=delivery_site):
+    if same := plan_of(
+        organisation=organisation, season=season, digest=digest, delivery_site=delivery_site, from_common=from_common
+    ):
         return PlanRequest(same, same=True)
     last = Plan.objects.of(organisation).aggregate(last=Max("number"))["last"] or 0
     plan = Plan(
@@ -82,6 +87,7 @@ def create_plan(
         name=name,
         as_of=as_of,
         delivery_site=delivery_site,
+        from_common=from_common,
         created_by=user,
         inputs=inputs,
         inputs_digest=digest,
@@ -107,6 +113,7 @@ def plan_again(*, plan: Plan, user: User, as_of: date) -> PlanRequest:
         houses=houses,
         delivery_site=plan.delivery_site,
         as_of=as_of,
+        from_common=plan.from_common,
     )
 
 

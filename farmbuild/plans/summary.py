@@ -10,7 +10,7 @@ from decimal import ROUND_CEILING, Decimal
 
 from farmbuild.buying.bridge import numbered
 from farmbuild.catalogue.words import piece_noun
-from farmbuild.measure import format_money, noun_for
+from farmbuild.measure import format_length, format_money, noun_for
 from farmbuild.plans import bridge
 from farmbuild.plans.bridge import Material, Season, SeasonPlan, Unmet, house_names
 
@@ -101,6 +101,28 @@ def tried_orders(season: Season, plan: SeasonPlan, *, number: int) -> list[Tried
         for name, order in numbered(plan.orders, number).items()
     ]
     return sorted(rows, key=lambda row: (row.order_by, row.number))
+
+
+@dataclass(frozen=True)
+class Fetched:
+    """Of one thing, what is fetched from the common stock of one cooperative. ``what``: material and length."""
+
+    cooperative: str
+    what: str
+    quantity: int
+    amount: Decimal
+
+
+def fetched_of(season: Season, plan: SeasonPlan) -> list[Fetched]:
+    """By cooperative and thing, however many lots it lies in."""
+    names = {material.code: material.name for material in season.materials}
+    found: dict[tuple[str, str], tuple[int, Decimal]] = {}
+    for row in plan.from_common:
+        long = f", {format_length(row.length, season.buyer.units)}" if row.length is not None else ""
+        key = (row.cooperative, f"{names[row.material]}{long}")
+        quantity, amount = found.get(key, (0, Decimal(0)))
+        found[key] = (quantity + row.quantity, amount + row.amount)
+    return [Fetched(*key, *sums) for key, sums in sorted(found.items())]
 
 
 def shorts_of(season: Season, plan: SeasonPlan) -> list[Short]:

@@ -23,6 +23,10 @@ def summary(season: Season, plan: SeasonPlan) -> str:
     currency = season.buyer.currency
     houses = _count(len(season.houses), "house", "houses")
     left = f"the leftovers have a value of {format_money(plan.leftover_value, currency)}"
+    if plan.from_common:
+        paid = sum(row.amount for row in plan.from_common)
+        pieces = _count(sum(row.quantity for row in plan.from_common), "piece", "pieces")
+        left = f"{pieces} from common stock for {format_money(paid, currency)}; {left}"
     if not plan.orders:
         return f"{houses}: nothing to order; {left}."
     total = sum(order.total for order in plan.orders)

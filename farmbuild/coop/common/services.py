@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -23,6 +24,7 @@ from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.currency import lock_currency
 from farmbuild.orgs.models import Organisation, User
+from farmbuild.plans.reserving.services import reserve_fetched
 from farmbuild.stock.models import Lot, Place
 from farmbuild.stock.owners.services import hand_to_member
 from farmbuild.stock.services import check_count, check_owner, receive_lot
@@ -111,13 +113,21 @@ def wish_for(*, member: Member, user: User, offer: CommonOffer, quantity: int, n
     Raises ValidationError by field.
     """
     check_acts_for(member=member, user=user)
+    if CommonWish.objects.filter(member=member, state=State.OPEN, plan=None).count() >= MAX_OPEN:
+        raise ValidationError(f"You wish for {MAX_OPEN} things already. Withdraw some of them first.")
+    return keep_for(member=member, user=user, offer=offer, quantity=quantity, note=note)
+
+
+@transaction.atomic
+def keep_for(
+    *, member: Member, user: User | None, offer: CommonOffer, quantity: int, note: str = "", **asked_by: Any
+) -> CommonWish:
+    """As ``wish_for``, by whoever may ask for it. ``asked_by``: plan, house and what for."""
     check_count(quantity, field="quantity")
     lot = _locked(member.organisation, offer.lot)
     row = CommonOffer.objects.of(member.organisation).select_for_update(of=("self",)).get(pk=offer.pk)
     if not is_open_to(row, member):
         raise ValidationError("This is not open any more. Look at the page again.")
-    if CommonWish.objects.filter(member=member, state=State.OPEN).count() >= MAX_OPEN:
-        raise ValidationError(f"You wish for {MAX_OPEN} things already. Withdraw some of them first.")
     free = min(row.free, lot.free)
     if quantity > free:
         there = f"{count_noun(max(0, free), 'piece')} of it {'is' if free == 1 else 'are'} free"
@@ -131,8 +141,9 @@ def wish_for(*, member: Member, user: User, offer: CommonOffer, quantity: int, n
         price=row.price,
         note=note.strip()[:200],
         made_by=user,
+        **asked_by,
     )
-    wish.clean_fields(exclude=["organisation", "offer", "member", "made_by"])
+    wish.clean_fields(exclude=["organisation", "offer", "member", "made_by", "plan", "house", "wanted"])
     wish.save()
     _keep(row, quantity)
     return wish
@@ -144,6 +155,12 @@ def withdraw_wish(*, member: Member, user: User, wish: CommonWish) -> CommonWish
     check_acts_for(member=member, user=user)
     if wish.member_id != member.pk:
         raise ValidationError("This is another member's.")
+    return take_wish_back(member=member, user=user, wish=wish)
+
+
+@transaction.atomic
+def take_wish_back(*, member: Member, user: User | None, wish: CommonWish) -> CommonWish:
+    """As ``withdraw_wish``, by whoever may."""
     return _answer(member.organisation, user, wish, State.WITHDRAWN, "")
 
 
@@ -177,6 +194,8 @@ def give_wish(*, organisation: Organisation, user: User | None, wish: CommonWish
     if farm := farm_of(member=row.member):
         row.farm_lot = _receive_at(farm, row, amount)
         row.save(update_fields=["farm_lot"])
+        if row.farm_lot and row.plan_id and row.house_id:
+            reserve_fetched(plan=row.plan_id, house=row.house_id, lot=row.farm_lot, wanted=row.wanted)
     return row
 
 

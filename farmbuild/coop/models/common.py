@@ -11,6 +11,8 @@ from farmbuild.catalogue.models import MAX_QUANTITY
 from farmbuild.coop.models.pipe import _pieces, _who
 from farmbuild.crew.models import Member
 from farmbuild.orgs.models import OrgOwned
+from farmbuild.plans.models import Plan
+from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot, Movement
 
 
@@ -79,6 +81,11 @@ class CommonWish(OrgOwned):
     answered_by = _who()
     answer = models.CharField(max_length=200, blank=True)
     movement = models.OneToOneField(Movement, models.PROTECT, null=True, blank=True, related_name="+", editable=False)
+    #: The accepted plan of its farm, and the house, that it was asked for by; none where somebody typed it. ``wanted``:
+    #: for what, as ``common/plans.py`` has it.
+    plan = models.ForeignKey(Plan, models.PROTECT, null=True, blank=True, related_name="+", editable=False)
+    house = models.ForeignKey(House, models.PROTECT, null=True, blank=True, related_name="+", editable=False)
+    wanted = models.JSONField(default=list, editable=False)
     #: Where the member is a farm with an organisation: the lot there that it was received into.
     farm_lot = models.ForeignKey(Lot, models.PROTECT, null=True, blank=True, related_name="+", editable=False)
 

@@ -3,8 +3,8 @@
 What a stick costs the plan: a new one, the least price that arrives in time, at the break that would be
 reached if every piece came from that length together with what is ordered whole of it, or what ``Terms`` say. One on
 hand, what the yard paid, but at most 9/10 of the new price of its length (a full stick) or 5/10 (an offcut), so that
-what is there is used before money is spent. What is left of a stick is given no value here; it shows among the
-leftovers.
+what is there is used before money is spent; one of common stock, its price. What is left of a stick is given no value
+here; it shows among the leftovers.
 """
 
 from __future__ import annotations
@@ -274,17 +274,17 @@ def _expand(parts: Sequence[tuple[Wanted, int]]) -> list[Wanted]:
 
 def _charged(lots: Sequence[Lot], left: Mapping[str, int], cheapest: Decimal | None, saw: Saw) -> list[_Group]:
     """The yard's sticks, the cheapest for their length first. ``cheapest``: what a mm of a new one is asked for."""
-    alike: dict[tuple[Decimal, int, bool], list[Lot]] = {}
+    alike: dict[tuple[Decimal, int, bool, bool], list[Lot]] = {}
     for lot in lots:
         if lot.length is None or left[lot.ref] <= 0:
             continue
         charge = lot.unit_cost
-        if cheapest is not None:
+        if cheapest is not None and not lot.common:
             most = (OFFCUT_SHARE if lot.offcut else FULL_SHARE) * cheapest * lot.length
             charge = min(charge, most)
-        alike.setdefault((lot.length, saw.coins(charge), lot.offcut), []).append(lot)
-    held = [_Group(length, charge, tuple(found)) for (length, charge, _), found in alike.items()]
-    held.sort(key=lambda g: (not g.lots[0].offcut, g.length, g.charge))
+        alike.setdefault((lot.length, saw.coins(charge), lot.offcut, bool(lot.common)), []).append(lot)
+    held = [_Group(length, charge, tuple(found)) for (length, charge, _, _), found in alike.items()]
+    held.sort(key=lambda g: (not g.lots[0].offcut, g.length, g.charge, bool(g.lots[0].common)))
     return held
 
 

@@ -80,6 +80,10 @@ class Market:
         last = max(day, min(first.values()))
         return tuple(length for length in lengths if first[length] <= last)
 
+    def beaten_by(self, item: Item, price: Decimal, day: date, quantity: int) -> bool:
+        """Whether nothing on offer costs less than ``price`` when so many are ordered."""
+        return not self.sells(item) or price <= self.price(item, day, quantity)
+
     def price(self, item: Item, day: date, quantity: int) -> Decimal:
         """The least price a piece among the offers in time, at the break that ``quantity`` reaches."""
         return min(break_price(offer, max(quantity, offer.pack)) for offer in self.in_time(item, day))

@@ -16,6 +16,7 @@ from decimal import Decimal
 
 from farmbuild.measure import UnitSystem, format_length
 from farmbuild.planning.house.spec import House
+from farmbuild.planning.inputs import Lot
 from farmbuild.planning.materials import Material
 from farmbuild.planning.netting.cuts import CutResult, Saw, cut_material
 from farmbuild.planning.netting.joints import MoreJoints
@@ -149,12 +150,17 @@ def _whole(
     units: UnitSystem,
 ) -> None:
     left = row.quantity
-    for lot, part in yard.take(row.material, row.length, row.quantity, house.site, house.need_date):
+    item, day = (row.material, row.length), house.need_date
+
+    def pays(lot: Lot) -> bool:
+        return market.beaten_by(item, lot.unit_cost, day, row.quantity + out.ordered[item])
+
+    for lot, part in yard.take(row.material, row.length, row.quantity, house.site, day, pays):
         out.allocations.append(Allocation(lot.ref, lot.place, row.material, row.length, part, house.ref, row.purpose))
         left -= part
     if not left:
         return
-    if market.sells((row.material, row.length)):
+    if market.sells(item):
         out.whole.append(Need(row.material, row.length, left, house.need_date, house.ref, row.purpose))
         return
     size = f" in {format_length(row.length, units)}" if row.length is not None else ""

@@ -2,7 +2,8 @@
 
 Each stick slides into the next, so n sticks with joints of s are sum(L) - (n - 1) s long: a stick adds L - s, and the
 run wants its length less s. Sticks keep their swage, so offcuts are left out. A stick of the yard costs what it does in
-a cut plan, a new one what the market asks for so many of its length; at equal cost the length of the spec is taken.
+a cut plan, one of common stock its price, a new one what the market asks for so many of its length; at equal cost the
+length of the spec is taken.
 """
 
 from __future__ import annotations
@@ -23,6 +24,8 @@ from farmbuild.planning.results import TakeoffRow
 ZERO = Decimal(0)
 #: Of the search; beyond it the best that was found is taken.
 MAX_NODES = 50_000
+#: Sticks of the yard: how long one is, and of common stock what it costs.
+_Held = tuple[Decimal, Decimal | None]
 
 
 @dataclass(frozen=True)
@@ -33,6 +36,8 @@ class Option:
     cost: Decimal
     most: int | None
     rank: int = 0
+    #: What one of common stock costs; None where it is none.
+    common: Decimal | None = None
 
 
 def cheapest_run(run: Decimal, slide: Decimal, options: Sequence[Option]) -> dict[Option, int] | None:
@@ -92,23 +97,23 @@ def choose_sticks(
         for option, n in chosen.items():
             sticks[option.length] += n
             if option.most is not None:
-                left[option.length] -= n
+                left[option.length, option.common] -= n
         counts[tuple(sorted(sticks.items(), reverse=True))] += 1
     if all(tuple(length for length, _ in made) == (row.length,) for made in counts):
         return [row]
     return [part for made, times in counts.items() for part in _rows(row, made, times, units)]
 
 
-def _in_yard(row: TakeoffRow, yard: Yard, day: date) -> Counter[Decimal]:
-    left: Counter[Decimal] = Counter()
+def _in_yard(row: TakeoffRow, yard: Yard, day: date) -> Counter[_Held]:
+    left: Counter[_Held] = Counter()
     for lot in yard.of(row.material):
         if lot.length and not lot.offcut and (lot.available_from is None or lot.available_from <= day):
-            left[lot.length] += yard.left[lot.ref]
+            left[lot.length, lot.unit_cost if lot.common else None] += yard.left[lot.ref]
     return left
 
 
 def _options(
-    row: TakeoffRow, left: Mapping[Decimal, int], market: Market, day: date, ordered: Mapping[Item, int], sticks: int
+    row: TakeoffRow, left: Mapping[_Held, int], market: Market, day: date, ordered: Mapping[Item, int], sticks: int
 ) -> list[Option]:
     """``sticks``: so many of the row's own length make all of its runs."""
     assert row.length is not None
@@ -119,7 +124,16 @@ def _options(
     own = row.length
     cheapest = min((price / length for length, price in asked.items()), default=Decimal(1))
     return [
-        *(Option(length, FULL_SHARE * cheapest * length, n, int(length != own)) for length, n in left.items() if n > 0),
+        *(
+            Option(length, FULL_SHARE * cheapest * length, n, int(length != own))
+            for (length, price), n in left.items()
+            if n > 0 and price is None
+        ),
+        *(
+            Option(length, price, n, int(length != own), price)
+            for (length, price), n in left.items()
+            if n > 0 and price is not None and (length not in asked or price <= asked[length])
+        ),
         *(Option(length, price, None, 2 + int(length != own)) for length, price in asked.items()),
     ]
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from datetime import date
 from decimal import Decimal
 
@@ -14,6 +14,11 @@ def natural_key(text: str) -> tuple[tuple[int, int, str], ...]:
     """Sorts LOT-2 before LOT-10."""
     parts = re.findall(r"\d+|\D+", text)
     return tuple((0, int(p), p) if p.isdecimal() else (1, 0, p) for p in parts)
+
+
+def _price(lot: Lot) -> Decimal:
+    """What is paid to take one: nothing of the buyer's own."""
+    return lot.unit_cost if lot.common else Decimal(0)
 
 
 class Yard:
@@ -37,13 +42,22 @@ class Yard:
         """Lots of a material, used up or not."""
         return self._by_material.get(material, ())
 
-    def take(self, material: str, length: Decimal | None, quantity: int, site: str, day: date) -> list[tuple[Lot, int]]:
+    def take(
+        self,
+        material: str,
+        length: Decimal | None,
+        quantity: int,
+        site: str,
+        day: date,
+        pays: Callable[[Lot], bool] = lambda _: True,
+    ) -> list[tuple[Lot, int]]:
         """Give out up to ``quantity`` whole ones by ``day``: what is there before what is on its way, lots on
-        the house's site first, then by ref."""
+        the house's site first, then by ref. Common stock comes last, the cheapest first, and where it ``pays``."""
         pile = [lot for lot in self._piles.get((material, length), ()) if self.left[lot.ref] > 0]
         self._piles[material, length] = pile
         ready = [lot for lot in pile if lot.available_from is None or lot.available_from <= day]
-        ready.sort(key=lambda lot: (lot.available_from is not None, not lot.site or lot.site != site))
+        ready = [lot for lot in ready if not lot.common or pays(lot)]
+        ready.sort(key=lambda lot: (_price(lot), lot.available_from is not None, not lot.site or lot.site != site))
         taken = []
         for lot in ready:
             if not quantity:

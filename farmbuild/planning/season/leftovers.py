@@ -80,6 +80,8 @@ class _Account:
     #: (material, length, lot, place) of kept ends, with how many and what they are worth.
     ends: dict[tuple[str, Decimal, str, str], tuple[int, Decimal]] = field(default_factory=dict)
     scrap_value: Decimal = NONE
+    #: Lots that are fetched from common stock.
+    common: frozenset[str] = frozenset()
 
     def round(self, amount: Decimal) -> Decimal:
         return round_money(amount, self.currency)
@@ -107,7 +109,8 @@ class _Account:
         book.used += pieces * layout.times
         book.kerf += (layout.stick_length - pieces - layout.remainder) * layout.times
         item = (layout.material, layout.stick_length)
-        self.end(item, layout.remainder, layout.times, layout.lot, layout.place or self.delivery_site)
+        place = self.delivery_site if layout.lot in self.common else layout.place or self.delivery_site
+        self.end(item, layout.remainder, layout.times, layout.lot, place)
 
     def whole(self, row: TakeoffRow, supplied: int, lot: str, place: str) -> None:
         """Sticks or counted things of one row; ``lot`` is where its last stick came from, "" when bought."""
@@ -165,7 +168,12 @@ def remains(
     house's site; other bought things at the delivery site.
     """
     account = _Account(_Prices(yard.lots, orders), kerf, keep_from, delivery_site, currency)
+    account.common = frozenset(lot.ref for lot in yard.lots if lot.common)
     for lot in yard.lots:
+        if lot.common:
+            # What is not taken stays with the cooperative.
+            account.book(lot.material).bought += size(lot.length) * (lot.quantity - yard.left[lot.ref])
+            continue
         account.book(lot.material).stock += size(lot.length) * lot.quantity
         if yard.left[lot.ref]:
             account.untouched(lot, yard.left[lot.ref])

@@ -24,11 +24,24 @@ def house_names(season: Season) -> Mapping[str, str]:
 ON_ORDER = "order "
 
 
+#: Common stock of a cooperative stands among them too: common stock of Valley Farms, lot L-0001.
+IN_COMMON = "common stock of "
+
+
+def common_ref(cooperative: str, lot: str) -> str:
+    return f"{IN_COMMON}{cooperative}, lot {lot}"
+
+
+def is_in_common(ref: str) -> bool:
+    """Whether a lot of a season is common stock of a cooperative."""
+    return ref.startswith(IN_COMMON)
+
+
 def is_on_order(ref: str) -> bool:
     """Whether a lot of a season is the line of an order that is still to come."""
     return ref.startswith(ON_ORDER)
 
 
 def lot_name(ref: str) -> str:
-    """lot L-0001, or order 7-1 line 3."""
-    return ref if is_on_order(ref) else f"lot {ref}"
+    """lot L-0001, order 7-1 line 3, or common stock of Valley Farms, lot L-0001."""
+    return ref if ref.startswith((ON_ORDER, IN_COMMON)) else f"lot {ref}"

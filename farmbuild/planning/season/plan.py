@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, replace
 from decimal import Decimal
 
-from farmbuild.measure import format_count, use_style
+from farmbuild.measure import format_count, line_total, use_style
 from farmbuild.planning.buying.plan import buy
 from farmbuild.planning.house.checks import check_spec
 from farmbuild.planning.house.context import SpecProblem
@@ -19,7 +19,7 @@ from farmbuild.planning.netting.in_house import Covered, subtract_in_house
 from farmbuild.planning.netting.market import Market
 from farmbuild.planning.netting.plan import Netting, net
 from farmbuild.planning.netting.yard import Yard
-from farmbuild.planning.results import SeasonPlan, TakeoffRow
+from farmbuild.planning.results import FromCommon, SeasonPlan, TakeoffRow
 from farmbuild.planning.season.leftovers import remains
 from farmbuild.planning.season.size import why_too_many
 from farmbuild.planning.season.together import choose_together
@@ -202,7 +202,16 @@ def _plan(season: Season, progress: Progress | None) -> SeasonPlan:
         already_there=tuple(covered.there),
         too_much=tuple(covered.too_much),
         together=together,
+        from_common=tuple(_from_common(yard, currency)),
     )
+
+
+def _from_common(yard: Yard, currency: str) -> Iterator[FromCommon]:
+    for lot in yard.lots:
+        taken = lot.quantity - yard.left[lot.ref]
+        if lot.common and taken:
+            amount = line_total(taken, lot.unit_cost, currency)
+            yield FromCommon(lot.ref, lot.common, lot.material, lot.length, taken, lot.unit_cost, amount)
 
 
 def _as_chosen(row: TakeoffRow, covered: Covered, netting: Netting) -> Iterator[TakeoffRow]:

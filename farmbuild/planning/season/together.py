@@ -6,9 +6,10 @@ Numerische Mathematik 4, 1962). That choice costs no more than the best plan can
 the sticks that it names, and at the prices that it reaches; what is learned makes the next bound higher. It ends when
 plan and bound meet, or the work allowed is done.
 
-Given, and no part of the choice: whole sticks and counted things are taken from the yard where it has them; joined runs
-have the sticks of ``netting/runs.py``; pieces that are needed before other sticks can arrive are cut apart; and the
-yard's sticks that are cut cost what ``netting/cuts.py`` charges for them.
+Given, and no part of the choice: whole sticks and counted things are taken from the yard where it has them, and from
+common stock where no offer is cheaper; joined runs have the sticks of ``netting/runs.py``; pieces that are needed
+before other sticks can arrive are cut apart; and the yard's sticks that are cut cost what ``netting/cuts.py`` charges
+for them.
 """
 
 from __future__ import annotations

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Iterable, Mapping
+from datetime import date
 from decimal import Decimal
+from typing import Any
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
@@ -77,3 +79,22 @@ def reserve_again(*, lot: Lot, used: QuerySet[UsedHold], quantity: int, user: Us
         wanted.append((row.plan_id, one))
     for plan, one in wanted:
         reserve(organisation=lot.organisation_id, plan=plan, user=user and user.pk, wanted=[one])
+
+
+def reserve_fetched(*, plan: int, house: int, lot: Lot, wanted: Iterable[Mapping[str, Any]]) -> None:
+    """What came of common stock is held for the house that it was asked for, as ``wanted`` says (``fetched_rows``);
+    nothing where its plan builds the house no more."""
+    standing = PlanHouse.objects.filter(plan=plan, accepted=True).order_by("pk")
+    built = set(standing.select_for_update(of=("self",), no_key=True).values_list("house", flat=True))
+    if house not in built:
+        return
+    rows = []
+    for row in wanted:
+        pieces = tuple(
+            ReservedPiece(pk, purpose, Decimal(length), each)
+            for pk, purpose, length, each in row["pieces"]
+            if pk in built
+        )
+        day = date.fromisoformat(row["need_by"])
+        rows.append(NewReservation(row["quantity"], house, row["purpose"], day, lot=lot.pk, pieces=pieces))
+    reserve(organisation=lot.organisation_id, plan=plan, user=None, wanted=rows)

@@ -80,6 +80,7 @@ def _suggested(request: HttpRequest, houses: QuerySet) -> dict[str, Any]:
         "as_of": today,
         "houses": houses,
         "delivery_site": first and first.site,
+        "from_common": selectors.took_from_common(organisation=request.organisation),
     }
 
 
@@ -110,6 +111,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "sentence": sentence_of(phase, standing) if plan.is_accepted else "",
         "step": next_step(phase, standing) if plan.is_accepted else None,
         "answer": summary.answer_of(season, result, today=today_of(organisation=request.organisation)),
+        "common": summary.fetched_of(season, result),
         "figures": coverage.figures_of(coverage.needs_of(season, result)),
         "cutting": cut_bundles.figures_of(result),
         "shorts": len(summary.shorts_of(season, result)),
