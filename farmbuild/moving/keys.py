@@ -77,6 +77,11 @@ def statement(value: dict[str, Any], key: Key) -> dict[str, Any]:
     }
 
 
+def of_others(value: list[Any], key: Key) -> list[Any]:
+    """What a wish is for names houses of the farm that asked, which do not go along."""
+    return []
+
+
 def as_text(label: str, before: str = "") -> Rewriter:
     """The same written as text, with something before it."""
     return lambda value, key: f"{before}{key(label, int(value.removeprefix(before)))}" if value else value
@@ -183,6 +188,7 @@ REWRITTEN: Mapping[str, Rewriter] = {
     "quotes.ChangeOrder.shown": options,
     "coop.MemberEntry.source": source,
     "coop.Handout.press": press,
+    "coop.CommonWish.wanted": of_others,
     "coop.SentStatement.shown": statement,
     "coop.SentStatement.through": of("coop.MemberEntry", none=0),
 }

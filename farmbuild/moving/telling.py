@@ -16,7 +16,7 @@ from farmbuild.moving.values import packed
 #: Rows read at once; those with files one by one.
 _AT_ONCE = 500
 #: Columns that name rows of other organisations, which do not go along.
-OF_OTHERS = frozenset({"coop.CommonWish.farm_lot"})
+OF_OTHERS = frozenset({"coop.CommonWish.farm_lot", "coop.CommonWish.plan", "coop.CommonWish.house"})
 _KINDS = ((b"\xff\xd8", "jpg"), (b"\x89PNG", "png"), (b"%PDF", "pdf"), (b"PK", "xlsx"))
 #: What is told of the bytes of a column: the row's key, the column, the bytes.
 Filed = Callable[[str, bytes], None]
