@@ -80,7 +80,8 @@ def changes_since(*, plan: Plan) -> list[str]:
         .values_list("reference", flat=True)
     )
     own |= bridge.own_lines(plan)
-    own |= {ref for _, refs in asking_fetched_lots.send(Plan, plan=plan) for ref in refs}
+    if plan.from_common:
+        own |= {ref for _, refs in asking_fetched_lots.send(Plan, plan=plan) for ref in refs}
     cut = lots_of(organisation=plan.organisation).filter(cut_from__cut__movements__used_holds__plan=plan)
     own |= set(cut.values_list("reference", flat=True)) - {lot.ref for lot in then.lots}
     used = used_of_plan(plan=plan)
