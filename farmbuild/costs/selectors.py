@@ -39,6 +39,7 @@ class EquipmentCost:
     name: str
     days: int
     amount: Decimal
+    bender: bool = False
 
 
 @dataclass(frozen=True)
@@ -79,7 +80,9 @@ def equipment_of(
     rows = rows.values_list("house", "job", "day", "equipment__name", "equipment__bender__name")
     sums = rows.annotate(all_days=Sum("days"), all_amounts=Sum("amount")).order_by("day", "equipment", "house", "job")
     return [
-        EquipmentCost(house, job_of, day, name or bender, days, round_money(amount, organisation.currency))
+        EquipmentCost(
+            house, job_of, day, name or bender, days, round_money(amount, organisation.currency), bender=not name
+        )
         for house, job_of, day, name, bender, days, amount in sums
         if days or amount
     ]

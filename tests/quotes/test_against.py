@@ -13,6 +13,8 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from farmbuild.costs.equipment.services import charge_day
+from farmbuild.costs.rates import set_equipment_rate
 from farmbuild.quotes.against import services
 from farmbuild.quotes.against.bridge import Cause
 from farmbuild.quotes.against.csv_files import costs_csv
@@ -20,9 +22,11 @@ from farmbuild.quotes.against.lessons import lessons_of
 from farmbuild.quotes.against.selectors import costs_of
 from farmbuild.quotes.bills import services as bills
 from farmbuild.quotes.models import Job, JobHouse, QuoteRates, ToCome
-from tests.factories import HouseFactory, OrganisationFactory, SiteFactory
+from farmbuild.stock import services as stock
+from tests.costs.making import DAY
+from tests.factories import BenderFactory, HouseFactory, OrganisationFactory, PlaceFactory, SiteFactory
 from tests.quotes.agreed import DOOR, accepted_change, accepted_job, goods, hours, line, staged
-from tests.quotes.built import CHANGED, QUOTED, Built
+from tests.quotes.built import CHANGED, QUOTED, TEN, Built
 from tests.reading import text_of
 
 pytestmark = pytest.mark.django_db
@@ -212,3 +216,51 @@ def test_hours_that_were_typed_are_found_by_the_name_of_their_step(organisation,
     rows = {row.name: row for row in costs_of(job=job).comparison.rows}
     assert (rows["film"].quoted, rows["film"].used) == (D("9.25"), 8)
     assert (rows["Set posts"].used, rows["Other work"].quoted) == (0, 0)
+
+
+def test_a_delivery_that_is_in_the_cost_of_goods_is_used_as_they_are(organisation, user, signed_in):
+    """Of 40 rails at 14.60 half came with the delivery in their cost: half of it is still to come with the others."""
+    planned = [goods("Rail", 40, "14.60", "rail", TEN), line("charge", "Delivery, Hilltop Pipe", 1, "85")]
+    job = accepted_job(organisation, user, planned)
+    built = Built(organisation, user, job)
+    place = PlaceFactory(organisation=organisation)
+
+    def comes(amount: str) -> None:
+        lot = stock.receive_lot(
+            **built.who,
+            material=built.materials["rail"],
+            quantity=20,
+            place=place,
+            received_on=DAY,
+            length=D(TEN),
+            amount=D(amount),
+        )
+        stock.issue_pieces(**built.who, lot=lot, quantity=20, reason="frame", house=built.house)
+
+    comes("340.70")
+    costs = costs_of(job=job)
+    # 20 x 14.60 and half of 85 are still to come, and half of it is spent.
+    assert (costs.to_come, costs.quoted) == (D("334.50"), D("669.00"))
+    by_cause = costs.comparison.differences.by_cause
+    # 340.70 less 292.00, and 42.50 of the delivery: it cost 6.20 more.
+    assert (by_cause[Cause.MATERIAL_PRICE], by_cause[Cause.MATERIAL_QUANTITY]) == (D("6.20"), D("-334.50"))
+    assert "in the cost of the goods that it brings" in text_of(signed_in.get(reverse("quotes:against", args=[1])))
+    comes("340.70")
+    costs = costs_of(job=job)
+    assert (costs.to_come, costs.actual) == (0, D("681.40"))
+    by_cause = costs.comparison.differences.by_cause
+    assert (by_cause[Cause.MATERIAL_PRICE], by_cause[Cause.MATERIAL_QUANTITY]) == (D("12.40"), 0)
+
+
+def test_days_of_benders_are_held_against_the_bender_that_came(organisation, user):
+    job = accepted_job(organisation, user, [line("equipment", "Bender, days", 2, "18", key="bender")])
+    built = Built(organisation, user, job)
+    who = {"organisation": organisation, "user": user}
+    bender = BenderFactory(organisation=organisation, name="Long bender")
+    for what in ({"bender": bender}, {"name": "Post driver"}):
+        thing = set_equipment_rate(**who, since=date(2026, 1, 1), a_day=D(20), **what).equipment
+        charge_day(**who, equipment=thing, day=DAY, house=built.house)
+    rows = {row.name: row for row in costs_of(job=job).comparison.rows}
+    assert (rows["Bender, days"].used, rows["Bender, days"].paid, rows["Bender, days"].left) == (1, 20, 1)
+    assert rows["Post driver"].quoted == 0
+    assert costs_of(job=job).to_come == 18

@@ -11,7 +11,6 @@ from django.urls import reverse
 
 from tests.reading import text_of
 
-
 #: Opened once, since they stand there as they did before.
 _AGAIN = {"quotes:line-new", "quotes:change", "costs:time-new", "costs:equipment-new", "catalogue:material-new"}
 

@@ -1,7 +1,9 @@
 """A job as it was quoted, changed and built, line by line: what was used is put to the line that foresaw it.
 
 Materials are found by what they are, work by its step, equipment by its name. What nobody quoted stands at a standard
-price. All amounts are coins; each line's differences add up to what it cost less what it was quoted and changed at.
+price. A charge, such as a delivery, that nobody was billed by itself is in what the goods cost: as much of it counts as
+used as of the goods that were foreseen. All amounts are coins; each line's differences add up to what it cost less what
+it was quoted and changed at.
 """
 
 from __future__ import annotations
@@ -15,6 +17,7 @@ from farmbuild.measure import part_total, share_out
 from farmbuild.planning.pricing.differences import Differences, Line, differences
 
 NOTHING = Decimal(0)
+_THOUSANDTH = Decimal("0.001")
 
 
 class Room(StrEnum):
@@ -29,13 +32,17 @@ Key = tuple[Room, str]
 
 @dataclass(frozen=True)
 class Planned:
-    """A line of the quote, or of a change (``changed``; below 0 it takes away). ``price`` of one."""
+    """A line of the quote, or of a change (``changed``; below 0 it takes away). ``price`` of one.
+
+    ``charge``: it comes with goods.
+    """
 
     key: Key
     name: str
     quantity: Decimal
     price: Decimal
     changed: bool = False
+    charge: bool = False
 
 
 @dataclass(frozen=True)
@@ -51,7 +58,10 @@ class Used:
 
 @dataclass
 class Row:
-    """One thing: pieces, hours or days, and coins. ``standard`` of one; ``foreseen``: it was quoted or changed."""
+    """One thing: pieces, hours or days, and coins. ``standard`` of one; ``foreseen``: it was quoted or changed.
+
+    ``within``: a charge that is in what the goods cost.
+    """
 
     key: Key
     name: str
@@ -65,6 +75,7 @@ class Row:
     paid: Decimal = NOTHING
     of_quantity: Decimal = NOTHING
     of_price: Decimal = NOTHING
+    within: bool = False
 
     @property
     def left(self) -> Decimal:
@@ -93,6 +104,14 @@ class _Thing:
     planned: list[Planned] = field(default_factory=list)
     used: Used | None = None
 
+    @property
+    def foreseen(self) -> Decimal:
+        return sum((line.quantity for line in self.planned), NOTHING)
+
+    @property
+    def within(self) -> bool:
+        return self.used is None and any(line.charge for line in self.planned)
+
 
 def compare(planned: Sequence[Planned], used: Iterable[Used], *, overhead: Decimal, currency: str) -> Comparison:
     """``overhead``: money an hour. ``used`` has each thing once. Raises ValueError at prices below 0."""
@@ -101,6 +120,11 @@ def compare(planned: Sequence[Planned], used: Iterable[Used], *, overhead: Decim
         things.setdefault(line.key, _Thing()).planned.append(line)
     for one in used:
         things.setdefault(one.key, _Thing()).used = one
+    within = {key for key, thing in things.items() if thing.within}
+    part = _part_used(thing for key, thing in things.items() if key[0] == Room.MATERIALS and key not in within)
+    for key in within:
+        name, quantity = things[key].planned[0].name, (things[key].foreseen * part).quantize(_THOUSANDTH)
+        things[key].used = Used(key, name, quantity, NOTHING)
     lines: dict[Key, list[Line]] = {key: _lines(thing, currency) for key, thing in things.items()}
     of_room = {room: [line for key, some in lines.items() if key[0] == room for line in some] for room in Room}
     found = differences(
@@ -111,9 +135,20 @@ def compare(planned: Sequence[Planned], used: Iterable[Used], *, overhead: Decim
         currency=currency,
         net=True,
     )
-    rows = tuple(_row(key, thing, lines[key], currency) for key, thing in things.items())
+    rows = tuple(_row(key, thing, lines[key], currency, key in within) for key, thing in things.items())
     quoted, changed, worked = (part_total(hours, overhead, currency) for hours in _hours(of_room[Room.WORK]))
     return Comparison(rows, (quoted, changed, worked), found)
+
+
+def _part_used(goods: Iterable[_Thing]) -> Decimal:
+    """Of the goods that were foreseen, at their prices there, what part is used: from 0 to 1."""
+    foreseen = used = NOTHING
+    for thing in goods:
+        if thing.planned and thing.foreseen > 0:
+            price = thing.planned[0].price
+            foreseen += thing.foreseen * price
+            used += min(max(NOTHING, thing.used.quantity if thing.used else NOTHING), thing.foreseen) * price
+    return used / foreseen if foreseen else NOTHING
 
 
 def _hours(work: Sequence[Line]) -> tuple[Decimal, Decimal, Decimal]:
@@ -155,9 +190,9 @@ def _lines(thing: _Thing, currency: str) -> list[Line]:
     ]
 
 
-def _row(key: Key, thing: _Thing, lines: Sequence[Line], currency: str) -> Row:
+def _row(key: Key, thing: _Thing, lines: Sequence[Line], currency: str, within: bool) -> Row:
     first = lines[0]
-    row = Row(key, first.name, first.standard, bool(thing.planned))
+    row = Row(key, first.name, first.standard, bool(thing.planned), within=within)
     for line in lines:
         amount = part_total(line.quoted, line.standard, currency)
         at_standard = part_total(line.used, line.standard, currency)

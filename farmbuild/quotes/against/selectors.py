@@ -31,7 +31,7 @@ from farmbuild.quotes.against.bridge import (
     progress,
     to_come,
 )
-from farmbuild.quotes.against.used import TRIP, MaterialUsed, UsedUp, used_of
+from farmbuild.quotes.against.used import TRIP, EquipmentUsed, MaterialUsed, UsedUp, used_of
 from farmbuild.quotes.agreed.contract import Agreed, Contract, contract_of
 from farmbuild.quotes.models import Bill, Job, JobHouse, ToCome
 from farmbuild.sites.models import House
@@ -46,6 +46,8 @@ _ROOMS = {
     "trip": Room.EQUIPMENT,
 }
 _OTHER_WORK = "Other work"
+#: Days of benders as they are worked out, whichever stands on the floor then.
+BENDER: Key = (Room.EQUIPMENT, "bender")
 
 
 def jobs_of(*, organisation: Organisation) -> QuerySet[Job]:
@@ -84,6 +86,8 @@ def key_of_line(line: Mapping[str, str]) -> Key:
         return room, line["step"]
     if line["kind"] == "trip":
         return named_key(room, TRIP)
+    if line.get("key") == "bender":
+        return BENDER
     if line["material"]:
         return material_key(line["material"], Decimal(line["length"]) if line["length"] else None)
     return named_key(room, line["what"])
@@ -99,6 +103,7 @@ def planned_of(agreed: Agreed) -> Iterator[Planned]:
             Decimal(line["quantity"]),
             Decimal(price),
             changed=agreed.change is not None,
+            charge=line["kind"] == "charge",
         )
 
 
@@ -210,6 +215,13 @@ class JobCosts:
         key, named = material_key(row.code, row.length), named_key(Room.MATERIALS, row.name)
         return named if key not in planned and named in planned else key
 
+    @staticmethod
+    def _key_of_thing(thing: EquipmentUsed, planned: Collection[Key]) -> Key:
+        """By its name; a bender that was not quoted by its own is one of the days of benders."""
+        named = named_key(Room.EQUIPMENT, thing.name)
+        others = (BENDER, named_key(Room.EQUIPMENT, "bender")) if thing.bender else ()
+        return next((key for key in (named, *others) if key in planned), named)
+
     def _used(self) -> list[Used]:
         planned = {line.key for line in self.planned}
         sums: dict[Key, list[Decimal]] = defaultdict(lambda: [NOTHING, NOTHING])
@@ -234,7 +246,7 @@ class JobCosts:
                 key = named
             add(key, name, time.hours, time.amount, self.labour)
         for thing in self.used.equipment:
-            add(named_key(Room.EQUIPMENT, thing.name), thing.name, thing.times, thing.amount)
+            add(self._key_of_thing(thing, planned), thing.name, thing.times, thing.amount)
         return [Used(key, names[key], quantity, amount, standard[key]) for key, (quantity, amount) in sums.items()]
 
     def _length(self, length: Decimal) -> str:
@@ -245,7 +257,9 @@ class JobCosts:
         return compare(self.planned, self._used(), overhead=self.overhead, currency=self.currency)
 
     def unquoted(self, row: Row) -> str:
-        """What the standard price of a row is that nobody quoted; empty of one that was."""
+        """What the standard price of a row is that nobody quoted, or where a charge went; else empty."""
+        if row.within:
+            return "in the cost of the goods that it brings"
         if row.foreseen or row.key[0] == Room.EQUIPMENT:
             return ""
         if row.key[0] == Room.WORK:

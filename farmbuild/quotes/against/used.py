@@ -59,6 +59,7 @@ class EquipmentUsed:
     times: Decimal
     amount: Decimal
     trip: bool = False
+    bender: bool = False
 
 
 @dataclass(frozen=True)
@@ -76,7 +77,8 @@ def used_of(*, organisation: Organisation, job: Job, houses: Collection[int]) ->
     """Five queries."""
     which = {"organisation": organisation, "houses": houses, "job": job.pk}
     equipment = [
-        EquipmentUsed(row.day, row.house, row.name, Decimal(row.days), row.amount) for row in equipment_of(**which)
+        EquipmentUsed(row.day, row.house, row.name, Decimal(row.days), row.amount, bender=row.bender)
+        for row in equipment_of(**which)
     ]
     trips = [
         EquipmentUsed(
