@@ -53,7 +53,8 @@ PRICED = frozenset(
     catalogue:supplier-edit catalogue:offer-new catalogue:offer catalogue:offer-remove stock:yard projects:project
     projects:preview projects:store plans:change buying:order-new buying:order-change buying:order-by-site
     buying:order-join buying:line-add buying:line buying:line-split buying:line-remove buying:reply-new buying:reply
-    buying:reply-take buying:send buying:invoice-new buying:invoice-check buying:invoice-reverse
+    buying:reply-take buying:send buying:invoice-new buying:invoice-check buying:invoice-credit
+    buying:invoice-reverse
     quotes:rates quotes:quote-new quotes:quote-edit quotes:option-new quotes:option-name quotes:option-remove
     quotes:option-price quotes:house-choose quotes:house-new quotes:house-like quotes:house quotes:house-remove
     costs:time-row costs:time-new costs:time-put costs:time-people costs:equipment-day
@@ -158,7 +159,7 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_SEE, _SEE, "buying:orders buying:order buying:receipt"),
     (_COSTS, _COSTS, "buying:workbook"),
     (_COSTS, _COSTS, "buying:invoices buying:invoice buying:invoices-csv buying:received-csv"),
-    (_PLAN, _PLAN, "buying:invoice-new buying:invoice-check buying:invoice-reverse"),
+    (_PLAN, _PLAN, "buying:invoice-new buying:invoice-check buying:invoice-credit buying:invoice-reverse"),
     (_PLAN, _PLAN, "buying:order-new buying:order-change buying:order-by-site buying:order-join buying:line-add"),
     (_PLAN, _PLAN, "buying:line buying:line-split buying:line-remove"),
     (_SEND, _SEND, "buying:reply-new buying:reply buying:reply-take buying:send buying:cancel"),

@@ -95,7 +95,7 @@ NO_WORK = (
     " buying:line-add buying:line buying:line-split buying:line-remove buying:order buying:workbook buying:send"
     " buying:cancel buying:close buying:close-line buying:receipt buying:reverse buying:reply-new buying:reply"
     " buying:reply-take buying:invoices buying:invoice buying:invoices-csv buying:received-csv"
-    " buying:invoice-new buying:invoice-check buying:invoice-reverse"
+    " buying:invoice-new buying:invoice-check buying:invoice-credit buying:invoice-reverse"
     " crew:people crew:person-new crew:person crew:person-edit crew:person-archive"
     " crew:person-bring-back crew:crews crew:crew-new crew:crew-first crew:crew crew:crew-edit crew:crew-archive"
     " crew:crew-bring-back crew:skills crew:skill-new crew:skill crew:skill-remove crew:settings crew:weeks"

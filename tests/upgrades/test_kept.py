@@ -129,7 +129,7 @@ WITHOUT_ROWS = {
     *("stock:import-preview", "stock:import-store", "stock:count-import-preview", "stock:count-import-store"),
     *("catalogue:list", "stock:give-back", "buying:reply", "buying:reply-take", "crew:calendar", "crew:schedule"),
     "crew:hours-other",
-    *("buying:invoice", "buying:invoice-check", "buying:invoice-reverse"),
+    *(f"buying:invoice{part}" for part in ("", "-check", "-credit", "-reverse")),
     # Hours approved before rates were kept wait for them; nothing was charged yet.
     *("costs:time-row", "costs:equipment-day", "costs:trip"),
     # Nothing was charged to members before their accounts were kept.

@@ -38,30 +38,33 @@ def unbilled_words(lines: Iterable[PurchaseOrderLine]) -> Iterator[str]:
 
 
 def price_words(lines: Iterable[InvoiceLine], currency: str) -> Iterator[str]:
+    """Of rows of ``standing_lines`` or ``invoice_lines_of`` an invoice."""
     for row in lines:
         line = row.order_line
         if row.unit_price == line.price_now:
             continue
         asked = "ordered at" if line.confirmed_price is None else "confirmed at"
         more = row.line_total - line_total(row.quantity, line.price_now, currency)
+        since = f" {format_money(row.credited, currency)} of the line is credited." if row.credited else ""
         yield (
             f"Line {line.position}, {line.description}: {format_money(row.unit_price, currency)} billed for one,"
-            f" {asked} {format_money(line.price_now, currency)}. {_more(more, currency)}"
+            f" {asked} {format_money(line.price_now, currency)}. {_more(more, currency)}{since}"
         )
 
 
 def sums_words(invoice: Invoice) -> Iterator[str]:
     """Total and tax of one invoice."""
     found: InvoiceFigures = figures_of(invoice)
+    done, way = ("billed", 1) if invoice.credits_id is None else ("credited", -1)
     if invoice.total_off:
         yield (
-            f"Total: {format_money(invoice.total, invoice.currency)} billed, and its parts add up to"
-            f" {format_money(found.added_up, invoice.currency)}. {_more(found.beyond, invoice.currency)}"
+            f"Total: {format_money(invoice.to_pay, invoice.currency)} {done}, and its parts add up to"
+            f" {format_money(way * found.added_up, invoice.currency)}. {_more(way * found.beyond, invoice.currency)}"
         )
     if invoice.tax_off:
         yield (
-            f"Tax: {format_money(invoice.tax, invoice.currency)} billed,"
-            f" {format_money(invoice.tax_expected, invoice.currency)} by the percent of its lines."
+            f"Tax: {format_money(way * invoice.tax, invoice.currency)} {done},"
+            f" {format_money(way * invoice.tax_expected, invoice.currency)} by the percent of its lines."
         )
 
 

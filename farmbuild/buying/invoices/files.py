@@ -21,7 +21,7 @@ def _within(day: date, since: date | None, until: date | None) -> bool:
 
 
 def invoice_rows(*, organisation: Organisation, since: date | None, until: date | None) -> Iterator[list[Cell]]:
-    """The heading, then a row an invoice on its date, and one with the opposite amounts on the day of its reversal."""
+    """The heading, then a row an invoice or credit note on its date, and its opposite on the day of its reversal."""
     yield [
         *("Date", "Supplier", "Invoice", "Order", "Kind", "Currency", "Goods", "Delivery", "Tax", "Total"),
         *("Tax within the prices", "Tax recovered", "Cost", "Reason", "Recorded by"),
@@ -36,7 +36,7 @@ def invoice_rows(*, organisation: Organisation, since: date | None, until: date 
         head = [row.supplier.name, row.number, row.order.number]
         if _within(row.invoiced_on, since, until):
             who = row.by.display_name if row.by else ""
-            cells = [row.invoiced_on, *head, "Invoice", row.currency, *amounts, *flags, cost, "", who]
+            cells = [row.invoiced_on, *head, row.word.capitalize(), row.currency, *amounts, *flags, cost, "", who]
             found.append((row.invoiced_on, row.pk, cells))
         back = row.reversed_at and timezone.localdate(row.reversed_at, zone)
         if back and _within(back, since, until):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from decimal import Decimal
 from typing import Any
 from uuid import uuid4
 
@@ -37,8 +38,8 @@ class _PaperForm(OrgForm):
         return Paper(
             number=data["number"],
             invoiced_on=data["invoiced_on"],
-            delivery=data["delivery"] or 0,
-            tax=data["tax"] or 0,
+            delivery=data["delivery"] or Decimal(0),
+            tax=data["tax"] or Decimal(0),
             total=data["total"],
             tax_included=tax_included,
             recovered=recovered,
@@ -51,6 +52,20 @@ class InvoiceForm(_PaperForm):
         label="You get this tax back", required=False, help_text="Then it is no cost of the goods."
     )
     token = forms.CharField(max_length=36, widget=forms.HiddenInput, initial=lambda: str(uuid4()))
+
+
+class CreditForm(_PaperForm):
+    """Tax counts as it does on the invoice."""
+
+    token = forms.CharField(max_length=36, widget=forms.HiddenInput, initial=lambda: str(uuid4()))
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name, label in (("number", "Number of the credit note"), ("invoiced_on", "Date of the credit note")):
+            self.fields[name].label = label
+        self.fields["number"].error_messages["required"] = "Type the number of the credit note."
+        for name in ("delivery", "tax"):
+            self.fields[name].label = f"{self.fields[name].label} credited"
 
 
 class WithReceiptForm(_PaperForm):

@@ -35,8 +35,8 @@ class BilledEntry:
         return LineBilled(self.line.pk, self.values["quantity"] or 0, self.values["unit_price"])
 
     def add_error(self, name: str, sentence: str) -> None:
-        for box, (known, *_) in zip(self.boxes, BOXES, strict=True):
-            if known == name:
+        for box in self.boxes:
+            if box.name == f"{name}-{self.line.position}":
                 box.error = sentence
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
@@ -58,20 +58,26 @@ def billing_of(*, order: PurchaseOrder) -> Billing:
 
 @dataclass(frozen=True)
 class InvoicePage:
-    """``cost``: what it adds to the cost of goods; ``differences`` of this invoice, in sentences."""
+    """``cost``: what it adds to the cost of goods; ``differences`` of this invoice, in sentences; ``credits``: notes
+    that take part of it back."""
 
     cost: Decimal
     differences: Sequence[str]
     more: int
+    credits: Iterable[Invoice]
 
 
 def invoice_page(*, invoice: Invoice) -> InvoicePage:
     lines = list(selectors.invoice_lines_of(invoice=invoice))
-    mine = {row.order_line_id for row in lines}
-    found = [] if invoice.reversed_at else list(pieces_words(_mine(selectors.charged_lines(order=invoice.order), mine)))
-    found += price_words(lines, invoice.currency)
+    found: list[str] = []
+    if invoice.credits_id is None:
+        if invoice.reversed_at is None:
+            mine = {row.order_line_id for row in lines if row.quantity}
+            found += pieces_words(_mine(selectors.charged_lines(order=invoice.order), mine))
+        found += price_words(lines, invoice.currency)
     found += sums_words(invoice)
-    return InvoicePage(figures_of(invoice).cost, found[:MOST], len(found[MOST:]))
+    notes = selectors.credits_of(invoice=invoice)
+    return InvoicePage(figures_of(invoice).cost, found[:MOST], len(found[MOST:]), notes)
 
 
 def _mine(lines: Sequence[PurchaseOrderLine], keys: set[int]) -> list[PurchaseOrderLine]:

@@ -6,7 +6,7 @@ from collections.abc import Collection
 from datetime import date
 from decimal import Decimal
 
-from django.db.models import Exists, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum
+from django.db.models import DecimalField, Exists, F, IntegerField, OuterRef, Q, QuerySet, Subquery, Sum
 from django.db.models.functions import Coalesce
 
 from farmbuild.buying.models import (
@@ -42,15 +42,18 @@ def _charged() -> Coalesce:
 
 
 def invoices_of(*, organisation: Organisation) -> QuerySet[Invoice]:
-    """The last first, with order and supplier, and whether prices or pieces differ: ``price_off``, ``more_billed``."""
-    lines = InvoiceLine.objects.filter(invoice=OuterRef("pk"))
+    """The last first, with order and supplier, and whether prices or pieces differ: ``price_off``, ``more_billed``.
+
+    Of credit notes neither is asked; what they leave too many of stands on the invoice.
+    """
+    lines = InvoiceLine.objects.filter(invoice=OuterRef("pk"), invoice__credits=None)
     agreed = Coalesce("order_line__confirmed_price", "order_line__unit_price")
     more = PurchaseOrderLine.objects.annotate(billed=_billed(), charged=_charged()).filter(
-        invoice_lines__invoice=OuterRef("pk"), billed__gt=F("charged")
+        invoice_lines__invoice=OuterRef("pk"), invoice_lines__invoice__credits=None, billed__gt=F("charged")
     )
     return (
         Invoice.objects.of(organisation)
-        .select_related("order", "supplier", "by", "reversed_by", "check_made__by")
+        .select_related("order", "supplier", "credits", "by", "reversed_by", "check_made__by")
         .annotate(price_off=Exists(lines.exclude(unit_price=agreed)), more_billed=Exists(more))
         .order_by("-invoiced_on", "-pk")
     )
@@ -69,13 +72,28 @@ def in_period(rows: QuerySet[Invoice], *, since: date | None, until: date | None
 
 
 def invoice_lines_of(*, invoice: Invoice) -> QuerySet[InvoiceLine]:
-    return invoice.lines.select_related("order_line").order_by("order_line__position")
+    """With ``credited``: coins that credit notes take back of each."""
+    rows = invoice.lines.select_related("order_line").annotate(credited=_credited())
+    return rows.order_by("order_line__position")
+
+
+def _credited() -> Coalesce:
+    notes = InvoiceLine.objects.filter(
+        invoice__credits=OuterRef("invoice"), invoice__reversed_at=None, order_line=OuterRef("order_line")
+    )
+    sums = notes.order_by().values("order_line").annotate(sum=-Sum("line_total")).values("sum")
+    return Coalesce(Subquery(sums), Decimal(0), output_field=DecimalField(max_digits=16, decimal_places=3))
+
+
+def credits_of(*, invoice: Invoice) -> QuerySet[Invoice]:
+    """Credit notes of an invoice that stand."""
+    return invoice.credit_notes.filter(reversed_at=None).select_related("order").order_by("position")
 
 
 def standing_lines(*, order: PurchaseOrder) -> QuerySet[InvoiceLine]:
-    """Of all invoices of the order that nobody reversed."""
-    rows = InvoiceLine.objects.filter(invoice__order=order, invoice__reversed_at=None)
-    return rows.select_related("order_line").order_by("order_line__position", "pk")
+    """Of all invoices of the order that nobody reversed, ``credited`` as ``invoice_lines_of`` has it."""
+    rows = InvoiceLine.objects.filter(invoice__order=order, invoice__reversed_at=None, invoice__credits=None)
+    return rows.select_related("order_line").annotate(credited=_credited()).order_by("order_line__position", "pk")
 
 
 def adjustments_of_invoice(*, invoice: Invoice) -> QuerySet[CostAdjustment]:

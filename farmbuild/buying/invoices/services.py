@@ -17,7 +17,7 @@ from farmbuild.buying.landing.bridge import bill_of, expected_tax, landed_lines
 from farmbuild.buying.models import Invoice, InvoiceCheck, InvoiceLine, PurchaseOrder, PurchaseOrderLine
 from farmbuild.buying.sending import lock_order
 from farmbuild.catalogue.models import MAX_QUANTITY
-from farmbuild.measure import by_sign, format_count, format_money, from_minor, round_money
+from farmbuild.measure import by_sign, format_count, format_money, from_minor, line_total, round_money
 from farmbuild.orgs.acts import Act, needs
 from farmbuild.orgs.currency import check_currency
 from farmbuild.orgs.models import Organisation, User
@@ -84,32 +84,33 @@ def record_invoice(
     if current.sent_on is None:
         raise ValidationError(f"Order {current.number} has not been sent. Nothing can be billed for it.")
     number = " ".join(paper.number.split())
-    _check_number(current, number)
-    _check_paper(paper, current.currency)
+    check_number(current, number)
+    check_paper(paper, current.currency)
     rows = _billed_rows(current, lines)
-    invoice = _store(current, user, paper, number, rows, token)
+    if not rows and not paper.delivery:
+        raise ValidationError(
+            "Type how many pieces were billed of at least one line, or delivery that is billed alone."
+        )
+    invoice = _record(current, user, paper, number, rows, token)
     adjust_to_what_is_known(
         order=current, user=user, invoice=invoice, reason=f"Invoice {number} of order {current.number}"
     )
     return Recorded(invoice, same=False)
 
 
-def _check_number(order: PurchaseOrder, number: str) -> None:
+def check_number(order: PurchaseOrder, number: str, *, credit: bool = False) -> None:
     if not number:
-        raise ValidationError({"number": "Type the number of the invoice."})
+        raise ValidationError({"number": f"Type the number of the {'credit note' if credit else 'invoice'}."})
     same = Invoice.objects.filter(supplier=order.supplier_id, reversed_at=None, number__iexact=number)
-    if there := same.select_related("order").first():
-        raise ValidationError({"number": _twice(order, there)})
+    if there := same.filter(credits__isnull=not credit).select_related("order").first():
+        words = (
+            f"{there.named} of {order.supplier.name} is recorded already, on order {there.order.number}. "
+            "Look whether it is the same paper."
+        )
+        raise ValidationError({"number": words})
 
 
-def _twice(order: PurchaseOrder, there: Invoice) -> str:
-    return (
-        f"Invoice {there.number} of {order.supplier.name} is recorded already, on order {there.order.number}. "
-        "Look whether it is the same paper."
-    )
-
-
-def _check_paper(paper: Paper, currency: str) -> None:
+def check_paper(paper: Paper, currency: str) -> None:
     problems = {}
     for name in ("delivery", "tax", "total"):
         amount = getattr(paper, name)
@@ -132,8 +133,6 @@ def _billed_rows(order: PurchaseOrder, lines: Sequence[LineBilled]) -> list[tupl
     lines = [line for line in lines if line.quantity]
     if problems := [problem for line in lines for problem in _problems(line)]:
         raise BilledProblems(problems)
-    if not lines:
-        raise ValidationError("Type how many pieces were billed of at least one line.")
     found = []
     for line in sorted(lines, key=lambda line: there[line.line].position):
         row = there[line.line]
@@ -150,7 +149,7 @@ def _problems(line: LineBilled) -> Iterator[tuple[int, str, str]]:
         yield line.line, "unit_price", by_sign("Type a price of zero or more, for example 12.50.")
 
 
-def _store(
+def _record(
     order: PurchaseOrder,
     user: User | None,
     paper: Paper,
@@ -159,8 +158,11 @@ def _store(
     token: str,
 ) -> Invoice:
     recovered = order.organisation.recovers_tax if paper.recovered is None else paper.recovered
+    # Delivery that is billed alone is borne by all that was ordered, by its value.
+    billed = rows or [(line, 0, line.price_now) for line in order.lines.all()]
+    values = () if rows else [line_total(line.quantity, price, order.currency) for line, _, price in billed]
     bill = bill_of(
-        lines=rows,
+        lines=billed,
         currency=order.currency,
         delivery=paper.delivery,
         tax=paper.tax,
@@ -171,48 +173,57 @@ def _store(
     if bill.tax > bill.total:
         raise ValidationError({"tax": "The tax is more than the total. Look at both on the paper."})
     usual = expected_tax(bill, order.currency)
-    invoice = Invoice(
-        organisation=order.organisation,
-        order=order,
-        supplier=order.supplier,
-        position=(order.invoices.aggregate(last=Max("position"))["last"] or 0) + 1,
-        number=number,
-        invoiced_on=paper.invoiced_on,
-        currency=order.currency,
-        goods=sum((line.total for line in bill.lines), Decimal(0)),
-        delivery=paper.delivery,
-        tax=paper.tax,
-        total=bill.total,
-        tax_included=paper.tax_included,
-        tax_recovered=recovered,
-        tax_expected=usual,
-        total_off=bill.total != bill.added_up,
-        # Rounded once for the whole paper instead of line by line it may be a coin a line off.
-        tax_off=abs(paper.tax - usual) > from_minor(len(rows), order.currency),
-        token=token,
-        by=user,
+    invoice = store(
+        order,
+        user,
+        Invoice(
+            number=number,
+            invoiced_on=paper.invoiced_on,
+            goods=sum((line.total for line in bill.lines), Decimal(0)),
+            delivery=paper.delivery,
+            tax=paper.tax,
+            total=bill.total,
+            tax_included=paper.tax_included,
+            tax_recovered=recovered,
+            tax_expected=usual,
+            total_off=bill.total != bill.added_up,
+            token=token,
+        ),
+        pieces=len(rows),
     )
-    invoice.clean_fields(exclude=["organisation", "order", "supplier", "by", "reversed_by"])
-    try:
-        with transaction.atomic():
-            invoice.save()
-    except IntegrityError:
-        # Another order of the supplier may have taken the number meanwhile.
-        _check_number(order, number)
-        raise
+    landed = landed_lines(bill, order.currency, values)
     InvoiceLine.objects.bulk_create(
         InvoiceLine(
             invoice=invoice,
             order_line=line,
             quantity=quantity,
             unit_price=price,
-            line_total=billed.total,
-            landed=landed,
+            line_total=one.total,
+            landed=cost,
         )
-        for (line, quantity, price), billed, landed in zip(
-            rows, bill.lines, landed_lines(bill, order.currency), strict=True
-        )
+        for (line, quantity, price), one, cost in zip(billed, bill.lines, landed, strict=True)
+        if rows or cost
     )
+    return invoice
+
+
+def store(order: PurchaseOrder, user: User | None, invoice: Invoice, *, pieces: int) -> Invoice:
+    """What stands on the paper, on the order that is held; ``pieces``: lines that have any."""
+    invoice.organisation, invoice.order, invoice.supplier = order.organisation, order, order.supplier
+    invoice.position = (order.invoices.aggregate(last=Max("position"))["last"] or 0) + 1
+    invoice.currency, invoice.by = order.currency, user
+    # Rounded once for the whole paper instead of line by line it may be a coin a line off; on delivery alone nobody
+    # knows the percent.
+    off = abs(invoice.tax - invoice.tax_expected)
+    invoice.tax_off = bool(pieces) and off > from_minor(pieces, order.currency)
+    invoice.clean_fields(exclude=["organisation", "order", "supplier", "by", "reversed_by", "credits"])
+    try:
+        with transaction.atomic():
+            invoice.save()
+    except IntegrityError:
+        # Another order of the supplier may have taken the number meanwhile.
+        check_number(order, invoice.number, credit=invoice.credits_id is not None)
+        raise
     return invoice
 
 
@@ -226,13 +237,15 @@ def reverse_invoice(*, organisation: Organisation, user: User | None, invoice: I
     order = lock_order(organisation=organisation, order=invoice.order)
     current = Invoice.objects.of(organisation).get(pk=invoice.pk)
     if current.reversed_at:
-        raise ValidationError(f"Invoice {current.number} has been reversed already.")
+        raise ValidationError(f"{current.named} has been reversed already.")
+    # What is credited later was worked out from what was left then.
+    later = Invoice.objects.filter(credits=current.credits_id or current.pk, reversed_at=None, pk__gt=current.pk)
+    if there := later.order_by("pk").last():
+        raise ValidationError(f"{there.named} came later and takes part of it back. Reverse that first.")
     current.reversed_at, current.reversed_by, current.reverse_reason = timezone.now(), user, reason
-    current.clean_fields(exclude=["organisation", "order", "supplier", "by", "reversed_by"])
+    current.clean_fields(exclude=["organisation", "order", "supplier", "by", "reversed_by", "credits"])
     current.save(update_fields=["reversed_at", "reversed_by", "reverse_reason"])
-    adjust_to_what_is_known(
-        order=order, user=user, invoice=current, reason=f"Invoice {current.number} reversed: {reason}"
-    )
+    adjust_to_what_is_known(order=order, user=user, invoice=current, reason=f"{current.named} reversed: {reason}")
     return current
 
 

@@ -38,10 +38,13 @@ class InvoiceTable(FarmTable):
         return short_words(record) or "—"
 
     def render_state(self, record: Invoice) -> str:
-        if record.reversed_at:
-            return f"Reversed on {day(record.reversed_at)}: {record.reverse_reason}"
+        notes = [f"Credit note of invoice {record.credits.number}"] if record.credits else []
         check = getattr(record, "check_made", None)
-        return f"Looked at: {check.words}" if check else ""
+        if record.reversed_at:
+            notes.append(f"Reversed on {day(record.reversed_at)}: {record.reverse_reason}")
+        elif check:
+            notes.append(f"Looked at: {check.words}")
+        return ". ".join(notes)
 
 
 class InvoiceLineTable(FarmTable):

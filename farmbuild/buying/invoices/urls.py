@@ -11,5 +11,6 @@ urlpatterns = [
     path("orders/<slug:number>/invoices/new/", views.new, name="invoice-new"),
     path("orders/<slug:number>/invoices/<int:invoice>/", views.show, name="invoice"),
     path("orders/<slug:number>/invoices/<int:invoice>/check/", views.check, name="invoice-check"),
+    path("orders/<slug:number>/invoices/<int:invoice>/credit/", views.credit, name="invoice-credit"),
     path("orders/<slug:number>/invoices/<int:invoice>/reverse/", views.reverse, name="invoice-reverse"),
 ]

@@ -13,8 +13,9 @@ from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_GET
 
 from farmbuild.buying.forms import ReasonForm
-from farmbuild.buying.invoices import files, selectors, services
-from farmbuild.buying.invoices.forms import CheckForm, InvoiceForm
+from farmbuild.buying.invoices import crediting, files, selectors, services
+from farmbuild.buying.invoices.credit_lines import CreditedEntry, credit_entries
+from farmbuild.buying.invoices.forms import CheckForm, CreditForm, InvoiceForm
 from farmbuild.buying.invoices.lines import BilledEntry, empty_entries, typed_entries
 from farmbuild.buying.invoices.presenters import invoice_page, unbilled_pieces
 from farmbuild.buying.invoices.tables import AdjustmentTable, InvoiceLineTable, InvoiceTable
@@ -111,9 +112,49 @@ def _recorded(
     return None
 
 
-def _invoice(request: HttpRequest, number: str, invoice: int) -> Invoice:
+def credit(request: HttpRequest, number: str, invoice: int) -> HttpResponse:
+    """A credit note of the supplier, which takes part of an invoice back."""
+    row = _invoice(request, number, invoice, credits=None, reversed_at=None)
+    left = crediting.left_of(row)
+    form = CreditForm(request.POST or None, organisation=request.organisation)
+    sent = [one for one in left if request.method != "POST" or f"quantity-{one.line.position}" in request.POST]
+    entries = credit_entries(sent[:LINES_AT_ONCE], request.POST, organisation=request.organisation)
+    if request.method == "POST" and (note := _credited(request, row, form, entries)):
+        return redirect(note)
+    context = {
+        "invoice": row,
+        "order": row.order,
+        "form": form,
+        "entries": entries,
+        "problems": [problem for entry in entries for problem in entry.problems],
+    }
+    return render(request, "buying/invoices/credit.html", context)
+
+
+def _credited(request: HttpRequest, invoice: Invoice, form: CreditForm, entries: list[CreditedEntry]) -> Invoice | None:
+    """The credit note, or None with what is wrong at the boxes."""
+    if not form.is_valid() or any(entry.problems for entry in entries):
+        return None
+    try:
+        return crediting.record_credit(
+            **actor_kwargs(request),
+            invoice=invoice,
+            paper=form.paper(tax_included=invoice.tax_included),
+            lines=[entry.credited() for entry in entries],
+            token=form.cleaned_data["token"],
+        ).invoice
+    except services.BilledProblems as error:
+        by_line = {entry.left.line.pk: entry for entry in entries}
+        for line, field, sentence in error.problems:
+            by_line[line].add_error(field, sentence)
+    except ValidationError as error:
+        add_service_errors(form, error)
+    return None
+
+
+def _invoice(request: HttpRequest, number: str, invoice: int, **more: Any) -> Invoice:
     rows = selectors.invoices_of(organisation=request.organisation)
-    return get_object_or_404(rows, order__number=number, position=invoice)
+    return get_object_or_404(rows, order__number=number, position=invoice, **more)
 
 
 def show(request: HttpRequest, number: str, invoice: int) -> HttpResponse:
@@ -151,7 +192,7 @@ def reverse(request: HttpRequest, number: str, invoice: int) -> HttpResponse:
         request,
         form,
         lambda data: services.reverse_invoice(**actor_kwargs(request), invoice=row, **data),
-        message="Invoice {0.number} is reversed.",
+        message="{0.named} is reversed.",
         redirect_to=row,
     )
     return done or render(request, "buying/invoices/reverse.html", {"invoice": row, "order": row.order, "form": form})

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
+
+from django.db.models.functions import Coalesce
 
 from farmbuild.buying.models import Invoice, InvoiceLine, PurchaseOrder, PurchaseOrderLine, ReceiptLine
 from farmbuild.measure import line_tax, line_total, tax_within
@@ -73,13 +75,21 @@ def _expected(order: PurchaseOrder, lines: Iterable[PurchaseOrderLine], *, recov
 
 
 def billed_of(order: PurchaseOrder) -> tuple[dict[int, Billed], Decimal]:
-    """By line of the order what invoices that stand bill of it, and the delivery that they bill; two queries."""
+    """By line of the order what invoices that stand bill of it, less what is credited, and the delivery that they
+    bill; two queries."""
     found: dict[int, Billed] = {}
     lines = InvoiceLine.objects.filter(invoice__order=order, invoice__reversed_at=None)
-    for line, quantity, cost in lines.order_by().values_list("order_line", "quantity", "landed"):
+    of_invoice = Coalesce("invoice__credits", "invoice")
+    rows = [*lines.order_by().values_list("order_line", of_invoice, "quantity", "landed")]
+    with_pieces = {invoice for _, invoice, quantity, _ in rows if quantity}
+    for line, invoice, quantity, cost in rows:
         before = found.get(line, Billed())
-        found[line] = Billed(before.quantity + quantity, before.cost + cost)
-    invoices = Invoice.objects.filter(order=order, reversed_at=None)
+        if invoice in with_pieces:
+            found[line] = replace(before, quantity=before.quantity + quantity, cost=before.cost + cost)
+        else:
+            found[line] = replace(before, beside=before.beside + cost)
+    # Delivery that is credited is not waited for again.
+    invoices = Invoice.objects.filter(order=order, reversed_at=None, credits=None)
     return found, sum(invoices.order_by().values_list("delivery", flat=True), _NONE)
 
 

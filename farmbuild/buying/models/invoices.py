@@ -1,9 +1,11 @@
-"""What a supplier bills for an order, and what it changes of the cost of goods that came before it.
+"""What a supplier bills for an order or credits of it, and what that changes of the cost of goods that came before it.
 
 An invoice is never edited; a wrong one is reversed with a reason (migration invoice_guards).
 """
 
 from __future__ import annotations
+
+from decimal import Decimal
 
 from django.conf import settings
 from django.db import models
@@ -31,11 +33,15 @@ def _who() -> models.ForeignKey:
 class Invoice(OrgOwned):
     """As it stands on the paper. ``goods`` is the sum of its lines, and ``total`` what is to be paid.
 
+    A credit note ``credits`` an invoice of the order: its pieces and amounts are below 0, so that both add up.
     ``token`` comes from the form: a form that is sent twice is one invoice. What is ``…_off`` was so when it came.
     """
 
     order = models.ForeignKey(PurchaseOrder, models.PROTECT, related_name="invoices")
     supplier = models.ForeignKey(Supplier, models.PROTECT, related_name="+")
+    credits = models.ForeignKey(
+        "self", models.PROTECT, null=True, blank=True, editable=False, related_name="credit_notes"
+    )
     #: A counter of the order, for addresses.
     position = models.PositiveIntegerField(editable=False)
     number = models.CharField("invoice number", max_length=60)
@@ -69,12 +75,23 @@ class Invoice(OrgOwned):
             models.UniqueConstraint(
                 "supplier",
                 Lower("number"),
-                condition=Q(reversed_at__isnull=True),
+                condition=Q(reversed_at__isnull=True, credits__isnull=True),
                 name="invoice_number_once_a_supplier",
             ),
+            models.UniqueConstraint(
+                "supplier",
+                Lower("number"),
+                condition=Q(reversed_at__isnull=True, credits__isnull=False),
+                name="credit_number_once_a_supplier",
+            ),
             models.CheckConstraint(
-                condition=Q(goods__gte=0, delivery__gte=0, tax__gte=0, total__gte=0, tax_expected__gte=0),
-                name="invoice_money_not_negative",
+                condition=Q(
+                    credits__isnull=True, goods__gte=0, delivery__gte=0, tax__gte=0, total__gte=0, tax_expected__gte=0
+                )
+                | Q(
+                    credits__isnull=False, goods__lte=0, delivery__lte=0, tax__lte=0, total__lte=0, tax_expected__lte=0
+                ),
+                name="invoice_money_of_one_sign",
             ),
             models.CheckConstraint(condition=~Q(number=""), name="invoice_has_a_number"),
             models.CheckConstraint(
@@ -85,18 +102,35 @@ class Invoice(OrgOwned):
         ]
 
     def __str__(self) -> str:
-        return f"{self.order.number} invoice {self.number}"
+        return f"{self.order.number} {self.word} {self.number}"
+
+    @property
+    def word(self) -> str:
+        return "invoice" if self.credits_id is None else "credit note"
+
+    @property
+    def named(self) -> str:
+        """Invoice R-7."""
+        return f"{self.word.capitalize()} {self.number}"
+
+    @property
+    def to_pay(self) -> Decimal:
+        """What the paper says, which is never below 0."""
+        return abs(self.total)
 
     def get_absolute_url(self) -> str:
         return reverse("buying:invoice", args=[self.order.number, self.position])
 
 
 class InvoiceLine(models.Model):
-    """Pieces billed of a line of the order. ``landed``: their cost with their share of delivery and tax."""
+    """Pieces billed of a line of the order. ``landed``: their cost with their share of delivery and tax.
+
+    Without pieces it is a share of delivery that was billed alone, or less money for pieces that a credit note leaves.
+    """
 
     invoice = models.ForeignKey(Invoice, models.PROTECT, related_name="lines")
     order_line = models.ForeignKey(PurchaseOrderLine, models.PROTECT, related_name="invoice_lines")
-    quantity = models.PositiveIntegerField()
+    quantity = models.IntegerField()
     unit_price = models.DecimalField(max_digits=14, decimal_places=4)
     line_total = _money("line total")
     landed = _money("landed cost")
@@ -106,8 +140,9 @@ class InvoiceLine(models.Model):
         constraints = [
             models.UniqueConstraint(fields=["invoice", "order_line"], name="invoice_line_once"),
             models.CheckConstraint(
-                condition=Q(quantity__gte=1, unit_price__gte=0, line_total__gte=0, landed__gte=0),
-                name="invoice_line_not_negative",
+                condition=Q(quantity__gte=0, unit_price__gte=0, line_total__gte=0, landed__gte=0)
+                | Q(quantity__lte=0, unit_price__gte=0, line_total__lte=0),
+                name="invoice_line_of_one_sign",
             ),
         ]
 

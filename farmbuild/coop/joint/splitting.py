@@ -254,8 +254,8 @@ def _billed(
         for row in own:
             line = lines[row.order_line_id]
             percent = tax_percent_in(line, tax_included=line.order.tax_included)
-            expected.append(work(row.line_total, percent, currency))
-        by = expected if any(expected) else [row.line_total for row in own]
+            expected.append(work(abs(row.line_total), percent, currency))
+        by = expected if any(expected) else [abs(row.line_total) for row in own]
         for row, tax in zip(own, share_out(invoice.tax, by, currency), strict=True):
             goods, added = net(row.line_total, tax, included=invoice.tax_included, recovered=invoice.tax_recovered)
             known = found[row.order_line_id]
@@ -266,7 +266,8 @@ def _billed(
             )
         added_up = invoice.goods + (_NONE if invoice.tax_included else invoice.tax)
         beyond[invoice.order_id] += invoice.total - added_up
-        told[invoice.order_id] += invoice.delivery
+        # Delivery that is credited is not waited for again.
+        told[invoice.order_id] += max(_NONE, invoice.delivery)
     return found, beyond, told
 
 

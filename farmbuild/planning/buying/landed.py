@@ -96,22 +96,28 @@ class Expected:
 
 @dataclass(frozen=True)
 class Billed:
-    """All that was billed of one line: pieces, and their landed cost in coins."""
+    """All that was billed of one line, less what was credited: pieces, and their landed cost in coins.
+
+    ``beside``: coins that were billed for no pieces of its own, as delivery by itself; all pieces bear them.
+    """
 
     quantity: int = 0
     cost: Decimal = _NONE
+    beside: Decimal = _NONE
 
 
-def landed_lines(bill: Bill, currency: str) -> list[Decimal]:
+def landed_lines(bill: Bill, currency: str, values: Sequence[Decimal] = ()) -> list[Decimal]:
     """The landed cost of each line of ``bill`` in coins; they add up to its cost, and none is below 0.
 
     Delivery, tax that stays, and what the total has beyond its parts are shared by the value of the goods; tax within
-    the prices that is recovered is taken out by the tax of each line. Raises ValueError where there is no line or the
-    cost is below 0.
+    the prices that is recovered is taken out by the tax of each line. ``values``: what lines share by where no goods
+    are billed. Raises ValueError where there is no line or the cost is below 0.
     """
     if bill.cost < 0:
         raise ValueError("more tax is recovered than was billed")
     goods = [line.total for line in bill.lines]
+    if values and not any(goods):
+        return share_out(bill.cost, values, currency)
     within = bill.tax if bill.tax_included and bill.tax_recovered else _NONE
     shares = share_out(bill.cost + within - sum(goods, _NONE), goods, currency)
     taxes = [tax_within(line.total, line.tax_percent, currency) for line in bill.lines]
@@ -184,9 +190,16 @@ class _LineCosts:
 
     def _up_to(self, line: int, pieces: int) -> Decimal:
         billed = self._billed(line)
+        beside = self._beside(line, pieces)
         if pieces <= billed.quantity:
-            return self._coins(Fraction(billed.cost) * pieces / billed.quantity) if pieces else _NONE
-        return billed.cost + self._coins(self._expected_piece(line) * (pieces - billed.quantity))
+            return beside + (self._coins(Fraction(billed.cost) * pieces / billed.quantity) if pieces else _NONE)
+        return beside + billed.cost + self._coins(self._expected_piece(line) * (pieces - billed.quantity))
+
+    def _beside(self, line: int, pieces: int) -> Decimal:
+        """What was billed for no pieces of its own is borne by all that were ordered, or billed where they are more."""
+        billed = self._billed(line)
+        of = max(self.lines[line].quantity, billed.quantity)
+        return self._coins(Fraction(billed.beside) * min(pieces, of) / of)
 
     def _expected_piece(self, line: int) -> Fraction:
         """Of one piece that is not billed; beyond what was ordered and billed it brings no delivery with it."""
