@@ -18,8 +18,9 @@ from farmbuild.crew.models import Crew, Kind, Person
 from farmbuild.crew.people.selectors import crews_of, people_of
 from farmbuild.hoops.benders.models import Bender
 from farmbuild.orgs.clock import today
-from farmbuild.sites.models import House, Site
-from farmbuild.sites.selectors import houses_of, sites_of
+from farmbuild.sites.house_choice import HouseChoiceField
+from farmbuild.sites.models import Site
+from farmbuild.sites.selectors import sites_of
 
 _DAY_WORDS = dict.fromkeys(("required", "invalid"), "Type a date, for example 2027-05-12.")
 _TIME_WORDS = dict.fromkeys(("required", "invalid"), "Type a time, for example 07:30.")
@@ -52,7 +53,6 @@ class _OfAHouseOrJob(OrgForm):
 
     def __init__(self, *args: Any, asked: Mapping[str, str] = MappingProxyType({}), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["house"].queryset = houses_of(organisation=self.organisation).order_by("name", "pk")
         jobs = jobs_of(self.organisation)
         if house := asked.get("house"):
             self.initial["house"] = self.fields["house"].queryset.filter(slug=house).first()
@@ -66,18 +66,9 @@ class _OfAHouseOrJob(OrgForm):
                 self.fields["house"].required, self.fields["house"].empty_label = True, "Choose one"
 
 
-class _HouseField(forms.ModelChoiceField):
-    """Houses of several sites may have one name."""
-
-    def label_from_instance(self, house: House) -> str:
-        return f"{house.name}, {house.site}"
-
-
-def _house_field(help_text: str = "") -> forms.ModelChoiceField:
-    return _HouseField(
+def _house_field(help_text: str = "") -> HouseChoiceField:
+    return HouseChoiceField(
         label="House",
-        queryset=House.objects.none(),
-        required=False,
         empty_label="No house",
         help_text=help_text,
         error_messages={"required": "Choose the house."},

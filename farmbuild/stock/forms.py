@@ -18,7 +18,8 @@ from farmbuild.common.sure import AsksOnce
 from farmbuild.measure import amounts_shown, count_noun
 from farmbuild.measure.senses import PIECES
 from farmbuild.orgs.clock import today
-from farmbuild.sites.models import House, Site
+from farmbuild.sites.house_choice import HouseChoiceField
+from farmbuild.sites.models import Site
 from farmbuild.stock.import_rows import MAX_BYTES as MAX_IMPORT_BYTES
 from farmbuild.stock.import_rows import MAX_ROWS as MAX_IMPORT_ROWS
 from farmbuild.stock.models import CostShare, Lot, Place
@@ -234,10 +235,8 @@ class CountForm(_ReasonForm):
         self.fields["reason"].help_text = "Needed when the count differs from the stock record."
 
 
-def house_field() -> forms.ModelChoiceField:
-    return forms.ModelChoiceField(
-        House.objects.filter(archived_at=None), label="For which house", required=False, empty_label="No house"
-    )
+def house_field() -> HouseChoiceField:
+    return HouseChoiceField(label="For which house", empty_label="No house")
 
 
 class OfAJob(OrgForm):

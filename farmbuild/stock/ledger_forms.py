@@ -17,7 +17,7 @@ from farmbuild.catalogue.models import Material
 from farmbuild.common.fields import LengthFormField
 from farmbuild.common.forms import OrgForm
 from farmbuild.measure import ByUnits, in_units
-from farmbuild.sites.models import House
+from farmbuild.sites.house_choice import HouseChoiceField
 from farmbuild.stock.bridge import units_of
 from farmbuild.stock.cutting import MAX_PIECES, NO_PIECE
 from farmbuild.stock.forms import OfAJob, PlainSelect, house_field, paper_field
@@ -79,10 +79,8 @@ class ReturnForm(OfAJob, _HouseForm):
 
 class MoveForm(WhyForm):
     quantity = CountField(label="Pieces to move")
-    house = forms.ModelChoiceField(
-        House.objects.filter(archived_at=None),
+    house = HouseChoiceField(
         label="Held for which house",
-        required=False,
         empty_label="None; free pieces",
         help_text="What a house holds stays held for it in the new place.",
     )

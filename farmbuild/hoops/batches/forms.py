@@ -23,6 +23,7 @@ from farmbuild.measure import ByUnits, count_noun, format_count
 from farmbuild.measure.senses import ACROSS, RISE
 from farmbuild.measure.usual import TRIAL_TOLERANCE
 from farmbuild.sites.bridge import hoop_count
+from farmbuild.sites.house_choice import house_at
 from farmbuild.sites.models import House
 from farmbuild.stock.models import Lot
 
@@ -66,7 +67,7 @@ class BatchForm(OrgForm):
             shared = f", {house.hoops_shared} in other batches" if house.hoops_shared else ""
             names.append(f"share_{house.slug}")
             self.fields[names[-1]] = CountField(
-                label=f"Hoops for {house.name}",
+                label=f"Hoops for {house_at(house)}",
                 most=MAX_HOOPS,
                 required=False,
                 help_text=f"It has {count_noun(needed, 'hoop')}{shared}.",

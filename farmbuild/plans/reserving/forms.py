@@ -9,6 +9,7 @@ from django import forms
 from farmbuild.catalogue.fields import CountField
 from farmbuild.catalogue.models import Material
 from farmbuild.common.forms import OrgForm
+from farmbuild.sites.house_choice import HouseChoiceField
 from farmbuild.sites.models import House
 from farmbuild.stock.forms import PlainSelect, paper_field
 
@@ -21,9 +22,7 @@ class ReservationFilter(OrgForm):
     material = forms.ModelChoiceField(
         Material.objects.all(), to_field_name="code", required=False, empty_label="All materials", widget=PlainSelect
     )
-    house = forms.ModelChoiceField(
-        House.objects.all(), to_field_name="slug", required=False, empty_label="All houses", widget=PlainSelect
-    )
+    house = HouseChoiceField(House.objects.all(), to_field_name="slug", empty_label="All houses", widget=PlainSelect)
     where = forms.ChoiceField(choices=WHERE, required=False, widget=PlainSelect)
 
     plan = forms.IntegerField(required=False, widget=forms.HiddenInput)

@@ -9,19 +9,14 @@ from django import forms
 from farmbuild.catalogue.fields import CountField
 from farmbuild.catalogue.forms import DayField
 from farmbuild.common.forms import OrgForm
-from farmbuild.sites.models import House
+from farmbuild.sites.house_choice import HouseChoiceField
 
 
 class LeaveForm(OrgForm):
     """As the owner told it."""
 
     quantity = CountField(label="Pieces that may be taken")
-    house = forms.ModelChoiceField(
-        House.objects.filter(archived_at=None),
-        label="For which house",
-        required=False,
-        empty_label="Whatever you build",
-    )
+    house = HouseChoiceField(label="For which house", empty_label="Whatever you build")
     until = DayField(label="Until", required=False, help_text="The last day. Left empty, until it is ended.")
     told = forms.CharField(
         label="How the owner told it",
