@@ -66,6 +66,7 @@ EXCEPT = {
     "buying.drafting.store.note_change": WITHIN,
     "buying.landing.adjusting.adjust_to_what_is_known": WITHIN,
     "buying.landing.adjusting.undo_adjustments": WITHIN,
+    "buying.invoices.services.store": WITHIN,
     "stock.repricing.reprice_by": WITHIN,
     "stock.leave.carry": WITHIN,
     "stock.leave.move_leave": WITHIN,
