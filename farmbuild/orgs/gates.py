@@ -209,7 +209,7 @@ _TABLE: tuple[tuple[frozenset[Act], frozenset[Act], str], ...] = (
     (_SEE, _SEE, "coop:members coop:member"),
     (_PLAN, _PLAN, "coop:members-move coop:member-move coop:member-card coop:member-card-new coop:member-card-end"),
     (_PLAN, _PLAN, "coop:member-end"),
-    (_SEE, _SEE, "crew:own-before crew:own-page-before"),
+    (_SEE, _SEE, "crew:own-before crew:own-page-before crew:own-understood"),
     (_ASKS, _ASKS, "crew:own-hoop crew:own-hoop-back"),
     (_ASKS, _ASKS, "crew:own-ask crew:own-withdraw crew:own-calendar-make crew:own-calendar-revoke"),
     (_SEE, _SEE, "crew:booking-photo-whole crew:booking-photo-small"),

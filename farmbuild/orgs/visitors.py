@@ -12,6 +12,7 @@ PAGES = frozenset(
         "coop:seen-move",
         "crew:own",
         "crew:own-page-before",
+        "crew:own-understood",
         "crew:own-ask",
         "crew:own-request",
         "crew:own-withdraw",

@@ -111,7 +111,9 @@ NOTHING_TO_SHOW = {
         "no service or hoop of a member is written down",
     ),
     "catalogue:list": "a supplier's list as it was read; the offers of the demo are typed",
-    "common:understood": "says of a box what was read, and is asked with what was typed",
+    **dict.fromkeys(
+        ("common:understood", "crew:own-understood"), "says of a box what was read, and is asked with what was typed"
+    ),
     "crew:calendar": "at an address that is kept by its hash, and is known to whoever was shown it alone",
     **dict.fromkeys(("api:tokens", "api:token", "api:token-end"), "no other program is let in"),
     "moving:export-download": "no export was asked for",

@@ -107,7 +107,7 @@ NO_WORK = (
     " crew:members crew:member-new crew:member crew:member-archive crew:member-sign-in-new crew:member-sign-in"
     " crew:member-sign-in-renew crew:member-sign-in-shut crew:own-ask crew:own-days crew:own-request"
     " crew:own-before crew:own-page-before crew:own-withdraw crew:own-calendar crew:own-calendar-make"
-    " crew:own-calendar-revoke crew:bender-feed"
+    " crew:own-understood crew:own-calendar-revoke crew:bender-feed"
     " crew:bender-feed-make crew:bender-feed-revoke crew:schedules crew:schedule-new crew:schedule-progress"
     " crew:schedule-run crew:schedule-retry crew:schedule-publish crew:task-fix crew:press-take-back crew:day-worker"
     " crew:kept"

@@ -249,6 +249,7 @@ GIVEN: dict[str, Callable[[], list[dict[str, Any]]]] = {
     "crew:calendar": list,
     "crew:own-page-before": lambda: [{"rest": "days/"}],
     **dict.fromkeys(("coop:seen", "crew:own", "crew:own-ask", "crew:own-days", "crew:own-calendar"), lenders),
+    "crew:own-understood": lenders,
     **dict.fromkeys(("crew:own-calendar-make", "crew:own-calendar-revoke"), lenders),
     **dict.fromkeys(("coop:seen-joints", "coop:seen-pipe-list", "coop:seen-pipe-new", "coop:seen-lots"), lenders),
     # Of what one of two members told, until the other agrees; nobody of a kept season waits for that.

@@ -40,7 +40,7 @@ from tests.upgrades.schema import definitions
 #: Kept before anything was quoted and before movements had costs.
 BEFORE_COSTS = COMMITS[:2]
 #: What a page needs to be told.
-ASKED = {"common:understood": "?text=12&unit=ft"}
+ASKED = dict.fromkeys(("common:understood", "crew:own-understood"), "?text=12&unit=ft")
 #: Where those lead that are no page, or none for some rows.
 LEADS_TO = {
     "home": "sites:houses",

@@ -1,6 +1,7 @@
 """Small answers that every page may ask for."""
 
 from decimal import Decimal
+from typing import Any
 
 from django.http import HttpRequest, JsonResponse, QueryDict
 from django.views.decorators.http import require_GET
@@ -21,10 +22,17 @@ def understood(request: HttpRequest) -> JsonResponse:
 
     {"question": …} beside it where it is far from what the ``material`` usually is.
     """
-    asked = request.GET
+    return understood_for(request.organisation, request.GET, material=request.GET.get("material", ""))
+
+
+def understood_for(organisation: Any, asked: QueryDict, *, material: str = "") -> JsonResponse:
+    """The same in the units and the currency of ``organisation``, by the number style in force.
+
+    Only who may know what it pays gives a ``material``: what is usual is told from its prices.
+    """
     kind, places = asked.get("kind", "length"), asked.get("places", "")
     try:
-        system = UnitSystem(asked["system"]) if asked.get("system") else units_of(request.organisation)
+        system = UnitSystem(asked["system"]) if asked.get("system") else units_of(organisation)
         unit = Unit(asked.get("unit", "")) if kind.startswith("length") else Unit.MILLIMETRE
         if kind not in KINDS:
             raise ValueError
@@ -36,7 +44,7 @@ def understood(request: HttpRequest) -> JsonResponse:
             asked.get("text", ""),
             unit=unit,
             system=system,
-            currency=request.organisation.currency,
+            currency=organisation.currency,
             places=int(places) if places.isdecimal() else _MOST_PLACES,
         )
     except ValueError as error:
@@ -45,10 +53,10 @@ def understood(request: HttpRequest) -> JsonResponse:
     sense = _sense(asked) if kind == "length" else None
     if sense and (far := ask_back(asked.get("text", ""), unit, system, sense)):
         said["question"] = far.question
-    if material := asked.get("material"):
+    if material:
         answers = asking_if_usual.send(
             sender=None,
-            organisation=request.organisation,
+            organisation=organisation,
             material=material,
             kind=kind,
             value=read.value,

@@ -50,6 +50,7 @@ urlpatterns = [
     path("cooperatives/<slug:lender>/calendar/", own.calendar, name="own-calendar"),
     path("cooperatives/<slug:lender>/calendar/make/", own.make_calendar, name="own-calendar-make"),
     path("cooperatives/<slug:lender>/calendar/cancel/", own.revoke_calendar, name="own-calendar-revoke"),
+    path("cooperatives/<slug:lender>/understood/", own.understood, name="own-understood"),
     path("borrowing/", own.before, name="own-before"),
     path("borrowing/<path:rest>", own.before, name="own-page-before"),
     path("crew/benders/calendars/<slug:slug>/", bookings.feed, name="bender-feed"),

@@ -6,7 +6,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.core.paginator import Paginator
-from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils.encoding import escape_uri_path
@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from farmbuild.common.pages import ROWS, parse_day, run_action, save_form
 from farmbuild.common.paging import paged
+from farmbuild.common.views.understood import understood_for
 from farmbuild.crew import feeds
 from farmbuild.crew.bookings.bender_warnings import news_of, own_findings
 from farmbuild.crew.bookings.forms import OwnRequestForm
@@ -56,6 +57,13 @@ def _page(request: HttpRequest, name: str, member: Member, context: dict[str, An
     return render(
         request, f"crew/bookings/own/{name}.html", {"member": member, "lender": member.organisation} | context
     )
+
+
+@require_GET
+@as_member
+def understood(request: HttpRequest, member: Member) -> JsonResponse:
+    """What was typed on a page of the member, as the forms there read it: in units and numbers of the cooperative."""
+    return understood_for(member.organisation, request.GET)
 
 
 @require_GET
