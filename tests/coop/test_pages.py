@@ -80,7 +80,7 @@ def test_from_a_price_to_a_statement_that_went_out(signed_in, coop):
     assert "taken back already" in text_of(send(signed_in, "entry", entry.pk, reason="again"))
     june = page(signed_in, "account", "alder-patch", query="?first=2026-06-01&last=2026-06-30")
     assert "Balance of statement S-0001" in june
-    assert "Taken back: West" in june and "(of an earlier day, posted since)" in june
+    assert "Taken back: 1 day free and 2 days at $12.50: West" in june and "(of an earlier day, posted since)" in june
 
 
 def test_a_payment_is_refused_where_it_is_typed(signed_in, coop):

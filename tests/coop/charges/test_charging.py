@@ -29,8 +29,8 @@ def test_days_really_out_are_charged_pulls_and_a_late_return_too(coop):
     coop.back(may(4), may(6), back=may(8), pulls=41)
     [days, pulls, late] = proposed_charges(organisation=coop.organisation)
     assert (days.amount, pulls.amount, late.amount) == (D("62.50"), D("14.35"), D("55.00"))
-    assert days.what.replace("\xa0", " ") == "West, 4 May 2026 to 8 May 2026: 5 days at $12.50"
-    assert late.what.replace("\xa0", " ").endswith("2 days late at $20.00 and a late return at $15.00")
+    assert days.what.replace("\xa0", " ") == "5 days at $12.50: West, 4 May 2026 to 8 May 2026"
+    assert late.what.replace("\xa0", " ").startswith("2 days late at $20.00 and a late return at $15.00: West, ")
     assert coop.post() == 3
     assert coop.owes(coop.alder) == D("131.85")
     assert coop.proposed() == []

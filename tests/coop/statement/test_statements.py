@@ -107,7 +107,9 @@ def test_what_went_out_stays_and_a_later_correction_is_in_the_next_one(posted):
         ("24.000", True),
         ("-20.000", False),
     ]
-    assert rows[0]["what"].startswith("Taken back: West") and rows[0]["what"].endswith("(two days only)")
+    assert rows[0]["what"].startswith("Taken back: 3 days at $12.00: West") and rows[0]["what"].endswith(
+        "(two days only)"
+    )
     assert after.shown["after"] == "S-0001"
     sent.refresh_from_db()
     assert sent.shown["closing"] == "43.25" and sent.closing == D("43.25")
