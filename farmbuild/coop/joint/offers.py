@@ -59,6 +59,11 @@ class Preview:
         return sum((row.together for row in self.rows), _NONE)
 
     @property
+    def members_total(self) -> Decimal:
+        """Without what packs, breaks and smallest orders bring beyond, which the cooperative pays."""
+        return sum((row.together for row in self.rows if row.member), _NONE)
+
+    @property
     def alone_total(self) -> Decimal:
         return sum((row.alone for row in self.rows), _NONE)
 

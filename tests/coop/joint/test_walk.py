@@ -12,6 +12,7 @@ from django.urls import reverse
 from openpyxl import load_workbook
 
 from farmbuild.buying.models import PurchaseOrder
+from farmbuild.catalogue.models import Supplier
 from farmbuild.coop.joint import own
 from farmbuild.coop.joint.plans import PlanNeed, PlanNeeds
 from farmbuild.coop.joint.presenters import collecting
@@ -166,6 +167,22 @@ def test_only_what_was_shown_is_ordered(browser, coop):
     assert browser.post(at("joint-close", 1), again).status_code == 302
     assert browser.get(at("joint-close", 1)).status_code == 302
     assert PurchaseOrder.objects.count() == 1
+
+
+def test_what_a_smallest_order_brings_beyond_is_the_cooperatives_own(browser, coop):
+    """One member alone wants three rails of a supplier who sells no less than 600; all of them come damaged."""
+    Supplier.objects.update(minimum_order=600)
+    joint = coop.joint()
+    coop.put_in(joint, 1, rails=3)
+    # 42 rails at 14.60 are 613.20, tax 38.33, delivery 85: three of 42 of it, to the cent, are 43.80, 2.74 and 6.07.
+    for name in ("joint-prices", "joint-close"):
+        page = text_of(browser.get(at(name, 1)))
+        assert "Together $52.61, alone $736.53: members save $683.92." in page
+        assert "$683.92 is the cooperative’s own, for 39 pieces more than members want." in page
+    [order] = coop.close(joint)
+    coop.receive(order, (42, 42), short=True)
+    page = text_of(browser.get(at("joint-split", 1)))
+    assert "$0.00 among 1 member" in page and "0 of 3 ×" in page
 
 
 def test_a_need_is_changed_taken_out_and_no_more_once_it_is_closed(browser, coop):

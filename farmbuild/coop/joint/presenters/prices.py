@@ -12,19 +12,20 @@ from django.utils.safestring import SafeString
 
 from farmbuild.catalogue.models import Offer, Supplier
 from farmbuild.catalogue.words import breaks_in_words
-from farmbuild.coop.joint.offers import Preview, preview_of
+from farmbuild.coop.joint.offers import Preview, PreviewRow, preview_of
 from farmbuild.coop.joint.presenters.joint import name_of, share_bars
 from farmbuild.coop.models import JointOrder
-from farmbuild.measure import format_money
+from farmbuild.measure import count_noun, format_money
 
 
 @dataclass(frozen=True)
 class Prices:
-    """``hidden``: columns of the lines that say nothing."""
+    """``own``: in a sentence what the cooperative pays itself. ``hidden``: columns of the lines that say nothing."""
 
     answer: str
     bars: SafeString | str
     members: Sequence[dict[str, Any]]
+    own: str
     lines: Sequence[dict[str, Any]]
     hidden: Sequence[str]
     problems: Sequence[str]
@@ -51,10 +52,12 @@ def prices_of(*, joint: JointOrder) -> Prices:
                 "member": name_of(joint, row.member),
                 "together": row.together,
                 "alone": row.alone,
-                "saving": row.saving if row.member else None,
+                "saving": row.saving,
             }
             for row in preview.rows
+            if row.member
         ],
+        own=" ".join(_own(row, currency) for row in preview.rows if not row.member),
         lines=lines,
         hidden=[name for name in ("spare", "breaks") if not any(line[name] for line in lines)],
         problems=preview.not_offered,
@@ -69,11 +72,16 @@ def prices_of(*, joint: JointOrder) -> Prices:
 def _answer(preview: Preview, currency: str) -> str:
     if not preview.orders:
         return "There is nothing to order yet."
-    total = format_money(preview.total, currency)
+    total = format_money(preview.members_total, currency)
     if preview.saving <= 0:
         return f"Together it comes to {total}; nobody saves by it."
     alone = format_money(preview.alone_total, currency)
     return f"Together {total}, alone {alone}: members save {format_money(preview.saving, currency)}."
+
+
+def _own(row: PreviewRow, currency: str) -> str:
+    more = count_noun(row.pieces, "piece")
+    return f"{format_money(row.together, currency)} is the cooperative’s own, for {more} more than members want."
 
 
 def _lines(joint: JointOrder, preview: Preview) -> list[dict[str, Any]]:
