@@ -105,6 +105,7 @@ class TimeForm(_OfAHouseOrJob):
     )
     starts = _time_field("From")
     ends = _time_field("To")
+    next_day = forms.BooleanField(label="It ended on the next day", required=False)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -20,9 +20,11 @@ from farmbuild.orgs.services import save_organisation
 from tests.costs.making import DAY, FIRST, Team, a_task, paid
 from tests.crew.hours.making import a_run
 from tests.factories import DayOffFactory, OrganisationFactory, PersonFactory
+from tests.reading import text_of
 from tests.waiting import comes_second
 
 pytestmark = pytest.mark.django_db
+MIDNIGHT = "It ends before it starts. Where it went past midnight, tick that it ended on the next day."
 
 
 @pytest.fixture
@@ -179,7 +181,8 @@ def test_typed_time_that_cannot_be(team, organisation):
         ("Type the hours, or from when to when.", {"minutes": None}),
         ("Type hours of one day, up to 24.", {"minutes": 1441}),
         ("Type both times, or neither.", {"starts": time(8)}),
-        ("It ends before it starts. Work past midnight is typed day by day.", {"starts": time(8), "ends": time(8)}),
+        (MIDNIGHT, {"starts": time(8), "ends": time(8)}),
+        ("Type from when to when it was, where it went past midnight.", {"next_day": True}),
         ("These are more hours than lie between the two times.", {"starts": time(8), "ends": time(8, 30)}),
         (
             "There is no price for an hour of Ann on 31 December 2025. Set one first, from that day on.",
@@ -267,3 +270,32 @@ class TestTwoAtOnce:
             lambda: save_organisation(organisation=team.organisation, user=team.user, data=data),
         )
         assert "1 row of paid time" in words
+
+
+@pytest.mark.parametrize(
+    ("day", "starts", "ends", "rows"),
+    [
+        # The crew's day ends at 16:00; the rest of the night is of the day on which it began.
+        ("2026-11-02", "15:00", "01:30", [(60, "29.00", False), (570, "275.50", True)]),
+        ("2026-11-02", "16:00", "00:00", [(480, "232.00", True)]),
+        # Clocks go back in the night to the Sunday, and go on in March: five hours, and three.
+        ("2026-10-31", "22:00", "02:00", [(300, "145.00", True)]),
+        ("2026-03-07", "22:00", "02:30", [(270, "130.50", True)]),
+        ("2026-03-07", "22:00", "03:30", [(270, "130.50", True)]),
+    ],
+)
+def test_work_past_midnight_is_typed_once(signed_in, team, day, starts, ends, rows):
+    save_organisation(organisation=team.organisation, user=team.user, data={"time_zone": "America/Chicago"})
+    form = {"person": team.ann.pk, "day": day, "house": team.house.pk, "step": "set", "starts": starts, "ends": ends}
+    answer = signed_in.post("/costs/time/new/", form)
+    assert MIDNIGHT in text_of(answer) and not PaidTime.objects.exists()
+    signed_in.post("/costs/time/new/", form | {"next_day": "on"})
+    assert paid() == [("Ann", minutes, Decimal(amount).normalize(), after) for minutes, amount, after in rows]
+    assert {str(row.day) for row in PaidTime.objects.all()} == {day}
+    # Over midnight too nobody is at two things at once.
+    next_one = str(date.fromisoformat(day) + timedelta(days=1))
+    again = form | {"day": next_one, "starts": "00:00", "ends": "01:00"}
+    if ends != "00:00":
+        assert "at two things at once" in text_of(signed_in.post("/costs/time/new/", again))
+    else:
+        assert signed_in.post("/costs/time/new/", again).status_code == 302

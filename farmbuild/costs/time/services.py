@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -91,16 +91,18 @@ def type_time(
     minutes: int | None = None,
     starts: time | None = None,
     ends: time | None = None,
+    next_day: bool = False,
 ) -> list[PaidTime]:
     """Time that nobody pressed: minutes, or from when to when by the clock on the wall, or both where breaks lie
-    between. Two rows where it goes past the end of the crew's day. Raises ValidationError by field."""
+    between. ``next_day``: it went past midnight, and is of ``day``, on which it began, as a run is that was pressed.
+    Two rows where it goes past the end of the crew's day. Raises ValidationError by field."""
     check_owner(organisation, {"person": person, "house": house, "job": job})
     check_past(organisation, day)
     check_one_thing(house, job)
     what = " ".join(what.split())
     if not (step or what):
         raise ValidationError({"what": "Choose a step, or say what was done."})
-    begun, ended = _moments(organisation, day, starts, ends)
+    begun, ended = _moments(organisation, day, starts, ends, next_day=next_day)
     if begun and ended:
         span = between(begun, ended)
         minutes = span if minutes is None else minutes
@@ -126,17 +128,22 @@ def type_time(
 
 
 def _moments(
-    organisation: Organisation, day: date, starts: time | None, ends: time | None
+    organisation: Organisation, day: date, starts: time | None, ends: time | None, *, next_day: bool
 ) -> tuple[datetime | None, datetime | None]:
     if starts is None and ends is None:
+        if next_day:
+            raise ValidationError({"ends": "Type from when to when it was, where it went past midnight."})
         return None, None
     if starts is None or ends is None:
         missing = "starts" if starts is None else "ends"
         raise ValidationError({missing: "Type both times, or neither."})
-    if ends <= starts:
-        raise ValidationError({"ends": "It ends before it starts. Work past midnight is typed day by day."})
+    if ends <= starts and not next_day:
+        words = "It ends before it starts. Where it went past midnight, tick that it ended on the next day."
+        raise ValidationError({"ends": words})
+    last = day + timedelta(days=1) if next_day else day
+    check_past(organisation, last)
     zone = zone_of(organisation=organisation)
-    return datetime.combine(day, starts, zone), datetime.combine(day, ends, zone)
+    return datetime.combine(day, starts, zone), datetime.combine(last, ends, zone)
 
 
 def take_back_approved(*, organisation: Organisation, user: User | None, reason: str, **which: Any) -> list[PaidTime]:
