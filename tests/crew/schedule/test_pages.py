@@ -89,7 +89,10 @@ def test_a_task_on_days_that_nobody_works_any_more_still_stands_on_the_board(sig
 def test_empty_and_unreadable_weeks(signed_in, organisation):
     assert "Add a crew first" in text_of(signed_in.get("/crew/"))
     CrewFactory(organisation=organisation)
-    assert "no work to plan yet" in text_of(signed_in.get("/crew/"))
+    board = text_of(signed_in.get("/crew/"))
+    assert "no work to plan yet" in board
+    # What the first step is done on is a press away.
+    assert re.search(r'class="action" href="[^"]*/houses/">See the houses<', board)
     assert "no work to plan" in text_of(signed_in.post(reverse("crew:schedule-new"), follow=True))
     assert signed_in.get("/crew/?week=nonsense").status_code == 200
     assert [signed_in.get(f"/crew/week/{day}/").status_code for day in ("9999-12-31", "soon", "0001-01-01")] == [
