@@ -17,6 +17,7 @@ from secrets import token_hex
 from typing import Any, TypeVar
 
 from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.db import IntegrityError, OperationalError, transaction
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect
@@ -64,6 +65,7 @@ def user_action(view: View) -> View:
     def wrapped(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
         if request.method != "POST":
             return view(request, *args, **kwargs)
+        _check_whose(request)
         queued = len(messages.get_messages(request)._queued_messages)
         for pause in (PAUSE * 2**n for n in range(TRIES - 1)):
             try:
@@ -94,6 +96,13 @@ def _act(request: HttpRequest, view: View, args: Any, kwargs: Any) -> HttpRespon
         elif press:
             press.delete()
     return response
+
+
+def _check_whose(request: HttpRequest) -> None:
+    """A phone says who pressed what waited on it: somebody else may have signed in there since."""
+    own = str(request.user.pk)
+    if request.headers.get("X-Pressed-By", own) != own:
+        raise PermissionDenied("Somebody else pressed this. It waits on the phone until they sign in there again.")
 
 
 def _refused(request: HttpRequest) -> bool:

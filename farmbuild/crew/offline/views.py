@@ -10,7 +10,7 @@ from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from farmbuild.crew.offline.selectors import kept_pages
-from farmbuild.orgs.clock import today_of, zone_of
+from farmbuild.orgs.clock import today_of
 from farmbuild.stock.counts.views.places import BOXES
 
 WORKER = Path(__file__).with_name("worker.js")
@@ -23,7 +23,8 @@ def kept(request: HttpRequest) -> HttpResponse:
     pages = kept_pages(organisation=organisation, user=request.user, acts=request.acts, today=today, boxes=BOXES)
     if request.accepts("text/html"):
         return render(request, "crew/offline/kept.html", {"pages": pages})
-    return JsonResponse({"pages": [asdict(page) for page in pages], "zone": zone_of(organisation=organisation).key})
+    person = f"{organisation.slug} {request.user.pk}"
+    return JsonResponse({"pages": [asdict(page) for page in pages], "person": person})
 
 
 @require_GET

@@ -66,7 +66,7 @@ async function ofToday(cache, url) {
   const parts = new Intl.DateTimeFormat("en-CA", { timeZone: zone, year: "numeric", month: "2-digit", day: "2-digit" });
   const today = `day=${parts.format(new Date())}`;
   const person = url.searchParams.get("person");
-  const one = pages.find(({ url: kept }) => kept.endsWith(today) && (!person || kept.includes(`person=${person}&`)));
+  const one = pages.find(({ url: kept }) => kept.endsWith(today) && (!person || kept.includes(`person=${encodeURIComponent(person)}&`)));
   return one && cache.match(one.url);
 }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import UTC, date, datetime, time, timedelta
 from urllib.parse import quote
 from uuid import uuid4
@@ -32,6 +33,7 @@ from tests.factories import (
 )
 from tests.hoops.batches.making import TARGET, make_shop
 from tests.reading import text_of
+from tests.where import ROOT
 
 pytestmark = pytest.mark.django_db
 JSON = {"accept": "application/json"}
@@ -236,3 +238,38 @@ class TestACountThatWaited:
         services.cancel_count(organisation=organisation, user=user, count=count)
         answer, _ = self.sent(signed_in, count, lot, "7", timezone.now())
         assert answer.status_code == 422 and "has ended" in answer.json()["problem"]
+
+    def test_it_is_sent_in_the_name_of_who_counted_or_not_at_all(self, client, organisation, user, count, lot):
+        other = MembershipFactory(organisation=organisation, role=Membership.Role.YARD).user
+        client.force_login(other)
+        given = {f"lot_{lot.pk}": "7", "pressed_at": timezone.now().isoformat(), "once": uuid4().hex}
+        url = reverse("stock:count-place", args=[count.number, lot.place_id])
+        refused = client.post(url, given, headers=JSON | {"x-pressed-by": str(user.pk)})
+        assert refused.status_code == 403 and not CountEntry.objects.exists()
+        sent = client.post(url, given, headers=JSON | {"x-pressed-by": str(other.pk)})
+        assert sent.status_code == 201 and CountEntry.objects.get().by == other
+
+
+def test_every_script_that_another_asks_for_is_named_by_the_pages_that_are_kept(
+    signed_in, organisation, user, person, today
+):
+    lot = LotFactory(organisation=organisation, place=PlaceFactory(organisation=organisation))
+    count = services.start_count(organisation=organisation, user=user, places=[lot.place])
+    task_on(person, today, Kind.POSTS, HouseFactory(site__organisation=organisation))
+    scripts = ROOT / "farmbuild/common/static/farmbuild"
+    for url in (*days(person, today), f"/stock/counts/{count.number}/places/{lot.place_id}/", reverse("crew:kept")):
+        named = set(re.findall(r'(?:src|href)="/static/farmbuild/([^"]+)"', signed_in.get(url).content.decode()))
+        asked = {
+            found
+            for name in named
+            if name.endswith(".js")
+            for found in re.findall(r'^import .* from "\./([^"]+)";$', (scripts / name).read_text(), re.MULTILINE)
+        }
+        assert {"day-presses.js", "sending.js", "waiting.js"} <= asked <= named
+
+
+def test_a_phone_keeps_nothing_for_whoever_neither_records_nor_counts(client, organisation):
+    for role, nothing in ((Membership.Role.LOOKS, True), (Membership.Role.YARD, False)):
+        client.force_login(MembershipFactory(organisation=organisation, role=role).user)
+        page = client.get("/houses/").content.decode()
+        assert ("data-keeps-nothing" in page, 'data-person="' not in page) == (nothing, nothing)

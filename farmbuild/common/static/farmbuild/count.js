@@ -1,6 +1,7 @@
 // The sheet of a place of a count where there may be no reception: what is counted waits on this phone until it is sent.
 import { Presses } from "./day-presses.js";
 import { PATIENCE, sender } from "./sending.js";
+import { rowOf, saying } from "./waiting.js";
 
 const form = document.querySelector("[data-count]");
 const status = document.querySelector("[data-count-status]");
@@ -10,9 +11,6 @@ let mine;
 let answered;
 
 const here = () => location.pathname;
-// By the organisation's clock, whatever the phone's.
-const clock = (at) =>
-  new Date(at).toLocaleTimeString("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: form.dataset.zone });
 const boxes = () => [...form.querySelectorAll("[data-step] input:not([type=hidden])")];
 
 // Of this sheet alone; the rest is only counted.
@@ -20,17 +18,7 @@ async function show(text = "") {
   const presses = await store.all();
   const own = presses.filter((press) => press.url.split("?")[0] === here());
   const others = presses.length - own.length;
-  const rows = own.map((press) => {
-    const row = document.createElement("p");
-    const button = Object.assign(document.createElement("button"), { type: "button", textContent: "Drop" });
-    button.setAttribute("aria-label", `Drop: ${press.said}`);
-    button.addEventListener("click", async () => {
-      const dropped = await store.drop(press, PATIENCE);
-      await show(dropped ? `Dropped: ${press.said}.` : "It is on its way already, so it cannot be dropped now.");
-    });
-    row.append(press.problem ? `Not kept: ${press.said}. ${press.problem} ` : `Waits for the network: ${press.said}. `, button);
-    return row;
-  });
+  const rows = own.map((press) => rowOf(press, saying(press, form.dataset.zone), store, show));
   const words = [text, others ? `${others} more ${others === 1 ? "press waits" : "presses wait"} on this phone.` : ""];
   const line = document.createElement("p");
   line.textContent = words.join(" ").trim();
@@ -51,9 +39,8 @@ const send = sender({
   onDone: async () => {
     if (answered) return location.assign(answered);
     const own = (await store.all()).find((press) => press.key === mine);
-    // Refused: the page itself says it at the box.
-    if (own?.problem && navigator.onLine) {
-      await store.remove(own);
+    // Refused: the page itself says it at the box. Until it has, it stays on this phone.
+    if (own?.problem) {
       form.dataset.plain = "";
       return form.requestSubmit(pressed);
     }
@@ -72,17 +59,16 @@ form?.addEventListener("submit", async (event) => {
   const fields = Object.fromEntries(new FormData(form, pressed));
   delete fields.csrfmiddlewaretoken;
   fields.pressed_at = new Date().toISOString();
-  const filled = boxes().filter((box) => box.value.trim() && box.value !== box.defaultValue).length;
+  const filled = boxes().filter((box) => box.value.trim() && box.value !== box.defaultValue);
   mine = fields.once;
-  if (!filled) {
+  if (!filled.length && !form.querySelector(".wrong")) {
     delete form.dataset.keeping;
-    if (!navigator.onLine) return location.assign(pressed?.value ? `?page=${pressed.value}` : form.dataset.next);
-    form.dataset.plain = "";
-    return form.requestSubmit(pressed);
+    return location.assign(pressed?.value ? `?page=${pressed.value}` : form.dataset.next);
   }
-  const said = `${filled} lot${filled === 1 ? "" : "s"} at ${form.dataset.place}, ${clock(fields.pressed_at)}`;
+  const said = `${filled.length} lot${filled.length === 1 ? "" : "s"} at ${form.dataset.place}`;
+  const listed = filled.map((box) => `${box.closest(".count-row").querySelector("strong").textContent}: ${box.value}`).join(", ");
   try {
-    await store.add({ url: here() + location.search, fields, key: mine, said }, []);
+    if (!(await waitsAlready(fields))) await store.add({ url: here() + location.search, fields, key: mine, said, listed }, []);
     await send();
   } catch {
     form.dataset.plain = "";
@@ -92,8 +78,21 @@ form?.addEventListener("submit", async (event) => {
   }
 });
 
-// What waits stands in its boxes again when the sheet is opened once more.
+// The same sheet pressed once more: what waits of it, or was refused, gives way, unless it is the same.
+async function waitsAlready(fields) {
+  const isOf = (one) => one.key === fields.once || (one.problem && boxes().some(({ name }) => one.fields[name]));
+  for (const press of (await store.all()).filter(isOf)) {
+    if (!press.problem && boxes().every(({ name }) => press.fields[name] === fields[name])) return true;
+    await store.drop(press, PATIENCE);
+  }
+  return false;
+}
+
+// What waits stands in its boxes again when the sheet is opened once more. What was refused and now stands at its box
+// is not said twice.
 async function fill() {
+  if (form.querySelector(".wrong"))
+    for (const press of await store.all()) if (press.problem && press.url.split("?")[0] === here()) await store.remove(press);
   for (const press of await store.all())
     if (press.url.split("?")[0] === here())
       for (const box of boxes()) if (box.name in press.fields && press.fields[box.name]) box.value = press.fields[box.name];

@@ -3,6 +3,7 @@ import { Photos } from "./day-photos.js";
 import { Presses } from "./day-presses.js";
 import { keepAssets, keepPage, registered } from "./kept.js";
 import { PATIENCE, sender } from "./sending.js";
+import { saying as said } from "./waiting.js";
 
 const page = document.querySelector("[data-day-list]");
 const status = document.querySelector("[data-day-status]");
@@ -46,28 +47,7 @@ async function takeOver() {
 
 // What is said.
 
-// By the organisation's clock, whatever the phone's: 14:05, and the day where it is not today.
-function clock(at) {
-  const said = (options) => {
-    try {
-      return (moment) => new Intl.DateTimeFormat("en-GB", { ...options, timeZone: page.dataset.zone }).format(moment);
-    } catch {
-      return (moment) => `${new Intl.DateTimeFormat("en-GB", { ...options, timeZone: "UTC" }).format(moment)} UTC`;
-    }
-  };
-  const time = said({ hour: "2-digit", minute: "2-digit", hourCycle: "h23" });
-  const day = said({ day: "numeric", month: "long" });
-  const moment = new Date(at);
-  return day(moment) === day(new Date()) ? time(moment) : `${time(moment)} on ${day(moment)}`;
-}
-
-// Such as: done, 14:05, with 1 photo.
-function saying(press) {
-  if (press.said) return press.said;
-  const photos = press.photos ? `, with ${press.photos} photo${press.photos === 1 ? "" : "s"}` : "";
-  const count = press.fields.done?.trim() && press.fields.what !== "start" ? `, ${press.fields.done.trim()} counted` : "";
-  return `${press.fields.what}, ${clock(press.fields.at)}${count}${photos}`;
-}
+const saying = (press) => said(press, page.dataset.zone);
 
 function told(press) {
   if (press.problem) return `${saying(press)} was not kept: ${press.problem}`.replace(/^./, (first) => first.toUpperCase());
@@ -147,7 +127,8 @@ async function show(text) {
     const again = task.querySelector("[data-again]");
     again.hidden = !own.some((press) => press.problem) || !task.querySelector("[data-press]");
   }
-  forget.hidden = !refused.length;
+  const readHere = refused.filter(taskOf);
+  forget.hidden = !readHere.length;
   const line =
     text ??
     [
@@ -155,7 +136,7 @@ async function show(text) {
       waiting.length
         ? `${waiting.length} press${waiting.length === 1 ? " waits" : "es wait"} for the network on this phone.`
         : refused.length
-          ? "Some presses were not kept. Read why at the task."
+          ? `Some presses were not kept. Read why ${readHere.length ? "at the task" : "under “What is kept on this phone”"}.`
           : "",
     ]
       .join(" ")
@@ -270,7 +251,8 @@ async function keep(form, button) {
     return;
   }
   const url = addressOf({ url: new URL(form.action).pathname, user: page.dataset.user });
-  const press = { url, fields: { ...fields, what: button?.value ?? "done", key: newKey(), at } };
+  const task = form.closest(".day-task").querySelector("h2").textContent.replace(/^\d+\.\s*/, "");
+  const press = { url, task, fields: { ...fields, what: button?.value ?? "done", key: newKey(), at } };
   news = [];
   try {
     await store.add(press, photos);
@@ -347,7 +329,7 @@ function readyForms() {
 }
 
 forget.addEventListener("click", async () => {
-  for (const press of await store.all()) if (press.problem) await store.remove(press);
+  for (const press of await store.all()) if (press.problem && taskOf(press)) await store.remove(press);
   await show();
 });
 
@@ -357,6 +339,9 @@ async function keepThis() {
   await registered();
   const cache = await caches.open("day-list-1");
   await keepAssets(cache, await keepPage(cache, location.href));
+  // The same list has an address with its day and one without; neither is older than the other.
+  const kept = await cache.match(location.href);
+  if (kept) await cache.put(new URL(page.dataset.day, location.href).href, kept);
   page.dataset.kept = "";
 }
 

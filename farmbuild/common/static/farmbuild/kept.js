@@ -2,8 +2,9 @@
 // lists it. On every page it says what waits to be sent, and sends it.
 import { Presses } from "./day-presses.js";
 import { sender } from "./sending.js";
+import { rowOf, saying } from "./waiting.js";
 
-const { kept: keptUrl, worker, reach, person } = document.body.dataset;
+const { kept: keptUrl, worker, reach, person, zone } = document.body.dataset;
 const CACHE = "day-list-1";
 // Lists change through the day; who moves about the pages is not to fetch them at each.
 const EVERY = 10 * 60 * 1000;
@@ -35,8 +36,9 @@ export async function keepPage(cache, url) {
 
 export async function keepAssets(cache, urls) {
   for (const url of new Set(urls)) {
-    if (new URL(url).origin !== location.origin || (await cache.match(url))) continue;
-    const answer = await fetch(url);
+    if (new URL(url).origin !== location.origin) continue;
+    // What is kept of an earlier version does not fit the pages of this one.
+    const answer = await fetch(url, { cache: "no-cache" });
     if (answer.ok) await cache.put(url, answer);
   }
 }
@@ -62,34 +64,54 @@ async function keepAll() {
   if (before?.person === person && Date.now() - before.at < EVERY) return;
   const answer = await fetched(keptUrl, { Accept: "application/json" });
   if (!answer.ok || answer.redirected) return;
-  const { pages, zone } = await answer.json();
+  const { pages, person: whose } = await answer.json();
+  if (whose !== person) return;
   const urls = [keptUrl, ...pages.map((page) => page.url)].map((url) => new URL(url, location.href).href);
   // Of a day that is over, or of a count that ended.
   const goes = (url) => url.pathname.startsWith(reach) && url.href !== list && !urls.includes(url.href);
   for (const one of await cache.keys()) if (goes(new URL(one.url))) await cache.delete(one);
+  const note = (at) => cache.put(metaUrl, Response.json({ pages, zone, person, at }));
+  // Whoever goes on before all is there has the first of it, and the rest at the next page.
+  await note(0);
   const assets = [];
   for (const url of urls) assets.push(...(await keepPage(cache, url)));
   await keepAssets(cache, assets);
-  const meta = JSON.stringify({ pages, zone, person, at: Date.now() });
-  await cache.put(metaUrl, new Response(meta, { headers: { "Content-Type": "application/json" } }));
+  await note(Date.now());
   document.body.dataset.keptNow = "";
 }
 
-// What waits, said on the pages that do not show it themselves.
+// What waits, said on the pages that do not show it themselves, and one by one on the page of what is kept.
 const store = new Presses(person);
 const line = document.querySelector("[data-waits-here]");
+const list = document.querySelector("[data-waits-list]");
 
 async function say(text) {
   const presses = await store.all();
   const refused = presses.filter((press) => press.problem);
   const waiting = presses.length - refused.length;
   const words = [text ?? ""];
-  if (waiting) words.push(`${waiting} press${waiting === 1 ? " waits" : "es wait"} on this phone to be sent.`);
-  if (refused.length) words.push(`Not kept: ${refused[0].said ?? refused[0].fields.what}. ${refused[0].problem}`);
+  if (list) showEach(presses);
+  else {
+    if (waiting) words.push(`${waiting} press${waiting === 1 ? " waits" : "es wait"} on this phone to be sent.`);
+    if (refused.length) words.push(`Not kept: ${saying(refused[0], zone)}. ${refused[0].problem}`);
+    line.querySelector("a").hidden = !presses.length;
+  }
   const said = words.join(" ").trim();
   if (line.querySelector("span").textContent === said) return;
   line.querySelector("span").textContent = said;
   line.hidden = !said;
+}
+
+function showEach(presses) {
+  const rows = presses.map((press) => {
+    const words = `${press.task ? `${press.task}: ` : ""}${saying(press, zone)}`;
+    const row = rowOf(press, words, store, say);
+    // Where it was typed, to put it right there.
+    if (press.said) row.append(" ", Object.assign(document.createElement("a"), { href: press.url, textContent: "Open the sheet" }));
+    return row;
+  });
+  list.replaceChildren(...rows);
+  list.closest("section").hidden = !rows.length;
 }
 
 if (line) {
@@ -98,11 +120,11 @@ if (line) {
     scope: keptUrl,
     onKept: () => say("Sent what waited on this phone."),
     onSignIn: () => say("Sign in again to send what waits on this phone."),
-    onDone: () => (line.hidden ? say() : undefined),
+    onDone: () => (list || line.hidden ? say(line.querySelector("span").textContent) : undefined),
   });
   // Only then is it known whether there is anything to say.
   say()
-    .then(() => (line.hidden ? undefined : send()))
+    .then(async () => ((await store.all()).length ? send() : undefined))
     .catch(() => {});
   window.addEventListener("online", send);
 }

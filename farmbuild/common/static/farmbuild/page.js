@@ -239,3 +239,4 @@ offerPrinting();
 document.addEventListener("submit", ({ target }) => {
   if (target.matches("[data-sign-out]")) window.caches?.delete("day-list-1");
 });
+if ("keepsNothing" in document.body.dataset) window.caches?.delete("day-list-1");
