@@ -20,14 +20,18 @@ class CoopConfig(AppConfig):
             asking_common_stock,
             asking_cooperatives,
             asking_fetched_lots,
+            asking_what_became,
             asking_what_is_kept,
             houses_let_go,
+            locking_common_stock,
             taking_common_stock,
         )
         from farmbuild.sites.signals import asking_next_steps
 
         asking_cooperatives.connect(plans.tell_cooperatives)
         asking_common_stock.connect(plans.tell_common_stock)
+        locking_common_stock.connect(plans.lock_common_stock)
+        asking_what_became.connect(plans.tell_what_became)
         taking_common_stock.connect(plans.ask_for_what_a_plan_takes)
         houses_let_go.connect(plans.take_back_what_was_asked)
         asking_what_is_kept.connect(plans.tell_what_is_kept)

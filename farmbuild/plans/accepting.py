@@ -6,6 +6,7 @@ A plan that is only tried holds and orders nothing. Released, its drafts are can
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
@@ -26,7 +27,7 @@ from farmbuild.plans.house_changes import freed_rows
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.reserving.services import release_houses
 from farmbuild.plans.reserving.wanted import WantedReservation, wanted_reservations
-from farmbuild.plans.signals import houses_let_go, taking_common_stock
+from farmbuild.plans.signals import houses_let_go, locking_common_stock, taking_common_stock
 from farmbuild.sites.models import House
 from farmbuild.stock.leave import leave_for_whoever
 from farmbuild.stock.models import Lot, Reservation
@@ -69,6 +70,8 @@ def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     Raises NotReserved, or ValidationError when it is not worked out, holds already, or would buy again what went out
     for its houses meanwhile; nothing is changed then.
     """
+    common = {lot.ref: lot for lot in bridge.season_of(plan).lots if lot.common} if plan.from_common else {}
+    _lock_common(organisation, plan.houses.values_list("pk", flat=True), common)
     organisation = _lock_organisation(organisation)
     current = Plan.objects.of(organisation).defer("inputs", "result").get(pk=plan.pk)
     if current.state != Plan.State.READY:
@@ -88,10 +91,9 @@ def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     refuse_bought_twice(plan=current, season=season, result=result)
     freed = list(freed_rows(plan=current, season=season, result=result, houses=keys))
     reason = f"plan {current.number} was accepted instead"
-    _release_houses(houses=houses.values(), user=user, reason=reason, accepting=current)
+    let_go = _release_houses(houses=houses.values(), user=user, reason=reason, accepting=current)
     sources.count()
     wanted, missing = [], []
-    common = {lot.ref: lot for lot in season.lots if lot.common}
     wants = wanted_reservations(season, result)
     fetched = [want for want in wants if want.source in common]
     for want in wants:
@@ -107,9 +109,16 @@ def accept_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
     PlanHouse.objects.filter(plan=current).update(accepted=True)
     reserve(organisation=organisation.pk, plan=current.pk, user=user.pk, wanted=wanted)
     if fetched:
-        taking_common_stock.send(Plan, plan=current, user=user, lots=common, wanted=fetched, houses=houses)
+        taking_common_stock.send(
+            Plan, plan=current, user=user, lots=common, wanted=fetched, houses=houses, let_go=let_go
+        )
     note_less_wanted(plan=current.pk, user=user, less={row.line: row.quantity for row in freed if row.line})
     return current
+
+
+def _lock_common(organisation: Organisation, houses: Iterable[int], refs: Iterable[str] = ()) -> None:
+    """Whoever hands out common stock holds its lot first, and then what the farm gets and holds."""
+    locking_common_stock.send(Plan, organisation=organisation, refs=list(refs), houses=list(houses))
 
 
 def _record_orders(plan: Plan, season: bridge.Season, result: bridge.SeasonPlan) -> None:
@@ -133,6 +142,7 @@ def release_plan(*, organisation: Organisation, user: User, plan: Plan) -> Plan:
 
     Raises ValidationError when it holds nothing.
     """
+    _lock_common(organisation, _accepted(plan))
     organisation = _lock_organisation(organisation)
     current = Plan.objects.of(organisation).defer("inputs", "result").get(pk=plan.pk)
     if not current.is_accepted:
@@ -150,6 +160,7 @@ def release_house(*, organisation: Organisation, user: User, house: House) -> Pl
 
     Raises ValidationError when it holds nothing.
     """
+    _lock_common(organisation, [house.pk])
     organisation = _lock_organisation(organisation)
     row = PlanHouse.objects.filter(house=house, house__organisation=organisation, accepted=True).first()
     if row is None:
@@ -162,8 +173,9 @@ def _accepted(plan: Plan) -> list[int]:
     return list(PlanHouse.objects.filter(plan=plan, accepted=True).values_list("house", flat=True))
 
 
-def _release_houses(*, houses: Iterable[House], user: User, reason: str, accepting: Plan | None = None) -> None:
-    """Houses leave the accepted plans that they are in; a plan without houses left is released.
+def _release_houses(*, houses: Iterable[House], user: User, reason: str, accepting: Plan | None = None) -> Counter[int]:
+    """Houses leave the accepted plans that they are in; a plan without houses left is released. Gives what was kept of
+    common stock for them, as ``houses_let_go`` tells it.
 
     ``reason``: what its cancelled drafts say. ``accepting``: the plan that takes the houses over keeps its drafts.
     """
@@ -178,13 +190,16 @@ def _release_houses(*, houses: Iterable[House], user: User, reason: str, accepti
     )
     locked = drafts.select_for_update(of=("self",), no_key=True).order_by("pk")
     concerned = {plan for plan in locked.values_list("plan", flat=True) if plan} - {accepting and accepting.pk}
+    let_go: Counter[int] = Counter()
     for plan in Plan.objects.filter(pk__in=by_plan).defer("inputs", "result").order_by("pk"):
         _release_from_plan(plan, by_plan[plan.pk])
-        houses_let_go.send(Plan, plan=plan, houses=by_plan[plan.pk], user=user)
+        for _, kept in houses_let_go.send(Plan, plan=plan, houses=by_plan[plan.pk], user=user):
+            let_go.update(kept)
         if not _accepted(plan):
             Plan.objects.filter(pk=plan.pk).update(released_at=timezone.now())
     for plan in Plan.objects.filter(pk__in=concerned).exclude(released_at=None).select_related("organisation"):
         cancel_drafts(organisation=plan.organisation, user=user, plan=plan.pk, reason=reason)
+    return let_go
 
 
 def _release_from_plan(plan: Plan, houses: Collection[int]) -> None:

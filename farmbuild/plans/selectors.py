@@ -8,13 +8,14 @@ from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 from farmbuild.buying.selectors import overtaken
 from farmbuild.catalogue.bridge import offer_input
 from farmbuild.catalogue.selectors import offers_of
+from farmbuild.measure import format_count
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Organisation
 from farmbuild.plans import bridge
 from farmbuild.plans.models import Plan, PlanHouse
 from farmbuild.plans.phases.selectors import with_phase
 from farmbuild.plans.reserving.selectors import used_in_houses, used_of_plan
-from farmbuild.plans.signals import asking_cooperatives, asking_fetched_lots
+from farmbuild.plans.signals import AskedFor, asking_cooperatives, asking_fetched_lots, asking_what_became
 from farmbuild.sites.models import Site
 from farmbuild.stock.selectors import lots_of
 
@@ -69,9 +70,9 @@ def changes_since(*, plan: Plan) -> list[str]:
         houses=plan.houses.all(),
         delivery_site=plan.delivery_site,
         as_of=plan.as_of,
-        from_common=plan.from_common and plan.accepted_at is None,
+        from_common=plan.from_common and not plan.is_accepted,
     )
-    if plan.accepted_at:
+    if plan.is_accepted:
         # What it takes of common stock is kept for it; what else becomes of that concerns it no more.
         now = replace(now, lots=now.lots + tuple(lot for lot in then.lots if lot.common))
     own = set(
@@ -89,7 +90,19 @@ def changes_since(*, plan: Plan) -> list[str]:
     lots = [replace(lot, quantity=lot.quantity + used.get(lot.ref, 0)) for lot in now.lots if lot.ref not in own]
     lots += [replace(lot, quantity=used[lot.ref]) for lot in then.lots if lot.ref in used and lot.ref not in left]
     lots = tuple(sorted(lots, key=lambda lot: lot.ref))
-    return bridge.changes(then, replace(now, lots=lots)) + _handed_out_since(plan, then, now)
+    found = bridge.changes(then, replace(now, lots=lots)) + _handed_out_since(plan, then, now)
+    return found + [
+        f"{row.cooperative} declined {format_count(row.quantity)} of {row.what}: {row.answer}"
+        for row in asked_of_common(plan=plan)
+        if row.declined
+    ]
+
+
+def asked_of_common(*, plan: Plan) -> list[AskedFor]:
+    """What became of what an accepted plan asked for of common stock."""
+    if not plan.from_common or not plan.is_accepted:
+        return []
+    return [row for _, rows in asking_what_became.send(Plan, plan=plan) for row in rows]
 
 
 def _handed_out_since(plan: Plan, then: bridge.Season, now: bridge.Season) -> list[str]:

@@ -3,18 +3,40 @@
 A receiver that raises ValidationError refuses.
 """
 
+from dataclasses import dataclass
+
 from django.dispatch import Signal
+
+
+@dataclass(frozen=True)
+class AskedFor:
+    """So many pieces that a plan asked for, ``what`` with its length, and what became of it in words; ``answer``: why
+    not. ``url``: where the cooperative's common stock stands for the farm."""
+
+    cooperative: str
+    what: str
+    quantity: int
+    state: str
+    answer: str
+    url: str
+    declined: bool
+
 
 #: Asked with ``organisation``: the names of the cooperatives that it is a member of.
 asking_cooperatives = Signal()
 #: Asked with ``organisation``, ``materials`` (codes) and ``houses`` (keys): planning lots of what is open to it, and of
 #: what is kept for these houses already.
 asking_common_stock = Signal()
-#: Sent with an accepted ``plan``, ``user``, ``lots`` (planning lots by ref), ``wanted`` (``WantedReservation``) and
-#: ``houses`` (by slug): so many are asked for.
+#: Sent with ``organisation``, ``refs`` that a plan would take and ``houses`` (keys), before anything is locked.
+locking_common_stock = Signal()
+#: Sent with an accepted ``plan``, ``user``, ``lots`` (planning lots by ref), ``wanted`` (``WantedReservation``),
+#: ``houses`` (by slug) and ``let_go``, what the answers to ``houses_let_go`` come to: so many are asked for.
 taking_common_stock = Signal()
-#: Sent with ``plan``, ``user`` and ``houses`` (keys) that it builds no more.
+#: Sent with ``plan``, ``user`` and ``houses`` (keys) that it builds no more. Answers: pieces kept for them so far, by
+#: key of what they are of.
 houses_let_go = Signal()
+#: Asked with ``plan``: what became of what it asked for, as ``AskedFor``.
+asking_what_became = Signal()
 #: Asked with ``organisation`` and ``houses`` (keys): pieces as ``InHouse`` that are kept for them and not fetched yet.
 asking_what_is_kept = Signal()
 #: Asked with ``plan``: references of its farm's lots that came of it from common stock.

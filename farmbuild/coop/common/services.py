@@ -120,13 +120,21 @@ def wish_for(*, member: Member, user: User, offer: CommonOffer, quantity: int, n
 
 @transaction.atomic
 def keep_for(
-    *, member: Member, user: User | None, offer: CommonOffer, quantity: int, note: str = "", **asked_by: Any
+    *,
+    member: Member,
+    user: User | None,
+    offer: CommonOffer,
+    quantity: int,
+    note: str = "",
+    had: bool = False,
+    **asked_by: Any,
 ) -> CommonWish:
-    """As ``wish_for``, by whoever may ask for it. ``asked_by``: plan, house and what for."""
+    """As ``wish_for``, by whoever may ask for it. ``had``: they were kept for it until this moment, so that they need
+    not be open. ``asked_by``: plan, house and what for."""
     check_count(quantity, field="quantity")
     lot = _locked(member.organisation, offer.lot)
     row = CommonOffer.objects.of(member.organisation).select_for_update(of=("self",)).get(pk=offer.pk)
-    if not is_open_to(row, member):
+    if not had and not is_open_to(row, member):
         raise ValidationError("This is not open any more. Look at the page again.")
     free = min(row.free, lot.free)
     if quantity > free:

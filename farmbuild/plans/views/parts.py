@@ -148,6 +148,7 @@ def orders(request: HttpRequest, plan: Plan, season: bridge.Season, result: brid
         "result": result,
         "answer": summary.answer_of(season, result, today=today_of(organisation=request.organisation)),
         "common": summary.fetched_of(season, result),
+        "asked": selectors.asked_of_common(plan=plan),
         "table": _paged(request, order_table(request, plan, season, result)),
         "buying_proof": summary.buying_proof(result),
         "more": summary.more_than_needed(season, result),

@@ -112,6 +112,7 @@ def show(request: HttpRequest, number: int) -> HttpResponse:
         "step": next_step(phase, standing) if plan.is_accepted else None,
         "answer": summary.answer_of(season, result, today=today_of(organisation=request.organisation)),
         "common": summary.fetched_of(season, result),
+        "asked": selectors.asked_of_common(plan=plan),
         "figures": coverage.figures_of(coverage.needs_of(season, result)),
         "cutting": cut_bundles.figures_of(result),
         "shorts": len(summary.shorts_of(season, result)),
