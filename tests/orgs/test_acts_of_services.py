@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import ast
 import importlib
-from collections.abc import Iterator
 from datetime import date
+from functools import cache
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -168,15 +168,18 @@ def stores(function: ast.FunctionDef) -> bool:
     return False
 
 
-def writing() -> Iterator[str]:
+@cache
+def writing() -> tuple[str, ...]:
     """Every public function of a room that stores, by its name without "farmbuild."."""
+    found = []
     for path in sorted((ROOT / "farmbuild").rglob("*.py")):
         parts = path.relative_to(ROOT / "farmbuild").with_suffix("").parts
         if ELSEWHERE & {*parts} or parts[0] == "history" or parts[-1] in ("views", "admin", "middleware"):
             continue
         for node in ast.parse(path.read_text(encoding="utf-8")).body:
             if isinstance(node, ast.FunctionDef) and not node.name.startswith("_") and stores(node):
-                yield ".".join((*parts, node.name))
+                found.append(".".join((*parts, node.name)))
+    return tuple(found)
 
 
 def registered() -> dict[str, Act]:
@@ -186,7 +189,7 @@ def registered() -> dict[str, Act]:
 
 
 def test_every_function_that_writes_asks_for_an_act():
-    found = [*writing()]
+    found = writing()
     for name in found:
         importlib.import_module(f"farmbuild.{name.rpartition('.')[0]}")
     without = set(found) - set(registered())
@@ -196,6 +199,7 @@ def test_every_function_that_writes_asks_for_an_act():
     assert set(EXCEPT) - without == set(), "these ask for an act, or are gone"
 
 
+@cache
 def services() -> list[tuple[str, Act]]:
     for name in writing():
         importlib.import_module(f"farmbuild.{name.rpartition('.')[0]}")
