@@ -30,6 +30,8 @@ LOTS, MOVEMENTS, MATERIALS, HELD = 100_000, 1_000_000, 31, 5_000
 #: Times the statements alone, and times the statements and a page with nothing on it.
 MAX_TIMES = (3.0, 1.5)
 IDLE = "without-stock"
+#: Works the value of a lot out anew at every movement.
+VALUED = "lot_valued_by_movement"
 #: Materials have keys that follow each other.
 FILL_LOTS = f"""
 WITH RECURSIVE n(i) AS (SELECT 0 UNION ALL SELECT i + 1 FROM n WHERE i < {LOTS - 1})
@@ -79,7 +81,12 @@ def fill(organisation, materials, place, hold) -> None:
     with connection.cursor() as cursor:
         cursor.execute(FILL_LOTS, [organisation.pk, materials[0].pk, place.pk, date(2027, 1, 15)])
         first = Lot.objects.order_by("pk")[there].pk
+        # All are worth nothing, which a million sums would not change.
+        cursor.execute("SELECT sql FROM sqlite_master WHERE name = %s", [VALUED])
+        [valued] = cursor.fetchone()
+        cursor.execute(f"DROP TRIGGER {VALUED}")
         cursor.execute(FILL_MOVEMENTS, [first, timezone.now()])
+        cursor.execute(valued)
         cursor.execute("ANALYZE")
     rows = [Reservation(**hold, lot_id=first + at, quantity=1 + at % 3) for at in range(HELD)]
     Reservation.objects.bulk_create(rows, batch_size=500)
@@ -122,9 +129,9 @@ def test_availability_with_a_million_movements(
                 cursor.fetchall()
 
     told, times = [f"filled in {filled:.1f} s"], []
-    for address, some in zip(pages, statements, strict=True):
+    for address, some, limit in zip(pages, statements, MAX_TIMES, strict=True):
         turns = (lambda: page(address), lambda: bare(some, address))  # noqa: B023
-        page_time, bare_time = by_turns(*turns, rounds=sized(6, ROUNDS))
+        page_time, bare_time = by_turns(*turns, rounds=sized(6, ROUNDS), enough=limit)
         times.append(page_time / bare_time)
         told.append(
             f"{address}: {len(some)} statements, page {page_time * 1000:.1f} ms, bare {bare_time * 1000:.1f} ms,"

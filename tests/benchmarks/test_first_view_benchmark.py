@@ -7,6 +7,8 @@ processor time in one run, and the least of a few rounds counts, so that another
 
 from __future__ import annotations
 
+from statistics import median
+
 import pytest
 from django.template import engines
 from django.template.base import Template
@@ -19,6 +21,7 @@ from farmbuild.plans.accepting import accept_plan
 from tests.benchmarks.turns import little_rubbish, timed
 from tests.client import PlainClient, plain
 from tests.plans.small_season import small_season
+from tests.size import LONG
 from tests.walks import walk
 
 pytestmark = pytest.mark.django_db
@@ -56,8 +59,15 @@ def test_first_view_of_each_page(
     stranger, browser, own = PlainClient(), plain(signed_in), f"/of/{signed_in.slug()}"
     with little_rubbish():
         bare = min(cold(stranger, "/sign-in/") for _ in range(ROUNDS * 3))
-        times = sorted((min(cold(browser, own + path) for _ in range(ROUNDS)) / bare, path) for path in paths)
-    middle = times[len(times) // 2][0]
+        least = {path: cold(browser, own + path) for path in paths}
+        for _ in range(ROUNDS - 1):
+            # Another round of those alone that may yet come under their bound.
+            over = [path for path in paths if least[path] > MAX_TIMES * bare]
+            if LONG or median(least.values()) > MAX_MIDDLE * bare:
+                over = paths
+            least |= {path: min(least[path], cold(browser, own + path)) for path in over}
+    times = sorted((least[path] / bare, path) for path in paths)
+    middle = median(least.values()) / bare
     benchmark.pedantic(cold, (browser, own + times[-1][1]), rounds=1)
     with capsys.disabled():
         slowest = ", ".join(f"{path} {times:.1f}" for times, path in reversed(times[-6:]))
