@@ -1,4 +1,4 @@
-"""Every list page asks the database as often at 300 rows, or 10,000 in the long run, as at 10."""
+"""Every list page asks the database as often at 60 rows, or 10,000 in the long run, as at 10."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ from tests.factories import (
 from tests.size import sized
 
 pytestmark = pytest.mark.django_db
-FEW, MANY = 10, sized(300, 10_000)
+FEW, MANY = 10, sized(60, 10_000)
 
 
 #: What a lot is worth begins at nothing.

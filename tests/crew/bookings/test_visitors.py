@@ -7,9 +7,11 @@ from datetime import timedelta
 from uuid import uuid4
 
 import pytest
+from django.http import HttpResponseNotFound
 from django.test import Client
 from django.urls import URLPattern, get_resolver, reverse
 
+from farmbuild import urls
 from farmbuild.crew.models import BenderBooking, CalendarFeed
 from farmbuild.orgs.clock import today_of
 from farmbuild.orgs.models import Membership
@@ -69,7 +71,9 @@ def test_the_walk_finds_the_whole_site():
     assert [row for row in named if _name_of(row[1]) != row[0]] == []
 
 
-def test_every_other_address_is_denied_in_every_way_of_asking(browser):
+def test_every_other_address_is_denied_in_every_way_of_asking(browser, monkeypatch):
+    # Three thousand times the same page, which other tests read.
+    monkeypatch.setattr(urls, "handler404", lambda request, exception: HttpResponseNotFound(), raising=False)
     reached = []
     for name, address in every_address():
         if name in PAGES | READ_BY_ALL:
