@@ -9,6 +9,7 @@ addresses as they are.
 from __future__ import annotations
 
 import re
+from functools import cache
 from typing import Any
 from urllib.parse import unquote, urlsplit
 
@@ -73,6 +74,7 @@ class Client(PlainClient):
         return answer
 
 
+@cache
 def _has_none(path: str) -> bool:
     """Whether the address stands outside every organisation, or has one already."""
     if path.startswith((f"/{FIRST}/", settings.STATIC_URL)) or not path.startswith("/"):
